@@ -1,0 +1,58 @@
+"""The error tree: what can be wrong with an input or with the place, each with one sentence for the person.
+
+    CornerwiseError
+    ├── BadInputError           (ValueError)   an input file or argument says something impossible
+    │   ├── ReadingsFileError                  a readings file: names file and line
+    │   └── OutsideTableError                  a nominal size outside a standard's table
+    ├── NotAvailableError       (RuntimeError) something the command needs is not there
+    └── StorageError            (OSError)      the archive or a download cannot be written or read
+        ├── DiskFullError
+        ├── ReadOnlyError
+        └── DamagedArchiveError
+
+Bad bytes, pulled cables and contradictory readings are values, never exceptions.
+"""
+
+from __future__ import annotations
+
+
+class CornerwiseError(Exception):
+    """Root of all errors of our own; `str(error)` is the sentence for the person."""
+
+
+class BadInputError(CornerwiseError, ValueError):
+    """An input says something impossible; the sentence says where, what, and what would be right."""
+
+
+class ReadingsFileError(BadInputError):
+    """A readings file is wrong at a line; `line` is counted from 1, 0 when it is the file as a whole."""
+
+    def __init__(self, file: str, line: int, what: str) -> None:
+        where = f"{file}, line {line}" if line else file
+        super().__init__(f"{where}: {what}")
+        self.file = file
+        self.line = line
+
+
+class OutsideTableError(BadInputError):
+    """A nominal size lies outside the table of a standard."""
+
+
+class NotAvailableError(CornerwiseError, RuntimeError):
+    """Something the command needs is not there (a port, a display, a stick)."""
+
+
+class StorageError(CornerwiseError, OSError):
+    """The archive or a download cannot be written or read."""
+
+
+class DiskFullError(StorageError):
+    """There is no room left."""
+
+
+class ReadOnlyError(StorageError):
+    """The card or stick refuses writing."""
+
+
+class DamagedArchiveError(StorageError):
+    """The archive's file is damaged."""

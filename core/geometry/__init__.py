@@ -1,0 +1,1 @@
+"""Coupon, its features, its shape, and the files to cut it from."""

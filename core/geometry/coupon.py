@@ -1,0 +1,64 @@
+"""The coupon as designed: a rectangle, width along machine X, height along machine Y."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from core.errors import BadInputError
+from core.geometry.features import Feature
+
+MIN_SIDE_MM = 10.0
+MAX_SIDE_MM = 4000.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Coupon:
+    """Nominal sizes in mm; the window is an optional rectangle cut out in the middle, None without one."""
+
+    width_mm: float
+    height_mm: float
+    window_width_mm: float | None = None
+    window_height_mm: float | None = None
+
+    def __post_init__(self) -> None:
+        for name, side_mm in (("width", self.width_mm), ("height", self.height_mm)):
+            if not (math.isfinite(side_mm) and MIN_SIDE_MM <= side_mm <= MAX_SIDE_MM):
+                raise BadInputError(
+                    f"coupon {name} {side_mm:g} mm: it must lie between {MIN_SIDE_MM:g} and {MAX_SIDE_MM:g} mm"
+                )
+        for name, window_mm, outer_mm in (
+            ("width", self.window_width_mm, self.width_mm),
+            ("height", self.window_height_mm, self.height_mm),
+        ):
+            if window_mm is not None and not (math.isfinite(window_mm) and 0.0 < window_mm < outer_mm):
+                raise BadInputError(
+                    f"window {name} {window_mm:g} mm: it must be smaller than the coupon ({outer_mm:g} mm)"
+                )
+
+    @property
+    def shorter_side_mm(self) -> float:
+        """The side by which ISO 2768 looks up angular tolerances."""
+        return min(self.width_mm, self.height_mm)
+
+    @property
+    def diagonal_mm(self) -> float:
+        """Nominal length of both diagonals."""
+        return math.hypot(self.width_mm, self.height_mm)
+
+    def nominal(self, feature: Feature) -> float:
+        """Nominal value of a feature, in mm or degrees; raises BadInputError for a window the coupon has not."""
+        match feature:
+            case Feature.NEAR | Feature.FAR:
+                return self.width_mm
+            case Feature.LEFT | Feature.RIGHT:
+                return self.height_mm
+            case Feature.NL_FR | Feature.NR_FL:
+                return self.diagonal_mm
+            case Feature.WINDOW_WIDTH | Feature.WINDOW_HEIGHT:
+                window_mm = self.window_width_mm if feature is Feature.WINDOW_WIDTH else self.window_height_mm
+                if window_mm is None:
+                    raise BadInputError(f"{feature.label}: this coupon has no window")
+                return window_mm
+            case _:
+                return 90.0

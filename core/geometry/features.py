@@ -1,0 +1,92 @@
+"""The ten features of a coupon, and the two of an inner window.
+
+Corners run counter-clockwise as the coupon lay when cut, seen by the operator at the front of the machine:
+NL near-left, NR near-right, FR far-right, FL far-left. X points right, Y points away.
+"""
+
+from __future__ import annotations
+
+from enum import StrEnum
+
+
+class FeatureKind(StrEnum):
+    """What sort of thing is measured; decides instrument, unit and accuracy."""
+
+    EDGE = "edge"
+    DIAGONAL = "diagonal"
+    CORNER = "corner"
+    WINDOW = "window"
+
+    @property
+    def is_length(self) -> bool:
+        """True for what calipers measure, in mm; False for corners, in degrees."""
+        return self is not FeatureKind.CORNER
+
+
+class Feature(StrEnum):
+    """One thing to measure. The value is the text used in files."""
+
+    NEAR = "near"
+    RIGHT = "right"
+    FAR = "far"
+    LEFT = "left"
+    NL_FR = "nl-fr"
+    NR_FL = "nr-fl"
+    NL = "nl"
+    NR = "nr"
+    FR = "fr"
+    FL = "fl"
+    WINDOW_WIDTH = "window-width"
+    WINDOW_HEIGHT = "window-height"
+
+    @property
+    def kind(self) -> FeatureKind:
+        """Edge, diagonal, corner or window."""
+        return _KIND[self]
+
+    @property
+    def is_length(self) -> bool:
+        """True when the value is in mm, False when it is in degrees."""
+        return self.kind.is_length
+
+    @property
+    def label(self) -> str:
+        """The name on screens and in sentences, such as 'near edge', 'diagonal NL-FR', 'corner NL'."""
+        return _LABEL[self]
+
+
+_KIND = {
+    Feature.NEAR: FeatureKind.EDGE,
+    Feature.RIGHT: FeatureKind.EDGE,
+    Feature.FAR: FeatureKind.EDGE,
+    Feature.LEFT: FeatureKind.EDGE,
+    Feature.NL_FR: FeatureKind.DIAGONAL,
+    Feature.NR_FL: FeatureKind.DIAGONAL,
+    Feature.NL: FeatureKind.CORNER,
+    Feature.NR: FeatureKind.CORNER,
+    Feature.FR: FeatureKind.CORNER,
+    Feature.FL: FeatureKind.CORNER,
+    Feature.WINDOW_WIDTH: FeatureKind.WINDOW,
+    Feature.WINDOW_HEIGHT: FeatureKind.WINDOW,
+}
+_LABEL = {
+    Feature.NEAR: "near edge",
+    Feature.RIGHT: "right edge",
+    Feature.FAR: "far edge",
+    Feature.LEFT: "left edge",
+    Feature.NL_FR: "diagonal NL-FR",
+    Feature.NR_FL: "diagonal NR-FL",
+    Feature.NL: "corner NL",
+    Feature.NR: "corner NR",
+    Feature.FR: "corner FR",
+    Feature.FL: "corner FL",
+    Feature.WINDOW_WIDTH: "window width",
+    Feature.WINDOW_HEIGHT: "window height",
+}
+
+EDGES = (Feature.NEAR, Feature.RIGHT, Feature.FAR, Feature.LEFT)
+DIAGONALS = (Feature.NL_FR, Feature.NR_FL)
+CORNERS = (Feature.NL, Feature.NR, Feature.FR, Feature.FL)
+WINDOW = (Feature.WINDOW_WIDTH, Feature.WINDOW_HEIGHT)
+# The order in which a coupon is walked round when nothing better is known.
+TEN_FEATURES = EDGES + DIAGONALS + CORNERS

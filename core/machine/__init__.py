@@ -1,0 +1,1 @@
+"""From verdict to wrench: the machine, its gantry, its belts, and proof of the repair."""

@@ -1,0 +1,1 @@
+"""What is kept: session events, the archive, and the files that leave the bench."""

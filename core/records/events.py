@@ -1,0 +1,87 @@
+"""The events of a session: append-only, nothing is ever overwritten or deleted; state is a fold over them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from core.geometry.coupon import Coupon
+from core.geometry.features import Feature
+from core.metrology.accuracy import MeasuringSetup
+from core.metrology.readings import Reading
+from core.metrology.tolerances import Limits
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Opened:
+    """A session begins: everything the judgement depends on."""
+
+    coupon: Coupon
+    limits: Limits
+    setup: MeasuringSetup
+    machine: str = ""
+    instruments: tuple[str, ...] = ()
+    operator: str = ""
+    span_mm: float | None = None
+    software: str = ""
+    simulated: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MarkConfirmed:
+    """The person has seen the orientation mark readable beside NL: the coupon lies as it was cut."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadingAccepted:
+    """A reading; its number is the event's sequence number."""
+
+    reading: Reading
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadingVoided:
+    """The reading accepted under `number` does not count, for a reason; it stays in the log."""
+
+    number: int
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class QuestionAnswered:
+    """The person answered a question; `question` is its stable name, `answer` the choice."""
+
+    question: str
+    answer: str
+    feature: Feature | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Note:
+    """Free text of the operator."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Closed:
+    """The session ends; the headline and size verdicts at that moment, with the software that derived them."""
+
+    verdict: str
+    size_verdict: str
+    skew_deg: float | None
+    skew_u95_deg: float | None
+    software: str
+
+
+Payload = Opened | MarkConfirmed | ReadingAccepted | ReadingVoided | QuestionAnswered | Note | Closed
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Event:
+    """One line of a session's log. `sequence` counts from 1 within the session and is the order that counts;
+    `time_utc` is None while the clock is not set."""
+
+    sequence: int
+    time_utc: datetime | None
+    payload: Payload

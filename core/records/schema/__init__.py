@@ -1,0 +1,1 @@
+"""JSON schemas of the documents that Cornerwise writes."""

@@ -1,0 +1,1 @@
+"""From bytes on a cable to indications."""

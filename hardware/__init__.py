@@ -1,0 +1,1 @@
+"""What makes a Pi the instrument: panel, sticks, set-up, services, wiring."""

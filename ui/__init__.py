@@ -1,0 +1,1 @@
+"""The bench controller, the screens, the text bench and the command line."""

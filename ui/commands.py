@@ -1,0 +1,83 @@
+"""What a person can tell the bench: sent by screens, keypad, text bench and panel buttons into the bench's queue."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from core.geometry.features import Feature
+from core.metrology.readings import Quantity, Unit
+from core.records.events import Opened
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OpenSession:
+    """Begin a new coupon."""
+
+    opened: Opened
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SelectFeature:
+    """Put the cursor of the feature's kind on it."""
+
+    feature: Feature
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TakeReading:
+    """Take the live indication of this quantity now (touch, pedal)."""
+
+    quantity: Quantity
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TypeReading:
+    """A number keyed in, in `unit`, for a feature."""
+
+    feature: Feature
+    shown: float
+    unit: Unit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class VoidReading:
+    """Take a reading out of the judgement; it stays in the log."""
+
+    number: int
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AnswerQuestion:
+    """Answer the question that is up; `question` is its name, so that a late touch answers nothing else."""
+
+    question: str
+    answer: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ConfirmMark:
+    """The orientation mark reads right and lies beside NL."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CloseSession:
+    """The coupon is done."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StopHand:
+    """The person takes over from the simulated hand."""
+
+
+Command = (
+    OpenSession
+    | SelectFeature
+    | TakeReading
+    | TypeReading
+    | VoidReading
+    | AnswerQuestion
+    | ConfirmMark
+    | CloseSession
+    | StopHand
+)

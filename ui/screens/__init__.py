@@ -1,0 +1,1 @@
+"""The touchscreen's screens: `name.py` beside `name.kv`."""

@@ -1,0 +1,119 @@
+"""The one immutable picture of the bench that screens, text bench and lamps are functions of."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from core.geometry.coupon import Coupon
+from core.geometry.features import Feature
+from core.metrology.evaluation import Evaluation
+from core.metrology.readings import Quantity, Unit
+from core.metrology.tolerances import Limits
+from core.metrology.verdict import Verdict
+from core.records.events import Event
+from firmware_bridge.byte_link import LinkState
+
+
+class LiveState(StrEnum):
+    """How the live indication compares with the tolerance of the feature at its cursor."""
+
+    ABSENT = "absent"  # nothing came yet
+    STALE = "stale"  # too old to be believed
+    FAR = "far"  # outside the feature's plausible range: jaws on their way
+    INSIDE = "inside"  # inside the limits by more than the guard band
+    NEAR_LIMIT = "near-limit"  # inside the guard band: cannot be told
+    OUTSIDE = "outside"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Live:
+    """The newest indication of one quantity beside the cursor it would be taken for; value in mm or degrees.
+
+    `limit` is the plus-minus tolerance it is compared with, None where the feature has none of its own.
+    `hold_fraction` runs from 0 to 1 while the value is held steady; 1 means it was taken.
+    """
+
+    quantity: Quantity
+    feature: Feature | None
+    value: float | None
+    unit: Unit
+    decimals: int
+    state: LiveState
+    limit: float | None
+    hold_fraction: float
+    age_s: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TakenReading:
+    """A reading of the session as shown: its number, whether it counts, and why not."""
+
+    number: int
+    feature: Feature
+    value: float
+    typed: bool
+    voided: str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InstrumentStatus:
+    """An instrument as the bench sees it."""
+
+    name: str
+    state: LinkState
+    text: str
+    indications: int
+    faults: int
+    last_fault: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Question:
+    """Something only the person can decide; each choice is (stable name, words on the button)."""
+
+    name: str
+    text: str
+    choices: tuple[tuple[str, str], ...]
+    feature: Feature | None = None
+    value: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Message:
+    """What just happened, in a sentence; `alarm` when the person should look up."""
+
+    text: str
+    alarm: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Snapshot:
+    """Published by the bench after every event; `revision` grows by one each time, so that equal means unchanged."""
+
+    revision: int
+    session: str | None
+    coupon: Coupon | None
+    limits: Limits | None
+    machine: str
+    span_mm: float | None
+    simulated: bool
+    mark_confirmed: bool
+    closed: bool
+    readings: tuple[TakenReading, ...]
+    pending: Feature | None
+    next_length: Feature | None
+    next_corner: Feature | None
+    live_length: Live
+    live_corner: Live
+    evaluation: Evaluation | None
+    instruments: tuple[InstrumentStatus, ...]
+    question: Question | None
+    message: Message | None
+    hand: str
+    log: tuple[Event, ...] = ()
+
+    @property
+    def verdict(self) -> Verdict | None:
+        """The headline, None before the first reading."""
+        return self.evaluation.verdict if self.evaluation else None
