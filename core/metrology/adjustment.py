@@ -41,7 +41,7 @@ class Estimate:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AdjustedReading:
-    """One feature in the adjustment: mean of its `count` readings, residual = adjusted - observed, all in mm or degrees."""
+    """One feature in the adjustment: mean of its `count` readings; residual = adjusted - observed; mm or degrees."""
 
     feature: Feature
     value: float
