@@ -1,0 +1,121 @@
+"""The import rule: who may import whom, and where each outside library may be used. Walks every module's source."""
+
+from __future__ import annotations
+
+import ast
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[1]
+MAY_IMPORT = {
+    "core": {"core"},
+    "firmware_bridge": {"core", "firmware_bridge"},
+    "hardware": {"core", "hardware"},
+    "ui": {"core", "firmware_bridge", "hardware", "ui"},
+}
+# Inside core the rooms form a line: each may use itself and those before it.
+CORE_ROOMS = ("geometry", "metrology", "machine", "records")
+HOMES = {
+    "serial": {"firmware_bridge/serial_link.py", "firmware_bridge/discovery.py"},
+    "evdev": {"firmware_bridge/keyboard_link.py"},
+    "RPi": {"hardware/rpi_gpio.py"},
+    "sqlite3": {"core/records/archive.py", "core/records/migrations.py"},
+    "fpdf": {"core/records/report_pdf.py"},
+}
+CORE_LIBRARIES = {"numpy", "fpdf", "ezdxf"}
+DECODERS_MAY_IMPORT = ("core.metrology.readings", "core.errors", "firmware_bridge.decoders")
+
+
+def modules() -> Iterator[Path]:
+    for package in MAY_IMPORT:
+        yield from sorted((ROOT / package).rglob("*.py"))
+
+
+def imported_names(path: Path) -> set[str]:
+    """Every module a file imports, at any depth (also inside functions)."""
+    names: set[str] = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            names |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, f"{path}: relative imports hide the room a name comes from"
+            assert node.module is not None
+            # `from package import module` imports the module, so both spellings count.
+            names |= {node.module} | {f"{node.module}.{alias.name}" for alias in node.names}
+    return names
+
+
+ALL = {path.relative_to(ROOT).as_posix(): imported_names(path) for path in modules()}
+MODULES = {file.removesuffix(".py").removesuffix("/__init__").replace("/", "."): file for file in ALL}
+
+
+def ours(names: set[str]) -> set[str]:
+    return {name for name in names if name.split(".")[0] in MAY_IMPORT}
+
+
+def users_of(*prefixes: str) -> set[str]:
+    return {
+        file
+        for file, names in ALL.items()
+        if any(name == prefix or name.startswith(prefix + ".") for name in names for prefix in prefixes)
+    }
+
+
+@pytest.mark.parametrize("file", ALL)
+def test_packages_import_only_what_they_may(file: str) -> None:
+    allowed = MAY_IMPORT[file.split("/")[0]]
+    assert not {name for name in ours(ALL[file]) if name.split(".")[0] not in allowed}
+
+
+@pytest.mark.parametrize("room", CORE_ROOMS)
+def test_rooms_of_core_never_look_back(room: str) -> None:
+    later = CORE_ROOMS[CORE_ROOMS.index(room) + 1 :]
+    users = users_of(*(f"core.{name}" for name in later))
+    assert not {file for file in users if file.startswith(f"core/{room}/")}
+
+
+def test_core_uses_numpy_and_the_standard_library_only() -> None:
+    tops = {name.split(".")[0] for file, names in ALL.items() if file.startswith("core/") for name in names}
+    assert tops - {"core"} - CORE_LIBRARIES <= sys.stdlib_module_names
+
+
+@pytest.mark.parametrize("library", sorted(HOMES))
+def test_outside_libraries_stay_in_their_homes(library: str) -> None:
+    assert users_of(library) <= HOMES[library]
+
+
+def test_kivy_stays_in_the_screens() -> None:
+    homes = ("ui/app.py", "ui/kivy_settings.py", "ui/screens/", "ui/widgets/")
+    assert all(file.startswith(homes) for file in users_of("kivy"))
+
+
+def test_decoders_know_readings_and_nothing_else() -> None:
+    names = {name for file in ALL if file.startswith("firmware_bridge/decoders/") for name in ours(ALL[file])}
+    assert all(name.startswith(DECODERS_MAY_IMPORT) for name in names), names
+
+
+def test_only_the_assembly_knows_the_simulation() -> None:
+    users = users_of("firmware_bridge.simulation")
+    assert {file for file in users if not file.startswith("firmware_bridge/simulation/")} <= {"ui/assembly.py"}
+
+
+def test_the_microcontroller_side_imports_nothing_of_ours() -> None:
+    assert not {file for file in ALL if file.startswith("firmware_bridge/pico/") and ours(ALL[file])}
+
+
+def test_nothing_imports_in_a_circle() -> None:
+    done: set[str] = set()
+
+    def visit(module: str, path: tuple[str, ...]) -> None:
+        assert module not in path, " -> ".join((*path, module))
+        if module in done or module not in MODULES:
+            return
+        for name in ALL[MODULES[module]] - {module}:
+            visit(name, (*path, module))
+        done.add(module)
+
+    for module in MODULES:
+        visit(module, ())

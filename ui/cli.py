@@ -1,0 +1,73 @@
+"""The command line, one program: reads arguments, hands over to one command, maps every ending to a status.
+
+Each command lives in a module of its own with two functions: `add_parser(subparsers)` and `run(args) -> int`.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+import traceback
+from collections.abc import Callable, Sequence
+from typing import NoReturn
+
+from core import SOFTWARE
+from core.errors import BadInputError, CornerwiseError
+from ui import bench_command
+from ui.exit_status import ExitStatus
+
+# Each registers itself under its own name; the bench is what runs when no command is named.
+COMMANDS: tuple[Callable[[argparse._SubParsersAction[argparse.ArgumentParser]], None], ...] = ()
+
+
+class _Parser(argparse.ArgumentParser):
+    """argparse ends with status 2 on bad usage, which would read as 'undecided' here."""
+
+    def error(self, message: str) -> NoReturn:
+        self.print_usage(sys.stderr)
+        self.exit(ExitStatus.USAGE, f"{self.prog}: {message}\n")
+
+
+def build_parser() -> argparse.ArgumentParser:
+    """The parser of the whole program; every command sets `run` on the parsed arguments."""
+    parser: argparse.ArgumentParser = _Parser(
+        prog="cornerwise",
+        description="Tells whether a gantry machine cuts square, which end to move, and proves the repair. "
+        "Without a command: the bench on the touchscreen, or in the terminal where there is no display.",
+        epilog="Verdicts end with status 0 go, 1 no-go, 2 undecided, 3 inconsistent; 64 bad usage, 65 bad input, "
+        "69 something needed is not there, 70 internal error.",
+    )
+    parser.add_argument("--version", action="version", version=SOFTWARE)
+    bench_command.add_arguments(parser)
+    subparsers = parser.add_subparsers(title="commands", metavar="COMMAND")
+    for add_parser in COMMANDS:
+        add_parser(subparsers)
+    return parser
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run the program with these arguments (the process's own when None) and return its exit status."""
+    args = build_parser().parse_args(argv)
+    try:
+        return int(args.run(args))
+    except BadInputError as error:
+        print(f"cornerwise: {error}", file=sys.stderr)
+        return ExitStatus.BAD_INPUT
+    except CornerwiseError as error:
+        print(f"cornerwise: {error}", file=sys.stderr)
+        return ExitStatus.NOT_AVAILABLE
+    except KeyboardInterrupt:
+        return 130  # the shell's status for a program ended by Ctrl-C
+    except BrokenPipeError:
+        # The reader of our output went away (`| head`); without this, Python complains once more while it ends.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return ExitStatus.OK
+    except Exception:
+        traceback.print_exc()
+        print("cornerwise: internal error: this is our mistake; the lines above say where", file=sys.stderr)
+        return ExitStatus.INTERNAL
+
+
+if __name__ == "__main__":
+    sys.exit(main())
