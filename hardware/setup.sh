@@ -1,0 +1,115 @@
+#!/bin/sh
+# Sets up Cornerwise in this folder, from nothing: system libraries (where missing), a virtual environment in .venv, and
+# Cornerwise with its tests in it. Asks nothing, may be run again at any time, and does nothing when nothing is missing.
+# Status: 0 ready; 69 something must be installed first that this account may not install (the line to run is printed).
+set -eu
+
+here=$(CDPATH='' cd -- "$(dirname -- "$0")/.." && pwd)
+cd "$here"
+venv=$here/.venv
+# Kivy has no wheel for Python 3.14 and later; the code needs 3.11.
+candidates="python3.13 python3.12 python3.11 python3"
+# The screen without a desktop, its GL in software or hardware, and multi-touch. A desktop has most of them already.
+libraries="libgbm1 libdrm2 libegl1 libgles2 libgl1 libgl1-mesa-dri libmtdev1"
+
+say() { printf 'setup: %s\n' "$*"; }
+stop() {
+    printf 'setup: %s\n' "$*" >&2
+    exit 69
+}
+
+# runs PYTHON: it starts, and its version is one that Cornerwise and Kivy know (a version manager's shim may not start).
+runs() { "$1" -c 'import sys; sys.exit(not (3, 11) <= sys.version_info[:2] <= (3, 13))' >/dev/null 2>&1; }
+
+# makes_environments PYTHON: Debian keeps the two modules for that in a package of its own.
+makes_environments() { "$1" -c 'import ensurepip, venv' >/dev/null 2>&1; }
+
+find_python() {
+    for name in $candidates; do
+        if runs "$name" && makes_environments "$name"; then
+            "$name" -c 'import sys; print(sys.executable)'
+            return 0
+        fi
+    done
+    return 1
+}
+
+# installed PACKAGE: under its name, or under the one it got with 64-bit time (Debian 13).
+installed() {
+    for name in "$1" "$1t64"; do
+        case $(dpkg-query -W -f '${db:Status-Status}' "$name" 2>/dev/null) in installed) return 0 ;; esac
+    done
+    return 1
+}
+
+missing_packages() {
+    for package in $libraries; do installed "$package" || printf ' %s' "$package"; done
+    find_python >/dev/null || printf ' python3 python3-venv'
+    case $board in
+        none) ;;
+        # The GPIO library comes as source only: it is built once, here.
+        *) for package in gcc python3-dev; do installed "$package" || printf ' %s' "$package"; done ;;
+    esac
+}
+
+# install_packages PACKAGE...: as root, or through sudo where it asks for no password.
+install_packages() {
+    if [ "$(id -u)" = 0 ]; then
+        as_root="env"
+    elif command -v sudo >/dev/null 2>&1 && sudo -n true 2>/dev/null; then
+        as_root="sudo env"
+    elif command -v sudo >/dev/null 2>&1; then
+        stop "these system packages are missing; run this line, then the same command again:
+  sudo apt-get update && sudo apt-get install -y --no-install-recommends $*"
+    else
+        stop "these system packages are missing; run this line as root, then the same command again:
+  apt-get update && apt-get install -y --no-install-recommends $*"
+    fi
+    say "installing system packages: $*"
+    apt_get="$as_root DEBIAN_FRONTEND=noninteractive apt-get -q -o DPkg::Lock::Timeout=300"
+    if ! { $apt_get update && $apt_get install -y --no-install-recommends "$@"; }; then
+        stop "the system packages could not be installed; is the network there? Then run the same command again."
+    fi
+}
+
+# pi5, pi or none: which of the two GPIO libraries belongs here, never both.
+board=none
+if [ -r /proc/device-tree/model ]; then
+    case $(tr -d '\0' </proc/device-tree/model) in
+        "Raspberry Pi 5"* | "Raspberry Pi Compute Module 5"*) board=pi5 ;;
+        "Raspberry Pi"*) board=pi ;;
+    esac
+fi
+case $board in none) extras="test" ;; *) extras="test,$board" ;; esac
+
+if command -v dpkg-query >/dev/null 2>&1; then
+    missing=$(missing_packages)
+    # shellcheck disable=SC2086  # a list of names
+    [ -z "$missing" ] || install_packages $missing
+else
+    say "no Debian package system here: the screen needs what these contain: $libraries"
+fi
+python=$(find_python) || stop "no Python 3.11 to 3.13 with the venv module found (looked for: $candidates)"
+
+# What the environment was made from, in two lines: place, extras and Python (another one: made anew) and the list of
+# libraries (another one: brought up to date). Both unchanged: nothing needs doing.
+stamp=$venv/set-up-from
+place=$(printf '%s' "$here $extras $("$python" --version 2>&1)" | cksum)
+libraries_listed=$(cat pyproject.toml hardware/setup.sh | cksum)
+had_place=$(sed -n 1p "$stamp" 2>/dev/null || true)
+had_libraries=$(sed -n 2p "$stamp" 2>/dev/null || true)
+if ! runs "$venv/bin/python"; then had_place=""; fi
+if [ -x "$venv/bin/cornerwise" ] && [ "$had_place" = "$place" ] && [ "$had_libraries" = "$libraries_listed" ]; then
+    say "ready (nothing to do)"
+    exit 0
+fi
+
+if [ "$had_place" != "$place" ]; then
+    say "making .venv with $("$python" --version 2>&1) ($python)"
+    "$python" -m venv --clear "$venv"
+fi
+say "installing Cornerwise and its libraries into .venv (some minutes the first time)"
+"$venv/bin/python" -m pip install --quiet --disable-pip-version-check --no-input -e ".[$extras]" ||
+    stop "the Python libraries could not be installed; is the network there? Then run the same command again."
+printf '%s\n' "$place" "$libraries_listed" >"$stamp"
+say "ready"
