@@ -3,27 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from enum import StrEnum
 
 from core.geometry.coupon import Coupon
 from core.geometry.features import Feature
 from core.metrology.evaluation import Evaluation
+from core.metrology.live import LiveState
 from core.metrology.readings import Quantity, Unit
 from core.metrology.tolerances import Limits
 from core.metrology.verdict import Verdict
 from core.records.events import Event
 from firmware_bridge.byte_link import LinkState
-
-
-class LiveState(StrEnum):
-    """How the live indication compares with the tolerance of the feature at its cursor."""
-
-    ABSENT = "absent"  # nothing came yet
-    STALE = "stale"  # too old to be believed
-    FAR = "far"  # outside the feature's plausible range: jaws on their way
-    INSIDE = "inside"  # inside the limits by more than the guard band
-    NEAR_LIMIT = "near-limit"  # inside the guard band: cannot be told
-    OUTSIDE = "outside"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
