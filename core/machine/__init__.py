@@ -1,1 +1,1 @@
-"""From verdict to wrench: the machine, its gantry, its belts, and proof of the repair."""
+"""From verdict to wrench: the machine, its correction, its log, and the proof that it is fixed."""

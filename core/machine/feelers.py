@@ -1,0 +1,69 @@
+"""Feeler leaves and paper: a distance made up from what lies in the drawer.
+
+Stage: correction. Input: a distance in mm. Output: a block (for gaps) and leaves, or sheets of paper.
+Source: a set of 20 leaves 0.05 to 1.00 mm by 0.05 mm (from memory); 80 g/m² paper about 0.1 mm a sheet and setting
+blocks of 25.4, 50.8 and 76.2 mm (common practice), the metric ones 25, 50 and 75 mm.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+LEAF_STEP_MM = 0.05
+LEAVES_MM = tuple(round(LEAF_STEP_MM * number, 2) for number in range(1, 21))
+PAPER_MM = 0.1
+INCH_BLOCKS_MM = (25.4, 50.8, 76.2)
+METRIC_BLOCKS_MM = (25.0, 50.0, 75.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FeelerStack:
+    """A block (0 without one) and leaves of one set, each used once; `left_mm` = asked - made, in mm."""
+
+    block_mm: float
+    leaves_mm: tuple[float, ...]
+    left_mm: float
+
+    @property
+    def total_mm(self) -> float:
+        """Thickness of block and leaves together."""
+        return self.block_mm + sum(self.leaves_mm)
+
+    @property
+    def text(self) -> str:
+        """Such as 'block 25.40 + leaves 1.00 + 0.35'; 'no leaf' when nothing is needed."""
+        leaves = " + ".join(f"{leaf:.2f}" for leaf in self.leaves_mm)
+        noun = "leaf" if len(self.leaves_mm) == 1 else "leaves"
+        block = f"block {self.block_mm:.2f}" if self.block_mm else ""
+        if not leaves:
+            return block or "no leaf"
+        return f"{block} + {noun} {leaves}" if block else f"{noun} {leaves}"
+
+
+def leaves_for(thickness_mm: float) -> FeelerStack | None:
+    """The fewest leaves of one set nearest to a thickness; None when the whole set is not thick enough."""
+    count = max(0, math.floor(thickness_mm / LEAF_STEP_MM + 0.5))
+    leaves: list[float] = []
+    for number in range(len(LEAVES_MM), 0, -1):  # thickest first: every rest below it can be made from the others
+        if number <= count:
+            leaves.append(LEAVES_MM[number - 1])
+            count -= number
+    if count:
+        return None
+    return FeelerStack(block_mm=0.0, leaves_mm=tuple(leaves), left_mm=thickness_mm - sum(leaves))
+
+
+def block_and_leaves(gap_mm: float, blocks_mm: Sequence[float] = INCH_BLOCKS_MM) -> FeelerStack | None:
+    """The thickest block that fits into a gap, and leaves for the rest; None when the set cannot fill it."""
+    block_mm = max((block for block in blocks_mm if block <= gap_mm + LEAF_STEP_MM / 2.0), default=0.0)
+    leaves = leaves_for(max(0.0, gap_mm - block_mm))
+    if leaves is None:
+        return None
+    return FeelerStack(block_mm=block_mm, leaves_mm=leaves.leaves_mm, left_mm=gap_mm - block_mm - sum(leaves.leaves_mm))
+
+
+def paper_sheets(thickness_mm: float) -> int:
+    """The number of sheets of ordinary office paper nearest to a thickness."""
+    return max(0, math.floor(thickness_mm / PAPER_MM + 0.5))

@@ -1,0 +1,277 @@
+"""The move that makes the gantry square: how much, which end, which way, in the adjuster's own units; or why not.
+
+Stage: correction. Input: an evaluation and a machine profile. Output: `Correction` or `Refusal`.
+
+Positive skew: corners NL and FR are acute. A part along X (gantry) then has its +X end too far along +Y by
+`span × tan(skew)`; a part along Y has its +Y end too far along +X by the same. U of the move is
+`span × sec²(skew) × U(skew)` (law of propagation, JCGM 100:2008, 5.1.2).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from enum import StrEnum
+
+from core.machine.directions import Direction, Side, direction_of, side_of
+from core.machine.feelers import FeelerStack, leaves_for, paper_sheets
+from core.machine.holding import HowHeld, UnitKind
+from core.machine.profile import TURN_DIVISIONS, MachineProfile
+from core.metrology.adjustment import Estimate
+from core.metrology.evaluation import Evaluation
+from core.metrology.verdict import Verdict
+
+PART_SIDE_MM = 400.0  # the side on which a skew is shown when nobody said how long the parts are
+
+
+class RefusalReason(StrEnum):
+    """Why no correction is given."""
+
+    INCONSISTENT = "inconsistent"
+    SIGN_OPEN = "sign-open"
+    NOT_CROSS_CHECKED = "not-cross-checked"
+    MARK_NOT_CONFIRMED = "mark-not-confirmed"
+    NOT_SIGNIFICANT = "not-significant"
+    LEAST_COUNT = "least-count"
+    NOT_ADJUSTABLE = "not-adjustable"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Refusal:
+    """No correction, and the sentence that says why and what would help."""
+
+    reason: RefusalReason
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Correction:
+    """One move. `move_mm` is positive; `end` and `direction` are as seen from the front of the machine.
+
+    `settable_mm` is the move the adjuster can really make (whole teeth, twelfths of a turn; equal to the move where it
+    moves freely), `left_skew_deg` what its least count leaves. `leaves` is None where one feeler set cannot make it up.
+    `sentences` say it all; `text` is the first of them with the adjuster's own units.
+    """
+
+    span_mm: float
+    skew_deg: Estimate
+    move_mm: Estimate
+    end: Side
+    direction: Direction
+    part: str
+    settable_mm: float
+    left_skew_deg: float
+    own_units: str
+    leaves: FeelerStack | None
+    sheets_of_paper: int
+    sentences: tuple[str, ...]
+
+    @property
+    def text(self) -> str:
+        """Everything there is to say, in one paragraph."""
+        return " ".join(self.sentences)
+
+
+def profile_of_span(span_mm: float) -> MachineProfile:
+    """The profile when only a span is known: gantry along X, front at the side Y grows away from, both ends movable."""
+    return MachineProfile(name="", span_mm=span_mm)
+
+
+def gantry_correction(
+    evaluation: Evaluation, profile: MachineProfile, *, mark_confirmed: bool, part_side_mm: float = PART_SIDE_MM
+) -> Correction | Refusal:
+    """The correction an evaluated coupon calls for, or the reason why none can be given.
+
+    `mark_confirmed`: the orientation mark was seen readable beside NL. `part_side_mm`: side of the person's own part.
+    """
+    refusal = _refusal_of_evidence(evaluation, mark_confirmed=mark_confirmed)
+    if refusal is not None:
+        return refusal
+    within = evaluation.verdict is Verdict.GO
+    return correction_of_skew(evaluation.adjustment.skew_deg, profile, within_limits=within, part_side_mm=part_side_mm)
+
+
+def _refusal_of_evidence(evaluation: Evaluation, *, mark_confirmed: bool) -> Refusal | None:
+    """What in the evidence forbids a correction, the gravest first."""
+    if evaluation.verdict is Verdict.INCONSISTENT:
+        return Refusal(
+            reason=RefusalReason.INCONSISTENT,
+            text="No correction: the readings contradict each other. Settle that first.",
+        )
+    if evaluation.sign_open:
+        return Refusal(
+            reason=RefusalReason.SIGN_OPEN,
+            text="No correction: the readings do not tell which way the coupon leans. Look at the orientation mark, "
+            "lay the coupon as it was cut, and read both diagonals again.",
+        )
+    if not evaluation.cross_checked:
+        return Refusal(
+            reason=RefusalReason.NOT_CROSS_CHECKED,
+            text="No correction yet: a misread diagonal would pass unseen. Read the corners, or both diagonals once "
+            "more.",
+        )
+    if not mark_confirmed:
+        return Refusal(
+            reason=RefusalReason.MARK_NOT_CONFIRMED,
+            text="No correction yet: a coupon turned over shows the opposite skew. Confirm that the orientation mark "
+            "is readable and lies beside NL.",
+        )
+    return None
+
+
+def correction_of_skew(
+    skew_deg: Estimate, profile: MachineProfile, *, within_limits: bool = False, part_side_mm: float = PART_SIDE_MM
+) -> Correction | Refusal:
+    """The correction of a skew known to be trustworthy; refused when not significant, too fine or not adjustable."""
+    move_mm = move_of_skew(skew_deg, profile.span_mm)
+    if abs(skew_deg.value) <= skew_deg.U95:
+        return Refusal(
+            reason=RefusalReason.NOT_SIGNIFICANT,
+            text=f"No correction: the skew of {_deg(skew_deg)} is not different from zero by this measurement.",
+        )
+    if profile.held is HowHeld.NOT_ADJUSTABLE:
+        return Refusal(
+            reason=RefusalReason.NOT_ADJUSTABLE,
+            text=f"This machine cannot be adjusted. Correct the design file instead: its skew is {_deg(skew_deg)}.",
+        )
+    settable_mm = settable_move(move_mm.value, profile)
+    left_mm = move_mm.value - settable_mm
+    left_skew_deg = math.copysign(1.0, skew_deg.value) * math.degrees(math.atan(left_mm / profile.span_mm))
+    if settable_mm == 0.0:
+        return Refusal(
+            reason=RefusalReason.LEAST_COUNT,
+            text=f"Your adjuster is coarser than what is left: stop here. {move_mm.value:.2f} mm are left over the "
+            f"span, and the adjuster's least count is {profile.least_count_mm:.2f} mm.",
+        )
+    end, direction = end_and_direction(skew_deg.value, profile)
+    own_units = _own_units(move_mm.value, settable_mm, end, profile)
+    leaves = leaves_for(settable_mm)
+    sheets = paper_sheets(settable_mm)
+    sentences = (
+        _main_sentence(move_mm, end, direction, profile),
+        own_units,
+        _stack_sentence(leaves, sheets),
+        _left_sentence(left_mm, left_skew_deg, profile),
+        _controller_sentence(profile),
+        part_sentence(skew_deg, part_side_mm),
+        "The coupon is within its limits: this correction is not needed." if within_limits else "",
+    )
+    return Correction(
+        span_mm=profile.span_mm,
+        skew_deg=skew_deg,
+        move_mm=move_mm,
+        end=end,
+        direction=direction,
+        part=profile.holding.part,
+        settable_mm=settable_mm,
+        left_skew_deg=left_skew_deg,
+        own_units=own_units,
+        leaves=leaves,
+        sheets_of_paper=sheets,
+        sentences=tuple(sentence for sentence in sentences if sentence),
+    )
+
+
+def move_of_skew(skew_deg: Estimate, span_mm: float) -> Estimate:
+    """How far one end stands off, as a positive amount in mm, with its standard uncertainty."""
+    tangent = math.tan(math.radians(skew_deg.value))
+    return Estimate(value=span_mm * abs(tangent), u=span_mm * (1.0 + tangent * tangent) * math.radians(skew_deg.u))
+
+
+def end_and_direction(skew_deg: float, profile: MachineProfile) -> tuple[Side, Direction]:
+    """The end to move and the way to move it, in the words of the person at the front.
+
+    Where both ends can be moved it is the right or the far one.
+    """
+    axis = profile.part_axis
+    plus_end = profile.front.seen(axis.vector)
+    # The plus end of the part stands too far along the other axis when the skew is positive: it has to come back.
+    back = profile.front.seen(-axis.other.vector) * (1 if skew_deg > 0.0 else -1)
+    end, direction = side_of(plus_end), direction_of(back)
+    preferred = Side.RIGHT if end in (Side.LEFT, Side.RIGHT) else Side.FAR
+    wanted = preferred if preferred in profile.can_move else profile.can_move[0]
+    return (end, direction) if end is wanted else (end.opposite, direction.opposite)
+
+
+def settable_move(move_mm: float, profile: MachineProfile) -> float:
+    """The move nearest to the one wanted that the adjuster can make."""
+    least_mm = profile.least_count_mm
+    return move_mm if least_mm is None else least_mm * math.floor(move_mm / least_mm + 0.5)
+
+
+def part_sentence(skew_deg: Estimate, side_mm: float) -> str:
+    """What the skew does to the person's own part."""
+    off_mm = move_of_skew(skew_deg, side_mm)
+    return f"On a side of {side_mm:g} mm the skew is {off_mm.value:.2f} ± {off_mm.U95:.2f} mm."
+
+
+def _deg(skew_deg: Estimate) -> str:
+    return f"{skew_deg.value:+.3f} ± {skew_deg.U95:.3f} degrees"
+
+
+def _main_sentence(move_mm: Estimate, end: Side, direction: Direction, profile: MachineProfile) -> str:
+    part = profile.holding.part
+    front = f" (the front is {profile.front_words})" if profile.front_words else ""
+    both = len(profile.can_move) == 2
+    other = f", or the {end.opposite} end {direction.opposite.words} by as much" if both else ""
+    return (
+        f"Standing at the front{front}, move the {end} end of the {part} by {move_mm.value:.2f} ± {move_mm.U95:.2f} mm "
+        f"{direction.words}{other}."
+    )
+
+
+def _own_units(move_mm: float, settable_mm: float, end: Side, profile: MachineProfile) -> str:
+    unit_mm = profile.unit_mm
+    if unit_mm is None:
+        return ""
+    units = move_mm / unit_mm
+    match profile.holding.unit:
+        case UnitKind.TURN:
+            turns, twelfths = divmod(round(settable_mm / unit_mm * TURN_DIVISIONS), TURN_DIVISIONS)
+            return (
+                f"That is {units:.2f} turns of the screw (pitch {unit_mm:g} mm); to the nearest twelfth, "
+                f"{turns} {_noun('turn', turns)} and {twelfths}/12."
+            )
+        case UnitKind.TOOTH:
+            teeth = round(settable_mm / unit_mm)
+            return (
+                f"That is {units:.2f} teeth of the belt (pitch {unit_mm:g} mm); only whole teeth can be moved: {teeth} "
+                f"{'tooth' if teeth == 1 else 'teeth'}, {settable_mm:.2f} mm."
+            )
+        case UnitKind.SHIM:
+            return f"In shims of {unit_mm:g} mm: {settable_mm:.2f} mm in all."
+        case UnitKind.STEP:
+            steps = round(settable_mm / unit_mm)
+            offset = " in the controller's squaring offset" if profile.held is HowHeld.TWO_MOTORS_TWO_SWITCHES else ""
+            return f"That is {steps} {_noun('step', steps)} of the {end} motor, {settable_mm:.3f} mm{offset}."
+        case UnitKind.NONE:
+            return ""
+
+
+def _noun(noun: str, count: int) -> str:
+    return noun if count == 1 else f"{noun}s"
+
+
+def _stack_sentence(leaves: FeelerStack | None, sheets: int) -> str:
+    if leaves is None or not leaves.leaves_mm:
+        return ""
+    paper = f", or about {sheets} {_noun('sheet', sheets)} of office paper" if sheets else ""
+    return f"In feelers: {leaves.text} mm{paper}."
+
+
+def _left_sentence(left_mm: float, left_skew_deg: float, profile: MachineProfile) -> str:
+    if profile.least_count_mm is None or abs(left_mm) < 0.005:
+        return ""
+    return (
+        f"The adjuster's least count leaves {abs(left_mm):.2f} mm over the span, "
+        f"a skew of {left_skew_deg:+.3f} degrees."
+    )
+
+
+def _controller_sentence(profile: MachineProfile) -> str:
+    if not profile.controller_skew_set:
+        return ""
+    return (
+        "A skew factor is set in the controller, and the coupon was cut with it: leave the factor as it is and move "
+        "the gantry, or change the factor and leave the gantry; never both."
+    )

@@ -1,0 +1,188 @@
+"""Signs by an independent machine: two points on a bed, moved as a person would who read the text."""
+
+from __future__ import annotations
+
+import math
+import re
+
+import pytest
+
+from core.machine.directions import Axis, Direction, Front, Side
+from core.machine.gantry_correction import (
+    Correction,
+    Refusal,
+    RefusalReason,
+    correction_of_skew,
+    profile_of_span,
+)
+from core.machine.holding import HowHeld
+from core.machine.profile import MachineProfile
+from core.metrology.adjustment import Estimate
+
+SENTENCE = re.compile(
+    r"move the (?P<end>left|right|near|far) end of the (?P<part>gantry|rails) by (?P<mm>[\d.]+) ± [\d.]+ mm "
+    r"(?P<way>nearer to you|farther from you|to the left|to the right)"
+)
+# What the words mean to a person standing at the front: right and away are positive.
+END_AT = {"left": (-1, 0), "right": (1, 0), "near": (0, -1), "far": (0, 1)}
+WAY = {"nearer to you": (0, -1), "farther from you": (0, 1), "to the left": (-1, 0), "to the right": (1, 0)}
+
+
+def from_operator_to_machine(front: Front, right: float, away: float) -> tuple[float, float]:
+    """Where the operator's right and away lie on the machine's axes, written out case by case."""
+    match front:
+        case Front.Y_AWAY:
+            return right, away
+        case Front.Y_TOWARD:
+            return -right, -away
+        case Front.X_AWAY:  # facing +X, +Y is at the left hand
+            return away, -right
+        case Front.X_TOWARD:  # facing -X, +Y is at the right hand
+            return -away, right
+
+
+def skew_of(gantry_axis: Axis, part_axis: Axis, lean: tuple[float, float]) -> float:
+    """Skew in degrees of a coupon cut by a machine whose part leans: 90 less the angle from cut X to cut Y.
+
+    `lean` is the machine-axis direction the part really runs along; the other direction stays true to its axis.
+    """
+    x_direction = lean if part_axis is Axis.X else (1.0, 0.0)
+    y_direction = lean if part_axis is Axis.Y else (0.0, 1.0)
+    assert gantry_axis in (Axis.X, Axis.Y)
+    angle = math.degrees(math.atan2(y_direction[1], y_direction[0]) - math.atan2(x_direction[1], x_direction[0]))
+    return 90.0 - angle
+
+
+def lean_of(profile: MachineProfile, skew_deg: float) -> tuple[float, float]:
+    """Direction of the part of a machine that cuts with this skew, by trial of both senses."""
+    for sense in (1.0, -1.0):
+        turn = math.radians(sense * skew_deg)
+        base = (1.0, 0.0) if profile.part_axis is Axis.X else (0.0, 1.0)
+        lean = (
+            base[0] * math.cos(turn) - base[1] * math.sin(turn),
+            base[0] * math.sin(turn) + base[1] * math.cos(turn),
+        )
+        if math.isclose(skew_of(profile.gantry_axis, profile.part_axis, lean), skew_deg, abs_tol=1e-9):
+            return lean
+    raise AssertionError("no sense of turning gives this skew")
+
+
+def do_as_told(profile: MachineProfile, skew_deg: float, text: str) -> float:
+    """Move the end named, the way named, by the amount named; return the skew of the next coupon in degrees."""
+    told = SENTENCE.search(text)
+    assert told, text
+    lean = lean_of(profile, skew_deg)
+    # The two adjusters ride on their guides, a span apart across the travel.
+    along = 0 if profile.part_axis is Axis.X else 1
+    half = profile.span_mm / 2.0
+    points = [[-half * lean[0] / lean[along], -half * lean[1] / lean[along]]]
+    points.append([-points[0][0], -points[0][1]])
+    towards = from_operator_to_machine(profile.front, *map(float, END_AT[told["end"]]))
+    end = max(points, key=lambda point: point[0] * towards[0] + point[1] * towards[1])
+    assert abs(towards[along]) == 1.0, "the end named does not exist on this machine"
+    way = from_operator_to_machine(profile.front, *map(float, WAY[told["way"]]))
+    assert way[along] == 0.0, "an end can only be moved across the part"
+    end[0] += way[0] * float(told["mm"])
+    end[1] += way[1] * float(told["mm"])
+    new_lean = (points[1][0] - points[0][0], points[1][1] - points[0][1])
+    return skew_of(profile.gantry_axis, profile.part_axis, new_lean)
+
+
+@pytest.mark.parametrize("front", Front)
+@pytest.mark.parametrize("axis", Axis)
+@pytest.mark.parametrize("held", [held for held in HowHeld if held is not HowHeld.NOT_ADJUSTABLE])
+@pytest.mark.parametrize("skew_deg", [-1.2, -0.15, 0.15, 1.2])
+@pytest.mark.parametrize("which", [0, 1, None])
+def test_doing_as_told_makes_the_next_coupon_square(
+    front: Front, axis: Axis, held: HowHeld, skew_deg: float, which: int | None
+) -> None:
+    for span_mm in (200.0, 640.0, 3000.0):
+        free = MachineProfile(name="m", span_mm=span_mm, gantry_axis=axis, front=front, held=held)
+        movable = () if which is None else (free.ends[which],)
+        profile = MachineProfile(name="m", span_mm=span_mm, gantry_axis=axis, front=front, held=held, movable=movable)
+        correction = correction_of_skew(Estimate(value=skew_deg, u=0.01), profile)
+        assert isinstance(correction, Correction)
+        if which is not None:
+            assert correction.end is free.ends[which]
+        next_deg = do_as_told(profile, skew_deg, correction.text)
+        assert abs(next_deg) < math.degrees(0.0051 / span_mm)  # the text rounds to 0.01 mm
+
+
+def test_doing_the_opposite_doubles_the_skew() -> None:
+    profile = profile_of_span(640.0)
+    correction = correction_of_skew(Estimate(value=0.3, u=0.01), profile)
+    assert isinstance(correction, Correction)
+    wrong = correction.text.replace("nearer to you", "FARTHER").replace("farther from you", "nearer to you")
+    wrong = wrong.replace("FARTHER", "farther from you")
+    assert do_as_told(profile, 0.3, wrong) == pytest.approx(0.6, abs=0.002)
+
+
+def test_the_house_example_in_words() -> None:
+    correction = correction_of_skew(Estimate(value=0.15, u=0.02), profile_of_span(640.0), part_side_mm=400.0)
+    assert isinstance(correction, Correction)
+    # 640 tan 0.15 deg = 1.6755 mm; U = 1.96 x 640 x 0.02 deg in rad = 0.4379 mm; 400 tan 0.15 deg = 1.0472 mm
+    assert correction.move_mm.value == pytest.approx(1.67552, abs=1e-5)
+    assert correction.move_mm.u == pytest.approx(0.22340, abs=1e-4)
+    assert (correction.end, correction.direction) == (Side.RIGHT, Direction.NEARER)
+    assert correction.text == (
+        "Standing at the front, move the right end of the gantry by 1.68 ± 0.44 mm nearer to you, or the left end "
+        "farther from you by as much. In feelers: leaves 1.00 + 0.70 mm, or about 17 sheets of office paper. "
+        "On a side of 400 mm the skew is 1.05 ± 0.27 mm."
+    )
+
+
+@pytest.mark.parametrize(
+    ("held", "given", "words", "settable_mm"),
+    [
+        # ISO 261 coarse pitch of M8: 1.25 mm; 1.6755 mm are 1.34 turns, 16 twelfths = 1.6667 mm
+        (HowHeld.SCREWS, {"screw_pitch_mm": 1.25}, "1.34 turns of the screw (pitch 1.25 mm)", 16 / 12 * 1.25),
+        (HowHeld.SCREWS, {"screw_pitch_mm": 1.25}, "1 turn and 4/12", 16 / 12 * 1.25),
+        (HowHeld.CROSS_SHAFT_TEETH, {"belt_pitch_mm": 2.0}, "only whole teeth can be moved: 1 tooth, 2.00 mm", 2.0),
+        (HowHeld.BELT_CLAMPS, {"belt_pitch_mm": 3.0}, "0.56 teeth of the belt", 3.0),
+        (HowHeld.SHIMS, {"thinnest_shim_mm": 0.1}, "In shims of 0.1 mm: 1.70 mm in all", 1.7),
+        (HowHeld.TWO_MOTORS_TWO_SWITCHES, {"steps_per_mm": 80.0}, "134 steps of the right motor, 1.675 mm", 1.675),
+        (HowHeld.TWO_MOTORS_ONE_SWITCH, {"steps_per_mm": 80.0}, "134 steps of the right motor", 1.675),
+    ],
+)
+def test_own_units(held: HowHeld, given: dict[str, float], words: str, settable_mm: float) -> None:
+    profile = MachineProfile(name="m", span_mm=640.0, held=held, **given)  # type: ignore[arg-type]
+    correction = correction_of_skew(Estimate(value=0.15, u=0.02), profile)
+    assert isinstance(correction, Correction)
+    assert words in correction.text
+    assert correction.settable_mm == pytest.approx(settable_mm)
+    left = math.degrees(math.atan((640.0 * math.tan(math.radians(0.15)) - settable_mm) / 640.0))
+    assert correction.left_skew_deg == pytest.approx(left, abs=1e-9)
+
+
+def test_what_the_least_count_leaves_has_the_sign_of_the_next_coupon() -> None:
+    profile = MachineProfile(name="m", span_mm=640.0, held=HowHeld.CROSS_SHAFT_TEETH, belt_pitch_mm=2.0)
+    correction = correction_of_skew(Estimate(value=-0.15, u=0.02), profile)
+    assert isinstance(correction, Correction)
+    told = correction.text.replace("1.68 ±", "2.00 ±")  # one whole tooth
+    assert do_as_told(profile, -0.15, told) == pytest.approx(correction.left_skew_deg, abs=1e-6)
+    assert correction.left_skew_deg > 0.0
+    assert "leaves 0.32 mm over the span, a skew of +0.029 degrees" in correction.text
+
+
+@pytest.mark.parametrize(
+    ("skew_deg", "held", "given", "reason", "words"),
+    [
+        (0.03, HowHeld.SCREWS, {}, RefusalReason.NOT_SIGNIFICANT, "not different from zero"),
+        (0.08, HowHeld.CROSS_SHAFT_TEETH, {"belt_pitch_mm": 2.0}, RefusalReason.LEAST_COUNT, "stop here"),
+        (0.30, HowHeld.NOT_ADJUSTABLE, {}, RefusalReason.NOT_ADJUSTABLE, "Correct the design file"),
+    ],
+)
+def test_refusals(skew_deg: float, held: HowHeld, given: dict[str, float], reason: RefusalReason, words: str) -> None:
+    profile = MachineProfile(name="m", span_mm=640.0, held=held, **given)  # type: ignore[arg-type]
+    refusal = correction_of_skew(Estimate(value=skew_deg, u=0.02), profile)
+    assert isinstance(refusal, Refusal)
+    assert refusal.reason is reason
+    assert words in refusal.text
+
+
+def test_a_skew_factor_in_the_controller_is_never_corrected_twice() -> None:
+    profile = MachineProfile(name="m", span_mm=640.0, controller_skew_set=True, front_words="the side with the door")
+    correction = correction_of_skew(Estimate(value=0.3, u=0.02), profile)
+    assert isinstance(correction, Correction)
+    assert "never both" in correction.text
+    assert "the front is the side with the door" in correction.text
