@@ -8,7 +8,7 @@ from datetime import datetime
 from core.geometry.coupon import Coupon
 from core.geometry.features import Feature
 from core.metrology.accuracy import MeasuringSetup
-from core.metrology.readings import Reading
+from core.metrology.readings import Quantity, Reading
 from core.metrology.tolerances import Limits
 
 
@@ -30,6 +30,20 @@ class Opened:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MarkConfirmed:
     """The person has seen the orientation mark readable beside NL: the coupon lies as it was cut."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GaugeChecked:
+    """An instrument was checked before measuring: its zero error and the zero's standard deviation from now on.
+
+    `zero` and `zero_sd` are in mm or degrees; `reference` says what it was held against, such as 'setting blocks'.
+    """
+
+    instrument: str
+    quantity: Quantity
+    zero: float
+    zero_sd: float
+    reference: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,7 +88,26 @@ class Closed:
     software: str
 
 
-Payload = Opened | MarkConfirmed | ReadingAccepted | ReadingVoided | QuestionAnswered | Note | Closed
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unrecognised:
+    """An event written by other software than this; `text` is its JSON payload, kept as it was and passed on."""
+
+    kind: str
+    version: int
+    text: str
+
+
+Payload = (
+    Opened
+    | MarkConfirmed
+    | GaugeChecked
+    | ReadingAccepted
+    | ReadingVoided
+    | QuestionAnswered
+    | Note
+    | Closed
+    | Unrecognised
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

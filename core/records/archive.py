@@ -1,0 +1,282 @@
+"""The archive: every event of every session in one SQLite file, committed before anybody is told.
+
+Input: payloads, one at a time. Output: events with their sequence number, once they are on the disk. WAL with
+synchronous=FULL and one transaction an event: what `append` returned survives kill -9 and a power cut. The columns of
+the table `session` are an index over the events, for lists; the events are the record.
+
+An Archive belongs to one thread at a time.
+"""
+
+from __future__ import annotations
+
+import secrets
+import shutil
+import sqlite3
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from core.errors import BadInputError, DiskFullError, ReadOnlyError
+from core.geometry.coupon import Coupon
+from core.records import dataclass_json, events_json, recovery
+from core.records.archive_file import (
+    connect,
+    connect_read_only,
+    is_damage,
+    make_folder,
+    read_only_sentence,
+    refuses_writing,
+    set_aside,
+    storage_errors,
+)
+from core.records.events import Closed, Event, Note, Opened, Payload
+from core.records.session import Session
+
+Clock = Callable[[], datetime | None]
+
+# Room for a whole session with its write-ahead log and its download; below it measuring does not begin.
+MIN_FREE_BYTES = 8 * 1024 * 1024
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SessionSummary:
+    """One line of the list of sessions; verdicts and skew are None until the session is closed."""
+
+    id: str
+    machine: str
+    opened_utc: datetime | None
+    coupon: Coupon
+    simulated: bool
+    closed: bool
+    verdict: str | None
+    size_verdict: str | None
+    skew_deg: float | None
+    skew_u95_deg: float | None
+
+
+class Archive:
+    """Append-only store of sessions; made by `Archive.open`.
+
+    `read_only` is True on a card that refuses writing; `notice` is a sentence for the person about anything unusual
+    found while opening, empty when all was well.
+    """
+
+    def __init__(
+        self, connection: sqlite3.Connection, path: Path, clock: Clock, *, read_only: bool, notice: str
+    ) -> None:
+        self._connection = connection
+        self._path = path
+        self._clock = clock
+        self.read_only = read_only
+        self.notice = notice
+
+    @classmethod
+    def open(cls, path: Path, clock: Clock) -> Archive:
+        """Open or create the archive at `path`, migrated to this software's schema.
+
+        On a read-only card it opens for reading. A damaged file is set aside beside it, never overwritten, and what
+        can be read of it is taken over; `notice` says so. Raises StorageError and its kin where neither works.
+        """
+        if refuses_writing(path):
+            return cls(connect_read_only(path), path, clock, read_only=True, notice=read_only_sentence(path))
+        with storage_errors(path):
+            make_folder(path.parent)
+            try:
+                return cls(connect(path), path, clock, read_only=False, notice="")
+            except sqlite3.DatabaseError as exc:
+                if not is_damage(exc):
+                    raise
+            aside = set_aside(path, clock())
+            archive = cls(connect(path), path, clock, read_only=False, notice="")
+            archive._recover(aside)
+        return archive
+
+    def begin(self, opened: Opened) -> str:
+        """Begin a session and return its id, event 1 committed; raises DiskFullError before measuring can start."""
+        self._check_room()
+        now = self._clock()
+        session_id = _new_session_id(now)
+        with self._transaction():
+            self._insert_session(session_id, now, opened)
+            self._insert_event(session_id, Event(sequence=1, time_utc=now, payload=opened))
+        return session_id
+
+    def append(self, session_id: str, payload: Payload) -> Event:
+        """Commit one event and return it; raises StorageError and its kin when it is not on the disk."""
+        with self._transaction():
+            row = self._connection.execute(
+                "SELECT closed, (SELECT max(sequence) FROM event WHERE session_id = id) AS last FROM session "
+                "WHERE id = ?",
+                (session_id,),
+            ).fetchone()
+            if row is None:
+                raise BadInputError(f"there is no session {session_id} in the archive")
+            if row["closed"] and not isinstance(payload, Note):
+                raise BadInputError(f"session {session_id} is closed: only a note may follow")
+            event = Event(sequence=row["last"] + 1, time_utc=self._clock(), payload=payload)
+            self._insert_event(session_id, event)
+            if isinstance(payload, Closed):
+                self._index_closed(session_id, payload)
+        return event
+
+    def events(self, session_id: str) -> tuple[Event, ...]:
+        """The events of a session in their order; empty when there is no such session."""
+        rows = self._select(
+            "SELECT sequence, time_utc, kind, version, payload FROM event WHERE session_id = ? ORDER BY sequence",
+            (session_id,),
+        )
+        return tuple(_event(row) for row in rows)
+
+    def sessions(self, limit: int = -1) -> tuple[SessionSummary, ...]:
+        """The newest sessions first, at most `limit` of them (all when negative)."""
+        rows = self._select("SELECT * FROM session ORDER BY ordinal DESC LIMIT ?", (limit,))
+        return tuple(_summary(row) for row in rows)
+
+    def unfinished(self) -> str | None:
+        """The newest session, if it was never closed: where work goes on after a stop."""
+        rows = self._select("SELECT id, closed FROM session ORDER BY ordinal DESC LIMIT 1", ())
+        return str(rows[0]["id"]) if rows and not rows[0]["closed"] else None
+
+    def close(self) -> None:
+        """Free the file; nothing is waiting to be written."""
+        with storage_errors(self._path):
+            self._connection.close()
+
+    def take_over(self, session_id: str, events: tuple[Event, ...]) -> bool:
+        """Store a whole session that was recorded elsewhere; False when it is there already (then nothing is done).
+
+        Raises BadInputError when the events are no session, or when another session has this id.
+        """
+        Session.from_events(events)
+        present = self.events(session_id)
+        if present:
+            if present[: len(events)] != events:
+                raise BadInputError(
+                    f"a different session {session_id} is in the archive already: nothing was taken over"
+                )
+            return False
+        with self._transaction():
+            self._insert_whole(session_id, events)
+        return True
+
+    def _recover(self, aside: Path) -> None:
+        """Take over what can be read of the damaged file and say so in `notice`."""
+        kept = 0
+        with self._transaction():
+            for session_id, rows in recovery.readable_events(aside).items():
+                with suppress(BadInputError):
+                    events = tuple(_event(row) for row in rows)
+                    Session.from_events(events)
+                    self._insert_whole(session_id, events)
+                    kept += 1
+        self.notice = f"the archive was damaged: it was set aside as {aside.name}, and {kept} sessions were recovered"
+
+    def _insert_whole(self, session_id: str, events: tuple[Event, ...]) -> None:
+        opened = events[0].payload
+        assert isinstance(opened, Opened)
+        self._insert_session(session_id, events[0].time_utc, opened)
+        for event in events:
+            self._insert_event(session_id, event)
+            if isinstance(event.payload, Closed):
+                self._index_closed(session_id, event.payload)
+
+    def _insert_session(self, session_id: str, opened_utc: datetime | None, opened: Opened) -> None:
+        coupon = opened.coupon
+        self._connection.execute(
+            "INSERT INTO session (id, machine, opened_utc, width_mm, height_mm, window_width_mm, window_height_mm, "
+            "simulated) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+            (
+                session_id,
+                opened.machine,
+                _time_text(opened_utc),
+                coupon.width_mm,
+                coupon.height_mm,
+                coupon.window_width_mm,
+                coupon.window_height_mm,
+                opened.simulated,
+            ),
+        )
+
+    def _insert_event(self, session_id: str, event: Event) -> None:
+        encoded = events_json.encode(event.payload)
+        self._connection.execute(
+            "INSERT INTO event (session_id, sequence, time_utc, kind, version, payload) VALUES (?, ?, ?, ?, ?, ?)",
+            (session_id, event.sequence, _time_text(event.time_utc), encoded.kind, encoded.version, encoded.text),
+        )
+
+    def _index_closed(self, session_id: str, closed: Closed) -> None:
+        self._connection.execute(
+            "UPDATE session SET closed = 1, verdict = ?, size_verdict = ?, skew_deg = ?, skew_u95_deg = ? WHERE id = ?",
+            (closed.verdict, closed.size_verdict, closed.skew_deg, closed.skew_u95_deg, session_id),
+        )
+
+    @contextmanager
+    def _transaction(self) -> Iterator[None]:
+        """All or nothing, and on the disk when left."""
+        if self.read_only:
+            raise ReadOnlyError(read_only_sentence(self._path))
+        with storage_errors(self._path):
+            self._connection.execute("BEGIN IMMEDIATE")
+            try:
+                yield
+                self._connection.execute("COMMIT")
+            except BaseException:
+                # SQLite has already rolled back by itself after some failures.
+                if self._connection.in_transaction:
+                    self._connection.execute("ROLLBACK")
+                raise
+
+    def _select(self, statement: str, values: tuple[object, ...]) -> list[sqlite3.Row]:
+        with storage_errors(self._path):
+            return self._connection.execute(statement, values).fetchall()
+
+    def _check_room(self) -> None:
+        if self.read_only:
+            raise ReadOnlyError(read_only_sentence(self._path))
+        free = shutil.disk_usage(self._path.parent).free
+        if free < MIN_FREE_BYTES:
+            raise DiskFullError(
+                f"{self._path.parent}: {free // 1024} kB are free, a session needs {MIN_FREE_BYTES // 1024} kB; "
+                "make room before measuring"
+            )
+
+
+def _new_session_id(now: datetime | None) -> str:
+    """Unique over benches, sorts by time where the clock is set, and is a lawful folder name on any file system."""
+    stamp = now.strftime("%Y%m%d-%H%M%S") if now else "undated"
+    return f"{stamp}-{secrets.token_hex(4)}"
+
+
+def _event(row: sqlite3.Row) -> Event:
+    encoded = events_json.EncodedPayload(kind=row["kind"], version=row["version"], text=row["payload"])
+    return Event(sequence=row["sequence"], time_utc=_time(row["time_utc"]), payload=events_json.decode(encoded))
+
+
+def _summary(row: sqlite3.Row) -> SessionSummary:
+    return SessionSummary(
+        id=row["id"],
+        machine=row["machine"],
+        opened_utc=_time(row["opened_utc"]),
+        coupon=Coupon(
+            width_mm=row["width_mm"],
+            height_mm=row["height_mm"],
+            window_width_mm=row["window_width_mm"],
+            window_height_mm=row["window_height_mm"],
+        ),
+        simulated=bool(row["simulated"]),
+        closed=bool(row["closed"]),
+        verdict=row["verdict"],
+        size_verdict=row["size_verdict"],
+        skew_deg=row["skew_deg"],
+        skew_u95_deg=row["skew_u95_deg"],
+    )
+
+
+def _time(text: str | None) -> datetime | None:
+    return None if text is None else dataclass_json.parse_time(text)
+
+
+def _time_text(time: datetime | None) -> str | None:
+    return None if time is None else dataclass_json.time_text(time)

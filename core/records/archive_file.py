@@ -1,0 +1,136 @@
+"""The archive's file: opened for writing, or for reading where the card refuses; its errors in words of ours.
+
+SQLite in WAL mode with synchronous=FULL: a commit is on the disk when it returns.
+"""
+
+from __future__ import annotations
+
+import os
+import secrets
+import shutil
+import sqlite3
+import tempfile
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from datetime import datetime
+from pathlib import Path
+
+from core.errors import DamagedArchiveError, DiskFullError, ReadOnlyError, StorageError
+from core.records import migrations
+
+_BUSY_TIMEOUT_S = 5.0
+_DAMAGE_WORDS = "quick_check"
+
+
+def connect(path: Path) -> sqlite3.Connection:
+    """Open for writing, create or migrate where needed, and look the file over; raises sqlite3's own errors."""
+    connection = sqlite3.connect(path, isolation_level=None, timeout=_BUSY_TIMEOUT_S, check_same_thread=False)
+    connection.row_factory = sqlite3.Row
+    try:
+        connection.execute("PRAGMA journal_mode = WAL")
+        connection.execute("PRAGMA synchronous = FULL")
+        connection.execute("PRAGMA foreign_keys = ON")
+        migrations.migrate(connection)
+        found = connection.execute("PRAGMA quick_check(1)").fetchone()[0]
+        if found != "ok":
+            raise sqlite3.DatabaseError(f"{_DAMAGE_WORDS}: {found}")
+    except BaseException:
+        connection.close()
+        raise
+    return connection
+
+
+def connect_read_only(path: Path) -> sqlite3.Connection:
+    """Open without writing anything beside the file: SQLite's shared-memory file cannot be made on such a card.
+
+    An immutable file is read without its write-ahead log, which may hold the newest readings; where one is left over,
+    or the schema is an older one, a copy in memory is read instead.
+    """
+    if not path.exists():
+        raise ReadOnlyError(read_only_sentence(path) + "; and there is no archive on it yet")
+    wal = path.with_name(path.name + "-wal")
+    with storage_errors(path):
+        uri = f"{path.absolute().as_uri()}?mode=ro&immutable=1"
+        connection = sqlite3.connect(uri, uri=True, isolation_level=None, check_same_thread=False)
+        if (wal.exists() and wal.stat().st_size) or migrations.schema_version(connection) < migrations.SCHEMA_VERSION:
+            connection.close()
+            connection = _copy_in_memory(path, wal)
+        connection.row_factory = sqlite3.Row
+    return connection
+
+
+def _copy_in_memory(path: Path, wal: Path) -> sqlite3.Connection:
+    connection = sqlite3.connect(":memory:", isolation_level=None, check_same_thread=False)
+    with tempfile.TemporaryDirectory() as folder:
+        copy = Path(folder) / "archive.sqlite"
+        shutil.copyfile(path, copy)
+        if wal.exists():
+            shutil.copyfile(wal, copy.with_name(copy.name + "-wal"))
+        with closing(sqlite3.connect(copy, isolation_level=None)) as source:
+            source.backup(connection)
+    migrations.migrate(connection)
+    return connection
+
+
+def set_aside(path: Path, now: datetime | None) -> Path:
+    """Rename a damaged file with its write-ahead log; nothing is overwritten or deleted."""
+    stamp = now.strftime("%Y%m%d-%H%M%S") if now else "undated"
+    aside = path.with_name(f"{path.name}.damaged-{stamp}-{secrets.token_hex(4)}")
+    for suffix in ("", "-wal", "-shm"):
+        part = path.with_name(path.name + suffix)
+        if part.exists():
+            part.rename(aside.with_name(aside.name + suffix))
+    return aside
+
+
+def make_folder(folder: Path) -> None:
+    """Make the folder and have the disk remember it."""
+    if folder.exists():
+        return
+    make_folder(folder.parent)
+    folder.mkdir(exist_ok=True)
+    handle = os.open(folder.parent, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def refuses_writing(path: Path) -> bool:
+    """Whether file or folder sits on a read-only card, or is not ours to write."""
+    existing = path.parent
+    while not existing.exists():
+        existing = existing.parent
+    mounted_read_only = bool(os.statvfs(existing).f_flag & os.ST_RDONLY)
+    return mounted_read_only or not os.access(existing, os.W_OK) or (path.exists() and not os.access(path, os.W_OK))
+
+
+def read_only_sentence(path: Path) -> str:
+    """What to tell the person where the card refuses writing."""
+    return f"{path.parent} cannot be written: sessions can be looked at, but nothing new can be measured"
+
+
+def is_damage(exc: sqlite3.DatabaseError) -> bool:
+    """Whether the file itself is broken, so that trying again cannot help."""
+    code = getattr(exc, "sqlite_errorcode", 0) & 0xFF
+    return code in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB) or str(exc).startswith(_DAMAGE_WORDS)
+
+
+@contextmanager
+def storage_errors(path: Path) -> Iterator[None]:
+    """SQLite's and the system's errors become ours, with a word for the person."""
+    try:
+        yield
+    except sqlite3.DatabaseError as exc:
+        code = getattr(exc, "sqlite_errorcode", 0) & 0xFF
+        if is_damage(exc):
+            raise DamagedArchiveError(f"{path}: the archive is damaged ({exc})") from exc
+        if code == sqlite3.SQLITE_FULL:
+            raise DiskFullError(f"{path}: the card is full; nothing was stored") from exc
+        if code == sqlite3.SQLITE_READONLY or refuses_writing(path):
+            raise ReadOnlyError(read_only_sentence(path)) from exc
+        raise StorageError(f"{path}: the card did not take it ({exc}); nothing was stored") from exc
+    except StorageError:
+        raise
+    except OSError as exc:
+        raise StorageError(f"{path}: {exc.strerror or exc}") from exc

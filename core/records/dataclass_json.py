@@ -1,0 +1,147 @@
+"""Frozen dataclasses to JSON values and back, driven by their type hints; used for everything the records keep.
+
+A field missing in the JSON takes the dataclass's default, an unknown one is ignored: so a field may be added with a
+default without a new version. Numbers are written so that they read back as the same float (Python's shortest repr).
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+import types
+import typing
+from datetime import UTC, datetime
+from enum import Enum
+from typing import TypeVar
+
+from core.errors import BadInputError
+
+JsonValue = None | bool | int | float | str | list["JsonValue"] | dict[str, "JsonValue"]
+T = TypeVar("T")
+
+# Where a field may hold one of several dataclasses, this key names which.
+CLASS_KEY = "class"
+
+
+def to_json(value: object) -> JsonValue:
+    """The JSON value of a dataclass, tuple, enum, UTC time or plain value; raises TypeError for anything else."""
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        members = {field.name: to_json(getattr(value, field.name)) for field in dataclasses.fields(value)}
+        return {CLASS_KEY: type(value).__name__, **members}
+    if isinstance(value, Enum):
+        return to_json(value.value)
+    if isinstance(value, datetime):
+        return time_text(value)
+    if isinstance(value, tuple):
+        return [to_json(item) for item in value]
+    if value is None or isinstance(value, bool | int | float | str):
+        return value
+    raise TypeError(f"{type(value).__name__} has no place in a record")
+
+
+def from_json(kind: type[T], data: JsonValue) -> T:
+    """The dataclass `kind` from its JSON value; raises BadInputError naming the field that does not fit."""
+    result = _decode(kind, data, kind.__name__)
+    assert isinstance(result, kind)
+    return result
+
+
+def dump(data: JsonValue) -> str:
+    """One line of JSON, the same on every machine; refuses NaN and infinity with ValueError."""
+    return json.dumps(data, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+
+
+def load(text: str) -> JsonValue:
+    """Parse JSON text; raises BadInputError where it is none."""
+    try:
+        data: JsonValue = json.loads(text)
+    except ValueError as exc:
+        raise BadInputError(f"this is not JSON: {exc}") from exc
+    return data
+
+
+def time_text(time: datetime) -> str:
+    """ISO 8601 in UTC with milliseconds, such as 2026-03-01T14:05:09.250Z."""
+    return time.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+
+def parse_time(text: str) -> datetime:
+    """The UTC time of an ISO 8601 text; raises BadInputError."""
+    try:
+        return datetime.fromisoformat(text).astimezone(UTC)
+    except ValueError as exc:
+        raise BadInputError(f"{text!r} is not a time such as 2026-03-01T14:05:09.250Z") from exc
+
+
+def _decode(hint: object, data: JsonValue, where: str) -> object:
+    origin = typing.get_origin(hint)
+    if origin in (types.UnionType, typing.Union):
+        return _decode_union(typing.get_args(hint), data, where)
+    if origin is tuple:
+        return _decode_tuple(typing.get_args(hint), data, where)
+    if isinstance(hint, type):
+        return _decode_plain(hint, data, where)
+    raise TypeError(f"{where}: the type {hint!r} has no place in a record")
+
+
+def _decode_plain(hint: type, data: JsonValue, where: str) -> object:
+    if dataclasses.is_dataclass(hint):
+        return _decode_dataclass(hint, data, where)
+    if issubclass(hint, Enum):
+        try:
+            return hint(data)
+        except ValueError as exc:
+            raise BadInputError(f"{where}: {data!r} is none of {', '.join(str(item.value) for item in hint)}") from exc
+    if hint is datetime and isinstance(data, str):
+        return parse_time(data)
+    if hint is float and isinstance(data, int | float) and not isinstance(data, bool):
+        return float(data)
+    if hint is type(None) and data is None:
+        return None
+    if hint in (bool, int, str) and type(data) is hint:
+        return data
+    raise BadInputError(f"{where}: {data!r} is no {hint.__name__}")
+
+
+def _decode_dataclass(kind: type, data: JsonValue, where: str) -> object:
+    if not isinstance(data, dict):
+        raise BadInputError(f"{where}: {data!r} is no {kind.__name__}")
+    hints = typing.get_type_hints(kind)
+    members = {
+        field.name: _decode(hints[field.name], data[field.name], f"{where}.{field.name}")
+        for field in dataclasses.fields(kind)
+        if field.name in data
+    }
+    try:
+        return kind(**members)
+    except TypeError as exc:
+        raise BadInputError(f"{where}: a field is missing ({exc})") from exc
+    except ValueError as exc:
+        raise BadInputError(f"{where}: {exc}") from exc
+
+
+def _decode_union(choices: tuple[object, ...], data: JsonValue, where: str) -> object:
+    if data is None and type(None) in choices:
+        return None
+    named = data.get(CLASS_KEY) if isinstance(data, dict) else None
+    for choice in choices:
+        if named is not None and isinstance(choice, type) and choice.__name__ == named:
+            return _decode(choice, data, where)
+    # Two plain types in one union (int | float, say) are told apart by trying; the last failure is the one to show.
+    failure = BadInputError(f"{where}: {data!r} does not fit")
+    for choice in choices:
+        try:
+            return _decode(choice, data, where)
+        except BadInputError as exc:
+            failure = exc if choice is not type(None) else failure
+    raise failure
+
+
+def _decode_tuple(items: tuple[object, ...], data: JsonValue, where: str) -> tuple[object, ...]:
+    if not isinstance(data, list):
+        raise BadInputError(f"{where}: {data!r} is no list")
+    hints = (items[0],) * len(data) if len(items) == 2 and items[1] is Ellipsis else items
+    if len(hints) != len(data):
+        raise BadInputError(f"{where}: {len(data)} items where {len(hints)} belong")
+    pairs = enumerate(zip(hints, data, strict=True))
+    return tuple(_decode(hint, item, f"{where}[{place}]") for place, (hint, item) in pairs)

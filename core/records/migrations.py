@@ -1,0 +1,96 @@
+"""The archive's schema, version by version; a migration and its record in `user_version` are one transaction.
+
+Version n of the schema is what the first n migrations make. Earlier versions are opened again by tests/old_archives.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+
+from core.errors import StorageError
+
+# "CWAR" in ASCII: tells our archive from any other SQLite file (PRAGMA application_id).
+APPLICATION_ID = 0x43574152
+
+_FIRST = """
+CREATE TABLE session (
+    ordinal INTEGER PRIMARY KEY AUTOINCREMENT,
+    id TEXT NOT NULL UNIQUE,
+    machine TEXT NOT NULL,
+    opened_utc TEXT,
+    width_mm REAL NOT NULL,
+    height_mm REAL NOT NULL,
+    window_width_mm REAL,
+    window_height_mm REAL,
+    simulated INTEGER NOT NULL,
+    closed INTEGER NOT NULL DEFAULT 0,
+    verdict TEXT,
+    size_verdict TEXT,
+    skew_deg REAL,
+    skew_u95_deg REAL
+);
+CREATE TABLE event (
+    ordinal INTEGER PRIMARY KEY AUTOINCREMENT,
+    session_id TEXT NOT NULL REFERENCES session (id),
+    sequence INTEGER NOT NULL,
+    time_utc TEXT,
+    kind TEXT NOT NULL,
+    version INTEGER NOT NULL,
+    payload TEXT NOT NULL,
+    UNIQUE (session_id, sequence)
+);
+CREATE TABLE machine_profile (
+    ordinal INTEGER PRIMARY KEY AUTOINCREMENT,
+    machine TEXT NOT NULL,
+    time_utc TEXT,
+    version INTEGER NOT NULL,
+    payload TEXT NOT NULL
+);
+CREATE TABLE machine_event (
+    ordinal INTEGER PRIMARY KEY AUTOINCREMENT,
+    machine TEXT NOT NULL,
+    time_utc TEXT,
+    kind TEXT NOT NULL,
+    version INTEGER NOT NULL,
+    payload TEXT NOT NULL
+);
+CREATE INDEX machine_event_by_machine ON machine_event (machine, ordinal);
+CREATE INDEX session_by_machine ON session (machine, ordinal);
+"""
+
+MIGRATIONS = (_FIRST,)
+SCHEMA_VERSION = len(MIGRATIONS)
+
+
+def schema_version(connection: sqlite3.Connection) -> int:
+    """The version the file has; 0 for an empty one."""
+    row = connection.execute("PRAGMA user_version").fetchone()
+    return int(row[0])
+
+
+def migrate(connection: sqlite3.Connection) -> None:
+    """Bring the file to SCHEMA_VERSION; raises StorageError for a file newer than this software or not ours.
+
+    `connection` must be in autocommit mode (isolation_level None).
+    """
+    found = schema_version(connection)
+    if found > SCHEMA_VERSION:
+        raise StorageError(
+            f"the archive was written by newer software (schema {found}, this reads up to {SCHEMA_VERSION}): "
+            "install the newer software, or choose another archive"
+        )
+    if found == 0 and connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()[0]:
+        raise StorageError("this SQLite file is not a Cornerwise archive: choose another file")
+    for version in range(found + 1, SCHEMA_VERSION + 1):
+        connection.execute("BEGIN IMMEDIATE")
+        try:
+            # Another program may have migrated between our look and our lock.
+            if schema_version(connection) < version:
+                for statement in MIGRATIONS[version - 1].split(";\n"):
+                    connection.execute(statement)
+                connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+                connection.execute(f"PRAGMA user_version = {version}")
+            connection.execute("COMMIT")
+        except BaseException:
+            connection.execute("ROLLBACK")
+            raise

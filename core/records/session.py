@@ -1,0 +1,114 @@
+"""A session as the fold over its events: what counts, what does not and why.
+
+Input: the events of one session in their order. Output: an immutable Session. Derived results are recomputed from it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+from core.errors import BadInputError
+from core.metrology.accuracy import MeasuringSetup
+from core.metrology.readings import Quantity, Reading
+from core.records.events import (
+    Closed,
+    Event,
+    GaugeChecked,
+    MarkConfirmed,
+    Note,
+    Opened,
+    Payload,
+    QuestionAnswered,
+    ReadingAccepted,
+    ReadingVoided,
+    Unrecognised,
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NumberedReading:
+    """A reading with its number; `voided` is the reason why it does not count, None while it does."""
+
+    number: int
+    reading: Reading
+    voided: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Session:
+    """One coupon measured. `log` holds every event; the other fields are what it amounts to.
+
+    `setup` is the opened one with the zeros that gauge checks found since.
+    """
+
+    opened: Opened
+    setup: MeasuringSetup
+    log: tuple[Event, ...]
+    readings: tuple[NumberedReading, ...] = ()
+    mark_confirmed: bool = False
+    gauge_checks: tuple[GaugeChecked, ...] = ()
+    answers: tuple[QuestionAnswered, ...] = ()
+    notes: tuple[str, ...] = ()
+    closed: Closed | None = None
+
+    @classmethod
+    def from_events(cls, events: Iterable[Event]) -> Session:
+        """Fold the events; raises BadInputError when the first is not `opened` or one contradicts those before."""
+        first, *rest = tuple(events) or (None,)
+        if first is None or not isinstance(first.payload, Opened):
+            raise BadInputError("a session must begin with the event 'opened'")
+        session = cls(opened=first.payload, setup=first.payload.setup, log=(first,))
+        for event in rest:
+            session = session.with_event(event)
+        return session
+
+    def with_event(self, event: Event) -> Session:
+        """The session after one more event; raises BadInputError when it cannot follow."""
+        if event.sequence <= self.log[-1].sequence:
+            raise BadInputError(f"event {event.sequence} after event {self.log[-1].sequence}: the order is broken")
+        if self.closed and not isinstance(event.payload, Note | Unrecognised):
+            raise BadInputError(f"event {event.sequence}: the session is closed, only a note may follow")
+        return replace(self._with_payload(event.payload, event.sequence), log=(*self.log, event))
+
+    @property
+    def active(self) -> tuple[Reading, ...]:
+        """The readings that count, in the order they were accepted."""
+        return tuple(numbered.reading for numbered in self.readings if numbered.voided is None)
+
+    def _with_payload(self, payload: Payload, sequence: int) -> Session:
+        match payload:
+            case Opened():
+                raise BadInputError(f"event {sequence}: a session opens once")
+            case MarkConfirmed():
+                return replace(self, mark_confirmed=True)
+            case GaugeChecked():
+                checks = (*self.gauge_checks, payload)
+                return replace(self, gauge_checks=checks, setup=_checked_setup(self.setup, payload))
+            case ReadingAccepted(reading=reading):
+                return replace(self, readings=(*self.readings, NumberedReading(number=sequence, reading=reading)))
+            case ReadingVoided(number=number, reason=reason):
+                return replace(self, readings=_voided(self.readings, number, reason))
+            case QuestionAnswered():
+                return replace(self, answers=(*self.answers, payload))
+            case Note(text=text):
+                return replace(self, notes=(*self.notes, text))
+            case Closed():
+                return replace(self, closed=payload)
+            case Unrecognised():
+                return self
+
+
+def _voided(readings: tuple[NumberedReading, ...], number: int, reason: str) -> tuple[NumberedReading, ...]:
+    if not any(item.number == number for item in readings):
+        raise BadInputError(f"reading {number} cannot be voided: there is no such reading")
+    # Voided twice (two touches): the first reason stands.
+    return tuple(
+        replace(item, voided=reason) if item.number == number and item.voided is None else item for item in readings
+    )
+
+
+def _checked_setup(setup: MeasuringSetup, check: GaugeChecked) -> MeasuringSetup:
+    if check.quantity is Quantity.LENGTH:
+        return replace(setup, caliper=replace(setup.caliper, zero=check.zero, zero_sd=check.zero_sd))
+    return replace(setup, gauge=replace(setup.gauge, zero=check.zero, zero_sd=check.zero_sd))

@@ -1,0 +1,107 @@
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Callable
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from core.errors import BadInputError
+from core.geometry.features import Feature
+from core.metrology.readings import Reading
+from core.records.archive import Archive
+from core.records.events import Note, Opened, Payload, ReadingAccepted
+from core.records.session import Session
+
+Clock = Callable[[], datetime]
+
+
+def test_what_was_appended_is_there_after_reopening(
+    tmp_path: Path, clock: Clock, opened: Opened, payloads: tuple[Payload, ...]
+) -> None:
+    archive = Archive.open(tmp_path / "archive.sqlite", clock)
+    session_id = archive.begin(opened)
+    appended = [archive.append(session_id, payload) for payload in payloads]
+    archive.close()
+    archive = Archive.open(tmp_path / "archive.sqlite", clock)
+    events = archive.events(session_id)
+    archive.close()
+    assert events[0].payload == opened
+    assert list(events[1:]) == appended
+    assert [event.sequence for event in events] == list(range(1, len(payloads) + 2))
+    assert Session.from_events(events).closed is not None
+
+
+def test_an_appended_event_is_committed_when_append_returns(archive: Archive, opened: Opened, tmp_path: Path) -> None:
+    session_id = archive.begin(opened)
+    archive.append(session_id, ReadingAccepted(reading=Reading(feature=Feature.NEAR, value=119.93)))
+    other = sqlite3.connect(tmp_path / "bench" / "archive.sqlite")
+    assert other.execute("SELECT count(*) FROM event").fetchone() == (2,)
+    assert other.execute("PRAGMA journal_mode").fetchone() == ("wal",)
+    other.close()
+
+
+def test_sessions_are_listed_newest_first(archive: Archive, opened: Opened, recorded: str) -> None:
+    second = archive.begin(opened)
+    newest, oldest = archive.sessions()
+    assert (newest.id, oldest.id) == (second, recorded)
+    assert (newest.closed, newest.verdict, newest.skew_deg) == (False, None, None)
+    assert (oldest.closed, oldest.verdict, oldest.size_verdict) == (True, "no-go", "go")
+    assert (oldest.skew_deg, oldest.skew_u95_deg) == (0.4567, 0.081)
+    assert oldest.coupon == opened.coupon
+    assert oldest.machine == "template router"
+    assert oldest.simulated
+    assert oldest.opened_utc == datetime(2026, 3, 1, 14, 5, 9, 250_000, tzinfo=UTC)
+    assert [summary.id for summary in archive.sessions(limit=1)] == [second]
+
+
+def test_only_a_session_never_closed_is_unfinished(
+    archive: Archive, opened: Opened, payloads: tuple[Payload, ...]
+) -> None:
+    assert archive.unfinished() is None
+    session_id = archive.begin(opened)
+    assert archive.unfinished() == session_id
+    for payload in payloads:
+        archive.append(session_id, payload)
+    assert archive.unfinished() is None
+
+
+def test_an_unset_clock_leaves_time_unset_and_the_order_whole(tmp_path: Path, opened: Opened) -> None:
+    archive = Archive.open(tmp_path / "archive.sqlite", lambda: None)
+    session_id = archive.begin(opened)
+    archive.append(session_id, Note(text="first"))
+    archive.append(session_id, Note(text="second"))
+    events = archive.events(session_id)
+    summary = archive.sessions()[0]
+    archive.close()
+    assert [event.time_utc for event in events] == [None, None, None]
+    assert [event.sequence for event in events] == [1, 2, 3]
+    assert session_id.startswith("undated-")
+    assert summary.opened_utc is None
+
+
+def test_a_closed_session_takes_only_notes(archive: Archive, recorded: str) -> None:
+    before = archive.events(recorded)
+    with pytest.raises(BadInputError, match="closed"):
+        archive.append(recorded, ReadingAccepted(reading=Reading(feature=Feature.NEAR, value=119.93)))
+    archive.append(recorded, Note(text="re-cut from the same sheet"))
+    assert archive.events(recorded)[: len(before)] == before
+    with pytest.raises(BadInputError, match="no session"):
+        archive.append("20260101-000000-00000000", Note(text="x"))
+
+
+def test_a_session_of_another_bench_is_taken_over_once(
+    archive: Archive, recorded: str, tmp_path: Path, clock: Clock
+) -> None:
+    events = archive.events(recorded)
+    other = Archive.open(tmp_path / "other" / "archive.sqlite", clock)
+    assert other.take_over(recorded, events)
+    assert not other.take_over(recorded, events)
+    assert other.events(recorded) == events
+    assert other.sessions()[0] == archive.sessions()[0]
+    with pytest.raises(BadInputError, match="different session"):
+        other.take_over(recorded, events[:3] + events[4:])
+    with pytest.raises(BadInputError):
+        other.take_over("x", ())
+    other.close()
