@@ -1,0 +1,136 @@
+"""Parallelism by two gaps: from the gaps read before anything is loosened to the gaps to set, and a null meter.
+
+Stage: correction. Input: gaps read from one fixed reference at both ends, a correction, a profile. Output: target gaps
+and, live, what is left and which way to go.
+
+Turning the part about its other end by `move` over `span` changes the difference of the two gaps by
+`move × gap_span / span`; only this difference counts, so the reference itself need not be square to anything.
+Gap points are taken to lie midway between the adjusters' ends, as far in or out on the one side as on the other.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from core.machine.directions import Direction, Side
+from core.machine.gantry_correction import Correction, end_and_direction
+from core.machine.profile import MachineProfile
+from core.metrology.accuracy import DEFAULT_CALIPER
+from core.metrology.adjustment import EXPANSION_FACTOR, Estimate
+
+# Standard uncertainty of one gap read by caliper: no form deviation, the jaws always seat on the same two spots.
+GAP_U_MM = math.sqrt(DEFAULT_CALIPER.mean_variance(1, 0.0))
+# A setting error below a third of the move's own U widens it by 5 % at most: nobody need set closer.
+ENOUGH_OF_U = 1.0 / 3.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Gaps:
+    """The gap at both ends, in mm. The first end is the left or the near one, as seen from the front."""
+
+    first_mm: float
+    second_mm: float
+
+    def at(self, end: Side) -> float:
+        """The gap at a named end."""
+        return self.first_mm if end in (Side.LEFT, Side.NEAR) else self.second_mm
+
+    @property
+    def difference_mm(self) -> float:
+        """Second less first."""
+        return self.second_mm - self.first_mm
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GapTarget:
+    """Where the gaps have to go. `gaps` are the target gaps; `end` and `direction` repeat the correction's.
+
+    `inside_mm`: with no more than this left, at the adjuster, further setting gains nothing.
+    """
+
+    gaps: Gaps
+    end: Side
+    direction: Direction
+    inside_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NullReading:
+    """The null meter: `left_mm` is what the end to move has still to go at the adjuster, zero or more, `direction`
+    which way. `gap_left_mm` is the same on the gap at this end, signed: positive means the gap has to grow."""
+
+    left_mm: float
+    gap_left_mm: float
+    direction: Direction
+    inside: bool
+
+    @property
+    def text(self) -> str:
+        """The words beside the meter."""
+        if self.inside:
+            return f"Inside: {self.left_mm:.2f} mm left."
+        return f"{self.left_mm:.2f} mm {self.direction.words}."
+
+
+def gap_span_mm(profile: MachineProfile) -> float:
+    """Distance between the two places where gaps are read."""
+    return profile.gap_span_mm or profile.span_mm
+
+
+def gap_sign(direction: Direction, profile: MachineProfile) -> int:
+    """+1 when moving this way opens the gap to the reference, -1 when it closes it."""
+    return -1 if direction.side is profile.reference_side else 1
+
+
+def target_gaps(read: Gaps, correction: Correction, profile: MachineProfile, gap_u_mm: float = GAP_U_MM) -> GapTarget:
+    """The gaps to set so that the correction's move is made, from the gaps read while the gantry was untouched."""
+    share = gap_span_mm(profile) / profile.span_mm
+    move_mm = gap_sign(correction.direction, profile) * correction.move_mm.value
+    # Points inside or outside the adjusters: the end that stays keeps a part of the turning, too.
+    moved_mm, stayed_mm = move_mm * (1.0 + share) / 2.0, move_mm * (1.0 - share) / 2.0
+    first = correction.end in (Side.LEFT, Side.NEAR)
+    gaps = Gaps(
+        first_mm=read.first_mm + (moved_mm if first else stayed_mm),
+        second_mm=read.second_mm + (stayed_mm if first else moved_mm),
+    )
+    least_mm = profile.least_count_mm or 0.0
+    # Two gaps before and two after: what the four together can tell at the adjuster.
+    gaps_U_mm = EXPANSION_FACTOR * 2.0 * gap_u_mm / share
+    return GapTarget(
+        gaps=gaps,
+        end=correction.end,
+        direction=correction.direction,
+        inside_mm=max(gaps_U_mm, ENOUGH_OF_U * correction.move_mm.U95, least_mm / 2.0),
+    )
+
+
+def null_meter(now: Gaps, target: GapTarget, profile: MachineProfile) -> NullReading:
+    """What is left to go, judged on the difference of the gaps alone."""
+    share = gap_span_mm(profile) / profile.span_mm
+    end_sign = -1 if target.end in (Side.LEFT, Side.NEAR) else 1
+    gap_left_mm = end_sign * (target.gaps.difference_mm - now.difference_mm)
+    left_mm = gap_left_mm / share * gap_sign(target.direction, profile)  # along the correction's own direction
+    return NullReading(
+        left_mm=abs(left_mm),
+        gap_left_mm=gap_left_mm,
+        direction=target.direction if left_mm >= 0.0 else target.direction.opposite,
+        inside=abs(left_mm) <= target.inside_mm,
+    )
+
+
+def lean_sign(profile: MachineProfile) -> int:
+    """+1 when a positive skew has the second end of the part standing farther from the reference, else -1."""
+    end, direction = end_and_direction(1.0, profile)
+    second_moves = direction if end in (Side.RIGHT, Side.FAR) else direction.opposite
+    return -gap_sign(second_moves, profile)
+
+
+def skew_change(before: Gaps, now: Gaps, profile: MachineProfile, gap_u_mm: float = GAP_U_MM) -> Estimate:
+    """By how much the skew of the next coupon differs, in degrees, when the gaps went from `before` to `now`."""
+    span_mm = gap_span_mm(profile)
+    change_mm = now.difference_mm - before.difference_mm
+    return Estimate(
+        value=lean_sign(profile) * math.degrees(math.atan(change_mm / span_mm)),
+        u=math.degrees(2.0 * gap_u_mm / span_mm),
+    )

@@ -1,0 +1,141 @@
+"""Gaps on a part drawn as a line on the bed, its reference as another line that is square to nothing."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from core.machine.directions import Axis, Direction, Front, Side
+from core.machine.gantry_correction import Correction, correction_of_skew
+from core.machine.holding import HowHeld
+from core.machine.parallelism import GAP_U_MM, Gaps, null_meter, skew_change, target_gaps
+from core.machine.profile import MachineProfile
+from core.metrology.adjustment import Estimate
+
+
+class Bed:
+    """The part in the operator's view: how far its first and second end stand right or away of their guides."""
+
+    def __init__(self, profile: MachineProfile, reference_tilt: float = 0.004) -> None:
+        self.profile = profile
+        self.first = 0.0
+        self.second = 0.0
+        self.tilt = reference_tilt
+
+    def rack(self, skew_deg: float, positive_is: int) -> None:
+        """Turn the part; `positive_is` +1: a positive skew has the second end standing right or away."""
+        self.second = positive_is * self.profile.span_mm * math.tan(math.radians(skew_deg))
+
+    def skew_deg(self, positive_is: int) -> float:
+        return positive_is * math.degrees(math.atan((self.second - self.first) / self.profile.span_mm))
+
+    def gaps(self) -> Gaps:
+        span, points = self.profile.span_mm, self.profile.gap_span_mm or self.profile.span_mm
+        gaps = []
+        for along in (-points / 2.0, points / 2.0):
+            stands = (self.first + self.second) / 2.0 + along * (self.second - self.first) / span
+            to_reference = 30.0 + self.tilt * along
+            near_or_left = self.profile.reference_side in (Side.NEAR, Side.LEFT)
+            gaps.append(to_reference + stands if near_or_left else to_reference - stands)
+        return Gaps(first_mm=gaps[0], second_mm=gaps[1])
+
+    def move(self, end: Side, direction: Direction, mm: float) -> None:
+        signed = mm if direction in (Direction.FARTHER, Direction.RIGHT) else -mm
+        if end in (Side.LEFT, Side.NEAR):
+            self.first += signed
+        else:
+            self.second += signed
+
+
+# Which way the second end (right or far) stands at a positive skew, worked out by hand on paper for each case:
+# the coupon's NL corner is acute, so the +X end leans towards +Y (part along X), the +Y end towards +X (part along Y).
+POSITIVE_IS = {
+    (Axis.X, Front.Y_AWAY): +1,  # right end away
+    (Axis.Y, Front.Y_AWAY): +1,  # far end right
+    (Axis.X, Front.Y_TOWARD): +1,  # +X is left, +Y is near: left end near, so right end away
+    (Axis.Y, Front.Y_TOWARD): +1,
+    (Axis.X, Front.X_AWAY): -1,  # +X is far, +Y is left: far end left
+    (Axis.Y, Front.X_AWAY): -1,  # +Y is left, +X is far: left end away, right end near
+    (Axis.X, Front.X_TOWARD): -1,  # +X is near, +Y is right: near end right, far end left
+    (Axis.Y, Front.X_TOWARD): -1,
+}
+
+
+def all_profiles() -> list[MachineProfile]:
+    profiles = []
+    for axis in Axis:
+        for front in Front:
+            for held in (HowHeld.SCREWS, HowHeld.RAILS):
+                for gap_span_mm in (None, 500.0, 900.0):
+                    free = MachineProfile(name="m", span_mm=640.0, gantry_axis=axis, front=front, held=held)
+                    sides = (Side.NEAR, Side.FAR) if free.ends[0] is Side.LEFT else (Side.LEFT, Side.RIGHT)
+                    profiles += [
+                        MachineProfile(
+                            name="m",
+                            span_mm=640.0,
+                            gantry_axis=axis,
+                            front=front,
+                            held=held,
+                            gap_span_mm=gap_span_mm,
+                            reference=reference,
+                            movable=(end,),
+                        )
+                        for reference in sides
+                        for end in free.ends
+                    ]
+    return profiles
+
+
+@pytest.mark.parametrize("skew_deg", [-0.4, 0.25])
+@pytest.mark.parametrize("profile", all_profiles(), ids=lambda p: f"{p.part_axis}-{p.front}-{p.held}-{p.reference}")
+def test_setting_the_target_gaps_makes_the_part_square(profile: MachineProfile, skew_deg: float) -> None:
+    positive_is = POSITIVE_IS[profile.part_axis, profile.front]
+    bed = Bed(profile)
+    bed.rack(skew_deg, positive_is)
+    correction = correction_of_skew(Estimate(value=skew_deg, u=0.01), profile)
+    assert isinstance(correction, Correction)
+    read = bed.gaps()
+    target = target_gaps(read, correction, profile)
+    # The null meter says the whole way at first, then follows a hand that overshoots and comes back.
+    first = null_meter(read, target, profile)
+    assert first.left_mm == pytest.approx(correction.move_mm.value)
+    assert first.direction is correction.direction
+    assert not first.inside
+    bed.move(correction.end, first.direction, first.left_mm + 0.5)
+    over = null_meter(bed.gaps(), target, profile)
+    assert over.left_mm == pytest.approx(0.5)
+    assert over.direction is correction.direction.opposite
+    bed.move(correction.end, over.direction, over.left_mm)
+    there = null_meter(bed.gaps(), target, profile)
+    assert there.inside
+    assert there.text.startswith("Inside")
+    assert bed.skew_deg(positive_is) == pytest.approx(0.0, abs=1e-9)
+    assert bed.gaps().first_mm == pytest.approx(target.gaps.first_mm, abs=1e-9)
+    assert bed.gaps().second_mm == pytest.approx(target.gaps.second_mm, abs=1e-9)
+    assert skew_change(read, bed.gaps(), profile).value == pytest.approx(-skew_deg, rel=1e-4)
+
+
+def test_sliding_the_whole_gantry_does_not_disturb_the_meter() -> None:
+    profile = MachineProfile(name="m", span_mm=640.0)
+    correction = correction_of_skew(Estimate(value=0.3, u=0.01), profile)
+    assert isinstance(correction, Correction)
+    target = target_gaps(Gaps(first_mm=30.0, second_mm=31.0), correction, profile)
+    here = null_meter(Gaps(first_mm=30.0, second_mm=30.5), target, profile)
+    slid = null_meter(Gaps(first_mm=42.0, second_mm=42.5), target, profile)
+    assert slid.left_mm == pytest.approx(here.left_mm)
+
+
+def test_inside_is_never_finer_than_what_gaps_or_adjuster_can_tell() -> None:
+    fine = correction_of_skew(Estimate(value=0.3, u=0.001), MachineProfile(name="m", span_mm=640.0))
+    assert isinstance(fine, Correction)
+    read = Gaps(first_mm=30.0, second_mm=30.0)
+    by_gaps = target_gaps(read, fine, MachineProfile(name="m", span_mm=640.0))
+    assert by_gaps.inside_mm == pytest.approx(1.96 * 2.0 * GAP_U_MM, rel=1e-4)
+    teeth = MachineProfile(name="m", span_mm=640.0, held=HowHeld.CROSS_SHAFT_TEETH, belt_pitch_mm=2.0)
+    assert target_gaps(read, fine, teeth).inside_mm == pytest.approx(1.0)
+    coarse = correction_of_skew(Estimate(value=0.3, u=0.03), MachineProfile(name="m", span_mm=640.0))
+    assert isinstance(coarse, Correction)
+    assert target_gaps(read, coarse, MachineProfile(name="m", span_mm=640.0)).inside_mm == pytest.approx(
+        coarse.move_mm.U95 / 3.0
+    )
