@@ -1,57 +1,27 @@
-"""Everything that can be said of a coupon from its readings: the one call behind screens, files and command line."""
+"""Everything that can be said of a coupon from its readings: the one call behind screens, files and command line.
+
+Stage: readings to judgement. In: coupon, readings, limits, measuring setup. Out: an Evaluation. Squareness is the
+headline; size has a verdict of its own, so that kerf alone does not make a square machine read no-go.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from enum import StrEnum
 
 from core.geometry.coupon import Coupon
-from core.geometry.features import Feature
-from core.metrology.adjustment import Adjustment
+from core.geometry.features import CORNERS, DIAGONALS
+from core.metrology.accuracy import MeasuringSetup
+from core.metrology.adjustment import Adjustment, adjust
+from core.metrology.characteristics import Scope, characteristics
+from core.metrology.expansion import ExpansionDifference
+from core.metrology.findings import Explanation, ExplanationKind, NextReading, NextReason
+from core.metrology.readings import Reading
 from core.metrology.tolerances import Limits
-from core.metrology.verdict import Characteristic, Verdict
+from core.metrology.verdict import Characteristic, CharacteristicGroup, Verdict, combine
 
-
-class ExplanationKind(StrEnum):
-    """The named explanations of contradictory readings."""
-
-    INCH_FOR_MM = "inch-for-mm"
-    DEVIATION_FROM_90 = "deviation-from-90"
-    NEIGHBOURS_EXCHANGED = "neighbours-exchanged"
-    ALL_LENGTHS_INCH = "all-lengths-inch"
-    QUARTER_TURN = "quarter-turn"
-    DIAGONALS_EXCHANGED_OR_TURNED_OVER = "diagonals-exchanged-or-turned-over"
-    CORNERS_EXCHANGED = "corners-exchanged"
-    SUPPLEMENT = "supplement"
-    MISREAD = "misread"
-    DIGITS_TRANSPOSED = "digits-transposed"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Explanation:
-    """One explanation that restores consistency; `expected` in mm or degrees, None where no single value is meant."""
-
-    kind: ExplanationKind
-    features: tuple[Feature, ...]
-    expected: float | None
-    text: str
-    cost: float
-
-
-class NextReason(StrEnum):
-    """Why a reading is asked for."""
-
-    FIRST = "first"  # not read yet, and it would settle most
-    AGAIN = "again"  # read once, and a misreading there could pass unseen
-    SUSPECT = "suspect"  # its residual is too large
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NextReading:
-    """The reading that would best settle what is open."""
-
-    feature: Feature
-    reason: NextReason
+# The vocabulary of an evaluation, in one place for those who show it.
+__all__ = ["Evaluation", "Explanation", "ExplanationKind", "NextReading", "NextReason", "Scope", "evaluate"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -73,3 +43,52 @@ class Evaluation:
     settled: bool
     explanations: tuple[Explanation, ...]
     next_reading: NextReading | None
+
+
+def evaluate(
+    coupon: Coupon,
+    readings: Sequence[Reading],
+    limits: Limits,
+    setup: MeasuringSetup,
+    *,
+    scope: Scope = Scope.ALL,
+    expansion: ExpansionDifference | None = None,
+) -> Evaluation:
+    """Judge a coupon from any readings, in any order.
+
+    Contradictory readings give the verdict `inconsistent`, never an error. `scope` chooses the quick check (squareness
+    alone, by the skew); `expansion` brings the sizes to 20 degrees Celsius.
+    """
+    adjustment = adjust(coupon, readings, setup)
+    judged = characteristics(adjustment, limits, scope=scope, expansion=expansion)
+    verdict = _group_verdict(adjustment, judged, CharacteristicGroup.SQUARENESS)
+    cross_checked = _is_cross_checked(adjustment)
+    explanations: tuple[Explanation, ...] = ()
+    return Evaluation(
+        coupon=coupon,
+        limits=limits,
+        adjustment=adjustment,
+        characteristics=judged,
+        verdict=verdict,
+        size_verdict=_group_verdict(adjustment, judged, CharacteristicGroup.SIZE),
+        cross_checked=cross_checked,
+        sign_open=any(
+            explanation.kind is ExplanationKind.DIAGONALS_EXCHANGED_OR_TURNED_OVER for explanation in explanations
+        ),
+        settled=verdict in (Verdict.GO, Verdict.NO_GO) and cross_checked,
+        explanations=explanations,
+        next_reading=None,
+    )
+
+
+def _group_verdict(adjustment: Adjustment, judged: Sequence[Characteristic], group: CharacteristicGroup) -> Verdict:
+    if not adjustment.consistent:
+        return Verdict.INCONSISTENT
+    return combine(characteristic.verdict for characteristic in judged if characteristic.group is group)
+
+
+def _is_cross_checked(adjustment: Adjustment) -> bool:
+    """Whether something stands against a misread diagonal: all four corners, or a second reading of both diagonals."""
+    counts = {reading.feature: reading.count for reading in adjustment.readings}
+    corners_in = all(feature in counts for feature in CORNERS)
+    return corners_in or all(counts.get(feature, 0) >= 2 for feature in DIAGONALS)

@@ -1,0 +1,76 @@
+"""Sizes at 20 degrees Celsius: the difference between the expansion of the coupon and that of the caliper.
+
+Stage: on the size characteristics only; equal expansion in X and Y turns no corner. In: material, temperature of the
+bench that coupon and caliper share, each with its uncertainty. Out: a length at the reference temperature of ISO 1.
+Model after JCGM 100:2008 (GUM), example H.1, with one common temperature.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from core.errors import BadInputError
+from core.metrology.adjustment import Estimate
+
+REFERENCE_TEMPERATURE_C = 20.0  # ISO 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Material:
+    """Coefficient of linear expansion per kelvin; `half_width` is that of the rectangular spread between sources."""
+
+    name: str
+    expansion_per_k: float
+    half_width_per_k: float
+
+    @property
+    def u_per_k(self) -> float:
+        """Standard uncertainty of the coefficient."""
+        return self.half_width_per_k / math.sqrt(3.0)
+
+
+# Middle and half-width of the ranges that tables give. Steel: GUM H.1 (11.5, half-width 2). Acrylic 68 to 75, aluminium
+# 21 to 24: materials tables. Wood panels: secondary source or common practice; moisture moves them far more than heat.
+MATERIALS = {
+    material.name: material
+    for material in (
+        Material(name="steel", expansion_per_k=11.5e-6, half_width_per_k=2.0e-6),
+        Material(name="aluminium", expansion_per_k=22.5e-6, half_width_per_k=1.5e-6),
+        Material(name="acrylic", expansion_per_k=71.5e-6, half_width_per_k=3.5e-6),
+        Material(name="plywood", expansion_per_k=6.0e-6, half_width_per_k=3.0e-6),
+    )
+}
+CALIPER_MATERIAL = MATERIALS["steel"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ExpansionDifference:
+    """What the bench's temperature does to a length read there; `difference` is relative, `u` its uncertainty."""
+
+    difference: float
+    u: float
+
+    def at_reference(self, length: Estimate) -> Estimate:
+        """The length at 20 degrees Celsius from the length as read; its uncertainty grows by that of the expansion."""
+        factor = 1.0 / (1.0 + self.difference)
+        return Estimate(value=length.value * factor, u=math.hypot(length.u * factor, length.value * factor**2 * self.u))
+
+
+def expansion_difference(
+    material: str, temperature_c: float, *, u_temperature_k: float = 1.0, caliper: Material = CALIPER_MATERIAL
+) -> ExpansionDifference:
+    """Expansion of the coupon less that of the caliper, from 20 degrees Celsius to the bench's temperature.
+
+    `u_temperature_k` is the standard uncertainty of the temperature they share. Raises BadInputError for an unknown
+    material or a temperature no workshop has.
+    """
+    if material not in MATERIALS:
+        raise BadInputError(f"material {material!r}: it must be one of {', '.join(sorted(MATERIALS))}")
+    if not -20.0 <= temperature_c <= 60.0:
+        raise BadInputError(f"temperature {temperature_c:g}: it must lie between -20 and 60 degrees Celsius")
+    coupon = MATERIALS[material]
+    rise_k = temperature_c - REFERENCE_TEMPERATURE_C
+    per_k = coupon.expansion_per_k - caliper.expansion_per_k
+    u_per_k = math.hypot(coupon.u_per_k, caliper.u_per_k)
+    return ExpansionDifference(difference=per_k * rise_k, u=math.hypot(u_per_k * rise_k, per_k * u_temperature_k))

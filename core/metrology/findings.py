@@ -1,0 +1,50 @@
+"""What an evaluation points out beside its verdict: explanations of contradictory readings, and the next reading."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from core.geometry.features import Feature
+
+
+class ExplanationKind(StrEnum):
+    """The named explanations of contradictory readings."""
+
+    INCH_FOR_MM = "inch-for-mm"
+    DEVIATION_FROM_90 = "deviation-from-90"
+    NEIGHBOURS_EXCHANGED = "neighbours-exchanged"
+    ALL_LENGTHS_INCH = "all-lengths-inch"
+    QUARTER_TURN = "quarter-turn"
+    DIAGONALS_EXCHANGED_OR_TURNED_OVER = "diagonals-exchanged-or-turned-over"
+    CORNERS_EXCHANGED = "corners-exchanged"
+    SUPPLEMENT = "supplement"
+    MISREAD = "misread"
+    DIGITS_TRANSPOSED = "digits-transposed"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Explanation:
+    """One explanation that restores consistency; `expected` in mm or degrees, None where no single value is meant."""
+
+    kind: ExplanationKind
+    features: tuple[Feature, ...]
+    expected: float | None
+    text: str
+    cost: float
+
+
+class NextReason(StrEnum):
+    """Why a reading is asked for."""
+
+    FIRST = "first"  # not read yet, and it would settle most
+    AGAIN = "again"  # read once, and a misreading there could pass unseen
+    SUSPECT = "suspect"  # its residual is too large
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NextReading:
+    """The reading that would best settle what is open."""
+
+    feature: Feature
+    reason: NextReason

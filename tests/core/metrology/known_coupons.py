@@ -1,0 +1,45 @@
+"""Readings of coupons of known true shape, for the tests of the judgement: exact, or as instruments would say them."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from core.geometry.coupon import Coupon
+from core.geometry.features import TEN_FEATURES, Feature
+from core.metrology.accuracy import MeasuringSetup
+from core.metrology.adjustment import predicted_readings
+from core.metrology.readings import Reading, Unit
+
+HOUSE = Coupon(width_mm=120.0, height_mm=80.0)
+SETUP = MeasuringSetup()
+
+
+def shape(*, skew_deg=0.0, scale_x=0.0, scale_y=0.0, taper_x=0.0, taper_y=0.0, caliper_zero_mm=0.0, gauge_zero_deg=0.0):
+    """Parameter vector (8,) of a coupon with this skew and these scales."""
+    skew = math.radians(skew_deg)
+    length_y = 1.0 + scale_y
+    return np.array(
+        [
+            scale_x,
+            length_y * math.cos(skew) - 1.0,
+            length_y * math.sin(skew),
+            taper_x,
+            taper_y,
+            caliper_zero_mm,
+            0.0,
+            gauge_zero_deg,
+        ]
+    )
+
+
+def exact_readings(parameters, features=TEN_FEATURES, coupon=HOUSE, setup=SETUP):
+    """What perfect instruments with these zeros would read of these features."""
+    values, _ = predicted_readings(coupon, parameters, setup.edge_method)
+    exact = dict(zip(TEN_FEATURES, values, strict=True))
+    return [reading(feature, float(exact[feature])) for feature in features]
+
+
+def reading(feature: Feature, value: float) -> Reading:
+    return Reading(feature=feature, value=value, unit=Unit.MM if feature.is_length else Unit.DEG)
