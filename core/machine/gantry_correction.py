@@ -10,13 +10,15 @@ Positive skew: corners NL and FR are acute. A part along X (gantry) then has its
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from core.machine.directions import Direction, Side, direction_of, side_of
 from core.machine.feelers import FeelerStack, leaves_for, paper_sheets
 from core.machine.holding import HowHeld, UnitKind
+from core.machine.prediction import PredictedReading, predict_next
 from core.machine.profile import TURN_DIVISIONS, MachineProfile
+from core.metrology.accuracy import MeasuringSetup
 from core.metrology.adjustment import Estimate
 from core.metrology.evaluation import Evaluation
 from core.metrology.verdict import Verdict
@@ -50,7 +52,8 @@ class Correction:
 
     `settable_mm` is the move the adjuster can really make (whole teeth, twelfths of a turn; equal to the move where it
     moves freely), `left_skew_deg` what its least count leaves. `leaves` is None where one feeler set cannot make it up.
-    `sentences` say it all; `text` is the first of them with the adjuster's own units.
+    `predicted` are the ten readings to expect of the next coupon (empty where only the skew was known). `sentences` say
+    it all.
     """
 
     span_mm: float
@@ -65,6 +68,7 @@ class Correction:
     leaves: FeelerStack | None
     sheets_of_paper: int
     sentences: tuple[str, ...]
+    predicted: tuple[PredictedReading, ...] = ()
 
     @property
     def text(self) -> str:
@@ -78,17 +82,27 @@ def profile_of_span(span_mm: float) -> MachineProfile:
 
 
 def gantry_correction(
-    evaluation: Evaluation, profile: MachineProfile, *, mark_confirmed: bool, part_side_mm: float = PART_SIDE_MM
+    evaluation: Evaluation,
+    profile: MachineProfile,
+    *,
+    mark_confirmed: bool,
+    setup: MeasuringSetup | None = None,
+    part_side_mm: float = PART_SIDE_MM,
 ) -> Correction | Refusal:
     """The correction an evaluated coupon calls for, or the reason why none can be given.
 
-    `mark_confirmed`: the orientation mark was seen readable beside NL. `part_side_mm`: side of the person's own part.
+    `mark_confirmed`: the orientation mark was seen readable beside NL. `setup` is the one the next coupon will be
+    measured with (the default one if None). `part_side_mm`: side of the person's own part.
     """
     refusal = _refusal_of_evidence(evaluation, mark_confirmed=mark_confirmed)
     if refusal is not None:
         return refusal
+    adjustment = evaluation.adjustment
     within = evaluation.verdict is Verdict.GO
-    return correction_of_skew(evaluation.adjustment.skew_deg, profile, within_limits=within, part_side_mm=part_side_mm)
+    correction = correction_of_skew(adjustment.skew_deg, profile, within_limits=within, part_side_mm=part_side_mm)
+    if isinstance(correction, Refusal):
+        return correction
+    return replace(correction, predicted=predict_next(adjustment, setup or MeasuringSetup(), correction.left_skew_deg))
 
 
 def _refusal_of_evidence(evaluation: Evaluation, *, mark_confirmed: bool) -> Refusal | None:
