@@ -1,0 +1,107 @@
+"""Frozen settings of one cable: where it is plugged in, what it speaks, and how its indications become readings."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from core.errors import BadInputError
+from core.metrology.readings import Quantity
+from firmware_bridge.decoders.fault import Decoder
+from firmware_bridge.wire_formats import DecoderOptions, Framing, WireFormat, wire_format
+
+
+class GaugeKind(StrEnum):
+    """What an angle gauge's number is: the corner itself, or a tilt, two of which make a corner."""
+
+    BLADE = "blade"
+    TILT = "tilt"
+
+
+class Sends(StrEnum):
+    """When the instrument speaks."""
+
+    STREAM = "stream"  # all the time
+    BUTTON = "button"  # only when its data button is pressed: every line is meant
+    ASKED = "asked"  # answers a request; a line nobody asked for is its data button
+
+
+class Capture(StrEnum):
+    """What turns a live indication into a reading, beside touch and pedal."""
+
+    DATA_BUTTON = "data-button"
+    STEADY_HOLD = "steady-hold"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HoldSettings:
+    """Steady hold: within `band` (total spread, mm or degrees) for `time_s`; armed again after leaving by `rearm`."""
+
+    time_s: float = 1.0
+    band: float = 0.03
+    rearm: float = 0.5
+
+    def __post_init__(self) -> None:
+        for name in ("time_s", "band", "rearm"):
+            amount = getattr(self, name)
+            if not (math.isfinite(amount) and amount > 0.0):
+                raise BadInputError(f"steady hold {name} {amount:g}: it must be more than zero")
+        if self.rearm <= self.band:
+            raise BadInputError(f"steady hold rearm {self.rearm:g}: it must be wider than the band {self.band:g}")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InstrumentSettings:
+    """One cable. `port` is a stable path (by-id, or by-path for twins). `framing` None means the format's usual one.
+
+    `channels` maps a multiplexer's channel to the instrument on it; empty for an instrument alone on its cable.
+    `poll_s` is how often an instrument that is ASKED is asked for a live indication; None leaves it to request().
+    """
+
+    name: str
+    port: str
+    format_name: str
+    quantity: Quantity
+    sends: Sends = Sends.STREAM
+    capture: Capture = Capture.STEADY_HOLD
+    hold: HoldSettings = field(default_factory=HoldSettings)
+    gauge_kind: GaugeKind = GaugeKind.BLADE
+    framing: Framing | None = None
+    options: DecoderOptions = field(default_factory=DecoderOptions)
+    poll_s: float | None = None
+    channels: Mapping[str, str] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        if not self.name or not self.port:
+            raise BadInputError("an instrument needs a name and a port")
+        if self.quantity is not self.format.quantity:
+            raise BadInputError(f"{self.name}: {self.format.title} does not give a {self.quantity}")
+        if self.sends is Sends.ASKED and not self.format.request:
+            raise BadInputError(f"{self.name}: {self.format.title} cannot be asked")
+        if self.poll_s is not None and not (self.sends is Sends.ASKED and self.poll_s > 0.0):
+            raise BadInputError(f"{self.name}: only an instrument that is asked can be polled")
+
+    @property
+    def format(self) -> WireFormat:
+        """The wire format by its name."""
+        return wire_format(self.format_name)
+
+    @property
+    def line(self) -> Framing:
+        """The serial settings to open the port with."""
+        return self.framing or self.format.framing
+
+    @property
+    def instruments(self) -> tuple[str, ...]:
+        """The instruments on this cable: those on its channels, or the one itself."""
+        return tuple(dict.fromkeys(self.channels.values())) or (self.name,)
+
+    def instrument_on(self, channel: str) -> str | None:
+        """The instrument on a channel; None when a multiplexer's channel has none."""
+        return self.channels.get(channel) if self.channels else self.name
+
+    def make_decoder(self) -> Decoder:
+        """A fresh decoder for this cable."""
+        return self.format.make_decoder(self.options)

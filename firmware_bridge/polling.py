@@ -1,0 +1,65 @@
+"""Stage: which lines of an instrument that is asked are answers, and which its data button. Pure: fed with times.
+
+Such an instrument sends the same line when it is asked and when its data button is pressed. A line while an answer is
+due is that answer; a line nobody asked for is the button. After an answer that never came, a line may be the late
+answer and is not taken for the button: a press lost costs a second press, a press invented is a false reading.
+"""
+
+from __future__ import annotations
+
+# Some instruments take up to two seconds from request to data.
+ANSWER_S = 2.0
+
+
+class Polling:
+    """Keeps the one request that is out. `poll_s` None: asked only when `want` was called."""
+
+    def __init__(self, poll_s: float | None, answer_s: float = ANSWER_S) -> None:
+        self._poll_s = poll_s
+        self._answer_s = answer_s
+        self._asked_s: float | None = None
+        self._asked_for_reading = False
+        self._last_asked_s = float("-inf")
+        self._doubtful_until_s = float("-inf")
+        self._wanted = False
+
+    def want(self) -> None:
+        """The person asks for a reading (pedal, touch): the answer is a proposal to take it."""
+        self._wanted = True
+
+    def due(self, now_s: float) -> bool:
+        """True when a request is to be written now."""
+        if self._asked_s is not None:
+            if now_s - self._asked_s < self._answer_s:
+                return False
+            self._asked_s = None
+            self._doubtful_until_s = now_s + self._answer_s
+        if self._wanted:
+            return True
+        return self._poll_s is not None and now_s - self._last_asked_s >= self._poll_s
+
+    def next_due_s(self, now_s: float) -> float:
+        """Seconds until `due` can next become true by itself."""
+        if self._asked_s is not None:
+            return max(0.0, self._asked_s + self._answer_s - now_s)
+        if self._poll_s is None:
+            return self._answer_s
+        return max(0.0, self._last_asked_s + self._poll_s - now_s)
+
+    def asked(self, now_s: float) -> None:
+        """The request has been written."""
+        self._asked_s = self._last_asked_s = now_s
+        self._asked_for_reading, self._wanted = self._wanted, False
+
+    def line_came(self, now_s: float) -> bool:
+        """A line (indication or fault) came; True when it is a proposal to take the reading."""
+        if self._asked_s is not None:
+            self._asked_s = None
+            return self._asked_for_reading
+        return now_s >= self._doubtful_until_s
+
+    def reset(self) -> None:
+        """The cable was lost: nothing is out any more."""
+        self._asked_s = None
+        self._wanted = False
+        self._doubtful_until_s = float("-inf")

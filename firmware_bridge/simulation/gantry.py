@@ -1,0 +1,95 @@
+"""A simulated gantry machine with hidden faults, and the coupon it cuts. SIMULATED data only.
+
+Input: the machine's hidden truth and a coupon; output: the true value of every feature. Sign conventions are those of
+the measuring model: positive skew leaves NL and FR acute and diagonal NL-FR the longer.
+"""
+
+from __future__ import annotations
+
+import math
+import random
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from core.geometry.coupon import Coupon
+from core.geometry.features import TEN_FEATURES, WINDOW, Feature, FeatureKind
+from core.geometry.shape import true_features
+from core.metrology.accuracy import CouponForm
+
+TYPICAL_FORM = CouponForm(edge_mm=0.01, diagonal_mm=0.03, corner_deg=0.03)
+# A coupon turned over about its Y axis: left and right change places.
+_TURNED_OVER = {
+    Feature.RIGHT: Feature.LEFT,
+    Feature.LEFT: Feature.RIGHT,
+    Feature.NL_FR: Feature.NR_FL,
+    Feature.NR_FL: Feature.NL_FR,
+    Feature.NL: Feature.NR,
+    Feature.NR: Feature.NL,
+    Feature.FR: Feature.FL,
+    Feature.FL: Feature.FR,
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CutCoupon:
+    """A coupon as it came off the machine: what a perfect instrument reads at each feature, in mm or degrees, edges
+    between jaws seated on the neighbouring edges."""
+
+    values: Mapping[Feature, float]
+
+    def true_value(self, feature: Feature) -> float:
+        """Reading of a perfect instrument; raises KeyError for a window the coupon has not."""
+        return self.values[feature]
+
+    def turned_over(self) -> CutCoupon:
+        """The same piece lying on its other face."""
+        return CutCoupon(values={feature: self.values[_TURNED_OVER.get(feature, feature)] for feature in self.values})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Gantry:
+    """The machine's hidden truth: skew in degrees, scales and tapers as fractions, gantry span in mm. Kerf (mm) is
+    taken from every outside, half from each edge; corner loss (mm) is what a rounded or burnt pair of corners lacks.
+    """
+
+    span_mm: float = 640.0
+    skew_deg: float = -0.35
+    scale_x: float = 0.0
+    scale_y: float = 0.0
+    taper_x: float = 0.0
+    taper_y: float = 0.0
+    kerf_mm: float = 0.0
+    corner_loss_mm: float = 0.04
+
+    def cut(self, coupon: Coupon, rng: random.Random, form: CouponForm = TYPICAL_FORM) -> CutCoupon:
+        """Cut a coupon: the shape model on an outline narrowed by the kerf; form deviations are drawn from `rng`."""
+        outline = Coupon(width_mm=coupon.width_mm - self.kerf_mm, height_mm=coupon.height_mm - self.kerf_mm)
+        skew_rad, length_y = math.radians(self.skew_deg), 1.0 + self.scale_y
+        shape = np.array(
+            [
+                self.scale_x,
+                length_y * math.cos(skew_rad) - 1.0,
+                length_y * math.sin(skew_rad),
+                self.taper_x,
+                self.taper_y,
+            ]
+        )
+        values = dict(zip(TEN_FEATURES, true_features(outline, shape)[0].tolist(), strict=True))
+        if coupon.window_width_mm is not None and coupon.window_height_mm is not None:
+            sizes = (coupon.window_width_mm * (1.0 + self.scale_x), coupon.window_height_mm * length_y)
+            # The cutter widens a window by as much as it narrows the outside.
+            values |= {name: size_mm + self.kerf_mm for name, size_mm in zip(WINDOW, sizes, strict=True)}
+        for feature in values:
+            if feature.kind is FeatureKind.EDGE:
+                values[feature] *= math.cos(skew_rad)
+            elif feature.kind is FeatureKind.DIAGONAL:
+                values[feature] -= self.corner_loss_mm
+            values[feature] += rng.gauss(0.0, form.of(feature.kind))
+        return CutCoupon(values=values)
+
+    def with_right_end_moved_nearer(self, move_mm: float) -> Gantry:
+        """The machine after its gantry's right end was moved towards the operator by `move_mm`."""
+        racked_mm = self.span_mm * math.tan(math.radians(self.skew_deg)) - move_mm
+        return replace(self, skew_deg=math.degrees(math.atan2(racked_mm, self.span_mm)))

@@ -1,0 +1,132 @@
+"""A simulated hand: measures the feature asked for with the virtual instruments, as a practised person would.
+
+It knows nothing of the bench but what it is told: `ask` gives the feature wanted next and how many readings have been
+taken, and a change of either is how the hand learns that its reading was accepted. Pure in time, seeded, and stopped
+by `stop()` when a person takes over.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+from core.geometry.features import Feature
+from firmware_bridge.simulation.gantry import CutCoupon
+from firmware_bridge.simulation.instruments import VirtualCaliper, VirtualGauge
+
+TICK_S = 0.02
+OPEN_BY_MM = (12.0, 22.0)  # how much wider than the feature the jaws come
+OPEN_BY_DEG = (6.0, 14.0)
+CLOSE_S = (0.5, 0.8)
+SETTLE_S = 0.35  # from seated to the thumb on the button
+ACCEPTED_WITHIN_S = 2.5
+AT_REST_DEG = 0.0  # a gauge with its blades closed
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wanted:
+    """What the bench wants next: the feature, and the number of readings it has taken so far."""
+
+    feature: Feature
+    taken: int
+
+
+Ask = Callable[[], Wanted | None]
+
+
+class SimulatedHand:
+    """`doing` says in words what the hand is at; empty after `stop()`."""
+
+    def __init__(
+        self,
+        *,
+        piece: CutCoupon,
+        caliper: VirtualCaliper,
+        gauge: VirtualGauge,
+        ask: Ask,
+        seed: int,
+        turns_over_for_corners: bool = False,
+    ) -> None:
+        self._piece = piece
+        self._caliper = caliper
+        self._gauge = gauge
+        self._ask = ask
+        self._rng = random.Random(f"hand {seed}")
+        self._turns_over_for_corners = turns_over_for_corners
+        self._script = self._work()
+        self._wake_s: float | None = None
+        self._stopped = False
+        self.doing = "reaching for the coupon"
+
+    def lay(self, piece: CutCoupon) -> None:
+        """Put another coupon on the bench."""
+        self._piece = piece
+
+    def stop(self) -> None:
+        """The person takes over; the instruments stay where they are."""
+        self._stopped = True
+        self.doing = ""
+
+    def step(self, now_s: float) -> None:
+        """Do what is due by `now_s`."""
+        if self._wake_s is None:
+            self._wake_s = now_s
+        while not self._stopped and now_s >= self._wake_s:
+            self._wake_s += next(self._script)
+
+    def _work(self) -> Iterator[float]:
+        """The whole script; each number yielded is a pause in seconds."""
+        while True:
+            wanted = self._ask()
+            if wanted is None:
+                self.doing = "nothing left to measure"
+                yield 10 * TICK_S
+            elif wanted.feature.is_length:
+                yield from self._measure_length(wanted)
+            else:
+                yield from self._measure_corner(wanted)
+
+    def _measure_length(self, wanted: Wanted) -> Iterator[float]:
+        label, jaws = wanted.feature.label, self._caliper
+        true_mm = self._piece.true_value(wanted.feature)
+        open_mm = true_mm + self._rng.uniform(*OPEN_BY_MM)
+        self.doing = f"opening the jaws for the {label}"
+        yield from self._move(jaws, open_mm)
+        self.doing = f"closing the jaws on the {label}"
+        jaws.seat()
+        yield from self._move(jaws, true_mm)
+        yield SETTLE_S
+        self.doing = f"pressing the data button at the {label}"
+        jaws.press_data_button()
+        yield from self._await_acceptance(wanted)
+        self.doing = f"opening the jaws after the {label}"
+        yield from self._move(jaws, open_mm)
+
+    def _measure_corner(self, wanted: Wanted) -> Iterator[float]:
+        label, blades = wanted.feature.label, self._gauge
+        piece = self._piece.turned_over() if self._turns_over_for_corners else self._piece
+        true_deg = piece.true_value(wanted.feature)
+        self.doing = f"bringing the angle gauge to {label}"
+        yield from self._move(blades, true_deg + self._rng.uniform(*OPEN_BY_DEG))
+        blades.seat()
+        yield from self._move(blades, true_deg)
+        self.doing = f"holding the angle gauge at {label}"
+        yield from self._await_acceptance(wanted)
+        self.doing = f"lifting the angle gauge from {label}"
+        yield from self._move(blades, AT_REST_DEG)
+
+    def _move(self, instrument: VirtualCaliper | VirtualGauge, to: float) -> Iterator[float]:
+        """Bring the held value there: quick first, slower towards the end."""
+        start, steps = instrument.held, max(1, round(self._rng.uniform(*CLOSE_S) / TICK_S))
+        for step in range(1, steps + 1):
+            left = 1.0 - step / steps
+            instrument.held = to + (start - to) * left**3
+            yield TICK_S
+
+    def _await_acceptance(self, wanted: Wanted) -> Iterator[float]:
+        """Hold still until the bench wants something else; give up after a while and seat anew."""
+        for _ in range(round(ACCEPTED_WITHIN_S / TICK_S)):
+            if self._ask() != wanted:
+                return
+            yield TICK_S

@@ -1,0 +1,158 @@
+"""The simulated workshop: a router for guitar-building templates, its coupon, two instruments on pseudo-terminals and
+a hand that measures. SIMULATED data only. The ordinary serial links open the two cables by path.
+"""
+
+from __future__ import annotations
+
+import random
+import threading
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from core.errors import BadInputError
+from core.geometry.coupon import Coupon
+from core.metrology.readings import Quantity
+from firmware_bridge.instrument_settings import Capture, HoldSettings, InstrumentSettings, Sends
+from firmware_bridge.simulation.gantry import Gantry
+from firmware_bridge.simulation.instruments import InstrumentErrors, VirtualCaliper, VirtualGauge
+from firmware_bridge.simulation.operator import Ask, SimulatedHand
+from firmware_bridge.simulation.pseudo_terminal import PseudoTerminal
+
+MACHINE = "router for guitar-building templates (SIMULATED)"
+COUPON = Coupon(width_mm=120.0, height_mm=80.0)
+TICK_S = 0.005
+POLL_S = 0.1
+HOLD_S = 1.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scenario:
+    """One machine with its hidden faults, the instruments' hidden errors, and what the hand gets wrong."""
+
+    gantry: Gantry
+    coupon: Coupon = COUPON
+    caliper: InstrumentErrors = field(
+        default_factory=lambda: InstrumentErrors(
+            resolution=0.01, zero=0.01, scale=5e-5, seating_sd=0.012, flicker_sd=0.002
+        )
+    )
+    gauge: InstrumentErrors = field(
+        default_factory=lambda: InstrumentErrors(
+            resolution=0.1, zero=0.15, scale=2e-4, seating_sd=0.06, flicker_sd=0.01
+        )
+    )
+    turns_over_for_corners: bool = False
+
+
+SCENARIOS: dict[str, Scenario] = {
+    "racked": Scenario(gantry=Gantry(skew_deg=-0.35)),
+    "undersized": Scenario(gantry=Gantry(skew_deg=0.03, kerf_mm=0.9)),
+    "tapered": Scenario(gantry=Gantry(skew_deg=0.05, taper_y=0.004)),
+    "turned-over": Scenario(gantry=Gantry(skew_deg=-0.6), turns_over_for_corners=True),
+    "good": Scenario(gantry=Gantry(skew_deg=0.03)),
+}
+
+
+def scenario(name: str) -> Scenario:
+    """Look a scenario up; raises BadInputError with the names there are."""
+    if name not in SCENARIOS:
+        raise BadInputError(f"scenario {name!r}: it must be one of {', '.join(sorted(SCENARIOS))}")
+    return SCENARIOS[name]
+
+
+class SimulatedWorkshop:
+    """Gantry, coupon, instruments, cables and hand; `settings` are what the ordinary links are made from.
+
+    `speed` runs simulated time that many times faster than `clock`; polling and hold times are shortened alike.
+    Links are to be closed before the workshop.
+    """
+
+    def __init__(
+        self,
+        *,
+        scenario: Scenario,
+        ask: Ask,
+        folder: Path,
+        seed: int = 1,
+        speed: float = 1.0,
+        clock: Callable[[], float] = time.monotonic,
+    ) -> None:
+        self._clock = clock
+        self._speed = speed
+        self._form = random.Random(f"form {seed}")
+        self._closing = threading.Event()
+        self._thread: threading.Thread | None = None
+        self.gantry = scenario.gantry
+        self.coupon = scenario.coupon
+        self.caliper_cable = PseudoTerminal(folder / "simulated-caliper")
+        self.gauge_cable = PseudoTerminal(folder / "simulated-angle-gauge")
+        self.caliper = VirtualCaliper(scenario.caliper, self.caliper_cable.write, seed)
+        self.gauge = VirtualGauge(scenario.gauge, self.gauge_cable.write, seed)
+        self.piece = self.gantry.cut(self.coupon, self._form)
+        self.hand = SimulatedHand(
+            piece=self.piece,
+            caliper=self.caliper,
+            gauge=self.gauge,
+            ask=ask,
+            seed=seed,
+            turns_over_for_corners=scenario.turns_over_for_corners,
+        )
+
+    @property
+    def settings(self) -> tuple[InstrumentSettings, InstrumentSettings]:
+        """Caliper (asked ten times a second, data button) and angle gauge (streams, steady hold)."""
+        caliper = InstrumentSettings(
+            name="caliper",
+            port=str(self.caliper_cable.path),
+            format_name="length-3.3",
+            quantity=Quantity.LENGTH,
+            sends=Sends.ASKED,
+            capture=Capture.DATA_BUTTON,
+            hold=HoldSettings(time_s=HOLD_S / self._speed),
+            poll_s=POLL_S / self._speed,
+        )
+        gauge = InstrumentSettings(
+            name="angle gauge",
+            port=str(self.gauge_cable.path),
+            format_name="angle-x",
+            quantity=Quantity.ANGLE,
+            hold=HoldSettings(time_s=HOLD_S / self._speed, band=0.15),
+        )
+        return caliper, gauge
+
+    def cut_again(self, gantry: Gantry) -> None:
+        """Cut and lay down another coupon on the machine as it is now."""
+        self.gantry = gantry
+        self.piece = gantry.cut(self.coupon, self._form)
+        self.hand.lay(self.piece)
+
+    def step(self, now_s: float) -> None:
+        """Do what is due by `now_s`, in simulated seconds."""
+        self.hand.step(now_s)
+        self.gauge.tick(now_s)
+        self.caliper.receive(self.caliper_cable.read())
+
+    def start(self) -> None:
+        """Plug the cables in and let time run, in a thread of its own."""
+        self.plug()
+        self._thread = threading.Thread(target=self._run, name="simulated workshop", daemon=True)
+        self._thread.start()
+
+    def plug(self) -> None:
+        """Plug both cables in."""
+        self.caliper_cable.plug()
+        self.gauge_cable.plug()
+
+    def close(self) -> None:
+        """Stop time and pull both cables."""
+        self._closing.set()
+        if self._thread is not None:
+            self._thread.join()
+        self.caliper_cable.pull()
+        self.gauge_cable.pull()
+
+    def _run(self) -> None:
+        while not self._closing.wait(TICK_S):
+            self.step(self._clock() * self._speed)

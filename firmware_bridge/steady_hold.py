@@ -1,0 +1,89 @@
+"""Stage: indications to "take". Pure: fed values with times, says how far a hold has come and when to take it, once.
+
+A hold is a stretch in which the values stay within a band for a time, inside the range the caller calls plausible.
+After a take the value must leave by `rearm` before another can be taken: nothing is taken twice from one hold.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from dataclasses import dataclass
+
+from firmware_bridge.instrument_settings import HoldSettings
+
+# A hold seen through fewer indications than this is no evidence that anything stood still.
+MIN_INDICATIONS = 3
+# At 50 indications a second this is 80 seconds; the window is trimmed to the hold's time long before.
+MAX_INDICATIONS = 4096
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HoldStep:
+    """`fraction` of the hold's time reached, 0 to 1; `take` is True once per hold, at the indication to be taken."""
+
+    fraction: float
+    take: bool
+
+
+NOT_HELD = HoldStep(fraction=0.0, take=False)
+TAKEN_ALREADY = HoldStep(fraction=1.0, take=False)
+
+
+class SteadyHold:
+    """One instrument's hold; values in mm or degrees, times in seconds of any monotonic clock."""
+
+    def __init__(self, settings: HoldSettings) -> None:
+        self._settings = settings
+        self._window: deque[tuple[float, float]] = deque(maxlen=MAX_INDICATIONS)
+        self._taken: float | None = None
+
+    @property
+    def armed(self) -> bool:
+        """False from a take until the value has left it."""
+        return self._taken is None
+
+    def feed(self, value: float, at_s: float, plausible: tuple[float, float]) -> HoldStep:
+        """Take one indication; `plausible` is the lowest and highest value that may be taken for the feature that
+        is up (an empty range, low > high, when none is)."""
+        if self._taken is not None and abs(value - self._taken) > self._settings.rearm:
+            self._taken = None
+        if self._taken is not None:
+            self._window.clear()
+            return TAKEN_ALREADY
+        if not plausible[0] <= value <= plausible[1]:
+            self._window.clear()
+            return NOT_HELD
+        self._extend(value, at_s)
+        held_s = at_s - self._window[0][0]
+        fraction = min(1.0, held_s / self._settings.time_s)
+        if fraction < 1.0 or len(self._window) < MIN_INDICATIONS:
+            return HoldStep(fraction=min(fraction, 0.99), take=False)
+        self.mark_taken(value)
+        return HoldStep(fraction=1.0, take=True)
+
+    def mark_taken(self, value: float) -> None:
+        """A reading of this value was taken (here, by data button, pedal or touch): this hold gives no other."""
+        self._taken = value
+        self._window.clear()
+
+    def reset(self) -> None:
+        """Begin anew after the cable was lost; a value taken stays taken."""
+        self._window.clear()
+
+    def _extend(self, value: float, at_s: float) -> None:
+        """Append, then drop from the old end what breaks the band; a gap as long as the hold itself begins anew."""
+        if self._window and not 0.0 <= at_s - self._window[-1][0] < self._settings.time_s:
+            self._window.clear()
+        self._window.append((at_s, value))
+        steady: list[tuple[float, float]] = []
+        low = high = value
+        for when, old in reversed(self._window):
+            low, high = min(low, old), max(high, old)
+            # The comparison forgives the last binary digit: 0.03 apart is within a band of 0.03.
+            if high - low > self._settings.band * (1.0 + 1e-9) + 1e-9:
+                break
+            steady.append((when, old))
+            if at_s - when >= self._settings.time_s:
+                break
+        self._window.clear()
+        self._window.extend(reversed(steady))

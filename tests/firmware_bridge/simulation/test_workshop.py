@@ -1,0 +1,58 @@
+"""The whole simulated workshop behind the ordinary serial links: bytes through pseudo-terminals to link events."""
+
+from __future__ import annotations
+
+import queue
+from pathlib import Path
+
+import pytest
+
+from core.errors import BadInputError
+from core.geometry.features import Feature
+from firmware_bridge.byte_link import IndicationArrived, LinkEvent
+from firmware_bridge.serial_link import SerialLink
+from firmware_bridge.simulation.operator import Wanted
+from firmware_bridge.simulation.workshop import SCENARIOS, SimulatedWorkshop, scenario
+
+WAIT_S = 20.0
+
+
+def test_button_presses_and_streams_arrive_through_the_ordinary_links(tmp_path: Path) -> None:
+    events: queue.Queue[LinkEvent] = queue.Queue()
+    taken: list[float] = []
+    workshop = SimulatedWorkshop(
+        scenario=scenario("racked"),
+        ask=lambda: Wanted(feature=Feature.NEAR, taken=len(taken)),
+        folder=tmp_path,
+        speed=10.0,
+    )
+    links = [SerialLink(settings) for settings in workshop.settings]
+    workshop.start()
+    for link in links:
+        link.start(events.put)
+    live: set[str] = set()
+    while len(taken) < 3 or len(live) < 2:
+        event = events.get(timeout=WAIT_S)
+        if isinstance(event, IndicationArrived):
+            live.add(event.instrument)
+            if event.indication.requested:
+                taken.append(event.indication.value)
+    for link in links:
+        link.close()
+    workshop.close()
+    for value in taken:
+        assert value == pytest.approx(workshop.piece.true_value(Feature.NEAR), abs=0.06)
+
+
+def test_cutting_again_lays_another_coupon_down(tmp_path: Path) -> None:
+    workshop = SimulatedWorkshop(scenario=scenario("racked"), ask=lambda: None, folder=tmp_path)
+    first = workshop.piece
+    workshop.cut_again(workshop.gantry.with_right_end_moved_nearer(-3.9))
+    assert first.true_value(Feature.NL) > 90.2
+    assert workshop.piece.true_value(Feature.NL) == pytest.approx(90.0, abs=0.15)
+
+
+def test_an_unknown_scenario_names_those_there_are() -> None:
+    assert {"racked", "undersized", "tapered", "turned-over", "good"} == set(SCENARIOS)
+    with pytest.raises(BadInputError, match="racked"):
+        scenario("round")
