@@ -9,7 +9,8 @@ cd "$here"
 venv=$here/.venv
 # Kivy has no wheel for Python 3.14 and later; the code needs 3.11.
 candidates="python3.13 python3.12 python3.11 python3"
-# The screen without a desktop, its GL in software or hardware, and multi-touch. A desktop has most of them already.
+# The screen without a desktop, its GL in software or hardware (Kivy's window loads libGL.so.1 even where it draws by
+# GLES), and multi-touch. A desktop has most of them already.
 libraries="libgbm1 libdrm2 libegl1 libgles2 libgl1 libgl1-mesa-dri libmtdev1"
 
 say() { printf 'setup: %s\n' "$*"; }

@@ -1,0 +1,166 @@
+"""The lamp box on the GPIO header: three lamps, a buzzer, a pedal and two buttons.
+
+Stage: hardware. Input: lamp patterns and rhythms from the bench's snapshot (made in ui/lamps.py), the clock by `tick`.
+Output: pins, and the buttons pressed. Lamp colours and meanings follow IEC 60073 (green safe, red danger, yellow
+caution; from memory). Nothing here ever raises: a panel that is absent or fails falls silent and says why in `fault`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from enum import StrEnum
+
+from hardware.gpio_port import GpioError, GpioPort
+from hardware.pins import BUTTONS, LAMPS, PINS, Line
+
+DEBOUNCE_S = 0.05
+LAMP_TEST_S = 1.0
+FLASH_PERIOD_S = 0.5
+
+
+class Lamps(StrEnum):
+    """What the lamps say; never more than one lamp at a time, except in the lamp test."""
+
+    OFF = "off"
+    GO = "go"
+    NO_GO = "no-go"
+    UNDECIDED = "undecided"
+    CONTRADICTION = "contradiction"  # the undecided lamp, flashing: no reading here can be believed yet
+
+
+_LIT = {
+    Lamps.OFF: None,
+    Lamps.GO: Line.LAMP_GO,
+    Lamps.NO_GO: Line.LAMP_NO_GO,
+    Lamps.UNDECIDED: Line.LAMP_UNDECIDED,
+    Lamps.CONTRADICTION: Line.LAMP_UNDECIDED,
+}
+
+
+class Rhythm(StrEnum):
+    """What the buzzer says. They differ by number and length of sounds, never by pitch: hearing protection is worn."""
+
+    TAKEN = "taken"
+    REFUSED = "refused"
+    QUESTION = "question"
+    GO = "go"
+    NO_GO = "no-go"
+    CONTRADICTION = "contradiction"
+
+
+SHORT_S, LONG_S, PAUSE_S = 0.1, 0.5, 0.15
+# Lengths of the sounds in seconds, with PAUSE_S between them.
+RHYTHMS: dict[Rhythm, tuple[float, ...]] = {
+    Rhythm.TAKEN: (SHORT_S,),
+    Rhythm.REFUSED: (SHORT_S, SHORT_S),
+    Rhythm.QUESTION: (SHORT_S, LONG_S),
+    Rhythm.GO: (LONG_S,),
+    Rhythm.NO_GO: (LONG_S, LONG_S, LONG_S),
+    Rhythm.CONTRADICTION: (SHORT_S, SHORT_S, SHORT_S, SHORT_S, SHORT_S),
+}
+
+
+@dataclass(slots=True)
+class Debounced:
+    """One button: a press counts when the contact has been closed for DEBOUNCE_S, after having been open as long."""
+
+    _closed: bool = True  # held down at power-on: no press until it was let go
+    _candidate: bool = True
+    _since_s: float = 0.0
+
+    def feed(self, closed: bool, now_s: float) -> bool:
+        """Take the contact's state at `now_s`; True once per press."""
+        if closed != self._candidate:
+            self._candidate, self._since_s = closed, now_s
+        if self._candidate == self._closed or now_s - self._since_s < DEBOUNCE_S:
+            return False
+        self._closed = self._candidate
+        return self._closed
+
+
+class Panel:
+    """Drives the box; `tick` is called from the program's loop, ten times a second or more often."""
+
+    def __init__(self, port: GpioPort | None, *, absent: str = "") -> None:
+        """`port` None means that there are no pins here; `absent` then says why."""
+        self._port = port
+        self.fault = "" if port else absent or "no GPIO here"
+        self._lamps = Lamps.OFF
+        self._test_until_s: float | None = None
+        self._sounds: list[tuple[float, bool]] = []  # (when, on), in order
+        self._written: dict[Line, bool] = {}
+        self._buttons: dict[Line, Debounced] = {}
+
+    def start(self, now_s: float) -> None:
+        """Claim the pins, and light every lamp with one short sound so that a dead lamp is seen."""
+        try:
+            if self._port:
+                self._port.set_up(pin.line for pin in PINS)
+        except GpioError as error:
+            self._fall_silent(error)
+        self._written = {pin.line: False for pin in PINS if pin.output}
+        self._buttons = {line: Debounced() for line in BUTTONS}
+        self._test_until_s = now_s + LAMP_TEST_S
+        self.sound(Rhythm.TAKEN, now_s)
+        self.tick(now_s)
+
+    def show(self, lamps: Lamps) -> None:
+        """What the lamps say from the next tick on."""
+        self._lamps = lamps
+
+    def sound(self, rhythm: Rhythm, now_s: float) -> None:
+        """Begin this rhythm now; one that is still sounding is cut off, the newest word counts."""
+        self._sounds = [(now_s, False)]
+        at_s = now_s + (PAUSE_S if self._written.get(Line.BUZZER) else 0.0)
+        for length_s in RHYTHMS[rhythm]:
+            self._sounds += [(at_s, True), (at_s + length_s, False)]
+            at_s += length_s + PAUSE_S
+
+    def tick(self, now_s: float) -> tuple[Line, ...]:
+        """Bring the outputs up to the moment `now_s`; returns the buttons pressed since the last tick."""
+        if self._port is None:
+            return ()
+        try:
+            self._write_all(self._lit_lamps(now_s), LAMPS)
+            self._write_all({Line.BUZZER} if self._next_buzzer_level(now_s) else set(), (Line.BUZZER,))
+            return tuple(line for line in BUTTONS if self._buttons[line].feed(not self._port.read(line), now_s))
+        except GpioError as error:
+            self._fall_silent(error)
+            return ()
+
+    def close(self) -> None:
+        """All off, pins given back."""
+        port, self._port = self._port, None
+        if port:
+            try:
+                port.close()
+            except GpioError as error:
+                self.fault = str(error)
+
+    def _lit_lamps(self, now_s: float) -> set[Line]:
+        if self._test_until_s is not None and now_s < self._test_until_s:
+            return set(LAMPS)
+        self._test_until_s = None
+        lit = _LIT[self._lamps]
+        dark_half = self._lamps is Lamps.CONTRADICTION and now_s % FLASH_PERIOD_S >= FLASH_PERIOD_S / 2
+        return set() if lit is None or dark_half else {lit}
+
+    def _next_buzzer_level(self, now_s: float) -> bool:
+        # A step that fell between two ticks is not skipped but made up at the next one: a rhythm keeps its number.
+        while self._sounds and self._sounds[0][0] <= now_s:
+            _, on = self._sounds.pop(0)
+            if on != self._written[Line.BUZZER]:
+                return on
+        return self._written[Line.BUZZER]
+
+    def _write_all(self, high: set[Line], lines: Iterable[Line]) -> None:
+        assert self._port is not None
+        for line in lines:
+            if self._written[line] != (line in high):
+                self._port.write(line, line in high)
+                self._written[line] = line in high
+
+    def _fall_silent(self, error: GpioError) -> None:
+        self.close()
+        self.fault = str(error)

@@ -1,0 +1,180 @@
+"""Snapshot to lamp, step to rhythm, button to command."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import cast
+
+import pytest
+
+from core.geometry.coupon import Coupon
+from core.geometry.features import Feature
+from core.metrology.adjustment import Adjustment
+from core.metrology.evaluation import Evaluation
+from core.metrology.live import LiveState
+from core.metrology.readings import Quantity, Unit
+from core.metrology.tolerances import Limits
+from core.metrology.verdict import Verdict
+from hardware.panel import Lamps, Rhythm
+from hardware.pins import Line
+from ui.commands import AnswerQuestion, ConfirmMark, TakeReading, VoidReading
+from ui.lamps import command_of, lamps, rhythm
+from ui.snapshot import Live, Message, Question, Snapshot, TakenReading
+
+COUPON = Coupon(width_mm=120.0, height_mm=80.0)
+LIMITS = Limits(source="own limits", perpendicularity_mm=0.4)
+LENGTH, ANGLE = Quantity.LENGTH, Quantity.ANGLE
+
+
+def live(quantity: Quantity, state: LiveState) -> Live:
+    length = quantity is LENGTH
+    return Live(
+        quantity=quantity,
+        feature=Feature.NEAR if length else Feature.NL,
+        value=None if state is LiveState.ABSENT else 120.0 if length else 90.0,
+        unit=Unit.MM if length else Unit.DEG,
+        decimals=2,
+        state=state,
+        limit=0.3,
+        hold_fraction=0.0,
+        age_s=None,
+    )
+
+
+def judged(verdict: Verdict, *, settled: bool = False) -> Evaluation:
+    return Evaluation(
+        coupon=COUPON,
+        limits=LIMITS,
+        adjustment=cast(Adjustment, None),  # lamps never look at it
+        characteristics=(),
+        verdict=verdict,
+        size_verdict=verdict,
+        cross_checked=settled,
+        sign_open=False,
+        settled=settled,
+        explanations=(),
+        next_reading=None,
+    )
+
+
+def taken(number: int, voided: str | None = None) -> TakenReading:
+    return TakenReading(number=number, feature=Feature.NEAR, value=120.0, typed=False, voided=voided)
+
+
+EMPTY = Snapshot(
+    revision=1, session="s1", coupon=COUPON, limits=LIMITS, machine="", span_mm=None, simulated=True,
+    mark_confirmed=False, closed=False, readings=(), pending=None, next_length=Feature.NEAR, next_corner=Feature.NL,
+    live_length=live(LENGTH, LiveState.ABSENT), live_corner=live(ANGLE, LiveState.ABSENT), evaluation=None,
+    instruments=(), question=None, message=None, hand="",
+)  # fmt: skip
+
+
+def test_no_verdict_no_lamp() -> None:
+    assert lamps(EMPTY, LENGTH) is lamps(EMPTY, ANGLE) is Lamps.OFF
+
+
+@pytest.mark.parametrize(
+    ("verdict", "lamp"),
+    [
+        (Verdict.GO, Lamps.GO),
+        (Verdict.NO_GO, Lamps.NO_GO),
+        (Verdict.UNDECIDED, Lamps.UNDECIDED),
+        (Verdict.INCONSISTENT, Lamps.CONTRADICTION),
+    ],
+)
+def test_the_headline_has_its_lamp(verdict: Verdict, lamp: Lamps) -> None:
+    assert lamps(replace(EMPTY, evaluation=judged(verdict)), LENGTH) is lamp
+
+
+@pytest.mark.parametrize("state", list(LiveState))
+def test_a_live_indication_speaks_only_while_it_can_be_compared(state: LiveState) -> None:
+    expected = {
+        LiveState.INSIDE: Lamps.GO,
+        LiveState.NEAR_LIMIT: Lamps.UNDECIDED,
+        LiveState.OUTSIDE: Lamps.NO_GO,
+    }.get(state, Lamps.OFF)
+    assert lamps(replace(EMPTY, live_length=live(LENGTH, state)), LENGTH) is expected
+
+
+def test_a_stale_indication_gives_the_lamp_back_to_the_headline() -> None:
+    snapshot = replace(EMPTY, evaluation=judged(Verdict.NO_GO), live_length=live(LENGTH, LiveState.INSIDE))
+    assert lamps(snapshot, LENGTH) is Lamps.GO
+    assert lamps(replace(snapshot, live_length=live(LENGTH, LiveState.STALE)), LENGTH) is Lamps.NO_GO
+
+
+def test_the_instrument_in_hand_speaks() -> None:
+    snapshot = replace(EMPTY, live_length=live(LENGTH, LiveState.INSIDE), live_corner=live(ANGLE, LiveState.OUTSIDE))
+    assert lamps(snapshot, LENGTH) is Lamps.GO
+    assert lamps(snapshot, ANGLE) is Lamps.NO_GO
+
+
+def test_a_closed_session_shows_its_verdict_whatever_the_jaws_do() -> None:
+    closed = replace(EMPTY, closed=True, evaluation=judged(Verdict.GO), live_length=live(LENGTH, LiveState.OUTSIDE))
+    assert lamps(closed, LENGTH) is Lamps.GO
+
+
+def test_each_step_has_its_rhythm() -> None:
+    one = replace(EMPTY, readings=(taken(2),), evaluation=judged(Verdict.UNDECIDED))
+    assert rhythm(EMPTY, one) is Rhythm.TAKEN
+    assert rhythm(one, one) is None
+    go = replace(one, readings=(taken(2), taken(3)), evaluation=judged(Verdict.GO, settled=True))
+    assert rhythm(one, go) is Rhythm.GO
+    assert rhythm(one, replace(go, evaluation=judged(Verdict.NO_GO, settled=True))) is Rhythm.NO_GO
+    assert rhythm(go, replace(go, evaluation=judged(Verdict.INCONSISTENT))) is Rhythm.CONTRADICTION
+    alarm = replace(one, message=Message(text="not in the range of the near edge", alarm=True))
+    assert rhythm(one, alarm) is Rhythm.REFUSED
+    assert rhythm(alarm, alarm) is None
+    asked = replace(one, question=Question(name="meant-inches", text="?", choices=(("a", "A"), ("b", "B"))))
+    assert rhythm(one, asked) is Rhythm.QUESTION
+    assert rhythm(asked, asked) is None
+
+
+def test_a_verdict_that_is_not_settled_is_not_announced() -> None:
+    one = replace(EMPTY, readings=(taken(2),), evaluation=judged(Verdict.UNDECIDED))
+    early = replace(one, readings=(taken(2), taken(3)), evaluation=judged(Verdict.GO))
+    assert rhythm(one, early) is Rhythm.TAKEN
+    settled = replace(early, evaluation=judged(Verdict.GO, settled=True))
+    assert rhythm(settled, replace(settled, readings=(taken(2), taken(3), taken(4)))) is Rhythm.TAKEN
+
+
+def test_another_session_is_not_a_reading() -> None:
+    assert rhythm(EMPTY, replace(EMPTY, session="s2", readings=(taken(2),))) is None
+
+
+def test_the_pedal_takes_what_is_in_hand() -> None:
+    both = replace(EMPTY, live_length=live(LENGTH, LiveState.FAR), live_corner=live(ANGLE, LiveState.INSIDE))
+    assert command_of(Line.PEDAL, both, ANGLE) == TakeReading(quantity=ANGLE)
+    # An implausible value is sent too: the bench refuses it with its reason, so that the foot is heard.
+    assert command_of(Line.PEDAL, both, LENGTH) == TakeReading(quantity=LENGTH)
+
+
+@pytest.mark.parametrize("state", [LiveState.ABSENT, LiveState.STALE])
+def test_the_pedal_never_takes_what_is_not_there(state: LiveState) -> None:
+    assert command_of(Line.PEDAL, replace(EMPTY, live_length=live(LENGTH, state)), LENGTH) is None
+
+
+def test_void_takes_out_the_last_reading_that_counts() -> None:
+    assert command_of(Line.VOID, EMPTY, LENGTH) is None
+    some = replace(EMPTY, readings=(taken(2), taken(3), taken(4, voided="slipped")))
+    assert command_of(Line.VOID, some, LENGTH) == VoidReading(number=3, reason="void button")
+
+
+def test_confirm_answers_between_two_and_never_among_more() -> None:
+    inches = Question(name="meant-inches", text="?", choices=(("convert", "Inches"), ("drop", "No, drop it")))
+    answer = AnswerQuestion(question="meant-inches", answer="convert")
+    assert command_of(Line.CONFIRM, replace(EMPTY, question=inches), LENGTH) == answer
+    which = Question(name="which", text="?", choices=(("near", "Near"), ("far", "Far"), ("drop", "Neither")))
+    assert command_of(Line.CONFIRM, replace(EMPTY, question=which), LENGTH) is None
+
+
+def test_confirm_says_that_the_mark_lies_as_asked_only_while_that_is_asked() -> None:
+    assert command_of(Line.CONFIRM, EMPTY, LENGTH) == ConfirmMark()
+    assert command_of(Line.CONFIRM, replace(EMPTY, mark_confirmed=True), LENGTH) is None
+    assert command_of(Line.CONFIRM, replace(EMPTY, readings=(taken(2),)), LENGTH) is None
+
+
+@pytest.mark.parametrize("line", [Line.PEDAL, Line.CONFIRM, Line.VOID])
+def test_without_an_open_session_buttons_mean_nothing(line: Line) -> None:
+    ready = replace(EMPTY, readings=(taken(2),), live_length=live(LENGTH, LiveState.INSIDE))
+    assert command_of(line, replace(ready, session=None), LENGTH) is None
+    assert command_of(line, replace(ready, closed=True), LENGTH) is None
