@@ -14,7 +14,7 @@ import math
 from dataclasses import dataclass
 
 from core.machine.directions import Direction, Side
-from core.machine.gantry_correction import Correction, end_and_direction
+from core.machine.gantry_correction import end_and_direction
 from core.machine.profile import MachineProfile
 from core.metrology.accuracy import DEFAULT_CALIPER
 from core.metrology.adjustment import EXPANSION_FACTOR, Estimate
@@ -83,13 +83,21 @@ def gap_sign(direction: Direction, profile: MachineProfile) -> int:
     return -1 if direction.side is profile.reference_side else 1
 
 
-def target_gaps(read: Gaps, correction: Correction, profile: MachineProfile, gap_u_mm: float = GAP_U_MM) -> GapTarget:
-    """The gaps to set so that the correction's move is made, from the gaps read while the gantry was untouched."""
+def target_gaps(
+    read: Gaps,
+    *,
+    move_mm: Estimate,
+    end: Side,
+    direction: Direction,
+    profile: MachineProfile,
+    gap_u_mm: float = GAP_U_MM,
+) -> GapTarget:
+    """The gaps to set so that a correction's move is made, from the gaps read while the gantry was untouched."""
     share = gap_span_mm(profile) / profile.span_mm
-    move_mm = gap_sign(correction.direction, profile) * correction.move_mm.value
+    opens_mm = gap_sign(direction, profile) * move_mm.value
     # Points inside or outside the adjusters: the end that stays keeps a part of the turning, too.
-    moved_mm, stayed_mm = move_mm * (1.0 + share) / 2.0, move_mm * (1.0 - share) / 2.0
-    first = correction.end in (Side.LEFT, Side.NEAR)
+    moved_mm, stayed_mm = opens_mm * (1.0 + share) / 2.0, opens_mm * (1.0 - share) / 2.0
+    first = end in (Side.LEFT, Side.NEAR)
     gaps = Gaps(
         first_mm=read.first_mm + (moved_mm if first else stayed_mm),
         second_mm=read.second_mm + (stayed_mm if first else moved_mm),
@@ -99,9 +107,9 @@ def target_gaps(read: Gaps, correction: Correction, profile: MachineProfile, gap
     gaps_U_mm = EXPANSION_FACTOR * 2.0 * gap_u_mm / share
     return GapTarget(
         gaps=gaps,
-        end=correction.end,
-        direction=correction.direction,
-        inside_mm=max(gaps_U_mm, ENOUGH_OF_U * correction.move_mm.U95, least_mm / 2.0),
+        end=end,
+        direction=direction,
+        inside_mm=max(gaps_U_mm, ENOUGH_OF_U * move_mm.U95, least_mm / 2.0),
     )
 
 

@@ -9,9 +9,15 @@ import pytest
 from core.machine.directions import Axis, Direction, Front, Side
 from core.machine.gantry_correction import Correction, correction_of_skew
 from core.machine.holding import HowHeld
-from core.machine.parallelism import GAP_U_MM, Gaps, null_meter, skew_change, target_gaps
+from core.machine.parallelism import GAP_U_MM, Gaps, GapTarget, null_meter, skew_change, target_gaps
 from core.machine.profile import MachineProfile
 from core.metrology.adjustment import Estimate
+
+
+def target(read: Gaps, correction: Correction, profile: MachineProfile) -> GapTarget:
+    return target_gaps(
+        read, move_mm=correction.move_mm, end=correction.end, direction=correction.direction, profile=profile
+    )
 
 
 class Bed:
@@ -96,23 +102,23 @@ def test_setting_the_target_gaps_makes_the_part_square(profile: MachineProfile, 
     correction = correction_of_skew(Estimate(value=skew_deg, u=0.01), profile)
     assert isinstance(correction, Correction)
     read = bed.gaps()
-    target = target_gaps(read, correction, profile)
+    goal = target(read, correction, profile)
     # The null meter says the whole way at first, then follows a hand that overshoots and comes back.
-    first = null_meter(read, target, profile)
+    first = null_meter(read, goal, profile)
     assert first.left_mm == pytest.approx(correction.move_mm.value)
     assert first.direction is correction.direction
     assert not first.inside
     bed.move(correction.end, first.direction, first.left_mm + 0.5)
-    over = null_meter(bed.gaps(), target, profile)
+    over = null_meter(bed.gaps(), goal, profile)
     assert over.left_mm == pytest.approx(0.5)
     assert over.direction is correction.direction.opposite
     bed.move(correction.end, over.direction, over.left_mm)
-    there = null_meter(bed.gaps(), target, profile)
+    there = null_meter(bed.gaps(), goal, profile)
     assert there.inside
     assert there.text.startswith("Inside")
     assert bed.skew_deg(positive_is) == pytest.approx(0.0, abs=1e-9)
-    assert bed.gaps().first_mm == pytest.approx(target.gaps.first_mm, abs=1e-9)
-    assert bed.gaps().second_mm == pytest.approx(target.gaps.second_mm, abs=1e-9)
+    assert bed.gaps().first_mm == pytest.approx(goal.gaps.first_mm, abs=1e-9)
+    assert bed.gaps().second_mm == pytest.approx(goal.gaps.second_mm, abs=1e-9)
     assert skew_change(read, bed.gaps(), profile).value == pytest.approx(-skew_deg, rel=1e-4)
 
 
@@ -120,9 +126,9 @@ def test_sliding_the_whole_gantry_does_not_disturb_the_meter() -> None:
     profile = MachineProfile(name="m", span_mm=640.0)
     correction = correction_of_skew(Estimate(value=0.3, u=0.01), profile)
     assert isinstance(correction, Correction)
-    target = target_gaps(Gaps(first_mm=30.0, second_mm=31.0), correction, profile)
-    here = null_meter(Gaps(first_mm=30.0, second_mm=30.5), target, profile)
-    slid = null_meter(Gaps(first_mm=42.0, second_mm=42.5), target, profile)
+    goal = target(Gaps(first_mm=30.0, second_mm=31.0), correction, profile)
+    here = null_meter(Gaps(first_mm=30.0, second_mm=30.5), goal, profile)
+    slid = null_meter(Gaps(first_mm=42.0, second_mm=42.5), goal, profile)
     assert slid.left_mm == pytest.approx(here.left_mm)
 
 
@@ -130,12 +136,12 @@ def test_inside_is_never_finer_than_what_gaps_or_adjuster_can_tell() -> None:
     fine = correction_of_skew(Estimate(value=0.3, u=0.001), MachineProfile(name="m", span_mm=640.0))
     assert isinstance(fine, Correction)
     read = Gaps(first_mm=30.0, second_mm=30.0)
-    by_gaps = target_gaps(read, fine, MachineProfile(name="m", span_mm=640.0))
+    by_gaps = target(read, fine, MachineProfile(name="m", span_mm=640.0))
     assert by_gaps.inside_mm == pytest.approx(1.96 * 2.0 * GAP_U_MM, rel=1e-4)
     teeth = MachineProfile(name="m", span_mm=640.0, held=HowHeld.CROSS_SHAFT_TEETH, belt_pitch_mm=2.0)
-    assert target_gaps(read, fine, teeth).inside_mm == pytest.approx(1.0)
+    assert target(read, fine, teeth).inside_mm == pytest.approx(1.0)
     coarse = correction_of_skew(Estimate(value=0.3, u=0.03), MachineProfile(name="m", span_mm=640.0))
     assert isinstance(coarse, Correction)
-    assert target_gaps(read, coarse, MachineProfile(name="m", span_mm=640.0)).inside_mm == pytest.approx(
+    assert target(read, coarse, MachineProfile(name="m", span_mm=640.0)).inside_mm == pytest.approx(
         coarse.move_mm.U95 / 3.0
     )

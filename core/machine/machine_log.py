@@ -1,0 +1,154 @@
+"""The machine log: what happened to a machine between coupons. Append-only; every state is a fold over it.
+
+Stage: correction. Input: what the person did and read. Output: frozen entries; the archive keeps them in their order.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+
+from core.machine.directions import Direction, Side
+
+
+class GapPhase(StrEnum):
+    """When a gap was read."""
+
+    UNTOUCHED = "untouched"  # before anything was loosened: the position the coupon was cut in
+    SET = "set"  # after setting and tightening
+    RUN = "run"  # after running end to end by hand
+
+
+class GuidedStep(StrEnum):
+    """The steps of a guided correction that are ticked off; cautions and gaps have entries of their own."""
+
+    NO_PLAY = "no-play"
+    LOOSENED = "loosened"
+    SET = "set"
+    TIGHTENED = "tightened"
+    RUN_BY_HAND = "run-by-hand"
+    REALIGNED = "realigned"
+    RECUT = "recut"
+
+
+class CoarseReset(StrEnum):
+    """A way of squaring the gantry to the frame without a coupon."""
+
+    SETTING_BLOCKS = "setting-blocks"
+    END_STOP = "end-stop"
+    ONE_GAP = "one-gap"
+
+
+class MachineEventKind(StrEnum):
+    """What can upset a machine's squareness, logged by one touch."""
+
+    CRASH = "crash"
+    MOVE = "move"
+    BELT_CHANGE = "belt-change"
+    TOOL_CHANGE = "tool-change"
+    PLAY_CURED = "play-cured"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CorrectionBegun:
+    """A guided correction starts from the session of a coupon: the move as it was said, so that it never changes."""
+
+    session: str
+    skew_deg: float
+    skew_u_deg: float
+    span_mm: float
+    move_mm: float
+    move_u_mm: float
+    end: Side
+    direction: Direction
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CautionAcknowledged:
+    """The person has read a caution; `caution` is its stable name."""
+
+    caution: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GapRead:
+    """A gap read at one end."""
+
+    end: Side
+    gap_mm: float
+    phase: GapPhase
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StepDone:
+    """A step ticked off."""
+
+    step: GuidedStep
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CorrectionApplied:
+    """The gantry was set and is tight again. `made_mm` is what the gaps say was really moved, along the direction
+    asked for; None where no gaps were read (a coarse reset)."""
+
+    session: str
+    made_mm: float | None
+    coarse: CoarseReset | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CorrectionAbandoned:
+    """The correction was given up; what was loosened is said in the reason."""
+
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReferenceKept:
+    """Skew of a coupon and both gaps at the time it was cut, remembered together."""
+
+    session: str
+    skew_deg: float
+    skew_u_deg: float
+    first_gap_mm: float
+    second_gap_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BeltsCompared:
+    """The note of both belts, in hertz; first is the left or near one."""
+
+    first_hz: float
+    second_hz: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MachineEvent:
+    """Something that may have upset the machine."""
+
+    kind: MachineEventKind
+    note: str = ""
+
+
+LogPayload = (
+    CorrectionBegun
+    | CautionAcknowledged
+    | GapRead
+    | StepDone
+    | CorrectionApplied
+    | CorrectionAbandoned
+    | ReferenceKept
+    | BeltsCompared
+    | MachineEvent
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LogEntry:
+    """One line of a machine's log. `sequence` counts from 1 within the machine and is the order that counts;
+    `time_utc` is None while the clock is not set."""
+
+    sequence: int
+    time_utc: datetime | None
+    payload: LogPayload

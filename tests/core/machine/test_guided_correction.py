@@ -1,0 +1,196 @@
+"""The guided correction as a fold: every interruption resumes where it was, whatever the machine."""
+
+from __future__ import annotations
+
+import pytest
+
+from core.machine.cautions import cautions_for
+from core.machine.directions import Direction, Side
+from core.machine.gantry_correction import Correction, correction_of_skew
+from core.machine.guided_correction import PHASE_OF_STAGE, GuidedState, Stage, answer, begin, guided_state
+from core.machine.guided_wording import TITLES, coarse_reset_sentence, sentences
+from core.machine.holding import HowHeld
+from core.machine.machine_log import (
+    CautionAcknowledged,
+    CoarseReset,
+    CorrectionAbandoned,
+    CorrectionApplied,
+    GapPhase,
+    GapRead,
+    GuidedStep,
+    LogEntry,
+    LogPayload,
+    MachineEvent,
+    MachineEventKind,
+    StepDone,
+)
+from core.machine.profile import MachineProfile, Process
+from core.metrology.adjustment import Estimate
+
+ROUTER = MachineProfile(
+    name="template router", span_mm=640.0, process=Process.ROUTER, held=HowHeld.SCREWS, screw_pitch_mm=1.25
+)
+
+
+class Bench:
+    """Keeps nothing but the log and asks the fold what comes next, as a bench that is restarted after every touch."""
+
+    def __init__(self, profile: MachineProfile, skew_deg: float = 0.3) -> None:
+        self.profile = profile
+        self.log: list[LogEntry] = []
+        correction = correction_of_skew(Estimate(value=skew_deg, u=0.02), profile)
+        assert isinstance(correction, Correction)
+        self.correction = correction
+        self.add(begin("session-1", correction))
+        self.gaps = dict.fromkeys(profile.ends, 30.0)
+
+    def add(self, *payloads: LogPayload) -> None:
+        for payload in payloads:
+            self.log.append(LogEntry(sequence=len(self.log) + 1, time_utc=None, payload=payload))
+
+    @property
+    def state(self) -> GuidedState:
+        state = guided_state(self.log, self.profile)
+        assert state is not None
+        return state
+
+    def do(self) -> None:
+        """What a person does who is asked: answer, and read the gap where one is asked for."""
+        state = self.state
+        self.add(*answer(state, self.gaps[state.gap_end] if state.gap_end else None))
+
+    def go_to(self, stage: Stage) -> None:
+        for _ in range(60):
+            if self.state.stage is stage:
+                return
+            if self.state.stage is Stage.SET:
+                self.turn_to_zero()
+            self.do()
+        raise AssertionError(f"never came to {stage}, stands at {self.state.stage}")
+
+    def turn_to_zero(self) -> None:
+        """Move the end until the live meter is at zero, by what the meter says."""
+        end = self.state.begun.end
+        reading = self.state.live(end, self.gaps[end])
+        assert reading is not None
+        self.gaps[end] += reading.gap_left_mm
+
+
+@pytest.mark.parametrize("process", Process)
+@pytest.mark.parametrize("held", [held for held in HowHeld if held is not HowHeld.NOT_ADJUSTABLE])
+def test_the_whole_way_for_every_kind(held: HowHeld, process: Process) -> None:
+    profile = MachineProfile(
+        name="m",
+        span_mm=640.0,
+        process=process,
+        held=held,
+        screw_pitch_mm=1.25,
+        belt_pitch_mm=2.0,
+        thinnest_shim_mm=0.1,
+        steps_per_mm=80.0,
+    )
+    bench = Bench(profile)
+    seen = []
+    for _ in range(60):
+        stage = bench.state.stage
+        seen.append(stage)
+        said = " ".join(sentences(bench.state))
+        assert said
+        assert "{" not in said
+        assert TITLES[stage]
+        if stage is Stage.DONE:
+            break
+        if stage is Stage.SET:
+            bench.turn_to_zero()
+        bench.do()
+    order = list(dict.fromkeys(seen))
+    assert order == [stage for stage in Stage if stage is not Stage.VOID]
+    # Every caution comes first, and the zero is read before anything is loosened.
+    kinds = [type(entry.payload).__name__ for entry in bench.log]
+    assert kinds[1 : 1 + len(cautions_for(profile))] == ["CautionAcknowledged"] * len(cautions_for(profile))
+    loosened = next(i for i, e in enumerate(bench.log) if e.payload == StepDone(step=GuidedStep.LOOSENED))
+    assert sum(isinstance(e.payload, GapRead) for e in bench.log[:loosened]) == 2
+    applied = [entry.payload for entry in bench.log if isinstance(entry.payload, CorrectionApplied)]
+    assert len(applied) == 1
+    assert applied[0].made_mm == pytest.approx(bench.correction.move_mm.value)
+
+
+def test_the_gap_moves_the_way_the_correction_says() -> None:
+    # Positive skew: right end nearer. Reference on the near side: the right gap closes by 640 tan 0.3 deg = 3.351 mm.
+    bench = Bench(ROUTER)
+    bench.go_to(Stage.LOOSEN)
+    target = bench.state.target
+    assert target is not None
+    assert (bench.state.begun.end, bench.state.begun.direction) == (Side.RIGHT, Direction.NEARER)
+    assert target.gaps.second_mm == pytest.approx(30.0 - 3.3511, abs=1e-4)
+    assert target.gaps.first_mm == 30.0
+    words = " ".join(sentences(bench.state))
+    assert "left 30.00 mm (block 25.40 + leaves 1.00 + 0.95 + 0.90 + 0.85 + 0.80 + 0.10)" in words
+    assert "The right end: 3.35 mm nearer to you." in words
+
+
+def test_tightening_that_moved_it_asks_for_another_round() -> None:
+    bench = Bench(ROUTER)
+    bench.go_to(Stage.READ_SET)
+    bench.gaps[Side.RIGHT] += 0.8
+    bench.do()
+    bench.do()
+    assert bench.state.stage is Stage.LOOSEN
+    assert bench.state.rounds == 1
+    meter = bench.state.meter
+    assert meter is not None
+    assert meter.text == "0.80 mm nearer to you."
+    assert "once more" in sentences(bench.state)[0]
+    bench.go_to(Stage.REALIGN)
+    assert bench.state.rounds == 2
+
+
+def test_running_it_by_hand_can_throw_it_out_again() -> None:
+    bench = Bench(ROUTER)
+    bench.go_to(Stage.READ_RUN)
+    bench.gaps[Side.LEFT] += 0.7
+    bench.do()
+    bench.do()
+    assert bench.state.stage is Stage.LOOSEN
+
+
+@pytest.mark.parametrize("kind", MachineEventKind)
+def test_an_event_in_between_voids_the_number(kind: MachineEventKind) -> None:
+    bench = Bench(ROUTER)
+    bench.go_to(Stage.SET)
+    bench.add(MachineEvent(kind=kind))
+    assert bench.state.stage is Stage.VOID
+    assert "Cut and measure another" in sentences(bench.state)[0] or "cut and measure another" in bench.state.void
+    assert answer(bench.state) == ()
+
+
+def test_entries_out_of_turn_stay_in_the_log_and_change_nothing() -> None:
+    bench = Bench(ROUTER)
+    before = bench.state
+    bench.add(StepDone(step=GuidedStep.LOOSENED), GapRead(end=Side.LEFT, gap_mm=12.0, phase=GapPhase.SET))
+    assert bench.state == before
+    bench.add(CautionAcknowledged(caution="power-off"))
+    assert bench.state.acknowledged == ("power-off",)
+
+
+@pytest.mark.parametrize("ending", [CorrectionAbandoned(reason="screw sheared"), None])
+def test_abandoning_or_a_coarse_reset_ends_it(ending: LogPayload | None) -> None:
+    bench = Bench(ROUTER)
+    bench.go_to(Stage.SET)
+    bench.add(ending or CorrectionApplied(session="session-1", made_mm=None, coarse=CoarseReset.SETTING_BLOCKS))
+    assert guided_state(bench.log, ROUTER) is None
+
+
+@pytest.mark.parametrize("reset", CoarseReset)
+def test_coarse_resets_are_called_what_they_are(reset: CoarseReset) -> None:
+    said = coarse_reset_sentence(reset, ROUTER)
+    assert "coarse reset" in said
+    assert "number is then void" in said
+
+
+def test_no_log_no_correction() -> None:
+    assert guided_state([], ROUTER) is None
+
+
+def test_every_reading_stage_knows_its_phase() -> None:
+    assert set(PHASE_OF_STAGE.values()) == set(GapPhase)
