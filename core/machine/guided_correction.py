@@ -63,7 +63,7 @@ _AFTER_STEP = {
     (Stage.REALIGN, GuidedStep.REALIGNED): Stage.RECUT,
     (Stage.RECUT, GuidedStep.RECUT): Stage.DONE,
 }
-STEP_OF_STAGE = dict(_AFTER_STEP)
+STEP_OF_STAGE = dict(_AFTER_STEP.keys())
 PHASE_OF_STAGE = {
     Stage.READ_UNTOUCHED: GapPhase.UNTOUCHED,
     Stage.READ_SET: GapPhase.SET,
