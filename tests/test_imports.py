@@ -22,7 +22,10 @@ HOMES = {
     "serial": {"firmware_bridge/serial_link.py", "firmware_bridge/discovery.py"},
     "evdev": {"firmware_bridge/keyboard_link.py"},
     "RPi": {"hardware/rpi_gpio.py"},
-    "sqlite3": {f"core/records/{name}.py" for name in ("archive", "archive_file", "migrations", "recovery")},
+    "sqlite3": {
+        f"core/records/{name}.py"
+        for name in ("archive", "archive_file", "migrations", "recovery", "session_tables", "machine_tables")
+    },
     "fpdf": {"core/records/report_pdf.py"},
 }
 CORE_LIBRARIES = {"numpy", "fpdf", "ezdxf"}

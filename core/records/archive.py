@@ -14,13 +14,12 @@ import shutil
 import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
 from core.errors import BadInputError, DiskFullError, ReadOnlyError
-from core.geometry.coupon import Coupon
-from core.records import dataclass_json, events_json, recovery
+from core.machine.profile import MachineProfile
+from core.records import machine_tables, recovery
 from core.records.archive_file import (
     connect,
     connect_read_only,
@@ -31,29 +30,14 @@ from core.records.archive_file import (
     set_aside,
     storage_errors,
 )
-from core.records.events import Closed, Event, Note, Opened, Payload
+from core.records.events import Event, Note, Opened, Payload
 from core.records.session import Session
+from core.records.session_tables import SessionSummary, event_of, insert_event, summary_of
 
 Clock = Callable[[], datetime | None]
 
 # Room for a whole session with its write-ahead log and its download; below it measuring does not begin.
 MIN_FREE_BYTES = 8 * 1024 * 1024
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SessionSummary:
-    """One line of the list of sessions; verdicts and skew are None until the session is closed."""
-
-    id: str
-    machine: str
-    opened_utc: datetime | None
-    coupon: Coupon
-    simulated: bool
-    closed: bool
-    verdict: str | None
-    size_verdict: str | None
-    skew_deg: float | None
-    skew_u95_deg: float | None
 
 
 class Archive:
@@ -99,8 +83,7 @@ class Archive:
         now = self._clock()
         session_id = _new_session_id(now)
         with self._transaction():
-            self._insert_session(session_id, now, opened)
-            self._insert_event(session_id, Event(sequence=1, time_utc=now, payload=opened))
+            insert_event(self._connection, session_id, Event(sequence=1, time_utc=now, payload=opened))
         return session_id
 
     def append(self, session_id: str, payload: Payload) -> Event:
@@ -116,9 +99,7 @@ class Archive:
             if row["closed"] and not isinstance(payload, Note):
                 raise BadInputError(f"session {session_id} is closed: only a note may follow")
             event = Event(sequence=row["last"] + 1, time_utc=self._clock(), payload=payload)
-            self._insert_event(session_id, event)
-            if isinstance(payload, Closed):
-                self._index_closed(session_id, payload)
+            insert_event(self._connection, session_id, event)
         return event
 
     def events(self, session_id: str) -> tuple[Event, ...]:
@@ -127,17 +108,27 @@ class Archive:
             "SELECT sequence, time_utc, kind, version, payload FROM event WHERE session_id = ? ORDER BY sequence",
             (session_id,),
         )
-        return tuple(_event(row) for row in rows)
+        return tuple(event_of(row) for row in rows)
 
     def sessions(self, limit: int = -1) -> tuple[SessionSummary, ...]:
         """The newest sessions first, at most `limit` of them (all when negative)."""
         rows = self._select("SELECT * FROM session ORDER BY ordinal DESC LIMIT ?", (limit,))
-        return tuple(_summary(row) for row in rows)
+        return tuple(summary_of(row) for row in rows)
 
     def unfinished(self) -> str | None:
         """The newest session, if it was never closed: where work goes on after a stop."""
         rows = self._select("SELECT id, closed FROM session ORDER BY ordinal DESC LIMIT 1", ())
         return str(rows[0]["id"]) if rows and not rows[0]["closed"] else None
+
+    def save_machine(self, profile: MachineProfile) -> None:
+        """Commit a machine's profile; earlier ones stay in the archive, the newest of a name is the one that holds."""
+        with self._transaction():
+            machine_tables.insert_profile(self._connection, self._clock(), profile)
+
+    def machines(self) -> tuple[MachineProfile, ...]:
+        """Every machine's profile: those without a session first, then the last one used."""
+        with storage_errors(self._path):
+            return machine_tables.profiles(self._connection)
 
     def close(self) -> None:
         """Free the file; nothing is waiting to be written."""
@@ -158,7 +149,8 @@ class Archive:
                 )
             return False
         with self._transaction():
-            self._insert_whole(session_id, events)
+            for event in events:
+                insert_event(self._connection, session_id, event)
         return True
 
     def _recover(self, aside: Path) -> None:
@@ -167,50 +159,15 @@ class Archive:
         with self._transaction():
             for session_id, rows in recovery.readable_events(aside).items():
                 with suppress(BadInputError):
-                    events = tuple(_event(row) for row in rows)
+                    events = tuple(event_of(row) for row in rows)
                     Session.from_events(events)
-                    self._insert_whole(session_id, events)
+                    for event in events:
+                        insert_event(self._connection, session_id, event)
                     kept += 1
+            for table in machine_tables.TABLES:
+                for row in recovery.readable_rows(aside, table):
+                    machine_tables.copy_row(self._connection, table, row)
         self.notice = f"the archive was damaged: it was set aside as {aside.name}, and {kept} sessions were recovered"
-
-    def _insert_whole(self, session_id: str, events: tuple[Event, ...]) -> None:
-        opened = events[0].payload
-        assert isinstance(opened, Opened)
-        self._insert_session(session_id, events[0].time_utc, opened)
-        for event in events:
-            self._insert_event(session_id, event)
-            if isinstance(event.payload, Closed):
-                self._index_closed(session_id, event.payload)
-
-    def _insert_session(self, session_id: str, opened_utc: datetime | None, opened: Opened) -> None:
-        coupon = opened.coupon
-        self._connection.execute(
-            "INSERT INTO session (id, machine, opened_utc, width_mm, height_mm, window_width_mm, window_height_mm, "
-            "simulated) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
-            (
-                session_id,
-                opened.machine,
-                _time_text(opened_utc),
-                coupon.width_mm,
-                coupon.height_mm,
-                coupon.window_width_mm,
-                coupon.window_height_mm,
-                opened.simulated,
-            ),
-        )
-
-    def _insert_event(self, session_id: str, event: Event) -> None:
-        encoded = events_json.encode(event.payload)
-        self._connection.execute(
-            "INSERT INTO event (session_id, sequence, time_utc, kind, version, payload) VALUES (?, ?, ?, ?, ?, ?)",
-            (session_id, event.sequence, _time_text(event.time_utc), encoded.kind, encoded.version, encoded.text),
-        )
-
-    def _index_closed(self, session_id: str, closed: Closed) -> None:
-        self._connection.execute(
-            "UPDATE session SET closed = 1, verdict = ?, size_verdict = ?, skew_deg = ?, skew_u95_deg = ? WHERE id = ?",
-            (closed.verdict, closed.size_verdict, closed.skew_deg, closed.skew_u95_deg, session_id),
-        )
 
     @contextmanager
     def _transaction(self) -> Iterator[None]:
@@ -247,36 +204,3 @@ def _new_session_id(now: datetime | None) -> str:
     """Unique over benches, sorts by time where the clock is set, and is a lawful folder name on any file system."""
     stamp = now.strftime("%Y%m%d-%H%M%S") if now else "undated"
     return f"{stamp}-{secrets.token_hex(4)}"
-
-
-def _event(row: sqlite3.Row) -> Event:
-    encoded = events_json.EncodedPayload(kind=row["kind"], version=row["version"], text=row["payload"])
-    return Event(sequence=row["sequence"], time_utc=_time(row["time_utc"]), payload=events_json.decode(encoded))
-
-
-def _summary(row: sqlite3.Row) -> SessionSummary:
-    return SessionSummary(
-        id=row["id"],
-        machine=row["machine"],
-        opened_utc=_time(row["opened_utc"]),
-        coupon=Coupon(
-            width_mm=row["width_mm"],
-            height_mm=row["height_mm"],
-            window_width_mm=row["window_width_mm"],
-            window_height_mm=row["window_height_mm"],
-        ),
-        simulated=bool(row["simulated"]),
-        closed=bool(row["closed"]),
-        verdict=row["verdict"],
-        size_verdict=row["size_verdict"],
-        skew_deg=row["skew_deg"],
-        skew_u95_deg=row["skew_u95_deg"],
-    )
-
-
-def _time(text: str | None) -> datetime | None:
-    return None if text is None else dataclass_json.parse_time(text)
-
-
-def _time_text(time: datetime | None) -> str | None:
-    return None if time is None else dataclass_json.time_text(time)

@@ -24,7 +24,7 @@ _DAMAGE_WORDS = "quick_check"
 
 def connect(path: Path) -> sqlite3.Connection:
     """Open for writing, create or migrate where needed, and look the file over; raises sqlite3's own errors."""
-    connection = sqlite3.connect(path, isolation_level=None, timeout=_BUSY_TIMEOUT_S, check_same_thread=False)
+    connection = sqlite3.connect(path, isolation_level=None, timeout=_BUSY_TIMEOUT_S)
     connection.row_factory = sqlite3.Row
     try:
         connection.execute("PRAGMA journal_mode = WAL")
@@ -51,7 +51,7 @@ def connect_read_only(path: Path) -> sqlite3.Connection:
     wal = path.with_name(path.name + "-wal")
     with storage_errors(path):
         uri = f"{path.absolute().as_uri()}?mode=ro&immutable=1"
-        connection = sqlite3.connect(uri, uri=True, isolation_level=None, check_same_thread=False)
+        connection = sqlite3.connect(uri, uri=True, isolation_level=None)
         if (wal.exists() and wal.stat().st_size) or migrations.schema_version(connection) < migrations.SCHEMA_VERSION:
             connection.close()
             connection = _copy_in_memory(path, wal)
@@ -60,7 +60,7 @@ def connect_read_only(path: Path) -> sqlite3.Connection:
 
 
 def _copy_in_memory(path: Path, wal: Path) -> sqlite3.Connection:
-    connection = sqlite3.connect(":memory:", isolation_level=None, check_same_thread=False)
+    connection = sqlite3.connect(":memory:", isolation_level=None)
     with tempfile.TemporaryDirectory() as folder:
         copy = Path(folder) / "archive.sqlite"
         shutil.copyfile(path, copy)

@@ -6,8 +6,6 @@ its text untouched, so that rereading and passing on loses nothing.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from core.errors import BadInputError
 from core.records import dataclass_json
 from core.records.dataclass_json import JsonValue
@@ -24,45 +22,34 @@ from core.records.events import (
     ReadingVoided,
     Unrecognised,
 )
+from core.records.payload_kinds import EncodedPayload, PayloadKinds
 
-# A change of meaning gets the next version and a way to read the old one; an added field with a default does not.
-VERSION = 1
-_KINDS: dict[str, type[Payload]] = {
-    "opened": Opened,
-    "mark-confirmed": MarkConfirmed,
-    "gauge-checked": GaugeChecked,
-    "reading-accepted": ReadingAccepted,
-    "reading-voided": ReadingVoided,
-    "question-answered": QuestionAnswered,
-    "note": Note,
-    "closed": Closed,
-}
-_NAMES = {payload_type: name for name, payload_type in _KINDS.items()}
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class EncodedPayload:
-    """A payload as stored: its kind, the version of its layout, and one line of JSON."""
-
-    kind: str
-    version: int
-    text: str
+_KINDS: PayloadKinds[Payload] = PayloadKinds(
+    version=1,
+    kinds={
+        "opened": Opened,
+        "mark-confirmed": MarkConfirmed,
+        "gauge-checked": GaugeChecked,
+        "reading-accepted": ReadingAccepted,
+        "reading-voided": ReadingVoided,
+        "question-answered": QuestionAnswered,
+        "note": Note,
+        "closed": Closed,
+    },
+)
 
 
 def encode(payload: Payload) -> EncodedPayload:
     """The stored form of a payload; an Unrecognised one gets back exactly the text it came with."""
     if isinstance(payload, Unrecognised):
         return EncodedPayload(kind=payload.kind, version=payload.version, text=payload.text)
-    text = dataclass_json.dump(dataclass_json.to_json(payload))
-    return EncodedPayload(kind=_NAMES[type(payload)], version=VERSION, text=text)
+    return _KINDS.encode(payload)
 
 
 def decode(encoded: EncodedPayload) -> Payload:
     """The payload of a stored form; raises BadInputError when a known kind does not hold what it must."""
-    payload_type = _KINDS.get(encoded.kind)
-    if payload_type is None or encoded.version != VERSION:
-        return Unrecognised(kind=encoded.kind, version=encoded.version, text=encoded.text)
-    return dataclass_json.from_json(payload_type, dataclass_json.load(encoded.text))
+    payload = _KINDS.decode(encoded)
+    return payload or Unrecognised(kind=encoded.kind, version=encoded.version, text=encoded.text)
 
 
 def event_to_json(event: Event) -> JsonValue:

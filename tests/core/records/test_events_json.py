@@ -12,7 +12,7 @@ from core.geometry.features import Feature
 from core.metrology.readings import Method, Reading, Unit
 from core.records import events_json
 from core.records.events import Event, Opened, Payload, ReadingAccepted, Unrecognised
-from core.records.events_json import EncodedPayload
+from core.records.payload_kinds import EncodedPayload
 
 
 def test_every_kind_comes_back_equal(opened: Opened, payloads: tuple[Payload, ...]) -> None:

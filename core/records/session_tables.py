@@ -1,0 +1,109 @@
+"""Sessions and events in the archive's tables: rows in, values out. Transactions and errors are the Archive's business.
+
+The columns of `session` beside `id` are an index over the events, for lists; the events are the record.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from dataclasses import dataclass
+from datetime import datetime
+
+from core.geometry.coupon import Coupon
+from core.records import dataclass_json, events_json
+from core.records.events import Closed, Event, Opened
+from core.records.payload_kinds import EncodedPayload
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SessionSummary:
+    """One line of the list of sessions; verdicts and skew are None until the session is closed."""
+
+    id: str
+    machine: str
+    opened_utc: datetime | None
+    coupon: Coupon
+    simulated: bool
+    closed: bool
+    verdict: str | None
+    size_verdict: str | None
+    skew_deg: float | None
+    skew_u95_deg: float | None
+
+
+def insert_event(connection: sqlite3.Connection, session_id: str, event: Event) -> None:
+    """Add one event, and what the list of sessions shows of it."""
+    match event.payload:
+        case Opened() as opened:
+            _insert_session(connection, session_id, event.time_utc, opened)
+        case Closed() as closed:
+            _index_closed(connection, session_id, closed)
+    encoded = events_json.encode(event.payload)
+    connection.execute(
+        "INSERT INTO event (session_id, sequence, time_utc, kind, version, payload) VALUES (?, ?, ?, ?, ?, ?)",
+        (session_id, event.sequence, time_text(event.time_utc), encoded.kind, encoded.version, encoded.text),
+    )
+
+
+def _insert_session(
+    connection: sqlite3.Connection, session_id: str, opened_utc: datetime | None, opened: Opened
+) -> None:
+    coupon = opened.coupon
+    connection.execute(
+        "INSERT INTO session (id, machine, opened_utc, width_mm, height_mm, window_width_mm, window_height_mm, "
+        "simulated) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+        (
+            session_id,
+            opened.machine,
+            time_text(opened_utc),
+            coupon.width_mm,
+            coupon.height_mm,
+            coupon.window_width_mm,
+            coupon.window_height_mm,
+            opened.simulated,
+        ),
+    )
+
+
+def _index_closed(connection: sqlite3.Connection, session_id: str, closed: Closed) -> None:
+    connection.execute(
+        "UPDATE session SET closed = 1, verdict = ?, size_verdict = ?, skew_deg = ?, skew_u95_deg = ? WHERE id = ?",
+        (closed.verdict, closed.size_verdict, closed.skew_deg, closed.skew_u95_deg, session_id),
+    )
+
+
+def event_of(row: sqlite3.Row) -> Event:
+    """The event of a row of table `event`."""
+    encoded = EncodedPayload(kind=row["kind"], version=row["version"], text=row["payload"])
+    return Event(sequence=row["sequence"], time_utc=time_of(row["time_utc"]), payload=events_json.decode(encoded))
+
+
+def summary_of(row: sqlite3.Row) -> SessionSummary:
+    """The summary of a row of table `session`."""
+    return SessionSummary(
+        id=row["id"],
+        machine=row["machine"],
+        opened_utc=time_of(row["opened_utc"]),
+        coupon=Coupon(
+            width_mm=row["width_mm"],
+            height_mm=row["height_mm"],
+            window_width_mm=row["window_width_mm"],
+            window_height_mm=row["window_height_mm"],
+        ),
+        simulated=bool(row["simulated"]),
+        closed=bool(row["closed"]),
+        verdict=row["verdict"],
+        size_verdict=row["size_verdict"],
+        skew_deg=row["skew_deg"],
+        skew_u95_deg=row["skew_u95_deg"],
+    )
+
+
+def time_of(text: str | None) -> datetime | None:
+    """The time of a time column; None where the clock was not set."""
+    return None if text is None else dataclass_json.parse_time(text)
+
+
+def time_text(time: datetime | None) -> str | None:
+    """What a time column holds."""
+    return None if time is None else dataclass_json.time_text(time)
