@@ -3,19 +3,59 @@
 from __future__ import annotations
 
 import argparse
+import os
+import sys
 from pathlib import Path
 
-from core.errors import NotAvailableError
+from core import SOFTWARE
+from core.geometry.coupon import Coupon
+from core.metrology.accuracy import MeasuringSetup
+from core.metrology.tolerances import limits_for_class
+from core.records.events import Opened
+from ui.assembly import BenchOptions, assembled
+from ui.data_folder import data_folder
+from ui.display import has_display
+from ui.size_argument import size_argument
+from ui.text_bench import TextBench
+
+DEFAULT_CLASS = "mK"
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the options of the bench to the program's own parser."""
     parser.add_argument("--simulate", action="store_true", help="a simulated machine, coupon and instruments")
+    parser.add_argument("--scenario", default="racked", metavar="NAME", help="which simulated machine")
     parser.add_argument("--text", action="store_true", help="the bench in the terminal")
+    parser.add_argument("--size", type=size_argument, metavar="WxH", help="begin a coupon of this size, in mm")
+    parser.add_argument("--class", dest="tolerance_class", default=DEFAULT_CLASS, help="ISO 2768 class, such as mK")
+    parser.add_argument("--span", type=float, metavar="MM", help="distance between the gantry's adjustable ends")
+    parser.add_argument("--machine", default="", metavar="NAME", help="name of the machine")
     parser.add_argument("--data", type=Path, metavar="DIR", help="where records are kept")
     parser.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:
     """Run the bench until the person ends it."""
-    raise NotAvailableError("the bench is not assembled yet")
+    options = BenchOptions(
+        folder=data_folder(args.data, simulated=args.simulate),
+        scenario=args.scenario if args.simulate else None,
+        opened=opening(args) if args.size is not None else None,
+    )
+    if not args.text and not has_display(os.environ):
+        print("cornerwise: no display found, so the bench runs in this terminal", file=sys.stderr)
+    with assembled(options) as bench:
+        return TextBench(bench, sys.stdout, live=sys.stdout.isatty()).run(sys.stdin, quit_at_end=not args.simulate)
+
+
+def opening(args: argparse.Namespace) -> Opened:
+    """The first event of a session on the coupon of the size asked for."""
+    width_mm, height_mm = args.size
+    coupon = Coupon(width_mm=width_mm, height_mm=height_mm)
+    return Opened(
+        coupon=coupon,
+        limits=limits_for_class(coupon, args.tolerance_class),
+        setup=MeasuringSetup(),
+        machine=args.machine,
+        span_mm=args.span,
+        software=SOFTWARE,
+    )

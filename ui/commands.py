@@ -17,6 +17,11 @@ class OpenSession:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ResumeSession:
+    """Go on with the coupon that was not closed, if there is one."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SelectFeature:
     """Put the cursor of the feature's kind on it."""
 
@@ -70,8 +75,16 @@ class StopHand:
     """The person takes over from the simulated hand."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HandSays:
+    """What the simulated hand is doing, in words; empty when it has let go."""
+
+    text: str
+
+
 Command = (
     OpenSession
+    | ResumeSession
     | SelectFeature
     | TakeReading
     | TypeReading
@@ -80,4 +93,5 @@ Command = (
     | ConfirmMark
     | CloseSession
     | StopHand
+    | HandSays
 )

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from core.geometry.coupon import Coupon
 from core.geometry.features import Feature
+from core.metrology.accuracy import MeasuringSetup
 from core.metrology.evaluation import Evaluation
 from core.metrology.live import LiveState
 from core.metrology.readings import Quantity, Unit
@@ -20,7 +21,8 @@ class Live:
     """The newest indication of one quantity beside the cursor it would be taken for; value in mm or degrees.
 
     `limit` is the plus-minus tolerance it is compared with, None where the feature has none of its own.
-    `hold_fraction` runs from 0 to 1 while the value is held steady; 1 means it was taken.
+    `hold_fraction` runs from 0 to 1 while the value is held steady; 1 means it was taken. `age_s` is in whole seconds,
+    None while the value is fresh.
     """
 
     quantity: Quantity
@@ -31,7 +33,7 @@ class Live:
     state: LiveState
     limit: float | None
     hold_fraction: float
-    age_s: float | None
+    age_s: int | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,7 +80,10 @@ class Message:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Snapshot:
-    """Published by the bench after every event; `revision` grows by one each time, so that equal means unchanged."""
+    """Published by the bench after every event; `revision` grows by one each time, so that equal means unchanged.
+
+    `pending` is the feature whose reading is on its way to the disk; `storing` while the archive owes an answer.
+    """
 
     revision: int
     session: str | None
@@ -100,6 +105,8 @@ class Snapshot:
     question: Question | None
     message: Message | None
     hand: str
+    storing: bool = False
+    setup: MeasuringSetup = field(default_factory=MeasuringSetup)
     log: tuple[Event, ...] = ()
 
     @property

@@ -6,15 +6,10 @@ something. Units: mm and degrees.
 
 from __future__ import annotations
 
-import math
-
 from core.geometry.features import Feature
 from core.metrology.adjustment import Estimate
 from core.metrology.evaluation import Evaluation, NextReading, NextReason
 from core.metrology.verdict import Characteristic, Verdict
-
-# A part of this side is what a person can picture; common practice in workshops that cut panels.
-PART_SIDE_MM = 400.0
 
 VERDICT_WORD = {
     Verdict.GO: "GO",
@@ -70,15 +65,6 @@ def skew_sentence(evaluation: Evaluation) -> str:
         return f"{text}: not to be told from square."
     acute, longer = ("NL and FR", "NL-FR") if skew.value > 0 else ("NR and FL", "NR-FL")
     return f"{text}: corners {acute} are acute, diagonal {longer} is the longer."
-
-
-def part_sentence(skew: Estimate, side_mm: float = PART_SIDE_MM) -> str:
-    """What the skew does to a part of the person's own: the offset over one side, in mm."""
-    offset_mm = Estimate(
-        value=side_mm * math.tan(math.radians(abs(skew.value))),
-        u=side_mm * math.radians(skew.u) / math.cos(math.radians(skew.value)) ** 2,
-    )
-    return f"On a {side_mm:g} mm side this is {offset_mm.value:.2f} ± {offset_mm.U95:.2f} mm."
 
 
 def next_reading_sentence(request: NextReading | None) -> str:

@@ -66,7 +66,7 @@ class SimulatedWorkshop:
     """Gantry, coupon, instruments, cables and hand; `settings` are what the ordinary links are made from.
 
     `speed` runs simulated time that many times faster than `clock`; polling and hold times are shortened alike.
-    Links are to be closed before the workshop.
+    `says` is told in words what the hand is doing, whenever that changes. Links are to be closed before the workshop.
     """
 
     def __init__(
@@ -78,7 +78,10 @@ class SimulatedWorkshop:
         seed: int = 1,
         speed: float = 1.0,
         clock: Callable[[], float] = time.monotonic,
+        says: Callable[[str], None] = lambda text: None,
     ) -> None:
+        self._says = says
+        self._said = ""
         self._clock = clock
         self._speed = speed
         self._form = random.Random(f"form {seed}")
@@ -131,6 +134,9 @@ class SimulatedWorkshop:
     def step(self, now_s: float) -> None:
         """Do what is due by `now_s`, in simulated seconds."""
         self.hand.step(now_s)
+        if self.hand.doing != self._said:
+            self._said = self.hand.doing
+            self._says(self._said)
         self.gauge.tick(now_s)
         self.caliper.receive(self.caliper_cable.read())
 

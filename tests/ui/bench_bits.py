@@ -1,0 +1,101 @@
+"""A bench on a real archive and a clock that stands still until told, for tests."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from pathlib import Path
+
+from core.geometry.coupon import Coupon
+from core.geometry.features import Feature
+from core.metrology.accuracy import MeasuringSetup
+from core.metrology.readings import Indication, Quantity, Unit
+from core.metrology.tolerances import limits_for_class
+from core.records.archive import Archive
+from core.records.events import Opened
+from firmware_bridge.byte_link import IndicationArrived
+from firmware_bridge.instrument_settings import InstrumentSettings
+from ui.archive_thread import ArchiveThread, Begun, CommitFailed, Committed
+from ui.bench import Bench
+from ui.commands import OpenSession
+from ui.snapshot import Snapshot
+
+COUPON = Coupon(width_mm=120, height_mm=80)
+# A coupon with a skew of about -0.35 degrees, as read by a good hand. SIMULATED.
+SKEWED = {
+    Feature.NL_FR: 143.62,
+    Feature.NR_FL: 144.43,
+    Feature.NEAR: 119.85,
+    Feature.RIGHT: 79.86,
+    Feature.FAR: 119.87,
+    Feature.LEFT: 79.84,
+    Feature.NL: 90.4,
+    Feature.NR: 89.6,
+    Feature.FR: 90.3,
+    Feature.FL: 89.7,
+}
+REPORT_TIMEOUT_S = 10.0
+
+
+class BenchUnderTest:
+    """A bench with its archive thread; `now_s` is its clock."""
+
+    def __init__(self, folder: Path, instruments: tuple[InstrumentSettings, ...] = ()) -> None:
+        import threading
+
+        self.now_s = 0.0
+        self._reported = threading.Semaphore(0)
+        self.archive = ArchiveThread(lambda: Archive.open(folder / "archive.sqlite", lambda: datetime.now(UTC)))
+        self.bench = Bench(archive=self.archive, instruments=instruments, clock_s=lambda: self.now_s)
+        self.archive.start(self._report)
+
+    def _report(self, report: object) -> None:
+        self.bench.post(report)  # type: ignore[arg-type]
+        if isinstance(report, Begun | Committed | CommitFailed):
+            self._reported.release()
+
+    def pump(self) -> Snapshot:
+        return self.bench.pump()
+
+    def stored(self) -> Snapshot:
+        """Wait for the archive's next report and return the snapshot after it."""
+        self.bench.pump()
+        assert self._reported.acquire(timeout=REPORT_TIMEOUT_S), "the archive did not answer"
+        return self.bench.pump()
+
+    def open(self, coupon: Coupon = COUPON) -> Snapshot:
+        opened = Opened(coupon=coupon, limits=limits_for_class(coupon, "mK"), setup=MeasuringSetup(), span_mm=640)
+        self.bench.send(OpenSession(opened=opened))
+        return self.stored()
+
+    def indicate(
+        self, value: float, *, instrument: str = "caliper", pressed: bool = False, after_s: float = 0.1
+    ) -> None:
+        """An instrument says a value, some time later."""
+        self.now_s += after_s
+        angle = instrument == "gauge"
+        self.bench.post(
+            IndicationArrived(
+                instrument=instrument,
+                indication=Indication(shown=value, unit=Unit.DEG if angle else Unit.MM, requested=pressed),
+                arrived_s=self.now_s,
+            )
+        )
+
+
+@contextmanager
+def running_bench(folder: Path, instruments: tuple[InstrumentSettings, ...] = ()) -> Iterator[BenchUnderTest]:
+    """A bench that is closed again, its archive thread with it."""
+    under_test = BenchUnderTest(folder, instruments)
+    try:
+        yield under_test
+    finally:
+        under_test.archive.close()
+
+
+def quantity_name(feature: Feature) -> str:
+    return "caliper" if feature.is_length else "gauge"
+
+
+__all__ = ["COUPON", "SKEWED", "BenchUnderTest", "Quantity", "quantity_name", "running_bench"]

@@ -1,0 +1,183 @@
+"""The bench controller on a real archive: from indications and commands to readings that count, and a verdict."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from core.geometry.features import Feature
+from core.metrology.live import LiveState
+from core.metrology.readings import Quantity, Unit
+from core.metrology.verdict import Verdict
+from core.records.archive import Archive
+from firmware_bridge.byte_link import LinkChanged, LinkState
+from firmware_bridge.instrument_settings import InstrumentSettings
+from tests.ui.bench_bits import SKEWED, BenchUnderTest, quantity_name, running_bench
+from ui.capture import MEANT_INCHES, TAKE_THERE, WHICH_FEATURE
+from ui.commands import (
+    AnswerQuestion,
+    CloseSession,
+    ConfirmMark,
+    ResumeSession,
+    SelectFeature,
+    TakeReading,
+    TypeReading,
+    VoidReading,
+)
+
+GAUGE = InstrumentSettings(name="gauge", port="/dev/null", format_name="angle-x", quantity=Quantity.ANGLE)
+
+
+@pytest.fixture
+def under_test(tmp_path: Path) -> Iterator[BenchUnderTest]:
+    with running_bench(tmp_path, (GAUGE,)) as running:
+        yield running
+
+
+def test_a_button_press_becomes_a_reading_only_when_the_archive_has_it(under_test: BenchUnderTest) -> None:
+    under_test.open()
+    under_test.indicate(143.62, pressed=True)
+    on_its_way = under_test.pump()
+    assert on_its_way.readings == () or on_its_way.pending is None
+    stored = under_test.stored() if not on_its_way.readings else on_its_way
+    assert [reading.value for reading in stored.readings] == [143.62]
+    assert stored.readings[0].feature is Feature.NL_FR
+    assert stored.next_length is Feature.NR_FL
+
+
+def test_a_whole_coupon_leads_to_the_verdict_and_is_in_the_archive(under_test: BenchUnderTest, tmp_path: Path) -> None:
+    under_test.open()
+    under_test.bench.send(ConfirmMark())
+    under_test.stored()
+    for feature, value in SKEWED.items():
+        under_test.bench.send(SelectFeature(feature=feature))
+        under_test.indicate(value, instrument=quantity_name(feature), pressed=True)
+        snapshot = under_test.stored()
+    assert snapshot.verdict is Verdict.NO_GO
+    under_test.bench.send(CloseSession())
+    snapshot = under_test.stored()
+    assert snapshot.closed
+    reopened = Archive.open(tmp_path / "archive.sqlite", lambda: None)
+    try:
+        (summary,) = reopened.sessions()
+    finally:
+        reopened.close()
+    assert summary.verdict == "no-go"
+
+
+def test_a_steady_gauge_is_taken_once_from_one_hold(under_test: BenchUnderTest) -> None:
+    under_test.open()
+    for _ in range(30):
+        under_test.indicate(90.4, instrument="gauge")
+    assert [reading.feature for reading in under_test.stored().readings] == [Feature.NL]
+    for _ in range(30):
+        under_test.indicate(90.4, instrument="gauge")
+        under_test.pump()
+    assert len(under_test.pump().readings) == 1
+
+
+def test_a_diagonal_given_for_an_edge_is_questioned_and_goes_where_the_person_says(under_test: BenchUnderTest) -> None:
+    under_test.open()
+    under_test.bench.send(SelectFeature(feature=Feature.NEAR))
+    under_test.indicate(144.2, pressed=True)
+    asked = under_test.pump()
+    assert asked.readings == ()
+    assert asked.question is not None
+    assert asked.question.name == WHICH_FEATURE
+    under_test.bench.send(AnswerQuestion(question=WHICH_FEATURE, answer=TAKE_THERE))
+    under_test.stored()
+    (reading,) = under_test.stored().readings
+    assert reading.feature in (Feature.NL_FR, Feature.NR_FL)
+
+
+def test_inches_are_offered_and_converted(under_test: BenchUnderTest) -> None:
+    under_test.open()
+    under_test.bench.send(TypeReading(feature=Feature.NEAR, shown=4.72, unit=Unit.MM))
+    asked = under_test.pump()
+    assert asked.question is not None
+    assert asked.question.name == MEANT_INCHES
+    under_test.bench.send(AnswerQuestion(question=MEANT_INCHES, answer="convert"))
+    under_test.stored()
+    (reading,) = under_test.stored().readings
+    assert reading.value == pytest.approx(119.888)
+
+
+def test_an_impossible_value_is_refused_with_the_reason(under_test: BenchUnderTest) -> None:
+    under_test.open()
+    under_test.bench.send(SelectFeature(feature=Feature.NEAR))
+    under_test.indicate(61.0, pressed=True)
+    refused = under_test.pump()
+    assert refused.readings == ()
+    assert refused.message is not None
+    assert "cannot be the near edge" in refused.message.text
+
+
+def test_a_voided_reading_stays_with_its_reason_and_its_feature_is_asked_for_again(under_test: BenchUnderTest) -> None:
+    under_test.open()
+    under_test.indicate(143.62, pressed=True)
+    (reading,) = under_test.stored().readings
+    under_test.bench.send(VoidReading(number=reading.number, reason="jaw slipped"))
+    voided = under_test.stored()
+    assert [item.voided for item in voided.readings] == ["jaw slipped"]
+    assert voided.next_length is Feature.NL_FR
+    assert voided.evaluation is None
+
+
+def test_a_touch_without_a_live_value_says_so(under_test: BenchUnderTest) -> None:
+    under_test.open()
+    under_test.bench.send(TakeReading(quantity=Quantity.LENGTH))
+    told = under_test.pump()
+    assert told.message is not None
+    assert "nothing was taken" in told.message.text
+
+
+def test_a_stale_value_is_greyed_and_cannot_be_taken(under_test: BenchUnderTest) -> None:
+    under_test.open()
+    under_test.indicate(143.9)
+    assert under_test.pump().live_length.state is not LiveState.STALE
+    under_test.now_s += 5.0
+    assert under_test.pump().live_length.state is LiveState.STALE
+    under_test.bench.send(TakeReading(quantity=Quantity.LENGTH))
+    told = under_test.pump()
+    assert told.message is not None
+    assert "nothing was taken" in told.message.text
+
+
+def test_a_pulled_cable_takes_the_live_value_away_and_leaves_the_readings(under_test: BenchUnderTest) -> None:
+    under_test.open()
+    under_test.indicate(143.62, pressed=True)
+    under_test.stored()
+    under_test.bench.post(LinkChanged(instrument="caliper", state=LinkState.LOST, text="cable pulled"))
+    lost = under_test.pump()
+    assert lost.live_length.state is LiveState.ABSENT
+    assert len(lost.readings) == 1
+
+
+def test_after_a_stop_the_bench_goes_on_where_it_was(tmp_path: Path) -> None:
+    with running_bench(tmp_path) as before:
+        before.open()
+        before.indicate(143.62, pressed=True)
+        left = before.stored()
+    with running_bench(tmp_path) as after:
+        after.bench.send(ResumeSession())
+        resumed = after.stored()
+    assert resumed.readings == left.readings
+    assert resumed.session == left.session
+
+
+def test_nothing_new_leaves_the_same_snapshot(under_test: BenchUnderTest) -> None:
+    under_test.open()
+    first = under_test.pump()
+    under_test.now_s += 10.0
+    assert under_test.pump() is first
+    assert replace(first, revision=0) != first
+
+
+def test_typing_without_a_session_is_answered_not_lost(under_test: BenchUnderTest) -> None:
+    under_test.bench.send(TypeReading(feature=Feature.NEAR, shown=119.9, unit=Unit.MM))
+    told = under_test.pump()
+    assert told.message is not None
+    assert "start a coupon" in told.message.text

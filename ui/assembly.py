@@ -1,0 +1,116 @@
+"""The one place that puts a bench together: real or simulated, archive, links and all, and takes it apart again."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from core import SOFTWARE
+from core.metrology.accuracy import MeasuringSetup
+from core.metrology.tolerances import limits_for_class
+from core.records.archive import Archive
+from core.records.events import Opened
+from firmware_bridge.instrument_settings import InstrumentSettings
+from firmware_bridge.serial_link import SerialLink
+from firmware_bridge.simulation.workshop import MACHINE, Scenario, SimulatedWorkshop, scenario
+from ui.archive_thread import ArchiveThread
+from ui.bench import Bench
+from ui.commands import OpenSession, ResumeSession
+from ui.simulated_hand import HandOnTheBench
+
+ARCHIVE_FILE = "archive.sqlite"
+SIMULATED_CLASS = "mK"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BenchOptions:
+    """What bench to build: `scenario` names the simulated machine, None for real instruments; `opened` begins a coupon
+    at once; `speed` lets simulated time run faster than real time."""
+
+    folder: Path
+    scenario: str | None = None
+    opened: Opened | None = None
+    seed: int = 1
+    speed: float = 1.0
+    clock_s: Callable[[], float] = time.monotonic
+
+
+def utc_now() -> datetime:
+    """The time of the system's clock."""
+    return datetime.now(UTC)
+
+
+@contextmanager
+def assembled(options: BenchOptions) -> Iterator[Bench]:
+    """A bench at work; everything it started has ended when the block is left, whatever happened in it."""
+    with ExitStack() as stack:
+        if options.scenario is None:
+            yield _real(options, stack)
+        else:
+            yield _simulated(options, options.scenario, stack)
+
+
+def _real(options: BenchOptions, stack: ExitStack) -> Bench:
+    archive = ArchiveThread(lambda: Archive.open(options.folder / ARCHIVE_FILE, utc_now))
+    bench = Bench(archive=archive, instruments=(), clock_s=options.clock_s)
+    _start_archive(archive, bench, stack)
+    if options.opened is None:
+        bench.send(ResumeSession())
+    else:
+        bench.send(OpenSession(opened=options.opened))
+    return bench
+
+
+def _simulated(options: BenchOptions, name: str, stack: ExitStack) -> Bench:
+    chosen = scenario(name)
+    if options.opened is not None:
+        chosen = replace(chosen, coupon=options.opened.coupon)
+    folder = Path(stack.enter_context(TemporaryDirectory(prefix="cornerwise-cables-")))
+    archive = ArchiveThread(lambda: Archive.open(options.folder / ARCHIVE_FILE, utc_now))
+    hand = HandOnTheBench()
+    workshop = SimulatedWorkshop(
+        scenario=chosen, ask=hand.ask, folder=folder, seed=options.seed, speed=options.speed, says=hand.says
+    )
+    bench = Bench(
+        archive=archive,
+        instruments=workshop.settings,
+        clock_s=options.clock_s,
+        simulated=True,
+        stop_hand=workshop.hand.stop,
+    )
+    hand.watch(bench)
+    _start_archive(archive, bench, stack)
+    workshop.start()
+    stack.callback(workshop.close)
+    _start_links(workshop.settings, bench, stack)
+    bench.send(OpenSession(opened=_simulated_opening(chosen, options.opened)))
+    return bench
+
+
+def _simulated_opening(chosen: Scenario, wished: Opened | None) -> Opened:
+    """The first event of a simulated session: what the person wished, on the invented machine, and stamped."""
+    opened = wished or Opened(
+        coupon=chosen.coupon,
+        limits=limits_for_class(chosen.coupon, SIMULATED_CLASS),
+        setup=MeasuringSetup(),
+        software=SOFTWARE,
+    )
+    span_mm = opened.span_mm or chosen.gantry.span_mm
+    return replace(opened, machine=MACHINE, span_mm=span_mm, simulated=True)
+
+
+def _start_archive(archive: ArchiveThread, bench: Bench, stack: ExitStack) -> None:
+    archive.start(bench.post)
+    stack.callback(archive.close)
+
+
+def _start_links(settings: tuple[InstrumentSettings, ...], bench: Bench, stack: ExitStack) -> None:
+    for cable in settings:
+        link = SerialLink(cable)
+        link.start(bench.post)
+        stack.callback(link.close)

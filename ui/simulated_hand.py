@@ -1,0 +1,64 @@
+"""What the simulated hand knows of the bench, and what it does besides measuring: confirm the mark, end the coupon.
+
+Input: the bench's snapshots. Output: what is wanted next, and commands. Called from the simulated workshop's thread; a
+snapshot is immutable, so reading it from there is safe.
+"""
+
+from __future__ import annotations
+
+from typing import Protocol
+
+from firmware_bridge.simulation.operator import Wanted
+from ui.capture import DROP
+from ui.commands import AnswerQuestion, CloseSession, Command, ConfirmMark, HandSays
+from ui.snapshot import Snapshot
+
+
+class _Bench(Protocol):
+    snapshot: Snapshot
+
+    def send(self, command: Command) -> None: ...
+
+
+class HandOnTheBench:
+    """Stands between the simulated hand and the bench; idle until it watches one."""
+
+    def __init__(self) -> None:
+        self._bench: _Bench | None = None
+        self._last_sent: tuple[str | None, str] | None = None
+
+    def watch(self, bench: _Bench) -> None:
+        """Work at this bench from now on."""
+        self._bench = bench
+
+    def ask(self) -> Wanted | None:
+        """The feature wanted now; None while there is nothing to measure, and then what else is due is done."""
+        if self._bench is None:
+            return None
+        snapshot = self._bench.snapshot
+        if snapshot.session is None or snapshot.closed:
+            return None
+        if not snapshot.mark_confirmed:
+            self._once(snapshot, ConfirmMark())
+            return None
+        if snapshot.question is not None:
+            self._once(snapshot, AnswerQuestion(question=snapshot.question.name, answer=DROP))
+            return None
+        feature = snapshot.next_length or snapshot.next_corner
+        if feature is None:
+            if snapshot.pending is None:
+                self._once(snapshot, CloseSession())
+            return None
+        return Wanted(feature=feature, taken=len(snapshot.readings))
+
+    def says(self, text: str) -> None:
+        """What the hand is doing, for the screen."""
+        if self._bench is not None:
+            self._bench.send(HandSays(text=text))
+
+    def _once(self, snapshot: Snapshot, command: Command) -> None:
+        """Send a command once for a session; asked again and again, the bench may not have got to it yet."""
+        key = (snapshot.session, repr(command))
+        if self._bench is not None and key != self._last_sent:
+            self._last_sent = key
+            self._bench.send(command)

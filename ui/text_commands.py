@@ -1,0 +1,85 @@
+"""What a person types at the text bench, as commands. Pure.
+
+Input: a line and the snapshot it answers to. Output: a command, or the sentence that says what was not understood.
+"""
+
+from __future__ import annotations
+
+from core.geometry.features import Feature
+from core.metrology.readings import Quantity, Unit
+from ui.commands import (
+    AnswerQuestion,
+    CloseSession,
+    Command,
+    ConfirmMark,
+    SelectFeature,
+    StopHand,
+    TakeReading,
+    TypeReading,
+    VoidReading,
+)
+from ui.snapshot import Question, Snapshot
+
+HELP = """\
+  near 119.85        type a reading (near right far left nl-fr nr-fl nl nr fr fl; add 'inch' for inches)
+  near               the next length (or corner) is this one
+  take               take what the caliper shows now; 'take corner' for the angle gauge
+  mark               the orientation mark reads right beside NL
+  void 7 slipped     reading 7 does not count, and why
+  close              the coupon is done: verdict
+  stop               take over from the simulated hand
+  quit               leave; the coupon stays open and goes on next time"""
+
+_UNITS = {"mm": Unit.MM, "inch": Unit.INCH, "in": Unit.INCH, "deg": Unit.DEG}
+
+
+def parse_line(line: str, snapshot: Snapshot) -> Command | str:
+    """The command a line means; a question that is up is answered by the number of the choice."""
+    words = line.split()
+    if not words:
+        return "type 'help' to see what can be typed"
+    if snapshot.question is not None:
+        return _answer(words[0], snapshot.question)
+    match words:
+        case ["take"]:
+            return TakeReading(quantity=Quantity.LENGTH)
+        case ["take", "corner"]:
+            return TakeReading(quantity=Quantity.ANGLE)
+        case ["mark"]:
+            return ConfirmMark()
+        case ["close"]:
+            return CloseSession()
+        case ["stop"]:
+            return StopHand()
+        case ["void", number, *reason]:
+            return _void(number, " ".join(reason))
+        case [name, *rest] if name in list(Feature):
+            return _for_feature(Feature(name), rest)
+        case _:
+            return f"'{line.strip()}' is not understood; type 'help' to see what can be typed"
+
+
+def _answer(word: str, question: Question) -> Command | str:
+    numbers = {str(number): name for number, (name, _) in enumerate(question.choices, start=1)}
+    if word not in numbers:
+        return f"answer with a number from 1 to {len(numbers)}"
+    return AnswerQuestion(question=question.name, answer=numbers[word])
+
+
+def _void(number: str, reason: str) -> Command | str:
+    if not number.isdecimal() or not reason:
+        return "say which reading and why, such as: void 7 jaw slipped"
+    return VoidReading(number=int(number), reason=reason)
+
+
+def _for_feature(feature: Feature, rest: list[str]) -> Command | str:
+    if not rest:
+        return SelectFeature(feature=feature)
+    try:
+        shown = float(rest[0].replace(",", "."))
+    except ValueError:
+        return f"'{rest[0]}' is not a number"
+    unit = _UNITS.get(rest[1].lower()) if len(rest) > 1 else (Unit.MM if feature.is_length else Unit.DEG)
+    if unit is None or unit.quantity is not (Quantity.LENGTH if feature.is_length else Quantity.ANGLE):
+        return f"'{rest[1]}' is no unit for the {feature.label}"
+    return TypeReading(feature=feature, shown=shown, unit=unit)

@@ -1,0 +1,47 @@
+"""The verdict as text for a terminal: what it is, why, what it means, what to do next; the numbers below.
+
+Input: an evaluation, and what the correction amounts to when a span is known. Output: lines.
+"""
+
+from __future__ import annotations
+
+from core.machine.gantry_correction import PART_SIDE_MM, Correction, Refusal, part_sentence
+from core.metrology.evaluation import Evaluation
+from ui.wording import (
+    VERDICT_WORD,
+    characteristic_line,
+    cross_check_note,
+    headline,
+    next_reading_sentence,
+    skew_sentence,
+    value_text,
+)
+
+
+def verdict_text(evaluation: Evaluation, correction: Correction | Refusal | None = None) -> str:
+    """The whole report, lines separated by newlines; `correction` None when no span is known."""
+    lines = [f"{VERDICT_WORD[evaluation.verdict]}   {headline(evaluation)}"]
+    if evaluation.explanations:
+        lines += [f"  {number}. {item.text}" for number, item in enumerate(evaluation.explanations, start=1)]
+    else:
+        lines += [f"  {skew_sentence(evaluation)}", f"  {part_sentence(evaluation.adjustment.skew_deg, PART_SIDE_MM)}"]
+    lines += [f"  Size: {VERDICT_WORD[evaluation.size_verdict]}."]
+    lines += [f"  {note}" for note in [cross_check_note(evaluation)] if note]
+    lines += ["", f"  {'best fit':<26}{'value ± U (95 %)':>22}   {'limits ' + evaluation.limits.source:<20}verdict"]
+    lines += [f"  {characteristic_line(characteristic)}" for characteristic in evaluation.characteristics]
+    lines += ["", *_readings(evaluation), "", f"  {next_reading_sentence(evaluation.next_reading)}"]
+    if correction is not None:
+        lines += ["", f"  Correction: {correction.text}"]
+    return "\n".join(lines)
+
+
+def _readings(evaluation: Evaluation) -> list[str]:
+    """What was read and how far the best fit lies from it."""
+    rows = [f"  {'readings':<26}{'mean':>12}{'n':>4}{'best fit less mean':>22}"]
+    for item in evaluation.adjustment.readings:
+        unit = "mm" if item.feature.is_length else "°"
+        residual = f"{item.residual:+.3f} {unit}".replace("-", "−")
+        rows.append(
+            f"  {item.feature.label:<26}{value_text(item.feature, item.value):>12}{item.count:>4}{residual:>22}"
+        )
+    return rows
