@@ -17,6 +17,7 @@ from core.records.archive import Archive
 from core.records.events import Opened
 from firmware_bridge.instrument_settings import InstrumentSettings
 from firmware_bridge.serial_link import SerialLink
+from firmware_bridge.simulation.operator import Wanted
 from firmware_bridge.simulation.workshop import MACHINE, Scenario, SimulatedWorkshop, scenario
 from ui.archive_thread import ArchiveThread
 from ui.bench import Bench
@@ -73,8 +74,13 @@ def _simulated(options: BenchOptions, name: str, stack: ExitStack) -> Bench:
     folder = Path(stack.enter_context(TemporaryDirectory(prefix="cornerwise-cables-")))
     archive = ArchiveThread(lambda: Archive.open(options.folder / ARCHIVE_FILE, utc_now))
     hand = HandOnTheBench()
+
+    def ask() -> Wanted | None:
+        wanted = hand.ask()
+        return wanted and Wanted(feature=wanted[0], taken=wanted[1])
+
     workshop = SimulatedWorkshop(
-        scenario=chosen, ask=hand.ask, folder=folder, seed=options.seed, speed=options.speed, says=hand.says
+        scenario=chosen, ask=ask, folder=folder, seed=options.seed, speed=options.speed, says=hand.says
     )
     bench = Bench(
         archive=archive,

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Protocol
 
-from firmware_bridge.simulation.operator import Wanted
+from core.geometry.features import Feature
 from ui.capture import DROP
 from ui.commands import AnswerQuestion, CloseSession, Command, ConfirmMark, HandSays
 from ui.snapshot import Snapshot
@@ -31,8 +31,8 @@ class HandOnTheBench:
         """Work at this bench from now on."""
         self._bench = bench
 
-    def ask(self) -> Wanted | None:
-        """The feature wanted now; None while there is nothing to measure, and then what else is due is done."""
+    def ask(self) -> tuple[Feature, int] | None:
+        """The feature wanted now and how many readings there are; None while there is nothing to measure, and then what else is due is done."""
         if self._bench is None:
             return None
         snapshot = self._bench.snapshot
@@ -49,7 +49,7 @@ class HandOnTheBench:
             if snapshot.pending is None:
                 self._once(snapshot, CloseSession())
             return None
-        return Wanted(feature=feature, taken=len(snapshot.readings))
+        return feature, len(snapshot.readings)
 
     def says(self, text: str) -> None:
         """What the hand is doing, for the screen."""
