@@ -18,6 +18,7 @@ from datetime import datetime
 from pathlib import Path
 
 from core.errors import BadInputError, DiskFullError, ReadOnlyError
+from core.machine.machine_log import LogEntry, LogPayload
 from core.machine.profile import MachineProfile
 from core.records import machine_tables, recovery
 from core.records.archive_file import (
@@ -129,6 +130,16 @@ class Archive:
         """Every machine's profile: those without a session first, then the last one used."""
         with storage_errors(self._path):
             return machine_tables.profiles(self._connection)
+
+    def append_machine_event(self, machine: str, payload: LogPayload) -> LogEntry:
+        """Commit one line of a machine's log and return it."""
+        with self._transaction():
+            return machine_tables.insert_log_entry(self._connection, machine, self._clock(), payload)
+
+    def machine_events(self, machine: str) -> tuple[LogEntry, ...]:
+        """A machine's log in its order."""
+        with storage_errors(self._path):
+            return machine_tables.log_entries(self._connection, machine)
 
     def close(self) -> None:
         """Free the file; nothing is waiting to be written."""

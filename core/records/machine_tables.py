@@ -5,12 +5,39 @@ from __future__ import annotations
 import sqlite3
 from datetime import datetime
 
+from core.machine.machine_log import (
+    BeltsCompared,
+    CautionAcknowledged,
+    CorrectionAbandoned,
+    CorrectionApplied,
+    CorrectionBegun,
+    GapRead,
+    LogEntry,
+    LogPayload,
+    MachineEvent,
+    ReferenceKept,
+    StepDone,
+)
 from core.machine.profile import MachineProfile
 from core.records.payload_kinds import EncodedPayload, PayloadKinds
-from core.records.session_tables import time_text
+from core.records.session_tables import time_of, time_text
 
 TABLES = ("machine_profile", "machine_event")
 _PROFILES: PayloadKinds[MachineProfile] = PayloadKinds(version=1, kinds={"profile": MachineProfile})
+_LOG: PayloadKinds[LogPayload] = PayloadKinds(
+    version=1,
+    kinds={
+        "correction-begun": CorrectionBegun,
+        "caution-acknowledged": CautionAcknowledged,
+        "gap-read": GapRead,
+        "step-done": StepDone,
+        "correction-applied": CorrectionApplied,
+        "correction-abandoned": CorrectionAbandoned,
+        "reference-kept": ReferenceKept,
+        "belts-compared": BeltsCompared,
+        "event": MachineEvent,
+    },
+)
 
 
 def insert_profile(connection: sqlite3.Connection, now: datetime | None, profile: MachineProfile) -> None:
@@ -33,6 +60,32 @@ def profiles(connection: sqlite3.Connection) -> tuple[MachineProfile, ...]:
         _PROFILES.decode(EncodedPayload(kind="profile", version=row["version"], text=row["payload"])) for row in rows
     ]
     return tuple(profile for profile in decoded if profile is not None)
+
+
+def insert_log_entry(
+    connection: sqlite3.Connection, machine: str, now: datetime | None, payload: LogPayload
+) -> LogEntry:
+    """Add one line to a machine's log."""
+    encoded = _LOG.encode(payload)
+    last = connection.execute("SELECT max(sequence) FROM machine_event WHERE machine = ?", (machine,)).fetchone()[0]
+    entry = LogEntry(sequence=(last or 0) + 1, time_utc=now, payload=payload)
+    connection.execute(
+        "INSERT INTO machine_event (machine, sequence, time_utc, kind, version, payload) VALUES (?, ?, ?, ?, ?, ?)",
+        (machine, entry.sequence, time_text(now), encoded.kind, encoded.version, encoded.text),
+    )
+    return entry
+
+
+def log_entries(connection: sqlite3.Connection, machine: str) -> tuple[LogEntry, ...]:
+    """A machine's log in its order; lines of a kind only later software knows stay in the file and are passed over."""
+    rows = connection.execute("SELECT * FROM machine_event WHERE machine = ? ORDER BY sequence", (machine,)).fetchall()
+    entries = []
+    for row in rows:
+        payload = _LOG.decode(EncodedPayload(kind=row["kind"], version=row["version"], text=row["payload"]))
+        if payload is not None:
+            time = time_of(row["time_utc"])
+            entries.append(LogEntry(sequence=row["sequence"], time_utc=time, payload=payload))
+    return tuple(entries)
 
 
 def copy_row(connection: sqlite3.Connection, table: str, row: sqlite3.Row) -> None:

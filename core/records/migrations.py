@@ -49,12 +49,13 @@ CREATE TABLE machine_profile (
 CREATE TABLE machine_event (
     ordinal INTEGER PRIMARY KEY AUTOINCREMENT,
     machine TEXT NOT NULL,
+    sequence INTEGER NOT NULL,
     time_utc TEXT,
     kind TEXT NOT NULL,
     version INTEGER NOT NULL,
-    payload TEXT NOT NULL
+    payload TEXT NOT NULL,
+    UNIQUE (machine, sequence)
 );
-CREATE INDEX machine_event_by_machine ON machine_event (machine, ordinal);
 CREATE INDEX session_by_machine ON session (machine, ordinal);
 """
 

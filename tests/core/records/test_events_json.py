@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import json
 from datetime import UTC, datetime
+from typing import get_args
 
 import pytest
 from hypothesis import given
@@ -13,6 +14,10 @@ from core.metrology.readings import Method, Reading, Unit
 from core.records import events_json
 from core.records.events import Event, Opened, Payload, ReadingAccepted, Unrecognised
 from core.records.payload_kinds import EncodedPayload
+
+
+def test_every_kind_has_a_stored_form() -> None:
+    assert {*events_json._KINDS._kinds.values(), Unrecognised} == set(get_args(Payload))
 
 
 def test_every_kind_comes_back_equal(opened: Opened, payloads: tuple[Payload, ...]) -> None:
