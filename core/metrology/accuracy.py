@@ -51,6 +51,12 @@ class CouponForm:
     diagonal_mm: float = 0.05
     corner_deg: float = 0.05
 
+    def __post_init__(self) -> None:
+        for name in ("edge_mm", "diagonal_mm", "corner_deg"):
+            amount = getattr(self, name)
+            if not (math.isfinite(amount) and amount >= 0.0):
+                raise BadInputError(f"form {name} {amount:g}: it must be zero or more")
+
     def of(self, kind: FeatureKind) -> float:
         """The form deviation that enters a feature of this kind, in mm or degrees."""
         match kind:

@@ -55,10 +55,11 @@ def characteristics(
     `expansion` brings the edges to 20 degrees Celsius; squareness does not change with temperature. In an inconsistent
     adjustment every judged characteristic is inconsistent: none of its values can be believed.
     """
-    judged = [_judged(quantity, adjustment) for quantity in _squareness(adjustment, limits, scope)]
-    for quantity in _edges(adjustment, limits, scope):
-        judged.append(_judged(quantity, adjustment, expansion))
-    return tuple(judged)
+    edges = _edges(adjustment, limits) if scope is Scope.ALL else []
+    return (
+        *(_judged(quantity, adjustment) for quantity in _squareness(adjustment, limits, scope)),
+        *(_judged(quantity, adjustment, expansion) for quantity in edges),
+    )
 
 
 def _squareness(adjustment: Adjustment, limits: Limits, scope: Scope) -> list[_Quantity]:
@@ -68,7 +69,7 @@ def _squareness(adjustment: Adjustment, limits: Limits, scope: Scope) -> list[_Q
     if scope is Scope.SQUARENESS:
         # The corner between the mean X and the mean Y direction: what is left of the four when nothing tapers.
         skew, gradient = skew_deg(adjustment.parameters)
-        corners = [("mean", "from the skew", 90.0 - skew, -gradient)]
+        corners = [("mean", "by skew", 90.0 - skew, -gradient)]
     else:
         corners = [(name.value, f"at {name.value.upper()}", float(rows[name][0]), rows[name][1]) for name in CORNERS]
     longer, shorter = (rows[feature] for feature in DIAGONALS)
@@ -118,7 +119,7 @@ def _corner(limits: Limits, name: str, where: str, angle_deg: float, gradient: F
     )
 
 
-def _edges(adjustment: Adjustment, limits: Limits, scope: Scope) -> list[_Quantity]:
+def _edges(adjustment: Adjustment, limits: Limits) -> list[_Quantity]:
     coupon = adjustment.coupon
     values, jacobian = true_features(coupon, adjustment.parameters)
     edge_limits = {
@@ -136,7 +137,7 @@ def _edges(adjustment: Adjustment, limits: Limits, scope: Scope) -> list[_Quanti
             nominal=coupon.nominal(feature),
             value=float(values[row]),
             gradient=jacobian[row],
-            limit=edge_limits[feature] if scope is Scope.ALL else None,
+            limit=edge_limits[feature],
         )
         for row, feature in enumerate(EDGES)
     ]

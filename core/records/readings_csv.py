@@ -24,6 +24,7 @@ from core.metrology.readings import Reading, Unit
 
 REQUIRED_COLUMNS = ("feature", "value", "unit")
 OPTIONAL_COLUMNS = ("instrument", "time")
+SIMULATED_STAMP = "SIMULATED"
 _UNITS = {
     "mm": Unit.MM,
     "inch": Unit.INCH,
@@ -41,11 +42,15 @@ _LONGEST_MM = 2.0 * MAX_SIDE_MM
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReadingsFile:
-    """The readings of a file, in its order; `lines[i]` is the line, counted from 1, where `readings[i]` stands."""
+    """The readings of a file, in its order; `lines[i]` is the line, counted from 1, where `readings[i]` stands.
+
+    `simulated` is True when a remark in the file says SIMULATED: what is judged from it must say so too.
+    """
 
     file: str
     readings: tuple[Reading, ...]
     lines: tuple[int, ...]
+    simulated: bool
 
     def line_of(self, feature: Feature) -> int:
         """The line of the first reading of a feature; raises ValueError when there is none."""
@@ -89,7 +94,8 @@ def parse_readings(data: bytes, file: str) -> ReadingsFile:
         lines.append(line)
     if not readings:
         raise ReadingsFileError(file, 0, "no readings below the header; one a line, such as near,119.95,mm")
-    return ReadingsFile(file=file, readings=tuple(readings), lines=tuple(lines))
+    simulated = any(line.startswith("#") and SIMULATED_STAMP in line for line in text.splitlines())
+    return ReadingsFile(file=file, readings=tuple(readings), lines=tuple(lines), simulated=simulated)
 
 
 def _text(data: bytes, file: str) -> str:

@@ -72,6 +72,11 @@ def test_a_deviation_from_90_degrees_is_left_to_the_evaluation():
     assert parse(HEADER + "nl,-0.3,deg\n").readings[0].value == -0.3
 
 
+def test_the_stamp_of_a_simulated_session_is_not_lost():
+    assert parse("# SIMULATED: made by a simulated machine\n" + PLAIN).simulated
+    assert not parse("# measured by hand\n" + PLAIN).simulated
+
+
 def test_ten_thousand_lines():
     file = parse(HEADER + "near,119.95,mm\n" * 10_000)
     assert len(file.readings) == 10_000

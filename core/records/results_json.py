@@ -1,0 +1,127 @@
+"""The result of an evaluation as JSON, for other programs: documented by schema/evaluation.schema.json.
+
+Stage: a way out beside screens and reports. In: an Evaluation, and the correction where a gantry span is known. Out: a
+tree of plain values, numbers in mm and decimal degrees; U95 is the expanded uncertainty (95 %), u the standard one.
+"""
+
+from __future__ import annotations
+
+import json
+from importlib import resources
+
+from core import SOFTWARE
+from core.machine.gantry_correction import Correction, Refusal
+from core.metrology.adjustment import AdjustedReading, Estimate
+from core.metrology.evaluation import Evaluation
+from core.metrology.verdict import Characteristic, CharacteristicGroup
+
+SCHEMA_FILE = "evaluation.schema.json"
+
+JsonObject = dict[str, object]
+
+
+def evaluation_schema() -> JsonObject:
+    """The JSON schema of a result."""
+    text = resources.files("core.records.schema").joinpath(SCHEMA_FILE).read_text(encoding="utf-8")
+    schema: JsonObject = json.loads(text)
+    return schema
+
+
+def result_text(evaluation: Evaluation, correction: Correction | Refusal | None, *, simulated: bool = False) -> str:
+    """The result as JSON text; a number that is not finite would be our own mistake and raises ValueError."""
+    return json.dumps(result(evaluation, correction, simulated=simulated), indent=2, allow_nan=False)
+
+
+def result(evaluation: Evaluation, correction: Correction | Refusal | None, *, simulated: bool = False) -> JsonObject:
+    """The result as plain values. `correction` is None where no gantry span is known."""
+    adjustment = evaluation.adjustment
+    request = evaluation.next_reading
+    return {
+        "verdict": evaluation.verdict.value,
+        "size_verdict": evaluation.size_verdict.value,
+        "cross_checked": evaluation.cross_checked,
+        "settled": evaluation.settled,
+        "sign_open": evaluation.sign_open,
+        "coupon": {"width_mm": evaluation.coupon.width_mm, "height_mm": evaluation.coupon.height_mm},
+        "limits": evaluation.limits.source,
+        "characteristics": [_characteristic(characteristic) for characteristic in evaluation.characteristics],
+        "shape": {
+            "skew_deg": _estimate(adjustment.skew_deg),
+            "scale_x": _estimate(adjustment.scale_x),
+            "scale_y": _estimate(adjustment.scale_y),
+            "taper_x": _estimate(adjustment.taper_x),
+            "taper_y": _estimate(adjustment.taper_y),
+        },
+        "instruments": {
+            "caliper_zero_mm": _estimate(adjustment.caliper_zero_mm),
+            "corner_loss_mm": _estimate(adjustment.corner_loss_mm),
+            "gauge_zero_deg": _estimate(adjustment.gauge_zero_deg),
+        },
+        "fit": {
+            "chi_square": adjustment.chi_square,
+            "nu": adjustment.nu,
+            "consistent": adjustment.consistent,
+            "readings": [_reading(reading) for reading in adjustment.readings],
+        },
+        "explanations": [
+            {
+                "kind": explanation.kind.value,
+                "feature": explanation.features[0].value if explanation.features else None,
+                "features": [feature.value for feature in explanation.features],
+                "expected": explanation.expected,
+                "text": explanation.text,
+            }
+            for explanation in evaluation.explanations
+        ],
+        "correction": _correction(correction) if isinstance(correction, Correction) else None,
+        "no_correction": _refusal(correction) if isinstance(correction, Refusal) else None,
+        "next_reading": {"feature": request.feature.value, "reason": request.reason.value} if request else None,
+        "simulated": simulated,
+        "software": SOFTWARE,
+    }
+
+
+def _estimate(estimate: Estimate) -> JsonObject:
+    return {"value": estimate.value, "U95": estimate.U95}
+
+
+def _characteristic(characteristic: Characteristic) -> JsonObject:
+    judged = characteristic.group is not CharacteristicGroup.INFORMATION
+    return {
+        "name": characteristic.name,
+        "group": characteristic.group.value,
+        "value": characteristic.value,
+        "u": characteristic.u,
+        "lower": characteristic.lower,
+        "upper": characteristic.upper,
+        "unit": characteristic.unit,
+        "verdict": characteristic.verdict.value if judged else None,
+        "conformance_probability": characteristic.conformance_probability,
+    }
+
+
+def _reading(reading: AdjustedReading) -> JsonObject:
+    return {
+        "feature": reading.feature.value,
+        "value": reading.value,
+        "n": reading.count,
+        "residual": reading.residual,
+        "standardised_residual": reading.standardised_residual,
+        "redundancy": reading.redundancy,
+        "smallest_detectable": reading.smallest_detectable,
+    }
+
+
+def _correction(correction: Correction) -> JsonObject:
+    return {
+        "span_mm": correction.span_mm,
+        "move_mm": correction.move_mm.value,
+        "U95_mm": correction.move_mm.U95,
+        "end": correction.end.value,
+        "direction": correction.direction.value,
+        "text": correction.text,
+    }
+
+
+def _refusal(refusal: Refusal) -> JsonObject:
+    return {"reason": refusal.reason.value, "text": refusal.text}

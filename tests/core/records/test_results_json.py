@@ -1,0 +1,81 @@
+"""The JSON of a result: valid by its schema in every state, and the same numbers as the evaluation."""
+
+import json
+
+import pytest
+from jsonschema import Draft202012Validator
+
+from core.geometry.features import DIAGONALS, TEN_FEATURES, Feature
+from core.machine.gantry_correction import Correction, Refusal, gantry_correction, profile_of_span
+from core.metrology.evaluation import Scope, evaluate
+from core.metrology.tolerances import limits_for_class, own_limits
+from core.records.results_json import evaluation_schema, result, result_text
+from tests.core.metrology.known_coupons import HOUSE, SETUP, exact_readings, reading, shape
+
+MK = limits_for_class(HOUSE, "mK")
+SCHEMA = evaluation_schema()
+
+
+def evaluated(*, skew_deg=0.6, features=TEN_FEATURES, limits=MK, more=(), **options):
+    return evaluate(HOUSE, [*exact_readings(shape(skew_deg=skew_deg), features), *more], limits, SETUP, **options)
+
+
+def test_the_schema_itself_is_valid():
+    Draft202012Validator.check_schema(SCHEMA)
+
+
+@pytest.mark.parametrize(
+    "evaluation",
+    [
+        evaluated(),
+        evaluated(skew_deg=0.0),
+        evaluated(features=()),
+        evaluated(features=TEN_FEATURES[:1]),
+        evaluated(features=DIAGONALS, scope=Scope.SQUARENESS),
+        evaluated(limits=limits_for_class(HOUSE, "c")),
+        evaluated(limits=own_limits(diagonal_mm=0.5)),
+        evaluated(features=TEN_FEATURES[1:], more=[reading(Feature.NEAR, 123.0)]),
+        evaluated(features=TEN_FEATURES[1:], more=[reading(Feature.NEAR, 119.97 / 25.4)]),
+        evaluated(more=[reading(Feature.NEAR, 120.01)]),
+    ],
+)
+@pytest.mark.parametrize("span_mm", [None, 640.0])
+def test_every_result_is_valid_by_the_schema(evaluation, span_mm):
+    correction = None
+    if span_mm is not None:
+        correction = gantry_correction(evaluation, profile_of_span(span_mm), mark_confirmed=True)
+    Draft202012Validator(SCHEMA).validate(json.loads(result_text(evaluation, correction)))
+
+
+def test_the_numbers_are_those_of_the_evaluation():
+    evaluation = evaluated(more=[reading(Feature.NEAR, 120.03)])
+    told = result(evaluation, None)
+    assert (told["verdict"], told["size_verdict"], told["cross_checked"]) == ("no-go", "go", True)
+    skew = evaluation.adjustment.skew_deg
+    assert told["shape"]["skew_deg"] == {"value": skew.value, "U95": pytest.approx(1.959964 * skew.u)}
+    near = told["fit"]["readings"][0]
+    assert (near["feature"], near["n"], near["value"]) == ("near", 2, pytest.approx(120.012, abs=0.004))
+    by_name = {characteristic["name"]: characteristic for characteristic in told["characteristics"]}
+    assert by_name["perpendicularity-nl"]["upper"] == 0.4
+    assert by_name["corner-nl"]["verdict"] is None
+    assert told["correction"] is None
+    assert told["no_correction"] is None
+
+
+def test_a_correction_carries_its_move_its_uncertainty_and_its_direction():
+    evaluation = evaluated()
+    correction = gantry_correction(evaluation, profile_of_span(640.0), mark_confirmed=True)
+    assert isinstance(correction, Correction)
+    told = result(evaluation, correction)["correction"]
+    assert told["move_mm"] == pytest.approx(640.0 * 0.010472, abs=0.05)
+    assert told["U95_mm"] == pytest.approx(correction.move_mm.U95)
+    assert (told["end"], told["direction"]) == ("right", correction.direction.value)
+
+
+def test_a_correction_that_is_not_given_says_why():
+    evaluation = evaluated(features=TEN_FEATURES[:6])
+    refusal = gantry_correction(evaluation, profile_of_span(640.0), mark_confirmed=True)
+    assert isinstance(refusal, Refusal)
+    told = result(evaluation, refusal)
+    assert told["correction"] is None
+    assert told["no_correction"]["reason"] == "not-cross-checked"

@@ -1,0 +1,185 @@
+"""`cornerwise evaluate`: files in, verdict and exit status out."""
+
+import json
+
+import pytest
+from jsonschema import Draft202012Validator
+
+from core.geometry.features import DIAGONALS, EDGES, TEN_FEATURES
+from core.records.results_json import evaluation_schema
+from tests.core.metrology.known_coupons import exact_readings, shape
+from ui.cli import main
+
+SQUARE = shape()
+RACKED = shape(skew_deg=-0.6)
+UNDERSIZE = shape(scale_x=-0.6 / 120, scale_y=-0.6 / 80)
+
+
+@pytest.fixture
+def file(tmp_path):
+    def write(parameters, features=TEN_FEATURES, *, remark="", end=""):
+        path = tmp_path / "coupon.csv"
+        lines = [f"{r.feature},{r.value:.3f},{r.unit}" for r in exact_readings(parameters, features)]
+        path.write_text("\n".join([*([remark] if remark else []), "feature,value,unit", *lines]) + "\n" + end)
+        return str(path)
+
+    return write
+
+
+def ending(arguments):
+    """Exit status, also where argparse itself ends the program."""
+    try:
+        return main(["evaluate", *arguments])
+    except SystemExit as exc:
+        return exc.code
+
+
+def as_json(arguments, capsys):
+    status = ending([*arguments, "--json"])
+    told = json.loads(capsys.readouterr().out)
+    Draft202012Validator(evaluation_schema()).validate(told)
+    return status, told
+
+
+@pytest.mark.parametrize(
+    ("parameters", "options", "status"),
+    [
+        (SQUARE, [], 0),
+        (RACKED, [], 1),
+        (UNDERSIZE, [], 0),
+        (UNDERSIZE, ["--judge", "all"], 1),
+        (RACKED, ["--perp-tol", "2"], 0),
+        (RACKED, ["--class", "vL"], 1),
+        (shape(skew_deg=0.45), ["--class", "vL"], 2),
+        (shape(skew_deg=0.3), ["--class", "m"], 2),
+        (shape(skew_deg=0.3), ["--class", "c"], 0),
+        (RACKED, ["--class", "c", "--perp-tol", "2"], 1),
+        (SQUARE, ["--size", "80x120"], 3),
+    ],
+)
+def test_the_exit_status_is_the_verdict(file, parameters, options, status):
+    assert ending([file(parameters), *options]) == status
+
+
+def test_the_text_says_verdict_reason_meaning_and_the_move(file, capsys):
+    ending([file(RACKED), "--span", "640"])
+    text = capsys.readouterr().out
+    assert text.startswith("NO-GO")
+    assert "Skew −0.60" in text
+    assert "400 mm" in text
+    assert "ISO 2768-mK" in text
+    assert "-0.40 to 0.40" in text
+    assert "right end of the gantry by 6.70" in text
+    assert "mark readable beside NL" in text
+    assert "power off" in text
+
+
+def test_a_simulated_file_is_stamped(file, capsys):
+    path = file(SQUARE, remark="# SIMULATED")
+    ending([path])
+    assert capsys.readouterr().out.startswith("SIMULATED")
+    assert as_json([path], capsys)[1]["simulated"] is True
+
+
+def test_json_is_valid_and_carries_the_correction(file, capsys):
+    status, told = as_json([file(RACKED), "--span", "600"], capsys)
+    assert (status, told["verdict"]) == (1, "no-go")
+    assert told["correction"]["move_mm"] == pytest.approx(600 * 0.010472, rel=0.01)
+    assert (told["correction"]["end"], told["correction"]["span_mm"]) == ("right", 600.0)
+
+
+def test_without_a_span_there_is_no_correction(file, capsys):
+    told = as_json([file(RACKED)], capsys)[1]
+    assert (told["correction"], told["no_correction"]) == (None, None)
+
+
+def test_the_quick_check_on_two_diagonals(file, capsys):
+    path = file(RACKED, DIAGONALS)
+    assert ending([path]) == 2
+    capsys.readouterr()
+    status, told = as_json([path, "--features", "squareness"], capsys)
+    assert (status, told["cross_checked"]) == (1, False)
+    status, told = as_json([file(RACKED, DIAGONALS * 2), "--features", "squareness"], capsys)
+    assert (status, told["cross_checked"], told["settled"]) == (1, True, True)
+
+
+def test_accuracies_change_the_uncertainty(file, capsys):
+    path = file(SQUARE, EDGES + DIAGONALS)
+    skew = {
+        name: as_json([path, *options], capsys)[1]["shape"]["skew_deg"]["U95"]
+        for name, options in {
+            "default": [],
+            "coarse": ["--caliper", "rep=0.1"],
+            "form": ["--form", "diagonal=0.2"],
+        }.items()
+    }
+    assert skew["coarse"] > skew["default"]
+    assert skew["form"] > skew["default"]
+
+
+def test_the_edge_method_changes_what_an_edge_means(file, capsys):
+    path = file(shape(skew_deg=3.0))
+    seated = as_json([path], capsys)[1]
+    tips = as_json([path, "--edge-method", "tips"], capsys)[1]
+    near = {name: told["characteristics"][9]["value"] for name, told in (("seated", seated), ("tips", tips))}
+    assert near["seated"] - near["tips"] == pytest.approx(120.0 * (1 - 0.99863), abs=0.03)
+
+
+def test_own_limits_and_class_together_are_named(file, capsys):
+    told = as_json([file(SQUARE), "--class", "mK", "--diagonal-tol", "0.5", "--edge-tol", "0.2"], capsys)[1]
+    by_name = {characteristic["name"]: characteristic for characteristic in told["characteristics"]}
+    assert told["limits"] == "ISO 2768-mK with own limits"
+    assert by_name["diagonal-difference"]["upper"] == 0.5
+    assert by_name["edge-near"]["upper"] == pytest.approx(120.2)
+    assert by_name["perpendicularity-nl"]["upper"] == 0.4
+
+
+def test_temperature_moves_sizes_only(file, capsys):
+    cold = as_json([file(RACKED)], capsys)[1]
+    warm = as_json([file(RACKED), "--temperature", "30", "--material", "acrylic"], capsys)[1]
+    assert warm["shape"] == cold["shape"]
+    assert warm["characteristics"][9]["value"] < cold["characteristics"][9]["value"] - 0.05
+
+
+@pytest.mark.parametrize(
+    ("options", "status"),
+    [
+        (["--size", "120"], 64),
+        (["--size", "120x-80"], 64),
+        (["--caliper", "res"], 64),
+        (["--caliper", "speed=3"], 64),
+        (["--caliper", "res=a"], 64),
+        (["--caliper", "res=0.01,res=0.02"], 64),
+        (["--gauge", "rep=-1"], 64),
+        (["--form", "edge=-1"], 64),
+        (["--edge-method", "both"], 64),
+        (["--judge", "size"], 64),
+        (["--edge-tol", "tight"], 64),
+        (["--nonsense"], 64),
+        (["--class", "XL"], 65),
+        (["--edge-tol", "0"], 65),
+        (["--temperature", "30"], 65),
+        (["--span", "3"], 65),
+        (["--size", "3500x80", "--class", "fH"], 65),
+        (["--size", "100x70"], 65),
+    ],
+)
+def test_wrong_options_are_one_clear_line_and_never_a_verdict(file, capsys, options, status):
+    assert ending([file(SQUARE), *options]) == status
+    said = capsys.readouterr()
+    assert said.out == ""
+    assert "Traceback" not in said.err
+    assert said.err.strip().splitlines()[-1].startswith("cornerwise")
+
+
+def test_bad_input_names_file_and_line(file, capsys):
+    path = file(SQUARE, end="naer,119.9,mm\n")
+    assert ending([path]) == 65
+    assert capsys.readouterr().err == f"cornerwise: {path}, line 12: unknown feature 'naer'; did you mean 'near'?\n"
+
+
+def test_a_window_reading_needs_its_nominal_size(file, capsys):
+    path = file(SQUARE, end="window-width,60.2,mm\n")
+    assert ending([path]) == 65
+    assert "line 12" in capsys.readouterr().err
+    assert ending([path, "--window", "60x40"]) == 0
