@@ -8,13 +8,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from firmware_bridge.instrument_settings import Capture, InstrumentSettings
-from firmware_bridge.steady_hold import HoldStep, SteadyHold
-
 from core.geometry.features import Feature
 from core.metrology.live import LiveState, compare, live_limit, plausible_range
 from core.metrology.readings import Indication, Quantity, Unit
 from firmware_bridge.byte_link import IndicationArrived
+from firmware_bridge.instrument_settings import Capture, InstrumentSettings
+from firmware_bridge.steady_hold import HoldStep, SteadyHold
 from ui.snapshot import Live, Snapshot
 
 # An instrument streams several times a second; what is older than this was the instrument before it stopped.
