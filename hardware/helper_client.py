@@ -1,0 +1,99 @@
+"""Asking for what only root may do: the fixed verbs, their strict form, and the call that sends one.
+
+Stage: hardware. Input: a verb and its words. Output: the helper's answer, or NotAvailableError with its reason. One
+request and one answer a connection, one line of ASCII each: `VERB WORD ...` and `ok TEXT` or `no TEXT`. The helper
+itself is privileged_helper.py; it parses with the same table, so that the two never differ.
+"""
+
+from __future__ import annotations
+
+import re
+import socket
+from dataclasses import dataclass
+from enum import StrEnum
+from pathlib import Path
+
+from core.errors import BadInputError, NotAvailableError
+
+SOCKET_PATH = Path("/run/cornerwise-helper.sock")
+MAX_LINE = 256  # bytes
+# Mounting and above all the unmounting of a slow stick with much unwritten take their time.
+ANSWER_TIMEOUT_S = 120.0
+
+
+class Verb(StrEnum):
+    """All that the helper does."""
+
+    MOUNT_STICK = "mount-stick"  # partition such as sda1, then rw or ro; answers with the folder
+    UNMOUNT_STICK = "unmount-stick"  # writes out what is pending, unmounts
+    SWAP_IMAGE = "swap-image"  # file name of a disk image in the images folder, or none; shown on the USB cable
+    SET_CLOCK = "set-clock"  # UTC such as 2026-11-25T08:00:00Z
+    POWER_OFF = "power-off"
+
+
+_FORMS: dict[Verb, tuple[re.Pattern[str], ...]] = {
+    Verb.MOUNT_STICK: (re.compile(r"sd[a-z][0-9]{0,2}"), re.compile(r"rw|ro")),
+    Verb.UNMOUNT_STICK: (),
+    Verb.SWAP_IMAGE: (re.compile(r"none|[a-z0-9][a-z0-9-]{0,60}\.img"),),
+    Verb.SET_CLOCK: (re.compile(r"20[2-9][0-9]-[01][0-9]-[0-3][0-9]T[0-2][0-9]:[0-5][0-9]:[0-5][0-9]Z"),),
+    Verb.POWER_OFF: (),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Request:
+    """A verb with its words, known to be of the right form."""
+
+    verb: Verb
+    words: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        forms = _FORMS[self.verb]
+        if len(self.words) != len(forms):
+            raise BadInputError(f"{self.verb} takes {len(forms)} words, not {len(self.words)}")
+        for word, form in zip(self.words, forms, strict=True):
+            if not form.fullmatch(word):
+                raise BadInputError(f"{self.verb}: {word!r} is not of the form {form.pattern}")
+
+    def line(self) -> bytes:
+        """As it goes through the socket."""
+        return (" ".join((self.verb, *self.words)) + "\n").encode("ascii")
+
+
+def parse_request(line: bytes) -> Request:
+    """The request in one line with its line feed. Raises BadInputError for anything but the exact form."""
+    if len(line) > MAX_LINE or not line.endswith(b"\n") or not line.isascii():
+        raise BadInputError(f"a request is one line of ASCII, {MAX_LINE} bytes at most")
+    verb, *words = line[:-1].decode("ascii").split(" ")
+    if verb not in list(Verb):
+        raise BadInputError(f"there is no verb {verb[:40]!r}")
+    return Request(verb=Verb(verb), words=tuple(words))
+
+
+def ask_helper(verb: Verb, *words: str, socket_path: Path = SOCKET_PATH) -> str:
+    """Have the helper do this and return what it answers.
+
+    Raises BadInputError when the words have not the verb's form, NotAvailableError when there is no helper (a bench
+    that was not installed on a Pi) or when it says no, with its reason.
+    """
+    request = Request(verb=verb, words=words)
+    try:
+        with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as connection:
+            connection.settimeout(ANSWER_TIMEOUT_S)
+            connection.connect(str(socket_path))
+            connection.sendall(request.line())
+            connection.shutdown(socket.SHUT_WR)
+            answer = _read_all(connection)
+    except OSError as error:
+        raise NotAvailableError(f"{verb}: the installed helper does not answer ({error.strerror or error})") from error
+    word, _, text = answer.partition(" ")
+    if word == "ok":
+        return text
+    raise NotAvailableError(text or f"{verb}: the helper ended without an answer")
+
+
+def _read_all(connection: socket.socket) -> str:
+    received = b""
+    while part := connection.recv(4096):
+        received += part
+    return received.decode("utf-8", errors="replace").strip()

@@ -1,0 +1,106 @@
+"""The one program that runs as root: answers fixed verbs on a Unix socket, for the bench's own user only.
+
+Stage: hardware. Input: connections (from systemd's socket activation), each one line. Output: one line each. It reads
+no file of the user's making except images and signed updates, starts no shell, and handles one request at a time.
+Started by systemd as `python -m hardware.privileged_helper`; ends after being idle, systemd starts it again on demand.
+"""
+
+from __future__ import annotations
+
+import os
+import pwd
+import socket
+import struct
+import sys
+from collections.abc import Callable, Mapping
+
+from core.errors import BadInputError
+from hardware.helper_client import MAX_LINE, Request, Verb, parse_request
+from hardware.root_verbs import RefusedError, RootPlaces, mount_stick, power_off, set_clock, swap_image, unmount_stick
+
+USER = "cornerwise"
+FIRST_SOCKET = 3  # systemd passes its sockets from this descriptor on (sd_listen_fds(3))
+REQUEST_TIMEOUT_S = 5.0
+IDLE_S = 60.0
+Deed = Callable[..., str]
+
+
+def deeds(places: RootPlaces, *, owner_uid: int, owner_gid: int) -> Mapping[Verb, Deed]:
+    """What each verb does, on these places, for this user."""
+    return {
+        Verb.MOUNT_STICK: lambda partition, access: mount_stick(
+            places, partition, access, owner_uid=owner_uid, owner_gid=owner_gid
+        ),
+        Verb.UNMOUNT_STICK: lambda: unmount_stick(places),
+        Verb.SWAP_IMAGE: lambda name: swap_image(places, name),
+        Verb.SET_CLOCK: lambda when: set_clock(places, when),
+        Verb.POWER_OFF: lambda: power_off(places),
+    }
+
+
+def peer_uid(connection: socket.socket) -> int:
+    """The user at the other end, as the kernel knows it (SO_PEERCRED of unix(7))."""
+    credentials = connection.getsockopt(socket.SOL_SOCKET, socket.SO_PEERCRED, struct.calcsize("3i"))
+    return int(struct.unpack("3i", credentials)[1])
+
+
+def answer(connection: socket.socket, allowed_uids: frozenset[int], verbs: Mapping[Verb, Deed]) -> None:
+    """Handle one connection; whatever comes, the helper goes on."""
+    connection.settimeout(REQUEST_TIMEOUT_S)
+    try:
+        uid, line = peer_uid(connection), _read_line(connection)
+        if uid not in allowed_uids:
+            text = f"no user {uid} may not ask"
+        else:
+            text = f"ok {_do(parse_request(line), verbs)}"
+    except (BadInputError, RefusedError) as error:
+        text = f"no {error}"
+    except OSError as error:
+        text = f"no {error.strerror or error}"
+    print(f"helper: {text}", file=sys.stderr, flush=True)
+    try:
+        connection.sendall(" ".join(text.split()).encode("utf-8") + b"\n")
+    except OSError:
+        return  # the asker went away; what it asked for is done or refused all the same
+
+
+def _do(request: Request, verbs: Mapping[Verb, Deed]) -> str:
+    return verbs[request.verb](*request.words)
+
+
+def _read_line(connection: socket.socket) -> bytes:
+    line = b""
+    while not line.endswith(b"\n") and len(line) <= MAX_LINE:
+        part = connection.recv(MAX_LINE + 1 - len(line))
+        if not part:
+            break
+        line += part
+    return line
+
+
+def serve(listener: socket.socket, allowed_uids: frozenset[int], verbs: Mapping[Verb, Deed], *, idle_s: float) -> None:
+    """Answer connections until none has come for `idle_s` seconds."""
+    listener.settimeout(idle_s)
+    while True:
+        try:
+            connection, _ = listener.accept()
+        except TimeoutError:
+            return
+        with connection:
+            answer(connection, allowed_uids, verbs)
+
+
+def main() -> int:
+    """Take over systemd's socket and serve the bench's user (and root, for the one who looks after the machine)."""
+    if os.environ.get("LISTEN_PID") != str(os.getpid()) or os.environ.get("LISTEN_FDS") != "1":
+        print("helper: meant to be started by systemd (cornerwise-helper.socket)", file=sys.stderr)
+        return 69
+    user = pwd.getpwnam(USER)
+    with socket.socket(fileno=FIRST_SOCKET) as listener:
+        verbs = deeds(RootPlaces(), owner_uid=user.pw_uid, owner_gid=user.pw_gid)
+        serve(listener, frozenset({0, user.pw_uid}), verbs, idle_s=IDLE_S)
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

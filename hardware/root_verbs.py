@@ -1,0 +1,133 @@
+"""What the helper's verbs do; runs as root. Each raises RefusedError with a sentence for the person, or answers a text.
+
+Stage: hardware. Input: words already checked by helper_client. Output: mounts, the USB image, the clock, power.
+The places are values of RootPlaces so that tests run the same code on folders of their own.
+"""
+
+from __future__ import annotations
+
+import errno
+import os
+import stat
+import subprocess
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+FILE_SYSTEMS = {"vfat", "exfat"}  # what every computer reads, and what has no owners or programs to smuggle in
+GADGET_LUN = "functions/mass_storage.usb0/lun.0"
+
+
+class RefusedError(Exception):
+    """The verb cannot be done; the sentence says why and what would help."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RootPlaces:
+    """Where things are on the installed machine."""
+
+    stick: Path = Path("/run/cornerwise-stick")
+    images: Path = Path("/var/lib/cornerwise/usb-images")
+    gadget: Path = Path("/sys/kernel/config/usb_gadget/cornerwise")
+    block_devices: Path = Path("/sys/class/block")
+    clock_was_set: Path = Path("/run/cornerwise-clock-was-set")
+
+
+def run_tool(command: Sequence[str]) -> str:
+    """Run a system tool; its output, or RefusedError with its own last words."""
+    try:
+        done = subprocess.run(command, capture_output=True, text=True, timeout=100, check=False)
+    except (OSError, subprocess.TimeoutExpired) as error:
+        raise RefusedError(f"{command[0]} could not be run: {error}") from error
+    if done.returncode != 0:
+        raise RefusedError((done.stderr or done.stdout).strip() or f"{command[0]} failed with {done.returncode}")
+    return done.stdout.strip()
+
+
+def mount_stick(places: RootPlaces, partition: str, access: str, *, owner_uid: int, owner_gid: int) -> str:
+    """Mount a partition of a USB stick for the program's own user; answers the folder."""
+    device = Path("/dev") / partition
+    if "/usb" not in os.path.realpath(places.block_devices / partition) or not device.is_block_device():
+        raise RefusedError(f"{partition} is not a USB stick that is plugged in")
+    if places.stick.is_mount():
+        raise RefusedError("a stick is mounted already; unmount it first")
+    file_system = run_tool(["blkid", "-p", "-o", "value", "-s", "TYPE", str(device)])
+    if file_system not in FILE_SYSTEMS:
+        raise RefusedError(f"the stick has the file system {file_system}; format it as FAT32 or exFAT")
+    places.stick.mkdir(mode=0o755, exist_ok=True)
+    options = f"{access},nosuid,nodev,noexec,uid={owner_uid},gid={owner_gid},umask=0077"
+    run_tool(["mount", "-t", file_system, "-o", options, str(device), str(places.stick)])
+    return str(places.stick)
+
+
+def unmount_stick(places: RootPlaces) -> str:
+    """Write out what is pending and unmount; a stick that was pulled is let go as well."""
+    if not places.stick.is_mount():
+        return "no stick was mounted"
+    try:
+        run_tool(["umount", str(places.stick)])
+    except RefusedError as error:
+        if "busy" in str(error):
+            raise
+        run_tool(["umount", "--lazy", str(places.stick)])
+    return "unmounted"
+
+
+def swap_image(places: RootPlaces, name: str) -> str:
+    """Show another disk image on the USB cable, read-only; `none` shows an empty drive. Never writes to an image."""
+    lun = places.gadget / GADGET_LUN
+    if not lun.is_dir():
+        raise RefusedError("this board shows no USB drive on its cable (see `cornerwise doctor`)")
+    if name == "none":
+        _write_lun(lun, "")
+        return ""
+    image = places.images / name
+    try:
+        held = os.open(image, os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK)
+    except OSError as error:
+        raise RefusedError(f"there is no image {name}") from error
+    try:
+        if not stat.S_ISREG(os.fstat(held).st_mode):
+            raise RefusedError(f"{name} is no image file")
+        # By descriptor: what was looked at is what is shown, whatever the folder's owner does meanwhile.
+        _write_lun(lun, f"/proc/self/fd/{held}")
+    finally:
+        os.close(held)
+    return str(image)
+
+
+def _write_lun(lun: Path, image: str) -> None:
+    try:
+        (lun / "file").write_text(image + "\n", encoding="utf-8")
+    except OSError as error:
+        if error.errno == errno.EBUSY:
+            raise RefusedError("the computer is using the drive; eject it there first") from error
+        raise RefusedError(f"the drive could not be changed: {error.strerror}") from error
+
+
+def _set_system_time(seconds: float) -> None:
+    time.clock_settime(time.CLOCK_REALTIME, seconds)
+
+
+def set_clock(places: RootPlaces, when: str, *, set_time: Callable[[float], None] = _set_system_time) -> str:
+    """Set the system clock, and the hardware clock where there is one; remembers until power-off that it was set."""
+    try:
+        moment = datetime.strptime(when, "%Y-%m-%dT%H:%M:%SZ").replace(tzinfo=UTC)
+    except ValueError as error:
+        raise RefusedError(f"{when} is no date and time") from error
+    try:
+        set_time(moment.timestamp())
+    except OSError as error:
+        raise RefusedError(f"the clock cannot be set: {error.strerror}") from error
+    places.clock_was_set.touch()
+    if Path("/dev/rtc0").exists():
+        run_tool(["hwclock", "--systohc", "--utc"])
+    return when
+
+
+def power_off(_: RootPlaces) -> str:
+    """Begin an orderly power-off."""
+    run_tool(["systemctl", "--no-block", "poweroff"])
+    return "powering off"

@@ -1,0 +1,183 @@
+"""The privileged helper over real sockets: form of requests, who may ask, what each verb does on folders of our own."""
+
+from __future__ import annotations
+
+import os
+import socket
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from core.errors import BadInputError, NotAvailableError
+from hardware.gadget_setup import set_up_gadget
+from hardware.helper_client import Request, Verb, ask_helper, parse_request
+from hardware.privileged_helper import answer, deeds, main, serve
+from hardware.root_verbs import RefusedError, RootPlaces, mount_stick, set_clock, swap_image, unmount_stick
+
+GOOD = [
+    Request(verb=Verb.MOUNT_STICK, words=("sda1", "rw")),
+    Request(verb=Verb.UNMOUNT_STICK),
+    Request(verb=Verb.SWAP_IMAGE, words=("records-2.img",)),
+    Request(verb=Verb.SWAP_IMAGE, words=("none",)),
+    Request(verb=Verb.SET_CLOCK, words=("2026-11-25T08:00:00Z",)),
+    Request(verb=Verb.POWER_OFF),
+]
+
+
+@pytest.mark.parametrize("request_", GOOD, ids=lambda request: request.verb)
+def test_what_is_written_is_read_back(request_: Request) -> None:
+    assert parse_request(request_.line()) == request_
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        b"", b"\n", b"mount-stick sda1 rw", b"mount-stick sda1\n", b"mount-stick sda1 rw ro\n",
+        b"mount-stick  sda1 rw\n",
+        b"mount-stick ../sda rw\n", b"mount-stick mmcblk0p1 rw\n", b"mount-stick sda1 rw,suid\n",
+        b"MOUNT-STICK sda1 rw\n", b"mount-stick sda1 rw\r\n", b"power-off\npower-off\n", b"power-off now\n",
+        b"swap-image ../../etc/shadow.img\n", b"swap-image /etc/shadow\n", b"swap-image a.img;reboot\n",
+        b"set-clock tomorrow\n", b"set-clock 1999-01-01T00:00:00Z\n", b"sh -c reboot\n", b"power-off\xff\n",
+        b"power-off" + b" " * 300 + b"\n",
+    ],
+)  # fmt: skip
+def test_anything_but_the_exact_form_is_refused(line: bytes) -> None:
+    with pytest.raises(BadInputError):
+        parse_request(line)
+
+
+@given(st.binary(max_size=300))
+def test_no_bytes_do_more_than_be_refused(line: bytes) -> None:
+    try:
+        request = parse_request(line)
+    except BadInputError:
+        return
+    assert request.line() == line
+
+
+@pytest.fixture
+def places(tmp_path: Path) -> RootPlaces:
+    (tmp_path / "images").mkdir()
+    return RootPlaces(
+        stick=tmp_path / "stick",
+        images=tmp_path / "images",
+        gadget=tmp_path / "gadget",
+        block_devices=tmp_path / "block",
+        clock_was_set=tmp_path / "clock-was-set",
+    )
+
+
+@contextmanager
+def helper_running(path: Path, allowed: frozenset[int], places: RootPlaces) -> Iterator[None]:
+    with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as listener:
+        listener.bind(str(path))
+        listener.listen()
+        verbs = deeds(places, owner_uid=os.getuid(), owner_gid=os.getgid())
+        served = threading.Thread(target=serve, args=(listener, allowed, verbs), kwargs={"idle_s": 0.3})
+        served.start()
+        try:
+            yield
+        finally:
+            served.join(timeout=10)
+            assert not served.is_alive()
+
+
+def test_an_allowed_user_is_answered(tmp_path: Path, places: RootPlaces) -> None:
+    path = tmp_path / "helper.sock"
+    with helper_running(path, frozenset({os.getuid()}), places):
+        assert ask_helper(Verb.UNMOUNT_STICK, socket_path=path) == "no stick was mounted"
+        with pytest.raises(NotAvailableError, match="not a USB stick"):
+            ask_helper(Verb.MOUNT_STICK, "sdz9", "rw", socket_path=path)
+
+
+def test_any_other_user_is_turned_away(tmp_path: Path, places: RootPlaces) -> None:
+    path = tmp_path / "helper.sock"
+    with (
+        helper_running(path, frozenset({os.getuid() + 1}), places),
+        pytest.raises(NotAvailableError, match="may not ask"),
+    ):
+        ask_helper(Verb.UNMOUNT_STICK, socket_path=path)
+
+
+def test_a_rude_connection_does_not_stop_the_helper(tmp_path: Path, places: RootPlaces) -> None:
+    path = tmp_path / "helper.sock"
+    with helper_running(path, frozenset({os.getuid()}), places):
+        for rude in (b"", b"\x00" * 5000, b"power-off; reboot\n"):
+            with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as connection:
+                connection.connect(str(path))
+                connection.sendall(rude)
+        assert ask_helper(Verb.UNMOUNT_STICK, socket_path=path) == "no stick was mounted"
+
+
+def test_a_silent_connection_is_let_go(places: RootPlaces, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("hardware.privileged_helper.REQUEST_TIMEOUT_S", 0.05)
+    ours, theirs = socket.socketpair()
+    with ours, theirs:
+        answer(theirs, frozenset({os.getuid()}), deeds(places, owner_uid=0, owner_gid=0))
+        assert ours.recv(100) == b"no timed out\n"
+
+
+def test_without_a_helper_the_client_says_so(tmp_path: Path) -> None:
+    with pytest.raises(NotAvailableError, match="does not answer"):
+        ask_helper(Verb.POWER_OFF, socket_path=tmp_path / "nobody.sock")
+
+
+def test_started_by_hand_the_helper_declines(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.delenv("LISTEN_PID", raising=False)
+    assert main() == 69
+
+
+def test_a_disk_of_the_machine_itself_is_never_mounted(places: RootPlaces, tmp_path: Path) -> None:
+    places.block_devices.mkdir()
+    (tmp_path / "devices/pci0/ata1/sda1").mkdir(parents=True)
+    (places.block_devices / "sda1").symlink_to(tmp_path / "devices/pci0/ata1/sda1")
+    with pytest.raises(RefusedError, match="not a USB stick"):
+        mount_stick(places, "sda1", "rw", owner_uid=1000, owner_gid=1000)
+
+
+def test_nothing_mounted_is_nothing_to_unmount(places: RootPlaces) -> None:
+    assert unmount_stick(places) == "no stick was mounted"
+
+
+def test_the_image_is_swapped_by_descriptor(places: RootPlaces) -> None:
+    lun = places.gadget / "functions/mass_storage.usb0/lun.0"
+    with pytest.raises(RefusedError, match="shows no USB drive"):
+        swap_image(places, "none")
+    lun.mkdir(parents=True)
+    (places.images / "records-2.img").write_bytes(b"\0" * 512)
+    assert swap_image(places, "records-2.img") == str(places.images / "records-2.img")
+    assert (lun / "file").read_text().startswith("/proc/self/fd/")
+    assert swap_image(places, "none") == ""
+    assert (lun / "file").read_text() == "\n"
+
+
+def test_a_link_to_something_else_is_no_image(places: RootPlaces, tmp_path: Path) -> None:
+    (places.gadget / "functions/mass_storage.usb0/lun.0").mkdir(parents=True)
+    (tmp_path / "secret").write_text("secret")
+    (places.images / "a.img").symlink_to(tmp_path / "secret")
+    (places.images / "b.img").mkdir()
+    for name in ("a.img", "b.img", "c.img"):
+        with pytest.raises(RefusedError, match="image"):
+            swap_image(places, name)
+
+
+def test_the_clock_is_set_once_the_date_is_real(places: RootPlaces) -> None:
+    told: list[float] = []
+    with pytest.raises(RefusedError, match="no date"):
+        set_clock(places, "2026-02-30T08:00:00Z", set_time=told.append)
+    assert told == []
+    assert not places.clock_was_set.exists()
+    set_clock(places, "2026-11-25T08:00:00Z", set_time=told.append)
+    # 2026-11-25 is 20782 days after 1970-01-01 (date -u -d 2026-11-25 +%s, GNU coreutils).
+    assert told == [20782 * 86400 + 8 * 3600]
+    assert places.clock_was_set.exists()
+
+
+def test_a_board_without_a_device_port_gets_no_gadget(tmp_path: Path) -> None:
+    assert set_up_gadget(tmp_path / "gadget", tmp_path / "udc") == ""
+    assert not (tmp_path / "gadget").exists()
