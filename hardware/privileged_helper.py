@@ -50,9 +50,8 @@ def answer(connection: socket.socket, allowed_uids: frozenset[int], verbs: Mappi
     try:
         uid, line = peer_uid(connection), _read_line(connection)
         if uid not in allowed_uids:
-            text = f"no user {uid} may not ask"
-        else:
-            text = f"ok {_do(parse_request(line), verbs)}"
+            raise RefusedError(f"user {uid} may not ask")
+        text = f"ok {_do(parse_request(line), verbs)}"
     except (BadInputError, RefusedError) as error:
         text = f"no {error}"
     except OSError as error:

@@ -58,7 +58,7 @@ def rhythm(before: Snapshot, now: Snapshot) -> Rhythm | None:
 def command_of(button: Line, snapshot: Snapshot, in_hand: Quantity) -> Command | None:
     """What a pressed button means at this moment; None where it means nothing.
 
-    Pedal: take the indication of the instrument in hand. Confirm: the first choice where the screen asks between two
+    Pedal: take the indication of the instrument in hand; with none there the bench says so. Confirm: the first choice where the screen asks between two
     (a choice among more is never made blindly), and before the first reading, that the mark lies as asked. Void: the
     last reading that counts.
     """
@@ -66,7 +66,7 @@ def command_of(button: Line, snapshot: Snapshot, in_hand: Quantity) -> Command |
         return None
     match button:
         case Line.PEDAL:
-            return TakeReading(quantity=in_hand) if _can_be_taken(_live(snapshot, in_hand)) else None
+            return TakeReading(quantity=in_hand)
         case Line.CONFIRM:
             return _confirm(snapshot)
         case _:
@@ -85,10 +85,6 @@ def _confirm(snapshot: Snapshot) -> Command | None:
 
 def _live(snapshot: Snapshot, in_hand: Quantity) -> Live:
     return snapshot.live_length if in_hand is Quantity.LENGTH else snapshot.live_corner
-
-
-def _can_be_taken(at: Live) -> bool:
-    return at.feature is not None and at.value is not None and at.state not in (LiveState.ABSENT, LiveState.STALE)
 
 
 def _is_settled(snapshot: Snapshot) -> bool:

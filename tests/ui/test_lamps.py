@@ -141,16 +141,10 @@ def test_another_session_is_not_a_reading() -> None:
     assert rhythm(EMPTY, replace(EMPTY, session="s2", readings=(taken(2),))) is None
 
 
-def test_the_pedal_takes_what_is_in_hand() -> None:
-    both = replace(EMPTY, live_length=live(LENGTH, LiveState.FAR), live_corner=live(ANGLE, LiveState.INSIDE))
-    assert command_of(Line.PEDAL, both, ANGLE) == TakeReading(quantity=ANGLE)
-    # An implausible value is sent too: the bench refuses it with its reason, so that the foot is heard.
-    assert command_of(Line.PEDAL, both, LENGTH) == TakeReading(quantity=LENGTH)
-
-
-@pytest.mark.parametrize("state", [LiveState.ABSENT, LiveState.STALE])
-def test_the_pedal_never_takes_what_is_not_there(state: LiveState) -> None:
-    assert command_of(Line.PEDAL, replace(EMPTY, live_length=live(LENGTH, state)), LENGTH) is None
+@pytest.mark.parametrize("in_hand", [LENGTH, ANGLE])
+def test_the_pedal_takes_what_is_in_hand(in_hand: Quantity) -> None:
+    # Also with nothing there or an implausible value: the bench answers with its reason, so that the foot is heard.
+    assert command_of(Line.PEDAL, EMPTY, in_hand) == TakeReading(quantity=in_hand)
 
 
 def test_void_takes_out_the_last_reading_that_counts() -> None:
