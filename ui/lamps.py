@@ -58,9 +58,9 @@ def rhythm(before: Snapshot, now: Snapshot) -> Rhythm | None:
 def command_of(button: Line, snapshot: Snapshot, in_hand: Quantity) -> Command | None:
     """What a pressed button means at this moment; None where it means nothing.
 
-    Pedal: take the indication of the instrument in hand; with none there the bench says so. Confirm: the first choice where the screen asks between two
-    (a choice among more is never made blindly), and before the first reading, that the mark lies as asked. Void: the
-    last reading that counts.
+    Pedal: take the indication of the instrument in hand; with none there the bench says so. Confirm: the first choice
+    where the screen asks between two (a choice among more is never made blindly), and before the first reading, that
+    the mark lies as asked. Void: the last reading that counts.
     """
     if snapshot.session is None or snapshot.closed:
         return None
