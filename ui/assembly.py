@@ -10,9 +10,6 @@ from datetime import UTC, datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from core import SOFTWARE
-from core.metrology.accuracy import MeasuringSetup
-from core.metrology.tolerances import limits_for_class
 from core.records.archive import Archive
 from core.records.events import Opened
 from firmware_bridge.instrument_settings import InstrumentSettings
@@ -22,10 +19,10 @@ from firmware_bridge.simulation.workshop import MACHINE, Scenario, SimulatedWork
 from ui.archive_thread import ArchiveThread
 from ui.bench import Bench
 from ui.commands import OpenSession, ResumeSession
+from ui.opening import DEFAULT_CLASS, opening
 from ui.simulated_hand import HandOnTheBench
 
 ARCHIVE_FILE = "archive.sqlite"
-SIMULATED_CLASS = "mK"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,12 +97,7 @@ def _simulated(options: BenchOptions, name: str, stack: ExitStack) -> Bench:
 
 def _simulated_opening(chosen: Scenario, wished: Opened | None) -> Opened:
     """The first event of a simulated session: what the person wished, on the invented machine, and stamped."""
-    opened = wished or Opened(
-        coupon=chosen.coupon,
-        limits=limits_for_class(chosen.coupon, SIMULATED_CLASS),
-        setup=MeasuringSetup(),
-        software=SOFTWARE,
-    )
+    opened = wished or opening(chosen.coupon, DEFAULT_CLASS)
     span_mm = opened.span_mm or chosen.gantry.span_mm
     return replace(opened, machine=MACHINE, span_mm=span_mm, simulated=True)
 

@@ -7,18 +7,14 @@ import os
 import sys
 from pathlib import Path
 
-from core import SOFTWARE
 from core.geometry.coupon import Coupon
-from core.metrology.accuracy import MeasuringSetup
-from core.metrology.tolerances import limits_for_class
 from core.records.events import Opened
 from ui.assembly import BenchOptions, assembled
 from ui.data_folder import data_folder
 from ui.display import has_display
+from ui.opening import DEFAULT_CLASS, opening
 from ui.size_argument import size_argument
 from ui.text_bench import TextBench
-
-DEFAULT_CLASS = "mK"
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -39,7 +35,7 @@ def run(args: argparse.Namespace) -> int:
     options = BenchOptions(
         folder=data_folder(args.data, simulated=args.simulate),
         scenario=args.scenario if args.simulate else None,
-        opened=opening(args) if args.size is not None else None,
+        opened=_opening(args) if args.size is not None else None,
     )
     if not args.text and not has_display(os.environ):
         print("cornerwise: no display found, so the bench runs in this terminal", file=sys.stderr)
@@ -47,15 +43,7 @@ def run(args: argparse.Namespace) -> int:
         return TextBench(bench, sys.stdout, live=sys.stdout.isatty()).run(sys.stdin, quit_at_end=not args.simulate)
 
 
-def opening(args: argparse.Namespace) -> Opened:
-    """The first event of a session on the coupon of the size asked for."""
+def _opening(args: argparse.Namespace) -> Opened:
     width_mm, height_mm = args.size
     coupon = Coupon(width_mm=width_mm, height_mm=height_mm)
-    return Opened(
-        coupon=coupon,
-        limits=limits_for_class(coupon, args.tolerance_class),
-        setup=MeasuringSetup(),
-        machine=args.machine,
-        span_mm=args.span,
-        software=SOFTWARE,
-    )
+    return opening(coupon, args.tolerance_class, machine=args.machine, span_mm=args.span)

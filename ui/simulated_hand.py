@@ -32,7 +32,10 @@ class HandOnTheBench:
         self._bench = bench
 
     def ask(self) -> tuple[Feature, int] | None:
-        """The feature wanted now and how many readings there are; None while there is nothing to measure, and then what else is due is done."""
+        """The feature wanted now and how many readings there are.
+
+        None while there is nothing to measure, and then what else is due is done.
+        """
         if self._bench is None:
             return None
         snapshot = self._bench.snapshot

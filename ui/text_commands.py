@@ -5,6 +5,10 @@ Input: a line and the snapshot it answers to. Output: a command, or the sentence
 
 from __future__ import annotations
 
+import argparse
+
+from core.errors import BadInputError
+from core.geometry.coupon import Coupon
 from core.geometry.features import Feature
 from core.metrology.readings import Quantity, Unit
 from ui.commands import (
@@ -12,15 +16,19 @@ from ui.commands import (
     CloseSession,
     Command,
     ConfirmMark,
+    OpenSession,
     SelectFeature,
     StopHand,
     TakeReading,
     TypeReading,
     VoidReading,
 )
+from ui.opening import DEFAULT_CLASS, opening
+from ui.size_argument import size_argument
 from ui.snapshot import Question, Snapshot
 
 HELP = """\
+  new 120x80 [mK]    begin a coupon: width x height in mm, ISO 2768 class
   near 119.85        type a reading (near right far left nl-fr nr-fl nl nr fr fl; add 'inch' for inches)
   near               the next length (or corner) is this one
   take               take what the caliper shows now; 'take corner' for the angle gauge
@@ -41,6 +49,8 @@ def parse_line(line: str, snapshot: Snapshot) -> Command | str:
     if snapshot.question is not None:
         return _answer(words[0], snapshot.question)
     match words:
+        case ["new", size, *rest] if len(rest) <= 1:
+            return _new(size, rest[0] if rest else DEFAULT_CLASS)
         case ["take"]:
             return TakeReading(quantity=Quantity.LENGTH)
         case ["take", "corner"]:
@@ -64,6 +74,14 @@ def _answer(word: str, question: Question) -> Command | str:
     if word not in numbers:
         return f"answer with a number from 1 to {len(numbers)}"
     return AnswerQuestion(question=question.name, answer=numbers[word])
+
+
+def _new(size: str, tolerance_class: str) -> Command | str:
+    try:
+        width_mm, height_mm = size_argument(size)
+        return OpenSession(opened=opening(Coupon(width_mm=width_mm, height_mm=height_mm), tolerance_class))
+    except (argparse.ArgumentTypeError, BadInputError) as error:
+        return str(error)
 
 
 def _void(number: str, reason: str) -> Command | str:

@@ -1,0 +1,63 @@
+"""The bench in the terminal: typed readings, questions, leaving and coming back."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterable
+from pathlib import Path
+
+from tests.ui.bench_bits import SKEWED
+from ui.assembly import BenchOptions, assembled
+from ui.exit_status import ExitStatus
+from ui.text_bench import TextBench
+
+
+def run(folder: Path, lines: Iterable[str]) -> tuple[int, str]:
+    out = io.StringIO()
+    with assembled(BenchOptions(folder=folder)) as bench:
+        status = TextBench(bench, out, live=False).run(lines, quit_at_end=True)
+    return status, out.getvalue()
+
+
+TYPED = [f"{feature} {value}" for feature, value in SKEWED.items()]
+
+
+def test_a_coupon_typed_in_ends_with_its_verdict(tmp_path: Path) -> None:
+    status, shown = run(tmp_path, ["new 120x80", "mark", *TYPED, "close"])
+    assert status == ExitStatus.NO_GO
+    assert "NO-GO" in shown
+    assert "SIMULATED" not in shown
+
+
+def test_leaving_in_the_middle_loses_nothing(tmp_path: Path) -> None:
+    status, shown = run(tmp_path, ["new 120x80", "mark", *TYPED[:4], "quit"])
+    assert status == ExitStatus.UNDECIDED
+    assert "Left open" in shown
+    status, shown = run(tmp_path, [*TYPED[4:], "close"])
+    assert "Where you left off" in shown
+    assert status == ExitStatus.NO_GO
+
+
+def test_a_question_is_answered_by_number(tmp_path: Path) -> None:
+    _, shown = run(tmp_path, ["new 120x80", "near 144.2", "9", "1", "quit"])
+    assert "Which is it?" in shown
+    assert "answer with a number from 1 to 3" in shown
+    assert "Accepted: diagonal" in shown
+
+
+def test_what_is_not_understood_is_said_and_nothing_is_taken(tmp_path: Path) -> None:
+    _, shown = run(
+        tmp_path, ["new 120", "new 120x80 zz", "new 120x80", "bogus", "near abc", "near 3 deg", "void x", "help"]
+    )
+    assert "'120' is no size" in shown
+    assert "'bogus' is not understood" in shown
+    assert "'abc' is not a number" in shown
+    assert "'deg' is no unit for the near edge" in shown
+    assert "say which reading and why" in shown
+    assert "orientation mark" in shown
+    assert "Accepted" not in shown
+
+
+def test_inches_and_decimal_commas_are_read(tmp_path: Path) -> None:
+    _, shown = run(tmp_path, ["new 120x80", "near 4,7185 inch", "quit"])
+    assert "Accepted: near edge 119.85 mm" in shown
