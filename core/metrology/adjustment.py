@@ -48,6 +48,7 @@ PARAMETERS = (
 SHAPE_PRIOR_SD = 0.05  # each of the five; makes a half-measured coupon solvable, no more
 CORNER_LOSS_PRIOR_SD_MM = 0.3
 MAX_SHAPE_SDS = 4.0
+_REACH_SDS = 8.0  # beyond twice that bound no coupon is looked for; within it edges cannot fold over
 _LEAST_VARIANCE = 1e-18  # keeps a perfect instrument's weight finite
 # Derivatives of the ten readings by c0, cl, g0: calipers' zero on lengths, corner loss off diagonals, gauge's zero.
 _INSTRUMENT_JACOBIAN = np.array([[1.0, 0.0, 0.0]] * 4 + [[1.0, -1.0, 0.0]] * 2 + [[0.0, 0.0, 1.0]] * 4)
@@ -197,7 +198,9 @@ def adjust(coupon: Coupon, readings: Sequence[Reading], setup: MeasuringSetup) -
         return values[means.rows], jacobian[means.rows] * prior_sd
 
     ones = np.ones(len(PARAMETERS))
-    solution = gauss_newton(model, means.values, means.sds, 0.0 * ones, prior_weights=ones, step_scale=ones)
+    solution = gauss_newton(
+        model, means.values, means.sds, 0.0 * ones, prior_weights=ones, step_scale=ones, reach=_REACH_SDS
+    )
     redundancy = redundancy_numbers(solution.jacobian, solution.covariance, means.sds)
     residuals = solution.predicted - means.values
     z_instruments = solution.parameters[SHAPE_PARAMETERS:]

@@ -16,6 +16,7 @@ from core.metrology.adjustment import Adjustment, adjust
 from core.metrology.characteristics import Scope, characteristics
 from core.metrology.expansion import ExpansionDifference
 from core.metrology.findings import Explanation, ExplanationKind, NextReading, NextReason
+from core.metrology.misreadings import explain, sign_open
 from core.metrology.readings import Reading
 from core.metrology.tolerances import Limits
 from core.metrology.verdict import Characteristic, CharacteristicGroup, Verdict, combine
@@ -63,7 +64,7 @@ def evaluate(
     judged = characteristics(adjustment, limits, scope=scope, expansion=expansion)
     verdict = _group_verdict(adjustment, judged, CharacteristicGroup.SQUARENESS)
     cross_checked = _is_cross_checked(adjustment)
-    explanations: tuple[Explanation, ...] = ()
+    explanations = explain(coupon, readings, setup, adjustment)
     return Evaluation(
         coupon=coupon,
         limits=limits,
@@ -72,9 +73,7 @@ def evaluate(
         verdict=verdict,
         size_verdict=_group_verdict(adjustment, judged, CharacteristicGroup.SIZE),
         cross_checked=cross_checked,
-        sign_open=any(
-            explanation.kind is ExplanationKind.DIAGONALS_EXCHANGED_OR_TURNED_OVER for explanation in explanations
-        ),
+        sign_open=sign_open(explanations),
         settled=verdict in (Verdict.GO, Verdict.NO_GO) and cross_checked,
         explanations=explanations,
         next_reading=None,

@@ -7,6 +7,7 @@ their covariance (J'WJ + P)^-1, not rescaled by the residuals, because the stand
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -16,14 +17,16 @@ from numpy.typing import NDArray
 FloatArray = NDArray[np.float64]
 Model = Callable[[FloatArray], tuple[FloatArray, FloatArray]]
 
-MAX_ITERATIONS = 100
-_MAX_HALVINGS = 40
+MAX_ITERATIONS = 60
+MAX_HALVINGS = 12
+MAX_PRESSES = 3
+TOLERANCE = 1e-9
 _ROUNDING = 1e-10  # of the objective, a sum of squares of order 1: a rise this small is no rise
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Solution:
-    """Converged or best parameters (k,), covariance (k, k), predicted values (n,) and Jacobian (n, k) there.
+    """Converged or last parameters (k,), covariance (k, k), predicted values (n,) and Jacobian (n, k) there.
 
     `objective` is the weighted sum of squares of observations and priors.
     """
@@ -38,18 +41,22 @@ class Solution:
 
 
 def least_squares_step(
-    jacobian: FloatArray, misclosure: FloatArray, weights: FloatArray, prior_pull: FloatArray, prior_weights: FloatArray
+    jacobian: FloatArray, misclosure: FloatArray, sd: FloatArray, pull: FloatArray, prior_weights: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     """One weighted least-squares step: returns step (k,) and covariance (k, k) = (J'WJ + P)^-1.
 
-    `jacobian` (n, k), `misclosure` (n,) observed less predicted, `weights` (n,) = 1/sd^2, `prior_pull` (k,) prior mean
-    less present parameters, `prior_weights` (k,), zero where nothing is known beforehand.
+    `jacobian` (n, k), `misclosure` (n,) observed less predicted, `sd` (n,) of the observations, `pull` (k,) prior mean
+    less present parameters, `prior_weights` (k,), zero where nothing is known beforehand. Leading dimensions of any
+    size in front stand for as many problems solved at once.
     """
-    weighted = jacobian.T * weights
-    normal = weighted @ jacobian
-    normal.flat[:: len(prior_weights) + 1] += prior_weights
-    covariance = np.asarray(np.linalg.inv(normal), dtype=np.float64)
-    return covariance @ (weighted @ misclosure + prior_weights * prior_pull), covariance
+    design = jacobian / sd[..., None]
+    transposed = design.swapaxes(-1, -2)
+    normal = transposed @ design
+    diagonal = np.arange(normal.shape[-1])
+    normal[..., diagonal, diagonal] += prior_weights
+    covariance: FloatArray = np.asarray(np.linalg.inv(normal), dtype=np.float64)
+    gradient = (transposed @ (misclosure / sd)[..., None])[..., 0] + prior_weights * pull
+    return (covariance @ gradient[..., None])[..., 0], covariance
 
 
 def gauss_newton(
@@ -60,39 +67,42 @@ def gauss_newton(
     *,
     prior_weights: FloatArray,
     step_scale: FloatArray,
-    tolerance: float = 1e-9,
+    reach: float = math.inf,
 ) -> Solution:
     """Minimise sum((observed - model)^2 / sd^2) + sum(prior_weights (parameters - start)^2).
 
-    `start` (k,) is also the priors' mean. Converged means: every element of the last full step is below `tolerance`
-    times `step_scale` (k,). Raises numpy.linalg.LinAlgError where a parameter is determined by nothing.
+    `start` (k,) is also the priors' mean. Converged means: the next step would be below 1e-9 of `step_scale` (k,) in
+    every element. `reach` bounds the search to so many step scales about the start; a search that presses against the
+    bound ends unconverged. Raises numpy.linalg.LinAlgError where a parameter is determined by nothing.
     """
-    weights = 1.0 / sd**2
 
-    def objective_at(parameters: FloatArray, predicted: FloatArray) -> float:
-        misclosure, pull = observed - predicted, parameters - start
-        return float(misclosure @ (weights * misclosure) + pull @ (prior_weights * pull))
+    def objective_of(parameters: FloatArray, predicted: FloatArray) -> float:
+        weighted, pull = (observed - predicted) / sd, parameters - start
+        return float(weighted @ weighted + pull @ (prior_weights * pull))
 
-    parameters = start
+    parameters, presses, converged = start, 0, False
     predicted, jacobian = model(parameters)
-    objective = objective_at(parameters, predicted)
-    converged = False
-    iteration = 0
-    for iteration in range(1, MAX_ITERATIONS + 1):  # noqa: B007 - the count is part of the answer
-        step, _ = least_squares_step(jacobian, observed - predicted, weights, start - parameters, prior_weights)
-        small = bool(np.all(np.abs(step) <= tolerance * step_scale))
-        for _halving in range(_MAX_HALVINGS):
+    objective = objective_of(parameters, predicted)
+    for iteration in range(1, MAX_ITERATIONS + 1):
+        step, covariance = least_squares_step(jacobian, observed - predicted, sd, start - parameters, prior_weights)
+        converged = bool((abs(step) <= TOLERANCE * step_scale).all())
+        if converged or iteration == MAX_ITERATIONS:
+            break
+        if (furthest := float((abs(parameters + step - start) / step_scale).max())) > reach:
+            presses += 1
+            if presses > MAX_PRESSES:
+                break
+            step = step * (reach - float((abs(parameters - start) / step_scale).max())) / (2.0 * furthest)
+        for _ in range(MAX_HALVINGS):
             trial = parameters + step
             trial_predicted, trial_jacobian = model(trial)
-            trial_objective = objective_at(trial, trial_predicted)
+            trial_objective = objective_of(trial, trial_predicted)
             if trial_objective <= objective * (1.0 + _ROUNDING) + _ROUNDING:
                 break
             step = step / 2.0
-        parameters, predicted, jacobian, objective = trial, trial_predicted, trial_jacobian, trial_objective
-        if small:
-            converged = True
+        else:
             break
-    _, covariance = least_squares_step(jacobian, observed - predicted, weights, start - parameters, prior_weights)
+        parameters, predicted, jacobian, objective = trial, trial_predicted, trial_jacobian, trial_objective
     return Solution(
         parameters=parameters,
         covariance=covariance,

@@ -1,0 +1,100 @@
+"""Contradictory readings explained: which slip, at which feature, and what is expected there.
+
+Input: coupon, readings, setup and their inconsistent adjustment. Output: `Explanation`s that restore consistency, best
+first. Each candidate slip is undone and adjusted on its own; the rank is the full objective (readings, instrument and
+shape priors) plus a penalty for how far-fetched the slip is (tuned on simulated coupons, tests/benchmarks).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from core.geometry.coupon import Coupon
+from core.geometry.features import TEN_FEATURES, Feature
+from core.metrology.accuracy import MeasuringSetup
+from core.metrology.adjustment import Adjustment, adjust, predicted_readings
+from core.metrology.findings import Explanation, ExplanationKind
+from core.metrology.misreading_candidates import candidates
+from core.metrology.readings import Reading
+
+PENALTY = {
+    ExplanationKind.INCH_FOR_MM: 0.0,
+    ExplanationKind.DEVIATION_FROM_90: 0.0,
+    ExplanationKind.NEIGHBOURS_EXCHANGED: 0.0,
+    ExplanationKind.ALL_LENGTHS_INCH: 0.0,
+    ExplanationKind.QUARTER_TURN: 0.0,
+    ExplanationKind.DIAGONALS_EXCHANGED_OR_TURNED_OVER: 3.0,
+    ExplanationKind.CORNERS_EXCHANGED: 6.0,
+    ExplanationKind.SUPPLEMENT: 7.0,
+    ExplanationKind.MISREAD: 7.0,
+    ExplanationKind.DIGITS_TRANSPOSED: 10.0,
+}
+EXTRA_REPEAT_PENALTY = 3.0  # the same misreading made once more
+
+
+def explain(
+    coupon: Coupon, readings: Sequence[Reading], setup: MeasuringSetup, adjustment: Adjustment
+) -> tuple[Explanation, ...]:
+    """Explanations that would make the readings consistent, best first; none where they are consistent already."""
+    if adjustment.consistent:
+        return ()
+    read = sum(reading.feature in TEN_FEATURES for reading in readings)
+    best: dict[tuple[ExplanationKind, tuple[Feature, ...]], tuple[float, Adjustment]] = {}
+    for candidate in candidates(coupon, readings):
+        trial = adjust(coupon, candidate.readings, setup)
+        cost = trial.objective + PENALTY[candidate.kind]
+        if candidate.kind is ExplanationKind.MISREAD:
+            cost += EXTRA_REPEAT_PENALTY * (read - len(candidate.readings) - 1)
+        name = (candidate.kind, candidate.features)
+        if trial.consistent and (name not in best or cost < best[name][0]):
+            best[name] = (cost, trial)
+    explanations = []
+    for (kind, features), (cost, trial) in best.items():
+        expected = None
+        if len(features) == 1:
+            values, _ = predicted_readings(coupon, trial.parameters, setup.edge_method)
+            expected = float(values[TEN_FEATURES.index(features[0])])
+        text = sentence(kind, features, expected)
+        explanations.append(Explanation(kind=kind, features=features, expected=expected, text=text, cost=cost))
+    return tuple(sorted(explanations, key=lambda explanation: explanation.cost))
+
+
+def sign_open(explanations: Sequence[Explanation]) -> bool:
+    """True when the direction of the skew cannot be told: diagonals exchanged, or the coupon turned over half-way."""
+    return any(e.kind is ExplanationKind.DIAGONALS_EXCHANGED_OR_TURNED_OVER for e in explanations)
+
+
+def sentence(kind: ExplanationKind, features: tuple[Feature, ...], expected: float | None) -> str:
+    """The explanation in the words of a workshop, with what to do next."""
+    names = " and ".join(feature.label for feature in features)
+    first = names[:1].upper() + names[1:]
+    value = ""
+    if expected is not None:
+        value = f"{expected:.2f} mm" if features[0].is_length else f"{expected:.1f}°"
+    again = f"About {value} is expected there: read it again." if value else "Read them again."
+    match kind:
+        case ExplanationKind.INCH_FOR_MM:
+            return f"Inches and millimetres mixed up at {names}. {again}"
+        case ExplanationKind.DEVIATION_FROM_90:
+            return f"At {names} the gauge seems to show the deviation from 90°, not the corner itself. {again}"
+        case ExplanationKind.NEIGHBOURS_EXCHANGED | ExplanationKind.CORNERS_EXCHANGED:
+            return f"{first} look exchanged. Find the orientation mark and read both again."
+        case ExplanationKind.ALL_LENGTHS_INCH:
+            return "All lengths look like inches taken as millimetres. Set the unit and read the lengths again."
+        case ExplanationKind.QUARTER_TURN:
+            return (
+                "Width and height look exchanged: the coupon lay a quarter turn round, or its sizes were entered the "
+                "wrong way round. Find the orientation mark: it sits at the near-left corner."
+            )
+        case ExplanationKind.DIAGONALS_EXCHANGED_OR_TURNED_OVER:
+            return (
+                "Lengths and angles disagree on which way the coupon leans: the two diagonals were exchanged, or the "
+                "coupon was turned over between lengths and angles. Find the orientation mark and read the diagonals "
+                "again."
+            )
+        case ExplanationKind.SUPPLEMENT:
+            return f"At {names} the gauge seems to be read on its other scale, 180° less the corner. {again}"
+        case ExplanationKind.MISREAD:
+            return f"{first} does not fit the other readings. {again}"
+        case ExplanationKind.DIGITS_TRANSPOSED:
+            return f"At {names} two digits look exchanged. {again}"

@@ -1,0 +1,125 @@
+"""Named explanations of contradictory readings: the right one first, with the value expected there."""
+
+import numpy as np
+import pytest
+from blunders import WITH_TARGET, Blunder, false_alarms, score
+from simulated_readings import HOUSE_COUPON, random_truth, reading, simulate
+
+from core.geometry.features import CORNERS, DIAGONALS, Feature
+from core.metrology.accuracy import MeasuringSetup
+from core.metrology.adjustment import adjust
+from core.metrology.findings import Explanation, ExplanationKind
+from core.metrology.misreadings import explain, sentence, sign_open
+from core.metrology.readings import Reading, Unit
+
+SETUP = MeasuringSetup()
+CLEAN = simulate(np.random.default_rng(1), random_truth(np.random.default_rng(2), SETUP), setup=SETUP)
+VALUE = {r.feature: r.value for r in CLEAN}
+
+
+def explained(readings: list[Reading]) -> tuple[Explanation, ...]:
+    return explain(HOUSE_COUPON, readings, SETUP, adjust(HOUSE_COUPON, readings, SETUP))
+
+
+def with_value(feature: Feature, value: float) -> list[Reading]:
+    return [reading(feature, value) if r.feature is feature else r for r in CLEAN]
+
+
+def test_consistent_readings_need_no_explanation() -> None:
+    assert explained(CLEAN) == ()
+
+
+@pytest.mark.parametrize("name", WITH_TARGET)
+def test_the_right_explanation_comes_first(name: str) -> None:
+    """Small and seeded; the 500 cases a kind are printed by tests/endurance/blunder_table.py."""
+    blunder: Blunder
+    blunder, least_skew_deg = WITH_TARGET[name]
+    result = score(blunder, least_skew_deg, cases=25, seed=1)
+    assert result.first >= 23
+
+
+def test_clean_coupons_seldom_alarm() -> None:
+    assert false_alarms(cases=600, seed=2) <= 3  # 0.3 % and its scatter
+
+
+def test_the_expected_value_is_the_true_one() -> None:
+    for explanation in (
+        explained(with_value(Feature.NEAR, VALUE[Feature.NEAR] / 25.4))[0],
+        explained(with_value(Feature.NEAR, VALUE[Feature.NEAR] + 2.5))[0],
+    ):
+        assert explanation.features == (Feature.NEAR,)
+        assert explanation.expected == pytest.approx(VALUE[Feature.NEAR], abs=0.5)
+    deviation = explained(with_value(Feature.FR, VALUE[Feature.FR] - 90.0))[0]
+    assert deviation.kind is ExplanationKind.DEVIATION_FROM_90
+    assert deviation.expected == pytest.approx(VALUE[Feature.FR], abs=0.3)
+
+
+def test_an_outlying_repeat_is_found_among_its_fellows() -> None:
+    readings = [*CLEAN, *CLEAN, reading(Feature.NL_FR, VALUE[Feature.NL_FR] + 8.0)]
+    best = explained(readings)[0]
+    assert (best.kind, best.features) == (ExplanationKind.MISREAD, (Feature.NL_FR,))
+    assert best.expected == pytest.approx(VALUE[Feature.NL_FR], abs=0.1)
+
+
+def test_a_gauge_showing_deviations_at_all_corners_is_one_slip() -> None:
+    readings = [reading(r.feature, 90.0 - r.value) if r.feature in CORNERS else r for r in CLEAN]
+    best = explained(readings)[0]
+    assert best.kind is ExplanationKind.DEVIATION_FROM_90
+    assert set(best.features) == set(CORNERS)
+    assert best.expected is None
+
+
+def test_a_unit_changed_half_way_is_one_slip() -> None:
+    changed = (Feature.LEFT, *DIAGONALS)
+    readings = [reading(r.feature, r.value / 25.4) if r.feature in changed else r for r in CLEAN]
+    best = explained(readings)[0]
+    assert best.kind is ExplanationKind.INCH_FOR_MM
+    assert set(best.features) == set(changed)
+
+
+def test_millimetres_taken_as_inches_are_found() -> None:
+    best = explained(with_value(Feature.RIGHT, VALUE[Feature.RIGHT] * 25.4))[0]
+    assert (best.kind, best.features) == (ExplanationKind.INCH_FOR_MM, (Feature.RIGHT,))
+
+
+def test_two_readings_alone_are_enough_to_find_inches() -> None:
+    best = explained([reading(Feature.NEAR, 120.0 / 25.4)])[0]
+    assert best.kind is ExplanationKind.INCH_FOR_MM
+    assert best.expected == pytest.approx(120.0, abs=0.05)
+
+
+def test_exchanged_diagonals_leave_the_sign_open() -> None:
+    skewed = np.array([0.001, -0.001, 0.012, 0.0, 0.0, 0.0, 0.1, 0.1])
+    readings = simulate(np.random.default_rng(3), skewed, setup=SETUP)
+    exchanged = dict(zip(DIAGONALS, reversed(DIAGONALS), strict=True))
+    swapped = [reading(exchanged.get(r.feature, r.feature), r.value) for r in readings]
+    explanations = explained(swapped)
+    assert explanations[0].kind is ExplanationKind.DIAGONALS_EXCHANGED_OR_TURNED_OVER
+    assert sign_open(explanations)
+    assert not sign_open(explained(with_value(Feature.NEAR, VALUE[Feature.NEAR] + 2.5)))
+
+
+def test_explanations_are_ranked_and_restore_consistency() -> None:
+    explanations = explained(with_value(Feature.NL, VALUE[Feature.NL] + 4.0))
+    costs = [explanation.cost for explanation in explanations]
+    assert costs == sorted(costs)
+    assert len({(e.kind, e.features) for e in explanations}) == len(explanations)
+
+
+@pytest.mark.parametrize("kind", list(ExplanationKind))
+def test_every_kind_has_a_sentence(kind: ExplanationKind) -> None:
+    for features, expected in (((Feature.NEAR,), 119.98), ((Feature.NL, Feature.NR), None)):
+        text = sentence(kind, features, expected)
+        assert text[0].isupper()
+        assert text.endswith(".")
+        assert "None" not in text
+
+
+def test_digits_of_inches_are_transposed_in_inches() -> None:
+    shown = 4.7244  # 120.0 mm
+    readings = [
+        Reading(feature=r.feature, value=4.2744 * 25.4, unit=Unit.INCH) if r.feature is Feature.NEAR else r
+        for r in simulate(np.random.default_rng(4), np.zeros(8), setup=SETUP)
+    ]
+    found = {e.kind: e for e in explained(readings)}
+    assert found[ExplanationKind.DIGITS_TRANSPOSED].expected == pytest.approx(shown * 25.4, abs=0.1)
