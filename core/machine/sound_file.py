@@ -1,0 +1,51 @@
+"""Sound from a WAV file as samples for the belt note.
+
+Stage: correction (cause). Input: a WAV file, plain PCM. Output: samples of one channel and their rate.
+"""
+
+from __future__ import annotations
+
+import wave
+from dataclasses import dataclass
+from pathlib import Path
+from typing import BinaryIO
+
+import numpy as np
+from numpy.typing import NDArray
+
+from core.errors import BadInputError
+
+FloatArray = NDArray[np.float64]
+
+_LONGEST_S = 120.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Recording:
+    """Samples of one channel between -1 and 1, shape (n,), and their rate."""
+
+    samples: FloatArray
+    rate_hz: float
+
+
+def read_wav(source: Path | BinaryIO) -> Recording:
+    """Read a WAV file (8 to 32 bit PCM; several channels are averaged); raises BadInputError for anything else."""
+    name = source.name if isinstance(source, Path) else "the recording"
+    try:
+        with wave.open(str(source) if isinstance(source, Path) else source, "rb") as file:
+            channels, width, rate = file.getnchannels(), file.getsampwidth(), file.getframerate()
+            raw = file.readframes(min(file.getnframes(), int(_LONGEST_S * rate)))
+    except (wave.Error, EOFError, ValueError) as exc:
+        raise BadInputError(f"{name}: not a plain WAV recording ({exc}); record 16 bit PCM") from exc
+    raw = raw[: len(raw) - len(raw) % (width * channels)]
+    samples = _whole_numbers(raw, width).astype(np.float64) / float(1 << (8 * width - 1))
+    return Recording(samples=samples.reshape(-1, channels).mean(axis=1), rate_hz=float(rate))
+
+
+def _whole_numbers(raw: bytes, width: int) -> NDArray[np.int64]:
+    """Signed samples of 1 to 4 bytes, little-endian; one-byte samples are unsigned in WAV files."""
+    if width == 1:
+        return np.frombuffer(raw, dtype=np.uint8).astype(np.int64) - 128
+    octets = np.frombuffer(raw, dtype=np.uint8).astype(np.int64).reshape(-1, width)
+    numbers = sum((octets[:, place] << (8 * place) for place in range(width)), np.zeros(len(octets), dtype=np.int64))
+    return np.where(numbers >= 1 << (8 * width - 1), numbers - (1 << (8 * width)), numbers)
