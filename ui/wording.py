@@ -8,63 +8,34 @@ from __future__ import annotations
 
 from core.geometry.features import Feature
 from core.metrology.adjustment import Estimate
-from core.metrology.evaluation import Evaluation, NextReading, NextReason
-from core.metrology.verdict import Characteristic, Verdict
+from core.metrology.evaluation import NextReading, NextReason
+from core.metrology.sentences import (
+    VERDICT_WORD,
+    cross_check_note,
+    estimate_text,
+    headline,
+    signed,
+    skew_sentence,
+)
+from core.metrology.verdict import Characteristic
 
-VERDICT_WORD = {
-    Verdict.GO: "GO",
-    Verdict.NO_GO: "NO-GO",
-    Verdict.UNDECIDED: "UNDECIDED",
-    Verdict.INCONSISTENT: "INCONSISTENT",
-}
+# Those that reports need as well live in core; here is every sentence of the bench in one place.
+__all__ = [
+    "VERDICT_WORD",
+    "characteristic_line",
+    "cross_check_note",
+    "estimate_text",
+    "headline",
+    "next_reading_sentence",
+    "signed",
+    "skew_sentence",
+    "value_text",
+]
 
 
 def value_text(feature: Feature, value: float) -> str:
     """A reading with its unit: '119.85 mm', '89.6°'."""
     return f"{value:.2f} mm" if feature.is_length else f"{value:.2f}°"
-
-
-def estimate_text(estimate: Estimate, unit: str, decimals: int) -> str:
-    """Value and expanded uncertainty: '−0.35 ± 0.06°'."""
-    return f"{signed(estimate.value, decimals)} ± {estimate.U95:.{decimals}f}{unit}"
-
-
-def signed(value: float, decimals: int) -> str:
-    """A number that always shows its sign, with a true minus; a rounded zero has none."""
-    text = f"{abs(value):.{decimals}f}"
-    if float(text) == 0.0:
-        return text
-    return ("−" if value < 0 else "+") + text
-
-
-def headline(evaluation: Evaluation) -> str:
-    """What the verdict means, in one sentence."""
-    match evaluation.verdict:
-        case Verdict.GO:
-            return "Square within the limits."
-        case Verdict.NO_GO:
-            return "Not square: outside the limits by more than the measuring can explain."
-        case Verdict.UNDECIDED:
-            return "Not proven either way yet."
-        case Verdict.INCONSISTENT:
-            return "The readings contradict each other: sort that out before touching the machine."
-
-
-def cross_check_note(evaluation: Evaluation) -> str:
-    """A warning while a misread diagonal could pass unseen, else empty."""
-    if evaluation.cross_checked or evaluation.verdict is Verdict.INCONSISTENT:
-        return ""
-    return "Not cross-checked: a misread diagonal would pass unseen. Read the corners, or both diagonals again."
-
-
-def skew_sentence(evaluation: Evaluation) -> str:
-    """The skew and which corners it makes acute."""
-    skew = evaluation.adjustment.skew_deg
-    text = f"Skew {estimate_text(skew, '°', 2)}"
-    if abs(skew.value) <= skew.U95:
-        return f"{text}: not to be told from square."
-    acute, longer = ("NL and FR", "NL-FR") if skew.value > 0 else ("NR and FL", "NR-FL")
-    return f"{text}: corners {acute} are acute, diagonal {longer} is the longer."
 
 
 def next_reading_sentence(request: NextReading | None) -> str:

@@ -1,0 +1,61 @@
+"""The verdict in words, the same on screens and in reports.
+
+Stage: after the evaluation. In: an Evaluation. Out: sentences in plain words; numbers carry the sign that tells the
+direction. Units: mm and degrees.
+"""
+
+from __future__ import annotations
+
+from core.metrology.adjustment import Estimate
+from core.metrology.evaluation import Evaluation
+from core.metrology.verdict import Verdict
+
+VERDICT_WORD = {
+    Verdict.GO: "GO",
+    Verdict.NO_GO: "NO-GO",
+    Verdict.UNDECIDED: "UNDECIDED",
+    Verdict.INCONSISTENT: "INCONSISTENT",
+}
+
+
+def estimate_text(estimate: Estimate, unit: str, decimals: int) -> str:
+    """Value and expanded uncertainty: '−0.35 ± 0.06°'."""
+    return f"{signed(estimate.value, decimals)} ± {estimate.U95:.{decimals}f}{unit}"
+
+
+def signed(value: float, decimals: int) -> str:
+    """A number that always shows its sign, with a true minus; a rounded zero has none."""
+    text = f"{abs(value):.{decimals}f}"
+    if float(text) == 0.0:
+        return text
+    return ("−" if value < 0 else "+") + text
+
+
+def headline(evaluation: Evaluation) -> str:
+    """What the verdict means, in one sentence."""
+    match evaluation.verdict:
+        case Verdict.GO:
+            return "Square within the limits."
+        case Verdict.NO_GO:
+            return "Not square: outside the limits by more than the measuring can explain."
+        case Verdict.UNDECIDED:
+            return "Not proven either way yet."
+        case Verdict.INCONSISTENT:
+            return "The readings contradict each other: sort that out before touching the machine."
+
+
+def cross_check_note(evaluation: Evaluation) -> str:
+    """A warning while a misread diagonal could pass unseen, else empty."""
+    if evaluation.cross_checked or evaluation.verdict is Verdict.INCONSISTENT:
+        return ""
+    return "Not cross-checked: a misread diagonal would pass unseen. Read the corners, or both diagonals again."
+
+
+def skew_sentence(evaluation: Evaluation) -> str:
+    """The skew and which corners it makes acute."""
+    skew = evaluation.adjustment.skew_deg
+    text = f"Skew {estimate_text(skew, '°', 2)}"
+    if abs(skew.value) <= skew.U95:
+        return f"{text}: not to be told from square."
+    acute, longer = ("NL and FR", "NL-FR") if skew.value > 0 else ("NR and FL", "NR-FL")
+    return f"{text}: corners {acute} are acute, diagonal {longer} is the longer."
