@@ -1,0 +1,104 @@
+"""Flip check: skew from two coupons of one cut file and a feeler leaf, without any instrument.
+
+Stage: measuring without instruments. Input: the step between the coupons. Output: skew with its uncertainty.
+
+Both coupons are cut one after the other on the same place. The second is turned over and laid on the first with a short
+edge flush, so that the long edges start together and diverge: turning over turns the skew round, and at their other end
+they show a step of `2 × length × tan(skew)`. The long edges are the ones to look at: their step is the larger.
+Elementary geometry; 80 g/m² paper about 0.1 mm a sheet (common practice).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from enum import StrEnum
+
+from core.errors import BadInputError
+from core.geometry.coupon import Coupon
+from core.machine.feelers import LEAF_STEP_MM, PAPER_MM
+from core.metrology.adjustment import Estimate
+
+# How well two edges can be laid flush by feeling and held so, standard deviation (common practice).
+FLUSH_SD_MM = 0.03
+
+
+class StepGauge(StrEnum):
+    """What the step was found with; decides how finely it is known."""
+
+    FEELER = "feeler"
+    PAPER = "paper"
+
+    @property
+    def step_mm(self) -> float:
+        """The steps in which it counts."""
+        return LEAF_STEP_MM if self is StepGauge.FEELER else PAPER_MM
+
+
+class Overhang(StrEnum):
+    """Which coupon stands out at the end looked at; the lower one lies as it was cut."""
+
+    LOWER = "lower"
+    UPPER = "upper"
+    NONE = "none"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FlipCheck:
+    """Skew in degrees (positive: NL and FR acute), and whether a step was proven at all."""
+
+    skew_deg: Estimate
+    proven: bool
+    text: str
+
+
+def flip_check(length_mm: float, step_mm: float, overhang: Overhang, gauge: StepGauge) -> FlipCheck:
+    """Skew from the step found over `length_mm`, the length of the diverging edges (see `flip_steps`).
+
+    `step_mm` is what fits (a stack of leaves or sheets) where the edges are farthest apart.
+    """
+    if not length_mm > 0.0:
+        raise BadInputError(f"edge of {length_mm:g} mm: it must be longer than zero")
+    if not 0.0 <= step_mm < length_mm / 2.0:
+        raise BadInputError(f"step of {step_mm:g} mm: it must lie between 0 and half the edge ({length_mm / 2.0:g} mm)")
+    if overhang is Overhang.NONE and step_mm != 0.0:
+        raise BadInputError("no overhang, but a step was given: say which coupon stands out")
+    sign = {Overhang.LOWER: 1.0, Overhang.UPPER: -1.0, Overhang.NONE: 0.0}[overhang]
+    ratio = step_mm / (2.0 * length_mm)
+    # The thickest stack that goes in is known to one step either way at worst: rectangular, half-width one step.
+    u_step_mm = math.hypot(gauge.step_mm / math.sqrt(3.0), FLUSH_SD_MM)
+    skew = Estimate(
+        value=sign * math.degrees(math.atan(ratio)),
+        u=math.degrees(u_step_mm / (2.0 * length_mm) / (1.0 + ratio * ratio)),
+    )
+    proven = abs(skew.value) > skew.U95
+    return FlipCheck(skew_deg=skew, proven=proven, text=_text(skew, proven))
+
+
+def _text(skew: Estimate, proven: bool) -> str:
+    if not proven:
+        return f"No skew is proven: it is less than {abs(skew.value) + skew.U95:.2f} degrees either way."
+    corners = "NL and FR" if skew.value > 0.0 else "NR and FL"
+    return f"Skew {skew.value:+.2f} ± {skew.U95:.2f} degrees: corners {corners} are acute."
+
+
+def flip_steps(coupon: Coupon) -> tuple[str, ...]:
+    """What to do, for this coupon; the step is looked for over the longer side."""
+    cut = (
+        "Cut two coupons one after the other from the same file, on the same place of the bed. Scrape the burr off.",
+        "Lay the first as it was cut, mark readable beside NL, near edge towards you.",
+    )
+    found = "Find the thickest stack of feeler leaves, or sheets of paper, that fits into the step."
+    if coupon.width_mm >= coupon.height_mm:
+        return (
+            *cut,
+            "Turn the second over from the far edge towards you, and lay it on the first.",
+            "Push the left edges of both flush against a straight edge, and the far edges together at their left end.",
+            "Look at the right end of the far edges: does the lower or the upper coupon stand out? " + found,
+        )
+    return (
+        *cut,
+        "Turn the second over like a page of a book, right to left, and lay it on the first.",
+        "Push the near edges of both flush against a straight edge, and the right edges together at their near end.",
+        "Look at the far end of the right edges: does the lower or the upper coupon stand out? " + found,
+    )

@@ -1,0 +1,85 @@
+"""The flip check against two coupons laid on one another with shapely: the step is measured, not calculated."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+from shapely import affinity
+from shapely.geometry import Polygon
+
+from core.errors import BadInputError
+from core.geometry.coupon import Coupon
+from core.machine.flip_check import FlipCheck, Overhang, StepGauge, flip_check, flip_steps
+
+
+def parallelogram(width_mm: float, height_mm: float, skew_deg: float) -> Polygon:
+    lean = height_mm * math.sin(math.radians(skew_deg))
+    rise = height_mm * math.cos(math.radians(skew_deg))
+    return Polygon([(0, 0), (width_mm, 0), (width_mm + lean, rise), (lean, rise)])
+
+
+def flush_near(lower: Polygon) -> tuple[float, Overhang]:
+    """Turned over right to left, near edges flush, NR corners together: the step at the far end, to the right."""
+    upper = affinity.scale(lower, xfact=-1.0, yfact=1.0)
+    # NR of the lower one is its second corner; of the upper one, mirrored, it is the first.
+    upper = affinity.translate(upper, *(lower.exterior.coords[1][i] - upper.exterior.coords[0][i] for i in (0, 1)))
+    difference = lower.exterior.coords[2][0] - upper.exterior.coords[3][0]
+    return abs(difference), Overhang.LOWER if difference > 0 else Overhang.UPPER
+
+
+def flush_left(lower: Polygon) -> tuple[float, Overhang]:
+    """Turned over far to near, left edges flush, FL corners together: the step at the right end, away from you."""
+    upper = affinity.scale(lower, xfact=1.0, yfact=-1.0)
+    # The left edge of the lower one leans; turn the upper one about FL until its left edge lies along it.
+    low, high = lower.exterior.coords[0], lower.exterior.coords[3]
+    upper = affinity.translate(upper, *(high[i] - upper.exterior.coords[0][i] for i in (0, 1)))
+    lean = math.degrees(math.atan2(high[0] - low[0], high[1] - low[1]))
+    upper = affinity.rotate(upper, -2.0 * lean, origin=high)
+    assert math.isclose(upper.exterior.coords[3][0], low[0], abs_tol=1e-9)
+    # Away from you is along the straight edge on the left.
+    away = ((high[0] - low[0]), (high[1] - low[1]))
+    size = math.hypot(*away)
+    ends = [
+        sum(point[i] * away[i] for i in (0, 1)) / size for point in (lower.exterior.coords[2], upper.exterior.coords[1])
+    ]
+    return abs(ends[0] - ends[1]), Overhang.LOWER if ends[0] > ends[1] else Overhang.UPPER
+
+
+@pytest.mark.parametrize("skew_deg", [-2.0, -0.3, 0.1, 0.5, 3.0])
+@pytest.mark.parametrize("size_mm", [(120.0, 80.0), (80.0, 120.0), (300.0, 300.0)])
+def test_the_step_gives_the_skew_with_its_sign(skew_deg: float, size_mm: tuple[float, float]) -> None:
+    coupon = Coupon(width_mm=size_mm[0], height_mm=size_mm[1])
+    lower = parallelogram(*size_mm, skew_deg)
+    words = " ".join(flip_steps(coupon))
+    step_mm, overhang = flush_left(lower) if "left edges of both flush" in words else flush_near(lower)
+    # The step is seen square to the straight edge, where the diverging edges have shortened by the cosine.
+    length_mm = max(size_mm) * math.cos(math.radians(skew_deg))
+    found = flip_check(length_mm, step_mm, overhang, StepGauge.FEELER)
+    assert found.skew_deg.value == pytest.approx(skew_deg, abs=1e-9)
+
+
+def test_words_and_uncertainty() -> None:
+    # 1.4 mm over 80 mm: atan(1.4 / 160) = 0.501 degrees; u = hypot(0.05 / sqrt 3, 0.03) / 160 = 0.0149 degrees
+    found = flip_check(80.0, 1.4, Overhang.UPPER, StepGauge.FEELER)
+    assert found.proven
+    assert found.skew_deg.u == pytest.approx(0.01491, abs=1e-4)
+    assert found.text == "Skew -0.50 ± 0.03 degrees: corners NR and FL are acute."
+    paper = flip_check(80.0, 0.1, Overhang.LOWER, StepGauge.PAPER)
+    assert not paper.proven
+    assert paper.text.startswith("No skew is proven: it is less than 0.08 degrees")
+    assert isinstance(flip_check(80.0, 0.0, Overhang.NONE, StepGauge.PAPER), FlipCheck)
+
+
+@pytest.mark.parametrize(
+    ("length_mm", "step_mm", "overhang"),
+    [
+        (0.0, 0.1, Overhang.LOWER),
+        (80.0, -0.1, Overhang.LOWER),
+        (80.0, 50.0, Overhang.UPPER),
+        (80.0, 0.2, Overhang.NONE),
+    ],
+)
+def test_what_cannot_be_is_refused(length_mm: float, step_mm: float, overhang: Overhang) -> None:
+    with pytest.raises(BadInputError):
+        flip_check(length_mm, step_mm, overhang, StepGauge.FEELER)
