@@ -1,0 +1,217 @@
+"""Why the sizes are off: kerf takes equal millimetres everywhere, a wrong scale equal per cent.
+
+Stage: after the adjustment, beside the size verdict. In: adjusted outer sizes with their covariance, and the readings
+of an inner window where there is one. Out: a SizeFinding. An outer size is N s - k, an inner one N s + k (N nominal, s
+scale, k width of the cut over both sides): with a window both come out, without one only their sum does, and then
+equal millimetres are tested before equal per cent. Generalised least squares by whitening (any adjustment textbook).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+
+from core.geometry.features import WINDOW, Feature
+from core.geometry.shape import scale_y
+from core.metrology.accuracy import EdgeMethod, MeasuringSetup
+from core.metrology.adjustment import Adjustment, Estimate, FloatArray
+from core.metrology.distributions import chi_square_quantile
+from core.metrology.least_squares import least_squares_step
+from core.metrology.readings import Method, Reading
+
+# A cause is dropped when the sizes contradict it at 5 %: it costs a second look, not a coupon.
+CONTRADICTION = 0.05
+
+
+class SizeCause(StrEnum):
+    """What the sizes point to."""
+
+    NONE = "none"  # no deviation proven
+    KERF = "kerf"  # equal millimetres
+    SCALE = "scale"  # equal per cent
+    UNEQUAL = "unequal"  # neither: X and Y differ
+    SEPARATED = "separated"  # a window told kerf and scales apart
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SizeFinding:
+    """What the sizes say. `kerf_mm` is what the cut takes over both sides, less what the controller allows for.
+
+    `scale_x` and `scale_y` are relative deviations (0.001 is 1 mm a metre). Without a window each is given only under
+    the assumption that it is the one cause, and `ambiguous` says that the other would fit as well. With a window,
+    `contradictory` says that both axes do not agree on one kerf.
+    """
+
+    cause: SizeCause
+    kerf_mm: Estimate | None
+    scale_x: Estimate | None
+    scale_y: Estimate | None
+    inner_zero_mm: Estimate | None
+    ambiguous: bool
+    contradictory: bool
+    text: str
+
+
+def size_finding(adjustment: Adjustment, readings: Sequence[Reading], setup: MeasuringSetup) -> SizeFinding | None:
+    """What the sizes say of kerf and scale; None before an edge along X and one along Y are read."""
+    read = {reading.feature for reading in adjustment.readings}
+    if not {Feature.NEAR, Feature.FAR} & read or not {Feature.LEFT, Feature.RIGHT} & read:
+        return None
+    if any(reading.feature in WINDOW for reading in readings):
+        return _with_window(adjustment, readings, setup)
+    return _without_window(adjustment)
+
+
+def _outer_deviations_mm(adjustment: Adjustment) -> tuple[FloatArray, FloatArray]:
+    """Deviation of mean width and mean height from nominal (2,), and their covariance (2, 2)."""
+    sizes_mm = np.array([adjustment.coupon.width_mm, adjustment.coupon.height_mm])
+    gradients = np.zeros((2, 5))
+    gradients[0, 0] = 1.0
+    _, gradients[1] = scale_y(adjustment.parameters)
+    gradients *= sizes_mm[:, np.newaxis]
+    deviations_mm = sizes_mm * np.array([adjustment.scale_x.value, adjustment.scale_y.value])
+    return deviations_mm, gradients @ adjustment.covariance[:5, :5] @ gradients.T
+
+
+def _with_window(adjustment: Adjustment, readings: Sequence[Reading], setup: MeasuringSetup) -> SizeFinding:
+    """Scales, kerf and the inner jaws' own zero from outer sizes and window readings."""
+    coupon = adjustment.coupon
+    outer_mm, outer_covariance = _outer_deviations_mm(adjustment)
+    rows = [[coupon.width_mm, 0.0, -1.0, 0.0], [0.0, coupon.height_mm, -1.0, 0.0]]
+    observed = list(outer_mm)
+    # Jaws seated on both sides of the window read across it, as they do on the edges.
+    cos = math.cos(math.radians(adjustment.skew_deg.value)) if setup.edge_method is EdgeMethod.SEATED else 1.0
+    variances = []
+    for axis, feature in enumerate(WINDOW):
+        repeats = [reading for reading in readings if reading.feature is feature]
+        if not repeats:
+            continue
+        nominal_mm = coupon.nominal(feature)
+        row = [0.0, 0.0, cos, 1.0]
+        row[axis] = nominal_mm * cos
+        rows.append(row)
+        observed.append(sum(reading.value for reading in repeats) / len(repeats) - nominal_mm * cos)
+        typed = any(reading.method is Method.TYPED for reading in repeats)
+        variances.append(
+            setup.caliper.mean_variance(
+                len(repeats), setup.form.edge_mm, setup.typed_repeatability_mm if typed else None
+            )
+        )
+    covariance = np.diag([0.0, 0.0, *variances])
+    covariance[:2, :2] = outer_covariance
+    zero_weight = 1.0 / max(setup.caliper.zero_sd, 1e-6) ** 2
+    solution, C, chi_square = _weighted(
+        np.array(rows), np.array(observed), covariance, np.array([0.0, 0.0, 0.0, zero_weight])
+    )
+    x, y, kerf, zero = (Estimate(value=float(solution[i]), u=math.sqrt(max(float(C[i, i]), 0.0))) for i in range(4))
+    # Both windows' readings leave one redundancy: whether X and Y agree on one kerf.
+    contradictory = len(variances) == 2 and chi_square > chi_square_quantile(1.0 - CONTRADICTION, 1.0)
+    return SizeFinding(
+        cause=SizeCause.SEPARATED,
+        kerf_mm=kerf,
+        scale_x=x,
+        scale_y=y,
+        inner_zero_mm=zero,
+        ambiguous=False,
+        contradictory=contradictory,
+        text=_separated_text(kerf, x, y, contradictory=contradictory),
+    )
+
+
+def _without_window(adjustment: Adjustment) -> SizeFinding:
+    """The one cause that the outer sizes do not contradict: none, then equal millimetres, then equal per cent."""
+    deviations_mm, covariance = _outer_deviations_mm(adjustment)
+    sizes_mm = np.array([adjustment.coupon.width_mm, adjustment.coupon.height_mm])
+    one = chi_square_quantile(1.0 - CONTRADICTION, 1.0)
+    as_nominal = float(deviations_mm @ np.linalg.solve(covariance, deviations_mm))
+    kerf, kerf_chi_square = _single_cause(np.full((2, 1), -1.0), deviations_mm, covariance)
+    scale, scale_chi_square = _single_cause(sizes_mm[:, np.newaxis], deviations_mm, covariance)
+    scale_x, scale_y_ = adjustment.scale_x, adjustment.scale_y
+    ambiguous = False
+    if as_nominal <= chi_square_quantile(1.0 - CONTRADICTION, 2.0):
+        cause, text = SizeCause.NONE, "Sizes: no deviation from nominal is proven."
+    elif kerf_chi_square <= one:
+        ambiguous = scale_chi_square <= one
+        cause, text = SizeCause.KERF, _kerf_text(kerf, scale, ambiguous=ambiguous)
+    elif scale_chi_square <= one:
+        cause, text = SizeCause.SCALE, _scale_text(scale)
+    else:
+        cause, text = SizeCause.UNEQUAL, _unequal_text(scale_x, scale_y_)
+    of_scale = {SizeCause.SCALE: (scale, scale), SizeCause.UNEQUAL: (scale_x, scale_y_)}.get(cause, (None, None))
+    return SizeFinding(
+        cause=cause,
+        kerf_mm=kerf if cause is SizeCause.KERF else None,
+        scale_x=of_scale[0],
+        scale_y=of_scale[1],
+        inner_zero_mm=None,
+        ambiguous=ambiguous,
+        contradictory=False,
+        text=text,
+    )
+
+
+def _single_cause(jacobian: FloatArray, observed: FloatArray, covariance: FloatArray) -> tuple[Estimate, float]:
+    solution, C, chi_square = _weighted(jacobian, observed, covariance, np.zeros(1))
+    return Estimate(value=float(solution[0]), u=math.sqrt(float(C[0, 0]))), chi_square
+
+
+def _weighted(
+    jacobian: FloatArray, observed: FloatArray, covariance: FloatArray, prior_weights: FloatArray
+) -> tuple[FloatArray, FloatArray, float]:
+    """Linear least squares with correlated observations: solution (k,), covariance (k, k), weighted sum of squares."""
+    whitening = np.linalg.inv(np.linalg.cholesky(covariance))
+    J, white = whitening @ jacobian, whitening @ observed
+    solution, C = least_squares_step(J, white, np.ones(len(white)), np.zeros(len(prior_weights)), prior_weights)
+    residuals = J @ solution - white
+    return solution, C, float(residuals @ residuals + solution @ (prior_weights * solution))
+
+
+def _kerf_text(kerf: Estimate, scale: Estimate, *, ambiguous: bool) -> str:
+    direction = "small" if kerf.value > 0.0 else "large"
+    cause = (
+        "the cut takes more than was allowed for (kerf)"
+        if kerf.value > 0.0
+        else "more kerf was allowed for than is cut"
+    )
+    text = f"Both sizes are too {direction} by equal millimetres, {_mm(kerf)}: first suspect, {cause}."
+    if not ambiguous:
+        return text
+    return (
+        f"{text} That takes both scales to be right. Equal per cent ({_per_cent(scale)}) would fit as well: one coupon "
+        "without an inner window cannot tell kerf from scale. Cut one with a window before touching steps per mm."
+    )
+
+
+def _scale_text(scale: Estimate) -> str:
+    direction = "small" if scale.value < 0.0 else "large"
+    return (
+        f"Both sizes are too {direction} by equal per cent, {_per_cent(scale)}, and not by equal millimetres: the "
+        "scale of both axes, or heat or moisture in the sheet. A coupon with an inner window would prove it."
+    )
+
+
+def _unequal_text(scale_x: Estimate, scale_y_: Estimate) -> str:
+    return (
+        f"X is off by {_per_cent(scale_x)}, Y by {_per_cent(scale_y_)}: neither equal millimetres nor equal per cent. "
+        "Steps per mm or belt stretch of one axis, with kerf in both; an inner window would tell them apart."
+    )
+
+
+def _separated_text(kerf: Estimate, scale_x: Estimate, scale_y_: Estimate, *, contradictory: bool) -> str:
+    text = (
+        f"Told apart by the window: the cut takes {_mm(kerf)} over both sides; X scale {_per_cent(scale_x)}, "
+        f"Y scale {_per_cent(scale_y_)}."
+    )
+    return f"{text} But X and Y do not agree on one kerf: read the window again, mid-side." if contradictory else text
+
+
+def _mm(estimate: Estimate) -> str:
+    return f"{abs(estimate.value):.2f} ± {estimate.U95:.2f} mm"
+
+
+def _per_cent(estimate: Estimate) -> str:
+    return f"{100.0 * estimate.value:+.2f} ± {100.0 * estimate.U95:.2f} %".replace("-", "−")
