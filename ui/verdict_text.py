@@ -5,8 +5,12 @@ Input: an evaluation, and what the correction amounts to when a span is known. O
 
 from __future__ import annotations
 
+import textwrap
+
 from core.machine.gantry_correction import PART_SIDE_MM, Correction, Refusal, part_sentence
 from core.metrology.evaluation import Evaluation
+from core.metrology.kerf import SizeCause
+from core.metrology.verdict import Verdict
 from ui.wording import (
     VERDICT_WORD,
     characteristic_line,
@@ -17,22 +21,37 @@ from ui.wording import (
     value_text,
 )
 
+LINE_WIDTH = 100
+
 
 def verdict_text(evaluation: Evaluation, correction: Correction | Refusal | None = None) -> str:
     """The whole report, lines separated by newlines; `correction` None when no span is known."""
     lines = [f"{VERDICT_WORD[evaluation.verdict]}   {headline(evaluation)}"]
-    if evaluation.explanations:
-        lines += [f"  {number}. {item.text}" for number, item in enumerate(evaluation.explanations, start=1)]
+    if evaluation.verdict is Verdict.INCONSISTENT:
+        # No value of a contradictory best fit means anything: only the readings and what may be wrong with them do.
+        for number, explanation in enumerate(evaluation.explanations, start=1):
+            lines += _wrapped(f"{number}. {explanation.text}")
     else:
         lines += [f"  {skew_sentence(evaluation)}", f"  {part_sentence(evaluation.adjustment.skew_deg, PART_SIDE_MM)}"]
-    lines += [f"  Size: {VERDICT_WORD[evaluation.size_verdict]}."]
-    lines += [f"  {note}" for note in [cross_check_note(evaluation)] if note]
-    lines += ["", f"  {'best fit':<26}{'value ± U (95 %)':>22}   {'limits ' + evaluation.limits.source:<20}verdict"]
-    lines += [f"  {characteristic_line(characteristic)}" for characteristic in evaluation.characteristics]
+        lines += _wrapped(f"Size: {VERDICT_WORD[evaluation.size_verdict]}. {_size_cause(evaluation)}")
+        lines += _wrapped(cross_check_note(evaluation))
+        lines += ["", f"  {'best fit':<26}{'value ± U (95 %)':>22}   {'limits ' + evaluation.limits.source:<20}verdict"]
+        lines += [f"  {characteristic_line(characteristic)}" for characteristic in evaluation.characteristics]
     lines += ["", *_readings(evaluation), "", f"  {next_reading_sentence(evaluation.next_reading)}"]
     if correction is not None:
-        lines += ["", f"  Correction: {correction.text}"]
+        lines += ["", *_wrapped(f"Correction: {correction.text}")]
     return "\n".join(lines)
+
+
+def _size_cause(evaluation: Evaluation) -> str:
+    """What the sizes point to, where they are off or a window told more."""
+    finding = evaluation.size_finding
+    return "" if finding is None or finding.cause is SizeCause.NONE else finding.text
+
+
+def _wrapped(sentence: str) -> list[str]:
+    """A paragraph as lines a terminal holds, indented like everything below the headline."""
+    return textwrap.wrap(sentence, LINE_WIDTH, initial_indent="  ", subsequent_indent="  ")
 
 
 def _readings(evaluation: Evaluation) -> list[str]:

@@ -16,6 +16,7 @@ from core.metrology.adjustment import Adjustment, adjust
 from core.metrology.characteristics import Scope, characteristics
 from core.metrology.expansion import ExpansionDifference
 from core.metrology.findings import Explanation, ExplanationKind, NextReading, NextReason
+from core.metrology.kerf import SizeFinding, size_finding
 from core.metrology.misreadings import explain, sign_open
 from core.metrology.readings import Reading
 from core.metrology.tolerances import Limits
@@ -31,6 +32,7 @@ class Evaluation:
 
     `cross_checked` is False while a misread diagonal could pass unseen. `sign_open` is True when the direction of the
     skew cannot be told from the readings. `settled` means: the headline is final and cross-checked, measuring may end.
+    `size_finding` says what the sizes point to (kerf, scale); None before they are read, or while readings contradict.
     """
 
     coupon: Coupon
@@ -44,6 +46,7 @@ class Evaluation:
     settled: bool
     explanations: tuple[Explanation, ...]
     next_reading: NextReading | None
+    size_finding: SizeFinding | None = None
 
 
 def evaluate(
@@ -77,6 +80,7 @@ def evaluate(
         settled=verdict in (Verdict.GO, Verdict.NO_GO) and cross_checked,
         explanations=explanations,
         next_reading=None,
+        size_finding=size_finding(adjustment, readings, setup) if adjustment.consistent else None,
     )
 
 

@@ -13,6 +13,7 @@ from core import SOFTWARE
 from core.machine.gantry_correction import Correction, Refusal
 from core.metrology.adjustment import AdjustedReading, Estimate
 from core.metrology.evaluation import Evaluation
+from core.metrology.kerf import SizeFinding
 from core.metrology.verdict import Characteristic, CharacteristicGroup
 
 SCHEMA_FILE = "evaluation.schema.json"
@@ -52,6 +53,7 @@ def result(evaluation: Evaluation, correction: Correction | Refusal | None, *, s
             "taper_x": _estimate(adjustment.taper_x),
             "taper_y": _estimate(adjustment.taper_y),
         },
+        "size_finding": _size_finding(evaluation.size_finding) if evaluation.size_finding else None,
         "instruments": {
             "caliper_zero_mm": _estimate(adjustment.caliper_zero_mm),
             "corner_loss_mm": _estimate(adjustment.corner_loss_mm),
@@ -83,6 +85,18 @@ def result(evaluation: Evaluation, correction: Correction | Refusal | None, *, s
 
 def _estimate(estimate: Estimate) -> JsonObject:
     return {"value": estimate.value, "U95": estimate.U95}
+
+
+def _size_finding(finding: SizeFinding) -> JsonObject:
+    return {
+        "cause": finding.cause.value,
+        "kerf_mm": _estimate(finding.kerf_mm) if finding.kerf_mm else None,
+        "scale_x": _estimate(finding.scale_x) if finding.scale_x else None,
+        "scale_y": _estimate(finding.scale_y) if finding.scale_y else None,
+        "ambiguous": finding.ambiguous,
+        "contradictory": finding.contradictory,
+        "text": finding.text,
+    }
 
 
 def _characteristic(characteristic: Characteristic) -> JsonObject:

@@ -74,6 +74,26 @@ def test_the_text_says_verdict_reason_meaning_and_the_move(file, capsys):
     assert "power off" in text
 
 
+def test_contradictory_readings_are_explained_and_no_value_is_shown(file, capsys):
+    assert ending([file(SQUARE), "--size", "80x120"]) == 3
+    text = capsys.readouterr().out
+    assert text.startswith("INCONSISTENT")
+    assert "quarter turn" in text
+    assert "perpendicularity" not in text
+    assert "Skew" not in text
+
+
+def test_every_line_fits_a_terminal(file, capsys):
+    for options in ([], ["--span", "640"], ["--size", "80x120"], ["--class", "m"]):
+        ending([file(UNDERSIZE), *options])
+        assert max(map(len, capsys.readouterr().out.splitlines())) <= 100
+
+
+def test_sizes_say_what_they_point_to(file, capsys):
+    ending([file(UNDERSIZE), "--judge", "all"])
+    assert "too small by equal millimetres, 0.60" in " ".join(capsys.readouterr().out.split())
+
+
 def test_a_simulated_file_is_stamped(file, capsys):
     path = file(SQUARE, remark="# SIMULATED")
     ending([path])

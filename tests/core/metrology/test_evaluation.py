@@ -4,6 +4,7 @@ import pytest
 
 from core.geometry.features import CORNERS, DIAGONALS, EDGES, Feature
 from core.metrology.evaluation import Scope, evaluate
+from core.metrology.kerf import SizeCause
 from core.metrology.tolerances import limits_for_class, own_limits
 from core.metrology.verdict import Verdict
 from tests.core.metrology.known_coupons import HOUSE, SETUP, exact_readings, reading, shape
@@ -76,3 +77,10 @@ def test_the_quick_check_settles_squareness_on_two_diagonals_read_twice():
 def test_limits_for_size_alone_leave_squareness_undecided():
     evaluation = evaluate(HOUSE, exact_readings(shape()), own_limits(edge_mm=0.3), SETUP)
     assert verdicts(evaluation) == (Verdict.UNDECIDED, Verdict.GO)
+
+
+def test_sizes_point_to_their_cause_unless_the_readings_contradict():
+    undersize = exact_readings(shape(scale_x=-0.6 / 120, scale_y=-0.6 / 80))
+    assert evaluate(HOUSE, undersize, MK, SETUP).size_finding.cause is SizeCause.KERF
+    contradictory = [*undersize[:5], reading(Feature.NR_FL, 150.0)]
+    assert evaluate(HOUSE, contradictory, MK, SETUP).size_finding is None

@@ -58,6 +58,7 @@ def test_the_numbers_are_those_of_the_evaluation():
     by_name = {characteristic["name"]: characteristic for characteristic in told["characteristics"]}
     assert by_name["perpendicularity-nl"]["upper"] == 0.4
     assert by_name["corner-nl"]["verdict"] is None
+    assert (told["size_finding"]["cause"], told["size_finding"]["kerf_mm"]) == ("none", None)
     assert told["correction"] is None
     assert told["no_correction"] is None
 
