@@ -9,6 +9,7 @@ from enum import StrEnum
 
 from core.errors import BadInputError
 from core.metrology.readings import Quantity
+from firmware_bridge.decoders.ascii_lines import AngleRange
 from firmware_bridge.decoders.fault import Decoder
 from firmware_bridge.wire_formats import DecoderOptions, Framing, WireFormat, wire_format
 
@@ -82,6 +83,13 @@ class InstrumentSettings:
             raise BadInputError(f"{self.name}: {self.format.title} cannot be asked")
         if self.poll_s is not None and not (self.sends is Sends.ASKED and self.poll_s > 0.0):
             raise BadInputError(f"{self.name}: only an instrument that is asked can be polled")
+
+        if self.channels and self.sends is Sends.ASKED:
+            raise BadInputError(f"{self.name}: with several instruments on one cable, which of them answered is unsure")
+        if self.gauge_kind is GaugeKind.TILT and self.options.angle_range is AngleRange.TO_180:
+            raise BadInputError(
+                f"{self.name}: a tilt gauge must count to 360 or signed: 0-180 hides which way it tilts"
+            )
 
     @property
     def format(self) -> WireFormat:

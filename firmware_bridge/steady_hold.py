@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections import deque
 from dataclasses import dataclass
+from statistics import median_low
 
 from firmware_bridge.instrument_settings import HoldSettings
 
@@ -19,10 +20,12 @@ MAX_INDICATIONS = 4096
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HoldStep:
-    """`fraction` of the hold's time reached, 0 to 1; `take` is True once per hold, at the indication to be taken."""
+    """`fraction` of the hold's time reached, 0 to 1; `take` is True once per hold, with the `value` to be taken: the
+    median of the hold's indications, one that was really shown, so that a last line damaged by a digit is not it."""
 
     fraction: float
     take: bool
+    value: float | None = None
 
 
 NOT_HELD = HoldStep(fraction=0.0, take=False)
@@ -58,8 +61,9 @@ class SteadyHold:
         fraction = min(1.0, held_s / self._settings.time_s)
         if fraction < 1.0 or len(self._window) < MIN_INDICATIONS:
             return HoldStep(fraction=min(fraction, 0.99), take=False)
-        self.mark_taken(value)
-        return HoldStep(fraction=1.0, take=True)
+        middle = median_low([held for _, held in self._window])
+        self.mark_taken(middle)
+        return HoldStep(fraction=1.0, take=True, value=middle)
 
     def mark_taken(self, value: float) -> None:
         """A reading of this value was taken (here, by data button, pedal or touch): this hold gives no other."""

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 
 from core.errors import BadInputError
 from core.metrology.readings import Quantity, Unit
-from firmware_bridge.decoders import ascii_lines
+from firmware_bridge.decoders import ascii_lines, bit_lines, keyboard_lines, multiplexer_lines
 from firmware_bridge.decoders.ascii_lines import AngleRange, LineDecoder, LineGrammar
+from firmware_bridge.decoders.binary_24bit import BinaryLayout
+from firmware_bridge.decoders.bridge_lines import BridgeDecoder
 from firmware_bridge.decoders.fault import Decoder
+from firmware_bridge.decoders.keyboard_lines import KeyboardDecoder
 
 
 class Parity(StrEnum):
@@ -44,10 +47,12 @@ class Framing:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DecoderOptions:
-    """What a format leaves open: the unit of lines without one, and how an angle instrument counts."""
+    """What a format leaves open: the unit of lines without one, how an angle instrument counts, how a maker lays the
+    binary frame out."""
 
     unit: Unit | None = None
     angle_range: AngleRange = AngleRange.SIGNED_180
+    binary: BinaryLayout = field(default_factory=BinaryLayout)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,9 +67,16 @@ class WireFormat:
     make_decoder: Callable[[DecoderOptions], Decoder]
 
 
-def _lines(name: str, title: str, grammar: LineGrammar, framing: Framing, request: bytes = b"") -> WireFormat:
+def _lines(
+    name: str,
+    title: str,
+    grammar: LineGrammar,
+    framing: Framing,
+    request: bytes = b"",
+    decoder: type[LineDecoder] = LineDecoder,
+) -> WireFormat:
     def make_decoder(options: DecoderOptions) -> Decoder:
-        return LineDecoder(grammar, unit=options.unit, angle_range=options.angle_range)
+        return decoder(grammar, unit=options.unit, angle_range=options.angle_range)
 
     return WireFormat(
         name=name,
@@ -76,9 +88,17 @@ def _lines(name: str, title: str, grammar: LineGrammar, framing: Framing, reques
     )
 
 
+def _length(name: str, title: str, framing: Framing, make_decoder: Callable[[DecoderOptions], Decoder]) -> WireFormat:
+    return WireFormat(
+        name=name, title=title, quantity=Quantity.LENGTH, framing=framing, request=b"", make_decoder=make_decoder
+    )
+
+
 _4800_7E2 = Framing(baud=4800, data_bits=7, parity=Parity.EVEN, stop_bits=2)
 _9600_8N1 = Framing()
 _9600_8E1 = Framing(parity=Parity.EVEN)
+_115200_8N1 = Framing(baud=115_200)
+_CHANNELS = "several lengths, "
 
 WIRE_FORMATS: dict[str, WireFormat] = {
     row.name: row
@@ -90,6 +110,20 @@ WIRE_FORMATS: dict[str, WireFormat] = {
         _lines("angle-lettered", "angle, AP or AH and a unit letter", ascii_lines.ANGLE_LETTERED, _9600_8N1),
         _lines("angle-plain", "angle, a plain number", ascii_lines.ANGLE_PLAIN, _9600_8N1),
         _lines("angle-dms", "angle, degrees minutes seconds", ascii_lines.ANGLE_SEXAGESIMAL, _9600_8N1),
+        _lines("channels-lettered", _CHANNELS + "channel A and 3.4 digits", multiplexer_lines.LETTERED, _9600_8N1),
+        _lines("channels-worded", _CHANNELS + "channel MW, value, unit", multiplexer_lines.WORDED, _9600_8N1),
+        _lines("channels-first", _CHANNELS + "channel first", multiplexer_lines.STATUS_CHANNEL_FIRST, _9600_8N1),
+        _lines("channels-last", _CHANNELS + "channel last", multiplexer_lines.STATUS_CHANNEL_LAST, _9600_8N1),
+        _lines("typed-length", "length typed as on a keyboard", keyboard_lines.LENGTH, _9600_8N1, b"", KeyboardDecoder),
+        _lines("typed-angle", "angle typed as on a keyboard", keyboard_lines.ANGLE, _9600_8N1, b"", KeyboardDecoder),
+        _length("spc-52", "52-bit frames printed as text", _115200_8N1, lambda options: bit_lines.spc_52bit_decoder()),
+        _length(
+            "binary-24",
+            "24-bit binary frames printed as text",
+            _115200_8N1,
+            lambda options: bit_lines.binary_24bit_decoder(options.binary),
+        ),
+        _length("bridge", "the microcontroller bridge", _115200_8N1, lambda options: BridgeDecoder(options.binary)),
     )
 }
 

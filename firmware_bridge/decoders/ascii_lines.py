@@ -15,11 +15,7 @@ from enum import StrEnum
 from core.metrology.readings import Indication, Quantity, Unit
 from firmware_bridge.decoders.fault import Fault, FaultReason
 from firmware_bridge.decoders.line_buffer import LineBuffer
-
-# Farther than any caliper, tape or height gauge of a workshop reaches: an error code in a number's clothes.
-MAX_LENGTH_MM = 5000.0
-# A failing battery lights every segment. Fewer digits than this may be an honest 88.88.
-DISPLAY_TEST_DIGITS = 6
+from firmware_bridge.decoders.plausible import DigitsGate, gated
 
 
 class AngleRange(StrEnum):
@@ -66,6 +62,7 @@ class LineDecoder:
             raise ValueError(f"a line that carries a {grammar.quantity} cannot be in {self._unit}")
         self._angle_range = angle_range
         self._buffer = LineBuffer()
+        self._digits = DigitsGate()
         self._trusted = grammar.anchored
 
     def feed(self, data: bytes) -> list[Indication | Fault]:
@@ -75,6 +72,7 @@ class LineDecoder:
     def reset(self) -> None:
         """Forget a half-received line; the next one may again be the tail of one cut in two."""
         self._buffer.reset()
+        self._digits.reset()
         self._trusted = self._grammar.anchored
 
     def _line(self, line: bytes) -> Indication | Fault:
@@ -84,17 +82,15 @@ class LineDecoder:
             return Fault(reason=FaultReason.GARBLED, text=text, raw=line)
         for pattern, text in self._grammar.errors:
             if error := pattern.fullmatch(line):
-                channel = error.groupdict().get("channel") or b""
-                return Fault(
-                    reason=FaultReason.INSTRUMENT_ERROR, text=text, raw=line, channel=channel.decode("ascii", "replace")
-                )
+                channel = _channel(error.groupdict())
+                return Fault(reason=FaultReason.INSTRUMENT_ERROR, text=text, raw=line, channel=channel)
         match = self._grammar.pattern.fullmatch(line)
         if match is None:
             return Fault(reason=FaultReason.GARBLED, text="a line that is not in this instrument's format", raw=line)
-        return self._indication(line, match.groupdict())
+        return self._digits.check(self._indication(line, match.groupdict()), line)
 
     def _indication(self, line: bytes, part: dict[str, bytes | None]) -> Indication | Fault:
-        channel = (part.get("channel") or b"").decode("ascii", "replace").lstrip("0")
+        channel = _channel(part)
         unit_text = (part.get("unit") or b"").upper()
         if refused := self._grammar.refused_units.get(unit_text):
             return _refused(f"the instrument shows {refused}: switch it to degrees", line, channel)
@@ -103,17 +99,15 @@ class LineDecoder:
         if parsed is None:
             return Fault(reason=FaultReason.GARBLED, text="a number with gaps or stray signs", raw=line)
         shown, decimals, digits = parsed
-        if len(digits) >= DISPLAY_TEST_DIGITS and set(digits) == {"8"}:
-            return _refused("all eights: the display test of a failing battery", line, channel)
-        return self._gated(shown, unit, decimals, channel, line)
+        if unit is Unit.DEG and not self._angle_range.holds(shown):
+            return _refused(f"{shown:g} degrees lies outside the range {self._angle_range}", line, channel)
+        return gated(shown, unit, decimals, digits=digits, raw=line, channel=channel)
 
-    def _gated(self, shown: float, unit: Unit, decimals: int, channel: str, line: bytes) -> Indication | Fault:
-        if unit.quantity is Quantity.ANGLE:
-            if not self._angle_range.holds(shown):
-                return _refused(f"{shown:g} degrees lies outside the range {self._angle_range}", line, channel)
-        elif abs(unit.to_internal(shown)) > MAX_LENGTH_MM:
-            return _refused(f"{shown:g} {unit} is longer than any caliper", line, channel)
-        return Indication(shown=shown, unit=unit, decimals=decimals, channel=channel)
+
+def _channel(part: dict[str, bytes | None]) -> str:
+    """The channel without leading zeros, empty where the line has none."""
+    text = part.get("channel")
+    return str(int(text)) if text else ""
 
 
 def _refused(text: str, line: bytes, channel: str) -> Fault:

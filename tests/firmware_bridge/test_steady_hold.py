@@ -19,7 +19,9 @@ SETTINGS = HoldSettings(time_s=1.0, band=0.03, rearm=0.5)
 
 def takes(values: Iterable[float], *, rate_hz: float = 10.0, hold: SteadyHold | None = None) -> list[float]:
     hold = hold or SteadyHold(SETTINGS)
-    return [value for index, value in enumerate(values) if hold.feed(value, index / rate_hz, EDGE).take]
+    steps = [hold.feed(value, index / rate_hz, EDGE) for index, value in enumerate(values)]
+    assert all((step.value is not None) is step.take for step in steps)
+    return [step.value for step in steps if step.value is not None]
 
 
 def test_a_hold_is_taken_once_however_long_it_lasts() -> None:
@@ -85,6 +87,11 @@ def test_two_indications_are_no_hold() -> None:
     hold = SteadyHold(SETTINGS)
     assert not hold.feed(120.0, 0.0, EDGE).take
     assert not hold.feed(120.0, 0.99, EDGE).take
+
+
+def test_the_median_is_taken_and_not_a_last_number_that_is_off() -> None:
+    assert takes([120.0] * 10 + [120.03]) == [120.0]
+    assert takes([120.0, 120.01, 120.02] * 4) == [120.01]
 
 
 def test_a_lost_cable_begins_the_hold_anew_but_gives_nothing_twice() -> None:

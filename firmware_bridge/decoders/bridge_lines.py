@@ -1,0 +1,77 @@
+"""Stage: lines of our own microcontroller bridge to indications. Input: bytes; output: indications and faults.
+
+    CW1,<channel>,<sequence>,<word in hex>,<format>*<CRC-16/XMODEM in hex> CRLF
+
+`word` holds the bits as sampled, the first on the wire being bit 0; `format` is S52 (52-bit SPC) or B24, B25, B48
+(binary, number of bits); the CRC covers everything before the asterisk. The board decodes nothing. The sequence counts
+modulo 65536 and shows lines that were lost; one that comes twice is believed once.
+"""
+
+from __future__ import annotations
+
+import binascii
+import re
+
+from core.metrology.readings import Indication
+from firmware_bridge.decoders import binary_24bit, spc_52bit
+from firmware_bridge.decoders.binary_24bit import BinaryLayout
+from firmware_bridge.decoders.fault import Fault, FaultReason
+from firmware_bridge.decoders.line_buffer import LineBuffer
+
+SEQUENCES = 65536
+# Upper case only: a bit lost between `A` and `a` must not pass unseen.
+_LINE = re.compile(
+    rb"(?P<body>CW1,(?P<channel>\d{1,2}),(?P<sequence>\d{1,5}),(?P<word>[0-9A-F]{1,13}),(?P<format>S52|B24|B25|B48))"
+    rb"\*(?P<crc>[0-9A-F]{4})"
+)
+
+
+class BridgeDecoder:
+    """Checks, counts and decodes the bridge's lines; `layout` is that of the binary instruments on it."""
+
+    def __init__(self, layout: BinaryLayout) -> None:
+        self._layout = layout
+        self._buffer = LineBuffer()
+        self._last_sequence: int | None = None
+
+    def feed(self, data: bytes) -> list[Indication | Fault]:
+        """Take bytes; return what became complete, in order."""
+        out: list[Indication | Fault] = []
+        for item in self._buffer.feed(data):
+            out += [item] if isinstance(item, Fault) else self._line(item)
+        return out
+
+    def reset(self) -> None:
+        """Forget a half-received line and the sequence (the board may have been restarted)."""
+        self._buffer.reset()
+        self._last_sequence = None
+
+    def _line(self, line: bytes) -> list[Indication | Fault]:
+        match = _LINE.fullmatch(line)
+        if match is None:
+            return [Fault(reason=FaultReason.GARBLED, text="a line that is not the bridge's", raw=line)]
+        if binascii.crc_hqx(match["body"], 0) != int(match["crc"], 16):
+            text = "the checksum does not fit: the line was damaged on the way"
+            return [Fault(reason=FaultReason.CHECKSUM, text=text, raw=line)]
+        channel, sequence = str(int(match["channel"])), int(match["sequence"])
+        out, repeated = self._counted(sequence, channel, line)
+        if not repeated:
+            out.append(self._frame(int(match["word"], 16), match["format"], channel))
+        return out
+
+    def _counted(self, sequence: int, channel: str, line: bytes) -> tuple[list[Indication | Fault], bool]:
+        """Faults for lines lost before this one, and whether this one came before."""
+        last, self._last_sequence = self._last_sequence, sequence
+        # A restarted board counts from 0 again.
+        if last is None or sequence == 0 or sequence == (last + 1) % SEQUENCES:
+            return [], False
+        if sequence == last:
+            text = "the bridge's line came twice and counts once"
+            return [Fault(reason=FaultReason.REFUSED, text=text, raw=line, channel=channel)], True
+        lost = (sequence - last - 1) % SEQUENCES
+        return [Fault(reason=FaultReason.GARBLED, text=f"{lost} lines of the bridge were lost", raw=line)], False
+
+    def _frame(self, word: int, format_name: bytes, channel: str) -> Indication | Fault:
+        if format_name == b"S52":
+            return spc_52bit.read_digits(spc_52bit.digits_from_word(word), channel)
+        return binary_24bit.read_word(word, int(format_name[1:]), self._layout, channel)

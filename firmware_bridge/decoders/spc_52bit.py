@@ -1,0 +1,49 @@
+"""Stage: frames of the 52-bit SPC output to indications. Input: 13 digits of four bits, d1 to d13; output: an
+indication or a fault. Source: public descriptions of the statistical-process-control output of gauges.
+
+d1-d4 = F; d5 sign (0 plus, 8 minus); d6-d11 six BCD digits, most significant first; d12 number of decimals (0 to 5);
+d13 unit (0 mm, 1 inch). On the wire each digit comes least significant bit first. The format has no checksum: the
+fixed digits and the BCD range are all there is to test, so everything else is refused.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from core.metrology.readings import Indication, Unit
+from firmware_bridge.decoders.fault import Fault, FaultReason
+from firmware_bridge.decoders.plausible import gated
+
+FRAME_BITS = 52
+FRAME_DIGITS = 13
+_SIGNS = {0: 1.0, 8: -1.0}
+# One maker writes 8 for inch and some gauges put their go/no-go result here: refused, not guessed.
+_UNITS = {0: Unit.MM, 1: Unit.INCH}
+
+
+def digits_from_word(word: int) -> tuple[int, ...]:
+    """The 13 digits of a frame whose first bit on the wire is bit 0 of `word`."""
+    return tuple(word >> 4 * index & 0xF for index in range(FRAME_DIGITS))
+
+
+def read_digits(digits: Sequence[int], channel: str = "") -> Indication | Fault:
+    """Decode d1 to d13."""
+    raw = "".join(f"{digit:X}" for digit in digits).encode()
+
+    def fault(reason: FaultReason, text: str) -> Fault:
+        return Fault(reason=reason, text=text, raw=raw, channel=channel)
+
+    if len(digits) != FRAME_DIGITS or any(digit != 0xF for digit in digits[:4]):
+        return fault(FaultReason.GARBLED, "a 52-bit frame must begin with four digits F")
+    sign, value_digits, decimals, unit_digit = digits[4], digits[5:11], digits[11], digits[12]
+    if sign not in _SIGNS:
+        return fault(FaultReason.GARBLED, f"sign digit {sign:X}: it must be 0 or 8")
+    if any(digit > 9 for digit in value_digits):
+        return fault(FaultReason.GARBLED, "a value digit above 9")
+    if decimals > 5:
+        return fault(FaultReason.GARBLED, f"{decimals} decimals: it must be 0 to 5")
+    if unit_digit not in _UNITS:
+        return fault(FaultReason.REFUSED, f"unit digit {unit_digit:X}: only 0 (mm) and 1 (inch) are understood")
+    text = "".join(str(digit) for digit in value_digits)
+    shown = _SIGNS[sign] * int(text) / 10**decimals
+    return gated(shown, _UNITS[unit_digit], decimals, digits=text, raw=raw, channel=channel)

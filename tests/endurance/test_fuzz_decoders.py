@@ -1,0 +1,124 @@
+"""Ten million bytes of garbage through every decoder, and what damage each lets through. Prints its figures.
+
+    .venv/bin/pytest tests/endurance/test_fuzz_decoders.py -s
+
+The suite holds a small seeded version of the first (tests/firmware_bridge/decoders/test_every_format.py) and the
+exhaustive one- and two-bit damage of a line with checksum (test_bridge_lines.py).
+"""
+
+from __future__ import annotations
+
+import random
+import resource
+from collections.abc import Callable
+
+import pytest
+
+from core.metrology.readings import Indication, Quantity
+from firmware_bridge.instrument_settings import HoldSettings
+from firmware_bridge.steady_hold import SteadyHold
+from firmware_bridge.wire_formats import WIRE_FORMATS, DecoderOptions
+from tests.firmware_bridge.decoders.garbage import garbage
+from tests.firmware_bridge.decoders.wire_encoders import binary_bits, bridge_line, spc_bits, spc_digits
+
+GARBAGE_BYTES = 10_000_000
+DAMAGED_FRAMES = 100_000
+NAMES = sorted(WIRE_FORMATS)
+# The range the bench believes for the 120 mm edge of the house coupon, and for a corner.
+RANGE = {Quantity.LENGTH: (117.0, 123.0), Quantity.ANGLE: (85.0, 95.0)}
+
+# How each format writes a length of `hundredths` of a millimetre, or an angle of so many hundredths of a degree.
+WRITE: dict[str, Callable[[int], bytes]] = {
+    "length-3.3": lambda n: f"{n / 100:+08.3f}\r".encode(),
+    "length-4.3": lambda n: f"{n / 100:+09.3f}\r".encode(),
+    "length-8-unit": lambda n: f"+{n / 100:8.2f} MM\r\n".encode(),
+    "angle-x": lambda n: f"X={n / 100:+07.3f}\r\n".encode(),
+    "angle-lettered": lambda n: f"APD{n / 100:7.2f}\r".encode(),
+    "angle-plain": lambda n: f"{n / 100:.2f}\r\n".replace(".", ",").encode(),
+    "angle-dms": lambda n: f"{n // 100}\xb0{n % 60:02d}'00\"\r\n".encode("latin-1"),
+    "channels-lettered": lambda n: f"01A{n / 100:+09.4f}\r".encode(),
+    "channels-worded": lambda n: f"1 MW+{n / 100:06.2f} mm\r\n".encode(),
+    "channels-first": lambda n: f"001, {n / 100:.4f}, NRM, 01\r\n".encode(),
+    "channels-last": lambda n: f"001, {n / 100:.4f}, NRM, 01\r\n".encode(),
+    "typed-length": lambda n: f"{n / 100:.2f}\n".encode(),
+    "typed-angle": lambda n: f"{n / 100:.2f}\n".encode(),
+    "spc-52": lambda n: spc_bits(spc_digits(n, False, 2, False)).encode() + b"\r\n",
+    "binary-24": lambda n: binary_bits(n, False, False).encode() + b"\r\n",
+    "bridge": lambda n: bridge_line(1, n % 65536, spc_bits(spc_digits(n, False, 2, False)), "S52"),
+}
+
+
+@pytest.fixture(scope="module")
+def ten_million_bytes() -> list[bytes]:
+    return list(garbage(seed=20, size=GARBAGE_BYTES))
+
+
+@pytest.mark.timeout(600)
+@pytest.mark.parametrize("name", NAMES)
+def test_ten_million_bytes_of_garbage(name: str, ten_million_bytes: list[bytes]) -> None:
+    decoder = WIRE_FORMATS[name].make_decoder(DecoderOptions())
+    before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    counts = {"indications": 0, "faults": 0}
+    for piece in ten_million_bytes:
+        for item in decoder.feed(piece):
+            counts["indications" if isinstance(item, Indication) else "faults"] += 1
+    grown_kb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before
+    print(f"\n{name:18s} {sum(map(len, ten_million_bytes))} bytes {counts} grown {grown_kb} kB")
+    assert grown_kb < 4096
+    if name == "bridge":
+        assert counts["indications"] == 0
+
+
+def damaged(frame: bytes, rng: random.Random) -> bytes:
+    """One accident: a flipped bit, a lost, doubled or replaced byte, or two bytes exchanged; the line end stays."""
+    body = bytearray(frame.rstrip(b"\r\n"))
+    place = rng.randrange(len(body))
+    match rng.randrange(5):
+        case 0:
+            body[place] ^= 1 << rng.randrange(8)
+        case 1:
+            del body[place]
+        case 2:
+            body.insert(place, body[place])
+        case 3:
+            body[place] = rng.randrange(256)
+        case _:
+            body[place - 1], body[place] = body[place], body[place - 1]
+    return bytes(body) + b"\r\n"
+
+
+@pytest.mark.timeout(600)
+@pytest.mark.parametrize("name", NAMES)
+def test_damaged_frames(name: str) -> None:
+    """Every second frame of a stream is damaged once: how many wrong numbers pass decoder, range and steady hold."""
+    rng = random.Random(f"damage {name}")
+    decoder = WIRE_FORMATS[name].make_decoder(DecoderOptions())
+    low, high = RANGE[WIRE_FORMATS[name].quantity]
+    hold = SteadyHold(HoldSettings())
+    wrong = in_range = held_wrong = taken = 0
+    now_s = 0.0
+    for _ in range(DAMAGED_FRAMES // 20):
+        frame = WRITE[name](rng.randrange(round(low * 100) + 10, round(high * 100) - 10))
+        truth = [item for item in decoder.feed(frame + frame) if isinstance(item, Indication)]
+        true = truth[-1].value if truth else None
+        for _ in range(20):
+            bad = damaged(frame, rng)
+            values = [item.value for item in decoder.feed(bad) if isinstance(item, Indication)]
+            for value in values:
+                odd = true is None or abs(value - true) > 1e-9
+                wrong += odd
+                in_range += odd and low <= value <= high
+            for value in values + [item.value for item in decoder.feed(frame) if isinstance(item, Indication)]:
+                now_s += 0.05
+                step = hold.feed(value, now_s, (low, high))
+                if step.value is not None:
+                    taken += 1
+                    held_wrong += true is None or abs(step.value - true) > 1e-9
+        hold.feed(0.0, now_s, (low, high))
+    print(
+        f"\n{name:18s} {DAMAGED_FRAMES} damaged frames: {wrong / DAMAGED_FRAMES:.4%} a wrong number from the decoder, "
+        f"{in_range / DAMAGED_FRAMES:.4%} also in the feature's range, {held_wrong} of {taken} steady holds wrong"
+    )
+    assert held_wrong == 0
+    if name == "bridge":
+        assert wrong == 0

@@ -1,0 +1,50 @@
+"""What holds for every wire format there is: a name, a title, a decoder that garbage cannot hurt."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from core.errors import BadInputError
+from core.metrology.readings import Indication
+from firmware_bridge.decoders.fault import Fault
+from firmware_bridge.wire_formats import WIRE_FORMATS, DecoderOptions, Framing, wire_format
+from tests.firmware_bridge.decoders.garbage import garbage
+
+NAMES = sorted(WIRE_FORMATS)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_garbage_raises_nothing_and_every_fault_has_a_sentence(name: str) -> None:
+    decoder = WIRE_FORMATS[name].make_decoder(DecoderOptions())
+    for piece in garbage(seed=1, size=50_000):
+        for item in decoder.feed(piece):
+            assert isinstance(item, Indication) or (isinstance(item, Fault) and item.text)
+
+
+@pytest.mark.parametrize("name", NAMES)
+@given(data=st.binary(max_size=300), cuts=st.lists(st.integers(0, 300), max_size=4))
+def test_how_bytes_are_cut_changes_nothing(name: str, data: bytes, cuts: list[int]) -> None:
+    whole = WIRE_FORMATS[name].make_decoder(DecoderOptions())
+    pieces = WIRE_FORMATS[name].make_decoder(DecoderOptions())
+    edges = [0, *sorted(min(cut, len(data)) for cut in cuts), len(data)]
+    together = [item for a, b in pairwise(edges) for item in pieces.feed(data[a:b])]
+    assert together == whole.feed(data)
+
+
+def test_an_unknown_format_names_those_there_are() -> None:
+    with pytest.raises(BadInputError, match="angle-x"):
+        wire_format("runes")
+
+
+@pytest.mark.parametrize("bad", [{"baud": 5}, {"data_bits": 9}, {"stop_bits": 0}])
+def test_framing_that_no_port_has_is_refused(bad: dict[str, int]) -> None:
+    with pytest.raises(BadInputError):
+        Framing(**bad)  # type: ignore[arg-type]
+
+
+def test_framing_reads_as_people_write_it() -> None:
+    assert str(wire_format("length-3.3").framing) == "4800 7E2"

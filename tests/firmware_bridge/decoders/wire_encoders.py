@@ -1,0 +1,44 @@
+"""What instruments do: numbers to bytes, written from the formats' descriptions and not from the decoders."""
+
+from __future__ import annotations
+
+
+def xmodem(data: bytes) -> int:
+    """CRC-16/XMODEM bit by bit: polynomial 0x1021, begins with 0, nothing reflected (CRC catalogue)."""
+    crc = 0
+    for byte in data:
+        crc ^= byte << 8
+        for _ in range(8):
+            crc = (crc << 1 ^ 0x1021) & 0xFFFF if crc & 0x8000 else crc << 1
+    return crc
+
+
+def spc_digits(count: int, negative: bool, decimals: int, inch: bool) -> list[int]:
+    """d1 to d13 for a six-digit count."""
+    return [15, 15, 15, 15, 8 if negative else 0, *(int(digit) for digit in f"{count:06d}"), decimals, int(inch)]
+
+
+def spc_bits(digits: list[int]) -> str:
+    """52 bits in the order on the wire: each digit least significant bit first."""
+    return "".join(f"{digit:04b}"[::-1] for digit in digits)
+
+
+def binary_bits(count: int, negative: bool, inch: bool, sign_bit: int = 20, leading_one: bool = False) -> str:
+    """24 bits (25 with the leading one) in the order on the wire."""
+    bits = ["0"] * 24
+    for index in range(20):
+        bits[index] = str(count >> index & 1)
+    bits[sign_bit] = str(int(negative))
+    bits[23] = str(int(inch)) if inch else bits[23]
+    return ("1" if leading_one else "") + "".join(bits)
+
+
+def word_hex(bits: str) -> str:
+    """The bridge's word: the first bit on the wire is bit 0."""
+    return f"{int(bits[::-1], 2):0{-(-len(bits) // 4)}X}"
+
+
+def bridge_line(channel: int, sequence: int, bits: str, kind: str) -> bytes:
+    """One line of the microcontroller bridge."""
+    body = f"CW1,{channel},{sequence},{word_hex(bits)},{kind}".encode()
+    return body + f"*{xmodem(body):04X}\r\n".encode()
