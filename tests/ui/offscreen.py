@@ -1,0 +1,65 @@
+"""The real program on a screen that only exists in memory: real OpenGL, real pixels, real touches."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+from kivy.base import EventLoop, stopTouchApp
+from kivy.core.window import Window
+from kivy.graphics.opengl import GL_RGBA, GL_UNSIGNED_BYTE, glReadPixels
+from kivy.tests.common import UnitTestTouch
+
+from tests.ui.stand_in_bench import StandInBench
+from ui.screens.bench_app import BenchApp
+from ui.snapshot import Snapshot
+
+
+class Offscreen:
+    """Runs the application without its endless loop; frames are turned by hand."""
+
+    def __init__(self, bench: StandInBench, *, dark: bool = False) -> None:
+        self.bench = bench
+        self.app = BenchApp(bench, dark=dark)
+
+    def __enter__(self) -> Offscreen:
+        EventLoop.ensure_window()
+        self.app._run_prepare()
+        self.frames(4)
+        return self
+
+    def __exit__(self, *_error: object) -> None:
+        self.app.stop()
+        stopTouchApp()
+        for widget in list(Window.children):
+            Window.remove_widget(widget)
+
+    def frames(self, count: int = 3) -> None:
+        for _ in range(count):
+            EventLoop.idle()
+
+    def show(self, snapshot: Snapshot) -> None:
+        self.bench.publish(snapshot)
+        self.frames()
+
+    def tap(self, x: float, y: float) -> None:
+        """Touch a point, px from the lower left, as a finger does."""
+        touch = UnitTestTouch(x, y)
+        touch.touch_down()
+        self.frames(1)
+        touch.touch_up()
+        self.frames(2)
+
+    def pixels(self) -> np.ndarray:
+        """The screen as array (height, width, 3), first row at the top."""
+        Window.canvas.ask_update()
+        self.frames(1)
+        width, height = Window.size
+        raw = glReadPixels(0, 0, width, height, GL_RGBA, GL_UNSIGNED_BYTE)
+        return np.frombuffer(raw, np.uint8).reshape(height, width, 4)[::-1, :, :3]
+
+    def save(self, path: Path) -> None:
+        from PIL import Image
+
+        self.frames(2)
+        Image.fromarray(self.pixels()).save(path)

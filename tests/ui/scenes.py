@@ -1,0 +1,153 @@
+"""Snapshots of the bench in every state a person can meet, judged by the real evaluation; house scenario, SIMULATED.
+
+A router for guitar-building templates, coupon of 120 x 80 mm, gantry span 640 mm along X. The true shape is given by
+the model's parameters; readings are its features with small fixed errors.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import replace
+
+import numpy as np
+
+from core.geometry.coupon import Coupon
+from core.geometry.features import DIAGONALS, EDGES, TEN_FEATURES, Feature
+from core.geometry.shape import true_features
+from core.metrology.accuracy import MeasuringSetup
+from core.metrology.evaluation import Evaluation, evaluate
+from core.metrology.live import LiveState, compare, live_limit
+from core.metrology.readings import Quantity, Reading, Unit
+from core.metrology.tolerances import limits_for_class
+from firmware_bridge.byte_link import LinkState
+from ui.snapshot import InstrumentStatus, Live, Message, Question, Snapshot, TakenReading
+
+COUPON = Coupon(width_mm=120.0, height_mm=80.0)
+LIMITS = limits_for_class(COUPON, "mK")
+SETUP = MeasuringSetup()
+RACKED = (-0.0004, -0.0006, 0.0088, 0.0, 0.0)
+SQUARE = (-0.0004, -0.0006, 0.0004, 0.0, 0.0)
+BORDER = (-0.0004, -0.0006, 0.0047, 0.0, 0.0)
+ERRORS = (0.01, -0.01, 0.02, 0.0, -0.02, 0.01, 0.1, -0.05, 0.05, -0.1)
+STEPS_MM, STEPS_DEG = 0.01, 0.05
+UP = (
+    InstrumentStatus(name="calipers", state=LinkState.UP, text="open", indications=812, faults=0, last_fault=""),
+    InstrumentStatus(name="angle gauge", state=LinkState.UP, text="open", indications=344, faults=2, last_fault=""),
+)
+
+
+def readings(shape: Iterable[float], features: Iterable[Feature]) -> tuple[Reading, ...]:
+    """What careful hands would read of a coupon of this shape."""
+    values = true_features(COUPON, np.array([*shape]))[0]
+    taken = []
+    for feature in features:
+        row = TEN_FEATURES.index(feature)
+        step = STEPS_MM if feature.is_length else STEPS_DEG
+        value = round((float(values[row]) + ERRORS[row]) / step) * step
+        taken.append(Reading(feature=feature, value=round(value, 4), unit=Unit.MM if feature.is_length else Unit.DEG))
+    return tuple(taken)
+
+
+def live(feature: Feature, value: float | None, *, hold: float = 0.0, fit: Evaluation | None = None) -> Live:
+    """A fresh indication at a cursor; None for a silent instrument."""
+    state = LiveState.ABSENT
+    if value is not None:
+        state = compare(COUPON, LIMITS, SETUP, feature, value, fit.adjustment if fit else None)
+    return Live(
+        quantity=Quantity.LENGTH if feature.is_length else Quantity.ANGLE,
+        feature=feature,
+        value=value,
+        unit=Unit.MM if feature.is_length else Unit.DEG,
+        decimals=2 if feature.is_length else 1,
+        state=state,
+        limit=live_limit(COUPON, LIMITS, feature),
+        hold_fraction=hold,
+        age_s=None if value is None else 0.02,
+    )
+
+
+def snapshot(
+    taken: tuple[Reading, ...] = (),
+    *,
+    length: Feature = Feature.NL_FR,
+    corner: Feature = Feature.NL,
+    length_value: float | None = 144.35,
+    corner_value: float | None = 89.6,
+    hold: float = 0.0,
+) -> Snapshot:
+    """The bench with these readings taken and these indications on the cables."""
+    evaluation = evaluate(COUPON, taken, LIMITS, SETUP) if taken else None
+    return Snapshot(
+        revision=1,
+        session="2026-11-25-1",
+        coupon=COUPON,
+        limits=LIMITS,
+        machine="template router",
+        span_mm=640.0,
+        simulated=True,
+        mark_confirmed=True,
+        closed=False,
+        readings=tuple(
+            TakenReading(number=i + 3, feature=reading.feature, value=reading.value, typed=False, voided=None)
+            for i, reading in enumerate(taken)
+        ),
+        pending=None,
+        next_length=length,
+        next_corner=corner,
+        live_length=live(length, length_value, hold=hold, fit=evaluation),
+        live_corner=live(corner, corner_value, fit=evaluation),
+        evaluation=evaluation,
+        instruments=UP,
+        question=None,
+        message=Message(text="Simulated bench: a racked gantry, unknown to the program."),
+        hand="",
+    )
+
+
+def contradicting() -> Snapshot:
+    """All ten read, one edge keyed in wrongly by 2 mm."""
+    taken = list(readings(RACKED, TEN_FEATURES))
+    taken[1] = replace(taken[1], value=taken[1].value + 2.0)
+    return snapshot(tuple(taken), length=Feature.RIGHT, length_value=79.95)
+
+
+DOUBT = Question(
+    name="better-fit",
+    text="144.35 mm fits the diagonal NL-FR far better than the near edge. What did you measure?",
+    choices=(("nl-fr", "Diagonal NL-FR"), ("near", "Near edge"), ("discard", "Measure again")),
+    feature=Feature.NEAR,
+    value=144.35,
+)
+LOST = (replace(UP[0], state=LinkState.LOST, text="cable pulled"), UP[1])
+
+SCENES: dict[str, Callable[[], Snapshot]] = {
+    "no-instrument": lambda: replace(
+        snapshot(length_value=None, corner_value=None),
+        instruments=(),
+        message=Message(text="No instrument found. Plug one in, or type the readings.", alarm=True),
+    ),
+    "mark": lambda: replace(snapshot(), mark_confirmed=False),
+    "first": lambda: snapshot(hold=0.6),
+    "on-the-way": lambda: snapshot(length_value=97.41),
+    "edges": lambda: snapshot(
+        readings(RACKED, DIAGONALS), length=Feature.NEAR, length_value=119.98, corner_value=89.5, hold=0.35
+    ),
+    "edge-outside": lambda: snapshot(readings(RACKED, DIAGONALS), length=Feature.RIGHT, length_value=79.21),
+    "edge-near-limit": lambda: snapshot(readings(RACKED, DIAGONALS), length=Feature.FAR, length_value=120.28),
+    "question": lambda: replace(
+        snapshot(readings(RACKED, DIAGONALS[1:]), length=Feature.NEAR, length_value=144.35), question=DOUBT
+    ),
+    "hand": lambda: replace(snapshot(readings(RACKED, DIAGONALS[:1])), hand="closing the jaws on diagonal NR-FL"),
+    "lost": lambda: replace(
+        snapshot(readings(RACKED, DIAGONALS), length_value=None),
+        instruments=LOST,
+        message=Message(text="The calipers' cable is gone. Readings so far are kept.", alarm=True),
+    ),
+    "no-go": lambda: snapshot(readings(RACKED, TEN_FEATURES), length=Feature.NEAR, length_value=11.2),
+    "go": lambda: snapshot(readings(SQUARE, TEN_FEATURES), length=Feature.NEAR, length_value=11.2),
+    "undecided": lambda: snapshot(readings(BORDER, DIAGONALS + EDGES), length=Feature.NL_FR, length_value=11.2),
+    "repeated": lambda: snapshot(
+        readings(SQUARE, TEN_FEATURES + DIAGONALS), corner=Feature.NR, length=Feature.NEAR, length_value=120.03
+    ),
+    "inconsistent": contradicting,
+}

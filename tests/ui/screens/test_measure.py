@@ -1,0 +1,86 @@
+"""The measuring screen under real touches: every feature of the drawing is a button, every button a command."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from core.geometry.features import TEN_FEATURES, Feature, FeatureKind
+from core.metrology.readings import Quantity
+from tests.ui.scenes import DOUBT, SCENES
+from tests.ui.touching import find_text, tap_text
+from ui.commands import AnswerQuestion, ConfirmMark, SelectFeature, StopHand, TakeReading, VoidReading
+
+
+def place_of(sheet, feature: Feature) -> tuple[float, float]:
+    """Where a person would put the finger: the edge itself, the corner, the value on a diagonal."""
+    if feature.kind is FeatureKind.CORNER:
+        x, y = sheet.sheet.corner(feature)
+    else:
+        x, y = sheet.sheet.label_centre(feature)
+    return sheet.to_window(*sheet.to_parent(x, y))
+
+
+@pytest.mark.parametrize("feature", TEN_FEATURES)
+def test_touching_a_feature_chooses_it(screen, feature: Feature) -> None:
+    screen.tap(*place_of(screen.app.root.screen.ids.sheet, feature))
+    assert screen.bench.sent == [SelectFeature(feature=feature)]
+
+
+def test_take_sends_the_quantity_in_hand(screen) -> None:
+    tap_text(screen, "Take reading")
+    screen.tap(*place_of(screen.app.root.screen.ids.sheet, Feature.NR))
+    tap_text(screen, "Take reading")
+    taken = [command for command in screen.bench.sent if isinstance(command, TakeReading)]
+    assert taken == [TakeReading(quantity=Quantity.LENGTH), TakeReading(quantity=Quantity.ANGLE)]
+
+
+def test_a_reading_under_way_cannot_be_taken_twice(screen) -> None:
+    screen.show(replace(SCENES["first"](), pending=Feature.NL_FR))
+    tap_text(screen, "Take reading")
+    assert screen.bench.sent == []
+
+
+def test_voiding_asks_for_the_reason_first(screen) -> None:
+    screen.show(SCENES["edges"]())
+    tap_text(screen, "Void last")
+    assert screen.bench.sent == []
+    tap_text(screen, "Slipped")
+    last = SCENES["edges"]().readings[-1]
+    assert screen.bench.sent == [VoidReading(number=last.number, reason="slipped")]
+    assert find_text(screen, "Take reading")
+
+
+def test_keeping_the_reading_sends_nothing(screen) -> None:
+    screen.show(SCENES["edges"]())
+    tap_text(screen, "Void last")
+    tap_text(screen, "Keep it")
+    assert screen.bench.sent == []
+
+
+def test_the_mark_is_asked_for_before_the_first_reading(screen) -> None:
+    screen.show(SCENES["mark"]())
+    tap_text(screen, "It lies so")
+    assert screen.bench.sent == [ConfirmMark()]
+
+
+def test_an_answer_carries_the_name_of_its_question(screen) -> None:
+    screen.show(SCENES["question"]())
+    tap_text(screen, "Diagonal NL-FR")
+    assert screen.bench.sent == [AnswerQuestion(question=DOUBT.name, answer="nl-fr")]
+
+
+def test_taking_over_stops_the_hand(screen) -> None:
+    screen.show(SCENES["hand"]())
+    tap_text(screen, "Take over")
+    assert screen.bench.sent == [StopHand()]
+
+
+def test_both_cursors_are_in_sight_in_every_state(screen) -> None:
+    for name, scene in SCENES.items():
+        snapshot = scene()
+        screen.show(snapshot)
+        texts = [getattr(widget, "text", "") for widget in screen.app.root.screen.walk()]
+        for cursor in (snapshot.next_length, snapshot.next_corner):
+            assert cursor.label in texts, name

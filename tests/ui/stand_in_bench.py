@@ -1,0 +1,28 @@
+"""A bench for tests of screens: shows the snapshot it was given and keeps the commands it was sent."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from ui.commands import Command
+from ui.snapshot import Snapshot
+
+
+class StandInBench:
+    """Stands in for the bench; `publish` does what the bench's thread does."""
+
+    def __init__(self, snapshot: Snapshot) -> None:
+        self.snapshot = snapshot
+        self.sent: list[Command] = []
+        self._callbacks: list[Callable[[], None]] = []
+
+    def send(self, command: Command) -> None:
+        self.sent.append(command)
+
+    def subscribe(self, callback: Callable[[], None]) -> None:
+        self._callbacks.append(callback)
+
+    def publish(self, snapshot: Snapshot) -> None:
+        self.snapshot = snapshot
+        for callback in self._callbacks:
+            callback()

@@ -1,0 +1,39 @@
+"""The screen draws when the snapshot changed, and only then."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from tests.ui.scenes import SCENES, live
+
+
+def count_draws(screen, frames: int) -> int:
+    from kivy.core.window import Window
+
+    drawn: list[int] = []
+    Window.bind(on_draw=lambda *_: drawn.append(1))
+    screen.frames(frames)
+    return len(drawn)
+
+
+def test_nothing_is_drawn_while_nothing_changes(screen) -> None:
+    screen.frames(10)
+    assert count_draws(screen, 60) == 0
+
+
+def test_an_equal_snapshot_is_not_drawn(screen) -> None:
+    snapshot = SCENES["edges"]()
+    screen.show(snapshot)
+    screen.frames(10)
+    screen.bench.publish(replace(snapshot, revision=snapshot.revision + 1))
+    assert count_draws(screen, 20) == 0
+
+
+def test_a_new_indication_is_drawn_within_a_frame(screen) -> None:
+    snapshot = SCENES["edges"]()
+    screen.show(snapshot)
+    screen.frames(10)
+    before = screen.pixels().copy()
+    screen.bench.publish(replace(snapshot, live_length=live(snapshot.next_length, 121.4)))
+    screen.frames(1)
+    assert (screen.pixels() != before).any()

@@ -1,0 +1,23 @@
+"""Finding things on the screen as a person does: by the words on them."""
+
+from __future__ import annotations
+
+from tests.ui.offscreen import Offscreen
+
+
+def shown_widgets(screen: Offscreen) -> list[object]:
+    """Every widget in sight, shell first."""
+    return [widget for widget in screen.app.root.walk() if widget.opacity > 0]
+
+
+def find_text(screen: Offscreen, text: str) -> object:
+    """The one widget with these words."""
+    found = [widget for widget in shown_widgets(screen) if getattr(widget, "text", None) == text]
+    assert len(found) == 1, f"{text!r} stands on the screen {len(found)} times"
+    return found[0]
+
+
+def tap_text(screen: Offscreen, text: str) -> None:
+    """Touch the middle of the widget with these words."""
+    widget = find_text(screen, text)
+    screen.tap(*widget.to_window(*widget.center))

@@ -1,0 +1,49 @@
+"""The touchscreen bench: one window that pulls the bench's newest snapshot and draws when it has changed.
+
+Stage: screen. Input: snapshots of the bench. Output: pixels, and commands into the bench's queue. Threads meet only in
+the bench: its callback does no more than pull a Clock trigger.
+"""
+
+from __future__ import annotations
+
+from ui.bench_port import BenchPort
+from ui.kivy_settings import ScreenSettings, is_kiosk, set_environment
+
+
+def run_app(bench: BenchPort, settings: ScreenSettings | None = None) -> int:
+    """Show the bench until the window is closed; returns the exit status 0."""
+    settings = settings or ScreenSettings(fullscreen=is_kiosk(), frames_per_s=30 if is_kiosk() else 60)
+    configure(settings)
+    # Imported only now: Kivy makes its window when these modules are imported, as configured.
+    from ui.screens.bench_app import BenchApp
+
+    BenchApp(bench, dark=settings.dark).run()
+    return 0
+
+
+def configure(settings: ScreenSettings) -> None:
+    """Tell Kivy about the panel; must come before the window is made, that is before kivy.core.window is imported."""
+    set_environment()
+    from kivy.config import Config
+
+    values = {
+        ("graphics", "width"): settings.width_px,
+        ("graphics", "height"): settings.height_px,
+        ("graphics", "maxfps"): settings.frames_per_s,
+        ("graphics", "rotation"): settings.rotation_deg,
+        ("graphics", "fullscreen"): "auto" if settings.fullscreen else 0,
+        ("graphics", "show_cursor"): 0 if settings.fullscreen else 1,
+        ("graphics", "multisamples"): 2,
+        ("kivy", "exit_on_escape"): 0,
+        ("kivy", "keyboard_mode"): "",
+        ("kivy", "log_level"): "warning",
+    }
+    for (section, key), value in values.items():
+        Config.set(section, key, str(value))
+    for provider in list(Config.options("input")):
+        Config.remove_option("input", provider)
+    # One provider only, or every touch counts twice; without a desktop touches come through mtdev.
+    if is_kiosk():
+        Config.set("input", "touch", "probesysfs,provider=mtdev")
+    else:
+        Config.set("input", "mouse", "mouse,disable_multitouch")

@@ -1,0 +1,43 @@
+"""What Kivy reads from the environment when it is imported: set here, once, before its first import. No kivy in here.
+
+Stage: screen. Input: ScreenSettings. Output: os.environ. Source: Kivy 2.3.1, "Controlling the environment".
+"""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass
+from pathlib import Path
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ScreenSettings:
+    """The panel: size in px as the person sees it, frames a second at most, quarter turns in degrees, theme."""
+
+    width_px: int = 800
+    height_px: int = 480
+    frames_per_s: int = 60
+    rotation_deg: int = 0
+    fullscreen: bool = False
+    dark: bool = False
+
+
+def is_kiosk() -> bool:
+    """True where SDL draws on the panel without a desktop."""
+    return os.environ.get("SDL_VIDEODRIVER") == "kmsdrm"
+
+
+def set_environment() -> None:
+    """Make Kivy deaf to arguments, silent on files, and at home in a folder of its own. Call before importing kivy."""
+    cache = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache")
+    fixed = {
+        "KIVY_NO_ARGS": "1",
+        "KIVY_NO_FILELOG": "1",
+        "KIVY_NO_CONFIG": "1",
+        "KIVY_LOG_MODE": "PYTHON",
+        # sdl2 or nothing: with another window provider a Pi without a display would stay dark without a word.
+        "KIVY_WINDOW": "sdl2",
+    }
+    os.environ.update(fixed)
+    os.environ.setdefault("KIVY_HOME", str(cache / "cornerwise" / "kivy"))
+    Path(os.environ["KIVY_HOME"]).mkdir(parents=True, exist_ok=True)

@@ -1,0 +1,269 @@
+"""What the measuring screen says: texts, shapes and choices as frozen values, worked out from a snapshot.
+
+Stage: screen. Input: Snapshot. Output: MeasureView and its parts. Units mm and degrees. No widget in here.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from core.geometry.features import TEN_FEATURES, Feature
+from core.metrology.live import LiveState, live_limit, square_value
+from core.metrology.readings import Quantity, Unit
+from core.metrology.verdict import Verdict
+from ui.snapshot import Live, Snapshot, TakenReading
+from ui.theme import Shape
+from ui.wording import VERDICT_WORD, next_reading_sentence, signed, value_text
+
+SHAPE_OF = {
+    Verdict.GO: Shape.DISC,
+    Verdict.NO_GO: Shape.CROSSED_SQUARE,
+    Verdict.UNDECIDED: Shape.HALF_DIAMOND,
+    Verdict.INCONSISTENT: Shape.SPLIT_DISC,
+}
+_LIVE_LAMP = {
+    LiveState.ABSENT: (Shape.RING, "NO SIGNAL"),
+    LiveState.STALE: (Shape.RING, "NO SIGNAL"),
+    LiveState.FAR: (Shape.RING, "ON THE WAY"),
+    LiveState.UNJUDGED: (Shape.RING, "NO LIMIT"),
+    LiveState.INSIDE: (Shape.DISC, "GO"),
+    LiveState.NEAR_LIMIT: (Shape.HALF_DIAMOND, "UNDECIDED"),
+    LiveState.OUTSIDE: (Shape.CROSSED_SQUARE, "NO-GO"),
+}
+VOID_REASONS = (("slipped", "Slipped"), ("wrong place", "Wrong place"), ("burr or dirt", "Burr or dirt"))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LiveView:
+    """One cursor: its feature, the indication in fixed digits, and the lamp. `deviation` in mm or degrees, None when
+    there is nothing to draw."""
+
+    quantity: Quantity
+    feature: Feature | None
+    name: str
+    target: str
+    digits: str
+    unit: str
+    note: str
+    shape: Shape
+    word: str
+    hold_fraction: float
+    takeable: bool
+    deviation: float | None
+    limit: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Callout:
+    """What stands on the drawing at a feature: value or dash, how many readings, whether it is at a cursor or asked
+    for again."""
+
+    feature: Feature
+    text: str
+    count: int
+    at_cursor: bool
+    suspect: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Panel:
+    """Something to decide, in place of the live column; each choice is (stable name, words on the button)."""
+
+    name: str
+    title: str
+    text: str
+    choices: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MeasureView:
+    """The whole measuring screen."""
+
+    large: LiveView
+    small: LiveView
+    callouts: tuple[Callout, ...]
+    panel: Panel | None
+    machine: str
+    coupon: str
+    limits: str
+    so_far: str
+    so_far_shape: Shape
+    next_step: str
+    voidable: int | None
+
+
+def live_view(live: Live, snapshot: Snapshot) -> LiveView:
+    """One cursor with its indication."""
+    feature, coupon = live.feature, snapshot.coupon
+    shape, word = _LIVE_LAMP[live.state]
+    fresh = live.value is not None and live.state not in (LiveState.ABSENT, LiveState.STALE)
+    deviation = None
+    if fresh and feature is not None and coupon is not None and live.state is not LiveState.FAR:
+        assert live.value is not None
+        fit = snapshot.evaluation.adjustment if snapshot.evaluation else None
+        deviation = live.value - square_value(coupon, feature, fit)
+    return LiveView(
+        quantity=live.quantity,
+        feature=feature,
+        name=feature.label if feature else ("no length left" if live.quantity is Quantity.LENGTH else "no corner left"),
+        target=_target_text(live, snapshot),
+        digits=digits_text(live) if fresh else _dashes(live),
+        unit="mm" if live.quantity is Quantity.LENGTH else "°",
+        note=_note(live, deviation),
+        shape=shape,
+        word=word,
+        hold_fraction=live.hold_fraction if fresh else 0.0,
+        takeable=fresh and feature is not None and snapshot.pending is None and not snapshot.closed,
+        deviation=deviation,
+        limit=live.limit,
+    )
+
+
+def _decimals(live: Live) -> int:
+    """As the instrument gives them; inches, shown in mm, get the two of a caliper."""
+    return 2 if live.unit is Unit.INCH else max(1, min(3, live.decimals))
+
+
+def digits_text(live: Live) -> str:
+    """The indication's digits, without unit, with a true minus."""
+    assert live.value is not None
+    return f"{live.value:.{_decimals(live)}f}".replace("-", "−")
+
+
+def _dashes(live: Live) -> str:
+    return "–" * (3 if live.quantity is Quantity.LENGTH else 2) + "." + "–" * _decimals(live)
+
+
+def _target_text(live: Live, snapshot: Snapshot) -> str:
+    if live.feature is None or snapshot.coupon is None:
+        return ""
+    nominal = snapshot.coupon.nominal(live.feature)
+    text = f"{nominal:.2f} mm" if live.feature.is_length else f"{nominal:.0f}°"
+    return text if live.limit is None else f"{text} ± {live.limit:.2f}"
+
+
+def _note(live: Live, deviation: float | None) -> str:
+    if deviation is not None:
+        unit = "mm" if live.quantity is Quantity.LENGTH else "°"
+        return f"{signed(deviation, 2)} {unit} off" if unit == "mm" else f"{signed(deviation, 2)}° off"
+    instrument = "calipers" if live.quantity is Quantity.LENGTH else "angle gauge"
+    match live.state:
+        case LiveState.ABSENT:
+            return f"No {instrument} heard yet"
+        case LiveState.STALE:
+            return f"The {instrument} went quiet"
+        case _:
+            return "Not at this feature yet"
+
+
+def readings_of(snapshot: Snapshot, feature: Feature) -> list[TakenReading]:
+    """The readings of a feature that count."""
+    return [reading for reading in snapshot.readings if reading.feature is feature and reading.voided is None]
+
+
+def callouts(snapshot: Snapshot) -> tuple[Callout, ...]:
+    """What stands at each of the ten features."""
+    asked = snapshot.evaluation.next_reading if snapshot.evaluation else None
+    cursors = (snapshot.next_length, snapshot.next_corner)
+    shown = []
+    for feature in TEN_FEATURES:
+        taken = readings_of(snapshot, feature)
+        if taken:
+            mean = sum(reading.value for reading in taken) / len(taken)
+            text = f"{mean:.2f}" if feature.is_length else f"{mean:.1f}°"
+        else:
+            text = "–"
+        shown.append(
+            Callout(
+                feature=feature,
+                text=text,
+                count=len(taken),
+                at_cursor=feature in cursors,
+                suspect=asked is not None and asked.feature is feature and asked.reason.value == "suspect",
+            )
+        )
+    return tuple(shown)
+
+
+def zone_limit(snapshot: Snapshot, feature: Feature) -> float | None:
+    """The feature's own plus-minus tolerance in mm or degrees."""
+    if snapshot.coupon is None or snapshot.limits is None:
+        return None
+    return live_limit(snapshot.coupon, snapshot.limits, feature)
+
+
+def decision_panel(snapshot: Snapshot, *, voiding: bool, mark_put_off: bool) -> Panel | None:
+    """What is to be decided now: a question of the bench first, then the person's own wish to void, then the mark."""
+    if snapshot.question is not None:
+        question = snapshot.question
+        return Panel(name=question.name, title="Please decide", text=question.text, choices=question.choices)
+    last = last_reading(snapshot)
+    if voiding and last is not None:
+        return Panel(
+            name="void",
+            title=f"Void the {last.feature.label}?",
+            text=f"{value_text(last.feature, last.value)} will not count. It stays in the record. Why?",
+            choices=(*VOID_REASONS, ("keep", "Keep it")),
+        )
+    if snapshot.session is not None and not snapshot.mark_confirmed and not mark_put_off:
+        return Panel(
+            name="mark",
+            title="How does the coupon lie?",
+            text="Lay it as it was cut: the L mark at the near left corner, its long leg along the near edge, "
+            "not mirrored.",
+            choices=(("confirm", "It lies so"), ("later", "Not sure: measure first")),
+        )
+    return None
+
+
+def last_reading(snapshot: Snapshot) -> TakenReading | None:
+    """The newest reading that counts."""
+    return next((reading for reading in reversed(snapshot.readings) if reading.voided is None), None)
+
+
+def measure_view(
+    snapshot: Snapshot, in_hand: Quantity, *, voiding: bool = False, mark_put_off: bool = False
+) -> MeasureView:
+    """Everything the measuring screen shows."""
+    large, small = snapshot.live_length, snapshot.live_corner
+    if in_hand is Quantity.ANGLE:
+        large, small = small, large
+    last = last_reading(snapshot)
+    evaluation = snapshot.evaluation
+    return MeasureView(
+        large=live_view(large, snapshot),
+        small=live_view(small, snapshot),
+        callouts=callouts(snapshot),
+        panel=decision_panel(snapshot, voiding=voiding, mark_put_off=mark_put_off),
+        machine=snapshot.machine or "no machine named",
+        coupon=coupon_text(snapshot),
+        limits=limits_text(snapshot),
+        so_far=VERDICT_WORD[evaluation.verdict] if evaluation else "NOTHING READ",
+        so_far_shape=SHAPE_OF[evaluation.verdict] if evaluation else Shape.RING,
+        next_step=next_reading_sentence(evaluation.next_reading) if evaluation else "",
+        voidable=last.number if last and not snapshot.closed else None,
+    )
+
+
+def coupon_text(snapshot: Snapshot) -> str:
+    """The coupon's size: '120 × 80 mm'."""
+    coupon = snapshot.coupon
+    return f"{coupon.width_mm:g} × {coupon.height_mm:g} mm" if coupon else "no coupon"
+
+
+def limits_text(snapshot: Snapshot) -> str:
+    """The limits as numbers, in short."""
+    limits = snapshot.limits
+    if limits is None:
+        return "no limits"
+    parts = []
+    if limits.perpendicularity_mm is not None:
+        parts.append(f"square {limits.perpendicularity_mm:.2f} mm")
+    if limits.corner_deg is not None:
+        parts.append(f"corner ± {limits.corner_deg:.2f}°")
+    if limits.diagonal_mm is not None:
+        parts.append(f"diagonals {limits.diagonal_mm:.2f} mm")
+    edges = [edge for edge in (limits.width_edge_mm, limits.height_edge_mm) if edge is not None]
+    if edges:
+        parts.append("edges ± " + " / ".join(f"{edge:.2f}" for edge in dict.fromkeys(edges)) + " mm")
+    return ", ".join(parts)

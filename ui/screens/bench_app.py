@@ -1,0 +1,55 @@
+"""Kivy's application object: theme, scale, and the one trigger through which snapshots reach the screen."""
+
+from __future__ import annotations
+
+from kivy.app import App
+from kivy.clock import Clock
+from kivy.core.window import Window
+from kivy.properties import BooleanProperty, NumericProperty, ObjectProperty
+
+from ui.bench_port import BenchPort
+from ui.in_hand import InHand
+from ui.screens.shell import Shell
+from ui.snapshot import Snapshot
+from ui.theme import DARK, LIGHT, scale_for
+
+
+class BenchApp(App):
+    """Pulls the newest snapshot when the bench has published; draws only when it changed."""
+
+    title = "Cornerwise"
+    palette = ObjectProperty(LIGHT, rebind=True)
+    scale = NumericProperty(1.0)
+    portrait = BooleanProperty(False)
+
+    def __init__(self, bench: BenchPort, *, dark: bool = False, **kwargs: object) -> None:
+        super().__init__(**kwargs)
+        self.bench = bench
+        self.palette = DARK if dark else LIGHT
+        self.snapshot: Snapshot = bench.snapshot
+        self.in_hand = InHand()
+        self._trigger = Clock.create_trigger(self._show_newest)
+
+    def build(self) -> Shell:
+        """Make the shell and begin to listen."""
+        Window.bind(size=self._fit)
+        self._fit(Window, Window.size)
+        shell = Shell()
+        # Called from the bench's thread: it may only pull the trigger.
+        self.bench.subscribe(lambda: self._trigger())
+        self._trigger()
+        return shell
+
+    def open_settings(self, *_args: object) -> bool:
+        """F1 opens nothing: no key leads out of the program."""
+        return False
+
+    def _fit(self, _window: object, size: tuple[float, float]) -> None:
+        self.scale = scale_for(*size)
+        self.portrait = size[1] > size[0]
+
+    def _show_newest(self, _elapsed_s: float) -> None:
+        snapshot = self.bench.snapshot
+        if snapshot is not self.snapshot and self.root is not None:
+            self.snapshot = snapshot
+            self.root.show(snapshot)

@@ -1,0 +1,42 @@
+"""What every screen is: it shows a snapshot, sends commands, knows where back leads."""
+
+from __future__ import annotations
+
+from kivy.app import App
+from kivy.uix.screenmanager import Screen
+
+from ui.commands import Command
+from ui.in_hand import InHand
+from ui.snapshot import Snapshot
+
+
+class BenchScreen(Screen):
+    """Base of all screens. `heading` stands in the top bar; `parent_screen` is where back leads, empty for home."""
+
+    heading = ""
+    parent_screen = ""
+
+    def show(self, snapshot: Snapshot) -> None:
+        """Draw the newest snapshot; called for the screen in sight only."""
+
+    def send(self, command: Command) -> None:
+        """Tell the bench."""
+        App.get_running_app().bench.send(command)
+
+    def go(self, name: str) -> None:
+        """Change to another screen."""
+        App.get_running_app().root.go(name)
+
+    @property
+    def snapshot(self) -> Snapshot:
+        """The newest snapshot that the application has seen."""
+        return App.get_running_app().snapshot
+
+    @property
+    def in_hand(self) -> InHand:
+        """Which instrument is in the person's hand."""
+        return App.get_running_app().in_hand
+
+    def refresh(self) -> None:
+        """Draw again after a touch that changed only the screen itself."""
+        self.show(self.snapshot)

@@ -1,0 +1,109 @@
+"""The shell around every screen: back at the left, the verdict at the right, the message line below."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from kivy.app import App
+from kivy.lang import Builder
+from kivy.properties import BooleanProperty, ObjectProperty, StringProperty
+from kivy.uix.behaviors import ButtonBehavior
+from kivy.uix.boxlayout import BoxLayout
+from kivy.uix.screenmanager import NoTransition
+
+from firmware_bridge.byte_link import LinkState
+from ui.commands import StopHand
+from ui.measure_view import SHAPE_OF
+from ui.screens.keypad import KeypadScreen
+from ui.screens.measure import MeasureScreen
+from ui.screens.screen import BenchScreen
+from ui.screens.verdict import VerdictScreen
+from ui.snapshot import InstrumentStatus, Snapshot
+from ui.theme import Shape
+from ui.wording import VERDICT_WORD
+
+# Every screen of the program; a screen is made when it is first opened, so that the first one comes up fast.
+SCREENS: dict[str, type[BenchScreen]] = {
+    "measure": MeasureScreen,
+    "keypad": KeypadScreen,
+    "verdict": VerdictScreen,
+}
+FIRST_SCREEN = "measure"
+
+
+class Stamp(BoxLayout):
+    """SIMULATED, as a rubber stamp."""
+
+
+class VerdictChip(ButtonBehavior, BoxLayout):
+    """The coupon's headline, always in sight; touched, it opens the verdict."""
+
+    shape = ObjectProperty(Shape.RING)
+    text = StringProperty("")
+
+
+class Shell(BoxLayout):
+    """Holds one screen in sight and gives it every new snapshot."""
+
+    heading = StringProperty("")
+    links = StringProperty("")
+    message = StringProperty("")
+    hand = StringProperty("")
+    side_text = StringProperty("")
+    verdict_shape = ObjectProperty(Shape.RING)
+    alarm = BooleanProperty(False)
+    simulated = BooleanProperty(False)
+
+    def __init__(self, **kwargs: object) -> None:
+        super().__init__(**kwargs)
+        self.ids.screens.transition = NoTransition()
+        self.go(FIRST_SCREEN)
+
+    @property
+    def screen(self) -> BenchScreen:
+        """The screen in sight."""
+        return self.ids.screens.current_screen
+
+    def go(self, name: str) -> None:
+        """Bring a screen into sight."""
+        manager = self.ids.screens
+        if not manager.has_screen(name):
+            manager.add_widget(SCREENS[name]())
+        manager.current = name
+        self.heading = self.screen.heading
+        self.show(App.get_running_app().snapshot)
+
+    def show(self, snapshot: Snapshot) -> None:
+        """Draw the newest snapshot: the lines of the shell, then the screen in sight."""
+        self.simulated = snapshot.simulated
+        self.links = links_text(snapshot.instruments)
+        self.message = snapshot.message.text if snapshot.message else ""
+        self.alarm = snapshot.message is not None and snapshot.message.alarm
+        self.hand = snapshot.hand
+        self.ids.back.disabled = self.screen.parent_screen not in SCREENS
+        self.side_text = VERDICT_WORD[snapshot.verdict] if snapshot.verdict else "no verdict"
+        self.verdict_shape = SHAPE_OF[snapshot.verdict] if snapshot.verdict else Shape.RING
+        self.screen.show(snapshot)
+
+    def back(self) -> None:
+        """One step back."""
+        self.go(self.screen.parent_screen)
+
+    def open_side(self) -> None:
+        """The verdict from anywhere; from the verdict back to measuring."""
+        self.go("measure" if self.screen.name == "verdict" else "verdict")
+
+    def take_over(self) -> None:
+        """The person takes over from the simulated hand."""
+        App.get_running_app().bench.send(StopHand())
+
+
+def links_text(instruments: tuple[InstrumentStatus, ...]) -> str:
+    """Which cables are up, in short."""
+    lost = [status.name for status in instruments if status.state is LinkState.LOST]
+    if lost:
+        return "lost: " + ", ".join(lost)
+    return f"{len(instruments)} connected" if instruments else "no instrument"
+
+
+Builder.load_file(str(Path(__file__).with_suffix(".kv")))

@@ -1,0 +1,122 @@
+"""The look: colours, shapes of the lamp, and the scale of everything on the screen. No widget in here.
+
+Stage: screen. Input: window size, dark or light. Output: colours as (r, g, b, a) from 0 to 1, lengths in px.
+Source: lamp colours by IEC 60073 (green normal, yellow abnormal, red danger, blue act now), shifted towards blue and
+dark red so that they stay apart for colour-blind eyes; contrast by the formula of WCAG 2 (relative luminance).
+The look is a workshop drawing: ink on paper, thin rules, values as dimensions.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+Colour = tuple[float, float, float, float]
+
+# The screen is designed on this grid; every length in a kv file is a multiple of `scale`.
+DESIGN_LONG_PX = 800.0
+DESIGN_SHORT_PX = 480.0
+# A 7-inch panel of 800 x 480 is about 154 x 86 mm: 9 mm of finger are 50 px upright and 47 px along.
+TARGET_PX = 48.0
+
+
+class Shape(StrEnum):
+    """The lamp's shape: says the same as its colour and its word."""
+
+    RING = "ring"  # no verdict
+    DISC = "disc"  # go
+    CROSSED_SQUARE = "crossed-square"  # no-go
+    HALF_DIAMOND = "half-diamond"  # undecided
+    SPLIT_DISC = "split-disc"  # the readings contradict each other
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LampColours:
+    """A lit lamp: the area's fill, and what is written and drawn on it."""
+
+    fill: Colour
+    ink: Colour
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Palette:
+    """All colours of one theme. `ink` and `quiet` are written on `paper` and `panel`; `accent_ink` on `accent`."""
+
+    paper: Colour
+    panel: Colour
+    ink: Colour
+    quiet: Colour
+    rule: Colour
+    accent: Colour
+    accent_ink: Colour
+    zone: Colour
+    fitted: Colour
+    stamp: Colour
+    lamps: tuple[tuple[Shape, LampColours], ...]
+
+    def lamp(self, shape: Shape) -> LampColours:
+        """The colours of the lamp with this shape."""
+        return dict(self.lamps)[shape]
+
+
+def rgb(text: str) -> Colour:
+    """'#rrggbb' as a colour."""
+    red, green, blue = (int(text[i : i + 2], 16) / 255.0 for i in (1, 3, 5))
+    return red, green, blue, 1.0
+
+
+LIGHT = Palette(
+    paper=rgb("#F8F5EC"),
+    panel=rgb("#FFFFFF"),
+    ink=rgb("#0E1C2B"),
+    quiet=rgb("#4B5966"),
+    rule=rgb("#A9B3BC"),
+    accent=rgb("#0A4A94"),
+    accent_ink=rgb("#FFFFFF"),
+    zone=rgb("#BFE3DA"),
+    fitted=rgb("#B3401E"),
+    stamp=rgb("#8A1B57"),
+    lamps=(
+        (Shape.RING, LampColours(fill=rgb("#E4E2DA"), ink=rgb("#4B5966"))),
+        (Shape.DISC, LampColours(fill=rgb("#3FC49A"), ink=rgb("#06251B"))),
+        (Shape.CROSSED_SQUARE, LampColours(fill=rgb("#A1132B"), ink=rgb("#FFFFFF"))),
+        (Shape.HALF_DIAMOND, LampColours(fill=rgb("#F6C81F"), ink=rgb("#2A2100"))),
+        (Shape.SPLIT_DISC, LampColours(fill=rgb("#1F4FC4"), ink=rgb("#FFFFFF"))),
+    ),
+)
+
+DARK = Palette(
+    paper=rgb("#0F161D"),
+    panel=rgb("#1A242E"),
+    ink=rgb("#F1EFE6"),
+    quiet=rgb("#A9B6C1"),
+    rule=rgb("#4A5966"),
+    accent=rgb("#8CC4FF"),
+    accent_ink=rgb("#06182B"),
+    zone=rgb("#1E4A40"),
+    fitted=rgb("#FF9A6B"),
+    stamp=rgb("#FF9CCB"),
+    lamps=(
+        (Shape.RING, LampColours(fill=rgb("#26313B"), ink=rgb("#A9B6C1"))),
+        (Shape.DISC, LampColours(fill=rgb("#3FC49A"), ink=rgb("#06251B"))),
+        (Shape.CROSSED_SQUARE, LampColours(fill=rgb("#B3152F"), ink=rgb("#FFFFFF"))),
+        (Shape.HALF_DIAMOND, LampColours(fill=rgb("#F6C81F"), ink=rgb("#2A2100"))),
+        (Shape.SPLIT_DISC, LampColours(fill=rgb("#2F62E0"), ink=rgb("#FFFFFF"))),
+    ),
+)
+
+
+def scale_for(width_px: float, height_px: float) -> float:
+    """Px of the window per px of the design: the design fits either way up."""
+    return min(max(width_px, height_px) / DESIGN_LONG_PX, min(width_px, height_px) / DESIGN_SHORT_PX)
+
+
+def contrast_ratio(one: Colour, other: Colour) -> float:
+    """Contrast of two opaque colours, 1 to 21 (WCAG 2, 1.4.3)."""
+    lighter, darker = sorted((_luminance(one), _luminance(other)), reverse=True)
+    return (lighter + 0.05) / (darker + 0.05)
+
+
+def _luminance(colour: Colour) -> float:
+    linear = [part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in colour[:3]]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]

@@ -1,0 +1,125 @@
+"""What the verdict screen says: headline, sentences and table rows as frozen values, worked out from a snapshot.
+
+Stage: screen. Input: Snapshot. Output: VerdictView. Units mm and degrees. No widget in here.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from core.geometry.features import Feature
+from core.metrology.adjustment import EXPANSION_FACTOR
+from core.metrology.evaluation import Evaluation
+from core.metrology.verdict import Characteristic, Verdict
+from ui.measure_view import SHAPE_OF
+from ui.snapshot import Snapshot
+from ui.theme import Shape
+from ui.wording import (
+    VERDICT_WORD,
+    cross_check_note,
+    headline,
+    next_reading_sentence,
+    part_sentence,
+    signed,
+    skew_sentence,
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Row:
+    """One characteristic as a row of the table."""
+
+    label: str
+    value: str
+    limits: str
+    shape: Shape
+    word: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class VerdictView:
+    """The whole verdict screen; `next_feature` is where the button for the next reading leads, None when done."""
+
+    shape: Shape
+    word: str
+    caption: str
+    size_shape: Shape
+    size_text: str
+    sentences: tuple[str, ...]
+    rows: tuple[Row, ...]
+    count_text: str
+    next_step: str
+    next_feature: Feature | None
+
+
+EMPTY = VerdictView(
+    shape=Shape.RING,
+    word="NO VERDICT",
+    caption="nothing has been read yet",
+    size_shape=Shape.RING,
+    size_text="Size: no verdict",
+    sentences=("Measure the two diagonals first: they show best whether the coupon is square.",),
+    rows=(),
+    count_text="no readings",
+    next_step="",
+    next_feature=None,
+)
+
+
+def verdict_view(snapshot: Snapshot) -> VerdictView:
+    """Everything the verdict screen shows."""
+    evaluation = snapshot.evaluation
+    if evaluation is None:
+        return EMPTY
+    asked = evaluation.next_reading
+    count = sum(reading.voided is None for reading in snapshot.readings)
+    return VerdictView(
+        shape=SHAPE_OF[evaluation.verdict],
+        word=VERDICT_WORD[evaluation.verdict],
+        caption=_caption(evaluation),
+        size_shape=SHAPE_OF[evaluation.size_verdict],
+        size_text=f"Size: {VERDICT_WORD[evaluation.size_verdict]}",
+        sentences=_sentences(evaluation),
+        rows=tuple(row(characteristic) for characteristic in evaluation.characteristics),
+        count_text=f"{count} reading{'s' if count != 1 else ''}" + (", settled" if evaluation.settled else ""),
+        next_step=next_reading_sentence(asked),
+        next_feature=asked.feature if asked else None,
+    )
+
+
+def _caption(evaluation: Evaluation) -> str:
+    if evaluation.verdict is Verdict.INCONSISTENT:
+        return "readings contradict each other"
+    return "squareness, cross-checked" if evaluation.cross_checked else "squareness, NOT cross-checked"
+
+
+def _sentences(evaluation: Evaluation) -> tuple[str, ...]:
+    if evaluation.verdict is Verdict.INCONSISTENT:
+        return (headline(evaluation), *(explanation.text for explanation in evaluation.explanations[:3]))
+    sentences = [skew_sentence(evaluation), part_sentence(evaluation.adjustment.skew_deg)]
+    note = cross_check_note(evaluation)
+    return (*sentences, note) if note else tuple(sentences)
+
+
+def row(characteristic: Characteristic) -> Row:
+    """One row of the table: the deviation from nominal for sizes and corners stands in the value itself."""
+    expanded = EXPANSION_FACTOR * characteristic.u
+    judged = characteristic.lower is not None and characteristic.upper is not None
+    signs = characteristic.nominal == 0.0
+    value = signed(characteristic.value, 2) if signs else f"{characteristic.value:.2f}"
+    return Row(
+        label=characteristic.label,
+        value=f"{value} ± {expanded:.2f}",
+        limits=_limits(characteristic),
+        shape=SHAPE_OF[characteristic.verdict] if judged else Shape.RING,
+        word=VERDICT_WORD[characteristic.verdict] if judged else "information",
+    )
+
+
+def _limits(characteristic: Characteristic) -> str:
+    unit = "°" if characteristic.unit == "deg" else f" {characteristic.unit}"
+    if characteristic.lower is None or characteristic.upper is None:
+        return "no limit"
+    half = (characteristic.upper - characteristic.lower) / 2
+    middle = (characteristic.upper + characteristic.lower) / 2
+    return (f"± {half:.2f}" if abs(middle) < 1e-9 else f"{middle:g} ± {half:.2f}") + unit

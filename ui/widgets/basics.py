@@ -1,0 +1,38 @@
+"""The plain parts of every screen: written text, a button for a gloved finger, a framed box."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from kivy.input.motionevent import MotionEvent
+from kivy.lang import Builder
+from kivy.properties import BooleanProperty, ColorProperty
+from kivy.uix.behaviors import ButtonBehavior
+from kivy.uix.boxlayout import BoxLayout
+from kivy.uix.label import Label
+
+
+class Ink(Label):
+    """Text in the sheet's ink, wrapped at its width."""
+
+
+class KeyButton(ButtonBehavior, Label):
+    """A framed button; `main` for the one that is meant most often. A double tap counts once, unless `repeats`."""
+
+    main = BooleanProperty(False)
+    repeats = BooleanProperty(False)
+    fill = ColorProperty((1, 1, 1, 1))
+    lettering = ColorProperty((0, 0, 0, 1))
+
+    def on_touch_down(self, touch: MotionEvent) -> bool:
+        """Swallow the second tap of a double tap: a bouncing finger must not take two readings."""
+        if self.collide_point(*touch.pos) and touch.is_double_tap and not self.repeats:
+            return True
+        return super().on_touch_down(touch)
+
+
+class Sheetlet(BoxLayout):
+    """A framed box."""
+
+
+Builder.load_file(str(Path(__file__).with_suffix(".kv")))
