@@ -18,7 +18,7 @@ from firmware_bridge.simulation.operator import Wanted
 from firmware_bridge.simulation.workshop import MACHINE, Scenario, SimulatedWorkshop, scenario
 from ui.archive_thread import ArchiveThread
 from ui.bench import Bench
-from ui.commands import OpenSession, ResumeSession
+from ui.commands import LoadMachines, OpenSession, ResumeSession
 from ui.opening import DEFAULT_CLASS, opening
 from ui.simulated_hand import HandOnTheBench
 
@@ -61,6 +61,7 @@ def _real(options: BenchOptions, stack: ExitStack) -> Bench:
         bench.send(ResumeSession())
     else:
         bench.send(OpenSession(opened=options.opened))
+    bench.send(LoadMachines())
     return bench
 
 

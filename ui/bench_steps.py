@@ -16,7 +16,7 @@ from core.records.events import Closed
 from core.records.session import Session
 from firmware_bridge.byte_link import LinkState
 from ui.live_view import absent
-from ui.snapshot import InstrumentStatus, Snapshot, TakenReading
+from ui.snapshot import InstrumentStatus, Message, Snapshot, TakenReading
 
 
 def with_session(snapshot: Snapshot, session: Session) -> Snapshot:
@@ -139,3 +139,8 @@ def empty_snapshot(instruments: Iterable[str], *, simulated: bool) -> Snapshot:
         message=None,
         hand="",
     )
+
+
+def told(snapshot: Snapshot, text: str, *, alarm: bool = False) -> Snapshot:
+    """The snapshot with a new message."""
+    return replace(snapshot, message=Message(text=text, alarm=alarm))

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from core.geometry.features import Feature
+from core.machine.machine_log import MachineEventKind
+from core.machine.profile import MachineProfile
 from core.metrology.readings import Quantity, Unit
 from core.records.events import Opened
 
@@ -82,6 +84,52 @@ class HandSays:
     text: str
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoadMachines:
+    """Look up the machines of the shop."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SaveMachine:
+    """Keep a machine profile, new or changed, and work on that machine."""
+
+    profile: MachineProfile
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChooseMachine:
+    """Work on the machine of this name."""
+
+    name: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LogMachineEvent:
+    """Something happened to the machine that may have upset it."""
+
+    kind: MachineEventKind
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BeginCorrection:
+    """Start the guided correction that the coupon on the bench calls for."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GuidedAnswer:
+    """The person has done what the present step of the correction asks; `gap_mm` where a gap is typed."""
+
+    gap_mm: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AbandonCorrection:
+    """Give the correction up; `reason` says what state the machine was left in."""
+
+    reason: str
+
+
 Command = (
     OpenSession
     | ResumeSession
@@ -93,5 +141,12 @@ Command = (
     | ConfirmMark
     | CloseSession
     | StopHand
+    | LoadMachines
+    | SaveMachine
+    | ChooseMachine
+    | LogMachineEvent
+    | BeginCorrection
+    | GuidedAnswer
+    | AbandonCorrection
     | HandSays
 )

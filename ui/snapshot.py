@@ -14,6 +14,7 @@ from core.metrology.tolerances import Limits
 from core.metrology.verdict import Verdict
 from core.records.events import Event
 from firmware_bridge.byte_link import LinkState
+from ui.machine_view import MachineView
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -106,6 +107,7 @@ class Snapshot:
     message: Message | None
     hand: str
     storing: bool = False
+    machines: MachineView = field(default_factory=MachineView)
     setup: MeasuringSetup = field(default_factory=MeasuringSetup)
     log: tuple[Event, ...] = ()
 

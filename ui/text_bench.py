@@ -12,8 +12,6 @@ from collections.abc import Callable, Iterable
 from queue import Empty, SimpleQueue
 from typing import Protocol, TextIO
 
-from core.machine.gantry_correction import Correction, Refusal, gantry_correction, profile_of_span
-from core.metrology.verdict import Verdict
 from ui.commands import Command
 from ui.exit_status import ExitStatus
 from ui.snapshot import Live, Snapshot
@@ -135,7 +133,7 @@ class TextBench:
     def _finish(self, snapshot: Snapshot) -> int:
         self._print("")
         if snapshot.evaluation is not None:
-            self._print(verdict_text(snapshot.evaluation, correction_of(snapshot)))
+            self._print(verdict_text(snapshot.evaluation, snapshot.machines.correction))
         if snapshot.simulated:
             self._print("SIMULATED")
         return self._status(snapshot)
@@ -151,15 +149,6 @@ class TextBench:
             self._live_width = 0
         self._out.write(text + "\n")
         self._out.flush()
-
-
-def correction_of(snapshot: Snapshot) -> Correction | Refusal | None:
-    """The move that the verdict asks for; None while no span is known or nothing is wrong."""
-    evaluation = snapshot.evaluation
-    if evaluation is None or snapshot.span_mm is None or evaluation.verdict is Verdict.GO:
-        return None
-    profile = profile_of_span(snapshot.span_mm)
-    return gantry_correction(evaluation, profile, mark_confirmed=snapshot.mark_confirmed)
 
 
 def live_text(live: Live) -> str:

@@ -16,7 +16,7 @@ from core.records.archive import Archive
 from core.records.events import Opened
 from firmware_bridge.byte_link import IndicationArrived
 from firmware_bridge.instrument_settings import InstrumentSettings
-from ui.archive_thread import ArchiveThread, Begun, CommitFailed, Committed
+from ui.archive_thread import ArchiveOpened, ArchiveThread
 from ui.bench import Bench
 from ui.commands import OpenSession
 from ui.snapshot import Snapshot
@@ -52,7 +52,7 @@ class BenchUnderTest:
 
     def _report(self, report: object) -> None:
         self.bench.post(report)  # type: ignore[arg-type]
-        if isinstance(report, Begun | Committed | CommitFailed):
+        if not isinstance(report, ArchiveOpened):
             self._reported.release()
 
     def pump(self) -> Snapshot:

@@ -1,0 +1,113 @@
+"""What the bench asks of the archive, and the reports that answer.
+
+A task is a function of the archive, run in the archive's thread; it returns exactly one report.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from core.machine.machine_log import LogEntry, LogPayload
+from core.machine.profile import MachineProfile
+from core.records.archive import Archive
+from core.records.events import Event, Opened, Payload
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Begun:
+    """A session is on the disk with its first event, or was found unfinished with all its events."""
+
+    session: str
+    events: tuple[Event, ...]
+    resumed: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NothingOpen:
+    """There is no session to go on with."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Committed:
+    """An event of a session is on the disk."""
+
+    session: str
+    event: Event
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MachinesLoaded:
+    """Every machine's profile, the last one used first, and the log of each."""
+
+    profiles: tuple[MachineProfile, ...]
+    logs: tuple[tuple[LogEntry, ...], ...]
+    saved: str = ""  # the name of a profile that was just stored
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MachineLogged:
+    """An entry of a machine's log is on the disk."""
+
+    machine: str
+    entry: LogEntry
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NotStored:
+    """A task could not be done and nothing of it counts; `text` says why."""
+
+    text: str
+
+
+ArchiveAnswer = Begun | NothingOpen | Committed | MachinesLoaded | MachineLogged | NotStored
+ArchiveTask = Callable[[Archive], ArchiveAnswer]
+
+
+def begin(opened: Opened) -> ArchiveTask:
+    """Store a new session's first event."""
+
+    def task(archive: Archive) -> ArchiveAnswer:
+        session = archive.begin(opened)
+        return Begun(session=session, events=archive.events(session))
+
+    return task
+
+
+def append(session: str, payload: Payload) -> ArchiveTask:
+    """Store one event of a session."""
+    return lambda archive: Committed(session=session, event=archive.append(session, payload))
+
+
+def resume(archive: Archive) -> ArchiveAnswer:
+    """Look for a session that was not closed."""
+    session = archive.unfinished()
+    if session is None:
+        return NothingOpen()
+    return Begun(session=session, events=archive.events(session), resumed=True)
+
+
+def load_machines(archive: Archive) -> ArchiveAnswer:
+    """Look up all machine profiles and their logs."""
+    return _machines(archive)
+
+
+def save_machine(profile: MachineProfile) -> ArchiveTask:
+    """Store a machine profile, new or changed."""
+
+    def task(archive: Archive) -> ArchiveAnswer:
+        archive.save_machine(profile)
+        return _machines(archive, saved=profile.name)
+
+    return task
+
+
+def log_on_machine(machine: str, payload: LogPayload) -> ArchiveTask:
+    """Store one entry of a machine's log."""
+    return lambda archive: MachineLogged(machine=machine, entry=archive.append_machine_event(machine, payload))
+
+
+def _machines(archive: Archive, saved: str = "") -> MachinesLoaded:
+    profiles = archive.machines()
+    logs = tuple(archive.machine_events(profile.name) for profile in profiles)
+    return MachinesLoaded(profiles=profiles, logs=logs, saved=saved)

@@ -1,0 +1,165 @@
+"""The measuring desk: the coupon on the bench, from proposals to readings that count.
+
+Input: commands, proposed indications, archive answers. Output: the next snapshot, and tasks for the archive. A reading
+is proposed, decided on, handed to the archive, and counts once the archive answers that it is committed.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from core.geometry.features import Feature
+from core.metrology.readings import Indication, Method, Quantity, Reading, Unit
+from core.records.events import MarkConfirmed, Payload, QuestionAnswered, ReadingAccepted, ReadingVoided
+from core.records.session import Session
+from ui.archive_tasks import Begun, Committed, NotStored, append, begin, resume
+from ui.archive_thread import ArchiveReport
+from ui.bench_steps import closing, cursor_of, quantity_of, taken_features, told, with_session
+from ui.capture import CONVERT, DROP, TAKE_THERE, Ask, Refuse, Take, decide
+from ui.commands import (
+    AnswerQuestion,
+    CloseSession,
+    Command,
+    ConfirmMark,
+    OpenSession,
+    ResumeSession,
+    SelectFeature,
+    TypeReading,
+    VoidReading,
+)
+from ui.cursors import cursor
+from ui.outbox import Outbox
+from ui.snapshot import Message, Snapshot
+from ui.wording import value_text
+
+_COUPON_COMMANDS = (SelectFeature, TypeReading, VoidReading, ConfirmMark, AnswerQuestion, CloseSession)
+
+
+class MeasuringDesk:
+    """Keeps the session on the bench, the cursors the person set, and the question that is up."""
+
+    def __init__(self, outbox: Outbox) -> None:
+        self._outbox = outbox
+        self._session: Session | None = None
+        self._chosen: dict[Quantity, Feature | None] = dict.fromkeys(Quantity)
+        self._asked: tuple[Ask, Reading] | None = None
+
+    def handle(self, draft: Snapshot, event: Command | ArchiveReport) -> Snapshot:
+        """Take what concerns the coupon; anything else leaves the snapshot as it is."""
+        match event:
+            case OpenSession(opened=opened):
+                self._outbox.submit(begin(opened))
+            case ResumeSession():
+                self._outbox.submit(resume)
+            case Begun():
+                return self._begun(draft, event)
+            case Committed():
+                return self._committed(draft, event)
+            case NotStored():
+                return replace(draft, pending=None)
+            case _ if isinstance(event, _COUPON_COMMANDS):
+                if draft.session is None or draft.closed:
+                    return told(draft, "There is no open session: start a coupon first.", alarm=True)
+                return self._command(draft, event)
+        return draft
+
+    def proposed(self, draft: Snapshot, indication: Indication, instrument: str) -> Snapshot:
+        """An indication is meant as a reading of the feature at its cursor."""
+        if draft.session is None or draft.closed:
+            return draft
+        feature = cursor_of(draft, indication.quantity)
+        if feature is None:
+            return told(draft, "Everything of this kind is read: choose a feature to read it again.")
+        return self._propose(
+            draft, Reading(feature=feature, value=indication.value, unit=indication.unit, instrument=instrument)
+        )
+
+    def _command(self, draft: Snapshot, command: Command) -> Snapshot:
+        match command:
+            case SelectFeature(feature=feature):
+                self._chosen[quantity_of(feature)] = feature
+                return self._with_cursors(draft)
+            case TypeReading(feature=feature, shown=shown, unit=unit):
+                value = unit.to_internal(shown)
+                return self._propose(draft, Reading(feature=feature, value=value, unit=unit, method=Method.TYPED))
+            case VoidReading(number=number, reason=reason):
+                return self._void(draft, number, reason)
+            case ConfirmMark() if not draft.mark_confirmed:
+                self._store(draft, MarkConfirmed())
+            case AnswerQuestion():
+                return self._answer(draft, command)
+            case CloseSession():
+                self._store(draft, closing(draft))
+        return draft
+
+    def _propose(self, draft: Snapshot, reading: Reading) -> Snapshot:
+        if draft.pending is not None or draft.question is not None:
+            # One reading at a time: a double touch, or a button pressed over an open question, takes nothing.
+            return draft
+        assert draft.coupon is not None
+        adjustment = draft.evaluation.adjustment if draft.evaluation else None
+        match decide(draft.coupon, reading.feature, reading.value, taken_features(draft), adjustment):
+            case Take():
+                return self._accept(draft, reading)
+            case Ask() as ask:
+                self._asked = (ask, reading)
+                return replace(draft, question=ask.question, message=None)
+            case Refuse(text=text):
+                return told(draft, text, alarm=True)
+
+    def _accept(self, draft: Snapshot, reading: Reading) -> Snapshot:
+        self._store(draft, ReadingAccepted(reading=reading))
+        return replace(draft, pending=reading.feature)
+
+    def _void(self, draft: Snapshot, number: int, reason: str) -> Snapshot:
+        if not any(item.number == number and item.voided is None for item in draft.readings):
+            return told(draft, f"There is no reading {number} that counts.", alarm=True)
+        self._store(draft, ReadingVoided(number=number, reason=reason))
+        return draft
+
+    def _answer(self, draft: Snapshot, command: AnswerQuestion) -> Snapshot:
+        """Only the question that is up can be answered, and its answer is stored before what follows from it."""
+        question = draft.question
+        if self._asked is None or question is None or question.name != command.question:
+            return draft
+        (ask, reading), self._asked = self._asked, None
+        answered = QuestionAnswered(question=question.name, answer=command.answer, feature=question.feature)
+        self._store(draft, answered)
+        draft = replace(draft, question=None)
+        if command.answer == DROP:
+            return told(draft, "Dropped: nothing was taken.")
+        chosen = ask.alternative if command.answer in (TAKE_THERE, CONVERT) else ask.here
+        unit = Unit.INCH if command.answer == CONVERT else reading.unit
+        return self._accept(draft, replace(reading, feature=chosen.feature, value=chosen.value, unit=unit))
+
+    def _store(self, draft: Snapshot, payload: Payload) -> None:
+        assert draft.session is not None
+        self._outbox.submit(append(draft.session, payload))
+
+    def _begun(self, draft: Snapshot, begun: Begun) -> Snapshot:
+        self._session = Session.from_events(begun.events)
+        self._chosen = dict.fromkeys(Quantity)
+        self._asked = None
+        text = "Where you left off: this coupon is not closed yet." if begun.resumed else "New coupon."
+        draft = replace(draft, session=begun.session, question=None, pending=None, message=Message(text=text))
+        return self._with_cursors(with_session(draft, self._session))
+
+    def _committed(self, draft: Snapshot, committed: Committed) -> Snapshot:
+        if committed.session != draft.session or self._session is None:
+            return draft
+        self._session = self._session.with_event(committed.event)
+        match committed.event.payload:
+            case ReadingAccepted(reading=reading):
+                self._chosen[quantity_of(reading.feature)] = None
+                text = f"Accepted: {reading.feature.label} {value_text(reading.feature, reading.value)}"
+                draft = replace(draft, pending=None, message=Message(text=text))
+            case ReadingVoided(number=number, reason=reason):
+                draft = told(draft, f"Reading {number} does not count: {reason}.")
+            case MarkConfirmed():
+                draft = told(draft, "Orientation mark confirmed.")
+        return self._with_cursors(with_session(draft, self._session))
+
+    def _with_cursors(self, draft: Snapshot) -> Snapshot:
+        asked = draft.evaluation.next_reading if draft.evaluation else None
+        length, corner = (cursor(q, self._chosen[q], asked, taken_features(draft)) for q in Quantity)
+        return replace(draft, next_length=length, next_corner=corner)
