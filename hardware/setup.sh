@@ -46,11 +46,13 @@ installed() {
 missing_packages() {
     for package in $libraries; do installed "$package" || printf ' %s' "$package"; done
     find_python >/dev/null || printf ' python3 python3-venv'
+    # The GPIO libraries come as source for most Pythons: they are built once, here.
     case $board in
-        none) ;;
-        # The GPIO library comes as source only: it is built once, here.
-        *) for package in gcc python3-dev; do installed "$package" || printf ' %s' "$package"; done ;;
+        none) build="" ;;
+        pi) build="gcc libc6-dev python3-dev" ;;
+        pi5) build="gcc libc6-dev python3-dev swig" ;;
     esac
+    for package in $build; do installed "$package" || printf ' %s' "$package"; done
 }
 
 # install_packages PACKAGE...: as root, or through sudo where it asks for no password.
@@ -110,7 +112,8 @@ if [ "$had_place" != "$place" ]; then
     "$python" -m venv --clear "$venv"
 fi
 say "installing Cornerwise and its libraries into .venv (some minutes the first time)"
-"$venv/bin/python" -m pip install --quiet --disable-pip-version-check --no-input -e ".[$extras]" ||
+# PYPI=1: the Pi 5's GPIO library is built whole, not against a system library that Debian has not.
+PYPI=1 "$venv/bin/python" -m pip install --quiet --disable-pip-version-check --no-input -e ".[$extras]" ||
     stop "the Python libraries could not be installed; is the network there? Then run the same command again."
 printf '%s\n' "$place" "$libraries_listed" >"$stamp"
 say "ready"
