@@ -9,6 +9,7 @@ from pathlib import Path
 
 from core.geometry.coupon import Coupon
 from core.records.events import Opened
+from ui.app import run_app
 from ui.assembly import BenchOptions, assembled
 from ui.data_folder import data_folder
 from ui.display import has_display
@@ -37,9 +38,12 @@ def run(args: argparse.Namespace) -> int:
         scenario=args.scenario if args.simulate else None,
         opened=_opening(args) if args.size is not None else None,
     )
-    if not args.text and not has_display(os.environ):
+    on_screen = not args.text and has_display(os.environ)
+    if not args.text and not on_screen:
         print("cornerwise: no display found, so the bench runs in this terminal", file=sys.stderr)
     with assembled(options) as bench:
+        if on_screen:
+            return run_app(bench)
         return TextBench(bench, sys.stdout, live=sys.stdout.isatty()).run(sys.stdin, quit_at_end=not args.simulate)
 
 

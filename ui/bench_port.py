@@ -1,4 +1,4 @@
-"""The bench as the screen sees it: three names, so that tests can stand in for it."""
+"""The bench as those see it who show it, screen or text: four names, so that tests can stand in for it."""
 
 from __future__ import annotations
 
@@ -10,17 +10,21 @@ from ui.snapshot import Snapshot
 
 
 class BenchPort(Protocol):
-    """What the screen needs of the bench."""
+    """What a show of the bench needs of it."""
 
     @property
     def snapshot(self) -> Snapshot:
         """The newest snapshot."""
         ...
 
+    def pump(self) -> Snapshot:
+        """Handle everything that is waiting and return the newest snapshot; the same one when nothing changed."""
+        ...
+
     def send(self, command: Command) -> None:
         """Put a command into the bench's queue."""
         ...
 
-    def subscribe(self, callback: Callable[[], None]) -> None:
-        """Have `callback` called after each publication, from the bench's thread."""
+    def subscribe(self, wake: Callable[[], None]) -> None:
+        """Have `wake` called, from any thread, when there is something to pump."""
         ...

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import threading
 from collections import deque
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from queue import Empty, SimpleQueue
-from typing import Protocol, TextIO
+from typing import TextIO
 
-from ui.commands import Command
+from ui.bench_port import BenchPort
 from ui.exit_status import ExitStatus
 from ui.snapshot import Live, Snapshot
 from ui.text_commands import HELP, parse_line
@@ -22,22 +22,6 @@ from ui.wording import VERDICT_WORD, value_text
 # How long the loop sleeps when nothing happens; only the age of a stale indication depends on it.
 IDLE_S = 0.5
 QUIT = "quit"
-
-
-class BenchPort(Protocol):
-    """The bench as its shows see it."""
-
-    def pump(self) -> Snapshot:
-        """Handle what is waiting and return the newest snapshot."""
-        ...
-
-    def send(self, command: Command) -> None:
-        """Tell the bench something."""
-        ...
-
-    def subscribe(self, wake: Callable[[], None]) -> None:
-        """Have `wake` called, from any thread, when there is something to pump."""
-        ...
 
 
 class TextBench:

@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from core.geometry.features import Feature
+from core.machine.gantry_correction import PART_SIDE_MM, part_sentence
 from core.metrology.adjustment import EXPANSION_FACTOR
 from core.metrology.evaluation import Evaluation
 from core.metrology.verdict import Characteristic, Verdict
@@ -19,7 +20,6 @@ from ui.wording import (
     cross_check_note,
     headline,
     next_reading_sentence,
-    part_sentence,
     signed,
     skew_sentence,
 )
@@ -96,7 +96,7 @@ def _caption(evaluation: Evaluation) -> str:
 def _sentences(evaluation: Evaluation) -> tuple[str, ...]:
     if evaluation.verdict is Verdict.INCONSISTENT:
         return (headline(evaluation), *(explanation.text for explanation in evaluation.explanations[:3]))
-    sentences = [skew_sentence(evaluation), part_sentence(evaluation.adjustment.skew_deg)]
+    sentences = [skew_sentence(evaluation), part_sentence(evaluation.adjustment.skew_deg, PART_SIDE_MM)]
     note = cross_check_note(evaluation)
     return (*sentences, note) if note else tuple(sentences)
 

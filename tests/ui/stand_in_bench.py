@@ -14,15 +14,18 @@ class StandInBench:
     def __init__(self, snapshot: Snapshot) -> None:
         self.snapshot = snapshot
         self.sent: list[Command] = []
-        self._callbacks: list[Callable[[], None]] = []
+        self._wake: list[Callable[[], None]] = []
+
+    def pump(self) -> Snapshot:
+        return self.snapshot
 
     def send(self, command: Command) -> None:
         self.sent.append(command)
 
-    def subscribe(self, callback: Callable[[], None]) -> None:
-        self._callbacks.append(callback)
+    def subscribe(self, wake: Callable[[], None]) -> None:
+        self._wake.append(wake)
 
     def publish(self, snapshot: Snapshot) -> None:
         self.snapshot = snapshot
-        for callback in self._callbacks:
-            callback()
+        for wake in self._wake:
+            wake()

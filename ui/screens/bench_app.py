@@ -13,9 +13,12 @@ from ui.screens.shell import Shell
 from ui.snapshot import Snapshot
 from ui.theme import DARK, LIGHT, scale_for
 
+# How soon a silent instrument is greyed, beside the time it takes to be stale.
+SILENCE_CHECK_S = 0.5
+
 
 class BenchApp(App):
-    """Pulls the newest snapshot when the bench has published; draws only when it changed."""
+    """Pumps the bench when something waits in its queue; draws only when the snapshot changed."""
 
     title = "Cornerwise"
     palette = ObjectProperty(LIGHT, rebind=True)
@@ -35,9 +38,11 @@ class BenchApp(App):
         Window.bind(size=self._fit)
         self._fit(Window, Window.size)
         shell = Shell()
-        # Called from the bench's thread: it may only pull the trigger.
+        # Called from any thread: it may only pull the trigger.
         self.bench.subscribe(lambda: self._trigger())
         self._trigger()
+        # Nothing wakes the bench when an instrument falls silent, yet its last value grows old.
+        Clock.schedule_interval(self._show_newest, SILENCE_CHECK_S)
         return shell
 
     def open_settings(self, *_args: object) -> bool:
@@ -49,7 +54,7 @@ class BenchApp(App):
         self.portrait = size[1] > size[0]
 
     def _show_newest(self, _elapsed_s: float) -> None:
-        snapshot = self.bench.snapshot
+        snapshot = self.bench.pump()
         if snapshot is not self.snapshot and self.root is not None:
             self.snapshot = snapshot
             self.root.show(snapshot)
