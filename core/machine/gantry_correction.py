@@ -13,6 +13,7 @@ import math
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
+from core.geometry.coupon import Coupon
 from core.machine.directions import Direction, Side, direction_of, side_of
 from core.machine.feelers import FeelerStack, leaves_for, paper_sheets
 from core.machine.holding import HowHeld, UnitKind
@@ -52,8 +53,8 @@ class Correction:
 
     `settable_mm` is the move the adjuster can really make (whole teeth, twelfths of a turn; equal to the move where it
     moves freely), `left_skew_deg` what its least count leaves. `leaves` is None where one feeler set cannot make it up.
-    `predicted` are the ten readings to expect of the next coupon (empty where only the skew was known). `sentences` say
-    it all.
+    `predicted` are the ten readings to expect of the next `coupon` (empty, None where only the skew was known).
+    `sentences` say it all.
     """
 
     span_mm: float
@@ -69,6 +70,7 @@ class Correction:
     sheets_of_paper: int
     sentences: tuple[str, ...]
     predicted: tuple[PredictedReading, ...] = ()
+    coupon: Coupon | None = None
 
     @property
     def text(self) -> str:
@@ -102,7 +104,8 @@ def gantry_correction(
     correction = correction_of_skew(adjustment.skew_deg, profile, within_limits=within, part_side_mm=part_side_mm)
     if isinstance(correction, Refusal):
         return correction
-    return replace(correction, predicted=predict_next(adjustment, setup or MeasuringSetup(), correction.left_skew_deg))
+    predicted = predict_next(adjustment, setup or MeasuringSetup(), correction.left_skew_deg)
+    return replace(correction, predicted=predicted, coupon=evaluation.coupon)
 
 
 def _refusal_of_evidence(evaluation: Evaluation, *, mark_confirmed: bool) -> Refusal | None:

@@ -1,9 +1,8 @@
-"""Signs by an independent machine: two points on a bed, moved as a person would who read the text."""
+"""Amounts, ends, directions and units; signs by the independent machine, moved as a person would who read the text."""
 
 from __future__ import annotations
 
 import math
-import re
 
 import pytest
 
@@ -19,82 +18,14 @@ from core.machine.holding import HowHeld
 from core.machine.profile import MachineProfile
 from core.metrology.adjustment import Estimate
 
-SENTENCE = re.compile(
-    r"move the (?P<end>left|right|near|far) end of the (?P<part>gantry|rails) by (?P<mm>[\d.]+) ± [\d.]+ mm "
-    r"(?P<way>nearer to you|farther from you|to the left|to the right)"
-)
-# What the words mean to a person standing at the front: right and away are positive.
-END_AT = {"left": (-1, 0), "right": (1, 0), "near": (0, -1), "far": (0, 1)}
-WAY = {"nearer to you": (0, -1), "farther from you": (0, 1), "to the left": (-1, 0), "to the right": (1, 0)}
-
-
-def from_operator_to_machine(front: Front, right: float, away: float) -> tuple[float, float]:
-    """Where the operator's right and away lie on the machine's axes, written out case by case."""
-    match front:
-        case Front.Y_AWAY:
-            return right, away
-        case Front.Y_TOWARD:
-            return -right, -away
-        case Front.X_AWAY:  # facing +X, +Y is at the left hand
-            return away, -right
-        case Front.X_TOWARD:  # facing -X, +Y is at the right hand
-            return -away, right
-
-
-def skew_of(gantry_axis: Axis, part_axis: Axis, lean: tuple[float, float]) -> float:
-    """Skew in degrees of a coupon cut by a machine whose part leans: 90 less the angle from cut X to cut Y.
-
-    `lean` is the machine-axis direction the part really runs along; the other direction stays true to its axis.
-    """
-    x_direction = lean if part_axis is Axis.X else (1.0, 0.0)
-    y_direction = lean if part_axis is Axis.Y else (0.0, 1.0)
-    assert gantry_axis in (Axis.X, Axis.Y)
-    angle = math.degrees(math.atan2(y_direction[1], y_direction[0]) - math.atan2(x_direction[1], x_direction[0]))
-    return 90.0 - angle
-
-
-def lean_of(profile: MachineProfile, skew_deg: float) -> tuple[float, float]:
-    """Direction of the part of a machine that cuts with this skew, by trial of both senses."""
-    for sense in (1.0, -1.0):
-        turn = math.radians(sense * skew_deg)
-        base = (1.0, 0.0) if profile.part_axis is Axis.X else (0.0, 1.0)
-        lean = (
-            base[0] * math.cos(turn) - base[1] * math.sin(turn),
-            base[0] * math.sin(turn) + base[1] * math.cos(turn),
-        )
-        if math.isclose(skew_of(profile.gantry_axis, profile.part_axis, lean), skew_deg, abs_tol=1e-9):
-            return lean
-    raise AssertionError("no sense of turning gives this skew")
-
-
-def do_as_told(profile: MachineProfile, skew_deg: float, text: str) -> float:
-    """Move the end named, the way named, by the amount named; return the skew of the next coupon in degrees."""
-    told = SENTENCE.search(text)
-    assert told, text
-    lean = lean_of(profile, skew_deg)
-    # The two adjusters ride on their guides, a span apart across the travel.
-    along = 0 if profile.part_axis is Axis.X else 1
-    half = profile.span_mm / 2.0
-    points = [[-half * lean[0] / lean[along], -half * lean[1] / lean[along]]]
-    points.append([-points[0][0], -points[0][1]])
-    towards = from_operator_to_machine(profile.front, *map(float, END_AT[told["end"]]))
-    end = max(points, key=lambda point: point[0] * towards[0] + point[1] * towards[1])
-    assert abs(towards[along]) == 1.0, "the end named does not exist on this machine"
-    way = from_operator_to_machine(profile.front, *map(float, WAY[told["way"]]))
-    assert way[along] == 0.0, "an end can only be moved across the part"
-    end[0] += way[0] * float(told["mm"])
-    end[1] += way[1] * float(told["mm"])
-    new_lean = (points[1][0] - points[0][0], points[1][1] - points[0][1])
-    return skew_of(profile.gantry_axis, profile.part_axis, new_lean)
-
 
 @pytest.mark.parametrize("front", Front)
 @pytest.mark.parametrize("axis", Axis)
 @pytest.mark.parametrize("held", [held for held in HowHeld if held is not HowHeld.NOT_ADJUSTABLE])
 @pytest.mark.parametrize("skew_deg", [-1.2, -0.15, 0.15, 1.2])
 @pytest.mark.parametrize("which", [0, 1, None])
-def test_doing_as_told_makes_the_next_coupon_square(
-    front: Front, axis: Axis, held: HowHeld, skew_deg: float, which: int | None
+def test_doing_as_told_makes_the_machine_square(
+    machine_of, front: Front, axis: Axis, held: HowHeld, skew_deg: float, which: int | None
 ) -> None:
     for span_mm in (200.0, 640.0, 3000.0):
         free = MachineProfile(name="m", span_mm=span_mm, gantry_axis=axis, front=front, held=held)
@@ -104,17 +35,21 @@ def test_doing_as_told_makes_the_next_coupon_square(
         assert isinstance(correction, Correction)
         if which is not None:
             assert correction.end is free.ends[which]
-        next_deg = do_as_told(profile, skew_deg, correction.text)
-        assert abs(next_deg) < math.degrees(0.0051 / span_mm)  # the text rounds to 0.01 mm
+        machine = machine_of(profile)
+        machine.rack(skew_deg)
+        assert machine.skew_deg == pytest.approx(skew_deg)
+        machine.do_as_told(correction.text)
+        assert abs(machine.skew_deg) < math.degrees(0.0051 / span_mm)  # the text rounds to 0.01 mm
 
 
-def test_doing_the_opposite_doubles_the_skew() -> None:
+def test_doing_the_opposite_doubles_the_skew(machine_of) -> None:
     profile = profile_of_span(640.0)
     correction = correction_of_skew(Estimate(value=0.3, u=0.01), profile)
     assert isinstance(correction, Correction)
-    wrong = correction.text.replace("nearer to you", "FARTHER").replace("farther from you", "nearer to you")
-    wrong = wrong.replace("FARTHER", "farther from you")
-    assert do_as_told(profile, 0.3, wrong) == pytest.approx(0.6, abs=0.002)
+    machine = machine_of(profile)
+    machine.rack(0.3)
+    machine.do_as_told(correction.text, share=-1.0)
+    assert machine.skew_deg == pytest.approx(0.6, abs=0.002)
 
 
 def test_the_house_example_in_words() -> None:
@@ -154,12 +89,14 @@ def test_own_units(held: HowHeld, given: dict[str, float], words: str, settable_
     assert correction.left_skew_deg == pytest.approx(left, abs=1e-9)
 
 
-def test_what_the_least_count_leaves_has_the_sign_of_the_next_coupon() -> None:
+def test_what_the_least_count_leaves_has_the_sign_of_the_next_coupon(machine_of) -> None:
     profile = MachineProfile(name="m", span_mm=640.0, held=HowHeld.CROSS_SHAFT_TEETH, belt_pitch_mm=2.0)
     correction = correction_of_skew(Estimate(value=-0.15, u=0.02), profile)
     assert isinstance(correction, Correction)
-    told = correction.text.replace("1.68 ±", "2.00 ±")  # one whole tooth
-    assert do_as_told(profile, -0.15, told) == pytest.approx(correction.left_skew_deg, abs=1e-6)
+    machine = machine_of(profile)
+    machine.rack(-0.15)
+    machine.do_as_told(correction.text.replace("1.68 ±", "2.00 ±"))  # one whole tooth
+    assert machine.skew_deg == pytest.approx(correction.left_skew_deg, abs=1e-6)
     assert correction.left_skew_deg > 0.0
     assert "leaves 0.32 mm over the span, a skew of +0.029 degrees" in correction.text
 

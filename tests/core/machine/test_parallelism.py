@@ -1,12 +1,10 @@
-"""Gaps on a part drawn as a line on the bed, its reference as another line that is square to nothing."""
+"""Gaps on the independent machine, from a reference that is square to nothing."""
 
 from __future__ import annotations
 
-import math
-
 import pytest
 
-from core.machine.directions import Axis, Direction, Front, Side
+from core.machine.directions import Axis, Front, Side
 from core.machine.gantry_correction import Correction, correction_of_skew
 from core.machine.holding import HowHeld
 from core.machine.parallelism import GAP_U_MM, Gaps, GapTarget, null_meter, skew_change, target_gaps
@@ -18,54 +16,6 @@ def target(read: Gaps, correction: Correction, profile: MachineProfile) -> GapTa
     return target_gaps(
         read, move_mm=correction.move_mm, end=correction.end, direction=correction.direction, profile=profile
     )
-
-
-class Bed:
-    """The part in the operator's view: how far its first and second end stand right or away of their guides."""
-
-    def __init__(self, profile: MachineProfile, reference_tilt: float = 0.004) -> None:
-        self.profile = profile
-        self.first = 0.0
-        self.second = 0.0
-        self.tilt = reference_tilt
-
-    def rack(self, skew_deg: float, positive_is: int) -> None:
-        """Turn the part; `positive_is` +1: a positive skew has the second end standing right or away."""
-        self.second = positive_is * self.profile.span_mm * math.tan(math.radians(skew_deg))
-
-    def skew_deg(self, positive_is: int) -> float:
-        return positive_is * math.degrees(math.atan((self.second - self.first) / self.profile.span_mm))
-
-    def gaps(self) -> Gaps:
-        span, points = self.profile.span_mm, self.profile.gap_span_mm or self.profile.span_mm
-        gaps = []
-        for along in (-points / 2.0, points / 2.0):
-            stands = (self.first + self.second) / 2.0 + along * (self.second - self.first) / span
-            to_reference = 30.0 + self.tilt * along
-            near_or_left = self.profile.reference_side in (Side.NEAR, Side.LEFT)
-            gaps.append(to_reference + stands if near_or_left else to_reference - stands)
-        return Gaps(first_mm=gaps[0], second_mm=gaps[1])
-
-    def move(self, end: Side, direction: Direction, mm: float) -> None:
-        signed = mm if direction in (Direction.FARTHER, Direction.RIGHT) else -mm
-        if end in (Side.LEFT, Side.NEAR):
-            self.first += signed
-        else:
-            self.second += signed
-
-
-# Which way the second end (right or far) stands at a positive skew, worked out by hand on paper for each case:
-# the coupon's NL corner is acute, so the +X end leans towards +Y (part along X), the +Y end towards +X (part along Y).
-POSITIVE_IS = {
-    (Axis.X, Front.Y_AWAY): +1,  # right end away
-    (Axis.Y, Front.Y_AWAY): +1,  # far end right
-    (Axis.X, Front.Y_TOWARD): +1,  # +X is left, +Y is near: left end near, so right end away
-    (Axis.Y, Front.Y_TOWARD): +1,
-    (Axis.X, Front.X_AWAY): -1,  # +X is far, +Y is left: far end left
-    (Axis.Y, Front.X_AWAY): -1,  # +Y is left, +X is far: left end away, right end near
-    (Axis.X, Front.X_TOWARD): -1,  # +X is near, +Y is right: near end right, far end left
-    (Axis.Y, Front.X_TOWARD): -1,
-}
 
 
 def all_profiles() -> list[MachineProfile]:
@@ -95,31 +45,30 @@ def all_profiles() -> list[MachineProfile]:
 
 @pytest.mark.parametrize("skew_deg", [-0.4, 0.25])
 @pytest.mark.parametrize("profile", all_profiles(), ids=lambda p: f"{p.part_axis}-{p.front}-{p.held}-{p.reference}")
-def test_setting_the_target_gaps_makes_the_part_square(profile: MachineProfile, skew_deg: float) -> None:
-    positive_is = POSITIVE_IS[profile.part_axis, profile.front]
-    bed = Bed(profile)
-    bed.rack(skew_deg, positive_is)
+def test_setting_the_target_gaps_makes_the_part_square(machine_of, profile: MachineProfile, skew_deg: float) -> None:
+    machine = machine_of(profile)
+    machine.rack(skew_deg)
     correction = correction_of_skew(Estimate(value=skew_deg, u=0.01), profile)
     assert isinstance(correction, Correction)
-    read = bed.gaps()
+    read = machine.gaps()
     goal = target(read, correction, profile)
     # The null meter says the whole way at first, then follows a hand that overshoots and comes back.
     first = null_meter(read, goal, profile)
     assert first.left_mm == pytest.approx(correction.move_mm.value)
     assert first.direction is correction.direction
     assert not first.inside
-    bed.move(correction.end, first.direction, first.left_mm + 0.5)
-    over = null_meter(bed.gaps(), goal, profile)
+    machine.move(correction.end.value, first.direction.words, first.left_mm + 0.5)
+    over = null_meter(machine.gaps(), goal, profile)
     assert over.left_mm == pytest.approx(0.5)
     assert over.direction is correction.direction.opposite
-    bed.move(correction.end, over.direction, over.left_mm)
-    there = null_meter(bed.gaps(), goal, profile)
+    machine.move(correction.end.value, over.direction.words, over.left_mm)
+    there = null_meter(machine.gaps(), goal, profile)
     assert there.inside
     assert there.text.startswith("Inside")
-    assert bed.skew_deg(positive_is) == pytest.approx(0.0, abs=1e-9)
-    assert bed.gaps().first_mm == pytest.approx(goal.gaps.first_mm, abs=1e-9)
-    assert bed.gaps().second_mm == pytest.approx(goal.gaps.second_mm, abs=1e-9)
-    assert skew_change(read, bed.gaps(), profile).value == pytest.approx(-skew_deg, rel=1e-4)
+    assert machine.skew_deg == pytest.approx(0.0, abs=1e-9)
+    assert machine.gaps().first_mm == pytest.approx(goal.gaps.first_mm, abs=1e-9)
+    assert machine.gaps().second_mm == pytest.approx(goal.gaps.second_mm, abs=1e-9)
+    assert skew_change(read, machine.gaps(), profile).value == pytest.approx(-skew_deg, rel=1e-4)
 
 
 def test_sliding_the_whole_gantry_does_not_disturb_the_meter() -> None:

@@ -1,0 +1,175 @@
+"""Cut, measure, no-go, gaps, correct, re-cut, measure, go: the whole job against an independent machine."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+
+from core.geometry.coupon import Coupon
+from core.geometry.features import TEN_FEATURES
+from core.machine.before_after import Outcome, before_after
+from core.machine.directions import Axis, Front
+from core.machine.gantry_correction import Correction, gantry_correction
+from core.machine.guided_correction import Stage, answer, begin, guided_state
+from core.machine.holding import HowHeld
+from core.machine.machine_log import CorrectionApplied, LogEntry, LogPayload
+from core.machine.profile import MachineProfile, Process
+from core.metrology.accuracy import MeasuringSetup
+from core.metrology.evaluation import Evaluation, evaluate
+from core.metrology.readings import Reading
+from core.metrology.tolerances import limits_for_class
+from core.metrology.verdict import Verdict
+
+COUPON = Coupon(width_mm=120.0, height_mm=80.0)
+SETUP = MeasuringSetup()
+Read = Callable[..., list[Reading]]
+
+
+def judged(machine, read: Read, coupon: Coupon = COUPON, rng: np.random.Generator | None = None) -> Evaluation:
+    readings = read(machine.cut(coupon), TEN_FEATURES, SETUP, rng)
+    return evaluate(coupon, readings, limits_for_class(coupon, "mK"), SETUP)
+
+
+def corrected(evaluation: Evaluation, profile: MachineProfile) -> Correction:
+    correction = gantry_correction(evaluation, profile, mark_confirmed=True, setup=SETUP)
+    assert isinstance(correction, Correction), correction
+    return correction
+
+
+@pytest.mark.parametrize("held", [held for held in HowHeld if held is not HowHeld.NOT_ADJUSTABLE])
+@pytest.mark.parametrize("axis", Axis)
+@pytest.mark.parametrize("skew_deg", [-0.9, 0.5])
+@pytest.mark.parametrize("which", [0, 1])
+def test_every_kind_of_machine_comes_out_square(machine_of, read: Read, held, axis, skew_deg, which) -> None:
+    fronts = list(Front)
+    for span_mm, size_mm in ((200.0, (60.0, 95.0)), (640.0, (120.0, 80.0)), (3000.0, (250.0, 160.0))):
+        front = fronts[(which + int(span_mm)) % 4]
+        free = MachineProfile(name="m", span_mm=span_mm, gantry_axis=axis, front=front, held=held)
+        profile = MachineProfile(
+            name="m", span_mm=span_mm, gantry_axis=axis, front=front, held=held, movable=(free.ends[which],)
+        )
+        coupon = Coupon(width_mm=size_mm[0], height_mm=size_mm[1])
+        machine = machine_of(profile, scale_x=1.0004, scale_y=0.9993, kerf_mm=0.12)
+        machine.rack(skew_deg)
+        before = judged(machine, read, coupon)
+        assert before.adjustment.skew_deg.value == pytest.approx(skew_deg, abs=0.01)
+        correction = corrected(before, profile)
+        assert correction.end is free.ends[which]
+        machine.do_as_told(correction.text)
+        after = judged(machine, read, coupon)
+        assert after.adjustment.skew_deg.value == pytest.approx(0.0, abs=0.01)
+        assert after.verdict is Verdict.GO
+
+
+@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("held", [HowHeld.SCREWS, HowHeld.TWO_MOTORS_TWO_SWITCHES, HowHeld.RAILS])
+def test_the_whole_story_with_noise_and_gaps(machine_of, read: Read, held: HowHeld, seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    profile = MachineProfile(
+        name="template router",
+        span_mm=640.0,
+        process=Process.ROUTER,
+        held=held,
+        screw_pitch_mm=1.25,
+        steps_per_mm=80.0,
+        gap_span_mm=500.0,
+    )
+    machine = machine_of(profile)
+    machine.rack(0.6)
+    before = judged(machine, read, rng=rng)
+    assert before.verdict is Verdict.NO_GO
+    correction = corrected(before, profile)
+
+    log: list[LogEntry] = []
+
+    def add(*payloads: LogPayload) -> None:
+        log.extend(LogEntry(sequence=len(log) + 1, time_utc=None, payload=payload) for payload in payloads)
+
+    add(begin("session-1", correction))
+    drifted = False
+    for _ in range(80):
+        state = guided_state(log, profile)
+        assert state is not None
+        if state.stage is Stage.DONE:
+            break
+        if state.stage is Stage.SET:
+            end = state.begun.end
+            meter = state.live(end, machine.gap(end))
+            assert meter is not None
+            machine.move(end.value, meter.direction.words, meter.left_mm * profile.span_mm / 640.0)
+        if state.stage is Stage.TIGHTEN and not drifted:
+            machine.move(state.begun.end.value, state.begun.direction.words, 0.6)  # tightening moves it, once
+            drifted = True
+        noise = 0.02 * float(rng.standard_normal())
+        add(*answer(state, machine.gap(state.gap_end) + noise if state.gap_end else None))
+    assert state.stage is Stage.DONE
+    assert state.rounds == 2
+    applied = [entry.payload for entry in log if isinstance(entry.payload, CorrectionApplied)]
+    assert applied[0].made_mm == pytest.approx(correction.move_mm.value, abs=0.25)
+
+    after = judged(machine, read, rng=rng)
+    assert after.verdict is Verdict.GO
+    proof = before_after(before, [after], correction)
+    assert proof.outcome is Outcome.FIXED
+    assert proof.text.startswith("Fixed, on one coupon")
+    assert proof.as_foretold
+    assert "came out as foretold" in proof.text
+    second = judged(machine, read, rng=rng)
+    both = before_after(before, [after, second], correction)
+    assert both.outcome is Outcome.FIXED_ON_TWO
+    assert both.text.startswith("Fixed, on more than one coupon")
+
+
+@pytest.mark.parametrize("skew_deg", [-0.5, 0.5])
+@pytest.mark.parametrize("axis", Axis)
+def test_the_wrong_way_is_said_in_so_many_words(machine_of, read: Read, axis: Axis, skew_deg: float) -> None:
+    profile = MachineProfile(name="template router", span_mm=640.0, gantry_axis=axis)
+    machine = machine_of(profile)
+    machine.rack(skew_deg)
+    before = judged(machine, read)
+    correction = corrected(before, profile)
+    machine.do_as_told(correction.text, share=-1.0)
+    proof = before_after(before, [judged(machine, read)], correction)
+    assert proof.outcome is Outcome.WRONG_WAY
+    assert "Moved the wrong way: the skew has doubled." in proof.text
+    assert proof.as_foretold is False
+    # And what it says then makes it square: the same end, twice as far, the way first asked for.
+    back_mm = 640.0 * abs(math.tan(math.radians(proof.skew_after_deg.value)))
+    assert f"move it {back_mm:.2f} mm {correction.direction.words} from where it is now" in proof.text
+    machine.move(correction.end.value, correction.direction.words, back_mm)
+    assert judged(machine, read).verdict is Verdict.GO
+
+
+@pytest.mark.parametrize(
+    ("share", "outcome", "words"),
+    [
+        (2.0, Outcome.TOO_FAR, "the skew has changed its sign"),
+        (0.4, Outcome.BETTER, "Better, but not within limits"),
+        (0.0, Outcome.NO_CHANGE, "No change is proven"),
+        (1.0, Outcome.FIXED, "Fixed, on one coupon"),
+    ],
+)
+def test_other_endings(machine_of, read: Read, share: float, outcome: Outcome, words: str) -> None:
+    profile = MachineProfile(name="template router", span_mm=640.0)
+    machine = machine_of(profile)
+    machine.rack(0.8)
+    before = judged(machine, read)
+    correction = corrected(before, profile)
+    machine.do_as_told(correction.text, share=share)
+    proof = before_after(before, [judged(machine, read)], correction)
+    assert proof.outcome is outcome
+    assert words in proof.text
+
+
+def test_worse_without_any_correction(machine_of, read: Read) -> None:
+    machine = machine_of(MachineProfile(name="template router", span_mm=640.0))
+    machine.rack(0.4)
+    before = judged(machine, read)
+    machine.rack(0.8)
+    proof = before_after(before, [judged(machine, read)])
+    assert proof.outcome is Outcome.WORSE
+    assert proof.foretold == ()
+    assert proof.as_foretold is None
