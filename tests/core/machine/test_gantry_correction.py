@@ -1,4 +1,4 @@
-"""Amounts, ends, directions and units; signs by the independent machine, moved as a person would who read the text."""
+"""Amounts, ends, directions, units; signs by the independent machine, moved as a person would who read the text."""
 
 from __future__ import annotations
 
