@@ -143,7 +143,7 @@ def mean_readings(readings: Sequence[Reading], setup: MeasuringSetup) -> Means:
     for _, feature in read:
         repeats = by_feature[feature]
         instrument = setup.instrument(feature)
-        weights = [1.0 / max(_repeat_variance(reading, setup), _LEAST_VARIANCE) for reading in repeats]
+        weights = [1.0 / max(repeat_variance(reading, setup), _LEAST_VARIANCE) for reading in repeats]
         total = sum(weights)
         values.append(sum(w * reading.value for w, reading in zip(weights, repeats, strict=True)) / total)
         sds.append(math.sqrt(1.0 / total + instrument.linearity**2 / 3.0 + setup.form.of(feature.kind) ** 2))
@@ -152,7 +152,7 @@ def mean_readings(readings: Sequence[Reading], setup: MeasuringSetup) -> Means:
     return Means(rows=rows, values=np.array(values), sds=np.array(sds), counts=tuple(counts))
 
 
-def _repeat_variance(reading: Reading, setup: MeasuringSetup) -> float:
+def repeat_variance(reading: Reading, setup: MeasuringSetup) -> float:
     """What repeats of this reading average out: repeatability and resolution."""
     instrument = setup.instrument(reading.feature)
     repeatability = instrument.repeatability

@@ -30,7 +30,7 @@ class Scope(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Quantity:
+class Measurand:
     """A function of the shape: its value, its gradient (5,) by the shape parameters, and its limit, None without."""
 
     name: str
@@ -55,14 +55,19 @@ def characteristics(
     `expansion` brings the edges to 20 degrees Celsius; squareness does not change with temperature. In an inconsistent
     adjustment every judged characteristic is inconsistent: none of its values can be believed.
     """
-    edges = _edges(adjustment, limits) if scope is Scope.ALL else []
-    return (
-        *(_judged(quantity, adjustment) for quantity in _squareness(adjustment, limits, scope)),
-        *(_judged(quantity, adjustment, expansion) for quantity in edges),
+    return tuple(
+        _judged(measurand, adjustment, expansion if measurand.group is CharacteristicGroup.SIZE else None)
+        for measurand in measurands(adjustment, limits, scope)
     )
 
 
-def _squareness(adjustment: Adjustment, limits: Limits, scope: Scope) -> list[_Quantity]:
+def measurands(adjustment: Adjustment, limits: Limits, scope: Scope) -> tuple[Measurand, ...]:
+    """What the characteristics are made of, in the same order: values and gradients at the adjusted shape."""
+    edges = _edges(adjustment, limits) if scope is Scope.ALL else []
+    return (*_squareness(adjustment, limits, scope), *edges)
+
+
+def _squareness(adjustment: Adjustment, limits: Limits, scope: Scope) -> list[Measurand]:
     """All perpendicularities, then all corners, then the diagonals' difference, as a person reads them."""
     values, jacobian = true_features(adjustment.coupon, adjustment.parameters)
     rows = dict(zip(TEN_FEATURES, zip(values, jacobian, strict=True), strict=True))
@@ -76,7 +81,7 @@ def _squareness(adjustment: Adjustment, limits: Limits, scope: Scope) -> list[_Q
     return [
         *(_perpendicularity(adjustment.coupon, limits, *corner) for corner in corners),
         *(_corner(limits, *corner) for corner in corners),
-        _Quantity(
+        Measurand(
             name="diagonal-difference",
             label="diagonal NL-FR less NR-FL",
             group=CharacteristicGroup.SQUARENESS,
@@ -91,10 +96,10 @@ def _squareness(adjustment: Adjustment, limits: Limits, scope: Scope) -> list[_Q
 
 def _perpendicularity(
     coupon: Coupon, limits: Limits, name: str, where: str, angle_deg: float, gradient: FloatArray
-) -> _Quantity:
+) -> Measurand:
     """Perpendicularity of one corner; `gradient` (5,) is that of the angle in degrees."""
     side_mm, angle = coupon.shorter_side_mm, math.radians(angle_deg)
-    return _Quantity(
+    return Measurand(
         name=f"perpendicularity-{name}",
         label=f"perpendicularity {where}",
         group=CharacteristicGroup.SQUARENESS,
@@ -106,8 +111,8 @@ def _perpendicularity(
     )
 
 
-def _corner(limits: Limits, name: str, where: str, angle_deg: float, gradient: FloatArray) -> _Quantity:
-    return _Quantity(
+def _corner(limits: Limits, name: str, where: str, angle_deg: float, gradient: FloatArray) -> Measurand:
+    return Measurand(
         name=f"corner-{name}",
         label=f"corner {where}",
         group=CharacteristicGroup.SQUARENESS,
@@ -119,7 +124,7 @@ def _corner(limits: Limits, name: str, where: str, angle_deg: float, gradient: F
     )
 
 
-def _edges(adjustment: Adjustment, limits: Limits) -> list[_Quantity]:
+def _edges(adjustment: Adjustment, limits: Limits) -> list[Measurand]:
     coupon = adjustment.coupon
     values, jacobian = true_features(coupon, adjustment.parameters)
     edge_limits = {
@@ -129,7 +134,7 @@ def _edges(adjustment: Adjustment, limits: Limits) -> list[_Quantity]:
         Feature.RIGHT: limits.height_edge_mm,
     }
     return [
-        _Quantity(
+        Measurand(
             name=f"edge-{feature.value}",
             label=feature.label,
             group=CharacteristicGroup.SIZE,
@@ -144,25 +149,25 @@ def _edges(adjustment: Adjustment, limits: Limits) -> list[_Quantity]:
 
 
 def _judged(
-    quantity: _Quantity, adjustment: Adjustment, expansion: ExpansionDifference | None = None
+    measurand: Measurand, adjustment: Adjustment, expansion: ExpansionDifference | None = None
 ) -> Characteristic:
-    estimate = adjustment.estimate(quantity.value, quantity.gradient)
+    estimate = adjustment.estimate(measurand.value, measurand.gradient)
     if expansion is not None:
         estimate = expansion.at_reference(estimate)
     lower = upper = probability = None
     verdict = Verdict.UNDECIDED
-    if quantity.limit is not None:
-        lower, upper = quantity.nominal - quantity.limit, quantity.nominal + quantity.limit
+    if measurand.limit is not None:
+        lower, upper = measurand.nominal - measurand.limit, measurand.nominal + measurand.limit
         probability = conformance_probability(estimate.value, estimate.u, lower, upper)
         verdict = judge(estimate.value, estimate.u, lower, upper) if adjustment.consistent else Verdict.INCONSISTENT
     return Characteristic(
-        name=quantity.name,
-        label=quantity.label,
-        group=quantity.group if quantity.limit is not None else CharacteristicGroup.INFORMATION,
-        unit=quantity.unit,
+        name=measurand.name,
+        label=measurand.label,
+        group=measurand.group if measurand.limit is not None else CharacteristicGroup.INFORMATION,
+        unit=measurand.unit,
         value=estimate.value,
         u=estimate.u,
-        nominal=quantity.nominal,
+        nominal=measurand.nominal,
         lower=lower,
         upper=upper,
         verdict=verdict,

@@ -101,6 +101,27 @@ def noncentrality(nu: float, false_alarm: float = 0.001, power: float = 0.8) -> 
     return _root(lambda shift: (1.0 - noncentral_chi_square_cdf(critical, nu, shift)) - power, critical)
 
 
+@lru_cache(maxsize=256)
+def normal_range_quantile(probability: float, count: int) -> float:
+    """The range (largest less smallest) that `count` standard normal values stay below with this probability.
+
+    Distribution of the range: n integral of phi(z) (Phi(z + q) - Phi(z))^(n - 1) dz (Tippett 1925), by Simpson's rule.
+    """
+
+    def range_cdf(q: float) -> float:
+        steps, reach = 400, 8.0
+        width = (2.0 * reach + q) / steps
+        total = 0.0
+        for i in range(steps + 1):
+            z = -reach - q + i * width
+            density = math.exp(-0.5 * z * z) / math.sqrt(2.0 * math.pi)
+            weight = 1 if i in (0, steps) else 4 if i % 2 else 2
+            total += weight * density * (normal_cdf(z + q) - normal_cdf(z)) ** (count - 1)
+        return count * total * width / 3.0
+
+    return _root(lambda q: range_cdf(q) - probability, 4.0)
+
+
 def _root(rising: Callable[[float], float], guess: float) -> float:
     """Zero of a rising function of a positive variable: bracket about the guess, then bisect with secant steps."""
     low, high = guess / 2.0, guess * 2.0

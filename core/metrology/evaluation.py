@@ -6,18 +6,19 @@ headline; size has a verdict of its own, so that kerf alone does not make a squa
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from core.geometry.coupon import Coupon
-from core.geometry.features import CORNERS, DIAGONALS
+from core.geometry.features import CORNERS, DIAGONALS, TEN_FEATURES, Feature
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.adjustment import Adjustment, adjust
-from core.metrology.characteristics import Scope, characteristics
+from core.metrology.characteristics import Scope, characteristics, measurands
 from core.metrology.expansion import ExpansionDifference
 from core.metrology.findings import Explanation, ExplanationKind, NextReading, NextReason
 from core.metrology.kerf import SizeFinding, size_finding
-from core.metrology.misreadings import explain, sign_open
+from core.metrology.misreadings import explain, sign_open, suspects
+from core.metrology.next_reading import next_reading
 from core.metrology.readings import Reading
 from core.metrology.tolerances import Limits
 from core.metrology.verdict import Characteristic, CharacteristicGroup, Verdict, combine
@@ -57,11 +58,13 @@ def evaluate(
     *,
     scope: Scope = Scope.ALL,
     expansion: ExpansionDifference | None = None,
+    among: Collection[Feature] = TEN_FEATURES,
 ) -> Evaluation:
     """Judge a coupon from any readings, in any order.
 
     Contradictory readings give the verdict `inconsistent`, never an error. `scope` chooses the quick check (squareness
-    alone, by the skew); `expansion` brings the sizes to 20 degrees Celsius.
+    alone, by the skew); `expansion` brings the sizes to 20 degrees Celsius; `among` are the features that the
+    instruments at hand can read: only those are asked for.
     """
     adjustment = adjust(coupon, readings, setup)
     judged = characteristics(adjustment, limits, scope=scope, expansion=expansion)
@@ -79,7 +82,14 @@ def evaluate(
         sign_open=sign_open(explanations),
         settled=verdict in (Verdict.GO, Verdict.NO_GO) and cross_checked,
         explanations=explanations,
-        next_reading=None,
+        next_reading=next_reading(
+            adjustment,
+            setup,
+            judged=list(zip(measurands(adjustment, limits, scope), judged, strict=True)),
+            cross_checked=cross_checked,
+            suspects=suspects(adjustment, readings, setup, explanations),
+            among=among,
+        ),
         size_finding=size_finding(adjustment, readings, setup) if adjustment.consistent else None,
     )
 

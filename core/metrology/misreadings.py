@@ -7,15 +7,18 @@ shape priors) plus a penalty for how far-fetched the slip is (tuned on simulated
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from core.geometry.coupon import Coupon
 from core.geometry.features import TEN_FEATURES, Feature
 from core.metrology.accuracy import MeasuringSetup
-from core.metrology.adjustment import Adjustment, adjust, predicted_readings
+from core.metrology.adjustment import Adjustment, adjust, predicted_readings, repeat_variance
+from core.metrology.distributions import normal_range_quantile
 from core.metrology.findings import Explanation, ExplanationKind
 from core.metrology.misreading_candidates import candidates
 from core.metrology.readings import Reading
+from core.metrology.reliability import FALSE_ALARM, LOCAL_LIMIT
 
 PENALTY = {
     ExplanationKind.INCH_FOR_MM: 0.0,
@@ -62,6 +65,36 @@ def explain(
 def sign_open(explanations: Sequence[Explanation]) -> bool:
     """True when the direction of the skew cannot be told: diagonals exchanged, or the coupon turned over half-way."""
     return any(e.kind is ExplanationKind.DIAGONALS_EXCHANGED_OR_TURNED_OVER for e in explanations)
+
+
+def suspects(
+    adjustment: Adjustment,
+    readings: Sequence[Reading],
+    setup: MeasuringSetup,
+    explanations: Sequence[Explanation] = (),
+) -> tuple[Feature, ...]:
+    """Features to be read again, the most suspect first: those of the best explanation, then by the tests.
+
+    The local test flags a standardised residual above 3.29, the range test repeats of one feature that differ more
+    than their repeatability allows (both 0.1 %). Where the readings contradict each other and neither flags any, it is
+    the largest standardised residual.
+    """
+    named = explanations[0].features if explanations else ()
+    disagreeing = [f for f in TEN_FEATURES if not _repeats_agree([r for r in readings if r.feature is f], setup)]
+    by_residual = sorted(adjustment.readings, key=lambda r: -abs(r.standardised_residual))
+    flagged = [r.feature for r in by_residual if abs(r.standardised_residual) > LOCAL_LIMIT]
+    if not adjustment.consistent and not (named or disagreeing or flagged):
+        flagged = [r.feature for r in by_residual[:1]]
+    return tuple(dict.fromkeys([*named, *disagreeing, *flagged]))
+
+
+def _repeats_agree(repeats: Sequence[Reading], setup: MeasuringSetup) -> bool:
+    """Range test on the repeats of one feature, each in units of its own repeatability; true for a single one."""
+    if len(repeats) < 2:
+        return True
+    spread = max(r.value for r in repeats) - min(r.value for r in repeats)
+    largest_sd = math.sqrt(max(repeat_variance(r, setup) for r in repeats))
+    return spread <= normal_range_quantile(1.0 - FALSE_ALARM, len(repeats)) * largest_sd
 
 
 def sentence(kind: ExplanationKind, features: tuple[Feature, ...], expected: float | None) -> str:

@@ -13,6 +13,7 @@ from core.metrology.distributions import (
     noncentrality,
     normal_cdf,
     normal_quantile,
+    normal_range_quantile,
 )
 
 
@@ -50,3 +51,14 @@ def test_baardas_constants() -> None:
     assert normal_quantile(0.9995) == pytest.approx(3.2905, abs=5e-5)
     assert math.sqrt(noncentrality(1.0)) == pytest.approx(4.13, abs=0.005)
     assert math.sqrt(noncentrality(5.0)) == pytest.approx(4.95, abs=0.005)
+
+
+@pytest.mark.parametrize("count", [2, 3, 5, 10])
+def test_range_of_repeats_agrees_with_scipy(count: int) -> None:
+    for probability in (0.5, 0.95, 0.999):
+        expected = stats.studentized_range.ppf(probability, count, np.inf)
+        assert normal_range_quantile(probability, count) == pytest.approx(expected, abs=1e-4)
+
+
+def test_range_of_two_is_the_difference_of_two() -> None:
+    assert normal_range_quantile(0.999, 2) == pytest.approx(3.2905 * math.sqrt(2.0), abs=1e-4)

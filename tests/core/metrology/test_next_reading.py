@@ -1,0 +1,124 @@
+"""Which reading is asked for next, and that the asking ends."""
+
+from collections.abc import Collection
+
+import numpy as np
+import pytest
+from simulated_readings import HOUSE_COUPON, noisy, random_truth, reading
+
+from core.geometry.features import CORNERS, DIAGONALS, EDGES, TEN_FEATURES, Feature
+from core.metrology.accuracy import MeasuringSetup
+from core.metrology.adjustment import predicted_readings
+from core.metrology.evaluation import Evaluation, evaluate
+from core.metrology.findings import NextReason
+from core.metrology.readings import Reading
+from core.metrology.tolerances import limits_for_class
+from core.metrology.verdict import Verdict
+
+SETUP = MeasuringSetup()
+LIMITS = limits_for_class(HOUSE_COUPON, "mK")
+LENGTHS = DIAGONALS + EDGES
+
+
+class Walk:
+    """Measures a simulated coupon in the order asked for, and keeps what was asked."""
+
+    def __init__(self, seed: int, skew_deg: float | None = None, among: Collection[Feature] = TEN_FEATURES) -> None:
+        rng = np.random.default_rng(seed)
+        truth = random_truth(rng, SETUP)
+        if skew_deg is not None:
+            truth[2] = np.tan(np.radians(skew_deg)) * (1.0 + truth[1])
+        values, _ = predicted_readings(HOUSE_COUPON, truth, SETUP.edge_method)
+        self.shown = {
+            feature: iter(noisy(rng, value, feature, SETUP, 10))
+            for feature, value in zip(TEN_FEATURES, values, strict=True)
+        }
+        self.among = among
+        self.readings: list[Reading] = []
+        self.asked: list[tuple[Feature, NextReason]] = []
+        self.evaluation = self._evaluate()
+
+    def _evaluate(self) -> Evaluation:
+        return evaluate(HOUSE_COUPON, self.readings, LIMITS, SETUP, among=self.among)
+
+    def take(self, feature: Feature, error: float = 0.0) -> Evaluation:
+        self.readings.append(reading(feature, next(self.shown[feature]) + error))
+        self.evaluation = self._evaluate()
+        return self.evaluation
+
+    def to_the_end(self) -> Evaluation:
+        while self.evaluation.next_reading is not None:
+            request = self.evaluation.next_reading
+            self.asked.append((request.feature, request.reason))
+            self.take(request.feature)
+        return self.evaluation
+
+
+def test_a_bare_coupon_starts_with_the_pair_of_diagonals() -> None:
+    walk = Walk(seed=1)
+    for feature in DIAGONALS:
+        request = walk.evaluation.next_reading
+        assert request is not None
+        assert (request.feature, request.reason) == (feature, NextReason.FIRST)
+        walk.take(feature)
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_the_asking_ends_and_nothing_is_asked_more_than_three_times(seed: int) -> None:
+    walk = Walk(seed)
+    final = walk.to_the_end()
+    assert len(walk.readings) <= 3 * len(TEN_FEATURES)
+    assert all(adjusted.count <= 3 for adjusted in final.adjustment.readings)
+
+
+def test_second_readings_are_asked_for_once_where_a_misreading_could_pass_unseen() -> None:
+    walk = Walk(seed=0, skew_deg=0.02)
+    final = walk.to_the_end()
+    assert final.verdict is Verdict.GO
+    again = [feature for feature, reason in walk.asked if reason is NextReason.AGAIN]
+    assert set(DIAGONALS) <= set(again)
+    assert len(set(again)) == len(again)
+
+
+def test_a_decided_headline_is_cross_checked_before_it_is_settled() -> None:
+    walk = Walk(seed=0, skew_deg=0.02)
+    while walk.evaluation.verdict is not Verdict.GO:
+        assert walk.evaluation.next_reading is not None
+        walk.take(walk.evaluation.next_reading.feature)
+    assert not walk.evaluation.settled
+    while not walk.evaluation.settled:
+        assert walk.evaluation.next_reading is not None
+        walk.take(walk.evaluation.next_reading.feature)
+    assert walk.evaluation.cross_checked
+
+
+def test_without_an_angle_gauge_no_corner_is_asked_for() -> None:
+    walk = Walk(seed=2, among=LENGTHS)
+    walk.to_the_end()
+    assert not {feature for feature, _ in walk.asked} & set(CORNERS)
+    assert walk.evaluation.cross_checked
+
+
+def test_with_nothing_at_hand_nothing_is_asked() -> None:
+    assert Walk(seed=3, among=()).evaluation.next_reading is None
+
+
+def test_a_misread_feature_is_asked_for_again_before_anything_else() -> None:
+    walk = Walk(seed=4)
+    for feature in TEN_FEATURES:
+        walk.take(feature, error=4.0 if feature is Feature.FR else 0.0)
+    assert walk.evaluation.verdict is Verdict.INCONSISTENT
+    request = walk.evaluation.next_reading
+    assert request is not None
+    assert (request.feature, request.reason) == (Feature.FR, NextReason.SUSPECT)
+
+
+def test_repeats_that_disagree_are_suspect_even_where_the_rest_is_consistent() -> None:
+    walk = Walk(seed=5)
+    for feature in (*TEN_FEATURES, Feature.NEAR):
+        walk.take(feature)
+    walk.take(Feature.LEFT, error=0.15)
+    assert walk.evaluation.adjustment.consistent
+    request = walk.evaluation.next_reading
+    assert request is not None
+    assert (request.feature, request.reason) == (Feature.LEFT, NextReason.SUSPECT)
