@@ -1,4 +1,4 @@
-"""The touchscreen bench: one window that pulls the bench's newest snapshot and draws when it has changed.
+"""The touchscreen bench: one window that pumps the bench and draws when its snapshot has changed.
 
 Stage: screen. Input: snapshots of the bench. Output: pixels, and commands into the bench's queue. Threads meet only in
 the bench: its callback does no more than pull a Clock trigger.

@@ -34,7 +34,7 @@ VOID_REASONS = (("slipped", "Slipped"), ("wrong place", "Wrong place"), ("burr o
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class LiveView:
+class CursorView:
     """One cursor: its feature, the indication in fixed digits, and the lamp. `deviation` in mm or degrees, None when
     there is nothing to draw."""
 
@@ -79,8 +79,8 @@ class Panel:
 class MeasureView:
     """The whole measuring screen."""
 
-    large: LiveView
-    small: LiveView
+    large: CursorView
+    small: CursorView
     callouts: tuple[Callout, ...]
     panel: Panel | None
     machine: str
@@ -92,7 +92,7 @@ class MeasureView:
     voidable: int | None
 
 
-def live_view(live: Live, snapshot: Snapshot) -> LiveView:
+def live_view(live: Live, snapshot: Snapshot) -> CursorView:
     """One cursor with its indication."""
     feature, coupon = live.feature, snapshot.coupon
     shape, word = _LIVE_LAMP[live.state]
@@ -102,7 +102,7 @@ def live_view(live: Live, snapshot: Snapshot) -> LiveView:
         assert live.value is not None
         fit = snapshot.evaluation.adjustment if snapshot.evaluation else None
         deviation = live.value - square_value(coupon, feature, fit)
-    return LiveView(
+    return CursorView(
         quantity=live.quantity,
         feature=feature,
         name=feature.label if feature else ("no length left" if live.quantity is Quantity.LENGTH else "no corner left"),

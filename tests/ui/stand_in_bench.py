@@ -25,6 +25,9 @@ class StandInBench:
     def subscribe(self, wake: Callable[[], None]) -> None:
         self._wake.append(wake)
 
+    def pump(self) -> Snapshot:
+        return self.snapshot
+
     def publish(self, snapshot: Snapshot) -> None:
         self.snapshot = snapshot
         for wake in self._wake:

@@ -12,7 +12,7 @@ from kivy.uix.label import Label
 from kivy.uix.relativelayout import RelativeLayout
 
 from core.geometry.features import DIAGONALS, EDGES, TEN_FEATURES, Feature, FeatureKind
-from ui.measure_view import Callout, LiveView, callouts, zone_limit
+from ui.measure_view import Callout, CursorView, callouts, zone_limit
 from ui.sheet_geometry import Sheet, corner_deviations_mm, lay_out
 from ui.snapshot import Snapshot
 from ui.widgets.coupon_strokes import draw_box, draw_coupon, draw_live
@@ -30,7 +30,7 @@ class CouponSheet(RelativeLayout):
         super().__init__(**kwargs)
         self.sheet: Sheet | None = None
         self._snapshot: Snapshot | None = None
-        self._live: LiveView | None = None
+        self._live: CursorView | None = None
         self._drawn: object = None
         self._drawing, self._live_layer = Canvas(), Canvas()
         self.canvas.add(self._drawing)
@@ -54,7 +54,7 @@ class CouponSheet(RelativeLayout):
             self.dispatch("on_choose", feature)
         return True
 
-    def show(self, snapshot: Snapshot, live: LiveView) -> None:
+    def show(self, snapshot: Snapshot, live: CursorView) -> None:
         """Draw what changed."""
         self._snapshot = snapshot
         drawn = (snapshot.coupon, snapshot.limits, snapshot.evaluation, snapshot.mark_confirmed, callouts(snapshot))

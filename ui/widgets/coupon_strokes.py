@@ -12,7 +12,7 @@ from kivy.graphics import Color, Ellipse, Line, PopMatrix, PushMatrix, Rectangle
 from core.geometry.features import CORNERS, DIAGONALS, EDGES, TEN_FEATURES, Feature, FeatureKind
 from core.metrology.adjustment import Adjustment
 from core.metrology.live import square_value
-from ui.measure_view import Callout, LiveView, readings_of, zone_limit
+from ui.measure_view import Callout, CursorView, readings_of, zone_limit
 from ui.sheet_geometry import ENDS, Point, Sheet, corner_deviations_mm, corner_ellipse
 from ui.snapshot import Snapshot
 from ui.theme import Colour, Palette
@@ -145,7 +145,7 @@ def draw_box(centre: Point, size: Point, callout: Callout, palette: Palette, sca
     return ink
 
 
-def draw_live(sheet: Sheet, live: LiveView, palette: Palette) -> None:
+def draw_live(sheet: Sheet, live: CursorView, palette: Palette) -> None:
     """The live indication: an arrow that ends in the zone, or beside it; at a corner, the second arm."""
     feature, deviation = live.feature, live.deviation
     if feature is None or deviation is None:
