@@ -16,9 +16,6 @@ class StandInBench:
         self.sent: list[Command] = []
         self._wake: list[Callable[[], None]] = []
 
-    def pump(self) -> Snapshot:
-        return self.snapshot
-
     def send(self, command: Command) -> None:
         self.sent.append(command)
 
