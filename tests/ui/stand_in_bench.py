@@ -16,14 +16,14 @@ class StandInBench:
         self.sent: list[Command] = []
         self._wake: list[Callable[[], None]] = []
 
+    def pump(self) -> Snapshot:
+        return self.snapshot
+
     def send(self, command: Command) -> None:
         self.sent.append(command)
 
     def subscribe(self, wake: Callable[[], None]) -> None:
         self._wake.append(wake)
-
-    def pump(self) -> Snapshot:
-        return self.snapshot
 
     def publish(self, snapshot: Snapshot) -> None:
         self.snapshot = snapshot
