@@ -1,0 +1,48 @@
+"""One line of `cornerwise doctor`: what was looked at, how it stands, and what to do about it.
+
+Stage: hardware. The checks themselves are in checkup_screen, checkup_board, checkup_ports and checkup_storage; each
+takes the root folder of the machine to look at, so that tests show them machines made of plain files.
+"""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass
+from enum import StrEnum
+from pathlib import Path
+
+
+class Standing(StrEnum):
+    """How a thing stands; the value is the JSON text."""
+
+    OK = "ok"
+    ABSENT = "absent"  # not there, and the bench works without it
+    NOT_OK = "not ok"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Check:
+    """One thing looked at; `to_do` is empty where nothing needs doing."""
+
+    name: str
+    standing: Standing
+    says: str
+    to_do: str = ""
+
+
+def read_text(path: Path) -> str:
+    """A small file's text without surrounding blanks; empty where it cannot be read."""
+    try:
+        return path.read_text(encoding="utf-8", errors="replace").strip("\0\n ")
+    except OSError:
+        return ""
+
+
+def may_use(path: Path) -> bool:
+    """Whether this user may read and write a device."""
+    return os.access(path, os.R_OK | os.W_OK)
+
+
+def board_model(root: Path) -> str:
+    """The board's own name, such as 'Raspberry Pi 4 Model B Rev 1.4'; empty on a PC."""
+    return read_text(root / "proc/device-tree/model")

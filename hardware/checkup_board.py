@@ -1,0 +1,121 @@
+"""The checks of the board itself: pins, clock, power, watchdog, USB device port, the helper.
+
+Stage: hardware. Source: the firmware's documentation of `vcgencmd get_throttled` (bits from memory); sysfs.
+"""
+
+from __future__ import annotations
+
+import socket
+import subprocess
+from collections.abc import Callable
+from datetime import UTC, datetime
+from pathlib import Path
+
+from hardware.checkup import Check, Standing, board_model, may_use, read_text
+from hardware.clock import why_clock_is_set
+from hardware.gpio_port import GpioError
+from hardware.helper_client import SOCKET_PATH
+from hardware.pins import PINS
+from hardware.rpi_gpio import load_library
+
+# Bits of the answer: now in 0 to 3, since power-on in 16 to 19.
+UNDER_VOLTAGE, THROTTLED, WAS_UNDER_VOLTAGE, WAS_THROTTLED = 1 << 0, 1 << 2, 1 << 16, 1 << 18
+
+
+def check_board(root: Path) -> Check:
+    """What machine this is."""
+    model = board_model(root)
+    if not model:
+        return Check(name="board", standing=Standing.ABSENT, says="no Raspberry Pi; the bench works, without lamp box")
+    return Check(name="board", standing=Standing.OK, says=model)
+
+
+def check_gpio(root: Path, *, load: Callable[[], object] = load_library) -> Check:
+    """The lamp box's pins: a real library, and this user's right to them."""
+    name = "gpio"
+    wanted = ", ".join(f"{pin.line} GPIO{pin.gpio} pin {pin.header}" for pin in PINS)
+    try:
+        load()
+    except GpioError as error:
+        if not board_model(root):
+            return Check(name=name, standing=Standing.ABSENT, says="no pins on this machine")
+        return Check(name=name, standing=Standing.NOT_OK, says=str(error), to_do="sh hardware/setup.sh")
+    devices = [path for path in (root / "dev/gpiomem", *sorted((root / "dev").glob("gpiochip*"))) if path.exists()]
+    if devices and not any(may_use(device) for device in devices):
+        to_do = "sudo usermod -aG gpio $USER, then log in again"
+        return Check(name=name, standing=Standing.NOT_OK, says="this user may not use the pins", to_do=to_do)
+    return Check(name=name, standing=Standing.OK, says=wanted)
+
+
+def check_clock(root: Path, now: datetime | None = None) -> Check:
+    """Whether the time of day can be believed."""
+    now = now or datetime.now(UTC)
+    shown = now.strftime("%Y-%m-%d %H:%M UTC")
+    if setter := why_clock_is_set(root, now):
+        return Check(name="clock", standing=Standing.OK, says=f"{shown}, set by {setter}")
+    to_do = "set it on the settings screen, or connect a network; records keep their order either way"
+    return Check(name="clock", standing=Standing.NOT_OK, says=f"{shown}, but nobody set it", to_do=to_do)
+
+
+def read_throttled() -> str | None:
+    """The firmware's own word on power and heat; None where there is no such firmware."""
+    try:
+        done = subprocess.run(["vcgencmd", "get_throttled"], capture_output=True, text=True, timeout=5, check=False)
+    except (OSError, subprocess.TimeoutExpired):
+        return None
+    return done.stdout.strip() if done.returncode == 0 else None
+
+
+def check_power(read: Callable[[], str | None] = read_throttled) -> Check:
+    """Under-voltage and throttling, now and since power-on."""
+    name, answer = "power", read()
+    number = (answer or "").partition("throttled=")[2]
+    if not number.startswith("0x"):
+        return Check(name=name, standing=Standing.ABSENT, says="no power monitor on this machine")
+    bits = int(number, 16)
+    if bits & (UNDER_VOLTAGE | WAS_UNDER_VOLTAGE):
+        when = "now" if bits & UNDER_VOLTAGE else "since power-on"
+        to_do = "use a power supply and cable made for this board; feed lamps from a supply of their own"
+        return Check(name=name, standing=Standing.NOT_OK, says=f"under-voltage {when} ({number})", to_do=to_do)
+    if bits & (THROTTLED | WAS_THROTTLED):
+        when = "now" if bits & THROTTLED else "since power-on"
+        to_do = "give the enclosure air, or a heat sink"
+        return Check(name=name, standing=Standing.NOT_OK, says=f"slowed by heat {when} ({number})", to_do=to_do)
+    return Check(name=name, standing=Standing.OK, says="supply and temperature good since power-on")
+
+
+def check_watchdog(root: Path) -> Check:
+    """The timer that restarts a hung machine."""
+    for device in sorted((root / "sys/class/watchdog").glob("watchdog*")):
+        if (root / "dev" / device.name).exists():
+            says = f"{read_text(device / 'identity') or device.name}, {read_text(device / 'state') or 'state unknown'}"
+            return Check(name="watchdog", standing=Standing.OK, says=says)
+    return Check(name="watchdog", standing=Standing.ABSENT, says="no hardware watchdog on this machine")
+
+
+def check_gadget(root: Path) -> Check:
+    """Whether the records can be read through the USB cable."""
+    controllers = sorted(path.name for path in (root / "sys/class/udc").glob("*"))
+    if not controllers:
+        says = "no USB device port: records go by stick"
+        return Check(name="usb cable", standing=Standing.ABSENT, says=says)
+    if (root / "sys/kernel/config/usb_gadget/cornerwise").is_dir():
+        return Check(name="usb cable", standing=Standing.OK, says=f"shows the records' drive on {controllers[0]}")
+    to_do = "sudo sh hardware/install.sh sets the drive up"
+    return Check(name="usb cable", standing=Standing.ABSENT, says=f"{controllers[0]} shows no drive", to_do=to_do)
+
+
+def check_helper(path: Path = SOCKET_PATH) -> Check:
+    """The helper for sticks, clock and power-off."""
+    if not path.exists():
+        to_do = "on an instrument of its own: sudo sh hardware/install.sh"
+        says = "not installed: sticks, clock and power-off are left to the desktop"
+        return Check(name="helper", standing=Standing.ABSENT, says=says, to_do=to_do)
+    try:
+        with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as connection:
+            connection.settimeout(2.0)
+            connection.connect(str(path))
+    except OSError as error:
+        to_do = "systemctl status cornerwise-helper.socket"
+        return Check(name="helper", standing=Standing.NOT_OK, says=f"does not answer ({error.strerror})", to_do=to_do)
+    return Check(name="helper", standing=Standing.OK, says="answers")

@@ -1,0 +1,58 @@
+"""The checks of the instruments' sockets: serial ports, who may use them and who holds them.
+
+Stage: hardware. Source: proc(5), and udev's links under /dev/serial.
+"""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+from hardware.checkup import Check, Standing, may_use, read_text
+
+PORTS = ("ttyUSB*", "ttyACM*")
+
+
+def holders(root: Path, device: Path) -> list[str]:
+    """Programs that have the device open, as 'name (pid)'; only those this user may look at."""
+    found = []
+    for process in sorted((root / "proc").glob("[0-9]*")):
+        try:
+            open_files = [str(link.readlink()) for link in (process / "fd").iterdir()]
+        except OSError:
+            continue  # ended meanwhile, or another user's
+        if str(device) in open_files:
+            found.append(f"{read_text(process / 'comm')} ({process.name})")
+    return found
+
+
+def stable_name(root: Path, device: Path) -> str:
+    """The name under by-id that stays with the adapter, by-path where two share one; empty where udev gave none."""
+    for folder in ("by-id", "by-path"):
+        for link in sorted((root / "dev/serial" / folder).glob("*")):
+            if link.resolve() == device.resolve():
+                return link.name
+    return ""
+
+
+def check_ports(root: Path) -> list[Check]:
+    """One line a port, or one that says that there is none."""
+    devices = sorted(device for pattern in PORTS for device in (root / "dev").glob(pattern))
+    if not devices:
+        says = "no USB serial port"
+        return [Check(name="ports", standing=Standing.ABSENT, says=says, to_do="plug in an instrument's cable")]
+    return [_check_port(root, device) for device in devices]
+
+
+def _check_port(root: Path, device: Path) -> Check:
+    name = f"port {device.name}"
+    called = stable_name(root, device) or "no stable name"
+    if not may_use(device):
+        to_do = "sudo usermod -aG dialout $USER, then log in again"
+        return Check(name=name, standing=Standing.NOT_OK, says=f"{called}: this user may not open it", to_do=to_do)
+    others = [holder for holder in holders(root, device) if not holder.endswith(f"({os.getpid()})")]
+    if any(holder.startswith("ModemManager") for holder in others):
+        to_do = "sudo sh hardware/install.sh (its udev rule keeps modem probing off)"
+        return Check(name=name, standing=Standing.NOT_OK, says=f"{called}: probed as a modem", to_do=to_do)
+    held = f", held by {', '.join(others)}" if others else ", free"
+    return Check(name=name, standing=Standing.OK, says=called + held)

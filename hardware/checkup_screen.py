@@ -1,0 +1,91 @@
+"""The checks of what the person sees and touches: display, touch panel, fonts.
+
+Stage: hardware. Source: the kernel's DRM and input interfaces in sysfs; linux/input-event-codes.h.
+"""
+
+from __future__ import annotations
+
+import ctypes.util
+from collections.abc import Mapping
+from importlib.util import find_spec
+from pathlib import Path
+
+from hardware.checkup import Check, Standing, may_use, read_text
+
+# linux/input-event-codes.h
+ABS_MT_POSITION_X = 0x35
+INPUT_PROP_DIRECT = 0x01
+# What SDL draws into without anything to see.
+UNSEEN_DRIVERS = {"offscreen", "dummy"}
+FONT = "data/fonts/Roboto-Regular.ttf"  # Kivy's own, in its package
+
+
+def check_display(root: Path, environ: Mapping[str, str]) -> Check:
+    """Every connector of every card, the driver SDL will use, and whether this user may use the card."""
+    name = "display"
+    driver = environ.get("SDL_VIDEODRIVER", "")
+    if driver in UNSEEN_DRIVERS:
+        to_do = "unset SDL_VIDEODRIVER, unless this is a test"
+        return Check(name=name, standing=Standing.NOT_OK, says=f"draws into nothing ({driver})", to_do=to_do)
+    if desktop := environ.get("WAYLAND_DISPLAY") or environ.get("DISPLAY"):
+        return Check(name=name, standing=Standing.OK, says=f"a desktop ({desktop})")
+    connectors = sorted((root / "sys/class/drm").glob("card*-*"))
+    connected = [path for path in connectors if read_text(path / "status") == "connected"]
+    if not connected:
+        seen = ", ".join(path.name for path in connectors) or "no graphics card"
+        to_do = "check the display's cable and power; the bench runs in the terminal meanwhile"
+        return Check(name=name, standing=Standing.NOT_OK, says=f"nothing connected ({seen})", to_do=to_do)
+    says = ", ".join(f"{path.name} {read_text(path / 'modes').split(chr(10))[0]}".strip() for path in connected)
+    cards = {path.name.split("-")[0] for path in connected}
+    if not any(may_use(root / "dev/dri" / card) for card in cards):
+        to_do = "sudo usermod -aG video,render,input $USER, then log in again"
+        return Check(name=name, standing=Standing.NOT_OK, says=f"{says}: this user may not draw on it", to_do=to_do)
+    return Check(name=name, standing=Standing.OK, says=f"{says}, without a desktop")
+
+
+def _has_bit(words: str, bit: int) -> bool:
+    """Whether a sysfs bitmap (64-bit words in hexadecimal, highest first) has this bit."""
+    parts = words.split()
+    word, within = divmod(bit, 64)
+    return word < len(parts) and bool(int(parts[-1 - word], 16) >> within & 1)
+
+
+def touch_panels(root: Path) -> list[tuple[str, Path]]:
+    """Name and device of every panel that reports fingers where they are (not touchpads)."""
+    found = []
+    for event in sorted((root / "sys/class/input").glob("event*")):
+        device = event / "device"
+        on_screen = _has_bit(read_text(device / "properties"), INPUT_PROP_DIRECT)
+        if on_screen and _has_bit(read_text(device / "capabilities/abs"), ABS_MT_POSITION_X):
+            found.append((read_text(device / "name"), root / "dev/input" / event.name))
+    return found
+
+
+def check_touch(root: Path, environ: Mapping[str, str], *, mtdev: str | None = None) -> Check:
+    """The touch panel, the library that reads it without a desktop, and this user's right to."""
+    name = "touch"
+    panels = touch_panels(root)
+    if environ.get("WAYLAND_DISPLAY") or environ.get("DISPLAY"):
+        return Check(name=name, standing=Standing.OK, says="touches and mouse through the desktop")
+    if not panels:
+        to_do = "check the panel's cable; on an HDMI panel, its USB cable too"
+        return Check(name=name, standing=Standing.ABSENT, says="no touch panel", to_do=to_do)
+    names = ", ".join(f"{name} ({device.name})" for name, device in panels)
+    if (mtdev if mtdev is not None else ctypes.util.find_library("mtdev")) in (None, ""):
+        to_do = "sh hardware/setup.sh (installs libmtdev1)"
+        return Check(name=name, standing=Standing.NOT_OK, says=f"{names}: no libmtdev to read it with", to_do=to_do)
+    if not any(may_use(device) for _, device in panels):
+        to_do = "sudo usermod -aG input $USER, then log in again"
+        return Check(name=name, standing=Standing.NOT_OK, says=f"{names}: this user may not read it", to_do=to_do)
+    return Check(name=name, standing=Standing.OK, says=f"{names}, through mtdev")
+
+
+def check_fonts() -> Check:
+    """The screen's font is part of Kivy; a broken installation shows here."""
+    spec = find_spec("kivy")
+    folders = spec.submodule_search_locations if spec else None
+    if not folders or not (Path(folders[0]) / FONT).is_file():
+        return Check(
+            name="fonts", standing=Standing.NOT_OK, says="Kivy or its font is missing", to_do="sh hardware/setup.sh"
+        )
+    return Check(name="fonts", standing=Standing.OK, says="the screen's font is there")

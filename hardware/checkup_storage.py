@@ -1,0 +1,55 @@
+"""The check of the place where records are kept: writable, room left, and how long a committed write takes.
+
+Stage: hardware. Input: the data folder. Output: one check. Every accepted reading waits for one such write.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import statistics
+import time
+from collections.abc import Callable
+from pathlib import Path
+from tempfile import NamedTemporaryFile
+
+from hardware.checkup import Check, Standing
+
+ROOM_NEEDED_BYTES = 200_000_000  # a thousand sessions take about 20 MB; the rest is for exports and updates
+SLOW_S = 0.5  # a reading that takes longer than this to be accepted feels broken at the bench
+WRITES, BLOCK = 10, b"\0" * 4096
+
+
+def _writes_with_sync(folder: Path, clock_s: Callable[[], float]) -> list[float]:
+    """Seconds that each small write took until it was on the disk."""
+    took_s = []
+    with NamedTemporaryFile(dir=folder, prefix=".cornerwise-check-") as file:
+        for _ in range(WRITES):
+            begun_s = clock_s()
+            file.write(BLOCK)
+            file.flush()
+            os.fsync(file.fileno())
+            took_s.append(clock_s() - begun_s)
+    return took_s
+
+
+def check_disk(folder: Path, *, clock_s: Callable[[], float] = time.monotonic) -> Check:
+    """Whether the data folder (or where it will be made) takes writes, has room, and how fast a synced write is."""
+    name = "disk"
+    while not folder.exists():
+        folder = folder.parent
+    try:
+        took_s = _writes_with_sync(folder, clock_s)
+    except OSError as error:
+        to_do = "free or replace the card, or choose another folder with --data"
+        return Check(name=name, standing=Standing.NOT_OK, says=f"{folder}: {error.strerror}", to_do=to_do)
+    free = shutil.disk_usage(folder).free
+    median_ms, worst_ms = statistics.median(took_s) * 1e3, max(took_s) * 1e3
+    says = f"{folder}: {free / 1e9:.1f} GB free, a synced write {median_ms:.1f} ms, at worst {worst_ms:.1f} ms"
+    if free < ROOM_NEEDED_BYTES:
+        to_do = "download and remove old records, or use a larger card"
+        return Check(name=name, standing=Standing.NOT_OK, says=says, to_do=to_do)
+    if median_ms > SLOW_S * 1e3:
+        to_do = "the card is worn or poor: copy it to a new one"
+        return Check(name=name, standing=Standing.NOT_OK, says=says, to_do=to_do)
+    return Check(name=name, standing=Standing.OK, says=says)

@@ -1,0 +1,286 @@
+"""The doctor's checks on machines made of plain files: what each says, and what it tells the person to do."""
+
+from __future__ import annotations
+
+import os
+import socket
+from collections.abc import Mapping
+from datetime import UTC, datetime
+from itertools import count
+from pathlib import Path
+
+import pytest
+
+from hardware.checkup import Check, Standing
+from hardware.checkup_board import (
+    check_board,
+    check_clock,
+    check_gadget,
+    check_gpio,
+    check_helper,
+    check_power,
+    check_watchdog,
+)
+from hardware.checkup_ports import check_ports
+from hardware.checkup_screen import check_display, check_fonts, check_touch, touch_panels
+from hardware.checkup_storage import check_disk
+from hardware.gpio_port import GpioError
+
+NO_DESKTOP: Mapping[str, str] = {}
+NOW = datetime(2026, 11, 25, 8, 0, tzinfo=UTC)
+
+
+@pytest.fixture
+def root(tmp_path: Path) -> Path:
+    return tmp_path
+
+
+def put(path: Path, text: str = "") -> None:
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_text(text)
+
+
+def make_pi(root: Path) -> None:
+    put(root / "proc/device-tree/model", "Raspberry Pi 4 Model B Rev 1.4\0")
+
+
+def is_wrong(check: Check) -> bool:
+    """Whatever is wrong says what to do."""
+    return check.standing is Standing.NOT_OK and bool(check.to_do)
+
+
+# Display
+
+
+def test_a_panel_on_any_connector_of_any_card_counts(root: Path) -> None:
+    put(root / "sys/class/drm/card0-HDMI-A-1/status", "disconnected\n")
+    put(root / "sys/class/drm/card1-DSI-1/status", "connected\n")
+    put(root / "sys/class/drm/card1-DSI-1/modes", "800x480\n640x480\n")
+    put(root / "dev/dri/card1")
+    check = check_display(root, NO_DESKTOP)
+    assert check.standing is Standing.OK
+    assert "card1-DSI-1 800x480" in check.says
+
+
+def test_nothing_connected_names_the_connectors(root: Path) -> None:
+    put(root / "sys/class/drm/card0-HDMI-A-1/status", "disconnected\n")
+    check = check_display(root, NO_DESKTOP)
+    assert is_wrong(check)
+    assert "card0-HDMI-A-1" in check.says
+
+
+def test_a_card_this_user_may_not_use_is_said(root: Path) -> None:
+    put(root / "sys/class/drm/card0-DSI-1/status", "connected")
+    check = check_display(root, NO_DESKTOP)  # there is no dev/dri/card0 to open
+    assert is_wrong(check)
+    assert "usermod" in check.to_do
+
+
+def test_a_driver_that_draws_into_nothing_is_wrong(root: Path) -> None:
+    assert is_wrong(check_display(root, {"SDL_VIDEODRIVER": "offscreen"}))
+
+
+def test_a_desktop_is_enough(root: Path) -> None:
+    assert check_display(root, {"DISPLAY": ":0"}).standing is Standing.OK
+
+
+# Touch: bitmaps as the kernel prints them
+
+
+def put_panel(root: Path, event: str, name: str, properties: str, absolute: str) -> None:
+    device = root / "sys/class/input" / event / "device"
+    put(device / "name", name)
+    put(device / "properties", properties)
+    put(device / "capabilities/abs", absolute)
+    put(root / "dev/input" / event)
+
+
+def test_only_what_reports_fingers_on_the_screen_is_a_panel(root: Path) -> None:
+    # Bits 47 (slot), 53, 54 (position), 57 (tracking id); property bit 1 (direct) or 0 (pointer, a touchpad).
+    put_panel(root, "event0", "panel", "2", "260800000000003")
+    put_panel(root, "event1", "touchpad", "1", "260800000000003")
+    put_panel(root, "event2", "keyboard", "0", "0")
+    assert [name for name, _ in touch_panels(root)] == ["panel"]
+    assert check_touch(root, NO_DESKTOP, mtdev="libmtdev.so.1").standing is Standing.OK
+
+
+def test_a_panel_without_the_library_is_dead(root: Path) -> None:
+    put_panel(root, "event0", "panel", "2", "260800000000003")
+    check = check_touch(root, NO_DESKTOP, mtdev="")
+    assert is_wrong(check)
+    assert "libmtdev" in check.says
+
+
+def test_a_panel_nobody_may_read_is_said(root: Path) -> None:
+    put_panel(root, "event0", "panel", "2", "260800000000003")
+    (root / "dev/input/event0").unlink()
+    assert is_wrong(check_touch(root, NO_DESKTOP, mtdev="libmtdev.so.1"))
+
+
+def test_no_panel_is_not_wrong(root: Path) -> None:
+    assert check_touch(root, NO_DESKTOP).standing is Standing.ABSENT
+
+
+def test_the_font_is_there() -> None:
+    assert check_fonts().standing is Standing.OK
+
+
+# Ports
+
+
+def test_no_port_is_not_wrong(root: Path) -> None:
+    assert [check.standing for check in check_ports(root)] == [Standing.ABSENT]
+
+
+def test_a_port_is_named_by_its_stable_name(root: Path) -> None:
+    put(root / "dev/ttyUSB0")
+    (root / "dev/serial/by-id").mkdir(parents=True)
+    (root / "dev/serial/by-id/usb-adapter_1234-if00").symlink_to(root / "dev/ttyUSB0")
+    (check,) = check_ports(root)
+    assert check.standing is Standing.OK
+    assert check.says == "usb-adapter_1234-if00, free"
+
+
+@pytest.mark.parametrize(("program", "standing"), [("minicom", Standing.OK), ("ModemManager", Standing.NOT_OK)])
+def test_who_holds_a_port_is_named(root: Path, program: str, standing: Standing) -> None:
+    put(root / "dev/ttyACM0")
+    put(root / "proc/4711/comm", f"{program}\n")
+    (root / "proc/4711/fd").mkdir()
+    (root / "proc/4711/fd/3").symlink_to(root / "dev/ttyACM0")
+    (check,) = check_ports(root)
+    assert check.standing is standing
+    assert f"{program} (4711)" in check.says or "modem" in check.says
+
+
+@pytest.mark.skipif(os.getuid() == 0, reason="root may open everything")
+def test_a_port_this_user_may_not_open_is_said(root: Path) -> None:
+    put(root / "dev/ttyUSB0")
+    (root / "dev/ttyUSB0").chmod(0)
+    assert is_wrong(check_ports(root)[0])
+
+
+# Board
+
+
+def test_a_pc_is_no_fault(root: Path) -> None:
+    assert check_board(root).standing is Standing.ABSENT
+    assert check_gpio(root, load=no_library).standing is Standing.ABSENT
+
+
+def no_library() -> object:
+    raise GpioError("no GPIO library is installed; on a Pi run: sh hardware/setup.sh")
+
+
+def test_on_a_pi_a_missing_library_is_wrong(root: Path) -> None:
+    make_pi(root)
+    assert check_board(root).says == "Raspberry Pi 4 Model B Rev 1.4"
+    assert is_wrong(check_gpio(root, load=no_library))
+
+
+def test_the_pins_are_told(root: Path) -> None:
+    make_pi(root)
+    put(root / "dev/gpiochip0")
+    check = check_gpio(root, load=object)
+    assert check.standing is Standing.OK
+    assert "pedal GPIO5 pin 29" in check.says
+
+
+@pytest.mark.parametrize(
+    ("answer", "standing", "word"),
+    [
+        (None, Standing.ABSENT, "no power monitor"),
+        ("throttled=0x0", Standing.OK, "good"),
+        ("throttled=0x50005", Standing.NOT_OK, "under-voltage now"),
+        ("throttled=0x50000", Standing.NOT_OK, "under-voltage since"),
+        ("throttled=0x40004", Standing.NOT_OK, "heat now"),
+        ("throttled=0x40000", Standing.NOT_OK, "heat since"),
+    ],
+)
+def test_the_firmware_word_on_power(answer: str | None, standing: Standing, word: str) -> None:
+    check = check_power(lambda: answer)
+    assert (check.standing, word in check.says) == (standing, True)
+    assert check.to_do or standing is not Standing.NOT_OK
+
+
+def test_a_watchdog_needs_its_device(root: Path) -> None:
+    put(root / "sys/class/watchdog/watchdog0/identity", "Broadcom BCM2835 Watchdog timer\n")
+    assert check_watchdog(root).standing is Standing.ABSENT
+    put(root / "dev/watchdog0")
+    assert check_watchdog(root).standing is Standing.OK
+
+
+def test_the_usb_cable(root: Path) -> None:
+    assert check_gadget(root).standing is Standing.ABSENT
+    put(root / "sys/class/udc/fe980000.usb/state", "not attached")
+    assert "no drive" in check_gadget(root).says
+    (root / "sys/kernel/config/usb_gadget/cornerwise").mkdir(parents=True)
+    assert check_gadget(root).standing is Standing.OK
+
+
+def test_the_helper_answers_or_not(tmp_path: Path) -> None:
+    path = tmp_path / "helper.sock"
+    assert check_helper(path).standing is Standing.ABSENT
+    with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as listener:
+        listener.bind(str(path))
+        assert is_wrong(check_helper(path))
+        listener.listen()
+        assert check_helper(path).standing is Standing.OK
+
+
+# Clock
+
+
+def test_a_pi_that_nobody_told_the_time_says_so(root: Path) -> None:
+    make_pi(root)
+    assert is_wrong(check_clock(root, NOW))
+
+
+@pytest.mark.parametrize(
+    ("file", "text", "setter"),
+    [
+        ("run/systemd/timesync/synchronized", "", "the network"),
+        ("run/cornerwise-clock-was-set", "", "a person"),
+        ("sys/class/rtc/rtc0/since_epoch", "1795564800\n", "the clock chip"),
+    ],
+)
+def test_who_set_the_clock(root: Path, file: str, text: str, setter: str) -> None:
+    make_pi(root)
+    put(root / file, text)
+    assert check_clock(root, NOW).says.endswith(f"set by {setter}")
+
+
+def test_a_date_before_the_software_is_never_believed(root: Path) -> None:
+    assert is_wrong(check_clock(root, datetime(1970, 1, 1, tzinfo=UTC)))
+
+
+def test_a_clock_chip_with_a_flat_battery_is_not_believed(root: Path) -> None:
+    make_pi(root)
+    put(root / "sys/class/rtc/rtc0/since_epoch", "37\n")
+    assert is_wrong(check_clock(root, NOW))
+
+
+# Disk
+
+
+def test_a_good_disk_says_how_fast(tmp_path: Path) -> None:
+    ticks = count(step=0.004)
+    check = check_disk(tmp_path, clock_s=lambda: next(ticks))
+    assert check.standing is Standing.OK
+    assert "a synced write 4.0 ms" in check.says
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_folder_not_yet_made_is_judged_by_its_parent_and_not_made(tmp_path: Path) -> None:
+    assert check_disk(tmp_path / "a/b").standing is Standing.OK
+    assert not (tmp_path / "a").exists()
+
+
+def test_a_worn_card_is_said(tmp_path: Path) -> None:
+    ticks = count(step=0.9)
+    check = check_disk(tmp_path, clock_s=lambda: next(ticks))
+    assert is_wrong(check)
+    assert "card" in check.to_do
+
+
+def test_where_nothing_can_be_written_is_wrong() -> None:
+    assert is_wrong(check_disk(Path("/proc")))
