@@ -15,6 +15,7 @@ import threading
 import time
 from collections.abc import Callable
 from dataclasses import replace
+from pathlib import Path
 
 import serial
 
@@ -23,11 +24,13 @@ from firmware_bridge.byte_link import FaultSeen, IndicationArrived, LinkChanged,
 from firmware_bridge.decoders.fault import Fault, FaultReason
 from firmware_bridge.instrument_settings import InstrumentSettings, Sends
 from firmware_bridge.polling import Polling
+from firmware_bridge.wire_formats import Framing
 
 REOPEN_S = 0.2
 # The longest the thread waits for a byte without looking up; a byte, a request or close() wakes it at once.
 IDLE_S = 5.0
 WRITE_S = 0.5
+PSEUDO_TERMINALS = Path("/dev/pts")
 # What a pulled cable makes pyserial raise: its own (an OSError), a bare OSError, or termios.error, which is none.
 PORT_ERRORS = (OSError, termios.error)
 
@@ -98,7 +101,7 @@ class SerialLink:
     def _run(self, post: Post) -> None:
         while not self._closing.is_set():
             try:
-                port = self._open()
+                port = open_port(self._settings.port, self._settings.line)
             except PORT_ERRORS as error:
                 self._say(post, LinkState.LOST, words_for(error))
             else:
@@ -120,27 +123,11 @@ class SerialLink:
         except PORT_ERRORS as error:
             words = words_for(error)
         finally:
-            _close_quietly(port)
+            close_quietly(port)
             self._decoder.reset()
             self._polling.reset()
         if words:
             self._say(post, LinkState.LOST, words)
-
-    def _open(self) -> serial.Serial:
-        line = self._settings.line
-        port = serial.Serial()
-        port.port = self._settings.port
-        port.baudrate = line.baud
-        port.bytesize = line.data_bits
-        port.parity = line.parity.value
-        port.stopbits = line.stop_bits
-        port.exclusive = True
-        port.dtr = line.dtr
-        port.rts = line.rts
-        port.timeout = 0
-        port.write_timeout = WRITE_S
-        port.open()
-        return port
 
     def _wait_s(self) -> float:
         return self._polling.next_due_s(self._clock()) if self._settings.sends is Sends.ASKED else IDLE_S
@@ -189,6 +176,31 @@ class SerialLink:
             post(LinkChanged(instrument=instrument, state=state, text=words))
 
 
+def open_port(path: str, line: Framing) -> serial.Serial:
+    """Open a port for this program alone; raises one of PORT_ERRORS. Reads return at once with what there is."""
+    port = serial.Serial()
+    port.port = path
+    port.baudrate = line.baud
+    # A pseudo-terminal has neither bits nor parity, and refuses to be opened twice with any but 8N1.
+    if not Path(path).resolve().is_relative_to(PSEUDO_TERMINALS):
+        port.bytesize = line.data_bits
+        port.parity = line.parity.value
+        port.stopbits = line.stop_bits
+    port.exclusive = True
+    port.dtr = line.dtr
+    port.rts = line.rts
+    port.timeout = 0
+    port.write_timeout = WRITE_S
+    port.open()
+    return port
+
+
+def await_bytes(port: serial.Serial, wait_s: float) -> bytes:
+    """Wait for bytes and return them; empty after `wait_s`. Raises one of PORT_ERRORS when the cable is gone."""
+    ready, _, _ = select.select([port.fileno()], [], [], wait_s)
+    return bytes(port.read(max(1, port.in_waiting))) if ready else b""
+
+
 def words_for(error: BaseException) -> str:
     """The exception of a port in words for the person at the bench."""
     if isinstance(error, serial.SerialTimeoutException):
@@ -198,7 +210,7 @@ def words_for(error: BaseException) -> str:
     return _WORDS.get(number or errno.EIO, f"the port does not work: {error}")
 
 
-def _close_quietly(port: serial.Serial) -> None:
+def close_quietly(port: serial.Serial) -> None:
     """Close a port whose device may be gone; the descriptor is freed either way."""
     try:
         port.close()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from core.errors import BadInputError
@@ -57,7 +57,8 @@ class DecoderOptions:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WireFormat:
-    """A format an instrument can speak. `request` is empty where it cannot be asked."""
+    """A format an instrument can speak. `request` is empty where it cannot be asked; `typed` on a keyboard cable;
+    `other_bauds` are speeds the instrument may be switched to."""
 
     name: str
     title: str
@@ -65,6 +66,13 @@ class WireFormat:
     framing: Framing
     request: bytes
     make_decoder: Callable[[DecoderOptions], Decoder]
+    typed: bool = False
+    other_bauds: tuple[int, ...] = ()
+
+    @property
+    def framings(self) -> tuple[Framing, ...]:
+        """The usual framing and those with the format's other speeds."""
+        return (self.framing, *(replace(self.framing, baud=baud) for baud in self.other_bauds))
 
 
 def _lines(
@@ -74,6 +82,7 @@ def _lines(
     framing: Framing,
     request: bytes = b"",
     decoder: type[LineDecoder] = LineDecoder,
+    other_bauds: tuple[int, ...] = (),
 ) -> WireFormat:
     def make_decoder(options: DecoderOptions) -> Decoder:
         return decoder(grammar, unit=options.unit, angle_range=options.angle_range)
@@ -85,6 +94,8 @@ def _lines(
         framing=framing,
         request=request,
         make_decoder=make_decoder,
+        typed=decoder is KeyboardDecoder,
+        other_bauds=other_bauds,
     )
 
 
@@ -110,7 +121,13 @@ WIRE_FORMATS: dict[str, WireFormat] = {
         _lines("angle-lettered", "angle, AP or AH and a unit letter", ascii_lines.ANGLE_LETTERED, _9600_8N1),
         _lines("angle-plain", "angle, a plain number", ascii_lines.ANGLE_PLAIN, _9600_8N1),
         _lines("angle-dms", "angle, degrees minutes seconds", ascii_lines.ANGLE_SEXAGESIMAL, _9600_8N1),
-        _lines("channels-lettered", _CHANNELS + "channel A and 3.4 digits", multiplexer_lines.LETTERED, _9600_8N1),
+        _lines(
+            "channels-lettered",
+            _CHANNELS + "channel A and 3.4 digits",
+            multiplexer_lines.LETTERED,
+            _9600_8N1,
+            other_bauds=(4800, 2400),
+        ),
         _lines("channels-worded", _CHANNELS + "channel MW, value, unit", multiplexer_lines.WORDED, _9600_8N1),
         _lines("channels-first", _CHANNELS + "channel first", multiplexer_lines.STATUS_CHANNEL_FIRST, _9600_8N1),
         _lines("channels-last", _CHANNELS + "channel last", multiplexer_lines.STATUS_CHANNEL_LAST, _9600_8N1),

@@ -1,0 +1,181 @@
+"""What is plugged in, and what it speaks. Input: the system's serial ports; output: ports by stable path, recognitions.
+
+A port is known by /dev/serial/by-id. Adapters of one make that share a serial number (or have none) would be mistaken
+for each other there: such twins are known by-path, that is by the socket they are plugged into, and it is said.
+
+Listening writes nothing: a serial port of this computer may be a machine's controller. Only when the person agrees is
+an instrument asked.
+"""
+
+from __future__ import annotations
+
+import time
+from collections import Counter
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from serial.tools import list_ports
+
+from firmware_bridge.recognition import Candidate, Ear, serial_formats, usual_framings
+from firmware_bridge.serial_link import PORT_ERRORS, await_bytes, close_quietly, open_port, words_for
+from firmware_bridge.wire_formats import Framing, WireFormat
+
+SERIAL_FOLDER = Path("/dev/serial")
+LISTEN_S = 1.5  # the slowest streaming instruments speak four times a second
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Adapter:
+    """A serial device as the system lists it."""
+
+    device: str
+    description: str
+    usb_id: tuple[int, int] | None = None
+    serial_number: str | None = None
+
+    @property
+    def identity(self) -> tuple[tuple[int, int] | None, str | None]:
+        """What its by-id link is made of."""
+        return self.usb_id, self.serial_number
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Port:
+    """A plugged-in port under its stable path; `twin` when it is known only by the socket it is in."""
+
+    path: str
+    device: str
+    description: str
+    twin: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Recognition:
+    """What a port was heard to speak: candidates best first, and the finding in a sentence."""
+
+    port: str
+    candidates: tuple[Candidate, ...]
+    text: str
+
+
+def adapters() -> list[Adapter]:
+    """The serial devices of this computer, in order of their device names."""
+    return [
+        Adapter(
+            device=found.device,
+            description=found.product or found.description or found.device,
+            usb_id=None if found.vid is None else (found.vid, found.pid),
+            serial_number=found.serial_number,
+        )
+        for found in sorted(list_ports.comports(), key=lambda found: found.device)
+    ]
+
+
+def stable_ports(found: Sequence[Adapter], serial_folder: Path = SERIAL_FOLDER) -> tuple[Port, ...]:
+    """Give each adapter the path under which it is found again."""
+    by_id, by_path = _links(serial_folder / "by-id"), _links(serial_folder / "by-path")
+    alike = Counter(adapter.identity for adapter in found)
+    ports = []
+    for adapter in found:
+        real = str(Path(adapter.device).resolve())
+        twin = adapter.usb_id is not None and alike[adapter.identity] > 1
+        # A port soldered to the board has no link and keeps its name.
+        path = by_path.get(real) if twin else by_id.get(real, by_path.get(real))
+        ports.append(
+            Port(path=path or adapter.device, device=adapter.device, description=adapter.description, twin=twin)
+        )
+    return tuple(ports)
+
+
+def plugged_in() -> tuple[Port, ...]:
+    """The ports of this computer now."""
+    return stable_ports(adapters())
+
+
+class PlugWatch:
+    """Tells what was plugged in or pulled since it was last asked; `look` lists the ports."""
+
+    def __init__(self, look: Callable[[], Sequence[Port]] = plugged_in) -> None:
+        self._look = look
+        self._known: dict[str, Port] = {}
+
+    def changes(self) -> tuple[tuple[Port, ...], tuple[Port, ...]]:
+        """Ports that came, and ports that went."""
+        now = {port.path: port for port in self._look()}
+        before, self._known = self._known, now
+        came = tuple(port for path, port in now.items() if path not in before)
+        return came, tuple(port for path, port in before.items() if path not in now)
+
+
+def recognise(
+    path: str,
+    *,
+    ask: bool = False,
+    listen_s: float = LISTEN_S,
+    clock: Callable[[], float] = time.monotonic,
+    framings: Sequence[Framing] | None = None,
+) -> Recognition:
+    """Listen to a port under each usual framing until a format is certain; with `ask`, send each format's request.
+
+    Blocks for a few seconds: run it beside the bench, never in it. Never raises for a port that does not work.
+    """
+    found: list[Candidate] = []
+    heard = 0
+    try:
+        for framing in framings or usual_framings():
+            ears = [_listen(path, framing, serial_formats(framing), None, listen_s, clock)]
+            if ask and not ears[0].bytes_heard:
+                askable = [row for row in serial_formats(framing) if row.request]
+                ears += [_listen(path, framing, [row], row.request, listen_s, clock) for row in askable]
+            heard += sum(ear.bytes_heard for ear in ears)
+            found += [candidate for ear in ears for candidate in ear.candidates()]
+            if any(candidate.certain for candidate in found) or not (heard or ask):
+                # Bytes at a wrong speed are still bytes: silence under one framing is silence under all.
+                break
+    except PORT_ERRORS as error:
+        return Recognition(port=path, candidates=(), text=words_for(error))
+    found.sort(key=lambda one: (not one.certain, one.faults - one.indications))
+    return Recognition(port=path, candidates=tuple(found), text=_sentence(found, heard))
+
+
+def _listen(
+    path: str,
+    framing: Framing,
+    formats: Sequence[WireFormat],
+    request: bytes | None,
+    listen_s: float,
+    clock: Callable[[], float],
+) -> Ear:
+    ear = Ear(framing, formats, asked=request is not None)
+    port = open_port(path, framing)
+    try:
+        until_s = clock() + listen_s
+        if request is not None:
+            port.write(request)
+        while (left_s := until_s - clock()) > 0.0:
+            data = await_bytes(port, left_s)
+            ear.feed(data)
+            if any(candidate.certain for candidate in ear.candidates()):
+                break
+            if request is not None and data.endswith((b"\r", b"\n")):
+                port.write(request)
+    finally:
+        close_quietly(port)
+    return ear
+
+
+def _sentence(found: Sequence[Candidate], heard: int) -> str:
+    if found:
+        names = " or ".join(dict.fromkeys(candidate.format_name for candidate in found))
+        return f"speaks {names}"
+    if heard:
+        return f"{heard} bytes in no format known here: choose format and speed by hand"
+    return "silent: press its data button, or let it be asked"
+
+
+def _links(folder: Path) -> dict[str, str]:
+    """Real device path to the link that names it; the first by name where several do."""
+    if not folder.is_dir():
+        return {}
+    return {str(link.resolve()): str(link) for link in sorted(folder.iterdir(), reverse=True)}

@@ -1,0 +1,99 @@
+"""Remembers the instruments: InstrumentSettings to JSON and back, one file in the data folder, replaced as a whole.
+
+Input and output: settings by the stable path of their port. A file that says something impossible raises
+BadInputError with file and instrument named; it is never overwritten silently.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Sequence
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+from core.errors import BadInputError
+from core.metrology.readings import Quantity, Unit
+from firmware_bridge.decoders.ascii_lines import AngleRange
+from firmware_bridge.decoders.binary_24bit import BinaryLayout
+from firmware_bridge.instrument_settings import Capture, GaugeKind, HoldSettings, InstrumentSettings, Sends
+from firmware_bridge.wire_formats import DecoderOptions, Framing, Parity
+
+FILE_NAME = "instruments.json"
+VERSION = 1
+
+
+class SettingsStore:
+    """The instruments of one data folder."""
+
+    def __init__(self, folder: Path) -> None:
+        self._file = folder / FILE_NAME
+
+    def load(self) -> tuple[InstrumentSettings, ...]:
+        """All instruments remembered, in order; none when nothing was ever remembered."""
+        try:
+            document = json.loads(self._file.read_text(encoding="utf-8"))
+        except FileNotFoundError:
+            return ()
+        except (ValueError, OSError) as error:
+            raise BadInputError(f"{self._file}: {error}") from error
+        if not isinstance(document, dict) or document.get("version") != VERSION:
+            raise BadInputError(f"{self._file}: it must be a settings file of version {VERSION}")
+        return tuple(self._read(entry) for entry in document.get("instruments", []))
+
+    def remember(self, settings: InstrumentSettings) -> None:
+        """Keep these settings for their port, in place of what was kept for it before."""
+        kept = [other for other in self.load() if other.port != settings.port]
+        if any(other.name == settings.name for other in kept):
+            raise BadInputError(f"instrument name {settings.name!r}: another port already has it")
+        self._save([*kept, settings])
+
+    def forget(self, port: str) -> None:
+        """Forget what was kept for a port."""
+        self._save([other for other in self.load() if other.port != port])
+
+    def for_port(self, port: str) -> InstrumentSettings | None:
+        """What was kept for a port, None when nothing was."""
+        return next((settings for settings in self.load() if settings.port == port), None)
+
+    def _read(self, entry: dict[str, Any]) -> InstrumentSettings:
+        try:
+            return settings_from_json(entry)
+        except (KeyError, TypeError, ValueError, AttributeError) as error:
+            name = entry.get("name", "?") if isinstance(entry, dict) else "?"
+            raise BadInputError(f"{self._file}: instrument {name!r}: {error}") from error
+
+    def _save(self, settings: Sequence[InstrumentSettings]) -> None:
+        document = {"version": VERSION, "instruments": [settings_to_json(one) for one in settings]}
+        self._file.parent.mkdir(parents=True, exist_ok=True)
+        fresh = self._file.with_suffix(".new")
+        with fresh.open("w", encoding="utf-8") as out:
+            json.dump(document, out, indent=2)
+            out.flush()
+            os.fsync(out.fileno())
+        fresh.replace(self._file)
+
+
+def settings_to_json(settings: InstrumentSettings) -> dict[str, Any]:
+    """Plain values for JSON; the closed vocabularies are their own texts."""
+    return asdict(settings)
+
+
+def settings_from_json(entry: dict[str, Any]) -> InstrumentSettings:
+    """The settings of a JSON object; raises KeyError, TypeError or ValueError for what is not one."""
+    fields = dict(entry)
+    fields["quantity"] = Quantity(fields["quantity"])
+    fields["sends"] = Sends(fields["sends"])
+    fields["capture"] = Capture(fields["capture"])
+    fields["gauge_kind"] = GaugeKind(fields["gauge_kind"])
+    fields["hold"] = HoldSettings(**fields["hold"])
+    if fields["framing"] is not None:
+        fields["framing"] = Framing(**fields["framing"] | {"parity": Parity(fields["framing"]["parity"])})
+    options = fields["options"]
+    fields["options"] = DecoderOptions(
+        unit=None if options["unit"] is None else Unit(options["unit"]),
+        angle_range=AngleRange(options["angle_range"]),
+        binary=BinaryLayout(**options["binary"]),
+    )
+    return InstrumentSettings(**fields)
