@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import os
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 from core.geometry.coupon import Coupon
@@ -50,4 +51,4 @@ def run(args: argparse.Namespace) -> int:
 def _opening(args: argparse.Namespace) -> Opened:
     width_mm, height_mm = args.size
     coupon = Coupon(width_mm=width_mm, height_mm=height_mm)
-    return opening(coupon, args.tolerance_class, machine=args.machine, span_mm=args.span)
+    return replace(opening(coupon, args.tolerance_class), machine=args.machine, span_mm=args.span)

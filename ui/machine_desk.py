@@ -69,10 +69,12 @@ class MachineDesk:
         return replace(draft, machines=self._view(draft))
 
     def wants_gap(self, draft: Snapshot, quantity: Quantity) -> bool:
-        """Whether a length that is meant now is a gap: a correction waits for one, and no coupon is being measured."""
-        measuring = draft.session is not None and not draft.closed
+        """Whether a length that is meant now is a gap: a correction waits for one, and no other coupon is measured."""
         guided = draft.machines.guided
-        return quantity is Quantity.LENGTH and not measuring and guided is not None and guided.gap_end is not None
+        if guided is None or quantity is not Quantity.LENGTH:
+            return False
+        other_coupon = draft.session not in (None, guided.begun.session) and not draft.closed
+        return guided.gap_end is not None and not other_coupon
 
     def gap_read(self, draft: Snapshot, gap_mm: float) -> Snapshot:
         """A gap came in by cable."""

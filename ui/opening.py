@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from core import SOFTWARE
 from core.geometry.coupon import Coupon
+from core.machine.profile import MachineProfile
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.tolerances import limits_for_class
 from core.records.events import Opened
@@ -11,15 +12,16 @@ from core.records.events import Opened
 DEFAULT_CLASS = "mK"
 
 
-def opening(
-    coupon: Coupon, tolerance_class: str = DEFAULT_CLASS, *, machine: str = "", span_mm: float | None = None
-) -> Opened:
-    """A session on this coupon with the limits of an ISO 2768 class; raises BadInputError where it has none."""
+def opening(coupon: Coupon, tolerance_class: str = DEFAULT_CLASS, machine: MachineProfile | None = None) -> Opened:
+    """A session on this coupon, cut on this machine, with the limits of an ISO 2768 class.
+
+    Raises BadInputError where the class has no limits for such a size.
+    """
     return Opened(
         coupon=coupon,
         limits=limits_for_class(coupon, tolerance_class),
         setup=MeasuringSetup(),
-        machine=machine,
-        span_mm=span_mm,
+        machine=machine.name if machine else "",
+        span_mm=machine.span_mm if machine else None,
         software=SOFTWARE,
     )

@@ -16,6 +16,7 @@ from ui.bench_port import BenchPort
 from ui.exit_status import ExitStatus
 from ui.snapshot import Live, Snapshot
 from ui.text_commands import HELP, parse_line
+from ui.text_machine import guided_lines
 from ui.verdict_text import verdict_text
 from ui.wording import VERDICT_WORD, value_text
 
@@ -88,6 +89,9 @@ class TextBench:
             self._print("? " + new.question.text)
             for number, (_, words) in enumerate(new.question.choices, start=1):
                 self._print(f"    {number}  {words}")
+        guided = new.machines.guided
+        if guided is not None and (old is None or guided != old.machines.guided):
+            self._print("\n".join(guided_lines(guided)))
         if self._live:
             self._rewrite_live(new)
 

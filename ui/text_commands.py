@@ -10,6 +10,7 @@ import argparse
 from core.errors import BadInputError
 from core.geometry.coupon import Coupon
 from core.geometry.features import Feature
+from core.machine.profile import MachineProfile
 from core.metrology.readings import Quantity, Unit
 from ui.commands import (
     AnswerQuestion,
@@ -26,8 +27,10 @@ from ui.commands import (
 from ui.opening import DEFAULT_CLASS, opening
 from ui.size_argument import size_argument
 from ui.snapshot import Question, Snapshot
+from ui.text_machine import MACHINE_HELP, parse_machine_line
 
-HELP = """\
+HELP = (
+    """\
   new 120x80 [mK]    begin a coupon: width x height in mm, ISO 2768 class
   near 119.85        type a reading (near right far left nl-fr nr-fl nl nr fr fl; add 'inch' for inches)
   near               the next length (or corner) is this one
@@ -36,7 +39,10 @@ HELP = """\
   void 7 slipped     reading 7 does not count, and why
   close              the coupon is done: verdict
   stop               take over from the simulated hand
-  quit               leave; the coupon stays open and goes on next time"""
+  quit               leave; the coupon stays open and goes on next time
+"""
+    + MACHINE_HELP
+)
 
 _UNITS = {"mm": Unit.MM, "inch": Unit.INCH, "in": Unit.INCH, "deg": Unit.DEG}
 
@@ -48,9 +54,11 @@ def parse_line(line: str, snapshot: Snapshot) -> Command | str:
         return "type 'help' to see what can be typed"
     if snapshot.question is not None:
         return _answer(words[0], snapshot.question)
+    if (about_machine := parse_machine_line(words, snapshot)) is not None:
+        return about_machine
     match words:
         case ["new", size, *rest] if len(rest) <= 1:
-            return _new(size, rest[0] if rest else DEFAULT_CLASS)
+            return _new(size, rest[0] if rest else DEFAULT_CLASS, snapshot.machines.current)
         case ["take"]:
             return TakeReading(quantity=Quantity.LENGTH)
         case ["take", "corner"]:
@@ -76,10 +84,10 @@ def _answer(word: str, question: Question) -> Command | str:
     return AnswerQuestion(question=question.name, answer=numbers[word])
 
 
-def _new(size: str, tolerance_class: str) -> Command | str:
+def _new(size: str, tolerance_class: str, machine: MachineProfile | None) -> Command | str:
     try:
         width_mm, height_mm = size_argument(size)
-        return OpenSession(opened=opening(Coupon(width_mm=width_mm, height_mm=height_mm), tolerance_class))
+        return OpenSession(opened=opening(Coupon(width_mm=width_mm, height_mm=height_mm), tolerance_class, machine))
     except (argparse.ArgumentTypeError, BadInputError) as error:
         return str(error)
 
