@@ -121,6 +121,16 @@ class Archive:
         rows = self._select("SELECT id, closed FROM session ORDER BY ordinal DESC LIMIT 1", ())
         return str(rows[0]["id"]) if rows and not rows[0]["closed"] else None
 
+    def closed_before(self, session_id: str) -> SessionSummary | None:
+        """The last coupon closed on the same machine before this session began; None where the machine has no name."""
+        rows = self._select(
+            "SELECT earlier.* FROM session AS earlier JOIN session AS this ON earlier.machine = this.machine "
+            "WHERE this.id = ? AND earlier.ordinal < this.ordinal AND earlier.closed AND earlier.machine != '' "
+            "ORDER BY earlier.ordinal DESC LIMIT 1",
+            (session_id,),
+        )
+        return summary_of(rows[0]) if rows else None
+
     def save_machine(self, profile: MachineProfile) -> None:
         """Commit a machine's profile; earlier ones stay in the archive, the newest of a name is the one that holds."""
         with self._transaction():

@@ -14,6 +14,7 @@ from core.metrology.accuracy import MeasuringSetup
 from core.metrology.readings import Method, Quantity, Reading, Unit
 from core.metrology.tolerances import Limits
 from core.records.archive import Archive
+from core.records.archived_record import archived_record
 from core.records.events import (
     Closed,
     GaugeChecked,
@@ -25,6 +26,7 @@ from core.records.events import (
     ReadingAccepted,
     ReadingVoided,
 )
+from core.records.session_record import SessionRecord
 
 
 @pytest.fixture
@@ -97,3 +99,9 @@ def recorded(archive: Archive, opened: Opened, payloads: tuple[Payload, ...]) ->
     for payload in payloads:
         archive.append(session_id, payload)
     return session_id
+
+
+@pytest.fixture
+def record(archive: Archive, recorded: str) -> SessionRecord:
+    """What a download of the recorded session is made of."""
+    return archived_record(archive, recorded)

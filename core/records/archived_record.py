@@ -1,0 +1,20 @@
+"""A session of the archive with all that a download tells of it: its machine's profile, and the coupon before it."""
+
+from __future__ import annotations
+
+from core.errors import BadInputError
+from core.records.archive import Archive
+from core.records.session import Session
+from core.records.session_record import SessionRecord, record_session
+
+
+def archived_record(archive: Archive, session_id: str) -> SessionRecord:
+    """Raises BadInputError when there is no such session, or nothing in it to report."""
+    events = archive.events(session_id)
+    if not events:
+        raise BadInputError(f"there is no session {session_id} in the archive")
+    session = Session.from_events(events)
+    profiles = {profile.name: profile for profile in archive.machines()}
+    return record_session(
+        session_id, session, profile=profiles.get(session.opened.machine), before=archive.closed_before(session_id)
+    )

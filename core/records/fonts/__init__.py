@@ -1,0 +1,1 @@
+"""The typeface of reports, shipped so that every machine prints the same page."""

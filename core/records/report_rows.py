@@ -1,0 +1,199 @@
+"""The report's words and numbers, before any page: pure functions of a SessionRecord.
+
+Values in the unit of their row with three decimals, uncertainties expanded (95 %, k = 1.96). Nothing here is rounded
+twice: each number is the one of session.json, printed once.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from core.machine.gantry_correction import PART_SIDE_MM, part_sentence
+from core.metrology.adjustment import AdjustedReading, Estimate
+from core.metrology.readings import Quantity
+from core.metrology.sentences import (
+    VERDICT_WORD,
+    cross_check_note,
+    estimate_text,
+    headline,
+    signed,
+    skew_sentence,
+)
+from core.metrology.verdict import Characteristic, CharacteristicGroup, Verdict
+from core.records.events import Event, GaugeChecked
+from core.records.session_record import SessionRecord
+
+DECIMALS = 3
+_LONGEST_FACT = 72
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CharacteristicRow:
+    """One characteristic as printed; `share` and `share_u95` are deviation and U in tolerances, for the bar beside it.
+
+    Verdict and shares are None where it is for information only.
+    """
+
+    label: str
+    nominal: str
+    limits: str
+    value: str
+    u95: str
+    unit: str
+    verdict: Verdict | None
+    share: float | None
+    share_u95: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadingRow:
+    """One feature's readings as printed."""
+
+    label: str
+    count: str
+    mean: str
+    best_fit: str
+    residual: str
+    standardised: str
+    detectable: str
+    unit: str
+
+
+def characteristic_rows(record: SessionRecord) -> tuple[CharacteristicRow, ...]:
+    """Every characteristic, in the order of the evaluation."""
+    return tuple(_characteristic_row(item) for item in record.evaluation.characteristics)
+
+
+def _characteristic_row(item: Characteristic) -> CharacteristicRow:
+    estimate = Estimate(value=item.value, u=item.u)
+    tolerance = item.tolerance
+    judged = item.group is not CharacteristicGroup.INFORMATION
+    return CharacteristicRow(
+        label=item.label,
+        nominal=f"{item.nominal:g}",
+        limits="–" if tolerance is None else f"± {tolerance:.{DECIMALS}f}",
+        value=plain(item.value),
+        u95=f"{estimate.U95:.{DECIMALS}f}",
+        unit=item.unit,
+        verdict=item.verdict if judged else None,
+        share=None if tolerance is None else (item.value - item.nominal) / tolerance,
+        share_u95=None if tolerance is None else estimate.U95 / tolerance,
+    )
+
+
+def reading_rows(record: SessionRecord) -> tuple[ReadingRow, ...]:
+    """Every feature that was read, in the order of the adjustment."""
+    return tuple(_reading_row(item) for item in record.evaluation.adjustment.readings)
+
+
+def _reading_row(item: AdjustedReading) -> ReadingRow:
+    detectable = item.smallest_detectable
+    return ReadingRow(
+        label=item.feature.label,
+        count=str(item.count),
+        mean=plain(item.value),
+        best_fit=plain(item.adjusted),
+        residual=signed(item.residual, DECIMALS),
+        standardised=signed(item.standardised_residual, 1),
+        detectable="–" if detectable is None else f"{detectable:.2f}",
+        unit="mm" if item.feature.is_length else "deg",
+    )
+
+
+def plain(value: float) -> str:
+    """A number with a true minus and no plus; a rounded zero has no sign."""
+    return signed(value, DECIMALS).removeprefix("+")
+
+
+def sentences(record: SessionRecord) -> tuple[str, ...]:
+    """What the verdict means, the headline first."""
+    evaluation = record.evaluation
+    lines = [headline(evaluation)]
+    if evaluation.explanations:
+        lines.append(evaluation.explanations[0].text)
+    else:
+        lines += [skew_sentence(evaluation), part_sentence(evaluation.adjustment.skew_deg, PART_SIDE_MM)]
+    lines += [f"Size: {VERDICT_WORD[evaluation.size_verdict]}.", cross_check_note(evaluation)]
+    return tuple(line for line in lines if line)
+
+
+def facts(record: SessionRecord) -> tuple[tuple[str, str], ...]:
+    """What was measured, where, when, by whom, with what: (name, value) pairs."""
+    session = record.session
+    opened, coupon, log = session.opened, session.opened.coupon, session.log
+    caliper, gauge = session.setup.caliper, session.setup.gauge
+    window = ""
+    if coupon.window_width_mm is not None and coupon.window_height_mm is not None:
+        window = f", window {coupon.window_width_mm:g} × {coupon.window_height_mm:g} mm"
+    return (
+        ("Coupon", f"{coupon.width_mm:g} × {coupon.height_mm:g} mm (X × Y){window}"),
+        ("Limits", opened.limits.source),
+        ("Machine", _short(opened.machine or "not named")),
+        ("Gantry span", "not known" if opened.span_mm is None else f"{opened.span_mm:g} mm"),
+        ("Operator", _short(opened.operator or "not named")),
+        ("Measured", _period(log)),
+        ("Instruments", _short(", ".join(opened.instruments) or "typed readings")),
+        ("Caliper", f"res {caliper.resolution:g}, rep {caliper.repeatability:g}, lin ±{caliper.linearity:g} mm"),
+        ("Angle gauge", f"res {gauge.resolution:g}, rep {gauge.repeatability:g}, lin ±{gauge.linearity:g} deg"),
+        ("Last check", _last_checks(session.gauge_checks)),
+        ("Mark beside NL", "confirmed" if session.mark_confirmed else "not confirmed"),
+        ("Readings", _counts(record)),
+    )
+
+
+def _short(text: str) -> str:
+    """At most two lines of the list of facts."""
+    return text if len(text) <= _LONGEST_FACT else text[: _LONGEST_FACT - 1].rstrip() + "…"
+
+
+def _period(log: tuple[Event, ...]) -> str:
+    first, last = log[0].time_utc, log[-1].time_utc
+    if first is None or last is None:
+        return "clock was not set"
+    same_day = first.date() == last.date()
+    return f"{_time(first)} to {f'{last:%H:%M}' if same_day else _time(last)} UTC"
+
+
+def _time(time: datetime) -> str:
+    return f"{time:%Y-%m-%d %H:%M}"
+
+
+def _last_checks(checks: tuple[GaugeChecked, ...]) -> str:
+    newest = {check.instrument: check for check in checks}
+    return "; ".join(_check(check) for check in newest.values()) or "none in this session"
+
+
+def _check(check: GaugeChecked) -> str:
+    unit = "mm" if check.quantity is Quantity.LENGTH else "deg"
+    return f"{check.instrument} on {check.reference}: zero {signed(check.zero, DECIMALS)} {unit}"
+
+
+def _counts(record: SessionRecord) -> str:
+    voided = [item for item in record.session.readings if item.voided is not None]
+    text = f"{len(record.session.active)} taken"
+    if voided:
+        text += f", {len(voided)} voided ({'; '.join(str(item.voided) for item in voided)})"
+    return text
+
+
+def correction_text(record: SessionRecord) -> str:
+    """The correction, or why there is none."""
+    if record.correction is None:
+        return "No gantry span is known for this machine, so no move can be given."
+    return record.correction.text
+
+
+def before_text(record: SessionRecord) -> str:
+    """The coupon before this one on the same machine, and what changed."""
+    before = record.before
+    if before is None or before.skew_deg is None or before.skew_u95_deg is None:
+        return "No earlier coupon of this machine is on record."
+    when = f"{before.opened_utc:%Y-%m-%d}" if before.opened_utc else "undated"
+    now = record.evaluation.adjustment.skew_deg
+    word = VERDICT_WORD[Verdict(before.verdict)] if before.verdict else "not judged"
+    return (
+        f"Before ({when}, session {before.id}): {word}, skew {signed(before.skew_deg, DECIMALS)} ± "
+        f"{before.skew_u95_deg:.{DECIMALS}f}°. Now: {VERDICT_WORD[record.evaluation.verdict]}, skew "
+        f"{estimate_text(now, '°', DECIMALS)}."
+    )

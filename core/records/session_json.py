@@ -1,0 +1,49 @@
+"""session.json: the whole log of a session, with the judgement derived from it; schema/session.schema.json.
+
+The events are the record, from which another bench takes the session over; the result is for those who only read.
+"""
+
+from __future__ import annotations
+
+import json
+from importlib import resources
+
+from core.errors import BadInputError
+from core.records import dataclass_json, events_json, results_json
+from core.records.events import Event
+from core.records.session_record import SessionRecord
+
+SCHEMA_FILE = "session.schema.json"
+FORMAT = "cornerwise session"
+VERSION = 1
+
+
+def session_schema() -> dict[str, object]:
+    """The JSON schema of session.json."""
+    text = resources.files("core.records.schema").joinpath(SCHEMA_FILE).read_text(encoding="utf-8")
+    schema: dict[str, object] = json.loads(text)
+    return schema
+
+
+def session_text(record: SessionRecord) -> str:
+    """The file's text."""
+    opened = record.session.opened
+    data = {
+        "format": FORMAT,
+        "version": VERSION,
+        "session": record.id,
+        "simulated": opened.simulated,
+        "events": [events_json.event_to_json(event) for event in record.session.log],
+        "result": results_json.result(record.evaluation, record.correction, simulated=opened.simulated),
+    }
+    return json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def parse_session(text: str) -> tuple[str, tuple[Event, ...]]:
+    """Id and events of a session.json; raises BadInputError when it is none."""
+    match dataclass_json.load(text):
+        case {"format": str(name), "version": int(version), "session": str(session_id), "events": list(entries)}:
+            if name != FORMAT or version != VERSION:
+                raise BadInputError(f"this is {name!r} version {version}; it must be {FORMAT!r} version {VERSION}")
+            return session_id, tuple(events_json.event_from_json(entry) for entry in entries)
+    raise BadInputError(f"this is no session.json: {FORMAT!r} with session and events is expected")

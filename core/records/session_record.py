@@ -1,0 +1,50 @@
+"""Everything a download tells of a session: the log, the judgement recomputed from it, the correction, what was before.
+
+Input: the session, and what the archive knows of the machine. Output: the SessionRecord every file is made of.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from core.errors import BadInputError
+from core.machine.gantry_correction import Correction, Refusal, gantry_correction, profile_of_span
+from core.machine.profile import MachineProfile
+from core.metrology.evaluation import Evaluation, evaluate
+from core.records.session import Session
+from core.records.session_tables import SessionSummary
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SessionRecord:
+    """A session with its judgement. `correction` is None where no gantry span is known; `before` is the last coupon
+    that was closed on this machine before this one."""
+
+    id: str
+    session: Session
+    evaluation: Evaluation
+    correction: Correction | Refusal | None
+    before: SessionSummary | None
+
+
+def record_session(
+    session_id: str,
+    session: Session,
+    *,
+    profile: MachineProfile | None = None,
+    before: SessionSummary | None = None,
+) -> SessionRecord:
+    """Judge the session anew from its readings; raises BadInputError when it has none that counts.
+
+    `profile` is that of its machine; without one the gantry span the session was opened with serves.
+    """
+    if not session.active:
+        raise BadInputError(f"session {session_id} has no reading that counts: there is nothing to report yet")
+    opened = session.opened
+    evaluation = evaluate(opened.coupon, session.active, opened.limits, session.setup)
+    if profile is None and opened.span_mm is not None:
+        profile = profile_of_span(opened.span_mm)
+    correction = None
+    if profile is not None:
+        correction = gantry_correction(evaluation, profile, mark_confirmed=session.mark_confirmed, setup=session.setup)
+    return SessionRecord(id=session_id, session=session, evaluation=evaluation, correction=correction, before=before)

@@ -1,0 +1,125 @@
+"""The true shape of a coupon, its deviations exaggerated, as strokes and labels that every page can draw.
+
+Input: an adjustment. Output: a ShapePicture in millimetres of the coupon, X to the right, Y away from the operator
+(upwards), origin in the middle.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+
+from core.geometry.cut_file import orientation_mark
+from core.geometry.features import Feature
+from core.geometry.shape import corners_mm
+from core.metrology.adjustment import Adjustment, FloatArray
+
+# The largest corner's deviation is drawn at about this share of the shorter side.
+_SHOWN_SHARE = 0.12
+_STEPS = (1.0, 2.0, 5.0)
+_LABEL_SHARE = 0.075
+_CORNERS = (Feature.NL, Feature.NR, Feature.FR, Feature.FL)
+
+Point = tuple[float, float]
+
+
+class StrokeStyle(StrEnum):
+    """What a stroke stands for."""
+
+    NOMINAL = "nominal"
+    TRUE = "true"
+    DIAGONAL = "diagonal"
+    MARK = "mark"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stroke:
+    """A polyline; an outline ends where it began."""
+
+    style: StrokeStyle
+    points: tuple[Point, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Label:
+    """Text centred at a point; `strong` for the names of corners."""
+
+    point: Point
+    text: str
+    strong: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShapePicture:
+    """Strokes and labels inside the rectangle from `low` to `high`; deviations are drawn `exaggeration` times."""
+
+    strokes: tuple[Stroke, ...]
+    labels: tuple[Label, ...]
+    low: Point
+    high: Point
+    exaggeration: float
+
+
+def picture_of(adjustment: Adjustment) -> ShapePicture:
+    """The coupon's true shape over its nominal rectangle, corners named, angles and diagonals written in."""
+    coupon = adjustment.coupon
+    nominal = corners_mm(coupon, np.zeros(5))
+    deviation = corners_mm(coupon, adjustment.parameters) - nominal
+    exaggeration = _exaggeration(coupon.shorter_side_mm, deviation)
+    drawn = nominal + exaggeration * deviation
+    reach = (1.0 + _SHOWN_SHARE + 3.2 * _LABEL_SHARE) / 2.0
+    half = (
+        coupon.width_mm / 2.0 + (reach - 0.5) * coupon.shorter_side_mm * 1.6,
+        coupon.height_mm / 2.0 + (reach - 0.5) * coupon.shorter_side_mm,
+    )
+    mark = tuple(
+        (
+            x - coupon.width_mm / 2.0 + drawn[0][0] - nominal[0][0],
+            y - coupon.height_mm / 2.0 + drawn[0][1] - nominal[0][1],
+        )
+        for x, y in orientation_mark(coupon).points
+    )
+    return ShapePicture(
+        strokes=(
+            Stroke(style=StrokeStyle.NOMINAL, points=_ring(nominal)),
+            Stroke(style=StrokeStyle.DIAGONAL, points=(_point(drawn[0]), _point(drawn[2]))),
+            Stroke(style=StrokeStyle.DIAGONAL, points=(_point(drawn[1]), _point(drawn[3]))),
+            Stroke(style=StrokeStyle.TRUE, points=_ring(drawn)),
+            Stroke(style=StrokeStyle.MARK, points=mark),
+        ),
+        labels=_labels(drawn, coupon.shorter_side_mm),
+        low=(-half[0], -half[1]),
+        high=half,
+        exaggeration=exaggeration,
+    )
+
+
+def _exaggeration(shorter_mm: float, deviation: FloatArray) -> float:
+    """1, 2 or 5 times a power of ten, at least 1."""
+    largest_mm = float(np.max(np.hypot(deviation[:, 0], deviation[:, 1])))
+    wanted = _SHOWN_SHARE * shorter_mm / max(largest_mm, 1e-4 * shorter_mm)
+    decade = 10.0 ** math.floor(math.log10(wanted))
+    return max(1.0, max(step * decade for step in _STEPS if step * decade <= wanted))
+
+
+def _labels(drawn: FloatArray, shorter_mm: float) -> tuple[Label, ...]:
+    labels = []
+    for corner, name in zip(drawn, _CORNERS, strict=True):
+        outward = (
+            corner[0] + math.copysign(0.9 * _LABEL_SHARE * shorter_mm, corner[0]),
+            corner[1] + math.copysign(0.8 * _LABEL_SHARE * shorter_mm, corner[1]),
+        )
+        labels.append(Label(point=_point(np.array(outward)), text=name.upper(), strong=True))
+    return tuple(labels)
+
+
+def _ring(corners: FloatArray) -> tuple[Point, ...]:
+    points = tuple(_point(corner) for corner in corners)
+    return (*points, points[0])
+
+
+def _point(corner: FloatArray) -> Point:
+    return (float(corner[0]), float(corner[1]))
