@@ -5,15 +5,16 @@ Stage: screen. Input: Snapshot. Output: MeasureView and its parts. Units mm and 
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from core.geometry.features import TEN_FEATURES, Feature
 from core.metrology.live import LiveState, live_limit, square_value
-from core.metrology.readings import Quantity, Unit
+from core.metrology.readings import Quantity
 from core.metrology.verdict import Verdict
 from ui.snapshot import Live, Snapshot, TakenReading
 from ui.theme import Shape
-from ui.wording import VERDICT_WORD, next_reading_sentence, signed, value_text
+from ui.wording import signed, value_text
 
 SHAPE_OF = {
     Verdict.GO: Shape.DISC,
@@ -35,7 +36,7 @@ VOID_REASONS = (("slipped", "Slipped"), ("wrong place", "Wrong place"), ("burr o
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CursorView:
-    """One cursor: its feature, the indication in fixed digits, and the lamp. `deviation` in mm or degrees, None when
+    """One cursor: its feature, the indication with room for `figures` digits, and the lamp. `deviation` in mm or degrees, None when
     there is nothing to draw."""
 
     quantity: Quantity
@@ -43,6 +44,7 @@ class CursorView:
     name: str
     target: str
     digits: str
+    figures: int
     unit: str
     note: str
     shape: Shape
@@ -81,14 +83,9 @@ class MeasureView:
 
     large: CursorView
     small: CursorView
-    callouts: tuple[Callout, ...]
     panel: Panel | None
     machine: str
-    coupon: str
-    limits: str
-    so_far: str
-    so_far_shape: Shape
-    next_step: str
+    task: str
     voidable: int | None
 
 
@@ -96,6 +93,7 @@ def live_view(live: Live, snapshot: Snapshot) -> CursorView:
     """One cursor with its indication."""
     feature, coupon = live.feature, snapshot.coupon
     shape, word = _LIVE_LAMP[live.state]
+    decimals = decimals_of(live, snapshot)
     fresh = live.value is not None and live.state not in (LiveState.ABSENT, LiveState.STALE)
     deviation = None
     if fresh and feature is not None and coupon is not None and live.state is not LiveState.FAR:
@@ -107,7 +105,8 @@ def live_view(live: Live, snapshot: Snapshot) -> CursorView:
         feature=feature,
         name=feature.label if feature else ("no length left" if live.quantity is Quantity.LENGTH else "no corner left"),
         target=_target_text(live, snapshot),
-        digits=digits_text(live) if fresh else _dashes(live),
+        digits=digits_text(live.value, decimals) if fresh and live.value is not None else _dashes(live, decimals),
+        figures=_figures(live, snapshot, decimals),
         unit="mm" if live.quantity is Quantity.LENGTH else "°",
         note=_note(live, deviation),
         shape=shape,
@@ -119,19 +118,26 @@ def live_view(live: Live, snapshot: Snapshot) -> CursorView:
     )
 
 
-def _decimals(live: Live) -> int:
-    """As the instrument gives them; inches, shown in mm, get the two of a caliper."""
-    return 2 if live.unit is Unit.INCH else max(1, min(3, live.decimals))
+def decimals_of(live: Live, snapshot: Snapshot) -> int:
+    """As many as the instrument resolves: cables send more than that, and zeros that mean nothing only hurry by."""
+    setup = snapshot.setup
+    resolution = (setup.caliper if live.quantity is Quantity.LENGTH else setup.gauge).resolution
+    return min(3, max(0, math.ceil(-math.log10(resolution)))) if resolution > 0.0 else 2
 
 
-def digits_text(live: Live) -> str:
+def digits_text(value: float, decimals: int) -> str:
     """The indication's digits, without unit, with a true minus."""
-    assert live.value is not None
-    return f"{live.value:.{_decimals(live)}f}".replace("-", "−")
+    return f"{value:.{decimals}f}".replace("-", "−")
 
 
-def _dashes(live: Live) -> str:
-    return "–" * (3 if live.quantity is Quantity.LENGTH else 2) + "." + "–" * _decimals(live)
+def _dashes(live: Live, decimals: int) -> str:
+    return "–" * (3 if live.quantity is Quantity.LENGTH else 2) + "." + "–" * decimals
+
+
+def _figures(live: Live, snapshot: Snapshot, decimals: int) -> int:
+    """How many digits must have room, so that the place of the point never changes within a session."""
+    largest = snapshot.coupon.diagonal_mm if live.quantity is Quantity.LENGTH and snapshot.coupon else 180.0
+    return max(3, len(f"{largest:.0f}")) + decimals
 
 
 def _target_text(live: Live, snapshot: Snapshot) -> str:
@@ -161,10 +167,9 @@ def readings_of(snapshot: Snapshot, feature: Feature) -> list[TakenReading]:
     return [reading for reading in snapshot.readings if reading.feature is feature and reading.voided is None]
 
 
-def callouts(snapshot: Snapshot) -> tuple[Callout, ...]:
-    """What stands at each of the ten features."""
+def callouts(snapshot: Snapshot, cursors: tuple[Feature | None, ...]) -> tuple[Callout, ...]:
+    """What stands at each of the ten features; those in `cursors` are up."""
     asked = snapshot.evaluation.next_reading if snapshot.evaluation else None
-    cursors = (snapshot.next_length, snapshot.next_corner)
     shown = []
     for feature in TEN_FEATURES:
         taken = readings_of(snapshot, feature)
@@ -233,14 +238,9 @@ def measure_view(
     return MeasureView(
         large=live_view(large, snapshot),
         small=live_view(small, snapshot),
-        callouts=callouts(snapshot),
         panel=decision_panel(snapshot, voiding=voiding, mark_put_off=mark_put_off),
         machine=snapshot.machine or "no machine named",
-        coupon=coupon_text(snapshot),
-        limits=limits_text(snapshot),
-        so_far=VERDICT_WORD[evaluation.verdict] if evaluation else "NOTHING READ",
-        so_far_shape=SHAPE_OF[evaluation.verdict] if evaluation else Shape.RING,
-        next_step=next_reading_sentence(evaluation.next_reading) if evaluation else "",
+        task=f"{coupon_text(snapshot)}: {limits_text(snapshot)}" if snapshot.coupon else "no coupon",
         voidable=last.number if last and not snapshot.closed else None,
     )
 

@@ -19,7 +19,6 @@ from ui.wording import (
     VERDICT_WORD,
     cross_check_note,
     headline,
-    next_reading_sentence,
     signed,
     skew_sentence,
 )
@@ -48,7 +47,7 @@ class VerdictView:
     sentences: tuple[str, ...]
     rows: tuple[Row, ...]
     count_text: str
-    next_step: str
+
     next_feature: Feature | None
 
 
@@ -61,7 +60,6 @@ EMPTY = VerdictView(
     sentences=("Measure the two diagonals first: they show best whether the coupon is square.",),
     rows=(),
     count_text="no readings",
-    next_step="",
     next_feature=None,
 )
 
@@ -82,7 +80,6 @@ def verdict_view(snapshot: Snapshot) -> VerdictView:
         sentences=_sentences(evaluation),
         rows=tuple(row(characteristic) for characteristic in evaluation.characteristics),
         count_text=f"{count} reading{'s' if count != 1 else ''}" + (", settled" if evaluation.settled else ""),
-        next_step=next_reading_sentence(asked),
         next_feature=asked.feature if asked else None,
     )
 

@@ -25,6 +25,7 @@ NOTHING = CursorView(
     name="",
     target="",
     digits="",
+    figures=5,
     unit="mm",
     note="",
     shape=Shape.RING,

@@ -32,6 +32,7 @@ class CouponSheet(RelativeLayout):
         self._snapshot: Snapshot | None = None
         self._live: CursorView | None = None
         self._drawn: object = None
+        self._cursors: tuple[Feature | None, ...] = ()
         self._drawing, self._live_layer = Canvas(), Canvas()
         self.canvas.add(self._drawing)
         self._labels = {feature: Label(size_hint=(None, None), bold=True, halign="center") for feature in TEN_FEATURES}
@@ -54,10 +55,12 @@ class CouponSheet(RelativeLayout):
             self.dispatch("on_choose", feature)
         return True
 
-    def show(self, snapshot: Snapshot, live: CursorView) -> None:
-        """Draw what changed."""
+    def show(self, snapshot: Snapshot, live: CursorView | None) -> None:
+        """Draw what changed; without a live cursor the drawing is a result, and no feature is up."""
         self._snapshot = snapshot
-        drawn = (snapshot.coupon, snapshot.limits, snapshot.evaluation, snapshot.mark_confirmed, callouts(snapshot))
+        self._cursors = (snapshot.next_length, snapshot.next_corner) if live else ()
+        shown = callouts(snapshot, self._cursors)
+        drawn = (snapshot.coupon, snapshot.limits, snapshot.evaluation, snapshot.mark_confirmed, shown)
         if drawn != self._drawn:
             self._drawn = drawn
             self._live = live
@@ -74,8 +77,8 @@ class CouponSheet(RelativeLayout):
             label.opacity = 1 if self.sheet else 0
         if snapshot is not None and self.sheet is not None:
             with self._drawing:
-                draw_coupon(self.sheet, snapshot, App.get_running_app().palette)
-            for callout in callouts(snapshot):
+                draw_coupon(self.sheet, snapshot, App.get_running_app().palette, self._cursors)
+            for callout in callouts(snapshot, self._cursors):
                 self._write(self.sheet, callout)
             self._write_factor(self.sheet)
         self._draw_live()

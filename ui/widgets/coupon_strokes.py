@@ -22,7 +22,7 @@ from ui.widgets.lamp import fill_polygon
 _DRAWN_UP_TO_PX = 46.0
 
 
-def draw_coupon(sheet: Sheet, snapshot: Snapshot, palette: Palette) -> None:
+def draw_coupon(sheet: Sheet, snapshot: Snapshot, palette: Palette, cursors: tuple[Feature | None, ...]) -> None:
     """Everything that does not move with the live indication."""
     Color(*palette.panel)
     Rectangle(pos=(sheet.left, sheet.bottom), size=(sheet.width, sheet.height))
@@ -33,7 +33,7 @@ def draw_coupon(sheet: Sheet, snapshot: Snapshot, palette: Palette) -> None:
     if snapshot.evaluation is not None:
         draw_fit(sheet, snapshot.evaluation.adjustment, palette)
     for feature in TEN_FEATURES:
-        if feature in (snapshot.next_length, snapshot.next_corner):
+        if feature in cursors:
             _draw_cursor(sheet, feature, palette)
         _draw_ticks(sheet, snapshot, feature, palette)
 

@@ -9,36 +9,46 @@ from kivy.properties import ColorProperty, NumericProperty, StringProperty
 from kivy.uix.widget import Widget
 
 FIGURES = "0123456789–−"
-CAP_HEIGHT = 0.711  # of Roboto, in em: the height of its figures
+# Of Roboto Bold, in em: the height of its figures, their advance, and the point's.
+CAP_HEIGHT = 0.711
+FIGURE_WIDTH = 0.576
+POINT_WIDTH = 0.3
 
 
 class Digits(Widget):
-    """Right-aligned figures, as high as `digit_px`; `cells` figures beside the point fit the width."""
+    """Right-aligned figures, `digit_px` high; lower only where `figures` of them with a point would not fit the width."""
 
     text = StringProperty("")
     color = ColorProperty((0, 0, 0, 1))
     digit_px = NumericProperty(84)
+    figures = NumericProperty(5)
 
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
         self._textures: dict[str, Texture] = {}
-        self._cell = 0.0
+        self._cell = self._font_px = 0.0
         self._cells: list[Rectangle] = []
         self._group = InstructionGroup()
         self.canvas.add(self._group)
         self.fbind("text", self._place)
         self.fbind("pos", self._place)
-        self.fbind("size", self._place)
-        self.fbind("digit_px", self._forge)
+        for name in ("width", "digit_px", "figures"):
+            self.fbind(name, self._forge)
+        self.fbind("height", self._place)
         self.fbind("color", self._colour)
         self._ink = Color(*self.color)
         self._forge()
 
     def _forge(self, *_changed: object) -> None:
         """Make the picture of each figure, bold, white; the colour is laid over it."""
+        font_px = min(self.digit_px / CAP_HEIGHT, self.width / (self.figures * FIGURE_WIDTH + POINT_WIDTH))
+        if font_px == self._font_px:
+            self._place()
+            return
+        self._font_px = font_px
         self._textures.clear()
         for figure in FIGURES + ".":
-            label = TextTexture(text=figure, font_size=self.digit_px / CAP_HEIGHT, bold=True, color=(1, 1, 1, 1))
+            label = TextTexture(text=figure, font_size=font_px, bold=True, color=(1, 1, 1, 1))
             label.refresh()
             self._textures[figure] = label.texture
         self._cell = max(self._textures[figure].width for figure in "0123456789")
