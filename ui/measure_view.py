@@ -36,8 +36,8 @@ VOID_REASONS = (("slipped", "Slipped"), ("wrong place", "Wrong place"), ("burr o
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CursorView:
-    """One cursor: its feature, the indication with room for `figures` digits, and the lamp. `deviation` in mm or degrees, None when
-    there is nothing to draw."""
+    """One cursor: its feature, the indication, and the lamp. `figures` digits must have room beside the point;
+    `deviation` is in mm or degrees, None when there is nothing to draw."""
 
     quantity: Quantity
     feature: Feature | None
@@ -234,7 +234,6 @@ def measure_view(
     if in_hand is Quantity.ANGLE:
         large, small = small, large
     last = last_reading(snapshot)
-    evaluation = snapshot.evaluation
     return MeasureView(
         large=live_view(large, snapshot),
         small=live_view(small, snapshot),

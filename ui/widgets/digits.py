@@ -16,7 +16,7 @@ POINT_WIDTH = 0.3
 
 
 class Digits(Widget):
-    """Right-aligned figures, `digit_px` high; lower only where `figures` of them with a point would not fit the width."""
+    """Right-aligned figures, `digit_px` high; lower where `figures` of them with a point would not fit the width."""
 
     text = StringProperty("")
     color = ColorProperty((0, 0, 0, 1))
