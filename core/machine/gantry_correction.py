@@ -37,6 +37,8 @@ class RefusalReason(StrEnum):
     NOT_SIGNIFICANT = "not-significant"
     LEAST_COUNT = "least-count"
     NOT_ADJUSTABLE = "not-adjustable"
+    NO_REFERENCE = "no-reference"
+    REFERENCE_TOO_COARSE = "reference-too-coarse"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
