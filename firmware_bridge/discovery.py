@@ -42,12 +42,14 @@ class Adapter:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Port:
-    """A plugged-in port under its stable path; `twin` when it is known only by the socket it is in."""
+    """A port under its stable path; `twin` when it is known only by the socket it is in, `built_in` when nothing was
+    plugged in: a port of the computer itself, which may be its console."""
 
     path: str
     device: str
     description: str
     twin: bool = False
+    built_in: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,7 +85,13 @@ def stable_ports(found: Sequence[Adapter], serial_folder: Path = SERIAL_FOLDER) 
         # A port soldered to the board has no link and keeps its name.
         path = by_path.get(real) if twin else by_id.get(real, by_path.get(real))
         ports.append(
-            Port(path=path or adapter.device, device=adapter.device, description=adapter.description, twin=twin)
+            Port(
+                path=path or adapter.device,
+                device=adapter.device,
+                description=adapter.description,
+                twin=twin,
+                built_in=adapter.usb_id is None,
+            )
         )
     return tuple(ports)
 

@@ -12,12 +12,15 @@ from tempfile import TemporaryDirectory
 
 from core.records.archive import Archive
 from core.records.events import Opened
+from firmware_bridge.discovery import PlugWatch, recognise
 from firmware_bridge.instrument_settings import InstrumentSettings
 from firmware_bridge.serial_link import SerialLink
+from firmware_bridge.settings_store import SettingsStore
 from firmware_bridge.simulation.operator import Wanted
 from firmware_bridge.simulation.workshop import MACHINE, Scenario, SimulatedWorkshop, scenario
 from ui.archive_thread import ArchiveThread
 from ui.bench import Bench
+from ui.cables import Cables, InstrumentJoined
 from ui.commands import LoadMachines, OpenSession, ResumeSession
 from ui.opening import DEFAULT_CLASS, opening
 from ui.simulated_hand import HandOnTheBench
@@ -55,8 +58,11 @@ def assembled(options: BenchOptions) -> Iterator[Bench]:
 
 def _real(options: BenchOptions, stack: ExitStack) -> Bench:
     archive = ArchiveThread(lambda: Archive.open(options.folder / ARCHIVE_FILE, utc_now))
-    bench = Bench(archive=archive, instruments=(), clock_s=options.clock_s)
+    cables = Cables(SettingsStore(options.folder), make_link=SerialLink, recognise=recognise, watch=PlugWatch())
+    bench = Bench(archive=archive, clock_s=options.clock_s, cables=cables)
     _start_archive(archive, bench, stack)
+    cables.start(bench.post)
+    stack.callback(cables.close)
     if options.opened is None:
         bench.send(ResumeSession())
     else:
@@ -82,7 +88,6 @@ def _simulated(options: BenchOptions, name: str, stack: ExitStack) -> Bench:
     )
     bench = Bench(
         archive=archive,
-        instruments=workshop.settings,
         clock_s=options.clock_s,
         simulated=True,
         stop_hand=workshop.hand.stop,
@@ -110,6 +115,7 @@ def _start_archive(archive: ArchiveThread, bench: Bench, stack: ExitStack) -> No
 
 def _start_links(settings: tuple[InstrumentSettings, ...], bench: Bench, stack: ExitStack) -> None:
     for cable in settings:
+        bench.post(InstrumentJoined(settings=cable))
         link = SerialLink(cable)
         link.start(bench.post)
         stack.callback(link.close)

@@ -7,7 +7,7 @@ What happens is decided by the desks: one for the coupon being measured, one for
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from dataclasses import replace
 from queue import Empty, SimpleQueue
 
@@ -17,39 +17,41 @@ from firmware_bridge.instrument_settings import InstrumentSettings
 from ui.archive_tasks import NotStored
 from ui.archive_thread import ArchiveOpened, ArchiveRefused, ArchiveReport
 from ui.bench_steps import cursor_of, empty_snapshot, told, with_instrument
-from ui.commands import Command, HandSays, StopHand, TakeReading
+from ui.cable_desk import CableDesk, CablePort, NoCables
+from ui.cables import CableReport, CablesRefused, InstrumentJoined, InstrumentLeft, PortGone, PortHeard
+from ui.commands import AskPort, Command, ForgetInstrument, HandSays, StopHand, TakeReading, UseInstrument
 from ui.live_view import LiveView, plausible_for
 from ui.machine_desk import MachineDesk
 from ui.measuring_desk import MeasuringDesk
 from ui.outbox import ArchivePort, Outbox
 from ui.snapshot import Message, Snapshot
 
-BenchEvent = LinkEvent | Command | ArchiveReport
+BenchEvent = LinkEvent | CableReport | Command | ArchiveReport
 
 
 class Bench:
-    """State of the bench. `clock_s` is any monotonic clock in seconds; `simulated` stamps every snapshot; `stop_hand`
-    stops the simulated hand."""
+    """State of the bench. `clock_s` is any monotonic clock in seconds; `simulated` stamps every snapshot; `cables`
+    opens links, `stop_hand` stops the simulated hand."""
 
     def __init__(
         self,
         *,
         archive: ArchivePort,
-        instruments: Iterable[InstrumentSettings],
         clock_s: Callable[[], float],
         simulated: bool = False,
+        cables: CablePort | None = None,
         stop_hand: Callable[[], None] = lambda: None,
     ) -> None:
         self._stop_hand = stop_hand
         self._clock_s = clock_s
         self._outbox = Outbox(archive)
-        settings = {name: cable for cable in instruments for name in cable.instruments}
-        self._live = {quantity: LiveView(quantity, settings) for quantity in Quantity}
+        self._live = {quantity: LiveView(quantity) for quantity in Quantity}
+        self._cables = CableDesk(cables or NoCables(), self._follow)
         self._measuring = MeasuringDesk(self._outbox)
         self._machines = MachineDesk(self._outbox)
         self._queue: SimpleQueue[BenchEvent] = SimpleQueue()
         self._wake: list[Callable[[], None]] = []
-        self.snapshot = empty_snapshot(settings, simulated=simulated)
+        self.snapshot = empty_snapshot(simulated=simulated)
 
     def post(self, event: BenchEvent) -> None:
         """Put an event into the queue; from any thread, never blocks."""
@@ -94,6 +96,10 @@ class Bench:
             case StopHand():
                 self._stop_hand()
                 return replace(draft, hand="")
+            case InstrumentJoined() | InstrumentLeft() | PortHeard() | PortGone() | CablesRefused():
+                return self._cables.handle(draft, event)
+            case UseInstrument() | ForgetInstrument() | AskPort():
+                return self._cables.handle(draft, event)
             case TakeReading(quantity=quantity):
                 return self._take_now(draft, quantity)
             case _:
@@ -107,6 +113,10 @@ class Bench:
         if isinstance(event, NotStored):
             draft = told(draft, f"Not stored: {event.text}", alarm=True)
         return draft
+
+    def _follow(self, settings: InstrumentSettings) -> None:
+        for view in self._live.values():
+            view.follow(settings)
 
     def _indication(self, draft: Snapshot, event: IndicationArrived) -> Snapshot:
         draft = with_instrument(draft, event.instrument, indications=1)

@@ -5,7 +5,6 @@ Input: a snapshot and what happened. Output: the snapshot after it.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import replace
 
 from core import SOFTWARE
@@ -97,7 +96,7 @@ def with_instrument(
     """The snapshot with one instrument's counters advanced."""
     known = {status.name: status for status in snapshot.instruments}
     old = known.get(name) or InstrumentStatus(
-        name=name, state=LinkState.UP, text="", indications=0, faults=0, last_fault=""
+        name=name, state=LinkState.LOST, text="not heard yet", indications=0, faults=0, last_fault=""
     )
     known[name] = replace(
         old,
@@ -110,7 +109,7 @@ def with_instrument(
     return replace(snapshot, instruments=tuple(known.values()))
 
 
-def empty_snapshot(instruments: Iterable[str], *, simulated: bool) -> Snapshot:
+def empty_snapshot(*, simulated: bool) -> Snapshot:
     """The bench before anything has happened."""
     return Snapshot(
         revision=0,
@@ -129,12 +128,7 @@ def empty_snapshot(instruments: Iterable[str], *, simulated: bool) -> Snapshot:
         live_length=absent(Quantity.LENGTH, None),
         live_corner=absent(Quantity.ANGLE, None),
         evaluation=None,
-        instruments=tuple(
-            InstrumentStatus(
-                name=name, state=LinkState.LOST, text="not heard yet", indications=0, faults=0, last_fault=""
-            )
-            for name in instruments
-        ),
+        instruments=(),
         question=None,
         message=None,
         hand="",

@@ -9,6 +9,7 @@ from core.machine.machine_log import MachineEventKind
 from core.machine.profile import MachineProfile
 from core.metrology.readings import Quantity, Unit
 from core.records.events import Opened
+from firmware_bridge.instrument_settings import InstrumentSettings
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -130,6 +131,27 @@ class AbandonCorrection:
     reason: str
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UseInstrument:
+    """Use the instrument on a port under these settings, and remember it."""
+
+    settings: InstrumentSettings
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ForgetInstrument:
+    """Do not use what is on this port any more."""
+
+    port: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AskPort:
+    """Ask what is on a silent port; sends bytes to it, which something other than an instrument may act on."""
+
+    path: str
+
+
 Command = (
     OpenSession
     | ResumeSession
@@ -148,5 +170,8 @@ Command = (
     | BeginCorrection
     | GuidedAnswer
     | AbandonCorrection
+    | UseInstrument
+    | ForgetInstrument
+    | AskPort
     | HandSays
 )

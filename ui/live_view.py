@@ -5,7 +5,6 @@ Input: indications with their arrival times. Output: `Live` values. Kept by the 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 
 from core.geometry.features import Feature
@@ -35,14 +34,17 @@ class Newest:
 class LiveView:
     """Follows the indications of one quantity, of whichever instrument spoke last."""
 
-    def __init__(self, quantity: Quantity, instruments: Mapping[str, InstrumentSettings]) -> None:
+    def __init__(self, quantity: Quantity) -> None:
         self.quantity = quantity
-        self._holds = {
-            name: SteadyHold(settings.hold)
-            for name, settings in instruments.items()
-            if settings.quantity is quantity and settings.capture is Capture.STEADY_HOLD
-        }
+        self._holds: dict[str, SteadyHold] = {}
         self._newest: Newest | None = None
+
+    def follow(self, settings: InstrumentSettings) -> None:
+        """Take steady holds of the instruments on this cable from now on, where its settings say so."""
+        for name in settings.instruments:
+            self._holds.pop(name, None)
+            if settings.quantity is self.quantity and settings.capture is Capture.STEADY_HOLD:
+                self._holds[name] = SteadyHold(settings.hold)
 
     def arrived(self, event: IndicationArrived, plausible: tuple[float, float]) -> bool:
         """Follow one indication; True when it proposes itself as a reading (button pressed, or held long enough)."""

@@ -14,6 +14,7 @@ from core.metrology.tolerances import Limits
 from core.metrology.verdict import Verdict
 from core.records.events import Event
 from firmware_bridge.byte_link import LinkState
+from firmware_bridge.instrument_settings import InstrumentSettings
 from ui.machine_view import MachineView
 
 
@@ -58,6 +59,17 @@ class InstrumentStatus:
     indications: int
     faults: int
     last_fault: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PortView:
+    """A port with no instrument in use on it: what was heard, and the settings offered, the likeliest first."""
+
+    path: str
+    description: str
+    text: str
+    listening: bool
+    offers: tuple[InstrumentSettings, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -107,6 +119,7 @@ class Snapshot:
     message: Message | None
     hand: str
     storing: bool = False
+    ports: tuple[PortView, ...] = ()
     machines: MachineView = field(default_factory=MachineView)
     setup: MeasuringSetup = field(default_factory=MeasuringSetup)
     log: tuple[Event, ...] = ()

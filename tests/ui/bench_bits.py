@@ -18,6 +18,7 @@ from firmware_bridge.byte_link import IndicationArrived
 from firmware_bridge.instrument_settings import InstrumentSettings
 from ui.archive_thread import ArchiveOpened, ArchiveThread
 from ui.bench import Bench
+from ui.cables import InstrumentJoined
 from ui.commands import OpenSession
 from ui.snapshot import Snapshot
 
@@ -47,8 +48,10 @@ class BenchUnderTest:
         self.now_s = 0.0
         self._reported = threading.Semaphore(0)
         self.archive = ArchiveThread(lambda: Archive.open(folder / "archive.sqlite", lambda: datetime.now(UTC)))
-        self.bench = Bench(archive=self.archive, instruments=instruments, clock_s=lambda: self.now_s)
+        self.bench = Bench(archive=self.archive, clock_s=lambda: self.now_s)
         self.archive.start(self._report)
+        for settings in instruments:
+            self.bench.post(InstrumentJoined(settings=settings))
 
     def _report(self, report: object) -> None:
         self.bench.post(report)  # type: ignore[arg-type]

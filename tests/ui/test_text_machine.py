@@ -64,21 +64,19 @@ def test_a_crash_in_the_middle_voids_the_coupons_number(tmp_path: Path) -> None:
     ],
 )
 def test_what_cannot_be_a_machine_is_said(line: str, words: str) -> None:
-    answer = parse_machine_line(line.split(), empty_snapshot((), simulated=False))
+    answer = parse_machine_line(line.split(), empty_snapshot(simulated=False))
     assert isinstance(answer, str)
     assert words in answer
 
 
 def test_every_kind_of_field_is_read() -> None:
-    line = (
-        "machine m span_mm=640,5 gantry_axis=y movable=near held=belt-clamps controller_skew_set=yes front_words=door"
-    )
-    command = parse_machine_line(line.split(), empty_snapshot((), simulated=False))
+    line = "machine m span_mm=640,5 gantry_axis=y movable=near held=belt-clamps controller_skew_set=yes front_words=N"
+    command = parse_machine_line(line.split(), empty_snapshot(simulated=False))
     assert isinstance(command, SaveMachine)
     profile = command.profile
     assert profile.span_mm == 640.5
     assert profile.gantry_axis is Axis.Y
     assert profile.held is HowHeld.BELT_CLAMPS
     assert profile.controller_skew_set
-    assert profile.front_words == "door"
+    assert profile.front_words == "N"
     assert profile.movable == (Side.NEAR,)

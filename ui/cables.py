@@ -1,0 +1,192 @@
+"""The cables of the bench: opens the links of instruments it knows, notices what is plugged in, listens to strangers.
+
+Input: the remembered settings and the computer's ports. Output: link events and cable reports, posted into the bench's
+queue. One thread of its own for looking and listening, which may take seconds; every link has its own besides.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass
+from queue import Empty, SimpleQueue
+from typing import Protocol
+
+from core.errors import BadInputError
+from firmware_bridge.byte_link import InstrumentLink, LinkEvent
+from firmware_bridge.discovery import PlugWatch, Port, Recognition
+from firmware_bridge.instrument_settings import InstrumentSettings
+from firmware_bridge.settings_store import SettingsStore
+
+LOOK_EVERY_S = 0.5
+BUILT_IN = "a port of this computer itself, not listened to unless asked"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InstrumentJoined:
+    """An instrument is in use from now on, under these settings."""
+
+    settings: InstrumentSettings
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InstrumentLeft:
+    """The instrument on this port is not used any more."""
+
+    port: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PortHeard:
+    """A port without a known instrument: what it was heard to speak; `recognition` None while listening goes on."""
+
+    port: Port
+    recognition: Recognition | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PortGone:
+    """A port was unplugged."""
+
+    path: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CablesRefused:
+    """Something about the cables could not be done; `text` says what and why."""
+
+    text: str
+
+
+CableReport = InstrumentJoined | InstrumentLeft | PortHeard | PortGone | CablesRefused
+CablePost = Callable[[LinkEvent | CableReport], None]
+
+
+class Recognise(Protocol):
+    """Listens to a port; with `ask`, sends it the requests of known formats."""
+
+    def __call__(self, path: str, *, ask: bool = False) -> Recognition:
+        """Say what was heard on this port."""
+        ...
+
+
+class Cables:
+    """Owns the links. `make_link` builds one from settings, `recognise` listens, `watch` lists what is plugged in."""
+
+    def __init__(
+        self,
+        store: SettingsStore,
+        *,
+        make_link: Callable[[InstrumentSettings], InstrumentLink],
+        recognise: Recognise,
+        watch: PlugWatch,
+        look_every_s: float = LOOK_EVERY_S,
+    ) -> None:
+        self._store = store
+        self._make_link = make_link
+        self._recognise = recognise
+        self._watch = watch
+        self._look_every_s = look_every_s
+        self._links: dict[str, InstrumentLink] = {}
+        self._ports: dict[str, Port] = {}
+        self._todo: SimpleQueue[Callable[[], None] | None] = SimpleQueue()
+        self._thread: threading.Thread | None = None
+        self._post: CablePost = lambda event: None
+
+    def start(self, post: CablePost) -> None:
+        """Open the links of all instruments known and begin to look for others."""
+        self._post = post
+        self._thread = threading.Thread(target=self._run, name="cables")
+        self._thread.start()
+
+    def use(self, settings: InstrumentSettings) -> None:
+        """Remember an instrument and open its link, in place of the one on its port."""
+        self._todo.put(lambda: self._use(settings))
+
+    def forget(self, port: str) -> None:
+        """Close the link of a port and forget what was on it."""
+        self._todo.put(lambda: self._forget(port))
+
+    def ask(self, path: str) -> None:
+        """Ask what is on a port, which sends bytes to it: only when the person agreed."""
+        self._todo.put(lambda: self._listen(path, ask=True))
+
+    def request(self, instrument: str) -> None:
+        """Ask a known instrument for its indication."""
+        for link in tuple(self._links.values()):
+            if link.instrument == instrument:
+                link.request()
+
+    def close(self) -> None:
+        """Close every link and end the thread."""
+        self._todo.put(None)
+        if self._thread is not None:
+            self._thread.join()
+
+    def _run(self) -> None:
+        try:
+            self._open_known()
+            while True:
+                self._look()
+                try:
+                    task = self._todo.get(timeout=self._look_every_s)
+                except Empty:
+                    continue
+                if task is None:
+                    return
+                task()
+        finally:
+            for link in self._links.values():
+                link.close()
+
+    def _open_known(self) -> None:
+        try:
+            known = self._store.load()
+        except BadInputError as error:
+            self._post(CablesRefused(text=str(error)))
+            return
+        for settings in known:
+            self._join(settings)
+
+    def _look(self) -> None:
+        came, went = self._watch.changes()
+        for port in went:
+            self._ports.pop(port.path, None)
+            self._post(PortGone(path=port.path))
+        for port in came:
+            self._ports[port.path] = port
+            if port.built_in:
+                silent = Recognition(port=port.path, candidates=(), text=BUILT_IN)
+                self._post(PortHeard(port=port, recognition=silent))
+            elif port.path not in self._links:
+                self._listen(port.path, ask=False)
+
+    def _listen(self, path: str, *, ask: bool) -> None:
+        port = self._ports.get(path)
+        if port is None or path in self._links:
+            return
+        self._post(PortHeard(port=port, recognition=None))
+        self._post(PortHeard(port=port, recognition=self._recognise(path, ask=ask)))
+
+    def _use(self, settings: InstrumentSettings) -> None:
+        try:
+            self._store.remember(settings)
+        except (BadInputError, OSError) as error:
+            self._post(CablesRefused(text=f"{settings.name} is not remembered: {error}"))
+            return
+        self._join(settings)
+
+    def _forget(self, port: str) -> None:
+        self._store.forget(port)
+        if (link := self._links.pop(port, None)) is not None:
+            link.close()
+            self._post(InstrumentLeft(port=port))
+
+    def _join(self, settings: InstrumentSettings) -> None:
+        """Close before opening: with the old descriptor open, a port cannot be opened exclusively."""
+        if (old := self._links.pop(settings.port, None)) is not None:
+            old.close()
+        link = self._make_link(settings)
+        self._links[settings.port] = link
+        self._post(InstrumentJoined(settings=settings))
+        link.start(self._post)
