@@ -1,0 +1,170 @@
+#!/bin/sh
+# Makes this machine the instrument: Raspberry Pi OS Lite or Debian, 64-bit, Python 3.11 or 3.13. Run as root:
+#   sudo sh hardware/install.sh [--dry-run] [--wheels DIR]
+# --dry-run prints every step and does none; --wheels takes the Python libraries from a folder, without network.
+# May be repeated at any time: what is as it should be is left alone. Records lie in /var/lib/cornerwise and are never
+# touched. Status: 0 done; 64 bad usage; 69 something that is needed is not there.
+set -eu
+
+here=$(CDPATH='' cd -- "$(dirname -- "$0")/.." && pwd)
+program=/opt/cornerwise
+records=/var/lib/cornerwise
+user=cornerwise
+units="cornerwise.service cornerwise-helper.socket cornerwise-helper.service cornerwise-gadget.service"
+packages="python3 python3-venv libgbm1 libdrm2 libegl1 libgles2 libgl1 libgl1-mesa-dri libmtdev1 udev kmod mount
+    util-linux util-linux-extra dosfstools mtools exfatprogs openssl"
+dry_run=""
+wheels=""
+changed=""
+
+say() { printf 'install: %s\n' "$*"; }
+stop() {
+    printf 'install: %s\n' "$*" >&2
+    exit 69
+}
+# step COMMAND ...: run it, or only print it.
+step() {
+    if [ -n "$dry_run" ]; then printf 'would run: %s\n' "$*"; else "$@"; fi
+}
+# put SOURCE TARGET: copy a settings file unless it is there and the same.
+put() {
+    cmp -s "$1" "$2" && return 0
+    changed=yes
+    step install -D -m 0644 "$1" "$2"
+}
+
+while [ $# -gt 0 ]; do
+    case $1 in
+        --dry-run) dry_run=yes ;;
+        --wheels) [ $# -ge 2 ] || { say "--wheels needs a folder" >&2; exit 64; }; wheels=$2; shift ;;
+        *) say "unknown option $1 (known: --dry-run, --wheels DIR)" >&2; exit 64 ;;
+    esac
+    shift
+done
+
+# --- what machine is this -------------------------------------------------------------------------------------------
+[ -n "$dry_run" ] || [ "$(id -u)" = 0 ] || stop "this needs root: sudo sh hardware/install.sh"
+command -v apt-get >/dev/null || stop "this is no Debian or Raspberry Pi OS (no apt-get)"
+case $(dpkg --print-architecture) in
+    arm64 | amd64) ;;
+    *) stop "this system is 32-bit; the screen library exists for 64-bit only: write the 64-bit system to the card" ;;
+esac
+model=""
+[ ! -r /proc/device-tree/model ] || model=$(tr -d '\0' </proc/device-tree/model)
+extra=""
+case $model in
+    "Raspberry Pi 5"* | "Raspberry Pi Compute Module 5"*) extra=pi5 packages="$packages gcc libc6-dev python3-dev swig" ;;
+    "Raspberry Pi"*) extra=pi packages="$packages gcc libc6-dev python3-dev" ;;
+esac
+say "machine: ${model:-a PC} ($(dpkg --print-architecture))"
+
+# --- system packages ------------------------------------------------------------------------------------------------
+installed() {
+    for name in "$1" "$1t64"; do
+        case $(dpkg-query -W -f '${db:Status-Status}' "$name" 2>/dev/null) in installed) return 0 ;; esac
+    done
+    return 1
+}
+missing=""
+for package in $packages; do installed "$package" || missing="$missing $package"; done
+if [ -n "$missing" ]; then
+    say "system packages:$missing"
+    step apt-get -q -o DPkg::Lock::Timeout=300 update
+    # shellcheck disable=SC2086  # a list of names
+    step env DEBIAN_FRONTEND=noninteractive apt-get -q -o DPkg::Lock::Timeout=300 install -y --no-install-recommends $missing
+fi
+if [ -z "$dry_run" ]; then
+    python3 -c 'import sys; sys.exit(not (3, 11) <= sys.version_info[:2] <= (3, 13))' ||
+        stop "this system's Python is $(python3 --version 2>&1); 3.11 to 3.13 is needed"
+fi
+
+# --- user and groups ------------------------------------------------------------------------------------------------
+for group in video render input dialout gpio; do
+    getent group "$group" >/dev/null || step groupadd --system "$group"
+done
+if ! getent passwd "$user" >/dev/null; then
+    say "user $user"
+    step useradd --system --user-group --home-dir "$records" --no-create-home --shell /usr/sbin/nologin "$user"
+fi
+step usermod -a -G video,render,input,dialout,gpio "$user"
+step install -d -o "$user" -g "$user" -m 0700 "$records"
+
+# --- the program: a release folder of its own, and a link that is switched in one step ------------------------------
+version=$(sed -n 's/^__version__ = "\(.*\)"$/\1/p' "$here/core/__init__.py")
+sources="pyproject.toml README.md core firmware_bridge hardware ui"
+# shellcheck disable=SC2086  # a list of names
+sum=$(cd "$here" && find $sources -type f ! -name '*.pyc' | LC_ALL=C sort | xargs cat | cksum | cut -d ' ' -f 1)
+release=$program/releases/$version-$sum
+if [ ! -e "$release/complete" ]; then
+    say "release $version-$sum"
+    step rm -rf "$release"
+    step install -d -m 0755 "$program" "$program/releases"
+    step python3 -m venv "$release"
+    copy=/tmp/would-be-a-copy
+    if [ -z "$dry_run" ]; then
+        copy=$(mktemp -d)
+        trap 'rm -rf "$copy"' EXIT
+        # shellcheck disable=SC2086  # a list of names
+        (cd "$here" && cp -R $sources "$copy/")
+    fi
+    from_folder=""
+    [ -z "$wheels" ] || from_folder="--no-index --find-links $wheels"
+    # PYPI=1: the Pi 5's GPIO library is built whole, not against a system library that Debian has not.
+    # shellcheck disable=SC2086  # options
+    step env PYPI=1 "$release/bin/python" -m pip install -q --disable-pip-version-check --no-input $from_folder \
+        "$copy${extra:+[$extra]}"
+    step touch "$release/complete"
+fi
+if [ "$(readlink "$program/current" 2>/dev/null || true)" != "$release" ]; then
+    [ ! -L "$program/current" ] || step ln -sfn "$(readlink "$program/current")" "$program/previous"
+    changed=yes
+    step ln -sfn "$release" "$program/current.new"
+    step mv -T "$program/current.new" "$program/current"
+fi
+# Releases that nothing points to any more.
+if [ -z "$dry_run" ]; then
+    for old in "$program"/releases/*; do
+        case $old in "$(readlink "$program/current")" | "$(readlink "$program/previous" 2>/dev/null || true)") ;;
+            *) rm -rf "$old" ;; esac
+    done
+fi
+if [ -n "$extra" ] && [ -z "$dry_run" ]; then
+    (cd / && "$release/bin/python" -c 'from hardware.rpi_gpio import load_library; load_library()') ||
+        stop "the GPIO library that was installed is no real one; please report this with the model: $model"
+fi
+step ln -sfn "$program/current/bin/cornerwise" /usr/local/bin/cornerwise
+
+# --- devices, services, log -----------------------------------------------------------------------------------------
+put "$here/hardware/udev/70-cornerwise.rules" /etc/udev/rules.d/70-cornerwise.rules
+for unit in $units; do put "$here/hardware/systemd/$unit" "/etc/systemd/system/$unit"; done
+put "$here/hardware/systemd/journald.conf" /etc/systemd/journald.conf.d/cornerwise.conf
+put "$here/hardware/systemd/logind.conf" /etc/systemd/logind.conf.d/cornerwise.conf
+put "$here/hardware/systemd/sysctl.conf" /etc/sysctl.d/90-cornerwise.conf
+put "$here/hardware/systemd/tmpfiles.conf" /etc/tmpfiles.d/cornerwise.conf
+step systemctl mask getty@tty1.service ctrl-alt-del.target
+step systemctl enable cornerwise.service cornerwise-helper.socket cornerwise-gadget.service
+
+# On the Pi 4 and 5 the power socket is a USB device port as well: the records can be read through it.
+boot_config=/boot/firmware/config.txt
+case $model in
+    "Raspberry Pi 4"* | "Raspberry Pi 5"*)
+        if [ -f "$boot_config" ] && ! grep -q '^dtoverlay=dwc2' "$boot_config"; then
+            say "USB device port in $boot_config"
+            step sh -c "printf '\n# Cornerwise: records on the USB cable\n[all]\ndtoverlay=dwc2,dr_mode=peripheral\n' >>$boot_config"
+        fi
+        ;;
+esac
+
+if [ -d /run/systemd/system ]; then
+    if [ -n "$changed" ]; then
+        step systemctl daemon-reload
+        step udevadm control --reload
+        step systemd-tmpfiles --create /etc/tmpfiles.d/cornerwise.conf
+        step systemctl restart cornerwise-helper.socket cornerwise.service
+    fi
+    step systemctl start cornerwise-helper.socket cornerwise-gadget.service cornerwise.service
+else
+    say "no systemd is running here: everything starts with the next boot"
+fi
+[ -n "$changed" ] || say "nothing had to be changed"
+say "done; look at it with: cornerwise doctor"

@@ -1,0 +1,38 @@
+"""What is in the folders is in the installed program too: packages and data files are listed in pyproject.toml."""
+
+from __future__ import annotations
+
+import tomllib
+from fnmatch import fnmatch
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parents[1]
+SETUPTOOLS = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["setuptools"]
+TOP = ("core", "firmware_bridge", "hardware", "ui")
+# Read from the checkout by install.sh and by people, not by the program.
+NOT_INSTALLED = (
+    "*.md", "*.sh", "hardware/systemd/*", "hardware/udev/*", "hardware/drawings/*", "*.pyc",
+)  # fmt: skip
+
+
+def test_every_package_is_listed() -> None:
+    found = {path.parent.relative_to(ROOT).as_posix().replace("/", ".") for top in TOP for path in init_files(top)}
+    assert set(SETUPTOOLS["packages"]) == found
+
+
+def init_files(top: str) -> list[Path]:
+    return sorted((ROOT / top).rglob("__init__.py"))
+
+
+def test_every_data_file_lies_in_a_package_and_matches_a_pattern() -> None:
+    patterns = SETUPTOOLS["package-data"]["*"]
+    left_out = []
+    for top in TOP:
+        for path in sorted((ROOT / top).rglob("*")):
+            name = path.relative_to(ROOT).as_posix()
+            if not path.is_file() or path.suffix == ".py" or any(fnmatch(name, known) for known in NOT_INSTALLED):
+                continue
+            packaged = (path.parent / "__init__.py").is_file() and any(fnmatch(path.name, known) for known in patterns)
+            if not packaged:
+                left_out.append(name)
+    assert left_out == []
