@@ -7,7 +7,7 @@ by which live values are followed.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Protocol
 
 from firmware_bridge.instrument_settings import InstrumentSettings
@@ -38,7 +38,6 @@ class CablePort(Protocol):
         ...
 
 
-@dataclass(frozen=True, slots=True)
 class NoCables:
     """A bench without cables of its own: simulated, or judged from typed readings."""
 

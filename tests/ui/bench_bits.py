@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
@@ -18,7 +19,8 @@ from firmware_bridge.byte_link import IndicationArrived
 from firmware_bridge.instrument_settings import InstrumentSettings
 from ui.archive_thread import ArchiveOpened, ArchiveThread
 from ui.bench import Bench
-from ui.cables import InstrumentJoined
+from ui.cable_desk import NoCables
+from ui.cables import Cables, InstrumentJoined
 from ui.commands import OpenSession
 from ui.snapshot import Snapshot
 
@@ -39,16 +41,25 @@ SKEWED = {
 REPORT_TIMEOUT_S = 10.0
 
 
+class CablesLater(NoCables):
+    """No cables until some are given: these need the bench's queue first."""
+
+    cables: Cables | None = None
+
+    def use(self, settings: InstrumentSettings) -> None:
+        if self.cables is not None:
+            self.cables.use(settings)
+
+
 class BenchUnderTest:
     """A bench with its archive thread; `now_s` is its clock."""
 
     def __init__(self, folder: Path, instruments: tuple[InstrumentSettings, ...] = ()) -> None:
-        import threading
-
         self.now_s = 0.0
         self._reported = threading.Semaphore(0)
         self.archive = ArchiveThread(lambda: Archive.open(folder / "archive.sqlite", lambda: datetime.now(UTC)))
-        self.bench = Bench(archive=self.archive, clock_s=lambda: self.now_s)
+        self.cables = CablesLater()
+        self.bench = Bench(archive=self.archive, clock_s=lambda: self.now_s, cables=self.cables)
         self.archive.start(self._report)
         for settings in instruments:
             self.bench.post(InstrumentJoined(settings=settings))
@@ -57,6 +68,9 @@ class BenchUnderTest:
         self.bench.post(report)  # type: ignore[arg-type]
         if not isinstance(report, ArchiveOpened):
             self._reported.release()
+
+    def use_cables(self, cables: Cables) -> None:
+        self.cables.cables = cables
 
     def pump(self) -> Snapshot:
         return self.bench.pump()
