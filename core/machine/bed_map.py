@@ -1,0 +1,183 @@
+"""Bed map: coupons cut over a grid on the bed, what they have in common, and what is local.
+
+Stage: history. Input: places on the bed with the value measured there. Output: the common value, how it changes over
+the bed with significance, and what is left. Weighted least squares of `common + along x + along y + along both`.
+What each change means is geometry of a gantry on two rails; causes are common practice.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from core.errors import BadInputError
+from core.machine.directions import Axis
+from core.metrology.adjustment import Estimate
+from core.metrology.distributions import chi_square_quantile
+
+FloatArray = NDArray[np.float64]
+
+FEWEST_PLACES = 4
+_LOCAL_SDS = 3.29  # 0.1 %, two-sided normal: the local test of the adjustment
+
+
+class Pattern(StrEnum):
+    """How the skew changes over the bed."""
+
+    ALONG_X = "along-x"
+    ALONG_Y = "along-y"
+    TWIST = "twist"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """A coupon's middle on the bed (mm, machine axes) and its skew."""
+
+    x_mm: float
+    y_mm: float
+    skew_deg: Estimate
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PatternFinding:
+    """The change of skew from one edge of the grid to the other, in degrees; None where the grid cannot tell it."""
+
+    pattern: Pattern
+    change_deg: Estimate | None
+    proven: bool
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BedMap:
+    """Common skew, its patterns, what the patterns leave at every place (degrees), and places that stand out."""
+
+    common_deg: Estimate
+    patterns: tuple[PatternFinding, ...]
+    left_deg: tuple[float, ...]
+    outstanding: tuple[int, ...]
+    scatter_proven: bool
+    text: str
+
+
+def bed_map(places: Sequence[Place], gantry_axis: Axis = Axis.X) -> BedMap:
+    """Fit common skew and patterns to a grid of coupons; at least four places, raises BadInputError below."""
+    if len(places) < FEWEST_PLACES:
+        raise BadInputError(f"a bed map needs {FEWEST_PLACES} coupons or more, {len(places)} given")
+    columns, patterns = _columns(places)
+    values = np.array([place.skew_deg.value for place in places])
+    sds = np.array([place.skew_deg.u for place in places])
+    solution, C, outstanding = _fit(columns, values, sds)
+    left = values - columns @ solution
+    kept = np.delete(np.arange(len(places)), outstanding)
+    nu = len(kept) - columns.shape[1]
+    chi_square = float(np.sum((left[kept] / sds[kept]) ** 2))
+    scatter = nu > 0 and chi_square > chi_square_quantile(0.95, float(nu))
+    findings = _findings(patterns, solution, C, gantry_axis)
+    common = Estimate(value=float(solution[0]), u=math.sqrt(float(C[0, 0])))
+    return BedMap(
+        common_deg=common,
+        patterns=findings,
+        left_deg=tuple(float(value) for value in left),
+        outstanding=outstanding,
+        scatter_proven=scatter,
+        text=" ".join(_sentences(common, findings, places, outstanding, scatter)),
+    )
+
+
+def _fit(columns: FloatArray, values: FloatArray, sds: FloatArray) -> tuple[FloatArray, FloatArray, tuple[int, ...]]:
+    """Solution, covariance, and the places left out one by one because they stand out, the worst first (snooping)."""
+    out: list[int] = []
+    while True:
+        kept = np.delete(np.arange(len(values)), out)
+        J = columns[kept] / sds[kept, np.newaxis]
+        C: FloatArray = np.asarray(np.linalg.inv(J.T @ J), dtype=np.float64)
+        solution = C @ (J.T @ (values[kept] / sds[kept]))
+        # Variance of a residual: the measuring's less what the fit has taken up.
+        left_sds = np.sqrt(np.maximum(sds[kept] ** 2 - np.sum((columns[kept] @ C) * columns[kept], axis=1), 1e-12))
+        w = np.abs(values[kept] - columns[kept] @ solution) / left_sds
+        without = np.delete(columns[kept], int(np.argmax(w)), axis=0)
+        spare = len(without) > columns.shape[1] and np.linalg.matrix_rank(without) == columns.shape[1]
+        if not spare or float(np.max(w)) <= _LOCAL_SDS:
+            return solution, C, tuple(out)
+        out.append(int(kept[int(np.argmax(w))]))
+
+
+def _columns(places: Sequence[Place]) -> tuple[FloatArray, tuple[Pattern, ...]]:
+    """Design matrix: common, and those patterns the grid can tell apart; coordinates from -1 to 1 over the grid."""
+    x, y = (_spread(np.array(axis)) for axis in zip(*((p.x_mm, p.y_mm) for p in places), strict=True))
+    columns = [np.ones(len(places))]
+    patterns: list[Pattern] = []
+    for pattern, column in ((Pattern.ALONG_X, x), (Pattern.ALONG_Y, y), (Pattern.TWIST, x * y)):
+        trial = np.column_stack([*columns, column])
+        if np.linalg.matrix_rank(trial, tol=1e-6) == trial.shape[1]:
+            columns.append(column)
+            patterns.append(pattern)
+    return np.column_stack(columns), tuple(patterns)
+
+
+def _spread(axis: FloatArray) -> FloatArray:
+    half = (float(np.max(axis)) - float(np.min(axis))) / 2.0
+    middle = (float(np.max(axis)) + float(np.min(axis))) / 2.0
+    return (axis - middle) / half if half > 0.0 else np.zeros_like(axis)
+
+
+def _findings(
+    patterns: Sequence[Pattern], solution: FloatArray, C: FloatArray, gantry_axis: Axis
+) -> tuple[PatternFinding, ...]:
+    findings = []
+    for pattern in Pattern:
+        if pattern not in patterns:
+            text = f"This grid cannot tell a change {_OVER[pattern]}: spread the coupons over it."
+            findings.append(PatternFinding(pattern=pattern, change_deg=None, proven=False, text=text))
+            continue
+        place = 1 + patterns.index(pattern)
+        change = Estimate(value=2.0 * float(solution[place]), u=2.0 * math.sqrt(float(C[place, place])))
+        proven = abs(change.value) > change.U95
+        said = f"{change.value:+.3f} ± {change.U95:.3f} degrees {_OVER[pattern]}"
+        text = f"The skew changes by {said}: {_cause(pattern, gantry_axis)}" if proven else f"No change: {said}."
+        findings.append(PatternFinding(pattern=pattern, change_deg=change, proven=proven, text=text))
+    return tuple(findings)
+
+
+def _cause(pattern: Pattern, gantry_axis: Axis) -> str:
+    """Along the gantry its own bow shows, along the travel its turning; both at once a twist."""
+    if pattern is Pattern.TWIST:
+        return "a twist: the rails are not in one plane, or the gantry's bow changes as it travels."
+    along_gantry = (pattern is Pattern.ALONG_X) is (gantry_axis is Axis.X)
+    if along_gantry:
+        return "the gantry is bowed: no setting of its ends takes that out."
+    return "the gantry turns as it travels: one rail or one side's drive differs from the other."
+
+
+def _sentences(
+    common: Estimate,
+    findings: Sequence[PatternFinding],
+    places: Sequence[Place],
+    outstanding: Sequence[int],
+    scatter: bool,
+) -> list[str]:
+    said = [f"Common skew {common.value:+.3f} ± {common.U95:.3f} degrees over {len(places)} coupons."]
+    proven = [finding for finding in findings if finding.proven]
+    said += [finding.text for finding in proven]
+    if not proven:
+        said.append("No change over the bed is proven.")
+    said += [
+        f"The coupon at {places[number].x_mm:g}, {places[number].y_mm:g} mm stands out: cut it again."
+        for number in outstanding
+    ]
+    if scatter and not outstanding:
+        said.append("The coupons differ by more than they are measured, in no simple pattern: play, or a local bend.")
+    return said
+
+
+_OVER = {
+    Pattern.ALONG_X: "over the bed along X",
+    Pattern.ALONG_Y: "over the bed along Y",
+    Pattern.TWIST: "from one pair of opposite corners to the other",
+}
