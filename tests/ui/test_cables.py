@@ -1,4 +1,4 @@
-"""Instruments coming and going: real links, real listening on pseudo-terminals; only the list of ports is invented."""
+"""Instruments coming and going: real links, real listening on pseudo-terminals; the list of ports alone is invented."""
 
 from __future__ import annotations
 
