@@ -140,3 +140,32 @@ def _root(rising: Callable[[float], float], guess: float) -> float:
         if high - low <= 1e-14 * high or f_inner == 0.0:
             break
     return low if -f_low < f_high else high
+
+
+def f_cdf(x: float, nu_1: float, nu_2: float) -> float:
+    """Probability that an F variable with `nu_1` and `nu_2` degrees of freedom is at most `x` (A. & S. 26.6.2)."""
+    return beta_cdf(nu_1 / 2.0, nu_2 / 2.0, nu_1 * x / (nu_1 * x + nu_2)) if x > 0.0 else 0.0
+
+
+def beta_cdf(a: float, b: float, x: float) -> float:
+    """Regularised incomplete beta function I_x(a, b), by its continued fraction (A. & S. 26.5.8, Lentz's method)."""
+    if x <= 0.0 or x >= 1.0:
+        return float(x >= 1.0)
+    if x > (a + 1.0) / (a + b + 2.0):  # the fraction converges fast on the other side only
+        return 1.0 - beta_cdf(b, a, 1.0 - x)
+    log_front = math.lgamma(a + b) - math.lgamma(a) - math.lgamma(b) + a * math.log(x) + b * math.log1p(-x)
+    c, d = 1.0, 1.0 / (1.0 - (a + b) * x / (a + 1.0))
+    fraction = d
+    for m in range(1, 10_000):
+        change = 1.0
+        for term in (
+            m * (b - m) * x / ((a + 2 * m - 1.0) * (a + 2 * m)),
+            -(a + m) * (a + b + m) * x / ((a + 2 * m) * (a + 2 * m + 1.0)),
+        ):
+            d = 1.0 / (1.0 + term * d)
+            c = 1.0 + term / c
+            change = c * d
+            fraction *= change
+        if abs(change - 1.0) < _EPSILON * 4:
+            break
+    return math.exp(log_front) * fraction / a

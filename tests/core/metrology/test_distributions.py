@@ -9,6 +9,7 @@ from scipy import stats
 from core.metrology.distributions import (
     chi_square_cdf,
     chi_square_quantile,
+    f_cdf,
     noncentral_chi_square_cdf,
     noncentrality,
     normal_cdf,
@@ -62,3 +63,9 @@ def test_range_of_repeats_agrees_with_scipy(count: int) -> None:
 
 def test_range_of_two_is_the_difference_of_two() -> None:
     assert normal_range_quantile(0.999, 2) == pytest.approx(3.2905 * math.sqrt(2.0), abs=1e-4)
+
+
+@pytest.mark.parametrize(("nu_1", "nu_2"), [(1, 1), (18, 60), (2, 300), (9, 4), (0.5, 7.5)])
+def test_f_agrees_with_scipy(nu_1: float, nu_2: float) -> None:
+    for x in (0.0, 1e-6, 0.1, 0.434, 1.0, 3.3, 50.0, 1e6):
+        assert f_cdf(x, nu_1, nu_2) == pytest.approx(stats.f.cdf(x, nu_1, nu_2), abs=1e-12)
