@@ -9,10 +9,11 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator
+from contextlib import closing
 from pathlib import Path
 
-# Row numbers that may be missing in a row before the table counts as ended: damage takes whole pages.
-_LONGEST_GAP = 20_000
+# Where not even the highest row number can be read: as many missing in a row, and the table counts as ended.
+_LONGEST_GAP = 2_000
 
 
 def readable_events(damaged: Path) -> dict[str, list[sqlite3.Row]]:
@@ -27,24 +28,24 @@ def readable_events(damaged: Path) -> dict[str, list[sqlite3.Row]]:
 
 def readable_rows(damaged: Path, table: str) -> Iterator[sqlite3.Row]:
     """Every row that can be reached by its row number; none where not even the schema can be read."""
-    source = sqlite3.connect(f"{damaged.absolute().as_uri()}?mode=ro", uri=True, isolation_level=None)
-    source.row_factory = sqlite3.Row
-    missing = 0
-    ordinal = 0
-    try:
-        while missing < _LONGEST_GAP:
+    # Without a write-ahead log the file is opened so that nothing is written beside it either.
+    wal = damaged.with_name(damaged.name + "-wal")
+    how = "mode=ro" if wal.exists() and wal.stat().st_size else "mode=ro&immutable=1"
+    with closing(sqlite3.connect(f"{damaged.absolute().as_uri()}?{how}", uri=True, isolation_level=None)) as source:
+        source.row_factory = sqlite3.Row
+        highest = _one(source, "SELECT seq FROM sqlite_sequence WHERE name = ?", table)
+        missing = ordinal = 0
+        while ordinal < highest["seq"] if highest else missing < _LONGEST_GAP:
             ordinal += 1
-            row = _row(source, table, ordinal)
+            row = _one(source, f"SELECT * FROM {table} WHERE ordinal = ?", ordinal)
             missing = missing + 1 if row is None else 0
             if row is not None:
                 yield row
-    finally:
-        source.close()
 
 
-def _row(source: sqlite3.Connection, table: str, ordinal: int) -> sqlite3.Row | None:
+def _one(source: sqlite3.Connection, statement: str, value: str | int) -> sqlite3.Row | None:
     try:
-        row: sqlite3.Row | None = source.execute(f"SELECT * FROM {table} WHERE ordinal = ?", (ordinal,)).fetchone()
+        row: sqlite3.Row | None = source.execute(statement, (value,)).fetchone()
     except sqlite3.DatabaseError:
         return None
     return row

@@ -1,0 +1,324 @@
+"""What the archive outlives: kill -9, a full disk at every write, a failing sync, a read-only card, damage."""
+
+from __future__ import annotations
+
+import os
+import resource
+import shutil
+import signal
+import sqlite3
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from core.errors import DamagedArchiveError, DiskFullError, ReadOnlyError, StorageError
+from core.geometry.features import Feature
+from core.metrology.readings import Reading
+from core.records import archive as archive_module
+from core.records import archive_file
+from core.records.archive import Archive
+from core.records.events import Event, Opened, Payload, ReadingAccepted
+from core.records.session import Session
+
+ROOT = Path(__file__).resolve().parents[3]
+NEAR = ReadingAccepted(reading=Reading(feature=Feature.NEAR, value=119.93))
+
+
+def now() -> datetime:
+    return datetime(2026, 3, 1, 14, 5, tzinfo=UTC)
+
+
+@contextmanager
+def small_disk(folder: Path, options: str) -> Iterator[None]:
+    """A file system of its own on `folder`, in memory; skips where this user may not mount."""
+    folder.mkdir(exist_ok=True)
+    done = subprocess.run(["mount", "-t", "tmpfs", "-o", options, "card", folder], capture_output=True, check=False)
+    if done.returncode != 0:
+        pytest.skip("mounting is not permitted here; runs as root")
+    try:
+        yield
+    finally:
+        subprocess.run(["umount", "--lazy", folder], check=True)
+
+
+def integrity(path: Path) -> str:
+    connection = sqlite3.connect(path)
+    state = connection.execute("PRAGMA integrity_check").fetchone()[0]
+    connection.close()
+    return str(state)
+
+
+def test_kill_nine_loses_no_acknowledged_reading(tmp_path: Path) -> None:
+    """A small seeded run of tests/endurance/kill_nine.py, in a process of its own because it forks."""
+    script = ROOT / "tests" / "endurance" / "kill_nine.py"
+    done = subprocess.run([sys.executable, script, "--times", "12", "--seed", "3"], capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr
+    assert "missing: 0, integrity_check ok" in done.stdout
+    assert int(done.stdout.split()[2]) > 0, "nothing was acknowledged, so nothing was tried"
+
+
+def test_a_session_resumes_where_a_stop_left_it(tmp_path: Path, opened: Opened) -> None:
+    """The process ends without closing anything: the write-ahead log is all there is."""
+    path = tmp_path / "archive.sqlite"
+    child = os.fork()
+    if child == 0:
+        first = Archive.open(path, now)
+        first.append(first.begin(opened), NEAR)
+        os._exit(0)
+    os.waitpid(child, 0)
+    assert path.with_name("archive.sqlite-wal").stat().st_size > 0
+    archive = Archive.open(path, now)
+    session_id = archive.unfinished()
+    assert session_id is not None
+    session = Session.from_events(archive.events(session_id))
+    assert session.active == (NEAR.reading,)
+    assert archive.append(session_id, NEAR).sequence == 3
+    assert archive.notice == ""
+    archive.close()
+
+
+def test_a_full_card_is_said_before_measuring(tmp_path: Path, opened: Opened) -> None:
+    with small_disk(tmp_path / "card", "size=6m"):
+        archive = Archive.open(tmp_path / "card" / "archive.sqlite", now)
+        with pytest.raises(DiskFullError, match="make room before measuring"):
+            archive.begin(opened)
+        assert archive.sessions() == ()
+        archive.close()
+
+
+def test_a_disk_full_at_every_write_refuses_and_keeps(
+    tmp_path: Path, opened: Opened, payloads: tuple[Payload, ...], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A real full file system; what is left free grows page by page, so that every write of the session meets it."""
+    monkeypatch.setattr(archive_module, "MIN_FREE_BYTES", 0)
+    refused = 0
+    with small_disk(tmp_path / "card", "size=2m"):
+        card = tmp_path / "card"
+        filler = card / "filler"
+        for free in range(0, 200 * 1024, 4096):
+            path = card / "archive.sqlite"
+            Archive.open(path, now).close()
+            space = shutil.disk_usage(card).free - free
+            with filler.open("wb") as file:
+                file.write(b"\0" * max(space, 0))
+            acknowledged = session_until_refused(path, opened, payloads)
+            refused += len(acknowledged) < len(payloads) + 1
+            filler.unlink()
+            assert kept(path) == acknowledged
+            for part in card.glob("archive.sqlite*"):
+                part.unlink()
+    assert refused > 10
+
+
+def test_a_file_size_limit_at_every_write_refuses_and_keeps(
+    tmp_path: Path, opened: Opened, payloads: tuple[Payload, ...]
+) -> None:
+    """The kernel's file size limit instead of a full disk: needs no root."""
+    had = resource.getrlimit(resource.RLIMIT_FSIZE)
+    signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+    refused = 0
+    for limit in range(4096, 160 * 1024, 8192):
+        path = tmp_path / f"{limit}" / "archive.sqlite"
+        Archive.open(path, now).close()
+        resource.setrlimit(resource.RLIMIT_FSIZE, (limit, had[1]))
+        try:
+            acknowledged = session_until_refused(path, opened, payloads)
+        finally:
+            resource.setrlimit(resource.RLIMIT_FSIZE, had)
+        refused += len(acknowledged) < len(payloads) + 1
+        assert kept(path) == acknowledged
+    assert refused > 5
+
+
+def session_until_refused(path: Path, opened: Opened, payloads: tuple[Payload, ...]) -> list[Event]:
+    """Measure until the disk refuses; the acknowledged events. A refusal is a StorageError and nothing else."""
+    acknowledged: list[Event] = []
+    try:
+        archive = Archive.open(path, now)
+    except StorageError:
+        return acknowledged
+    try:
+        session_id = archive.begin(opened)
+        acknowledged += archive.events(session_id)
+        for payload in payloads:
+            acknowledged.append(archive.append(session_id, payload))
+    except StorageError:
+        pass
+    finally:
+        archive.close()
+    return acknowledged
+
+
+def kept(path: Path) -> list[Event]:
+    """The events of the one session in the archive, opened again with room on the disk; also that it works on."""
+    archive = Archive.open(path, now)
+    assert archive.notice == ""
+    events = [event for summary in archive.sessions() for event in archive.events(summary.id)]
+    if (session_id := archive.unfinished()) is not None:
+        archive.append(session_id, NEAR)
+    archive.close()
+    assert integrity(path) == "ok"
+    return events
+
+
+@pytest.mark.parametrize("nth", [1, 6, 9, 20])
+def test_a_sync_that_fails_is_a_refusal(tmp_path: Path, opened: Opened, nth: int) -> None:
+    """EIO from the n-th fdatasync on, three times, injected into the system call (strace)."""
+    if shutil.which("strace") is None:
+        pytest.skip("strace is not installed (apt-get install strace)")
+    path = tmp_path / "archive.sqlite"
+    Archive.open(path, now).close()
+    script = (
+        "import sys; from pathlib import Path; from datetime import datetime, UTC\n"
+        f"sys.path.insert(0, {str(ROOT)!r})\n"
+        "from core.errors import StorageError\n"
+        "from core.geometry.coupon import Coupon\nfrom core.geometry.features import Feature\n"
+        "from core.metrology.accuracy import MeasuringSetup\nfrom core.metrology.readings import Reading\n"
+        "from core.metrology.tolerances import Limits\nfrom core.records.archive import Archive\n"
+        "from core.records.events import Opened, ReadingAccepted\n"
+        f"archive = Archive.open(Path({str(path)!r}), lambda: datetime(2026, 3, 1, tzinfo=UTC))\n"
+        "opened = Opened(coupon=Coupon(width_mm=120.0, height_mm=80.0), limits=Limits(source='own limits'), "
+        "setup=MeasuringSetup())\n"
+        "session = None\n"
+        "for _ in range(30):\n"
+        "    try:\n"
+        "        session = session or archive.begin(opened)\n"
+        "        reading = Reading(feature=Feature.NEAR, value=119.93)\n"
+        "        print(archive.append(session, ReadingAccepted(reading=reading)).sequence, flush=True)\n"
+        "    except StorageError:\n"
+        "        print('refused', flush=True)\n"
+    )
+    traced = ["strace", "-f", "-qq", "-o", "/dev/null", "-e", "trace=fdatasync", "-e"]
+    traced += [f"inject=fdatasync:error=EIO:when={nth}..{nth + 2}", sys.executable, "-c", script]
+    done = subprocess.run(traced, capture_output=True, text=True, check=False)
+    if "PTRACE" in done.stderr or "ptrace" in done.stderr:
+        pytest.skip("tracing is not permitted here")
+    assert done.returncode == 0, done.stderr
+    words = done.stdout.split()
+    assert "refused" in words
+    acknowledged = [int(word) for word in words if word != "refused"]
+    archive = Archive.open(path, now)
+    (summary,) = archive.sessions()
+    sequences = [event.sequence for event in archive.events(summary.id)]
+    archive.close()
+    assert sequences == [1, *acknowledged]
+    assert integrity(path) == "ok"
+
+
+def test_a_read_only_card_is_read_with_its_newest_readings(tmp_path: Path, opened: Opened) -> None:
+    """Remounted read-only while the write-ahead log still holds the session."""
+    with small_disk(tmp_path / "card", "size=20m"):
+        path = tmp_path / "card" / "archive.sqlite"
+        left_open = Archive.open(path, now)
+        session_id = left_open.begin(opened)
+        left_open.append(session_id, NEAR)
+        assert path.with_name("archive.sqlite-wal").stat().st_size > 0
+        copy = tmp_path / "copy"
+        shutil.copytree(path.parent, copy)
+        left_open.close()
+        for part in path.parent.iterdir():
+            part.unlink()
+        for part in copy.iterdir():
+            if not part.name.endswith("-shm"):
+                shutil.copy(part, path.parent)
+        subprocess.run(["mount", "-o", "remount,ro", path.parent], check=True)
+        before = sorted((part.name, part.read_bytes()) for part in path.parent.iterdir())
+        archive = Archive.open(path, now)
+        assert archive.read_only
+        assert "cannot be written" in archive.notice
+        assert len(archive.events(session_id)) == 2
+        for refused in (lambda: archive.begin(opened), lambda: archive.append(session_id, NEAR)):
+            with pytest.raises(ReadOnlyError):
+                refused()
+        archive.close()
+        assert sorted((part.name, part.read_bytes()) for part in path.parent.iterdir()) == before
+
+
+def test_a_read_only_card_without_an_archive_is_said(tmp_path: Path) -> None:
+    with small_disk(tmp_path / "card", "size=1m,ro"), pytest.raises(ReadOnlyError, match="no archive"):
+        Archive.open(tmp_path / "card" / "archive.sqlite", now)
+
+
+def archive_of(path: Path, opened: Opened, payloads: tuple[Payload, ...], sessions: int) -> list[str]:
+    archive = Archive.open(path, now)
+    ids = []
+    for _ in range(sessions):
+        ids.append(archive.begin(opened))
+        for payload in payloads:
+            archive.append(ids[-1], payload)
+    archive.close()
+    return ids
+
+
+@pytest.mark.parametrize("page", [2, 5, 11, 23])
+def test_damage_in_the_middle_is_set_aside_and_the_rest_recovered(
+    tmp_path: Path, opened: Opened, payloads: tuple[Payload, ...], page: int
+) -> None:
+    path = tmp_path / "archive.sqlite"
+    ids = archive_of(path, opened, payloads, sessions=12)
+    whole = Archive.open(path, now)
+    originals = {session_id: whole.events(session_id) for session_id in ids}
+    whole.close()
+    content = bytearray(path.read_bytes())
+    content[page * 4096 : page * 4096 + 4096] = os.urandom(4096)
+    path.write_bytes(content)
+    archive = Archive.open(path, now)
+    (aside,) = tmp_path.glob("archive.sqlite.damaged-20260301-140500-*")
+    assert aside.read_bytes() == bytes(content)
+    assert aside.name in archive.notice
+    found = {summary.id: archive.events(summary.id) for summary in archive.sessions()}
+    assert f"{len(found)} sessions were recovered" in archive.notice
+    assert len(found) >= 6
+    for session_id, events in found.items():
+        assert events == originals[session_id][: len(events)]
+    archive.append(archive.begin(opened), NEAR)
+    archive.close()
+    assert integrity(path) == "ok"
+
+
+@pytest.mark.parametrize("spoil", [lambda data: b"\0" * 100 + data[100:], lambda data: b"not a database " * 400])
+def test_a_file_that_cannot_be_read_at_all_is_set_aside(
+    tmp_path: Path, opened: Opened, payloads: tuple[Payload, ...], spoil: Callable[[bytes], bytes]
+) -> None:
+    path = tmp_path / "archive.sqlite"
+    archive_of(path, opened, payloads, sessions=1)
+    spoilt = spoil(path.read_bytes())
+    path.write_bytes(spoilt)
+    archive = Archive.open(path, now)
+    assert "damaged" in archive.notice
+    assert archive.sessions() == ()
+    archive.close()
+    (aside,) = tmp_path.glob("archive.sqlite.damaged-*")
+    assert aside.read_bytes() == spoilt
+
+
+def test_damage_met_while_measuring_is_said(
+    tmp_path: Path, opened: Opened, payloads: tuple[Payload, ...], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "archive.sqlite"
+    (session_id,) = archive_of(path, opened, payloads, sessions=1)
+    content = bytearray(path.read_bytes())
+    content[4096:] = os.urandom(len(content) - 4096)
+    archive = Archive.open(path, now)
+    path.write_bytes(content)
+    archive._connection.execute("PRAGMA shrink_memory")  # forget the pages read while opening
+    with pytest.raises(DamagedArchiveError, match="damaged"):
+        archive.events(session_id)
+    archive.close()
+
+
+def test_another_program_s_database_is_left_alone(tmp_path: Path) -> None:
+    path = tmp_path / "archive.sqlite"
+    other = sqlite3.connect(path)
+    other.execute("CREATE TABLE recipe (name TEXT)")
+    other.commit()
+    other.close()
+    with pytest.raises(StorageError, match="not a Cornerwise archive"):
+        Archive.open(path, now)
+    assert integrity(path) == "ok"
+    assert archive_file.refuses_writing(path) is False

@@ -1,0 +1,122 @@
+"""kill -9 at random moments while readings stream into the archive: acknowledged readings missing must be 0.
+
+    python tests/endurance/kill_nine.py --times 1000 --seed 1
+
+A child process opens the archive, goes on with the session where it was, and appends readings as fast as they commit;
+after each it writes the sequence number to a pipe: that is what the screen would show as accepted. It is killed after a
+random time of at most 200 ms. kill -9 cannot tell synchronous=FULL from NORMAL (the kernel keeps the pages): the power
+cuts of power_cuts.py can.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import random
+import signal
+import sqlite3
+import struct
+import sys
+import tempfile
+import time
+from datetime import UTC, datetime
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parents[2]))
+
+from core.geometry.coupon import Coupon
+from core.geometry.features import TEN_FEATURES
+from core.metrology.accuracy import MeasuringSetup
+from core.metrology.readings import Reading, Unit
+from core.metrology.tolerances import Limits
+from core.records.archive import Archive
+from core.records.events import Opened, ReadingAccepted
+from core.records.session import Session
+
+LONGEST_S = 0.2
+COUPON = Coupon(width_mm=120.0, height_mm=80.0)
+
+
+def now() -> datetime:
+    return datetime.now(UTC)
+
+
+def reading(number: int) -> ReadingAccepted:
+    """A reading whose value tells its number, so that a wrong one would show."""
+    feature = TEN_FEATURES[number % len(TEN_FEATURES)]
+    unit = Unit.MM if feature.is_length else Unit.DEG
+    return ReadingAccepted(reading=Reading(feature=feature, value=number / 1000.0, unit=unit))
+
+
+def stream(path: Path, acknowledge: int) -> None:
+    """The child: resume or begin, then append until killed."""
+    archive = Archive.open(path, now)
+    opened = Opened(coupon=COUPON, limits=Limits(source="own limits", perpendicularity_mm=0.4), setup=MeasuringSetup())
+    session_id = archive.unfinished() or archive.begin(opened)
+    sequence = archive.events(session_id)[-1].sequence
+    while True:
+        sequence = archive.append(session_id, reading(sequence + 1)).sequence
+        os.write(acknowledge, struct.pack("<I", sequence))
+
+
+def killed_once(path: Path, after_s: float) -> int:
+    """Run a child, kill it, and return the last sequence number it acknowledged (0 for none)."""
+    receive, send = os.pipe()
+    child = os.fork()
+    if child == 0:
+        os.close(receive)
+        try:
+            stream(path, send)
+        finally:
+            os._exit(1)
+    os.close(send)
+    time.sleep(after_s)
+    os.kill(child, signal.SIGKILL)
+    os.waitpid(child, 0)
+    with os.fdopen(receive, "rb") as pipe:
+        data = pipe.read()
+    whole = len(data) // 4 * 4
+    return struct.unpack("<I", data[whole - 4 : whole])[0] if whole else 0
+
+
+def missing_after(path: Path, acknowledged: int) -> int:
+    """How many acknowledged events are not in the archive as they were; also folds the session."""
+    archive = Archive.open(path, now)
+    session_id = archive.unfinished()
+    events = archive.events(session_id) if session_id else ()
+    archive.close()
+    if events:
+        Session.from_events(events)
+    found = {event.sequence for event in events[1:] if event.payload == reading(event.sequence)}
+    return sum(sequence not in found for sequence in range(2, acknowledged + 1))
+
+
+def run(times: int, seed: int, folder: Path) -> tuple[int, int, int]:
+    """(kills, acknowledged readings, missing readings)."""
+    random_source = random.Random(seed)
+    path = folder / "archive.sqlite"
+    missing = last = 0
+    for _ in range(times):
+        last = max(last, killed_once(path, random_source.uniform(0.0, LONGEST_S)))
+        missing += missing_after(path, last)
+    with sqlite3.connect(path) as connection:
+        (state,) = connection.execute("PRAGMA integrity_check").fetchone()
+    connection.close()
+    if state != "ok":
+        raise SystemExit(f"integrity_check: {state}")
+    return times, max(last - 1, 0), missing
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--times", type=int, default=1000)
+    parser.add_argument("--seed", type=int, default=1)
+    args = parser.parse_args()
+    with tempfile.TemporaryDirectory() as folder:
+        kills, acknowledged, missing = run(args.times, args.seed, Path(folder))
+    print(f"{kills} kills, {acknowledged} acknowledged readings, missing: {missing}, integrity_check ok")
+    return int(missing > 0)
+
+
+if __name__ == "__main__":
+    sys.exit(main())
