@@ -167,4 +167,4 @@ else
     say "no systemd is running here: everything starts with the next boot"
 fi
 [ -n "$changed" ] || say "nothing had to be changed"
-say "done; look at it with: cornerwise doctor"
+say "done; look at it with: sudo -u $user cornerwise doctor --data $records"

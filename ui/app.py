@@ -6,18 +6,22 @@ the bench: its callback does no more than pull a Clock trigger.
 
 from __future__ import annotations
 
+import os
+import time
+
 from ui.bench_port import BenchPort
+from ui.box import Box
 from ui.kivy_settings import ScreenSettings, is_kiosk, set_environment
 
 
 def run_app(bench: BenchPort, settings: ScreenSettings | None = None) -> int:
-    """Show the bench until the window is closed; returns the exit status 0."""
+    """Show the bench, on screen and lamp box, until the window is closed; returns the exit status 0."""
     settings = settings or ScreenSettings(fullscreen=is_kiosk(), frames_per_s=30 if is_kiosk() else 60)
     configure(settings)
     # Imported only now: Kivy makes its window when these modules are imported, as configured.
     from ui.screens.bench_app import BenchApp
 
-    BenchApp(bench, dark=settings.dark).run()
+    BenchApp(bench, box=Box.of_this_machine(os.environ, time.monotonic), dark=settings.dark).run()
     return 0
 
 

@@ -8,6 +8,7 @@ from kivy.core.window import Window
 from kivy.properties import BooleanProperty, NumericProperty, ObjectProperty
 
 from ui.bench_port import BenchPort
+from ui.box import TICK_S, Box
 from ui.in_hand import InHand
 from ui.screens.shell import Shell
 from ui.snapshot import Snapshot
@@ -25,9 +26,10 @@ class BenchApp(App):
     scale = NumericProperty(1.0)
     portrait = BooleanProperty(False)
 
-    def __init__(self, bench: BenchPort, *, dark: bool = False, **kwargs: object) -> None:
+    def __init__(self, bench: BenchPort, *, box: Box | None = None, dark: bool = False, **kwargs: object) -> None:
         super().__init__(**kwargs)
         self.bench = bench
+        self.box = box
         self.palette = DARK if dark else LIGHT
         self.snapshot: Snapshot = bench.snapshot
         self.in_hand = InHand()
@@ -43,6 +45,9 @@ class BenchApp(App):
         self._trigger()
         # Nothing wakes the bench when an instrument falls silent, yet its last value grows old.
         Clock.schedule_interval(self._show_newest, SILENCE_CHECK_S)
+        if self.box is not None:
+            self.box.start()
+            Clock.schedule_interval(self._tick_box, TICK_S)
         return shell
 
     def open_settings(self, *_args: object) -> bool:
@@ -55,6 +60,18 @@ class BenchApp(App):
 
     def _show_newest(self, _elapsed_s: float) -> None:
         snapshot = self.bench.pump()
+        if self.box is not None:
+            self.box.bench_answered()
         if snapshot is not self.snapshot and self.root is not None:
             self.snapshot = snapshot
             self.root.show(snapshot)
+
+    def _tick_box(self, _elapsed_s: float) -> None:
+        assert self.box is not None
+        for command in self.box.tick(self.snapshot, self.in_hand.quantity):
+            self.bench.send(command)
+
+    def on_stop(self) -> None:
+        """The window is gone: so are the lamps."""
+        if self.box is not None:
+            self.box.close()
