@@ -17,8 +17,9 @@ from pathlib import Path
 
 from serial.tools import list_ports
 
+from firmware_bridge.cable_link import words_for
 from firmware_bridge.recognition import Candidate, Ear, serial_formats, usual_framings
-from firmware_bridge.serial_link import PORT_ERRORS, await_bytes, close_quietly, open_port, words_for
+from firmware_bridge.serial_link import SerialCable
 from firmware_bridge.wire_formats import Framing, WireFormat
 
 SERIAL_FOLDER = Path("/dev/serial")
@@ -141,7 +142,7 @@ def recognise(
             if any(candidate.certain for candidate in found) or not (heard or ask):
                 # Bytes at a wrong speed are still bytes: silence under one framing is silence under all.
                 break
-    except PORT_ERRORS as error:
+    except OSError as error:
         return Recognition(port=path, candidates=(), text=words_for(error))
     found.sort(key=lambda one: (not one.certain, one.faults - one.indications))
     return Recognition(port=path, candidates=tuple(found), text=_sentence(found, heard))
@@ -156,20 +157,20 @@ def _listen(
     clock: Callable[[], float],
 ) -> Ear:
     ear = Ear(framing, formats, asked=request is not None)
-    port = open_port(path, framing)
+    cable = SerialCable(path, framing)
     try:
         until_s = clock() + listen_s
         if request is not None:
-            port.write(request)
+            cable.write(request)
         while (left_s := until_s - clock()) > 0.0:
-            data = await_bytes(port, left_s)
+            data = cable.read_within(left_s)
             ear.feed(data)
             if any(candidate.certain for candidate in ear.candidates()):
                 break
             if request is not None and data.endswith((b"\r", b"\n")):
-                port.write(request)
+                cable.write(request)
     finally:
-        close_quietly(port)
+        cable.close()
     return ear
 
 

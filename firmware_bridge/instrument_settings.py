@@ -79,6 +79,8 @@ class InstrumentSettings:
             raise BadInputError("an instrument needs a name and a port")
         if self.quantity is not self.format.quantity:
             raise BadInputError(f"{self.name}: {self.format.title} does not give a {self.quantity}")
+        if self.format.typed and self.sends is not Sends.BUTTON:
+            raise BadInputError(f"{self.name}: an instrument that types sends only when its button is pressed")
         if self.sends is Sends.ASKED and not self.format.request:
             raise BadInputError(f"{self.name}: {self.format.title} cannot be asked")
         if self.poll_s is not None and not (self.sends is Sends.ASKED and self.poll_s > 0.0):
@@ -100,6 +102,11 @@ class InstrumentSettings:
     def line(self) -> Framing:
         """The serial settings to open the port with."""
         return self.framing or self.format.framing
+
+    @property
+    def speaks(self) -> str:
+        """What comes down the cable, in words."""
+        return self.format.title if self.format.typed else f"{self.format.title}, {self.line}"
 
     @property
     def instruments(self) -> tuple[str, ...]:

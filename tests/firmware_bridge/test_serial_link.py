@@ -14,8 +14,9 @@ import serial
 
 from core.metrology.readings import Quantity, Unit
 from firmware_bridge.byte_link import FaultSeen, IndicationArrived, LinkChanged, LinkEvent, LinkState
+from firmware_bridge.cable_link import words_for
 from firmware_bridge.instrument_settings import InstrumentSettings, Sends
-from firmware_bridge.serial_link import SerialLink, words_for
+from firmware_bridge.serial_link import SerialLink, translated
 from firmware_bridge.simulation.pseudo_terminal import PseudoTerminal
 
 WAIT_S = 10.0
@@ -173,11 +174,13 @@ def test_a_request_is_written_and_its_answer_meant(tmp_path: Path) -> None:
         (OSError(errno.EIO, "Input/output error"), "cable pulled"),
         (termios.error(errno.EIO, "Input/output error"), "cable pulled"),
         (serial.SerialException(errno.ENOENT, "could not open port"), "not plugged in"),
-        (serial.SerialException(errno.EACCES, "could not open port"), "group dialout"),
+        (serial.SerialException(errno.EACCES, "could not open port"), "group"),
         (serial.SerialException(errno.EAGAIN, "Could not exclusively lock port"), "another program"),
         (serial.SerialTimeoutException("Write timeout"), "takes no request"),
         (OSError(errno.ENOMEM, "Cannot allocate memory"), "Cannot allocate memory"),
     ],
 )
-def test_every_exception_of_a_port_has_words(error: BaseException, words: str) -> None:
-    assert words in words_for(error)
+def test_every_exception_of_a_port_has_words(error: Exception, words: str) -> None:
+    with pytest.raises(OSError, match=r".") as caught, translated():
+        raise error
+    assert words in words_for(caught.value)

@@ -1,0 +1,199 @@
+"""Stage: a cable to link events, in a thread of its own. Input: an open cable's bytes; output: events posted.
+
+The cable is closed before it is opened again (with the old descriptor open, a replugged adapter comes back under
+another number) and reopened by itself after a loss. What a cable raises is an OSError; here it becomes a LinkChanged
+with words.
+"""
+
+from __future__ import annotations
+
+import errno
+import os
+import select
+import threading
+import time
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Protocol
+
+from firmware_bridge.byte_link import FaultSeen, IndicationArrived, LinkChanged, LinkState, Post
+from firmware_bridge.decoders.fault import Fault, FaultReason
+from firmware_bridge.instrument_settings import InstrumentSettings, Sends
+from firmware_bridge.polling import Polling
+
+REOPEN_S = 0.2
+# The longest the thread waits for a byte without looking up; a byte, a request or close() wakes it at once.
+IDLE_S = 5.0
+
+_WORDS = {
+    errno.ENOENT: "not plugged in",
+    errno.ENXIO: "not plugged in",
+    errno.ENODEV: "not plugged in",
+    errno.EIO: "cable pulled",
+    errno.EACCES: "no permission: add this user to the groups dialout and input",
+    errno.EPERM: "no permission: add this user to the groups dialout and input",
+    errno.EBUSY: "in use by another program",
+    errno.EAGAIN: "in use by another program",
+    errno.ENOTTY: "not a port an instrument can be on",
+    errno.EINVAL: "the port refuses these settings",
+    errno.ETIMEDOUT: "the port takes no request",
+}
+
+
+class Cable(Protocol):
+    """An open cable. Everything it raises is an OSError."""
+
+    def fileno(self) -> int:
+        """Descriptor to wait on."""
+        ...
+
+    def read(self) -> bytes:
+        """The bytes there are, after the descriptor became readable; raises when the cable is gone."""
+        ...
+
+    def write(self, data: bytes) -> None:
+        """Send a request."""
+        ...
+
+    def close(self) -> None:
+        """Free the descriptor, whatever has become of the cable; raises nothing."""
+        ...
+
+
+Tap = Callable[[bytes, float], None]
+
+
+class CableLink:
+    """An InstrumentLink on whatever `open_cable` opens; `clock` is monotonic seconds, `tap` sees raw bytes first."""
+
+    def __init__(
+        self,
+        settings: InstrumentSettings,
+        open_cable: Callable[[], Cable],
+        *,
+        clock: Callable[[], float] = time.monotonic,
+        tap: Tap | None = None,
+    ) -> None:
+        self._settings = settings
+        self._open_cable = open_cable
+        self._clock = clock
+        self._tap = tap
+        self._decoder = settings.make_decoder()
+        self._polling = Polling(settings.poll_s)
+        self._closing = threading.Event()
+        self._waker = -1
+        self._thread: threading.Thread | None = None
+        self._last_words = ""
+
+    @property
+    def instrument(self) -> str:
+        """Stable name of the instrument (of the cable, where a multiplexer hangs on it)."""
+        return self._settings.name
+
+    def start(self, post: Post) -> None:
+        """Begin to read; `post` is called from the link's thread."""
+        self._waker = os.eventfd(0, os.EFD_NONBLOCK | os.EFD_CLOEXEC)
+        self._thread = threading.Thread(target=self._run, args=(post,), name=f"link {self.instrument}", daemon=True)
+        self._thread.start()
+
+    def request(self) -> None:
+        """Ask the instrument for its indication; nothing happens where it cannot be asked."""
+        if self._settings.sends is Sends.ASKED:
+            self._polling.want()
+            self._wake()
+
+    def close(self) -> None:
+        """Stop and free the port; waits for the thread."""
+        self._closing.set()
+        self._wake()
+        if self._thread is not None:
+            self._thread.join()
+            self._thread = None
+            os.close(self._waker)
+
+    def _wake(self) -> None:
+        if self._thread is not None:
+            os.eventfd_write(self._waker, 1)
+
+    def _run(self, post: Post) -> None:
+        while not self._closing.is_set():
+            try:
+                cable = self._open_cable()
+            except OSError as error:
+                self._say(post, LinkState.LOST, words_for(error))
+            else:
+                self._say(post, LinkState.UP, self._settings.speaks)
+                self._use(cable, post)
+            self._closing.wait(REOPEN_S)
+
+    def _use(self, cable: Cable, post: Post) -> None:
+        """Read until the cable is lost or the link closed; the port is closed before the loss is said."""
+        words = ""
+        try:
+            while not self._closing.is_set():
+                self._ask(cable)
+                ready, _, _ = select.select([cable.fileno(), self._waker], [], [], self._wait_s())
+                if self._waker in ready:
+                    os.eventfd_read(self._waker)
+                if cable.fileno() in ready:
+                    self._decode(cable.read(), post)
+        except OSError as error:
+            words = words_for(error)
+        finally:
+            cable.close()
+            self._decoder.reset()
+            self._polling.reset()
+        if words:
+            self._say(post, LinkState.LOST, words)
+
+    def _wait_s(self) -> float:
+        return self._polling.next_due_s(self._clock()) if self._settings.sends is Sends.ASKED else IDLE_S
+
+    def _ask(self, cable: Cable) -> None:
+        if self._settings.sends is not Sends.ASKED:
+            return
+        now_s = self._clock()
+        if self._polling.due(now_s):
+            cable.write(self._settings.format.request)
+            self._polling.asked(now_s)
+
+    def _decode(self, data: bytes, post: Post) -> None:
+        arrived_s = self._clock()
+        if self._tap is not None:
+            self._tap(data, arrived_s)
+        for item in self._decoder.feed(data):
+            requested = self._meant(arrived_s)
+            instrument = self._settings.instrument_on(item.channel)
+            if instrument is None:
+                text = f"channel {item.channel or '?'} has no instrument assigned"
+                item = Fault(reason=FaultReason.REFUSED, text=text, channel=item.channel)
+                instrument = self._settings.name
+            if isinstance(item, Fault):
+                post(FaultSeen(instrument=instrument, fault=item, arrived_s=arrived_s))
+            else:
+                meant = replace(item, requested=True) if requested else item
+                post(IndicationArrived(instrument=instrument, indication=meant, arrived_s=arrived_s))
+
+    def _meant(self, now_s: float) -> bool:
+        """True when the line that just came is a proposal to take the reading."""
+        match self._settings.sends:
+            case Sends.STREAM:
+                return False
+            case Sends.BUTTON:
+                return True
+            case Sends.ASKED:
+                return self._polling.line_came(now_s)
+
+    def _say(self, post: Post, state: LinkState, words: str) -> None:
+        """Post a change once, not at every attempt to reopen."""
+        if words == self._last_words:
+            return
+        self._last_words = words
+        for instrument in self._settings.instruments:
+            post(LinkChanged(instrument=instrument, state=state, text=words))
+
+
+def words_for(error: OSError) -> str:
+    """What a port raised, in words for the person at the bench."""
+    # The serial library's own exceptions after a pulled cable carry no number.
+    return _WORDS.get(error.errno or errno.EIO, f"the port does not work: {error}")
