@@ -13,13 +13,11 @@ import select
 import threading
 import time
 from collections.abc import Callable
-from dataclasses import replace
 from typing import Protocol
 
-from firmware_bridge.byte_link import FaultSeen, IndicationArrived, LinkChanged, LinkState, Post
-from firmware_bridge.decoders.fault import Fault, FaultReason
+from firmware_bridge.byte_link import LinkChanged, LinkState, Post
+from firmware_bridge.indications import Arrivals
 from firmware_bridge.instrument_settings import InstrumentSettings, Sends
-from firmware_bridge.polling import Polling
 
 REOPEN_S = 0.2
 # The longest the thread waits for a byte without looking up; a byte, a request or close() wakes it at once.
@@ -60,11 +58,20 @@ class Cable(Protocol):
         ...
 
 
-Tap = Callable[[bytes, float], None]
+class Tap(Protocol):
+    """Sees every piece of raw bytes, with monotonic times, before it is decoded."""
+
+    def received(self, data: bytes, at_s: float) -> None:
+        """Bytes that came."""
+        ...
+
+    def sent(self, data: bytes, at_s: float, *, meant: bool) -> None:
+        """A request that was written; `meant` when the person asked for a reading."""
+        ...
 
 
 class CableLink:
-    """An InstrumentLink on whatever `open_cable` opens; `clock` is monotonic seconds, `tap` sees raw bytes first."""
+    """An InstrumentLink on whatever `open_cable` opens; `clock` is monotonic seconds, `tap` sees raw bytes."""
 
     def __init__(
         self,
@@ -78,8 +85,7 @@ class CableLink:
         self._open_cable = open_cable
         self._clock = clock
         self._tap = tap
-        self._decoder = settings.make_decoder()
-        self._polling = Polling(settings.poll_s)
+        self._arrivals = Arrivals(settings)
         self._closing = threading.Event()
         self._waker = -1
         self._thread: threading.Thread | None = None
@@ -99,7 +105,7 @@ class CableLink:
     def request(self) -> None:
         """Ask the instrument for its indication; nothing happens where it cannot be asked."""
         if self._settings.sends is Sends.ASKED:
-            self._polling.want()
+            self._arrivals.polling.want()
             self._wake()
 
     def close(self) -> None:
@@ -141,48 +147,30 @@ class CableLink:
             words = words_for(error)
         finally:
             cable.close()
-            self._decoder.reset()
-            self._polling.reset()
+            self._arrivals.reset()
         if words:
             self._say(post, LinkState.LOST, words)
 
     def _wait_s(self) -> float:
-        return self._polling.next_due_s(self._clock()) if self._settings.sends is Sends.ASKED else IDLE_S
+        return self._arrivals.polling.next_due_s(self._clock()) if self._settings.sends is Sends.ASKED else IDLE_S
 
     def _ask(self, cable: Cable) -> None:
         if self._settings.sends is not Sends.ASKED:
             return
         now_s = self._clock()
-        if self._polling.due(now_s):
-            cable.write(self._settings.format.request)
-            self._polling.asked(now_s)
+        if self._arrivals.polling.due(now_s):
+            request = self._settings.format.request
+            cable.write(request)
+            meant = self._arrivals.polling.asked(now_s)
+            if self._tap is not None:
+                self._tap.sent(request, now_s, meant=meant)
 
     def _decode(self, data: bytes, post: Post) -> None:
         arrived_s = self._clock()
         if self._tap is not None:
-            self._tap(data, arrived_s)
-        for item in self._decoder.feed(data):
-            requested = self._meant(arrived_s)
-            instrument = self._settings.instrument_on(item.channel)
-            if instrument is None:
-                text = f"channel {item.channel or '?'} has no instrument assigned"
-                item = Fault(reason=FaultReason.REFUSED, text=text, channel=item.channel)
-                instrument = self._settings.name
-            if isinstance(item, Fault):
-                post(FaultSeen(instrument=instrument, fault=item, arrived_s=arrived_s))
-            else:
-                meant = replace(item, requested=True) if requested else item
-                post(IndicationArrived(instrument=instrument, indication=meant, arrived_s=arrived_s))
-
-    def _meant(self, now_s: float) -> bool:
-        """True when the line that just came is a proposal to take the reading."""
-        match self._settings.sends:
-            case Sends.STREAM:
-                return False
-            case Sends.BUTTON:
-                return True
-            case Sends.ASKED:
-                return self._polling.line_came(now_s)
+            self._tap.received(data, arrived_s)
+        for event in self._arrivals.feed(data, arrived_s):
+            post(event)
 
     def _say(self, post: Post, state: LinkState, words: str) -> None:
         """Post a change once, not at every attempt to reopen."""

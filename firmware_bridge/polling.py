@@ -46,10 +46,11 @@ class Polling:
             return self._answer_s
         return max(0.0, self._last_asked_s + self._poll_s - now_s)
 
-    def asked(self, now_s: float) -> None:
-        """The request has been written."""
+    def asked(self, now_s: float) -> bool:
+        """The request has been written; True when it was the person's."""
         self._asked_s = self._last_asked_s = now_s
         self._asked_for_reading, self._wanted = self._wanted, False
+        return self._asked_for_reading
 
     def line_came(self, now_s: float) -> bool:
         """A line (indication or fault) came; True when it is a proposal to take the reading."""

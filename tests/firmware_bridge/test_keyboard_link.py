@@ -63,7 +63,7 @@ class PausedClock:
         self.now_s = 0.0
 
     def __call__(self) -> float:
-        self.now_s += PAUSE_S
+        self.now_s += 2 * PAUSE_S
         return self.now_s
 
 
@@ -139,6 +139,6 @@ def test_a_number_half_typed_when_the_cable_came_up_is_not_believed(keyboard: Ty
     still[0] += PAUSE_S / 2
     assert cable.read() == b""
     keyboard.type("120.34\r")
-    still[0] += PAUSE_S
+    still[0] += 2 * PAUSE_S
     assert cable.read() == b"120.34\r"
     cable.close()
