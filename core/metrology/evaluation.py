@@ -17,7 +17,7 @@ from core.metrology.characteristics import Scope, characteristics, measurands
 from core.metrology.expansion import ExpansionDifference
 from core.metrology.findings import Explanation, ExplanationKind, NextReading, NextReason
 from core.metrology.kerf import SizeFinding, size_finding
-from core.metrology.misreadings import explain, sign_open, suspects
+from core.metrology.misreadings import explain, repeats_agree, sign_open, suspects
 from core.metrology.next_reading import next_reading
 from core.metrology.readings import Reading
 from core.metrology.tolerances import Limits
@@ -69,7 +69,7 @@ def evaluate(
     adjustment = adjust(coupon, readings, setup)
     judged = characteristics(adjustment, limits, scope=scope, expansion=expansion)
     verdict = _group_verdict(adjustment, judged, CharacteristicGroup.SQUARENESS)
-    cross_checked = _is_cross_checked(adjustment)
+    cross_checked = _is_cross_checked(readings, setup)
     explanations = explain(coupon, readings, setup, adjustment)
     return Evaluation(
         coupon=coupon,
@@ -100,8 +100,12 @@ def _group_verdict(adjustment: Adjustment, judged: Sequence[Characteristic], gro
     return combine(characteristic.verdict for characteristic in judged if characteristic.group is group)
 
 
-def _is_cross_checked(adjustment: Adjustment) -> bool:
-    """Whether something stands against a misread diagonal: all four corners, or a second reading of both diagonals."""
-    counts = {reading.feature: reading.count for reading in adjustment.readings}
-    corners_in = all(feature in counts for feature in CORNERS)
-    return corners_in or all(counts.get(feature, 0) >= 2 for feature in DIAGONALS)
+def _is_cross_checked(readings: Sequence[Reading], setup: MeasuringSetup) -> bool:
+    """Whether something stands against a misread diagonal: all four corners, or a second reading of both diagonals.
+
+    Repeats of a diagonal that disagree check nothing: one of them is misread.
+    """
+    read = {feature: [reading for reading in readings if reading.feature is feature] for feature in TEN_FEATURES}
+    if not all(repeats_agree(read[feature], setup) for feature in DIAGONALS):
+        return False
+    return all(read[feature] for feature in CORNERS) or all(len(read[feature]) >= 2 for feature in DIAGONALS)

@@ -80,7 +80,7 @@ def suspects(
     the largest standardised residual.
     """
     named = explanations[0].features if explanations else ()
-    disagreeing = [f for f in TEN_FEATURES if not _repeats_agree([r for r in readings if r.feature is f], setup)]
+    disagreeing = [f for f in TEN_FEATURES if not repeats_agree([r for r in readings if r.feature is f], setup)]
     by_residual = sorted(adjustment.readings, key=lambda r: -abs(r.standardised_residual))
     flagged = [r.feature for r in by_residual if abs(r.standardised_residual) > LOCAL_LIMIT]
     if not adjustment.consistent and not (named or disagreeing or flagged):
@@ -88,7 +88,7 @@ def suspects(
     return tuple(dict.fromkeys([*named, *disagreeing, *flagged]))
 
 
-def _repeats_agree(repeats: Sequence[Reading], setup: MeasuringSetup) -> bool:
+def repeats_agree(repeats: Sequence[Reading], setup: MeasuringSetup) -> bool:
     """Range test on the repeats of one feature, each in units of its own repeatability; true for a single one."""
     if len(repeats) < 2:
         return True

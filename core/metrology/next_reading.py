@@ -117,7 +117,7 @@ def _cross_check(counts: dict[Feature, int], among: Collection[Feature]) -> Feat
     """The shorter way to know that no diagonal was misread: the corners still missing, or both diagonals again."""
     corners = [feature for feature in CORNERS if feature not in counts]
     diagonals = [feature for feature in DIAGONALS for _ in range(2 - min(counts.get(feature, 0), 2))]
-    ways = [way for way in (diagonals, corners) if all(feature in among for feature in way)]
+    ways = [way for way in (diagonals, corners) if way and all(feature in among for feature in way)]
     return min(ways, key=len)[0] if ways else None
 
 

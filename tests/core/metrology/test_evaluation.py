@@ -3,7 +3,7 @@
 import pytest
 
 from core.geometry.features import CORNERS, DIAGONALS, EDGES, Feature
-from core.metrology.evaluation import Scope, evaluate
+from core.metrology.evaluation import NextReading, NextReason, Scope, evaluate
 from core.metrology.kerf import SizeCause
 from core.metrology.tolerances import limits_for_class, own_limits
 from core.metrology.verdict import Verdict
@@ -57,6 +57,17 @@ def test_corners_or_both_diagonals_again_cross_check_it(more):
 def test_part_of_it_is_not_enough(more):
     readings = exact_readings(shape(), EDGES + DIAGONALS + more)
     assert not evaluate(HOUSE, readings, MK, SETUP).cross_checked
+
+
+def test_diagonals_that_disagree_with_themselves_check_nothing():
+    once = exact_readings(shape(), EDGES + DIAGONALS)
+    misread = [reading(Feature.NL_FR, 145.0), *exact_readings(shape(), (Feature.NR_FL,))]
+    evaluation = evaluate(HOUSE, once + misread, MK, SETUP)
+    assert not evaluation.cross_checked
+    assert evaluation.next_reading == NextReading(feature=Feature.NL_FR, reason=NextReason.SUSPECT)
+    # However often it is read again, the one that disagrees has to go first.
+    more = exact_readings(shape(), (Feature.NL_FR,) * 2)
+    assert not evaluate(HOUSE, once + misread + more, MK, SETUP).cross_checked
 
 
 def test_contradiction_comes_before_everything():
