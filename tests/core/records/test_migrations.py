@@ -1,0 +1,116 @@
+"""Archives of every earlier schema are opened again: nothing in them may ever be lost or change its meaning."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import sqlite3
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from core.errors import StorageError
+from core.records import archive as archive_module
+from core.records import dataclass_json, events_json, migrations
+from core.records.archive import Archive
+from core.records.events import Note
+
+OLD = sorted((Path(__file__).parents[2] / "old_archives").glob("schema_*.sqlite"))
+
+
+def now() -> datetime:
+    return datetime(2026, 3, 2, tzinfo=UTC)
+
+
+def schema_of(path: Path) -> list[str]:
+    """Tables with their columns, and indexes: what the file is, however it came to be so."""
+    connection = sqlite3.connect(path)
+    names = connection.execute("SELECT name FROM sqlite_schema WHERE type = 'table' ORDER BY name").fetchall()
+    lines = []
+    for (name,) in names:
+        for _, column, kind, not_null, default, key in connection.execute(f"PRAGMA table_info({name})"):
+            lines.append(f"{name}.{column} {kind} {not_null} {default} {key}")
+    indexes = connection.execute("SELECT name, tbl_name FROM sqlite_schema WHERE type = 'index' ORDER BY name")
+    lines += [f"index {name} on {table}" for name, table in indexes]
+    connection.close()
+    return lines
+
+
+def check_contents(archive: Archive, expected: dict[str, dict[str, list[object]]]) -> None:
+    found = {
+        summary.id: [events_json.event_to_json(event) for event in archive.events(summary.id)]
+        for summary in archive.sessions()
+    }
+    assert found == expected["sessions"]
+    assert [summary.verdict for summary in archive.sessions()] == [None, "go"]
+    machine = archive.sessions()[0].machine
+    events = [entry.payload for entry in archive.machine_events(machine)]
+    assert [dataclass_json.to_json(payload) for payload in events] == [
+        entry["payload"] for entry in expected["machine_events"]
+    ]
+    (profile,) = archive.machines()
+    assert profile == dataclass_json.from_json(type(profile), expected["machines"][0])
+
+
+def test_there_is_a_reference_of_every_earlier_schema() -> None:
+    assert [int(path.stem.split("_")[1]) for path in OLD] == list(range(1, migrations.SCHEMA_VERSION + 1))
+
+
+@pytest.mark.parametrize("old", OLD, ids=lambda path: path.stem)
+def test_an_old_archive_opens_whole_and_goes_on(old: Path, tmp_path: Path) -> None:
+    path = tmp_path / "archive.sqlite"
+    shutil.copyfile(old, path)
+    expected = json.loads(old.with_suffix(".json").read_text(encoding="utf-8"))
+    for _ in range(2):
+        archive = Archive.open(path, now)
+        check_contents(archive, expected)
+        assert archive.notice == ""
+        archive.close()
+    archive = Archive.open(path, now)
+    session_id = archive.unfinished()
+    assert session_id is not None
+    archive.append(session_id, Note(text="later"))
+    archive.close()
+    fresh = tmp_path / "fresh.sqlite"
+    Archive.open(fresh, now).close()
+    assert schema_of(path) == schema_of(fresh)
+
+
+@pytest.mark.parametrize("old", OLD, ids=lambda path: path.stem)
+def test_an_old_archive_on_a_read_only_card_is_read_as_it_stands(
+    old: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "archive.sqlite"
+    shutil.copyfile(old, path)
+    before = path.read_bytes()
+    monkeypatch.setattr(archive_module, "refuses_writing", lambda _: True)
+    archive = Archive.open(path, now)
+    check_contents(archive, json.loads(old.with_suffix(".json").read_text(encoding="utf-8")))
+    archive.close()
+    assert path.read_bytes() == before
+    assert [part.name for part in tmp_path.iterdir()] == ["archive.sqlite"]
+
+
+def test_an_archive_of_newer_software_is_left_alone(tmp_path: Path) -> None:
+    path = tmp_path / "archive.sqlite"
+    Archive.open(path, now).close()
+    connection = sqlite3.connect(path)
+    connection.execute(f"PRAGMA user_version = {migrations.SCHEMA_VERSION + 1}")
+    connection.close()
+    before = path.read_bytes()
+    with pytest.raises(StorageError, match="newer software"):
+        Archive.open(path, now)
+    assert path.read_bytes() == before
+
+
+def test_a_migration_that_fails_midway_leaves_the_old_schema(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = tmp_path / "archive.sqlite"
+    Archive.open(path, now).close()
+    before = schema_of(path)
+    broken = "CREATE TABLE half (a TEXT);\nCREATE TABLE session (again TEXT)"
+    monkeypatch.setattr(migrations, "MIGRATIONS", (*migrations.MIGRATIONS, broken))
+    monkeypatch.setattr(migrations, "SCHEMA_VERSION", migrations.SCHEMA_VERSION + 1)
+    with pytest.raises(StorageError, match="already exists"):
+        Archive.open(path, now)
+    assert schema_of(path) == before
