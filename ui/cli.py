@@ -14,13 +14,14 @@ from typing import NoReturn
 
 from core import SOFTWARE
 from core.errors import BadInputError, CornerwiseError
-from ui import bench_command, coupon_file, doctor, evaluate, export, import_session
+from ui import bench_command, coupon_file, design_file, doctor, evaluate, export, import_session
 from ui.exit_status import ExitStatus
 
 # Each registers itself under its own name; the bench is what runs when no command is named.
 COMMANDS: tuple[Callable[[argparse._SubParsersAction[argparse.ArgumentParser]], None], ...] = (
     evaluate.add_parser,
     coupon_file.add_parser,
+    design_file.add_parser,
     doctor.add_parser,
     export.add_parser,
     import_session.add_parser,

@@ -9,8 +9,9 @@ from pathlib import Path
 
 from core.errors import BadInputError, StorageError
 from core.geometry.coupon import Coupon
-from core.geometry.cut_file import CutPlan, Drawing, draw
+from core.geometry.cut_file import CutPlan, Drawing, corrected, draw
 from core.geometry.cut_file_svg import svg
+from ui.correction_arguments import add_correction_arguments, correction_of
 from ui.exit_status import ExitStatus
 from ui.size_argument import size_argument
 
@@ -32,18 +33,22 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
     parser.add_argument("--corner-relief", type=float, default=0.0, metavar="MM", help="flat across sharp corners")
     parser.add_argument("--grid", type=size_argument, default=(1.0, 1.0), metavar="CxR", help="columns by rows")
     parser.add_argument("--spacing", type=float, default=15.0, metavar="MM", help="between coupons of a grid (15)")
+    add_correction_arguments(parser, required=False)
     parser.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:
     """Write the file; raises BadInputError for sizes that cannot be cut, StorageError when it cannot be written."""
     plan = _plan(args)
-    text = _text(args.out, draw(plan), _title(plan))
+    correction = correction_of(args)
+    title = _title(plan) + (", corrected for the machine's skew" if correction else "")
+    drawing = draw(plan)
+    text = _text(args.out, corrected(drawing, correction) if correction else drawing, title)
     try:
         args.out.write_text(text, encoding="utf-8")
     except OSError as exc:
         raise StorageError(f"{args.out}: {os.strerror(exc.errno or 0)}") from exc
-    print(f"{args.out}: {_title(plan)}; the mark L lies at the near-left corner", file=sys.stderr)
+    print(f"{args.out}: {title}; the mark L lies at the near-left corner", file=sys.stderr)
     return ExitStatus.OK
 
 

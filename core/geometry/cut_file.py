@@ -13,10 +13,9 @@ from enum import StrEnum
 from itertools import pairwise
 
 from core.errors import BadInputError
+from core.geometry.affine import Affine, Point
 from core.geometry.coupon import Coupon
 from core.geometry.stroke_digits import LETTERS, strokes
-
-Point = tuple[float, float]
 
 # Jaws sit beside the corners and, in a window, mid-side: a third of the edge is free for scars.
 START_FRACTION = 2.0 / 3.0
@@ -111,9 +110,21 @@ def draw(plan: CutPlan) -> Drawing:
             marks += [_shifted(line, corner) for line in _position_lines(plan.coupon, column, row)]
         windows += [_shifted(line, corner) for line in _window_lines(plan)]
         outlines += [_shifted(line, corner) for line in _outline_lines(plan)]
-    lines = (*marks, *windows, *outlines)
+    return _drawing((*marks, *windows, *outlines))
+
+
+def _drawing(lines: tuple[Line, ...]) -> Drawing:
+    """Lines with the rectangle they fill."""
     xs, ys = zip(*(point for line in lines for point in line.points), strict=True)
     return Drawing(lines=lines, low=(min(xs), min(ys)), high=(max(xs), max(ys)))
+
+
+def corrected(drawing: Drawing, correction: Affine) -> Drawing:
+    """The drawing with an affine map applied about its origin, the corner NL."""
+    lines = tuple(
+        Line(layer=line.layer, points=tuple(correction.apply(point) for point in line.points)) for line in drawing.lines
+    )
+    return _drawing(lines)
 
 
 def orientation_mark(coupon: Coupon) -> Line:

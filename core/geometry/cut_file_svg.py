@@ -5,7 +5,8 @@ Output: text. Source: W3C SVG 1.1, sections 7.7 (viewBox) and 8.3 (path data); t
 
 from __future__ import annotations
 
-from core.geometry.cut_file import Drawing, Layer, Line, Point
+from core.geometry.affine import Point
+from core.geometry.cut_file import Drawing, Layer, Line
 
 _MARGIN_MM = 5.0
 # Lines as thin as this are vectors to every cutting program.

@@ -39,6 +39,7 @@ class RefusalReason(StrEnum):
     NOT_ADJUSTABLE = "not-adjustable"
     NO_REFERENCE = "no-reference"
     REFERENCE_TOO_COARSE = "reference-too-coarse"
+    CORRECTED_ELSEWHERE = "corrected-elsewhere"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,7 +99,7 @@ def gantry_correction(
     `mark_confirmed`: the orientation mark was seen readable beside NL. `setup` is the one the next coupon will be
     measured with (the default one if None). `part_side_mm`: side of the person's own part.
     """
-    refusal = _refusal_of_evidence(evaluation, mark_confirmed=mark_confirmed)
+    refusal = refusal_of_evidence(evaluation, mark_confirmed=mark_confirmed)
     if refusal is not None:
         return refusal
     adjustment = evaluation.adjustment
@@ -110,7 +111,7 @@ def gantry_correction(
     return replace(correction, predicted=predicted, coupon=evaluation.coupon)
 
 
-def _refusal_of_evidence(evaluation: Evaluation, *, mark_confirmed: bool) -> Refusal | None:
+def refusal_of_evidence(evaluation: Evaluation, *, mark_confirmed: bool) -> Refusal | None:
     """What in the evidence forbids a correction, the gravest first."""
     if evaluation.verdict is Verdict.INCONSISTENT:
         return Refusal(

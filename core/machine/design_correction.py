@@ -1,0 +1,94 @@
+"""When the machine cannot be adjusted: the inverse of what it does, for the design file.
+
+Stage: correction. Input: an evaluated coupon. Output: the affine map to apply to a design, in numbers and words, or the
+reason why not. Skew is always taken out, scales only when an inner window told them from kerf (kerf is for the tool
+offset to take out, not for a scale). A taper is no affine map and stays.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from core.geometry.affine import Affine, cut_by
+from core.machine.gantry_correction import Refusal, RefusalReason, refusal_of_evidence
+from core.machine.profile import MachineProfile
+from core.metrology.adjustment import Estimate
+from core.metrology.evaluation import Evaluation
+from core.metrology.kerf import SizeCause
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DesignCorrection:
+    """The map to apply to a design, axes as on the machine. Scales are None where they are left alone."""
+
+    matrix: Affine
+    skew_deg: Estimate
+    scale_x: Estimate | None
+    scale_y: Estimate | None
+    sentences: tuple[str, ...]
+
+    @property
+    def text(self) -> str:
+        """Everything there is to say, in one paragraph."""
+        return " ".join(self.sentences)
+
+
+def design_correction(
+    evaluation: Evaluation, profile: MachineProfile | None, *, mark_confirmed: bool
+) -> DesignCorrection | Refusal:
+    """The inverse of what this coupon shows, or why none can be given."""
+    refusal = refusal_of_evidence(evaluation, mark_confirmed=mark_confirmed)
+    if refusal is not None:
+        return refusal
+    if profile is not None and profile.controller_skew_set:
+        return Refusal(
+            reason=RefusalReason.CORRECTED_ELSEWHERE,
+            text="A skew factor is set in the controller: change that factor instead. A design corrected on top of it "
+            "is corrected twice as soon as somebody changes either.",
+        )
+    skew_deg = evaluation.adjustment.skew_deg
+    scale_x, scale_y = _known_scales(evaluation)
+    if abs(skew_deg.value) <= skew_deg.U95 and scale_x is None:
+        return Refusal(
+            reason=RefusalReason.NOT_SIGNIFICANT,
+            text="No correction of the design: neither the skew nor, with a window, the scales are proven to be off.",
+        )
+    done = cut_by(skew_deg.value, scale_x.value if scale_x else 0.0, scale_y.value if scale_y else 0.0)
+    matrix = done.inverse
+    return DesignCorrection(
+        matrix=matrix,
+        skew_deg=skew_deg,
+        scale_x=scale_x,
+        scale_y=scale_y,
+        sentences=tuple(_sentences(matrix, skew_deg, scale_x, scale_y)),
+    )
+
+
+def _known_scales(evaluation: Evaluation) -> tuple[Estimate | None, Estimate | None]:
+    """Scales that a window told from kerf, where at least one of them is proven to be off."""
+    sizes = evaluation.size_finding
+    if sizes is None or sizes.cause is not SizeCause.SEPARATED or sizes.contradictory:
+        return None, None
+    if not any(scale and abs(scale.value) > scale.U95 for scale in (sizes.scale_x, sizes.scale_y)):
+        return None, None
+    return sizes.scale_x, sizes.scale_y
+
+
+def _sentences(matrix: Affine, skew_deg: Estimate, scale_x: Estimate | None, scale_y: Estimate | None) -> list[str]:
+    said = [
+        f"Correct the design by x' = {matrix.xx:.6f} x {matrix.xy:+.6f} y, y' = {matrix.yx:.6f} x {matrix.yy:+.6f} y "
+        f"(skew {skew_deg.value:+.3f} ± {skew_deg.U95:.3f} degrees)."
+    ]
+    if scale_x and scale_y:
+        said.append(f"Scales are taken out: X {100.0 * scale_x.value:+.3f} %, Y {100.0 * scale_y.value:+.3f} %.")
+    else:
+        said.append("Scales are left as they are: without an inner window they cannot be told from kerf.")
+    return [*said, *WARNINGS]
+
+
+WARNINGS = (
+    "In the corrected file letters lean and circles are ellipses: they come out right when this machine cuts them.",
+    "It is right for this machine as it stands, and wrong for any other: keep the original, and go back to it when the "
+    "machine has been set.",
+    "Cut the corrected coupon to prove it.",
+)
