@@ -8,10 +8,15 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from core.machine.before_after import BeforeAfter
 from core.machine.machine_log import LogEntry, LogPayload
 from core.machine.profile import MachineProfile
 from core.records.archive import Archive
+from core.records.archived_record import archived_record
+from core.records.comparison import compared
 from core.records.events import Event, Opened, Payload
+from core.records.session_record import SessionRecord
+from ui.records_view import HistoryView, history_view
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,7 +65,38 @@ class NotStored:
     text: str
 
 
-ArchiveAnswer = Begun | NothingOpen | Committed | MachinesLoaded | MachineLogged | NotStored
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Compared:
+    """What the closed coupon proves against the one before; None where there is nothing to compare with."""
+
+    comparison: BeforeAfter | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class HistoryLoaded:
+    """A machine's sessions and what they say of it."""
+
+    history: HistoryView
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class RecordLoaded:
+    """One session with its judgement."""
+
+    record: SessionRecord
+
+
+ArchiveAnswer = (
+    Begun
+    | NothingOpen
+    | Committed
+    | MachinesLoaded
+    | MachineLogged
+    | Compared
+    | HistoryLoaded
+    | RecordLoaded
+    | NotStored
+)
 ArchiveTask = Callable[[Archive], ArchiveAnswer]
 
 
@@ -105,6 +141,21 @@ def save_machine(profile: MachineProfile) -> ArchiveTask:
 def log_on_machine(machine: str, payload: LogPayload) -> ArchiveTask:
     """Store one entry of a machine's log."""
     return lambda archive: MachineLogged(machine=machine, entry=archive.append_machine_event(machine, payload))
+
+
+def compare(session: str) -> ArchiveTask:
+    """Hold a closed session against the one before it, or before the correction."""
+    return lambda archive: Compared(comparison=compared(archive, session))
+
+
+def load_record(session: str) -> ArchiveTask:
+    """Look up one session."""
+    return lambda archive: RecordLoaded(record=archived_record(archive, session))
+
+
+def load_history(machine: str) -> ArchiveTask:
+    """Look up the sessions of a machine and what they say of it."""
+    return lambda archive: HistoryLoaded(history=history_view(archive, machine))
 
 
 def _machines(archive: Archive, saved: str = "") -> MachinesLoaded:

@@ -2,7 +2,7 @@
 
 Input: link events, commands and archive reports, from any thread, into one queue. Output: an immutable Snapshot after
 each event that changed something. It has no thread of its own: whoever shows the bench (screen or text) calls `pump`.
-What happens is decided by the desks: one for the coupon being measured, one for the machines.
+What happens is decided by the desks: one for the coupon being measured, one for the machines, one for the records.
 """
 
 from __future__ import annotations
@@ -24,6 +24,7 @@ from ui.live_view import LiveView, plausible_for
 from ui.machine_desk import MachineDesk
 from ui.measuring_desk import MeasuringDesk
 from ui.outbox import ArchivePort, Outbox
+from ui.records_desk import RecordsDesk
 from ui.snapshot import Message, Snapshot
 
 BenchEvent = LinkEvent | CableReport | Command | ArchiveReport
@@ -49,6 +50,7 @@ class Bench:
         self._cables = CableDesk(cables or NoCables(), self._follow)
         self._measuring = MeasuringDesk(self._outbox)
         self._machines = MachineDesk(self._outbox)
+        self._records = RecordsDesk(self._outbox)
         self._queue: SimpleQueue[BenchEvent] = SimpleQueue()
         self._wake: list[Callable[[], None]] = []
         self.snapshot = empty_snapshot(simulated=simulated)
@@ -109,7 +111,8 @@ class Bench:
         """A command or report goes to every desk: each takes what is its own."""
         if not isinstance(event, Command):
             self._outbox.answered()
-        draft = self._machines.handle(self._measuring.handle(draft, event), event)
+        for desk in (self._measuring, self._machines, self._records):
+            draft = desk.handle(draft, event)
         if isinstance(event, NotStored):
             draft = told(draft, f"Not stored: {event.text}", alarm=True)
         return draft

@@ -152,6 +152,20 @@ class AskPort:
     path: str
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoadHistory:
+    """Look up the history of a machine."""
+
+    machine: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LookAtSession:
+    """Look at one session of the archive."""
+
+    session: str
+
+
 Command = (
     OpenSession
     | ResumeSession
@@ -173,5 +187,7 @@ Command = (
     | UseInstrument
     | ForgetInstrument
     | AskPort
+    | LoadHistory
+    | LookAtSession
     | HandSays
 )

@@ -11,7 +11,8 @@ from dataclasses import replace
 
 from core.machine.gantry_correction import Correction, Refusal, gantry_correction, profile_of_span
 from core.machine.guided_correction import GuidedState, Stage, answer, begin, guided_state
-from core.machine.machine_log import CorrectionAbandoned, LogEntry, LogPayload, MachineEvent
+from core.machine.guided_wording import TITLES
+from core.machine.machine_log import CorrectionAbandoned, GuidedStep, LogEntry, LogPayload, MachineEvent, StepDone
 from core.machine.profile import MachineProfile
 from core.metrology.readings import Quantity
 from ui.archive_tasks import Begun, MachineLogged, MachinesLoaded, load_machines, log_on_machine, save_machine
@@ -56,6 +57,8 @@ class MachineDesk:
                 self._loaded(event)
             case MachineLogged(machine=machine, entry=entry):
                 self._logs[machine] = (*self._logs.get(machine, ()), entry)
+                if entry.payload == StepDone(step=GuidedStep.RECUT):
+                    draft = told(draft, f"{TITLES[Stage.DONE]}: it will be held against the one before.")
             case LogMachineEvent(kind=kind, note=note):
                 return self._log(draft, (MachineEvent(kind=kind, note=note),))
             case BeginCorrection():

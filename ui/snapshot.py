@@ -16,6 +16,7 @@ from core.records.events import Event
 from firmware_bridge.byte_link import LinkState
 from firmware_bridge.instrument_settings import InstrumentSettings
 from ui.machine_view import MachineView
+from ui.records_view import RecordsView
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,6 +123,7 @@ class Snapshot:
     ports: tuple[PortView, ...] = ()
     machines: MachineView = field(default_factory=MachineView)
     setup: MeasuringSetup = field(default_factory=MeasuringSetup)
+    records: RecordsView = field(default_factory=RecordsView)
     log: tuple[Event, ...] = ()
 
     @property

@@ -44,7 +44,7 @@ class TextBench:
         while True:
             snapshot = self._bench.pump()
             self._show(snapshot)
-            if snapshot.closed:
+            if snapshot.closed and not snapshot.storing:
                 return self._finish(snapshot)
             # A line waits for what came before it to be on the disk, so that a script loses none.
             if typed and not snapshot.storing:
@@ -122,6 +122,8 @@ class TextBench:
         self._print("")
         if snapshot.evaluation is not None:
             self._print(verdict_text(snapshot.evaluation, snapshot.machines.correction))
+        if snapshot.records.comparison is not None:
+            self._print(f"\n  Against the coupon before: {snapshot.records.comparison.text}")
         if snapshot.simulated:
             self._print("SIMULATED")
         return self._status(snapshot)

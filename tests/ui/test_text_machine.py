@@ -52,6 +52,30 @@ def test_a_crash_in_the_middle_voids_the_coupons_number(tmp_path: Path) -> None:
     assert "The machine crashed meanwhile" in shown
 
 
+# What the coupon reads after the right end was moved by what the first one asked for. SIMULATED.
+REPAIRED = [
+    "nl-fr 144.04", "nr-fl 144.02", "near 119.85", "right 79.86", "far 119.87", "left 79.84",
+    "nl 90.0", "nr 90.0", "fr 90.0", "fl 90.0",
+]  # fmt: skip
+# The same move made the wrong way.
+DOUBLED = [
+    "nl-fr 143.21", "nr-fl 144.83", "near 119.85", "right 79.86", "far 119.87", "left 79.84",
+    "nl 90.7", "nr 89.3", "fr 90.7", "fl 89.3",
+]  # fmt: skip
+GAPS = ["gap 32.10", "gap 32.40", "done", "done", "done", "gap 32.10", "gap 36.30", "done", "gap 32.10", "gap 36.30"]
+CORRECTED = [*CAUTIONS, *PLAY, *GAPS, "done", "done"]
+
+
+@pytest.mark.parametrize(("recut", "words"), [(REPAIRED, "Fixed, on one coupon"), (DOUBLED, "Moved the wrong way")])
+def test_from_no_go_to_the_proof_of_what_became_of_it(tmp_path: Path, recut: list[str], words: str) -> None:
+    run(tmp_path, [DESCRIBED, *MEASURED, "correct", "close"])
+    _, corrected = run(tmp_path, [*CORRECTED, "quit"])
+    assert "Measure the new coupon" in corrected
+    _, shown = run(tmp_path, ["new 120x80", "mark", *recut, "close"])
+    assert "Against the coupon before" in shown
+    assert words in shown
+
+
 @pytest.mark.parametrize(
     ("line", "words"),
     [

@@ -1,0 +1,49 @@
+"""Which sessions of the archive are held against which: the coupon before a correction, and those after it.
+
+Input: the archive and the session just closed. Output: the comparison, None where there is nothing to compare with.
+"""
+
+from __future__ import annotations
+
+from core.machine.before_after import BeforeAfter, before_after
+from core.machine.gantry_correction import Correction
+from core.machine.machine_log import CorrectionApplied
+from core.records.archive import Archive
+from core.records.archived_record import archived_record
+from core.records.session_record import SessionRecord
+
+
+def compared(archive: Archive, session_id: str) -> BeforeAfter | None:
+    """Hold a closed session, and those since the same correction, against the coupon that the correction came from.
+
+    Where the machine was not corrected, against the coupon closed before it. Raises BadInputError when the session
+    has nothing to report.
+    """
+    this = archived_record(archive, session_id)
+    machine = this.session.opened.machine
+    if not machine:
+        return None
+    on_machine = [one.id for one in reversed(archive.sessions()) if one.machine == machine and one.closed]
+    earlier = on_machine[: on_machine.index(session_id)] if session_id in on_machine else on_machine
+    corrected = _corrected_from(archive, machine)
+    if corrected in earlier:
+        before = archived_record(archive, corrected)
+        since = [archived_record(archive, one) for one in earlier[earlier.index(corrected) + 1 :]]
+        return before_after(before.evaluation, [one.evaluation for one in (*since, this)], _move(before))
+    if this.before is None:
+        return None
+    return before_after(archived_record(archive, this.before.id).evaluation, [this.evaluation])
+
+
+def _corrected_from(archive: Archive, machine: str) -> str:
+    """The session whose correction was applied last; empty when none was."""
+    applied = [
+        entry.payload.session
+        for entry in archive.machine_events(machine)
+        if isinstance(entry.payload, CorrectionApplied) and entry.payload.coarse is None
+    ]
+    return applied[-1] if applied else ""
+
+
+def _move(before: SessionRecord) -> Correction | None:
+    return before.correction if isinstance(before.correction, Correction) else None
