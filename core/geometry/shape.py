@@ -7,14 +7,14 @@ Corners at nominal (xi, yi) = (+-W/2, +-H/2) lie, up to a rigid motion, at
 
 Any quadrilateral is exactly one such shape: eight coordinates less three of rigid motion. The shape vector is
 (a, b, g, tx, ty): scales, shear, tapers, all dimensionless. Positive skew means NL and FR acute, `nl-fr` the longer.
-
-The formulas work on floats and, elementwise, on arrays of many coupons alike; the functions for people take the shape
-vector of one coupon. Plane trigonometry only; no outside source.
+Plane trigonometry only; no outside source.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +22,9 @@ from numpy.typing import NDArray
 from core.geometry.coupon import Coupon
 
 FloatArray = NDArray[np.float64]
+# One coupon's floats, or arrays with one element per coupon: the same formulas serve both.
+Number = TypeVar("Number", float, FloatArray)
+OfTwo = Callable[[Number, Number], Number]
 
 SHAPE_PARAMETERS = 5
 _DEG = 180.0 / math.pi
@@ -40,52 +43,87 @@ def corners_mm(coupon: Coupon, shape: FloatArray) -> FloatArray:
     )
 
 
+def feature_rows(
+    coupon: Coupon, shape: tuple[Number, Number, Number, Number, Number], hypot: OfTwo[Number], atan2: OfTwo[Number]
+) -> tuple[list[Number], list[list[Number]]]:
+    """The ten true features (mm, degrees) in the order of TEN_FEATURES, and their derivatives by (a, b, g, tx, ty).
+
+    Every number is a float or, for many coupons at once, an array; `hypot` and `atan2` are those of math or numpy.
+    """
+    a, b, g, tx, ty = shape
+    W, H = coupon.width_mm, coupon.height_mm
+    zero = 0.0 * a
+    values: list[Number] = []
+    rows: list[list[Number]] = []
+    directions: list[Number] = []
+    turns: list[tuple[Number, ...]] = []
+    # Near and far edge point along X; the taper lengthens the far one.
+    for side in (-1.0, 1.0):
+        dx, dy = W * (1.0 + a + side * tx), side * H * ty
+        length = hypot(dx, dy)
+        c, s = dx / length, dy / length
+        values.append(length)
+        rows.append([W * c, zero, zero, side * W * c, side * H * s])
+        directions.append(atan2(dy, dx) * _DEG)
+        along, across = _DEG * H * c / length, -_DEG * W * s / length
+        turns.append((across, side * across, side * along))  # by a, tx, ty
+    # Right and left edge point along Y; the taper lengthens the right one.
+    for side in (1.0, -1.0):
+        dx, dy = H * g + side * W * tx, H * (1.0 + b + side * ty)
+        length = hypot(dx, dy)
+        c, s = dx / length, dy / length
+        values.append(length)
+        rows.append([zero, H * s, H * c, side * W * c, side * H * s])
+        directions.append(atan2(dy, dx) * _DEG)
+        per_mm = _DEG / length
+        turns.append((H * c * per_mm, -H * s * per_mm, -side * W * s * per_mm, side * H * c * per_mm))  # b, g, tx, ty
+    # Diagonals NL-FR and NR-FL.
+    for side in (1.0, -1.0):
+        dx, dy = side * W * (1.0 + a) + H * g, H * (1.0 + b)
+        length = hypot(dx, dy)
+        c, s = dx / length, dy / length
+        values.append(length)
+        rows.append([side * W * c, H * s, H * c, zero, zero])
+    # Corners NL, NR, FR, FL: the turn from the edge along X to the edge along Y, or what it lacks of a half turn.
+    near, far, right, left = 0, 1, 2, 3
+    for x_edge, y_edge, lacking in ((near, left, False), (near, right, True), (far, right, False), (far, left, True)):
+        (xa, xtx, xty), (yb, yg, ytx, yty) = turns[x_edge], turns[y_edge]
+        if lacking:
+            values.append(180.0 + directions[x_edge] - directions[y_edge])
+            rows.append([xa, -yb, -yg, xtx - ytx, xty - yty])
+        else:
+            values.append(directions[y_edge] - directions[x_edge])
+            rows.append([-xa, yb, yg, ytx - xtx, yty - xty])
+    # Into the order of TEN_FEATURES: near, right, far, left.
+    values[far], values[right] = values[right], values[far]
+    rows[far], rows[right] = rows[right], rows[far]
+    return values, rows
+
+
 def true_features(coupon: Coupon, shape: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Corner-to-corner edges, diagonals (mm) and corner angles (degrees) of a shape, in the order of TEN_FEATURES.
 
     `shape` holds (a, b, g, tx, ty) in its first five elements. Returns values (10,) and Jacobian (10, 5).
     """
-    a, b, g, tx, ty = (float(parameter) for parameter in shape[:SHAPE_PARAMETERS])
-    W, H = coupon.width_mm, coupon.height_mm
-    # Edge and diagonal vectors (dx, dy) and their derivatives by the five parameters.
-    vectors = (
-        (W * (1.0 + a - tx), -H * ty, (W, 0.0, 0.0, -W, 0.0), (0.0, 0.0, 0.0, 0.0, -H)),  # near, NL to NR
-        (g * H + W * tx, H * (1.0 + b + ty), (0.0, 0.0, H, W, 0.0), (0.0, H, 0.0, 0.0, H)),  # right, NR to FR
-        (W * (1.0 + a + tx), H * ty, (W, 0.0, 0.0, W, 0.0), (0.0, 0.0, 0.0, 0.0, H)),  # far, FL to FR
-        (g * H - W * tx, H * (1.0 + b - ty), (0.0, 0.0, H, -W, 0.0), (0.0, H, 0.0, 0.0, -H)),  # left, NL to FL
-        (W * (1.0 + a) + g * H, H * (1.0 + b), (W, 0.0, H, 0.0, 0.0), (0.0, H, 0.0, 0.0, 0.0)),  # NL to FR
-        (-W * (1.0 + a) + g * H, H * (1.0 + b), (-W, 0.0, H, 0.0, 0.0), (0.0, H, 0.0, 0.0, 0.0)),  # NR to FL
-    )
-    lengths = []
-    length_rows = []
-    directions = []
-    direction_rows = []
-    for dx, dy, ddx, ddy in vectors:
-        length = math.hypot(dx, dy)
-        cos, sin = dx / length, dy / length
-        lengths.append(length)
-        length_rows.append([cos * px + sin * py for px, py in zip(ddx, ddy, strict=True)])
-        directions.append(math.atan2(dy, dx) * _DEG)
-        direction_rows.append([(cos * py - sin * px) / length * _DEG for px, py in zip(ddx, ddy, strict=True)])
-    near, right, far, left = directions[:4]
-    corner_angles = [left - near, 180.0 + near - right, right - far, 180.0 + far - left]
-    pairs = ((3, 0), (0, 1), (1, 2), (2, 3))
-    corner_rows = [
-        [p - q for p, q in zip(direction_rows[plus], direction_rows[minus], strict=True)] for plus, minus in pairs
-    ]
-    return np.array(lengths + corner_angles), np.array(length_rows + corner_rows)
+    a, b, g, tx, ty = shape[:SHAPE_PARAMETERS].tolist()
+    values, rows = feature_rows(coupon, (a, b, g, tx, ty), math.hypot, math.atan2)
+    return np.array(values), np.array(rows)
+
+
+def mean_y_direction(b: float, g: float) -> tuple[float, float, float]:
+    """Length of the mean Y direction in nominal heights, cosine and sine of the skew."""
+    length = math.hypot(g, 1.0 + b)
+    return length, (1.0 + b) / length, g / length
 
 
 def skew_deg(shape: FloatArray) -> tuple[float, FloatArray]:
     """90 degrees minus the angle from the mean X to the mean Y direction; positive: NL and FR acute. Gradient (5,)."""
     b, g = float(shape[1]), float(shape[2])
-    squared = g * g + (1.0 + b) ** 2
-    gradient = np.array([0.0, -g / squared, (1.0 + b) / squared, 0.0, 0.0]) * _DEG
-    return math.atan2(g, 1.0 + b) * _DEG, gradient
+    length, cos, sin = mean_y_direction(b, g)
+    return math.atan2(sin, cos) * _DEG, np.array([0.0, -sin / length * _DEG, cos / length * _DEG, 0.0, 0.0])
 
 
 def scale_y(shape: FloatArray) -> tuple[float, FloatArray]:
     """Relative length along the mean Y direction, less one; a purely racked gantry shows none. Gradient (5,)."""
-    b, g = float(shape[1]), float(shape[2])
-    length = math.hypot(g, 1.0 + b)
-    return length - 1.0, np.array([0.0, (1.0 + b) / length, g / length, 0.0, 0.0])
+    length, cos, sin = mean_y_direction(float(shape[1]), float(shape[2]))
+    return length - 1.0, np.array([0.0, cos, sin, 0.0, 0.0])

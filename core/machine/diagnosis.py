@@ -21,9 +21,10 @@ from core.machine.directions import Axis
 from core.machine.holding import HowHeld
 from core.machine.profile import MachineProfile
 from core.metrology.accuracy import MeasuringSetup
-from core.metrology.adjustment import Adjustment, Estimate, predicted_readings
+from core.metrology.adjustment import Adjustment, Estimate
 from core.metrology.evaluation import Evaluation
 from core.metrology.kerf import SizeCause, SizeFinding
+from core.metrology.measuring_model import predicted_readings
 from core.metrology.verdict import Verdict
 
 FloatArray = NDArray[np.float64]

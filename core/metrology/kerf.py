@@ -165,7 +165,7 @@ def _weighted(
     """Linear least squares with correlated observations: solution (k,), covariance (k, k), weighted sum of squares."""
     whitening = np.linalg.inv(np.linalg.cholesky(covariance))
     J, white = whitening @ jacobian, whitening @ observed
-    solution, C = least_squares_step(J, white, np.ones(len(white)), np.zeros(len(prior_weights)), prior_weights)
+    solution, C = least_squares_step(J, white, np.zeros(len(prior_weights)), prior_weights)
     residuals = J @ solution - white
     return solution, C, float(residuals @ residuals + solution @ (prior_weights * solution))
 

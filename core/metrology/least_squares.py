@@ -1,8 +1,9 @@
 """The general weighted least-squares step and its iteration, free of coupons: any model, any weights, optional priors.
 
-Input: observations, their standard deviations, a model that predicts them with its Jacobian. Output: parameters and
-their covariance (J'WJ + P)^-1, not rescaled by the residuals, because the standard deviations are known (GUM; ISO/TS
-28037). Gauss-Newton with step halving: a full step is taken where it lowers the objective.
+Input: a model that gives, at any parameters, the misclosures (observed less predicted) and its Jacobian, each row
+divided by the standard deviation of its observation. Output: parameters and their covariance (J'WJ + P)^-1, not
+rescaled by the residuals, because the standard deviations are known (JCGM 100; ISO/TS 28037). Gauss-Newton with step
+halving.
 """
 
 from __future__ import annotations
@@ -15,100 +16,109 @@ import numpy as np
 from numpy.typing import NDArray
 
 FloatArray = NDArray[np.float64]
-Model = Callable[[FloatArray], tuple[FloatArray, FloatArray]]
+# Parameters (k,) to weighted misclosure (n,) and weighted Jacobian (n, k), the design.
+WeightedModel = Callable[[FloatArray], tuple[FloatArray, FloatArray]]
 
 MAX_ITERATIONS = 60
 MAX_HALVINGS = 12
 MAX_PRESSES = 3
 TOLERANCE = 1e-9
+NEGLIGIBLE = 1e-6  # a step that leaves the Jacobian what it was
 _ROUNDING = 1e-10  # of the objective, a sum of squares of order 1: a rise this small is no rise
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Solution:
-    """Converged or last parameters (k,), covariance (k, k), predicted values (n,) and Jacobian (n, k) there.
+    """Converged or last parameters (k,), covariance (k, k), weighted misclosure (n,) and design (n, k) there.
 
     `objective` is the weighted sum of squares of observations and priors.
     """
 
     parameters: FloatArray
     covariance: FloatArray
-    predicted: FloatArray
-    jacobian: FloatArray
+    misclosure: FloatArray
+    design: FloatArray
     objective: float
     converged: bool
-    iterations: int
 
 
 def least_squares_step(
-    jacobian: FloatArray, misclosure: FloatArray, sd: FloatArray, pull: FloatArray, prior_weights: FloatArray
+    design: FloatArray, misclosure: FloatArray, pull: FloatArray, prior_weights: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     """One weighted least-squares step: returns step (k,) and covariance (k, k) = (J'WJ + P)^-1.
 
-    `jacobian` (n, k), `misclosure` (n,) observed less predicted, `sd` (n,) of the observations, `pull` (k,) prior mean
-    less present parameters, `prior_weights` (k,), zero where nothing is known beforehand. Leading dimensions of any
-    size in front stand for as many problems solved at once.
+    `design` (n, k) and `misclosure` (n,), observed less predicted, have each row divided by its standard deviation;
+    `pull` (k,) is prior mean less present parameters; `prior_weights` (k,) are 1/sd^2 of the priors, zero where nothing
+    is known beforehand. Leading dimensions of any size in front stand for as many problems solved at once.
     """
-    design = jacobian / sd[..., None]
     transposed = design.swapaxes(-1, -2)
     normal = transposed @ design
-    diagonal = np.arange(normal.shape[-1])
-    normal[..., diagonal, diagonal] += prior_weights
+    size = normal.shape[-1]
+    normal.reshape(*normal.shape[:-2], size * size)[..., :: size + 1] += prior_weights  # the diagonal
     covariance: FloatArray = np.asarray(np.linalg.inv(normal), dtype=np.float64)
-    gradient = (transposed @ (misclosure / sd)[..., None])[..., 0] + prior_weights * pull
+    gradient = (transposed @ misclosure[..., None])[..., 0] + prior_weights * pull
     return (covariance @ gradient[..., None])[..., 0], covariance
 
 
+def _largest(vector: FloatArray) -> float:
+    return float(np.abs(vector).max())
+
+
 def gauss_newton(
-    model: Model,
-    observed: FloatArray,
-    sd: FloatArray,
+    model: WeightedModel,
     start: FloatArray,
     *,
+    prior_mean: FloatArray,
     prior_weights: FloatArray,
-    step_scale: FloatArray,
     reach: float = math.inf,
 ) -> Solution:
-    """Minimise sum((observed - model)^2 / sd^2) + sum(prior_weights (parameters - start)^2).
+    """Minimise the sum of squared weighted misclosures and priors from `start` (k,).
 
-    `start` (k,) is also the priors' mean. Converged means: the next step would be below 1e-9 of `step_scale` (k,) in
-    every element. `reach` bounds the search to so many step scales about the start; a search that presses against the
-    bound ends unconverged. Raises numpy.linalg.LinAlgError where a parameter is determined by nothing.
+    The parameters are in units of which 1 is much (prior sds, millimetres). Converged means: the next step would be
+    below 1e-9 in every element, judged by how the last two steps shrank. `reach` bounds the search to that distance
+    from the priors' mean; a search that presses against the bound ends unconverged. Raises numpy.linalg.LinAlgError
+    where a parameter is determined by nothing.
     """
 
-    def objective_of(parameters: FloatArray, predicted: FloatArray) -> float:
-        weighted, pull = (observed - predicted) / sd, parameters - start
-        return float(weighted @ weighted + pull @ (prior_weights * pull))
+    def objective_of(misclosure: FloatArray, pull: FloatArray) -> float:
+        return float(misclosure @ misclosure + pull @ (prior_weights * pull))
 
     parameters, presses, converged = start, 0, False
-    predicted, jacobian = model(parameters)
-    objective = objective_of(parameters, predicted)
-    for iteration in range(1, MAX_ITERATIONS + 1):
-        step, covariance = least_squares_step(jacobian, observed - predicted, sd, start - parameters, prior_weights)
-        converged = bool((abs(step) <= TOLERANCE * step_scale).all())
-        if converged or iteration == MAX_ITERATIONS:
+    pull = prior_mean - parameters
+    misclosure, design = model(parameters)
+    objective = objective_of(misclosure, pull)
+    travelled, last = _largest(pull), 1.0
+    for _ in range(MAX_ITERATIONS):
+        step, covariance = least_squares_step(design, misclosure, pull, prior_weights)
+        size = _largest(step)
+        if size <= NEGLIGIBLE and size * size <= TOLERANCE * last:
+            # So near that the Jacobian stays what it is: the step is taken along it.
+            parameters, misclosure, converged = parameters + step, misclosure - design @ step, True
+            objective = objective_of(misclosure, prior_mean - parameters)
             break
-        if (furthest := float((abs(parameters + step - start) / step_scale).max())) > reach:
+        travelled += size
+        if travelled > reach and _largest(step - pull) > reach:
             presses += 1
             if presses > MAX_PRESSES:
                 break
-            step = step * (reach - float((abs(parameters - start) / step_scale).max())) / (2.0 * furthest)
-        for _ in range(MAX_HALVINGS):
+            step = step * ((reach - _largest(pull)) / (2.0 * _largest(step - pull)))
+        for _halving in range(MAX_HALVINGS):
             trial = parameters + step
-            trial_predicted, trial_jacobian = model(trial)
-            trial_objective = objective_of(trial, trial_predicted)
+            trial_pull = prior_mean - trial
+            trial_misclosure, trial_design = model(trial)
+            trial_objective = objective_of(trial_misclosure, trial_pull)
             if trial_objective <= objective * (1.0 + _ROUNDING) + _ROUNDING:
                 break
             step = step / 2.0
         else:
             break
-        parameters, predicted, jacobian, objective = trial, trial_predicted, trial_jacobian, trial_objective
+        parameters, pull, last = trial, trial_pull, size
+        misclosure, design, objective = trial_misclosure, trial_design, trial_objective
     return Solution(
         parameters=parameters,
         covariance=covariance,
-        predicted=predicted,
-        jacobian=jacobian,
+        misclosure=misclosure,
+        design=design,
         objective=objective,
         converged=converged,
-        iterations=iteration,
     )

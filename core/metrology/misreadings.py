@@ -13,9 +13,10 @@ from collections.abc import Sequence
 from core.geometry.coupon import Coupon
 from core.geometry.features import TEN_FEATURES, Feature
 from core.metrology.accuracy import MeasuringSetup
-from core.metrology.adjustment import Adjustment, adjust, predicted_readings, repeat_variance
+from core.metrology.adjustment import Adjustment, adjust
 from core.metrology.distributions import normal_range_quantile
 from core.metrology.findings import Explanation, ExplanationKind
+from core.metrology.measuring_model import predicted_readings, repeat_variance
 from core.metrology.misreading_candidates import candidates
 from core.metrology.readings import Reading
 from core.metrology.reliability import FALSE_ALARM, LOCAL_LIMIT
@@ -93,7 +94,7 @@ def repeats_agree(repeats: Sequence[Reading], setup: MeasuringSetup) -> bool:
     if len(repeats) < 2:
         return True
     spread = max(r.value for r in repeats) - min(r.value for r in repeats)
-    largest_sd = math.sqrt(max(repeat_variance(r, setup) for r in repeats))
+    largest_sd = math.sqrt(max(repeat_variance(r.feature, r.method, setup) for r in repeats))
     return spread <= normal_range_quantile(1.0 - FALSE_ALARM, len(repeats)) * largest_sd
 
 

@@ -14,9 +14,10 @@ import numpy as np
 
 from core.geometry.features import CORNERS, DIAGONALS, EDGES, TEN_FEATURES, Feature
 from core.metrology.accuracy import MeasuringSetup
-from core.metrology.adjustment import Adjustment, FloatArray, predicted_readings
+from core.metrology.adjustment import Adjustment, FloatArray
 from core.metrology.characteristics import Measurand
 from core.metrology.findings import NextReading, NextReason
+from core.metrology.measuring_model import predicted_readings
 from core.metrology.verdict import Characteristic, CharacteristicGroup, Verdict
 
 MAX_COUNT = 3  # nobody is asked for more repeats of one feature

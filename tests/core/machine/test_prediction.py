@@ -9,7 +9,8 @@ from core.geometry.coupon import Coupon
 from core.geometry.features import TEN_FEATURES, Feature
 from core.machine.prediction import predict_next
 from core.metrology.accuracy import MeasuringSetup
-from core.metrology.adjustment import adjust, predicted_readings
+from core.metrology.adjustment import adjust
+from core.metrology.measuring_model import predicted_readings
 from core.metrology.readings import Reading, Unit
 
 COUPON = Coupon(width_mm=120.0, height_mm=80.0)

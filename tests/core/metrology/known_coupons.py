@@ -9,7 +9,7 @@ import numpy as np
 from core.geometry.coupon import Coupon
 from core.geometry.features import TEN_FEATURES, Feature
 from core.metrology.accuracy import MeasuringSetup
-from core.metrology.adjustment import predicted_readings
+from core.metrology.measuring_model import predicted_readings
 from core.metrology.readings import Reading, Unit
 
 HOUSE = Coupon(width_mm=120.0, height_mm=80.0)

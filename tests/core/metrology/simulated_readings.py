@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from core.geometry.coupon import Coupon
 from core.geometry.features import TEN_FEATURES, Feature
 from core.metrology.accuracy import InstrumentAccuracy, MeasuringSetup
-from core.metrology.adjustment import CORNER_LOSS_PRIOR_SD_MM, predicted_readings
+from core.metrology.measuring_model import CORNER_LOSS_PRIOR_SD_MM, predicted_readings
 from core.metrology.readings import Reading, Unit
 
 Array = NDArray[np.float64]

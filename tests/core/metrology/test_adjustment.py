@@ -9,7 +9,8 @@ from scipy_model import adjust_with_scipy, model
 from core.geometry.coupon import Coupon
 from core.geometry.features import TEN_FEATURES, Feature
 from core.metrology.accuracy import EdgeMethod, InstrumentAccuracy, MeasuringSetup
-from core.metrology.adjustment import adjust, predicted_readings
+from core.metrology.adjustment import adjust
+from core.metrology.measuring_model import predicted_readings
 from core.metrology.readings import Method, Reading, Unit
 
 COUPON = Coupon(width_mm=120.0, height_mm=80.0)

@@ -8,9 +8,9 @@ from simulated_readings import HOUSE_COUPON, noisy, random_truth, reading
 
 from core.geometry.features import CORNERS, DIAGONALS, EDGES, TEN_FEATURES, Feature
 from core.metrology.accuracy import MeasuringSetup
-from core.metrology.adjustment import predicted_readings
 from core.metrology.evaluation import Evaluation, evaluate
 from core.metrology.findings import NextReason
+from core.metrology.measuring_model import predicted_readings
 from core.metrology.readings import Reading
 from core.metrology.tolerances import limits_for_class
 from core.metrology.verdict import Verdict
