@@ -83,6 +83,8 @@ class KeyboardCable:
             return
 
     def _typed(self, event: evdev.InputEvent) -> str:
+        if event.type == ecodes.EV_SYN and event.code == ecodes.SYN_DROPPED:
+            return _UNKNOWN  # the kernel's buffer ran over: keys are missing here
         if event.type != ecodes.EV_KEY:
             return ""
         if event.code in _SHIFTS:

@@ -1,1 +1,1 @@
-"""The microcontroller side of the bridge: runs on the board, imports nothing of ours."""
+"""Runs on the microcontroller bridge (RP2040, MicroPython), copied there file by file: it imports nothing of ours."""
