@@ -10,15 +10,17 @@ import textwrap
 from core.machine.gantry_correction import PART_SIDE_MM, Correction, Refusal, part_sentence
 from core.metrology.evaluation import Evaluation
 from core.metrology.kerf import SizeCause
-from core.metrology.verdict import Verdict
+from core.metrology.verdict import CharacteristicGroup, Verdict
 from ui.wording import (
     VERDICT_WORD,
     characteristic_line,
     cross_check_note,
     headline,
     next_reading_sentence,
+    signed,
     skew_sentence,
     value_text,
+    worst_sentence,
 )
 
 LINE_WIDTH = 100
@@ -32,8 +34,9 @@ def verdict_text(evaluation: Evaluation, correction: Correction | Refusal | None
         for number, explanation in enumerate(evaluation.explanations, start=1):
             lines += _wrapped(f"{number}. {explanation.text}")
     else:
+        lines += [f"  {worst_sentence(evaluation)}"]
         lines += [f"  {skew_sentence(evaluation)}", f"  {part_sentence(evaluation.adjustment.skew_deg, PART_SIDE_MM)}"]
-        lines += _wrapped(f"Size: {VERDICT_WORD[evaluation.size_verdict]}. {_size_cause(evaluation)}")
+        lines += _wrapped(_size(evaluation))
         lines += _wrapped(cross_check_note(evaluation))
         lines += ["", f"  {'best fit':<26}{'value ± U (95 %)':>22}   {'limits ' + evaluation.limits.source:<20}verdict"]
         lines += [f"  {characteristic_line(characteristic)}" for characteristic in evaluation.characteristics]
@@ -43,10 +46,13 @@ def verdict_text(evaluation: Evaluation, correction: Correction | Refusal | None
     return "\n".join(lines)
 
 
-def _size_cause(evaluation: Evaluation) -> str:
-    """What the sizes point to, where they are off or a window told more."""
+def _size(evaluation: Evaluation) -> str:
+    """The verdict on size, and what the sizes point to where they are off or a window told more."""
+    if not any(item.group is CharacteristicGroup.SIZE for item in evaluation.characteristics):
+        return "Size: not judged."
     finding = evaluation.size_finding
-    return "" if finding is None or finding.cause is SizeCause.NONE else finding.text
+    cause = "" if finding is None or finding.cause is SizeCause.NONE else finding.text
+    return f"Size: {VERDICT_WORD[evaluation.size_verdict]}. {cause}"
 
 
 def _wrapped(sentence: str) -> list[str]:
@@ -59,7 +65,7 @@ def _readings(evaluation: Evaluation) -> list[str]:
     rows = [f"  {'readings':<26}{'mean':>12}{'n':>4}{'best fit less mean':>22}"]
     for item in evaluation.adjustment.readings:
         unit = "mm" if item.feature.is_length else "°"
-        residual = f"{item.residual:+.3f} {unit}".replace("-", "−")
+        residual = f"{signed(item.residual, 3)} {unit}"
         rows.append(
             f"  {item.feature.label:<26}{value_text(item.feature, item.value):>12}{item.count:>4}{residual:>22}"
         )

@@ -16,6 +16,7 @@ from core.metrology.sentences import (
     headline,
     signed,
     skew_sentence,
+    worst_sentence,
 )
 from core.metrology.verdict import Characteristic
 
@@ -30,6 +31,7 @@ __all__ = [
     "signed",
     "skew_sentence",
     "value_text",
+    "worst_sentence",
 ]
 
 

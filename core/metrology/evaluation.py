@@ -49,6 +49,12 @@ class Evaluation:
     next_reading: NextReading | None
     size_finding: SizeFinding | None = None
 
+    @property
+    def worst(self) -> Characteristic | None:
+        """The squareness characteristic that uses most of its tolerance; None where none is judged."""
+        judged = [item for item in self.characteristics if item.group is CharacteristicGroup.SQUARENESS]
+        return max(judged, key=lambda item: abs(item.share), default=None)
+
 
 def evaluate(
     coupon: Coupon,

@@ -16,6 +16,7 @@ from core.metrology.accuracy import MeasuringSetup
 from core.metrology.adjustment import Adjustment
 from core.metrology.readings import MM_PER_INCH
 from core.metrology.tolerances import Limits
+from core.metrology.verdict import GUARD_FACTOR
 
 # A machine in use cuts within a few per cent; anything further off is jaws on their way (common practice).
 PLAUSIBLE_SHARE = 0.05
@@ -24,7 +25,6 @@ PLAUSIBLE_CORNER_DEG = 10.0
 # Questioned when another feature is at least this many times nearer, and the miss is larger than chance explains.
 FAR_BETTER_RATIO = 5.0
 FAR_BETTER_MISS_MM = 1.5
-GUARD_FACTOR = 1.645  # ISO 14253-1:2017, one-sided 95 %
 # Below this standard uncertainty the best-fit edges are a better guess at the diagonal than the drawing is.
 KNOWN_SCALE = 0.005
 

@@ -51,6 +51,17 @@ def cross_check_note(evaluation: Evaluation) -> str:
     return "Not cross-checked: a misread diagonal would pass unseen. Read the corners, or both diagonals again."
 
 
+def worst_sentence(evaluation: Evaluation) -> str:
+    """The squareness characteristic that uses most of its tolerance, with its limit."""
+    worst = evaluation.worst
+    if worst is None:
+        return "No limit for squareness was given."
+    sign = "°" if worst.unit == "deg" else " mm"
+    deviation = Estimate(value=worst.value - worst.nominal, u=worst.u)
+    label = worst.label[:1].upper() + worst.label[1:] + (", from 90°" if worst.nominal else "")
+    return f"{label}: {estimate_text(deviation, sign, 2)}, limit ±{worst.tolerance:.2f}{sign}."
+
+
 def skew_sentence(evaluation: Evaluation) -> str:
     """The skew and which corners it makes acute."""
     skew = evaluation.adjustment.skew_deg

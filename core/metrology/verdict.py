@@ -61,9 +61,9 @@ class Characteristic:
         return None if self.lower is None or self.upper is None else (self.upper - self.lower) / 2.0
 
     @property
-    def u_share(self) -> float | None:
-        """Standard uncertainty over tolerance, None for information."""
-        return None if self.tolerance is None else self.u / self.tolerance
+    def share(self) -> float:
+        """Signed deviation from nominal over the tolerance: 1 is at the upper limit; 0 for information."""
+        return (self.value - self.nominal) / self.tolerance if self.tolerance else 0.0
 
 
 def conformance_probability(value: float, u: float, lower: float | None, upper: float | None) -> float:

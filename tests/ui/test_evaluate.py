@@ -66,6 +66,7 @@ def test_the_text_says_verdict_reason_meaning_and_the_move(file, capsys):
     text = capsys.readouterr().out
     assert text.startswith("NO-GO")
     assert "Skew −0.60" in text
+    assert "+0.84 ± 0.10 mm, limit ±0.40 mm" in text
     assert "400 mm" in text
     assert "ISO 2768-mK" in text
     assert "-0.40 to 0.40" in text
@@ -81,6 +82,16 @@ def test_contradictory_readings_are_explained_and_no_value_is_shown(file, capsys
     assert "quarter turn" in text
     assert "perpendicularity" not in text
     assert "Skew" not in text
+
+
+def test_a_corner_is_told_as_what_it_is_off_90_degrees(file, capsys):
+    ending([file(RACKED), "--class", "m"])
+    assert "from 90°: " in capsys.readouterr().out
+
+
+def test_a_limit_for_sizes_alone_does_not_judge_squareness(file, capsys):
+    assert ending([file(RACKED), "--edge-tol", "0.3"]) == 2
+    assert "No limit for squareness was given" in capsys.readouterr().out
 
 
 def test_every_line_fits_a_terminal(file, capsys):
@@ -116,7 +127,10 @@ def test_without_a_span_there_is_no_correction(file, capsys):
 def test_the_quick_check_on_two_diagonals(file, capsys):
     path = file(RACKED, DIAGONALS)
     assert ending([path]) == 2
-    capsys.readouterr()
+    ending([path, "--features", "squareness"])
+    text = capsys.readouterr().out
+    assert "Size: not judged." in text
+    assert "whether the sides run parallel was not looked at" in text
     status, told = as_json([path, "--features", "squareness"], capsys)
     assert (status, told["cross_checked"]) == (1, False)
     status, told = as_json([file(RACKED, DIAGONALS * 2), "--features", "squareness"], capsys)

@@ -1,0 +1,36 @@
+"""Wrong verdicts on coupons of known shape: a small seeded version of tests/benchmarks/verdict_table.py."""
+
+import math
+
+import pytest
+
+from core.metrology.verdict import Verdict
+from tests.core.metrology.verdict_rates import after_all_ten, at_early_finish, at_the_limit
+
+
+@pytest.mark.parametrize("linearity", ["normal", "uniform"])
+def test_wrong_verdicts_after_all_ten_stay_under_one_per_cent(linearity):
+    for tally in after_all_ten(400, 11, linearity):
+        assert tally.go_on_bad / tally.coupons < 0.01
+        assert tally.no_go_on_good / tally.coupons < 0.01
+        # A rule that never decides would never be wrong.
+        assert tally.go + tally.no_go > 0.5 * tally.coupons
+
+
+@pytest.mark.parametrize("order", ["as asked", "random"])
+def test_wrong_verdicts_at_early_finish_stay_under_one_per_cent(order):
+    tally = at_early_finish(120, 12, order)
+    assert tally.go_on_bad / tally.coupons < 0.01
+    assert tally.no_go_on_good / tally.coupons < 0.01
+    assert tally.go + tally.no_go > 0.6 * tally.coupons
+
+
+@pytest.mark.parametrize("name", ["perpendicularity-nl", "edge-near"])
+def test_at_the_limit_itself_each_verdict_is_wrong_about_one_time_in_twenty(name):
+    coupons = 500
+    shares = at_the_limit(coupons, 13, name, "uniform")
+    # 5 % by construction; three standard deviations of a share of 500 are allowed for chance.
+    chance = 3.0 * math.sqrt(0.05 * 0.95 / coupons)
+    assert shares[Verdict.GO] <= 0.05 + chance
+    assert shares[Verdict.NO_GO] <= 0.05 + chance
+    assert shares[Verdict.INCONSISTENT] <= 0.01
