@@ -66,7 +66,7 @@ def test_the_text_says_verdict_reason_meaning_and_the_move(file, capsys):
     text = capsys.readouterr().out
     assert text.startswith("NO-GO")
     assert "Skew −0.60" in text
-    assert "+0.84 ± 0.10 mm, limit ±0.40 mm" in text
+    assert "−0.84 ± 0.10 mm, limit ±0.40 mm" in text
     assert "400 mm" in text
     assert "ISO 2768-mK" in text
     assert "-0.40 to 0.40" in text
