@@ -141,7 +141,8 @@ put "$here/hardware/systemd/journald.conf" /etc/systemd/journald.conf.d/cornerwi
 put "$here/hardware/systemd/logind.conf" /etc/systemd/logind.conf.d/cornerwise.conf
 put "$here/hardware/systemd/sysctl.conf" /etc/sysctl.d/90-cornerwise.conf
 put "$here/hardware/systemd/tmpfiles.conf" /etc/tmpfiles.d/cornerwise.conf
-step systemctl mask getty@tty1.service ctrl-alt-del.target
+# getty-static puts logins on consoles 2 to 6 where logind is missing.
+step systemctl mask getty@tty1.service getty-static.service ctrl-alt-del.target
 step systemctl enable cornerwise.service cornerwise-helper.socket cornerwise-gadget.service
 
 # On the Pi 4 and 5 the power socket is a USB device port as well: the records can be read through it.
