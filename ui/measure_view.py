@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from core.geometry.features import TEN_FEATURES, Feature
 from core.metrology.live import LiveState, live_limit, square_value
 from core.metrology.readings import Quantity
+from core.metrology.tolerances import Limits
 from core.metrology.verdict import Verdict
 from ui.snapshot import Live, Snapshot, TakenReading
 from ui.theme import Shape
@@ -239,7 +240,7 @@ def measure_view(
         small=live_view(small, snapshot),
         panel=decision_panel(snapshot, voiding=voiding, mark_put_off=mark_put_off),
         machine=snapshot.machine or "no machine named",
-        task=f"{coupon_text(snapshot)}: {limits_text(snapshot)}" if snapshot.coupon else "no coupon",
+        task=f"{coupon_text(snapshot)}: {limits_text(snapshot.limits)}" if snapshot.limits else "no coupon",
         voidable=last.number if last and not snapshot.closed else None,
     )
 
@@ -250,11 +251,8 @@ def coupon_text(snapshot: Snapshot) -> str:
     return f"{coupon.width_mm:g} × {coupon.height_mm:g} mm" if coupon else "no coupon"
 
 
-def limits_text(snapshot: Snapshot) -> str:
+def limits_text(limits: Limits) -> str:
     """The limits as numbers, in short."""
-    limits = snapshot.limits
-    if limits is None:
-        return "no limits"
     parts = []
     if limits.perpendicularity_mm is not None:
         parts.append(f"square {limits.perpendicularity_mm:.2f} mm")

@@ -4,21 +4,18 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from kivy.app import App
 from kivy.lang import Builder
 from kivy.properties import BooleanProperty, StringProperty
 
 from core.geometry.features import Feature
 from core.metrology.readings import Unit
 from ui.commands import TypeReading
-from ui.keypad_entry import BACKSPACE, Entry, press, remark
+from ui.keypad_entry import Entry, press, remark
 from ui.screens.screen import BenchScreen
 from ui.snapshot import Snapshot
-from ui.widgets.basics import KeyButton
-from ui.widgets.digits import Digits  # noqa: F401 - named in the kv file
+from ui.widgets.entry_field import EntryField  # noqa: F401 - named in the kv file
+from ui.widgets.number_pad import NumberPad  # noqa: F401 - named in the kv file
 
-KEYS = ("7", "8", "9", "4", "5", "6", "1", "2", "3", ".", "0", BACKSPACE)
-_WORDS = {BACKSPACE: "delete"}
 _UNIT_WORDS = {Unit.MM: "in millimetres", Unit.INCH: "in inches", Unit.DEG: "in degrees"}
 
 
@@ -38,12 +35,10 @@ class KeypadScreen(BenchScreen):
         super().__init__(**kwargs)
         self._feature: Feature | None = None
         self._entry = Entry(unit=Unit.MM)
-        for key in KEYS:
-            button = KeyButton(
-                text=_WORDS.get(key, key), repeats=True, size_hint_y=1, font_size=App.get_running_app().scale * 32
-            )
-            button.fbind("on_release", lambda _button, key=key: self._edit(press(self._entry, key)))
-            self.ids.pad.add_widget(button)
+
+    def press_key(self, key: str) -> None:
+        """A key of the pad."""
+        self._edit(press(self._entry, key))
 
     def on_pre_enter(self) -> None:
         """Begin a new number for the feature at the large cursor."""

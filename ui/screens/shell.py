@@ -14,7 +14,12 @@ from kivy.uix.screenmanager import NoTransition
 from firmware_bridge.byte_link import LinkState
 from ui.commands import StopHand
 from ui.measure_view import SHAPE_OF
+from ui.screens.correct import CorrectScreen
+from ui.screens.coupon import CouponScreen
+from ui.screens.home import HomeScreen
+from ui.screens.instruments import InstrumentsScreen
 from ui.screens.keypad import KeypadScreen
+from ui.screens.machine import MachineScreen
 from ui.screens.measure import MeasureScreen
 from ui.screens.screen import BenchScreen
 from ui.screens.verdict import VerdictScreen
@@ -24,11 +29,16 @@ from ui.wording import VERDICT_WORD
 
 # Every screen of the program; a screen is made when it is first opened, so that the first one comes up fast.
 SCREENS: dict[str, type[BenchScreen]] = {
+    "home": HomeScreen,
+    "coupon": CouponScreen,
     "measure": MeasureScreen,
     "keypad": KeypadScreen,
     "verdict": VerdictScreen,
+    "correct": CorrectScreen,
+    "machine": MachineScreen,
+    "instruments": InstrumentsScreen,
 }
-FIRST_SCREEN = "measure"
+FIRST_SCREEN = "home"
 
 
 class Stamp(BoxLayout):
@@ -56,6 +66,7 @@ class Shell(BoxLayout):
 
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
+        self._session = App.get_running_app().snapshot.session
         self.ids.screens.transition = NoTransition()
         self.go(FIRST_SCREEN)
 
@@ -75,6 +86,12 @@ class Shell(BoxLayout):
 
     def show(self, snapshot: Snapshot) -> None:
         """Draw the newest snapshot: the lines of the shell, then the screen in sight."""
+        if snapshot.session != self._session:
+            # A coupon was begun: from its form or from home the way leads to measuring, from elsewhere it does not.
+            self._session = snapshot.session
+            if self.screen.name in ("home", "coupon"):
+                self.go("measure")
+                return
         self.simulated = snapshot.simulated
         self.links = links_text(snapshot.instruments)
         self.message = snapshot.message.text if snapshot.message else ""

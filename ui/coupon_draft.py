@@ -1,0 +1,71 @@
+"""A coupon being chosen: its two sides and tolerance class as keyed in, and what is wrong with them if anything.
+
+Stage: new-coupon screen. Input: keys and choices. Output: the first event of a session, or a sentence. Units mm.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from core.errors import BadInputError
+from core.geometry.coupon import Coupon
+from core.machine.profile import MachineProfile
+from core.metrology.readings import Unit
+from core.records.events import Opened
+from ui.keypad_entry import Entry, press
+from ui.opening import DEFAULT_CLASS, opening
+
+PART_1_CLASSES = (("f", "f fine"), ("m", "m medium"), ("c", "c coarse"), ("v", "v very coarse"))
+PART_2_CLASSES = (("H", "H"), ("K", "K"), ("L", "L"), ("-", "by angle"))
+WIDTH, HEIGHT = "width", "height"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CouponDraft:
+    """`active` is the side the keys go to; `fresh` while its old number is still there to be typed over."""
+
+    width: Entry
+    height: Entry
+    part_1: str = DEFAULT_CLASS[0]
+    part_2: str = DEFAULT_CLASS[1]
+    active: str = WIDTH
+    fresh: bool = True
+
+    @property
+    def tolerance_class(self) -> str:
+        """The ISO 2768 class, such as 'mK', or 'm' alone."""
+        return self.part_1 + ("" if self.part_2 == "-" else self.part_2)
+
+
+def draft_of(coupon: Coupon | None) -> CouponDraft:
+    """Begin with the coupon measured last, or with the house's own."""
+    coupon = coupon or Coupon(width_mm=120.0, height_mm=80.0)
+    return CouponDraft(
+        width=Entry(unit=Unit.MM, text=f"{coupon.width_mm:g}"), height=Entry(unit=Unit.MM, text=f"{coupon.height_mm:g}")
+    )
+
+
+def with_key(draft: CouponDraft, key: str) -> CouponDraft:
+    """The draft after a key: the first one replaces the old number."""
+    entry = draft.width if draft.active == WIDTH else draft.height
+    entry = press(replace(entry, text="") if draft.fresh else entry, key)
+    if draft.active == WIDTH:
+        return replace(draft, fresh=False, width=entry)
+    return replace(draft, fresh=False, height=entry)
+
+
+def with_active(draft: CouponDraft, side: str) -> CouponDraft:
+    """The keys go to the other side now."""
+    return replace(draft, active=side, fresh=True)
+
+
+def opened_by(draft: CouponDraft, machine: MachineProfile | None) -> Opened | str:
+    """The session this draft would open, or the sentence that says what is wrong."""
+    width_mm, height_mm = draft.width.value, draft.height.value
+    if width_mm is None or height_mm is None:
+        return "Key in both sides, in millimetres."
+    try:
+        coupon = Coupon(width_mm=width_mm, height_mm=height_mm)
+        return opening(coupon, draft.tolerance_class, machine)
+    except BadInputError as error:
+        return str(error)

@@ -1,0 +1,52 @@
+"""Home: the last verdict, the one thing to do next, and the doors to everything else."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from kivy.lang import Builder
+from kivy.properties import ObjectProperty, StringProperty
+
+from ui.home_view import home_view
+from ui.screens.screen import BenchScreen
+from ui.snapshot import Snapshot
+from ui.theme import Shape
+from ui.widgets.basics import KeyButton
+from ui.widgets.lamp import Lamp  # noqa: F401 - named in the kv file
+
+DOORS = (
+    ("coupon", "New coupon"),
+    ("measure", "Measure"),
+    ("verdict", "Verdict"),
+    ("correct", "Correct"),
+    ("machine", "Machine"),
+    ("instruments", "Instruments"),
+)
+
+
+class HomeScreen(BenchScreen):
+    """Keeps nothing."""
+
+    heading = "Cornerwise"
+    shape = ObjectProperty(Shape.RING)
+    word = StringProperty("")
+    caption = StringProperty("")
+    story = StringProperty("")
+    next_text = StringProperty("")
+    next_screen = StringProperty("")
+
+    def __init__(self, **kwargs: object) -> None:
+        super().__init__(**kwargs)
+        for name, words in DOORS:
+            button = KeyButton(text=words, size_hint_y=1)
+            button.fbind("on_release", lambda _button, name=name: self.go(name))
+            self.ids.doors.add_widget(button)
+
+    def show(self, snapshot: Snapshot) -> None:
+        """Draw the newest snapshot."""
+        view = home_view(snapshot)
+        self.shape, self.word, self.caption = view.shape, view.word, view.caption
+        self.story, self.next_text, self.next_screen = view.story, view.next_text, view.next_screen
+
+
+Builder.load_file(str(Path(__file__).with_suffix(".kv")))

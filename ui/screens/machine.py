@@ -1,0 +1,130 @@
+"""Machines: which one is at work, a new one described question by question, and what happened to it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from kivy.lang import Builder
+from kivy.properties import BooleanProperty, StringProperty
+
+from core.machine.machine_log import MachineEventKind
+from core.metrology.readings import Unit
+from ui.commands import ChooseMachine, LoadMachines, LogMachineEvent, SaveMachine
+from ui.keypad_entry import Entry, press
+from ui.machine_questions import Answers, MachineQuestion, facts, next_question, profile_of
+from ui.screens.screen import BenchScreen
+from ui.snapshot import Snapshot
+from ui.widgets.choice_row import ChoiceRow  # noqa: F401 - named in the kv file
+from ui.widgets.entry_field import EntryField  # noqa: F401 - named in the kv file
+from ui.widgets.number_pad import NumberPad  # noqa: F401 - named in the kv file
+
+NEW, LOG, TAKE_NUMBER, BACK_TO_LIST = "new", "log", "take-number", "list"
+EVENT_WORDS = (
+    (MachineEventKind.CRASH, "It crashed"),
+    (MachineEventKind.MOVE, "It was moved"),
+    (MachineEventKind.BELT_CHANGE, "A belt was changed"),
+    (MachineEventKind.TOOL_CHANGE, "The tool was changed"),
+    (MachineEventKind.PLAY_CURED, "Play was cured"),
+)
+
+
+class MachineScreen(BenchScreen):
+    """Keeps the answers given so far; None while the list of machines is shown."""
+
+    heading = "Machine"
+    parent_screen = "home"
+    title = StringProperty("")
+    text = StringProperty("")
+    unit = StringProperty("")
+    entry_text = StringProperty("")
+    asking = BooleanProperty(False)
+
+    def __init__(self, **kwargs: object) -> None:
+        super().__init__(**kwargs)
+        self._answers: Answers | None = None
+        self._logging = False
+        self._problem = ""
+        self._entry = Entry(unit=Unit.MM)
+
+    def on_pre_enter(self) -> None:
+        """Begin with the list."""
+        self._answers, self._logging = None, False
+        self.send(LoadMachines())
+
+    def show(self, snapshot: Snapshot) -> None:
+        """Draw the list, the question that is up, or what may have happened."""
+        question = self._question(snapshot)
+        self.asking = self._answers is not None
+        self.unit = question.unit if question else ""
+        self.entry_text = self._entry.text or "–"
+        if question is not None:
+            self.title, self.text = question.text, self._problem
+            number = ((TAKE_NUMBER, "Take this number"),) if question.unit and self._entry.shown else ()
+            choices = (*number, *question.choices)
+        elif self._logging:
+            self.title, self.text = "What happened to the machine?", "It goes into the machine's log."
+            choices = (*EVENT_WORDS, (BACK_TO_LIST, "Nothing"))
+        else:
+            self.title, self.text, choices = self._list(snapshot)
+        self.ids.choices.choices = [(str(name), words) for name, words in choices]
+        current = snapshot.machines.current
+        self.ids.choices.chosen = f"={current.name}" if current and question is None else TAKE_NUMBER
+
+    def _question(self, snapshot: Snapshot) -> MachineQuestion | None:
+        if self._answers is None:
+            return None
+        return next_question(self._answers, [profile.name for profile in snapshot.machines.profiles])
+
+    def _list(self, snapshot: Snapshot) -> tuple[str, str, tuple[tuple[str, str], ...]]:
+        machines = snapshot.machines
+        # Names of machines are marked, so that none can be taken for one of the other choices.
+        choices = [(f"={profile.name}", profile.name) for profile in machines.profiles]
+        choices.append((NEW, "Describe a new machine"))
+        if machines.current is None:
+            return "No machine yet", "A verdict needs none; a correction does.", tuple(choices)
+        choices.append((LOG, "Something happened to it"))
+        return machines.current.name, facts(machines.current), tuple(choices)
+
+    def answer(self, name: str) -> None:
+        """A choice was touched."""
+        question = self._question(self.snapshot)
+        if question is not None and self._answers is not None:
+            self._answered((*self._answers, (question.name, self._entry.text if name == TAKE_NUMBER else name)))
+        elif self._logging:
+            if name != BACK_TO_LIST:
+                self.send(LogMachineEvent(kind=MachineEventKind(name)))
+            self._logging = False
+        elif name == NEW:
+            self._answers = ()
+        elif name == LOG:
+            self._logging = True
+        else:
+            self.send(ChooseMachine(name=name.removeprefix("=")))
+        self.refresh()
+
+    def _answered(self, answers: Answers) -> None:
+        self._answers, self._entry, self._problem = answers, Entry(unit=Unit.MM), ""
+        if self._question(self.snapshot) is not None:
+            return
+        profile = profile_of(answers)
+        if isinstance(profile, str):
+            # Ask again from the number that was refused.
+            self._answers = answers[: next(i for i, (name, _) in enumerate(answers) if name == "span_mm")]
+            self._problem = profile
+            return
+        self._answers = None
+        self.send(SaveMachine(profile=profile))
+
+    def previous(self) -> None:
+        """Take the last answer back; before the first question, back to the list."""
+        self._answers = self._answers[:-1] if self._answers else None
+        self._entry = Entry(unit=Unit.MM)
+        self.refresh()
+
+    def press_key(self, key: str) -> None:
+        """A key of the pad."""
+        self._entry = press(self._entry, key)
+        self.refresh()
+
+
+Builder.load_file(str(Path(__file__).with_suffix(".kv")))
