@@ -48,7 +48,8 @@ class MeasuringDesk:
         """Take what concerns the coupon; anything else leaves the snapshot as it is."""
         match event:
             case OpenSession(opened=opened):
-                self._outbox.submit(begin(opened))
+                # A simulated bench stamps every session, whoever opened it.
+                self._outbox.submit(begin(replace(opened, simulated=opened.simulated or draft.simulated)))
             case ResumeSession():
                 self._outbox.submit(resume)
             case Begun():

@@ -14,12 +14,19 @@ import numpy as np
 from core.geometry.coupon import Coupon
 from core.geometry.features import DIAGONALS, EDGES, TEN_FEATURES, Feature
 from core.geometry.shape import true_features
+from core.machine.gantry_correction import Correction, gantry_correction
+from core.machine.guided_correction import Stage, answer, begin, guided_state
+from core.machine.holding import HowHeld
+from core.machine.machine_log import LogEntry, LogPayload
+from core.machine.profile import MachineProfile, Process
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.evaluation import Evaluation, evaluate
 from core.metrology.live import LiveState, compare, live_limit
 from core.metrology.readings import Quantity, Reading, Unit
 from core.metrology.tolerances import limits_for_class
 from firmware_bridge.byte_link import LinkState
+from ui.live_view import absent
+from ui.machine_view import MachineView
 from ui.snapshot import InstrumentStatus, Live, Message, Question, Snapshot, TakenReading
 
 COUPON = Coupon(width_mm=120.0, height_mm=80.0)
@@ -120,6 +127,35 @@ DOUBT = Question(
 )
 LOST = (replace(UP[0], state=LinkState.LOST, text="cable pulled"), UP[1])
 
+ROUTER = MachineProfile(name="router", span_mm=640.0, process=Process.ROUTER, held=HowHeld.SCREWS, screw_pitch_mm=1.0)
+
+
+def correcting(stage: Stage) -> Snapshot:
+    """The guided correction of the racked router, taken as far as this stage by its own answers."""
+    judged = replace(snapshot(readings(RACKED, TEN_FEATURES), length_value=5.21), closed=True)
+    assert judged.evaluation is not None
+    correction = gantry_correction(judged.evaluation, ROUTER, mark_confirmed=True)
+    assert isinstance(correction, Correction)
+    payloads: list[LogPayload] = [begin("2026-11-25-1", correction)]
+    gaps = iter((12.4, 12.4, 12.4, 12.4 - correction.move_mm.value, 12.4, 12.4 - correction.move_mm.value))
+    while True:
+        log = tuple(LogEntry(sequence=i, time_utc=None, payload=payload) for i, payload in enumerate(payloads, start=1))
+        guided = guided_state(log, ROUTER)
+        assert guided is not None
+        if guided.stage is stage:
+            break
+        payloads += answer(guided, next(gaps) if guided.gap_end else None)
+    machines = MachineView(profiles=(ROUTER,), current=ROUTER, log=log, guided=guided, correction=correction)
+    return replace(judged, machine=ROUTER.name, machines=machines, message=None)
+
+
+def to_correct() -> Snapshot:
+    """A coupon judged no-go on a described machine, nothing begun."""
+    return replace(
+        (done := correcting(Stage.CAUTIONS)), closed=False, machines=replace(done.machines, guided=None, log=())
+    )
+
+
 SCENES: dict[str, Callable[[], Snapshot]] = {
     "no-instrument": lambda: replace(
         snapshot(length_value=None, corner_value=None),
@@ -150,4 +186,24 @@ SCENES: dict[str, Callable[[], Snapshot]] = {
         readings(SQUARE, TEN_FEATURES + DIAGONALS), corner=Feature.NR, length=Feature.NEAR, length_value=120.03
     ),
     "inconsistent": contradicting,
+    "empty": lambda: replace(
+        snapshot(length_value=None, corner_value=None),
+        session=None,
+        coupon=None,
+        limits=None,
+        machine="",
+        mark_confirmed=False,
+        next_length=None,
+        next_corner=None,
+        live_length=absent(Quantity.LENGTH, None),
+        live_corner=absent(Quantity.ANGLE, None),
+        message=None,
+    ),
+    "to-correct": to_correct,
+    "cautions": lambda: correcting(Stage.CAUTIONS),
+    "play": lambda: correcting(Stage.PLAY),
+    "gaps": lambda: correcting(Stage.READ_UNTOUCHED),
+    "loosen": lambda: correcting(Stage.LOOSEN),
+    "set": lambda: correcting(Stage.SET),
+    "recut": lambda: correcting(Stage.RECUT),
 }

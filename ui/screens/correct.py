@@ -44,6 +44,7 @@ class CorrectScreen(BenchScreen):
     gap_name = StringProperty("")
     gap_text = StringProperty("")
     typing = BooleanProperty(False)
+    columns = NumericProperty(2)
 
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
@@ -59,7 +60,7 @@ class CorrectScreen(BenchScreen):
         view = correct_view(snapshot)
         self.move, self.meter, self.inside_mm = view.move, view.meter, view.inside_mm
         guided = snapshot.machines.guided
-        self.gap_name = f"gap, {guided.gap_end} end" if guided and guided.gap_end else "gap, live"
+        self.gap_name = f"gap, {guided.gap_end or guided.begun.end} end" if guided else ""
         self.gap_text = (self._entry.text or "–") if self.typing else view.gap_digits
         self.title, self.text, actions = view.title, view.text, view.actions
         if self._giving_up:
@@ -67,6 +68,7 @@ class CorrectScreen(BenchScreen):
             actions = (*GIVE_UP_REASONS, KEEP_ON)
         elif self.typing:
             actions = TYPED
+        self.columns = 3 if len(actions) == 3 else 2
         self.ids.actions.choices = list(actions)
         self.ids.actions.chosen = actions[0][0] if not self._giving_up else ""
 
