@@ -1,4 +1,4 @@
-"""Kivy for tests: configured once, before any test imports a widget; drawn by real OpenGL into memory."""
+"""Kivy for tests: configured once, before any test module imports a widget; drawn by real OpenGL into memory."""
 
 import os
 
@@ -9,21 +9,13 @@ import pytest
 from ui.app import configure
 from ui.kivy_settings import ScreenSettings
 
-
-@pytest.fixture(scope="session")
-def kivy_window() -> object:
-    """The one window of this process, 800 x 480."""
-    configure(ScreenSettings())
-    from kivy.base import EventLoop
-    from kivy.core.window import Window
-
-    EventLoop.ensure_window()
-    return Window
+# Frames are turned by hand: nothing is gained by waiting for a panel between them.
+configure(ScreenSettings(width_px=800, height_px=480, frames_per_s=5000))
 
 
 @pytest.fixture
-def screen(kivy_window: object):
-    """The program in that window, at a bench that stands in; each test its own."""
+def screen():
+    """The program on a panel of 800 x 480, at a bench that stands in; each test its own."""
     from tests.ui.offscreen import Offscreen
     from tests.ui.scenes import SCENES
     from tests.ui.stand_in_bench import StandInBench

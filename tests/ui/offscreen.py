@@ -42,13 +42,18 @@ class Offscreen:
         self.bench.publish(snapshot)
         self.frames()
 
+    def go(self, name: str) -> None:
+        """Bring a screen into sight."""
+        self.app.root.go(name)
+        self.frames()
+
     def tap(self, x: float, y: float) -> None:
         """Touch a point, px from the lower left, as a finger does."""
         touch = UnitTestTouch(x, y)
         touch.touch_down()
         self.frames(1)
         touch.touch_up()
-        self.frames(2)
+        self.frames()
 
     def pixels(self) -> np.ndarray:
         """The screen as array (height, width, 3), first row at the top."""

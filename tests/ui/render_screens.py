@@ -24,14 +24,14 @@ def main() -> None:
     args = parser.parse_args()
     width, height = (int(part) for part in args.size.split("x"))
     args.out.mkdir(parents=True, exist_ok=True)
-    configure(ScreenSettings(width_px=width, height_px=height, dark=args.dark))
+    configure(ScreenSettings(width_px=width, height_px=height, frames_per_s=2000, dark=args.dark))
     from tests.ui.offscreen import Offscreen
 
     with Offscreen(StandInBench(SCENES[args.scenes[0]]()), dark=args.dark) as screen:
         for scene in args.scenes:
             screen.show(SCENES[scene]())
             for name in args.screens.split(","):
-                screen.app.root.go(name)
+                screen.go(name)
                 screen.save(args.out / f"{scene}-{name}-{args.size}{'-dark' if args.dark else ''}.png")
 
 

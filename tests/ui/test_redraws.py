@@ -4,7 +4,14 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import pytest
+
 from tests.ui.scenes import SCENES, live
+
+
+@pytest.fixture(autouse=True)
+def _measuring(screen) -> None:
+    screen.go("measure")
 
 
 def count_draws(screen, frames: int) -> int:

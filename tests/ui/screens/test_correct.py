@@ -12,7 +12,7 @@ from ui.commands import AbandonCorrection, BeginCorrection, CloseSession, Guided
 
 def test_beginning_closes_the_coupon_first(screen) -> None:
     screen.show(SCENES["to-correct"]())
-    screen.app.root.go("correct")
+    screen.go("correct")
     tap_text(screen, "Begin the correction")
     assert screen.bench.sent == [CloseSession(), BeginCorrection()]
 
@@ -29,21 +29,21 @@ def test_beginning_closes_the_coupon_first(screen) -> None:
 )
 def test_a_step_is_ticked_off(screen, scene: str, words: str) -> None:
     screen.show(SCENES[scene]())
-    screen.app.root.go("correct")
+    screen.go("correct")
     tap_text(screen, words)
     assert screen.bench.sent == [GuidedAnswer()]
 
 
 def test_a_gap_is_taken_from_the_calipers(screen) -> None:
     screen.show(SCENES["gaps"]())
-    screen.app.root.go("correct")
+    screen.go("correct")
     tap_text(screen, "Take the gap")
     assert screen.bench.sent == [TakeReading(quantity=Quantity.LENGTH)]
 
 
 def test_a_gap_is_typed(screen) -> None:
     screen.show(SCENES["gaps"]())
-    screen.app.root.go("correct")
+    screen.go("correct")
     tap_text(screen, "Type the gap")
     for key in "12.4":
         tap_text(screen, key)
@@ -53,7 +53,7 @@ def test_a_gap_is_typed(screen) -> None:
 
 def test_giving_up_asks_how_the_machine_is_left(screen) -> None:
     screen.show(SCENES["loosen"]())
-    screen.app.root.go("correct")
+    screen.go("correct")
     tap_text(screen, "Give up")
     tap_text(screen, "Keep on")
     assert screen.bench.sent == []
@@ -64,5 +64,5 @@ def test_giving_up_asks_how_the_machine_is_left(screen) -> None:
 
 def test_the_meter_follows_the_calipers_while_it_is_set(screen) -> None:
     screen.show(SCENES["set"]())
-    screen.app.root.go("correct")
+    screen.go("correct")
     assert screen.app.root.screen.meter.left_mm == pytest.approx(abs(7.07 - 5.21), abs=0.02)

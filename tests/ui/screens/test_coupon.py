@@ -10,7 +10,7 @@ from ui.coupon_draft import draft_of, opened_by, with_active, with_key
 
 def test_three_touches_lead_to_the_first_reading(screen) -> None:
     screen.show(SCENES["empty"]())
-    screen.app.root.go("home")
+    screen.go("home")
     tap_text(screen, "Measure a coupon")
     tap_text(screen, "Start this coupon")
     (command,) = screen.bench.sent
@@ -23,7 +23,7 @@ def test_three_touches_lead_to_the_first_reading(screen) -> None:
 
 
 def test_sides_and_class_are_keyed_in(screen) -> None:
-    screen.app.root.go("coupon")
+    screen.go("coupon")
     for key in "250":
         tap_text(screen, key)
     tap_text(screen, "height, along machine Y")

@@ -31,7 +31,7 @@ def test_the_story_names_the_machine_and_what_is_lost() -> None:
 
 @pytest.mark.parametrize(("name", "words"), DOORS)
 def test_every_door_opens_and_back_leads_home(screen, name: str, words: str) -> None:
-    screen.app.root.go("home")
+    screen.go("home")
     tap_text(screen, words)
     assert screen.app.root.screen.name == name
     for _step in range(3):

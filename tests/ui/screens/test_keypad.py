@@ -2,10 +2,17 @@
 
 from __future__ import annotations
 
+import pytest
+
 from core.geometry.features import Feature
 from core.metrology.readings import Unit
 from tests.ui.touching import tap_text
 from ui.commands import TypeReading
+
+
+@pytest.fixture(autouse=True)
+def _measuring(screen) -> None:
+    screen.go("measure")
 
 
 def test_a_number_is_keyed_in_for_the_feature_at_the_cursor(screen) -> None:

@@ -14,7 +14,7 @@ from ui.machine_questions import next_question, profile_of
 
 def test_a_machine_is_described_by_touch(screen) -> None:
     screen.show(SCENES["empty"]())
-    screen.app.root.go("machine")
+    screen.go("machine")
     for words in ("Describe a new machine", "router", "router 2", "Along X", "Y grows away from me"):
         tap_text(screen, words)
     for key in ("6", "4", "0", "Take this number"):
@@ -33,7 +33,7 @@ def test_a_machine_is_described_by_touch(screen) -> None:
 
 
 def test_a_wrong_answer_can_be_taken_back(screen) -> None:
-    screen.app.root.go("machine")
+    screen.go("machine")
     tap_text(screen, "Describe a new machine")
     tap_text(screen, "knife")
     tap_text(screen, "Previous question")
@@ -44,7 +44,7 @@ def test_a_wrong_answer_can_be_taken_back(screen) -> None:
 
 def test_what_happened_to_the_machine_is_logged(screen) -> None:
     screen.show(SCENES["to-correct"]())
-    screen.app.root.go("machine")
+    screen.go("machine")
     tap_text(screen, "Something happened to it")
     tap_text(screen, "It crashed")
     assert screen.bench.sent[-1] == LogMachineEvent(kind=MachineEventKind.CRASH)
