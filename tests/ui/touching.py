@@ -21,13 +21,3 @@ def tap_text(screen: Offscreen, text: str) -> None:
     """Touch the middle of the widget with these words."""
     widget = find_text(screen, text)
     screen.tap(*widget.to_window(*widget.center))
-
-
-def scroll_to(screen: Offscreen, text: str) -> None:
-    """Bring the widget with these words into sight of the list it stands in, as a finger would by pulling."""
-    widget = find_text(screen, text)
-    parent = widget.parent
-    while parent is not None and not hasattr(parent, "scroll_to"):
-        parent = parent.parent
-    parent.scroll_to(widget, animate=False)
-    screen.frames(2)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 
 from kivy.lang import Builder
@@ -18,7 +19,9 @@ from ui.widgets.choice_row import ChoiceRow  # noqa: F401 - named in the kv file
 from ui.widgets.entry_field import EntryField  # noqa: F401 - named in the kv file
 from ui.widgets.number_pad import NumberPad  # noqa: F401 - named in the kv file
 
-NEW, LOG, TAKE_NUMBER, BACK_TO_LIST = "new", "log", "take-number", "list"
+NEW, LOG, TAKE_NUMBER, BACK_TO_LIST, MORE = "new", "log", "take-number", "list", "more"
+# As many as a gloved finger finds below each other; what is more goes to the next page, nothing is scrolled.
+PAGE = 6
 EVENT_WORDS = (
     (MachineEventKind.CRASH, "It crashed"),
     (MachineEventKind.MOVE, "It was moved"),
@@ -43,6 +46,7 @@ class MachineScreen(BenchScreen):
         super().__init__(**kwargs)
         self._answers: Answers | None = None
         self._logging = False
+        self._first = 0
         self._problem = ""
         self._entry = Entry(unit=Unit.MM)
 
@@ -66,9 +70,18 @@ class MachineScreen(BenchScreen):
             choices = (*EVENT_WORDS, (BACK_TO_LIST, "Nothing"))
         else:
             self.title, self.text, choices = self._list(snapshot)
-        self.ids.choices.choices = [(str(name), words) for name, words in choices]
+        self.ids.choices.choices = self._page([(str(name), words) for name, words in choices])
         current = snapshot.machines.current
         self.ids.choices.chosen = f"={current.name}" if current and question is None else TAKE_NUMBER
+
+    def _page(self, choices: list[tuple[str, str]]) -> list[tuple[str, str]]:
+        """The choices of the page that is up; one too many for a page come on several, with a button to the next."""
+        if len(choices) <= PAGE:
+            return choices
+        pages = math.ceil(len(choices) / (PAGE - 1))
+        start = self._first % (pages * (PAGE - 1))
+        page = choices[start : start + PAGE - 1]
+        return [*page, (MORE, "More")]
 
     def _question(self, snapshot: Snapshot) -> MachineQuestion | None:
         if self._answers is None:
@@ -88,6 +101,11 @@ class MachineScreen(BenchScreen):
     def answer(self, name: str) -> None:
         """A choice was touched."""
         question = self._question(self.snapshot)
+        if name == MORE:
+            self._first += PAGE - 1
+            self.refresh()
+            return
+        self._first = 0
         if question is not None and self._answers is not None:
             self._answered((*self._answers, (question.name, self._entry.text if name == TAKE_NUMBER else name)))
         elif self._logging:

@@ -1,58 +1,51 @@
-"""Large figures that never jump: every digit has a cell of one width, and its picture is made once."""
+"""Figures that never jump: every digit has a cell of one width, and every character's picture is made once.
+
+What changes with every indication is written with these: nothing is drawn into a new texture while jaws move.
+"""
 
 from __future__ import annotations
 
-from kivy.core.text import Label as TextTexture
 from kivy.graphics import Color, InstructionGroup, Rectangle
 from kivy.graphics.texture import Texture
-from kivy.properties import ColorProperty, NumericProperty, StringProperty
+from kivy.properties import BooleanProperty, ColorProperty, NumericProperty, OptionProperty, StringProperty
 from kivy.uix.widget import Widget
 
-FIGURES = "0123456789–−"
+from ui.widgets.lettering import picture
+
 # Of Roboto Bold, in em: the height of its figures, their advance, and the point's.
 CAP_HEIGHT = 0.711
 FIGURE_WIDTH = 0.576
 POINT_WIDTH = 0.3
+CELL_CHARACTERS = "0123456789–−+"
 
 
 class Digits(Widget):
-    """Right-aligned figures, `digit_px` high; lower where `figures` of them with a point would not fit the width."""
+    """Figures `digit_px` high; lower where `figures` of them with a point would not fit the width (0: never lower)."""
 
     text = StringProperty("")
     color = ColorProperty((0, 0, 0, 1))
     digit_px = NumericProperty(84)
-    figures = NumericProperty(5)
+    figures = NumericProperty(0)
+    align = OptionProperty("right", options=("left", "right"))
+    bold = BooleanProperty(True)
 
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
-        self._textures: dict[str, Texture] = {}
-        self._cell = self._font_px = 0.0
         self._cells: list[Rectangle] = []
         self._group = InstructionGroup()
-        self.canvas.add(self._group)
-        self.fbind("text", self._place)
-        self.fbind("pos", self._place)
-        for name in ("width", "digit_px", "figures"):
-            self.fbind(name, self._forge)
-        self.fbind("height", self._place)
-        self.fbind("color", self._colour)
         self._ink = Color(*self.color)
-        self._forge()
+        self.canvas.add(self._group)
+        for name in ("text", "pos", "size", "digit_px", "figures", "align"):
+            self.fbind(name, self._place)
+        self.fbind("color", self._colour)
 
-    def _forge(self, *_changed: object) -> None:
-        """Make the picture of each figure, bold, white; the colour is laid over it."""
-        font_px = min(self.digit_px / CAP_HEIGHT, self.width / (self.figures * FIGURE_WIDTH + POINT_WIDTH))
-        if font_px == self._font_px:
-            self._place()
-            return
-        self._font_px = font_px
-        self._textures.clear()
-        for figure in FIGURES + ".":
-            label = TextTexture(text=figure, font_size=font_px, bold=True, color=(1, 1, 1, 1))
-            label.refresh()
-            self._textures[figure] = label.texture
-        self._cell = max(self._textures[figure].width for figure in "0123456789")
-        self._place()
+    @property
+    def font_px(self) -> float:
+        """The size of the type, px."""
+        wanted = self.digit_px / CAP_HEIGHT
+        if not self.figures:
+            return wanted
+        return min(wanted, self.width / (self.figures * FIGURE_WIDTH + POINT_WIDTH))
 
     def _colour(self, *_changed: object) -> None:
         self._ink.rgba = self.color
@@ -64,16 +57,25 @@ class Digits(Widget):
             self._cells = [Rectangle() for _ in self.text]
             for cell in self._cells:
                 self._group.add(cell)
-        right, middle = self.x + self.width, self.y + self.height / 2
-        for figure, cell in zip(reversed(self.text), reversed(self._cells), strict=True):
-            texture = self._textures[figure]
-            width = texture.width if figure == "." else self._cell
-            right -= width
-            size = texture.size
-            place = (round(right + (width - size[0]) / 2), round(middle - size[1] / 2))
-            if cell.texture is not texture:
-                cell.texture = texture
-            if tuple(cell.size) != tuple(size):
-                cell.size = size
-            if tuple(cell.pos) != place:
-                cell.pos = place
+        font_px = round(self.font_px, 1)
+        textures = [picture(letter, font_px, self.bold) for letter in self.text]
+        figure_px = picture("0", font_px, self.bold).width
+        widths = [
+            figure_px if letter in CELL_CHARACTERS else texture.width
+            for letter, texture in zip(self.text, textures, strict=True)
+        ]
+        x = self.x if self.align == "left" else self.x + self.width - sum(widths)
+        middle = self.y + self.height / 2
+        for cell, texture, width in zip(self._cells, textures, widths, strict=True):
+            _move(cell, texture, (round(x + (width - texture.width) / 2), round(middle - texture.height / 2)))
+            x += width
+
+
+def _move(cell: Rectangle, texture: Texture, place: tuple[int, int]) -> None:
+    """Touch only what differs: an instruction that is set is drawn again even when nothing changed."""
+    if cell.texture is not texture:
+        cell.texture = texture
+    if tuple(cell.size) != tuple(texture.size):
+        cell.size = texture.size
+    if tuple(cell.pos) != place:
+        cell.pos = place

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from kivy.app import App
-from kivy.core.text import Label as TextTexture
 from kivy.graphics import Color, Line, Rectangle
 from kivy.properties import NumericProperty, ObjectProperty
 from kivy.uix.widget import Widget
@@ -12,6 +11,7 @@ from core.machine.directions import Side
 from ui.correct_view import Move
 from ui.theme import Palette, Shape
 from ui.widgets.lamp import Point, fill_polygon
+from ui.widgets.lettering import write
 
 LEAN_PX = 30.0
 
@@ -60,8 +60,11 @@ class GantrySheet(Widget):
         Color(*palette.ink)
         Line(points=(*other_end, *now), width=4.0 * scale, cap="none")
         self._draw_arrow(now, square_end, palette, scale)
-        _write("front: you stand here", (middle[0], self.y + foot - 16.0 * scale), 16.0 * scale, palette.quiet)
-        _write(move.text, (self.x + self.width / 2, self.y + self.height - 16.0 * scale), 18.0 * scale, palette.ink)
+        Color(*palette.quiet)
+        write("front: you stand here", middle[0], self.y + foot - 16.0 * scale, 16.0 * scale, centred=True)
+        Color(*palette.ink)
+        top = self.y + self.height - 16.0 * scale
+        write(move.text, self.x + self.width / 2, top, 18.0 * scale, centred=True)
 
     def _draw_arrow(self, start: Point, tip: Point, palette: Palette, scale: float) -> None:
         length = max(abs(tip[0] - start[0]) + abs(tip[1] - start[1]), 1.0)
@@ -102,14 +105,4 @@ class GantrySheet(Widget):
         fill_polygon(pointer)
         Color(*palette.ink)
         Line(points=[part for point in pointer for part in point], close=True, width=1.2 * scale)
-        _write(self.meter.text, (middle, self.y + 16.0 * scale), 18.0 * scale, palette.ink)
-
-
-def _write(text: str, centre: Point, font_px: float, colour: tuple[float, float, float, float]) -> None:
-    label = TextTexture(text=text, font_size=font_px, color=(1, 1, 1, 1))
-    label.refresh()
-    width, height = label.texture.size
-    Color(*colour)
-    Rectangle(
-        texture=label.texture, pos=(round(centre[0] - width / 2), round(centre[1] - height / 2)), size=(width, height)
-    )
+        write(self.meter.text, middle, self.y + 16.0 * scale, 18.0 * scale, centred=True)

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from kivy.app import App
-from kivy.core.text import Label as TextTexture
 from kivy.graphics import Color, Ellipse, Line, Mesh, Rectangle
 from kivy.properties import NumericProperty, ObjectProperty, StringProperty
 from kivy.uix.widget import Widget
 
 from ui.theme import Colour, Palette, Shape
+from ui.widgets.lettering import write
 
 Point = tuple[float, float]
 
@@ -102,15 +102,5 @@ class Lamp(_Drawn):
         left = self.x + self.height * 0.34 + 2 * radius
         Color(*colours.ink)
         lift = self.font_px * 0.26 if self.caption else 0.0
-        _write(self.word, left, middle + lift, self.font_px, bold=True)
-        _write(self.caption, left, middle - self.font_px * 0.55, self.font_px * 0.5)
-
-
-def _write(text: str, left: float, middle: float, font_px: float, *, bold: bool = False) -> None:
-    """Write one line, its left end and middle given."""
-    if not text:
-        return
-    label = TextTexture(text=text, font_size=font_px, bold=bold, color=(1, 1, 1, 1))
-    label.refresh()
-    width, height = label.texture.size
-    Rectangle(texture=label.texture, pos=(round(left), round(middle - height / 2)), size=(width, height))
+        write(self.word, left, middle + lift, self.font_px, bold=True)
+        write(self.caption, left, middle - self.font_px * 0.55, self.font_px * 0.5)

@@ -7,7 +7,7 @@ from core.machine.holding import HowHeld
 from core.machine.machine_log import MachineEventKind
 from core.machine.profile import Process
 from tests.ui.scenes import SCENES
-from tests.ui.touching import scroll_to, tap_text
+from tests.ui.touching import tap_text
 from ui.commands import LogMachineEvent, SaveMachine
 from ui.machine_questions import next_question, profile_of
 
@@ -19,7 +19,6 @@ def test_a_machine_is_described_by_touch(screen) -> None:
         tap_text(screen, words)
     for key in ("6", "4", "0", "Take this number"):
         tap_text(screen, key)
-    scroll_to(screen, "adjusting screws")
     tap_text(screen, "adjusting screws")
     tap_text(screen, "1")
     tap_text(screen, "Take this number")

@@ -1,0 +1,29 @@
+"""Pictures of letters and lines, made once and kept: nothing that moves draws into a new texture."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+from kivy.core.text import Label as TextTexture
+from kivy.graphics import Rectangle
+from kivy.graphics.texture import Texture
+
+# The vocabulary of lamps and figures is far smaller; sizes change only with the window.
+KEPT = 512
+
+
+@lru_cache(maxsize=KEPT)
+def picture(text: str, font_px: float, bold: bool = False) -> Texture:
+    """One line of text, white; the colour is laid over it."""
+    label = TextTexture(text=text, font_size=font_px, bold=bold, color=(1, 1, 1, 1))
+    label.refresh()
+    return label.texture
+
+
+def write(text: str, x: float, middle: float, font_px: float, *, bold: bool = False, centred: bool = False) -> None:
+    """Add one line to the canvas that is open: its left end (or its centre) at x, its middle at `middle`."""
+    if not text:
+        return
+    texture = picture(text, round(font_px, 1), bold)
+    left = x - texture.width / 2 if centred else x
+    Rectangle(texture=texture, pos=(round(left), round(middle - texture.height / 2)), size=texture.size)
