@@ -109,9 +109,12 @@ def adjust(coupon: Coupon, readings: Sequence[Reading], setup: MeasuringSetup) -
     Contradictory readings are no error: the result then says `consistent` False.
     """
     means = mean_readings(readings, setup)
-    known = trust(setup)
+    return _result(coupon, means, solve(coupon, means, setup), trust(setup))
 
-    # Solved in units of the prior sd: well conditioned, and a zero known exactly (sd 0) simply does not move.
+
+def solve(coupon: Coupon, means: Means, setup: MeasuringSetup) -> Solution:
+    """The least-squares solution in units of the prior sd: well conditioned, and a zero known exactly does not move."""
+    known = trust(setup)
     scale = known.prior_sd / means.sds[:, None]
 
     def model(z: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -121,8 +124,7 @@ def adjust(coupon: Coupon, readings: Sequence[Reading], setup: MeasuringSetup) -
         return (means.values - values) / means.sds, jacobian * scale
 
     start = _first_step(coupon, setup, means)
-    solution = gauss_newton(model, start, prior_mean=_ZERO, prior_weights=_ONE, reach=REACH_SDS)
-    return _result(coupon, means, solution, known)
+    return gauss_newton(model, start, prior_mean=_ZERO, prior_weights=_ONE, reach=REACH_SDS)
 
 
 def _first_step(coupon: Coupon, setup: MeasuringSetup, means: Means) -> FloatArray:

@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 
 from core.geometry.coupon import Coupon
 from core.geometry.features import TEN_FEATURES, Feature
-from core.geometry.shape import SHAPE_PARAMETERS, Number, OfTwo, feature_rows
+from core.geometry.shape import SHAPE_PARAMETERS, Number, OfTwo, feature_rows, stacked
 from core.metrology.accuracy import EdgeMethod, MeasuringSetup
 from core.metrology.readings import Method, Reading
 
@@ -147,14 +147,11 @@ def many_predicted_readings(
     """The same for many shapes of one nominal size: parameters (m, 8) to values (m, 10) and Jacobians (m, 10, 8)."""
     a, b, g, tx, ty = np.ascontiguousarray(parameters[:, :SHAPE_PARAMETERS].T)
     columns, rows = _reading_rows(coupon, (a, b, g, tx, ty), edge_method, np.hypot, np.arctan2)
-    values = parameters[:, SHAPE_PARAMETERS:] @ _INSTRUMENT_JACOBIAN.T
+    values, slopes = stacked(columns, rows)
     jacobian = np.empty((len(parameters), len(TEN_FEATURES), len(PARAMETERS)))
+    jacobian[..., :SHAPE_PARAMETERS] = slopes
     jacobian[..., SHAPE_PARAMETERS:] = _INSTRUMENT_JACOBIAN
-    for row, (column, slopes) in enumerate(zip(columns, rows, strict=True)):
-        values[:, row] += column
-        for place, slope in enumerate(slopes):
-            jacobian[:, row, place] = slope
-    return values, jacobian
+    return values + parameters[:, SHAPE_PARAMETERS:] @ _INSTRUMENT_JACOBIAN.T, jacobian
 
 
 def _reading_rows(

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from core.geometry.coupon import Coupon
 from core.geometry.features import TEN_FEATURES, Feature
 from core.metrology.accuracy import InstrumentAccuracy, MeasuringSetup
-from core.metrology.measuring_model import CORNER_LOSS_PRIOR_SD_MM, predicted_readings
+from core.metrology.measuring_model import CORNER_LOSS_PRIOR_SD_MM, many_predicted_readings, predicted_readings
 from core.metrology.readings import Reading, Unit
 
 Array = NDArray[np.float64]
@@ -70,3 +70,33 @@ def simulate(
         for feature in features
         for shown in noisy(rng, values[TEN_FEATURES.index(feature)], feature, setup, repeats, linearity)
     ]
+
+
+def simulate_many(
+    rng: np.random.Generator,
+    coupons: int,
+    *,
+    setup: MeasuringSetup,
+    repeats: int = 1,
+    linearity: Linearity = "uniform",
+    shape_sd: Array = SHAPE_SD,
+    coupon: Coupon = HOUSE_COUPON,
+) -> tuple[Array, Array]:
+    """True parameters (m, 8) and mean readings (m, 10) of many coupons, drawn as `simulate` draws them."""
+    instrument_sd = [setup.caliper.zero_sd, CORNER_LOSS_PRIOR_SD_MM, setup.gauge.zero_sd]
+    truth = rng.normal(0.0, np.concatenate([shape_sd, instrument_sd]), (coupons, 8))
+    truth[:, 5] += setup.caliper.zero
+    truth[:, 7] += setup.gauge.zero
+    values, _ = many_predicted_readings(coupon, truth, setup.edge_method)
+    instruments = [setup.instrument(feature) for feature in TEN_FEATURES]
+    form = np.array([setup.form.of(feature.kind) for feature in TEN_FEATURES])
+    half_width = np.array([instrument.linearity for instrument in instruments])
+    repeatability = np.array([instrument.repeatability for instrument in instruments])
+    resolution = np.array([instrument.resolution for instrument in instruments])
+    if linearity == "uniform":
+        scale_error = rng.uniform(-half_width, half_width, values.shape)
+    else:
+        scale_error = rng.normal(0.0, half_width / np.sqrt(3.0), values.shape)
+    lasting = values + scale_error + rng.normal(0.0, form, values.shape)
+    shown = lasting[:, None, :] + rng.normal(0.0, repeatability, (coupons, repeats, len(TEN_FEATURES)))
+    return truth, (np.round(shown / resolution) * resolution).mean(axis=1)
