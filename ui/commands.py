@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from core.geometry.features import Feature
-from core.machine.machine_log import MachineEventKind
+from core.machine.machine_log import CoarseReset, MachineEventKind
+from core.machine.parallelism import Gaps
 from core.machine.profile import MachineProfile
 from core.metrology.readings import Quantity, Unit
 from core.records.events import Opened
@@ -118,6 +119,36 @@ class BeginCorrection:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class BeginCorrectionByReference:
+    """Start the guided correction that the machine's square reference calls for, by both gaps as they are now."""
+
+    gaps: Gaps
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeepReference:
+    """Remember the skew of the coupon on the bench with both gaps as they were when it was cut."""
+
+    gaps: Gaps
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LogCoarseReset:
+    """The gantry was squared to the frame without a coupon."""
+
+    reset: CoarseReset
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LogBelts:
+    """The notes of both belts were compared, and `text` says what came of it; the first is the left or near one."""
+
+    first_hz: float
+    second_hz: float
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class GuidedAnswer:
     """The person has done what the present step of the correction asks; `gap_mm` where a gap is typed."""
 
@@ -182,6 +213,10 @@ Command = (
     | ChooseMachine
     | LogMachineEvent
     | BeginCorrection
+    | BeginCorrectionByReference
+    | KeepReference
+    | LogCoarseReset
+    | LogBelts
     | GuidedAnswer
     | AbandonCorrection
     | UseInstrument

@@ -27,6 +27,7 @@ from ui.commands import (
 from ui.opening import DEFAULT_CLASS, opening
 from ui.size_argument import size_argument
 from ui.snapshot import Question, Snapshot
+from ui.text_causes import CAUSES_HELP, parse_causes_line
 from ui.text_machine import MACHINE_HELP, parse_machine_line
 
 HELP = (
@@ -42,6 +43,8 @@ HELP = (
   quit               leave; the coupon stays open and goes on next time
 """
     + MACHINE_HELP
+    + "\n"
+    + CAUSES_HELP
 )
 
 _UNITS = {"mm": Unit.MM, "inch": Unit.INCH, "in": Unit.INCH, "deg": Unit.DEG}
@@ -54,8 +57,9 @@ def parse_line(line: str, snapshot: Snapshot) -> Command | str:
         return "type 'help' to see what can be typed"
     if snapshot.question is not None:
         return _answer(words[0], snapshot.question)
-    if (about_machine := parse_machine_line(words, snapshot)) is not None:
-        return about_machine
+    for parse in (parse_machine_line, parse_causes_line):
+        if (meant := parse(words, snapshot)) is not None:
+            return meant
     match words:
         case ["new", size, *rest] if len(rest) <= 1:
             return _new(size, rest[0] if rest else DEFAULT_CLASS, snapshot.machines.current)

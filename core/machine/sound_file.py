@@ -37,6 +37,8 @@ def read_wav(source: Path | BinaryIO) -> Recording:
             raw = file.readframes(min(file.getnframes(), int(_LONGEST_S * rate)))
     except (wave.Error, EOFError, ValueError) as exc:
         raise BadInputError(f"{name}: not a plain WAV recording ({exc}); record 16 bit PCM") from exc
+    except OSError as exc:
+        raise BadInputError(f"{name}: {exc.strerror or exc}") from exc
     raw = raw[: len(raw) - len(raw) % (width * channels)]
     samples = _whole_numbers(raw, width).astype(np.float64) / float(1 << (8 * width - 1))
     return Recording(samples=samples.reshape(-1, channels).mean(axis=1), rate_hz=float(rate))

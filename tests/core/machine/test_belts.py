@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import math
 import wave
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -185,3 +186,5 @@ def test_what_is_no_wav_file_is_said() -> None:
         read_wav(io.BytesIO(b"ID3 some other sound file"))
     with pytest.raises(BadInputError, match="not a plain WAV"):
         read_wav(io.BytesIO(b""))
+    with pytest.raises(BadInputError, match="No such file"):
+        read_wav(Path("missing.wav"))
