@@ -9,11 +9,28 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 
-from core.machine.gantry_correction import Correction, Refusal, gantry_correction, profile_of_span
+from core.machine.gantry_correction import (
+    Correction,
+    Refusal,
+    gantry_correction,
+    profile_of_span,
+    refusal_of_evidence,
+)
 from core.machine.guided_correction import GuidedState, Stage, answer, begin, guided_state
 from core.machine.guided_wording import TITLES
-from core.machine.machine_log import CorrectionAbandoned, GuidedStep, LogEntry, LogPayload, MachineEvent, StepDone
+from core.machine.machine_log import (
+    BeltsCompared,
+    CorrectionAbandoned,
+    CorrectionApplied,
+    GuidedStep,
+    LogEntry,
+    LogPayload,
+    MachineEvent,
+    StepDone,
+)
+from core.machine.parallelism import Gaps
 from core.machine.profile import MachineProfile
+from core.machine.square_reference import correction_by_reference, keep_reference, reference_state
 from core.metrology.readings import Quantity
 from ui.archive_tasks import Begun, MachineLogged, MachinesLoaded, load_machines, log_on_machine, save_machine
 from ui.archive_thread import ArchiveReport
@@ -21,10 +38,14 @@ from ui.bench_steps import told
 from ui.commands import (
     AbandonCorrection,
     BeginCorrection,
+    BeginCorrectionByReference,
     ChooseMachine,
     Command,
     GuidedAnswer,
+    KeepReference,
     LoadMachines,
+    LogBelts,
+    LogCoarseReset,
     LogMachineEvent,
     SaveMachine,
 )
@@ -63,6 +84,17 @@ class MachineDesk:
                 return self._log(draft, (MachineEvent(kind=kind, note=note),))
             case BeginCorrection():
                 return self._begin(draft)
+            case BeginCorrectionByReference(gaps=gaps):
+                return self._begin_by_reference(draft, gaps)
+            case KeepReference(gaps=gaps):
+                return self._keep_reference(draft, gaps)
+            case LogCoarseReset(reset=reset):
+                return self._log(draft, (CorrectionApplied(session="", made_mm=None, coarse=reset),))
+            case LogBelts(first_hz=first_hz, second_hz=second_hz, text=text):
+                # Belts can be compared without a machine profile; then nothing remembers it.
+                compared = told(draft, text)
+                payload = BeltsCompared(first_hz=first_hz, second_hz=second_hz)
+                return self._log(compared, (payload,)) if draft.machines.current else compared
             case GuidedAnswer(gap_mm=gap_mm):
                 return self._answered(draft, gap_mm)
             case AbandonCorrection(reason=reason):
@@ -94,6 +126,26 @@ class MachineDesk:
             text = correction.text if correction else "A correction needs a judged coupon and a machine profile."
             return told(draft, text, alarm=True)
         return self._log(draft, (begin(draft.session, correction),))
+
+    def _begin_by_reference(self, draft: Snapshot, gaps: Gaps) -> Snapshot:
+        machine = draft.machines.current
+        if machine is None:
+            return told(draft, "Describe your machine first: its span and its gap points count here.", alarm=True)
+        correction = correction_by_reference(reference_state(draft.machines.log), gaps, machine)
+        if isinstance(correction, Refusal):
+            return told(draft, correction.text, alarm=True)
+        # No session: the coupon behind the reference is not what this correction is held against.
+        return self._log(draft, (begin("", correction),))
+
+    def _keep_reference(self, draft: Snapshot, gaps: Gaps) -> Snapshot:
+        if draft.evaluation is None or draft.session is None or draft.machines.current is None:
+            text = "A square reference needs the coupon that was just cut, and a machine profile."
+            return told(draft, text, alarm=True)
+        refusal = refusal_of_evidence(draft.evaluation, mark_confirmed=draft.mark_confirmed)
+        if refusal is not None:
+            return told(draft, refusal.text, alarm=True)
+        kept = keep_reference(draft.session, draft.evaluation.adjustment.skew_deg, gaps)
+        return told(self._log(draft, (kept,)), "Square reference: skew and gaps are remembered together.")
 
     def _answered(self, draft: Snapshot, gap_mm: float | None) -> Snapshot:
         guided = draft.machines.guided
@@ -140,7 +192,7 @@ class MachineDesk:
             profile = profile_of_span(draft.span_mm)
         else:
             return None
-        return gantry_correction(draft.evaluation, profile, mark_confirmed=draft.mark_confirmed)
+        return gantry_correction(draft.evaluation, profile, mark_confirmed=draft.mark_confirmed, setup=draft.setup)
 
 
 def _is_under_way(guided: GuidedState | None) -> bool:

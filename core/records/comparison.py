@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from core.machine.before_after import BeforeAfter, before_after
 from core.machine.gantry_correction import Correction
-from core.machine.machine_log import CorrectionApplied
+from core.machine.machine_log import CorrectionApplied, MachineEvent
 from core.records.archive import Archive
 from core.records.archived_record import archived_record
 from core.records.session_record import SessionRecord
@@ -36,13 +36,15 @@ def compared(archive: Archive, session_id: str) -> BeforeAfter | None:
 
 
 def _corrected_from(archive: Archive, machine: str) -> str:
-    """The session whose correction was applied last; empty when none was."""
-    applied = [
-        entry.payload.session
-        for entry in archive.machine_events(machine)
-        if isinstance(entry.payload, CorrectionApplied) and entry.payload.coarse is None
-    ]
-    return applied[-1] if applied else ""
+    """The session whose correction was applied last; empty when none was, or a reset or an upset came after it."""
+    applied = ""
+    for entry in archive.machine_events(machine):
+        match entry.payload:
+            case CorrectionApplied(session=session, coarse=None):
+                applied = session
+            case CorrectionApplied() | MachineEvent():
+                applied = ""
+    return applied
 
 
 def _move(before: SessionRecord) -> Correction | None:
