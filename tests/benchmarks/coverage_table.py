@@ -2,8 +2,8 @@
 
     PYTHONPATH=. python tests/benchmarks/coverage_table.py [coupons]
 
-Target 94.5 to 95.5 %. Linearity errors are drawn once from the uniform distribution of an instrument's limits, once from
-the normal one of the same standard deviation.
+Target 94.5 to 95.5 %. Linearity errors are drawn once from the uniform distribution of an instrument's limits, once
+from the normal one of the same standard deviation.
 """
 
 from __future__ import annotations
