@@ -67,7 +67,7 @@ def adapters() -> list[Adapter]:
     return [
         Adapter(
             device=found.device,
-            description=found.product or found.description or found.device,
+            description=found.product or found.name,
             usb_id=None if found.vid is None else (found.vid, found.pid),
             serial_number=found.serial_number,
         )

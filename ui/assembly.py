@@ -14,7 +14,7 @@ from core.records.archive import Archive
 from core.records.events import Opened
 from firmware_bridge.discovery import PlugWatch, recognise
 from firmware_bridge.instrument_settings import InstrumentSettings
-from firmware_bridge.serial_link import SerialLink
+from firmware_bridge.links import make_link
 from firmware_bridge.settings_store import SettingsStore
 from firmware_bridge.simulation.operator import Wanted
 from firmware_bridge.simulation.workshop import MACHINE, Scenario, SimulatedWorkshop, scenario
@@ -26,6 +26,7 @@ from ui.opening import DEFAULT_CLASS, opening
 from ui.simulated_hand import HandOnTheBench
 
 ARCHIVE_FILE = "archive.sqlite"
+DEFAULT_SCENARIO = "racked"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,7 +59,7 @@ def assembled(options: BenchOptions) -> Iterator[Bench]:
 
 def _real(options: BenchOptions, stack: ExitStack) -> Bench:
     archive = ArchiveThread(lambda: Archive.open(options.folder / ARCHIVE_FILE, utc_now))
-    cables = Cables(SettingsStore(options.folder), make_link=SerialLink, recognise=recognise, watch=PlugWatch())
+    cables = Cables(SettingsStore(options.folder), make_link=make_link, recognise=recognise, watch=PlugWatch())
     bench = Bench(archive=archive, clock_s=options.clock_s, cables=cables)
     _start_archive(archive, bench, stack)
     cables.start(bench.post)
@@ -101,6 +102,18 @@ def _simulated(options: BenchOptions, name: str, stack: ExitStack) -> Bench:
     return bench
 
 
+@contextmanager
+def simulated_cables() -> Iterator[tuple[InstrumentSettings, ...]]:
+    """The simulated workshop's instruments on their cables, nobody's hand on them."""
+    with TemporaryDirectory(prefix="cornerwise-cables-") as folder:
+        workshop = SimulatedWorkshop(scenario=scenario(DEFAULT_SCENARIO), ask=lambda: None, folder=Path(folder))
+        workshop.start()
+        try:
+            yield workshop.settings
+        finally:
+            workshop.close()
+
+
 def _simulated_opening(chosen: Scenario, wished: Opened | None) -> Opened:
     """The first event of a simulated session: what the person wished, on the invented machine, and stamped."""
     opened = wished or opening(chosen.coupon, DEFAULT_CLASS)
@@ -116,6 +129,6 @@ def _start_archive(archive: ArchiveThread, bench: Bench, stack: ExitStack) -> No
 def _start_links(settings: tuple[InstrumentSettings, ...], bench: Bench, stack: ExitStack) -> None:
     for cable in settings:
         bench.post(InstrumentJoined(settings=cable))
-        link = SerialLink(cable)
+        link = make_link(cable)
         link.start(bench.post)
         stack.callback(link.close)

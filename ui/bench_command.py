@@ -11,7 +11,7 @@ from pathlib import Path
 from core.geometry.coupon import Coupon
 from core.records.events import Opened
 from ui.app import run_app
-from ui.assembly import BenchOptions, assembled
+from ui.assembly import DEFAULT_SCENARIO, BenchOptions, assembled
 from ui.data_folder import data_folder
 from ui.display import has_display
 from ui.opening import DEFAULT_CLASS, opening
@@ -22,7 +22,7 @@ from ui.text_bench import TextBench
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the options of the bench to the program's own parser."""
     parser.add_argument("--simulate", action="store_true", help="a simulated machine, coupon and instruments")
-    parser.add_argument("--scenario", default="racked", metavar="NAME", help="which simulated machine")
+    parser.add_argument("--scenario", default=DEFAULT_SCENARIO, metavar="NAME", help="which simulated machine")
     parser.add_argument("--text", action="store_true", help="the bench in the terminal")
     parser.add_argument("--size", type=size_argument, metavar="WxH", help="begin a coupon of this size, in mm")
     parser.add_argument("--class", dest="tolerance_class", default=DEFAULT_CLASS, help="ISO 2768 class, such as mK")
