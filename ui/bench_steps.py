@@ -9,7 +9,6 @@ from dataclasses import replace
 
 from core import SOFTWARE
 from core.geometry.features import Feature
-from core.metrology.evaluation import evaluate
 from core.metrology.readings import Method, Quantity
 from core.records.events import Closed
 from core.records.session import Session
@@ -20,7 +19,7 @@ from ui.snapshot import InstrumentStatus, Message, Snapshot, TakenReading
 
 def with_session(snapshot: Snapshot, session: Session) -> Snapshot:
     """Everything that follows from the session, derived anew; the cursors are the bench's own."""
-    opened, readings = session.opened, session.active
+    opened = session.opened
     return replace(
         snapshot,
         coupon=opened.coupon,
@@ -32,7 +31,7 @@ def with_session(snapshot: Snapshot, session: Session) -> Snapshot:
         mark_confirmed=session.mark_confirmed,
         closed=session.closed is not None,
         readings=taken_readings(session),
-        evaluation=evaluate(opened.coupon, readings, opened.limits, session.setup) if readings else None,
+        evaluation=session.evaluation(),
         log=session.log,
     )
 

@@ -133,7 +133,7 @@ def run(args: argparse.Namespace) -> int:
     file = read_readings(args.file)
     _check_against_coupon(file, coupon)
     evaluation = evaluate(coupon, file.readings, limits, setup, scope=args.features, expansion=expansion)
-    correction = None if profile is None else gantry_correction(evaluation, profile, mark_confirmed=True)
+    correction = None if profile is None else gantry_correction(evaluation, profile, mark_confirmed=True, setup=setup)
     if args.json:
         print(result_text(evaluation, correction, simulated=file.simulated))
     else:

@@ -6,16 +6,26 @@ from core import SOFTWARE
 from core.geometry.coupon import Coupon
 from core.machine.profile import MachineProfile
 from core.metrology.accuracy import MeasuringSetup
+from core.metrology.evaluation import Scope
+from core.metrology.expansion import ExpansionDifference
 from core.metrology.tolerances import limits_for_class
 from core.records.events import Opened
 
 DEFAULT_CLASS = "mK"
 
 
-def opening(coupon: Coupon, tolerance_class: str = DEFAULT_CLASS, machine: MachineProfile | None = None) -> Opened:
+def opening(
+    coupon: Coupon,
+    tolerance_class: str = DEFAULT_CLASS,
+    machine: MachineProfile | None = None,
+    *,
+    scope: Scope = Scope.ALL,
+    expansion: ExpansionDifference | None = None,
+) -> Opened:
     """A session on this coupon, cut on this machine, with the limits of an ISO 2768 class.
 
-    Raises BadInputError where the class has no limits for such a size.
+    `scope` chooses the quick check, `expansion` brings sizes to 20 degrees Celsius. Raises BadInputError where the
+    class has no limits for such a size.
     """
     return Opened(
         coupon=coupon,
@@ -24,4 +34,6 @@ def opening(coupon: Coupon, tolerance_class: str = DEFAULT_CLASS, machine: Machi
         machine=machine.name if machine else "",
         span_mm=machine.span_mm if machine else None,
         software=SOFTWARE,
+        scope=scope,
+        expansion=expansion,
     )

@@ -11,6 +11,8 @@ from core.errors import BadInputError
 from core.geometry.coupon import Coupon
 from core.geometry.features import Feature
 from core.machine.profile import MachineProfile
+from core.metrology.evaluation import Scope
+from core.metrology.expansion import MATERIALS, expansion_difference
 from core.metrology.readings import Quantity, Unit
 from ui.commands import (
     AnswerQuestion,
@@ -32,7 +34,8 @@ from ui.text_machine import MACHINE_HELP, parse_machine_line
 
 HELP = (
     """\
-  new 120x80 [mK]    begin a coupon: width x height in mm, ISO 2768 class
+  new 120x80 [mK]    begin a coupon: width x height in mm, ISO 2768 class; behind it, as wanted, 'quick' (squareness
+                     alone, on two diagonals) and material with temperature, such as: acrylic 27
   near 119.85        type a reading (near right far left nl-fr nr-fl nl nr fr fl; add 'inch' for inches)
   near               the next length (or corner) is this one
   take               take what the caliper shows now; 'take corner' for the angle gauge
@@ -61,8 +64,8 @@ def parse_line(line: str, snapshot: Snapshot) -> Command | str:
         if (meant := parse(words, snapshot)) is not None:
             return meant
     match words:
-        case ["new", size, *rest] if len(rest) <= 1:
-            return _new(size, rest[0] if rest else DEFAULT_CLASS, snapshot.machines.current)
+        case ["new", size, *rest]:
+            return _new(size, rest, snapshot.machines.current)
         case ["take"]:
             return TakeReading(quantity=Quantity.LENGTH)
         case ["take", "corner"]:
@@ -88,12 +91,23 @@ def _answer(word: str, question: Question) -> Command | str:
     return AnswerQuestion(question=question.name, answer=numbers[word])
 
 
-def _new(size: str, tolerance_class: str, machine: MachineProfile | None) -> Command | str:
+def _new(size: str, rest: list[str], machine: MachineProfile | None) -> Command | str:
+    tolerance_class, scope, expansion = DEFAULT_CLASS, Scope.ALL, None
     try:
         width_mm, height_mm = size_argument(size)
-        return OpenSession(opened=opening(Coupon(width_mm=width_mm, height_mm=height_mm), tolerance_class, machine))
+        if rest and rest[0] != "quick" and rest[0] not in MATERIALS:
+            tolerance_class, *rest = rest
+        if rest and rest[0] == "quick":
+            scope, rest = Scope.SQUARENESS, rest[1:]
+        if rest:
+            material, temperature = rest
+            expansion = expansion_difference(material, float(temperature.replace(",", ".")))
+        coupon = Coupon(width_mm=width_mm, height_mm=height_mm)
+        return OpenSession(opened=opening(coupon, tolerance_class, machine, scope=scope, expansion=expansion))
     except (argparse.ArgumentTypeError, BadInputError) as error:
         return str(error)
+    except ValueError:
+        return "a new coupon reads such as: new 120x80, new 120x80 mK quick, new 120x80 mK acrylic 27"
 
 
 def _void(number: str, reason: str) -> Command | str:

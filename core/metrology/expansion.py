@@ -46,10 +46,15 @@ CALIPER_MATERIAL = MATERIALS["steel"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ExpansionDifference:
-    """What the bench's temperature does to a length read there; `difference` is relative, `u` its uncertainty."""
+    """What the bench's temperature does to a length read there; `difference` is relative, `u` its uncertainty.
+
+    `material` of the coupon and `temperature_c` of the bench are what it was made from.
+    """
 
     difference: float
     u: float
+    material: str
+    temperature_c: float
 
     def at_reference(self, length: Estimate) -> Estimate:
         """The length at 20 degrees Celsius from the length as read; its uncertainty grows by that of the expansion."""
@@ -73,4 +78,9 @@ def expansion_difference(
     rise_k = temperature_c - REFERENCE_TEMPERATURE_C
     per_k = coupon.expansion_per_k - caliper.expansion_per_k
     u_per_k = math.hypot(coupon.u_per_k, caliper.u_per_k)
-    return ExpansionDifference(difference=per_k * rise_k, u=math.hypot(u_per_k * rise_k, per_k * u_temperature_k))
+    return ExpansionDifference(
+        difference=per_k * rise_k,
+        u=math.hypot(u_per_k * rise_k, per_k * u_temperature_k),
+        material=material,
+        temperature_c=temperature_c,
+    )

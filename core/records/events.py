@@ -8,13 +8,19 @@ from datetime import datetime
 from core.geometry.coupon import Coupon
 from core.geometry.features import Feature
 from core.metrology.accuracy import MeasuringSetup
+from core.metrology.characteristics import Scope
+from core.metrology.expansion import ExpansionDifference
 from core.metrology.readings import Quantity, Reading
 from core.metrology.tolerances import Limits
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Opened:
-    """A session begins: everything the judgement depends on."""
+    """A session begins: everything the judgement depends on.
+
+    `scope` is the quick check where squareness alone is wanted; `expansion` what the bench's temperature does to sizes,
+    None where it is not known.
+    """
 
     coupon: Coupon
     limits: Limits
@@ -25,6 +31,8 @@ class Opened:
     span_mm: float | None = None
     software: str = ""
     simulated: bool = False
+    scope: Scope = Scope.ALL
+    expansion: ExpansionDifference | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

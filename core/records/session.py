@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 
 from core.errors import BadInputError
 from core.metrology.accuracy import MeasuringSetup
+from core.metrology.evaluation import Evaluation, evaluate
 from core.metrology.readings import Quantity, Reading
 from core.records.events import (
     Closed,
@@ -75,6 +76,15 @@ class Session:
     def active(self) -> tuple[Reading, ...]:
         """The readings that count, in the order they were accepted."""
         return tuple(numbered.reading for numbered in self.readings if numbered.voided is None)
+
+    def evaluation(self) -> Evaluation | None:
+        """The judgement of the readings that count, derived anew; None while none counts."""
+        if not self.active:
+            return None
+        opened = self.opened
+        return evaluate(
+            opened.coupon, self.active, opened.limits, self.setup, scope=opened.scope, expansion=opened.expansion
+        )
 
     def _with_payload(self, payload: Payload, sequence: int) -> Session:
         match payload:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from core.errors import BadInputError
 from core.machine.gantry_correction import Correction, Refusal, gantry_correction, profile_of_span
 from core.machine.profile import MachineProfile
-from core.metrology.evaluation import Evaluation, evaluate
+from core.metrology.evaluation import Evaluation
 from core.records.session import Session
 from core.records.session_tables import SessionSummary
 
@@ -38,10 +38,10 @@ def record_session(
 
     `profile` is that of its machine; without one the gantry span the session was opened with serves.
     """
-    if not session.active:
+    evaluation = session.evaluation()
+    if evaluation is None:
         raise BadInputError(f"session {session_id} has no reading that counts: there is nothing to report yet")
     opened = session.opened
-    evaluation = evaluate(opened.coupon, session.active, opened.limits, session.setup)
     if profile is None and opened.span_mm is not None:
         profile = profile_of_span(opened.span_mm)
     correction = None

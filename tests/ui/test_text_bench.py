@@ -58,6 +58,20 @@ def test_what_is_not_understood_is_said_and_nothing_is_taken(tmp_path: Path) -> 
     assert "Accepted" not in shown
 
 
+def test_the_quick_check_settles_on_two_diagonals_read_twice(tmp_path: Path) -> None:
+    diagonals = [line for line in TYPED if line.startswith(("nl-fr", "nr-fl"))]
+    status, shown = run(tmp_path, ["new 120x80 mK quick acrylic 27", "mark", *diagonals, *diagonals, "close"])
+    assert status == ExitStatus.NO_GO
+    assert "perpendicularity by skew" in shown
+    assert "Size: not judged." in shown
+
+
+def test_a_new_coupon_that_makes_no_sense_is_said(tmp_path: Path) -> None:
+    _, shown = run(tmp_path, ["new 120x80 mK warm", "new 120x80 acrylic", "new 120x80 acrylic 200", "quit"])
+    assert shown.count("a new coupon reads such as") == 2
+    assert "between -20 and 60 degrees" in shown
+
+
 def test_inches_and_decimal_commas_are_read(tmp_path: Path) -> None:
     _, shown = run(tmp_path, ["new 120x80", "near 4,7185 inch", "quit"])
     assert "Accepted: near edge 119.85 mm" in shown

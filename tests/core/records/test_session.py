@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
@@ -10,6 +11,8 @@ from core.errors import BadInputError
 from core.geometry.coupon import Coupon
 from core.geometry.features import Feature
 from core.metrology.accuracy import DEFAULT_GAUGE, MeasuringSetup
+from core.metrology.characteristics import Scope
+from core.metrology.expansion import expansion_difference
 from core.metrology.readings import Reading
 from core.metrology.tolerances import Limits
 from core.records.events import Closed, Event, Note, Opened, Payload, ReadingAccepted, ReadingVoided, Unrecognised
@@ -92,3 +95,21 @@ def test_nothing_accepted_ever_disappears(steps: list[tuple[bool, int]]) -> None
     assert [item.number for item in session.readings] == accepted
     assert {item.number for item in session.readings if item.voided} == voided
     assert len(session.active) == len(accepted) - len(voided)
+
+
+def test_the_judgement_follows_what_the_session_was_opened_with(opened: Opened) -> None:
+    readings = [
+        ReadingAccepted(reading=Reading(feature=feature, value=value))
+        for feature, value in ((Feature.NL_FR, 144.2), (Feature.NR_FL, 144.25))
+    ]
+    warm = expansion_difference("acrylic", 30.0)
+    quick = Session.from_events(log(replace(opened, scope=Scope.SQUARENESS, expansion=warm), *readings))
+    evaluation = quick.evaluation()
+    assert evaluation is not None
+    assert {item.name for item in evaluation.characteristics} >= {"perpendicularity-mean"}
+    whole = Session.from_events(log(replace(opened, expansion=warm), *readings)).evaluation()
+    cold = Session.from_events(log(opened, *readings)).evaluation()
+    assert whole is not None
+    assert cold is not None
+    assert whole.characteristics[-1].value < cold.characteristics[-1].value
+    assert Session.from_events(log(opened)).evaluation() is None
