@@ -58,7 +58,7 @@ class SteadyHold:
             return NOT_HELD
         self._extend(value, at_s)
         held_s = at_s - self._window[0][0]
-        fraction = min(1.0, held_s / self._settings.time_s)
+        fraction = min(1.0, held_s / self._settings.time_s + 1e-9)
         if fraction < 1.0 or len(self._window) < MIN_INDICATIONS:
             return HoldStep(fraction=min(fraction, 0.99), take=False)
         middle = median_low([held for _, held in self._window])

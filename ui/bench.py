@@ -124,15 +124,20 @@ class Bench:
     def _indication(self, draft: Snapshot, event: IndicationArrived) -> Snapshot:
         draft = with_instrument(draft, event.instrument, indications=1)
         quantity = event.indication.quantity
-        proposed = self._live[quantity].arrived(event, plausible_for(draft, cursor_of(draft, quantity)))
-        return self._propose(draft, quantity, event.arrived_s) if proposed else draft
+        arrival = self._live[quantity].arrived(event, plausible_for(draft, cursor_of(draft, quantity)))
+        if arrival.says:
+            return told(draft, arrival.says)
+        return self._propose(draft, quantity, event.arrived_s) if arrival.proposed else draft
 
     def _take_now(self, draft: Snapshot, quantity: Quantity) -> Snapshot:
         """Touch or pedal: the person takes what is live, and is told when nothing is."""
         now_s = self._clock_s()
-        if self._live[quantity].fresh(now_s) is None:
+        newest = self._live[quantity].fresh(now_s)
+        if newest is None:
             what = "caliper" if quantity is Quantity.LENGTH else "angle gauge"
             return told(draft, f"No live value from the {what}: nothing was taken.", alarm=True)
+        if hindered := self._live[quantity].hindered(newest):
+            return told(draft, hindered)
         return self._propose(draft, quantity, now_s)
 
     def _propose(self, draft: Snapshot, quantity: Quantity, now_s: float) -> Snapshot:
@@ -140,10 +145,14 @@ class Bench:
         newest = self._live[quantity].fresh(now_s)
         if newest is None:
             return draft
-        self._live[quantity].taken(newest)
         if self._machines.wants_gap(draft, quantity):
+            self._live[quantity].taken(newest)
             return self._machines.gap_read(draft, newest.indication.value)
-        return self._measuring.proposed(draft, newest.indication, newest.instrument)
+        after = self._measuring.proposed(draft, newest.indication, newest.instrument)
+        if after.pending != draft.pending or after.question != draft.question:
+            # What was refused may be proposed again for another feature without opening the jaws.
+            self._live[quantity].taken(newest)
+        return after
 
     def _link_changed(self, draft: Snapshot, event: LinkChanged) -> Snapshot:
         lost = event.state is LinkState.LOST

@@ -120,6 +120,8 @@ def run(args: argparse.Namespace) -> int:
 def listen(known: Sequence[InstrumentSettings], seconds: float, record: Path | None = None) -> dict[str, Heard]:
     """Open the links of these instruments for so long; what each said, by name, in the settings' order."""
     heard = {name: Heard() for settings in known for name in settings.instruments}
+    if not known:
+        return heard
     events: queue.Queue[LinkEvent] = queue.Queue()
     with ExitStack() as stack:
         for settings in known:
