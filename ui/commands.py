@@ -8,6 +8,7 @@ from core.geometry.features import Feature
 from core.machine.machine_log import CoarseReset, MachineEventKind
 from core.machine.parallelism import Gaps
 from core.machine.profile import MachineProfile
+from core.metrology.gauge_check import CheckedLength
 from core.metrology.readings import Quantity, Unit
 from core.records.events import Opened
 from firmware_bridge.instrument_settings import InstrumentSettings
@@ -67,6 +68,23 @@ class AnswerQuestion:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ConfirmMark:
     """The orientation mark reads right and lies beside NL."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CheckCaliper:
+    """The caliper was closed, or held against setting blocks, before measuring."""
+
+    lengths: tuple[CheckedLength, ...]
+    instrument: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CheckGauge:
+    """The angle gauge was held against a square, and the same square turned over; readings in degrees."""
+
+    square_deg: tuple[float, ...]
+    turned_over_deg: tuple[float, ...]
+    instrument: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -206,6 +224,8 @@ Command = (
     | VoidReading
     | AnswerQuestion
     | ConfirmMark
+    | CheckCaliper
+    | CheckGauge
     | CloseSession
     | StopHand
     | LoadMachines

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from core.errors import BadInputError
 from core.geometry.features import Feature
 from core.metrology.readings import Indication, Method, Quantity, Reading, Unit
 from core.records.events import MarkConfirmed, Payload, QuestionAnswered, ReadingAccepted, ReadingVoided
@@ -18,6 +19,8 @@ from ui.bench_steps import closing, cursor_of, quantity_of, taken_features, told
 from ui.capture import CONVERT, DROP, TAKE_THERE, Ask, Refuse, Take, decide
 from ui.commands import (
     AnswerQuestion,
+    CheckCaliper,
+    CheckGauge,
     CloseSession,
     Command,
     ConfirmMark,
@@ -28,11 +31,21 @@ from ui.commands import (
     VoidReading,
 )
 from ui.cursors import cursor
+from ui.gauge_checks import checked
 from ui.outbox import Outbox
 from ui.snapshot import Message, Snapshot
 from ui.wording import value_text
 
-_COUPON_COMMANDS = (SelectFeature, TypeReading, VoidReading, ConfirmMark, AnswerQuestion, CloseSession)
+_COUPON_COMMANDS = (
+    SelectFeature,
+    TypeReading,
+    VoidReading,
+    ConfirmMark,
+    CheckCaliper,
+    CheckGauge,
+    AnswerQuestion,
+    CloseSession,
+)
 
 
 class MeasuringDesk:
@@ -87,6 +100,8 @@ class MeasuringDesk:
                 return self._void(draft, number, reason)
             case ConfirmMark() if not draft.mark_confirmed:
                 self._store(draft, MarkConfirmed())
+            case CheckCaliper() | CheckGauge():
+                return self._check(draft, command)
             case AnswerQuestion():
                 return self._answer(draft, command)
             case CloseSession():
@@ -117,6 +132,18 @@ class MeasuringDesk:
             return told(draft, f"There is no reading {number} that counts.", alarm=True)
         self._store(draft, ReadingVoided(number=number, reason=reason))
         return draft
+
+    def _check(self, draft: Snapshot, command: CheckCaliper | CheckGauge) -> Snapshot:
+        """Judged against what was known when the session was opened, so that a second check replaces the first."""
+        assert self._session is not None
+        try:
+            event, text = checked(command, self._session.opened.setup)
+        except BadInputError as error:
+            return told(draft, str(error), alarm=True)
+        if event is None:
+            return told(draft, text, alarm=True)
+        self._store(draft, event)
+        return told(draft, text)
 
     def _answer(self, draft: Snapshot, command: AnswerQuestion) -> Snapshot:
         """Only the question that is up can be answered, and its answer is stored before what follows from it."""

@@ -13,9 +13,12 @@ from core.geometry.features import Feature
 from core.machine.profile import MachineProfile
 from core.metrology.evaluation import Scope
 from core.metrology.expansion import MATERIALS, expansion_difference
+from core.metrology.gauge_check import CheckedLength
 from core.metrology.readings import Quantity, Unit
 from ui.commands import (
     AnswerQuestion,
+    CheckCaliper,
+    CheckGauge,
     CloseSession,
     Command,
     ConfirmMark,
@@ -40,6 +43,8 @@ HELP = (
   near               the next length (or corner) is this one
   take               take what the caliper shows now; 'take corner' for the angle gauge
   mark               the orientation mark reads right beside NL
+  check caliper 0=0.01,0.00 50.8=50.81      before measuring: closed jaws and setting blocks, in mm
+  check gauge 90.1,90.2 90.3,90.3           a square, and the same square turned over, in degrees
   void 7 slipped     reading 7 does not count, and why
   close              the coupon is done: verdict
   stop               take over from the simulated hand
@@ -72,6 +77,10 @@ def parse_line(line: str, snapshot: Snapshot) -> Command | str:
             return TakeReading(quantity=Quantity.ANGLE)
         case ["mark"]:
             return ConfirmMark()
+        case ["check", "caliper", *lengths] if lengths:
+            return _check_caliper(lengths)
+        case ["check", "gauge", square, turned_over]:
+            return _check_gauge(square, turned_over)
         case ["close"]:
             return CloseSession()
         case ["stop"]:
@@ -108,6 +117,29 @@ def _new(size: str, rest: list[str], machine: MachineProfile | None) -> Command 
         return str(error)
     except ValueError:
         return "a new coupon reads such as: new 120x80, new 120x80 mK quick, new 120x80 mK acrylic 27"
+
+
+def _check_caliper(lengths: list[str]) -> Command | str:
+    try:
+        pairs = [length.split("=") for length in lengths]
+        return CheckCaliper(
+            lengths=tuple(CheckedLength(nominal_mm=float(at), readings_mm=_numbers(shown)) for at, shown in pairs)
+        )
+    except BadInputError as error:
+        return str(error)
+    except ValueError:
+        return "a check of the caliper reads such as: check caliper 0=0.01,0.00 50.8=50.81"
+
+
+def _check_gauge(square: str, turned_over: str) -> Command | str:
+    try:
+        return CheckGauge(square_deg=_numbers(square), turned_over_deg=_numbers(turned_over))
+    except ValueError:
+        return "a check of the gauge reads such as: check gauge 90.1,90.2 90.3,90.3"
+
+
+def _numbers(text: str) -> tuple[float, ...]:
+    return tuple(float(number) for number in text.split(","))
 
 
 def _void(number: str, reason: str) -> Command | str:

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import io
 from collections.abc import Iterable
+from datetime import UTC, datetime
 from pathlib import Path
 
+from core.records.archive import Archive
+from core.records.session import Session
 from tests.ui.bench_bits import SKEWED
-from ui.assembly import BenchOptions, assembled
+from ui.assembly import ARCHIVE_FILE, BenchOptions, assembled
 from ui.exit_status import ExitStatus
 from ui.text_bench import TextBench
 
@@ -64,6 +67,28 @@ def test_the_quick_check_settles_on_two_diagonals_read_twice(tmp_path: Path) -> 
     assert status == ExitStatus.NO_GO
     assert "perpendicularity by skew" in shown
     assert "Size: not judged." in shown
+
+
+def test_instruments_are_checked_before_measuring(tmp_path: Path) -> None:
+    good = ["check caliper 0=0.01,0.01 50.8=50.81", "check gauge 90.2,90.2 90.2,90.2"]
+    _, shown = run(tmp_path, ["new 120x80", *good, "check caliper 0=0.30", "quit"])
+    assert "Caliper in order; zero error +0.004" in shown
+    assert "Angle gauge in order; zero error +0.1" in shown
+    assert "press zero" in shown
+    archive = Archive.open(tmp_path / ARCHIVE_FILE, lambda: datetime(2026, 3, 1, tzinfo=UTC))
+    session = Session.from_events(archive.events(archive.sessions()[0].id))
+    archive.close()
+    assert len(session.gauge_checks) == 2
+    assert session.setup.caliper.zero_sd < session.opened.setup.caliper.zero_sd
+    assert session.setup.gauge.zero > 0.1
+
+
+def test_a_check_that_makes_no_sense_is_said(tmp_path: Path) -> None:
+    lines = ["new 120x80", "check caliper 0", "check caliper 0=x", "check gauge 45 45", "check gauge a b", "quit"]
+    _, shown = run(tmp_path, lines)
+    assert shown.count("a check of the caliper reads such as") == 2
+    assert "no readings of a square" in shown
+    assert "a check of the gauge reads such as" in shown
 
 
 def test_a_new_coupon_that_makes_no_sense_is_said(tmp_path: Path) -> None:
