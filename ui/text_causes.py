@@ -8,13 +8,13 @@ from __future__ import annotations
 from pathlib import Path
 
 from core.errors import BadInputError
-from core.machine.belts import BeltNote, NoNote, belt_note, compare_belts
+from core.machine.belts import compare_belts
 from core.machine.diagnosis import diagnose
 from core.machine.flip_check import Overhang, StepGauge, flip_check, flip_steps
 from core.machine.machine_log import CoarseReset
 from core.machine.parallelism import Gaps
-from core.machine.sound_file import read_wav
 from core.machine.square_reference import reference_state
+from ui.belts import note_of_file
 from ui.commands import BeginCorrectionByReference, Command, KeepReference, LogBelts, LogCoarseReset
 from ui.snapshot import Snapshot
 
@@ -63,24 +63,12 @@ def _why(snapshot: Snapshot) -> str:
 
 
 def _belts(first: str, second: str, numbers: list[float]) -> Command | str:
-    notes = []
-    for name in (first, second):
-        recording = read_wav(Path(name))
-        note = belt_note(recording.samples, recording.rate_hz)
-        if isinstance(note, NoNote):
-            return f"{name}: {note.text}"
-        notes.append(note)
-    return _compared(notes[0], notes[1], numbers)
-
-
-def _compared(first: BeltNote, second: BeltNote, numbers: list[float]) -> Command | str:
     if any(number <= 0.0 for number in numbers):
         raise BadInputError("lengths and mass must be more than zero")
     lengths_mm = numbers[:2] or [1.0, 1.0]
-    comparison = compare_belts(
-        first, second, lengths_mm=lengths_mm, mass_kg_per_m=numbers[2] if len(numbers) == 3 else None
-    )
-    return LogBelts(first_hz=first.frequency_hz.value, second_hz=second.frequency_hz.value, text=comparison.text)
+    notes = [note_of_file(Path(name)) for name in (first, second)]
+    comparison = compare_belts(*notes, lengths_mm=lengths_mm, mass_kg_per_m=numbers[2] if len(numbers) == 3 else None)
+    return LogBelts(first_hz=notes[0].frequency_hz.value, second_hz=notes[1].frequency_hz.value, text=comparison.text)
 
 
 def _flip_steps(snapshot: Snapshot) -> str:

@@ -264,8 +264,12 @@ def compare_belts(
         tension_ratio=estimate,
         tensions_n=(tensions[0], tensions[1]) if tensions else None,
         equal=equal,
-        text=_comparison_text(f1, f2, estimate, equal),
+        text=_comparison_text(f1, f2, estimate, equal) + _newtons(tensions),
     )
+
+
+def _newtons(tensions: tuple[Estimate, ...] | None) -> str:
+    return f" Tensions {' and '.join(f'{t.value:.1f} ± {t.U95:.1f} N' for t in tensions)}." if tensions else ""
 
 
 def _comparison_text(first_hz: Estimate, second_hz: Estimate, ratio: Estimate, equal: bool) -> str:

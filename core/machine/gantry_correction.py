@@ -112,17 +112,17 @@ def gantry_correction(
 
 
 def refusal_of_evidence(evaluation: Evaluation, *, mark_confirmed: bool) -> Refusal | None:
-    """What in the evidence forbids a correction, the gravest first."""
-    if evaluation.verdict is Verdict.INCONSISTENT:
-        return Refusal(
-            reason=RefusalReason.INCONSISTENT,
-            text="No correction: the readings contradict each other. Settle that first.",
-        )
+    """What in the evidence forbids a correction; the reason that says most comes first."""
     if evaluation.sign_open:
         return Refusal(
             reason=RefusalReason.SIGN_OPEN,
             text="No correction: the readings do not tell which way the coupon leans. Look at the orientation mark, "
             "lay the coupon as it was cut, and read both diagonals again.",
+        )
+    if evaluation.verdict is Verdict.INCONSISTENT:
+        return Refusal(
+            reason=RefusalReason.INCONSISTENT,
+            text="No correction: the readings contradict each other. Settle that first.",
         )
     if not evaluation.cross_checked:
         return Refusal(

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from core.geometry.coupon import Coupon
-from core.geometry.features import TEN_FEATURES
+from core.geometry.features import DIAGONALS, EDGES, TEN_FEATURES, Feature
 from core.machine.before_after import Outcome, before_after
 from core.machine.directions import Axis, Front
-from core.machine.gantry_correction import Correction, gantry_correction
+from core.machine.gantry_correction import Correction, Refusal, RefusalReason, gantry_correction, profile_of_span
 from core.machine.guided_correction import Stage, answer, begin, guided_state
 from core.machine.holding import HowHeld
 from core.machine.machine_log import CorrectionApplied, LogEntry, LogPayload
@@ -173,3 +174,32 @@ def test_worse_without_any_correction(machine_of, read: Read) -> None:
     assert proof.outcome is Outcome.WORSE
     assert proof.foretold == ()
     assert proof.as_foretold is None
+
+
+def refusal_of(readings: list[Reading], coupon: Coupon = COUPON, *, mark_confirmed: bool = True) -> RefusalReason:
+    evaluation = evaluate(coupon, readings, limits_for_class(coupon, "mK"), SETUP)
+    refusal = gantry_correction(evaluation, profile_of_span(640.0), mark_confirmed=mark_confirmed)
+    assert isinstance(refusal, Refusal)
+    assert refusal.text.startswith("No correction")
+    return refusal.reason
+
+
+def test_no_correction_on_evidence_that_cannot_carry_it(machine_of, read: Read) -> None:
+    machine = machine_of(profile_of_span(640.0))
+    machine.rack(0.9)
+    corners = machine.cut(COUPON)
+    all_ten = read(corners, TEN_FEATURES, SETUP)
+    assert refusal_of(all_ten, mark_confirmed=False) is RefusalReason.MARK_NOT_CONFIRMED
+    assert refusal_of(read(corners, EDGES + DIAGONALS, SETUP)) is RefusalReason.NOT_CROSS_CHECKED
+    blunder = [replace(r, value=r.value + 4.0) if r.feature is Feature.NR else r for r in all_ten]
+    assert refusal_of(blunder) is RefusalReason.INCONSISTENT
+    # Lengths read, then turned over, then the angles: the sign of the skew is anybody's guess.
+    turned = {Feature.NL: Feature.NR, Feature.NR: Feature.NL, Feature.FR: Feature.FL, Feature.FL: Feature.FR}
+    over = [replace(r, feature=turned.get(r.feature, r.feature)) for r in all_ten]
+    assert refusal_of(over) is RefusalReason.SIGN_OPEN
+
+
+def test_a_skew_that_is_not_proven_moves_nothing(machine_of, read: Read) -> None:
+    machine = machine_of(profile_of_span(640.0))
+    machine.rack(0.02)
+    assert refusal_of(read(machine.cut(COUPON), TEN_FEATURES, SETUP)) is RefusalReason.NOT_SIGNIFICANT

@@ -1,0 +1,59 @@
+"""Feeler stacks and paper: every thickness a drawer can make is made, from one set, each leaf once."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from core.machine.feelers import (
+    INCH_BLOCKS_MM,
+    LEAVES_MM,
+    METRIC_BLOCKS_MM,
+    block_and_leaves,
+    leaves_for,
+    paper_sheets,
+)
+
+
+def test_the_set_is_that_of_the_trade() -> None:
+    # 20 leaves, 0.05 to 1.00 mm by 0.05 mm (from memory)
+    assert len(LEAVES_MM) == 20
+    assert (LEAVES_MM[0], LEAVES_MM[-1]) == (0.05, 1.0)
+
+
+@given(st.floats(min_value=0.0, max_value=10.5))
+def test_any_thickness_is_made_to_half_a_leaf(thickness_mm: float) -> None:
+    stack = leaves_for(thickness_mm)
+    assert stack is not None
+    assert abs(stack.left_mm) <= 0.025 + 1e-9
+    assert stack.total_mm == pytest.approx(thickness_mm - stack.left_mm)
+    assert len(set(stack.leaves_mm)) == len(stack.leaves_mm)
+    assert set(stack.leaves_mm) <= set(LEAVES_MM)
+
+
+def test_more_than_the_whole_set_cannot_be_made() -> None:
+    assert leaves_for(10.6) is None
+    assert block_and_leaves(90.0) is None
+
+
+@pytest.mark.parametrize(
+    ("gap_mm", "blocks", "text"),
+    [
+        (26.75, INCH_BLOCKS_MM, "block 25.40 + leaves 1.00 + 0.35"),
+        (26.75, METRIC_BLOCKS_MM, "block 25.00 + leaves 1.00 + 0.75"),
+        (25.40, INCH_BLOCKS_MM, "block 25.40"),
+        (25.38, INCH_BLOCKS_MM, "block 25.40"),
+        (51.15, INCH_BLOCKS_MM, "block 50.80 + leaf 0.35"),
+        (1.85, INCH_BLOCKS_MM, "leaves 1.00 + 0.85"),
+        (0.0, INCH_BLOCKS_MM, "no leaf"),
+    ],
+)
+def test_blocks_and_leaves_in_words(gap_mm: float, blocks: tuple[float, ...], text: str) -> None:
+    stack = block_and_leaves(gap_mm, blocks)
+    assert stack is not None
+    assert stack.text == text
+
+
+def test_paper_is_a_tenth_of_a_millimetre() -> None:
+    assert [paper_sheets(mm) for mm in (0.0, 0.04, 0.12, 1.68)] == [0, 0, 1, 17]
