@@ -90,6 +90,8 @@ class MeasuringDesk:
 
     def _command(self, draft: Snapshot, command: Command) -> Snapshot:
         match command:
+            case SelectFeature(feature=feature) | TypeReading(feature=feature) if not _has(draft, feature):
+                return told(draft, f"This coupon has no {feature.label}.", alarm=True)
             case SelectFeature(feature=feature):
                 self._chosen[quantity_of(feature)] = feature
                 return self._with_cursors(draft)
@@ -191,3 +193,7 @@ class MeasuringDesk:
         asked = draft.evaluation.next_reading if draft.evaluation else None
         length, corner = (cursor(q, self._chosen[q], asked, taken_features(draft)) for q in Quantity)
         return replace(draft, next_length=length, next_corner=corner)
+
+
+def _has(draft: Snapshot, feature: Feature) -> bool:
+    return draft.coupon is not None and draft.coupon.has(feature)

@@ -37,9 +37,10 @@ from ui.text_machine import MACHINE_HELP, parse_machine_line
 
 HELP = (
     """\
-  new 120x80 [mK]    begin a coupon: width x height in mm, ISO 2768 class; behind it, as wanted, 'quick' (squareness
-                     alone, on two diagonals) and material with temperature, such as: acrylic 27
-  near 119.85        type a reading (near right far left nl-fr nr-fl nl nr fr fl; add 'inch' for inches)
+  new 120x80 [mK]    begin a coupon: width x height in mm, ISO 2768 class; behind it, as wanted: 'quick' (squareness
+                     alone, on two diagonals), 'window 60x40' (its inner window), 'acrylic 27' (material, temperature)
+  near 119.85        type a reading (near right far left nl-fr nr-fl nl nr fr fl window-width window-height; add
+                     'inch' for inches)
   near               the next length (or corner) is this one
   take               take what the caliper shows now; 'take corner' for the angle gauge
   mark               the orientation mark reads right beside NL
@@ -102,21 +103,29 @@ def _answer(word: str, question: Question) -> Command | str:
 
 def _new(size: str, rest: list[str], machine: MachineProfile | None) -> Command | str:
     tolerance_class, scope, expansion = DEFAULT_CLASS, Scope.ALL, None
+    window_mm: tuple[float | None, float | None] = (None, None)
     try:
         width_mm, height_mm = size_argument(size)
-        if rest and rest[0] != "quick" and rest[0] not in MATERIALS:
+        if rest and rest[0] not in ("quick", "window", *MATERIALS):
             tolerance_class, *rest = rest
-        if rest and rest[0] == "quick":
-            scope, rest = Scope.SQUARENESS, rest[1:]
-        if rest:
-            material, temperature = rest
-            expansion = expansion_difference(material, float(temperature.replace(",", ".")))
-        coupon = Coupon(width_mm=width_mm, height_mm=height_mm)
+        while rest:
+            match rest:
+                case ["quick", *rest]:
+                    scope = Scope.SQUARENESS
+                case ["window", window, *rest]:
+                    window_mm = size_argument(window)
+                case [material, temperature, *rest]:
+                    expansion = expansion_difference(material, float(temperature.replace(",", ".")))
+                case _:
+                    raise ValueError
+        coupon = Coupon(
+            width_mm=width_mm, height_mm=height_mm, window_width_mm=window_mm[0], window_height_mm=window_mm[1]
+        )
         return OpenSession(opened=opening(coupon, tolerance_class, machine, scope=scope, expansion=expansion))
     except (argparse.ArgumentTypeError, BadInputError) as error:
         return str(error)
     except ValueError:
-        return "a new coupon reads such as: new 120x80, new 120x80 mK quick, new 120x80 mK acrylic 27"
+        return "a new coupon reads such as: new 120x80, new 120x80 mK quick, new 120x80 mK window 60x40 acrylic 27"
 
 
 def _check_caliper(lengths: list[str]) -> Command | str:

@@ -46,6 +46,16 @@ class Coupon:
         """Nominal length of both diagonals."""
         return math.hypot(self.width_mm, self.height_mm)
 
+    def has(self, feature: Feature) -> bool:
+        """False only for the sides of a window this coupon has not."""
+        match feature:
+            case Feature.WINDOW_WIDTH:
+                return self.window_width_mm is not None
+            case Feature.WINDOW_HEIGHT:
+                return self.window_height_mm is not None
+            case _:
+                return True
+
     def nominal(self, feature: Feature) -> float:
         """Nominal value of a feature, in mm or degrees; raises BadInputError for a window the coupon has not."""
         match feature:

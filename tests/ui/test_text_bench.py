@@ -91,6 +91,19 @@ def test_a_check_that_makes_no_sense_is_said(tmp_path: Path) -> None:
     assert "a check of the gauge reads such as" in shown
 
 
+def test_an_inner_window_tells_kerf_from_scale(tmp_path: Path) -> None:
+    undersize = ["near 119.7", "far 119.7", "left 79.7", "right 79.7", "nl-fr 143.8", "nr-fl 143.8"]
+    window = ["window-width 60.3", "window-height 40.3"]
+    _, shown = run(tmp_path, ["new 120x80 window 60x40", "mark", *undersize, *window, "close"])
+    assert "the cut takes 0.30" in shown
+
+
+def test_a_coupon_without_a_window_takes_no_reading_of_one(tmp_path: Path) -> None:
+    _, shown = run(tmp_path, ["new 120x80", "window-width 60.3", "window-height", "near 119.9", "quit"])
+    assert shown.count("This coupon has no window") == 2
+    assert "Accepted: near edge" in shown
+
+
 def test_a_new_coupon_that_makes_no_sense_is_said(tmp_path: Path) -> None:
     _, shown = run(tmp_path, ["new 120x80 mK warm", "new 120x80 acrylic", "new 120x80 acrylic 200", "quit"])
     assert shown.count("a new coupon reads such as") == 2
