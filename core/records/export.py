@@ -50,7 +50,7 @@ def write_folder(files: Mapping[str, bytes], target: Path) -> None:
     An equal download that is there already is left alone, an older one of the same session is replaced. Remains of
     attempts that were cut off are removed. Raises DiskFullError, ReadOnlyError or StorageError, with nothing half left.
     """
-    with _storage_errors(target):
+    with writing_errors(target):
         _remove_remains(target)
         if _same(files, target):
             return
@@ -105,8 +105,8 @@ def _remove_remains(target: Path) -> None:
 
 
 @contextmanager
-def _storage_errors(target: Path) -> Iterator[None]:
-    """The system's errors in words of ours."""
+def writing_errors(target: Path) -> Iterator[None]:
+    """The system's errors in words of ours, for whoever writes `target` whole or not at all."""
     try:
         yield
     except StorageError:

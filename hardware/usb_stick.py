@@ -1,0 +1,185 @@
+"""The download onto a USB stick: written, unmounted, mounted read-only, checked, unmounted; only then safe to remove.
+
+Stage: hardware. Input: the files of a download. Output: one finished folder on the stick, or a sentence that says why
+not, and nothing half under the finished name. Mounting needs root and goes through the helper.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass
+from enum import StrEnum
+from pathlib import Path
+from typing import Protocol
+
+from core.errors import BadInputError, DiskFullError, NotAvailableError, ReadOnlyError, StorageError
+from core.records.checksums import verify_folder
+from core.records.export import write_folder
+from hardware.helper_client import SOCKET_PATH, Verb, ask_helper
+
+BLOCK_DEVICES = Path("/sys/class/block")
+# All downloads lie in one folder of the stick, so that they are found and what else is on it is left alone.
+FOLDER = "cornerwise"
+_DISK = re.compile(r"sd[a-z]")
+_SECTOR_BYTES = 512
+# What a file system takes for names and for filling up clusters (exFAT's are up to 128 kB).
+_OVERHEAD_BYTES = 2 * 1024 * 1024
+
+
+class Step(StrEnum):
+    """Where a download is; the value is for the screen."""
+
+    WRITING = "writing"
+    CHECKING = "checking what was written"
+    SAFE = "safe to remove"
+
+
+Progress = Callable[[Step], None]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stick:
+    """A stick that is plugged in: the partition to mount, and what it calls itself."""
+
+    partition: str
+    label: str
+    size_bytes: int
+    write_protected: bool
+
+
+class StickAccess(Protocol):
+    """How a stick is mounted; one at a time."""
+
+    def mount(self, partition: str, *, writable: bool) -> Path:
+        """Mount and return the folder; raises NotAvailableError with the reason."""
+        ...
+
+    def unmount(self) -> None:
+        """Write out what is pending and let go, also of a stick that was pulled."""
+        ...
+
+
+class HelperAccess:
+    """Mounting by the privileged helper."""
+
+    def __init__(self, socket_path: Path = SOCKET_PATH) -> None:
+        self._socket_path = socket_path
+
+    def mount(self, partition: str, *, writable: bool) -> Path:
+        """Mount for this program's user."""
+        access = "rw" if writable else "ro"
+        return Path(ask_helper(Verb.MOUNT_STICK, partition, access, socket_path=self._socket_path))
+
+    def unmount(self) -> None:
+        """Unmount; nothing happens when nothing is mounted."""
+        ask_helper(Verb.UNMOUNT_STICK, socket_path=self._socket_path)
+
+
+def find_sticks(block_devices: Path = BLOCK_DEVICES) -> tuple[Stick, ...]:
+    """Every USB stick that is plugged in, by its largest partition (or itself, where it has none)."""
+    if not block_devices.is_dir():
+        return ()
+    disks = [disk for disk in sorted(block_devices.iterdir()) if _DISK.fullmatch(disk.name)]
+    return tuple(_stick(disk) for disk in disks if "/usb" in os.path.realpath(disk) and _number(disk / "size") > 0)
+
+
+def _stick(disk: Path) -> Stick:
+    partitions = [path for path in disk.resolve().glob(f"{disk.name}[0-9]*") if (path / "partition").exists()]
+    largest = max(partitions, key=lambda path: _number(path / "size"), default=disk)
+    words = [_text(disk / "device" / name) for name in ("vendor", "model")]
+    return Stick(
+        partition=largest.name,
+        label=" ".join(word for word in words if word) or disk.name,
+        size_bytes=_number(largest / "size") * _SECTOR_BYTES,
+        write_protected=_number(disk / "ro") != 0,
+    )
+
+
+def the_one_stick(sticks: tuple[Stick, ...]) -> Stick:
+    """The stick to write to; raises NotAvailableError when there is none, or more than one."""
+    if not sticks:
+        raise NotAvailableError("no USB stick is plugged in")
+    if len(sticks) > 1:
+        names = ", ".join(stick.label for stick in sticks)
+        raise NotAvailableError(f"{len(sticks)} sticks are plugged in ({names}): leave only the one to write to")
+    return sticks[0]
+
+
+def download_to_stick(
+    files: Mapping[str, bytes],
+    name: str,
+    stick: Stick,
+    access: StickAccess,
+    progress: Progress,
+    block_devices: Path = BLOCK_DEVICES,
+) -> None:
+    """Put a folder `name` with these files on the stick; it may be pulled when this returns.
+
+    Raises NotAvailableError when the stick is foreign or was pulled, DiskFullError, ReadOnlyError, or StorageError when
+    it did not keep what was written.
+    """
+    if stick.write_protected:
+        raise ReadOnlyError(f"{stick.label} is write-protected: move its switch, or take another stick")
+    with _stick_errors(stick, block_devices):
+        progress(Step.WRITING)
+        with _mounted(stick, access, writable=True) as folder:
+            _check_room(files, stick, folder)
+            write_folder(files, folder / FOLDER / name)
+        progress(Step.CHECKING)
+        with _mounted(stick, access, writable=False) as folder:
+            verify_folder(folder / FOLDER / name)
+    progress(Step.SAFE)
+
+
+def _check_room(files: Mapping[str, bytes], stick: Stick, folder: Path) -> None:
+    needed = sum(len(content) for content in files.values()) + _OVERHEAD_BYTES
+    free = shutil.disk_usage(folder).free
+    if free < needed:
+        raise DiskFullError(
+            f"{stick.label} is full: {free // 1024} kB are free, {needed // 1024} kB are needed; nothing was written"
+        )
+
+
+@contextmanager
+def _mounted(stick: Stick, access: StickAccess, *, writable: bool) -> Iterator[Path]:
+    folder = access.mount(stick.partition, writable=writable)
+    try:
+        yield folder
+    finally:
+        access.unmount()
+
+
+@contextmanager
+def _stick_errors(stick: Stick, block_devices: Path) -> Iterator[None]:
+    """Whatever went wrong, said as the person sees it: a pulled stick shows in a dozen different errors."""
+    try:
+        yield
+    except (OSError, BadInputError, NotAvailableError) as exc:
+        if not (block_devices / stick.partition).exists():
+            raise NotAvailableError(
+                f"{stick.label} was pulled out before it was finished: plug it in and download again"
+            ) from exc
+        if isinstance(exc, BadInputError):
+            raise StorageError(f"{stick.label} did not keep what was written ({exc}): take another stick") from exc
+        if isinstance(exc, ReadOnlyError):
+            raise ReadOnlyError(
+                f"{stick.label} refuses writing; its file system may be damaged: check it on a computer, or take "
+                "another stick"
+            ) from exc
+        raise
+
+
+def _number(path: Path) -> int:
+    text = _text(path)
+    return int(text) if text.isdigit() else 0
+
+
+def _text(path: Path) -> str:
+    try:
+        return path.read_text(encoding="ascii", errors="replace").strip()
+    except OSError:
+        return ""
