@@ -62,11 +62,11 @@ def _wrapped(sentence: str) -> list[str]:
 
 def _readings(evaluation: Evaluation) -> list[str]:
     """What was read and how far the best fit lies from it."""
-    rows = [f"  {'readings':<26}{'mean':>12}{'n':>4}{'best fit less mean':>22}"]
+    rows = [f"  {'readings':<26}{'mean':>12}{'n':>7}{'best fit less mean':>20}"]
     for item in evaluation.adjustment.readings:
         unit = "mm" if item.feature.is_length else "°"
         residual = f"{signed(item.residual, 3)} {unit}"
         rows.append(
-            f"  {item.feature.label:<26}{value_text(item.feature, item.value):>12}{item.count:>4}{residual:>22}"
+            f"  {item.feature.label:<26}{value_text(item.feature, item.value):>12}{item.count:>7}{residual:>20}"
         )
     return rows

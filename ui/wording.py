@@ -14,6 +14,7 @@ from core.metrology.sentences import (
     cross_check_note,
     estimate_text,
     headline,
+    plain,
     signed,
     skew_sentence,
     worst_sentence,
@@ -57,12 +58,11 @@ def next_reading_sentence(request: NextReading | None) -> str:
 
 def characteristic_line(characteristic: Characteristic) -> str:
     """One row: name, value ± U, limits, verdict; for terminals and reports."""
-    decimals = 2
     estimate = Estimate(value=characteristic.value, u=characteristic.u)
     if characteristic.lower is None or characteristic.upper is None:
         limits, word = "no limit", "information"
     else:
-        limits = f"{characteristic.lower:.{decimals}f} to {characteristic.upper:.{decimals}f}"
+        limits = f"{plain(characteristic.lower, 2)} to {plain(characteristic.upper, 2)}"
         word = VERDICT_WORD[characteristic.verdict]
-    value = f"{estimate.value:.{decimals}f} ± {estimate.U95:.{decimals}f} {characteristic.unit}"
+    value = f"{plain(estimate.value, 2)} ± {estimate.U95:.2f} {characteristic.unit}"
     return f"{characteristic.label:<26}{value:>22}   {limits:<20}{word}"

@@ -31,6 +31,11 @@ def signed(value: float, decimals: int) -> str:
     return ("−" if value < 0 else "+") + text
 
 
+def plain(value: float, decimals: int) -> str:
+    """A number with a true minus and no plus; a rounded zero has no sign."""
+    return signed(value, decimals).removeprefix("+")
+
+
 def headline(evaluation: Evaluation) -> str:
     """What the verdict means, in one sentence."""
     match evaluation.verdict:

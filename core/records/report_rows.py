@@ -17,6 +17,7 @@ from core.metrology.sentences import (
     cross_check_note,
     estimate_text,
     headline,
+    plain,
     signed,
     skew_sentence,
 )
@@ -73,7 +74,7 @@ def _characteristic_row(item: Characteristic) -> CharacteristicRow:
         label=item.label,
         nominal=f"{item.nominal:g}",
         limits="–" if tolerance is None else f"± {tolerance:.{DECIMALS}f}",
-        value=plain(item.value),
+        value=plain(item.value, DECIMALS),
         u95=f"{estimate.U95:.{DECIMALS}f}",
         unit=item.unit,
         verdict=item.verdict if judged else None,
@@ -92,18 +93,13 @@ def _reading_row(item: AdjustedReading) -> ReadingRow:
     return ReadingRow(
         label=item.feature.label,
         count=str(item.count),
-        mean=plain(item.value),
-        best_fit=plain(item.adjusted),
+        mean=plain(item.value, DECIMALS),
+        best_fit=plain(item.adjusted, DECIMALS),
         residual=signed(item.residual, DECIMALS),
         standardised=signed(item.standardised_residual, 1),
         detectable="–" if detectable is None else f"{detectable:.2f}",
         unit="mm" if item.feature.is_length else "deg",
     )
-
-
-def plain(value: float) -> str:
-    """A number with a true minus and no plus; a rounded zero has no sign."""
-    return signed(value, DECIMALS).removeprefix("+")
 
 
 def sentences(record: SessionRecord) -> tuple[str, ...]:

@@ -69,7 +69,7 @@ def test_the_text_says_verdict_reason_meaning_and_the_move(file, capsys):
     assert "−0.84 ± 0.10 mm, limit ±0.40 mm" in text
     assert "400 mm" in text
     assert "ISO 2768-mK" in text
-    assert "-0.40 to 0.40" in text
+    assert "−0.40 to 0.40" in text
     assert "right end of the gantry by 6.70" in text
     assert "mark readable beside NL" in text
     assert "power off" in text
@@ -122,6 +122,27 @@ def test_json_is_valid_and_carries_the_correction(file, capsys):
 def test_without_a_span_there_is_no_correction(file, capsys):
     told = as_json([file(RACKED)], capsys)[1]
     assert (told["correction"], told["no_correction"]) == (None, None)
+
+
+def test_units_never_matter(tmp_path, capsys):
+    told = []
+    for unit, factor in (("mm", 1.0), ("inch", 25.4)):
+        path = tmp_path / f"{unit}.csv"
+        lines = [
+            f"{r.feature},{r.value / factor!r},{unit}" if r.feature.is_length else f"{r.feature},{r.value!r},deg"
+            for r in exact_readings(RACKED)
+        ]
+        path.write_text("\n".join(["feature,value,unit", *lines]))
+        told.append(as_json([str(path)], capsys)[1])
+    for mm, inch in zip(told[0]["characteristics"], told[1]["characteristics"], strict=True):
+        assert inch["value"] == pytest.approx(mm["value"], abs=1e-9)
+        assert inch["u"] == pytest.approx(mm["u"], rel=1e-9)
+
+
+def test_ten_thousand_lines(file, capsys):
+    path = file(SQUARE, end="near,120.000,mm\n" * 10_000)
+    status, told = as_json([path], capsys)
+    assert (status, told["fit"]["readings"][0]["n"]) == (0, 10_001)
 
 
 def test_the_quick_check_on_two_diagonals(file, capsys):
