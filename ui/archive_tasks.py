@@ -86,6 +86,13 @@ class RecordLoaded:
     record: SessionRecord
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class RecordForDownload:
+    """One session with its judgement, to be written onto a stick."""
+
+    record: SessionRecord
+
+
 ArchiveAnswer = (
     Begun
     | NothingOpen
@@ -95,6 +102,7 @@ ArchiveAnswer = (
     | Compared
     | HistoryLoaded
     | RecordLoaded
+    | RecordForDownload
     | NotStored
 )
 ArchiveTask = Callable[[Archive], ArchiveAnswer]
@@ -151,6 +159,11 @@ def compare(session: str) -> ArchiveTask:
 def load_record(session: str) -> ArchiveTask:
     """Look up one session."""
     return lambda archive: RecordLoaded(record=archived_record(archive, session))
+
+
+def load_for_download(session: str) -> ArchiveTask:
+    """Look up one session to download it."""
+    return lambda archive: RecordForDownload(record=archived_record(archive, session))
 
 
 def load_history(machine: str) -> ArchiveTask:

@@ -18,10 +18,12 @@ from firmware_bridge.links import make_link
 from firmware_bridge.settings_store import SettingsStore
 from firmware_bridge.simulation.operator import Wanted
 from firmware_bridge.simulation.workshop import MACHINE, Scenario, SimulatedWorkshop, scenario
+from hardware.usb_stick import HelperAccess, find_sticks
 from ui.archive_thread import ArchiveThread
 from ui.bench import Bench
 from ui.cables import Cables, InstrumentJoined
 from ui.commands import LoadMachines, OpenSession, ResumeSession
+from ui.downloads import Downloads
 from ui.opening import DEFAULT_CLASS, opening
 from ui.simulated_hand import HandOnTheBench
 
@@ -60,8 +62,10 @@ def assembled(options: BenchOptions) -> Iterator[Bench]:
 def _real(options: BenchOptions, stack: ExitStack) -> Bench:
     archive = ArchiveThread(lambda: Archive.open(options.folder / ARCHIVE_FILE, utc_now))
     cables = Cables(SettingsStore(options.folder), make_link=make_link, recognise=recognise, watch=PlugWatch())
-    bench = Bench(archive=archive, clock_s=options.clock_s, cables=cables)
+    downloads = Downloads(find_sticks=find_sticks, access=HelperAccess())
+    bench = Bench(archive=archive, clock_s=options.clock_s, cables=cables, downloads=downloads)
     _start_archive(archive, bench, stack)
+    _start_downloads(downloads, bench, stack)
     cables.start(bench.post)
     stack.callback(cables.close)
     if options.opened is None:
@@ -87,14 +91,17 @@ def _simulated(options: BenchOptions, name: str, stack: ExitStack) -> Bench:
     workshop = SimulatedWorkshop(
         scenario=chosen, ask=ask, folder=folder, seed=options.seed, speed=options.speed, says=hand.says
     )
+    downloads = Downloads(find_sticks=find_sticks, access=HelperAccess())
     bench = Bench(
         archive=archive,
         clock_s=options.clock_s,
         simulated=True,
+        downloads=downloads,
         stop_hand=workshop.hand.stop,
     )
     hand.watch(bench)
     _start_archive(archive, bench, stack)
+    _start_downloads(downloads, bench, stack)
     workshop.start()
     stack.callback(workshop.close)
     _start_links(workshop.settings, bench, stack)
@@ -124,6 +131,11 @@ def _simulated_opening(chosen: Scenario, wished: Opened | None) -> Opened:
 def _start_archive(archive: ArchiveThread, bench: Bench, stack: ExitStack) -> None:
     archive.start(bench.post)
     stack.callback(archive.close)
+
+
+def _start_downloads(downloads: Downloads, bench: Bench, stack: ExitStack) -> None:
+    downloads.start(bench.post)
+    stack.callback(downloads.close)
 
 
 def _start_links(settings: tuple[InstrumentSettings, ...], bench: Bench, stack: ExitStack) -> None:

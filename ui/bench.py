@@ -2,7 +2,7 @@
 
 Input: link events, commands and archive reports, from any thread, into one queue. Output: an immutable Snapshot after
 each event that changed something. It has no thread of its own: whoever shows the bench (screen or text) calls `pump`.
-What happens is decided by the desks: one for the coupon being measured, one for the machines, one for the records.
+What happens is decided by the desks: for the coupon being measured, the machines, the records, downloads, cables.
 """
 
 from __future__ import annotations
@@ -20,6 +20,8 @@ from ui.bench_steps import cursor_of, empty_snapshot, told, with_instrument
 from ui.cable_desk import CableDesk, CablePort, NoCables
 from ui.cables import CableReport, CablesRefused, InstrumentJoined, InstrumentLeft, PortGone, PortHeard
 from ui.commands import AskPort, Command, ForgetInstrument, HandSays, StopHand, TakeReading, UseInstrument
+from ui.download_desk import DownloadDesk, DownloadPort
+from ui.downloads import DownloadMoved, DownloadReport, SticksSeen
 from ui.live_view import LiveView, plausible_for
 from ui.machine_desk import MachineDesk
 from ui.measuring_desk import MeasuringDesk
@@ -27,12 +29,12 @@ from ui.outbox import ArchivePort, Outbox
 from ui.records_desk import RecordsDesk
 from ui.snapshot import Message, Snapshot
 
-BenchEvent = LinkEvent | CableReport | Command | ArchiveReport
+BenchEvent = LinkEvent | CableReport | DownloadReport | Command | ArchiveReport
 
 
 class Bench:
     """State of the bench. `clock_s` is any monotonic clock in seconds; `simulated` stamps every snapshot; `cables`
-    opens links, `stop_hand` stops the simulated hand."""
+    opens links, `downloads` writes to sticks, `stop_hand` stops the simulated hand."""
 
     def __init__(
         self,
@@ -41,6 +43,7 @@ class Bench:
         clock_s: Callable[[], float],
         simulated: bool = False,
         cables: CablePort | None = None,
+        downloads: DownloadPort | None = None,
         stop_hand: Callable[[], None] = lambda: None,
     ) -> None:
         self._stop_hand = stop_hand
@@ -51,6 +54,7 @@ class Bench:
         self._measuring = MeasuringDesk(self._outbox)
         self._machines = MachineDesk(self._outbox)
         self._records = RecordsDesk(self._outbox)
+        self._download = DownloadDesk(self._outbox, downloads)
         self._queue: SimpleQueue[BenchEvent] = SimpleQueue()
         self._wake: list[Callable[[], None]] = []
         self.snapshot = empty_snapshot(simulated=simulated)
@@ -102,6 +106,8 @@ class Bench:
                 return self._cables.handle(draft, event)
             case UseInstrument() | ForgetInstrument() | AskPort():
                 return self._cables.handle(draft, event)
+            case SticksSeen() | DownloadMoved():
+                return self._download.handle(draft, event)
             case TakeReading(quantity=quantity):
                 return self._take_now(draft, quantity)
             case _:
@@ -111,7 +117,7 @@ class Bench:
         """A command or report goes to every desk: each takes what is its own."""
         if not isinstance(event, Command):
             self._outbox.answered()
-        for desk in (self._measuring, self._machines, self._records):
+        for desk in (self._measuring, self._machines, self._records, self._download):
             draft = desk.handle(draft, event)
         if isinstance(event, NotStored):
             draft = told(draft, f"Not stored: {event.text}", alarm=True)

@@ -215,6 +215,13 @@ class LookAtSession:
     session: str
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Download:
+    """Write a session's folder onto the stick that is plugged in."""
+
+    session: str
+
+
 Command = (
     OpenSession
     | ResumeSession
@@ -244,5 +251,6 @@ Command = (
     | AskPort
     | LoadHistory
     | LookAtSession
+    | Download
     | HandSays
 )

@@ -15,6 +15,7 @@ from core.metrology.verdict import Verdict
 from core.records.events import Event
 from firmware_bridge.byte_link import LinkState
 from firmware_bridge.instrument_settings import InstrumentSettings
+from ui.download_view import DownloadView
 from ui.machine_view import MachineView
 from ui.records_view import RecordsView
 
@@ -123,6 +124,7 @@ class Snapshot:
     ports: tuple[PortView, ...] = ()
     machines: MachineView = field(default_factory=MachineView)
     setup: MeasuringSetup = field(default_factory=MeasuringSetup)
+    download: DownloadView = field(default_factory=DownloadView)
     records: RecordsView = field(default_factory=RecordsView)
     log: tuple[Event, ...] = ()
 

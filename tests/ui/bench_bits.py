@@ -15,6 +15,7 @@ from core.metrology.readings import Indication, Quantity, Unit
 from core.metrology.tolerances import limits_for_class
 from core.records.archive import Archive
 from core.records.events import Opened
+from core.records.session_record import SessionRecord
 from firmware_bridge.byte_link import IndicationArrived
 from firmware_bridge.instrument_settings import InstrumentSettings
 from ui.archive_thread import ArchiveOpened, ArchiveThread
@@ -22,6 +23,7 @@ from ui.bench import Bench
 from ui.cable_desk import NoCables
 from ui.cables import Cables, InstrumentJoined
 from ui.commands import OpenSession
+from ui.downloads import Downloads
 from ui.snapshot import Snapshot
 
 COUPON = Coupon(width_mm=120, height_mm=80)
@@ -51,6 +53,16 @@ class CablesLater(NoCables):
             self.cables.use(settings)
 
 
+class DownloadsLater:
+    """No download thread until one is given: it needs the bench's queue first."""
+
+    downloads: Downloads | None = None
+
+    def download(self, record: SessionRecord) -> None:
+        assert self.downloads is not None
+        self.downloads.download(record)
+
+
 class BenchUnderTest:
     """A bench with its archive thread; `now_s` is its clock."""
 
@@ -59,7 +71,10 @@ class BenchUnderTest:
         self._reported = threading.Semaphore(0)
         self.archive = ArchiveThread(lambda: Archive.open(folder / "archive.sqlite", lambda: datetime.now(UTC)))
         self.cables = CablesLater()
-        self.bench = Bench(archive=self.archive, clock_s=lambda: self.now_s, cables=self.cables)
+        self.downloads = DownloadsLater()
+        self.bench = Bench(
+            archive=self.archive, clock_s=lambda: self.now_s, cables=self.cables, downloads=self.downloads
+        )
         self.archive.start(self._report)
         for settings in instruments:
             self.bench.post(InstrumentJoined(settings=settings))
@@ -71,6 +86,9 @@ class BenchUnderTest:
 
     def use_cables(self, cables: Cables) -> None:
         self.cables.cables = cables
+
+    def use_downloads(self, downloads: Downloads) -> None:
+        self.downloads.downloads = downloads
 
     def pump(self) -> Snapshot:
         return self.bench.pump()

@@ -1,0 +1,72 @@
+"""The download desk: one touch to a stick, and words for whatever becomes of it.
+
+Input: commands, archive answers, download reports. Output: the snapshot's `DownloadView`, and orders to the download
+thread.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Protocol
+
+from core.records.session_record import SessionRecord
+from ui.archive_tasks import RecordForDownload, load_for_download
+from ui.archive_thread import ArchiveReport
+from ui.bench_steps import told
+from ui.commands import Command, Download
+from ui.download_view import DownloadState, DownloadView
+from ui.downloads import DownloadMoved, DownloadReport, SticksSeen
+from ui.outbox import Outbox
+from ui.snapshot import Snapshot
+
+
+class DownloadPort(Protocol):
+    """Where finished records go to be written onto a stick."""
+
+    def download(self, record: SessionRecord) -> None:
+        """Write this session's folder onto the one stick that is plugged in."""
+        ...
+
+
+class DownloadDesk:
+    """Keeps nothing: what is under way is in the snapshot."""
+
+    def __init__(self, outbox: Outbox, downloads: DownloadPort | None) -> None:
+        self._outbox = outbox
+        self._downloads = downloads
+
+    def handle(self, draft: Snapshot, event: Command | ArchiveReport | DownloadReport) -> Snapshot:
+        """Take what concerns downloads; anything else leaves the snapshot as it is."""
+        match event:
+            case Download(session=session):
+                return self._ask(draft, session)
+            case RecordForDownload(record=record) if self._downloads is not None:
+                self._downloads.download(record)
+            case SticksSeen(sticks=sticks):
+                return replace(draft, download=replace(draft.download, sticks=sticks))
+            case DownloadMoved():
+                return _moved(draft, event)
+        return draft
+
+    def _ask(self, draft: Snapshot, session: str) -> Snapshot:
+        if self._downloads is None:
+            return told(draft, "This bench writes to no stick: cornerwise export does it from here.", alarm=True)
+        if draft.download.state.is_busy:
+            return told(draft, "A download is under way: wait until it is safe to remove the stick.", alarm=True)
+        self._outbox.submit(load_for_download(session))
+        return replace(draft, download=_view(draft.download, session, DownloadState.WRITING, "collecting"))
+
+
+def _moved(draft: Snapshot, moved: DownloadMoved) -> Snapshot:
+    draft = replace(draft, download=_view(draft.download, moved.session, moved.state, moved.text))
+    match moved.state:
+        case DownloadState.SAFE:
+            return told(draft, "Downloaded and checked: the stick is safe to remove.")
+        case DownloadState.FAILED:
+            return told(draft, f"Not downloaded: {moved.text}", alarm=True)
+        case _:
+            return draft
+
+
+def _view(before: DownloadView, session: str, state: DownloadState, text: str) -> DownloadView:
+    return replace(before, session=session, state=state, text=text)
