@@ -14,7 +14,18 @@ from typing import NoReturn
 
 from core import SOFTWARE
 from core.errors import BadInputError, CornerwiseError
-from ui import belts, bench_command, coupon_file, design_file, doctor, evaluate, export, import_session, instruments
+from ui import (
+    bed_map,
+    belts,
+    bench_command,
+    coupon_file,
+    design_file,
+    doctor,
+    evaluate,
+    export,
+    import_session,
+    instruments,
+)
 from ui.exit_status import ExitStatus
 
 # Each registers itself under its own name; the bench is what runs when no command is named.
@@ -23,6 +34,7 @@ COMMANDS: tuple[Callable[[argparse._SubParsersAction[argparse.ArgumentParser]], 
     coupon_file.add_parser,
     design_file.add_parser,
     belts.add_parser,
+    bed_map.add_parser,
     doctor.add_parser,
     export.add_parser,
     import_session.add_parser,

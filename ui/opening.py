@@ -21,10 +21,13 @@ def opening(
     *,
     scope: Scope = Scope.ALL,
     expansion: ExpansionDifference | None = None,
+    grid: str = "",
+    place: str = "",
 ) -> Opened:
     """A session on this coupon, cut on this machine, with the limits of an ISO 2768 class.
 
-    `scope` chooses the quick check, `expansion` brings sizes to 20 degrees Celsius. Raises BadInputError where the
+    `scope` chooses the quick check, `expansion` brings sizes to 20 degrees Celsius, `grid` and `place` say
+    which coupon of a set over the bed it is. Raises BadInputError where the
     class has no limits for such a size.
     """
     return Opened(
@@ -36,4 +39,6 @@ def opening(
         software=SOFTWARE,
         scope=scope,
         expansion=expansion,
+        grid=grid,
+        place=place,
     )

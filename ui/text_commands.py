@@ -15,6 +15,7 @@ from core.metrology.evaluation import Scope
 from core.metrology.expansion import MATERIALS, expansion_difference
 from core.metrology.gauge_check import CheckedLength
 from core.metrology.readings import Quantity, Unit
+from core.records.grid import cell_of
 from ui.commands import (
     AnswerQuestion,
     CheckCaliper,
@@ -38,7 +39,8 @@ from ui.text_machine import MACHINE_HELP, parse_machine_line
 HELP = (
     """\
   new 120x80 [mK]    begin a coupon: width x height in mm, ISO 2768 class; behind it, as wanted: 'quick' (squareness
-                     alone, on two diagonals), 'window 60x40' (its inner window), 'acrylic 27' (material, temperature)
+                     alone, on two diagonals), 'window 60x40' (its inner window), 'acrylic 27' (material, temperature),
+                     'grid spring B3' (one of a set cut over the bed, for 'cornerwise bed-map spring')
   near 119.85        type a reading (near right far left nl-fr nr-fl nl nr fr fl window-width window-height; add
                      'inch' for inches)
   near               the next length (or corner) is this one
@@ -102,11 +104,11 @@ def _answer(word: str, question: Question) -> Command | str:
 
 
 def _new(size: str, rest: list[str], machine: MachineProfile | None) -> Command | str:
-    tolerance_class, scope, expansion = DEFAULT_CLASS, Scope.ALL, None
+    tolerance_class, scope, expansion, grid, place = DEFAULT_CLASS, Scope.ALL, None, "", ""
     window_mm: tuple[float | None, float | None] = (None, None)
     try:
         width_mm, height_mm = size_argument(size)
-        if rest and rest[0] not in ("quick", "window", *MATERIALS):
+        if rest and rest[0] not in ("quick", "window", "grid", *MATERIALS):
             tolerance_class, *rest = rest
         while rest:
             match rest:
@@ -114,6 +116,8 @@ def _new(size: str, rest: list[str], machine: MachineProfile | None) -> Command 
                     scope = Scope.SQUARENESS
                 case ["window", window, *rest]:
                     window_mm = size_argument(window)
+                case ["grid", grid, place, *rest]:
+                    cell_of(place)
                 case [material, temperature, *rest]:
                     expansion = expansion_difference(material, float(temperature.replace(",", ".")))
                 case _:
@@ -121,7 +125,8 @@ def _new(size: str, rest: list[str], machine: MachineProfile | None) -> Command 
         coupon = Coupon(
             width_mm=width_mm, height_mm=height_mm, window_width_mm=window_mm[0], window_height_mm=window_mm[1]
         )
-        return OpenSession(opened=opening(coupon, tolerance_class, machine, scope=scope, expansion=expansion))
+        opened = opening(coupon, tolerance_class, machine, scope=scope, expansion=expansion, grid=grid, place=place)
+        return OpenSession(opened=opened)
     except (argparse.ArgumentTypeError, BadInputError) as error:
         return str(error)
     except ValueError:

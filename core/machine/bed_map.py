@@ -36,8 +36,9 @@ class Pattern(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Place:
-    """A coupon's middle on the bed (mm, machine axes) and its skew."""
+    """A coupon's name, its middle on the bed (mm, machine axes) and its skew."""
 
+    name: str
     x_mm: float
     y_mm: float
     skew_deg: Estimate
@@ -86,7 +87,7 @@ def bed_map(places: Sequence[Place], gantry_axis: Axis = Axis.X) -> BedMap:
         left_deg=tuple(float(value) for value in left),
         outstanding=outstanding,
         scatter_proven=scatter,
-        text=" ".join(_sentences(common, findings, places, outstanding, scatter)),
+        text=" ".join(_sentences(common, findings, places, left, outstanding, scatter)),
     )
 
 
@@ -159,6 +160,7 @@ def _sentences(
     common: Estimate,
     findings: Sequence[PatternFinding],
     places: Sequence[Place],
+    left: FloatArray,
     outstanding: Sequence[int],
     scatter: bool,
 ) -> list[str]:
@@ -168,7 +170,7 @@ def _sentences(
     if not proven:
         said.append("No change over the bed is proven.")
     said += [
-        f"The coupon at {places[number].x_mm:g}, {places[number].y_mm:g} mm stands out: cut it again."
+        f"Coupon {places[number].name} stands out, {left[number]:+.3f} degrees from the rest: cut it again."
         for number in outstanding
     ]
     if scatter and not outstanding:

@@ -19,7 +19,8 @@ class Opened:
     """A session begins: everything the judgement depends on.
 
     `scope` is the quick check where squareness alone is wanted; `expansion` what the bench's temperature does to sizes,
-    None where it is not known.
+    None where it is not known. `grid` names a set of coupons cut over the bed together, `place` this one's cell in it
+    as engraved (B3: second column from the left, third row from the operator); both empty for a coupon by itself.
     """
 
     coupon: Coupon
@@ -33,6 +34,8 @@ class Opened:
     simulated: bool = False
     scope: Scope = Scope.ALL
     expansion: ExpansionDifference | None = None
+    grid: str = ""
+    place: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

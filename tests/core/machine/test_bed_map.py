@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -21,7 +23,7 @@ def bed(skew_at, seed: int | None = None, nx: int = 4, ny: int = 3) -> list[Plac
         for y in np.linspace(40.0, 560.0, ny):
             noise = U_DEG * rng.standard_normal() if seed is not None else 0.0
             value = Estimate(value=float(skew_at(x, y)) + noise, u=U_DEG)
-            places.append(Place(x_mm=float(x), y_mm=float(y), skew_deg=value))
+            places.append(Place(name=f"{x:.0f}/{y:.0f}", x_mm=float(x), y_mm=float(y), skew_deg=value))
     return places
 
 
@@ -65,10 +67,10 @@ def test_on_a_gantry_along_y_bow_and_turning_change_places() -> None:
 
 def test_one_bad_coupon_stands_out() -> None:
     places = bed(lambda x, y: 0.1, seed=11)
-    places[5] = Place(x_mm=places[5].x_mm, y_mm=places[5].y_mm, skew_deg=Estimate(value=0.35, u=U_DEG))
+    places[5] = replace(places[5], skew_deg=Estimate(value=0.35, u=U_DEG))
     found = bed_map(places)
     assert found.outstanding == (5,)
-    assert f"The coupon at {places[5].x_mm:g}, {places[5].y_mm:g} mm stands out" in found.text
+    assert f"Coupon {places[5].name} stands out, +0.2" in found.text
 
 
 def test_scatter_without_a_pattern_is_said() -> None:

@@ -1,0 +1,64 @@
+"""The bed map as strokes and labels: every coupon of a grid in its place, leaning as its skew does, exaggerated.
+
+Input: a GridMap. Output: a ShapePicture in millimetres, operator below, for every page that draws those.
+"""
+
+from __future__ import annotations
+
+import math
+
+from core.records.grid import GridMap
+from core.records.shape_picture import Label, Point, ShapePicture, Stroke, StrokeStyle
+
+_GAP_SHARE = 0.35  # of a coupon's side, between neighbours
+_LEAN_SHARE = 0.25  # the largest lean drawn, as a share of the coupon's height
+_STEPS = (1.0, 2.0, 5.0)
+
+
+def bed_picture(grid: GridMap) -> ShapePicture:
+    """Nominal outlines dashed, true ones leaning; the skew in degrees is written into each."""
+    width_mm, height_mm = grid.coupon.width_mm, grid.coupon.height_mm
+    leans = [math.tan(math.radians(place.skew_deg.value)) for place in grid.places]
+    exaggeration = _exaggeration(max((abs(lean) for lean in leans), default=0.0))
+    strokes, labels = [], []
+    for number, (place, lean) in enumerate(zip(grid.places, leans, strict=True)):
+        x, y = place.x_mm * (1.0 + _GAP_SHARE), place.y_mm * (1.0 + _GAP_SHARE)
+        strokes.append(Stroke(style=StrokeStyle.NOMINAL, points=_outline(x, y, width_mm, height_mm, 0.0)))
+        shift_mm = exaggeration * lean * height_mm
+        strokes.append(Stroke(style=StrokeStyle.TRUE, points=_outline(x, y, width_mm, height_mm, shift_mm)))
+        outstanding = number in grid.bed.outstanding
+        labels.append(Label(point=(x, y + 0.18 * height_mm), text=place.name, strong=True))
+        text = f"{place.skew_deg.value:+.2f}°".replace("-", "−")
+        labels.append(Label(point=(x, y - 0.18 * height_mm), text=text + (" !" if outstanding else "")))
+    xs, ys = zip(*(point for stroke in strokes for point in stroke.points), strict=True)
+    margin_mm = 0.3 * height_mm
+    return ShapePicture(
+        strokes=tuple(strokes),
+        labels=tuple(labels),
+        low=(min(xs) - margin_mm, min(ys) - margin_mm),
+        high=(max(xs) + margin_mm, max(ys) + margin_mm),
+        exaggeration=exaggeration,
+    )
+
+
+def _outline(x: float, y: float, width_mm: float, height_mm: float, shift_mm: float) -> tuple[Point, ...]:
+    """NL, NR, FR, FL and NL again around a middle, the far edge shifted to the right of the near one."""
+    half = (width_mm / 2.0, height_mm / 2.0)
+    lean = shift_mm / 2.0
+    near_left = (x - half[0] - lean, y - half[1])
+    return (
+        near_left,
+        (x + half[0] - lean, y - half[1]),
+        (x + half[0] + lean, y + half[1]),
+        (x - half[0] + lean, y + half[1]),
+        near_left,
+    )
+
+
+def _exaggeration(largest_lean: float) -> float:
+    """A round factor that draws the largest lean at a quarter of the height, never less than true."""
+    if largest_lean == 0.0:
+        return 1.0
+    wanted = _LEAN_SHARE / largest_lean
+    power = 10.0 ** math.floor(math.log10(wanted))
+    return max(1.0, max(step * power for step in _STEPS if step * power <= wanted))

@@ -1,0 +1,55 @@
+"""`cornerwise bed-map`: what the coupons of one grid say of the bed, and their picture."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from contextlib import closing
+from datetime import UTC, datetime
+from pathlib import Path
+
+from core.errors import BadInputError, StorageError
+from core.records.archive import Archive
+from core.records.bed_picture import bed_picture
+from core.records.grid import grid_map
+from core.records.plot_svg import shape_svg
+from ui.assembly import ARCHIVE_FILE
+from ui.data_folder import data_folder
+from ui.exit_status import ExitStatus
+
+
+def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add `bed-map` with its options."""
+    parser = subparsers.add_parser(
+        "bed-map",
+        help="common skew of a grid of coupons, and what is local on the bed",
+        description="Reads the closed sessions that belong to one grid (cut from a file of cornerwise coupon --grid) "
+        "and says what they have in common and what changes over the bed.",
+    )
+    parser.add_argument("grid", metavar="GRID", help="the grid's name, as given when its coupons were opened")
+    parser.add_argument("--svg", type=Path, metavar="OUT", help="write the picture as well")
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print the map; raises BadInputError where the archive has no such grid, StorageError for the picture's disk."""
+    path = data_folder(args.data, simulated=args.simulate) / ARCHIVE_FILE
+    if not path.exists():
+        raise BadInputError(f"{path}: there is no archive yet; with --simulate, say it before 'bed-map'")
+    with closing(Archive.open(path, lambda: datetime.now(UTC))) as archive:
+        if archive.notice:
+            print(f"cornerwise: {archive.notice}", file=sys.stderr)
+        grid = grid_map(archive, args.grid)
+    if grid.simulated:
+        print("SIMULATED")
+    print(grid.bed.text)
+    for place, left_deg in zip(grid.places, grid.bed.left_deg, strict=True):
+        skew = place.skew_deg
+        print(f"  {place.name:<4}{skew.value:+7.3f} ± {skew.U95:.3f} degrees, {left_deg:+.3f} from the fit")
+    if args.svg:
+        try:
+            args.svg.write_text(shape_svg(bed_picture(grid), simulated=grid.simulated), encoding="utf-8")
+        except OSError as exc:
+            raise StorageError(f"{args.svg}: {os.strerror(exc.errno or 0)}") from exc
+    return ExitStatus.OK
