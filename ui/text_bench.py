@@ -17,6 +17,7 @@ from ui.exit_status import ExitStatus
 from ui.snapshot import Live, Snapshot
 from ui.text_commands import HELP, parse_line
 from ui.text_machine import guided_lines
+from ui.text_records import history_lines
 from ui.verdict_text import verdict_text
 from ui.wording import VERDICT_WORD, value_text
 
@@ -92,6 +93,9 @@ class TextBench:
         guided = new.machines.guided
         if guided is not None and (old is None or guided != old.machines.guided):
             self._print("\n".join(guided_lines(guided)))
+        history = new.records.history
+        if history is not None and (old is None or history is not old.records.history):
+            self._print("\n".join(history_lines(history)))
         if self._live:
             self._rewrite_live(new)
 

@@ -35,6 +35,7 @@ from ui.size_argument import size_argument
 from ui.snapshot import Question, Snapshot
 from ui.text_causes import CAUSES_HELP, parse_causes_line
 from ui.text_machine import MACHINE_HELP, parse_machine_line
+from ui.text_records import RECORDS_HELP, parse_records_line
 
 HELP = (
     """\
@@ -56,6 +57,8 @@ HELP = (
     + MACHINE_HELP
     + "\n"
     + CAUSES_HELP
+    + "\n"
+    + RECORDS_HELP
 )
 
 _UNITS = {"mm": Unit.MM, "inch": Unit.INCH, "in": Unit.INCH, "deg": Unit.DEG}
@@ -68,7 +71,7 @@ def parse_line(line: str, snapshot: Snapshot) -> Command | str:
         return "type 'help' to see what can be typed"
     if snapshot.question is not None:
         return _answer(words[0], snapshot.question)
-    for parse in (parse_machine_line, parse_causes_line):
+    for parse in (parse_machine_line, parse_causes_line, parse_records_line):
         if (meant := parse(words, snapshot)) is not None:
             return meant
     match words:

@@ -1,0 +1,51 @@
+"""The records side of the text bench: the machine's history and the download. Pure.
+
+Input: words and the snapshot they answer to; a loaded history. Output: a command, a sentence, or lines to print.
+"""
+
+from __future__ import annotations
+
+from core.records.session_tables import SessionSummary
+from ui.commands import Command, Download, LoadHistory
+from ui.records_view import HistoryView
+from ui.snapshot import Snapshot
+from ui.wording import signed
+
+RECORDS_HELP = """\
+  history                       the coupons of the machine in use, and whether it drifts
+  download [SESSION]            write a session onto the stick that is plugged in (this one, or by its name)"""
+SHOWN_SESSIONS = 20
+
+
+def parse_records_line(words: list[str], snapshot: Snapshot) -> Command | str | None:
+    """The command these words mean, or the sentence that answers them; None when they are about something else."""
+    match words:
+        case ["history"]:
+            machine = snapshot.machines.current.name if snapshot.machines.current else snapshot.machine
+            return LoadHistory(machine=machine) if machine else "No machine is described yet, so it has no history."
+        case ["download"]:
+            return Download(session=snapshot.session) if snapshot.session else "No coupon is on the bench."
+        case ["download", session]:
+            return Download(session=session)
+        case _:
+            return None
+
+
+def history_lines(view: HistoryView) -> list[str]:
+    """The newest sessions, one a line, what was done to the machine, and what it all says."""
+    lines = [f"== {view.machine}: {len(view.sessions)} coupons, newest first"]
+    lines += [_session_line(summary) for summary in view.sessions[:SHOWN_SESSIONS]]
+    if view.history is None:
+        return [*lines, "   No coupon is closed yet: nothing can be said of drift."]
+    lines += [f"   {mark.time_utc:%Y-%m-%d}  {mark.text}" for mark in view.history.marks]
+    lines += [f"   {view.history.drift.text}"]
+    return [*lines, f"   {view.history.check_now}"] if view.history.check_now else lines
+
+
+def _session_line(summary: SessionSummary) -> str:
+    time = f"{summary.opened_utc:%Y-%m-%d %H:%M}" if summary.opened_utc else "time not set"
+    stamp = "  SIMULATED" if summary.simulated else ""
+    if summary.skew_deg is None or summary.skew_u95_deg is None:
+        return f"   {time:<18}{'open' if not summary.closed else 'nothing judged':<14}{summary.id}{stamp}"
+    skew = f"skew {signed(summary.skew_deg, 2)} ± {summary.skew_u95_deg:.2f}°"
+    return f"   {time:<18}{summary.verdict or '':<14}{skew:<24}{summary.id}{stamp}"
