@@ -19,7 +19,7 @@ from firmware_bridge.byte_link import LinkChanged, LinkState, Post
 from firmware_bridge.indications import Arrivals
 from firmware_bridge.instrument_settings import InstrumentSettings, Sends
 
-REOPEN_S = 0.2
+REOPEN_S = 0.1
 # The longest the thread waits for a byte without looking up; a byte, a request or close() wakes it at once.
 IDLE_S = 5.0
 

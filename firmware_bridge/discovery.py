@@ -1,7 +1,7 @@
 """What is plugged in, and what it speaks. Input: the system's serial ports; output: ports by stable path, recognitions.
 
-A port is known by /dev/serial/by-id. Adapters of one make that share a serial number (or have none) would be mistaken
-for each other there: such twins are known by-path, that is by the socket they are plugged into, and it is said.
+A port is known by /dev/serial/by-id. Adapters that share a serial number, or have none, could be mistaken for each
+other there: they are known by-path, that is by the socket they are plugged into, and it is said.
 
 Listening writes nothing: a serial port of this computer may be a machine's controller. Only when the person agrees is
 an instrument asked.
@@ -9,6 +9,7 @@ an instrument asked.
 
 from __future__ import annotations
 
+import select
 import time
 from collections import Counter
 from collections.abc import Callable, Sequence
@@ -20,9 +21,13 @@ from serial.tools import list_ports
 from firmware_bridge.cable_link import words_for
 from firmware_bridge.recognition import Candidate, Ear, serial_formats, usual_framings
 from firmware_bridge.serial_link import SerialCable
-from firmware_bridge.wire_formats import Framing, WireFormat
+from firmware_bridge.wire_formats import WIRE_FORMATS, Framing, WireFormat
 
 SERIAL_FOLDER = Path("/dev/serial")
+KEYBOARD_FOLDER = Path("/dev/input")
+KEYBOARD_ENDING = "-event-kbd"
+UDEV = Path("/run/udev/control")
+TYPING_S = 8.0  # time for a person to press the data button
 LISTEN_S = 1.5  # the slowest streaming instruments speak four times a second
 
 
@@ -43,13 +48,13 @@ class Adapter:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Port:
-    """A port under its stable path; `twin` when it is known only by the socket it is in, `built_in` when nothing was
-    plugged in: a port of the computer itself, which may be its console."""
+    """A port under its stable path; `by_socket` when it is known only by the socket it is in, `built_in` when nothing
+    was plugged in: a port of the computer itself, which may be its console."""
 
     path: str
     device: str
     description: str
-    twin: bool = False
+    by_socket: bool = False
     built_in: bool = False
 
 
@@ -75,31 +80,48 @@ def adapters() -> list[Adapter]:
     ]
 
 
-def stable_ports(found: Sequence[Adapter], serial_folder: Path = SERIAL_FOLDER) -> tuple[Port, ...]:
-    """Give each adapter the path under which it is found again."""
+def stable_ports(
+    found: Sequence[Adapter], serial_folder: Path = SERIAL_FOLDER, *, named_by_system: bool = False
+) -> tuple[Port, ...]:
+    """Give each adapter the path under which it is found again.
+
+    Where the system names ports (`named_by_system`), one it has not named yet is left out: it will be in a moment.
+    """
     by_id, by_path = _links(serial_folder / "by-id"), _links(serial_folder / "by-path")
     alike = Counter(adapter.identity for adapter in found)
     ports = []
     for adapter in found:
         real = str(Path(adapter.device).resolve())
-        twin = adapter.usb_id is not None and alike[adapter.identity] > 1
-        # A port soldered to the board has no link and keeps its name.
-        path = by_path.get(real) if twin else by_id.get(real, by_path.get(real))
+        is_usb = adapter.usb_id is not None
+        by_socket = is_usb and (adapter.serial_number is None or alike[adapter.identity] > 1)
+        path = by_path.get(real) if by_socket else by_id.get(real, by_path.get(real))
+        if path is None and is_usb and named_by_system:
+            continue
         ports.append(
             Port(
-                path=path or adapter.device,
+                path=path or adapter.device,  # a port soldered to the board keeps its name
                 device=adapter.device,
                 description=adapter.description,
-                twin=twin,
-                built_in=adapter.usb_id is None,
+                by_socket=by_socket,
+                built_in=not is_usb,
             )
         )
     return tuple(ports)
 
 
+def keyboards(folder: Path = KEYBOARD_FOLDER) -> tuple[Port, ...]:
+    """USB keyboards, of which one may be an instrument that types; two alike are known by their sockets."""
+    links = _links(folder / "by-id") or _links(folder / "by-path")
+    return tuple(
+        Port(path=path, device=device, description=Path(path).name.removesuffix(KEYBOARD_ENDING))
+        for device, path in links.items()
+        if path.endswith(KEYBOARD_ENDING)
+    )
+
+
 def plugged_in() -> tuple[Port, ...]:
-    """The ports of this computer now."""
-    return stable_ports(adapters())
+    """The ports of this computer now, serial and keyboards."""
+    return stable_ports(adapters(), named_by_system=UDEV.exists()) + keyboards()
 
 
 class PlugWatch:
@@ -129,6 +151,8 @@ def recognise(
 
     Blocks for a few seconds: run it beside the bench, never in it. Never raises for a port that does not work.
     """
+    if path.endswith(KEYBOARD_ENDING):
+        return _recognise_typing(path, ask=ask, clock=clock)
     found: list[Candidate] = []
     heard = 0
     try:
@@ -172,6 +196,31 @@ def _listen(
     finally:
         cable.close()
     return ear
+
+
+def _recognise_typing(path: str, *, ask: bool, clock: Callable[[], float]) -> Recognition:
+    """Watch a keyboard, without taking it from the person, for a number and Enter or Tab."""
+    if not ask:
+        text = "a keyboard: if it is an instrument that types, let it be asked and press its data button"
+        return Recognition(port=path, candidates=(), text=text)
+    try:
+        from firmware_bridge.keyboard_link import KeyboardCable
+    except ImportError:
+        return Recognition(port=path, candidates=(), text="instruments that type need the library evdev")
+    ear = Ear(Framing(), [row for row in WIRE_FORMATS.values() if row.typed])
+    try:
+        keyboard = KeyboardCable(path, clock, exclusive=False)
+        try:
+            until_s = clock() + TYPING_S
+            while (left_s := until_s - clock()) > 0.0 and not ear.candidates():
+                ready, _, _ = select.select([keyboard.fileno()], [], [], left_s)
+                ear.feed(keyboard.read() if ready else b"")
+        finally:
+            keyboard.close()
+    except OSError as error:
+        return Recognition(port=path, candidates=(), text=words_for(error))
+    found = ear.candidates()
+    return Recognition(port=path, candidates=tuple(found), text=_sentence(found, ear.bytes_heard))
 
 
 def _sentence(found: Sequence[Candidate], heard: int) -> str:

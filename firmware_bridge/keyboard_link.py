@@ -46,12 +46,13 @@ _PRESSED, _RELEASED = 1, 0
 
 
 class KeyboardCable:
-    """A keyboard grabbed for this program alone."""
+    """A keyboard, taken for this program alone unless `exclusive` is False."""
 
-    def __init__(self, path: str, clock: Callable[[], float]) -> None:
+    def __init__(self, path: str, clock: Callable[[], float], *, exclusive: bool = True) -> None:
         self._device = evdev.InputDevice(path)
         try:
-            self._device.grab()
+            if exclusive:
+                self._device.grab()
         except OSError:
             self._device.close()
             raise

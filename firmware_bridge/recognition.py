@@ -93,7 +93,7 @@ def offered_settings(candidate: Candidate, port: str, taken_names: Sequence[str]
     row = WIRE_FORMATS[candidate.format_name]
     is_angle = row.quantity is Quantity.ANGLE
     name = _free_name("angle gauge" if is_angle else "caliper", taken_names)
-    streams = candidate.indications >= CERTAIN and not candidate.asked
+    streams = candidate.indications >= CERTAIN and not candidate.asked and not row.typed
     sends = Sends.ASKED if candidate.asked else Sends.STREAM if streams else Sends.BUTTON
     return InstrumentSettings(
         name=name,

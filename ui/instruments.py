@@ -162,8 +162,8 @@ def _say_known(known: Sequence[InstrumentSettings], seconds: float, record: Path
 
 def _say_stranger(port: Port, ask: bool) -> None:
     print(f"{port.description} on {port.path}: not set up as an instrument")
-    if port.twin:
-        print("  shares its serial number with another adapter: known by the socket it is in")
+    if port.by_socket:
+        print("  has no serial number of its own: known by the socket it is in")
     if port.built_in and not ask:
         print("  a port of this computer itself: not listened to without --ask")
         return

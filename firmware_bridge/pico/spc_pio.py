@@ -49,7 +49,8 @@ class SpcSampler:
         self._id = machine_id
         self._data = Pin(data, Pin.IN, Pin.PULL_UP)
         Pin(data + 1, Pin.IN, Pin.PULL_UP)
-        self._request = Pin(request, Pin.IN)
+        # No pull, not even the board's own: REQ hangs on the instrument's weak 1.5 V.
+        self._request = Pin(request, Pin.IN, None)
         self._asked_ms = None
         self._next_ms = 0
         self._begin()

@@ -10,11 +10,11 @@ from pathlib import Path
 import pytest
 
 from core.metrology.readings import Quantity
-from firmware_bridge.discovery import Adapter, PlugWatch, Port, adapters, recognise, stable_ports
+from firmware_bridge.discovery import Adapter, PlugWatch, Port, adapters, keyboards, recognise, stable_ports
 from firmware_bridge.instrument_settings import Capture, Sends
 from firmware_bridge.recognition import Ear, offered_settings, serial_formats, usual_framings
 from firmware_bridge.simulation.pseudo_terminal import PseudoTerminal
-from firmware_bridge.wire_formats import WIRE_FORMATS, wire_format
+from firmware_bridge.wire_formats import WIRE_FORMATS, Framing, wire_format
 
 
 def adapter(device: Path, serial_number: str | None) -> Adapter:
@@ -40,7 +40,7 @@ def test_a_port_is_known_by_its_id(dev: Path) -> None:
     by_id = link(dev, "by-id", "usb-maker-A1-port0", "ttyUSB0")
     link(dev, "by-path", "usb-0:1.1-port0", "ttyUSB0")
     (port,) = stable_ports([adapter(dev / "ttyUSB0", "A1")], dev / "serial")
-    assert (port.path, port.twin) == (by_id, False)
+    assert (port.path, port.by_socket) == (by_id, False)
 
 
 def test_twins_are_known_by_their_sockets(dev: Path) -> None:
@@ -48,7 +48,40 @@ def test_twins_are_known_by_their_sockets(dev: Path) -> None:
     paths = [link(dev, "by-path", f"usb-0:1.{n}-port0", f"ttyUSB{n}") for n in (0, 1)]
     ports = stable_ports([adapter(dev / f"ttyUSB{n}", None) for n in (0, 1)], dev / "serial")
     assert [port.path for port in ports] == paths
-    assert all(port.twin for port in ports)
+    assert all(port.by_socket for port in ports)
+
+
+def test_adapters_that_share_a_serial_number_are_known_by_their_sockets_only_while_both_are_there(dev: Path) -> None:
+    by_id = link(dev, "by-id", "usb-maker-0001-port0", "ttyUSB0")
+    paths = [link(dev, "by-path", f"usb-0:1.{n}-port0", f"ttyUSB{n}") for n in (0, 1)]
+    both = [adapter(dev / f"ttyUSB{n}", "0001") for n in (0, 1)]
+    assert [port.path for port in stable_ports(both, dev / "serial")] == paths
+    assert [port.path for port in stable_ports(both[:1], dev / "serial")] == [by_id]
+
+
+def test_a_port_the_system_has_not_named_yet_is_not_offered_under_a_passing_name(dev: Path) -> None:
+    found = [adapter(dev / "ttyUSB0", "A1")]
+    assert stable_ports(found, dev / "serial", named_by_system=True) == ()
+    by_id = link(dev, "by-id", "usb-maker-A1-port0", "ttyUSB0")
+    assert [port.path for port in stable_ports(found, dev / "serial", named_by_system=True)] == [by_id]
+
+
+def test_keyboards_are_listed_and_left_alone_until_asked(dev: Path) -> None:
+    link(dev, "by-id", "usb-typing_caliper-event-kbd", "ttyACM0")
+    link(dev, "by-id", "usb-mouse-event-mouse", "ttyUSB0")
+    (dev / "serial").rename(dev / "input")
+    (port,) = keyboards(dev / "input")
+    assert port.description == "usb-typing_caliper"
+    found = recognise(port.path)
+    assert "let it be asked" in found.text
+    assert found.candidates == ()
+
+
+def test_an_instrument_that_types_is_offered_with_its_button() -> None:
+    ear = Ear(Framing(), [wire_format("typed-length")])
+    ear.feed(b"120.34\r" * 5)
+    settings = offered_settings(ear.candidates()[0], "/dev/input/by-id/x-event-kbd", [])
+    assert (settings.sends, settings.capture) == (Sends.BUTTON, Capture.DATA_BUTTON)
 
 
 def test_a_port_on_the_board_keeps_its_name(dev: Path) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import os
 import queue
+import threading
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -12,6 +13,7 @@ import pytest
 
 from core.metrology.readings import Quantity
 from firmware_bridge.byte_link import FaultSeen, IndicationArrived, LinkChanged, LinkEvent, LinkState
+from firmware_bridge.discovery import recognise
 from firmware_bridge.instrument_settings import Capture, InstrumentSettings, Sends
 
 evdev = pytest.importorskip("evdev", reason="needs the evdev library (extra pi)")
@@ -132,6 +134,25 @@ def test_a_pulled_keyboard_is_said_and_comes_back(tmp_path: Path) -> None:
     changes = [event.state for event in states if isinstance(event, LinkChanged)]
     assert (changes[0], changes[1], changes[-1]) == (LinkState.UP, LinkState.LOST, LinkState.UP)
     assert isinstance(arrived, IndicationArrived)
+
+
+def test_a_typing_instrument_is_recognised_without_taking_it(tmp_path: Path) -> None:
+    path = tmp_path / "usb-typing_caliper-event-kbd"
+    keyboard = TypingInstrument(path)
+    done = threading.Event()
+
+    def press_now_and_then() -> None:
+        while not done.wait(0.5):
+            keyboard.type("120.34\r")
+
+    thread = threading.Thread(target=press_now_and_then)
+    thread.start()
+    found = recognise(str(path), ask=True)
+    done.set()
+    thread.join()
+    keyboard.pull()
+    assert {candidate.format_name for candidate in found.candidates} == {"typed-length", "typed-angle"}
+    assert {candidate.last.shown for candidate in found.candidates} == {120.34}
 
 
 def test_keys_the_kernel_dropped_spoil_the_number_and_invent_none(keyboard: TypingInstrument, tmp_path: Path) -> None:

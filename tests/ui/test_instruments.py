@@ -96,7 +96,7 @@ def test_a_strange_port_is_listened_to_and_a_built_in_one_is_not(
     tmp_path: Path, cable: PseudoTerminal, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     ports = (
-        Port(path=str(cable.path), device=str(cable.path), description="adapter", twin=True),
+        Port(path=str(cable.path), device=str(cable.path), description="adapter", by_socket=True),
         Port(path="/dev/ttyS0", device="/dev/ttyS0", description="uart", built_in=True),
     )
     monkeypatch.setattr(instruments, "plugged_in", lambda: ports)
