@@ -6,12 +6,19 @@ gauge in a workshop's hands (common practice; a gauge check or a gauge study rep
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, field
 from enum import StrEnum
 
 from core.errors import BadInputError
 from core.geometry.features import Feature, FeatureKind
+
+# What is off by more than this, in mm or degrees, measures nothing; beyond it numbers lose their meaning as well.
+MAX_AMOUNT = 100.0
+
+
+def _check_amount(name: str, amount: float) -> None:
+    if not 0.0 <= amount <= MAX_AMOUNT:
+        raise BadInputError(f"{name} {amount:g}: it must lie between 0 and {MAX_AMOUNT:g} mm or degrees")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,9 +38,9 @@ class InstrumentAccuracy:
 
     def __post_init__(self) -> None:
         for name in ("resolution", "repeatability", "linearity", "zero_sd"):
-            amount = getattr(self, name)
-            if not (math.isfinite(amount) and amount >= 0.0):
-                raise BadInputError(f"{name} {amount:g}: it must be zero or more")
+            _check_amount(name, getattr(self, name))
+        if not abs(self.zero) <= MAX_AMOUNT:
+            raise BadInputError(f"zero {self.zero:g}: it must lie within {MAX_AMOUNT:g} mm or degrees")
         if self.repeatability == 0.0 and self.resolution == 0.0 and self.linearity == 0.0:
             raise BadInputError("an instrument without any uncertainty cannot be weighted")
 
@@ -53,9 +60,7 @@ class CouponForm:
 
     def __post_init__(self) -> None:
         for name in ("edge_mm", "diagonal_mm", "corner_deg"):
-            amount = getattr(self, name)
-            if not (math.isfinite(amount) and amount >= 0.0):
-                raise BadInputError(f"form {name} {amount:g}: it must be zero or more")
+            _check_amount(f"form {name}", getattr(self, name))
 
     def of(self, kind: FeatureKind) -> float:
         """The form deviation that enters a feature of this kind, in mm or degrees."""

@@ -15,6 +15,9 @@ from dataclasses import dataclass
 from core.errors import BadInputError, OutsideTableError
 from core.geometry.coupon import Coupon
 
+# A tenth of a micrometre is below every workshop's instruments; a metre is no limit any more.
+MIN_LIMIT, MAX_LIMIT = 1e-4, 1000.0
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Limits:
@@ -35,8 +38,10 @@ class Limits:
     def __post_init__(self) -> None:
         for name in ("width_edge_mm", "height_edge_mm", "perpendicularity_mm", "corner_deg", "diagonal_mm"):
             limit = getattr(self, name)
-            if limit is not None and not (math.isfinite(limit) and limit > 0.0):
-                raise BadInputError(f"limit {name} {limit:g}: a limit must be more than zero")
+            if limit is not None and not MIN_LIMIT <= limit <= MAX_LIMIT:
+                raise BadInputError(
+                    f"limit {name} {limit:g}: a limit must lie between {MIN_LIMIT:g} and {MAX_LIMIT:g} mm or degrees"
+                )
 
     @property
     def judges_squareness(self) -> bool:

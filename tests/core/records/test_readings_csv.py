@@ -1,6 +1,8 @@
 """Readings files: what people and spreadsheets write works, or gives one line that says where and what."""
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from core.errors import BadInputError, ReadingsFileError
 from core.geometry.features import Feature
@@ -141,3 +143,20 @@ def test_a_file_names_itself(tmp_path):
     path = tmp_path / "coupon.csv"
     path.write_text(PLAIN)
     assert read_readings(path).file == str(path)
+
+
+_WORDS = ["feature", "near", "nl", "120", "89,9", "mm", "deg", "inch"]
+_PIECES = st.sampled_from([*_WORDS, *'-,;"#é\t\n\r \0'])
+
+
+@given(st.one_of(st.binary(max_size=200), st.lists(_PIECES, max_size=60).map(lambda parts: "".join(parts).encode())))
+def test_whatever_the_bytes_there_are_readings_or_one_line(data):
+    for content in (data, HEADER.encode() + data):
+        try:
+            readings = parse_readings(content, "any.csv").readings
+        except ReadingsFileError as error:
+            said = str(error)
+        else:
+            said = "readings" if readings else ""
+        assert said
+        assert "\n" not in said
