@@ -11,6 +11,7 @@ from core.errors import BadInputError
 from core.machine.belts import compare_belts
 from core.machine.diagnosis import diagnose
 from core.machine.flip_check import Overhang, StepGauge, flip_check, flip_steps
+from core.machine.gantry_correction import Correction
 from core.machine.machine_log import CoarseReset
 from core.machine.parallelism import Gaps
 from core.machine.square_reference import reference_state
@@ -20,6 +21,7 @@ from ui.snapshot import Snapshot
 
 CAUSES_HELP = """\
   why                           what the coupon says of the machine, and what it cannot tell
+  predict                       what the ten features of the next coupon should read after the correction
   reference                     the machine's square reference
   reference keep 32.10 32.40    remember this coupon's skew with both gaps as it was cut (left or near end first)
   reference use 32.10 33.00     set the gantry by two gaps, before anything is cut
@@ -35,6 +37,8 @@ def parse_causes_line(words: list[str], snapshot: Snapshot) -> Command | str | N
         match words:
             case ["why"]:
                 return _why(snapshot)
+            case ["predict"]:
+                return _predict(snapshot)
             case ["reference"]:
                 return reference_state(snapshot.machines.log).text
             case ["reference", "keep", first, second]:
@@ -60,6 +64,17 @@ def _why(snapshot: Snapshot) -> str:
         return "Nothing is measured yet."
     diagnosis = diagnose(snapshot.evaluation, snapshot.machines.current, snapshot.setup)
     return "\n".join(f"  {sentence}" for sentence in diagnosis.sentences)
+
+
+def _predict(snapshot: Snapshot) -> str:
+    correction = snapshot.machines.correction
+    if not isinstance(correction, Correction):
+        return correction.text if correction else "A prediction needs a judged coupon and a gantry span."
+    return "\n".join(
+        f"  {item.feature.label:<16}{item.reading.value:9.2f} ± {item.reading.U95:.2f} "
+        f"{'mm' if item.feature.is_length else 'degrees'}"
+        for item in correction.predicted
+    )
 
 
 def _belts(first: str, second: str, numbers: list[float]) -> Command | str:

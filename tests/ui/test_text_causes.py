@@ -22,9 +22,10 @@ DONE = ["done", "done", "close"]
 
 
 def test_cut_measure_correct_recut_and_compare(tmp_path: Path) -> None:
-    _, first = run(tmp_path, [DESCRIBED, *MEASURED, "why", *CORRECTED, *DONE])
+    _, first = run(tmp_path, [DESCRIBED, *MEASURED, "why", "predict", *CORRECTED, *DONE])
     assert "the gantry is racked" in first
     assert "takes a second coupon" in first
+    assert "diagonal NL-FR     144.0" in first
     assert "By the gaps the right end was moved 3.90 mm of 3.90 mm" in first
     status, second = run(tmp_path, ["new 120x80", "mark", *SQUARE, "close"])
     assert status == 0
@@ -132,4 +133,5 @@ def test_other_lines_are_left_to_others(line: str) -> None:
 
 
 def test_nothing_measured_says_so() -> None:
+    assert "needs a judged coupon" in str(parse_causes_line(["predict"], empty_snapshot(simulated=False)))
     assert parse_causes_line(["why"], empty_snapshot(simulated=False)) == "Nothing is measured yet."

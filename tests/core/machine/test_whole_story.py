@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import random
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -12,7 +13,7 @@ import pytest
 from core.geometry.coupon import Coupon
 from core.geometry.features import DIAGONALS, EDGES, TEN_FEATURES, Feature
 from core.machine.before_after import Outcome, before_after
-from core.machine.directions import Axis, Front
+from core.machine.directions import Axis, Direction, Front, Side
 from core.machine.gantry_correction import Correction, Refusal, RefusalReason, gantry_correction, profile_of_span
 from core.machine.guided_correction import Stage, answer, begin, guided_state
 from core.machine.holding import HowHeld
@@ -20,9 +21,10 @@ from core.machine.machine_log import CorrectionApplied, LogEntry, LogPayload
 from core.machine.profile import MachineProfile, Process
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.evaluation import Evaluation, evaluate
-from core.metrology.readings import Reading
+from core.metrology.readings import Reading, Unit
 from core.metrology.tolerances import limits_for_class
 from core.metrology.verdict import Verdict
+from firmware_bridge.simulation.gantry import Gantry
 
 COUPON = Coupon(width_mm=120.0, height_mm=80.0)
 SETUP = MeasuringSetup()
@@ -203,3 +205,27 @@ def test_a_skew_that_is_not_proven_moves_nothing(machine_of, read: Read) -> None
     machine = machine_of(profile_of_span(640.0))
     machine.rack(0.02)
     assert refusal_of(read(machine.cut(COUPON), TEN_FEATURES, SETUP)) is RefusalReason.NOT_SIGNIFICANT
+
+
+@pytest.mark.parametrize("skew_deg", [-0.7, 0.35])
+def test_the_bench_simulation_turns_the_same_way(skew_deg: float) -> None:
+    """The simulated machine that the bench cuts from agrees on what 'right end nearer' does."""
+    gantry = Gantry(skew_deg=skew_deg)
+    rng = random.Random(4)
+
+    def judged_cut(machine: Gantry) -> Evaluation:
+        coupon = machine.cut(COUPON, rng)
+        readings = [
+            Reading(feature=f, value=coupon.true_value(f), unit=Unit.MM if f.is_length else Unit.DEG)
+            for f in TEN_FEATURES
+        ]
+        return evaluate(COUPON, readings, limits_for_class(COUPON, "mK"), SETUP)
+
+    before = judged_cut(gantry)
+    assert before.verdict is Verdict.NO_GO
+    correction = corrected(before, profile_of_span(gantry.span_mm))
+    assert correction.end is Side.RIGHT
+    nearer_mm = correction.move_mm.value if correction.direction is Direction.NEARER else -correction.move_mm.value
+    after = judged_cut(gantry.with_right_end_moved_nearer(nearer_mm))
+    assert after.verdict is Verdict.GO
+    assert before_after(before, [after], correction).outcome is Outcome.FIXED
