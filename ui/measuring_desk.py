@@ -62,7 +62,9 @@ class MeasuringDesk:
         match event:
             case OpenSession(opened=opened):
                 # A simulated bench stamps every session, whoever opened it.
-                self._outbox.submit(begin(replace(opened, simulated=opened.simulated or draft.simulated)))
+                simulated = opened.simulated or draft.simulated
+                names = tuple(status.name for status in draft.instruments)
+                self._outbox.submit(begin(replace(opened, simulated=simulated, instruments=names)))
             case ResumeSession():
                 self._outbox.submit(resume)
             case Begun():

@@ -11,7 +11,7 @@ from datetime import datetime
 
 from core.machine.gantry_correction import PART_SIDE_MM, part_sentence
 from core.metrology.adjustment import AdjustedReading, Estimate
-from core.metrology.readings import Quantity
+from core.metrology.readings import Method, Quantity
 from core.metrology.sentences import (
     VERDICT_WORD,
     cross_check_note,
@@ -23,6 +23,7 @@ from core.metrology.sentences import (
 )
 from core.metrology.verdict import Characteristic, CharacteristicGroup, Verdict
 from core.records.events import Event, GaugeChecked
+from core.records.session import Session
 from core.records.session_record import SessionRecord
 
 DECIMALS = 3
@@ -129,12 +130,21 @@ def facts(record: SessionRecord) -> tuple[tuple[str, str], ...]:
         ("Gantry span", "not known" if opened.span_mm is None else f"{opened.span_mm:g} mm"),
         ("Operator", _short(opened.operator or "not named")),
         ("Measured", _period(log)),
-        ("Instruments", _short(", ".join(opened.instruments) or "typed readings")),
+        ("Instruments", _short(_instruments(session))),
         ("Caliper", f"res {caliper.resolution:g}, rep {caliper.repeatability:g}, lin ±{caliper.linearity:g} mm"),
         ("Angle gauge", f"res {gauge.resolution:g}, rep {gauge.repeatability:g}, lin ±{gauge.linearity:g} deg"),
         ("Last check", _last_checks(session.gauge_checks)),
         ("Mark beside NL", "confirmed" if session.mark_confirmed else "not confirmed"),
         ("Readings", _counts(record)),
+    )
+
+
+def _instruments(session: Session) -> str:
+    """Those that gave a reading that counts, and whether some were typed; before the first, those on the bench."""
+    typed = any(reading.method is Method.TYPED for reading in session.active)
+    named = [reading.instrument for reading in session.active if reading.instrument]
+    return ", ".join(dict.fromkeys([*named, *(["typed readings"] if typed else [])])) or ", ".join(
+        session.opened.instruments
     )
 
 
