@@ -12,7 +12,7 @@ from pathlib import Path
 from core.errors import ReadingsFileError
 from core.geometry.coupon import Coupon
 from core.machine.gantry_correction import Correction, Refusal, gantry_correction, profile_of_span
-from core.metrology.evaluation import Evaluation, Scope, evaluate
+from core.metrology.evaluation import Evaluation, evaluate
 from core.metrology.plausible_size import likely_size
 from core.metrology.verdict import Verdict, combine
 from core.records.readings_csv import SIMULATED_STAMP, ReadingsFile, read_readings
@@ -56,11 +56,11 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         print(result_text(evaluation, correction, simulated=file.simulated))
     else:
-        print(_report(evaluation, correction, args.features, simulated=file.simulated))
+        print(_report(evaluation, correction, simulated=file.simulated))
     return ExitStatus.of_verdict(_judged(evaluation, args.judge))
 
 
-def _report(evaluation: Evaluation, correction: Correction | Refusal | None, scope: Scope, *, simulated: bool) -> str:
+def _report(evaluation: Evaluation, correction: Correction | Refusal | None, *, simulated: bool) -> str:
     """The verdict as text, with what has to be said about a file: what it was judged as, and on what condition."""
     coupon = evaluation.coupon
     lines = [SIMULATED_STAMP] if simulated else []
@@ -68,8 +68,6 @@ def _report(evaluation: Evaluation, correction: Correction | Refusal | None, sco
     if isinstance(correction, Correction):
         lines += ["", *(f"  {sentence}" for sentence in CORRECTION_CONDITIONS)]
     lines += ["", f"  Judged as a coupon of {coupon.width_mm:g} x {coupon.height_mm:g} mm."]
-    if scope is Scope.SQUARENESS:
-        lines.append("  Quick check: squareness by the skew alone; whether the sides run parallel was not looked at.")
     return "\n".join(lines)
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 import textwrap
 
 from core.machine.gantry_correction import PART_SIDE_MM, Correction, Refusal, part_sentence
-from core.metrology.evaluation import Evaluation
+from core.metrology.evaluation import Evaluation, Scope
 from core.metrology.kerf import SizeCause
 from core.metrology.verdict import CharacteristicGroup, Verdict
 from ui.wording import (
@@ -33,16 +33,19 @@ def verdict_text(evaluation: Evaluation, correction: Correction | Refusal | None
         # No value of a contradictory best fit means anything: only the readings and what may be wrong with them do.
         for number, explanation in enumerate(evaluation.explanations, start=1):
             lines += _wrapped(f"{number}. {explanation.text}")
+        if not evaluation.explanations:
+            lines += _wrapped("No single slip explains it: more than one reading is off. Measure the coupon anew.")
     else:
         lines += [f"  {worst_sentence(evaluation)}"]
         lines += [f"  {skew_sentence(evaluation)}", f"  {part_sentence(evaluation.adjustment.skew_deg, PART_SIDE_MM)}"]
         lines += _wrapped(_size(evaluation))
-        lines += _wrapped(cross_check_note(evaluation))
+        lines += _wrapped(cross_check_note(evaluation)) + _wrapped(_conditions(evaluation))
         lines += ["", f"  {'best fit':<26}{'value ± U (95 %)':>22}   {'limits ' + evaluation.limits.source:<20}verdict"]
         lines += [f"  {characteristic_line(characteristic)}" for characteristic in evaluation.characteristics]
     lines += ["", *_readings(evaluation), "", f"  {next_reading_sentence(evaluation.next_reading)}"]
     if correction is not None:
-        lines += ["", *_wrapped(f"Correction: {correction.text}")]
+        heading = "Correction: " if isinstance(correction, Correction) else ""
+        lines += ["", *_wrapped(f"{heading}{correction.text}")]
     return "\n".join(lines)
 
 
@@ -53,6 +56,14 @@ def _size(evaluation: Evaluation) -> str:
     finding = evaluation.size_finding
     cause = "" if finding is None or finding.cause is SizeCause.NONE else finding.text
     return f"Size: {VERDICT_WORD[evaluation.size_verdict]}. {cause}"
+
+
+def _conditions(evaluation: Evaluation) -> str:
+    """What the verdict leaves out or takes for granted."""
+    if evaluation.scope is Scope.SQUARENESS:
+        return "Quick check: squareness by the skew alone; whether the sides run parallel was not looked at."
+    warm = evaluation.expansion
+    return f"Sizes are those at 20 °C, from {warm.material} at {warm.temperature_c:g} °C." if warm else ""
 
 
 def _wrapped(sentence: str) -> list[str]:

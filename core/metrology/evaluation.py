@@ -34,6 +34,7 @@ class Evaluation:
     `cross_checked` is False while a misread diagonal could pass unseen. `sign_open` is True when the direction of the
     skew cannot be told from the readings. `settled` means: the headline is final and cross-checked, measuring may end.
     `size_finding` says what the sizes point to (kerf, scale); None before they are read, or while readings contradict.
+    `scope` and `expansion` are what it was judged with.
     """
 
     coupon: Coupon
@@ -48,6 +49,8 @@ class Evaluation:
     explanations: tuple[Explanation, ...]
     next_reading: NextReading | None
     size_finding: SizeFinding | None = None
+    scope: Scope = Scope.ALL
+    expansion: ExpansionDifference | None = None
 
     @property
     def worst(self) -> Characteristic | None:
@@ -97,6 +100,8 @@ def evaluate(
             among=among,
         ),
         size_finding=size_finding(adjustment, readings, setup) if adjustment.consistent else None,
+        scope=scope,
+        expansion=expansion,
     )
 
 

@@ -13,6 +13,7 @@ from core import SOFTWARE
 from core.machine.gantry_correction import Correction, Refusal
 from core.metrology.adjustment import AdjustedReading, Estimate
 from core.metrology.evaluation import Evaluation
+from core.metrology.expansion import ExpansionDifference
 from core.metrology.kerf import SizeFinding
 from core.metrology.verdict import Characteristic, CharacteristicGroup
 
@@ -45,6 +46,8 @@ def result(evaluation: Evaluation, correction: Correction | Refusal | None, *, s
         "sign_open": evaluation.sign_open,
         "coupon": {"width_mm": evaluation.coupon.width_mm, "height_mm": evaluation.coupon.height_mm},
         "limits": evaluation.limits.source,
+        "scope": evaluation.scope.value,
+        "expansion": _expansion(evaluation.expansion) if evaluation.expansion else None,
         "characteristics": [_characteristic(characteristic) for characteristic in evaluation.characteristics],
         "shape": {
             "skew_deg": _estimate(adjustment.skew_deg),
@@ -97,6 +100,10 @@ def _size_finding(finding: SizeFinding) -> JsonObject:
         "contradictory": finding.contradictory,
         "text": finding.text,
     }
+
+
+def _expansion(expansion: ExpansionDifference) -> JsonObject:
+    return {"material": expansion.material, "temperature_c": expansion.temperature_c}
 
 
 def _characteristic(characteristic: Characteristic) -> JsonObject:

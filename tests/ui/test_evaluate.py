@@ -94,6 +94,14 @@ def test_a_limit_for_sizes_alone_does_not_judge_squareness(file, capsys):
     assert "No limit for squareness was given" in capsys.readouterr().out
 
 
+def test_readings_that_no_single_slip_explains(tmp_path, capsys):
+    path = tmp_path / "coupon.csv"
+    lines = ["near,121,mm", "far,118,mm", "left,80,mm", "right,80,mm", "nl-fr,147,mm", "nr-fl,139,mm", "nl,95,deg"]
+    path.write_text("\n".join(["feature,value,unit", *lines, "nr,97,deg", "fr,82,deg", "fl,99,deg"]))
+    assert ending([str(path)]) == 3
+    assert "No single slip explains it" in capsys.readouterr().out
+
+
 def test_every_line_fits_a_terminal(file, capsys):
     for options in ([], ["--span", "640"], ["--size", "80x120"], ["--class", "m"]):
         ending([file(UNDERSIZE), *options])
@@ -151,7 +159,7 @@ def test_the_quick_check_on_two_diagonals(file, capsys):
     ending([path, "--features", "squareness"])
     text = capsys.readouterr().out
     assert "Size: not judged." in text
-    assert "whether the sides run parallel was not looked at" in text
+    assert "whether the sides run parallel was not looked at" in " ".join(text.split())
     status, told = as_json([path, "--features", "squareness"], capsys)
     assert (status, told["cross_checked"]) == (1, False)
     status, told = as_json([file(RACKED, DIAGONALS * 2), "--features", "squareness"], capsys)
@@ -193,6 +201,9 @@ def test_temperature_moves_sizes_only(file, capsys):
     cold = as_json([file(RACKED)], capsys)[1]
     warm = as_json([file(RACKED), "--temperature", "30", "--material", "acrylic"], capsys)[1]
     assert warm["shape"] == cold["shape"]
+    assert warm["expansion"] == {"material": "acrylic", "temperature_c": 30.0}
+    ending([file(RACKED), "--temperature", "30", "--material", "acrylic"])
+    assert "Sizes are those at 20 °C, from acrylic at 30 °C." in capsys.readouterr().out
     assert warm["characteristics"][9]["value"] < cold["characteristics"][9]["value"] - 0.05
 
 
