@@ -15,10 +15,13 @@ from core.records.session import Session
 from core.records.session_record import SessionRecord
 from core.records.session_tables import SessionSummary
 
+# Years of daily coupons; what is older is in the archive, and on no chart that can be read.
+SHOWN_SESSIONS = 1000
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HistoryView:
-    """The sessions of one machine, newest first, and what they say of it; `limit_deg` is the skew that is no-go.
+    """The newest sessions of one machine, newest first, and what they say of it; `limit_deg` is the skew that is no-go.
 
     `history` is None before the first coupon was closed, or where its limits say nothing of squareness.
     """
@@ -41,7 +44,7 @@ class RecordsView:
 
 def history_view(archive: Archive, machine: str) -> HistoryView:
     """Look a machine's history up; run in the archive's thread."""
-    sessions = tuple(one for one in archive.sessions() if one.machine == machine)
+    sessions = archive.sessions(machine=machine, limit=SHOWN_SESSIONS)
     closed = [one for one in sessions if one.closed]
     if not closed:
         return HistoryView(machine=machine, sessions=sessions, history=None, limit_deg=None)

@@ -111,9 +111,19 @@ class Archive:
         )
         return tuple(event_of(row) for row in rows)
 
-    def sessions(self, limit: int = -1) -> tuple[SessionSummary, ...]:
-        """The newest sessions first, at most `limit` of them (all when negative)."""
-        rows = self._select("SELECT * FROM session ORDER BY ordinal DESC LIMIT ?", (limit,))
+    def sessions(self, *, machine: str | None = None, limit: int = -1) -> tuple[SessionSummary, ...]:
+        """The newest sessions first, of one machine or of all, at most `limit` of them (all when negative)."""
+        if machine is None:
+            rows = self._select("SELECT * FROM session ORDER BY ordinal DESC LIMIT ?", (limit,))
+        else:
+            rows = self._select(
+                "SELECT * FROM session WHERE machine = ? ORDER BY ordinal DESC LIMIT ?", (machine, limit)
+            )
+        return tuple(summary_of(row) for row in rows)
+
+    def grid(self, name: str) -> tuple[SessionSummary, ...]:
+        """The sessions of the coupons that were cut together over the bed, in the order they were measured."""
+        rows = self._select("SELECT * FROM session WHERE grid = ? AND grid != '' ORDER BY ordinal", (name,))
         return tuple(summary_of(row) for row in rows)
 
     def unfinished(self) -> str | None:

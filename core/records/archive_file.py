@@ -11,7 +11,7 @@ import shutil
 import sqlite3
 import tempfile
 from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from datetime import datetime
 from pathlib import Path
 
@@ -20,6 +20,8 @@ from core.records import migrations
 
 _BUSY_TIMEOUT_S = 5.0
 _DAMAGE_WORDS = "quick_check"
+# Looking over 100 MB takes about a second; a larger file is looked over only once it was found damaged in use.
+_CHECKED_BYTES = 64 * 1024 * 1024
 
 
 def connect(path: Path) -> sqlite3.Connection:
@@ -31,9 +33,11 @@ def connect(path: Path) -> sqlite3.Connection:
         connection.execute("PRAGMA synchronous = FULL")
         connection.execute("PRAGMA foreign_keys = ON")
         migrations.migrate(connection)
-        found = connection.execute("PRAGMA quick_check(1)").fetchone()[0]
-        if found != "ok":
-            raise sqlite3.DatabaseError(f"{_DAMAGE_WORDS}: {found}")
+        if path.stat().st_size <= _CHECKED_BYTES or _suspicion(path).exists():
+            found = connection.execute("PRAGMA quick_check(1)").fetchone()[0]
+            if found != "ok":
+                raise sqlite3.DatabaseError(f"{_DAMAGE_WORDS}: {found}")
+            _suspicion(path).unlink(missing_ok=True)
     except BaseException:
         connection.close()
         raise
@@ -80,7 +84,13 @@ def set_aside(path: Path, now: datetime | None) -> Path:
         part = path.with_name(path.name + suffix)
         if part.exists():
             part.rename(aside.with_name(aside.name + suffix))
+    _suspicion(path).unlink(missing_ok=True)
     return aside
+
+
+def _suspicion(path: Path) -> Path:
+    """An empty file beside the archive: damage was met while it was in use, so the next opening looks it over."""
+    return path.with_name(path.name + ".suspect")
 
 
 def make_folder(folder: Path) -> None:
@@ -124,7 +134,11 @@ def storage_errors(path: Path) -> Iterator[None]:
     except sqlite3.DatabaseError as exc:
         code = getattr(exc, "sqlite_errorcode", 0) & 0xFF
         if is_damage(exc):
-            raise DamagedArchiveError(f"{path}: the archive is damaged ({exc})") from exc
+            with suppress(OSError):
+                _suspicion(path).touch()
+            raise DamagedArchiveError(
+                f"{path}: the archive is damaged ({exc}); start again, and what can be read of it is recovered"
+            ) from exc
         if code == sqlite3.SQLITE_FULL:
             raise DiskFullError(f"{path}: the card is full; nothing was stored") from exc
         if code == sqlite3.SQLITE_READONLY or refuses_writing(path):

@@ -23,7 +23,7 @@ def compared(archive: Archive, session_id: str) -> BeforeAfter | None:
     machine = this.session.opened.machine
     if not machine:
         return None
-    on_machine = [one.id for one in reversed(archive.sessions()) if one.machine == machine and one.closed]
+    on_machine = [one.id for one in reversed(archive.sessions(machine=machine)) if one.closed]
     earlier = on_machine[: on_machine.index(session_id)] if session_id in on_machine else on_machine
     corrected = _corrected_from(archive, machine)
     if corrected in earlier:

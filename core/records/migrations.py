@@ -59,7 +59,14 @@ CREATE TABLE machine_event (
 CREATE INDEX session_by_machine ON session (machine, ordinal);
 """
 
-MIGRATIONS = (_FIRST,)
+# Where on the bed a coupon was cut, and with which others: for the bed map.
+_BED_PLACES = """
+ALTER TABLE session ADD COLUMN grid TEXT NOT NULL DEFAULT '';
+ALTER TABLE session ADD COLUMN place TEXT NOT NULL DEFAULT '';
+CREATE INDEX session_by_grid ON session (grid, ordinal) WHERE grid != '';
+"""
+
+MIGRATIONS = (_FIRST, _BED_PLACES)
 SCHEMA_VERSION = len(MIGRATIONS)
 
 

@@ -29,6 +29,8 @@ class SessionSummary:
     size_verdict: str | None
     skew_deg: float | None
     skew_u95_deg: float | None
+    grid: str = ""
+    place: str = ""
 
 
 def insert_event(connection: sqlite3.Connection, session_id: str, event: Event) -> None:
@@ -51,7 +53,7 @@ def _insert_session(
     coupon = opened.coupon
     connection.execute(
         "INSERT INTO session (id, machine, opened_utc, width_mm, height_mm, window_width_mm, window_height_mm, "
-        "simulated) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+        "simulated, grid, place) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
         (
             session_id,
             opened.machine,
@@ -61,6 +63,8 @@ def _insert_session(
             coupon.window_width_mm,
             coupon.window_height_mm,
             opened.simulated,
+            opened.grid,
+            opened.place,
         ),
     )
 
@@ -96,6 +100,8 @@ def summary_of(row: sqlite3.Row) -> SessionSummary:
         size_verdict=row["size_verdict"],
         skew_deg=row["skew_deg"],
         skew_u95_deg=row["skew_u95_deg"],
+        grid=row["grid"],
+        place=row["place"],
     )
 
 

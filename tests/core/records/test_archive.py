@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -105,3 +106,14 @@ def test_a_session_of_another_bench_is_taken_over_once(
     with pytest.raises(BadInputError):
         other.take_over("x", ())
     other.close()
+
+
+def test_sessions_of_one_machine_and_of_one_grid(archive: Archive, opened: Opened) -> None:
+    other = archive.begin(replace(opened, machine="knife"))
+    ids = [archive.begin(replace(opened, grid="bed 2026-03", place=place)) for place in ("A1", "B1", "B2")]
+    assert [summary.id for summary in archive.sessions(machine="knife")] == [other]
+    assert [summary.id for summary in archive.sessions(machine=opened.machine, limit=2)] == ids[:0:-1]
+    grid = archive.grid("bed 2026-03")
+    assert [summary.id for summary in grid] == ids
+    assert [summary.place for summary in grid] == ["A1", "B1", "B2"]
+    assert archive.grid("") == ()

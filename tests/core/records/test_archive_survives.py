@@ -297,9 +297,11 @@ def test_a_file_that_cannot_be_read_at_all_is_set_aside(
     assert aside.read_bytes() == spoilt
 
 
-def test_damage_met_while_measuring_is_said(
+def test_damage_met_while_measuring_is_said_and_set_aside_at_the_next_start(
     tmp_path: Path, opened: Opened, payloads: tuple[Payload, ...], monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    """As in a file too large to be looked over at every start."""
+    monkeypatch.setattr(archive_file, "_CHECKED_BYTES", 0)
     path = tmp_path / "archive.sqlite"
     (session_id,) = archive_of(path, opened, payloads, sessions=1)
     content = bytearray(path.read_bytes())
@@ -310,6 +312,10 @@ def test_damage_met_while_measuring_is_said(
     with pytest.raises(DamagedArchiveError, match="damaged"):
         archive.events(session_id)
     archive.close()
+    again = Archive.open(path, now)
+    assert "set aside" in again.notice
+    again.close()
+    assert not list(tmp_path.glob("*.suspect"))
 
 
 def test_another_program_s_database_is_left_alone(tmp_path: Path) -> None:
