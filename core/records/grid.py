@@ -19,8 +19,6 @@ from core.records.archive import Archive
 from core.records.archived_record import archived_record
 from core.records.session import Session
 
-# Sessions looked through, newest first; a grid is measured in a day or two.
-MAX_SESSIONS = 1000
 _PLACE = re.compile(rf"^([{LETTERS}])([1-9][0-9]?)$")
 
 
@@ -48,12 +46,12 @@ def cell_of(place: str) -> tuple[int, int]:
 def grid_map(archive: Archive, grid: str) -> GridMap:
     """Map the newest machine's grid of this name; raises BadInputError when too few of its coupons are closed."""
     found: dict[str, tuple[str, Session]] = {}
-    for summary in archive.sessions(MAX_SESSIONS):
+    for summary in reversed(archive.grid(grid)):
         if summary.closed:
             session = Session.from_events(archive.events(summary.id))
             opened = session.opened
             newest = next(iter(found.values()), (summary.id, session))[1].opened
-            if opened.grid == grid and (opened.machine, opened.coupon) == (newest.machine, newest.coupon):
+            if (opened.machine, opened.coupon) == (newest.machine, newest.coupon):
                 found.setdefault(opened.place, (summary.id, session))
     if not found:
         raise BadInputError(f"there is no grid {grid!r} among the closed sessions")
