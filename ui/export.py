@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
-from contextlib import closing
+from contextlib import closing, suppress
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -12,11 +12,15 @@ from core.errors import BadInputError
 from core.records.archive import Archive
 from core.records.archived_record import archived_record
 from core.records.export import files_of, write_folder
+from hardware.usb_gadget import show_on_cable
+from hardware.usb_stick import HelperAccess, download_to_stick, find_sticks, the_one_stick
 from ui.assembly import ARCHIVE_FILE
 from ui.data_folder import data_folder
 from ui.exit_status import ExitStatus
 
 _LAST = "last"
+# Sessions on the drive for a computer: making a report takes a good part of a second on a Pi.
+_ON_CABLE = 20
 
 
 def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -28,12 +32,15 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
         "SHA256SUMS. Simulated sessions: cornerwise --simulate export SESSION --to DIR.",
     )
     parser.add_argument("session", metavar="SESSION", help=f"its name, the beginning of it, or '{_LAST}'")
-    parser.add_argument("--to", type=Path, required=True, metavar="DIR", help="where the folder is put")
+    where = parser.add_mutually_exclusive_group(required=True)
+    where.add_argument("--to", type=Path, metavar="DIR", help="the folder is put in here")
+    where.add_argument("--stick", action="store_true", help="onto the USB stick that is plugged in (installed on a Pi)")
+    where.add_argument("--cable", action="store_true", help="onto the drive that the Pi shows to a computer")
     parser.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:
-    """Write the folder and print its path."""
+    """Write the download and say where it is."""
     path = data_folder(args.data, simulated=args.simulate) / ARCHIVE_FILE
     if not path.exists():
         raise BadInputError(f"{path}: there is no archive yet; with --simulate, say it before 'export'")
@@ -41,11 +48,28 @@ def run(args: argparse.Namespace) -> int:
         if archive.notice:
             print(f"cornerwise: {archive.notice}", file=sys.stderr)
         session_id = _session_id(archive, args.session)
-        record = archived_record(archive, session_id)
-    target = args.to / session_id
-    write_folder(files_of(record), target)
-    print(target)
+        files = files_of(archived_record(archive, session_id))
+        others = _newest(archive, besides=session_id) if args.cable else {}
+    if args.stick:
+        stick = the_one_stick(find_sticks())
+        download_to_stick(files, session_id, stick, HelperAccess(), lambda step: print(f"{stick.label}: {step}"))
+    elif args.cable:
+        show_on_cable({session_id: files} | others)
+        print(f"{1 + len(others)} sessions are on the drive that the computer sees")
+    else:
+        write_folder(files, args.to / session_id)
+        print(args.to / session_id)
     return ExitStatus.OK
+
+
+def _newest(archive: Archive, besides: str) -> dict[str, dict[str, bytes]]:
+    """The newest downloads, so that the drive is worth looking into; sessions without a reading have none."""
+    downloads = {}
+    for summary in archive.sessions(limit=_ON_CABLE):
+        if summary.id != besides:
+            with suppress(BadInputError):
+                downloads[summary.id] = files_of(archived_record(archive, summary.id))
+    return downloads
 
 
 def _session_id(archive: Archive, named: str) -> str:

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -12,6 +13,9 @@ from core.metrology.readings import Reading, Unit
 from core.metrology.tolerances import Limits
 from core.records.archive import Archive
 from core.records.events import Opened, ReadingAccepted
+from hardware.usb_gadget import show_on_cable
+from hardware.usb_stick import find_sticks
+from ui import export
 from ui.assembly import ARCHIVE_FILE
 from ui.cli import main
 from ui.exit_status import ExitStatus
@@ -75,3 +79,14 @@ def test_a_name_that_fits_none_or_several_is_refused(
 def test_without_an_archive_it_says_so(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["--data", str(tmp_path), "export", "last", "--to", str(tmp_path)]) == ExitStatus.BAD_INPUT
     assert "no archive yet" in capsys.readouterr().err
+
+
+def test_without_stick_or_cable_it_says_so(
+    tmp_path: Path, sessions: list[str], capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whatever is plugged into the machine the tests run on is left alone."""
+    monkeypatch.setattr(export, "find_sticks", lambda: find_sticks(tmp_path / "no devices"))
+    monkeypatch.setattr(export, "show_on_cable", partial(show_on_cable, images=tmp_path, gadget=tmp_path / "none"))
+    for option, said in (("--stick", "no USB stick is plugged in"), ("--cable", "use a stick")):
+        assert main(["--simulate", "--data", str(tmp_path), "export", "last", option]) == ExitStatus.NOT_AVAILABLE
+        assert said in capsys.readouterr().err
