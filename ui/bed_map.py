@@ -4,19 +4,14 @@ from __future__ import annotations
 
 import argparse
 import os
-import sys
-from contextlib import closing
-from datetime import UTC, datetime
 from pathlib import Path
 
-from core.errors import BadInputError, StorageError
-from core.records.archive import Archive
+from core.errors import StorageError
 from core.records.bed_picture import bed_picture
 from core.records.grid import grid_map
 from core.records.plot_svg import shape_svg
-from ui.assembly import ARCHIVE_FILE
-from ui.data_folder import data_folder
 from ui.exit_status import ExitStatus
+from ui.kept_archive import kept_archive
 
 
 def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -34,12 +29,7 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
 
 def run(args: argparse.Namespace) -> int:
     """Print the map; raises BadInputError where the archive has no such grid, StorageError for the picture's disk."""
-    path = data_folder(args.data, simulated=args.simulate) / ARCHIVE_FILE
-    if not path.exists():
-        raise BadInputError(f"{path}: there is no archive yet; with --simulate, say it before 'bed-map'")
-    with closing(Archive.open(path, lambda: datetime.now(UTC))) as archive:
-        if archive.notice:
-            print(f"cornerwise: {archive.notice}", file=sys.stderr)
+    with kept_archive(args, "bed-map") as archive:
         grid = grid_map(archive, args.grid)
     if grid.simulated:
         print("SIMULATED")

@@ -7,7 +7,8 @@ import sys
 from pathlib import Path
 
 from core.errors import BadInputError
-from core.machine.belts import BeltNote, NoNote, belt_note, compare_belts
+from core.machine.belt_note import BeltNote, NoNote, belt_note
+from core.machine.belts import compare_belts
 from core.machine.sound_file import read_wav
 from ui.exit_status import ExitStatus
 from ui.microphone import record

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import argparse
-import sys
-from contextlib import closing, suppress
-from datetime import UTC, datetime
+from contextlib import suppress
 from pathlib import Path
 
 from core.errors import BadInputError
@@ -14,9 +12,8 @@ from core.records.archived_record import archived_record
 from core.records.export import files_of, write_folder
 from hardware.usb_gadget import show_on_cable
 from hardware.usb_stick import HelperAccess, download_to_stick, find_sticks, the_one_stick
-from ui.assembly import ARCHIVE_FILE
-from ui.data_folder import data_folder
 from ui.exit_status import ExitStatus
+from ui.kept_archive import kept_archive
 
 _LAST = "last"
 # Sessions on the drive for a computer: making a report takes a good part of a second on a Pi.
@@ -41,12 +38,7 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
 
 def run(args: argparse.Namespace) -> int:
     """Write the download and say where it is."""
-    path = data_folder(args.data, simulated=args.simulate) / ARCHIVE_FILE
-    if not path.exists():
-        raise BadInputError(f"{path}: there is no archive yet; with --simulate, say it before 'export'")
-    with closing(Archive.open(path, lambda: datetime.now(UTC))) as archive:
-        if archive.notice:
-            print(f"cornerwise: {archive.notice}", file=sys.stderr)
+    with kept_archive(args, "export") as archive:
         session_id = _session_id(archive, args.session)
         files = files_of(archived_record(archive, session_id))
         others = _newest(archive, besides=session_id) if args.cable else {}

@@ -7,7 +7,8 @@ from __future__ import annotations
 
 import textwrap
 
-from core.machine.gantry_correction import PART_SIDE_MM, Correction, Refusal, part_sentence
+from core.machine.correction_words import PART_SIDE_MM, part_sentence
+from core.machine.gantry_correction import Correction, Refusal
 from core.metrology.evaluation import Evaluation, Scope
 from core.metrology.kerf import SizeCause
 from core.metrology.verdict import CharacteristicGroup, Verdict

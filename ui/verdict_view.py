@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from core.geometry.features import Feature
-from core.machine.gantry_correction import PART_SIDE_MM, part_sentence
+from core.machine.correction_words import PART_SIDE_MM, part_sentence
 from core.metrology.adjustment import EXPANSION_FACTOR
 from core.metrology.evaluation import Evaluation
 from core.metrology.verdict import Characteristic, Verdict

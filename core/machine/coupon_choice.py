@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 from core.geometry.coupon import MAX_SIDE_MM, Coupon
 from core.geometry.features import DIAGONALS, EDGES, TEN_FEATURES, Feature
-from core.machine.gantry_correction import move_of_skew
+from core.machine.move import move_of_skew
 from core.machine.profile import MachineProfile
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.adjustment import Estimate, adjust

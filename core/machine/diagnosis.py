@@ -2,14 +2,13 @@
 
 Stage: correction. Input: an evaluation, the profile, the measuring setup. Output: findings in words with significance.
 A fault is proven when its amount exceeds its expanded uncertainty (95 %); it is open while that uncertainty is wider
-than its limit. Causes are common practice of machine fitters.
+than its limit.
 """
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from enum import StrEnum
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +17,7 @@ from core.geometry.features import CORNERS, DIAGONALS, EDGES, TEN_FEATURES, Feat
 from core.geometry.shape import skew_deg
 from core.machine.coupon_choice import SpanAnswer, span_answer
 from core.machine.directions import Axis
+from core.machine.faults import Fault, Finding, Standing, size_findings, skew_causes, taper_causes
 from core.machine.holding import HowHeld
 from core.machine.profile import MachineProfile
 from core.metrology.accuracy import MeasuringSetup
@@ -31,47 +31,6 @@ FloatArray = NDArray[np.float64]
 
 # What a taper may be where the limits say nothing of edges (common practice for a cut coupon).
 TAPER_LIMIT_MM = 0.3
-
-
-class Fault(StrEnum):
-    """What can be wrong with a machine, as one coupon shows it."""
-
-    SKEW = "skew"
-    KERF = "kerf"
-    SCALE = "scale"
-    UNEQUAL_SCALE = "unequal-scale"
-    X_TAPER = "x-taper"
-    Y_TAPER = "y-taper"
-
-
-class Standing(StrEnum):
-    """What the evidence says of a fault."""
-
-    PROVEN = "proven"
-    NOT_PROVEN = "not-proven"
-    OPEN = "open"  # the readings so far could hide one larger than its limit
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Finding:
-    """One fault. `amount` is in `unit` (skew in degrees, the others in mm or, for scales, as a share).
-
-    `sds` is the amount in standard uncertainties. `causes` are what it usually comes from, the first suspect first;
-    `would_tell` the next reading or coupon that would settle an open one (None where all is read).
-    """
-
-    fault: Fault
-    standing: Standing
-    amount: Estimate
-    unit: str
-    text: str
-    causes: tuple[str, ...] = ()
-    would_tell: Feature | None = None
-
-    @property
-    def sds(self) -> float:
-        """Significance: the amount in standard uncertainties."""
-        return abs(self.amount.value) / self.amount.u if self.amount.u else math.inf
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -113,7 +72,7 @@ def diagnose(evaluation: Evaluation, profile: MachineProfile | None, setup: Meas
     ]
     sizes = evaluation.size_finding
     if sizes is not None:
-        findings += _size_findings(sizes)
+        findings += size_findings(sizes)
     order = {Standing.PROVEN: 0, Standing.OPEN: 1, Standing.NOT_PROVEN: 2}
     findings.sort(key=lambda finding: (order[finding.standing], -finding.sds))
     return Diagnosis(
@@ -164,13 +123,7 @@ def _skew_finding(evaluation: Evaluation, profile: MachineProfile | None, setup:
         Standing.NOT_PROVEN: f"No skew is proven: {skew.value:+.3f} ± {skew.U95:.3f} degrees.",
         Standing.OPEN: f"Skew is open, ± {skew.U95:.2f} degrees.{_read_next(would)}",
     }[standing]
-    rails = profile is not None and profile.held is HowHeld.RAILS
-    causes = (
-        "the rails are not square to the gantry: knocked, or never set."
-        if rails
-        else "the gantry is racked, one end ahead of the other: a coupling slipped, a belt jumped a tooth, a crash.",
-        "the stops or home switches that square it at power-up stand unequal.",
-    )
+    causes = skew_causes(profile is not None and profile.held is HowHeld.RAILS)
     return Finding(
         fault=Fault.SKEW,
         standing=standing,
@@ -212,54 +165,8 @@ def _taper_finding(
         amount=taper,
         unit="mm",
         text=text,
-        causes=_taper_causes(axis is not gantry_axis) if standing is Standing.PROVEN else (),
+        causes=taper_causes(axis is not gantry_axis) if standing is Standing.PROVEN else (),
         would_tell=would if standing is Standing.OPEN else None,
-    )
-
-
-def _taper_causes(along_travel: bool) -> tuple[str, ...]:
-    """Edges along the travel differ when the gantry turns while it travels; edges along the gantry hardly ever do."""
-    if along_travel:
-        return (
-            "the gantry turns as it travels: the two sides are driven unequally (steps per mm, belt stretch, pulley).",
-            "the rails are not parallel or not straight.",
-        )
-    return (
-        "seldom geometry: the coupon moved while it was cut, lost steps, or a lead-in scar where the jaws sat. Cut a "
-        "second coupon before touching anything.",
-    )
-
-
-def _size_findings(sizes: SizeFinding) -> list[Finding]:
-    """What the sizes point to, as findings; the sentence is that of the size finding."""
-    found = []
-    if sizes.cause is SizeCause.KERF and sizes.kerf_mm:
-        found.append(_size(Fault.KERF, sizes.kerf_mm, "mm", sizes.text))
-    elif sizes.cause is SizeCause.SCALE and sizes.scale_x:
-        found.append(_size(Fault.SCALE, sizes.scale_x, "share", sizes.text))
-    elif sizes.scale_x and sizes.scale_y:
-        difference = Estimate(
-            value=sizes.scale_x.value - sizes.scale_y.value, u=math.hypot(sizes.scale_x.u, sizes.scale_y.u)
-        )
-        unequal = abs(difference.value) > difference.U95
-        if sizes.cause is SizeCause.UNEQUAL or unequal:
-            found.append(_size(Fault.UNEQUAL_SCALE, difference, "share", sizes.text))
-        else:
-            found.append(_size(Fault.SCALE, sizes.scale_x, "share", sizes.text))
-        if sizes.kerf_mm:
-            found.append(_size(Fault.KERF, sizes.kerf_mm, "mm", sizes.text))
-    return found
-
-
-def _size(fault: Fault, amount: Estimate, unit: str, text: str) -> Finding:
-    proven = abs(amount.value) > amount.U95
-    return Finding(
-        fault=fault,
-        standing=Standing.PROVEN if proven else Standing.NOT_PROVEN,
-        amount=amount,
-        unit=unit,
-        text=text,
-        causes=_SIZE_CAUSES[fault] if proven else (),
     )
 
 
@@ -285,16 +192,3 @@ def _cannot_tell(evaluation: Evaluation, sizes: SizeFinding | None) -> tuple[str
 
 def _read_next(feature: Feature | None) -> str:
     return f" The {feature.label} would tell most." if feature else " A larger coupon or a second one would tell."
-
-
-_SIZE_CAUSES: dict[Fault, tuple[str, ...]] = {
-    Fault.KERF: (
-        "the width of the cut is not, or wrongly, allowed for in the file or the controller.",
-        "the tool is worn or not the size it is said to be; the beam is out of focus.",
-    ),
-    Fault.SCALE: ("steps per mm of both axes, or heat or moisture in the sheet between cutting and measuring.",),
-    Fault.UNEQUAL_SCALE: (
-        "steps per mm of one axis.",
-        "belt stretch, or a slack belt, on one axis.",
-    ),
-}

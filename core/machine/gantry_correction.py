@@ -1,10 +1,6 @@
 """The move that makes the gantry square: how much, which end, which way, in the adjuster's own units; or why not.
 
 Stage: correction. Input: an evaluation and a machine profile. Output: `Correction` or `Refusal`.
-
-Positive skew: corners NL and FR are acute. A part along X (gantry) then has its +X end too far along +Y by
-`span × tan(skew)`; a part along Y has its +Y end too far along +X by the same. U of the move is
-`span × sec²(skew) × U(skew)` (law of propagation, JCGM 100:2008, 5.1.2).
 """
 
 from __future__ import annotations
@@ -14,17 +10,25 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from core.geometry.coupon import Coupon
-from core.machine.directions import Direction, Side, direction_of, side_of
+from core.machine.correction_words import (
+    PART_SIDE_MM,
+    controller_sentence,
+    left_sentence,
+    main_sentence,
+    own_units_sentence,
+    part_sentence,
+    stack_sentence,
+)
+from core.machine.directions import Direction, Side
 from core.machine.feelers import FeelerStack, leaves_for, paper_sheets
-from core.machine.holding import HowHeld, UnitKind
+from core.machine.holding import HowHeld
+from core.machine.move import end_and_direction, move_of_skew, settable_move
 from core.machine.prediction import PredictedReading, predict_next
-from core.machine.profile import TURN_DIVISIONS, MachineProfile
+from core.machine.profile import MachineProfile
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.adjustment import Estimate
 from core.metrology.evaluation import Evaluation
 from core.metrology.verdict import Verdict
-
-PART_SIDE_MM = 400.0  # the side on which a skew is shown when nobody said how long the parts are
 
 
 class RefusalReason(StrEnum):
@@ -164,15 +168,15 @@ def correction_of_skew(
             f"span, and the adjuster's least count is {profile.least_count_mm:.2f} mm.",
         )
     end, direction = end_and_direction(skew_deg.value, profile)
-    own_units = _own_units(move_mm.value, settable_mm, end, profile)
+    own_units = own_units_sentence(move_mm.value, settable_mm, end, profile)
     leaves = leaves_for(settable_mm)
     sheets = paper_sheets(settable_mm)
     sentences = (
-        _main_sentence(move_mm, end, direction, profile),
+        main_sentence(move_mm, end, direction, profile),
         own_units,
-        _stack_sentence(leaves, sheets),
-        _left_sentence(left_mm, left_skew_deg, profile),
-        _controller_sentence(profile),
+        stack_sentence(leaves, sheets),
+        left_sentence(left_mm, left_skew_deg, profile),
+        controller_sentence(profile),
         part_sentence(skew_deg, part_side_mm),
         "The coupon is within its limits: this correction is not needed." if within_limits else "",
     )
@@ -192,106 +196,5 @@ def correction_of_skew(
     )
 
 
-def move_of_skew(skew_deg: Estimate, span_mm: float) -> Estimate:
-    """How far one end stands off, as a positive amount in mm, with its standard uncertainty."""
-    tangent = math.tan(math.radians(skew_deg.value))
-    return Estimate(value=span_mm * abs(tangent), u=span_mm * (1.0 + tangent * tangent) * math.radians(skew_deg.u))
-
-
-def end_and_direction(skew_deg: float, profile: MachineProfile) -> tuple[Side, Direction]:
-    """The end to move and the way to move it, in the words of the person at the front.
-
-    Where both ends can be moved it is the right or the far one.
-    """
-    axis = profile.part_axis
-    plus_end = profile.front.seen(axis.vector)
-    # The plus end of the part stands too far along the other axis when the skew is positive: it has to come back.
-    back = profile.front.seen(-axis.other.vector) * (1 if skew_deg > 0.0 else -1)
-    end, direction = side_of(plus_end), direction_of(back)
-    preferred = Side.RIGHT if end in (Side.LEFT, Side.RIGHT) else Side.FAR
-    wanted = preferred if preferred in profile.can_move else profile.can_move[0]
-    return (end, direction) if end is wanted else (end.opposite, direction.opposite)
-
-
-def settable_move(move_mm: float, profile: MachineProfile) -> float:
-    """The move nearest to the one wanted that the adjuster can make."""
-    least_mm = profile.least_count_mm
-    return move_mm if least_mm is None else least_mm * math.floor(move_mm / least_mm + 0.5)
-
-
-def part_sentence(skew_deg: Estimate, side_mm: float) -> str:
-    """What the skew does to the person's own part."""
-    off_mm = move_of_skew(skew_deg, side_mm)
-    return f"On a side of {side_mm:g} mm the skew is {off_mm.value:.2f} ± {off_mm.U95:.2f} mm."
-
-
 def _deg(skew_deg: Estimate) -> str:
     return f"{skew_deg.value:+.3f} ± {skew_deg.U95:.3f} degrees"
-
-
-def _main_sentence(move_mm: Estimate, end: Side, direction: Direction, profile: MachineProfile) -> str:
-    part = profile.holding.part
-    front = f" (the front is {profile.front_words})" if profile.front_words else ""
-    both = len(profile.can_move) == 2
-    other = f", or the {end.opposite} end {direction.opposite.words} by as much" if both else ""
-    return (
-        f"Standing at the front{front}, move the {end} end of the {part} by {move_mm.value:.2f} ± {move_mm.U95:.2f} mm "
-        f"{direction.words}{other}."
-    )
-
-
-def _own_units(move_mm: float, settable_mm: float, end: Side, profile: MachineProfile) -> str:
-    unit_mm = profile.unit_mm
-    if unit_mm is None:
-        return ""
-    units = move_mm / unit_mm
-    match profile.holding.unit:
-        case UnitKind.TURN:
-            turns, twelfths = divmod(round(settable_mm / unit_mm * TURN_DIVISIONS), TURN_DIVISIONS)
-            return (
-                f"That is {units:.2f} turns of the screw (pitch {unit_mm:g} mm); to the nearest twelfth, "
-                f"{turns} {_noun('turn', turns)} and {twelfths}/12."
-            )
-        case UnitKind.TOOTH:
-            teeth = round(settable_mm / unit_mm)
-            return (
-                f"That is {units:.2f} teeth of the belt (pitch {unit_mm:g} mm); only whole teeth can be moved: {teeth} "
-                f"{'tooth' if teeth == 1 else 'teeth'}, {settable_mm:.2f} mm."
-            )
-        case UnitKind.SHIM:
-            return f"In shims of {unit_mm:g} mm: {settable_mm:.2f} mm in all."
-        case UnitKind.STEP:
-            steps = round(settable_mm / unit_mm)
-            offset = " in the controller's squaring offset" if profile.held is HowHeld.TWO_MOTORS_TWO_SWITCHES else ""
-            return f"That is {steps} {_noun('step', steps)} of the {end} motor, {settable_mm:.3f} mm{offset}."
-        case UnitKind.NONE:
-            return ""
-
-
-def _noun(noun: str, count: int) -> str:
-    return noun if count == 1 else f"{noun}s"
-
-
-def _stack_sentence(leaves: FeelerStack | None, sheets: int) -> str:
-    if leaves is None or not leaves.leaves_mm:
-        return ""
-    paper = f", or about {sheets} {_noun('sheet', sheets)} of office paper" if sheets else ""
-    return f"In feelers: {leaves.text} mm{paper}."
-
-
-def _left_sentence(left_mm: float, left_skew_deg: float, profile: MachineProfile) -> str:
-    if profile.least_count_mm is None or abs(left_mm) < 0.005:
-        return ""
-    return (
-        f"The adjuster's least count leaves {abs(left_mm):.2f} mm over the span, "
-        f"a skew of {left_skew_deg:+.3f} degrees."
-    )
-
-
-def _controller_sentence(profile: MachineProfile) -> str:
-    if not profile.controller_skew_set:
-        return ""
-    return (
-        "A skew factor is set in the controller, and the coupon was cut with it: leave the factor as it is and move "
-        "the gantry, or change the factor and leave the gantry; never both."
-    )

@@ -14,7 +14,7 @@ import math
 from dataclasses import dataclass
 
 from core.machine.directions import Direction, Side
-from core.machine.gantry_correction import end_and_direction
+from core.machine.move import end_and_direction
 from core.machine.profile import MachineProfile
 from core.metrology.accuracy import DEFAULT_CALIPER
 from core.metrology.adjustment import EXPANSION_FACTOR, Estimate

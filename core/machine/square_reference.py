@@ -12,8 +12,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from core.machine.coupon_choice import wanted_over_span_mm
-from core.machine.gantry_correction import Correction, Refusal, RefusalReason, correction_of_skew, move_of_skew
+from core.machine.gantry_correction import Correction, Refusal, RefusalReason, correction_of_skew
 from core.machine.machine_log import LogEntry, MachineEvent, MachineEventKind, ReferenceKept
+from core.machine.move import move_of_skew
 from core.machine.parallelism import GAP_U_MM, Gaps, skew_change
 from core.machine.profile import MachineProfile
 from core.metrology.adjustment import Estimate

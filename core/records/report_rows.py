@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
-from core.machine.gantry_correction import PART_SIDE_MM, part_sentence
+from core.machine.correction_words import PART_SIDE_MM, part_sentence
 from core.metrology.adjustment import AdjustedReading, Estimate
 from core.metrology.readings import Method, Quantity
 from core.metrology.sentences import (

@@ -12,8 +12,9 @@ from core.geometry.coupon import Coupon
 from core.geometry.features import CORNERS, DIAGONALS, EDGES, TEN_FEATURES, Feature
 from core.geometry.shape import skew_deg
 from core.machine.coupon_choice import largest_coupon, planned_skew_u_deg, span_answer, wanted_over_span_mm
-from core.machine.diagnosis import Diagnosis, Fault, Standing, diagnose, reading_that_would_tell
+from core.machine.diagnosis import Diagnosis, diagnose, reading_that_would_tell
 from core.machine.directions import Axis
+from core.machine.faults import Fault, Standing
 from core.machine.holding import HowHeld
 from core.machine.profile import MachineProfile
 from core.metrology.accuracy import DEFAULT_CALIPER, MeasuringSetup
