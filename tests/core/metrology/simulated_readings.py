@@ -72,22 +72,17 @@ def simulate(
     ]
 
 
-def simulate_many(
-    rng: np.random.Generator,
-    coupons: int,
-    *,
-    setup: MeasuringSetup,
-    repeats: int = 1,
-    linearity: Linearity = "uniform",
-    shape_sd: Array = SHAPE_SD,
-    coupon: Coupon = HOUSE_COUPON,
-) -> tuple[Array, Array]:
-    """True parameters (m, 8) and mean readings (m, 10) of many coupons, drawn as `simulate` draws them."""
+def random_truths(rng: np.random.Generator, coupons: int, setup: MeasuringSetup, shape_sd: Array = SHAPE_SD) -> Array:
+    """True parameters (m, 8): as random_truth, many at once."""
     instrument_sd = [setup.caliper.zero_sd, CORNER_LOSS_PRIOR_SD_MM, setup.gauge.zero_sd]
-    truth = rng.normal(0.0, np.concatenate([shape_sd, instrument_sd]), (coupons, 8))
-    truth[:, 5] += setup.caliper.zero
-    truth[:, 7] += setup.gauge.zero
-    values, _ = many_predicted_readings(coupon, truth, setup.edge_method)
+    return rng.normal(0.0, np.concatenate([shape_sd, instrument_sd]), (coupons, 8))
+
+
+def shown_of(
+    rng: np.random.Generator, truth: Array, *, setup: MeasuringSetup, repeats: int = 1, linearity: Linearity = "uniform"
+) -> Array:
+    """Readings (m, repeats, 10) of many coupons, drawn as `simulate` draws them."""
+    values, _ = many_predicted_readings(HOUSE_COUPON, truth, setup.edge_method)
     instruments = [setup.instrument(feature) for feature in TEN_FEATURES]
     form = np.array([setup.form.of(feature.kind) for feature in TEN_FEATURES])
     half_width = np.array([instrument.linearity for instrument in instruments])
@@ -98,5 +93,18 @@ def simulate_many(
     else:
         scale_error = rng.normal(0.0, half_width / np.sqrt(3.0), values.shape)
     lasting = values + scale_error + rng.normal(0.0, form, values.shape)
-    shown = lasting[:, None, :] + rng.normal(0.0, repeatability, (coupons, repeats, len(TEN_FEATURES)))
-    return truth, (np.round(shown / resolution) * resolution).mean(axis=1)
+    shown = lasting[:, None, :] + rng.normal(0.0, repeatability, (len(truth), repeats, len(TEN_FEATURES)))
+    return np.round(shown / resolution) * resolution
+
+
+def simulate_many(
+    rng: np.random.Generator,
+    coupons: int,
+    *,
+    setup: MeasuringSetup,
+    repeats: int = 1,
+    linearity: Linearity = "uniform",
+) -> tuple[Array, Array]:
+    """True parameters (m, 8) and mean readings (m, 10) of many coupons."""
+    truth = random_truths(rng, coupons, setup)
+    return truth, shown_of(rng, truth, setup=setup, repeats=repeats, linearity=linearity).mean(axis=1)
