@@ -23,6 +23,7 @@ from ui import (
     doctor,
     evaluate,
     export,
+    gauge_study_command,
     import_session,
     instruments,
 )
@@ -39,6 +40,7 @@ COMMANDS: tuple[Callable[[argparse._SubParsersAction[argparse.ArgumentParser]], 
     export.add_parser,
     import_session.add_parser,
     instruments.add_parser,
+    gauge_study_command.add_parser,
 )
 
 

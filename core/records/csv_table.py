@@ -1,0 +1,128 @@
+"""A CSV table as people and spreadsheets write it: encodings, delimiters, decimal commas, remarks, a header by name.
+
+Stage: under every CSV file that comes in. In: the bytes of a file and the columns it must and may have. Out: rows with
+their line numbers. Columns are parted by comma, semicolon or tab; a decimal comma needs one of the latter two. Lines
+that begin with # are remarks. Every fault is one ReadingsFileError with file, line, what, and what would be right.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from core.errors import BadInputError, ReadingsFileError
+
+_NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,2})?")
+_COMMA_HINT = "; for decimal commas part the columns by semicolons"
+_UTF_16_MARKS = (b"\xff\xfe", b"\xfe\xff")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Row:
+    """One line: its number, counted from 1, and its fields by column, stripped."""
+
+    line: int
+    fields: dict[str, str]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Table:
+    """The rows of a file and its remarks; `decimal_comma` tells whether a comma may be a decimal point here."""
+
+    rows: tuple[Row, ...]
+    remarks: tuple[str, ...]
+    decimal_comma: bool
+
+    def number(self, text: str) -> float:
+        """The number a field holds; raises ValueError with a sentence."""
+        # Point and comma in one number cannot be told from a thousands mark, so that is refused.
+        plain = text.replace(",", ".") if self.decimal_comma and text.count(",") == 1 and "." not in text else text
+        if not _NUMBER.fullmatch(plain):
+            hint = (
+                "; for decimal commas part the columns by semicolons" if "," in text and not self.decimal_comma else ""
+            )
+            raise ValueError(f"{text!r} is not a number{hint}")
+        return float(plain)
+
+
+def read_file(path: Path) -> bytes:
+    """The bytes of a file; raises BadInputError when it cannot be read."""
+    try:
+        return path.read_bytes()
+    except OSError as exc:
+        raise BadInputError(f"{path}: cannot be read: {exc.strerror or exc}") from exc
+
+
+def parse_table(data: bytes, file: str, required: Sequence[str], optional: Sequence[str] = ()) -> Table:
+    """The table in the bytes of a file; `file` is its name in messages. Raises ReadingsFileError."""
+    text = _text(data, file)
+    delimiter = _delimiter(text)
+    lines = _lines(text, delimiter, file)
+    line, header = next(lines, (1, []))
+    columns = _columns(header, required, optional, file, line)
+    rows = []
+    for line, fields in lines:
+        if [field.lower() for field in fields] == columns:
+            raise ReadingsFileError(file, line, "the header stands here a second time; were two files joined?")
+        if len(fields) != len(columns):
+            hint = _COMMA_HINT if delimiter == "," else ""
+            what = f"{len(fields)} columns where the header has {len(columns)}{hint}"
+            raise ReadingsFileError(file, line, what)
+        rows.append(Row(line=line, fields=dict(zip(columns, fields, strict=True))))
+    return Table(
+        rows=tuple(rows),
+        remarks=tuple(remark for remark in text.splitlines() if remark.startswith("#")),
+        decimal_comma=delimiter != ",",
+    )
+
+
+def _text(data: bytes, file: str) -> str:
+    """Text as spreadsheets write it: UTF-8 with or without a byte order mark, UTF-16, or Western Windows."""
+    marked = data.startswith(_UTF_16_MARKS)
+    if b"\0" in data and not marked:
+        raise ReadingsFileError(file, 0, "not a text file; save it as CSV")
+    for encoding in ("utf-16",) if marked else ("utf-8-sig", "cp1252"):
+        try:
+            return data.decode(encoding)
+        except UnicodeDecodeError:
+            continue
+    raise ReadingsFileError(file, 0, "not a text file; save it as CSV in UTF-8")
+
+
+def _delimiter(text: str) -> str:
+    """What parts the columns: decided by the header, which has neither numbers nor units in it."""
+    header = next((line for line in text.splitlines() if line.strip() and not line.startswith("#")), "")
+    return next((mark for mark in (";", "\t") if mark in header), ",")
+
+
+def _lines(text: str, delimiter: str, file: str) -> Iterator[tuple[int, list[str]]]:
+    """Lines with something in them, each with its number, its fields stripped."""
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+    try:
+        for fields in reader:
+            stripped = [field.strip() for field in fields]
+            if any(stripped) and not stripped[0].startswith("#"):
+                yield reader.line_num, stripped
+    except csv.Error as exc:
+        raise ReadingsFileError(file, reader.line_num, f"cannot be read as CSV: {exc}") from exc
+
+
+def _columns(
+    header: Sequence[str], required: Sequence[str], optional: Sequence[str], file: str, line: int
+) -> list[str]:
+    """Names of the columns. Unknown ones are refused: a column 'voided' passed over would count what must not."""
+    names = [name.lower() for name in header]
+    repeated = [name for name in names if names.count(name) > 1]
+    if repeated:
+        raise ReadingsFileError(file, line, f"column {repeated[0]!r} stands in the header more than once")
+    missing = [name for name in required if name not in names]
+    unknown = [name for name in names if name not in (*required, *optional)]
+    if missing or unknown:
+        what = f"column {missing[0]!r} is missing" if missing else f"unknown column {unknown[0]!r}"
+        may = f" and may add {','.join(optional)}" if optional else ""
+        raise ReadingsFileError(file, line, f"{what}; the header must read {','.join(required)}{may}")
+    return names
