@@ -13,7 +13,7 @@ from core.machine.machine_log import LogEntry, LogPayload
 from core.machine.profile import MachineProfile
 from core.records.archive import Archive
 from core.records.archived_record import archived_record
-from core.records.comparison import compared
+from core.records.comparison import compared, reported_record
 from core.records.events import Event, Opened, Payload
 from core.records.session_record import SessionRecord
 from ui.records_view import HistoryView, history_view
@@ -163,7 +163,7 @@ def load_record(session: str) -> ArchiveTask:
 
 def load_for_download(session: str) -> ArchiveTask:
     """Look up one session to download it."""
-    return lambda archive: RecordForDownload(record=archived_record(archive, session))
+    return lambda archive: RecordForDownload(record=reported_record(archive, session))
 
 
 def load_history(machine: str) -> ArchiveTask:

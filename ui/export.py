@@ -8,7 +8,7 @@ from pathlib import Path
 
 from core.errors import BadInputError
 from core.records.archive import Archive
-from core.records.archived_record import archived_record
+from core.records.comparison import reported_record
 from core.records.export import files_of, write_folder
 from hardware.usb_gadget import show_on_cable
 from hardware.usb_stick import HelperAccess, download_to_stick, find_sticks, the_one_stick
@@ -40,7 +40,7 @@ def run(args: argparse.Namespace) -> int:
     """Write the download and say where it is."""
     with kept_archive(args, "export") as archive:
         session_id = _session_id(archive, args.session)
-        files = files_of(archived_record(archive, session_id))
+        files = files_of(reported_record(archive, session_id))
         others = _newest(archive, besides=session_id) if args.cable else {}
     if args.stick:
         stick = the_one_stick(find_sticks())
@@ -60,7 +60,7 @@ def _newest(archive: Archive, besides: str) -> dict[str, dict[str, bytes]]:
     for summary in archive.sessions(limit=_ON_CABLE):
         if summary.id != besides:
             with suppress(BadInputError):
-                downloads[summary.id] = files_of(archived_record(archive, summary.id))
+                downloads[summary.id] = files_of(reported_record(archive, summary.id))
     return downloads
 
 

@@ -132,11 +132,11 @@ class Archive:
         return str(rows[0]["id"]) if rows and not rows[0]["closed"] else None
 
     def closed_before(self, session_id: str) -> SessionSummary | None:
-        """The last coupon closed on the same machine before this session began; None where the machine has no name."""
+        """The last coupon with a skew closed on the same machine before this one began; None without a name of it."""
         rows = self._select(
             "SELECT earlier.* FROM session AS earlier JOIN session AS this ON earlier.machine = this.machine "
-            "WHERE this.id = ? AND earlier.ordinal < this.ordinal AND earlier.closed AND earlier.machine != '' "
-            "ORDER BY earlier.ordinal DESC LIMIT 1",
+            "WHERE this.id = ? AND earlier.ordinal < this.ordinal AND earlier.skew_deg IS NOT NULL "
+            "AND earlier.machine != '' ORDER BY earlier.ordinal DESC LIMIT 1",
             (session_id,),
         )
         return summary_of(rows[0]) if rows else None

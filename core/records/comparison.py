@@ -5,6 +5,8 @@ Input: the archive and the session just closed. Output: the comparison, None whe
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from core.machine.before_after import BeforeAfter, before_after
 from core.machine.gantry_correction import Correction
 from core.machine.machine_log import CorrectionApplied, MachineEvent
@@ -13,18 +15,28 @@ from core.records.archived_record import archived_record
 from core.records.session_record import SessionRecord
 
 
+def reported_record(archive: Archive, session_id: str) -> SessionRecord:
+    """A session with all that its report tells, the comparison included; raises BadInputError as `compared` does."""
+    record = archived_record(archive, session_id)
+    return replace(record, comparison=_comparison(archive, record))
+
+
 def compared(archive: Archive, session_id: str) -> BeforeAfter | None:
     """Hold a closed session, and those since the same correction, against the coupon that the correction came from.
 
     Where the machine was not corrected, against the coupon closed before it. Raises BadInputError when the session
     has nothing to report.
     """
-    this = archived_record(archive, session_id)
+    return _comparison(archive, archived_record(archive, session_id))
+
+
+def _comparison(archive: Archive, this: SessionRecord) -> BeforeAfter | None:
     machine = this.session.opened.machine
     if not machine:
         return None
-    on_machine = [one.id for one in reversed(archive.sessions(machine=machine)) if one.closed]
-    earlier = on_machine[: on_machine.index(session_id)] if session_id in on_machine else on_machine
+    judged = [one for one in archive.sessions(machine=machine) if one.closed and one.skew_deg is not None]
+    on_machine = [one.id for one in reversed(judged)]
+    earlier = on_machine[: on_machine.index(this.id)] if this.id in on_machine else on_machine
     corrected = _corrected_from(archive, machine)
     if corrected in earlier:
         before = archived_record(archive, corrected)

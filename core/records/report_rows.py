@@ -198,8 +198,9 @@ def before_text(record: SessionRecord) -> str:
     when = f"{before.opened_utc:%Y-%m-%d}" if before.opened_utc else "undated"
     now = record.evaluation.adjustment.skew_deg
     word = VERDICT_WORD[Verdict(before.verdict)] if before.verdict else "not judged"
+    became = f" {record.comparison.text}" if record.comparison else ""
     return (
         f"Before ({when}, session {before.id}): {word}, skew {signed(before.skew_deg, DECIMALS)} ± "
         f"{before.skew_u95_deg:.{DECIMALS}f}°. Now: {VERDICT_WORD[record.evaluation.verdict]}, skew "
-        f"{estimate_text(now, '°', DECIMALS)}."
+        f"{estimate_text(now, '°', DECIMALS)}.{became}"
     )

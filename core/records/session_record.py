@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from core.errors import BadInputError
+from core.machine.before_after import BeforeAfter
 from core.machine.gantry_correction import Correction, Refusal, gantry_correction, profile_of_span
 from core.machine.profile import MachineProfile
 from core.metrology.evaluation import Evaluation
@@ -18,13 +19,15 @@ from core.records.session_tables import SessionSummary
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class SessionRecord:
     """A session with its judgement. `correction` is None where no gantry span is known; `before` is the last coupon
-    that was closed on this machine before this one."""
+    that was closed on this machine before this one; `comparison` says what became of the machine since, None where it
+    was not asked for or there is nothing to compare with."""
 
     id: str
     session: Session
     evaluation: Evaluation
     correction: Correction | Refusal | None
     before: SessionSummary | None
+    comparison: BeforeAfter | None = None
 
 
 def record_session(

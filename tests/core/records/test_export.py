@@ -28,7 +28,8 @@ from core.records import export
 from core.records.archive import Archive
 from core.records.archived_record import archived_record
 from core.records.checksums import verify_folder
-from core.records.events import Note, Opened
+from core.records.comparison import reported_record
+from core.records.events import Closed, Note, Opened
 from core.records.export import files_of, write_folder
 from core.records.import_folder import import_folder
 from core.records.readings_csv import parse_readings
@@ -272,11 +273,18 @@ def test_a_session_without_readings_has_nothing_to_report(archive: Archive, open
 
 def test_the_coupon_before_stands_in_the_report(archive: Archive, recorded: str, opened: Opened) -> None:
     events = archive.events(recorded)
+    empty = archive.begin(opened)  # closed without a reading: nothing to compare with
+    archive.append(
+        empty, Closed(verdict="undecided", size_verdict="undecided", skew_deg=None, skew_u95_deg=None, software="x")
+    )
     session_id = archive.begin(opened)
     for event in events[1:]:
         archive.append(session_id, event.payload)
-    printed = " ".join(pdf_text(files_of(archived_record(archive, session_id))["report.pdf"]).split())
+    record = reported_record(archive, session_id)
+    printed = " ".join(pdf_text(files_of(record)["report.pdf"]).split())
     assert f"Before (2026-03-01, session {recorded}): NO-GO, skew +0.457 ± 0.081°. Now: NO-GO" in printed
+    assert record.comparison is not None
+    assert record.comparison.text.replace("−", "-") in printed
 
 
 def test_a_session_of_any_name_of_machine_prints(record: SessionRecord) -> None:
