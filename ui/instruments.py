@@ -26,6 +26,8 @@ from firmware_bridge.instrument_settings import InstrumentSettings
 from firmware_bridge.links import make_link
 from firmware_bridge.recording import Recorder, played, read_capture
 from firmware_bridge.settings_store import SettingsStore
+from firmware_bridge.wire_formats import WIRE_FORMATS
+from ui import instrument_arguments
 from ui.assembly import simulated_cables
 from ui.data_folder import data_folder
 from ui.exit_status import ExitStatus
@@ -82,7 +84,13 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
     parser.add_argument("--record", type=Path, metavar="DIR", help="save what came down each known cable")
     parser.add_argument("--replay", type=Path, metavar="FILE", help="say what a saved capture holds, event by event")
     parser.add_argument("--simulate", action="store_true", help="look at the simulated workshop's instruments")
+    parser.add_argument("--formats", action="store_true", help="list the formats that are understood")
+    parser.add_argument(
+        "--set", metavar="NAME", help="remember an instrument under this name, as the options below say"
+    )
+    parser.add_argument("--forget", metavar="PORT", help="forget the instrument on this port")
     parser.add_argument("--data", type=Path, metavar="DIR", help="where instruments are remembered")
+    instrument_arguments.add_arguments(parser)
     parser.set_defaults(run=run)
 
 
@@ -105,7 +113,19 @@ def run(args: argparse.Namespace) -> int:
             print("SIMULATED: instruments of the simulated workshop")
             _say_known(known, args.listen, args.record)
         return ExitStatus.OK
-    known = SettingsStore(data_folder(args.data, simulated=False)).load()
+    if args.formats:
+        for row in WIRE_FORMATS.values():
+            print(f"{row.name:<18} {row.title}" + ("" if row.typed else f", usually {row.framing}"))
+        return ExitStatus.OK
+    store = SettingsStore(data_folder(args.data, simulated=False))
+    if args.forget is not None:
+        return _forget(store, args.forget)
+    if args.set is not None:
+        settings = instrument_arguments.settings_from(args)
+        store.remember(settings)
+        print(f"{settings.name} on {settings.port} is remembered: {settings.speaks}")
+        return ExitStatus.OK
+    known = store.load()
     ports = plugged_in()
     if not ports and not known:
         raise NotAvailableError("no serial port is plugged in and no instrument is remembered")
@@ -175,6 +195,15 @@ def _say_stranger(port: Port, ask: bool) -> None:
             f"  {candidate.format_name}, {candidate.framing}: {last.shown:.{last.decimals}f} {last.unit} "
             f"({candidate.indications} indications, {candidate.faults} refused)"
         )
+
+
+def _forget(store: SettingsStore, port: str) -> int:
+    settings = store.for_port(port)
+    if settings is None:
+        raise BadInputError(f"port {port}: no instrument is remembered there")
+    store.forget(port)
+    print(f"{settings.name} on {port} is forgotten")
+    return ExitStatus.OK
 
 
 def _replay(file: Path) -> int:

@@ -1,0 +1,102 @@
+"""An instrument set up by hand on the command line: options to InstrumentSettings, overruling what was recognised.
+
+Input: parsed arguments. Output: settings to remember. What contradicts itself is refused by the settings themselves.
+"""
+
+from __future__ import annotations
+
+import argparse
+import re
+
+from core.errors import BadInputError
+from core.metrology.readings import Quantity, Unit
+from firmware_bridge.decoders.ascii_lines import AngleRange
+from firmware_bridge.decoders.binary_24bit import BinaryLayout
+from firmware_bridge.instrument_settings import Capture, GaugeKind, HoldSettings, InstrumentSettings, Sends
+from firmware_bridge.recognition import ANGLE_HOLD, POLL_S
+from firmware_bridge.wire_formats import DecoderOptions, Framing, Parity, WireFormat, wire_format
+
+BINARY_LAYOUTS = {
+    "plain": BinaryLayout(),
+    "sign-21": BinaryLayout(sign_bit=21),
+    "leading-one": BinaryLayout(leading_one=True),
+    "no-unit": BinaryLayout(unit_flag=False),
+    "two-groups": BinaryLayout(two_groups=True),
+}
+_LEVELS = {"high": True, "low": False}
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the options that describe one instrument."""
+    group = parser.add_argument_group("an instrument set up by hand (--set NAME)")
+    group.add_argument("--port", metavar="PATH", help="its port, by the stable path that is listed")
+    group.add_argument("--format", metavar="NAME", help="what it speaks; --formats lists them")
+    group.add_argument("--line", metavar="4800-7E2", help="speed and framing, where not the format's usual ones")
+    group.add_argument("--dtr", choices=_LEVELS, default="high", help="level of DTR; some cables live on it")
+    group.add_argument("--rts", choices=_LEVELS, default="high", help="level of RTS; some cables live on it")
+    group.add_argument("--unit", choices=[Unit.MM, Unit.INCH], help="unit of a format that carries none")
+    group.add_argument("--range", choices=list(AngleRange), default=AngleRange.SIGNED_180, help="how an angle counts")
+    group.add_argument("--kind", choices=list(GaugeKind), default=GaugeKind.BLADE, help="angle gauge: blade or tilt")
+    group.add_argument("--binary", choices=BINARY_LAYOUTS, default="plain", help="layout of 24-bit binary frames")
+    group.add_argument("--sends", choices=list(Sends), default=Sends.STREAM, help="when it speaks")
+    group.add_argument("--capture", choices=list(Capture), help="what makes a reading, beside touch and pedal")
+    group.add_argument("--hold", type=float, metavar="S", help="steady hold: seconds")
+    group.add_argument("--band", type=float, metavar="B", help="steady hold: spread, mm or degrees")
+    group.add_argument("--channel", action="append", default=[], metavar="1=NAME", help="instrument on a channel")
+
+
+def settings_from(args: argparse.Namespace) -> InstrumentSettings:
+    """The settings the arguments describe; raises BadInputError with what is missing or contradicts itself."""
+    if not args.port or not args.format:
+        raise BadInputError("--set NAME needs --port PATH and --format NAME")
+    row = wire_format(args.format)
+    sends = Sends.BUTTON if row.typed else Sends(args.sends)
+    by_button = Capture.DATA_BUTTON if sends is Sends.BUTTON else Capture.STEADY_HOLD
+    return InstrumentSettings(
+        name=args.set,
+        port=args.port,
+        format_name=args.format,
+        quantity=row.quantity,
+        sends=sends,
+        capture=Capture(args.capture) if args.capture else by_button,
+        hold=_hold(args, row.quantity),
+        gauge_kind=GaugeKind(args.kind),
+        framing=_framing(args, row),
+        options=DecoderOptions(
+            unit=Unit(args.unit) if args.unit else None,
+            angle_range=AngleRange(args.range),
+            binary=BINARY_LAYOUTS[args.binary],
+        ),
+        poll_s=POLL_S if sends is Sends.ASKED else None,
+        channels=_channels(args.channel),
+    )
+
+
+def _hold(args: argparse.Namespace, quantity: Quantity) -> HoldSettings:
+    usual = ANGLE_HOLD if quantity is Quantity.ANGLE else HoldSettings()
+    return HoldSettings(
+        time_s=usual.time_s if args.hold is None else args.hold,
+        band=usual.band if args.band is None else args.band,
+        rearm=usual.rearm,
+    )
+
+
+def _framing(args: argparse.Namespace, row: WireFormat) -> Framing:
+    usual, dtr, rts = row.framing, _LEVELS[args.dtr], _LEVELS[args.rts]
+    if args.line is None:
+        baud, data_bits, parity, stop_bits = usual.baud, usual.data_bits, usual.parity, usual.stop_bits
+    elif match := re.fullmatch(r"(\d{3,6})[- ]([78])([NEO])([12])", args.line):
+        baud, data_bits, parity, stop_bits = int(match[1]), int(match[2]), Parity(match[3]), int(match[4])
+    else:
+        raise BadInputError(f"--line {args.line}: speed, data bits, parity and stop bits, such as 9600-8N1")
+    return Framing(baud=baud, data_bits=data_bits, parity=parity, stop_bits=stop_bits, dtr=dtr, rts=rts)
+
+
+def _channels(given: list[str]) -> dict[str, str]:
+    channels: dict[str, str] = {}
+    for text in given:
+        channel, _, name = text.partition("=")
+        if not channel.isdigit() or not name:
+            raise BadInputError(f"--channel {text}: a number and a name, such as 1=caliper")
+        channels[str(int(channel))] = name
+    return channels
