@@ -1,0 +1,112 @@
+"""House conventions that no linter knows, checked over the whole tree."""
+
+from __future__ import annotations
+
+import ast
+import subprocess
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[1]
+TOP_LEVEL = {"README.md", "DEVELOPERS.md", "pyproject.toml", "firmware_bridge", "ui", "core", "tests", "hardware"}
+LONGEST_KV = 120
+LONGEST_FILE = 350
+# Screens are pairs of name.py and name.kv; these are the frame around them.
+FRAME = {"__init__", "bench_app", "screen"}
+
+
+def tracked() -> list[str]:
+    """Every file of the repository, as git knows them, and those about to be added."""
+    listed = subprocess.run(
+        ["git", "ls-files", "--cached", "--others", "--exclude-standard"],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    return [name for name in listed.stdout.splitlines() if (ROOT / name).exists()]
+
+
+FILES = tracked()
+
+
+def python(*folders: str) -> Iterator[Path]:
+    yield from (ROOT / name for name in FILES if name.endswith(".py") and name.startswith(folders))
+
+
+def test_the_top_level_holds_what_it_may() -> None:
+    names = {name.split("/")[0] for name in FILES}
+    assert {name for name in names if not name.startswith(".")} == TOP_LEVEL
+
+
+def test_every_screen_has_its_layout_beside_it() -> None:
+    screens = {path.stem for path in (ROOT / "ui" / "screens").glob("*.py")} - FRAME
+    layouts = {path.stem for path in (ROOT / "ui" / "screens").glob("*.kv")}
+    assert screens == layouts
+
+
+@pytest.mark.parametrize("name", [name for name in FILES if name.endswith(".kv")])
+def test_layouts_stay_short(name: str) -> None:
+    assert len((ROOT / name).read_text(encoding="utf-8").splitlines()) <= LONGEST_KV
+
+
+def test_files_stay_of_one_subject() -> None:
+    long = {
+        str(path.relative_to(ROOT)): lines
+        for path in python("core", "firmware_bridge", "hardware", "ui")
+        if (lines := len(path.read_text(encoding="utf-8").splitlines())) > LONGEST_FILE
+    }
+    assert not long
+
+
+def dataclass_options(node: ast.ClassDef) -> dict[str, bool] | None:
+    """The options of a class that is a dataclass, None for any other."""
+    for decorator in node.decorator_list:
+        if isinstance(decorator, ast.Name) and decorator.id == "dataclass":
+            return {}
+        if (
+            isinstance(decorator, ast.Call)
+            and isinstance(decorator.func, ast.Name)
+            and decorator.func.id == "dataclass"
+        ):
+            return {word.arg: ast.literal_eval(word.value) for word in decorator.keywords if word.arg is not None}
+    return None
+
+
+def test_values_of_the_core_are_frozen() -> None:
+    loose = []
+    for path in python("core"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            options = dataclass_options(node) if isinstance(node, ast.ClassDef) else None
+            if options is not None and not all(options.get(word) for word in ("frozen", "slots", "kw_only")):
+                loose.append(f"{path.relative_to(ROOT)}:{node.lineno}")
+    assert not loose
+
+
+def test_nothing_in_the_suite_sleeps() -> None:
+    sleepers = []
+    for path in python("tests"):
+        if path.is_relative_to(ROOT / "tests" / "benchmarks") or path.is_relative_to(ROOT / "tests" / "endurance"):
+            continue
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Call) and ast.unparse(node.func) in ("sleep", "time.sleep"):
+                sleepers.append(f"{path.relative_to(ROOT)}:{node.lineno}")
+    assert not sleepers
+
+
+@pytest.mark.parametrize("path", [*python("tests/published")], ids=lambda path: path.name)
+def test_every_published_check_names_its_source(path: Path) -> None:
+    """A source is a standard, a handbook or a data set, named in the file beside the values."""
+    text = path.read_text(encoding="utf-8")
+    assert any(word in text for word in ("ISO", "JCGM", "NIST", "GUM", "ed.", "from memory", "common practice")), path
+
+
+def test_every_error_is_raised_and_tested() -> None:
+    tree = ast.parse((ROOT / "core" / "errors.py").read_text(encoding="utf-8"))
+    errors = {node.name for node in tree.body if isinstance(node, ast.ClassDef)} - {"CornerwiseError"}
+    source = "\n".join(path.read_text(encoding="utf-8") for path in python("core", "firmware_bridge", "hardware", "ui"))
+    tests = "\n".join(path.read_text(encoding="utf-8") for path in python("tests"))
+    assert not {name for name in errors if f"{name}(" not in source}
+    assert not {name for name in errors if name not in tests}
