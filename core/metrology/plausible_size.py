@@ -16,6 +16,7 @@ from core.geometry.features import DIAGONALS, Feature
 from core.metrology.readings import MM_PER_INCH, Reading
 
 _ANOTHER_SIZE = 0.08
+_LEAST_MM = 3.0  # a wide kerf can take a large share of a small coupon
 _AGREE = 0.02
 
 
@@ -45,7 +46,7 @@ def likely_size(coupon: Coupon, readings: Sequence[Reading]) -> LikelySize | Non
             (Feature.NEAR, width_mm, coupon.width_mm),
             (Feature.LEFT, height_mm, coupon.height_mm),
         )
-        if not _near(read_mm, nominal_mm, _ANOTHER_SIZE)
+        if abs(read_mm - nominal_mm) > max(_ANOTHER_SIZE * nominal_mm, _LEAST_MM)
     ]
     diagonal_mm = math.hypot(width_mm, height_mm)
     diagonals_fit = all(_near(means[feature], diagonal_mm, _AGREE) for feature in DIAGONALS if feature in means)

@@ -44,5 +44,10 @@ def test_edges_that_the_diagonals_do_not_believe_are_no_size():
     assert likely_size(HOUSE, readings) is None
 
 
+def test_a_wide_kerf_on_a_small_coupon_is_no_other_size():
+    small = Coupon(width_mm=16.0, height_mm=12.0)
+    assert likely_size(small, exact_readings(shape(scale_x=-2 / 16, scale_y=-2 / 12), coupon=small)) is None
+
+
 def test_half_the_edges_cannot_tell():
     assert likely_size(HOUSE, exact_readings(shape(), (Feature.NEAR, Feature.LEFT))) is None
