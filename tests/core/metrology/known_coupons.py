@@ -6,13 +6,14 @@ import math
 
 import numpy as np
 
-from core.geometry.coupon import Coupon
-from core.geometry.features import TEN_FEATURES, Feature
+from core.geometry.features import TEN_FEATURES
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.measuring_model import predicted_readings
-from core.metrology.readings import Reading, Unit
+from tests.core.metrology.simulated_readings import HOUSE_COUPON as HOUSE
+from tests.core.metrology.simulated_readings import reading
 
-HOUSE = Coupon(width_mm=120.0, height_mm=80.0)
+__all__ = ["HOUSE", "SETUP", "exact_readings", "reading", "shape"]
+
 SETUP = MeasuringSetup()
 
 
@@ -39,7 +40,3 @@ def exact_readings(parameters, features=TEN_FEATURES, coupon=HOUSE, setup=SETUP)
     values, _ = predicted_readings(coupon, parameters, setup.edge_method)
     exact = dict(zip(TEN_FEATURES, values, strict=True))
     return [reading(feature, float(exact[feature])) for feature in features]
-
-
-def reading(feature: Feature, value: float) -> Reading:
-    return Reading(feature=feature, value=value, unit=Unit.MM if feature.is_length else Unit.DEG)
