@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
@@ -15,9 +16,10 @@ from core.records.events import Opened
 from firmware_bridge.discovery import PlugWatch, recognise
 from firmware_bridge.instrument_settings import InstrumentSettings
 from firmware_bridge.links import make_link
+from firmware_bridge.recording import ReplayLink, read_capture
 from firmware_bridge.settings_store import SettingsStore
 from firmware_bridge.simulation.operator import Wanted
-from firmware_bridge.simulation.workshop import MACHINE, Scenario, SimulatedWorkshop, scenario
+from firmware_bridge.simulation.workshop import COUPON, MACHINE, Scenario, SimulatedWorkshop, scenario
 from hardware.usb_stick import HelperAccess, find_sticks
 from ui.archive_thread import ArchiveThread
 from ui.bench import Bench
@@ -29,15 +31,18 @@ from ui.simulated_hand import HandOnTheBench
 
 ARCHIVE_FILE = "archive.sqlite"
 DEFAULT_SCENARIO = "racked"
+OPENING_S = 5.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BenchOptions:
-    """What bench to build: `scenario` names the simulated machine, None for real instruments; `opened` begins a coupon
-    at once; `speed` lets simulated time run faster than real time."""
+    """What bench to build: `scenario` names the simulated machine, `replay` a capture to be played instead of an
+    instrument, neither means real instruments; `opened` begins a coupon at once; `speed` lets simulated time run faster
+    than real time."""
 
     folder: Path
     scenario: str | None = None
+    replay: Path | None = None
     opened: Opened | None = None
     seed: int = 1
     speed: float = 1.0
@@ -53,7 +58,9 @@ def utc_now() -> datetime:
 def assembled(options: BenchOptions) -> Iterator[Bench]:
     """A bench at work; everything it started has ended when the block is left, whatever happened in it."""
     with ExitStack() as stack:
-        if options.scenario is None:
+        if options.replay is not None:
+            yield _replayed(options, options.replay, stack)
+        elif options.scenario is None:
             yield _real(options, stack)
         else:
             yield _simulated(options, options.scenario, stack)
@@ -74,6 +81,29 @@ def _real(options: BenchOptions, stack: ExitStack) -> Bench:
         bench.send(OpenSession(opened=options.opened))
     bench.send(LoadMachines())
     return bench
+
+
+def _replayed(options: BenchOptions, file: Path, stack: ExitStack) -> Bench:
+    """What once came down a cable, on a bench of today: stamped as simulated, for nothing is measured."""
+    capture = read_capture(file)
+    archive = ArchiveThread(lambda: Archive.open(options.folder / ARCHIVE_FILE, utc_now))
+    bench = Bench(archive=archive, clock_s=options.clock_s, simulated=True)
+    _start_archive(archive, bench, stack)
+    bench.send(OpenSession(opened=options.opened or opening(COUPON, DEFAULT_CLASS)))
+    bench.post(InstrumentJoined(settings=capture.settings))
+    _await_session(bench)
+    link = ReplayLink(capture, options.clock_s)
+    link.start(bench.post)
+    stack.callback(link.close)
+    return bench
+
+
+def _await_session(bench: Bench) -> None:
+    """Let the archive open the session first: a press before it would be nobody's."""
+    woken = threading.Event()
+    bench.subscribe(woken.set)
+    while bench.pump().session is None and woken.wait(OPENING_S):
+        woken.clear()
 
 
 def _simulated(options: BenchOptions, name: str, stack: ExitStack) -> Bench:

@@ -23,6 +23,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the options of the bench to the program's own parser."""
     parser.add_argument("--simulate", action="store_true", help="a simulated machine, coupon and instruments")
     parser.add_argument("--scenario", default=DEFAULT_SCENARIO, metavar="NAME", help="which simulated machine")
+    parser.add_argument("--replay", type=Path, metavar="FILE", help="play a saved capture instead of an instrument")
     parser.add_argument("--text", action="store_true", help="the bench in the terminal")
     parser.add_argument("--size", type=size_argument, metavar="WxH", help="begin a coupon of this size, in mm")
     parser.add_argument("--class", dest="tolerance_class", default=DEFAULT_CLASS, help="ISO 2768 class, such as mK")
@@ -35,8 +36,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Run the bench until the person ends it."""
     options = BenchOptions(
-        folder=data_folder(args.data, simulated=args.simulate),
+        folder=data_folder(args.data, simulated=args.simulate or args.replay is not None),
         scenario=args.scenario if args.simulate else None,
+        replay=args.replay,
         opened=_opening(args) if args.size is not None else None,
     )
     on_screen = not args.text and has_display(os.environ)

@@ -11,11 +11,13 @@ from __future__ import annotations
 import argparse
 import ctypes
 import multiprocessing
+import os
 import queue
 import resource
 import statistics
 import tempfile
 import time
+from array import array
 from collections.abc import Sequence
 from multiprocessing.sharedctypes import RawArray
 from pathlib import Path
@@ -89,7 +91,9 @@ def measure(
     frames: int,
 ) -> None:
     """Take every event as the bench does, and print what came of them."""
-    latencies_s: list[float] = []
+    # Made beforehand: the list of what was measured must not be what grows.
+    latencies_s = array("d", bytes(8 * frames * INSTRUMENTS))
+    came = 0
     expected = [0] * INSTRUMENTS
     out_of_order = faults = 0
     memory_kb: list[int] = []
@@ -106,23 +110,23 @@ def measure(
             continue
         which, number = int(event.instrument), round(event.indication.shown * 1000)
         out_of_order += number != expected[which] % 1_000_000
-        latencies_s.append(posted_s - stamps[which][expected[which]])
+        latencies_s[came] = posted_s - stamps[which][expected[which]]
+        came += 1
         expected[which] += 1
-        if len(latencies_s) % (RATE_HZ * INSTRUMENTS * 10) == 0:
+        if came % (RATE_HZ * INSTRUMENTS * 30) == 0:
             memory_kb.append(resident_kb())
     writer.join()
     usage = resource.getrusage(resource.RUSAGE_SELF)
     share = (usage.ru_utime + usage.ru_stime - cpu_s) / (time.monotonic() - began_s)
-    percentiles = statistics.quantiles(latencies_s, n=1000)
+    percentiles = statistics.quantiles(latencies_s[:came], n=1000)
     print(f"{INSTRUMENTS} instruments, {RATE_HZ} a second, {frames / RATE_HZ:.0f} s")
-    print(
-        f"indications {len(latencies_s)} of {frames * INSTRUMENTS}, out of order {out_of_order}, other events {faults}"
-    )
+    print(f"indications {came} of {frames * INSTRUMENTS}, out of order {out_of_order}, other events {faults}")
     print(
         f"last byte to event: median {percentiles[499] * 1e3:.3f} ms, 99 % {percentiles[989] * 1e3:.3f} ms, "
         f"99.9 % {percentiles[998] * 1e3:.3f} ms, longest {max(latencies_s) * 1e3:.3f} ms"
     )
-    print(f"processor share {share:.2%} of one core; resident memory every 10 s (kB): {memory_kb}")
+    print(f"load of the machine meanwhile (1, 5, 15 minutes): {os.getloadavg()}")
+    print(f"processor share {share:.2%} of one core; resident memory every 30 s (kB): {memory_kb}")
 
 
 def resident_kb() -> int:
