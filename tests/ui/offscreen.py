@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import numpy as np
@@ -54,6 +56,19 @@ class Offscreen:
         self.frames(1)
         touch.touch_up()
         self.frames()
+
+    @contextmanager
+    def resized(self, size: tuple[int, int]) -> Iterator[None]:
+        """On a panel of another size, px."""
+        before = tuple(Window.size)
+        Window.size = size
+        self.frames()
+        assert tuple(Window.size) == size
+        try:
+            yield
+        finally:
+            Window.size = before
+            self.frames()
 
     def pixels(self) -> np.ndarray:
         """The screen as array (height, width, 3), first row at the top."""

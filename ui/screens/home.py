@@ -27,7 +27,7 @@ DOORS = (
 class HomeScreen(BenchScreen):
     """Keeps nothing."""
 
-    heading = "Cornerwise"
+    heading = "Home"
     shape = ObjectProperty(Shape.RING)
     word = StringProperty("")
     caption = StringProperty("")

@@ -114,7 +114,8 @@ class CouponSheet(RelativeLayout):
         label.canvas.before.clear()
         with label.canvas.before:
             ink = draw_box(centre, box, callout, app.palette, app.scale)
-        label.text, label.color, label.font_size = text, ink, app.scale * 18
+        at_corner = feature.kind is FeatureKind.CORNER
+        label.text, label.color, label.font_size = text, ink, app.scale * (17 if at_corner else 18)
         label.size, label.center = box, centre
 
     def _write_factor(self, sheet: Sheet) -> None:

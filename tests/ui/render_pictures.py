@@ -1,0 +1,51 @@
+"""Render the README's pictures from the simulated bench, real cables and all: `python -m tests.ui.render_pictures`."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+
+os.environ["SDL_VIDEODRIVER"] = "offscreen"
+
+from core.metrology.live import LiveState
+from ui.app import configure
+from ui.assembly import BenchOptions, assembled
+from ui.kivy_settings import ScreenSettings
+from ui.snapshot import Snapshot
+
+PICTURES = Path(__file__).resolve().parents[2] / "ui" / "pictures"
+
+
+def closing_on_an_edge(snapshot: Snapshot) -> bool:
+    """The jaws stand on an edge, and three readings are in."""
+    return len(snapshot.readings) >= 3 and snapshot.live_length.state is LiveState.INSIDE
+
+
+def settled(snapshot: Snapshot) -> bool:
+    """The verdict is there and cross-checked."""
+    return snapshot.evaluation is not None and snapshot.evaluation.settled
+
+
+def main() -> None:
+    configure(ScreenSettings())
+    from tests.ui.offscreen import Offscreen
+
+    with tempfile.TemporaryDirectory() as folder:
+        with assembled(BenchOptions(folder=Path(folder), scenario="racked")) as bench, Offscreen(bench) as screen:
+
+            def picture(name: str, when: Callable[[Snapshot], bool], screen_name: str) -> None:
+                while not when(bench.snapshot):
+                    screen.frames(1)
+                screen.go(screen_name)
+                screen.save(PICTURES / f"{name}.png")
+
+            picture("measure", closing_on_an_edge, "measure")
+            picture("verdict", settled, "verdict")
+            picture("correct", settled, "correct")
+            picture("home", settled, "home")
+
+
+if __name__ == "__main__":
+    main()

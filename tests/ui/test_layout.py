@@ -1,0 +1,75 @@
+"""Every screen on every panel size: no text cut, no text over text, targets a glove can hit, words that can be read."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.ui.layout_checks import faults, faults_of_place
+from tests.ui.scenes import SCENES
+from ui.theme import DARK, LIGHT, Shape, contrast_ratio
+
+ON_MEASURE = [name for name in SCENES if name not in ("empty", "cautions", "play", "gaps", "loosen", "set", "recut")]
+ON_CORRECT = ("empty", "to-correct", "cautions", "play", "gaps", "loosen", "set", "recut")
+ELSEWHERE = {"home": "lost", "coupon": "empty", "keypad": "edges", "machine": "to-correct", "instruments": "lost"}
+SIZES = ((480, 320), (1024, 600), (1280, 720), (720, 1280))
+
+
+def faults_of(screen, scene: str, name: str, check=faults) -> list[str]:
+    screen.show(SCENES[scene]())
+    screen.go(name)
+    return [f"{scene} on {name}: {fault}" for fault in check(screen)]
+
+
+@pytest.mark.parametrize("name", ["measure", "verdict"])
+def test_measuring_and_verdict_in_every_state(screen, name: str) -> None:
+    assert [fault for scene in ON_MEASURE for fault in faults_of(screen, scene, name)] == []
+
+
+def test_the_correction_at_every_stage(screen) -> None:
+    assert [fault for scene in ON_CORRECT for fault in faults_of(screen, scene, "correct")] == []
+
+
+def test_the_other_screens(screen) -> None:
+    assert [fault for name, scene in ELSEWHERE.items() for fault in faults_of(screen, scene, name)] == []
+
+
+@pytest.mark.parametrize("size", SIZES, ids=lambda size: "x".join(map(str, size)))
+def test_other_panels(screen, size: tuple[int, int]) -> None:
+    shown = {**ELSEWHERE, "measure": "hand", "verdict": "undecided", "correct": "set"}
+    # The surface in memory keeps the size it was made with: places are judged here, pixels on the panel of 800 x 480.
+    with screen.resized(size):
+        assert [
+            fault for name, scene in shown.items() for fault in faults_of(screen, scene, name, faults_of_place)
+        ] == []
+
+
+def test_the_dark_theme(screen) -> None:
+    screen.app.palette = DARK
+    shown = {**ELSEWHERE, "measure": "edges", "verdict": "no-go", "correct": "set"}
+    assert [fault for name, scene in shown.items() for fault in faults_of(screen, scene, name)] == []
+
+
+@pytest.mark.parametrize("palette", [LIGHT, DARK], ids=["light", "dark"])
+def test_what_is_drawn_without_a_label_can_be_read(palette) -> None:
+    pairs = [(palette.lamp(shape).ink, palette.lamp(shape).fill) for shape in Shape]
+    pairs += [(palette.ink, palette.paper), (palette.ink, palette.panel), (palette.accent_ink, palette.accent)]
+    assert min(contrast_ratio(ink, ground) for ink, ground in pairs) >= 4.5
+
+
+def test_the_checks_find_what_is_wrong(screen) -> None:
+    """A check that cannot fail is none: each fault is put on the screen once."""
+    from kivy.uix.label import Label
+
+    from ui.widgets.basics import KeyButton
+
+    root = screen.app.root.screen
+    ground = screen.app.palette.paper
+    root.add_widget(Label(text="cut", font_size=90, size_hint=(None, None), size=(20, 20), pos=(300, 200)))
+    root.add_widget(Label(text="over", size_hint=(None, None), size=(90, 30), pos=(300, 200), color=(0, 0, 0, 1)))
+    root.add_widget(KeyButton(text="small", size_hint_x=None, width=30, pos=(500, 50)))
+    faint = (*(part * 0.85 for part in ground[:3]), 1)
+    root.add_widget(Label(text="faint", size_hint=(None, None), size=(90, 30), pos=(20, 170), color=faint))
+    screen.frames()
+    found = " | ".join(faults(screen))
+    for word in ("cut: 'cut'", "'over'", "target 30 x 56 px: 'small'", "'faint'"):
+        assert word in found
