@@ -49,6 +49,7 @@ class VerdictView:
     count_text: str
 
     next_feature: Feature | None
+    settled: bool
 
 
 EMPTY = VerdictView(
@@ -61,6 +62,7 @@ EMPTY = VerdictView(
     rows=(),
     count_text="no readings",
     next_feature=None,
+    settled=False,
 )
 
 
@@ -81,6 +83,7 @@ def verdict_view(snapshot: Snapshot) -> VerdictView:
         rows=tuple(row(characteristic) for characteristic in evaluation.characteristics),
         count_text=f"{count} reading{'s' if count != 1 else ''}" + (", settled" if evaluation.settled else ""),
         next_feature=asked.feature if asked else None,
+        settled=evaluation.settled,
     )
 
 

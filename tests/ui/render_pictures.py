@@ -32,19 +32,21 @@ def main() -> None:
     configure(ScreenSettings())
     from tests.ui.offscreen import Offscreen
 
-    with tempfile.TemporaryDirectory() as folder:
-        with assembled(BenchOptions(folder=Path(folder), scenario="racked")) as bench, Offscreen(bench) as screen:
+    with (
+        tempfile.TemporaryDirectory() as folder,
+        assembled(BenchOptions(folder=Path(folder), scenario="racked")) as bench,
+        Offscreen(bench) as screen,
+    ):
 
-            def picture(name: str, when: Callable[[Snapshot], bool], screen_name: str) -> None:
-                while not when(bench.snapshot):
-                    screen.frames(1)
-                screen.go(screen_name)
-                screen.save(PICTURES / f"{name}.png")
+        def picture(name: str, when: Callable[[Snapshot], bool]) -> None:
+            while not when(bench.snapshot):
+                screen.frames(1)
+            screen.go(name)
+            screen.save(PICTURES / f"{name}.png")
 
-            picture("measure", closing_on_an_edge, "measure")
-            picture("verdict", settled, "verdict")
-            picture("correct", settled, "correct")
-            picture("home", settled, "home")
+        picture("measure", closing_on_an_edge)
+        for name in ("verdict", "correct", "home"):
+            picture(name, settled)
 
 
 if __name__ == "__main__":

@@ -54,7 +54,7 @@ class VerdictScreen(BenchScreen):
         self.shape, self.word, self.caption = view.shape, view.word, view.caption
         self.size_shape, self.size_text, self.count_text = view.size_shape, view.size_text, view.count_text
         self.sentences = "\n".join(view.sentences)
-        self.settled = view.next_feature is None and bool(view.rows)
+        self.settled = view.settled
         self.next_text = f"Measure {view.next_feature.label}" if view.next_feature else "Back to measuring"
         self.can_finish = snapshot.session is not None and not snapshot.closed and bool(snapshot.readings)
         if view.rows != self._rows:
