@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Protocol
 
+from firmware_bridge.byte_link import LinkEvent
 from ui.commands import Command
 from ui.snapshot import Snapshot
 
@@ -23,6 +24,10 @@ class BenchPort(Protocol):
 
     def send(self, command: Command) -> None:
         """Put a command into the bench's queue."""
+        ...
+
+    def post(self, event: LinkEvent) -> None:
+        """Put what an instrument said into the bench's queue."""
         ...
 
     def subscribe(self, wake: Callable[[], None]) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from firmware_bridge.byte_link import LinkEvent
 from ui.commands import Command
 from ui.snapshot import Snapshot
 
@@ -14,6 +15,7 @@ class StandInBench:
     def __init__(self, snapshot: Snapshot) -> None:
         self.snapshot = snapshot
         self.sent: list[Command] = []
+        self.posted: list[LinkEvent] = []
         self._wake: list[Callable[[], None]] = []
 
     def pump(self) -> Snapshot:
@@ -21,6 +23,9 @@ class StandInBench:
 
     def send(self, command: Command) -> None:
         self.sent.append(command)
+
+    def post(self, event: LinkEvent) -> None:
+        self.posted.append(event)
 
     def subscribe(self, wake: Callable[[], None]) -> None:
         self._wake.append(wake)

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import time
+
 from kivy.app import App
 from kivy.clock import Clock
 from kivy.core.window import Window
 from kivy.properties import BooleanProperty, NumericProperty, ObjectProperty
 
+from firmware_bridge.focused_keyboard import FocusedKeyboard
 from ui.bench_port import BenchPort
 from ui.box import TICK_S, Box
 from ui.in_hand import InHand
@@ -16,6 +19,7 @@ from ui.theme import DARK, LIGHT, scale_for
 
 # How soon a silent instrument is greyed, beside the time it takes to be stale.
 SILENCE_CHECK_S = 0.5
+ENDING_KEYS = {13: "\r", 271: "\r", 9: "\t"}  # Enter, Enter of the number pad, Tab
 
 
 class BenchApp(App):
@@ -33,11 +37,12 @@ class BenchApp(App):
         self.palette = DARK if dark else LIGHT
         self.snapshot: Snapshot = bench.snapshot
         self.in_hand = InHand()
+        self._typing = FocusedKeyboard()
         self._trigger = Clock.create_trigger(self._show_newest)
 
     def build(self) -> Shell:
         """Make the shell and begin to listen."""
-        Window.bind(size=self._fit)
+        Window.bind(size=self._fit, on_key_down=self._key)
         self._fit(Window, Window.size)
         shell = Shell()
         # Called from any thread: it may only pull the trigger.
@@ -53,6 +58,12 @@ class BenchApp(App):
     def open_settings(self, *_args: object) -> bool:
         """F1 opens nothing: no key leads out of the program."""
         return False
+
+    def _key(self, _window: object, key: int, _scancode: int, codepoint: str | None, _modifiers: object) -> None:
+        """What an instrument types into this window is its reading."""
+        character = ENDING_KEYS.get(key, codepoint or "")
+        for event in self._typing.key(character, self.in_hand.quantity, time.monotonic()):
+            self.bench.post(event)
 
     def _fit(self, _window: object, size: tuple[float, float]) -> None:
         self.scale = scale_for(*size)
