@@ -44,3 +44,18 @@ def test_a_new_indication_is_drawn_within_a_frame(screen) -> None:
     screen.bench.publish(replace(snapshot, live_length=live(snapshot.next_length, 121.4)))
     screen.frames(1)
     assert (screen.pixels() != before).any()
+
+
+def test_only_one_screen_is_in_sight_from_the_first_frame(screen) -> None:
+    manager = screen.app.root.ids.screens
+    for name in ("verdict", "measure", "home"):
+        screen.app.root.go(name)
+        assert [child.name for child in manager.children] == [name]
+
+
+def test_a_finished_coupon_brings_its_verdict_into_sight(screen) -> None:
+    snapshot = SCENES["no-go"]()
+    screen.show(snapshot)
+    screen.app.root.go("measure")
+    screen.show(replace(snapshot, closed=True))
+    assert screen.app.root.screen.name == "verdict"

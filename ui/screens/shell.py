@@ -52,6 +52,16 @@ class VerdictChip(ButtonBehavior, BoxLayout):
     text = StringProperty("")
 
 
+class AtOnce(NoTransition):
+    """Takes the old screen away in the same frame; Kivy's own would draw both over each other for one frame."""
+
+    def start(self, manager: object) -> None:
+        """Begin, and be done."""
+        super().start(manager)
+        self._anim.cancel(self)
+        self._on_complete()
+
+
 class Shell(BoxLayout):
     """Holds one screen in sight and gives it every new snapshot."""
 
@@ -67,7 +77,8 @@ class Shell(BoxLayout):
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
         self._session = App.get_running_app().snapshot.session
-        self.ids.screens.transition = NoTransition()
+        self._closed = App.get_running_app().snapshot.closed
+        self.ids.screens.transition = AtOnce()
         self.go(FIRST_SCREEN)
 
     @property
@@ -92,6 +103,12 @@ class Shell(BoxLayout):
             if self.screen.name in ("home", "coupon"):
                 self.go("measure")
                 return
+        if snapshot.closed and not self._closed and self.screen.name in ("measure", "keypad"):
+            # The coupon is finished: what it says comes into sight by itself.
+            self._closed = True
+            self.go("verdict")
+            return
+        self._closed = snapshot.closed
         self.simulated = snapshot.simulated
         self.links = links_text(snapshot.instruments)
         self.message = snapshot.message.text if snapshot.message else ""

@@ -86,6 +86,8 @@ def test_both_cursors_are_in_sight_in_every_state(screen) -> None:
     for name, scene in SCENES.items():
         snapshot = scene()
         screen.show(snapshot)
+        # A scene with a finished coupon brings its verdict into sight by itself.
+        screen.app.root.go("measure")
         texts = [getattr(widget, "text", "") for widget in screen.app.root.screen.walk()]
         for cursor in filter(None, (snapshot.next_length, snapshot.next_corner)):
             assert cursor.label in texts, name
