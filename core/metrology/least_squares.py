@@ -3,7 +3,7 @@
 Input: a model that gives, at any parameters, the misclosures (observed less predicted) and its Jacobian, each row
 divided by the standard deviation of its observation. Output: parameters and their covariance (J'WJ + P)^-1, not
 rescaled by the residuals, because the standard deviations are known (JCGM 100; ISO/TS 28037). Gauss-Newton with step
-halving.
+halving, and Newton's own steps where that is too slow.
 """
 
 from __future__ import annotations
@@ -20,10 +20,12 @@ FloatArray = NDArray[np.float64]
 WeightedModel = Callable[[FloatArray], tuple[FloatArray, FloatArray]]
 
 MAX_ITERATIONS = 60
+PATIENCE = 8  # Gauss-Newton steps before Newton's take over
 MAX_HALVINGS = 12
 MAX_PRESSES = 3
 TOLERANCE = 1e-9
 NEGLIGIBLE = 1e-6  # a step that leaves the Jacobian what it was
+_DIFFERENCE = 1e-4
 _ROUNDING = 1e-10  # of the objective, a sum of squares of order 1: a rise this small is no rise
 
 
@@ -60,6 +62,35 @@ def least_squares_step(
     return (covariance @ gradient[..., None])[..., 0], covariance
 
 
+def _newton_step(
+    model: WeightedModel,
+    parameters: FloatArray,
+    prior_mean: FloatArray,
+    prior_weights: FloatArray,
+    otherwise: FloatArray,
+) -> FloatArray:
+    """Newton's step, with the curvature that Gauss-Newton leaves out (central differences of the gradient).
+
+    Where readings hardly determine the parameters, Gauss-Newton creeps or circles; this does not. `otherwise` where the
+    objective curves the wrong way.
+    """
+
+    def descent(at: FloatArray) -> FloatArray:
+        misclosure, design = model(at)
+        return design.T @ misclosure + prior_weights * (prior_mean - at)
+
+    curvature = np.array(
+        [
+            (descent(parameters - h) - descent(parameters + h)) / (2.0 * _DIFFERENCE)
+            for h in np.eye(len(parameters)) * _DIFFERENCE
+        ]
+    )
+    curvature = (curvature + curvature.T) / 2.0
+    if np.linalg.eigvalsh(curvature)[0] <= 0.0:
+        return otherwise
+    return np.asarray(np.linalg.solve(curvature, descent(parameters)), dtype=np.float64)
+
+
 def _largest(vector: FloatArray) -> float:
     return float(np.abs(vector).max())
 
@@ -88,8 +119,10 @@ def gauss_newton(
     misclosure, design = model(parameters)
     objective = objective_of(misclosure, pull)
     travelled, last = _largest(pull), 1.0
-    for _ in range(MAX_ITERATIONS):
+    for iteration in range(MAX_ITERATIONS):
         step, covariance = least_squares_step(design, misclosure, pull, prior_weights)
+        if iteration >= PATIENCE:
+            step = _newton_step(model, parameters, prior_mean, prior_weights, otherwise=step)
         size = _largest(step)
         if size <= NEGLIGIBLE and size * size <= TOLERANCE * last:
             # So near that the Jacobian stays what it is: the step is taken along it.

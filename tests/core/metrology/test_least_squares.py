@@ -37,3 +37,15 @@ def test_a_search_beyond_reach_ends_unconverged() -> None:
 def test_what_nothing_determines_is_an_error() -> None:
     with pytest.raises(np.linalg.LinAlgError):
         gauss_newton(lambda p: (ONE, np.zeros((1, 1))), ONE, prior_mean=ONE, prior_weights=ZERO)
+
+
+def test_where_gauss_newton_circles_newton_arrives() -> None:
+    """A residual that stays large bends the objective more than the Jacobian knows: each full step shrinks by 1 %."""
+    solution = gauss_newton(
+        lambda p: (np.array([-p[0], -(0.99 + 0.5 * p[0] ** 2)]), np.array([[1.0], [p[0]]])),
+        0.3 * ONE,
+        prior_mean=ZERO,
+        prior_weights=ZERO,
+    )
+    assert solution.converged
+    assert solution.parameters == pytest.approx([0.0], abs=1e-8)
