@@ -1,4 +1,7 @@
-"""Wrong verdicts on coupons of known shape: a small seeded version of tests/benchmarks/verdict_table.py."""
+"""Wrong verdicts of `evaluate` itself, squareness and size: small and seeded; the table is in tests/benchmarks.
+
+Large numbers of coupons, squareness alone, are judged in test_many_verdicts.py by arrays; here each goes the whole way.
+"""
 
 import math
 
@@ -10,7 +13,7 @@ from tests.core.metrology.verdict_rates import after_all_ten, at_early_finish, a
 
 @pytest.mark.parametrize("linearity", ["normal", "uniform"])
 def test_wrong_verdicts_after_all_ten_stay_under_one_per_cent(linearity):
-    for tally in after_all_ten(800, 11, linearity):
+    for tally in after_all_ten(400, 11, linearity):
         assert tally.go_on_bad / tally.coupons < 0.01
         assert tally.no_go_on_good / tally.coupons < 0.01
         # A rule that never decides would never be wrong.
@@ -19,7 +22,7 @@ def test_wrong_verdicts_after_all_ten_stay_under_one_per_cent(linearity):
 
 @pytest.mark.parametrize("order", ["as asked", "random"])
 def test_wrong_verdicts_at_early_finish_stay_at_what_chance_makes_of_one_per_cent(order):
-    coupons = 240
+    coupons = 100
     tally = at_early_finish(coupons, 12, order)
     chance = 3.0 * math.sqrt(0.01 * 0.99 / coupons)
     assert tally.go_on_bad / coupons < 0.01 + chance
@@ -29,9 +32,9 @@ def test_wrong_verdicts_at_early_finish_stay_at_what_chance_makes_of_one_per_cen
 
 @pytest.mark.parametrize("name", ["perpendicularity-nl", "edge-near"])
 def test_at_the_limit_itself_each_verdict_is_wrong_about_one_time_in_twenty(name):
-    coupons = 1200
+    coupons = 800
     shares = at_the_limit(coupons, 13, name, "uniform")
-    # 5 % by construction; three standard deviations of a share of 1200 are allowed for chance.
+    # 5 % by construction; three standard deviations of a share of 800 are allowed for chance.
     chance = 3.0 * math.sqrt(0.05 * 0.95 / coupons)
     assert shares[Verdict.GO] <= 0.05 + chance
     assert shares[Verdict.NO_GO] <= 0.05 + chance
