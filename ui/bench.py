@@ -11,11 +11,14 @@ from collections.abc import Callable
 from dataclasses import replace
 from queue import Empty, SimpleQueue
 
+from core.machine.sound_file import Recording
 from core.metrology.readings import Quantity
 from firmware_bridge.byte_link import FaultSeen, IndicationArrived, LinkChanged, LinkEvent, LinkState
 from firmware_bridge.instrument_settings import InstrumentSettings
 from ui.archive_tasks import NotStored
 from ui.archive_thread import ArchiveOpened, ArchiveRefused, ArchiveReport
+from ui.belt_desk import BeltDesk
+from ui.belt_listener import BeltListener
 from ui.bench_steps import cursor_of, empty_snapshot, told, with_instrument
 from ui.cable_desk import CableDesk, CablePort, NoCables
 from ui.cables import CableReport, CablesRefused, InstrumentJoined, InstrumentLeft, PortGone, PortHeard
@@ -25,6 +28,7 @@ from ui.downloads import DownloadMoved, DownloadReport, SticksSeen
 from ui.live_view import LiveView, plausible_for
 from ui.machine_desk import MachineDesk
 from ui.measuring_desk import MeasuringDesk
+from ui.microphone import record
 from ui.outbox import ArchivePort, Outbox
 from ui.records_desk import RecordsDesk
 from ui.snapshot import Message, Snapshot
@@ -34,7 +38,8 @@ BenchEvent = LinkEvent | CableReport | DownloadReport | Command | ArchiveReport
 
 class Bench:
     """State of the bench. `clock_s` is any monotonic clock in seconds; `simulated` stamps every snapshot; `cables`
-    opens links, `downloads` writes to sticks, `stop_hand` stops the simulated hand."""
+    opens links, `downloads` writes to sticks, `stop_hand` stops the simulated hand, `record_sound`
+    records for some seconds."""
 
     def __init__(
         self,
@@ -45,6 +50,7 @@ class Bench:
         cables: CablePort | None = None,
         downloads: DownloadPort | None = None,
         stop_hand: Callable[[], None] = lambda: None,
+        record_sound: Callable[[int], Recording] = record,
     ) -> None:
         self._stop_hand = stop_hand
         self._clock_s = clock_s
@@ -53,6 +59,7 @@ class Bench:
         self._cables = CableDesk(cables or NoCables(), self._follow)
         self._measuring = MeasuringDesk(self._outbox)
         self._machines = MachineDesk(self._outbox)
+        self._belts = BeltDesk(self._outbox, BeltListener(self.post, record_sound))
         self._records = RecordsDesk(self._outbox)
         self._download = DownloadDesk(self._outbox, downloads)
         self._queue: SimpleQueue[BenchEvent] = SimpleQueue()
@@ -117,7 +124,7 @@ class Bench:
         """A command or report goes to every desk: each takes what is its own."""
         if not isinstance(event, Command):
             self._outbox.answered()
-        for desk in (self._measuring, self._machines, self._records, self._download):
+        for desk in (self._measuring, self._machines, self._belts, self._records, self._download):
             draft = desk.handle(draft, event)
         if isinstance(event, NotStored):
             draft = told(draft, f"Not stored: {event.text}", alarm=True)

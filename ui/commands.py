@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from core.geometry.features import Feature
+from core.machine.belt_note import BeltNote
 from core.machine.machine_log import CoarseReset, MachineEventKind
 from core.machine.parallelism import Gaps
 from core.machine.profile import MachineProfile
@@ -167,6 +168,22 @@ class LogBelts:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ListenToBelt:
+    """Record a belt that is about to be plucked; the first is the left or near one."""
+
+    first: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BeltHeard:
+    """What came of listening: the note, or None and the words why there is none."""
+
+    first: bool
+    note: BeltNote | None
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class GuidedAnswer:
     """The person has done what the present step of the correction asks; `gap_mm` where a gap is typed."""
 
@@ -244,6 +261,8 @@ Command = (
     | KeepReference
     | LogCoarseReset
     | LogBelts
+    | ListenToBelt
+    | BeltHeard
     | GuidedAnswer
     | AbandonCorrection
     | UseInstrument

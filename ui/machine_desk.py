@@ -17,9 +17,8 @@ from core.machine.gantry_correction import (
     refusal_of_evidence,
 )
 from core.machine.guided_correction import GuidedState, Stage, answer, begin, guided_state
-from core.machine.guided_wording import TITLES
+from core.machine.guided_wording import TITLES, coarse_reset_sentence
 from core.machine.machine_log import (
-    BeltsCompared,
     CorrectionAbandoned,
     CorrectionApplied,
     GuidedStep,
@@ -44,7 +43,6 @@ from ui.commands import (
     GuidedAnswer,
     KeepReference,
     LoadMachines,
-    LogBelts,
     LogCoarseReset,
     LogMachineEvent,
     SaveMachine,
@@ -89,12 +87,9 @@ class MachineDesk:
             case KeepReference(gaps=gaps):
                 return self._keep_reference(draft, gaps)
             case LogCoarseReset(reset=reset):
+                if draft.machines.current is not None:
+                    draft = told(draft, coarse_reset_sentence(reset, draft.machines.current))
                 return self._log(draft, (CorrectionApplied(session="", made_mm=None, coarse=reset),))
-            case LogBelts(first_hz=first_hz, second_hz=second_hz, text=text):
-                # Belts can be compared without a machine profile; then nothing remembers it.
-                compared = told(draft, text)
-                payload = BeltsCompared(first_hz=first_hz, second_hz=second_hz)
-                return self._log(compared, (payload,)) if draft.machines.current else compared
             case GuidedAnswer(gap_mm=gap_mm):
                 return self._answered(draft, gap_mm)
             case AbandonCorrection(reason=reason):

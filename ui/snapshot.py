@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 
 from core.geometry.coupon import Coupon
 from core.geometry.features import Feature
+from core.machine.belt_note import BeltNote
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.evaluation import Evaluation
 from core.metrology.live import LiveState
@@ -75,6 +76,16 @@ class PortView:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class BeltsView:
+    """The belts heard so far, the left or near one first; `listening` while it records, `text` what came of it."""
+
+    first: BeltNote | None = None
+    second: BeltNote | None = None
+    listening: bool = False
+    text: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Question:
     """Something only the person can decide; each choice is (stable name, words on the button)."""
 
@@ -126,6 +137,7 @@ class Snapshot:
     setup: MeasuringSetup = field(default_factory=MeasuringSetup)
     download: DownloadView = field(default_factory=DownloadView)
     records: RecordsView = field(default_factory=RecordsView)
+    belts: BeltsView = field(default_factory=BeltsView)
     log: tuple[Event, ...] = ()
 
     @property

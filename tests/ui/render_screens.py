@@ -20,7 +20,7 @@ def main() -> None:
     parser.add_argument("scenes", nargs="*", default=[*SCENES])
     parser.add_argument("--size", default="800x480")
     parser.add_argument("--dark", action="store_true")
-    parser.add_argument("--screens", default="home,coupon,measure,keypad,verdict,correct,machine,instruments")
+    parser.add_argument("--screens", default="home,coupon,measure,keypad,verdict,correct,causes,machine,instruments")
     args = parser.parse_args()
     width, height = (int(part) for part in args.size.split("x"))
     args.out.mkdir(parents=True, exist_ok=True)

@@ -19,6 +19,7 @@ DOORS = (
     ("measure", "Measure"),
     ("verdict", "Verdict"),
     ("correct", "Correct"),
+    ("causes", "Causes"),
     ("machine", "Machine"),
     ("instruments", "Instruments"),
 )

@@ -14,6 +14,7 @@ from kivy.uix.screenmanager import NoTransition
 from firmware_bridge.byte_link import LinkState
 from ui.commands import StopHand
 from ui.measure_view import SHAPE_OF
+from ui.screens.causes import CausesScreen
 from ui.screens.correct import CorrectScreen
 from ui.screens.coupon import CouponScreen
 from ui.screens.home import HomeScreen
@@ -35,6 +36,7 @@ SCREENS: dict[str, type[BenchScreen]] = {
     "keypad": KeypadScreen,
     "verdict": VerdictScreen,
     "correct": CorrectScreen,
+    "causes": CausesScreen,
     "machine": MachineScreen,
     "instruments": InstrumentsScreen,
 }
