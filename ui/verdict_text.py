@@ -9,9 +9,9 @@ import textwrap
 
 from core.machine.correction_words import PART_SIDE_MM, part_sentence
 from core.machine.gantry_correction import Correction, Refusal
-from core.metrology.evaluation import Evaluation, Scope
-from core.metrology.kerf import SizeCause
-from core.metrology.verdict import CharacteristicGroup, Verdict
+from core.metrology.evaluation import Evaluation
+from core.metrology.sentences import conditions_sentence, explanation_sentences, size_sentence
+from core.metrology.verdict import Verdict
 from ui.wording import (
     VERDICT_WORD,
     characteristic_line,
@@ -32,15 +32,13 @@ def verdict_text(evaluation: Evaluation, correction: Correction | Refusal | None
     lines = [f"{VERDICT_WORD[evaluation.verdict]}   {headline(evaluation)}"]
     if evaluation.verdict is Verdict.INCONSISTENT:
         # No value of a contradictory best fit means anything: only the readings and what may be wrong with them do.
-        for number, explanation in enumerate(evaluation.explanations, start=1):
-            lines += _wrapped(f"{number}. {explanation.text}")
-        if not evaluation.explanations:
-            lines += _wrapped("No single slip explains it: more than one reading is off. Measure the coupon anew.")
+        for sentence in explanation_sentences(evaluation):
+            lines += _wrapped(sentence)
     else:
         lines += [f"  {worst_sentence(evaluation)}"]
         lines += [f"  {skew_sentence(evaluation)}", f"  {part_sentence(evaluation.adjustment.skew_deg, PART_SIDE_MM)}"]
-        lines += _wrapped(_size(evaluation))
-        lines += _wrapped(cross_check_note(evaluation)) + _wrapped(_conditions(evaluation))
+        lines += _wrapped(size_sentence(evaluation))
+        lines += _wrapped(cross_check_note(evaluation)) + _wrapped(conditions_sentence(evaluation))
         lines += ["", f"  {'best fit':<26}{'value ± U (95 %)':>22}   {'limits ' + evaluation.limits.source:<20}verdict"]
         lines += [f"  {characteristic_line(characteristic)}" for characteristic in evaluation.characteristics]
     lines += ["", *_readings(evaluation), "", f"  {next_reading_sentence(evaluation.next_reading)}"]
@@ -48,23 +46,6 @@ def verdict_text(evaluation: Evaluation, correction: Correction | Refusal | None
         heading = "Correction: " if isinstance(correction, Correction) else ""
         lines += ["", *_wrapped(f"{heading}{correction.text}")]
     return "\n".join(lines)
-
-
-def _size(evaluation: Evaluation) -> str:
-    """The verdict on size, and what the sizes point to where they are off or a window told more."""
-    if not any(item.group is CharacteristicGroup.SIZE for item in evaluation.characteristics):
-        return "Size: not judged."
-    finding = evaluation.size_finding
-    cause = "" if finding is None or finding.cause is SizeCause.NONE else finding.text
-    return f"Size: {VERDICT_WORD[evaluation.size_verdict]}. {cause}"
-
-
-def _conditions(evaluation: Evaluation) -> str:
-    """What the verdict leaves out or takes for granted."""
-    if evaluation.scope is Scope.SQUARENESS:
-        return "Quick check: squareness by the skew alone; whether the sides run parallel was not looked at."
-    warm = evaluation.expansion
-    return f"Sizes are those at 20 °C, from {warm.material} at {warm.temperature_c:g} °C." if warm else ""
 
 
 def _wrapped(sentence: str) -> list[str]:

@@ -7,8 +7,9 @@ direction. Units: mm and degrees.
 from __future__ import annotations
 
 from core.metrology.adjustment import Estimate
-from core.metrology.evaluation import Evaluation
-from core.metrology.verdict import Verdict
+from core.metrology.evaluation import Evaluation, Scope
+from core.metrology.kerf import SizeCause
+from core.metrology.verdict import CharacteristicGroup, Verdict
 
 VERDICT_WORD = {
     Verdict.GO: "GO",
@@ -75,3 +76,28 @@ def skew_sentence(evaluation: Evaluation) -> str:
         return f"{text}: not to be told from square."
     acute, longer = ("NL and FR", "NL-FR") if skew.value > 0 else ("NR and FL", "NR-FL")
     return f"{text}: corners {acute} are acute, diagonal {longer} is the longer."
+
+
+def size_sentence(evaluation: Evaluation) -> str:
+    """The verdict on size, and what the sizes point to where they are off or a window told more."""
+    if not any(item.group is CharacteristicGroup.SIZE for item in evaluation.characteristics):
+        return "Size: not judged."
+    finding = evaluation.size_finding
+    cause = "" if finding is None or finding.cause is SizeCause.NONE else finding.text
+    return f"Size: {VERDICT_WORD[evaluation.size_verdict]}. {cause}"
+
+
+def conditions_sentence(evaluation: Evaluation) -> str:
+    """What the verdict leaves out or takes for granted; empty when nothing."""
+    if evaluation.scope is Scope.SQUARENESS:
+        return "Quick check: squareness by the skew alone; whether the sides run parallel was not looked at."
+    warm = evaluation.expansion
+    return f"Sizes are those at 20 °C, from {warm.material} at {warm.temperature_c:g} °C." if warm else ""
+
+
+def explanation_sentences(evaluation: Evaluation) -> tuple[str, ...]:
+    """What may be behind contradictory readings, the likeliest first, numbered."""
+    texts = [explanation.text for explanation in evaluation.explanations]
+    if not texts:
+        return ("No single slip explains it: more than one reading is off. Measure the coupon anew.",)
+    return tuple(f"{number}. {text}" for number, text in enumerate(texts, start=1))

@@ -8,11 +8,10 @@ from __future__ import annotations
 import math
 
 from core.records.grid import GridMap
-from core.records.shape_picture import Label, Point, ShapePicture, Stroke, StrokeStyle
+from core.records.shape_picture import Label, Point, ShapePicture, Stroke, StrokeStyle, round_factor
 
 _GAP_SHARE = 0.35  # of a coupon's side, between neighbours
 _LEAN_SHARE = 0.25  # the largest lean drawn, as a share of the coupon's height
-_STEPS = (1.0, 2.0, 5.0)
 
 
 def bed_picture(grid: GridMap) -> ShapePicture:
@@ -57,8 +56,4 @@ def _outline(x: float, y: float, width_mm: float, height_mm: float, shift_mm: fl
 
 def _exaggeration(largest_lean: float) -> float:
     """A round factor that draws the largest lean at a quarter of the height, never less than true."""
-    if largest_lean == 0.0:
-        return 1.0
-    wanted = _LEAN_SHARE / largest_lean
-    power = 10.0 ** math.floor(math.log10(wanted))
-    return max(1.0, max(step * power for step in _STEPS if step * power <= wanted))
+    return 1.0 if largest_lean == 0.0 else round_factor(_LEAN_SHARE / largest_lean)

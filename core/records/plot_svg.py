@@ -22,9 +22,7 @@ def shape_svg(picture: ShapePicture, *, simulated: bool) -> str:
     size = height / 100.0
     strokes = "\n".join(_stroke(picture, stroke, size) for stroke in picture.strokes)
     labels = "\n".join(_label(picture, label, size) for label in picture.labels)
-    caption = f"deviations drawn {picture.exaggeration:g} times; operator below"
-    if simulated:
-        caption = f"SIMULATED · {caption}"
+    caption = f"SIMULATED · {picture.caption}" if simulated else picture.caption
     return (
         '<?xml version="1.0" encoding="UTF-8"?>\n'
         f'<svg xmlns="http://www.w3.org/2000/svg" version="1.1" width="{width:.2f}mm" height="{height:.2f}mm" '

@@ -6,10 +6,12 @@ the measurement, not that of printing.
 
 from __future__ import annotations
 
+from contextlib import closing
 from datetime import UTC, datetime
 from importlib import resources
 
 from fpdf import FPDF, XPos, YPos
+from fpdf.fonts import TTFFont
 
 from core.metrology.adjustment import EXPANSION_FACTOR
 from core.metrology.sentences import VERDICT_WORD
@@ -50,15 +52,21 @@ class _Page(FPDF):
         super().__init__(format="A4", unit="mm")
         self.row_mm = row_mm
 
+    def close(self) -> None:
+        """Let go of the font files, which the library keeps open for as long as the page lives."""
+        for font in self.fonts.values():
+            if isinstance(font, TTFFont):
+                font.close()
+
 
 def report_pdf(record: SessionRecord) -> bytes:
     """The page; its rows move closer together until all there is to say fits above the notes."""
     for row_mm in _ROWS_MM:
-        page = _page(record, row_mm)
-        if page.get_y() <= _NOTES_TOP:
-            break
-    _notes(page, record)
-    return bytes(page.output())
+        with closing(_page(record, row_mm)) as page:
+            if page.get_y() <= _NOTES_TOP or row_mm == _ROWS_MM[-1]:
+                _notes(page, record)
+                return bytes(page.output())
+    raise AssertionError("the last row height is taken whatever it comes to")
 
 
 def _page(record: SessionRecord, row_mm: float) -> _Page:
@@ -67,11 +75,13 @@ def _page(record: SessionRecord, row_mm: float) -> _Page:
         _stamp(page)
     _header(page, record)
     _verdict(page, record)
-    _picture(page, picture_of(record.evaluation.adjustment), (_LEFT, 61.0), (88.0, 62.0))
-    _facts(page, record, x=_LEFT + 95.0, y=61.0)
-    page.set_y(max(129.0, page.get_y() + 2.0))
-    _characteristics(page, record)
-    page.ln(3.0)
+    top = max(61.0, page.get_y() + 4.0)
+    _picture(page, picture_of(record.evaluation.adjustment), (_LEFT, top), (88.0, 62.0))
+    _facts(page, record, x=_LEFT + 95.0, y=top)
+    page.set_y(max(top + 68.0, page.get_y() + 2.0))
+    if report_rows.characteristic_rows(record):
+        _characteristics(page, record)
+        page.ln(3.0)
     _readings(page, record)
     page.ln(3.0)
     _paragraph(page, "Correction", report_rows.correction_text(record))
@@ -165,8 +175,7 @@ def _picture(page: _Page, picture: ShapePicture, corner: Point, size: Point) -> 
         page.set_xy(x - 10.0, y - page.row_mm / 2.0)
         _say(page, label.text, 20.0, size=9.0, bold=label.strong, align="C")
     page.set_xy(corner[0], corner[1] + size[1] - 4.5)
-    caption = f"true shape, deviations drawn {picture.exaggeration:g} times; dashed: nominal; operator below"
-    _say(page, caption, size[0], size=6.8, colour=_SOFT, align="C")
+    _say(page, picture.caption, size[0], size=6.8, colour=_SOFT, align="C")
 
 
 def _pen(page: _Page, style: StrokeStyle) -> None:

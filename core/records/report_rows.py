@@ -14,12 +14,16 @@ from core.metrology.adjustment import AdjustedReading, Estimate
 from core.metrology.readings import Method, Quantity
 from core.metrology.sentences import (
     VERDICT_WORD,
+    conditions_sentence,
     cross_check_note,
     estimate_text,
+    explanation_sentences,
     headline,
     plain,
     signed,
+    size_sentence,
     skew_sentence,
+    worst_sentence,
 )
 from core.metrology.verdict import Characteristic, CharacteristicGroup, Verdict
 from core.records.events import Event, GaugeChecked
@@ -28,6 +32,7 @@ from core.records.session_record import SessionRecord
 
 DECIMALS = 3
 _LONGEST_FACT = 72
+_MOST_EXPLANATIONS = 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,7 +68,9 @@ class ReadingRow:
 
 
 def characteristic_rows(record: SessionRecord) -> tuple[CharacteristicRow, ...]:
-    """Every characteristic, in the order of the evaluation."""
+    """Every characteristic, in the order of the evaluation; none where no value of the best fit means anything."""
+    if record.evaluation.verdict is Verdict.INCONSISTENT:
+        return ()
     return tuple(_characteristic_row(item) for item in record.evaluation.characteristics)
 
 
@@ -106,12 +113,17 @@ def _reading_row(item: AdjustedReading) -> ReadingRow:
 def sentences(record: SessionRecord) -> tuple[str, ...]:
     """What the verdict means, the headline first."""
     evaluation = record.evaluation
-    lines = [headline(evaluation)]
-    if evaluation.explanations:
-        lines.append(evaluation.explanations[0].text)
-    else:
-        lines += [skew_sentence(evaluation), part_sentence(evaluation.adjustment.skew_deg, PART_SIDE_MM)]
-    lines += [f"Size: {VERDICT_WORD[evaluation.size_verdict]}.", cross_check_note(evaluation)]
+    if evaluation.verdict is Verdict.INCONSISTENT:
+        return (headline(evaluation), *explanation_sentences(evaluation)[:_MOST_EXPLANATIONS])
+    lines = (
+        headline(evaluation),
+        worst_sentence(evaluation),
+        skew_sentence(evaluation),
+        part_sentence(evaluation.adjustment.skew_deg, PART_SIDE_MM),
+        size_sentence(evaluation),
+        cross_check_note(evaluation),
+        conditions_sentence(evaluation),
+    )
     return tuple(line for line in lines if line)
 
 

@@ -54,22 +54,30 @@ class Label:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ShapePicture:
-    """Strokes and labels inside the rectangle from `low` to `high`; deviations are drawn `exaggeration` times."""
+    """Strokes and labels inside the rectangle from `low` to `high`; deviations are drawn `exaggeration` times, None
+    where readings contradict each other and no true shape can be drawn."""
 
     strokes: tuple[Stroke, ...]
     labels: tuple[Label, ...]
     low: Point
     high: Point
-    exaggeration: float
+    exaggeration: float | None
+
+    @property
+    def caption(self) -> str:
+        """What to write below the picture."""
+        if self.exaggeration is None:
+            return "nominal shape only: the readings contradict each other"
+        return f"deviations drawn {self.exaggeration:g} times; operator below"
 
 
 def picture_of(adjustment: Adjustment) -> ShapePicture:
-    """The coupon's true shape over its nominal rectangle, corners named, angles and diagonals written in."""
+    """The coupon's true shape over its nominal rectangle, corners named, diagonals and orientation mark drawn in."""
     coupon = adjustment.coupon
     nominal = corners_mm(coupon, np.zeros(5))
     deviation = corners_mm(coupon, adjustment.parameters) - nominal
-    exaggeration = _exaggeration(coupon.shorter_side_mm, deviation)
-    drawn = nominal + exaggeration * deviation
+    exaggeration = _exaggeration(coupon.shorter_side_mm, deviation) if adjustment.consistent else None
+    drawn = nominal + (exaggeration or 0.0) * deviation
     reach = (1.0 + _SHOWN_SHARE + 3.2 * _LABEL_SHARE) / 2.0
     half = (
         coupon.width_mm / 2.0 + (reach - 0.5) * coupon.shorter_side_mm * 1.6,
@@ -82,12 +90,15 @@ def picture_of(adjustment: Adjustment) -> ShapePicture:
         )
         for x, y in orientation_mark(coupon).points
     )
+    true = (
+        Stroke(style=StrokeStyle.DIAGONAL, points=(_point(drawn[0]), _point(drawn[2]))),
+        Stroke(style=StrokeStyle.DIAGONAL, points=(_point(drawn[1]), _point(drawn[3]))),
+        Stroke(style=StrokeStyle.TRUE, points=_ring(drawn)),
+    )
     return ShapePicture(
         strokes=(
             Stroke(style=StrokeStyle.NOMINAL, points=_ring(nominal)),
-            Stroke(style=StrokeStyle.DIAGONAL, points=(_point(drawn[0]), _point(drawn[2]))),
-            Stroke(style=StrokeStyle.DIAGONAL, points=(_point(drawn[1]), _point(drawn[3]))),
-            Stroke(style=StrokeStyle.TRUE, points=_ring(drawn)),
+            *(true if adjustment.consistent else ()),
             Stroke(style=StrokeStyle.MARK, points=mark),
         ),
         labels=_labels(drawn, coupon.shorter_side_mm),
@@ -97,12 +108,15 @@ def picture_of(adjustment: Adjustment) -> ShapePicture:
     )
 
 
-def _exaggeration(shorter_mm: float, deviation: FloatArray) -> float:
-    """1, 2 or 5 times a power of ten, at least 1."""
-    largest_mm = float(np.max(np.hypot(deviation[:, 0], deviation[:, 1])))
-    wanted = _SHOWN_SHARE * shorter_mm / max(largest_mm, 1e-4 * shorter_mm)
+def round_factor(wanted: float) -> float:
+    """The largest of 1, 2 or 5 times a power of ten that is not above `wanted`, at least 1."""
     decade = 10.0 ** math.floor(math.log10(wanted))
     return max(1.0, max(step * decade for step in _STEPS if step * decade <= wanted))
+
+
+def _exaggeration(shorter_mm: float, deviation: FloatArray) -> float:
+    largest_mm = float(np.max(np.hypot(deviation[:, 0], deviation[:, 1])))
+    return round_factor(_SHOWN_SHARE * shorter_mm / max(largest_mm, 1e-4 * shorter_mm))
 
 
 def _labels(drawn: FloatArray, shorter_mm: float) -> tuple[Label, ...]:

@@ -22,14 +22,16 @@ import pypdf
 import pytest
 
 from core.errors import BadInputError, DiskFullError
+from core.geometry.features import Feature
 from core.metrology.adjustment import EXPANSION_FACTOR
 from core.metrology.evaluation import evaluate
+from core.metrology.readings import Reading
 from core.records import export
 from core.records.archive import Archive
 from core.records.archived_record import archived_record
 from core.records.checksums import verify_folder
 from core.records.comparison import reported_record
-from core.records.events import Closed, Note, Opened
+from core.records.events import Closed, Note, Opened, ReadingAccepted
 from core.records.export import files_of, write_folder
 from core.records.import_folder import import_folder
 from core.records.readings_csv import parse_readings
@@ -293,3 +295,19 @@ def test_a_session_of_any_name_of_machine_prints(record: SessionRecord) -> None:
     printed = pdf_text(files_of(record_session(record.id, session))["report.pdf"])
     assert "Fräse „Łódź“ №2" in printed
     assert "Ωmega Żółć" in printed
+
+
+def test_contradictory_readings_show_no_value_of_their_best_fit(record: SessionRecord) -> None:
+    """Only the readings and what may be wrong with them mean anything; no shape is drawn from them either."""
+    log = list(record.session.log)
+    place = next(n for n, event in enumerate(log) if event.sequence == 7)
+    log[place] = replace(log[place], payload=ReadingAccepted(reading=Reading(feature=Feature.NR_FL, value=147.85)))
+    contradictory = record_session(record.id, Session.from_events(log))
+    assert contradictory.evaluation.verdict == "inconsistent"
+    files = files_of(contradictory)
+    printed = pdf_text(files["report.pdf"])
+    assert "INCONSISTENT" in printed
+    assert "1. " in printed
+    assert "perpendicularity" not in printed
+    assert b"nominal shape only" in files["shape.svg"]
+    assert files["shape.svg"].count(b"<polyline") == 2
