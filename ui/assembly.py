@@ -11,6 +11,9 @@ from datetime import UTC, datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
+from core.errors import BadInputError
+from core.metrology.accuracy import MeasuringSetup
+from core.records.accuracy_file import load_setup
 from core.records.archive import Archive
 from core.records.events import Opened
 from firmware_bridge.discovery import PlugWatch, recognise
@@ -70,7 +73,10 @@ def _real(options: BenchOptions, stack: ExitStack) -> Bench:
     archive = ArchiveThread(lambda: Archive.open(options.folder / ARCHIVE_FILE, utc_now))
     cables = Cables(SettingsStore(options.folder), make_link=make_link, recognise=recognise, watch=PlugWatch())
     downloads = Downloads(find_sticks=find_sticks, access=HelperAccess())
-    bench = Bench(archive=archive, clock_s=options.clock_s, cables=cables, downloads=downloads)
+    setup, notice = _own_accuracies(options.folder)
+    bench = Bench(
+        archive=archive, clock_s=options.clock_s, cables=cables, downloads=downloads, setup=setup, notice=notice
+    )
     _start_archive(archive, bench, stack)
     _start_downloads(downloads, bench, stack)
     cables.start(bench.post)
@@ -81,6 +87,14 @@ def _real(options: BenchOptions, stack: ExitStack) -> Bench:
         bench.send(OpenSession(opened=options.opened))
     bench.send(LoadMachines())
     return bench
+
+
+def _own_accuracies(folder: Path) -> tuple[MeasuringSetup | None, str]:
+    """What gauge studies found; a damaged file costs the bench its own accuracies, never the bench."""
+    try:
+        return load_setup(folder), ""
+    except BadInputError as error:
+        return None, f"Measuring with the usual accuracies: {error}"
 
 
 def _replayed(options: BenchOptions, file: Path, stack: ExitStack) -> Bench:

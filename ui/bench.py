@@ -12,6 +12,7 @@ from dataclasses import replace
 from queue import Empty, SimpleQueue
 
 from core.machine.sound_file import Recording
+from core.metrology.accuracy import MeasuringSetup
 from core.metrology.readings import Quantity
 from firmware_bridge.byte_link import FaultSeen, IndicationArrived, LinkChanged, LinkEvent, LinkState
 from firmware_bridge.instrument_settings import InstrumentSettings
@@ -38,8 +39,8 @@ BenchEvent = LinkEvent | CableReport | DownloadReport | Command | ArchiveReport
 
 class Bench:
     """State of the bench. `clock_s` is any monotonic clock in seconds; `simulated` stamps every snapshot; `cables`
-    opens links, `downloads` writes to sticks, `stop_hand` stops the simulated hand, `record_sound`
-    records for some seconds."""
+    opens links, `downloads` writes to sticks, `stop_hand` stops the simulated hand, `record_sound` records for some
+    seconds, `setup` is what is known of the accuracy of this bench's instruments, `notice` something to say first."""
 
     def __init__(
         self,
@@ -51,20 +52,23 @@ class Bench:
         downloads: DownloadPort | None = None,
         stop_hand: Callable[[], None] = lambda: None,
         record_sound: Callable[[int], Recording] = record,
+        setup: MeasuringSetup | None = None,
+        notice: str = "",
     ) -> None:
         self._stop_hand = stop_hand
         self._clock_s = clock_s
         self._outbox = Outbox(archive)
         self._live = {quantity: LiveView(quantity) for quantity in Quantity}
         self._cables = CableDesk(cables or NoCables(), self._follow)
-        self._measuring = MeasuringDesk(self._outbox)
+        self._measuring = MeasuringDesk(self._outbox, setup)
         self._machines = MachineDesk(self._outbox)
         self._belts = BeltDesk(self._outbox, BeltListener(self.post, record_sound))
         self._records = RecordsDesk(self._outbox)
         self._download = DownloadDesk(self._outbox, downloads)
         self._queue: SimpleQueue[BenchEvent] = SimpleQueue()
         self._wake: list[Callable[[], None]] = []
-        self.snapshot = empty_snapshot(simulated=simulated)
+        empty = empty_snapshot(simulated=simulated)
+        self.snapshot = told(empty, notice, alarm=True) if notice else empty
 
     def post(self, event: BenchEvent) -> None:
         """Put an event into the queue; from any thread, never blocks."""

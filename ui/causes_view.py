@@ -179,4 +179,3 @@ def _flip(snapshot: Snapshot, action: str, step_mm: float | None) -> str:
         return flip_check(length_mm, step_mm, Overhang(overhang), StepGauge(gauge)).text
     except BadInputError as error:
         return str(error)
-

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import argparse
+from dataclasses import replace
 from pathlib import Path
 
 from core.errors import BadInputError
-from core.metrology.accuracy import DEFAULT_CALIPER, DEFAULT_GAUGE
+from core.metrology.accuracy import DEFAULT_CALIPER, DEFAULT_GAUGE, MeasuringSetup
 from core.metrology.gauge_study import StudyResult, analysis_of_variance, average_and_range
 from core.metrology.readings import Quantity
+from core.records.accuracy_file import load_setup, save_setup
 from core.records.study_csv import StudyFile, read_study
+from ui.data_folder import data_folder
 from ui.exit_status import ExitStatus
 
 
@@ -25,6 +28,8 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
     parser.add_argument(
         "--tolerance", type=float, required=True, metavar="T", help="plus and minus mm or degrees it must be good for"
     )
+    parser.add_argument("--remember", action="store_true", help="use the repeatability found on this bench from now on")
+    parser.add_argument("--data", type=Path, metavar="DIR", help="where the bench keeps its records")
     parser.set_defaults(run=run)
 
 
@@ -34,7 +39,22 @@ def run(args: argparse.Namespace) -> int:
         raise BadInputError(f"--tolerance {args.tolerance:g}: it must be more than zero")
     study = read_study(args.file)
     print(_report(study, args.tolerance))
+    if args.remember:
+        folder = data_folder(args.data, simulated=False)
+        save_setup(folder, _with_repeatability(load_setup(folder), study))
+        print("  Remembered: coupons begun on this bench from now on are weighed by it.")
     return ExitStatus.OK
+
+
+def _with_repeatability(setup: MeasuringSetup, study: StudyFile) -> MeasuringSetup:
+    """The setup with the repeatability found; a reading typed in is never taken for better than one by cable."""
+    found = analysis_of_variance(study.readings)
+    if study.quantity is Quantity.LENGTH:
+        caliper = found.applied_to(setup.caliper)
+        typed_mm = max(setup.typed_repeatability_mm, caliper.repeatability)
+        return replace(setup, caliper=caliper, typed_repeatability_mm=typed_mm)
+    gauge = found.applied_to(setup.gauge)
+    return replace(setup, gauge=gauge, typed_repeatability_deg=max(setup.typed_repeatability_deg, gauge.repeatability))
 
 
 def _report(study: StudyFile, tolerance: float) -> str:

@@ -10,6 +10,7 @@ from dataclasses import replace
 
 from core.errors import BadInputError
 from core.geometry.features import Feature
+from core.metrology.accuracy import MeasuringSetup
 from core.metrology.readings import Indication, Method, Quantity, Reading, Unit
 from core.records.events import MarkConfirmed, Payload, QuestionAnswered, ReadingAccepted, ReadingVoided
 from core.records.session import Session
@@ -49,10 +50,14 @@ _COUPON_COMMANDS = (
 
 
 class MeasuringDesk:
-    """Keeps the session on the bench, the cursors the person set, and the question that is up."""
+    """Keeps the session on the bench, the cursors the person set, and the question that is up.
 
-    def __init__(self, outbox: Outbox) -> None:
+    `setup` holds the accuracies of this bench's instruments: sessions are opened with them.
+    """
+
+    def __init__(self, outbox: Outbox, setup: MeasuringSetup | None = None) -> None:
         self._outbox = outbox
+        self._setup = setup
         self._session: Session | None = None
         self._chosen: dict[Quantity, Feature | None] = dict.fromkeys(Quantity)
         self._asked: tuple[Ask, Reading] | None = None
@@ -64,7 +69,8 @@ class MeasuringDesk:
                 # A simulated bench stamps every session, whoever opened it.
                 simulated = opened.simulated or draft.simulated
                 names = tuple(status.name for status in draft.instruments)
-                self._outbox.submit(begin(replace(opened, simulated=simulated, instruments=names)))
+                setup = self._setup or opened.setup
+                self._outbox.submit(begin(replace(opened, simulated=simulated, instruments=names, setup=setup)))
             case ResumeSession():
                 self._outbox.submit(resume)
             case Begun():

@@ -1,9 +1,14 @@
 """`cornerwise gauge-study`: a file in, the spread of instrument and hand out."""
 
+import io
+
 import numpy as np
 import pytest
 
+from core.records.accuracy_file import FILE_NAME, load_setup
+from ui.assembly import BenchOptions, assembled
 from ui.cli import main
+from ui.text_bench import TextBench
 
 
 @pytest.fixture
@@ -37,3 +42,25 @@ def test_bad_input_is_one_line(file, tmp_path, capsys):
     one.write_text("operator,part,value,unit\nAna,1,120,mm\n")
     assert main(["gauge-study", str(one), "--tolerance", "0.4"]) == 65
     assert capsys.readouterr().out == ""
+
+
+def test_what_it_found_weighs_the_coupons_begun_from_then_on(file, tmp_path, capsys):
+    folder = tmp_path / "data"
+    assert main(["gauge-study", file, "--tolerance", "0.4", "--remember", "--data", str(folder)]) == 0
+    assert "Remembered" in capsys.readouterr().out
+    found = load_setup(folder).caliper.repeatability
+    assert found == pytest.approx(0.03, rel=0.4)
+    out = io.StringIO()
+    with assembled(BenchOptions(folder=folder)) as bench:
+        TextBench(bench, out, live=False).run(["new 120x80", "near 119.9", "quit"], quit_at_end=True)
+        assert bench.snapshot.setup.caliper.repeatability == found
+        assert bench.snapshot.setup.typed_repeatability_mm == max(found, 0.02)
+
+
+def test_a_damaged_file_of_accuracies_does_not_stop_the_bench(tmp_path):
+    (tmp_path / FILE_NAME).write_text("{")
+    out = io.StringIO()
+    with assembled(BenchOptions(folder=tmp_path)) as bench:
+        TextBench(bench, out, live=False).run(["new 120x80", "near 119.9", "quit"], quit_at_end=True)
+    assert "Measuring with the usual accuracies" in out.getvalue()
+    assert "Accepted: near edge" in out.getvalue()

@@ -1,0 +1,42 @@
+"""The workshop's own instruments, as accuracies: one file in the data folder, replaced as a whole.
+
+In and out: a MeasuringSetup, as gauge studies left it; the house's defaults until the first. What is damaged is told,
+never overwritten silently.
+"""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+from core.errors import BadInputError, StorageError
+from core.metrology.accuracy import MeasuringSetup
+from core.records import dataclass_json
+
+FILE_NAME = "accuracy.json"
+
+
+def load_setup(folder: Path) -> MeasuringSetup:
+    """The accuracies kept in this folder, the defaults where none are; raises BadInputError for a damaged file."""
+    file = folder / FILE_NAME
+    try:
+        return dataclass_json.from_json(MeasuringSetup, dataclass_json.load(file.read_text(encoding="utf-8")))
+    except FileNotFoundError:
+        return MeasuringSetup()
+    except (OSError, ValueError) as exc:
+        raise BadInputError(f"{file}: {exc}; mend it or remove it") from exc
+
+
+def save_setup(folder: Path, setup: MeasuringSetup) -> None:
+    """Keep these accuracies: the old file stands until the new one is whole on the disk. Raises StorageError."""
+    file = folder / FILE_NAME
+    fresh = file.with_suffix(".new")
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        with fresh.open("w", encoding="utf-8") as out:
+            out.write(dataclass_json.dump(dataclass_json.to_json(setup)) + "\n")
+            out.flush()
+            os.fsync(out.fileno())
+        fresh.replace(file)
+    except OSError as exc:
+        raise StorageError(f"{file}: cannot be written: {exc.strerror or exc}") from exc
