@@ -12,11 +12,12 @@ from dataclasses import replace
 from core.machine.gantry_correction import (
     Correction,
     Refusal,
+    RefusalReason,
     gantry_correction,
     profile_of_span,
     refusal_of_evidence,
 )
-from core.machine.guided_correction import GuidedState, Stage, answer, begin, guided_state
+from core.machine.guided_correction import GuidedState, Stage, answer, begin, guided_state, spent_coupon
 from core.machine.guided_wording import TITLES, coarse_reset_sentence
 from core.machine.machine_log import (
     CorrectionAbandoned,
@@ -89,7 +90,7 @@ class MachineDesk:
             case LogCoarseReset(reset=reset):
                 if draft.machines.current is not None:
                     draft = told(draft, coarse_reset_sentence(reset, draft.machines.current))
-                return self._log(draft, (CorrectionApplied(session="", made_mm=None, coarse=reset),))
+                return self._log(draft, (CorrectionApplied(session=draft.session or "", made_mm=None, coarse=reset),))
             case GuidedAnswer(gap_mm=gap_mm):
                 return self._answered(draft, gap_mm)
             case AbandonCorrection(reason=reason):
@@ -187,6 +188,9 @@ class MachineDesk:
             profile = profile_of_span(draft.span_mm)
         else:
             return None
+        spent = spent_coupon(self._logs.get(profile.name, ()), draft.session or "")
+        if spent:
+            return Refusal(reason=RefusalReason.SPENT, text=spent)
         return gantry_correction(draft.evaluation, profile, mark_confirmed=draft.mark_confirmed, setup=draft.setup)
 
 

@@ -5,6 +5,7 @@ Input: words and the snapshot they answer to. Output: a command, or the sentence
 
 from __future__ import annotations
 
+import textwrap
 from pathlib import Path
 
 from core.errors import BadInputError
@@ -18,6 +19,7 @@ from core.machine.square_reference import reference_state
 from ui.belts import note_of_file
 from ui.commands import BeginCorrectionByReference, Command, KeepReference, LogBelts, LogCoarseReset
 from ui.snapshot import Snapshot
+from ui.verdict_text import LINE_WIDTH
 
 CAUSES_HELP = """\
   why                           what the coupon says of the machine, and what it cannot tell
@@ -63,7 +65,10 @@ def _why(snapshot: Snapshot) -> str:
     if snapshot.evaluation is None:
         return "Nothing is measured yet."
     diagnosis = diagnose(snapshot.evaluation, snapshot.machines.current, snapshot.setup)
-    return "\n".join(f"  {sentence}" for sentence in diagnosis.sentences)
+    return "\n".join(
+        textwrap.fill(sentence, LINE_WIDTH, initial_indent="  ", subsequent_indent="    ")
+        for sentence in diagnosis.sentences
+    )
 
 
 def _predict(snapshot: Snapshot) -> str:

@@ -7,12 +7,13 @@ to say. The main one names end, amount and direction in a fixed order: it is wha
 from __future__ import annotations
 
 from core.machine.directions import Direction, Side
-from core.machine.feelers import FeelerStack
+from core.machine.feelers import MOST_SHEETS, FeelerStack
 from core.machine.holding import HowHeld, UnitKind
 from core.machine.move import move_of_skew
 from core.machine.profile import TURN_DIVISIONS, MachineProfile
 from core.metrology.adjustment import Estimate
 
+WORTH_A_WORD_MM = 0.02
 PART_SIDE_MM = 400.0  # the side on which a skew is shown when nobody said how long the parts are
 
 
@@ -69,15 +70,15 @@ def _noun(noun: str, count: int) -> str:
 
 def stack_sentence(leaves: FeelerStack | None, sheets: int) -> str:
     """The move as feeler leaves and as sheets of paper; empty where one set cannot make it up."""
-    if leaves is None or not leaves.leaves_mm:
+    if leaves is None or not leaves.leaves_mm or not leaves.handy:
         return ""
-    paper = f", or about {sheets} {_noun('sheet', sheets)} of office paper" if sheets else ""
+    paper = f", or about {sheets} {_noun('sheet', sheets)} of office paper" if 0 < sheets <= MOST_SHEETS else ""
     return f"In feelers: {leaves.text} mm{paper}."
 
 
 def left_sentence(left_mm: float, left_skew_deg: float, profile: MachineProfile) -> str:
     """What the least count leaves; empty where it leaves nothing worth a word."""
-    if profile.least_count_mm is None or abs(left_mm) < 0.005:
+    if profile.least_count_mm is None or abs(left_mm) < WORTH_A_WORD_MM:
         return ""
     return (
         f"The adjuster's least count leaves {abs(left_mm):.2f} mm over the span, "

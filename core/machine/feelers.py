@@ -14,6 +14,9 @@ from dataclasses import dataclass
 LEAF_STEP_MM = 0.05
 LEAVES_MM = tuple(round(LEAF_STEP_MM * number, 2) for number in range(1, 21))
 PAPER_MM = 0.1
+# More leaves than this no longer lie flat on one another, more sheets are miscounted (common practice).
+MOST_LEAVES = 5
+MOST_SHEETS = 20
 INCH_BLOCKS_MM = (25.4, 50.8, 76.2)
 METRIC_BLOCKS_MM = (25.0, 50.0, 75.0)
 
@@ -30,6 +33,11 @@ class FeelerStack:
     def total_mm(self) -> float:
         """Thickness of block and leaves together."""
         return self.block_mm + sum(self.leaves_mm)
+
+    @property
+    def handy(self) -> bool:
+        """Whether it can be held: every leaf more adds burr and air."""
+        return len(self.leaves_mm) <= MOST_LEAVES
 
     @property
     def text(self) -> str:

@@ -44,6 +44,7 @@ class RefusalReason(StrEnum):
     NO_REFERENCE = "no-reference"
     REFERENCE_TOO_COARSE = "reference-too-coarse"
     CORRECTED_ELSEWHERE = "corrected-elsewhere"
+    SPENT = "spent"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

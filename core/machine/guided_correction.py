@@ -169,6 +169,29 @@ def guided_state(entries: Iterable[LogEntry], profile: MachineProfile) -> Guided
     return state
 
 
+def spent_coupon(entries: Iterable[LogEntry], session: str) -> str:
+    """Why the coupon of a session no longer says how its machine stands, by what was done since; empty while it does.
+
+    A correction made from it, or given up after something was loosened, or an upset on the way, has used it up.
+    """
+    under_way = loosened = False
+    for entry in entries:
+        match entry.payload:
+            case CorrectionBegun(session=begun):
+                under_way, loosened = begun == session, loosened and begun == session
+            case CorrectionApplied(session=corrected) if corrected == session:
+                return "The correction from this coupon was made: cut and measure the next one. Never correct twice."
+            case StepDone(step=GuidedStep.LOOSENED) if under_way:
+                loosened = True
+            case CorrectionAbandoned() if under_way and loosened:
+                return "It was loosened and given up: this coupon no longer shows how the machine stands. Cut another."
+            case CorrectionAbandoned():
+                under_way = False
+            case MachineEvent(kind=kind) if under_way:
+                return _VOID_WORDS[kind]
+    return ""
+
+
 def _after(state: GuidedState, payload: LogPayload) -> GuidedState:
     if state.stage in (Stage.DONE, Stage.VOID):
         return state

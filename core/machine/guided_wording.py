@@ -5,7 +5,7 @@ Stage: correction. Input: the guided state. Output: sentences for the person at 
 
 from __future__ import annotations
 
-from core.machine.feelers import block_and_leaves
+from core.machine.feelers import block_and_leaves, leaves_for
 from core.machine.guided_correction import PHASE_OF_STAGE, GuidedState, Stage
 from core.machine.holding import HowHeld
 from core.machine.machine_log import CoarseReset
@@ -106,17 +106,33 @@ def _target_sentences(state: GuidedState) -> tuple[str, ...]:
     for end in state.profile.ends:
         gap_mm = target.gaps.at(end)
         stack = block_and_leaves(gap_mm)
-        feelers = f" ({stack.text})" if stack else ""
+        feelers = f" ({stack.text})" if stack and stack.handy else ""
         said.append(f"{end} {gap_mm:.2f} mm{feelers}")
+    difference_mm = target.gaps.difference_mm
     return (
-        f"Target gaps: {said[0]}; {said[1]}. Only their difference counts, {abs(target.gaps.difference_mm):.2f} mm.",
+        f"Target gaps: {said[0]}; {said[1]}. Only their difference counts, {abs(difference_mm):.2f} mm.",
+        _blocks_sentence(state.profile, difference_mm),
         _meter_sentence(state),
     )
 
 
+def _blocks_sentence(profile: MachineProfile, difference_mm: float) -> str:
+    """Equal blocks and leaves for the difference, for who has no meter; only a gantry can be pushed against them."""
+    leaves = leaves_for(abs(difference_mm))
+    if leaves is None or profile.holding.part != "gantry":
+        return ""
+    wider = profile.ends[1] if difference_mm > 0.0 else profile.ends[0]
+    added = f", and {leaves.text} mm added at the {wider} end" if leaves.leaves_mm else ""
+    return f"Without a meter: equal blocks at both ends{added}, the gantry pushed against both."
+
+
 def _meter_sentence(state: GuidedState) -> str:
     meter = state.meter
-    return f"The {state.begun.end} end: {meter.text}" if meter else ""
+    if meter is None:
+        return ""
+    if meter.inside:
+        return f"Inside: the {state.begun.end} end has {meter.left_mm:.2f} mm to go, and that is good enough."
+    return f"The {state.begun.end} end: {meter.text}"
 
 
 def _again_sentences(state: GuidedState) -> tuple[str, ...]:

@@ -7,7 +7,15 @@ import pytest
 from core.machine.cautions import cautions_for
 from core.machine.directions import Direction, Side
 from core.machine.gantry_correction import Correction, correction_of_skew
-from core.machine.guided_correction import PHASE_OF_STAGE, GuidedState, Stage, answer, begin, guided_state
+from core.machine.guided_correction import (
+    PHASE_OF_STAGE,
+    GuidedState,
+    Stage,
+    answer,
+    begin,
+    guided_state,
+    spent_coupon,
+)
 from core.machine.guided_wording import TITLES, coarse_reset_sentence, sentences
 from core.machine.holding import HowHeld
 from core.machine.machine_log import (
@@ -125,7 +133,8 @@ def test_the_gap_moves_the_way_the_correction_says() -> None:
     assert target.gaps.second_mm == pytest.approx(30.0 - 3.3511, abs=1e-4)
     assert target.gaps.first_mm == 30.0
     words = " ".join(sentences(bench.state))
-    assert "left 30.00 mm (block 25.40 + leaves 1.00 + 0.95 + 0.90 + 0.85 + 0.80 + 0.10)" in words
+    assert "left 30.00 mm; right 26.65 mm (block 25.40 + leaves 1.00 + 0.25)" in words
+    assert "equal blocks at both ends, and leaves 1.00 + 0.95 + 0.90 + 0.50 mm added at the left end" in words
     assert "The right end: 3.35 mm nearer to you." in words
 
 
@@ -194,3 +203,36 @@ def test_no_log_no_correction() -> None:
 
 def test_every_reading_stage_knows_its_phase() -> None:
     assert set(PHASE_OF_STAGE.values()) == set(GapPhase)
+
+
+def test_a_coupon_is_spent_once_its_correction_was_made() -> None:
+    bench = Bench(ROUTER)
+    assert spent_coupon(bench.log, "session-1") == ""
+    bench.go_to(Stage.SET)
+    assert spent_coupon(bench.log, "session-1") == ""
+    bench.go_to(Stage.DONE)
+    assert "Never correct twice" in spent_coupon(bench.log, "session-1")
+    assert spent_coupon(bench.log, "session-2") == ""
+
+
+@pytest.mark.parametrize(
+    ("stage", "payload", "words"),
+    [
+        (Stage.LOOSEN, CorrectionAbandoned(reason="lunch"), ""),
+        (Stage.SET, CorrectionAbandoned(reason="lunch"), "given up"),
+        (Stage.LOOSEN, MachineEvent(kind=MachineEventKind.CRASH), "crashed"),
+        (Stage.LOOSEN, CorrectionApplied(session="session-1", made_mm=None, coarse=CoarseReset.ONE_GAP), "was made"),
+    ],
+)
+def test_what_else_spends_a_coupon(stage: Stage, payload: LogPayload, words: str) -> None:
+    bench = Bench(ROUTER)
+    bench.go_to(stage)
+    bench.add(payload)
+    spent = spent_coupon(bench.log, "session-1")
+    assert (words in spent) if words else spent == ""
+
+
+def test_an_event_after_it_was_given_up_untouched_belongs_to_the_next() -> None:
+    bench = Bench(ROUTER)
+    bench.add(CorrectionAbandoned(reason="lunch"), MachineEvent(kind=MachineEventKind.TOOL_CHANGE))
+    assert spent_coupon(bench.log, "session-1") == ""
