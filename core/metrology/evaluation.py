@@ -99,7 +99,7 @@ def evaluate(
             suspects=suspects(adjustment, readings, setup, explanations),
             among=among,
         ),
-        size_finding=size_finding(adjustment, readings, setup) if adjustment.consistent else None,
+        size_finding=size_finding(adjustment, readings, setup, expansion) if adjustment.consistent else None,
         scope=scope,
         expansion=expansion,
     )

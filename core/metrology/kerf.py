@@ -20,6 +20,7 @@ from core.geometry.shape import scale_y
 from core.metrology.accuracy import EdgeMethod, MeasuringSetup
 from core.metrology.adjustment import Adjustment, Estimate, FloatArray
 from core.metrology.distributions import chi_square_quantile
+from core.metrology.expansion import ExpansionDifference
 from core.metrology.least_squares import least_squares_step
 from core.metrology.readings import Method, Reading
 
@@ -56,31 +57,54 @@ class SizeFinding:
     text: str
 
 
-def size_finding(adjustment: Adjustment, readings: Sequence[Reading], setup: MeasuringSetup) -> SizeFinding | None:
-    """What the sizes say of kerf and scale; None before an edge along X and one along Y are read."""
+def size_finding(
+    adjustment: Adjustment,
+    readings: Sequence[Reading],
+    setup: MeasuringSetup,
+    expansion: ExpansionDifference | None = None,
+) -> SizeFinding | None:
+    """What the sizes say of kerf and scale; None before an edge along X and one along Y are read.
+
+    Warmth acts like a scale, so `expansion` is taken off the scales: what is left of them is the machine's.
+    """
     read = {reading.feature for reading in adjustment.readings}
     if not {Feature.NEAR, Feature.FAR} & read or not {Feature.LEFT, Feature.RIGHT} & read:
         return None
     if any(reading.feature in WINDOW for reading in readings):
-        return _with_window(adjustment, readings, setup)
-    return _without_window(adjustment)
+        return _with_window(adjustment, readings, setup, expansion)
+    return _without_window(adjustment, expansion)
 
 
-def _outer_deviations_mm(adjustment: Adjustment) -> tuple[FloatArray, FloatArray]:
-    """Deviation of mean width and mean height from nominal (2,), and their covariance (2, 2)."""
-    sizes_mm = np.array([adjustment.coupon.width_mm, adjustment.coupon.height_mm])
+def _at_reference(scale: Estimate, expansion: ExpansionDifference | None) -> Estimate:
+    """The scale a coupon of 20 degrees Celsius would show."""
+    if expansion is None:
+        return scale
+    length = expansion.at_reference(Estimate(value=1.0 + scale.value, u=scale.u))
+    return Estimate(value=length.value - 1.0, u=length.u)
+
+
+def _sizes_mm(adjustment: Adjustment) -> FloatArray:
+    return np.array([adjustment.coupon.width_mm, adjustment.coupon.height_mm])
+
+
+def _outer_covariance(adjustment: Adjustment) -> FloatArray:
+    """Covariance of mean width and mean height, (2, 2), in mm^2."""
     gradients = np.zeros((2, 5))
     gradients[0, 0] = 1.0
     _, gradients[1] = scale_y(adjustment.parameters)
-    gradients *= sizes_mm[:, np.newaxis]
-    deviations_mm = sizes_mm * np.array([adjustment.scale_x.value, adjustment.scale_y.value])
-    return deviations_mm, gradients @ adjustment.covariance[:5, :5] @ gradients.T
+    gradients *= _sizes_mm(adjustment)[:, np.newaxis]
+    return gradients @ adjustment.covariance[:5, :5] @ gradients.T
 
 
-def _with_window(adjustment: Adjustment, readings: Sequence[Reading], setup: MeasuringSetup) -> SizeFinding:
+def _with_window(
+    adjustment: Adjustment,
+    readings: Sequence[Reading],
+    setup: MeasuringSetup,
+    expansion: ExpansionDifference | None,
+) -> SizeFinding:
     """Scales, kerf and the inner jaws' own zero from outer sizes and window readings."""
     coupon = adjustment.coupon
-    outer_mm, outer_covariance = _outer_deviations_mm(adjustment)
+    outer_mm = _sizes_mm(adjustment) * np.array([adjustment.scale_x.value, adjustment.scale_y.value])
     rows = [[coupon.width_mm, 0.0, -1.0, 0.0], [0.0, coupon.height_mm, -1.0, 0.0]]
     observed = list(outer_mm)
     # Jaws seated on both sides of the window read across it, as they do on the edges.
@@ -102,12 +126,13 @@ def _with_window(adjustment: Adjustment, readings: Sequence[Reading], setup: Mea
             )
         )
     covariance = np.diag([0.0, 0.0, *variances])
-    covariance[:2, :2] = outer_covariance
+    covariance[:2, :2] = _outer_covariance(adjustment)
     zero_weight = 1.0 / max(setup.caliper.zero_sd, 1e-6) ** 2
     solution, C, chi_square = _weighted(
         np.array(rows), np.array(observed), covariance, np.array([0.0, 0.0, 0.0, zero_weight])
     )
     x, y, kerf, zero = (Estimate(value=float(solution[i]), u=math.sqrt(max(float(C[i, i]), 0.0))) for i in range(4))
+    x, y = _at_reference(x, expansion), _at_reference(y, expansion)
     # Both windows' readings leave one redundancy: whether X and Y agree on one kerf.
     contradictory = len(variances) == 2 and chi_square > chi_square_quantile(1.0 - CONTRADICTION, 1.0)
     return SizeFinding(
@@ -122,15 +147,18 @@ def _with_window(adjustment: Adjustment, readings: Sequence[Reading], setup: Mea
     )
 
 
-def _without_window(adjustment: Adjustment) -> SizeFinding:
+def _without_window(adjustment: Adjustment, expansion: ExpansionDifference | None) -> SizeFinding:
     """The one cause that the outer sizes do not contradict: none, then equal millimetres, then equal per cent."""
-    deviations_mm, covariance = _outer_deviations_mm(adjustment)
-    sizes_mm = np.array([adjustment.coupon.width_mm, adjustment.coupon.height_mm])
+    sizes_mm = _sizes_mm(adjustment)
+    scale_x, scale_y_ = (_at_reference(scale, expansion) for scale in (adjustment.scale_x, adjustment.scale_y))
+    deviations_mm = sizes_mm * np.array([scale_x.value, scale_y_.value])
+    covariance = _outer_covariance(adjustment)
+    if expansion is not None:  # its error would be the same share of both sizes
+        covariance = covariance + expansion.u**2 * np.outer(sizes_mm, sizes_mm)
     one = chi_square_quantile(1.0 - CONTRADICTION, 1.0)
     as_nominal = float(deviations_mm @ np.linalg.solve(covariance, deviations_mm))
     kerf, kerf_chi_square = _single_cause(np.full((2, 1), -1.0), deviations_mm, covariance)
     scale, scale_chi_square = _single_cause(sizes_mm[:, np.newaxis], deviations_mm, covariance)
-    scale_x, scale_y_ = adjustment.scale_x, adjustment.scale_y
     ambiguous = False
     if as_nominal <= chi_square_quantile(1.0 - CONTRADICTION, 2.0):
         cause, text = SizeCause.NONE, "Sizes: no deviation from nominal is proven."

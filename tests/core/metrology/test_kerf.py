@@ -9,6 +9,7 @@ from core.geometry.coupon import Coupon
 from core.geometry.features import DIAGONALS, EDGES, WINDOW, Feature
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.adjustment import adjust
+from core.metrology.expansion import expansion_difference
 from core.metrology.kerf import SizeCause, size_finding
 from tests.core.metrology.known_coupons import SETUP, exact_readings, reading, shape
 
@@ -32,8 +33,8 @@ def coupon_readings(
     return readings
 
 
-def found(readings, coupon=COUPON, setup=SETUP):
-    return size_finding(adjust(coupon, readings, setup), readings, setup)
+def found(readings, coupon=COUPON, setup=SETUP, expansion=None):
+    return size_finding(adjust(coupon, readings, setup), readings, setup, expansion)
 
 
 def test_a_window_tells_kerf_and_both_scales_apart():
@@ -109,6 +110,22 @@ def test_a_square_coupon_can_never_tell_without_a_window():
     square = Coupon(width_mm=100.0, height_mm=100.0)
     finding = found(coupon_readings(kerf_mm=2.0, window=False, coupon=square), coupon=square)
     assert (finding.cause, finding.ambiguous) == (SizeCause.KERF, True)
+
+
+@pytest.mark.parametrize("window", [False, True])
+def test_warmth_is_not_taken_for_the_machines_scale(window):
+    # Acrylic at 45 degrees Celsius, read with a steel caliper: 60e-6 x 25 K = 0.15 % too long, and nothing else wrong.
+    warm = expansion_difference("acrylic", 45.0)
+    readings = coupon_readings(scale_x=warm.difference, scale_y=warm.difference, window=window)
+    blamed, cleared = found(readings), found(readings, expansion=warm)
+    if window:
+        assert abs(blamed.scale_x.value) > blamed.scale_x.U95
+        assert abs(cleared.scale_x.value) < 1e-5
+        assert cleared.scale_x.u > blamed.scale_x.u
+        assert cleared.kerf_mm.value == pytest.approx(blamed.kerf_mm.value)
+    else:
+        assert blamed.cause is not SizeCause.NONE
+        assert cleared.cause is SizeCause.NONE
 
 
 def test_kerf_is_what_the_cut_takes_over_both_sides():
