@@ -73,7 +73,9 @@ def main(argv: Sequence[str] | None = None) -> int:
     """Run the program with these arguments (the process's own when None) and return its exit status."""
     args = build_parser().parse_args(argv)
     try:
-        return int(args.run(args))
+        status = int(args.run(args))
+        sys.stdout.flush()  # a pipe that was closed shows here, not after the status is decided
+        return status
     except BadInputError as error:
         print(f"cornerwise: {error}", file=sys.stderr)
         return ExitStatus.BAD_INPUT
@@ -85,7 +87,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     except BrokenPipeError:
         # The reader of our output went away (`| head`); without this, Python complains once more while it ends.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return ExitStatus.OK
+        return 141  # the shell's status for a closed pipe: an unread verdict must not read as go
     except Exception:
         traceback.print_exc()
         print("cornerwise: internal error: this is our mistake; the lines above say where", file=sys.stderr)
