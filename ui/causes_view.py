@@ -10,8 +10,10 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from core.errors import BadInputError
+from core.machine.design_correction import design_correction
 from core.machine.diagnosis import diagnose
 from core.machine.flip_check import Overhang, StepGauge, flip_check, flip_steps
+from core.machine.holding import HowHeld
 from core.machine.machine_log import CoarseReset, MachineEventKind
 from core.machine.parallelism import Gaps
 from core.machine.square_reference import reference_state
@@ -121,8 +123,11 @@ def act(snapshot: Snapshot, page: Page, action: str, numbers: tuple[float | None
 def _why(snapshot: Snapshot) -> str:
     if snapshot.evaluation is None:
         return _NEEDS_COUPON
-    diagnosis = diagnose(snapshot.evaluation, snapshot.machines.current, snapshot.setup)
-    return "\n".join(diagnosis.sentences)
+    machine = snapshot.machines.current
+    said = list(diagnose(snapshot.evaluation, machine, snapshot.setup).sentences)
+    if machine is not None and machine.held is HowHeld.NOT_ADJUSTABLE:
+        said.append(design_correction(snapshot.evaluation, machine, mark_confirmed=snapshot.mark_confirmed).text)
+    return "\n".join(said)
 
 
 def _proof(snapshot: Snapshot) -> str:

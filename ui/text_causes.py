@@ -10,9 +10,10 @@ from pathlib import Path
 
 from core.errors import BadInputError
 from core.machine.belts import compare_belts
+from core.machine.design_correction import design_correction
 from core.machine.diagnosis import diagnose
 from core.machine.flip_check import Overhang, StepGauge, flip_check, flip_steps
-from core.machine.gantry_correction import Correction
+from core.machine.gantry_correction import Correction, Refusal
 from core.machine.machine_log import CoarseReset
 from core.machine.parallelism import Gaps
 from core.machine.square_reference import reference_state
@@ -24,6 +25,7 @@ from ui.verdict_text import LINE_WIDTH
 CAUSES_HELP = """\
   why                           what the coupon says of the machine, and what it cannot tell
   predict                       what the ten features of the next coupon should read after the correction
+  design                        the correction of a design file, where the machine cannot be adjusted
   reference                     the machine's square reference
   reference keep 32.10 32.40    remember this coupon's skew with both gaps as it was cut (left or near end first)
   reference use 32.10 33.00     set the gantry by two gaps, before anything is cut
@@ -41,6 +43,8 @@ def parse_causes_line(words: list[str], snapshot: Snapshot) -> Command | str | N
                 return _why(snapshot)
             case ["predict"]:
                 return _predict(snapshot)
+            case ["design"]:
+                return _design(snapshot)
             case ["reference"]:
                 return reference_state(snapshot.machines.log).text
             case ["reference", "keep", first, second]:
@@ -69,6 +73,17 @@ def _why(snapshot: Snapshot) -> str:
         textwrap.fill(sentence, LINE_WIDTH, initial_indent="  ", subsequent_indent="    ")
         for sentence in diagnosis.sentences
     )
+
+
+def _design(snapshot: Snapshot) -> str:
+    if snapshot.evaluation is None:
+        return "Nothing is measured yet."
+    correction = design_correction(
+        snapshot.evaluation, snapshot.machines.current, mark_confirmed=snapshot.mark_confirmed
+    )
+    if isinstance(correction, Refusal):
+        return correction.text
+    return "\n".join([*correction.sentences, f"  cornerwise correct-design FILE OUT {correction.options}"])
 
 
 def _predict(snapshot: Snapshot) -> str:

@@ -28,6 +28,14 @@ class DesignCorrection:
     sentences: tuple[str, ...]
 
     @property
+    def options(self) -> str:
+        """The options of `cornerwise correct-design` and `cornerwise coupon` that mean this correction."""
+        said = f"--skew {self.skew_deg.value:.3f}"
+        if self.scale_x and self.scale_y:
+            said += f" --scale-x {100.0 * self.scale_x.value:.3f} --scale-y {100.0 * self.scale_y.value:.3f}"
+        return said
+
+    @property
     def text(self) -> str:
         """Everything there is to say, in one paragraph."""
         return " ".join(self.sentences)

@@ -133,6 +133,16 @@ def test_other_lines_are_left_to_others(line: str) -> None:
     assert parse_causes_line(line.split(), empty_snapshot(simulated=False)) is None
 
 
+def test_a_machine_that_cannot_be_adjusted_gets_its_design_corrected(tmp_path: Path) -> None:
+    described = DESCRIBED.replace("held=screws", "held=not-adjustable")
+    _, shown = run(tmp_path, [described, "new 120x80", *TYPED, "design", "mark", "design", "correct", "quit"])
+    assert "Confirm that the orientation mark" in shown
+    assert "cornerwise correct-design FILE OUT --skew -0.3" in shown
+    assert "letters lean and circles are ellipses" in shown
+    assert "This machine cannot be adjusted" in shown
+
+
 def test_nothing_measured_says_so() -> None:
+    assert parse_causes_line(["design"], empty_snapshot(simulated=False)) == "Nothing is measured yet."
     assert "needs a judged coupon" in str(parse_causes_line(["predict"], empty_snapshot(simulated=False)))
     assert parse_causes_line(["why"], empty_snapshot(simulated=False)) == "Nothing is measured yet."

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import pytest
 
+from core.machine.holding import HowHeld
 from core.machine.machine_log import CoarseReset, LogEntry, MachineEventKind
 from core.machine.parallelism import Gaps
 from core.machine.square_reference import keep_reference
@@ -47,6 +48,13 @@ def test_why_names_the_fault_and_what_cannot_be_told(causes) -> None:
     assert "the gantry is racked" in said(causes)
     assert "takes a second coupon" in said(causes)
     assert "the move is known to" in said(causes)
+
+
+def test_a_machine_that_cannot_be_adjusted_is_told_what_to_do_with_the_design(causes) -> None:
+    snapshot = SCENES["to-correct"]()
+    machine = replace(snapshot.machines.current, held=HowHeld.NOT_ADJUSTABLE)
+    causes.show(replace(snapshot, machines=replace(snapshot.machines, current=machine)))
+    assert "Correct the design by x' =" in said(causes)
 
 
 def test_before_and_after_waits_for_a_closed_coupon(causes) -> None:
