@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 from kivy.base import EventLoop, stopTouchApp
+from kivy.clock import Clock
 from kivy.core.window import Window
 from kivy.graphics.opengl import GL_RGBA, GL_UNSIGNED_BYTE, glReadPixels
 from kivy.tests.common import UnitTestTouch
@@ -38,6 +39,12 @@ class Offscreen:
 
     def frames(self, count: int = 3) -> None:
         for _ in range(count):
+            EventLoop.idle()
+
+    def frames_for(self, seconds: float) -> None:
+        """Turn frames until this much of Kivy's own time has passed."""
+        end = Clock.get_time() + seconds
+        while Clock.get_time() < end:
             EventLoop.idle()
 
     def show(self, snapshot: Snapshot) -> None:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import replace
+from datetime import UTC, datetime, timedelta
 
 import numpy as np
 
@@ -16,18 +17,25 @@ from core.geometry.features import DIAGONALS, EDGES, TEN_FEATURES, Feature
 from core.geometry.shape import true_features
 from core.machine.gantry_correction import Correction, gantry_correction
 from core.machine.guided_correction import Stage, answer, begin, guided_state
+from core.machine.history import ClosedCoupon, machine_history
 from core.machine.holding import HowHeld
-from core.machine.machine_log import LogEntry, LogPayload
+from core.machine.machine_log import CorrectionApplied, LogEntry, LogPayload
 from core.machine.profile import MachineProfile, Process
 from core.metrology.accuracy import MeasuringSetup
+from core.metrology.adjustment import Estimate
 from core.metrology.evaluation import Evaluation, evaluate
 from core.metrology.live import LiveState, compare, live_limit
 from core.metrology.readings import Quantity, Reading, Unit
 from core.metrology.tolerances import limits_for_class
+from core.records.session_tables import SessionSummary
 from firmware_bridge.byte_link import LinkState
+from firmware_bridge.instrument_settings import InstrumentSettings
+from hardware.usb_stick import Stick
+from ui.download_view import DownloadState, DownloadView
 from ui.live_view import absent
 from ui.machine_view import MachineView
-from ui.snapshot import InstrumentStatus, Live, Message, Question, Snapshot, TakenReading
+from ui.records_view import HistoryView, RecordsView
+from ui.snapshot import InstrumentStatus, Live, Message, PortView, Question, Snapshot, TakenReading
 
 COUPON = Coupon(width_mm=120.0, height_mm=80.0)
 LIMITS = limits_for_class(COUPON, "mK")
@@ -156,6 +164,62 @@ def to_correct() -> Snapshot:
     )
 
 
+def with_history() -> Snapshot:
+    """Seven coupons of the router over three weeks, a correction after the fourth."""
+    start = datetime(2026, 11, 2, 8, 0, tzinfo=UTC)
+    skews = (0.31, 0.34, 0.36, 0.39, 0.02, 0.03, 0.01)
+    sessions = tuple(
+        SessionSummary(
+            id=f"2026-11-{2 + 3 * i:02d}-1",
+            machine=ROUTER.name,
+            opened_utc=start + timedelta(days=3 * i),
+            coupon=COUPON,
+            simulated=True,
+            closed=True,
+            verdict="no-go" if skew > 0.29 else "go",
+            size_verdict="go",
+            skew_deg=skew,
+            skew_u95_deg=0.06,
+        )
+        for i, skew in enumerate(skews)
+    )
+    coupons = [
+        ClosedCoupon(session=one.id, time_utc=one.opened_utc, skew_deg=Estimate(value=one.skew_deg, u=0.03))
+        for one in sessions
+    ]
+    set_then = LogEntry(
+        sequence=1, time_utc=start + timedelta(days=10), payload=CorrectionApplied(session=sessions[3].id, made_mm=4.1)
+    )
+    history = machine_history(coupons, (set_then,), 0.29)
+    view = HistoryView(machine=ROUTER.name, sessions=sessions[::-1], history=history, limit_deg=0.29)
+    return replace(to_correct(), records=RecordsView(history=view))
+
+
+def with_download(state: DownloadState, text: str, *, sticks: int = 1) -> Snapshot:
+    """A stick plugged in, a download as far as this."""
+    stick = Stick(partition="/dev/sda1", label="WORKSHOP", size_bytes=16_000_000_000, write_protected=False)
+    view = DownloadView(sticks=(stick,) * sticks, state=state, session="2026-11-25-1", text=text)
+    return replace(to_correct(), download=view)
+
+
+def with_stranger() -> Snapshot:
+    """One cable lost, and something unknown on another port."""
+    settings = InstrumentSettings(
+        name="calipers 2", port="/dev/serial/by-id/x", format_name="length-3.3", quantity=Quantity.LENGTH
+    )
+    heard = PortView(
+        path="/dev/serial/by-id/x",
+        description="USB serial adapter",
+        text="Heard 12 lines that read as lengths.",
+        listening=False,
+        offers=(settings,),
+    )
+    silent = PortView(
+        path="/dev/ttyACM3", description="USB device", text="Nothing heard yet.", listening=False, offers=()
+    )
+    return replace(SCENES["lost"](), ports=(heard, silent))
+
+
 SCENES: dict[str, Callable[[], Snapshot]] = {
     "no-instrument": lambda: replace(
         snapshot(length_value=None, corner_value=None),
@@ -205,5 +269,15 @@ SCENES: dict[str, Callable[[], Snapshot]] = {
     "gaps": lambda: correcting(Stage.READ_UNTOUCHED),
     "loosen": lambda: correcting(Stage.LOOSEN),
     "set": lambda: correcting(Stage.SET),
+    "history": with_history,
+    "stranger": with_stranger,
+    "no-stick": lambda: with_download(DownloadState.IDLE, "", sticks=0),
+    "writing": lambda: with_download(DownloadState.WRITING, "Writing the report."),
+    "stick-pulled": lambda: with_download(
+        DownloadState.FAILED,
+        "The stick was pulled out too early. Nothing was lost: plug it in and try again.",
+        sticks=0,
+    ),
+    "downloaded": lambda: with_download(DownloadState.SAFE, "Written and checked: 5 files."),
     "recut": lambda: correcting(Stage.RECUT),
 }

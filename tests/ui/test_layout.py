@@ -8,9 +8,18 @@ from tests.ui.layout_checks import faults, faults_of_place
 from tests.ui.scenes import SCENES
 from ui.theme import DARK, LIGHT, Shape, contrast_ratio
 
-ON_MEASURE = [name for name in SCENES if name not in ("empty", "cautions", "play", "gaps", "loosen", "set", "recut")]
 ON_CORRECT = ("empty", "to-correct", "cautions", "play", "gaps", "loosen", "set", "recut")
-ELSEWHERE = {"home": "lost", "coupon": "empty", "keypad": "edges", "machine": "to-correct", "instruments": "lost"}
+ON_DOWNLOAD = ("no-stick", "writing", "stick-pulled", "downloaded")
+ON_MEASURE = [name for name in SCENES if name not in (*ON_CORRECT[1:], *ON_DOWNLOAD, "history")]
+ELSEWHERE = {
+    "home": "to-correct",
+    "coupon": "empty",
+    "keypad": "edges",
+    "machine": "to-correct",
+    "instruments": "stranger",
+    "history": "history",
+    "download": "stick-pulled",
+}
 SIZES = ((480, 320), (1024, 600), (1280, 720), (720, 1280))
 
 
@@ -27,6 +36,10 @@ def test_measuring_and_verdict_in_every_state(screen, name: str) -> None:
 
 def test_the_correction_at_every_stage(screen) -> None:
     assert [fault for scene in ON_CORRECT for fault in faults_of(screen, scene, "correct")] == []
+
+
+def test_the_download_in_every_state(screen) -> None:
+    assert [fault for scene in ON_DOWNLOAD for fault in faults_of(screen, scene, "download")] == []
 
 
 def test_the_other_screens(screen) -> None:

@@ -37,6 +37,7 @@ class BenchApp(App):
         self.palette = DARK if dark else LIGHT
         self.snapshot: Snapshot = bench.snapshot
         self.in_hand = InHand()
+        self.looked_at = ""
         self._typing = FocusedKeyboard()
         self._trigger = Clock.create_trigger(self._show_newest)
 

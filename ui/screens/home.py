@@ -21,7 +21,9 @@ DOORS = (
     ("correct", "Correct"),
     ("causes", "Causes"),
     ("machine", "Machine"),
+    ("history", "History"),
     ("instruments", "Instruments"),
+    ("download", "Download"),
 )
 
 

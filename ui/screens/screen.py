@@ -37,6 +37,16 @@ class BenchScreen(Screen):
         """Which instrument is in the person's hand."""
         return App.get_running_app().in_hand
 
+    def look_at(self, session: str) -> None:
+        """Hand a session of the archive on to the screen that is opened next."""
+        App.get_running_app().looked_at = session
+
+    def looked_at(self) -> str:
+        """The session that was handed on, once; empty when none was."""
+        app = App.get_running_app()
+        session, app.looked_at = app.looked_at, ""
+        return session
+
     def refresh(self) -> None:
         """Draw again after a touch that changed only the screen itself."""
         self.show(self.snapshot)

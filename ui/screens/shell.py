@@ -17,6 +17,8 @@ from ui.measure_view import SHAPE_OF
 from ui.screens.causes import CausesScreen
 from ui.screens.correct import CorrectScreen
 from ui.screens.coupon import CouponScreen
+from ui.screens.download import DownloadScreen
+from ui.screens.history import HistoryScreen
 from ui.screens.home import HomeScreen
 from ui.screens.instruments import InstrumentsScreen
 from ui.screens.keypad import KeypadScreen
@@ -38,6 +40,8 @@ SCREENS: dict[str, type[BenchScreen]] = {
     "correct": CorrectScreen,
     "causes": CausesScreen,
     "machine": MachineScreen,
+    "history": HistoryScreen,
+    "download": DownloadScreen,
     "instruments": InstrumentsScreen,
 }
 FIRST_SCREEN = "home"

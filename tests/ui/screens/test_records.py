@@ -1,0 +1,63 @@
+"""History, download and instruments by touch, and what they say."""
+
+from __future__ import annotations
+
+from tests.ui.scenes import SCENES
+from tests.ui.touching import find_text, tap_text
+from ui.commands import Download, LoadHistory, UseInstrument
+from ui.history_view import chart_of, history_text, session_rows
+
+
+def test_opening_the_history_looks_it_up(screen) -> None:
+    screen.show(SCENES["to-correct"]())
+    screen.go("history")
+    assert screen.bench.sent == [LoadHistory(machine="router")]
+
+
+def test_a_coupon_of_the_history_is_downloaded(screen) -> None:
+    screen.show(SCENES["history"]())
+    screen.go("history")
+    tap_text(screen, "2026-11-14 08:00")
+    tap_text(screen, "Download")
+    assert find_text(screen, "Download coupon 2026-11-14-1").disabled
+    screen.show(SCENES["downloaded"]())
+    tap_text(screen, "Download coupon 2026-11-14-1")
+    assert screen.bench.sent[-1] == Download(session="2026-11-14-1")
+
+
+def test_older_coupons_are_on_the_next_page(screen) -> None:
+    screen.show(SCENES["history"]())
+    screen.go("history")
+    tap_text(screen, "Older")
+    assert find_text(screen, "2026-11-02 08:00")
+    tap_text(screen, "Newer")
+    assert find_text(screen, "2026-11-20 08:00")
+
+
+def test_nothing_is_written_while_a_download_is_under_way(screen) -> None:
+    screen.show(SCENES["writing"]())
+    screen.go("download")
+    tap_text(screen, "Download coupon 2026-11-25-1")
+    assert screen.bench.sent == []
+
+
+def test_the_chart_holds_every_coupon_and_what_was_done() -> None:
+    chart = chart_of(SCENES["history"]().records.history)
+    assert [round(point.place, 3) for point in chart.points] == [round(i / 6, 3) for i in range(7)]
+    assert [point.skew_deg for point in chart.points][:2] == [0.31, 0.34]
+    assert len(chart.marks) == 1
+    assert 0.5 < chart.marks[0][0] < 2 / 3
+
+
+def test_rows_say_what_a_coupon_was() -> None:
+    newest, *_, oldest = session_rows(SCENES["history"]())
+    assert (newest.skew, oldest.skew) == ("+0.01 ± 0.06°", "+0.31 ± 0.06°")
+    assert "needed before drift can be told" in history_text(SCENES["history"]())
+
+
+def test_a_stranger_on_a_cable_is_used_by_touch(screen) -> None:
+    screen.show(SCENES["stranger"]())
+    screen.go("instruments")
+    tap_text(screen, "Use as calipers 2")
+    screen.frames_for(0.4)  # a list waits a moment to see whether the finger pulls it
+    assert screen.bench.sent == [UseInstrument(settings=SCENES["stranger"]().ports[0].offers[0])]
