@@ -121,7 +121,8 @@ def _faint(labels: list[Label], pixels: np.ndarray) -> list[str]:
     found = []
     for label in labels:
         box = _seen(label)
-        if box is None:
+        # A line that a list shows by a sliver only is read by pulling the list.
+        if box is None or box[3] - box[1] < 0.8 * label.texture_size[1]:
             continue
         left, bottom, right, top = (round(part) for part in box)
         area = pixels[Window.height - top : Window.height - bottom, max(left, 0) : right].reshape(-1, 3)
