@@ -53,6 +53,11 @@ class Evaluation:
     expansion: ExpansionDifference | None = None
 
     @property
+    def size_judged(self) -> bool:
+        """False in the quick check, and where no edge has a limit: `size_verdict` is then undecided for good."""
+        return any(item.group is CharacteristicGroup.SIZE for item in self.characteristics)
+
+    @property
     def worst(self) -> Characteristic | None:
         """The squareness characteristic that uses most of its tolerance; None where none is judged."""
         judged = [item for item in self.characteristics if item.group is CharacteristicGroup.SQUARENESS]

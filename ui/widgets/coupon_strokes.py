@@ -148,7 +148,7 @@ def draw_box(centre: Point, size: Point, callout: Callout, palette: Palette, sca
 def draw_live(sheet: Sheet, live: CursorView, palette: Palette) -> None:
     """The live indication: an arrow that ends in the zone, or beside it; at a corner, the second arm."""
     feature, deviation = live.feature, live.deviation
-    if feature is None or deviation is None:
+    if feature is None or deviation is None or feature.kind is FeatureKind.WINDOW:  # the sheet shows no window
         return
     if feature.kind is FeatureKind.CORNER:
         start, tip = sheet.corner(feature), sheet.corner_ray(feature, deviation)

@@ -81,7 +81,7 @@ def test_contradiction_comes_before_everything():
 def test_the_quick_check_settles_squareness_on_two_diagonals_read_twice():
     once = exact_readings(shape(skew_deg=0.02), DIAGONALS)
     quick = evaluate(HOUSE, once, MK, SETUP, scope=Scope.SQUARENESS)
-    assert (quick.verdict, quick.cross_checked) == (Verdict.GO, False)
+    assert (quick.verdict, quick.cross_checked, quick.size_judged) == (Verdict.GO, False, False)
     assert evaluate(HOUSE, once * 2, MK, SETUP, scope=Scope.SQUARENESS).settled
 
 
