@@ -13,7 +13,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from core.errors import DiskFullError, NotAvailableError, StorageError
-from core.records.export import sync_folder, writing_errors
+from core.records.whole_writing import sync_folder, writing_errors
 from hardware.helper_client import Verb, ask_helper
 from hardware.usb_stick import FOLDER
 

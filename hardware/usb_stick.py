@@ -18,7 +18,7 @@ from typing import Protocol
 
 from core.errors import BadInputError, DiskFullError, NotAvailableError, ReadOnlyError, StorageError
 from core.records.checksums import verify_folder
-from core.records.export import write_folder
+from core.records.whole_writing import write_folder
 from hardware.helper_client import SOCKET_PATH, Verb, ask_helper
 
 BLOCK_DEVICES = Path("/sys/class/block")

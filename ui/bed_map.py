@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import argparse
-import os
 from pathlib import Path
 
-from core.errors import StorageError
 from core.records.bed_picture import bed_picture
 from core.records.grid import grid_map
 from core.records.plot_svg import shape_svg
+from core.records.whole_writing import write_file
 from ui.exit_status import ExitStatus
 from ui.kept_archive import kept_archive
 
@@ -38,8 +37,5 @@ def run(args: argparse.Namespace) -> int:
         skew = place.skew_deg
         print(f"  {place.name:<4}{skew.value:+7.3f} ± {skew.U95:.3f} degrees, {left_deg:+.3f} from the fit")
     if args.svg:
-        try:
-            args.svg.write_text(shape_svg(bed_picture(grid), simulated=grid.simulated), encoding="utf-8")
-        except OSError as exc:
-            raise StorageError(f"{args.svg}: {os.strerror(exc.errno or 0)}") from exc
+        write_file(args.svg, shape_svg(bed_picture(grid), simulated=grid.simulated).encode("utf-8"))
     return ExitStatus.OK

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import argparse
-import os
 import sys
 from pathlib import Path
 
-from core.errors import BadInputError, StorageError
+from core.errors import BadInputError
 from core.geometry.coupon import Coupon
 from core.geometry.cut_file import CutPlan, Drawing, corrected, draw
 from core.geometry.cut_file_svg import svg
+from core.records.whole_writing import write_file
 from ui.correction_arguments import add_correction_arguments, correction_of
 from ui.exit_status import ExitStatus
 from ui.size_argument import size_argument
@@ -44,10 +44,7 @@ def run(args: argparse.Namespace) -> int:
     title = _title(plan) + (", corrected for the machine's skew" if correction else "")
     drawing = draw(plan)
     text = _text(args.out, corrected(drawing, correction) if correction else drawing, title)
-    try:
-        args.out.write_text(text, encoding="utf-8")
-    except OSError as exc:
-        raise StorageError(f"{args.out}: {os.strerror(exc.errno or 0)}") from exc
+    write_file(args.out, text.encode("utf-8"))
     print(f"{args.out}: {title}; the mark L lies at the near-left corner", file=sys.stderr)
     return ExitStatus.OK
 

@@ -7,10 +7,11 @@ import os
 import sys
 from pathlib import Path
 
-from core.errors import BadInputError, StorageError
+from core.errors import BadInputError
 from core.geometry.affine import Affine
 from core.geometry.design_file_svg import CorrectedDesign, correct_svg
 from core.machine.design_correction import WARNINGS
+from core.records.whole_writing import write_file
 from ui.correction_arguments import add_correction_arguments, correction_of
 from ui.exit_status import ExitStatus
 
@@ -37,13 +38,9 @@ def run(args: argparse.Namespace) -> int:
     if args.out.suffix.lower() != args.file.suffix.lower():
         raise BadInputError(f"{args.out}: it must end in {args.file.suffix}, as the design does")
     corrected = _corrected(args.file, correction)
-    try:
-        with args.out.open("x", encoding="utf-8") as out:
-            out.write(corrected.text)
-    except FileExistsError as exc:
-        raise BadInputError(f"{args.out}: it is there already; name a new file") from exc
-    except OSError as exc:
-        raise StorageError(f"{args.out}: {os.strerror(exc.errno or 0)}") from exc
+    if args.out.exists():
+        raise BadInputError(f"{args.out}: it is there already; name a new file")
+    write_file(args.out, corrected.text.encode("utf-8"))
     print(f"{args.out}: {_summary(corrected)}", file=sys.stderr)
     for warning in WARNINGS:
         print(f"  {warning}", file=sys.stderr)

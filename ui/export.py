@@ -9,7 +9,8 @@ from pathlib import Path
 from core.errors import BadInputError
 from core.records.archive import Archive
 from core.records.comparison import reported_record
-from core.records.export import files_of, write_folder
+from core.records.export import files_of
+from core.records.whole_writing import write_folder
 from hardware.usb_gadget import show_on_cable
 from hardware.usb_stick import HelperAccess, download_to_stick, find_sticks, the_one_stick
 from ui.exit_status import ExitStatus

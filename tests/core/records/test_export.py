@@ -21,23 +21,24 @@ import jsonschema
 import pypdf
 import pytest
 
-from core.errors import BadInputError, DiskFullError
+from core.errors import BadInputError, DiskFullError, StorageError
 from core.geometry.features import Feature
 from core.metrology.adjustment import EXPANSION_FACTOR
 from core.metrology.evaluation import evaluate
 from core.metrology.readings import Reading
-from core.records import export
+from core.records import whole_writing
 from core.records.archive import Archive
 from core.records.archived_record import archived_record
 from core.records.checksums import verify_folder
 from core.records.comparison import reported_record
 from core.records.events import Closed, Note, Opened, ReadingAccepted
-from core.records.export import files_of, write_folder
+from core.records.export import files_of
 from core.records.import_folder import import_folder
 from core.records.readings_csv import parse_readings
 from core.records.session import Session
 from core.records.session_json import parse_session, session_schema
 from core.records.session_record import SessionRecord, record_session
+from core.records.whole_writing import write_file, write_folder
 
 NAMES = {"session.json", "readings.csv", "report.pdf", "shape.svg", "coupon.svg", "SHA256SUMS"}
 
@@ -187,7 +188,7 @@ def test_a_write_that_fails_anywhere_leaves_nothing_half(
 
     target = tmp_path / "stick" / record.id
     target.parent.mkdir()
-    monkeypatch.setattr(export.os, "fsync", fsync)
+    monkeypatch.setattr(whole_writing.os, "fsync", fsync)
     if nth <= 8:
         with pytest.raises(DiskFullError, match="no room"):
             write_folder(files_of(record), target)
@@ -198,6 +199,43 @@ def test_a_write_that_fails_anywhere_leaves_nothing_half(
     else:
         write_folder(files_of(record), target)
         assert calls == 8
+
+
+def test_a_replacement_that_fails_puts_the_old_folder_back(
+    archive: Archive, recorded: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    target = tmp_path / "stick" / recorded
+    before = files_of(archived_record(archive, recorded))
+    write_folder(before, target)
+    archive.append(recorded, Note(text="sheet 5 warped"))
+    real = Path.rename
+
+    def rename(path: Path, to: Path) -> Path:
+        if "-partial-" in path.name:
+            raise OSError(errno.EIO, "Input/output error")
+        return real(path, to)
+
+    monkeypatch.setattr(Path, "rename", rename)
+    with pytest.raises(StorageError):
+        write_folder(files_of(archived_record(archive, recorded)), target)
+    assert {path.name: path.read_bytes() for path in target.iterdir()} == before
+    assert [path.name for path in target.parent.iterdir()] == [recorded]
+
+
+def test_a_file_is_replaced_whole_or_stays(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    target = tmp_path / "coupon.svg"
+    write_file(target, b"old")
+    write_file(target, b"new")
+    assert target.read_bytes() == b"new"
+
+    def full(handle: int) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(whole_writing.os, "fsync", full)
+    with pytest.raises(DiskFullError):
+        write_file(target, b"newer")
+    assert target.read_bytes() == b"new"
+    assert [path.name for path in tmp_path.iterdir()] == ["coupon.svg"]
 
 
 def test_a_real_full_disk_leaves_nothing_half(record: SessionRecord, tmp_path: Path) -> None:
