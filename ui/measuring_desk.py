@@ -199,7 +199,8 @@ class MeasuringDesk:
 
     def _with_cursors(self, draft: Snapshot) -> Snapshot:
         asked = draft.evaluation.next_reading if draft.evaluation else None
-        length, corner = (cursor(q, self._chosen[q], asked, taken_features(draft)) for q in Quantity)
+        assert draft.coupon is not None
+        length, corner = (cursor(draft.coupon, q, self._chosen[q], asked, taken_features(draft)) for q in Quantity)
         return replace(draft, next_length=length, next_corner=corner)
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Protocol
 
-from core.geometry.features import Feature
+from core.geometry.features import Feature, FeatureKind
 from ui.capture import DROP
 from ui.commands import AnswerQuestion, CloseSession, Command, ConfirmMark, HandSays
 from ui.snapshot import Snapshot
@@ -48,7 +48,7 @@ class HandOnTheBench:
             self._once(snapshot, AnswerQuestion(question=snapshot.question.name, answer=DROP))
             return None
         feature = snapshot.next_length or snapshot.next_corner
-        if feature is None:
+        if feature is None or feature.kind is FeatureKind.WINDOW:  # the piece in the simulated hand has no window
             if snapshot.pending is None:
                 self._once(snapshot, CloseSession())
             return None

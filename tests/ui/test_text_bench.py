@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from datetime import UTC, datetime
 from pathlib import Path
 
+from core.geometry.features import Feature
 from core.records.archive import Archive
 from core.records.session import Session
 from tests.ui.bench_bits import SKEWED
@@ -96,6 +97,15 @@ def test_an_inner_window_tells_kerf_from_scale(tmp_path: Path) -> None:
     window = ["window-width 60.3", "window-height 40.3"]
     _, shown = run(tmp_path, ["new 120x80 window 60x40", "mark", *undersize, *window, "close"])
     assert "the cut takes 0.30" in shown
+
+
+def test_the_window_is_the_last_length_that_is_up(tmp_path: Path) -> None:
+    with assembled(BenchOptions(folder=tmp_path)) as bench:
+        TextBench(bench, io.StringIO(), live=False).run(
+            ["new 120x80 window 60x40", "mark", *TYPED, *TYPED[:6], *TYPED[:6], "quit"], quit_at_end=True
+        )
+        assert bench.snapshot.next_length is Feature.WINDOW_WIDTH
+        assert bench.snapshot.next_corner is None
 
 
 def test_a_coupon_without_a_window_takes_no_reading_of_one(tmp_path: Path) -> None:
