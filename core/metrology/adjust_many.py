@@ -82,8 +82,7 @@ def _adjust_chunk(
     z, covariance, misclosure, design, converged = _solve_together(coupon, means, sds, setup)
     for alone in np.flatnonzero(~converged):
         rows = np.flatnonzero(read[alone])
-        one = Means(rows=rows.tolist(), values=means[alone, rows], sds=sds[alone, rows], counts=[])
-        solution = solve(coupon, one, setup)
+        solution = solve(coupon, _one(means[alone], sds[alone], counts[alone], rows), setup)
         z[alone], covariance[alone], converged[alone] = solution.parameters, solution.covariance, solution.converged
         misclosure[alone], design[alone] = 0.0, 0.0
         misclosure[alone, rows], design[alone, rows] = solution.misclosure, solution.design
@@ -95,13 +94,23 @@ def _adjust_chunk(
     passes = (nu < MIN_NU) | (chi_square <= critical_chi_squares(np.maximum(nu, MIN_NU)))
     return ManyAdjustments(
         parameters=known.prior_mean + known.prior_sd * z,
-        covariance=known.prior_sd[:, None] * covariance * known.prior_sd,
+        covariance=known.prior_sd_products * covariance,
         residuals=np.where(read, -misclosure * sds, np.nan),
         redundancy=np.where(read, redundancy_numbers(design, covariance), np.nan),
         chi_square=chi_square,
         nu=nu,
         converged=converged,
         consistent=converged & within_bounds & passes,
+    )
+
+
+def _one(means: FloatArray, sds: FloatArray, counts: NDArray[np.int_], rows: NDArray[np.intp]) -> Means:
+    return Means(
+        rows=tuple(rows.tolist()),
+        values=means[rows],
+        sds=tuple(sds[rows].tolist()),
+        counts=tuple(counts[rows].tolist()),
+        repeat_sds=(),
     )
 
 

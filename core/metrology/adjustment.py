@@ -27,6 +27,7 @@ from core.metrology.reliability import (
     global_test_passes,
     redundancy_numbers,
     smallest_detectable,
+    smallest_detectable_repeat,
     standardised_residual,
 )
 
@@ -53,7 +54,11 @@ class Estimate:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AdjustedReading:
-    """One feature in the adjustment: mean of its `count` readings; residual = adjusted - observed; mm or degrees."""
+    """One feature in the adjustment: mean of its `count` readings; residual = adjusted - observed; mm or degrees.
+
+    `smallest_detectable` is the misreading that the other readings would show (None: none of any size), or, of a
+    feature read more than once, the misreading of one that its fellows would show.
+    """
 
     feature: Feature
     value: float
@@ -108,30 +113,28 @@ def adjust(coupon: Coupon, readings: Sequence[Reading], setup: MeasuringSetup) -
 
     Contradictory readings are no error: the result then says `consistent` False.
     """
-    means = mean_readings(readings, setup)
-    return _result(coupon, means, solve(coupon, means, setup), trust(setup))
+    known = trust(setup)
+    means = mean_readings(readings, known)
+    return _result(coupon, means, solve(coupon, means, setup), known)
 
 
 def solve(coupon: Coupon, means: Means, setup: MeasuringSetup) -> Solution:
     """The least-squares solution in units of the prior sd: well conditioned, and a zero known exactly does not move."""
-    known = trust(setup)
-    scale = known.prior_sd / means.sds[:, None]
+    known, sds, rows = trust(setup), np.array(means.sds), list(means.rows)
+    scale = known.prior_sd / sds[:, None]
 
     def model(z: FloatArray) -> tuple[FloatArray, FloatArray]:
         values, jacobian = predicted_readings(coupon, known.prior_mean + known.prior_sd * z, setup.edge_method)
-        if len(means.rows) < len(TEN_FEATURES):
-            values, jacobian = values[means.rows], jacobian[means.rows]
-        return (means.values - values) / means.sds, jacobian * scale
+        if len(rows) < len(TEN_FEATURES):
+            values, jacobian = values[rows], jacobian[rows]
+        return (means.values - values) / sds, jacobian * scale
 
-    start = _first_step(coupon, setup, means)
+    # The first step from the nominal shape is the same matrix for every coupon; not taken where it leads out of reason.
+    predicted, gain = nominal_gain(coupon, setup, means.rows, means.sds)
+    start: FloatArray = gain @ (means.values - predicted)
+    if max(map(abs, start.tolist())) > MAX_SHAPE_SDS:
+        start = _ZERO
     return gauss_newton(model, start, prior_mean=_ZERO, prior_weights=_ONE, reach=REACH_SDS)
-
-
-def _first_step(coupon: Coupon, setup: MeasuringSetup, means: Means) -> FloatArray:
-    """The step from the nominal shape, in prior sds; from there where it leads out of reason."""
-    predicted, gain = nominal_gain(coupon, setup, tuple(means.rows), tuple(means.sds.tolist()))
-    step: FloatArray = gain @ (means.values - predicted)
-    return step if float(np.abs(step).max()) < MAX_SHAPE_SDS else _ZERO
 
 
 @lru_cache(maxsize=64)
@@ -158,7 +161,7 @@ def _result(coupon: Coupon, means: Means, solution: Solution, known: Trust) -> A
     within_bounds = max(map(abs, z[:SHAPE_PARAMETERS])) <= MAX_SHAPE_SDS
 
     parameters = known.prior_mean + known.prior_sd * solution.parameters
-    covariance = known.prior_sd[:, None] * solution.covariance * known.prior_sd
+    covariance = known.prior_sd_products * solution.covariance
     parameters.flags.writeable = False
     covariance.flags.writeable = False
     a, b, g, tx, ty, c0, cl, g0 = (
@@ -197,27 +200,24 @@ def _sd_of_sum(first_sd: float, second_sd: float, covariance: float) -> float:
 
 def _adjusted_readings(means: Means, solution: Solution, nu: float) -> tuple[AdjustedReading, ...]:
     factor = detection_factor(nu)
-    redundancy = redundancy_numbers(solution.design, solution.covariance)
-    columns = zip(
-        means.rows,
-        means.values.tolist(),
-        means.counts,
-        means.sds.tolist(),
-        (solution.misclosure * means.sds).tolist(),
-        redundancy.tolist(),
-        strict=True,
-    )
-    return tuple(
-        AdjustedReading(
-            feature=TEN_FEATURES[row],
-            value=value,
-            count=count,
-            sd=sd,
-            adjusted=value - misclosure,
-            residual=-misclosure,
-            standardised_residual=standardised_residual(-misclosure, sd, r),
-            redundancy=r,
-            smallest_detectable=smallest_detectable(sd, r, factor),
+    redundancy = redundancy_numbers(solution.design, solution.covariance).tolist()
+    adjusted = []
+    for place, (row, value, sd) in enumerate(zip(means.rows, means.values.tolist(), means.sds, strict=True)):
+        r, count = redundancy[place], means.counts[place]
+        residual = -sd * float(solution.misclosure[place])
+        adjusted.append(
+            AdjustedReading(
+                feature=TEN_FEATURES[row],
+                value=value,
+                count=count,
+                sd=sd,
+                adjusted=value + residual,
+                residual=residual,
+                standardised_residual=standardised_residual(residual, sd, r),
+                redundancy=r,
+                smallest_detectable=smallest_detectable(sd, r, factor)
+                if count == 1
+                else smallest_detectable_repeat(means.repeat_sds[place], count),
+            )
         )
-        for row, value, count, sd, misclosure, r in columns
-    )
+    return tuple(adjusted)

@@ -22,6 +22,7 @@ WeightedModel = Callable[[FloatArray], tuple[FloatArray, FloatArray]]
 MAX_ITERATIONS = 60
 PATIENCE = 8  # Gauss-Newton steps before Newton's take over
 MAX_HALVINGS = 12
+CAREFUL = 0.1  # a step longer than this must lower the objective, or it is halved
 MAX_PRESSES = 3
 TOLERANCE = 1e-9
 NEGLIGIBLE = 1e-6  # a step that leaves the Jacobian what it was
@@ -92,7 +93,7 @@ def _newton_step(
 
 
 def _largest(vector: FloatArray) -> float:
-    return float(np.abs(vector).max())
+    return float(max(map(abs, vector.tolist())))
 
 
 def gauss_newton(
@@ -110,14 +111,9 @@ def gauss_newton(
     from the priors' mean; a search that presses against the bound ends unconverged. Raises numpy.linalg.LinAlgError
     where a parameter is determined by nothing.
     """
-
-    def objective_of(misclosure: FloatArray, pull: FloatArray) -> float:
-        return float(misclosure @ misclosure + pull @ (prior_weights * pull))
-
     parameters, presses, converged = start, 0, False
     pull = prior_mean - parameters
     misclosure, design = model(parameters)
-    objective = objective_of(misclosure, pull)
     travelled, last = _largest(pull), 1.0
     for iteration in range(MAX_ITERATIONS):
         step, covariance = least_squares_step(design, misclosure, pull, prior_weights)
@@ -127,7 +123,6 @@ def gauss_newton(
         if size <= NEGLIGIBLE and size * size <= TOLERANCE * last:
             # So near that the Jacobian stays what it is: the step is taken along it.
             parameters, misclosure, converged = parameters + step, misclosure - design @ step, True
-            objective = objective_of(misclosure, prior_mean - parameters)
             break
         travelled += size
         if travelled > reach and _largest(step - pull) > reach:
@@ -135,23 +130,40 @@ def gauss_newton(
             if presses > MAX_PRESSES:
                 break
             step = step * ((reach - _largest(pull)) / (2.0 * _largest(step - pull)))
-        for _halving in range(MAX_HALVINGS):
-            trial = parameters + step
-            trial_pull = prior_mean - trial
-            trial_misclosure, trial_design = model(trial)
-            trial_objective = objective_of(trial_misclosure, trial_pull)
-            if trial_objective <= objective * (1.0 + _ROUNDING) + _ROUNDING:
-                break
-            step = step / 2.0
-        else:
-            break
-        parameters, pull, last = trial, trial_pull, size
-        misclosure, design, objective = trial_misclosure, trial_design, trial_objective
+        if size > CAREFUL:
+            step = _shortened(
+                model, parameters, step, prior_mean, prior_weights, _objective(misclosure, pull, prior_weights)
+            )
+        parameters, last = parameters + step, size
+        pull = prior_mean - parameters
+        misclosure, design = model(parameters)
     return Solution(
         parameters=parameters,
         covariance=covariance,
         misclosure=misclosure,
         design=design,
-        objective=objective,
+        objective=_objective(misclosure, prior_mean - parameters, prior_weights),
         converged=converged,
     )
+
+
+def _objective(misclosure: FloatArray, pull: FloatArray, prior_weights: FloatArray) -> float:
+    return float(misclosure @ misclosure + pull @ (prior_weights * pull))
+
+
+def _shortened(
+    model: WeightedModel,
+    parameters: FloatArray,
+    step: FloatArray,
+    prior_mean: FloatArray,
+    prior_weights: FloatArray,
+    objective: float,
+) -> FloatArray:
+    """The step, halved until it lowers the objective; as short as may be where nothing does."""
+    for _ in range(MAX_HALVINGS):
+        trial = parameters + step
+        misclosure, _ = model(trial)
+        if _objective(misclosure, prior_mean - trial, prior_weights) <= objective * (1.0 + _ROUNDING) + _ROUNDING:
+            break
+        step = step / 2.0
+    return step

@@ -54,7 +54,7 @@ class Trust:
 
     `cable` and `typed` (10,) are the variances that repeats average out (repeatability, resolution), `lasting` (10,)
     those that they do not (linearity, form), in the order of TEN_FEATURES; `prior_mean` and `prior_sd` (8,) what is
-    known of the parameters before anything is read.
+    known of the parameters before anything is read; `prior_sd_products` (8, 8) each prior sd times each.
     """
 
     cable: tuple[float, ...]
@@ -62,6 +62,7 @@ class Trust:
     lasting: tuple[float, ...]
     prior_mean: FloatArray
     prior_sd: FloatArray
+    prior_sd_products: FloatArray
 
 
 @lru_cache(maxsize=32)
@@ -79,6 +80,7 @@ def trust(setup: MeasuringSetup) -> Trust:
         ),
         prior_mean=np.array(mean),
         prior_sd=np.array(sd),
+        prior_sd_products=np.outer(sd, sd),
     )
 
 
@@ -93,39 +95,45 @@ def repeat_variance(feature: Feature, method: Method, setup: MeasuringSetup) -> 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Means:
-    """Mean readings per feature: `rows` (n,) index into TEN_FEATURES; `values`, `sds`, `counts` (n,)."""
+    """Mean readings per feature: `rows` (n,) index into TEN_FEATURES; `values` and their `sds` (n,).
 
-    rows: list[int]
+    `counts` are the readings in each mean, `repeat_sds` the standard deviation of the least careful of them.
+    """
+
+    rows: tuple[int, ...]
     values: FloatArray
-    sds: FloatArray
-    counts: list[int]
+    sds: tuple[float, ...]
+    counts: tuple[int, ...]
+    repeat_sds: tuple[float, ...]
 
 
-def mean_readings(readings: Sequence[Reading], setup: MeasuringSetup) -> Means:
+def mean_readings(readings: Sequence[Reading], known: Trust) -> Means:
     """Mean and standard deviation of each feature read; repeats shrink all of the variance but linearity and form.
 
     Repeats by different methods (cable, typed) are weighted by their own repeatability. Window features are left out.
     """
-    known = trust(setup)
     weights = [0.0] * len(TEN_FEATURES)
+    largest = [0.0] * len(TEN_FEATURES)
     first = [math.nan] * len(TEN_FEATURES)  # sums are taken from the first reading on, so that one alone stays exact
     sums = [0.0] * len(TEN_FEATURES)
     counts = [0] * len(TEN_FEATURES)
     for reading in readings:
         row = _ROW.get(reading.feature)
         if row is not None:
-            weight = 1.0 / (known.typed if reading.method is Method.TYPED else known.cable)[row]
+            variance = (known.typed if reading.method is Method.TYPED else known.cable)[row]
             if not counts[row]:
                 first[row] = reading.value
             counts[row] += 1
-            weights[row] += weight
-            sums[row] += weight * (reading.value - first[row])
-    rows = [row for row, count in enumerate(counts) if count]
+            weights[row] += 1.0 / variance
+            sums[row] += (reading.value - first[row]) / variance
+            largest[row] = max(largest[row], variance)
+    rows = tuple(row for row, count in enumerate(counts) if count)
     return Means(
         rows=rows,
         values=np.array([first[row] + sums[row] / weights[row] for row in rows]),
-        sds=np.array([math.sqrt(1.0 / weights[row] + known.lasting[row]) for row in rows]),
-        counts=[counts[row] for row in rows],
+        sds=tuple(math.sqrt(1.0 / weights[row] + known.lasting[row]) for row in rows),
+        counts=tuple(counts[row] for row in rows),
+        repeat_sds=tuple(math.sqrt(largest[row]) for row in rows),
     )
 
 

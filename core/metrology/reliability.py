@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.geometry.shape import Number
-from core.metrology.distributions import chi_square_quantile, noncentrality, normal_quantile
+from core.metrology.distributions import chi_square_quantile, noncentrality, normal_quantile, normal_range_quantile
 
 FloatArray = NDArray[np.float64]
 
@@ -98,3 +98,11 @@ def standardised_residual(residual: float, sd: float, redundancy: float) -> floa
 def smallest_detectable(sd: float, redundancy: float, factor: float | None) -> float | None:
     """Misreading that the global test finds with 80 % power, by its detection factor; None where it finds none."""
     return None if factor is None or redundancy <= MIN_REDUNDANCY else factor * sd / math.sqrt(redundancy)
+
+
+def smallest_detectable_repeat(repeat_sd: float, count: int) -> float:
+    """Misreading of one among `count` repeats that the range test on them finds with 80 % power.
+
+    Of two, 4.13 standard deviations of their difference.
+    """
+    return repeat_sd * (normal_range_quantile(1.0 - FALSE_ALARM, count) + normal_quantile(POWER) * math.sqrt(2.0))
