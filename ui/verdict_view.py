@@ -79,7 +79,7 @@ def verdict_view(snapshot: Snapshot) -> VerdictView:
         caption=_caption(evaluation),
         size_shape=SHAPE_OF[evaluation.size_verdict] if evaluation.size_judged else Shape.RING,
         size_text=f"Size: {VERDICT_WORD[evaluation.size_verdict] if evaluation.size_judged else 'not judged'}",
-        sentences=_sentences(evaluation),
+        sentences=_sentences(snapshot, evaluation),
         rows=tuple(row(characteristic) for characteristic in evaluation.characteristics),
         count_text=f"{count} reading{'s' if count != 1 else ''}" + (", settled" if evaluation.settled else ""),
         next_feature=asked.feature if asked else None,
@@ -93,7 +93,10 @@ def _caption(evaluation: Evaluation) -> str:
     return "squareness, cross-checked" if evaluation.cross_checked else "squareness, NOT cross-checked"
 
 
-def _sentences(evaluation: Evaluation) -> tuple[str, ...]:
+def _sentences(snapshot: Snapshot, evaluation: Evaluation) -> tuple[str, ...]:
+    comparison = snapshot.records.comparison
+    if snapshot.closed and comparison is not None:
+        return (comparison.text, skew_sentence(evaluation))
     if evaluation.verdict is Verdict.INCONSISTENT:
         return (headline(evaluation), *(explanation.text for explanation in evaluation.explanations[:3]))
     sentences = [skew_sentence(evaluation), part_sentence(evaluation.adjustment.skew_deg, PART_SIDE_MM)]

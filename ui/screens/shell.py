@@ -55,7 +55,7 @@ class VerdictChip(ButtonBehavior, BoxLayout):
     """The coupon's headline, always in sight; touched, it opens the verdict."""
 
     shape = ObjectProperty(Shape.RING)
-    text = StringProperty("")
+    word = StringProperty("")
 
 
 class AtOnce(NoTransition):
