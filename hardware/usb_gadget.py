@@ -53,6 +53,11 @@ def build_image(downloads: Downloads, image: Path) -> None:
         partial.unlink(missing_ok=True)
 
 
+def can_be_drive(gadget: Path = GADGET) -> bool:
+    """Whether this board can be a drive on a computer's USB cable: it has a device port, and was set up for it."""
+    return gadget.is_dir()
+
+
 def show_on_cable(
     downloads: Downloads, *, images: Path = IMAGES, gadget: Path = GADGET, ask: Callable[..., str] = ask_helper
 ) -> Path:
@@ -60,7 +65,7 @@ def show_on_cable(
 
     Raises NotAvailableError on a board without a USB device port, or while the computer has not ejected the drive.
     """
-    if not gadget.is_dir():
+    if not can_be_drive(gadget):
         raise NotAvailableError(
             "this board cannot be a USB drive on a cable (only those with a USB device port can): use a stick"
         )

@@ -16,6 +16,7 @@ from core.records.archived_record import archived_record
 from core.records.comparison import compared, reported_record
 from core.records.events import Event, Opened, Payload
 from core.records.session_record import SessionRecord
+from ui.commands import DownloadWay
 from ui.records_view import HistoryView, history_view
 
 
@@ -88,9 +89,10 @@ class RecordLoaded:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class RecordForDownload:
-    """One session with its judgement, to be written onto a stick."""
+    """One session with its judgement, to be given away."""
 
     record: SessionRecord
+    way: DownloadWay
 
 
 ArchiveAnswer = (
@@ -161,9 +163,9 @@ def load_record(session: str) -> ArchiveTask:
     return lambda archive: RecordLoaded(record=archived_record(archive, session))
 
 
-def load_for_download(session: str) -> ArchiveTask:
+def load_for_download(session: str, way: DownloadWay) -> ArchiveTask:
     """Look up one session to download it."""
-    return lambda archive: RecordForDownload(record=reported_record(archive, session))
+    return lambda archive: RecordForDownload(record=reported_record(archive, session), way=way)
 
 
 def load_history(machine: str) -> ArchiveTask:

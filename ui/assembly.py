@@ -23,6 +23,7 @@ from firmware_bridge.recording import ReplayLink, read_capture
 from firmware_bridge.settings_store import SettingsStore
 from firmware_bridge.simulation.operator import Wanted
 from firmware_bridge.simulation.workshop import COUPON, MACHINE, Scenario, SimulatedWorkshop, scenario
+from hardware.usb_gadget import can_be_drive, show_on_cable
 from hardware.usb_stick import HelperAccess, find_sticks
 from ui.archive_thread import ArchiveThread
 from ui.bench import Bench
@@ -72,7 +73,7 @@ def assembled(options: BenchOptions) -> Iterator[Bench]:
 def _real(options: BenchOptions, stack: ExitStack) -> Bench:
     archive = ArchiveThread(lambda: Archive.open(options.folder / ARCHIVE_FILE, utc_now))
     cables = Cables(SettingsStore(options.folder), make_link=make_link, recognise=recognise, watch=PlugWatch())
-    downloads = Downloads(find_sticks=find_sticks, access=HelperAccess())
+    downloads = _downloads()
     setup, notice = _own_accuracies(options.folder)
     bench = Bench(
         archive=archive, clock_s=options.clock_s, cables=cables, downloads=downloads, setup=setup, notice=notice
@@ -135,7 +136,7 @@ def _simulated(options: BenchOptions, name: str, stack: ExitStack) -> Bench:
     workshop = SimulatedWorkshop(
         scenario=chosen, ask=ask, folder=folder, seed=options.seed, speed=options.speed, says=hand.says
     )
-    downloads = Downloads(find_sticks=find_sticks, access=HelperAccess())
+    downloads = _downloads()
     bench = Bench(
         archive=archive,
         clock_s=options.clock_s,
@@ -175,6 +176,12 @@ def _simulated_opening(chosen: Scenario, wished: Opened | None) -> Opened:
 def _start_archive(archive: ArchiveThread, bench: Bench, stack: ExitStack) -> None:
     archive.start(bench.post)
     stack.callback(archive.close)
+
+
+def _downloads() -> Downloads:
+    """Sticks by the helper, and the cable drive where the board can be one."""
+    drive = show_on_cable if can_be_drive() else None
+    return Downloads(find_sticks=find_sticks, access=HelperAccess(), drive=drive)
 
 
 def _start_downloads(downloads: Downloads, bench: Bench, stack: ExitStack) -> None:

@@ -25,7 +25,7 @@ from ui.cable_desk import CableDesk, CablePort, NoCables
 from ui.cables import CableReport, CablesRefused, InstrumentJoined, InstrumentLeft, PortGone, PortHeard
 from ui.commands import AskPort, Command, ForgetInstrument, HandSays, StopHand, TakeReading, UseInstrument
 from ui.download_desk import DownloadDesk, DownloadPort
-from ui.downloads import DownloadMoved, DownloadReport, SticksSeen
+from ui.downloads import DownloadMoved, DownloadReport, WaysSeen
 from ui.live_view import LiveView, plausible_for
 from ui.machine_desk import MachineDesk
 from ui.measuring_desk import MeasuringDesk
@@ -117,7 +117,7 @@ class Bench:
                 return self._cables.handle(draft, event)
             case UseInstrument() | ForgetInstrument() | AskPort():
                 return self._cables.handle(draft, event)
-            case SticksSeen() | DownloadMoved():
+            case WaysSeen() | DownloadMoved():
                 return self._download.handle(draft, event)
             case TakeReading(quantity=quantity):
                 return self._take_now(draft, quantity)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
 
 from core.geometry.features import Feature
 from core.machine.belt_note import BeltNote
@@ -232,11 +233,19 @@ class LookAtSession:
     session: str
 
 
+class DownloadWay(StrEnum):
+    """How a download leaves the bench."""
+
+    STICK = "stick"
+    CABLE = "cable"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Download:
-    """Write a session's folder onto the stick that is plugged in."""
+    """Give a session's folder away: onto the stick that is plugged in, or onto the drive a computer sees."""
 
     session: str
+    way: DownloadWay = DownloadWay.STICK
 
 
 Command = (

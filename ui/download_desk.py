@@ -1,4 +1,4 @@
-"""The download desk: one touch to a stick, and words for whatever becomes of it.
+"""The download desk: one touch to a stick or onto the cable, and words for whatever becomes of it.
 
 Input: commands, archive answers, download reports. Output: the snapshot's `DownloadView`, and orders to the download
 thread.
@@ -13,18 +13,18 @@ from core.records.session_record import SessionRecord
 from ui.archive_tasks import RecordForDownload, load_for_download
 from ui.archive_thread import ArchiveReport
 from ui.bench_steps import told
-from ui.commands import Command, Download
+from ui.commands import Command, Download, DownloadWay
 from ui.download_view import DownloadState, DownloadView
-from ui.downloads import DownloadMoved, DownloadReport, SticksSeen
+from ui.downloads import DownloadMoved, DownloadReport, WaysSeen
 from ui.outbox import Outbox
 from ui.snapshot import Snapshot
 
 
 class DownloadPort(Protocol):
-    """Where finished records go to be written onto a stick."""
+    """Where finished records go to be given away."""
 
-    def download(self, record: SessionRecord) -> None:
-        """Write this session's folder onto the one stick that is plugged in."""
+    def download(self, record: SessionRecord, way: DownloadWay) -> None:
+        """Give this session's folder away."""
         ...
 
 
@@ -38,22 +38,24 @@ class DownloadDesk:
     def handle(self, draft: Snapshot, event: Command | ArchiveReport | DownloadReport) -> Snapshot:
         """Take what concerns downloads; anything else leaves the snapshot as it is."""
         match event:
-            case Download(session=session):
-                return self._ask(draft, session)
-            case RecordForDownload(record=record) if self._downloads is not None:
-                self._downloads.download(record)
-            case SticksSeen(sticks=sticks):
-                return replace(draft, download=replace(draft.download, sticks=sticks))
+            case Download(session=session, way=way):
+                return self._ask(draft, session, way)
+            case RecordForDownload(record=record, way=way) if self._downloads is not None:
+                self._downloads.download(record, way)
+            case WaysSeen(sticks=sticks, cable=cable):
+                return replace(draft, download=replace(draft.download, sticks=sticks, cable=cable))
             case DownloadMoved():
                 return _moved(draft, event)
         return draft
 
-    def _ask(self, draft: Snapshot, session: str) -> Snapshot:
+    def _ask(self, draft: Snapshot, session: str, way: DownloadWay) -> Snapshot:
         if self._downloads is None:
-            return told(draft, "This bench writes to no stick: cornerwise export does it from here.", alarm=True)
+            return told(
+                draft, "Nothing is downloaded from this bench: cornerwise export does it from here.", alarm=True
+            )
         if draft.download.state.is_busy:
             return told(draft, "A download is under way: wait until it is safe to remove the stick.", alarm=True)
-        self._outbox.submit(load_for_download(session))
+        self._outbox.submit(load_for_download(session, way))
         return replace(draft, download=_view(draft.download, session, DownloadState.WRITING, "collecting"))
 
 
@@ -62,6 +64,8 @@ def _moved(draft: Snapshot, moved: DownloadMoved) -> Snapshot:
     match moved.state:
         case DownloadState.SAFE:
             return told(draft, "Downloaded and checked: the stick is safe to remove.")
+        case DownloadState.SHOWN:
+            return told(draft, "On the drive that the computer sees. Eject it there before the next one.")
         case DownloadState.FAILED:
             return told(draft, f"Not downloaded: {moved.text}", alarm=True)
         case _:

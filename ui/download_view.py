@@ -1,4 +1,4 @@
-"""What the snapshot says of the download: the sticks that are plugged in, and how far the download has come."""
+"""What the snapshot says of the download: where it could go, and how far it has come."""
 
 from __future__ import annotations
 
@@ -15,6 +15,7 @@ class DownloadState(StrEnum):
     WRITING = "writing"
     CHECKING = "checking"
     SAFE = "safe"
+    SHOWN = "shown"
     FAILED = "failed"
 
     @property
@@ -25,9 +26,11 @@ class DownloadState(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DownloadView:
-    """`text` says it in words; `session` is what is or was downloaded last, empty before."""
+    """`text` says it in words; `session` is what is or was downloaded last, empty before. `cable` is True on a board
+    that can be a drive on a computer's USB cable."""
 
     sticks: tuple[Stick, ...] = ()
+    cable: bool = False
     state: DownloadState = DownloadState.IDLE
     session: str = ""
     text: str = ""

@@ -1,4 +1,4 @@
-"""The download thread: watches for sticks, writes a finished folder onto one, says when it may be pulled out.
+"""The download thread: watches for sticks, writes a finished folder onto one or onto the cable drive, says how far.
 
 Input: records of sessions. Output: download reports, posted into the bench's queue. Writing to a stick takes seconds
 and may hang on a bad one, so neither bench nor archive waits for it.
@@ -7,14 +7,15 @@ and may hang on a bad one, so neither bench nor archive waits for it.
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from queue import Empty, SimpleQueue
 
-from core.errors import CornerwiseError
+from core.errors import CornerwiseError, NotAvailableError
 from core.records.export import files_of
 from core.records.session_record import SessionRecord
 from hardware.usb_stick import Step, Stick, StickAccess, download_to_stick, the_one_stick
+from ui.commands import DownloadWay
 from ui.download_view import DownloadState
 
 LOOK_EVERY_S = 1.0
@@ -22,10 +23,11 @@ _STATE_OF = {Step.WRITING: DownloadState.WRITING, Step.CHECKING: DownloadState.C
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SticksSeen:
-    """The sticks that are plugged in now."""
+class WaysSeen:
+    """Where a download could go now: the sticks that are plugged in, and whether this board can be a drive."""
 
     sticks: tuple[Stick, ...]
+    cable: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,18 +39,26 @@ class DownloadMoved:
     text: str
 
 
-DownloadReport = SticksSeen | DownloadMoved
+DownloadReport = WaysSeen | DownloadMoved
 Post = Callable[[DownloadReport], None]
+ShowOnCable = Callable[[Mapping[str, Mapping[str, bytes]]], object]
 
 
 class Downloads:
-    """Owns the stick while it is written to; `find_sticks` lists what is plugged in, `access` mounts it."""
+    """Owns the stick while it is written to; `find_sticks` lists what is plugged in, `access` mounts it.
 
-    def __init__(self, *, find_sticks: Callable[[], tuple[Stick, ...]], access: StickAccess) -> None:
+    `drive` shows downloads on the cable, None on a board that cannot. It holds all that were asked for since the start.
+    """
+
+    def __init__(
+        self, *, find_sticks: Callable[[], tuple[Stick, ...]], access: StickAccess, drive: ShowOnCable | None = None
+    ) -> None:
         self._find_sticks = find_sticks
         self._access = access
-        self._records: SimpleQueue[SessionRecord | None] = SimpleQueue()
-        self._seen: tuple[Stick, ...] = ()
+        self._drive = drive
+        self._on_drive: dict[str, dict[str, bytes]] = {}
+        self._orders: SimpleQueue[tuple[SessionRecord, DownloadWay] | None] = SimpleQueue()
+        self._seen: WaysSeen | None = None
         self._thread: threading.Thread | None = None
 
     def start(self, post: Post) -> None:
@@ -56,13 +66,13 @@ class Downloads:
         self._thread = threading.Thread(target=self._run, args=(post,), name="downloads")
         self._thread.start()
 
-    def download(self, record: SessionRecord) -> None:
-        """Write this session's folder onto the one stick that is plugged in."""
-        self._records.put(record)
+    def download(self, record: SessionRecord, way: DownloadWay) -> None:
+        """Write this session's folder onto the one stick that is plugged in, or onto the drive on the cable."""
+        self._orders.put((record, way))
 
     def close(self) -> None:
         """Finish what is being written and end the thread."""
-        self._records.put(None)
+        self._orders.put(None)
         if self._thread is not None:
             self._thread.join()
 
@@ -70,26 +80,42 @@ class Downloads:
         while True:
             self._look(post)
             try:
-                record = self._records.get(timeout=LOOK_EVERY_S)
+                order = self._orders.get(timeout=LOOK_EVERY_S)
             except Empty:
                 continue
-            if record is None:
+            if order is None:
                 return
-            self._write(record, post)
+            self._fulfil(*order, post)
 
     def _look(self, post: Post) -> None:
-        sticks = self._find_sticks()
-        if sticks != self._seen:
-            self._seen = sticks
-            post(SticksSeen(sticks=sticks))
+        ways = WaysSeen(sticks=self._find_sticks(), cable=self._drive is not None)
+        if ways != self._seen:
+            self._seen = ways
+            post(ways)
+
+    def _fulfil(self, record: SessionRecord, way: DownloadWay, post: Post) -> None:
+        try:
+            if way is DownloadWay.CABLE:
+                self._show(record, post)
+            else:
+                self._write(record, post)
+        except CornerwiseError as error:
+            post(DownloadMoved(session=record.id, state=DownloadState.FAILED, text=str(error)))
 
     def _write(self, record: SessionRecord, post: Post) -> None:
         def progress(step: Step) -> None:
             post(DownloadMoved(session=record.id, state=_STATE_OF[step], text=step.value))
 
-        try:
-            stick = the_one_stick(self._find_sticks())
-            progress(Step.WRITING)
-            download_to_stick(files_of(record), record.id, stick, self._access, progress)
-        except CornerwiseError as error:
-            post(DownloadMoved(session=record.id, state=DownloadState.FAILED, text=str(error)))
+        stick = the_one_stick(self._find_sticks())
+        progress(Step.WRITING)
+        download_to_stick(files_of(record), record.id, stick, self._access, progress)
+
+    def _show(self, record: SessionRecord, post: Post) -> None:
+        if self._drive is None:
+            raise NotAvailableError("this board cannot be a drive on a USB cable: use a stick")
+        post(DownloadMoved(session=record.id, state=DownloadState.WRITING, text="making the drive"))
+        downloads = {**self._on_drive, record.id: files_of(record)}
+        self._drive(downloads)
+        self._on_drive = downloads
+        text = f"{len(downloads)} on the drive" if len(downloads) > 1 else "on the drive"
+        post(DownloadMoved(session=record.id, state=DownloadState.SHOWN, text=text))

@@ -6,14 +6,15 @@ Input: words and the snapshot they answer to; a loaded history. Output: a comman
 from __future__ import annotations
 
 from core.records.session_tables import SessionSummary
-from ui.commands import Command, Download, LoadHistory
+from ui.commands import Command, Download, DownloadWay, LoadHistory
 from ui.records_view import HistoryView
 from ui.snapshot import Snapshot
 from ui.wording import signed
 
 RECORDS_HELP = """\
   history                       the coupons of the machine in use, and whether it drifts
-  download [SESSION]            write a session onto the stick that is plugged in (this one, or by its name)"""
+  download [SESSION]            write a session onto the stick that is plugged in (this one, or by its name)
+  cable [SESSION]               put it onto the drive that a computer on the USB cable sees"""
 SHOWN_SESSIONS = 20
 
 
@@ -23,12 +24,16 @@ def parse_records_line(words: list[str], snapshot: Snapshot) -> Command | str | 
         case ["history"]:
             machine = snapshot.machines.current.name if snapshot.machines.current else snapshot.machine
             return LoadHistory(machine=machine) if machine else "No machine is described yet, so it has no history."
-        case ["download"]:
-            return Download(session=snapshot.session) if snapshot.session else "No coupon is on the bench."
-        case ["download", session]:
-            return Download(session=session)
+        case ["download" | "cable" as word]:
+            return _download(word, snapshot.session) if snapshot.session else "No coupon is on the bench."
+        case ["download" | "cable" as word, session]:
+            return _download(word, session)
         case _:
             return None
+
+
+def _download(word: str, session: str) -> Download:
+    return Download(session=session, way=DownloadWay.CABLE if word == "cable" else DownloadWay.STICK)
 
 
 def history_lines(view: HistoryView) -> list[str]:

@@ -22,7 +22,7 @@ from ui.archive_thread import ArchiveOpened, ArchiveThread
 from ui.bench import Bench
 from ui.cable_desk import NoCables
 from ui.cables import Cables, InstrumentJoined
-from ui.commands import OpenSession
+from ui.commands import DownloadWay, OpenSession
 from ui.downloads import Downloads
 from ui.snapshot import Snapshot
 
@@ -58,9 +58,9 @@ class DownloadsLater:
 
     downloads: Downloads | None = None
 
-    def download(self, record: SessionRecord) -> None:
+    def download(self, record: SessionRecord, way: DownloadWay) -> None:
         assert self.downloads is not None
-        self.downloads.download(record)
+        self.downloads.download(record, way)
 
 
 class BenchUnderTest:

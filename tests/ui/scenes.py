@@ -195,10 +195,10 @@ def with_history() -> Snapshot:
     return replace(to_correct(), records=RecordsView(history=view))
 
 
-def with_download(state: DownloadState, text: str, *, sticks: int = 1) -> Snapshot:
+def with_download(state: DownloadState, text: str, *, sticks: int = 1, cable: bool = False) -> Snapshot:
     """A stick plugged in, a download as far as this."""
     stick = Stick(partition="/dev/sda1", label="WORKSHOP", size_bytes=16_000_000_000, write_protected=False)
-    view = DownloadView(sticks=(stick,) * sticks, state=state, session="2026-11-25-1", text=text)
+    view = DownloadView(sticks=(stick,) * sticks, cable=cable, state=state, session="2026-11-25-1", text=text)
     return replace(to_correct(), download=view)
 
 
@@ -271,6 +271,7 @@ SCENES: dict[str, Callable[[], Snapshot]] = {
     "set": lambda: correcting(Stage.SET),
     "history": with_history,
     "stranger": with_stranger,
+    "on-drive": lambda: with_download(DownloadState.SHOWN, "on the drive", sticks=0, cable=True),
     "no-stick": lambda: with_download(DownloadState.IDLE, "", sticks=0),
     "writing": lambda: with_download(DownloadState.WRITING, "Writing the report."),
     "stick-pulled": lambda: with_download(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 
 import pytest
@@ -12,9 +12,9 @@ from core.errors import NotAvailableError
 from core.records.checksums import verify_folder
 from hardware.usb_stick import FOLDER, Stick
 from tests.ui.bench_bits import SKEWED, BenchUnderTest, quantity_name, running_bench
-from ui.commands import CloseSession, Download, SelectFeature
+from ui.commands import CloseSession, Download, DownloadWay, SelectFeature
 from ui.download_view import DownloadState
-from ui.downloads import Downloads
+from ui.downloads import Downloads, ShowOnCable
 from ui.snapshot import Snapshot
 
 WAIT_S = 30.0
@@ -41,20 +41,27 @@ STICK = Stick(partition="sdz1", label="plain stick", size_bytes=10**9, write_pro
 class DownloadBench:
     """A bench with a judged coupon and a stick, or none."""
 
-    def __init__(self, under_test: BenchUnderTest, access: FolderAsStick, sticks: tuple[Stick, ...]) -> None:
+    def __init__(
+        self,
+        under_test: BenchUnderTest,
+        access: FolderAsStick,
+        sticks: tuple[Stick, ...],
+        drive: ShowOnCable | None = None,
+    ) -> None:
         self.under_test = under_test
         self.access = access
         self._woken = threading.Semaphore(0)
         under_test.bench.subscribe(self._woken.release)
-        self.downloads = Downloads(find_sticks=lambda: sticks, access=access)
+        self.downloads = Downloads(find_sticks=lambda: sticks, access=access, drive=drive)
         under_test.use_downloads(self.downloads)
         self.downloads.start(under_test.bench.post)
 
-    def download(self) -> Snapshot:
+    def download(self, way: DownloadWay = DownloadWay.STICK) -> Snapshot:
         session = self.under_test.pump().session
         assert session is not None
-        self.under_test.bench.send(Download(session=session))
-        return self.shown_when(lambda snapshot: snapshot.download.state in (DownloadState.SAFE, DownloadState.FAILED))
+        self.under_test.bench.send(Download(session=session, way=way))
+        ended = (DownloadState.SAFE, DownloadState.SHOWN, DownloadState.FAILED)
+        return self.shown_when(lambda snapshot: snapshot.download.state in ended)
 
     def shown_when(self, wanted: Callable[[Snapshot], bool]) -> Snapshot:
         while not wanted(snapshot := self.under_test.pump()):
@@ -126,3 +133,38 @@ def test_without_the_helper_nothing_is_written_and_it_says_so(judged: BenchUnder
         bench.downloads.close()
     assert failed.download.state is DownloadState.FAILED
     assert not list((tmp_path / "stick").iterdir())
+
+
+def test_by_cable_the_session_is_on_the_drive_and_a_refusal_is_said(judged: BenchUnderTest, tmp_path: Path) -> None:
+    """The first time the computer holds the drive; after an eject the same touch works."""
+    shown: list[dict[str, list[str]]] = []
+
+    def drive(downloads: Mapping[str, Mapping[str, bytes]]) -> None:
+        shown.append({name: sorted(files) for name, files in downloads.items()})
+        if len(shown) == 1:
+            raise NotAvailableError("the computer is using the drive; eject it there first")
+
+    bench = DownloadBench(judged, FolderAsStick(tmp_path), (), drive)
+    try:
+        assert bench.shown_when(lambda snapshot: snapshot.download.cable).download.sticks == ()
+        refused = bench.download(DownloadWay.CABLE)
+        assert refused.download.state is DownloadState.FAILED
+        assert refused.message is not None
+        assert "eject it there first" in refused.message.text
+        judged.bench.send(Download(session=refused.download.session, way=DownloadWay.CABLE))
+        done = bench.shown_when(lambda snapshot: snapshot.download.state is DownloadState.SHOWN)
+    finally:
+        bench.downloads.close()
+    assert done.download.text == "on the drive"
+    assert "report.pdf" in shown[1][done.download.session]
+
+
+def test_a_board_that_can_be_no_drive_says_so(judged: BenchUnderTest, tmp_path: Path) -> None:
+    bench = DownloadBench(judged, FolderAsStick(tmp_path), ())
+    try:
+        failed = bench.download(DownloadWay.CABLE)
+    finally:
+        bench.downloads.close()
+    assert failed.download.state is DownloadState.FAILED
+    assert not failed.download.cable
+    assert "use a stick" in failed.download.text

@@ -1,4 +1,4 @@
-"""Download: one coupon's folder onto the stick that is plugged in, by one touch."""
+"""Download: one coupon's folder onto the stick that is plugged in or onto the cable drive, by one touch."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from pathlib import Path
 from kivy.lang import Builder
 from kivy.properties import BooleanProperty, ObjectProperty, StringProperty
 
-from ui.commands import Download
+from ui.commands import Download, DownloadWay
 from ui.download_view import DownloadState, DownloadView
 from ui.screens.screen import BenchScreen
 from ui.snapshot import Snapshot
@@ -20,6 +20,7 @@ LAMPS = {
     DownloadState.WRITING: (Shape.HALF_DIAMOND, "WRITING", "leave the stick in"),
     DownloadState.CHECKING: (Shape.HALF_DIAMOND, "CHECKING", "leave the stick in"),
     DownloadState.SAFE: (Shape.DISC, "SAFE TO REMOVE", "written and read back"),
+    DownloadState.SHOWN: (Shape.DISC, "ON THE DRIVE", "eject it at the computer when done"),
     DownloadState.FAILED: (Shape.CROSSED_SQUARE, "FAILED", "nothing half-written was left"),
 }
 
@@ -35,6 +36,8 @@ class DownloadScreen(BenchScreen):
     text = StringProperty("")
     button_text = StringProperty("")
     ready = BooleanProperty(False)
+    cable = BooleanProperty(False)
+    cable_ready = BooleanProperty(False)
 
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
@@ -50,11 +53,17 @@ class DownloadScreen(BenchScreen):
         self.shape, self.word, self.caption = LAMPS[view.state]
         self.text = "\n".join(line for line in (view.text, sticks_text(view)) if line)
         self.button_text = f"Download coupon {self._session}" if self._session else "No coupon to download"
-        self.ready = bool(self._session) and len(view.sticks) == 1 and not view.state.is_busy
+        free = bool(self._session) and not view.state.is_busy
+        self.ready = free and len(view.sticks) == 1
+        self.cable, self.cable_ready = view.cable, view.cable and free
 
     def download(self) -> None:
-        """Write it."""
+        """Write it onto the stick."""
         self.send(Download(session=self._session))
+
+    def show_on_cable(self) -> None:
+        """Put it onto the drive that the computer on the USB cable sees."""
+        self.send(Download(session=self._session, way=DownloadWay.CABLE))
 
 
 def sticks_text(view: DownloadView) -> str:

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from tests.ui.scenes import SCENES
-from tests.ui.touching import find_text, tap_text
-from ui.commands import Download, LoadHistory, UseInstrument
+from tests.ui.touching import find_text, shown_widgets, tap_text
+from ui.commands import Download, DownloadWay, LoadHistory, UseInstrument
 from ui.history_view import chart_of, history_text, session_rows
+
+CABLE = "Show it to the computer on the USB cable"
 
 
 def test_opening_the_history_looks_it_up(screen) -> None:
@@ -23,6 +25,15 @@ def test_a_coupon_of_the_history_is_downloaded(screen) -> None:
     screen.show(SCENES["downloaded"]())
     tap_text(screen, "Download coupon 2026-11-14-1")
     assert screen.bench.sent[-1] == Download(session="2026-11-14-1")
+
+
+def test_where_the_board_can_be_a_drive_a_coupon_is_shown_on_the_cable(screen) -> None:
+    screen.show(SCENES["downloaded"]())
+    screen.go("download")
+    assert CABLE not in [getattr(widget, "text", None) for widget in shown_widgets(screen)]
+    screen.show(SCENES["on-drive"]())
+    tap_text(screen, CABLE)
+    assert screen.bench.sent[-1] == Download(session="2026-11-25-1", way=DownloadWay.CABLE)
 
 
 def test_older_coupons_are_on_the_next_page(screen) -> None:
