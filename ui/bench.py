@@ -23,7 +23,16 @@ from ui.belt_listener import BeltListener
 from ui.bench_steps import cursor_of, empty_snapshot, told, with_instrument
 from ui.cable_desk import CableDesk, CablePort, NoCables
 from ui.cables import CableReport, CablesRefused, InstrumentJoined, InstrumentLeft, PortGone, PortHeard
-from ui.commands import AskPort, Command, ForgetInstrument, HandSays, StopHand, TakeReading, UseInstrument
+from ui.commands import (
+    AskPort,
+    Command,
+    ForgetInstrument,
+    HandSays,
+    StopHand,
+    TakeReading,
+    TryInstrument,
+    UseInstrument,
+)
 from ui.download_desk import DownloadDesk, DownloadPort
 from ui.downloads import DownloadMoved, DownloadReport, WaysSeen
 from ui.live_view import LiveView, plausible_for
@@ -115,7 +124,7 @@ class Bench:
                 return replace(draft, hand="")
             case InstrumentJoined() | InstrumentLeft() | PortHeard() | PortGone() | CablesRefused():
                 return self._cables.handle(draft, event)
-            case UseInstrument() | ForgetInstrument() | AskPort():
+            case UseInstrument() | ForgetInstrument() | AskPort() | TryInstrument():
                 return self._cables.handle(draft, event)
             case WaysSeen() | DownloadMoved():
                 return self._download.handle(draft, event)
@@ -139,7 +148,7 @@ class Bench:
             view.follow(settings)
 
     def _indication(self, draft: Snapshot, event: IndicationArrived) -> Snapshot:
-        draft = with_instrument(draft, event.instrument, indications=1)
+        draft = self._cables.indicated(draft, event)
         quantity = event.indication.quantity
         arrival = self._live[quantity].arrived(event, plausible_for(draft, cursor_of(draft, quantity)))
         if arrival.says:
@@ -150,6 +159,8 @@ class Bench:
         """Touch or pedal: the person takes what is live, and is told when nothing is."""
         now_s = self._clock_s()
         newest = self._live[quantity].fresh(now_s)
+        if newest is None and (asked := self._cables.ask_for(draft, quantity)):
+            return told(draft, f"Asked the {asked}: what it answers is taken.")
         if newest is None:
             what = "caliper" if quantity is Quantity.LENGTH else "angle gauge"
             return told(draft, f"No live value from the {what}: nothing was taken.", alarm=True)

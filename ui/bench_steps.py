@@ -91,8 +91,11 @@ def with_instrument(
     last_fault: str | None = None,
     state: LinkState | None = None,
     text: str | None = None,
+    last: str | None = None,
+    rate_hz: float | None = None,
+    port: str | None = None,
 ) -> Snapshot:
-    """The snapshot with one instrument's counters advanced."""
+    """The snapshot with one instrument's counters advanced and its words renewed."""
     known = {status.name: status for status in snapshot.instruments}
     old = known.get(name) or InstrumentStatus(
         name=name, state=LinkState.LOST, text="not heard yet", indications=0, faults=0, last_fault=""
@@ -104,6 +107,9 @@ def with_instrument(
         last_fault=old.last_fault if last_fault is None else last_fault,
         state=old.state if state is None else state,
         text=old.text if text is None else text,
+        last=old.last if last is None else last,
+        rate_hz=old.rate_hz if rate_hz is None else rate_hz,
+        port=old.port if port is None else port,
     )
     return replace(snapshot, instruments=tuple(known.values()))
 

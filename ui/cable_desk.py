@@ -6,16 +6,22 @@ by which live values are followed.
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Callable
 from dataclasses import replace
 from typing import Protocol
 
-from firmware_bridge.instrument_settings import InstrumentSettings
+from core.metrology.readings import Quantity
+from firmware_bridge.byte_link import IndicationArrived, LinkState
+from firmware_bridge.instrument_settings import InstrumentSettings, Sends
 from firmware_bridge.recognition import offered_settings
 from ui.bench_steps import told, with_instrument
 from ui.cables import CableReport, CablesRefused, InstrumentJoined, InstrumentLeft, PortGone, PortHeard
-from ui.commands import AskPort, Command, ForgetInstrument, UseInstrument
+from ui.commands import AskPort, Command, ForgetInstrument, TryInstrument, UseInstrument
 from ui.snapshot import PortView, Snapshot
+
+# The rate shown is that of the last so many indications.
+RATE_OVER = 20
 
 
 class CablePort(Protocol):
@@ -61,6 +67,7 @@ class CableDesk:
         self._cables = cables
         self._joined = joined
         self._settings: dict[str, InstrumentSettings] = {}
+        self._times_s: dict[str, deque[float]] = {}
 
     def handle(self, draft: Snapshot, event: Command | CableReport) -> Snapshot:
         """Take what concerns cables; anything else leaves the snapshot as it is."""
@@ -71,6 +78,8 @@ class CableDesk:
                 self._cables.forget(port)
             case AskPort(path=path):
                 self._cables.ask(path)
+            case TryInstrument(instrument=name):
+                return _tried(draft, name)
             case InstrumentJoined(settings=settings):
                 return self._join(draft, settings)
             case InstrumentLeft(port=port):
@@ -83,15 +92,38 @@ class CableDesk:
                 return told(draft, text, alarm=True)
         return draft
 
-    def request(self, instrument: str) -> None:
-        """Ask a known instrument for its indication."""
-        self._cables.request(instrument)
+    def indicated(self, draft: Snapshot, event: IndicationArrived) -> Snapshot:
+        """Count an indication: what was said last, and how often the instrument speaks."""
+        times_s = self._times_s.setdefault(event.instrument, deque(maxlen=RATE_OVER))
+        times_s.append(event.arrived_s)
+        span_s = times_s[-1] - times_s[0]
+        said = event.indication
+        return with_instrument(
+            draft,
+            event.instrument,
+            indications=1,
+            last=f"{said.shown:.{said.decimals}f} {said.unit}",
+            rate_hz=round((len(times_s) - 1) / span_s, 1) if span_s > 0.0 else None,
+        )
+
+    def ask_for(self, draft: Snapshot, quantity: Quantity) -> str:
+        """Ask a connected instrument of this quantity that can be asked; its name, empty when there is none.
+
+        A slow one is silent between its answers: a pedal then means its next one.
+        """
+        connected = {status.name for status in draft.instruments if status.state is LinkState.UP}
+        for settings in self._settings.values():
+            if settings.quantity is quantity and settings.sends is Sends.ASKED and settings.name in connected:
+                self._cables.request(settings.name)
+                return settings.name
+        return ""
 
     def _join(self, draft: Snapshot, settings: InstrumentSettings) -> Snapshot:
         self._settings[settings.port] = settings
         self._joined(settings)
         for name in settings.instruments:
-            draft = with_instrument(draft, name)
+            self._times_s.pop(name, None)
+            draft = with_instrument(draft, name, port=settings.port)
         return replace(draft, ports=tuple(port for port in draft.ports if port.path != settings.port))
 
     def _left(self, draft: Snapshot, port: str) -> Snapshot:
@@ -115,3 +147,16 @@ class CableDesk:
         if recognition is None or heard.port.built_in:
             return draft
         return told(draft, f"{port.description}: {port.text}.")
+
+
+def _tried(draft: Snapshot, name: str) -> Snapshot:
+    """One touch: how the instrument does, in a sentence."""
+    status = next((one for one in draft.instruments if one.name == name), None)
+    if status is None:
+        return told(draft, f"{name} is not in use.", alarm=True)
+    if status.state is LinkState.LOST:
+        return told(draft, f"{name}: {status.text}.", alarm=True)
+    if not status.last:
+        return told(draft, f"{name} is connected and has said nothing yet: press its data button.", alarm=True)
+    refused = f", {status.faults} lines refused" if status.faults else ""
+    return told(draft, f"{name} says {status.last}{refused}. Move it: the number must follow.")

@@ -220,6 +220,13 @@ class AskPort:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class TryInstrument:
+    """Say how an instrument does; nothing is taken."""
+
+    instrument: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LoadHistory:
     """Look up the history of a machine."""
 
@@ -277,6 +284,7 @@ Command = (
     | UseInstrument
     | ForgetInstrument
     | AskPort
+    | TryInstrument
     | LoadHistory
     | LookAtSession
     | Download

@@ -54,7 +54,7 @@ class TakenReading:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class InstrumentStatus:
-    """An instrument as the bench sees it."""
+    """An instrument as the bench sees it; `last` is its newest number with unit, `rate_hz` how often it speaks."""
 
     name: str
     state: LinkState
@@ -62,6 +62,9 @@ class InstrumentStatus:
     indications: int
     faults: int
     last_fault: str
+    last: str = ""
+    rate_hz: float | None = None
+    port: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
