@@ -217,7 +217,7 @@ def _after_caution(state: GuidedState, name: str) -> GuidedState:
 
 
 def _after_gap(state: GuidedState, gap: GapRead) -> GuidedState:
-    if PHASE_OF_STAGE.get(state.stage) is not gap.phase:
+    if PHASE_OF_STAGE.get(state.stage) is not gap.phase or gap.end not in state.profile.ends:
         return state
     if gap.end is state.profile.ends[0]:
         state = replace(state, first_mm=gap.gap_mm)
