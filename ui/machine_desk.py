@@ -17,7 +17,7 @@ from core.machine.gantry_correction import (
     profile_of_span,
     refusal_of_evidence,
 )
-from core.machine.guided_correction import GuidedState, Stage, answer, begin, guided_state, spent_coupon
+from core.machine.guided_correction import GuidedState, Stage, answer, begin, guided_state
 from core.machine.guided_wording import TITLES, coarse_reset_sentence
 from core.machine.machine_log import (
     CorrectionAbandoned,
@@ -30,6 +30,7 @@ from core.machine.machine_log import (
 )
 from core.machine.parallelism import Gaps
 from core.machine.profile import MachineProfile
+from core.machine.spent_coupon import spent_coupon
 from core.machine.square_reference import correction_by_reference, keep_reference, reference_state
 from core.metrology.readings import Quantity
 from ui.archive_tasks import Begun, MachineLogged, MachinesLoaded, load_machines, log_on_machine, save_machine

@@ -27,11 +27,11 @@ from core.machine.machine_log import (
     LogEntry,
     LogPayload,
     MachineEvent,
-    MachineEventKind,
     StepDone,
 )
 from core.machine.parallelism import Gaps, GapTarget, NullReading, null_meter, target_gaps
 from core.machine.profile import MachineProfile
+from core.machine.spent_coupon import VOID_WORDS
 from core.metrology.adjustment import Estimate
 
 
@@ -169,29 +169,6 @@ def guided_state(entries: Iterable[LogEntry], profile: MachineProfile) -> Guided
     return state
 
 
-def spent_coupon(entries: Iterable[LogEntry], session: str) -> str:
-    """Why the coupon of a session no longer says how its machine stands, by what was done since; empty while it does.
-
-    A correction made from it, or given up after something was loosened, or an upset on the way, has used it up.
-    """
-    under_way = loosened = False
-    for entry in entries:
-        match entry.payload:
-            case CorrectionBegun(session=begun):
-                under_way, loosened = begun == session, loosened and begun == session
-            case CorrectionApplied(session=corrected) if corrected == session:
-                return "The correction from this coupon was made: cut and measure the next one. Never correct twice."
-            case StepDone(step=GuidedStep.LOOSENED) if under_way:
-                loosened = True
-            case CorrectionAbandoned() if under_way and loosened:
-                return "It was loosened and given up: this coupon no longer shows how the machine stands. Cut another."
-            case CorrectionAbandoned():
-                under_way = False
-            case MachineEvent(kind=kind) if under_way:
-                return _VOID_WORDS[kind]
-    return ""
-
-
 def _after(state: GuidedState, payload: LogPayload) -> GuidedState:
     if state.stage in (Stage.DONE, Stage.VOID):
         return state
@@ -204,7 +181,7 @@ def _after(state: GuidedState, payload: LogPayload) -> GuidedState:
         case GapRead() as gap:
             return _after_gap(state, gap)
         case MachineEvent(kind=kind):
-            return replace(state, stage=Stage.VOID, void=_VOID_WORDS[kind])
+            return replace(state, stage=Stage.VOID, void=VOID_WORDS[kind])
         case _:
             return state
 
@@ -254,16 +231,3 @@ def answer(state: GuidedState, gap_mm: float | None = None) -> tuple[LogPayload,
     if after.stage is Stage.REALIGN:
         return (read, CorrectionApplied(session=state.begun.session, made_mm=after.made_mm))
     return (read,)
-
-
-_VOID_WORDS = {
-    MachineEventKind.CRASH: "The machine crashed meanwhile: the coupon no longer shows how it stands. Cut and measure "
-    "another.",
-    MachineEventKind.MOVE: "The machine was moved meanwhile: the coupon no longer shows how it stands. Cut and measure "
-    "another.",
-    MachineEventKind.BELT_CHANGE: "A belt was changed meanwhile: the coupon no longer shows how the machine stands. "
-    "Cut and measure another.",
-    MachineEventKind.TOOL_CHANGE: "The tool was changed meanwhile: cut and measure another coupon to be sure.",
-    MachineEventKind.PLAY_CURED: "Play was found and cured: the coupon was cut with it, so its number is void. Cut and "
-    "measure another before anything is set.",
-}

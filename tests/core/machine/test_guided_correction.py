@@ -14,7 +14,6 @@ from core.machine.guided_correction import (
     answer,
     begin,
     guided_state,
-    spent_coupon,
 )
 from core.machine.guided_wording import TITLES, coarse_reset_sentence, sentences
 from core.machine.holding import HowHeld
@@ -33,6 +32,7 @@ from core.machine.machine_log import (
     StepDone,
 )
 from core.machine.profile import MachineProfile, Process
+from core.machine.spent_coupon import spent_coupon
 from core.metrology.adjustment import Estimate
 
 ROUTER = MachineProfile(

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from core.machine.cautions import cautions_for
 from core.machine.directions import Direction, Side
-from core.machine.guided_correction import Stage, answer, guided_state, spent_coupon
+from core.machine.guided_correction import Stage, answer, guided_state
 from core.machine.guided_wording import sentences
 from core.machine.machine_log import (
     CautionAcknowledged,
@@ -25,6 +25,7 @@ from core.machine.machine_log import (
     StepDone,
 )
 from core.machine.profile import MachineProfile, Process
+from core.machine.spent_coupon import spent_coupon
 
 ROUTER = MachineProfile(name="m", span_mm=640.0, process=Process.ROUTER)
 BEGUN = CorrectionBegun(
