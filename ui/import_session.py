@@ -24,7 +24,7 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
 def run(args: argparse.Namespace) -> int:
     """Check the folder, take its session over, and say whether it was new."""
     path = data_folder(args.data, simulated=args.simulate) / ARCHIVE_FILE
-    with closing(Archive.open(path, lambda: datetime.now(UTC))) as archive:
+    with closing(Archive.open(path, lambda: datetime.now(UTC), may_set_aside=False)) as archive:
         imported = import_folder(args.folder, archive)
     print(f"session {imported.session}: {'taken over' if imported.new else 'was in the archive already'}")
     return ExitStatus.OK

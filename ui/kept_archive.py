@@ -20,7 +20,7 @@ def kept_archive(args: argparse.Namespace, command: str) -> Iterator[Archive]:
     path = data_folder(args.data, simulated=args.simulate) / ARCHIVE_FILE
     if not path.exists():
         raise BadInputError(f"{path}: there is no archive yet; with --simulate, say it before '{command}'")
-    with closing(Archive.open(path, lambda: datetime.now(UTC))) as archive:
+    with closing(Archive.open(path, lambda: datetime.now(UTC), may_set_aside=False)) as archive:
         if archive.notice:
             print(f"cornerwise: {archive.notice}", file=sys.stderr)
         yield archive

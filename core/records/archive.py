@@ -58,11 +58,12 @@ class Archive:
         self.notice = notice
 
     @classmethod
-    def open(cls, path: Path, clock: Clock) -> Archive:
+    def open(cls, path: Path, clock: Clock, *, may_set_aside: bool = True) -> Archive:
         """Open or create the archive at `path`, migrated to this software's schema.
 
         On a read-only card it opens for reading. A damaged file is set aside beside it, never overwritten, and what
-        can be read of it is taken over; `notice` says so. Raises StorageError and its kin where neither works.
+        can be read of it is taken over; `notice` says so. Only the bench itself may do that: whoever opens the archive
+        beside a running bench forbids it by `may_set_aside`, and gets DamagedArchiveError. Raises StorageError and kin.
         """
         if refuses_writing(path):
             return cls(connect_read_only(path), path, clock, read_only=True, notice=read_only_sentence(path))
@@ -71,7 +72,7 @@ class Archive:
             try:
                 return cls(connect(path), path, clock, read_only=False, notice="")
             except sqlite3.DatabaseError as exc:
-                if not is_damage(exc):
+                if not (is_damage(exc) and may_set_aside):
                     raise
             aside = set_aside(path, clock())
             archive = cls(connect(path), path, clock, read_only=False, notice="")

@@ -137,7 +137,7 @@ def storage_errors(path: Path) -> Iterator[None]:
             with suppress(OSError):
                 _suspicion(path).touch()
             raise DamagedArchiveError(
-                f"{path}: the archive is damaged ({exc}); start again, and what can be read of it is recovered"
+                f"{path}: the archive is damaged ({exc}); start the bench anew, and what can be read of it is recovered"
             ) from exc
         if code == sqlite3.SQLITE_FULL:
             raise DiskFullError(f"{path}: the card is full; nothing was stored") from exc

@@ -297,6 +297,19 @@ def test_a_file_that_cannot_be_read_at_all_is_set_aside(
     assert aside.read_bytes() == spoilt
 
 
+def test_who_looks_in_beside_the_bench_leaves_a_damaged_archive_where_it_is(
+    tmp_path: Path, opened: Opened, payloads: tuple[Payload, ...]
+) -> None:
+    path = tmp_path / "archive.sqlite"
+    archive_of(path, opened, payloads, sessions=1)
+    spoilt = b"not a database " * 400
+    path.write_bytes(spoilt)
+    with pytest.raises(DamagedArchiveError, match="start the bench anew"):
+        Archive.open(path, now, may_set_aside=False)
+    assert path.read_bytes() == spoilt
+    assert not list(tmp_path.glob("*.damaged-*"))
+
+
 def test_damage_met_while_measuring_is_said_and_set_aside_at_the_next_start(
     tmp_path: Path, opened: Opened, payloads: tuple[Payload, ...], monkeypatch: pytest.MonkeyPatch
 ) -> None:
