@@ -11,7 +11,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import Protocol
 
-from core.metrology.readings import Quantity
+from core.metrology.readings import Quantity, Unit
 from firmware_bridge.byte_link import IndicationArrived, LinkState
 from firmware_bridge.instrument_settings import InstrumentSettings, Sends
 from firmware_bridge.recognition import offered_settings
@@ -68,6 +68,7 @@ class CableDesk:
         self._joined = joined
         self._settings: dict[str, InstrumentSettings] = {}
         self._times_s: dict[str, deque[float]] = {}
+        self._units: dict[str, Unit] = {}
 
     def handle(self, draft: Snapshot, event: Command | CableReport) -> Snapshot:
         """Take what concerns cables; anything else leaves the snapshot as it is."""
@@ -93,11 +94,15 @@ class CableDesk:
         return draft
 
     def indicated(self, draft: Snapshot, event: IndicationArrived) -> Snapshot:
-        """Count an indication: what was said last, and how often the instrument speaks."""
+        """Count an indication: what was said last, and how often; say it when the instrument's unit was switched."""
         times_s = self._times_s.setdefault(event.instrument, deque(maxlen=RATE_OVER))
         times_s.append(event.arrived_s)
         span_s = times_s[-1] - times_s[0]
         said = event.indication
+        before, self._units[event.instrument] = self._units.get(event.instrument), said.unit
+        if before not in (None, said.unit):
+            text = f"{event.instrument} was switched to {said.unit}: what it says is converted."
+            draft = told(draft, text, alarm=True)
         return with_instrument(
             draft,
             event.instrument,

@@ -104,6 +104,29 @@ def test_a_pulled_cable_is_said_and_comes_back_by_itself(bench: Bench) -> None:
         bench.await_state(LinkState.UP)
 
 
+def test_four_instruments_pulled_and_plugged_at_once_all_come_back_and_none_is_mixed_up(tmp_path: Path) -> None:
+    folders = [tmp_path / str(number) for number in range(4)]
+    for folder in folders:
+        folder.mkdir()
+    benches = [started(Bench(folder)) for folder in folders]
+    for _ in range(3):
+        for bench in benches:
+            bench.cable.pull()
+        for bench in benches:
+            bench.await_state(LinkState.LOST)
+        for bench in reversed(benches):
+            bench.cable.plug()
+        for number, bench in enumerate(benches):
+            bench.await_state(LinkState.UP)
+            bench.cable.write(f"+{number:03d}.000\r".encode())
+        for number, bench in enumerate(benches):
+            event = bench.next()
+            assert isinstance(event, IndicationArrived)
+            assert event.indication.shown == number
+    for bench in benches:
+        bench.close()
+
+
 def test_the_port_is_held_exclusively(bench: Bench) -> None:
     started(bench)
     second = SerialLink(bench.settings)

@@ -8,10 +8,12 @@ from pathlib import Path
 import pytest
 
 from core.geometry.features import Feature
-from core.metrology.readings import Quantity, Unit
+from core.metrology.readings import Indication, Quantity, Unit
+from firmware_bridge.byte_link import IndicationArrived, LinkChanged, LinkState
 from firmware_bridge.instrument_settings import Capture, GaugeKind, HoldSettings, InstrumentSettings, Sends
 from firmware_bridge.wire_formats import DecoderOptions
 from tests.ui.bench_bits import BenchUnderTest, running_bench
+from ui.cable_desk import NoCables
 from ui.commands import ConfirmMark, SelectFeature, TakeReading
 from ui.live_view import TAKEN_ALREADY_SAYS
 
@@ -103,6 +105,43 @@ def test_a_steady_hold_takes_its_median(tmp_path: Path) -> None:
             under_test.indicate(shown)
         under_test.stored()
         assert values(under_test) == [(Feature.NEAR, 119.85)]
+
+
+def test_a_unit_switched_on_the_instrument_is_converted_and_said(polled: BenchUnderTest) -> None:
+    polled.indicate(119.85)
+    polled.bench.post(
+        IndicationArrived(
+            instrument="caliper",
+            indication=Indication(shown=4.7185, unit=Unit.INCH, decimals=4),
+            arrived_s=polled.now_s,
+        )
+    )
+    snapshot = polled.pump()
+    assert snapshot.message is not None
+    assert snapshot.message.text == "caliper was switched to inch: what it says is converted."
+    assert snapshot.live_length.value == pytest.approx(119.85, abs=0.001)
+    assert snapshot.instruments[0].last == "4.7185 inch"
+
+
+def test_a_pedal_asks_a_slow_instrument_that_can_be_asked(tmp_path: Path) -> None:
+    asked: list[str] = []
+
+    class Asked(NoCables):
+        def request(self, instrument: str) -> None:
+            asked.append(instrument)
+
+    with running_bench(tmp_path, (caliper(),)) as under_test:
+        under_test.bench._cables._cables = Asked()
+        under_test.open()
+        under_test.bench.send(TakeReading(quantity=Quantity.LENGTH))
+        under_test.pump()
+        assert asked == []  # its cable is not up
+        under_test.bench.post(LinkChanged(instrument="caliper", state=LinkState.UP, text="open"))
+        under_test.bench.send(TakeReading(quantity=Quantity.LENGTH))
+        snapshot = under_test.pump()
+        assert asked == ["caliper"]
+        assert snapshot.message is not None
+        assert "what it answers is taken" in snapshot.message.text
 
 
 def test_a_tilt_gauges_corner_is_the_difference_of_two_indications(polled: BenchUnderTest) -> None:
