@@ -57,12 +57,22 @@ def _changed(
 
 
 def _groups(readings: Sequence[Reading], places: Iterable[int]) -> Iterator[tuple[int, ...]]:
-    """Each place alone, then the repeats of each feature together, then all: every group once."""
+    """The smallest and the largest of each feature alone, then its repeats together, then all: every group once.
+
+    A single slip among repeats sticks out at one end; so thousands of readings do not make thousands of candidates.
+    """
     places = tuple(places)
     by_feature: dict[Feature, list[int]] = {}
     for place in places:
         by_feature.setdefault(readings[place].feature, []).append(place)
-    yield from dict.fromkeys([*((place,) for place in places), *map(tuple, by_feature.values()), places])
+    ends = [_ends(readings, repeats) for repeats in by_feature.values()]
+    singles = [(place,) for pair in ends for place in pair]
+    yield from dict.fromkeys(group for group in (*singles, *map(tuple, by_feature.values()), places) if group)
+
+
+def _ends(readings: Sequence[Reading], repeats: Sequence[int]) -> tuple[int, int]:
+    """Places of the smallest and the largest reading."""
+    return min(repeats, key=lambda place: readings[place].value), max(repeats, key=lambda place: readings[place].value)
 
 
 def _plausible(coupon: Coupon, feature: Feature, value: float) -> bool:
@@ -79,8 +89,7 @@ def _inches(coupon: Coupon, readings: tuple[Reading, ...]) -> Iterator[Candidate
         for group in _groups(readings, fitting):
             everything = len(group) == len(lengths) and len({readings[place].feature for place in group}) > 1
             kind = ExplanationKind.ALL_LENGTHS_INCH if everything else ExplanationKind.INCH_FOR_MM
-            if group:
-                yield _changed(kind, readings, {place: undone[place] for place in group}, name_all=everything)
+            yield _changed(kind, readings, {place: undone[place] for place in group}, name_all=everything)
 
 
 def _deviations(readings: tuple[Reading, ...]) -> Iterator[Candidate]:
@@ -92,16 +101,15 @@ def _deviations(readings: tuple[Reading, ...]) -> Iterator[Candidate]:
     ]
     for group in _groups(readings, small):
         for sign in (1.0, -1.0):
-            if group:
-                values = {place: 90.0 + sign * readings[place].value for place in group}
-                yield _changed(ExplanationKind.DEVIATION_FROM_90, readings, values)
+            values = {place: 90.0 + sign * readings[place].value for place in group}
+            yield _changed(ExplanationKind.DEVIATION_FROM_90, readings, values)
 
 
 def _supplements(readings: tuple[Reading, ...]) -> Iterator[Candidate]:
     """A gauge read on its other scale: 180 degrees less the corner."""
     corners = [place for place, reading in enumerate(readings) if reading.feature in CORNERS]
     for group in _groups(readings, corners):
-        if group and len({readings[place].feature for place in group}) == 1:
+        if len({readings[place].feature for place in group}) == 1:
             values = {place: 180.0 - readings[place].value for place in group}
             yield _changed(ExplanationKind.SUPPLEMENT, readings, values)
 
@@ -140,10 +148,10 @@ def _quarter_turns(readings: tuple[Reading, ...]) -> Iterator[Candidate]:
 
 def _transpositions(coupon: Coupon, readings: tuple[Reading, ...]) -> Iterator[Candidate]:
     """Two neighbouring digits of one reading exchanged."""
-    for place, reading in enumerate(readings):
-        for value in dict.fromkeys(_transposed(reading)):
-            if _plausible(coupon, reading.feature, value):
-                yield _changed(ExplanationKind.DIGITS_TRANSPOSED, readings, {place: value})
+    for group in _groups(readings, range(len(readings))):
+        for value in dict.fromkeys(_transposed(readings[group[0]])):
+            if len(group) == 1 and _plausible(coupon, readings[group[0]].feature, value):
+                yield _changed(ExplanationKind.DIGITS_TRANSPOSED, readings, {group[0]: value})
 
 
 def _transposed(reading: Reading) -> Iterator[float]:
@@ -162,5 +170,6 @@ def _omissions(readings: tuple[Reading, ...]) -> Iterator[Candidate]:
     for group in _groups(readings, range(len(readings))):
         features = tuple(dict.fromkeys(readings[place].feature for place in group))
         if len(features) == 1:
-            kept = tuple(reading for place, reading in enumerate(readings) if place not in group)
+            dropped = set(group)
+            kept = tuple(reading for place, reading in enumerate(readings) if place not in dropped)
             yield Candidate(kind=ExplanationKind.MISREAD, features=features, readings=kept)

@@ -50,7 +50,9 @@ def next_reading(
     """
     forecast = Forecast(adjustment, setup, among)
     for feature in suspects:
-        if feature in among and forecast.counts.get(feature, 0) < MAX_COUNT:
+        # A contradiction is looked into more often than a mere suspicion, but not for ever.
+        most = MAX_COUNT if adjustment.consistent else 2 * MAX_COUNT
+        if feature in among and forecast.counts.get(feature, 0) < most:
             return NextReading(feature=feature, reason=NextReason.SUSPECT)
     wanted = None
     squareness = _scaled_gradients(judged, CharacteristicGroup.SQUARENESS)

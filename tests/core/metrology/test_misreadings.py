@@ -9,6 +9,7 @@ from core.geometry.features import CORNERS, DIAGONALS, Feature
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.adjustment import adjust
 from core.metrology.findings import Explanation, ExplanationKind
+from core.metrology.misreading_candidates import candidates
 from core.metrology.misreadings import explain, sentence, sign_open
 from core.metrology.readings import Reading, Unit
 
@@ -123,3 +124,7 @@ def test_digits_of_inches_are_transposed_in_inches() -> None:
     ]
     found = {e.kind: e for e in explained(readings)}
     assert found[ExplanationKind.DIGITS_TRANSPOSED].expected == pytest.approx(shown * 25.4, abs=0.1)
+
+
+def test_thousands_of_readings_do_not_make_thousands_of_candidates() -> None:
+    assert len(list(candidates(HOUSE_COUPON, CLEAN * 1000))) < 300

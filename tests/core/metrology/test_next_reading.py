@@ -8,7 +8,7 @@ from simulated_readings import HOUSE_COUPON, noisy, random_truth, reading
 
 from core.geometry.features import CORNERS, DIAGONALS, EDGES, TEN_FEATURES, Feature
 from core.metrology.accuracy import MeasuringSetup
-from core.metrology.evaluation import Evaluation, evaluate
+from core.metrology.evaluation import Evaluation, Scope, evaluate
 from core.metrology.findings import NextReason
 from core.metrology.measuring_model import predicted_readings
 from core.metrology.readings import Reading
@@ -122,3 +122,40 @@ def test_repeats_that_disagree_are_suspect_even_where_the_rest_is_consistent() -
     request = walk.evaluation.next_reading
     assert request is not None
     assert (request.feature, request.reason) == (Feature.LEFT, NextReason.SUSPECT)
+
+
+def next_features(readings: list[Reading], tolerance_class: str) -> list[Feature]:
+    """What is asked for, one after another, when every reading shows its nominal value, until settled."""
+    limits, asked = limits_for_class(HOUSE_COUPON, tolerance_class), []
+    evaluation = evaluate(HOUSE_COUPON, readings, limits, SETUP)
+    while not evaluation.settled and evaluation.next_reading is not None:
+        asked.append(evaluation.next_reading.feature)
+        readings = [*readings, reading(asked[-1], HOUSE_COUPON.nominal(asked[-1]))]
+        evaluation = evaluate(HOUSE_COUPON, readings, limits, SETUP)
+    return asked
+
+
+def test_a_wide_tolerance_is_settled_by_diagonals_and_corners() -> None:
+    assert next_features([], "mK") == [*DIAGONALS, *CORNERS]
+
+
+def test_a_narrow_tolerance_is_settled_by_lengths_where_the_gauge_is_too_coarse() -> None:
+    assert next_features([], "mH") == [*DIAGONALS, *EDGES, *DIAGONALS]
+
+
+def test_a_plan_begun_otherwise_is_finished_from_where_it_is() -> None:
+    begun = [reading(corner, 90.0) for corner in CORNERS[:3]]
+    assert set(next_features(begun, "mK")) == {CORNERS[3], *DIAGONALS}
+
+
+def test_the_quick_check_asks_for_both_diagonals_twice_and_is_settled() -> None:
+    readings: list[Reading] = []
+    for feature in DIAGONALS + DIAGONALS:
+        evaluation = evaluate(HOUSE_COUPON, readings, LIMITS, SETUP, scope=Scope.SQUARENESS)
+        assert evaluation.next_reading is not None
+        assert evaluation.next_reading.feature is feature
+        assert not evaluation.settled
+        readings.append(reading(feature, HOUSE_COUPON.diagonal_mm))
+    final = evaluate(HOUSE_COUPON, readings, LIMITS, SETUP, scope=Scope.SQUARENESS)
+    assert final.settled
+    assert final.next_reading is None
