@@ -23,6 +23,7 @@ from firmware_bridge.recording import ReplayLink, read_capture
 from firmware_bridge.settings_store import SettingsStore
 from firmware_bridge.simulation.operator import Wanted
 from firmware_bridge.simulation.workshop import COUPON, MACHINE, Scenario, SimulatedWorkshop, scenario
+from hardware.clock import why_clock_is_set
 from hardware.usb_gadget import can_be_drive, show_on_cable
 from hardware.usb_stick import HelperAccess, find_sticks
 from ui.archive_thread import ArchiveThread
@@ -53,9 +54,10 @@ class BenchOptions:
     clock_s: Callable[[], float] = time.monotonic
 
 
-def utc_now() -> datetime:
-    """The time of the system's clock."""
-    return datetime.now(UTC)
+def utc_now() -> datetime | None:
+    """The time of the system's clock; None while nobody has set it (a Pi without network), for then it is a guess."""
+    now = datetime.now(UTC)
+    return now if why_clock_is_set(Path("/"), now) else None
 
 
 @contextmanager
