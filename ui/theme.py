@@ -77,8 +77,8 @@ LIGHT = Palette(
     fitted=rgb("#B3401E"),
     stamp=rgb("#8A1B57"),
     lamps=(
-        (Shape.RING, LampColours(fill=rgb("#E4E2DA"), ink=rgb("#4B5966"))),
-        (Shape.DISC, LampColours(fill=rgb("#3FC49A"), ink=rgb("#06251B"))),
+        (Shape.RING, LampColours(fill=rgb("#EEECE6"), ink=rgb("#4B5966"))),
+        (Shape.DISC, LampColours(fill=rgb("#2DB892"), ink=rgb("#06251B"))),
         (Shape.CROSSED_SQUARE, LampColours(fill=rgb("#A1132B"), ink=rgb("#FFFFFF"))),
         (Shape.HALF_DIAMOND, LampColours(fill=rgb("#F6C81F"), ink=rgb("#2A2100"))),
         (Shape.SPLIT_DISC, LampColours(fill=rgb("#1F4FC4"), ink=rgb("#FFFFFF"))),
@@ -99,7 +99,7 @@ DARK = Palette(
     lamps=(
         (Shape.RING, LampColours(fill=rgb("#26313B"), ink=rgb("#A9B6C1"))),
         (Shape.DISC, LampColours(fill=rgb("#3FC49A"), ink=rgb("#06251B"))),
-        (Shape.CROSSED_SQUARE, LampColours(fill=rgb("#B3152F"), ink=rgb("#FFFFFF"))),
+        (Shape.CROSSED_SQUARE, LampColours(fill=rgb("#CC2030"), ink=rgb("#FFFFFF"))),
         (Shape.HALF_DIAMOND, LampColours(fill=rgb("#F6C81F"), ink=rgb("#2A2100"))),
         (Shape.SPLIT_DISC, LampColours(fill=rgb("#2F62E0"), ink=rgb("#FFFFFF"))),
     ),

@@ -13,7 +13,7 @@ from kivy.core.window import Window
 from kivy.graphics.opengl import GL_RGBA, GL_UNSIGNED_BYTE, glReadPixels
 from kivy.tests.common import UnitTestTouch
 
-from tests.ui.stand_in_bench import StandInBench
+from ui.bench_port import BenchPort
 from ui.screens.bench_app import BenchApp
 from ui.snapshot import Snapshot
 
@@ -21,9 +21,9 @@ from ui.snapshot import Snapshot
 class Offscreen:
     """Runs the application without its endless loop; frames are turned by hand."""
 
-    def __init__(self, bench: StandInBench, *, dark: bool = False) -> None:
+    def __init__(self, bench: BenchPort, **given: object) -> None:
         self.bench = bench
-        self.app = BenchApp(bench, dark=dark)
+        self.app = BenchApp(bench, **given)
 
     def __enter__(self) -> Offscreen:
         EventLoop.ensure_window()

@@ -24,10 +24,11 @@ def main() -> None:
     args = parser.parse_args()
     width, height = (int(part) for part in args.size.split("x"))
     args.out.mkdir(parents=True, exist_ok=True)
-    configure(ScreenSettings(width_px=width, height_px=height, frames_per_s=2000, dark=args.dark))
+    settings = ScreenSettings(width_px=width, height_px=height, frames_per_s=2000, dark=args.dark)
+    configure(settings)
     from tests.ui.offscreen import Offscreen
 
-    with Offscreen(StandInBench(SCENES[args.scenes[0]]()), dark=args.dark) as screen:
+    with Offscreen(StandInBench(SCENES[args.scenes[0]]()), settings=settings) as screen:
         for scene in args.scenes:
             screen.show(SCENES[scene]())
             for name in args.screens.split(","):

@@ -19,6 +19,7 @@ ELSEWHERE = {
     "instruments": "stranger",
     "history": "history",
     "download": "stick-pulled",
+    "setup": "empty",
 }
 SIZES = ((480, 320), (1024, 600), (1280, 720), (720, 1280))
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Callable
 
 from kivy.app import App
 from kivy.clock import Clock
@@ -13,7 +14,9 @@ from firmware_bridge.focused_keyboard import FocusedKeyboard
 from ui.bench_port import BenchPort
 from ui.box import TICK_S, Box
 from ui.in_hand import InHand
+from ui.kivy_settings import ScreenSettings
 from ui.screens.shell import Shell
+from ui.screens.sleep import Sleep
 from ui.snapshot import Snapshot
 from ui.theme import DARK, LIGHT, scale_for
 
@@ -30,11 +33,24 @@ class BenchApp(App):
     scale = NumericProperty(1.0)
     portrait = BooleanProperty(False)
 
-    def __init__(self, bench: BenchPort, *, box: Box | None = None, dark: bool = False, **kwargs: object) -> None:
+    def __init__(
+        self,
+        bench: BenchPort,
+        *,
+        box: Box | None = None,
+        settings: ScreenSettings | None = None,
+        keep: Callable[[ScreenSettings], str] | None = None,
+        switch_off: Callable[[], str] | None = None,
+        **kwargs: object,
+    ) -> None:
         super().__init__(**kwargs)
         self.bench = bench
         self.box = box
-        self.palette = DARK if dark else LIGHT
+        self.settings = settings or ScreenSettings()
+        self.switch_off = switch_off
+        self._keep = keep
+        self.palette = DARK if self.settings.dark else LIGHT
+        self._sleep = Sleep(self.settings.sleep_after_s)
         self.snapshot: Snapshot = bench.snapshot
         self.in_hand = InHand()
         self.looked_at = ""
@@ -43,7 +59,7 @@ class BenchApp(App):
 
     def build(self) -> Shell:
         """Make the shell and begin to listen."""
-        Window.bind(size=self._fit, on_key_down=self._key)
+        Window.bind(size=self._fit, on_key_down=self._key, on_touch_down=self._sleep.touched)
         self._fit(Window, Window.size)
         shell = Shell()
         # Called from any thread: it may only pull the trigger.
@@ -51,11 +67,18 @@ class BenchApp(App):
         self._trigger()
         # Nothing wakes the bench when an instrument falls silent, yet its last value grows old.
         Clock.schedule_interval(self._show_newest, SILENCE_CHECK_S)
+        Clock.schedule_interval(self._sleep.check, SILENCE_CHECK_S)
         if self.box is not None:
             self.box.start()
             # The box ticks, and so says that the bench is ready, only once something is to be seen.
             Window.bind(on_flip=self._first_frame_shown)
         return shell
+
+    def choose(self, settings: ScreenSettings) -> str:
+        """Another theme at once, another rotation from the next start; says so when they could not be remembered."""
+        self.settings = settings
+        self.palette = DARK if settings.dark else LIGHT
+        return self._keep(settings) if self._keep is not None else ""
 
     def open_settings(self, *_args: object) -> bool:
         """F1 opens nothing: no key leads out of the program."""
@@ -76,6 +99,7 @@ class BenchApp(App):
         if self.box is not None:
             self.box.bench_answered()
         if snapshot is not self.snapshot and self.root is not None:
+            self._sleep.news()
             self.snapshot = snapshot
             self.root.show(snapshot)
 
@@ -89,6 +113,10 @@ class BenchApp(App):
             self.bench.send(command)
 
     def on_stop(self) -> None:
-        """The window is gone: so are the lamps."""
+        """The window is gone: so are the lamps, and what listened to window and clock, which outlive this run."""
+        Window.unbind(size=self._fit, on_key_down=self._key, on_touch_down=self._sleep.touched)
+        self._sleep.news()
+        for step in (self._show_newest, self._sleep.check, self._tick_box):
+            Clock.unschedule(step)
         if self.box is not None:
             self.box.close()

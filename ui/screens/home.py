@@ -24,6 +24,7 @@ DOORS = (
     ("history", "History"),
     ("instruments", "Instruments"),
     ("download", "Download"),
+    ("setup", "Setup"),
 )
 
 

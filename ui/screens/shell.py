@@ -25,6 +25,7 @@ from ui.screens.keypad import KeypadScreen
 from ui.screens.machine import MachineScreen
 from ui.screens.measure import MeasureScreen
 from ui.screens.screen import BenchScreen
+from ui.screens.setup import SetupScreen
 from ui.screens.verdict import VerdictScreen
 from ui.snapshot import InstrumentStatus, Snapshot
 from ui.theme import Shape
@@ -43,6 +44,7 @@ SCREENS: dict[str, type[BenchScreen]] = {
     "history": HistoryScreen,
     "download": DownloadScreen,
     "instruments": InstrumentsScreen,
+    "setup": SetupScreen,
 }
 FIRST_SCREEN = "home"
 

@@ -1,0 +1,89 @@
+"""What the measuring screen says, and which instrument it shows large."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from core.geometry.features import TEN_FEATURES, Feature
+from core.metrology.live import LiveState
+from core.metrology.readings import Quantity
+from tests.ui.scenes import RACKED, SCENES, live, readings, snapshot
+from ui.in_hand import InHand
+from ui.measure_view import VOID_REASONS, callouts, decision_panel, live_view, measure_view
+from ui.theme import Shape
+
+
+@pytest.mark.parametrize(
+    ("value", "shape", "word"),
+    [
+        (None, Shape.RING, "NO SIGNAL"),
+        (97.4, Shape.RING, "ON THE WAY"),
+        (120.01, Shape.DISC, "GO"),
+        (120.29, Shape.HALF_DIAMOND, "UNDECIDED"),
+        (120.6, Shape.CROSSED_SQUARE, "NO-GO"),
+    ],
+)
+def test_the_lamp_follows_the_indication(value: float | None, shape: Shape, word: str) -> None:
+    view = live_view(live(Feature.NEAR, value), snapshot())
+    assert (view.shape, view.word) == (shape, word)
+
+
+def test_digits_keep_their_places_while_jaws_move() -> None:
+    views = [live_view(live(Feature.NEAR, value), snapshot()) for value in (9.5, 99.999, 120.0, None)]
+    assert {view.figures for view in views} == {5}
+    assert [view.digits for view in views] == ["9.50", "100.00", "120.00", "–––.––"]
+
+
+def test_a_stale_indication_cannot_be_taken() -> None:
+    stale = replace(live(Feature.NEAR, 120.0), state=LiveState.STALE)
+    assert not live_view(stale, snapshot()).takeable
+    assert live_view(stale, snapshot()).digits == "–––.––"
+
+
+def test_repeats_are_shown_as_their_mean_and_number() -> None:
+    twice = snapshot(readings(RACKED, (Feature.NEAR, Feature.NEAR)))
+    near = next(one for one in callouts(twice, ()) if one.feature is Feature.NEAR)
+    assert (near.text, near.count) == ("119.96", 2)
+
+
+def test_a_question_of_the_bench_comes_before_everything_else() -> None:
+    asked = replace(SCENES["question"](), mark_confirmed=False)
+    panel = decision_panel(asked, voiding=True, mark_put_off=False)
+    assert panel is not None
+    assert panel.name == asked.question.name
+
+
+def test_voiding_names_the_reading_and_asks_why() -> None:
+    panel = decision_panel(SCENES["edges"](), voiding=True, mark_put_off=False)
+    assert panel is not None
+    assert "NR-FL" in panel.title
+    assert panel.choices[: len(VOID_REASONS)] == VOID_REASONS
+
+
+def test_the_mark_is_asked_for_once_it_may_be_put_off() -> None:
+    assert decision_panel(SCENES["mark"](), voiding=False, mark_put_off=False).name == "mark"
+    assert decision_panel(SCENES["mark"](), voiding=False, mark_put_off=True) is None
+
+
+def test_the_instrument_that_moves_is_shown_large() -> None:
+    hand, still = InHand(), snapshot(length_value=50.0, corner_value=90.0)
+    assert hand.follow(still) is Quantity.LENGTH
+    moved = replace(still, live_corner=live(Feature.NL, 89.0))
+    assert hand.follow(moved) is Quantity.ANGLE
+    noise = replace(moved, live_length=live(Feature.NL_FR, 50.05))
+    assert hand.follow(noise) is Quantity.ANGLE
+    assert measure_view(noise, hand.quantity).large.quantity is Quantity.ANGLE
+
+
+def test_a_touched_feature_is_shown_large_until_the_other_instrument_moves() -> None:
+    hand = InHand()
+    hand.follow(snapshot())
+    hand.touch(Quantity.ANGLE)
+    assert hand.follow(snapshot()) is Quantity.ANGLE
+    assert hand.follow(snapshot(length_value=120.0)) is Quantity.LENGTH
+
+
+def test_every_feature_has_its_place_on_the_drawing() -> None:
+    assert [one.feature for one in callouts(snapshot(), ())] == list(TEN_FEATURES)
