@@ -75,7 +75,7 @@ def parse_table(data: bytes, file: str, required: Sequence[str], optional: Seque
         rows.append(Row(line=line, fields=dict(zip(columns, fields, strict=True))))
     return Table(
         rows=tuple(rows),
-        remarks=tuple(remark for remark in text.splitlines() if remark.startswith("#")),
+        remarks=tuple(line for line in text.splitlines() if _is_remark(line)),
         decimal_comma=delimiter != ",",
     )
 
@@ -95,8 +95,12 @@ def _text(data: bytes, file: str) -> str:
 
 def _delimiter(text: str) -> str:
     """What parts the columns: decided by the header, which has neither numbers nor units in it."""
-    header = next((line for line in text.splitlines() if line.strip() and not line.startswith("#")), "")
+    header = next((line for line in text.splitlines() if line.strip() and not _is_remark(line)), "")
     return next((mark for mark in (";", "\t") if mark in header), ",")
+
+
+def _is_remark(line: str) -> bool:
+    return line.lstrip().startswith("#")
 
 
 def _lines(text: str, delimiter: str, file: str) -> Iterator[tuple[int, list[str]]]:
@@ -105,7 +109,7 @@ def _lines(text: str, delimiter: str, file: str) -> Iterator[tuple[int, list[str
     try:
         for fields in reader:
             stripped = [field.strip() for field in fields]
-            if any(stripped) and not stripped[0].startswith("#"):
+            if any(stripped) and not _is_remark(stripped[0]):
                 yield reader.line_num, stripped
     except csv.Error as exc:
         raise ReadingsFileError(file, reader.line_num, f"cannot be read as CSV: {exc}") from exc

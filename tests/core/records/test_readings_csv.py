@@ -35,6 +35,7 @@ PLAIN_VALUES = [("near", 119.95), ("nl-fr", 144.30), ("nl", 89.7)]
         PLAIN.replace(",", " , "),
         PLAIN.replace("near", "Near").replace("feature", "Feature").replace("nl,", "NL,"),
         "# a remark; with semicolons\n" + PLAIN,
+        "  # another; indented\n" + PLAIN,
         PLAIN.replace("near,119.95,mm", '"near","119.95","mm"'),
         "unit,feature,value\nmm,near,119.95\nmm,nl-fr,144.3\n°,nl,89.7\n",
         PLAIN.replace("119.95,mm", f"{119.95 / 25.4!r},inch"),
