@@ -26,7 +26,7 @@ HOMES = {
         f"core/records/{name}.py"
         for name in ("archive", "archive_file", "migrations", "recovery", "session_tables", "machine_tables")
     },
-    "fpdf": {"core/records/report_pdf.py"},
+    "fpdf": {"core/records/report_page.py", "core/records/report_pdf.py"},
 }
 CORE_LIBRARIES = {"numpy", "fpdf", "ezdxf"}
 DECODERS_MAY_IMPORT = ("core.metrology.readings", "core.errors", "firmware_bridge.decoders")
