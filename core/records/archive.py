@@ -89,7 +89,10 @@ class Archive:
         return session_id
 
     def append(self, session_id: str, payload: Payload) -> Event:
-        """Commit one event and return it; raises StorageError and its kin when it is not on the disk."""
+        """Commit one event and return it; raises StorageError and its kin when it is not surely on the disk.
+
+        Refused means not acknowledged: after a sync that failed and a crash right behind it, the event may be found.
+        """
         with self._transaction():
             row = self._connection.execute(
                 "SELECT closed, (SELECT max(sequence) FROM event WHERE session_id = id) AS last FROM session "

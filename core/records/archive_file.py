@@ -54,26 +54,30 @@ def connect_read_only(path: Path) -> sqlite3.Connection:
         raise ReadOnlyError(read_only_sentence(path) + "; and there is no archive on it yet")
     wal = path.with_name(path.name + "-wal")
     with storage_errors(path):
-        uri = f"{path.absolute().as_uri()}?mode=ro&immutable=1"
-        connection = sqlite3.connect(uri, uri=True, isolation_level=None)
-        if (wal.exists() and wal.stat().st_size) or migrations.schema_version(connection) < migrations.SCHEMA_VERSION:
+        connection = sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro&immutable=1", uri=True, isolation_level=None)
+        try:
+            wal_left = wal.exists() and wal.stat().st_size > 0
+            if wal_left or migrations.schema_version(connection) < migrations.SCHEMA_VERSION:
+                connection.close()
+                connection = sqlite3.connect(":memory:", isolation_level=None)
+                _copy(path, wal, connection)
+        except BaseException:
             connection.close()
-            connection = _copy_in_memory(path, wal)
+            raise
         connection.row_factory = sqlite3.Row
     return connection
 
 
-def _copy_in_memory(path: Path, wal: Path) -> sqlite3.Connection:
-    connection = sqlite3.connect(":memory:", isolation_level=None)
+def _copy(path: Path, wal: Path, into: sqlite3.Connection) -> None:
+    """File and write-ahead log, brought up to date, into an empty database; nothing is written beside the file."""
     with tempfile.TemporaryDirectory() as folder:
         copy = Path(folder) / "archive.sqlite"
         shutil.copyfile(path, copy)
         if wal.exists():
             shutil.copyfile(wal, copy.with_name(copy.name + "-wal"))
         with closing(sqlite3.connect(copy, isolation_level=None)) as source:
-            source.backup(connection)
-    migrations.migrate(connection)
-    return connection
+            source.backup(into)
+    migrations.migrate(into)
 
 
 def set_aside(path: Path, now: datetime | None) -> Path:
