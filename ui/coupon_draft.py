@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from core.errors import BadInputError
 from core.geometry.coupon import Coupon
 from core.machine.profile import MachineProfile
+from core.metrology.characteristics import Scope
 from core.metrology.readings import Unit
 from core.records.events import Opened
 from ui.keypad_entry import Entry, press
@@ -59,13 +60,13 @@ def with_active(draft: CouponDraft, side: str) -> CouponDraft:
     return replace(draft, active=side, fresh=True)
 
 
-def opened_by(draft: CouponDraft, machine: MachineProfile | None) -> Opened | str:
+def opened_by(draft: CouponDraft, machine: MachineProfile | None, scope: Scope = Scope.ALL) -> Opened | str:
     """The session this draft would open, or the sentence that says what is wrong."""
     width_mm, height_mm = draft.width.value, draft.height.value
     if width_mm is None or height_mm is None:
         return "Key in both sides, in millimetres."
     try:
         coupon = Coupon(width_mm=width_mm, height_mm=height_mm)
-        return opening(coupon, draft.tolerance_class, machine)
+        return opening(coupon, draft.tolerance_class, machine, scope=scope)
     except BadInputError as error:
         return str(error)

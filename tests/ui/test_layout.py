@@ -20,6 +20,7 @@ ELSEWHERE = {
     "history": "history",
     "download": "stick-pulled",
     "setup": "empty",
+    "check": "first",
 }
 SIZES = ((480, 320), (1024, 600), (1280, 720), (720, 1280))
 

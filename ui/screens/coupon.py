@@ -8,6 +8,7 @@ from pathlib import Path
 from kivy.lang import Builder
 from kivy.properties import BooleanProperty, StringProperty
 
+from core.metrology.characteristics import Scope
 from core.records.events import Opened
 from ui.commands import OpenSession
 from ui.coupon_draft import (
@@ -68,6 +69,12 @@ class CouponScreen(BenchScreen):
         """Open the session."""
         if isinstance(self._opened, Opened):
             self.send(OpenSession(opened=self._opened))
+
+    def start_quick_check(self) -> None:
+        """Open a session that judges squareness alone, by two diagonals."""
+        opened = opened_by(self._draft, self.snapshot.machines.current, Scope.SQUARENESS)
+        if isinstance(opened, Opened):
+            self.send(OpenSession(opened=opened))
 
     def _edit(self, draft: CouponDraft) -> None:
         self._draft = draft

@@ -15,6 +15,7 @@ from firmware_bridge.byte_link import LinkState
 from ui.commands import StopHand
 from ui.measure_view import SHAPE_OF
 from ui.screens.causes import CausesScreen
+from ui.screens.check import CheckScreen
 from ui.screens.correct import CorrectScreen
 from ui.screens.coupon import CouponScreen
 from ui.screens.download import DownloadScreen
@@ -44,6 +45,7 @@ SCREENS: dict[str, type[BenchScreen]] = {
     "history": HistoryScreen,
     "download": DownloadScreen,
     "instruments": InstrumentsScreen,
+    "check": CheckScreen,
     "setup": SetupScreen,
 }
 FIRST_SCREEN = "home"
