@@ -119,7 +119,7 @@ def _target_sentences(state: GuidedState) -> tuple[str, ...]:
 def _blocks_sentence(profile: MachineProfile, difference_mm: float) -> str:
     """Equal blocks and leaves for the difference, for who has no meter; only a gantry can be pushed against them."""
     leaves = leaves_for(abs(difference_mm))
-    if leaves is None or profile.holding.part != "gantry":
+    if leaves is None or not leaves.handy or profile.holding.part != "gantry":
         return ""
     wider = profile.ends[1] if difference_mm > 0.0 else profile.ends[0]
     added = f", and {leaves.text} mm added at the {wider} end" if leaves.leaves_mm else ""
