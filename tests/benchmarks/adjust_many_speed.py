@@ -10,18 +10,13 @@ import os
 os.environ.setdefault("OMP_NUM_THREADS", "1")  # before numpy: one core
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
-import sys
 import time
-from pathlib import Path
 
 import numpy as np
 
-sys.path.insert(0, str(Path(__file__).parents[1] / "core" / "metrology"))
-
-from simulated_readings import HOUSE_COUPON, simulate_many
-
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.adjust_many import adjust_many
+from tests.core.metrology.simulated_readings import HOUSE_COUPON, simulate_many
 
 COUPONS = 50_000
 

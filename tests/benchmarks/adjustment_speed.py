@@ -14,29 +14,24 @@ import os
 os.environ.setdefault("OMP_NUM_THREADS", "1")  # before numpy: one core for everybody
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
-import sys
 import time
 from collections.abc import Callable
-from pathlib import Path
 
 import numpy as np
 from scipy.optimize import least_squares
 
-sys.path.insert(0, str(Path(__file__).parents[1] / "core" / "metrology"))
-
-from scipy_model import model
-from simulated_readings import HOUSE_COUPON, Array, random_truth, simulate
-
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.adjustment import adjust
 from core.metrology.measuring_model import Means, mean_readings, predicted_readings, trust
+from tests.core.metrology.scipy_model import model
+from tests.core.metrology.simulated_readings import HOUSE_COUPON, Array, random_truth, simulate
 
 SETUP = MeasuringSetup()
 KNOWN = trust(SETUP)
 COUPONS = 50
 
 
-ROUNDS = 15
+ROUNDS = 8
 
 
 def least_squares_of(means: Means, **options: object) -> object:

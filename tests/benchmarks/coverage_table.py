@@ -9,11 +9,8 @@ from the normal one of the same standard deviation.
 from __future__ import annotations
 
 import sys
-from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).parents[1] / "core" / "metrology"))
-
-from interval_coverage import CASES, QUANTITIES, coverage
+from tests.core.metrology.interval_coverage import CASES, QUANTITIES, coverage
 
 
 def main() -> None:

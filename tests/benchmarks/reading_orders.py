@@ -8,12 +8,18 @@ Settled means go or no-go, and cross-checked. The house's order runs through the
 from __future__ import annotations
 
 import sys
-from pathlib import Path
-
-sys.path.insert(0, str(Path(__file__).parents[1] / "core" / "metrology"))
 
 import numpy as np
-from many_verdicts import DIAGONALS_EDGES, PLAIN, batch, columns_of, early_finish, house_finish, random_orders
+
+from tests.core.metrology.many_verdicts import (
+    DIAGONALS_EDGES,
+    PLAIN,
+    batch,
+    columns_of,
+    early_finish,
+    house_finish,
+    random_orders,
+)
 
 
 def main() -> None:

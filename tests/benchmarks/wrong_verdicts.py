@@ -9,12 +9,10 @@ characteristic.
 from __future__ import annotations
 
 import sys
-from pathlib import Path
-
-sys.path.insert(0, str(Path(__file__).parents[1] / "core" / "metrology"))
 
 import numpy as np
-from many_verdicts import (
+
+from tests.core.metrology.many_verdicts import (
     DIAGONALS_EDGES,
     GO,
     NO_GO,

@@ -7,11 +7,8 @@ from __future__ import annotations
 
 import sys
 import time
-from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).parents[1] / "core" / "metrology"))
-
-from blunders import REPORTED, WITH_TARGET, false_alarms, score
+from tests.core.metrology.blunders import REPORTED, WITH_TARGET, false_alarms, score
 
 
 def main() -> None:

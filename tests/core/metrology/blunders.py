@@ -9,7 +9,6 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from simulated_readings import HOUSE_COUPON, Array, random_truth, simulate
 
 from core.geometry.coupon import Coupon
 from core.geometry.features import CORNERS, DIAGONALS, EDGES, Feature
@@ -18,6 +17,7 @@ from core.metrology.adjustment import adjust
 from core.metrology.findings import ExplanationKind
 from core.metrology.misreadings import explain
 from core.metrology.readings import MM_PER_INCH, Reading
+from tests.core.metrology.simulated_readings import HOUSE_COUPON, Array, random_truth, simulate
 
 SETUP = MeasuringSetup()
 Readings = list[Reading]

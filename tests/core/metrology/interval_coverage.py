@@ -6,12 +6,12 @@
 from __future__ import annotations
 
 import numpy as np
-from simulated_readings import HOUSE_COUPON, Array, Linearity, simulate_many
 
 from core.geometry.shape import many_true_features
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.adjust_many import adjust_many
 from core.metrology.adjustment import EXPANSION_FACTOR
+from tests.core.metrology.simulated_readings import HOUSE_COUPON, Array, Linearity, simulate_many
 
 SETUP = MeasuringSetup()
 # Name, columns read (in the order of TEN_FEATURES), readings of each.

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr
-from simulated_readings import HOUSE_COUPON, Array, Linearity, random_truths, reading, shown_of
 
 from core.geometry.features import CORNERS, DIAGONALS, EDGES, TEN_FEATURES, Feature
 from core.geometry.shape import many_true_features
@@ -21,6 +20,7 @@ from core.metrology.evaluation import evaluate
 from core.metrology.readings import Reading
 from core.metrology.tolerances import Limits
 from core.metrology.verdict import Verdict
+from tests.core.metrology.simulated_readings import HOUSE_COUPON, Array, Linearity, random_truths, reading, shown_of
 
 GO, UNDECIDED, NO_GO = 1, 0, -1
 SETUP = MeasuringSetup()

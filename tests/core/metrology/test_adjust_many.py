@@ -2,12 +2,12 @@
 
 import numpy as np
 import pytest
-from simulated_readings import HOUSE_COUPON, Array, reading, simulate_many
 
 from core.geometry.features import TEN_FEATURES
 from core.metrology.accuracy import EdgeMethod, MeasuringSetup
 from core.metrology.adjust_many import adjust_many
 from core.metrology.adjustment import adjust
+from tests.core.metrology.simulated_readings import HOUSE_COUPON, Array, reading, simulate_many
 
 
 def same_as_each_alone(means: Array, counts: np.ndarray, setup: MeasuringSetup) -> None:

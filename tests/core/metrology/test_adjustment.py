@@ -4,7 +4,6 @@ from collections.abc import Sequence
 
 import numpy as np
 import pytest
-from scipy_model import adjust_with_scipy, model
 
 from core.geometry.coupon import Coupon
 from core.geometry.features import TEN_FEATURES, Feature
@@ -12,6 +11,7 @@ from core.metrology.accuracy import EdgeMethod, InstrumentAccuracy, MeasuringSet
 from core.metrology.adjustment import adjust
 from core.metrology.measuring_model import predicted_readings
 from core.metrology.readings import Method, Reading, Unit
+from tests.core.metrology.scipy_model import adjust_with_scipy, model
 
 COUPON = Coupon(width_mm=120.0, height_mm=80.0)
 SETUP = MeasuringSetup()

@@ -11,7 +11,6 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from simulated_readings import HOUSE_COUPON, SHAPE_SD, random_truth, random_truths, reading, shown_of, simulate
 
 from core.geometry.coupon import Coupon
 from core.geometry.features import CORNERS, DIAGONALS, EDGES, TEN_FEATURES, Feature
@@ -21,6 +20,15 @@ from core.metrology.adjustment import adjust
 from core.metrology.least_squares import least_squares_step
 from core.metrology.measuring_model import predicted_readings
 from core.metrology.readings import MM_PER_INCH, Indication, Reading, Unit
+from tests.core.metrology.simulated_readings import (
+    HOUSE_COUPON,
+    SHAPE_SD,
+    random_truth,
+    random_truths,
+    reading,
+    shown_of,
+    simulate,
+)
 
 SETUP = MeasuringSetup()
 NEAR, RIGHT, FAR, LEFT = EDGES

@@ -4,8 +4,9 @@ The table over 20,000 coupons (target 94.5 to 95.5 %) is printed by tests/benchm
 """
 
 import pytest
-from interval_coverage import CASES, coverage
-from simulated_readings import Linearity
+
+from tests.core.metrology.interval_coverage import CASES, coverage
+from tests.core.metrology.simulated_readings import Linearity
 
 
 @pytest.mark.parametrize("linearity", ["uniform", "normal"])

@@ -5,7 +5,12 @@ The full tables are printed by tests/benchmarks/wrong_verdicts.py and tests/benc
 
 import numpy as np
 import pytest
-from many_verdicts import (
+
+from core.geometry.features import TEN_FEATURES
+from core.metrology.evaluation import evaluate
+from core.metrology.tolerances import Limits
+from core.metrology.verdict import Verdict
+from tests.core.metrology.many_verdicts import (
     DIAGONALS_EDGES,
     GO,
     NO_GO,
@@ -20,12 +25,7 @@ from many_verdicts import (
     random_orders,
     verdicts,
 )
-from simulated_readings import HOUSE_COUPON, reading
-
-from core.geometry.features import TEN_FEATURES
-from core.metrology.evaluation import evaluate
-from core.metrology.tolerances import Limits
-from core.metrology.verdict import Verdict
+from tests.core.metrology.simulated_readings import HOUSE_COUPON, reading
 
 ONCE = np.ones(10, dtype=int)
 CODE = {Verdict.GO: GO, Verdict.NO_GO: NO_GO, Verdict.UNDECIDED: UNDECIDED, Verdict.INCONSISTENT: UNDECIDED}

@@ -2,8 +2,6 @@
 
 import numpy as np
 import pytest
-from blunders import WITH_TARGET, Blunder, false_alarms, score
-from simulated_readings import HOUSE_COUPON, random_truth, reading, simulate
 
 from core.geometry.features import CORNERS, DIAGONALS, Feature
 from core.metrology.accuracy import MeasuringSetup
@@ -12,6 +10,8 @@ from core.metrology.findings import Explanation, ExplanationKind
 from core.metrology.misreading_candidates import candidates
 from core.metrology.misreadings import explain, sentence, sign_open
 from core.metrology.readings import Reading, Unit
+from tests.core.metrology.blunders import WITH_TARGET, Blunder, false_alarms, score
+from tests.core.metrology.simulated_readings import HOUSE_COUPON, random_truth, reading, simulate
 
 SETUP = MeasuringSetup()
 CLEAN = simulate(np.random.default_rng(1), random_truth(np.random.default_rng(2), SETUP), setup=SETUP)

@@ -4,7 +4,6 @@ from collections.abc import Collection
 
 import numpy as np
 import pytest
-from simulated_readings import HOUSE_COUPON, noisy, random_truth, reading
 
 from core.geometry.features import CORNERS, DIAGONALS, EDGES, TEN_FEATURES, Feature
 from core.metrology.accuracy import MeasuringSetup
@@ -14,6 +13,7 @@ from core.metrology.measuring_model import predicted_readings
 from core.metrology.readings import Reading
 from core.metrology.tolerances import limits_for_class
 from core.metrology.verdict import Verdict
+from tests.core.metrology.simulated_readings import HOUSE_COUPON, noisy, random_truth, reading
 
 SETUP = MeasuringSetup()
 LIMITS = limits_for_class(HOUSE_COUPON, "mK")

@@ -1,6 +1,0 @@
-"""Makes scipy_model.py beside this file importable: test folders are no packages."""
-
-import sys
-from pathlib import Path
-
-sys.path.insert(0, str(Path(__file__).parent))
