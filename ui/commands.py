@@ -90,6 +90,13 @@ class CheckGauge:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class HoldReadings:
+    """While held, nothing on the cables is taken for a reading: the instruments are on something else."""
+
+    held: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CloseSession:
     """The coupon is done."""
 
@@ -266,6 +273,7 @@ Command = (
     | ConfirmMark
     | CheckCaliper
     | CheckGauge
+    | HoldReadings
     | CloseSession
     | StopHand
     | LoadMachines

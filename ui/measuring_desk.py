@@ -25,6 +25,7 @@ from ui.commands import (
     CloseSession,
     Command,
     ConfirmMark,
+    HoldReadings,
     OpenSession,
     ResumeSession,
     SelectFeature,
@@ -71,6 +72,8 @@ class MeasuringDesk:
                 names = tuple(status.name for status in draft.instruments)
                 setup = self._setup or opened.setup
                 self._outbox.submit(begin(replace(opened, simulated=simulated, instruments=names, setup=setup)))
+            case HoldReadings(held=held):
+                return replace(draft, readings_held=held)
             case ResumeSession():
                 self._outbox.submit(resume)
             case Begun():
@@ -87,7 +90,7 @@ class MeasuringDesk:
 
     def proposed(self, draft: Snapshot, indication: Indication, instrument: str) -> Snapshot:
         """An indication is meant as a reading of the feature at its cursor."""
-        if draft.session is None or draft.closed:
+        if draft.session is None or draft.closed or draft.readings_held:
             return draft
         feature = cursor_of(draft, indication.quantity)
         if feature is None:

@@ -142,6 +142,7 @@ class Snapshot:
     records: RecordsView = field(default_factory=RecordsView)
     belts: BeltsView = field(default_factory=BeltsView)
     log: tuple[Event, ...] = ()
+    readings_held: bool = False
 
     @property
     def verdict(self) -> Verdict | None:

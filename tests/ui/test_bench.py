@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from core.geometry.features import Feature
+from core.metrology.gauge_check import CheckedLength
 from core.metrology.live import LiveState
 from core.metrology.readings import Quantity, Unit
 from core.metrology.verdict import Verdict
@@ -19,8 +20,10 @@ from tests.ui.bench_bits import SKEWED, BenchUnderTest, quantity_name, running_b
 from ui.capture import MEANT_INCHES, TAKE_THERE, WHICH_FEATURE
 from ui.commands import (
     AnswerQuestion,
+    CheckCaliper,
     CloseSession,
     ConfirmMark,
+    HoldReadings,
     ResumeSession,
     SelectFeature,
     TakeReading,
@@ -77,6 +80,21 @@ def test_a_steady_gauge_is_taken_once_from_one_hold(under_test: BenchUnderTest) 
         under_test.indicate(90.4, instrument="gauge")
         under_test.pump()
     assert len(under_test.pump().readings) == 1
+
+
+def test_while_the_instruments_are_checked_nothing_on_the_cables_is_a_reading(under_test: BenchUnderTest) -> None:
+    under_test.open()
+    under_test.bench.send(HoldReadings(held=True))
+    under_test.indicate(76.2, pressed=True)
+    for _ in range(30):
+        under_test.indicate(90.1, instrument="gauge")
+    assert under_test.pump().readings == ()
+    lengths = (CheckedLength(nominal_mm=0.0, readings_mm=(0.01, 0.01)),)
+    under_test.bench.send(CheckCaliper(lengths=lengths))
+    assert under_test.stored().setup.caliper.zero_sd < 0.01
+    under_test.bench.send(HoldReadings(held=False))
+    under_test.indicate(143.62, pressed=True)
+    assert [reading.value for reading in under_test.stored().readings] == [143.62]
 
 
 def test_a_diagonal_given_for_an_edge_is_questioned_and_goes_where_the_person_says(under_test: BenchUnderTest) -> None:

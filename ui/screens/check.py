@@ -12,6 +12,7 @@ from core.metrology.gauge_check import Block
 from core.metrology.live import LiveState
 from core.metrology.readings import Quantity
 from ui.check_draft import CheckDraft, command_of, places, taken_text, with_block, with_quantity, with_value
+from ui.commands import HoldReadings
 from ui.measure_view import decimals_of, digits_text
 from ui.screens.screen import BenchScreen
 from ui.snapshot import Live, Snapshot
@@ -45,8 +46,13 @@ class CheckScreen(BenchScreen):
         self.ids.block.choices = [(Block.METRIC.value, "Metric block"), (Block.INCH.value, "Inch block")]
 
     def on_pre_enter(self) -> None:
-        """Begin anew."""
+        """Begin anew. A block of 76 mm must not pass for an edge of the coupon, nor the square for a corner."""
         self._draft = CheckDraft()
+        self.send(HoldReadings(held=True))
+
+    def on_pre_leave(self) -> None:
+        """What comes down the cables means the coupon again."""
+        self.send(HoldReadings(held=False))
 
     def show(self, snapshot: Snapshot) -> None:
         """Draw what was taken, and the live value beside it."""

@@ -10,7 +10,18 @@ from core.metrology.readings import Quantity
 from tests.ui.scenes import SCENES, snapshot
 from tests.ui.touching import tap_text
 from ui.check_draft import MAX_TAKEN, CheckDraft, command_of, places, with_block, with_quantity, with_value
-from ui.commands import CheckCaliper, CheckGauge, OpenSession
+from ui.commands import CheckCaliper, CheckGauge, HoldReadings, OpenSession
+
+
+def judged(screen) -> list[object]:
+    return [command for command in screen.bench.sent if not isinstance(command, HoldReadings)]
+
+
+def test_while_it_is_open_nothing_on_the_cables_is_a_reading(screen) -> None:
+    screen.go("check")
+    assert screen.bench.sent == [HoldReadings(held=True)]
+    screen.go("instruments")
+    assert screen.bench.sent[-1] == HoldReadings(held=False)
 
 
 def test_calipers_are_checked_with_closed_jaws_and_a_block(screen) -> None:
@@ -22,7 +33,7 @@ def test_calipers_are_checked_with_closed_jaws_and_a_block(screen) -> None:
     screen.show(snapshot(length_value=50.02))
     tap_text(screen, "Take this value")
     tap_text(screen, "Judge it")
-    assert screen.bench.sent == [
+    assert judged(screen) == [
         CheckCaliper(
             lengths=(
                 CheckedLength(nominal_mm=0.0, readings_mm=(0.01, 0.01)),
@@ -41,7 +52,7 @@ def test_the_gauge_is_checked_by_reversal(screen) -> None:
     screen.show(snapshot(corner_value=90.0))
     tap_text(screen, "Take this value")
     tap_text(screen, "Judge it")
-    assert screen.bench.sent == [CheckGauge(square_deg=(90.2,), turned_over_deg=(90.0,))]
+    assert judged(screen) == [CheckGauge(square_deg=(90.2,), turned_over_deg=(90.0,))]
 
 
 def test_without_a_coupon_nothing_is_judged(screen) -> None:
@@ -49,7 +60,7 @@ def test_without_a_coupon_nothing_is_judged(screen) -> None:
     screen.show(replace(SCENES["first"](), session=None))
     tap_text(screen, "Take this value")
     tap_text(screen, "Judge it")
-    assert screen.bench.sent == []
+    assert judged(screen) == []
 
 
 def test_an_empty_check_is_no_command_and_the_other_system_forgets_what_was_taken() -> None:
