@@ -14,7 +14,7 @@ from core.machine.design_correction import design_correction
 from core.machine.diagnosis import diagnose
 from core.machine.flip_check import Overhang, StepGauge, flip_check, flip_steps
 from core.machine.holding import HowHeld
-from core.machine.machine_log import CoarseReset, MachineEventKind
+from core.machine.machine_log import CoarseReset
 from core.machine.parallelism import Gaps
 from core.machine.square_reference import reference_state
 from ui.commands import (
@@ -23,7 +23,6 @@ from ui.commands import (
     KeepReference,
     ListenToBelt,
     LogCoarseReset,
-    LogMachineEvent,
 )
 from ui.snapshot import Snapshot
 
@@ -33,34 +32,29 @@ class Page(StrEnum):
 
     WHY = "why"
     PROOF = "proof"
-    EVENT = "event"
     REFERENCE = "reference"
     BELTS = "belts"
     FLIP = "flip"
+    RESET = "reset"
 
 
 PAGE_WORDS = (
     (Page.WHY, "Why"),
     (Page.PROOF, "Before, after"),
-    (Page.EVENT, "It happened…"),
     (Page.REFERENCE, "Two gaps"),
     (Page.BELTS, "Belts"),
     (Page.FLIP, "Flip check"),
-)
-_EVENT_WORDS = (
-    (MachineEventKind.CRASH, "It crashed"),
-    (MachineEventKind.MOVE, "It was moved"),
-    (MachineEventKind.BELT_CHANGE, "Belt changed"),
-    (MachineEventKind.TOOL_CHANGE, "Tool changed"),
+    (Page.RESET, "Coarse reset"),
 )
 _RESET_WORDS = (
     (CoarseReset.SETTING_BLOCKS, "Setting blocks used"),
     (CoarseReset.END_STOP, "Pushed to the stops"),
     (CoarseReset.ONE_GAP, "One gap repeated"),
 )
-_EVENT_TEXT = (
-    "One touch logs it: the square reference is dropped, and a correction under way is void. Blocks, stops or one gap "
-    "are a coarse reset: they square the gantry to the frame, not to its travel, and the coupon's number is void."
+_RESET_TEXT = (
+    "For a machine far out: equal setting blocks at both ends, both ends pushed slowly against their stops, or one gap "
+    "set and repeated. It squares the gantry to the frame, not to its travel, and the coupon's number is void. Log "
+    "here what you did, then cut and measure another."
 )
 _FLIP_WORDS = (
     ("lower-feeler", "Lower out, feeler"),
@@ -88,9 +82,8 @@ def causes_view(snapshot: Snapshot, page: Page) -> CausesView:
             return CausesView(title="What the coupon says", text=_why(snapshot))
         case Page.PROOF:
             return CausesView(title="Before and after", text=_proof(snapshot))
-        case Page.EVENT:
-            actions = (*_EVENT_WORDS, *_RESET_WORDS)
-            return CausesView(title="What happened to the machine?", text=_EVENT_TEXT, actions=actions)
+        case Page.RESET:
+            return CausesView(title="Coarse reset", text=_RESET_TEXT, actions=_RESET_WORDS)
         case Page.REFERENCE:
             return _reference_view(snapshot)
         case Page.BELTS:
@@ -102,10 +95,8 @@ def causes_view(snapshot: Snapshot, page: Page) -> CausesView:
 def act(snapshot: Snapshot, page: Page, action: str, numbers: tuple[float | None, ...]) -> Command | str:
     """The command an action means, or the sentence that answers it; `numbers` are those the page asks for."""
     match page:
-        case Page.EVENT if action in list(CoarseReset):
+        case Page.RESET:
             return LogCoarseReset(reset=CoarseReset(action))
-        case Page.EVENT:
-            return LogMachineEvent(kind=MachineEventKind(action))
         case Page.BELTS:
             return ListenToBelt(first=action == "first")
         case Page.REFERENCE:

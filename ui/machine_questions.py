@@ -9,9 +9,10 @@ from collections.abc import Callable, Collection
 from dataclasses import dataclass
 
 from core.errors import BadInputError
-from core.machine.directions import Axis, Front
+from core.machine.directions import Axis, Front, Side
 from core.machine.holding import HOLDINGS, HowHeld, UnitKind
-from core.machine.profile import MachineProfile, Process
+from core.machine.parallelism import gap_span_mm
+from core.machine.profile import MAX_SPAN_MM, MachineProfile, Process
 
 # In the order in which they were asked.
 Answers = tuple[tuple[str, str], ...]
@@ -86,6 +87,16 @@ def _questions(known: dict[str, str], taken_names: Collection[str]) -> list[Mach
         questions.append(
             MachineQuestion(name=number[0], text=number[1], unit=number[2], choices=((UNKNOWN, "I do not know"),))
         )
+    if "held" in known and known["held"] != HowHeld.NOT_ADJUSTABLE:
+        questions += _end_questions(known)
+    questions.append(
+        MachineQuestion(
+            name="part_side_mm",
+            text="How long is a side of the parts you make? A skew is shown on it.",
+            unit="mm",
+            choices=((UNKNOWN, "They differ"),),
+        )
+    )
     questions.append(
         MachineQuestion(
             name="controller_skew_set",
@@ -94,6 +105,37 @@ def _questions(known: dict[str, str], taken_names: Collection[str]) -> list[Mach
         )
     )
     return questions
+
+
+def _end_questions(known: dict[str, str]) -> list[MachineQuestion]:
+    """Which end moves, and where the gaps are read; a correction's direction rests on these."""
+    machine = MachineProfile(
+        name="",
+        span_mm=MAX_SPAN_MM,
+        gantry_axis=Axis(known["gantry_axis"]),
+        front=Front(known["front"]),
+        held=HowHeld(known["held"]),
+    )
+    across = [side for side in Side if side not in machine.ends]
+    part = machine.holding.part
+    return [
+        MachineQuestion(
+            name="movable",
+            text=f"Which end of the {part} can be moved? As you see it from the front.",
+            choices=(("both", "Either end"), *((end.value, f"The {end} end only") for end in machine.ends)),
+        ),
+        MachineQuestion(
+            name="reference",
+            text=f"Gaps are read from something fixed to the {part}. On which side of the {part} does it lie?",
+            choices=tuple((side.value, f"On the {side} side") for side in across),
+        ),
+        MachineQuestion(
+            name="gap_span_mm",
+            text="How far apart are the two places where you will read the gaps?",
+            unit="mm",
+            choices=((UNKNOWN, "At the adjusters"),),
+        ),
+    ]
 
 
 def _free_names(process: str, taken_names: Collection[str]) -> list[str]:
@@ -113,6 +155,10 @@ def profile_of(answers: Answers) -> MachineProfile | str:
             gantry_axis=Axis(known["gantry_axis"]),
             front=Front(known["front"]),
             held=HowHeld(known["held"]),
+            movable=(Side(movable),) if (movable := known.get("movable", "both")) != "both" else (),
+            reference=Side(known["reference"]) if "reference" in known else None,
+            gap_span_mm=_number(known.get("gap_span_mm")),
+            part_side_mm=_number(known.get("part_side_mm")),
             controller_skew_set=known["controller_skew_set"] == "yes",
             screw_pitch_mm=_number(known.get("screw_pitch_mm")),
             belt_pitch_mm=_number(known.get("belt_pitch_mm")),
@@ -131,6 +177,8 @@ FACTS: tuple[tuple[str, Callable[[MachineProfile], str]], ...] = (
     ("cuts with", lambda profile: profile.process.value),
     ("gantry", lambda profile: f"along {profile.gantry_axis.value.upper()}, {profile.span_mm:g} mm between its ends"),
     ("held square by", lambda profile: profile.holding.label),
+    ("moves", lambda profile: " or ".join(f"the {end} end" for end in profile.can_move)),
+    ("gaps", lambda profile: f"from the {profile.reference_side} side, {gap_span_mm(profile):g} mm apart"),
     ("controller", lambda profile: "corrects skew already" if profile.controller_skew_set else "corrects no skew"),
 )
 

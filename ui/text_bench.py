@@ -12,6 +12,7 @@ from collections.abc import Iterable
 from queue import Empty, SimpleQueue
 from typing import TextIO
 
+from core.machine.correction_words import part_side_mm
 from ui.bench_port import BenchPort
 from ui.exit_status import ExitStatus
 from ui.snapshot import Live, Snapshot
@@ -125,7 +126,9 @@ class TextBench:
     def _finish(self, snapshot: Snapshot) -> int:
         self._print("")
         if snapshot.evaluation is not None:
-            self._print(verdict_text(snapshot.evaluation, snapshot.machines.correction))
+            machines = snapshot.machines
+            side_mm = part_side_mm(machines.current)
+            self._print(verdict_text(snapshot.evaluation, machines.correction, side_mm))
         if snapshot.records.comparison is not None:
             self._print(f"\n  Against the coupon before: {snapshot.records.comparison.text}")
         if snapshot.simulated:

@@ -27,8 +27,11 @@ from ui.wording import (
 LINE_WIDTH = 100
 
 
-def verdict_text(evaluation: Evaluation, correction: Correction | Refusal | None = None) -> str:
-    """The whole report, lines separated by newlines; `correction` None when no span is known."""
+def verdict_text(
+    evaluation: Evaluation, correction: Correction | Refusal | None = None, side_mm: float = PART_SIDE_MM
+) -> str:
+    """The whole report, lines separated by newlines; `correction` None when no span is known, `side_mm` the side of
+    the person's own part."""
     lines = [f"{VERDICT_WORD[evaluation.verdict]}   {headline(evaluation)}"]
     if evaluation.verdict is Verdict.INCONSISTENT:
         # No value of a contradictory best fit means anything: only the readings and what may be wrong with them do.
@@ -36,7 +39,7 @@ def verdict_text(evaluation: Evaluation, correction: Correction | Refusal | None
             lines += _wrapped(sentence)
     else:
         lines += [f"  {worst_sentence(evaluation)}"]
-        lines += [f"  {skew_sentence(evaluation)}", f"  {part_sentence(evaluation.adjustment.skew_deg, PART_SIDE_MM)}"]
+        lines += [f"  {skew_sentence(evaluation)}", f"  {part_sentence(evaluation.adjustment.skew_deg, side_mm)}"]
         lines += _wrapped(size_sentence(evaluation))
         lines += _wrapped(cross_check_note(evaluation)) + _wrapped(conditions_sentence(evaluation))
         lines += ["", f"  {'best fit':<26}{'value ± U (95 %)':>22}   {'limits ' + evaluation.limits.source:<20}verdict"]

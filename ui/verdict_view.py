@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from core.geometry.features import Feature
-from core.machine.correction_words import PART_SIDE_MM, part_sentence
+from core.machine.correction_words import part_sentence, part_side_mm
 from core.metrology.adjustment import EXPANSION_FACTOR
 from core.metrology.evaluation import Evaluation
 from core.metrology.verdict import Characteristic, Verdict
@@ -99,7 +99,8 @@ def _sentences(snapshot: Snapshot, evaluation: Evaluation) -> tuple[str, ...]:
         return (comparison.text, skew_sentence(evaluation))
     if evaluation.verdict is Verdict.INCONSISTENT:
         return (headline(evaluation), *(explanation.text for explanation in evaluation.explanations[:3]))
-    sentences = [skew_sentence(evaluation), part_sentence(evaluation.adjustment.skew_deg, PART_SIDE_MM)]
+    side_mm = part_side_mm(snapshot.machines.current)
+    sentences = [skew_sentence(evaluation), part_sentence(evaluation.adjustment.skew_deg, side_mm)]
     note = cross_check_note(evaluation)
     return (*sentences, note) if note else tuple(sentences)
 

@@ -17,6 +17,11 @@ WORTH_A_WORD_MM = 0.02
 PART_SIDE_MM = 400.0  # the side on which a skew is shown when nobody said how long the parts are
 
 
+def part_side_mm(profile: MachineProfile | None) -> float:
+    """The side on which a skew is shown for this machine's person."""
+    return PART_SIDE_MM if profile is None or profile.part_side_mm is None else profile.part_side_mm
+
+
 def part_sentence(skew_deg: Estimate, side_mm: float) -> str:
     """What the skew does to the person's own part."""
     off_mm = move_of_skew(skew_deg, side_mm)

@@ -11,12 +11,12 @@ from enum import StrEnum
 
 from core.geometry.coupon import Coupon
 from core.machine.correction_words import (
-    PART_SIDE_MM,
     controller_sentence,
     left_sentence,
     main_sentence,
     own_units_sentence,
     part_sentence,
+    part_side_mm,
     stack_sentence,
 )
 from core.machine.directions import Direction, Side
@@ -97,19 +97,18 @@ def gantry_correction(
     *,
     mark_confirmed: bool,
     setup: MeasuringSetup | None = None,
-    part_side_mm: float = PART_SIDE_MM,
 ) -> Correction | Refusal:
     """The correction an evaluated coupon calls for, or the reason why none can be given.
 
     `mark_confirmed`: the orientation mark was seen readable beside NL. `setup` is the one the next coupon will be
-    measured with (the default one if None). `part_side_mm`: side of the person's own part.
+    measured with (the default one if None).
     """
     refusal = refusal_of_evidence(evaluation, mark_confirmed=mark_confirmed)
     if refusal is not None:
         return refusal
     adjustment = evaluation.adjustment
     within = evaluation.verdict is Verdict.GO
-    correction = correction_of_skew(adjustment.skew_deg, profile, within_limits=within, part_side_mm=part_side_mm)
+    correction = correction_of_skew(adjustment.skew_deg, profile, within_limits=within)
     if isinstance(correction, Refusal):
         return correction
     predicted = predict_next(adjustment, setup or MeasuringSetup(), correction.left_skew_deg)
@@ -145,7 +144,7 @@ def refusal_of_evidence(evaluation: Evaluation, *, mark_confirmed: bool) -> Refu
 
 
 def correction_of_skew(
-    skew_deg: Estimate, profile: MachineProfile, *, within_limits: bool = False, part_side_mm: float = PART_SIDE_MM
+    skew_deg: Estimate, profile: MachineProfile, *, within_limits: bool = False
 ) -> Correction | Refusal:
     """The correction of a skew known to be trustworthy; refused when not significant, too fine or not adjustable."""
     move_mm = move_of_skew(skew_deg, profile.span_mm)
@@ -178,7 +177,7 @@ def correction_of_skew(
         stack_sentence(leaves, sheets),
         left_sentence(left_mm, left_skew_deg, profile),
         controller_sentence(profile),
-        part_sentence(skew_deg, part_side_mm),
+        part_sentence(skew_deg, part_side_mm(profile)),
         "The coupon is within its limits: this correction is not needed." if within_limits else "",
     )
     return Correction(

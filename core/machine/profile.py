@@ -37,7 +37,8 @@ class MachineProfile:
     `movable` names the ends that can be moved, as seen from the front; empty means both. `front_words` says which side
     the front is, for people. Gap points: `gap_span_mm` is the distance between the two places where gaps are read
     (None: at the adjusters), `reference` the side of the gantry on which the fixed reference lies, seen from the front
-    (None: the near or left one). `wanted_mm` is how far out of square the gantry may stay over its span.
+    (None: the near or left one). `wanted_mm` is how far out of square the gantry may stay over its span;
+    `part_side_mm` the side of the person's usual part, on which a skew is shown (None: 400 mm).
     """
 
     name: str
@@ -59,6 +60,7 @@ class MachineProfile:
     kerf_mm: float | None = None
     controller_skew_set: bool = False
     wanted_mm: float | None = None
+    part_side_mm: float | None = None
 
     def __post_init__(self) -> None:
         if not (math.isfinite(self.span_mm) and MIN_SPAN_MM <= self.span_mm <= MAX_SPAN_MM):
@@ -135,4 +137,5 @@ _POSITIVE = (
     "bed_width_mm",
     "bed_height_mm",
     "wanted_mm",
+    "part_side_mm",
 )

@@ -53,7 +53,7 @@ def test_doing_the_opposite_doubles_the_skew(machine_of) -> None:
 
 
 def test_the_house_example_in_words() -> None:
-    correction = correction_of_skew(Estimate(value=0.15, u=0.02), profile_of_span(640.0), part_side_mm=400.0)
+    correction = correction_of_skew(Estimate(value=0.15, u=0.02), profile_of_span(640.0))
     assert isinstance(correction, Correction)
     # 640 tan 0.15 deg = 1.6755 mm; U = 1.96 x 640 x 0.02 deg in rad = 0.4379 mm; 400 tan 0.15 deg = 1.0472 mm
     assert correction.move_mm.value == pytest.approx(1.67552, abs=1e-5)

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from core.machine.holding import HowHeld
-from core.machine.machine_log import CoarseReset, LogEntry, MachineEventKind
+from core.machine.machine_log import CoarseReset, LogEntry
 from core.machine.parallelism import Gaps
 from core.machine.square_reference import keep_reference
 from core.metrology.adjustment import Estimate
@@ -18,7 +18,6 @@ from ui.commands import (
     KeepReference,
     ListenToBelt,
     LogCoarseReset,
-    LogMachineEvent,
 )
 from ui.snapshot import BeltsView, Snapshot
 
@@ -62,18 +61,11 @@ def test_before_and_after_waits_for_a_closed_coupon(causes) -> None:
     assert "held against the one before it" in said(causes)
 
 
-@pytest.mark.parametrize(
-    ("words", "command"),
-    [
-        ("It crashed", LogMachineEvent(kind=MachineEventKind.CRASH)),
-        ("Belt changed", LogMachineEvent(kind=MachineEventKind.BELT_CHANGE)),
-        ("Setting blocks used", LogCoarseReset(reset=CoarseReset.SETTING_BLOCKS)),
-    ],
-)
-def test_one_touch_logs_what_happened(causes, words: str, command: object) -> None:
-    tap_text(causes, "It happened…")
-    tap_text(causes, words)
-    assert causes.bench.sent == [command]
+def test_a_coarse_reset_is_logged_by_one_touch(causes) -> None:
+    tap_text(causes, "Coarse reset")
+    assert "not to its travel" in said(causes)
+    tap_text(causes, "Setting blocks used")
+    assert causes.bench.sent == [LogCoarseReset(reset=CoarseReset.SETTING_BLOCKS)]
 
 
 def with_reference(snapshot: Snapshot) -> Snapshot:

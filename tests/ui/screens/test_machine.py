@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from core.machine.directions import Axis, Front
+from core.machine.directions import Axis, Front, Side
 from core.machine.holding import HowHeld
 from core.machine.machine_log import MachineEventKind
 from core.machine.profile import Process
@@ -22,6 +22,11 @@ def test_a_machine_is_described_by_touch(screen) -> None:
     tap_text(screen, "adjusting screws")
     tap_text(screen, "1")
     tap_text(screen, "Take this number")
+    tap_text(screen, "The right end only")
+    tap_text(screen, "On the far side")
+    tap_text(screen, "At the adjusters")
+    for key in ("7", "0", "0", "Take this number"):
+        tap_text(screen, key)
     tap_text(screen, "No")
     command = screen.bench.sent[-1]
     assert isinstance(command, SaveMachine)
@@ -29,6 +34,8 @@ def test_a_machine_is_described_by_touch(screen) -> None:
     assert (profile.name, profile.process, profile.span_mm) == ("router 2", Process.ROUTER, 640.0)
     assert (profile.gantry_axis, profile.front, profile.held) == (Axis.X, Front.Y_AWAY, HowHeld.SCREWS)
     assert (profile.screw_pitch_mm, profile.controller_skew_set) == (1.0, False)
+    assert (profile.movable, profile.reference) == ((Side.RIGHT,), Side.FAR)
+    assert (profile.gap_span_mm, profile.part_side_mm) == (None, 700.0)
 
 
 def test_a_wrong_answer_can_be_taken_back(screen) -> None:
@@ -57,6 +64,10 @@ def test_an_impossible_span_is_said() -> None:
         ("front", "y-away"),
         ("span_mm", "5"),
         ("held", "rails"),
+        ("movable", "both"),
+        ("reference", "left"),
+        ("gap_span_mm", "500"),
+        ("part_side_mm", "unknown"),
         ("controller_skew_set", "no"),
     )
     assert next_question(answers, ()) is None
