@@ -183,5 +183,4 @@ class CableLink:
 
 def words_for(error: OSError) -> str:
     """What a port raised, in words for the person at the bench."""
-    # The serial library's own exceptions after a pulled cable carry no number.
     return _WORDS.get(error.errno or errno.EIO, f"the port does not work: {error}")

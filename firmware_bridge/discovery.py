@@ -57,6 +57,11 @@ class Port:
     by_socket: bool = False
     built_in: bool = False
 
+    @property
+    def is_keyboard(self) -> bool:
+        """True for a keyboard, most of which are no instruments."""
+        return self.path.endswith(KEYBOARD_ENDING)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Recognition:

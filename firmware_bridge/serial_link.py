@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import re
 import select
 import termios
 import time
@@ -22,14 +23,19 @@ PSEUDO_TERMINALS = Path("/dev/pts")
 
 @contextmanager
 def translated() -> Iterator[None]:
-    """A pulled cable makes the library raise its own exception or a bare OSError (both kept, being OSErrors) or a
-    termios.error, which is none."""
+    """A pulled cable makes the library raise a bare OSError (kept), its own OSError, with its number in the text if at
+    all, or a termios.error, which is no OSError; a speed the port has not, a ValueError."""
     try:
         yield
     except serial.SerialTimeoutException as error:
         raise OSError(errno.ETIMEDOUT, "the port takes no bytes") from error
+    except serial.SerialException as error:
+        number = re.search(r"\((\d+),", str(error))
+        raise OSError(error.errno or (int(number[1]) if number else errno.EIO), str(error)) from error
     except termios.error as error:
         raise OSError(*error.args) from error
+    except ValueError as error:
+        raise OSError(errno.EINVAL, str(error)) from error
 
 
 class SerialCable:

@@ -149,7 +149,7 @@ class CableDesk:
         )
         others = tuple(other for other in draft.ports if other.path != port.path)
         draft = replace(draft, ports=(*others, port))
-        if recognition is None or heard.port.built_in:
+        if recognition is None or heard.port.built_in or heard.port.is_keyboard:
             return draft
         return told(draft, f"{port.description}: {port.text}.")
 

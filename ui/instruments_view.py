@@ -17,7 +17,7 @@ NONE_FOUND = (
     "No instrument is connected. Plug the cable in: it is looked for by itself. Until then every reading can be typed."
 )
 SOME_FOUND = "A cable that is pulled comes back by itself. Bytes that are no reading are counted and never used."
-STRANGER = "Something is plugged in that is not in use. If it is an instrument, say so."
+STRANGER = "Something is plugged in that speaks like an instrument and is not in use yet."
 ASKING = "Asking sends bytes to it. Never ask what may be the machine's controller."
 # As many offers as fit beside each other on a button row.
 MOST_OFFERS = 2
@@ -45,15 +45,16 @@ class InstrumentCard:
 
 def summary(snapshot: Snapshot) -> str:
     """The sentence above the cards."""
-    if snapshot.ports:
+    if any(port.offers for port in snapshot.ports):
         return STRANGER
     return SOME_FOUND if snapshot.instruments else NONE_FOUND
 
 
 def instrument_cards(snapshot: Snapshot) -> tuple[InstrumentCard, ...]:
-    """Strangers first, for they wait for an answer."""
-    strangers = tuple(_stranger(port) for port in snapshot.ports)
-    return strangers + tuple(_known(status) for status in snapshot.instruments)
+    """Strangers that were recognised first, for they wait for an answer; silent ones last."""
+    offered = tuple(_stranger(port) for port in snapshot.ports if port.offers)
+    silent = tuple(_stranger(port) for port in snapshot.ports if not port.offers)
+    return offered + tuple(_known(status) for status in snapshot.instruments) + silent
 
 
 def _known(status: InstrumentStatus) -> InstrumentCard:

@@ -138,6 +138,15 @@ def test_the_port_is_held_exclusively(bench: Bench) -> None:
     assert refused.text == "in use by another program"
 
 
+def test_a_file_is_no_port(bench: Bench) -> None:
+    bench.cable.path.write_text("no port\n")
+    bench.link.start(bench.events.put)
+    refused = bench.next()
+    assert isinstance(refused, LinkChanged)
+    assert refused.text == "not a port an instrument can be on"
+    bench.cable.path.unlink()
+
+
 def test_closing_frees_thread_and_descriptors(tmp_path: Path) -> None:
     fd_folder = Path("/proc/self/fd")
     before = len(list(fd_folder.iterdir())), threading.active_count()
@@ -200,6 +209,8 @@ def test_a_request_is_written_and_its_answer_meant(tmp_path: Path) -> None:
         (serial.SerialException(errno.EACCES, "could not open port"), "group"),
         (serial.SerialException(errno.EAGAIN, "Could not exclusively lock port"), "another program"),
         (serial.SerialTimeoutException("Write timeout"), "takes no request"),
+        (serial.SerialException("Could not configure port: (25, 'Inappropriate ioctl for device')"), "not a port"),
+        (ValueError("Failed to set custom baud rate (1234)"), "refuses these settings"),
         (OSError(errno.ENOMEM, "Cannot allocate memory"), "Cannot allocate memory"),
     ],
 )

@@ -11,6 +11,7 @@ from ui.bench_steps import empty_snapshot
 from ui.commands import AskPort, ForgetInstrument, TryInstrument, UseInstrument
 from ui.instruments_view import ASKING, NONE_FOUND, SOME_FOUND, STRANGER, instrument_cards, summary
 from ui.snapshot import InstrumentStatus, PortView, Snapshot
+from ui.text_commands import parse_line
 
 EMPTY = empty_snapshot(simulated=False)
 CALIPER = InstrumentStatus(
@@ -87,4 +88,26 @@ def test_a_silent_stranger_may_be_asked_with_the_caution() -> None:
 def test_the_sentence_above() -> None:
     assert summary(EMPTY) == NONE_FOUND
     assert summary(replace(EMPTY, instruments=(CALIPER,))) == SOME_FOUND
-    assert summary(with_port()) == STRANGER
+    assert summary(with_port(offer("length-3.3"))) == STRANGER
+    assert summary(with_port()) == NONE_FOUND
+
+
+def test_what_waits_for_an_answer_stands_first_and_what_is_silent_last() -> None:
+    ports = (
+        PortView(path="/dev/a", description="silent adapter", text="silent", listening=False, offers=()),
+        *with_port(offer("length-3.3")).ports,
+    )
+    cards = instrument_cards(replace(EMPTY, ports=ports, instruments=(CALIPER,)))
+    assert [card.title for card in cards] == ["adapter", "caliper", "silent adapter"]
+
+
+def test_the_text_bench_lists_them_and_does_what_a_number_says() -> None:
+    snapshot = replace(with_port(offer("length-3.3")), instruments=(CALIPER,))
+    listed = parse_line("instruments", snapshot)
+    assert isinstance(listed, str)
+    assert "    1  Use as caliper" in listed
+    assert "    last: 120.34 mm, 9.6 a second" in listed
+    assert parse_line("instruments 1", snapshot) == UseInstrument(settings=offer("length-3.3"))
+    assert parse_line("instruments 2", snapshot) == TryInstrument(instrument="caliper")
+    assert parse_line("instruments 9", snapshot) == "there are numbers 1 to 3"
+    assert parse_line("instruments 1", EMPTY) == "there is nothing to choose from"

@@ -1,0 +1,41 @@
+"""Instruments at the text bench: the cards of the instruments screen as lines, their buttons by number. Pure.
+
+Input: the words of a line and the snapshot it answers to. Output: a command, what to print, or None for other words.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from ui.commands import Command
+from ui.instruments_view import InstrumentCard, instrument_cards, summary
+from ui.snapshot import Snapshot
+
+INSTRUMENTS_HELP = """\
+  instruments        what is plugged in, what it speaks and says, and what can be done, with numbers
+  instruments 2      do what has number 2: use, test, ask, forget"""
+
+
+def parse_instruments_line(words: Sequence[str], snapshot: Snapshot) -> Command | str | None:
+    """The list, or the command behind one of its numbers."""
+    cards = instrument_cards(snapshot)
+    match words:
+        case ["instruments"]:
+            return "\n".join((summary(snapshot), *_lines(cards)))
+        case ["instruments", number]:
+            buttons = [button for card in cards for button in card.buttons]
+            if not number.isdigit() or not 1 <= int(number) <= len(buttons):
+                return f"there are numbers 1 to {len(buttons)}" if buttons else "there is nothing to choose from"
+            return buttons[int(number) - 1].command
+        case _:
+            return None
+
+
+def _lines(cards: Sequence[InstrumentCard]) -> Iterator[str]:
+    number = 0
+    for card in cards:
+        yield f"  {card.title}: {card.state}"
+        yield from (f"    {line}" for line in card.lines if line)
+        for button in card.buttons:
+            number += 1
+            yield f"    {number}  {button.words}"
