@@ -20,6 +20,7 @@ from core.records.shape_picture import Point, ShapePicture, StrokeStyle, picture
 
 _ROWS_MM = (4.3, 4.0, 3.7, 3.4)
 _NOTES_TOP = 277.0
+_LONGEST_MACHINE = 56
 
 
 def report_pdf(record: SessionRecord) -> bytes:
@@ -62,7 +63,8 @@ def _header(page: ReportPage, record: SessionRecord) -> None:
     page.set_xy(LEFT + 90.0, TOP - 1.2)
     page.say(f"session {record.id}", WIDTH - 90.0, size=9.0, align="R")
     page.set_xy(LEFT + 90.0, TOP + 3.2)
-    page.say(record.session.opened.machine or "machine not named", WIDTH - 90.0, size=8.0, colour=SOFT, align="R")
+    machine = report_rows.shortened(record.session.opened.machine or "machine not named", _LONGEST_MACHINE)
+    page.say(machine, WIDTH - 90.0, size=8.0, colour=SOFT, align="R")
     page.rule(TOP + 9.0, INK, 0.5)
 
 

@@ -138,11 +138,11 @@ def facts(record: SessionRecord) -> tuple[tuple[str, str], ...]:
     return (
         ("Coupon", f"{coupon.width_mm:g} × {coupon.height_mm:g} mm (X × Y){window}"),
         ("Limits", opened.limits.source),
-        ("Machine", _short(opened.machine or "not named")),
+        ("Machine", shortened(opened.machine or "not named")),
         ("Gantry span", "not known" if opened.span_mm is None else f"{opened.span_mm:g} mm"),
-        ("Operator", _short(opened.operator or "not named")),
+        ("Operator", shortened(opened.operator or "not named")),
         ("Measured", _period(log)),
-        ("Instruments", _short(_instruments(session))),
+        ("Instruments", shortened(_instruments(session))),
         ("Caliper", f"res {caliper.resolution:g}, rep {caliper.repeatability:g}, lin ±{caliper.linearity:g} mm"),
         ("Angle gauge", f"res {gauge.resolution:g}, rep {gauge.repeatability:g}, lin ±{gauge.linearity:g} deg"),
         ("Last check", _last_checks(session.gauge_checks)),
@@ -160,9 +160,9 @@ def _instruments(session: Session) -> str:
     )
 
 
-def _short(text: str) -> str:
-    """At most two lines of the list of facts."""
-    return text if len(text) <= _LONGEST_FACT else text[: _LONGEST_FACT - 1].rstrip() + "…"
+def shortened(text: str, longest: int = _LONGEST_FACT) -> str:
+    """At most so many characters, by default two lines of the list of facts."""
+    return text if len(text) <= longest else text[: longest - 1].rstrip() + "…"
 
 
 def _period(log: tuple[Event, ...]) -> str:

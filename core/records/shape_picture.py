@@ -12,6 +12,7 @@ from enum import StrEnum
 
 import numpy as np
 
+from core.geometry.coupon import Coupon
 from core.geometry.cut_file import orientation_mark
 from core.geometry.features import Feature
 from core.geometry.shape import corners_mm
@@ -98,6 +99,7 @@ def picture_of(adjustment: Adjustment) -> ShapePicture:
     return ShapePicture(
         strokes=(
             Stroke(style=StrokeStyle.NOMINAL, points=_ring(nominal)),
+            *_window(coupon),
             *(true if adjustment.consistent else ()),
             Stroke(style=StrokeStyle.MARK, points=mark),
         ),
@@ -106,6 +108,14 @@ def picture_of(adjustment: Adjustment) -> ShapePicture:
         high=half,
         exaggeration=exaggeration,
     )
+
+
+def _window(coupon: Coupon) -> tuple[Stroke, ...]:
+    """The nominal window, where the coupon has one."""
+    if coupon.window_width_mm is None or coupon.window_height_mm is None:
+        return ()
+    x, y = coupon.window_width_mm / 2.0, coupon.window_height_mm / 2.0
+    return (Stroke(style=StrokeStyle.NOMINAL, points=((-x, -y), (x, -y), (x, y), (-x, y), (-x, -y))),)
 
 
 def round_factor(wanted: float) -> float:
