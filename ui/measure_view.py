@@ -9,13 +9,14 @@ import math
 from dataclasses import dataclass
 
 from core.geometry.features import TEN_FEATURES, Feature
+from core.metrology.findings import NextReason
 from core.metrology.live import LiveState, live_limit, square_value
 from core.metrology.readings import Quantity
 from core.metrology.tolerances import Limits
 from core.metrology.verdict import Verdict
 from ui.snapshot import Live, Snapshot, TakenReading
 from ui.theme import Shape
-from ui.wording import signed, value_text
+from ui.wording import VERDICT_WORD, next_reading_sentence, signed, value_text
 
 SHAPE_OF = {
     Verdict.GO: Shape.DISC,
@@ -85,7 +86,7 @@ class MeasureView:
     large: CursorView
     small: CursorView
     panel: Panel | None
-    machine: str
+    advice: str
     task: str
     voidable: int | None
 
@@ -168,6 +169,18 @@ def readings_of(snapshot: Snapshot, feature: Feature) -> list[TakenReading]:
     return [reading for reading in snapshot.readings if reading.feature is feature and reading.voided is None]
 
 
+def _advice(snapshot: Snapshot) -> str:
+    """What is worth saying beside the drawing: that it is settled, why a reading is asked for again, or the machine."""
+    evaluation = snapshot.evaluation
+    if evaluation is not None and evaluation.settled:
+        count = sum(reading.voided is None for reading in snapshot.readings)
+        return f"Settled after {count} readings: {VERDICT_WORD[evaluation.verdict]}. You may stop here."
+    asked = evaluation.next_reading if evaluation else None
+    if asked is not None and asked.reason is not NextReason.FIRST:
+        return next_reading_sentence(asked)
+    return snapshot.machine or "no machine named"
+
+
 def callouts(snapshot: Snapshot, cursors: tuple[Feature | None, ...]) -> tuple[Callout, ...]:
     """What stands at each of the ten features; those in `cursors` are up."""
     asked = snapshot.evaluation.next_reading if snapshot.evaluation else None
@@ -185,7 +198,7 @@ def callouts(snapshot: Snapshot, cursors: tuple[Feature | None, ...]) -> tuple[C
                 text=text,
                 count=len(taken),
                 at_cursor=feature in cursors,
-                suspect=asked is not None and asked.feature is feature and asked.reason.value == "suspect",
+                suspect=asked is not None and asked.feature is feature and asked.reason is NextReason.SUSPECT,
             )
         )
     return tuple(shown)
@@ -239,7 +252,7 @@ def measure_view(
         large=live_view(large, snapshot),
         small=live_view(small, snapshot),
         panel=decision_panel(snapshot, voiding=voiding, mark_put_off=mark_put_off),
-        machine=snapshot.machine or "no machine named",
+        advice=_advice(snapshot),
         task=f"{coupon_text(snapshot)}: {limits_text(snapshot.limits)}" if snapshot.limits else "no coupon",
         voidable=last.number if last and not snapshot.closed else None,
     )

@@ -72,6 +72,7 @@ def verdict_view(snapshot: Snapshot) -> VerdictView:
     if evaluation is None:
         return EMPTY
     asked = evaluation.next_reading
+    contradictory = evaluation.verdict is Verdict.INCONSISTENT
     count = sum(reading.voided is None for reading in snapshot.readings)
     return VerdictView(
         shape=SHAPE_OF[evaluation.verdict],
@@ -80,7 +81,7 @@ def verdict_view(snapshot: Snapshot) -> VerdictView:
         size_shape=SHAPE_OF[evaluation.size_verdict] if evaluation.size_judged else Shape.RING,
         size_text=f"Size: {VERDICT_WORD[evaluation.size_verdict] if evaluation.size_judged else 'not judged'}",
         sentences=_sentences(snapshot, evaluation),
-        rows=tuple(row(characteristic) for characteristic in evaluation.characteristics),
+        rows=tuple(row(characteristic, contradictory=contradictory) for characteristic in evaluation.characteristics),
         count_text=f"{count} reading{'s' if count != 1 else ''}" + (", settled" if evaluation.settled else ""),
         next_feature=asked.feature if asked else None,
         settled=evaluation.settled,
@@ -105,15 +106,19 @@ def _sentences(snapshot: Snapshot, evaluation: Evaluation) -> tuple[str, ...]:
     return (*sentences, note) if note else tuple(sentences)
 
 
-def row(characteristic: Characteristic) -> Row:
+def row(characteristic: Characteristic, *, contradictory: bool = False) -> Row:
     """One row of the table: the deviation from nominal for sizes and corners stands in the value itself."""
     expanded = EXPANSION_FACTOR * characteristic.u
     judged = characteristic.lower is not None and characteristic.upper is not None
     signs = characteristic.nominal == 0.0
     value = signed(characteristic.value, 2) if signs else f"{characteristic.value:.2f}"
+    value = f"{value} ± {expanded:.2f}"
+    if contradictory:
+        # No value of a contradictory best fit means anything.
+        value = "not known"
     return Row(
         label=characteristic.label,
-        value=f"{value} ± {expanded:.2f}",
+        value=value,
         limits=_limits(characteristic),
         shape=SHAPE_OF[characteristic.verdict] if judged else Shape.RING,
         word=VERDICT_WORD[characteristic.verdict] if judged else "information",

@@ -12,6 +12,7 @@ from kivy.uix.label import Label
 from kivy.uix.relativelayout import RelativeLayout
 
 from core.geometry.features import DIAGONALS, EDGES, TEN_FEATURES, Feature, FeatureKind
+from core.metrology.verdict import Verdict
 from ui.measure_view import Callout, CursorView, callouts, zone_limit
 from ui.sheet_geometry import Sheet, corner_deviations_mm, lay_out
 from ui.snapshot import Snapshot
@@ -88,7 +89,7 @@ class CouponSheet(RelativeLayout):
         if snapshot.coupon is None or min(self.size) < 150:
             return None
         largest = 0.0
-        if snapshot.evaluation is not None:
+        if snapshot.evaluation is not None and snapshot.evaluation.verdict is not Verdict.INCONSISTENT:
             deviations = corner_deviations_mm(snapshot.evaluation.adjustment).values()
             largest = max(max(abs(part) for part in deviation) for deviation in deviations)
         limits = [zone_limit(snapshot, feature) for feature in EDGES + DIAGONALS]

@@ -12,6 +12,7 @@ from kivy.graphics import Color, Ellipse, Line, PopMatrix, PushMatrix, Rectangle
 from core.geometry.features import CORNERS, DIAGONALS, EDGES, TEN_FEATURES, Feature, FeatureKind
 from core.metrology.adjustment import Adjustment
 from core.metrology.live import square_value
+from core.metrology.verdict import Verdict
 from ui.measure_view import Callout, CursorView, readings_of, zone_limit
 from ui.sheet_geometry import ENDS, Point, Sheet, corner_deviations_mm, corner_ellipse
 from ui.snapshot import Snapshot
@@ -30,7 +31,7 @@ def draw_coupon(sheet: Sheet, snapshot: Snapshot, palette: Palette, cursors: tup
         _draw_zone(sheet, snapshot, feature, palette)
     _draw_lines(sheet, palette)
     _draw_mark(sheet, palette.ink if snapshot.mark_confirmed else palette.rule)
-    if snapshot.evaluation is not None:
+    if snapshot.evaluation is not None and snapshot.evaluation.verdict is not Verdict.INCONSISTENT:
         draw_fit(sheet, snapshot.evaluation.adjustment, palette)
     for feature in TEN_FEATURES:
         if feature in cursors:
