@@ -18,7 +18,7 @@ class Window:
 
     def __init__(self, folder: Path) -> None:
         self._folder = folder
-        self._touches = 0
+        self._touches: list[tuple[int, int]] = []
         self._counting = False
 
     def look(self, _elapsed_s: float) -> None:
@@ -37,7 +37,8 @@ class Window:
             "screen": app.root.screen.name,
             "size": list(Screen.size),
             "words": self._words(app.root, Screen.height),
-            "touches": self._touches,
+            "touches": len(self._touches),
+            "last_touch": self._touches[-1:],
             "values": [reading.value for reading in snapshot.readings],
             "verdict": snapshot.verdict and snapshot.verdict.value,
             "closed": snapshot.closed,
@@ -47,8 +48,8 @@ class Window:
         fresh.write_text(json.dumps(state), encoding="utf-8")
         fresh.replace(self._folder / "state.json")
 
-    def _count(self, _screen: object, _touch: object) -> bool:
-        self._touches += 1
+    def _count(self, screen: object, touch: object) -> bool:
+        self._touches.append((round(touch.x), round(screen.height - touch.y)))
         return False
 
     def _words(self, root: object, height: float) -> list[tuple[str, int, int]]:

@@ -96,9 +96,9 @@ class Kiosk:
             "PYTHONPATH": str(ROOT),
             "XDG_CACHE_HOME": str(folder),
         }
-        self.log = (folder / "log").open("w+")
         command = [sys.executable, str(Path(__file__).with_name("program.py")), str(folder)]
-        self.process = subprocess.Popen(command, env=environment, stdout=self.log, stderr=self.log, cwd=ROOT)
+        with (folder / "log").open("w") as log:
+            self.process = subprocess.Popen(command, env=environment, stdout=log, stderr=log, cwd=ROOT)
 
     def state(self) -> dict[str, Any]:
         try:
@@ -125,7 +125,9 @@ class Kiosk:
         self._panel.tap(x, y)
         self.taps += 1
         self.until("the touch", lambda state: state["touches"] >= self.taps)
-        assert self.state()["touches"] == self.taps, "a touch counted twice"
+        state = self.state()
+        assert state["touches"] == self.taps, "a touch counted twice"
+        assert state["last_touch"] == [[x, y]], "a touch landed elsewhere"
 
     def type_reading(self, digits: str) -> None:
         """Through the keypad screen, as a person does whose cable is dead."""
