@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import random
 import resource
-from collections.abc import Callable
 
 import pytest
 
@@ -19,33 +18,13 @@ from firmware_bridge.instrument_settings import HoldSettings
 from firmware_bridge.steady_hold import SteadyHold
 from firmware_bridge.wire_formats import WIRE_FORMATS, DecoderOptions
 from tests.firmware_bridge.decoders.garbage import garbage
-from tests.firmware_bridge.decoders.wire_encoders import binary_bits, bridge_line, spc_bits, spc_digits
+from tests.firmware_bridge.decoders.wire_encoders import WRITE
 
 GARBAGE_BYTES = 10_000_000
 DAMAGED_FRAMES = 100_000
 NAMES = sorted(WIRE_FORMATS)
 # The range the bench believes for the 120 mm edge of the house coupon, and for a corner.
 RANGE = {Quantity.LENGTH: (117.0, 123.0), Quantity.ANGLE: (85.0, 95.0)}
-
-# How each format writes a length of `hundredths` of a millimetre, or an angle of so many hundredths of a degree.
-WRITE: dict[str, Callable[[int], bytes]] = {
-    "length-3.3": lambda n: f"{n / 100:+08.3f}\r".encode(),
-    "length-4.3": lambda n: f"{n / 100:+09.3f}\r".encode(),
-    "length-8-unit": lambda n: f"+{n / 100:8.2f} MM\r\n".encode(),
-    "angle-x": lambda n: f"X={n / 100:+07.3f}\r\n".encode(),
-    "angle-lettered": lambda n: f"APD{n / 100:7.2f}\r".encode(),
-    "angle-plain": lambda n: f"{n / 100:.2f}\r\n".replace(".", ",").encode(),
-    "angle-dms": lambda n: f"{n // 100}\xb0{n % 60:02d}'00\"\r\n".encode("latin-1"),
-    "channels-lettered": lambda n: f"01A{n / 100:+09.4f}\r".encode(),
-    "channels-worded": lambda n: f"1 MW+{n / 100:06.2f} mm\r\n".encode(),
-    "channels-first": lambda n: f"001, {n / 100:.4f}, NRM, 01\r\n".encode(),
-    "channels-last": lambda n: f"001, {n / 100:.4f}, NRM, 01\r\n".encode(),
-    "typed-length": lambda n: f"{n / 100:.2f}\n".encode(),
-    "typed-angle": lambda n: f"{n / 100:.2f}\n".encode(),
-    "spc-52": lambda n: spc_bits(spc_digits(n, False, 2, False)).encode() + b"\r\n",
-    "binary-24": lambda n: binary_bits(n, False, False).encode() + b"\r\n",
-    "bridge": lambda n: bridge_line(1, n % 65536, spc_bits(spc_digits(n, False, 2, False)), "S52"),
-}
 
 
 @pytest.fixture(scope="module")

@@ -13,6 +13,7 @@ from core.metrology.readings import Indication
 from firmware_bridge.decoders.fault import Fault
 from firmware_bridge.wire_formats import WIRE_FORMATS, DecoderOptions, Framing, wire_format
 from tests.firmware_bridge.decoders.garbage import garbage
+from tests.firmware_bridge.decoders.wire_encoders import WRITE
 
 NAMES = sorted(WIRE_FORMATS)
 
@@ -33,6 +34,24 @@ def test_how_bytes_are_cut_changes_nothing(name: str, data: bytes, cuts: list[in
     edges = [0, *sorted(min(cut, len(data)) for cut in cuts), len(data)]
     together = [item for a, b in pairwise(edges) for item in pieces.feed(data[a:b])]
     assert together == whole.feed(data)
+
+
+def test_every_format_has_an_encoder_of_its_own_to_be_held_against() -> None:
+    assert set(WRITE) == set(WIRE_FORMATS)
+
+
+@pytest.mark.parametrize("name", NAMES)
+@given(hundredths=st.integers(1000, 17_999), cut=st.integers(0, 60), noise=st.binary(max_size=40))
+def test_round_trip_split_anywhere_and_after_garbage(name: str, hundredths: int, cut: int, noise: bytes) -> None:
+    frame = WRITE[name](hundredths)
+    decoder = WIRE_FORMATS[name].make_decoder(DecoderOptions())
+    decoder.feed(noise + b"\r\n")
+    decoder.reset()
+    decoder.feed(b"\r\nhalf a line that was cut\r\n")
+    items = decoder.feed(frame[:cut]) + decoder.feed(frame[cut:])
+    # The sexagesimal encoder writes the last two digits as minutes.
+    expected = hundredths // 100 + hundredths % 60 / 60 if name == "angle-dms" else hundredths / 100
+    assert [item.value for item in items if isinstance(item, Indication)] == [pytest.approx(expected)]
 
 
 def test_an_unknown_format_names_those_there_are() -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 
 def xmodem(data: bytes) -> int:
     """CRC-16/XMODEM bit by bit: polynomial 0x1021, begins with 0, nothing reflected (CRC catalogue)."""
@@ -42,3 +44,24 @@ def bridge_line(channel: int, sequence: int, bits: str, kind: str) -> bytes:
     """One line of the microcontroller bridge."""
     body = f"CW1,{channel},{sequence},{word_hex(bits)},{kind}".encode()
     return body + f"*{xmodem(body):04X}\r\n".encode()
+
+
+# How each format writes a length of `n` hundredths of a millimetre, or an angle of `n` hundredths of a degree.
+WRITE: dict[str, Callable[[int], bytes]] = {
+    "length-3.3": lambda n: f"{n / 100:+08.3f}\r".encode(),
+    "length-4.3": lambda n: f"{n / 100:+09.3f}\r".encode(),
+    "length-8-unit": lambda n: f"+{n / 100:8.2f} MM\r\n".encode(),
+    "angle-x": lambda n: f"X={n / 100:+07.3f}\r\n".encode(),
+    "angle-lettered": lambda n: f"APD{n / 100:7.2f}\r".encode(),
+    "angle-plain": lambda n: f"{n / 100:.2f}\r\n".replace(".", ",").encode(),
+    "angle-dms": lambda n: f"{n // 100}\xb0{n % 60:02d}'00\"\r\n".encode("latin-1"),
+    "channels-lettered": lambda n: f"01A{n / 100:+09.4f}\r".encode(),
+    "channels-worded": lambda n: f"1 MW+{n / 100:06.2f} mm\r\n".encode(),
+    "channels-first": lambda n: f"001, {n / 100:.4f}, NRM, 01\r\n".encode(),
+    "channels-last": lambda n: f"001, {n / 100:.4f}, NRM, 01\r\n".encode(),
+    "typed-length": lambda n: f"{n / 100:.2f}\n".encode(),
+    "typed-angle": lambda n: f"{n / 100:.2f}\n".encode(),
+    "spc-52": lambda n: spc_bits(spc_digits(n, False, 2, False)).encode() + b"\r\n",
+    "binary-24": lambda n: binary_bits(n, False, False).encode() + b"\r\n",
+    "bridge": lambda n: bridge_line(1, n % 65536, spc_bits(spc_digits(n, False, 2, False)), "S52"),
+}
