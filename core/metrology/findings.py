@@ -21,6 +21,7 @@ class ExplanationKind(StrEnum):
     SUPPLEMENT = "supplement"
     MISREAD = "misread"
     DIGITS_TRANSPOSED = "digits-transposed"
+    GAUGE_ZERO = "gauge-zero"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

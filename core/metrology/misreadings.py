@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 from core.geometry.coupon import Coupon
 from core.geometry.features import TEN_FEATURES, Feature
@@ -31,9 +32,11 @@ PENALTY = {
     ExplanationKind.CORNERS_EXCHANGED: 6.0,
     ExplanationKind.SUPPLEMENT: 5.0,  # below a misreading's, which always fits better: it drops the reading
     ExplanationKind.MISREAD: 7.0,
+    ExplanationKind.GAUGE_ZERO: 9.0,
     ExplanationKind.DIGITS_TRANSPOSED: 10.0,
 }
 EXTRA_REPEAT_PENALTY = 3.0  # the same misreading made once more
+FORGOTTEN_ZERO_SD_DEG = 10.0  # of a gauge taken as it was found
 
 
 def explain(
@@ -52,7 +55,7 @@ def explain(
         name = (candidate.kind, candidate.features)
         if trial.consistent and (name not in best or cost < best[name][0]):
             best[name] = (cost, trial)
-    explanations = []
+    explanations = _forgotten_zero(coupon, readings, setup)
     for (kind, features), (cost, trial) in best.items():
         expected = None
         if len(features) == 1:
@@ -61,6 +64,20 @@ def explain(
         text = sentence(kind, features, expected)
         explanations.append(Explanation(kind=kind, features=features, expected=expected, text=text, cost=cost))
     return tuple(sorted(explanations, key=lambda explanation: explanation.cost))
+
+
+def _forgotten_zero(coupon: Coupon, readings: Sequence[Reading], setup: MeasuringSetup) -> list[Explanation]:
+    """An angle gauge that was not zeroed: all corners off by the same amount, which their sum of 360 degrees shows.
+
+    A caliper's zero is not tried: the corner loss hides it, and the sizes show it.
+    """
+    trial = adjust(coupon, readings, replace(setup, gauge=replace(setup.gauge, zero_sd=FORGOTTEN_ZERO_SD_DEG)))
+    if not trial.consistent:
+        return []
+    kind = ExplanationKind.GAUGE_ZERO
+    text = sentence(kind, (), trial.gauge_zero_deg.value)
+    cost = trial.objective + PENALTY[kind]
+    return [Explanation(kind=kind, features=(), expected=None, text=text, cost=cost)]
 
 
 def sign_open(explanations: Sequence[Explanation]) -> bool:
@@ -99,11 +116,11 @@ def repeats_agree(repeats: Sequence[Reading], setup: MeasuringSetup) -> bool:
 
 
 def sentence(kind: ExplanationKind, features: tuple[Feature, ...], expected: float | None) -> str:
-    """The explanation in the words of a workshop, with what to do next."""
+    """The explanation in the words of a workshop, with what to do next; `expected` there, or the zero error found."""
     names = " and ".join(feature.label for feature in features)
     first = names[:1].upper() + names[1:]
     value = ""
-    if expected is not None:
+    if features and expected is not None:
         value = f"{expected:.2f} mm" if features[0].is_length else f"{expected:.1f}°"
     again = f"About {value} is expected there: read it again." if value else "Read them again."
     match kind:
@@ -132,3 +149,8 @@ def sentence(kind: ExplanationKind, features: tuple[Feature, ...], expected: flo
             return f"{first} does not fit the other readings. {again}"
         case ExplanationKind.DIGITS_TRANSPOSED:
             return f"At {names} two digits look exchanged. {again}"
+        case ExplanationKind.GAUGE_ZERO:
+            size = f"{abs(expected or 0.0):.1f}° too {'large' if (expected or 0.0) > 0.0 else 'small'}"
+            return (
+                f"The angle gauge looks not zeroed: all corners read about {size}. Zero it and read the corners again."
+            )

@@ -109,7 +109,10 @@ def test_explanations_are_ranked_and_restore_consistency() -> None:
 
 @pytest.mark.parametrize("kind", list(ExplanationKind))
 def test_every_kind_has_a_sentence(kind: ExplanationKind) -> None:
-    for features, expected in (((Feature.NEAR,), 119.98), ((Feature.NL, Feature.NR), None)):
+    cases = [((Feature.NEAR,), 119.98), ((Feature.NL, Feature.NR), None)]
+    if kind is ExplanationKind.GAUGE_ZERO:
+        cases = [((), -1.5)]  # concerns all corners, and always knows the error it found
+    for features, expected in cases:
         text = sentence(kind, features, expected)
         assert text[0].isupper()
         assert text.endswith(".")
@@ -128,3 +131,15 @@ def test_digits_of_inches_are_transposed_in_inches() -> None:
 
 def test_thousands_of_readings_do_not_make_thousands_of_candidates() -> None:
     assert len(list(candidates(HOUSE_COUPON, CLEAN * 1000))) < 300
+
+
+def test_a_gauge_that_was_not_zeroed_is_named_with_its_error() -> None:
+    gauge = [r if r.feature.is_length else reading(r.feature, r.value + 2.1) for r in CLEAN]
+    best = explained(gauge)[0]
+    assert best.kind is ExplanationKind.GAUGE_ZERO
+    assert "° too large" in best.text
+
+
+def test_one_misread_corner_is_no_matter_of_the_zero() -> None:
+    best = explained(with_value(Feature.NR, VALUE[Feature.NR] + 3.0))[0]
+    assert (best.kind, best.features) == (ExplanationKind.MISREAD, (Feature.NR,))
