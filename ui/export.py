@@ -66,14 +66,14 @@ def _newest(archive: Archive, besides: str) -> dict[str, dict[str, bytes]]:
 
 
 def _session_id(archive: Archive, named: str) -> str:
-    known = [summary.id for summary in archive.sessions()]
-    if not known:
+    """The one session whose name begins so; raises BadInputError, naming the newest, where there is none or several."""
+    newest = archive.session_ids(limit=3)
+    if not newest:
         raise BadInputError("there is no session in the archive yet")
-    found = known[:1] if named == _LAST else [name for name in known if name.startswith(named)]
-    if named in known:
-        return named
+    if named == _LAST:
+        return newest[0]
+    found = archive.session_ids(named, limit=2)
     if len(found) != 1:
-        newest = ", ".join(known[:3])
         what = "several sessions begin with" if found else "there is no session"
-        raise BadInputError(f"{what} {named!r}; the newest are {newest}")
+        raise BadInputError(f"{what} {named!r}; the newest are {', '.join(newest)}")
     return found[0]

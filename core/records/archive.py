@@ -125,6 +125,14 @@ class Archive:
             )
         return tuple(summary_of(row) for row in rows)
 
+    def session_ids(self, beginning: str = "", *, limit: int) -> tuple[str, ...]:
+        """Names of the newest sessions that begin so, at most `limit` of them."""
+        rows = self._select(
+            "SELECT id FROM session WHERE substr(id, 1, length(?1)) = ?1 ORDER BY ordinal DESC LIMIT ?2",
+            (beginning, limit),
+        )
+        return tuple(row["id"] for row in rows)
+
     def grid(self, name: str) -> tuple[SessionSummary, ...]:
         """The sessions of the coupons that were cut together over the bed, in the order they were measured."""
         rows = self._select("SELECT * FROM session WHERE grid = ? AND grid != '' ORDER BY ordinal", (name,))

@@ -108,6 +108,14 @@ def test_a_session_of_another_bench_is_taken_over_once(
     other.close()
 
 
+def test_sessions_are_found_by_the_beginning_of_their_name(archive: Archive, opened: Opened, recorded: str) -> None:
+    second = archive.begin(opened)
+    assert archive.session_ids(limit=5) == (second, recorded)
+    assert archive.session_ids(second[:-2], limit=5) == (second,)
+    assert archive.session_ids("20260301-14", limit=1) == (second,)
+    assert archive.session_ids("%", limit=5) == ()
+
+
 def test_sessions_of_one_machine_and_of_one_grid(archive: Archive, opened: Opened) -> None:
     other = archive.begin(replace(opened, machine="knife"))
     ids = [archive.begin(replace(opened, grid="bed 2026-03", place=place)) for place in ("A1", "B1", "B2")]
