@@ -73,11 +73,6 @@ class BeforeAfter:
     foretold: tuple[ForetoldReading, ...]
     text: str
 
-    @property
-    def as_foretold(self) -> bool | None:
-        """Whether the re-cut came out as foretold; None where nothing was foretold or nothing foretold was read."""
-        return all(reading.agrees for reading in self.foretold) if self.foretold else None
-
 
 def before_after(before: Evaluation, after: Sequence[Evaluation], correction: Correction | None = None) -> BeforeAfter:
     """Compare the coupon before with one or more after it; `correction` is the one made in between, if any."""

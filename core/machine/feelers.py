@@ -30,11 +30,6 @@ class FeelerStack:
     left_mm: float
 
     @property
-    def total_mm(self) -> float:
-        """Thickness of block and leaves together."""
-        return self.block_mm + sum(self.leaves_mm)
-
-    @property
     def handy(self) -> bool:
         """Whether it can be held: every leaf more adds burr and air."""
         return len(self.leaves_mm) <= MOST_LEAVES

@@ -23,6 +23,7 @@ from core.machine.directions import Direction, Side
 from core.machine.feelers import FeelerStack, leaves_for, paper_sheets
 from core.machine.holding import HowHeld
 from core.machine.move import end_and_direction, move_of_skew, settable_move
+from core.machine.parallelism import inside_of
 from core.machine.prediction import PredictedReading, predict_next
 from core.machine.profile import MachineProfile
 from core.metrology.accuracy import MeasuringSetup
@@ -111,7 +112,10 @@ def gantry_correction(
     correction = correction_of_skew(adjustment.skew_deg, profile, within_limits=within)
     if isinstance(correction, Refusal):
         return correction
-    predicted = predict_next(adjustment, setup or MeasuringSetup(), correction.left_skew_deg)
+    # Set anywhere inside what the meter accepts: a rectangular distribution (JCGM 100:2008, 4.3.7).
+    setting_u_mm = inside_of(correction.move_mm, profile) / math.sqrt(3.0)
+    setting_u_deg = math.degrees(setting_u_mm / profile.span_mm)
+    predicted = predict_next(adjustment, setup or MeasuringSetup(), correction.left_skew_deg, setting_u_deg)
     return replace(correction, predicted=predicted, coupon=evaluation.coupon)
 
 

@@ -102,15 +102,20 @@ def target_gaps(
         first_mm=read.first_mm + (moved_mm if first else stayed_mm),
         second_mm=read.second_mm + (stayed_mm if first else moved_mm),
     )
-    least_mm = profile.least_count_mm or 0.0
-    # Two gaps before and two after: what the four together can tell at the adjuster.
-    gaps_U_mm = EXPANSION_FACTOR * 2.0 * gap_u_mm / share
     return GapTarget(
         gaps=gaps,
         end=end,
         direction=direction,
-        inside_mm=max(gaps_U_mm, ENOUGH_OF_U * move_mm.U95, least_mm / 2.0),
+        inside_mm=inside_of(move_mm, profile, gap_u_mm),
     )
+
+
+def inside_of(move_mm: Estimate, profile: MachineProfile, gap_u_mm: float = GAP_U_MM) -> float:
+    """How near to its target an end has to be set, in mm at the adjuster: nearer cannot be told, made, or used."""
+    share = gap_span_mm(profile) / profile.span_mm
+    # Two gaps before and two after: what the four together can tell at the adjuster.
+    gaps_U_mm = EXPANSION_FACTOR * 2.0 * gap_u_mm / share
+    return max(gaps_U_mm, ENOUGH_OF_U * move_mm.U95, (profile.least_count_mm or 0.0) / 2.0)
 
 
 def null_meter(now: Gaps, target: GapTarget, profile: MachineProfile) -> NullReading:

@@ -30,7 +30,7 @@ class PredictedReading:
 
 
 def predict_next(
-    adjustment: Adjustment, setup: MeasuringSetup, left_skew_deg: float = 0.0, setting_u_deg: float = 0.0
+    adjustment: Adjustment, setup: MeasuringSetup, left_skew_deg: float, setting_u_deg: float
 ) -> tuple[PredictedReading, ...]:
     """Ten predicted readings after the estimated skew, less `left_skew_deg`, has been taken out.
 

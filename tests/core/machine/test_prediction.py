@@ -38,7 +38,7 @@ def racked(skew_deg: float, a: float = 0.001, length_y: float = 0.999) -> np.nda
 
 
 def test_a_racked_machine_set_square_reads_as_foretold() -> None:
-    predicted = predict_next(adjust(COUPON, measured(racked(0.6)), SETUP), SETUP)
+    predicted = predict_next(adjust(COUPON, measured(racked(0.6)), SETUP), SETUP, 0.0, 0.0)
     recut = {reading.feature: reading.value for reading in measured(racked(0.0))}
     for expected in predicted:
         assert expected.reading.value == pytest.approx(recut[expected.feature], abs=0.15 * expected.reading.u)
@@ -46,7 +46,7 @@ def test_a_racked_machine_set_square_reads_as_foretold() -> None:
 
 def test_what_the_adjuster_leaves_is_foretold_with_its_sign() -> None:
     adjustment = adjust(COUPON, measured(racked(-0.6)), SETUP)
-    predicted = {item.feature: item.reading.value for item in predict_next(adjustment, SETUP, left_skew_deg=0.2)}
+    predicted = {item.feature: item.reading.value for item in predict_next(adjustment, SETUP, 0.2, 0.0)}
     assert predicted[Feature.NL_FR] - predicted[Feature.NR_FL] == pytest.approx(0.465, abs=0.01)  # 2 W H sin / D
     assert predicted[Feature.NL] == pytest.approx(90.0 - 0.2 + 0.05, abs=0.06)
 
@@ -57,7 +57,7 @@ def test_the_stated_uncertainty_covers_what_comes() -> None:
     for _ in range(300):
         true_deg = rng.normal(0.0, 0.5)
         adjustment = adjust(COUPON, measured(racked(true_deg), rng), SETUP)
-        predicted = predict_next(adjustment, SETUP)
+        predicted = predict_next(adjustment, SETUP, 0.0, 0.0)
         after = racked(true_deg - adjustment.skew_deg.value)
         for expected, reading in zip(predicted, measured(after, rng), strict=True):
             inside.append(abs(reading.value - expected.reading.value) <= expected.reading.U95)
@@ -66,8 +66,8 @@ def test_the_stated_uncertainty_covers_what_comes() -> None:
 
 def test_setting_uncertainty_widens_diagonals_and_corners_only() -> None:
     adjustment = adjust(COUPON, measured(racked(0.6)), SETUP)
-    sharp = {item.feature: item.reading.u for item in predict_next(adjustment, SETUP)}
-    blunt = {item.feature: item.reading.u for item in predict_next(adjustment, SETUP, setting_u_deg=0.1)}
+    sharp = {item.feature: item.reading.u for item in predict_next(adjustment, SETUP, 0.0, 0.0)}
+    blunt = {item.feature: item.reading.u for item in predict_next(adjustment, SETUP, 0.0, 0.1)}
     assert blunt[Feature.NL] > 1.1 * sharp[Feature.NL]
     assert blunt[Feature.NL_FR] > 1.2 * sharp[Feature.NL_FR]
     assert blunt[Feature.NEAR] == pytest.approx(sharp[Feature.NEAR], rel=1e-3)

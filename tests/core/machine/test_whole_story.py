@@ -118,7 +118,7 @@ def test_the_whole_story_with_noise_and_gaps(machine_of, read: Read, held: HowHe
     proof = before_after(before, [after], correction)
     assert proof.outcome is Outcome.FIXED
     assert proof.text.startswith("Fixed, on one coupon")
-    assert proof.as_foretold
+    assert all(reading.agrees for reading in proof.foretold)
     assert "came out as foretold" in proof.text
     second = judged(machine, read, rng=rng)
     both = before_after(before, [after, second], correction)
@@ -138,7 +138,7 @@ def test_the_wrong_way_is_said_in_so_many_words(machine_of, read: Read, axis: Ax
     proof = before_after(before, [judged(machine, read)], correction)
     assert proof.outcome is Outcome.WRONG_WAY
     assert "Moved the wrong way: the skew has doubled." in proof.text
-    assert proof.as_foretold is False
+    assert not all(reading.agrees for reading in proof.foretold)
     # And what it says then makes it square: the same end, twice as far, the way first asked for.
     back_mm = 640.0 * abs(math.tan(math.radians(proof.skew_after_deg.value)))
     assert f"move it {back_mm:.2f} mm {correction.direction.words} from where it is now" in proof.text
@@ -175,7 +175,6 @@ def test_worse_without_any_correction(machine_of, read: Read) -> None:
     proof = before_after(before, [judged(machine, read)])
     assert proof.outcome is Outcome.WORSE
     assert proof.foretold == ()
-    assert proof.as_foretold is None
 
 
 def refusal_of(readings: list[Reading], coupon: Coupon = COUPON, *, mark_confirmed: bool = True) -> RefusalReason:
