@@ -179,22 +179,21 @@ class Archive:
             self._connection.close()
 
     def take_over(self, session_id: str, events: tuple[Event, ...]) -> bool:
-        """Store a whole session that was recorded elsewhere; False when it is there already (then nothing is done).
+        """Store a whole session that was recorded elsewhere, or what was noted in it since; False when all is there.
 
-        Raises BadInputError when the events are no session, or when another session has this id.
+        Raises BadInputError when the events are no session, when it is not closed (it would be gone on with here), or
+        when another session has this id.
         """
-        Session.from_events(events)
+        if Session.from_events(events).closed is None:
+            raise BadInputError(f"session {session_id} is not closed: close it on its own bench, then take it over")
         present = self.events(session_id)
-        if present:
-            if present[: len(events)] != events:
-                raise BadInputError(
-                    f"a different session {session_id} is in the archive already: nothing was taken over"
-                )
-            return False
+        shared = min(len(present), len(events))
+        if present[:shared] != events[:shared]:
+            raise BadInputError(f"a different session {session_id} is in the archive already: nothing was taken over")
         with self._transaction():
-            for event in events:
+            for event in events[shared:]:
                 insert_event(self._connection, session_id, event)
-        return True
+        return len(events) > shared
 
     def _recover(self, aside: Path) -> None:
         """Take over what can be read of the damaged file and say so in `notice`."""

@@ -12,7 +12,7 @@ from core.metrology.accuracy import MeasuringSetup
 from core.metrology.readings import Reading, Unit
 from core.metrology.tolerances import Limits
 from core.records.archive import Archive
-from core.records.events import Opened, ReadingAccepted
+from core.records.events import Closed, Opened, ReadingAccepted
 from hardware.usb_gadget import show_on_cable
 from hardware.usb_stick import find_sticks
 from ui import export
@@ -20,6 +20,7 @@ from ui.assembly import ARCHIVE_FILE
 from ui.cli import main
 from ui.exit_status import ExitStatus
 
+CLOSED = Closed(verdict="go", size_verdict="go", skew_deg=0.0, skew_u95_deg=0.06, software="cornerwise 0.1.0")
 COUPON = Coupon(width_mm=120.0, height_mm=80.0)
 
 
@@ -41,6 +42,7 @@ def sessions(tmp_path: Path) -> list[str]:
             unit = Unit.MM if feature.is_length else Unit.DEG
             reading = Reading(feature=feature, value=COUPON.nominal(feature), unit=unit)
             archive.append(ids[-1], ReadingAccepted(reading=reading))
+        archive.append(ids[-1], CLOSED)
     archive.close()
     return ids
 

@@ -105,6 +105,22 @@ def test_a_session_of_another_bench_is_taken_over_once(
         other.take_over(recorded, events[:3] + events[4:])
     with pytest.raises(BadInputError):
         other.take_over("x", ())
+    archive.append(recorded, Note(text="re-cut from the same sheet"))
+    assert other.take_over(recorded, archive.events(recorded))
+    assert not other.take_over(recorded, events)
+    assert other.events(recorded) == archive.events(recorded)
+    other.close()
+
+
+def test_a_session_that_is_not_closed_is_not_taken_over(
+    archive: Archive, recorded: str, tmp_path: Path, clock: Clock
+) -> None:
+    """The other bench would go on with it at its next start."""
+    other = Archive.open(tmp_path / "other" / "archive.sqlite", clock)
+    with pytest.raises(BadInputError, match="close it on its own bench"):
+        other.take_over(recorded, archive.events(recorded)[:5])
+    assert other.sessions() == ()
+    assert other.unfinished() is None
     other.close()
 
 
