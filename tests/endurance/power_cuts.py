@@ -1,6 +1,6 @@
 """Real power cuts while readings stream onto an ext4 card: acknowledged readings missing must be 0.
 
-    python tests/endurance/power_cuts.py --boot /path/to/virtual_pi/boot --times 20
+    python tests/endurance/power_cuts.py --boot /path/to/boot --times 20
 
 Each round boots a machine with its own kernel and a disk of its own, checks the archive left by the cut before, streams
 readings on, and is killed dead when it has printed a random number of acknowledgements; what the disk had in its cache

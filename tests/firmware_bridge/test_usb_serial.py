@@ -21,7 +21,7 @@ from tests.firmware_bridge.usb_serial_gadget import UsbSerialGadget
 pytestmark = [
     pytest.mark.real_kernel,
     pytest.mark.timeout(600),
-    pytest.mark.skipif("VIRTUAL_PI" not in os.environ, reason="loads USB modules: run in a machine made for it"),
+    pytest.mark.skipif("CORNERWISE_REAL_KERNEL" not in os.environ, reason="loads USB modules: needs a machine for it"),
 ]
 UNPLUGS = 20
 WAIT_S = 60.0

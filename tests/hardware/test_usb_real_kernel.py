@@ -39,7 +39,7 @@ FILES[CHECKSUMS_FILE] = checksums_text(FILES).encode()
 
 
 def has_usb_stack() -> bool:
-    if os.geteuid() != 0 or not os.environ.get("VIRTUAL_PI"):
+    if os.geteuid() != 0 or not os.environ.get("CORNERWISE_REAL_KERNEL"):
         return False
     for module in MODULES.split():
         subprocess.run(["modprobe", module], capture_output=True, check=False)

@@ -25,7 +25,7 @@ from ui.snapshot import Snapshot
 pytestmark = [
     pytest.mark.real_kernel,
     pytest.mark.timeout(600),
-    pytest.mark.skipif("VIRTUAL_PI" not in os.environ, reason="loads USB modules: run in a machine made for it"),
+    pytest.mark.skipif("CORNERWISE_REAL_KERNEL" not in os.environ, reason="loads USB modules: needs a machine for it"),
 ]
 WAIT_S = 120.0
 
