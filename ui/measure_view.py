@@ -33,6 +33,8 @@ _LIVE_LAMP = {
     LiveState.NEAR_LIMIT: (Shape.HALF_DIAMOND, "UNDECIDED"),
     LiveState.OUTSIDE: (Shape.CROSSED_SQUARE, "NO-GO"),
 }
+# The panel whose choices are screens.
+ELSEWHERE = "elsewhere"
 VOID_REASONS = (("slipped", "Slipped"), ("wrong place", "Wrong place"), ("burr or dirt", "Burr or dirt"))
 
 
@@ -88,7 +90,7 @@ class MeasureView:
     panel: Panel | None
     advice: str
     task: str
-    voidable: int | None
+    to_void: int | None
 
 
 def live_view(live: Live, snapshot: Snapshot) -> CursorView:
@@ -211,20 +213,23 @@ def zone_limit(snapshot: Snapshot, feature: Feature) -> float | None:
     return live_limit(snapshot.coupon, snapshot.limits, feature)
 
 
-def decision_panel(snapshot: Snapshot, *, voiding: bool, mark_put_off: bool) -> Panel | None:
-    """What is to be decided now: a question of the bench first, then the person's own wish to void, then the mark."""
+def decision_panel(snapshot: Snapshot, *, voiding: int | None, mark_put_off: bool) -> Panel | None:
+    """What is to be decided now: a question of the bench first, then the person's own wish to void the reading of
+    this number, then the mark; and where to go when there is nothing to measure."""
     if snapshot.question is not None:
         question = snapshot.question
         return Panel(name=question.name, title="Please decide", text=question.text, choices=question.choices)
-    last = last_reading(snapshot)
-    if voiding and last is not None:
+    if snapshot.session is None or snapshot.closed:
+        return _nothing_to_measure(snapshot)
+    doubted = next((one for one in snapshot.readings if one.number == voiding and one.voided is None), None)
+    if doubted is not None:
         return Panel(
             name="void",
-            title=f"Void the {last.feature.label}?",
-            text=f"{value_text(last.feature, last.value)} will not count. It stays in the record. Why?",
+            title=f"Void the {doubted.feature.label}?",
+            text=f"{value_text(doubted.feature, doubted.value)} will not count. It stays in the record. Why?",
             choices=(*VOID_REASONS, ("keep", "Keep it")),
         )
-    if snapshot.session is not None and not snapshot.mark_confirmed and not mark_put_off:
+    if not snapshot.mark_confirmed and not mark_put_off:
         return Panel(
             name="mark",
             title="How does the coupon lie?",
@@ -235,26 +240,38 @@ def decision_panel(snapshot: Snapshot, *, voiding: bool, mark_put_off: bool) -> 
     return None
 
 
-def last_reading(snapshot: Snapshot) -> TakenReading | None:
-    """The newest reading that counts."""
-    return next((reading for reading in reversed(snapshot.readings) if reading.voided is None), None)
+def _nothing_to_measure(snapshot: Snapshot) -> Panel:
+    """The ways on from a bench without an open coupon; each choice is a screen."""
+    if snapshot.session is None:
+        text, choices = "There is no coupon on the bench.", (("coupon", "New coupon"), ("home", "Home"))
+    else:
+        text, choices = "This coupon is finished.", (("verdict", "See the verdict"), ("coupon", "Next coupon"))
+    return Panel(name=ELSEWHERE, title="Nothing to measure", text=text, choices=choices)
+
+
+def reading_to_void(snapshot: Snapshot, feature: Feature | None) -> TakenReading | None:
+    """The newest reading that counts at the feature that is up; where it has none, the newest of all."""
+    counting = [reading for reading in snapshot.readings if reading.voided is None]
+    here = [reading for reading in counting if reading.feature is feature]
+    newest = here or counting
+    return newest[-1] if newest else None
 
 
 def measure_view(
-    snapshot: Snapshot, in_hand: Quantity, *, voiding: bool = False, mark_put_off: bool = False
+    snapshot: Snapshot, in_hand: Quantity, *, voiding: int | None = None, mark_put_off: bool = False
 ) -> MeasureView:
     """Everything the measuring screen shows."""
     large, small = snapshot.live_length, snapshot.live_corner
     if in_hand is Quantity.ANGLE:
         large, small = small, large
-    last = last_reading(snapshot)
+    doubted = reading_to_void(snapshot, large.feature)
     return MeasureView(
         large=live_view(large, snapshot),
         small=live_view(small, snapshot),
         panel=decision_panel(snapshot, voiding=voiding, mark_put_off=mark_put_off),
         advice=_advice(snapshot),
         task=f"{coupon_text(snapshot)}: {limits_text(snapshot.limits)}" if snapshot.limits else "no coupon",
-        voidable=last.number if last and not snapshot.closed else None,
+        to_void=doubted.number if doubted else None,
     )
 
 

@@ -11,7 +11,7 @@ from core.metrology.live import LiveState
 from core.metrology.readings import Quantity
 from tests.ui.scenes import RACKED, SCENES, live, readings, snapshot
 from ui.in_hand import InHand
-from ui.measure_view import VOID_REASONS, callouts, decision_panel, live_view, measure_view
+from ui.measure_view import VOID_REASONS, callouts, decision_panel, live_view, measure_view, reading_to_void
 from ui.theme import Shape
 
 
@@ -50,21 +50,21 @@ def test_repeats_are_shown_as_their_mean_and_number() -> None:
 
 def test_a_question_of_the_bench_comes_before_everything_else() -> None:
     asked = replace(SCENES["question"](), mark_confirmed=False)
-    panel = decision_panel(asked, voiding=True, mark_put_off=False)
+    panel = decision_panel(asked, voiding=4, mark_put_off=False)
     assert panel is not None
     assert panel.name == asked.question.name
 
 
 def test_voiding_names_the_reading_and_asks_why() -> None:
-    panel = decision_panel(SCENES["edges"](), voiding=True, mark_put_off=False)
+    panel = decision_panel(SCENES["edges"](), voiding=SCENES["edges"]().readings[-1].number, mark_put_off=False)
     assert panel is not None
     assert "NR-FL" in panel.title
     assert panel.choices[: len(VOID_REASONS)] == VOID_REASONS
 
 
 def test_the_mark_is_asked_for_once_it_may_be_put_off() -> None:
-    assert decision_panel(SCENES["mark"](), voiding=False, mark_put_off=False).name == "mark"
-    assert decision_panel(SCENES["mark"](), voiding=False, mark_put_off=True) is None
+    assert decision_panel(SCENES["mark"](), voiding=None, mark_put_off=False).name == "mark"
+    assert decision_panel(SCENES["mark"](), voiding=None, mark_put_off=True) is None
 
 
 def test_the_instrument_that_moves_is_shown_large() -> None:
@@ -87,3 +87,16 @@ def test_a_touched_feature_is_shown_large_until_the_other_instrument_moves() -> 
 
 def test_every_feature_has_its_place_on_the_drawing() -> None:
     assert [one.feature for one in callouts(snapshot(), ())] == list(TEN_FEATURES)
+
+
+def test_the_reading_of_the_feature_that_is_up_is_voided_before_the_newest() -> None:
+    all_read = SCENES["no-go"]()
+    assert reading_to_void(all_read, Feature.RIGHT).feature is Feature.RIGHT
+    assert reading_to_void(SCENES["edges"](), Feature.RIGHT).feature is Feature.NR_FL
+    assert reading_to_void(snapshot(), Feature.RIGHT) is None
+
+
+def test_without_an_open_coupon_the_screen_leads_on() -> None:
+    assert decision_panel(SCENES["empty"](), voiding=None, mark_put_off=False).choices[0][0] == "coupon"
+    closed = replace(SCENES["go"](), closed=True)
+    assert decision_panel(closed, voiding=None, mark_put_off=False).choices[0][0] == "verdict"

@@ -90,7 +90,7 @@ def describe_the_router(person: Person) -> None:
     person.key_in("640")
     person.touch("Take this number", "adjusting screws")
     person.key_in("1")
-    person.touch("Take this number", "No")
+    person.touch("Take this number", "Either end", "On the near side", "At the adjusters", "They differ", "No")
     person.until(lambda now: now.machines.current is not None)
     person.touch("< Back")
 
@@ -169,7 +169,7 @@ def test_everything_done_wrong_is_asked_or_refused_and_loses_nothing(person: Per
     person.touch("Take reading")
     person.until(lambda now: len(now.readings) == 2)
     # Voided with a reason, it stays in the record.
-    person.touch("Void last", "Wrong place")
+    person.touch("Void", "Wrong place")
     person.until(lambda now: now.readings[-1].voided == "wrong place")
     # Every wrong door leads back.
     for door in ("verdict", "history", "download", "correct", "instruments", "machine"):

@@ -10,7 +10,7 @@ from kivy.properties import StringProperty
 from core.geometry.features import Feature
 from core.metrology.readings import Quantity
 from ui.commands import AnswerQuestion, ConfirmMark, SelectFeature, TakeReading, VoidReading
-from ui.measure_view import VOID_REASONS, MeasureView, measure_view
+from ui.measure_view import ELSEWHERE, VOID_REASONS, MeasureView, measure_view
 from ui.screens.screen import BenchScreen
 from ui.snapshot import Snapshot
 from ui.widgets.columns import LiveColumn, PanelColumn
@@ -27,7 +27,7 @@ class MeasureScreen(BenchScreen):
 
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
-        self._voiding = False
+        self._voiding: int | None = None
         self._mark_put_off = False
         self._session: str | None = None
         self._view: MeasureView = measure_view(self.snapshot, Quantity.LENGTH)
@@ -40,7 +40,7 @@ class MeasureScreen(BenchScreen):
         """Draw the newest snapshot."""
         if snapshot.session != self._session:
             self._session = snapshot.session
-            self._voiding = self._mark_put_off = False
+            self._voiding, self._mark_put_off = None, False
         view = measure_view(
             snapshot, self.in_hand.follow(snapshot), voiding=self._voiding, mark_put_off=self._mark_put_off
         )
@@ -52,7 +52,7 @@ class MeasureScreen(BenchScreen):
         if view.panel:
             column.title, column.text, column.choices = view.panel.title, view.panel.text, list(view.panel.choices)
         else:
-            column.can_void = view.voidable is not None
+            column.can_void = view.to_void is not None
             column.lamp_caption = f"{view.large.name} by itself" if view.large.deviation is not None else ""
         if column.parent is None:
             self.ids.column.clear_widgets()
@@ -78,13 +78,13 @@ class MeasureScreen(BenchScreen):
         self.go("keypad")
 
     def ask_void(self, *_event: object) -> None:
-        """Ask for the reason first."""
-        self._voiding = True
+        """Ask for the reason first, of the reading that was meant when the button was touched."""
+        self._voiding = self._view.to_void
         self.refresh()
 
     def answer(self, name: str) -> None:
         """Send what was decided on the panel that is up."""
-        panel, voidable = self._view.panel, self._view.voidable
+        panel, doubted = self._view.panel, self._voiding
         if panel is None:
             return
         if panel.name == "mark":
@@ -92,9 +92,12 @@ class MeasureScreen(BenchScreen):
             if name == "confirm":
                 self.send(ConfirmMark())
         elif panel.name == "void":
-            self._voiding = False
-            if name in dict(VOID_REASONS) and voidable is not None:
-                self.send(VoidReading(number=voidable, reason=name))
+            self._voiding = None
+            if name in dict(VOID_REASONS) and doubted is not None:
+                self.send(VoidReading(number=doubted, reason=name))
+        elif panel.name == ELSEWHERE:
+            self.go(name)
+            return
         else:
             self.send(AnswerQuestion(question=panel.name, answer=name))
         self.refresh()

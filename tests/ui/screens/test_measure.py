@@ -49,7 +49,7 @@ def test_a_reading_under_way_cannot_be_taken_twice(screen) -> None:
 
 def test_voiding_asks_for_the_reason_first(screen) -> None:
     screen.show(SCENES["edges"]())
-    tap_text(screen, "Void last")
+    tap_text(screen, "Void")
     assert screen.bench.sent == []
     tap_text(screen, "Slipped")
     last = SCENES["edges"]().readings[-1]
@@ -59,7 +59,7 @@ def test_voiding_asks_for_the_reason_first(screen) -> None:
 
 def test_keeping_the_reading_sends_nothing(screen) -> None:
     screen.show(SCENES["edges"]())
-    tap_text(screen, "Void last")
+    tap_text(screen, "Void")
     tap_text(screen, "Keep it")
     assert screen.bench.sent == []
 
