@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 import time
+from datetime import datetime
 from pathlib import Path
 
 from core.errors import NotAvailableError
@@ -33,6 +34,7 @@ def run_app(bench: BenchPort, folder: Path) -> int:
         settings=settings,
         keep=lambda chosen: _keep(folder, chosen),
         switch_off=_switch_off if is_kiosk() else None,
+        set_clock=_set_clock if is_kiosk() else None,
     ).run()
     return 0
 
@@ -52,6 +54,15 @@ def _switch_off() -> str:
         return ask_helper(Verb.POWER_OFF)
     except NotAvailableError as error:
         return str(error)
+
+
+def _set_clock(moment: datetime) -> str:
+    """Have the machine's clock set; what came of it, in words."""
+    try:
+        ask_helper(Verb.SET_CLOCK, moment.strftime("%Y-%m-%dT%H:%M:%SZ"))
+    except NotAvailableError as error:
+        return str(error)
+    return "The clock is set."
 
 
 def configure(settings: ScreenSettings) -> None:

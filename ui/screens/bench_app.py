@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from datetime import datetime
 
 from kivy.app import App
 from kivy.clock import Clock
@@ -41,6 +42,7 @@ class BenchApp(App):
         settings: ScreenSettings | None = None,
         keep: Callable[[ScreenSettings], str] | None = None,
         switch_off: Callable[[], str] | None = None,
+        set_clock: Callable[[datetime], str] | None = None,
         **kwargs: object,
     ) -> None:
         super().__init__(**kwargs)
@@ -48,6 +50,7 @@ class BenchApp(App):
         self.box = box
         self.settings = settings or ScreenSettings()
         self.switch_off = switch_off
+        self.set_clock = set_clock
         self._keep = keep
         self.palette = DARK if self.settings.dark else LIGHT
         self._sleep = Sleep(self.settings.sleep_after_s)

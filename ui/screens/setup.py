@@ -1,4 +1,4 @@
-"""Setup: theme, rotation, and switching the instrument off so that nothing is lost."""
+"""Setup: theme, rotation, the clock, and switching the instrument off so that nothing is lost."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from ui.snapshot import Snapshot
 from ui.widgets.choice_row import ChoiceRow  # noqa: F401 - named in the kv file
 
 LIGHT_NAME, DARK_NAME = "light", "dark"
-OFF, STAY, ASK_OFF = "off", "stay", "ask-off"
+OFF, STAY, ASK_OFF, CLOCK = "off", "stay", "ask-off", "clock"
 
 
 class SetupScreen(BenchScreen):
@@ -50,7 +50,8 @@ class SetupScreen(BenchScreen):
             self.ids.off.choices = [(OFF, "Switch off"), (STAY, "Stay on")]
         else:
             self.text = self._outcome or SOFTWARE
-            self.ids.off.choices = [(ASK_OFF, "Switch off")]
+            clock = [(CLOCK, "Set the clock")] if app.set_clock else []
+            self.ids.off.choices = [*clock, (ASK_OFF, "Switch off")]
 
     def choose_theme(self, name: str) -> None:
         """Light or dark."""
@@ -66,6 +67,9 @@ class SetupScreen(BenchScreen):
 
     def answer(self, name: str) -> None:
         """Ask first; then switch off, or stay."""
+        if name == CLOCK:
+            self.go("clock")
+            return
         self._asked_off = name == ASK_OFF
         if name == OFF:
             self._outcome = App.get_running_app().switch_off()

@@ -16,6 +16,7 @@ from ui.commands import StopHand
 from ui.measure_view import SHAPE_OF
 from ui.screens.causes import CausesScreen
 from ui.screens.check import CheckScreen
+from ui.screens.clock import ClockScreen
 from ui.screens.correct import CorrectScreen
 from ui.screens.coupon import CouponScreen
 from ui.screens.download import DownloadScreen
@@ -47,6 +48,7 @@ SCREENS: dict[str, type[BenchScreen]] = {
     "instruments": InstrumentsScreen,
     "check": CheckScreen,
     "setup": SetupScreen,
+    "clock": ClockScreen,
 }
 FIRST_SCREEN = "home"
 
