@@ -198,8 +198,8 @@ class Archive:
     def _recover(self, aside: Path) -> None:
         """Take over what can be read of the damaged file and say so in `notice`."""
         kept = 0
-        with self._transaction():
-            for session_id, rows in recovery.readable_events(aside).items():
+        with self._transaction(), recovery.opened_damaged(aside) as source:
+            for session_id, rows in recovery.readable_events(source).items():
                 with suppress(BadInputError):
                     events = tuple(event_of(row) for row in rows)
                     Session.from_events(events)
@@ -207,7 +207,7 @@ class Archive:
                         insert_event(self._connection, session_id, event)
                     kept += 1
             for table in machine_tables.TABLES:
-                for row in recovery.readable_rows(aside, table):
+                for row in recovery.readable_rows(source, table):
                     machine_tables.copy_row(self._connection, table, row)
         self.notice = f"the archive was damaged: it was set aside as {aside.name}, and {kept} sessions were recovered"
 

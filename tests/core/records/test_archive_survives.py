@@ -9,7 +9,7 @@ import signal
 import sqlite3
 import subprocess
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
@@ -281,13 +281,39 @@ def test_damage_in_the_middle_is_set_aside_and_the_rest_recovered(
     assert integrity(path) == "ok"
 
 
-@pytest.mark.parametrize("spoil", [lambda data: b"\0" * 100 + data[100:], lambda data: b"not a database " * 400])
+@pytest.mark.parametrize("lost", [16, 100, 4096])
+@pytest.mark.parametrize("older", [False, True])
+def test_without_its_first_page_every_session_is_recovered_all_the_same(
+    tmp_path: Path, opened: Opened, payloads: tuple[Payload, ...], lost: int, older: bool
+) -> None:
+    """The page that says what lies where; also of an archive that began under the first schema."""
+    path = tmp_path / "archive.sqlite"
+    if older:
+        shutil.copyfile(ROOT / "tests" / "old_archives" / "schema_1.sqlite", path)
+    ids = archive_of(path, opened, payloads, sessions=5)
+    whole = Archive.open(path, now)
+    originals = {session_id: whole.events(session_id) for session_id in ids}
+    machines = whole.machines()
+    whole.close()
+    spoilt = os.urandom(lost) + path.read_bytes()[lost:]
+    path.write_bytes(spoilt)
+    archive = Archive.open(path, now)
+    assert {session_id: archive.events(session_id) for session_id in ids} == originals
+    assert archive.machines() == machines
+    archive.close()
+    assert integrity(path) == "ok"
+    names = sorted(part.name for part in tmp_path.iterdir() if not part.name.endswith(("-wal", "-shm")))
+    assert names[0] == "archive.sqlite"
+    assert (tmp_path / names[1]).read_bytes() == spoilt
+    assert len(names) == 2
+
+
 def test_a_file_that_cannot_be_read_at_all_is_set_aside(
-    tmp_path: Path, opened: Opened, payloads: tuple[Payload, ...], spoil: Callable[[bytes], bytes]
+    tmp_path: Path, opened: Opened, payloads: tuple[Payload, ...]
 ) -> None:
     path = tmp_path / "archive.sqlite"
     archive_of(path, opened, payloads, sessions=1)
-    spoilt = spoil(path.read_bytes())
+    spoilt = b"not a database " * 400
     path.write_bytes(spoilt)
     archive = Archive.open(path, now)
     assert "damaged" in archive.notice
