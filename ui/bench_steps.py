@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from core import SOFTWARE
-from core.geometry.features import Feature
+from core.geometry.features import TEN_FEATURES, Feature
 from core.metrology.readings import Method, Quantity
 from core.records.events import Closed
 from core.records.session import Session
@@ -31,9 +31,21 @@ def with_session(snapshot: Snapshot, session: Session) -> Snapshot:
         mark_confirmed=session.mark_confirmed,
         closed=session.closed is not None,
         readings=taken_readings(session),
-        evaluation=session.evaluation(),
+        evaluation=session.evaluation(among=features_at_hand(snapshot, session)),
         log=session.log,
     )
+
+
+def features_at_hand(snapshot: Snapshot, session: Session) -> frozenset[Feature]:
+    """What can be asked for: what the instruments heard here measure, and of what kind readings were typed.
+
+    Everything, while an instrument has not been heard yet or there is none: then the keypad serves all.
+    """
+    heard = {status.quantity for status in snapshot.instruments}
+    if not heard or None in heard:
+        return frozenset(TEN_FEATURES)
+    known = heard | {quantity_of(reading.feature) for reading in session.active}
+    return frozenset(feature for feature in TEN_FEATURES if quantity_of(feature) in known)
 
 
 def quantity_of(feature: Feature) -> Quantity:
@@ -94,6 +106,7 @@ def with_instrument(
     last: str | None = None,
     rate_hz: float | None = None,
     port: str | None = None,
+    quantity: Quantity | None = None,
 ) -> Snapshot:
     """The snapshot with one instrument's counters advanced and its words renewed."""
     known = {status.name: status for status in snapshot.instruments}
@@ -110,6 +123,7 @@ def with_instrument(
         last=old.last if last is None else last,
         rate_hz=old.rate_hz if rate_hz is None else rate_hz,
         port=old.port if port is None else port,
+        quantity=old.quantity if quantity is None else quantity,
     )
     return replace(snapshot, instruments=tuple(known.values()))
 

@@ -109,6 +109,7 @@ class CableDesk:
             indications=1,
             last=f"{said.shown:.{said.decimals}f} {said.unit}",
             rate_hz=round((len(times_s) - 1) / span_s, 1) if span_s > 0.0 else None,
+            quantity=said.quantity,
         )
 
     def ask_for(self, draft: Snapshot, quantity: Quantity) -> str:
@@ -128,7 +129,7 @@ class CableDesk:
         self._joined(settings)
         for name in settings.instruments:
             self._times_s.pop(name, None)
-            draft = with_instrument(draft, name, port=settings.port)
+            draft = with_instrument(draft, name, port=settings.port, quantity=settings.quantity)
         return replace(draft, ports=tuple(port for port in draft.ports if port.path != settings.port))
 
     def _left(self, draft: Snapshot, port: str) -> Snapshot:

@@ -54,7 +54,10 @@ class TakenReading:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class InstrumentStatus:
-    """An instrument as the bench sees it; `last` is its newest number with unit, `rate_hz` how often it speaks."""
+    """An instrument as the bench sees it; `last` is its newest number with unit, `rate_hz` how often it speaks.
+
+    `quantity` is what it measures, None until it has been heard.
+    """
 
     name: str
     state: LinkState
@@ -65,6 +68,7 @@ class InstrumentStatus:
     last: str = ""
     rate_hz: float | None = None
     port: str = ""
+    quantity: Quantity | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,10 +5,11 @@ Input: the events of one session in their order. Output: an immutable Session. D
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
 
 from core.errors import BadInputError
+from core.geometry.features import TEN_FEATURES, Feature
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.evaluation import Evaluation, evaluate
 from core.metrology.readings import Quantity, Reading
@@ -77,13 +78,22 @@ class Session:
         """The readings that count, in the order they were accepted."""
         return tuple(numbered.reading for numbered in self.readings if numbered.voided is None)
 
-    def evaluation(self) -> Evaluation | None:
-        """The judgement of the readings that count, derived anew; None while none counts."""
+    def evaluation(self, among: Collection[Feature] = TEN_FEATURES) -> Evaluation | None:
+        """The judgement of the readings that count, derived anew; None while none counts.
+
+        `among` are the features that the instruments at hand can read: only those are asked for next.
+        """
         if not self.active:
             return None
         opened = self.opened
         return evaluate(
-            opened.coupon, self.active, opened.limits, self.setup, scope=opened.scope, expansion=opened.expansion
+            opened.coupon,
+            self.active,
+            opened.limits,
+            self.setup,
+            scope=opened.scope,
+            expansion=opened.expansion,
+            among=among,
         )
 
     def _with_payload(self, payload: Payload, sequence: int) -> Session:

@@ -199,3 +199,19 @@ def test_typing_without_a_session_is_answered_not_lost(under_test: BenchUnderTes
     told = under_test.pump()
     assert told.message is not None
     assert "start a coupon" in told.message.text
+
+
+def asked_after_the_diagonals(running: BenchUnderTest) -> Feature:
+    running.open()
+    for feature in (Feature.NL_FR, Feature.NR_FL):
+        running.indicate(SKEWED[feature], pressed=True)
+        evaluation = running.stored().evaluation
+    assert evaluation is not None
+    assert evaluation.next_reading is not None
+    return evaluation.next_reading.feature
+
+
+def test_corners_are_asked_for_only_where_there_is_an_angle_gauge(under_test: BenchUnderTest, tmp_path: Path) -> None:
+    assert asked_after_the_diagonals(under_test) is Feature.NL
+    with running_bench(tmp_path / "calipers alone") as calipers_alone:
+        assert asked_after_the_diagonals(calipers_alone) is Feature.NEAR
