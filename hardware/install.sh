@@ -11,8 +11,9 @@ program=/opt/cornerwise
 records=/var/lib/cornerwise
 user=cornerwise
 units="cornerwise.service cornerwise-helper.socket cornerwise-helper.service cornerwise-gadget.service"
-packages="python3 python3-venv libgbm1 libdrm2 libegl1 libgles2 libgl1 libgl1-mesa-dri libmtdev1 udev kmod mount
-    util-linux util-linux-extra dosfstools mtools exfatprogs openssl"
+# shellcheck source=hardware/system.sh
+. "$here/hardware/system.sh"
+packages="python3 python3-venv $screen_libraries udev kmod mount util-linux util-linux-extra dosfstools mtools exfatprogs"
 dry_run=""
 wheels=""
 changed=""
@@ -49,22 +50,14 @@ case $(dpkg --print-architecture) in
     arm64 | amd64) ;;
     *) stop "this system is 32-bit; the screen library exists for 64-bit only: write the 64-bit system to the card" ;;
 esac
-model=""
-[ ! -r /proc/device-tree/model ] || model=$(tr -d '\0' </proc/device-tree/model)
+model=$(model)
+board=$(board)
+packages="$packages $(build_packages "$board")"
 extra=""
-case $model in
-    "Raspberry Pi 5"* | "Raspberry Pi Compute Module 5"*) extra=pi5 packages="$packages gcc libc6-dev python3-dev swig" ;;
-    "Raspberry Pi"*) extra=pi packages="$packages gcc libc6-dev python3-dev" ;;
-esac
+[ "$board" = none ] || extra=$board
 say "machine: ${model:-a PC} ($(dpkg --print-architecture))"
 
 # --- system packages ------------------------------------------------------------------------------------------------
-installed() {
-    for name in "$1" "$1t64"; do
-        case $(dpkg-query -W -f '${db:Status-Status}' "$name" 2>/dev/null) in installed) return 0 ;; esac
-    done
-    return 1
-}
 missing=""
 for package in $packages; do installed "$package" || missing="$missing $package"; done
 if [ -n "$missing" ]; then

@@ -9,9 +9,8 @@ cd "$here"
 venv=$here/.venv
 # Kivy has no wheel for Python 3.14 and later; the code needs 3.11.
 candidates="python3.13 python3.12 python3.11 python3"
-# The screen without a desktop, its GL in software or hardware (Kivy's window loads libGL.so.1 even where it draws by
-# GLES), and multi-touch. A desktop has most of them already.
-libraries="libgbm1 libdrm2 libegl1 libgles2 libgl1 libgl1-mesa-dri libmtdev1"
+# shellcheck source=hardware/system.sh
+. hardware/system.sh
 
 say() { printf 'setup: %s\n' "$*"; }
 stop() {
@@ -35,24 +34,10 @@ find_python() {
     return 1
 }
 
-# installed PACKAGE: under its name, or under the one it got with 64-bit time (Debian 13).
-installed() {
-    for name in "$1" "$1t64"; do
-        case $(dpkg-query -W -f '${db:Status-Status}' "$name" 2>/dev/null) in installed) return 0 ;; esac
-    done
-    return 1
-}
-
 missing_packages() {
-    for package in $libraries; do installed "$package" || printf ' %s' "$package"; done
+    for package in $screen_libraries; do installed "$package" || printf ' %s' "$package"; done
     find_python >/dev/null || printf ' python3 python3-venv'
-    # The GPIO libraries come as source for most Pythons: they are built once, here.
-    case $board in
-        none) build="" ;;
-        pi) build="gcc libc6-dev python3-dev" ;;
-        pi5) build="gcc libc6-dev python3-dev swig" ;;
-    esac
-    for package in $build; do installed "$package" || printf ' %s' "$package"; done
+    for package in $(build_packages "$board"); do installed "$package" || printf ' %s' "$package"; done
 }
 
 # install_packages PACKAGE...: as root, or through sudo where it asks for no password.
@@ -75,14 +60,7 @@ install_packages() {
     fi
 }
 
-# pi5, pi or none: which of the two GPIO libraries belongs here, never both.
-board=none
-if [ -r /proc/device-tree/model ]; then
-    case $(tr -d '\0' </proc/device-tree/model) in
-        "Raspberry Pi 5"* | "Raspberry Pi Compute Module 5"*) board=pi5 ;;
-        "Raspberry Pi"*) board=pi ;;
-    esac
-fi
+board=$(board)
 case $board in none) extras="test" ;; *) extras="test,$board" ;; esac
 
 if command -v dpkg-query >/dev/null 2>&1; then
@@ -90,7 +68,7 @@ if command -v dpkg-query >/dev/null 2>&1; then
     # shellcheck disable=SC2086  # a list of names
     [ -z "$missing" ] || install_packages $missing
 else
-    say "no Debian package system here: the screen needs what these contain: $libraries"
+    say "no Debian package system here: the screen needs what these contain: $screen_libraries"
 fi
 python=$(find_python) || stop "no Python 3.11 to 3.13 with the venv module found (looked for: $candidates)"
 
@@ -98,7 +76,7 @@ python=$(find_python) || stop "no Python 3.11 to 3.13 with the venv module found
 # libraries (another one: brought up to date). Both unchanged: nothing needs doing.
 stamp=$venv/set-up-from
 place=$(printf '%s' "$here $extras $("$python" --version 2>&1)" | cksum)
-libraries_listed=$(cat pyproject.toml hardware/setup.sh | cksum)
+libraries_listed=$(cat pyproject.toml hardware/setup.sh hardware/system.sh | cksum)
 had_place=$(sed -n 1p "$stamp" 2>/dev/null || true)
 had_libraries=$(sed -n 2p "$stamp" 2>/dev/null || true)
 if ! runs "$venv/bin/python"; then had_place=""; fi

@@ -37,7 +37,8 @@ class Machine:
         self.checkout, self.path, self.pip_log = folder / "checkout", folder / "path", folder / "pip.log"
         (self.checkout / "hardware").mkdir(parents=True)
         self.path.mkdir()
-        shutil.copy(ROOT / "hardware" / "setup.sh", self.checkout / "hardware")
+        for script in ("setup.sh", "system.sh"):
+            shutil.copy(ROOT / "hardware" / script, self.checkout / "hardware")
         shutil.copy(ROOT / "pyproject.toml", self.checkout)
         for tool in (*REAL_TOOLS, "chmod"):
             (self.path / tool).symlink_to(str(shutil.which(tool)))
