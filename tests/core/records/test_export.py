@@ -35,6 +35,7 @@ from core.records.events import Closed, Note, Opened, ReadingAccepted
 from core.records.export import files_of
 from core.records.import_folder import import_folder
 from core.records.readings_csv import parse_readings
+from core.records.results_json import evaluation_schema
 from core.records.session import Session
 from core.records.session_json import parse_session, session_schema
 from core.records.session_record import SessionRecord, record_session
@@ -70,7 +71,9 @@ def test_the_three_forms_agree_on_every_number(record: SessionRecord) -> None:
 
 def test_session_json_fits_its_schema_and_gives_the_session_back(record: SessionRecord) -> None:
     text = files_of(record)["session.json"].decode()
-    jsonschema.validate(json.loads(text), session_schema(), cls=jsonschema.Draft202012Validator)
+    data = json.loads(text)
+    jsonschema.validate(data, session_schema(), cls=jsonschema.Draft202012Validator)
+    jsonschema.validate(data["result"], evaluation_schema(), cls=jsonschema.Draft202012Validator)
     session_id, events = parse_session(text)
     assert session_id == record.id
     assert events == record.session.log
