@@ -135,6 +135,10 @@ def _simulated(options: BenchOptions, name: str, stack: ExitStack) -> Bench:
         wanted = hand.ask()
         return wanted and Wanted(feature=wanted[0], taken=wanted[1])
 
+    def hand_over() -> None:
+        hand.hand_over()
+        workshop.hand.stop()
+
     workshop = SimulatedWorkshop(
         scenario=chosen, ask=ask, folder=folder, seed=options.seed, speed=options.speed, says=hand.says
     )
@@ -144,7 +148,7 @@ def _simulated(options: BenchOptions, name: str, stack: ExitStack) -> Bench:
         clock_s=options.clock_s,
         simulated=True,
         downloads=downloads,
-        stop_hand=workshop.hand.stop,
+        stop_hand=hand_over,
     )
     hand.watch(bench)
     _start_archive(archive, bench, stack)

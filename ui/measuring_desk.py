@@ -204,7 +204,8 @@ class MeasuringDesk:
         asked = draft.evaluation.next_reading if draft.evaluation else None
         assert draft.coupon is not None
         length, corner = (cursor(draft.coupon, q, self._chosen[q], asked, taken_features(draft)) for q in Quantity)
-        return replace(draft, next_length=length, next_corner=corner)
+        chosen = tuple(feature for feature in self._chosen.values() if feature is not None)
+        return replace(draft, next_length=length, next_corner=corner, chosen=chosen)
 
 
 def _has(draft: Snapshot, feature: Feature) -> bool:

@@ -26,6 +26,7 @@ class HandOnTheBench:
     def __init__(self) -> None:
         self._bench: _Bench | None = None
         self._last_sent: tuple[str | None, str] | None = None
+        self._handed_over = False
 
     def watch(self, bench: _Bench) -> None:
         """Work at this bench from now on."""
@@ -41,6 +42,10 @@ class HandOnTheBench:
         snapshot = self._bench.snapshot
         if snapshot.session is None or snapshot.closed:
             return None
+        if self._handed_over:
+            feature = _persons_choice(snapshot)
+            # Whatever was logged, a dropped question too, means that the instrument is seated anew.
+            return (feature, len(snapshot.log)) if feature is not None else None
         if not snapshot.mark_confirmed:
             self._once(snapshot, ConfirmMark())
             return None
@@ -54,6 +59,10 @@ class HandOnTheBench:
             return None
         return feature, len(snapshot.readings)
 
+    def hand_over(self) -> None:
+        """The person takes over: from now on only what is wanted is told, and nothing is done about the rest."""
+        self._handed_over = True
+
     def says(self, text: str) -> None:
         """What the hand is doing, for the screen."""
         if self._bench is not None:
@@ -65,3 +74,10 @@ class HandOnTheBench:
         if self._bench is not None and key != self._last_sent:
             self._last_sent = key
             self._bench.send(command)
+
+
+def _persons_choice(snapshot: Snapshot) -> Feature | None:
+    """The corner the person has pointed at, else the next length, else the next corner."""
+    pointed_at = next((feature for feature in snapshot.chosen if not feature.is_length), None)
+    feature = pointed_at or snapshot.next_length or snapshot.next_corner
+    return None if feature is None or feature.kind is FeatureKind.WINDOW else feature

@@ -145,6 +145,8 @@ class Snapshot:
     download: DownloadView = field(default_factory=DownloadView)
     records: RecordsView = field(default_factory=RecordsView)
     belts: BeltsView = field(default_factory=BeltsView)
+    # The cursors the person has set and not yet read at; the others follow what tells most.
+    chosen: tuple[Feature, ...] = ()
     log: tuple[Event, ...] = ()
     readings_held: bool = False
 

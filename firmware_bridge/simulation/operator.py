@@ -64,7 +64,8 @@ class SimulatedHand:
         self._piece = piece
 
     def stop(self) -> None:
-        """The person takes over; the instruments stay where they are."""
+        """The person takes over: the hand still brings the instruments to the feature that is wanted, for there is no
+        other hand in a simulation, but presses nothing and says nothing more."""
         self._stopped = True
         self.doing = ""
 
@@ -72,15 +73,19 @@ class SimulatedHand:
         """Do what is due by `now_s`."""
         if self._wake_s is None:
             self._wake_s = now_s
-        while not self._stopped and now_s >= self._wake_s:
+        while now_s >= self._wake_s:
             self._wake_s += next(self._script)
+
+    def _say(self, words: str) -> None:
+        if not self._stopped:
+            self.doing = words
 
     def _work(self) -> Iterator[float]:
         """The whole script; each number yielded is a pause in seconds."""
         while True:
             wanted = self._ask()
             if wanted is None:
-                self.doing = "nothing left to measure"
+                self._say("nothing left to measure")
                 yield 10 * TICK_S
             elif wanted.feature.is_length:
                 yield from self._measure_length(wanted)
@@ -91,29 +96,30 @@ class SimulatedHand:
         label, jaws = wanted.feature.label, self._caliper
         true_mm = self._piece.true_value(wanted.feature)
         open_mm = true_mm + self._rng.uniform(*OPEN_BY_MM)
-        self.doing = f"opening the jaws for the {label}"
+        self._say(f"opening the jaws for the {label}")
         yield from self._move(jaws, open_mm)
-        self.doing = f"closing the jaws on the {label}"
+        self._say(f"closing the jaws on the {label}")
         jaws.seat()
         yield from self._move(jaws, true_mm)
         yield SETTLE_S
-        self.doing = f"pressing the data button at the {label}"
-        jaws.press_data_button()
+        if not self._stopped:
+            self._say(f"pressing the data button at the {label}")
+            jaws.press_data_button()
         yield from self._await_acceptance(wanted)
-        self.doing = f"opening the jaws after the {label}"
+        self._say(f"opening the jaws after the {label}")
         yield from self._move(jaws, open_mm)
 
     def _measure_corner(self, wanted: Wanted) -> Iterator[float]:
         label, blades = wanted.feature.label, self._gauge
         piece = self._piece.turned_over() if self._turns_over_for_corners else self._piece
         true_deg = piece.true_value(wanted.feature)
-        self.doing = f"bringing the angle gauge to {label}"
+        self._say(f"bringing the angle gauge to {label}")
         yield from self._move(blades, true_deg + self._rng.uniform(*OPEN_BY_DEG))
         blades.seat()
         yield from self._move(blades, true_deg)
-        self.doing = f"holding the angle gauge at {label}"
+        self._say(f"holding the angle gauge at {label}")
         yield from self._await_acceptance(wanted)
-        self.doing = f"lifting the angle gauge from {label}"
+        self._say(f"lifting the angle gauge from {label}")
         yield from self._move(blades, AT_REST_DEG)
 
     def _move(self, instrument: VirtualCaliper | VirtualGauge, to: float) -> Iterator[float]:
@@ -125,8 +131,9 @@ class SimulatedHand:
             yield TICK_S
 
     def _await_acceptance(self, wanted: Wanted) -> Iterator[float]:
-        """Hold still until the bench wants something else; give up after a while and seat anew."""
-        for _ in range(round(ACCEPTED_WITHIN_S / TICK_S)):
-            if self._ask() != wanted:
-                return
+        """Hold still until the bench wants something else; give up after a while and seat anew, unless it is for the
+        person to take the reading."""
+        held_s = 0.0
+        while self._ask() == wanted and (self._stopped or held_s < ACCEPTED_WITHIN_S):
             yield TICK_S
+            held_s += TICK_S

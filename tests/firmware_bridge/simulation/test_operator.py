@@ -122,13 +122,16 @@ def test_the_jaws_come_from_wide_open_and_never_pass_the_edge() -> None:
     assert min(closing) == pytest.approx(bench.piece.true_value(Feature.NEAR))
 
 
-def test_a_stopped_hand_touches_nothing_more() -> None:
-    bench = PlainBench(TEN_FEATURES)
-    bench.run(3.0)
-    held, taken = bench.caliper.held, len(bench.taken)
+def test_a_stopped_hand_seats_the_jaws_where_they_are_wanted_and_presses_nothing() -> None:
+    bench = PlainBench([Feature.NEAR, Feature.LEFT])
     bench.hand.stop()
     bench.run(20.0)
-    assert (bench.caliper.held, len(bench.taken), bench.hand.doing) == (held, taken, "")
+    assert bench.caliper.held == pytest.approx(bench.piece.true_value(Feature.NEAR))
+    assert (bench.taken, bench.hand.doing) == ([], "")
+    bench.todo.pop(0)  # the person took it
+    bench.run(5.0)
+    assert bench.caliper.held == pytest.approx(bench.piece.true_value(Feature.LEFT))
+    assert (bench.taken, bench.hand.doing) == ([], "")
 
 
 def test_turning_over_between_lengths_and_corners_shows_in_the_corners_only() -> None:

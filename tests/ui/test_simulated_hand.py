@@ -1,0 +1,61 @@
+"""The person takes over from the simulated hand: it seats the jaws at the cursor, the person takes the reading."""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from core.geometry.features import Feature
+from core.metrology.readings import Quantity
+from ui.assembly import DEFAULT_SCENARIO, BenchOptions, assembled
+from ui.bench import Bench
+from ui.commands import SelectFeature, StopHand, TakeReading
+from ui.snapshot import Snapshot
+
+WAIT_S = 30.0
+
+
+def until(bench: Bench, woken: threading.Event, so: Callable[[Snapshot], bool]) -> Snapshot:
+    end_s = time.monotonic() + WAIT_S
+    while time.monotonic() < end_s:
+        snapshot = bench.pump()
+        if so(snapshot):
+            return snapshot
+        woken.wait(0.05)
+        woken.clear()
+    pytest.fail(f"never so: {bench.snapshot.message}, {bench.snapshot.readings}")
+
+
+def seated(value: float) -> Callable[[Snapshot], bool]:
+    def so(snapshot: Snapshot) -> bool:
+        live = snapshot.live_length.value
+        return live is not None and abs(live - value) < 0.2
+
+    return so
+
+
+def test_the_person_takes_over_by_touch(tmp_path: Path) -> None:
+    woken = threading.Event()
+    with assembled(BenchOptions(folder=tmp_path, scenario=DEFAULT_SCENARIO, speed=5.0)) as bench:
+        bench.subscribe(woken.set)
+        until(bench, woken, lambda snapshot: snapshot.session is not None and snapshot.mark_confirmed)
+        bench.send(StopHand())
+        before = len(until(bench, woken, lambda snapshot: snapshot.pending is None).readings)
+        for feature, value in ((Feature.NEAR, 120.0), (Feature.LEFT, 80.0)):
+            bench.send(SelectFeature(feature=feature))
+            until(bench, woken, seated(value))
+            count = len(bench.snapshot.readings)
+            assert count - before in (0, 1)
+            bench.send(TakeReading(quantity=Quantity.LENGTH))
+            snapshot = until(bench, woken, lambda snapshot, count=count: len(snapshot.readings) > count)
+            assert snapshot.readings[-1].feature is feature
+            assert snapshot.readings[-1].value == pytest.approx(value, abs=0.2)
+        assert snapshot.hand == ""
+        bench.send(SelectFeature(feature=Feature.FR))
+        snapshot = until(bench, woken, lambda snapshot: snapshot.readings[-1].feature is Feature.FR)
+        assert snapshot.readings[-1].value == pytest.approx(90.5, abs=0.6)
+        assert not snapshot.closed
