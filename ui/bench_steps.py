@@ -84,13 +84,17 @@ def closing(snapshot: Snapshot) -> Closed:
         return Closed(
             verdict="undecided", size_verdict="undecided", skew_deg=None, skew_u95_deg=None, software=SOFTWARE
         )
-    skew = evaluation.adjustment.skew_deg
+    fit = evaluation.adjustment
     return Closed(
         verdict=evaluation.verdict,
         size_verdict=evaluation.size_verdict,
-        skew_deg=skew.value,
-        skew_u95_deg=skew.U95,
+        skew_deg=fit.skew_deg.value,
+        skew_u95_deg=fit.skew_deg.U95,
         software=SOFTWARE,
+        scale_x=fit.scale_x.value,
+        scale_x_u95=fit.scale_x.U95,
+        scale_y=fit.scale_y.value,
+        scale_y_u95=fit.scale_y.U95,
     )
 
 

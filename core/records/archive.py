@@ -33,7 +33,14 @@ from core.records.archive_file import (
 )
 from core.records.events import Event, Note, Opened, Payload
 from core.records.session import Session
-from core.records.session_tables import SessionSummary, event_of, insert_event, summary_of
+from core.records.session_tables import (
+    ALL_SESSIONS,
+    SessionFilter,
+    SessionSummary,
+    event_of,
+    insert_event,
+    summary_of,
+)
 
 Clock = Callable[[], datetime | None]
 
@@ -115,14 +122,15 @@ class Archive:
         )
         return tuple(event_of(row) for row in rows)
 
-    def sessions(self, *, machine: str | None = None, limit: int = -1) -> tuple[SessionSummary, ...]:
+    def sessions(
+        self, *, machine: str | None = None, only: SessionFilter = ALL_SESSIONS, limit: int = -1
+    ) -> tuple[SessionSummary, ...]:
         """The newest sessions first, of one machine or of all, at most `limit` of them (all when negative)."""
-        if machine is None:
-            rows = self._select("SELECT * FROM session ORDER BY ordinal DESC LIMIT ?", (limit,))
-        else:
-            rows = self._select(
-                "SELECT * FROM session WHERE machine = ? ORDER BY ordinal DESC LIMIT ?", (machine, limit)
-            )
+        clauses, values = only.clauses()
+        if machine is not None:
+            clauses, values = ["machine = ?", *clauses], [machine, *values]
+        where = f"WHERE {' AND '.join(clauses)} " if clauses else ""
+        rows = self._select(f"SELECT * FROM session {where}ORDER BY ordinal DESC LIMIT ?", (*values, limit))
         return tuple(summary_of(row) for row in rows)
 
     def session_ids(self, beginning: str = "", *, limit: int) -> tuple[str, ...]:

@@ -90,13 +90,20 @@ class Note:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Closed:
-    """The session ends; the headline and size verdicts at that moment, with the software that derived them."""
+    """The session ends; the headline and size verdicts at that moment, with the software that derived them.
+
+    `scale_x` and `scale_y` are how much too long the coupon is along X and Y, as a fraction; each with its U (95 %).
+    """
 
     verdict: str
     size_verdict: str
     skew_deg: float | None
     skew_u95_deg: float | None
     software: str
+    scale_x: float | None = None
+    scale_x_u95: float | None = None
+    scale_y: float | None = None
+    scale_y_u95: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

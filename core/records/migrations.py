@@ -66,7 +66,15 @@ ALTER TABLE session ADD COLUMN place TEXT NOT NULL DEFAULT '';
 CREATE INDEX session_by_grid ON session (grid, ordinal) WHERE grid != '';
 """
 
-MIGRATIONS = (_FIRST, _BED_PLACES)
+# How much too long along X and Y, for the trend of sizes; NULL for sessions closed before this was stored.
+_SIZES = """
+ALTER TABLE session ADD COLUMN scale_x REAL;
+ALTER TABLE session ADD COLUMN scale_x_u95 REAL;
+ALTER TABLE session ADD COLUMN scale_y REAL;
+ALTER TABLE session ADD COLUMN scale_y_u95 REAL;
+"""
+
+MIGRATIONS = (_FIRST, _BED_PLACES, _SIZES)
 SCHEMA_VERSION = len(MIGRATIONS)
 
 

@@ -17,7 +17,10 @@ from core.records.payload_kinds import EncodedPayload
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SessionSummary:
-    """One line of the list of sessions; verdicts and skew are None until the session is closed."""
+    """One line of the list of sessions; verdicts, skew and scales are None until the session is closed.
+
+    Scales are fractions: 0.001 is a millimetre too long in a metre.
+    """
 
     id: str
     machine: str
@@ -31,6 +34,38 @@ class SessionSummary:
     skew_u95_deg: float | None
     grid: str = ""
     place: str = ""
+    scale_x: float | None = None
+    scale_x_u95: float | None = None
+    scale_y: float | None = None
+    scale_y_u95: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SessionFilter:
+    """Which sessions to list: every one, or those with this verdict, those that a correction was made from, those
+    opened at this time or later (which leaves out those without a time)."""
+
+    verdict: str | None = None
+    corrected: bool = False
+    since_utc: datetime | None = None
+
+    def clauses(self) -> tuple[list[str], list[object]]:
+        """Conditions on table `session`, to be joined by AND, and the values for their question marks."""
+        clauses: list[str] = []
+        values: list[object] = []
+        if self.verdict is not None:
+            clauses.append("verdict = ?")
+            values.append(self.verdict)
+        if self.corrected:
+            made = "SELECT json_extract(payload, '$.session') FROM machine_event WHERE kind = 'correction-applied'"
+            clauses.append(f"id IN ({made} AND machine_event.machine = session.machine)")
+        if self.since_utc is not None:
+            clauses.append("opened_utc >= ?")
+            values.append(time_text(self.since_utc))
+        return clauses, values
+
+
+ALL_SESSIONS = SessionFilter()
 
 
 def insert_event(connection: sqlite3.Connection, session_id: str, event: Event) -> None:
@@ -71,8 +106,19 @@ def _insert_session(
 
 def _index_closed(connection: sqlite3.Connection, session_id: str, closed: Closed) -> None:
     connection.execute(
-        "UPDATE session SET closed = 1, verdict = ?, size_verdict = ?, skew_deg = ?, skew_u95_deg = ? WHERE id = ?",
-        (closed.verdict, closed.size_verdict, closed.skew_deg, closed.skew_u95_deg, session_id),
+        "UPDATE session SET closed = 1, verdict = ?, size_verdict = ?, skew_deg = ?, skew_u95_deg = ?, "
+        "scale_x = ?, scale_x_u95 = ?, scale_y = ?, scale_y_u95 = ? WHERE id = ?",
+        (
+            closed.verdict,
+            closed.size_verdict,
+            closed.skew_deg,
+            closed.skew_u95_deg,
+            closed.scale_x,
+            closed.scale_x_u95,
+            closed.scale_y,
+            closed.scale_y_u95,
+            session_id,
+        ),
     )
 
 
@@ -102,6 +148,10 @@ def summary_of(row: sqlite3.Row) -> SessionSummary:
         skew_u95_deg=row["skew_u95_deg"],
         grid=row["grid"],
         place=row["place"],
+        scale_x=row["scale_x"],
+        scale_x_u95=row["scale_x_u95"],
+        scale_y=row["scale_y"],
+        scale_y_u95=row["scale_y_u95"],
     )
 
 

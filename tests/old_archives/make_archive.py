@@ -70,7 +70,17 @@ def payloads() -> list[Payload]:
         *readings,
         QuestionAnswered(question="front", answer="operator side", feature=Feature.NEAR),
         Note(text="birch, “sheet” 3"),
-        Closed(verdict="go", size_verdict="undecided", skew_deg=-0.012, skew_u95_deg=0.06, software="cornerwise 0.1.0"),
+        Closed(
+            verdict="go",
+            size_verdict="undecided",
+            skew_deg=-0.012,
+            skew_u95_deg=0.06,
+            software="cornerwise 0.1.0",
+            scale_x=-0.0004,
+            scale_x_u95=0.0003,
+            scale_y=-0.0006,
+            scale_y_u95=0.0004,
+        ),
     ]
 
 

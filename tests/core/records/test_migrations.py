@@ -124,3 +124,15 @@ def test_a_migration_that_fails_midway_leaves_the_old_schema(tmp_path: Path, mon
     with pytest.raises(StorageError, match="already exists"):
         Archive.open(path, now)
     assert schema_of(path) == before
+
+
+@pytest.mark.parametrize("old", OLD, ids=lambda path: path.stem)
+def test_sizes_of_sessions_closed_before_they_were_stored_are_unknown_not_zero(old: Path, tmp_path: Path) -> None:
+    path = tmp_path / "archive.sqlite"
+    shutil.copyfile(old, path)
+    archive = Archive.open(path, now)
+    _still_open, closed = archive.sessions()
+    archive.close()
+    known = int(old.stem.split("_")[1]) >= 3
+    sizes = (closed.scale_x, closed.scale_x_u95, closed.scale_y, closed.scale_y_u95)
+    assert sizes == ((-0.0004, 0.0003, -0.0006, 0.0004) if known else (None,) * 4)
