@@ -39,10 +39,14 @@ def main() -> None:
     ):
 
         def picture(name: str, when: Callable[[Snapshot], bool]) -> None:
-            while not when(bench.snapshot):
-                screen.frames(1)
             screen.go(name)
-            screen.save(PICTURES / f"{name}.png")
+            taken = False
+            # The bench goes on while the picture is taken: what it shows must still be so afterwards.
+            while not taken:
+                while not when(bench.snapshot):
+                    screen.frames(1)
+                screen.save(PICTURES / f"{name}.png")
+                taken = when(bench.snapshot)
 
         picture("measure", closing_on_an_edge)
         for name in ("verdict", "correct", "home"):
