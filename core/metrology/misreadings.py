@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from core.geometry.coupon import Coupon
-from core.geometry.features import TEN_FEATURES, Feature
+from core.geometry.features import CORNERS, TEN_FEATURES, Feature
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.adjustment import Adjustment, adjust
 from core.metrology.distributions import normal_range_quantile
@@ -75,9 +75,10 @@ def _forgotten_zero(coupon: Coupon, readings: Sequence[Reading], setup: Measurin
     if not trial.consistent:
         return []
     kind = ExplanationKind.GAUGE_ZERO
-    text = sentence(kind, (), trial.gauge_zero_deg.value)
+    corners = tuple(reading.feature for reading in trial.readings if reading.feature in CORNERS)
+    text = sentence(kind, corners, trial.gauge_zero_deg.value)
     cost = trial.objective + PENALTY[kind]
-    return [Explanation(kind=kind, features=(), expected=None, text=text, cost=cost)]
+    return [Explanation(kind=kind, features=corners, expected=None, text=text, cost=cost)]
 
 
 def sign_open(explanations: Sequence[Explanation]) -> bool:
@@ -120,7 +121,7 @@ def sentence(kind: ExplanationKind, features: tuple[Feature, ...], expected: flo
     names = " and ".join(feature.label for feature in features)
     first = names[:1].upper() + names[1:]
     value = ""
-    if features and expected is not None:
+    if expected is not None:
         value = f"{expected:.2f} mm" if features[0].is_length else f"{expected:.1f}°"
     again = f"About {value} is expected there: read it again." if value else "Read them again."
     match kind:

@@ -111,7 +111,7 @@ def test_explanations_are_ranked_and_restore_consistency() -> None:
 def test_every_kind_has_a_sentence(kind: ExplanationKind) -> None:
     cases = [((Feature.NEAR,), 119.98), ((Feature.NL, Feature.NR), None)]
     if kind is ExplanationKind.GAUGE_ZERO:
-        cases = [((), -1.5)]  # concerns all corners, and always knows the error it found
+        cases = [(CORNERS, -1.5)]  # concerns all corners, and always knows the error it found
     for features, expected in cases:
         text = sentence(kind, features, expected)
         assert text[0].isupper()
@@ -137,6 +137,7 @@ def test_a_gauge_that_was_not_zeroed_is_named_with_its_error() -> None:
     gauge = [r if r.feature.is_length else reading(r.feature, r.value + 2.1) for r in CLEAN]
     best = explained(gauge)[0]
     assert best.kind is ExplanationKind.GAUGE_ZERO
+    assert best.features == CORNERS
     assert "° too large" in best.text
 
 
