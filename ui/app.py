@@ -9,43 +9,27 @@ from __future__ import annotations
 import os
 import time
 from datetime import datetime
-from pathlib import Path
 
 from core.errors import NotAvailableError
 from hardware.helper_client import Verb, ask_helper
 from ui.bench_port import BenchPort
 from ui.box import Box
-from ui.kivy_settings import ScreenSettings, is_kiosk, keep_settings, set_environment, settings_of_this_machine
+from ui.kivy_settings import ScreenSettings, is_kiosk, set_environment, settings_of_this_machine
 
 
-def run_app(bench: BenchPort, folder: Path) -> int:
-    """Show the bench, on screen and lamp box, until the window is closed; returns the exit status 0.
-
-    `folder` keeps what the person chose on the setup screen.
-    """
-    settings = settings_of_this_machine(folder)
-    configure(settings)
+def run_app(bench: BenchPort) -> int:
+    """Show the bench, on screen and lamp box, until the window is closed; returns the exit status 0."""
+    configure(settings_of_this_machine(bench.snapshot.settings.rotation_deg))
     # Imported only now: Kivy makes its window when these modules are imported, as configured.
     from ui.screens.bench_app import BenchApp
 
     BenchApp(
         bench,
         box=Box.of_this_machine(os.environ, time.monotonic),
-        settings=settings,
-        keep=lambda chosen: _keep(folder, chosen),
         switch_off=_switch_off if is_kiosk() else None,
         set_clock=_set_clock if is_kiosk() else None,
     ).run()
     return 0
-
-
-def _keep(folder: Path, chosen: ScreenSettings) -> str:
-    """Remember what was chosen; what came of it, in words, empty when all is well."""
-    try:
-        keep_settings(folder, chosen)
-    except OSError as error:
-        return f"It holds until the end of this run, but could not be remembered: {error.strerror}."
-    return ""
 
 
 def _switch_off() -> str:

@@ -18,6 +18,7 @@ from core.records.events import Event, Opened, Payload
 from core.records.session_record import SessionRecord
 from ui.commands import DownloadWay
 from ui.records_view import HistoryView, history_view
+from ui.settings import Settings, SettingsFile
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,6 +96,11 @@ class RecordForDownload:
     way: DownloadWay
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SettingsKept:
+    """The settings are on the disk."""
+
+
 ArchiveAnswer = (
     Begun
     | NothingOpen
@@ -105,6 +111,7 @@ ArchiveAnswer = (
     | HistoryLoaded
     | RecordLoaded
     | RecordForDownload
+    | SettingsKept
     | NotStored
 )
 ArchiveTask = Callable[[Archive], ArchiveAnswer]
@@ -151,6 +158,16 @@ def save_machine(profile: MachineProfile) -> ArchiveTask:
 def log_on_machine(machine: str, payload: LogPayload) -> ArchiveTask:
     """Store one entry of a machine's log."""
     return lambda archive: MachineLogged(machine=machine, entry=archive.append_machine_event(machine, payload))
+
+
+def keep_settings(file: SettingsFile, settings: Settings) -> ArchiveTask:
+    """Store the settings: beside the archive, by the thread that may wait for the disk."""
+
+    def task(_archive: Archive) -> ArchiveAnswer:
+        file.save(settings)
+        return SettingsKept()
+
+    return task
 
 
 def compare(session: str) -> ArchiveTask:

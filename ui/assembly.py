@@ -32,6 +32,7 @@ from ui.cables import Cables, InstrumentJoined
 from ui.commands import LoadMachines, OpenSession, ResumeSession
 from ui.downloads import Downloads
 from ui.opening import DEFAULT_CLASS, opening
+from ui.settings import Settings, SettingsFile
 from ui.simulated_hand import HandOnTheBench
 
 ARCHIVE_FILE = "archive.sqlite"
@@ -77,8 +78,16 @@ def _real(options: BenchOptions, stack: ExitStack) -> Bench:
     cables = Cables(SettingsStore(options.folder), make_link=make_link, recognise=recognise, watch=PlugWatch())
     downloads = _downloads()
     setup, notice = _own_accuracies(options.folder)
+    settings, said = _own_settings(options.folder)
     bench = Bench(
-        archive=archive, clock_s=options.clock_s, cables=cables, downloads=downloads, setup=setup, notice=notice
+        archive=archive,
+        clock_s=options.clock_s,
+        cables=cables,
+        downloads=downloads,
+        setup=setup,
+        settings=settings,
+        settings_file=SettingsFile(options.folder),
+        notice=" ".join(filter(None, (notice, said))),
     )
     _start_archive(archive, bench, stack)
     _start_downloads(downloads, bench, stack)
@@ -100,11 +109,27 @@ def _own_accuracies(folder: Path) -> tuple[MeasuringSetup | None, str]:
         return None, f"Measuring with the usual accuracies: {error}"
 
 
+def _own_settings(folder: Path) -> tuple[Settings, str]:
+    """What the person chose; a damaged file costs the bench these choices, never the bench."""
+    try:
+        return SettingsFile(folder).load(), ""
+    except BadInputError as error:
+        return Settings(), f"Settings as delivered: {error}"
+
+
 def _replayed(options: BenchOptions, file: Path, stack: ExitStack) -> Bench:
     """What once came down a cable, on a bench of today: stamped as simulated, for nothing is measured."""
     capture = read_capture(file)
     archive = ArchiveThread(lambda: Archive.open(options.folder / ARCHIVE_FILE, utc_now))
-    bench = Bench(archive=archive, clock_s=options.clock_s, simulated=True)
+    settings, said = _own_settings(options.folder)
+    bench = Bench(
+        archive=archive,
+        clock_s=options.clock_s,
+        simulated=True,
+        settings=settings,
+        settings_file=SettingsFile(options.folder),
+        notice=said,
+    )
     _start_archive(archive, bench, stack)
     bench.send(OpenSession(opened=options.opened or opening(COUPON, DEFAULT_CLASS)))
     bench.post(InstrumentJoined(settings=capture.settings))
@@ -143,12 +168,16 @@ def _simulated(options: BenchOptions, name: str, stack: ExitStack) -> Bench:
         scenario=chosen, ask=ask, folder=folder, seed=options.seed, speed=options.speed, says=hand.says
     )
     downloads = _downloads()
+    settings, said = _own_settings(options.folder)
     bench = Bench(
         archive=archive,
         clock_s=options.clock_s,
         simulated=True,
         downloads=downloads,
         stop_hand=hand_over,
+        settings=settings,
+        settings_file=SettingsFile(options.folder),
+        notice=said,
     )
     hand.watch(bench)
     _start_archive(archive, bench, stack)

@@ -41,6 +41,8 @@ from ui.measuring_desk import MeasuringDesk
 from ui.microphone import record
 from ui.outbox import ArchivePort, Outbox
 from ui.records_desk import RecordsDesk
+from ui.settings import Settings, SettingsFile
+from ui.settings_desk import SettingsDesk
 from ui.snapshot import Message, Snapshot
 
 BenchEvent = LinkEvent | CableReport | DownloadReport | Command | ArchiveReport
@@ -49,7 +51,8 @@ BenchEvent = LinkEvent | CableReport | DownloadReport | Command | ArchiveReport
 class Bench:
     """State of the bench. `clock_s` is any monotonic clock in seconds; `simulated` stamps every snapshot; `cables`
     opens links, `downloads` writes to sticks, `stop_hand` stops the simulated hand, `record_sound` records for some
-    seconds, `setup` is what is known of the accuracy of this bench's instruments, `notice` something to say first."""
+    seconds, `setup` is what is known of the accuracy of this bench's instruments, `settings` what the person chose and
+    `settings_file` where changes of it are kept, `notice` something to say first."""
 
     def __init__(
         self,
@@ -62,6 +65,8 @@ class Bench:
         stop_hand: Callable[[], None] = lambda: None,
         record_sound: Callable[[int], Recording] = record,
         setup: MeasuringSetup | None = None,
+        settings: Settings | None = None,
+        settings_file: SettingsFile | None = None,
         notice: str = "",
     ) -> None:
         self._stop_hand = stop_hand
@@ -74,9 +79,10 @@ class Bench:
         self._belts = BeltDesk(self._outbox, BeltListener(self.post, record_sound))
         self._records = RecordsDesk(self._outbox)
         self._download = DownloadDesk(self._outbox, downloads)
+        self._settings = SettingsDesk(self._outbox, settings_file)
         self._queue: SimpleQueue[BenchEvent] = SimpleQueue()
         self._wake: list[Callable[[], None]] = []
-        empty = empty_snapshot(simulated=simulated)
+        empty = replace(empty_snapshot(simulated=simulated), settings=settings or Settings())
         self.snapshot = told(empty, notice, alarm=True) if notice else empty
 
     def post(self, event: BenchEvent) -> None:
@@ -137,7 +143,7 @@ class Bench:
         """A command or report goes to every desk: each takes what is its own."""
         if not isinstance(event, Command):
             self._outbox.answered()
-        for desk in (self._measuring, self._machines, self._belts, self._records, self._download):
+        for desk in (self._measuring, self._machines, self._belts, self._records, self._download, self._settings):
             draft = desk.handle(draft, event)
         if isinstance(event, NotStored):
             draft = told(draft, f"Not stored: {event.text}", alarm=True)

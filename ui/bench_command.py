@@ -46,7 +46,7 @@ def run(args: argparse.Namespace) -> int:
         print("cornerwise: no display found, so the bench runs in this terminal", file=sys.stderr)
     with assembled(options) as bench:
         if on_screen:
-            return run_app(bench, options.folder)
+            return run_app(bench)
         return TextBench(bench, sys.stdout, live=sys.stdout.isatty()).run(sys.stdin, quit_at_end=not args.simulate)
 
 

@@ -57,7 +57,7 @@ class Box:
         now_s = self._clock_s()
         if self._told is not None and snapshot is not self._told:
             word = rhythm(self._told, snapshot)
-            if word is not None:
+            if word is not None and snapshot.settings.sound:
                 self._panel.sound(word, now_s)
         self._told = snapshot
         self._panel.show(lamps(snapshot, in_hand))

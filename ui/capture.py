@@ -13,6 +13,7 @@ from core.geometry.features import TEN_FEATURES, Feature
 from core.metrology.adjustment import Adjustment
 from core.metrology.live import better_fit, is_inch_for_mm, is_plausible, plausible_range
 from core.metrology.readings import MM_PER_INCH
+from ui.notation import AS_KEPT, Notation
 from ui.snapshot import Question
 from ui.wording import value_text
 
@@ -48,7 +49,12 @@ class Refuse:
 
 
 def decide(
-    coupon: Coupon, feature: Feature, value: float, taken: Collection[Feature], adjustment: Adjustment | None
+    coupon: Coupon,
+    feature: Feature,
+    value: float,
+    taken: Collection[Feature],
+    adjustment: Adjustment | None,
+    notation: Notation = AS_KEPT,
 ) -> Take | Ask | Refuse:
     """What to do with a value proposed for a feature."""
     here = Take(feature=feature, value=value)
@@ -56,7 +62,8 @@ def decide(
     if (there := better_fit(coupon, feature, value, others, adjustment)) is not None:
         question = Question(
             name=WHICH_FEATURE,
-            text=f"{value_text(feature, value)} looks like the {there.label}, not the {feature.label}. Which is it?",
+            text=f"{value_text(feature, value, notation)} looks like the {there.label}, not the {feature.label}. "
+            "Which is it?",
             choices=((TAKE_THERE, there.label), (TAKE_HERE, feature.label), (DROP, "Neither")),
             feature=feature,
             value=value,
@@ -74,14 +81,14 @@ def decide(
             value=value,
         )
         return Ask(question=question, here=here, alternative=Take(feature=feature, value=converted_mm))
-    return Refuse(text=_refusal(coupon, feature, value))
+    return Refuse(text=_refusal(coupon, feature, value, notation))
 
 
-def _refusal(coupon: Coupon, feature: Feature, value: float) -> str:
-    low, high = plausible_range(coupon, feature)
+def _refusal(coupon: Coupon, feature: Feature, value: float, notation: Notation) -> str:
+    low, high = (value_text(feature, bound, notation) for bound in plausible_range(coupon, feature))
     if not feature.is_length and abs(value) <= DEVIATION_REACH_DEG:
         return f"{value:g}° is a deviation: set the gauge to show the whole corner, about 90°, and read again."
     return (
-        f"{value_text(feature, value)} cannot be the {feature.label}: "
-        f"between {value_text(feature, low)} and {value_text(feature, high)} is possible. Not taken."
+        f"{value_text(feature, value, notation)} cannot be the {feature.label}: "
+        f"between {low} and {high} is possible. Not taken."
     )

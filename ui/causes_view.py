@@ -62,6 +62,7 @@ _FLIP_WORDS = (
     ("lower-paper", "Lower out, paper"),
     ("upper-paper", "Upper out, paper"),
 )
+_UNIT_WORD = {"mm": "mm", "deg": "degrees"}
 _NEEDS_COUPON = "Measure a coupon first."
 
 
@@ -126,8 +127,8 @@ def _proof(snapshot: Snapshot) -> str:
     if proof is None:
         return "When this coupon is closed it is held against the one before it, or before the last correction."
     changes = [
-        f"{item.label}: {item.before.value:.2f} → {item.after.value:.2f} {item.unit}, "
-        f"change {item.change.value:+.2f} ± {item.change.U95:.2f}"
+        f"{item.label}: {item.before.value:.2f} → {item.after.value:.2f} {_UNIT_WORD[item.unit]}, "
+        f"change {item.change.value:+.2f} ± {item.change.U95:.2f} {_UNIT_WORD[item.unit]}"
         for item in proof.characteristics
     ]
     return "\n".join([proof.text, *changes])

@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from core.metrology.gauge_check import JAWS_CLOSED_MM, Block, CheckedLength
 from core.metrology.readings import Quantity
 from ui.commands import CheckCaliper, CheckGauge, Command
+from ui.notation import AS_KEPT, Notation
 
 SQUARE, TURNED_OVER = "square", "turned-over"
 MAX_TAKEN = 5  # of one place; more tell nothing new
@@ -72,10 +73,11 @@ def command_of(draft: CheckDraft) -> Command | None:
     return CheckCaliper(lengths=lengths) if lengths else None
 
 
-def taken_text(draft: CheckDraft, decimals: int) -> str:
+def taken_text(draft: CheckDraft, decimals: int, notation: Notation = AS_KEPT) -> str:
     """What was taken so far, a line a place."""
+    write = notation.length_digits if draft.quantity is Quantity.LENGTH else notation.angle
     lines = []
     for place, words in places(draft):
         if values := taken_at(draft, place):
-            lines.append(f"{words}: " + ", ".join(f"{value:.{decimals}f}".replace("-", "−") for value in values))
+            lines.append(f"{words}: " + "; ".join(write(value, decimals) for value in values))
     return "\n".join(lines)

@@ -14,6 +14,7 @@ from core.metrology.gauge_check import CheckedLength
 from core.metrology.readings import Quantity, Unit
 from core.records.events import Opened
 from firmware_bridge.instrument_settings import InstrumentSettings
+from ui.settings import Settings
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -262,6 +263,13 @@ class Download:
     way: DownloadWay = DownloadWay.STICK
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChangeSettings:
+    """Use these settings from now on, and remember them."""
+
+    settings: Settings
+
+
 Command = (
     OpenSession
     | ResumeSession
@@ -297,4 +305,5 @@ Command = (
     | LookAtSession
     | Download
     | HandSays
+    | ChangeSettings
 )

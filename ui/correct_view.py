@@ -13,7 +13,8 @@ from core.machine.guided_correction import STEP_OF_STAGE, GuidedState, Stage
 from core.machine.guided_wording import TITLES, sentences
 from core.machine.parallelism import NullReading
 from core.metrology.live import LiveState
-from ui.measure_view import decimals_of, digits_text
+from core.metrology.readings import Quantity
+from ui.measure_view import dashes, decimals_of, digits_text
 from ui.snapshot import Snapshot
 
 DONE_WORDS = {
@@ -118,7 +119,10 @@ def _gap_mm(snapshot: Snapshot) -> float | None:
 
 def _gap_digits(snapshot: Snapshot) -> str:
     gap_mm, decimals = _gap_mm(snapshot), decimals_of(snapshot.live_length, snapshot)
-    return digits_text(gap_mm, decimals) if gap_mm is not None else "––." + "–" * decimals
+    notation = snapshot.settings.notation
+    if gap_mm is None:
+        return dashes(Quantity.LENGTH, decimals, notation)
+    return digits_text(snapshot.live_length, decimals, notation)
 
 
 def _meter(snapshot: Snapshot, guided: GuidedState) -> NullReading | None:

@@ -11,9 +11,9 @@ from core.errors import BadInputError
 from core.geometry.coupon import Coupon
 from core.machine.profile import MachineProfile
 from core.metrology.characteristics import Scope
-from core.metrology.readings import Unit
 from core.records.events import Opened
 from ui.keypad_entry import Entry, press
+from ui.notation import AS_KEPT, Notation
 from ui.opening import DEFAULT_CLASS, opening
 
 PART_1_CLASSES = (("f", "f fine"), ("m", "m medium"), ("c", "c coarse"), ("v", "v very coarse"))
@@ -38,12 +38,14 @@ class CouponDraft:
         return self.part_1 + ("" if self.part_2 == "-" else self.part_2)
 
 
-def draft_of(coupon: Coupon | None) -> CouponDraft:
+def draft_of(coupon: Coupon | None, notation: Notation = AS_KEPT) -> CouponDraft:
     """Begin with the coupon measured last, or with the house's own."""
     coupon = coupon or Coupon(width_mm=120.0, height_mm=80.0)
-    return CouponDraft(
-        width=Entry(unit=Unit.MM, text=f"{coupon.width_mm:g}"), height=Entry(unit=Unit.MM, text=f"{coupon.height_mm:g}")
+    width, height = (
+        Entry(unit=notation.length_unit, text=notation.typed(side_mm))
+        for side_mm in (coupon.width_mm, coupon.height_mm)
     )
+    return CouponDraft(width=width, height=height)
 
 
 def with_key(draft: CouponDraft, key: str) -> CouponDraft:
@@ -64,9 +66,10 @@ def opened_by(draft: CouponDraft, machine: MachineProfile | None, scope: Scope =
     """The session this draft would open, or the sentence that says what is wrong."""
     width_mm, height_mm = draft.width.value, draft.height.value
     if width_mm is None or height_mm is None:
-        return "Key in both sides, in millimetres."
+        return "Key in both sides."
     try:
-        coupon = Coupon(width_mm=width_mm, height_mm=height_mm)
+        # A size keyed in with four places of an inch means the same size in whole micrometres.
+        coupon = Coupon(width_mm=round(width_mm, 3), height_mm=round(height_mm, 3))
         return opening(coupon, draft.tolerance_class, machine, scope=scope)
     except BadInputError as error:
         return str(error)

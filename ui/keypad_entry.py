@@ -11,6 +11,7 @@ from core.geometry.coupon import Coupon
 from core.geometry.features import Feature
 from core.metrology.live import is_inch_for_mm, is_plausible, plausible_range
 from core.metrology.readings import Unit
+from ui.notation import AS_KEPT, Notation
 from ui.wording import value_text
 
 MAX_FIGURES = 7
@@ -47,14 +48,13 @@ def press(entry: Entry, key: str) -> Entry:
     return replace(entry, text=text + key)
 
 
-def remark(entry: Entry, coupon: Coupon, feature: Feature) -> str:
+def remark(entry: Entry, coupon: Coupon, feature: Feature, notation: Notation = AS_KEPT) -> str:
     """What to say about the number before it is taken; empty when it fits the feature."""
+    low, high = (value_text(feature, value, notation) for value in plausible_range(coupon, feature))
     if entry.value is None:
-        low, high = plausible_range(coupon, feature)
-        return f"Expected between {value_text(feature, low)} and {value_text(feature, high)}."
+        return f"Expected between {low} and {high}."
     if is_plausible(coupon, feature, entry.value):
         return ""
     if entry.unit is Unit.MM and is_inch_for_mm(coupon, feature, entry.value):
         return "That fits if it means inches: change the unit."
-    low, high = plausible_range(coupon, feature)
-    return f"Far from this feature ({value_text(feature, low)} to {value_text(feature, high)}): look again."
+    return f"Far from this feature ({low} to {high}): look again."

@@ -14,6 +14,7 @@ from core.metrology.live import LiveState, live_limit, square_value
 from core.metrology.readings import Quantity
 from core.metrology.tolerances import Limits
 from core.metrology.verdict import Verdict
+from ui.notation import LengthUnit, Notation
 from ui.snapshot import Live, Snapshot, TakenReading
 from ui.theme import Shape
 from ui.wording import VERDICT_WORD, next_reading_sentence, signed, value_text
@@ -40,8 +41,8 @@ VOID_REASONS = (("slipped", "Slipped"), ("wrong place", "Wrong place"), ("burr o
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CursorView:
-    """One cursor: its feature, the indication, and the lamp. `figures` digits must have room beside the point;
-    `deviation` is in mm or degrees, None when there is nothing to draw."""
+    """One cursor: its feature, the indication, and the lamp. `figures` digits must have room beside the point, `unit`
+    is written behind them; `deviation` is in mm or degrees, None when there is nothing to draw."""
 
     quantity: Quantity
     feature: Feature | None
@@ -95,7 +96,7 @@ class MeasureView:
 
 def live_view(live: Live, snapshot: Snapshot) -> CursorView:
     """One cursor with its indication."""
-    feature, coupon = live.feature, snapshot.coupon
+    feature, coupon, notation = live.feature, snapshot.coupon, snapshot.settings.notation
     shape, word = _LIVE_LAMP[live.state]
     decimals = decimals_of(live, snapshot)
     fresh = live.value is not None and live.state not in (LiveState.ABSENT, LiveState.STALE)
@@ -109,10 +110,10 @@ def live_view(live: Live, snapshot: Snapshot) -> CursorView:
         feature=feature,
         name=feature.label if feature else ("no length left" if live.quantity is Quantity.LENGTH else "no corner left"),
         target=_target_text(live, snapshot),
-        digits=digits_text(live.value, decimals) if fresh and live.value is not None else _dashes(live, decimals),
+        digits=digits_text(live, decimals, notation) if fresh else dashes(live.quantity, decimals, notation),
         figures=_figures(live, snapshot, decimals),
-        unit="mm" if live.quantity is Quantity.LENGTH else "°",
-        note=_note(live, deviation),
+        unit=f" {notation.length_sign}" if live.quantity is Quantity.LENGTH else notation.angle_sign,
+        note=_note(live, deviation, notation),
         shape=shape,
         word=word,
         hold_fraction=live.hold_fraction if fresh else 0.0,
@@ -129,33 +130,49 @@ def decimals_of(live: Live, snapshot: Snapshot) -> int:
     return min(3, max(0, math.ceil(-math.log10(resolution)))) if resolution > 0.0 else 2
 
 
-def digits_text(value: float, decimals: int) -> str:
-    """The indication's digits, without unit, with a true minus."""
-    return f"{value:.{decimals}f}".replace("-", "−")
+def digits_text(live: Live, decimals: int, notation: Notation) -> str:
+    """The indication's digits with a true minus; a length without its unit, an angle as its notation has it."""
+    assert live.value is not None
+    if live.quantity is Quantity.LENGTH:
+        return notation.length_digits(live.value, decimals)
+    return notation.angle(live.value, decimals).removesuffix("°")
 
 
-def _dashes(live: Live, decimals: int) -> str:
-    return "–" * (3 if live.quantity is Quantity.LENGTH else 2) + "." + "–" * decimals
+def dashes(quantity: Quantity, decimals: int, notation: Notation) -> str:
+    """What stands in the place of digits while there is no indication."""
+    if quantity is Quantity.LENGTH:
+        pattern = notation.length_digits(111.0 if notation.lengths is LengthUnit.MM else 25.4, decimals)
+    else:
+        pattern = notation.angle(11.0, decimals).removesuffix("°")
+    return "".join("–" if letter.isdigit() else letter for letter in pattern)
 
 
 def _figures(live: Live, snapshot: Snapshot, decimals: int) -> int:
     """How many digits must have room, so that the place of the point never changes within a session."""
-    largest = snapshot.coupon.diagonal_mm if live.quantity is Quantity.LENGTH and snapshot.coupon else 180.0
-    return max(3, len(f"{largest:.0f}")) + decimals
+    notation = snapshot.settings.notation
+    if live.quantity is Quantity.ANGLE:
+        # The signs of degrees and minutes take the room of one figure more.
+        dms = not notation.angle_sign
+        return sum(letter.isdigit() for letter in notation.angle(180.0, decimals)) + dms
+    largest_mm = snapshot.coupon.diagonal_mm if snapshot.coupon else 180.0
+    whole = len(notation.length_digits(largest_mm, 0).partition(notation.entry("."))[0])
+    return max(3 if notation.lengths is LengthUnit.MM else 1, whole) + notation.length_places(decimals)
 
 
 def _target_text(live: Live, snapshot: Snapshot) -> str:
     if live.feature is None or snapshot.coupon is None:
         return ""
-    nominal = snapshot.coupon.nominal(live.feature)
-    text = f"{nominal:.2f} mm" if live.feature.is_length else f"{nominal:.0f}°"
-    return text if live.limit is None else f"{text} ± {live.limit:.2f}"
+    nominal, notation = snapshot.coupon.nominal(live.feature), snapshot.settings.notation
+    limit = f" ± {live.limit:.2f}" if live.limit is not None else ""
+    if live.feature.is_length:
+        return notation.sentence(f"{nominal:.2f}{limit} mm")
+    return notation.sentence(f"{nominal:.0f}{limit}°")
 
 
-def _note(live: Live, deviation: float | None) -> str:
+def _note(live: Live, deviation: float | None, notation: Notation) -> str:
     if deviation is not None:
-        unit = "mm" if live.quantity is Quantity.LENGTH else "°"
-        return f"{signed(deviation, 2)} {unit} off" if unit == "mm" else f"{signed(deviation, 2)}° off"
+        unit = " mm" if live.quantity is Quantity.LENGTH else "°"
+        return notation.sentence(f"{signed(deviation, 2)}{unit} off")
     instrument = "calipers" if live.quantity is Quantity.LENGTH else "angle gauge"
     match live.state:
         case LiveState.ABSENT:
@@ -186,12 +203,13 @@ def _advice(snapshot: Snapshot) -> str:
 def callouts(snapshot: Snapshot, cursors: tuple[Feature | None, ...]) -> tuple[Callout, ...]:
     """What stands at each of the ten features; those in `cursors` are up."""
     asked = snapshot.evaluation.next_reading if snapshot.evaluation else None
+    notation = snapshot.settings.notation
     shown = []
     for feature in TEN_FEATURES:
         taken = readings_of(snapshot, feature)
         if taken:
             mean = sum(reading.value for reading in taken) / len(taken)
-            text = f"{mean:.2f}" if feature.is_length else f"{mean:.1f}°"
+            text = notation.length_digits(mean, 2) if feature.is_length else notation.angle(mean, 1)
         else:
             text = "–"
         shown.append(
@@ -223,10 +241,11 @@ def decision_panel(snapshot: Snapshot, *, voiding: int | None, mark_put_off: boo
         return _nothing_to_measure(snapshot)
     doubted = next((one for one in snapshot.readings if one.number == voiding and one.voided is None), None)
     if doubted is not None:
+        value = value_text(doubted.feature, doubted.value, snapshot.settings.notation)
         return Panel(
             name="void",
             title=f"Void the {doubted.feature.label}?",
-            text=f"{value_text(doubted.feature, doubted.value)} will not count. It stays in the record. Why?",
+            text=f"{value} will not count. It stays in the record. Why?",
             choices=(*VOID_REASONS, ("keep", "Keep it")),
         )
     if not snapshot.mark_confirmed and not mark_put_off:

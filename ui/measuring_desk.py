@@ -126,8 +126,9 @@ class MeasuringDesk:
             # One reading at a time: a double touch, or a button pressed over an open question, takes nothing.
             return draft
         assert draft.coupon is not None
+        notation = draft.settings.notation
         adjustment = draft.evaluation.adjustment if draft.evaluation else None
-        match decide(draft.coupon, reading.feature, reading.value, taken_features(draft), adjustment):
+        match decide(draft.coupon, reading.feature, reading.value, taken_features(draft), adjustment, notation):
             case Take():
                 return self._accept(draft, reading)
             case Ask() as ask:
@@ -192,7 +193,8 @@ class MeasuringDesk:
         match committed.event.payload:
             case ReadingAccepted(reading=reading):
                 self._chosen[quantity_of(reading.feature)] = None
-                text = f"Accepted: {reading.feature.label} {value_text(reading.feature, reading.value)}"
+                value = value_text(reading.feature, reading.value, draft.settings.notation)
+                text = f"Accepted: {reading.feature.label} {value}"
                 draft = replace(draft, pending=None, message=Message(text=text))
             case ReadingVoided(number=number, reason=reason):
                 draft = told(draft, f"Reading {number} does not count: {reason}.")

@@ -19,6 +19,7 @@ from firmware_bridge.instrument_settings import InstrumentSettings
 from ui.download_view import DownloadView
 from ui.machine_view import MachineView
 from ui.records_view import RecordsView
+from ui.settings import Settings
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -149,6 +150,7 @@ class Snapshot:
     chosen: tuple[Feature, ...] = ()
     log: tuple[Event, ...] = ()
     readings_held: bool = False
+    settings: Settings = field(default_factory=Settings)
 
     @property
     def verdict(self) -> Verdict | None:

@@ -15,6 +15,7 @@ from typing import TextIO
 from core.machine.correction_words import part_side_mm
 from ui.bench_port import BenchPort
 from ui.exit_status import ExitStatus
+from ui.notation import Notation
 from ui.snapshot import Live, Snapshot
 from ui.text_commands import HELP, parse_line
 from ui.text_machine import guided_lines
@@ -71,7 +72,7 @@ class TextBench:
 
     def _typed(self, line: str, snapshot: Snapshot) -> None:
         if line == "help":
-            self._print(HELP)
+            self._print(HELP, verbatim=True)
             return
         command = parse_line(line, snapshot)
         if isinstance(command, str):
@@ -117,7 +118,8 @@ class TextBench:
         return f"{VERDICT_WORD[new.evaluation.verdict]}{settled}"
 
     def _rewrite_live(self, snapshot: Snapshot) -> None:
-        parts = (live_text(snapshot.live_length), live_text(snapshot.live_corner), snapshot.hand)
+        notation = snapshot.settings.notation
+        parts = (live_text(snapshot.live_length, notation), live_text(snapshot.live_corner, notation), snapshot.hand)
         text = "   ".join(part for part in parts if part)
         self._out.write("\r" + text.ljust(self._live_width) + "\r" + text)
         self._out.flush()
@@ -126,9 +128,9 @@ class TextBench:
     def _finish(self, snapshot: Snapshot) -> int:
         self._print("")
         if snapshot.evaluation is not None:
-            machines = snapshot.machines
+            machines, notation = snapshot.machines, snapshot.settings.notation
             side_mm = part_side_mm(machines.current)
-            self._print(verdict_text(snapshot.evaluation, machines.correction, side_mm))
+            self._print(verdict_text(snapshot.evaluation, machines.correction, side_mm, notation))
         if snapshot.records.comparison is not None:
             self._print(f"\n  Against the coupon before: {snapshot.records.comparison.text}")
         if snapshot.simulated:
@@ -139,18 +141,20 @@ class TextBench:
         verdict = snapshot.verdict
         return ExitStatus.UNDECIDED if verdict is None else ExitStatus.of_verdict(verdict)
 
-    def _print(self, text: str) -> None:
-        """Print whole lines, over whatever the live line left."""
+    def _print(self, text: str, *, verbatim: bool = False) -> None:
+        """Print whole lines, over whatever the live line left; unless `verbatim`, as the person has numbers written."""
         if self._live_width:
             self._out.write("\r" + " " * self._live_width + "\r")
             self._live_width = 0
+        if not verbatim:
+            text = self._bench.snapshot.settings.notation.sentence(text)
         self._out.write(text + "\n")
         self._out.flush()
 
 
-def live_text(live: Live) -> str:
+def live_text(live: Live, notation: Notation) -> str:
     """The live value beside its cursor: 'near edge 119.85 mm inside'; empty while there is none."""
     if live.value is None or live.feature is None:
         return ""
     age = f" {live.age_s} s ago" if live.age_s is not None else ""
-    return f"[{live.feature.label} {value_text(live.feature, live.value)} {live.state}{age}]"
+    return f"[{live.feature.label} {value_text(live.feature, live.value, notation)} {live.state}{age}]"

@@ -18,6 +18,7 @@ from core.metrology.readings import Quantity, Unit
 from core.records.grid import cell_of
 from ui.commands import (
     AnswerQuestion,
+    ChangeSettings,
     CheckCaliper,
     CheckGauge,
     CloseSession,
@@ -31,6 +32,7 @@ from ui.commands import (
     VoidReading,
 )
 from ui.opening import DEFAULT_CLASS, opening
+from ui.settings_view import changed, settings_text
 from ui.size_argument import size_argument
 from ui.snapshot import Question, Snapshot
 from ui.text_causes import CAUSES_HELP, parse_causes_line
@@ -43,8 +45,8 @@ HELP = (
   new 120x80 [mK]    begin a coupon: width x height in mm, ISO 2768 class; behind it, as wanted: 'quick' (squareness
                      alone, on two diagonals), 'window 60x40' (its inner window), 'acrylic 27' (material, temperature),
                      'grid spring B3' (one of a set cut over the bed, for 'cornerwise bed-map spring')
-  near 119.85        type a reading (near right far left nl-fr nr-fl nl nr fr fl window-width window-height; add
-                     'inch' for inches)
+  near 119.85        type a reading (near right far left nl-fr nr-fl nl nr fr fl window-width window-height), in
+                     the unit that is shown; add 'mm' or 'inch' for another
   near               the next length (or corner) is this one
   take               take what the caliper shows now; 'take corner' for the angle gauge
   mark               the orientation mark reads right beside NL
@@ -52,6 +54,7 @@ HELP = (
   check gauge 90.1,90.2 90.3,90.3           a square, and the same square turned over, in degrees
   void 7 slipped     reading 7 does not count, and why
   close              the coupon is done: verdict
+  set                what can be chosen (units, angles, decimal mark ...); 'set lengths inch' chooses
   stop               take over from the simulated hand
   quit               leave; the coupon stays open and goes on next time
 """
@@ -90,6 +93,11 @@ def parse_line(line: str, snapshot: Snapshot) -> Command | str:
             return _check_caliper(lengths)
         case ["check", "gauge", square, turned_over]:
             return _check_gauge(square, turned_over)
+        case ["set"]:
+            return settings_text(snapshot.settings)
+        case ["set", name, answer]:
+            settings = changed(snapshot.settings, name, answer)
+            return ChangeSettings(settings=settings) if settings else "type 'set' to see what can be chosen"
         case ["close"]:
             return CloseSession()
         case ["stop"]:
@@ -97,7 +105,7 @@ def parse_line(line: str, snapshot: Snapshot) -> Command | str:
         case ["void", number, *reason]:
             return _void(number, " ".join(reason))
         case [name, *rest] if name in list(Feature):
-            return _for_feature(Feature(name), rest)
+            return _for_feature(Feature(name), rest, snapshot.settings.notation.length_unit)
         case _:
             return f"'{line.strip()}' is not understood; type 'help' to see what can be typed"
 
@@ -168,14 +176,14 @@ def _void(number: str, reason: str) -> Command | str:
     return VoidReading(number=int(number), reason=reason)
 
 
-def _for_feature(feature: Feature, rest: list[str]) -> Command | str:
+def _for_feature(feature: Feature, rest: list[str], length_unit: Unit) -> Command | str:
     if not rest:
         return SelectFeature(feature=feature)
     try:
         shown = float(rest[0].replace(",", "."))
     except ValueError:
         return f"'{rest[0]}' is not a number"
-    unit = _UNITS.get(rest[1].lower()) if len(rest) > 1 else (Unit.MM if feature.is_length else Unit.DEG)
+    unit = _UNITS.get(rest[1].lower()) if len(rest) > 1 else (length_unit if feature.is_length else Unit.DEG)
     if unit is None or unit.quantity is not (Quantity.LENGTH if feature.is_length else Quantity.ANGLE):
         return f"'{rest[1]}' is no unit for the {feature.label}"
     return TypeReading(feature=feature, shown=shown, unit=unit)

@@ -15,6 +15,7 @@ from core.machine.guided_correction import PHASE_OF_STAGE, GuidedState
 from core.machine.guided_wording import TITLES, sentences
 from core.machine.machine_log import MachineEventKind
 from core.machine.profile import MachineProfile
+from core.metrology.readings import Unit
 from ui.commands import (
     AbandonCorrection,
     BeginCorrection,
@@ -33,7 +34,7 @@ MACHINE_HELP = """\
                                 describe or change one (any field of a machine profile)
   correct                       begin the guided correction that the coupon calls for
   done                          the step is done, the caution read
-  gap 32.15                     a gap in mm where one is asked for (or press the caliper's data button)
+  gap 32.15                     a gap, in the unit shown, where one is asked for (or press the caliper's data button)
   abandon left clamp loose      give the correction up, and how the machine was left
   event crash [note]            log crash, move, belt-change, tool-change or play-cured"""
 
@@ -50,7 +51,7 @@ def parse_machine_line(words: list[str], snapshot: Snapshot) -> Command | str | 
         case ["done"]:
             return GuidedAnswer()
         case ["gap", number]:
-            return _gap(number)
+            return _gap(number, snapshot.settings.notation.length_unit)
         case ["abandon", *reason] if reason:
             return AbandonCorrection(reason=" ".join(reason))
         case ["event", kind, *note] if kind in list(MachineEventKind):
@@ -77,9 +78,9 @@ def guided_lines(guided: GuidedState) -> list[str]:
     return [f"== {TITLES[guided.stage]}", *(f"   {text}" for text in sentences(guided)), f"   then type: {typed}"]
 
 
-def _gap(number: str) -> Command | str:
+def _gap(number: str, unit: Unit) -> Command | str:
     try:
-        return GuidedAnswer(gap_mm=float(number.replace(",", ".")))
+        return GuidedAnswer(gap_mm=unit.to_internal(float(number.replace(",", "."))))
     except ValueError:
         return f"'{number}' is not a number"
 

@@ -12,6 +12,7 @@ from core.machine.gantry_correction import Correction, Refusal
 from core.metrology.evaluation import Evaluation
 from core.metrology.sentences import conditions_sentence, explanation_sentences, size_sentence
 from core.metrology.verdict import Verdict
+from ui.notation import AS_KEPT, Notation
 from ui.wording import (
     VERDICT_WORD,
     characteristic_line,
@@ -28,10 +29,13 @@ LINE_WIDTH = 100
 
 
 def verdict_text(
-    evaluation: Evaluation, correction: Correction | Refusal | None = None, side_mm: float = PART_SIDE_MM
+    evaluation: Evaluation,
+    correction: Correction | Refusal | None = None,
+    side_mm: float = PART_SIDE_MM,
+    notation: Notation = AS_KEPT,
 ) -> str:
     """The whole report, lines separated by newlines; `correction` None when no span is known, `side_mm` the side of
-    the person's own part."""
+    the person's own part. A terminal has it in the person's notation, a file as it is kept."""
     lines = [f"{VERDICT_WORD[evaluation.verdict]}   {headline(evaluation)}"]
     if evaluation.verdict is Verdict.INCONSISTENT:
         # No value of a contradictory best fit means anything: only the readings and what may be wrong with them do.
@@ -43,8 +47,8 @@ def verdict_text(
         lines += _wrapped(size_sentence(evaluation))
         lines += _wrapped(cross_check_note(evaluation)) + _wrapped(conditions_sentence(evaluation))
         lines += ["", f"  {'best fit':<26}{'value ± U (95 %)':>22}   {'limits ' + evaluation.limits.source:<20}verdict"]
-        lines += [f"  {characteristic_line(characteristic)}" for characteristic in evaluation.characteristics]
-    lines += ["", *_readings(evaluation), "", f"  {next_reading_sentence(evaluation.next_reading)}"]
+        lines += [f"  {characteristic_line(characteristic, notation)}" for characteristic in evaluation.characteristics]
+    lines += ["", *_readings(evaluation, notation), "", f"  {next_reading_sentence(evaluation.next_reading)}"]
     if correction is not None:
         heading = "Correction: " if isinstance(correction, Correction) else ""
         lines += ["", *_wrapped(f"{heading}{correction.text}")]
@@ -56,13 +60,12 @@ def _wrapped(sentence: str) -> list[str]:
     return textwrap.wrap(sentence, LINE_WIDTH, initial_indent="  ", subsequent_indent="  ")
 
 
-def _readings(evaluation: Evaluation) -> list[str]:
+def _readings(evaluation: Evaluation, notation: Notation) -> list[str]:
     """What was read and how far the best fit lies from it."""
     rows = [f"  {'readings':<26}{'mean':>12}{'n':>7}{'best fit less mean':>20}"]
     for item in evaluation.adjustment.readings:
-        unit = "mm" if item.feature.is_length else "°"
-        residual = f"{signed(item.residual, 3)} {unit}"
-        rows.append(
-            f"  {item.feature.label:<26}{value_text(item.feature, item.value):>12}{item.count:>7}{residual:>20}"
-        )
+        unit = " mm" if item.feature.is_length else "°"
+        residual = notation.sentence(f"{signed(item.residual, 3)}{unit}")
+        mean = value_text(item.feature, item.value, notation)
+        rows.append(f"  {item.feature.label:<26}{mean:>12}{item.count:>7}{residual:>20}")
     return rows

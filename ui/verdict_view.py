@@ -13,6 +13,7 @@ from core.metrology.adjustment import EXPANSION_FACTOR
 from core.metrology.evaluation import Evaluation
 from core.metrology.verdict import Characteristic, Verdict
 from ui.measure_view import SHAPE_OF
+from ui.notation import AS_KEPT, Notation
 from ui.snapshot import Snapshot
 from ui.theme import Shape
 from ui.wording import (
@@ -81,7 +82,9 @@ def verdict_view(snapshot: Snapshot) -> VerdictView:
         size_shape=SHAPE_OF[evaluation.size_verdict] if evaluation.size_judged else Shape.RING,
         size_text=f"Size: {VERDICT_WORD[evaluation.size_verdict] if evaluation.size_judged else 'not judged'}",
         sentences=_sentences(snapshot, evaluation),
-        rows=tuple(row(characteristic, contradictory=contradictory) for characteristic in evaluation.characteristics),
+        rows=tuple(
+            row(item, snapshot.settings.notation, contradictory=contradictory) for item in evaluation.characteristics
+        ),
         count_text=f"{count} reading{'s' if count != 1 else ''}" + (", settled" if evaluation.settled else ""),
         next_feature=asked.feature if asked else None,
         settled=evaluation.settled,
@@ -106,23 +109,29 @@ def _sentences(snapshot: Snapshot, evaluation: Evaluation) -> tuple[str, ...]:
     return (*sentences, note) if note else tuple(sentences)
 
 
-def row(characteristic: Characteristic, *, contradictory: bool = False) -> Row:
+def row(characteristic: Characteristic, notation: Notation = AS_KEPT, *, contradictory: bool = False) -> Row:
     """One row of the table: the deviation from nominal for sizes and corners stands in the value itself."""
-    expanded = EXPANSION_FACTOR * characteristic.u
     judged = characteristic.lower is not None and characteristic.upper is not None
-    signs = characteristic.nominal == 0.0
-    value = signed(characteristic.value, 2) if signs else f"{characteristic.value:.2f}"
-    value = f"{value} ± {expanded:.2f}"
-    if contradictory:
-        # No value of a contradictory best fit means anything.
-        value = "not known"
     return Row(
         label=characteristic.label,
-        value=value,
+        # No value of a contradictory best fit means anything.
+        value="not known" if contradictory else _value(characteristic, notation),
         limits=_limits(characteristic),
         shape=SHAPE_OF[characteristic.verdict] if judged else Shape.RING,
         word=VERDICT_WORD[characteristic.verdict] if judged else "information",
     )
+
+
+def _value(characteristic: Characteristic, notation: Notation) -> str:
+    """Value and U, without the unit: it stands with the limits."""
+    expanded = EXPANSION_FACTOR * characteristic.u
+    value = signed(characteristic.value, 2) if characteristic.nominal == 0.0 else f"{characteristic.value:.2f}"
+    if characteristic.unit == "mm":
+        return notation.sentence(f"{value} ± {expanded:.2f} mm").removesuffix(f" {notation.length_sign}")
+    if notation.angle_sign:
+        return notation.sentence(f"{value} ± {expanded:.2f}°").removesuffix("°")
+    # Minutes: the row has no room for seconds, and no angle is known to one.
+    return f"{notation.angle(characteristic.value, 1)} ± {notation.angle(expanded, 1)}"
 
 
 def _limits(characteristic: Characteristic) -> str:

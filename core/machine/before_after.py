@@ -188,8 +188,8 @@ def _sentences(
     if outcome is Outcome.WRONG_WAY:
         said = [_wrong_way(first, now, change, correction)]
     said.append(
-        f"Skew before {first.value:+.3f} ± {first.U95:.3f} degrees, after {now.value:+.3f} ± {now.U95:.3f}; "
-        f"change {change.value:+.3f} ± {change.U95:.3f}."
+        f"Skew before {first.value:+.3f} ± {first.U95:.3f} degrees, after {now.value:+.3f} ± {now.U95:.3f} degrees; "
+        f"change {change.value:+.3f} ± {change.U95:.3f} degrees."
     )
     if outcome is Outcome.NOT_COMPARABLE:
         return said[:1]
@@ -200,9 +200,10 @@ def _sentences(
     disagree = [reading for reading in foretold if not reading.agrees]
     if disagree:
         worst = max(disagree, key=lambda reading: abs(reading.read - reading.foretold.value) / reading.foretold.u)
+        unit = " mm" if worst.feature.is_length else " degrees"
         said.append(
-            f"The coupon did not come out as foretold: {worst.feature.label} read {worst.read:.2f}, foretold "
-            f"{worst.foretold.value:.2f} ± {worst.foretold.U95:.2f}."
+            f"The coupon did not come out as foretold: {worst.feature.label} read {worst.read:.2f}{unit}, foretold "
+            f"{worst.foretold.value:.2f} ± {worst.foretold.U95:.2f}{unit}."
         )
     elif foretold:
         said.append("The coupon came out as foretold.")

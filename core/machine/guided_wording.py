@@ -106,7 +106,7 @@ def _target_sentences(state: GuidedState) -> tuple[str, ...]:
     for end in state.profile.ends:
         gap_mm = target.gaps.at(end)
         stack = block_and_leaves(gap_mm)
-        feelers = f" ({stack.text})" if stack and stack.handy else ""
+        feelers = f" ({stack.text} mm)" if stack and stack.handy else ""
         said.append(f"{end} {gap_mm:.2f} mm{feelers}")
     difference_mm = target.gaps.difference_mm
     return (

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 from core.geometry.coupon import Coupon
 from core.geometry.features import Feature
@@ -24,6 +25,7 @@ from ui.cable_desk import NoCables
 from ui.cables import Cables, InstrumentJoined
 from ui.commands import DownloadWay, OpenSession
 from ui.downloads import Downloads
+from ui.settings import SettingsFile
 from ui.snapshot import Snapshot
 
 COUPON = Coupon(width_mm=120, height_mm=80)
@@ -66,14 +68,26 @@ class DownloadsLater:
 class BenchUnderTest:
     """A bench with its archive thread; `now_s` is its clock."""
 
-    def __init__(self, folder: Path, instruments: tuple[InstrumentSettings, ...] = ()) -> None:
+    def __init__(
+        self,
+        folder: Path,
+        instruments: tuple[InstrumentSettings, ...] = (),
+        *,
+        settings_file: SettingsFile | None = None,
+        utc_now: Callable[[], datetime] = lambda: datetime.now(UTC),
+    ) -> None:
+        folder.mkdir(exist_ok=True)
         self.now_s = 0.0
         self._reported = threading.Semaphore(0)
-        self.archive = ArchiveThread(lambda: Archive.open(folder / "archive.sqlite", lambda: datetime.now(UTC)))
+        self.archive = ArchiveThread(lambda: Archive.open(folder / "archive.sqlite", utc_now))
         self.cables = CablesLater()
         self.downloads = DownloadsLater()
         self.bench = Bench(
-            archive=self.archive, clock_s=lambda: self.now_s, cables=self.cables, downloads=self.downloads
+            archive=self.archive,
+            clock_s=lambda: self.now_s,
+            cables=self.cables,
+            downloads=self.downloads,
+            settings_file=settings_file,
         )
         self.archive.start(self._report)
         for settings in instruments:
@@ -120,9 +134,11 @@ class BenchUnderTest:
 
 
 @contextmanager
-def running_bench(folder: Path, instruments: tuple[InstrumentSettings, ...] = ()) -> Iterator[BenchUnderTest]:
+def running_bench(
+    folder: Path, instruments: tuple[InstrumentSettings, ...] = (), **given: Any
+) -> Iterator[BenchUnderTest]:
     """A bench that is closed again, its archive thread with it."""
-    under_test = BenchUnderTest(folder, instruments)
+    under_test = BenchUnderTest(folder, instruments, **given)
     try:
         yield under_test
     finally:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import os
+from dataclasses import replace
 from pathlib import Path
 
 os.environ.setdefault("SDL_VIDEODRIVER", "offscreen")
@@ -12,6 +13,8 @@ from tests.ui.scenes import SCENES
 from tests.ui.stand_in_bench import StandInBench
 from ui.app import configure
 from ui.kivy_settings import ScreenSettings
+from ui.notation import AngleStyle, DecimalMark, LengthUnit, Notation
+from ui.settings import Settings, Theme
 
 
 def main() -> None:
@@ -20,17 +23,21 @@ def main() -> None:
     parser.add_argument("scenes", nargs="*", default=[*SCENES])
     parser.add_argument("--size", default="800x480")
     parser.add_argument("--dark", action="store_true")
+    parser.add_argument("--lengths", default=LengthUnit.MM)
+    parser.add_argument("--angles", default=AngleStyle.DECIMAL)
+    parser.add_argument("--mark", default=DecimalMark.POINT)
     parser.add_argument("--screens", default="home,coupon,measure,keypad,verdict,correct,causes,machine,instruments")
     args = parser.parse_args()
     width, height = (int(part) for part in args.size.split("x"))
     args.out.mkdir(parents=True, exist_ok=True)
-    settings = ScreenSettings(width_px=width, height_px=height, frames_per_s=2000, dark=args.dark)
-    configure(settings)
+    configure(ScreenSettings(width_px=width, height_px=height, frames_per_s=2000))
+    notation = Notation(lengths=LengthUnit(args.lengths), angles=AngleStyle(args.angles), mark=DecimalMark(args.mark))
+    settings = Settings(theme=Theme.DARK if args.dark else Theme.LIGHT, notation=notation)
     from tests.ui.offscreen import Offscreen
 
-    with Offscreen(StandInBench(SCENES[args.scenes[0]]()), settings=settings) as screen:
+    with Offscreen(StandInBench(replace(SCENES[args.scenes[0]](), settings=settings))) as screen:
         for scene in args.scenes:
-            screen.show(SCENES[scene]())
+            screen.show(replace(SCENES[scene](), settings=settings))
             for name in args.screens.split(","):
                 screen.go(name)
                 screen.save(args.out / f"{scene}-{name}-{args.size}{'-dark' if args.dark else ''}.png")

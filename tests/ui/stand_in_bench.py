@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 from firmware_bridge.byte_link import LinkEvent
-from ui.commands import Command
+from ui.commands import ChangeSettings, Command
 from ui.snapshot import Snapshot
 
 
 class StandInBench:
-    """Stands in for the bench; `publish` does what the bench's thread does."""
+    """Stands in for the bench; `publish` does what the bench's thread does. Settings hold at once, as there."""
 
     def __init__(self, snapshot: Snapshot) -> None:
         self.snapshot = snapshot
@@ -23,6 +24,8 @@ class StandInBench:
 
     def send(self, command: Command) -> None:
         self.sent.append(command)
+        if isinstance(command, ChangeSettings):
+            self.publish(replace(self.snapshot, settings=command.settings))
 
     def post(self, event: LinkEvent) -> None:
         self.posted.append(event)

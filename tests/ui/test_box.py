@@ -15,7 +15,8 @@ from hardware.pins import LAMPS, Line
 from hardware.watchdog import FRESH_S, Watchdog
 from tests.ui.bench_bits import SKEWED, BenchUnderTest, quantity_name, running_bench
 from ui.box import TICK_S, Box
-from ui.commands import SelectFeature
+from ui.commands import ChangeSettings, SelectFeature
+from ui.settings import Settings
 from ui.snapshot import Snapshot
 
 
@@ -100,6 +101,19 @@ def test_the_pedal_with_nothing_connected_is_refused_aloud(at_bench: BoxUnderTes
     assert snapshot.message is not None
     assert snapshot.message.alarm
     assert at_bench.sounds_since(before) == 2
+
+
+def test_without_sound_the_lamps_still_speak(at_bench: BoxUnderTest) -> None:
+    at_bench.bench.bench.send(ChangeSettings(settings=Settings(sound=False)))
+    at_bench.bench.open()
+    at_bench.loop(0.5)
+    before = len(at_bench.port.history)
+    at_bench.press(Line.PEDAL)
+    assert at_bench.loop(1.0).message is not None
+    assert at_bench.sounds_since(before) == 0
+    at_bench.bench.indicate(143.62)
+    at_bench.loop(0.1)
+    assert at_bench.port.lit
 
 
 def test_a_whole_coupon_ends_with_the_verdicts_lamp_and_word(at_bench: BoxUnderTest) -> None:

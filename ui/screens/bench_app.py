@@ -15,9 +15,10 @@ from firmware_bridge.focused_keyboard import FocusedKeyboard
 from ui.bench_port import BenchPort
 from ui.box import TICK_S, Box
 from ui.in_hand import InHand
-from ui.kivy_settings import ScreenSettings
+from ui.notation import AS_KEPT
 from ui.screens.shell import Shell
 from ui.screens.sleep import Sleep
+from ui.settings import Settings, Theme
 from ui.snapshot import Snapshot
 from ui.theme import DARK, LIGHT, scale_for
 
@@ -31,6 +32,7 @@ class BenchApp(App):
 
     title = "Cornerwise"
     palette = ObjectProperty(LIGHT, rebind=True)
+    notation = ObjectProperty(AS_KEPT)
     scale = NumericProperty(1.0)
     portrait = BooleanProperty(False)
 
@@ -39,8 +41,6 @@ class BenchApp(App):
         bench: BenchPort,
         *,
         box: Box | None = None,
-        settings: ScreenSettings | None = None,
-        keep: Callable[[ScreenSettings], str] | None = None,
         switch_off: Callable[[], str] | None = None,
         set_clock: Callable[[datetime], str] | None = None,
         **kwargs: object,
@@ -48,13 +48,11 @@ class BenchApp(App):
         super().__init__(**kwargs)
         self.bench = bench
         self.box = box
-        self.settings = settings or ScreenSettings()
         self.switch_off = switch_off
         self.set_clock = set_clock
-        self._keep = keep
-        self.palette = DARK if self.settings.dark else LIGHT
-        self._sleep = Sleep(self.settings.sleep_after_s)
         self.snapshot: Snapshot = bench.snapshot
+        self._sleep = Sleep()
+        self._settings: Settings | None = None
         self.in_hand = InHand()
         self.looked_at = ""
         self._typing = FocusedKeyboard()
@@ -64,6 +62,7 @@ class BenchApp(App):
         """Make the shell and begin to listen."""
         Window.bind(size=self._fit, on_key_down=self._key, on_touch_down=self._sleep.touched)
         self._fit(Window, Window.size)
+        self._follow(self.snapshot.settings)
         shell = Shell()
         # Called from any thread: it may only pull the trigger.
         self.bench.subscribe(lambda: self._trigger())
@@ -77,11 +76,17 @@ class BenchApp(App):
             Window.bind(on_flip=self._first_frame_shown)
         return shell
 
-    def choose(self, settings: ScreenSettings) -> str:
-        """Another theme at once, another rotation from the next start; says so when they could not be remembered."""
-        self.settings = settings
-        self.palette = DARK if settings.dark else LIGHT
-        return self._keep(settings) if self._keep is not None else ""
+    def _follow(self, settings: Settings) -> None:
+        """What the person chose takes effect at once, on every screen."""
+        if settings == self._settings:
+            return
+        self._settings = settings
+        Window.rotation = settings.rotation_deg
+        self._sleep.after(settings.sleep_min * 60.0 or None)
+        self.notation = settings.notation
+        self.palette = DARK if settings.theme is Theme.DARK else LIGHT
+        # Drawings follow the palette: they are drawn anew for another notation as well.
+        self.property("palette").dispatch(self)
 
     def open_settings(self, *_args: object) -> bool:
         """F1 opens nothing: no key leads out of the program."""
@@ -104,6 +109,7 @@ class BenchApp(App):
         if snapshot is not self.snapshot and self.root is not None:
             self._sleep.news()
             self.snapshot = snapshot
+            self._follow(snapshot.settings)
             self.root.show(snapshot)
 
     def _first_frame_shown(self, *_event: object) -> None:

@@ -49,7 +49,10 @@ class CausesScreen(BenchScreen):
     def turn_to(self, page: str) -> None:
         """Bring a page into sight."""
         self._page, self._answer, self.active = Page(page), "", -1
-        self._entries = [Entry(unit=Unit.MM), Entry(unit=Unit.MM)]
+        self._entries = [
+            Entry(unit=self.snapshot.settings.notation.length_unit),
+            Entry(unit=self.snapshot.settings.notation.length_unit),
+        ]
         self.ids.pages.chosen = self._page
         self.ids.scroll.scroll_y = 1
         self.refresh()
@@ -70,7 +73,7 @@ class CausesScreen(BenchScreen):
     def type_into(self, number: int) -> None:
         """A field was touched: a new number goes into it."""
         self.active = number
-        self._entries[number] = Entry(unit=Unit.MM)
+        self._entries[number] = Entry(unit=self.snapshot.settings.notation.length_unit)
         self.refresh()
 
     def press_key(self, key: str) -> None:

@@ -38,6 +38,7 @@ class CheckScreen(BenchScreen):
     unit = StringProperty("mm")
     fresh = BooleanProperty(False)
     complete = BooleanProperty(False)
+    with_blocks = BooleanProperty(True)
 
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
@@ -59,11 +60,13 @@ class CheckScreen(BenchScreen):
         draft, live = self._draft, self._live(snapshot)
         decimals = decimals_of(live, snapshot)
         self.fresh = live.value is not None and live.state not in (LiveState.ABSENT, LiveState.STALE)
-        self.live = digits_text(live.value, decimals) if self.fresh and live.value is not None else "–"
-        self.unit = "mm" if draft.quantity is Quantity.LENGTH else "°"
+        notation = snapshot.settings.notation
+        self.live = digits_text(live, decimals, notation) if self.fresh else "–"
+        self.unit = notation.length_sign if draft.quantity is Quantity.LENGTH else notation.angle_sign
+        self.with_blocks = draft.quantity is Quantity.LENGTH
         open_session = snapshot.session is not None and not snapshot.closed
         self.text = HOW[draft.quantity] if open_session else "A check belongs to a coupon: begin one first."
-        self.taken = taken_text(draft, decimals)
+        self.taken = taken_text(draft, decimals, notation)
         self.complete = open_session and command_of(draft) is not None
         self.ids.quantity.chosen, self.ids.block.chosen = draft.quantity.value, draft.block.value
         self.ids.places.choices, self.ids.places.chosen = list(places(draft)), draft.place

@@ -103,7 +103,7 @@ class CorrectScreen(BenchScreen):
         if name == "typed" and self._entry.value is not None:
             self.send(GuidedAnswer(gap_mm=self._entry.value))
         self.typing = name == "type"
-        self._entry = Entry(unit=Unit.MM)
+        self._entry = Entry(unit=self.snapshot.settings.notation.length_unit)
 
     def press_key(self, key: str) -> None:
         """A key of the pad."""

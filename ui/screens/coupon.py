@@ -40,14 +40,14 @@ class CouponScreen(BenchScreen):
 
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
-        self._draft: CouponDraft = draft_of(self.snapshot.coupon)
+        self._draft: CouponDraft = draft_of(self.snapshot.coupon, self.snapshot.settings.notation)
         self._opened: Opened | str = ""
         self.ids.part_1.choices = [(name, name) for name, _words in PART_1_CLASSES]
         self.ids.part_2.choices = list(PART_2_CLASSES)
 
     def on_pre_enter(self) -> None:
         """Begin with the coupon measured last."""
-        self._edit(draft_of(self.snapshot.coupon))
+        self._edit(draft_of(self.snapshot.coupon, self.snapshot.settings.notation))
 
     def press_key(self, key: str) -> None:
         """A key of the pad."""

@@ -45,7 +45,7 @@ class KeypadScreen(BenchScreen):
         self._feature = self.in_hand.cursor(self.snapshot)
         length = self._feature is None or self._feature.is_length
         self.unit_can_change = length
-        self._edit(Entry(unit=Unit.MM if length else Unit.DEG))
+        self._edit(Entry(unit=self.snapshot.settings.notation.length_unit if length else Unit.DEG))
 
     def show(self, snapshot: Snapshot) -> None:
         """A coupon that was closed meanwhile takes no reading."""
@@ -71,7 +71,9 @@ class KeypadScreen(BenchScreen):
         self.entry_text = entry.text or "–"
         self.unit_text = _UNIT_WORDS[entry.unit]
         coupon = self.snapshot.coupon
-        self.remark = remark(entry, coupon, self._feature) if coupon and self._feature else ""
+        self.remark = (
+            remark(entry, coupon, self._feature, self.snapshot.settings.notation) if coupon and self._feature else ""
+        )
         self.show(self.snapshot)
 
 

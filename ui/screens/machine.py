@@ -107,7 +107,9 @@ class MachineScreen(BenchScreen):
             return
         self._first = 0
         if question is not None and self._answers is not None:
-            self._answered((*self._answers, (question.name, self._entry.text if name == TAKE_NUMBER else name)))
+            self._answered(
+                (*self._answers, (question.name, f"{self._entry.value:.10g}" if name == TAKE_NUMBER else name))
+            )
         elif self._logging:
             if name != BACK_TO_LIST:
                 self.send(LogMachineEvent(kind=MachineEventKind(name)))
@@ -121,8 +123,9 @@ class MachineScreen(BenchScreen):
         self.refresh()
 
     def _answered(self, answers: Answers) -> None:
-        self._answers, self._entry, self._problem = answers, Entry(unit=Unit.MM), ""
-        if self._question(self.snapshot) is not None:
+        self._answers, self._problem = answers, ""
+        question = self._begin_entry()
+        if question is not None:
             return
         profile = profile_of(answers)
         if isinstance(profile, str):
@@ -133,10 +136,17 @@ class MachineScreen(BenchScreen):
         self._answers = None
         self.send(SaveMachine(profile=profile))
 
+    def _begin_entry(self) -> MachineQuestion | None:
+        """A new number for the question that is up, in the person's unit where it is a length."""
+        question = self._question(self.snapshot)
+        length = question is not None and question.unit == Unit.MM
+        self._entry = Entry(unit=self.snapshot.settings.notation.length_unit if length else Unit.MM)
+        return question
+
     def previous(self) -> None:
         """Take the last answer back; before the first question, back to the list."""
         self._answers = self._answers[:-1] if self._answers else None
-        self._entry = Entry(unit=Unit.MM)
+        self._begin_entry()
         self.refresh()
 
     def press_key(self, key: str) -> None:

@@ -1,22 +1,28 @@
-"""Setup: theme, rotation, the clock, and switching the instrument off so that nothing is lost."""
+"""Setup: what the person chooses for this bench, the clock, and switching off so that nothing is lost."""
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 
 from kivy.app import App
 from kivy.lang import Builder
 from kivy.properties import StringProperty
+from kivy.uix.boxlayout import BoxLayout
 
 from core import SOFTWARE
-from ui.kivy_settings import ROTATIONS_DEG
+from ui.commands import ChangeSettings
 from ui.screens.screen import BenchScreen
+from ui.settings_view import QUESTIONS, SettingQuestion, changed
 from ui.snapshot import Snapshot
 from ui.widgets.choice_row import ChoiceRow  # noqa: F401 - named in the kv file
 
-LIGHT_NAME, DARK_NAME = "light", "dark"
 OFF, STAY, ASK_OFF, CLOCK = "off", "stay", "ask-off", "clock"
+
+
+class SettingRow(BoxLayout):
+    """One question over its answers."""
+
+    title = StringProperty("")
 
 
 class SetupScreen(BenchScreen):
@@ -30,8 +36,16 @@ class SetupScreen(BenchScreen):
         super().__init__(**kwargs)
         self._asked_off = False
         self._outcome = ""
-        self.ids.theme.choices = [(LIGHT_NAME, "Light"), (DARK_NAME, "Dark")]
-        self.ids.rotation.choices = [(str(angle), f"{angle}°") for angle in ROTATIONS_DEG]
+        self._rows = {question: self._row(question) for question in QUESTIONS}
+        for row in self._rows.values():
+            # The last place is that of the text and of switching off.
+            self.ids.rows.add_widget(row, index=1)
+
+    def _row(self, question: SettingQuestion) -> SettingRow:
+        row = SettingRow(title=question.title)
+        row.ids.choices.choices = [(str(name), words) for name, words in question.choices]
+        row.ids.choices.fbind("on_choose", lambda _row, answer: self.choose(question.name, answer))
+        return row
 
     def on_pre_enter(self) -> None:
         """Ask anew every time."""
@@ -39,31 +53,25 @@ class SetupScreen(BenchScreen):
 
     def show(self, snapshot: Snapshot) -> None:
         """Draw what is chosen."""
+        for question, row in self._rows.items():
+            row.ids.choices.chosen = question.chosen(snapshot.settings)
         app = App.get_running_app()
-        self.ids.theme.chosen = DARK_NAME if app.settings.dark else LIGHT_NAME
-        self.ids.rotation.chosen = str(app.settings.rotation_deg)
         if app.switch_off is None:
-            self.text = self._outcome or f"{SOFTWARE}. Close the window to end."
+            self.text = f"{SOFTWARE}. Close the window to end."
             self.ids.off.choices = []
         elif self._asked_off:
-            self.text = "Switch the instrument off? Every accepted reading is on the card; the coupon goes on later."
+            self.text = "Switch off? Every accepted reading is kept."
             self.ids.off.choices = [(OFF, "Switch off"), (STAY, "Stay on")]
         else:
             self.text = self._outcome or SOFTWARE
             clock = [(CLOCK, "Set the clock")] if app.set_clock else []
             self.ids.off.choices = [*clock, (ASK_OFF, "Switch off")]
 
-    def choose_theme(self, name: str) -> None:
-        """Light or dark."""
-        app = App.get_running_app()
-        self._outcome = app.choose(replace(app.settings, dark=name == DARK_NAME))
-        self.refresh()
-
-    def choose_rotation(self, angle: str) -> None:
-        """How the panel is built in."""
-        app = App.get_running_app()
-        self._outcome = app.choose(replace(app.settings, rotation_deg=int(angle)))
-        self.refresh()
+    def choose(self, name: str, answer: str) -> None:
+        """In force as soon as the bench has heard it."""
+        settings = changed(self.snapshot.settings, name, answer)
+        if settings is not None and settings != self.snapshot.settings:
+            self.send(ChangeSettings(settings=settings))
 
     def answer(self, name: str) -> None:
         """Ask first; then switch off, or stay."""

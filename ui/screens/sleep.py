@@ -9,12 +9,16 @@ from kivy.uix.widget import Widget
 
 
 class Sleep:
-    """`after_s` without touch or news the panel is painted black; None: never."""
+    """So long without touch or news the panel is painted black; as delivered never."""
 
-    def __init__(self, after_s: float | None) -> None:
-        self._after_s = after_s
+    def __init__(self) -> None:
+        self._after_s: float | None = None
         self._cover: Widget | None = None
         self._stirred_s = Clock.get_time()
+
+    def after(self, after_s: float | None) -> None:
+        """Go dark after this long."""
+        self._after_s = after_s
 
     @property
     def is_asleep(self) -> bool:

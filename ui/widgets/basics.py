@@ -6,17 +6,34 @@ from pathlib import Path
 
 from kivy.input.motionevent import MotionEvent
 from kivy.lang import Builder
-from kivy.properties import BooleanProperty, ColorProperty
+from kivy.properties import BooleanProperty, ColorProperty, ObjectProperty
 from kivy.uix.behaviors import ButtonBehavior
 from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.label import Label
 
+from ui.notation import AS_KEPT
 
-class Ink(Label):
+
+class Spoken(Label):
+    """A label that writes lengths and angles as the person chose, however the text that it is given words them."""
+
+    notation = ObjectProperty(AS_KEPT)
+
+    def on_notation(self, *_changed: object) -> None:
+        """Write the same text anew."""
+        self._trigger_texture()
+
+    def texture_update(self, *args: object) -> None:
+        """Draw the text as it is to be read; `text` itself stays as it was given."""
+        self._label.text = self.notation.sentence(self.text)
+        super().texture_update(*args)
+
+
+class Ink(Spoken):
     """Text in the sheet's ink, wrapped at its width."""
 
 
-class KeyButton(ButtonBehavior, Label):
+class KeyButton(ButtonBehavior, Spoken):
     """A framed button; `main` for the one that is meant most often. A double tap counts once, unless `repeats`."""
 
     main = BooleanProperty(False)

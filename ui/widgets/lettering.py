@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from functools import lru_cache
 
+from kivy.app import App
 from kivy.core.text import Label as TextTexture
 from kivy.graphics import Rectangle
 from kivy.graphics.texture import Texture
@@ -21,9 +22,12 @@ def picture(text: str, font_px: float, bold: bool = False) -> Texture:
 
 
 def write(text: str, x: float, middle: float, font_px: float, *, bold: bool = False, centred: bool = False) -> None:
-    """Add one line to the canvas that is open: its left end (or its centre) at x, its middle at `middle`."""
+    """Add one line to the canvas that is open: its left end (or its centre) at x, its middle at `middle`.
+
+    Lengths and angles in it are written as the person chose.
+    """
     if not text:
         return
-    texture = picture(text, round(font_px, 1), bold)
+    texture = picture(App.get_running_app().notation.sentence(text), round(font_px, 1), bold)
     left = x - texture.width / 2 if centred else x
     Rectangle(texture=texture, pos=(round(left), round(middle - texture.height / 2)), size=texture.size)

@@ -8,7 +8,8 @@ from kivy.uix.gridlayout import GridLayout
 from ui.keypad_entry import BACKSPACE
 from ui.widgets.basics import KeyButton
 
-KEYS = ("7", "8", "9", "4", "5", "6", "1", "2", "3", ".", "0", BACKSPACE)
+POINT = "."
+KEYS = ("7", "8", "9", "4", "5", "6", "1", "2", "3", POINT, "0", BACKSPACE)
 _WORDS = {BACKSPACE: "delete"}
 
 
@@ -26,6 +27,14 @@ class NumberPad(GridLayout):
             button.font_size = scale * (20 if key in _WORDS else 32)
             button.fbind("on_release", lambda _button, key=key: self.dispatch("on_key", key))
             self.add_widget(button)
+            if key == POINT:
+                self._point = button
+        App.get_running_app().fbind("notation", self._mark)
+        self._mark()
+
+    def _mark(self, *_changed: object) -> None:
+        """The key of the point shows the decimal mark that was chosen."""
+        self._point.text = App.get_running_app().notation.entry(POINT)
 
     def on_key(self, key: str) -> None:
         """A key was pressed."""

@@ -133,7 +133,7 @@ def test_the_gap_moves_the_way_the_correction_says() -> None:
     assert target.gaps.second_mm == pytest.approx(30.0 - 3.3511, abs=1e-4)
     assert target.gaps.first_mm == 30.0
     words = " ".join(sentences(bench.state))
-    assert "left 30.00 mm; right 26.65 mm (block 25.40 + leaves 1.00 + 0.25)" in words
+    assert "left 30.00 mm; right 26.65 mm (block 25.40 + leaves 1.00 + 0.25 mm)" in words
     assert "equal blocks at both ends, and leaves 1.00 + 0.95 + 0.90 + 0.50 mm added at the left end" in words
     assert "The right end: 3.35 mm nearer to you." in words
 

@@ -3,39 +3,45 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from pathlib import Path
+from dataclasses import replace
 
 import pytest
 
 from tests.ui.offscreen import Offscreen
 from tests.ui.scenes import SCENES, snapshot
 from tests.ui.stand_in_bench import StandInBench
-from tests.ui.touching import tap_text
-from ui.kivy_settings import SETTINGS_FILE, ScreenSettings, keep_settings, settings_of_this_machine
+from tests.ui.touching import find_text, tap_text
+from ui.settings import Settings
+from ui.settings_view import QUESTIONS
 from ui.theme import DARK, LIGHT
 
 
-def test_the_theme_changes_at_once_and_is_kept(tmp_path: Path) -> None:
-    def keep(chosen: ScreenSettings) -> str:
-        keep_settings(tmp_path, chosen)
-        return ""
-
-    with Offscreen(StandInBench(SCENES["first"]()), keep=keep) as screen:
+def test_what_is_chosen_holds_at_once_on_every_screen() -> None:
+    with Offscreen(StandInBench(SCENES["first"]())) as screen:
         screen.go("setup")
         tap_text(screen, "Dark")
         assert screen.app.palette is DARK
-        tap_text(screen, "90°")
-        kept = settings_of_this_machine(tmp_path)
-        assert (kept.dark, kept.rotation_deg) == (True, 90)
+        tap_text(screen, "Inches")
+        tap_text(screen, "Comma")
+        screen.go("measure")
+        assert screen.app.root.screen._view.large.target == "5,6780 ± 0,0130 in"
+        screen.go("keypad")
+        assert find_text(screen, ",").disabled is False
+        screen.go("setup")
         tap_text(screen, "Light")
         assert screen.app.palette is LIGHT
 
 
-@pytest.mark.parametrize("text", ["", "{", "[1]", '{"rotation_deg": 45, "dark": "yes"}'])
-def test_a_damaged_settings_file_leaves_the_defaults(tmp_path: Path, text: str) -> None:
-    (tmp_path / SETTINGS_FILE).write_text(text, encoding="utf-8")
-    kept = settings_of_this_machine(tmp_path)
-    assert (kept.dark, kept.rotation_deg) == (False, 0)
+def test_every_question_can_be_answered_by_touch() -> None:
+    with Offscreen(StandInBench(SCENES["first"]())) as screen:
+        screen.go("setup")
+        for question in QUESTIONS:
+            if question.name == "rotation":  # a turned window is a test of its own
+                continue
+            for _name, words in reversed(question.choices):
+                tap_text(screen, words)
+        assert screen.bench.snapshot.settings == replace(Settings(), sleep_min=0)
+        assert len(screen.bench.sent) == sum(len(q.choices) for q in QUESTIONS if q.name != "rotation")
 
 
 def test_switching_off_is_asked_first() -> None:
@@ -57,7 +63,8 @@ def test_switching_off_is_asked_first() -> None:
 
 @pytest.fixture
 def sleepy() -> Iterator[Offscreen]:
-    with Offscreen(StandInBench(SCENES["first"]()), settings=ScreenSettings(sleep_after_s=0.3)) as screen:
+    with Offscreen(StandInBench(SCENES["first"]())) as screen:
+        screen.app._sleep.after(0.3)
         screen.go("measure")
         screen.frames_for(1.2)
         yield screen

@@ -1,0 +1,116 @@
+"""Every screen in every state, in inches, minutes of arc and decimal commas: nothing is left in another notation."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+import pytest
+from kivy.uix.label import Label
+
+from tests.ui.layout_checks import faults, in_sight
+from tests.ui.scenes import SCENES, snapshot
+from ui.notation import AngleStyle, DecimalMark, LengthUnit, Notation
+from ui.settings import Settings
+from ui.widgets import lettering
+from ui.widgets.digits import Digits
+
+ALL = Settings(notation=Notation(lengths=LengthUnit.INCH, angles=AngleStyle.DMS, mark=DecimalMark.COMMA))
+SCREENS = (
+    "home",
+    "coupon",
+    "measure",
+    "keypad",
+    "verdict",
+    "correct",
+    "causes",
+    "machine",
+    "history",
+    "instruments",
+    "check",
+    "setup",
+)
+# Screens that show little of the coupon need not be seen in all its states.
+SHOWN_ON = {
+    "coupon": ("empty", "no-go"),
+    "keypad": ("first", "edges"),
+    "machine": ("empty", "to-correct"),
+    "history": ("history",),
+    "instruments": ("lost", "stranger"),
+    "causes": ("empty", "no-go", "to-correct"),
+    "check": ("no-go",),
+    "setup": ("no-go",),
+    "home": ("empty", "no-go", "to-correct", "lost"),
+}
+# What is stamped on a feeler leaf, and the program's own version, are no quantities of the bench.
+NO_QUANTITY = re.compile(r"(?:leaf|leaves|block) [\d.,]+(?: \+ (?:(?:leaf|leaves) )?[\d.,]+)* mm|\d+\.\d+\.\d+")
+OTHER_NOTATION = re.compile(r"\d mm\b|\d,\d+°|\d degrees?\b(?! C)|\d\.\d")
+
+
+@pytest.fixture
+def lettered(monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """Everything that is drawn without a label."""
+    texts: list[str] = []
+    make = lettering.picture
+
+    def keep(text: str, *rest: object) -> object:
+        texts.append(text)
+        return make(text, *rest)
+
+    monkeypatch.setattr(lettering, "picture", keep)
+    return texts
+
+
+def drawn_texts(screen) -> list[str]:
+    widgets = in_sight(screen.app.root)
+    return [widget._label.text for widget in widgets if isinstance(widget, Label)] + [
+        widget.text for widget in widgets if isinstance(widget, Digits)
+    ]
+
+
+@pytest.mark.parametrize("name", SCREENS)
+def test_nothing_is_left_in_another_notation(screen, lettered: list[str], name: str) -> None:
+    left = []
+    for scene in SHOWN_ON.get(name, SCENES):
+        screen.show(replace(SCENES[scene](), settings=ALL))
+        screen.go(name)
+        texts = [NO_QUANTITY.sub("", text) for text in drawn_texts(screen) + lettered]
+        left += [f"{scene}: {text}" for text in texts if OTHER_NOTATION.search(text)]
+        lettered.clear()
+    assert left == []
+
+
+def test_the_check_finds_what_is_left(screen) -> None:
+    screen.show(SCENES["no-go"]())
+    screen.go("verdict")
+    assert [text for text in drawn_texts(screen) if OTHER_NOTATION.search(text)]
+
+
+def test_a_change_is_drawn_at_once_and_back(screen) -> None:
+    screen.go("verdict")
+    screen.show(SCENES["no-go"]())
+    plain = drawn_texts(screen)
+    screen.show(replace(SCENES["no-go"](), settings=ALL))
+    assert drawn_texts(screen) != plain
+    screen.show(SCENES["no-go"]())
+    assert drawn_texts(screen) == plain
+
+
+@pytest.mark.parametrize("name", [name for name in SCREENS if name not in ("correct", "causes")])
+def test_the_longest_notation_fits(screen, name: str) -> None:
+    scenes = {"coupon": "empty", "history": "history", "instruments": "stranger", "machine": "to-correct"}
+    screen.show(replace(SCENES[scenes.get(name, "undecided")](), settings=ALL))
+    screen.go(name)
+    assert faults(screen) == []
+
+
+@pytest.mark.parametrize("value", [88.8, 89.95, 90.0, 91.25])
+def test_large_digits_stand_still(screen, value: float) -> None:
+    """Whatever is live, the figures have the same height and their right end the same place."""
+    screen.go("measure")
+    shown = []
+    for live in (value, 90.0):
+        screen.show(replace(snapshot(corner_value=live), settings=ALL))
+        digits = [widget for widget in in_sight(screen.app.root) if isinstance(widget, Digits)]
+        shown.append([(round(widget.font_px, 1), len(widget.text)) for widget in digits if "off" not in widget.text])
+    assert shown[0] == shown[1]

@@ -1,0 +1,178 @@
+"""How lengths and angles are written for the person: the one place that knows inches, minutes of arc and commas.
+
+Stage: the last edge before screen and terminal. Input: mm and degrees, or sentences written in them. Output: text.
+Inside the program, in records and in every file there are only millimetres, decimal degrees and the decimal point.
+Source: 1 inch is exactly 25.4 mm (ISO 31-1, annex); 1 degree is 60 minutes of 60 seconds (BIPM, SI brochure, table 8).
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from enum import StrEnum
+
+from core.metrology.readings import MM_PER_INCH, Unit
+
+
+class LengthUnit(StrEnum):
+    """The unit of every length the person reads or types."""
+
+    MM = "mm"
+    INCH = "inch"
+
+
+class AngleStyle(StrEnum):
+    """How an angle is written."""
+
+    DECIMAL = "decimal"
+    DMS = "degrees-minutes-seconds"
+
+
+class DecimalMark(StrEnum):
+    """What stands between whole and broken part."""
+
+    POINT = "point"
+    COMMA = "comma"
+
+
+# A hundredth of a millimetre is four ten-thousandths of an inch: two more places lose nothing.
+INCH_PLACES_MORE = 2
+# Options of a command line are copied as they stand; everything else is numbers, joined and followed by their unit.
+_OPTION = r"--[\w-]+ \S+"
+_NUMBER = r"[+−-]?\d+(?:\.\d+)?"
+# Feeler leaves and blocks are picked by what is stamped on them.
+_STAMPED = rf"(?:leaf|leaves|block) {_NUMBER}(?: \+ (?:(?:leaf|leaves) )?{_NUMBER})* mm"
+_JOINT = r" ± | × | x | to | / | → "
+_QUANTITY = re.compile(
+    rf"{_OPTION}|{_STAMPED}|(?<![\w.,′])(?P<numbers>{_NUMBER}(?:(?:{_JOINT}){_NUMBER})*)"
+    r"(?P<unit> mm(?![\w/²])|°(?!\w)| degrees?(?! Celsius|\w))"
+)
+_NUMBER_ONLY = re.compile(_NUMBER)
+_POINT = re.compile(rf"{_OPTION}|(?<![\w./=:])(\d+)\.(\d+)(?![\w/]|\.\w)")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Notation:
+    """What the person chose; the default is how the program itself keeps everything."""
+
+    lengths: LengthUnit = LengthUnit.MM
+    angles: AngleStyle = AngleStyle.DECIMAL
+    mark: DecimalMark = DecimalMark.POINT
+
+    @property
+    def length_unit(self) -> Unit:
+        """The unit a typed length is in."""
+        return Unit.INCH if self.lengths is LengthUnit.INCH else Unit.MM
+
+    @property
+    def length_sign(self) -> str:
+        """What stands behind a length: 'mm' or 'in'."""
+        return "in" if self.lengths is LengthUnit.INCH else "mm"
+
+    @property
+    def angle_sign(self) -> str:
+        """What stands behind the figures of an angle: '°', nothing where each part has a sign of its own."""
+        return "°" if self.angles is AngleStyle.DECIMAL else ""
+
+    def length(self, mm: float, decimals: int = 2) -> str:
+        """A length with its unit, `decimals` those it would have in mm: '119.85 mm', '4.7185 in'."""
+        return f"{self.length_digits(mm, decimals)} {self.length_sign}"
+
+    def length_digits(self, mm: float, decimals: int) -> str:
+        """The figures of a length, with a true minus."""
+        if self.lengths is LengthUnit.INCH:
+            return self._figures(mm / MM_PER_INCH, decimals + INCH_PLACES_MORE)
+        return self._figures(mm, decimals)
+
+    def length_places(self, decimals: int) -> int:
+        """How many places a length of `decimals` in mm has after the mark."""
+        return decimals + INCH_PLACES_MORE if self.lengths is LengthUnit.INCH else decimals
+
+    def angle(self, deg: float, decimals: int = 2) -> str:
+        """An angle with its sign: '89.60°', '89°36′'; seconds where a tenth of a degree is too coarse."""
+        if self.angles is AngleStyle.DECIMAL:
+            return f"{self._figures(deg, decimals)}°"
+        return _dms(deg, decimals)
+
+    def entry(self, text: str) -> str:
+        """A number as it is being typed."""
+        return self._marked(text)
+
+    def typed(self, mm: float) -> str:
+        """A length as it would be keyed in, with a point."""
+        return f"{mm / self.length_unit.to_internal(1.0):.4f}".rstrip("0").rstrip(".")
+
+    def sentence(self, text: str) -> str:
+        """A finished sentence: every length and angle in it, wherever it was worded, in this notation.
+
+        What is in this notation already stays as it is, so a sentence may pass here more than once.
+        """
+        if self == AS_KEPT:
+            return text
+        return _POINT.sub(self._marked_number, _QUANTITY.sub(self._quantity, text))
+
+    def _quantity(self, found: re.Match[str]) -> str:
+        numbers, unit = found["numbers"], found["unit"]
+        if numbers is None:
+            return found[0]
+        if unit == " mm":
+            if self.lengths is LengthUnit.MM:
+                return found[0]
+            return _NUMBER_ONLY.sub(lambda number: self._converted(number[0]), numbers) + " in"
+        if self.angles is AngleStyle.DECIMAL:
+            return found[0]
+        return _NUMBER_ONLY.sub(lambda number: _dms_of_text(number[0]), numbers)
+
+    def _converted(self, text: str) -> str:
+        decimals = _decimals(text)
+        if decimals < 2:
+            return self._nominal(text)
+        return _sign(text) + self.length_digits(abs(_value(text)), decimals)
+
+    def _nominal(self, text: str) -> str:
+        """Of a size that was chosen, not measured, as many places as it needs."""
+        if self.lengths is LengthUnit.MM:
+            return self._marked(text)
+        inches = f"{abs(_value(text)) / MM_PER_INCH:.4f}".rstrip("0").rstrip(".")
+        return self._marked(_sign(text) + inches)
+
+    def _figures(self, value: float, decimals: int) -> str:
+        return self._marked(f"{value:.{decimals}f}".replace("-", "−"))
+
+    def _marked(self, text: str) -> str:
+        return text.replace(".", ",") if self.mark is DecimalMark.COMMA else text
+
+    def _marked_number(self, found: re.Match[str]) -> str:
+        return found[0] if found[1] is None else self._marked(found[0])
+
+
+AS_KEPT = Notation()
+
+
+def _dms(deg: float, decimals: int) -> str:
+    """Degrees, minutes and, beyond one decimal, seconds, each in two figures."""
+    sign = "−" if deg < 0 else ""
+    if decimals == 0:
+        return f"{sign}{abs(deg):.0f}°"
+    if decimals == 1:
+        minutes = round(abs(deg) * 60)
+        return f"{sign if minutes else ''}{minutes // 60}°{minutes % 60:02d}′"
+    seconds = round(abs(deg) * 3600)
+    return f"{sign if seconds else ''}{seconds // 3600}°{seconds // 60 % 60:02d}′{seconds % 60:02d}″"
+
+
+def _dms_of_text(text: str) -> str:
+    """The same, the sign as it was written."""
+    return _sign(text) + _dms(abs(_value(text)), _decimals(text))
+
+
+def _value(text: str) -> float:
+    return float(text.replace("−", "-"))
+
+
+def _sign(text: str) -> str:
+    return text[0] if text[0] in "+−-" else ""
+
+
+def _decimals(text: str) -> int:
+    return len(text.partition(".")[2])
