@@ -9,6 +9,8 @@ from __future__ import annotations
 
 # Some instruments take up to two seconds from request to data.
 ANSWER_S = 2.0
+# Nobody presses twice within this time: an instrument that sends unasked as often streams, and its settings are wrong.
+PRESSES_APART_S = 0.5
 
 
 class Polling:
@@ -21,6 +23,7 @@ class Polling:
         self._asked_for_reading = False
         self._last_asked_s = float("-inf")
         self._doubtful_until_s = float("-inf")
+        self._last_unasked_s = float("-inf")
         self._wanted = False
 
     def want(self) -> None:
@@ -57,7 +60,8 @@ class Polling:
         if self._asked_s is not None:
             self._asked_s = None
             return self._asked_for_reading
-        return now_s >= self._doubtful_until_s
+        since_s, self._last_unasked_s = now_s - self._last_unasked_s, now_s
+        return now_s >= self._doubtful_until_s and since_s >= PRESSES_APART_S
 
     def reset(self) -> None:
         """The cable was lost: nothing is out any more."""

@@ -28,6 +28,11 @@ def test_a_press_between_request_and_answer_still_counts_once() -> None:
     assert [polling.line_came(0.02), polling.line_came(0.03)] == [False, True]
 
 
+def test_an_instrument_that_streams_under_the_wrong_setting_does_not_press_its_button_all_the_time() -> None:
+    polling = Polling(None)
+    assert sum(polling.line_came(step / 10.0) for step in range(600)) == 1
+
+
 def test_the_answer_to_a_pedal_is_meant() -> None:
     polling = Polling(None)
     assert not polling.due(5.0)
