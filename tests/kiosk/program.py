@@ -20,6 +20,7 @@ class Window:
         self._folder = folder
         self._touches: list[tuple[int, int]] = []
         self._counting = False
+        self._looks = 0
 
     def look(self, _elapsed_s: float) -> None:
         from kivy.app import App
@@ -33,7 +34,9 @@ class Window:
             Screen.bind(on_touch_down=self._count)
             self._counting = True
         snapshot = app.snapshot
+        self._looks += 1
         state = {
+            "look": self._looks,
             "screen": app.root.screen.name,
             "size": list(Screen.size),
             "words": self._words(app.root, Screen.height),

@@ -104,7 +104,7 @@ class Kiosk:
         try:
             read: dict[str, Any] = json.loads((self._folder / "state.json").read_text())
         except FileNotFoundError:
-            return {"screen": "", "words": [], "touches": 0, "values": [], "verdict": None, "closed": False}
+            return {"look": 0, "screen": "", "words": [], "touches": 0, "values": [], "verdict": None, "closed": False}
         return read
 
     def until(self, what: str, holds: Any) -> dict[str, Any]:
@@ -120,8 +120,7 @@ class Kiosk:
 
     def tap(self, words: str) -> None:
         """Touch the button with these words, and see that exactly one touch arrives."""
-        state = self.until(f"{words!r}", lambda state: any(text == words for text, _, _ in state["words"]))
-        _, x, y = next(place for place in state["words"] if place[0] == words)
+        x, y = self._place(words)
         self._panel.tap(x, y)
         self.taps += 1
         self.until("the touch", lambda state: state["touches"] >= self.taps)
@@ -129,6 +128,19 @@ class Kiosk:
         assert state["touches"] == self.taps, "a touch counted twice"
         ((landed_x, landed_y),) = state["last_touch"]
         assert max(abs(landed_x - x), abs(landed_y - y)) <= 2, "a touch landed elsewhere"
+
+    def _place(self, words: str) -> tuple[int, int]:
+        """Where these words stand once the screen has come to rest: at the same place in two looks."""
+        place, look = None, 0
+        while True:
+            state = self.until(
+                f"{words!r}",
+                lambda state, look=look: state["look"] > look and any(text == words for text, _, _ in state["words"]),
+            )
+            before, look = place, state["look"]
+            place = next((x, y) for text, x, y in state["words"] if text == words)
+            if place == before:
+                return place
 
     def type_reading(self, digits: str) -> None:
         """Through the keypad screen, as a person does whose cable is dead."""
