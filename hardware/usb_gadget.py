@@ -15,9 +15,10 @@ from pathlib import Path
 from core.errors import DiskFullError, NotAvailableError, StorageError
 from core.records.whole_writing import sync_folder, writing_errors
 from hardware.helper_client import Verb, ask_helper
+from hardware.root_verbs import RootPlaces
 from hardware.usb_stick import FOLDER
 
-IMAGES = Path("/var/lib/cornerwise/usb-images")
+IMAGES = RootPlaces().images  # where the helper looks for them
 GADGET = Path("/sys/kernel/config/usb_gadget/cornerwise")
 LABEL = "CORNERWISE"
 # FAT16 with clusters of 4 kB (8 sectors) from here on; smaller images would become FAT12, which some hosts read badly.
