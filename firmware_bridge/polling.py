@@ -9,8 +9,10 @@ from __future__ import annotations
 
 # Some instruments take up to two seconds from request to data.
 ANSWER_S = 2.0
-# Nobody presses twice within this time: an instrument that sends unasked as often streams, and its settings are wrong.
+# Nobody presses twice within this time (or within so many polls): an instrument that sends unasked as often streams,
+# and its settings are wrong.
 PRESSES_APART_S = 0.5
+PRESSES_APART_POLLS = 5
 
 
 class Polling:
@@ -23,6 +25,7 @@ class Polling:
         self._asked_for_reading = False
         self._last_asked_s = float("-inf")
         self._doubtful_until_s = float("-inf")
+        self._presses_apart_s = PRESSES_APART_S if poll_s is None else PRESSES_APART_POLLS * poll_s
         self._last_unasked_s = float("-inf")
         self._wanted = False
 
@@ -61,7 +64,7 @@ class Polling:
             self._asked_s = None
             return self._asked_for_reading
         since_s, self._last_unasked_s = now_s - self._last_unasked_s, now_s
-        return now_s >= self._doubtful_until_s and since_s >= PRESSES_APART_S
+        return now_s >= self._doubtful_until_s and since_s >= self._presses_apart_s
 
     def reset(self) -> None:
         """The cable was lost: nothing is out any more."""
