@@ -10,6 +10,7 @@ from kivy.uix.boxlayout import BoxLayout
 
 from core.geometry.features import Feature
 from ui.commands import CloseSession, SelectFeature
+from ui.home_view import next_step
 from ui.screens.screen import BenchScreen
 from ui.snapshot import Snapshot
 from ui.theme import Shape
@@ -46,6 +47,7 @@ class VerdictScreen(BenchScreen):
         super().__init__(**kwargs)
         self._view: VerdictView = EMPTY
         self._rows: tuple[Row, ...] = ()
+        self._next_screen = "measure"
 
     def show(self, snapshot: Snapshot) -> None:
         """Draw the newest snapshot."""
@@ -55,7 +57,11 @@ class VerdictScreen(BenchScreen):
         self.size_shape, self.size_text, self.count_text = view.size_shape, view.size_text, view.count_text
         self.sentences = "\n".join(view.sentences)
         self.settled = view.settled
-        self.next_text = f"Measure {view.next_feature.label}" if view.next_feature else "Back to measuring"
+        if snapshot.closed:
+            self.next_text, self._next_screen = next_step(snapshot)
+        else:
+            self.next_text = f"Measure {view.next_feature.label}" if view.next_feature else "Back to measuring"
+            self._next_screen = "measure"
         self.can_finish = snapshot.session is not None and not snapshot.closed and bool(snapshot.readings)
         if view.rows != self._rows:
             self._rows = view.rows
@@ -71,15 +77,16 @@ class VerdictScreen(BenchScreen):
             widget.label, widget.value, widget.limits, widget.shape = row.label, row.value, row.limits, row.shape
 
     def choose(self, feature: Feature) -> None:
-        """Measure the touched feature."""
-        self.send(SelectFeature(feature=feature))
-        self.go("measure")
+        """Measure the touched feature; a finished coupon takes no reading."""
+        if self.snapshot.session is not None and not self.snapshot.closed:
+            self.send(SelectFeature(feature=feature))
+            self.go("measure")
 
     def measure_next(self) -> None:
-        """Measure what would best settle the verdict."""
-        if self._view.next_feature is not None:
+        """Measure what would best settle the verdict; of a finished coupon, go on with the job."""
+        if self._view.next_feature is not None and not self.snapshot.closed:
             self.send(SelectFeature(feature=self._view.next_feature))
-        self.go("measure")
+        self.go(self._next_screen)
 
     def finish(self) -> None:
         """The coupon is done."""

@@ -1,0 +1,59 @@
+"""The verdict screen by touch: what to do next, and the rows of its table."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from core.geometry.features import Feature
+from tests.ui.scenes import SCENES
+from tests.ui.touching import find_text, tap_text
+from ui.commands import CloseSession, SelectFeature
+from ui.theme import Shape
+from ui.verdict_view import EMPTY, verdict_view
+
+
+def test_what_would_settle_it_is_one_touch_away(screen) -> None:
+    snapshot = SCENES["undecided"]()
+    screen.show(snapshot)
+    screen.go("verdict")
+    asked = snapshot.evaluation.next_reading.feature
+    tap_text(screen, f"Measure {asked.label}")
+    assert screen.bench.sent == [SelectFeature(feature=asked)]
+    assert screen.app.root.screen.name == "measure"
+
+
+def test_finishing_closes_the_session(screen) -> None:
+    screen.show(SCENES["go"]())
+    screen.go("verdict")
+    tap_text(screen, "Finish coupon")
+    assert screen.bench.sent == [CloseSession()]
+
+
+def test_a_finished_coupon_leads_on_and_takes_no_reading(screen) -> None:
+    screen.show(replace(SCENES["no-go"](), closed=True))
+    screen.go("verdict")
+    sheet = screen.app.root.screen.ids.sheet
+    screen.tap(*sheet.to_window(*sheet.to_parent(*sheet.sheet.label_centre(Feature.NEAR))))
+    assert screen.bench.sent == []
+    assert find_text(screen, "Finish coupon").disabled
+    tap_text(screen, "Correct the machine")
+    assert screen.app.root.screen.name == "correct"
+
+
+def test_the_table_shows_value_u_and_limits() -> None:
+    view = verdict_view(SCENES["no-go"]())
+    first = view.rows[0]
+    assert (first.label, first.limits, first.word) == ("perpendicularity at NL", "± 0.40 mm", "NO-GO")
+    assert first.value.startswith("+0.6")
+    assert "±" in first.value
+    assert {row.shape for row in view.rows if row.word == "information"} == {Shape.RING}
+
+
+def test_a_contradictory_coupon_shows_explanations_and_no_values() -> None:
+    view = verdict_view(SCENES["inconsistent"]())
+    assert {row.value for row in view.rows} == {"not known"}
+    assert any("ight edge" in sentence for sentence in view.sentences[1:])
+
+
+def test_without_readings_there_is_no_verdict() -> None:
+    assert verdict_view(SCENES["empty"]()) == EMPTY
