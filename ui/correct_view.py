@@ -14,7 +14,7 @@ from core.machine.guided_wording import TITLES, sentences
 from core.machine.parallelism import NullReading
 from core.metrology.live import LiveState
 from core.metrology.readings import Quantity
-from ui.measure_view import dashes, decimals_of, digits_text
+from ui.cursor_view import dashes, decimals_of, digits_text
 from ui.snapshot import Snapshot
 
 DONE_WORDS = {

@@ -10,8 +10,9 @@ from core.geometry.features import TEN_FEATURES, Feature
 from core.metrology.live import LiveState
 from core.metrology.readings import Quantity
 from tests.ui.scenes import RACKED, SCENES, live, readings, snapshot
+from ui.cursor_view import live_view
 from ui.in_hand import InHand
-from ui.measure_view import VOID_REASONS, callouts, decision_panel, live_view, measure_view, reading_to_void
+from ui.measure_view import VOID_REASONS, callouts, decision_panel, measure_view, reading_to_void
 from ui.theme import Shape
 
 

@@ -13,7 +13,7 @@ from core.metrology.live import LiveState
 from core.metrology.readings import Quantity
 from ui.check_draft import CheckDraft, command_of, places, taken_text, with_block, with_quantity, with_value
 from ui.commands import HoldReadings
-from ui.measure_view import decimals_of, digits_text
+from ui.cursor_view import decimals_of, digits_text
 from ui.screens.screen import BenchScreen
 from ui.snapshot import Live, Snapshot
 from ui.widgets.choice_row import ChoiceRow  # noqa: F401 - named in the kv file

@@ -13,7 +13,7 @@ from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.widget import Widget
 
 from core.metrology.readings import Quantity
-from ui.measure_view import CursorView
+from ui.cursor_view import CursorView
 from ui.theme import Shape
 from ui.widgets.basics import KeyButton
 from ui.widgets.digits import Digits  # noqa: F401 - named in the kv file

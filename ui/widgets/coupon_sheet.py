@@ -13,7 +13,8 @@ from kivy.uix.relativelayout import RelativeLayout
 
 from core.geometry.features import DIAGONALS, EDGES, TEN_FEATURES, Feature, FeatureKind
 from core.metrology.verdict import Verdict
-from ui.measure_view import Callout, CursorView, callouts, zone_limit
+from ui.cursor_view import CursorView
+from ui.measure_view import Callout, callouts, zone_limit
 from ui.sheet_geometry import Sheet, corner_deviations_mm, lay_out
 from ui.snapshot import Snapshot
 from ui.widgets.coupon_strokes import draw_box, draw_coupon, draw_live

@@ -13,7 +13,8 @@ from core.geometry.features import CORNERS, DIAGONALS, EDGES, TEN_FEATURES, Feat
 from core.metrology.adjustment import Adjustment
 from core.metrology.live import square_value
 from core.metrology.verdict import Verdict
-from ui.measure_view import Callout, CursorView, readings_of, zone_limit
+from ui.cursor_view import CursorView
+from ui.measure_view import Callout, readings_of, zone_limit
 from ui.sheet_geometry import ENDS, Point, Sheet, corner_deviations_mm, corner_ellipse
 from ui.snapshot import Snapshot
 from ui.theme import Colour, Palette
