@@ -10,9 +10,11 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from core.errors import BadInputError
+from core.geometry.features import Feature
 from core.machine.design_correction import design_correction
 from core.machine.diagnosis import diagnose
 from core.machine.flip_check import Overhang, StepGauge, flip_check, flip_steps
+from core.machine.gantry_correction import Correction
 from core.machine.holding import HowHeld
 from core.machine.machine_log import CoarseReset
 from core.machine.parallelism import Gaps
@@ -31,6 +33,7 @@ class Page(StrEnum):
     """The pages of the screen."""
 
     WHY = "why"
+    NEXT = "next"
     PROOF = "proof"
     REFERENCE = "reference"
     BELTS = "belts"
@@ -40,6 +43,7 @@ class Page(StrEnum):
 
 PAGE_WORDS = (
     (Page.WHY, "Why"),
+    (Page.NEXT, "Next coupon"),
     (Page.PROOF, "Before, after"),
     (Page.REFERENCE, "Two gaps"),
     (Page.BELTS, "Belts"),
@@ -81,6 +85,8 @@ def causes_view(snapshot: Snapshot, page: Page) -> CausesView:
     match page:
         case Page.WHY:
             return CausesView(title="What the coupon says", text=_why(snapshot))
+        case Page.NEXT:
+            return CausesView(title="What the next coupon should read", text="\n".join(foretold_lines(snapshot)))
         case Page.PROOF:
             return CausesView(title="Before and after", text=_proof(snapshot))
         case Page.RESET:
@@ -120,6 +126,32 @@ def _why(snapshot: Snapshot) -> str:
     if machine is not None and machine.held is HowHeld.NOT_ADJUSTABLE:
         said.append(design_correction(snapshot.evaluation, machine, mark_confirmed=snapshot.mark_confirmed).text)
     return "\n".join(said)
+
+
+def foretold_lines(snapshot: Snapshot) -> list[str]:
+    """The ten readings of the next coupon after the correction, or why they cannot be foretold.
+
+    Once that coupon is read, what was foretold stands beside what came.
+    """
+    proof = snapshot.records.comparison
+    if proof is not None and proof.foretold:
+        return [
+            f"{item.feature.label}: foretold {item.foretold.value:.2f} ± {item.foretold.U95:.2f} "
+            f"{_sign(item.feature)}, read {item.read:.2f} {_sign(item.feature)}"
+            f"{'' if item.agrees else ', NOT as foretold'}"
+            for item in proof.foretold
+        ]
+    correction = snapshot.machines.correction
+    if not isinstance(correction, Correction):
+        return [correction.text if correction else "A prediction needs a judged coupon and a gantry span."]
+    return [
+        f"{item.feature.label}: {item.reading.value:.2f} ± {item.reading.U95:.2f} {_sign(item.feature)}"
+        for item in correction.predicted
+    ]
+
+
+def _sign(feature: Feature) -> str:
+    return "mm" if feature.is_length else "degrees"
 
 
 def _proof(snapshot: Snapshot) -> str:

@@ -13,11 +13,12 @@ from core.machine.belts import compare_belts
 from core.machine.design_correction import design_correction
 from core.machine.diagnosis import diagnose
 from core.machine.flip_check import Overhang, StepGauge, flip_check, flip_steps
-from core.machine.gantry_correction import Correction, Refusal
+from core.machine.gantry_correction import Refusal
 from core.machine.machine_log import CoarseReset
 from core.machine.parallelism import Gaps
 from core.machine.square_reference import reference_state
 from ui.belts import note_of_file
+from ui.causes_view import foretold_lines
 from ui.commands import BeginCorrectionByReference, Command, KeepReference, LogBelts, LogCoarseReset
 from ui.snapshot import Snapshot
 from ui.verdict_text import LINE_WIDTH
@@ -42,7 +43,7 @@ def parse_causes_line(words: list[str], snapshot: Snapshot) -> Command | str | N
             case ["why"]:
                 return _why(snapshot)
             case ["predict"]:
-                return _predict(snapshot)
+                return "\n".join(f"  {line}" for line in foretold_lines(snapshot))
             case ["design"]:
                 return _design(snapshot)
             case ["reference"]:
@@ -84,17 +85,6 @@ def _design(snapshot: Snapshot) -> str:
     if isinstance(correction, Refusal):
         return correction.text
     return "\n".join([*correction.sentences, f"  cornerwise correct-design FILE OUT {correction.options}"])
-
-
-def _predict(snapshot: Snapshot) -> str:
-    correction = snapshot.machines.correction
-    if not isinstance(correction, Correction):
-        return correction.text if correction else "A prediction needs a judged coupon and a gantry span."
-    return "\n".join(
-        f"  {item.feature.label:<16}{item.reading.value:9.2f} ± {item.reading.U95:.2f} "
-        f"{'mm' if item.feature.is_length else 'degrees'}"
-        for item in correction.predicted
-    )
 
 
 def _belts(first: str, second: str, numbers: list[float]) -> Command | str:

@@ -26,7 +26,7 @@ def test_cut_measure_correct_recut_and_compare(tmp_path: Path) -> None:
     assert "the gantry is racked" in first
     assert "takes a second coupon" in " ".join(first.split())
     assert "Never correct twice" in first
-    assert "diagonal NL-FR     144.0" in first
+    assert "diagonal NL-FR: 144.0" in first
     assert "By the gaps the right end was moved 3.90 mm of 3.90 mm" in first
     status, second = run(tmp_path, ["new 120x80", "mark", *SQUARE, "close"])
     assert status == 0
