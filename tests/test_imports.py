@@ -24,7 +24,15 @@ HOMES = {
     "RPi": {"hardware/rpi_gpio.py"},
     "sqlite3": {
         f"core/records/{name}.py"
-        for name in ("archive", "archive_file", "migrations", "recovery", "session_tables", "machine_tables")
+        for name in (
+            "archive",
+            "archive_file",
+            "migrations",
+            "recovery",
+            "session_tables",
+            "machine_tables",
+            "instrument_tables",
+        )
     },
     "fpdf": {"core/records/report_page.py", "core/records/report_pdf.py"},
 }

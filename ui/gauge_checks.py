@@ -31,5 +31,7 @@ def checked(command: CheckCaliper | CheckGauge, setup: MeasuringSetup) -> tuple[
         zero=check.zero.value,
         zero_sd=check.zero.u,
         reference=reference,
+        found=check.found.value,
+        found_sd=check.found.u,
     )
     return event, check.text

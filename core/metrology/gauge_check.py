@@ -60,10 +60,12 @@ class CheckedLength:
 class InstrumentCheck:
     """Outcome: `zero` for this session in mm or degrees, whether it passed, and a sentence for the person.
 
+    `found` is the zero by this check alone, without what was known before: two checks are compared by it.
     `square_error` is that of the try square (its angle less 90 degrees), None for a caliper.
     """
 
     zero: Estimate
+    found: Estimate
     passed: bool
     text: str
     square_error: Estimate | None = None
@@ -93,18 +95,18 @@ def check_caliper(accuracy: InstrumentAccuracy, lengths: Sequence[CheckedLength]
         raise BadInputError("caliper check: close the jaws or measure a setting block first")
     variances = [_length_variance(accuracy, length) for length in lengths]
     zero = _with_prior(accuracy, [length.error_mm for length in lengths], variances)
+    found = _weighted_mean([length.error_mm for length in lengths], variances)
     for length in lengths:
         other = _other_block(length)
         if other is not None:
-            return InstrumentCheck(zero=zero, passed=False, text=other)
-    found = _weighted_mean([length.error_mm for length in lengths], variances)
+            return InstrumentCheck(zero=zero, found=found, passed=False, text=other)
     disagreement = _disagreement(lengths, variances, found)
     if disagreement is not None:
-        return InstrumentCheck(zero=zero, passed=False, text=disagreement)
+        return InstrumentCheck(zero=zero, found=found, passed=False, text=disagreement)
     if abs(found.value - accuracy.zero) > _LIMIT_SDS * math.hypot(accuracy.zero_sd, found.u):
-        return InstrumentCheck(zero=zero, passed=False, text=_not_zeroed_text(found))
+        return InstrumentCheck(zero=zero, found=found, passed=False, text=_not_zeroed_text(found))
     return InstrumentCheck(
-        zero=zero, passed=True, text=f"Caliper in order; zero error {zero.value:+.3f} ± {zero.U95:.3f} mm."
+        zero=zero, found=found, passed=True, text=f"Caliper in order; zero error {zero.value:+.3f} ± {zero.U95:.3f} mm."
     )
 
 
@@ -123,17 +125,17 @@ def check_gauge(
     if max(abs(one - 90.0), abs(other - 90.0)) > 10.0:
         raise BadInputError(f"gauge check: {one:g} and {other:g} degrees are no readings of a square")
     variance = sum(accuracy.mean_variance(len(readings), 0.0) for readings in (square_deg, turned_over_deg)) / 4.0
-    zero = _with_prior(accuracy, [(one + other) / 2.0 - 90.0], [variance])
+    found = Estimate(value=(one + other) / 2.0 - 90.0, u=math.sqrt(variance))
+    zero = _with_prior(accuracy, [found.value], [variance])
     square_error = Estimate(value=(one - other) / 2.0, u=math.sqrt(variance))
-    passed = abs((one + other) / 2.0 - 90.0) <= _LIMIT_SDS * math.sqrt(accuracy.zero_sd**2 + variance)
+    passed = abs(found.value) <= _LIMIT_SDS * math.sqrt(accuracy.zero_sd**2 + variance)
     text = (
         f"Angle gauge in order; zero error {zero.value:+.2f} ± {zero.U95:.2f}°, the square itself "
         f"{square_error.value:+.2f} ± {square_error.U95:.2f}°."
         if passed
-        else f"The angle gauge is off by {(one + other) / 2.0 - 90.0:+.2f}°: set it to zero on a flat plate, and check "
-        "again."
+        else f"The angle gauge is off by {found.value:+.2f}°: set it to zero on a flat plate, and check again."
     )
-    return InstrumentCheck(zero=zero, passed=passed, text=text, square_error=square_error)
+    return InstrumentCheck(zero=zero, found=found, passed=passed, text=text, square_error=square_error)
 
 
 def _length_variance(accuracy: InstrumentAccuracy, length: CheckedLength) -> float:

@@ -20,7 +20,7 @@ from pathlib import Path
 from core.errors import BadInputError, DiskFullError, ReadOnlyError
 from core.machine.machine_log import LogEntry, LogPayload
 from core.machine.profile import MachineProfile
-from core.records import machine_tables, recovery
+from core.records import instrument_tables, machine_tables, recovery
 from core.records.archive_file import (
     connect,
     connect_read_only,
@@ -32,6 +32,7 @@ from core.records.archive_file import (
     storage_errors,
 )
 from core.records.events import Event, Note, Opened, Payload
+from core.records.instrument_book import CheckHistory, InstrumentBook, UsedInstrument
 from core.records.session import Session
 from core.records.session_tables import (
     ALL_SESSIONS,
@@ -112,6 +113,7 @@ class Archive:
                 raise BadInputError(f"session {session_id} is closed: only a note may follow")
             event = Event(sequence=row["last"] + 1, time_utc=self._clock(), payload=payload)
             insert_event(self._connection, session_id, event)
+            instrument_tables.index_check(self._connection, session_id, event)
         return event
 
     def events(self, session_id: str) -> tuple[Event, ...]:
@@ -181,6 +183,22 @@ class Archive:
         with storage_errors(self._path):
             return machine_tables.log_entries(self._connection, machine)
 
+    def note_instrument(self, used: UsedInstrument) -> None:
+        """Commit what is used under a name, where it is not what is on record already."""
+        with self._transaction():
+            instrument_tables.insert_used(self._connection, self._clock(), used)
+
+    def instrument_book(self, *, simulated: bool, on_bench: bool) -> InstrumentBook:
+        """The instruments of this bench and their last checks, looked at from the newest session, or (not `on_bench`)
+        from the next."""
+        with storage_errors(self._path):
+            return instrument_tables.book(self._connection, self._clock(), simulated=simulated, on_bench=on_bench)
+
+    def checks_up_to(self, session_id: str, instruments: tuple[str, ...]) -> tuple[CheckHistory, ...]:
+        """The last checks of these instruments as this session knew them, made in it or in an earlier one."""
+        with storage_errors(self._path):
+            return instrument_tables.checks_up_to(self._connection, session_id, instruments)
+
     def close(self) -> None:
         """Free the file; nothing is waiting to be written."""
         with storage_errors(self._path):
@@ -213,10 +231,13 @@ class Archive:
                     Session.from_events(events)
                     for event in events:
                         insert_event(self._connection, session_id, event)
+                        instrument_tables.index_check(self._connection, session_id, event)
                     kept += 1
             for table in machine_tables.TABLES:
                 for row in recovery.readable_rows(source, table):
                     machine_tables.copy_row(self._connection, table, row)
+            for row in recovery.readable_rows(source, instrument_tables.TABLE):
+                instrument_tables.copy_row(self._connection, row)
         self.notice = f"the archive was damaged: it was set aside as {aside.name}, and {kept} sessions were recovered"
 
     @contextmanager

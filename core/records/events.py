@@ -48,6 +48,7 @@ class GaugeChecked:
     """An instrument was checked before measuring: its zero error and the zero's standard deviation from now on.
 
     `zero` and `zero_sd` are in mm or degrees; `reference` says what it was held against, such as 'setting blocks'.
+    `found` and `found_sd` are the same by this check alone, without what was known before; None where not stored.
     """
 
     instrument: str
@@ -55,6 +56,8 @@ class GaugeChecked:
     zero: float
     zero_sd: float
     reference: str
+    found: float | None = None
+    found_sd: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

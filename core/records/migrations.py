@@ -74,7 +74,43 @@ ALTER TABLE session ADD COLUMN scale_y REAL;
 ALTER TABLE session ADD COLUMN scale_y_u95 REAL;
 """
 
-MIGRATIONS = (_FIRST, _BED_PLACES, _SIZES)
+# What was used under an instrument's name, and an index over the checks of all sessions. An instrument that nobody gave
+# a name goes by its kind. Sessions stored before this may have been taken over from elsewhere: it cannot be told.
+_INSTRUMENTS = """
+CREATE TABLE instrument (
+    ordinal INTEGER PRIMARY KEY AUTOINCREMENT,
+    name TEXT NOT NULL,
+    simulated INTEGER NOT NULL,
+    time_utc TEXT,
+    version INTEGER NOT NULL,
+    payload TEXT NOT NULL
+);
+CREATE TABLE gauge_check (
+    ordinal INTEGER PRIMARY KEY AUTOINCREMENT,
+    session_id TEXT NOT NULL REFERENCES session (id),
+    sequence INTEGER NOT NULL,
+    time_utc TEXT,
+    instrument TEXT NOT NULL,
+    quantity TEXT NOT NULL,
+    zero REAL NOT NULL,
+    zero_sd REAL NOT NULL,
+    reference TEXT NOT NULL,
+    found REAL,
+    found_sd REAL,
+    UNIQUE (session_id, sequence)
+);
+CREATE INDEX gauge_check_by_instrument ON gauge_check (instrument, ordinal);
+INSERT OR IGNORE INTO gauge_check
+    (session_id, sequence, time_utc, instrument, quantity, zero, zero_sd, reference)
+    SELECT session_id, sequence, time_utc,
+        CASE WHEN json_extract(payload, '$.instrument') != '' THEN json_extract(payload, '$.instrument')
+            WHEN json_extract(payload, '$.quantity') = 'length' THEN 'caliper' ELSE 'angle gauge' END,
+        json_extract(payload, '$.quantity'), json_extract(payload, '$.zero'), json_extract(payload, '$.zero_sd'),
+        json_extract(payload, '$.reference')
+    FROM event WHERE kind = 'gauge-checked' AND version = 1 AND json_valid(payload) ORDER BY ordinal;
+"""
+
+MIGRATIONS = (_FIRST, _BED_PLACES, _SIZES, _INSTRUMENTS)
 SCHEMA_VERSION = len(MIGRATIONS)
 
 

@@ -21,7 +21,7 @@ from core.machine.directions import Side
 from core.machine.holding import HowHeld
 from core.machine.machine_log import GapPhase, GapRead, MachineEvent, MachineEventKind
 from core.machine.profile import MachineProfile
-from core.metrology.accuracy import MeasuringSetup
+from core.metrology.accuracy import DEFAULT_CALIPER, MeasuringSetup
 from core.metrology.readings import Method, Quantity, Reading, Unit
 from core.metrology.tolerances import Limits
 from core.records import dataclass_json, events_json
@@ -37,10 +37,19 @@ from core.records.events import (
     ReadingAccepted,
     ReadingVoided,
 )
+from core.records.instrument_book import UsedInstrument
 from core.records.migrations import SCHEMA_VERSION
 
 FOLDER = Path(__file__).parent
 MACHINE = "template router"
+CALIPER = UsedInstrument(
+    name="caliper",
+    quantity=Quantity.LENGTH,
+    wire_format="sign and 3.3 digits, 4800 7E2",
+    port_kind="serial line",
+    accuracy=DEFAULT_CALIPER,
+    simulated=True,
+)
 
 
 def payloads() -> list[Payload]:
@@ -65,7 +74,15 @@ def payloads() -> list[Payload]:
         ),
         ReadingAccepted(reading=Reading(feature=Feature.NEAR, value=12.0, unit=Unit.INCH)),
         ReadingVoided(number=2, reason="inch for mm"),
-        GaugeChecked(instrument="caliper", quantity=Quantity.LENGTH, zero=0.02, zero_sd=0.004, reference="blocks"),
+        GaugeChecked(
+            instrument="caliper",
+            quantity=Quantity.LENGTH,
+            zero=0.02,
+            zero_sd=0.004,
+            reference="blocks",
+            found=0.024,
+            found_sd=0.0045,
+        ),
         MarkConfirmed(),
         *readings,
         QuestionAnswered(question="front", answer="operator side", feature=Feature.NEAR),
@@ -93,6 +110,7 @@ def main() -> int:
     archive.save_machine(MachineProfile(name=MACHINE, span_mm=640.0, held=HowHeld.SCREWS, screw_pitch_mm=0.75))
     archive.append_machine_event(MACHINE, GapRead(end=Side.LEFT, gap_mm=40.12, phase=GapPhase.UNTOUCHED))
     archive.append_machine_event(MACHINE, MachineEvent(kind=MachineEventKind.CRASH, note="clamp"))
+    archive.note_instrument(CALIPER)
     opened, *rest = payloads()
     assert isinstance(opened, Opened)
     finished = archive.begin(opened)
@@ -105,6 +123,9 @@ def main() -> int:
             for summary in archive.sessions()
         },
         "machines": [dataclass_json.to_json(profile) for profile in archive.machines()],
+        "instruments": [
+            dataclass_json.to_json(used) for used in archive.instrument_book(simulated=True, on_bench=True).used
+        ],
         "machine_events": [dataclass_json.to_json(entry) for entry in archive.machine_events(MACHINE)],
     }
     archive.close()

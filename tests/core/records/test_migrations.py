@@ -136,3 +136,34 @@ def test_sizes_of_sessions_closed_before_they_were_stored_are_unknown_not_zero(o
     known = int(old.stem.split("_")[1]) >= 3
     sizes = (closed.scale_x, closed.scale_x_u95, closed.scale_y, closed.scale_y_u95)
     assert sizes == ((-0.0004, 0.0003, -0.0006, 0.0004) if known else (None,) * 4)
+
+
+@pytest.mark.parametrize("old", OLD, ids=lambda path: path.stem)
+def test_checks_of_every_earlier_schema_are_found_with_their_session(old: Path, tmp_path: Path) -> None:
+    path = tmp_path / "archive.sqlite"
+    shutil.copyfile(old, path)
+    expected = json.loads(old.with_suffix(".json").read_text(encoding="utf-8"))
+    archive = Archive.open(path, now)
+    _still_open, closed = archive.sessions()
+    book = archive.instrument_book(simulated=True, on_bench=True)
+    archive.close()
+    (history,) = book.checks
+    assert history.last is not None
+    assert (history.instrument, history.last.session, history.last.sessions_ago) == ("caliper", closed.id, 1)
+    written = next(event for event in expected["sessions"][closed.id] if event["kind"] == "gauge-checked")
+    assert keeps(dataclass_json.to_json(history.last.check), written["payload"])
+    assert history.last.time_utc == dataclass_json.parse_time(written["time_utc"])
+    assert history.before is None
+    assert [dataclass_json.to_json(used) for used in book.used] == expected.get("instruments", [])
+
+
+def test_a_check_that_cannot_be_read_holds_no_archive_up(tmp_path: Path) -> None:
+    path = tmp_path / "archive.sqlite"
+    shutil.copyfile(OLD[0], path)
+    connection = sqlite3.connect(path)
+    connection.execute("UPDATE event SET payload = '{\"quantity\"' WHERE kind = 'gauge-checked'")
+    connection.commit()
+    connection.close()
+    archive = Archive.open(path, now)
+    assert archive.instrument_book(simulated=True, on_bench=True).checks == ()
+    archive.close()

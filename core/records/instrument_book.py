@@ -1,0 +1,191 @@
+"""Instruments on record: what was used under a name, when it was last checked, and whether its zero has moved since.
+
+Stage: beside the sessions. In: rows of the archive, or the events of one session. Out: values and sentences for
+screens, text bench and report. How often to check is common practice of workshops: at the start of the day, and after a
+fall. Two checks are compared by what each found alone; their difference has U = k sqrt(u1² + u2²) (GUM, 5.1.2).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from core.metrology.accuracy import InstrumentAccuracy
+from core.metrology.adjustment import Estimate
+from core.metrology.readings import Quantity
+from core.metrology.sentences import estimate_text
+from core.records.events import Event, GaugeChecked
+from core.records.session import Session
+
+# What an instrument is called that nobody gave a name.
+KIND_NAME = {Quantity.LENGTH: "caliper", Quantity.ANGLE: "angle gauge"}
+UNIT_TEXT = {Quantity.LENGTH: " mm", Quantity.ANGLE: "°"}
+_DECIMALS = {Quantity.LENGTH: 3, Quantity.ANGLE: 2}
+# A check holds for a working day, whatever the local time is.
+CHECK_HOLDS = timedelta(hours=12)
+WHEN_TO_CHECK = "at the start of the day, and after a fall"
+NEVER_CHECKED = "no check on record"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UsedInstrument:
+    """What was used under a name: how it speaks, what it measures, and the accuracy it was trusted with."""
+
+    name: str
+    quantity: Quantity
+    wire_format: str
+    port_kind: str
+    accuracy: InstrumentAccuracy
+    simulated: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecordedCheck:
+    """A check, when and in which session it was made; `sessions_ago` counts from the session it is looked at from."""
+
+    check: GaugeChecked
+    time_utc: datetime | None
+    session: str
+    sessions_ago: int = 0
+
+    @property
+    def zero(self) -> Estimate:
+        """The zero error from then on, in mm or degrees."""
+        return Estimate(value=self.check.zero, u=self.check.zero_sd)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CheckHistory:
+    """The last two checks of one instrument; both None where there is none on record."""
+
+    instrument: str
+    last: RecordedCheck | None = None
+    before: RecordedCheck | None = None
+
+    @property
+    def zero_moved(self) -> Estimate | None:
+        """How far the zero moved between the two checks, by what each found alone; None where that was not stored."""
+        if self.last is None or self.before is None:
+            return None
+        new, old = self.last.check, self.before.check
+        if new.quantity is not old.quantity:
+            return None
+        if new.found is None or new.found_sd is None or old.found is None or old.found_sd is None:
+            return None
+        return Estimate(value=new.found - old.found, u=math.hypot(new.found_sd, old.found_sd))
+
+    @property
+    def drifted(self) -> bool:
+        """Whether the zero moved by more than its U."""
+        moved = self.zero_moved
+        return moved is not None and abs(moved.value) > moved.U95
+
+    def due(self, now_utc: datetime | None) -> bool:
+        """Whether it is time to check; without a clock only an instrument never checked is."""
+        if self.last is None:
+            return True
+        if now_utc is None or self.last.time_utc is None:
+            return False
+        return now_utc - self.last.time_utc > CHECK_HOLDS
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InstrumentBook:
+    """Every instrument on record as it was used last, and its checks, both in the order of names."""
+
+    used: tuple[UsedInstrument, ...] = ()
+    checks: tuple[CheckHistory, ...] = ()
+    read_utc: datetime | None = None
+
+    def history(self, instrument: str) -> CheckHistory:
+        """The checks of one instrument, empty where there is none."""
+        for history in self.checks:
+            if history.instrument == instrument:
+                return history
+        return CheckHistory(instrument=instrument)
+
+
+def name_of(check: GaugeChecked) -> str:
+    """The instrument a check is of; one without a name goes by its kind."""
+    return check.instrument or KIND_NAME[check.quantity]
+
+
+def instruments_of(session: Session) -> tuple[str, ...]:
+    """Those that gave a reading that counts or were checked, in their order; before the first, those on the bench.
+
+    A typed reading counts as one of the caliper or the angle gauge, where no other of its kind was used.
+    """
+    named = [reading.instrument for reading in session.active if reading.instrument]
+    of_kind = {reading.unit.quantity for reading in session.active if reading.instrument}
+    typed = [KIND_NAME[quantity] for quantity in Quantity if quantity in _typed(session) - of_kind]
+    checked = [name_of(check) for check in session.gauge_checks]
+    return tuple(dict.fromkeys((*named, *typed, *checked))) or session.opened.instruments
+
+
+def _typed(session: Session) -> set[Quantity]:
+    return {reading.unit.quantity for reading in session.active if not reading.instrument}
+
+
+def checks_within(session_id: str, session: Session) -> tuple[CheckHistory, ...]:
+    """The checks of a session's instruments as far as its own events tell."""
+    made = list(_recorded(session_id, session.log))
+    return tuple(history_of(name, made) for name in instruments_of(session))
+
+
+def history_of(instrument: str, checks: Iterable[RecordedCheck]) -> CheckHistory:
+    """The last two of these checks, oldest first, that are of this instrument."""
+    own = [recorded for recorded in checks if name_of(recorded.check) == instrument]
+    last, before = (own[-1] if own else None), (own[-2] if len(own) > 1 else None)
+    return CheckHistory(instrument=instrument, last=last, before=before)
+
+
+def _recorded(session_id: str, log: Iterable[Event]) -> Iterator[RecordedCheck]:
+    for event in log:
+        if isinstance(event.payload, GaugeChecked):
+            yield RecordedCheck(check=event.payload, time_utc=event.time_utc, session=session_id)
+
+
+def zero_text(estimate: Estimate, quantity: Quantity) -> str:
+    """A zero error, or how far it moved, with U and unit: '+0.012 ± 0.015 mm'."""
+    return estimate_text(estimate, UNIT_TEXT[quantity], _DECIMALS[quantity])
+
+
+def last_check_text(history: CheckHistory) -> str:
+    """'checked 2026-11-20 on closed jaws, zero +0.012 ± 0.015 mm; 3 sessions ago'."""
+    last = history.last
+    if last is None:
+        return NEVER_CHECKED
+    zero = zero_text(last.zero, last.check.quantity)
+    return f"checked {_date(last)} on {last.check.reference}, zero {zero}; {_ago(last.sessions_ago)}"
+
+
+def drift_text(history: CheckHistory) -> str:
+    """A sentence where the zero moved by more than its U since the check before; else empty."""
+    last, before, moved = history.last, history.before, history.zero_moved
+    if last is None or before is None or moved is None or not history.drifted:
+        return ""
+    return (
+        f"Its zero moved by {zero_text(moved, last.check.quantity)} since the check before ({_date(before)}): unless "
+        "it was set to zero in between, clean it, set it to zero and check again."
+    )
+
+
+def next_check_text(history: CheckHistory, now_utc: datetime | None) -> str:
+    """When to check again, in plain words."""
+    if history.last is None:
+        return "Check it before measuring."
+    if history.drifted:
+        return drift_text(history)
+    return f"Check again now: {WHEN_TO_CHECK}." if history.due(now_utc) else f"Check again {WHEN_TO_CHECK}."
+
+
+def _date(recorded: RecordedCheck) -> str:
+    return f"{recorded.time_utc:%Y-%m-%d}" if recorded.time_utc else "(clock not set)"
+
+
+def _ago(sessions: int) -> str:
+    if sessions == 0:
+        return "in this session"
+    return f"{sessions} session{'s' if sessions > 1 else ''} ago"

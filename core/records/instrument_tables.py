@@ -1,0 +1,135 @@
+"""Instruments in the archive: what was used under a name, and the index of gauge checks over all sessions.
+
+Rows of `instrument` are never changed: one is added when what is used under a name is not what it was. `gauge_check` is
+an index over the events of the sessions measured here; a session taken over from another bench brings no checks into
+it, for that bench's caliper is another one. Transactions and errors are the Archive's business.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from contextlib import suppress
+from datetime import datetime
+
+from core.errors import BadInputError
+from core.metrology.readings import Quantity
+from core.records.events import Event, GaugeChecked
+from core.records.instrument_book import CheckHistory, InstrumentBook, RecordedCheck, UsedInstrument, name_of
+from core.records.payload_kinds import EncodedPayload, PayloadKinds
+from core.records.session_tables import time_of, time_text
+
+TABLE = "instrument"
+_KIND = "instrument"
+_USED: PayloadKinds[UsedInstrument] = PayloadKinds(version=1, kinds={_KIND: UsedInstrument})
+
+_CHECKS = (
+    "SELECT gauge_check.*, (SELECT count(*) FROM session AS later WHERE later.ordinal > own.ordinal "
+    "AND later.ordinal <= :until AND later.simulated = own.simulated) AS ago "
+    "FROM gauge_check JOIN session AS own ON own.id = gauge_check.session_id "
+    "WHERE gauge_check.instrument = :instrument AND own.ordinal <= :until AND own.simulated = :simulated "
+    "ORDER BY gauge_check.ordinal DESC LIMIT 2"
+)
+
+
+def insert_used(connection: sqlite3.Connection, now: datetime | None, used: UsedInstrument) -> None:
+    """Add what is used under a name, unless the newest of that name says the same."""
+    if used in _newest(connection, simulated=used.simulated):
+        return
+    encoded = _USED.encode(used)
+    connection.execute(
+        "INSERT INTO instrument (name, simulated, time_utc, version, payload) VALUES (?, ?, ?, ?, ?)",
+        (used.name, used.simulated, time_text(now), encoded.version, encoded.text),
+    )
+
+
+def index_check(connection: sqlite3.Connection, session_id: str, event: Event) -> None:
+    """Add a check to the index; any other event leaves it as it is."""
+    check = event.payload
+    if not isinstance(check, GaugeChecked):
+        return
+    connection.execute(
+        "INSERT INTO gauge_check (session_id, sequence, time_utc, instrument, quantity, zero, zero_sd, reference, "
+        "found, found_sd) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        (
+            session_id,
+            event.sequence,
+            time_text(event.time_utc),
+            name_of(check),
+            check.quantity,
+            check.zero,
+            check.zero_sd,
+            check.reference,
+            check.found,
+            check.found_sd,
+        ),
+    )
+
+
+def book(connection: sqlite3.Connection, now: datetime | None, *, simulated: bool, on_bench: bool) -> InstrumentBook:
+    """Every instrument on record and its checks, looked at from the newest session, or where none is on the bench from
+    the one that comes next. Simulated ones are kept apart."""
+    used = _newest(connection, simulated=simulated)
+    checked = connection.execute(
+        "SELECT DISTINCT instrument FROM gauge_check JOIN session ON session.id = session_id WHERE simulated = ?",
+        (simulated,),
+    )
+    names = sorted({*(one.name for one in used), *(row["instrument"] for row in checked)})
+    until = connection.execute("SELECT max(ordinal) FROM session").fetchone()[0] or 0
+    ahead = 0 if on_bench else 1
+    histories = (_history(connection, name, until, simulated=simulated, ahead=ahead) for name in names)
+    return InstrumentBook(used=used, checks=tuple(histories), read_utc=now)
+
+
+def checks_up_to(
+    connection: sqlite3.Connection, session_id: str, instruments: tuple[str, ...]
+) -> tuple[CheckHistory, ...]:
+    """The last checks of these instruments as they were known when this session ended."""
+    row = connection.execute("SELECT ordinal, simulated FROM session WHERE id = ?", (session_id,)).fetchone()
+    simulated = bool(row["simulated"])
+    return tuple(_history(connection, name, row["ordinal"], simulated=simulated) for name in instruments)
+
+
+def copy_row(connection: sqlite3.Connection, row: sqlite3.Row) -> None:
+    """Take over a row of a damaged archive, where it is one: with the first page lost it may belong elsewhere."""
+    with suppress(BadInputError, IndexError, TypeError):
+        used = _decoded(row)
+        if used is not None and used.name == row["name"]:
+            marks = ", ".join("?" * len(row))
+            connection.execute(f"INSERT INTO instrument ({', '.join(row.keys())}) VALUES ({marks})", tuple(row))
+
+
+def _history(
+    connection: sqlite3.Connection, instrument: str, until: int, *, simulated: bool, ahead: int = 0
+) -> CheckHistory:
+    rows = connection.execute(_CHECKS, {"instrument": instrument, "until": until, "simulated": simulated})
+    checks = [_recorded(row, ahead) for row in rows]
+    last, before, *_ = (*checks, None, None)
+    return CheckHistory(instrument=instrument, last=last, before=before)
+
+
+def _recorded(row: sqlite3.Row, ahead: int) -> RecordedCheck:
+    check = GaugeChecked(
+        instrument=row["instrument"],
+        quantity=Quantity(row["quantity"]),
+        zero=row["zero"],
+        zero_sd=row["zero_sd"],
+        reference=row["reference"],
+        found=row["found"],
+        found_sd=row["found_sd"],
+    )
+    time_utc = time_of(row["time_utc"])
+    return RecordedCheck(check=check, time_utc=time_utc, session=row["session_id"], sessions_ago=row["ago"] + ahead)
+
+
+def _newest(connection: sqlite3.Connection, *, simulated: bool) -> tuple[UsedInstrument, ...]:
+    rows = connection.execute(
+        "SELECT version, payload FROM instrument WHERE ordinal IN "
+        "(SELECT max(ordinal) FROM instrument WHERE simulated = ? GROUP BY name) ORDER BY name",
+        (simulated,),
+    ).fetchall()
+    decoded = (_decoded(row) for row in rows)
+    return tuple(used for used in decoded if used is not None)
+
+
+def _decoded(row: sqlite3.Row) -> UsedInstrument | None:
+    return _USED.decode(EncodedPayload(kind=_KIND, version=row["version"], text=row["payload"]))
