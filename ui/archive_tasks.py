@@ -16,8 +16,9 @@ from core.records.archived_record import archived_record
 from core.records.comparison import compared, reported_record
 from core.records.events import Event, Opened, Payload
 from core.records.session_record import SessionRecord
+from core.records.session_tables import ALL_SESSIONS, SessionFilter
 from ui.commands import DownloadWay
-from ui.records_view import HistoryView, history_view
+from ui.records_view import Due, HistoryView, history_view
 from ui.settings import Settings, SettingsFile
 
 
@@ -81,6 +82,13 @@ class HistoryLoaded:
     history: HistoryView
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DueLoaded:
+    """When a machine is to be checked next."""
+
+    due: Due
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class RecordLoaded:
     """One session with its judgement."""
@@ -109,6 +117,7 @@ ArchiveAnswer = (
     | MachineLogged
     | Compared
     | HistoryLoaded
+    | DueLoaded
     | RecordLoaded
     | RecordForDownload
     | SettingsKept
@@ -185,9 +194,19 @@ def load_for_download(session: str, way: DownloadWay) -> ArchiveTask:
     return lambda archive: RecordForDownload(record=reported_record(archive, session), way=way)
 
 
-def load_history(machine: str) -> ArchiveTask:
+def load_history(machine: str, only: SessionFilter = ALL_SESSIONS) -> ArchiveTask:
     """Look up the sessions of a machine and what they say of it."""
-    return lambda archive: HistoryLoaded(history=history_view(archive, machine))
+    return lambda archive: HistoryLoaded(history=history_view(archive, machine, only))
+
+
+def load_due(machine: str) -> ArchiveTask:
+    """Look up when a machine is to be checked next."""
+
+    def task(archive: Archive) -> ArchiveAnswer:
+        history = history_view(archive, machine).history
+        return DueLoaded(due=Due(machine=machine, text=history.check_next if history else ""))
+
+    return task
 
 
 def _machines(archive: Archive, saved: str = "") -> MachinesLoaded:

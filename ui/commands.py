@@ -13,6 +13,7 @@ from core.machine.profile import MachineProfile
 from core.metrology.gauge_check import CheckedLength
 from core.metrology.readings import Quantity, Unit
 from core.records.events import Opened
+from core.records.session_tables import ALL_SESSIONS, SessionFilter
 from firmware_bridge.instrument_settings import InstrumentSettings
 from ui.settings import Settings
 
@@ -236,9 +237,10 @@ class TryInstrument:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LoadHistory:
-    """Look up the history of a machine."""
+    """Look up the history of a machine; `only` says which of its sessions to list."""
 
     machine: str
+    only: SessionFilter = ALL_SESSIONS
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

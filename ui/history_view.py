@@ -5,17 +5,29 @@ Stage: screen. Input: Snapshot. Output: frozen values; chart points from 0 to 1 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from datetime import datetime
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
 
-from core.machine.history import MarkKind
+from core.machine.history import MarkKind, Trended
 from core.metrology.verdict import Verdict
-from core.records.session_tables import SessionSummary
+from core.records.session_tables import ALL_SESSIONS, SessionFilter, SessionSummary
 from ui.measure_view import SHAPE_OF
 from ui.records_view import HistoryView
 from ui.snapshot import Snapshot
 from ui.theme import Shape
 from ui.wording import signed
+
+TRENDED_WORDS = ((Trended.SKEW, "Skew"), (Trended.SIZE_X, "Size X"), (Trended.SIZE_Y, "Size Y"))
+ANY = "any"
+VERDICT_CHOICES = (
+    (ANY, "Any"),
+    (Verdict.GO, "Go"),
+    (Verdict.NO_GO, "No-go"),
+    (Verdict.UNDECIDED, "Undecided"),
+)
+CORRECTED = "corrected"
+CORRECTED_CHOICES = ((ANY, "All coupons"), (CORRECTED, "Corrected from"))
+RECENT_DAYS = (30, 365)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,21 +41,34 @@ class SessionRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ChartPoint:
-    """A coupon's skew with its U, at a place from 0 (oldest) to 1 (newest)."""
+class TrendPoint:
+    """A coupon's value with its U, at a place from 0 (oldest) to 1 (newest)."""
 
     place: float
-    skew_deg: float
-    u95_deg: float
+    value: float
+    u95: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ControlPoint:
+    """The moving average and its control limits, at a place."""
+
+    place: float
+    average: float
+    lower: float
+    upper: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Chart:
-    """`marks` are (place, kind): corrections and upsets; `limit_deg` the skew that is no-go, None without one."""
+    """What one value did. `marks` are (place, kind): corrections and upsets; `control` begins anew after each;
+    `limit` is what is no-go, None without one; values in degrees or per cent, as `sign` says."""
 
-    points: tuple[ChartPoint, ...] = ()
+    points: tuple[TrendPoint, ...] = ()
+    control: tuple[ControlPoint, ...] = ()
     marks: tuple[tuple[float, MarkKind], ...] = ()
-    limit_deg: float | None = None
+    limit: float | None = None
+    sign: str = "°"
 
 
 def session_rows(snapshot: Snapshot) -> tuple[SessionRow, ...]:
@@ -64,29 +89,57 @@ def _row(summary: SessionSummary) -> SessionRow:
     )
 
 
-def history_text(snapshot: Snapshot) -> str:
-    """What it all says, in words."""
+def history_text(snapshot: Snapshot, trended: Trended = Trended.SKEW) -> str:
+    """What it all says, in words: when to check next first."""
     view = snapshot.records.history
     if view is None:
         machine = snapshot.machines.current
         return "Looking it up." if machine else "No machine is described yet, so it has no history."
     if view.history is None:
         return "No coupon is closed yet: nothing can be said of drift."
-    return " ".join(text for text in (view.history.check_now, view.history.drift.text) if text)
+    said, check = view.history.text(trended), view.history.check_next
+    return said if check in said else f"{check} {said}"
 
 
-def chart_of(view: HistoryView | None) -> Chart:
-    """The skew of every dated coupon, and what was done in between."""
-    if view is None:
+def since_choices(view: HistoryView | None) -> tuple[tuple[str, str], ...]:
+    """Times to list from, as (name, words): names are read by `with_since`."""
+    set_then = bool(view and view.history and view.history.marks)
+    days = tuple((str(days), "1 year" if days == 365 else f"{days} days") for days in RECENT_DAYS)
+    return ((ANY, "Ever"), *days, *((("set", "Since set"),) if set_then else ()))
+
+
+def with_since(only: SessionFilter, name: str, view: HistoryView) -> SessionFilter:
+    """The filter with another time to list from, counted back from the newest coupon."""
+    newest = view.newest_utc
+    if name == "set" and view.history is not None and view.history.marks:
+        return replace(only, since_utc=max(mark.time_utc for mark in view.history.marks))
+    if name == ANY or newest is None:
+        return replace(only, since_utc=None)
+    return replace(only, since_utc=newest - timedelta(days=int(name)))
+
+
+def filter_text(only: SessionFilter) -> str:
+    """What is listed, in words; empty for everything."""
+    if only == ALL_SESSIONS:
+        return ""
+    parts = [f"{only.verdict} only" if only.verdict else "", "corrected from" if only.corrected else ""]
+    parts.append(f"since {only.since_utc:%Y-%m-%d}" if only.since_utc else "")
+    return ", ".join(part for part in parts if part)
+
+
+def chart_of(view: HistoryView | None, trended: Trended = Trended.SKEW) -> Chart:
+    """One value of every dated coupon since the time that is listed from, and what was done in between."""
+    if view is None or view.history is None:
         return Chart()
-    # Told apart by hand, so that the type is known: only dated coupons with a skew stand on the chart.
-    dated = [
-        (one.opened_utc, one.skew_deg, one.skew_u95_deg)
-        for one in view.sessions
-        if one.opened_utc is not None and one.skew_deg is not None and one.skew_u95_deg is not None
-    ]
-    marks = [(mark.time_utc, mark.kind) for mark in view.history.marks] if view.history else []
-    times = [time for time, *_ in dated] + [time for time, _kind in marks]
+    history, since = view.history, view.only.since_utc
+
+    def shown(time: datetime) -> bool:
+        return since is None or time >= since
+
+    dated = [(c.time_utc, value) for c in history.coupons if (value := c.value(trended)) and shown(c.time_utc)]
+    marks = [(mark.time_utc, mark.kind) for mark in history.marks if shown(mark.time_utc)]
+    control = [(time, point) for time, point in history.chart(trended) if shown(time)]
+    times = [time for time, *_ in (*dated, *marks)]
     if not times:
         return Chart()
     first, span_s = min(times), (max(times) - min(times)).total_seconds()
@@ -95,7 +148,11 @@ def chart_of(view: HistoryView | None) -> Chart:
         return (time - first).total_seconds() / span_s if span_s else 0.5
 
     return Chart(
-        points=tuple(ChartPoint(place=place(t), skew_deg=skew, u95_deg=u95) for t, skew, u95 in reversed(dated)),
+        points=tuple(TrendPoint(place=place(t), value=value.value, u95=value.U95) for t, value in dated),
+        control=tuple(
+            ControlPoint(place=place(t), average=p.average, lower=p.lower, upper=p.upper) for t, p in control
+        ),
         marks=tuple((place(time), kind) for time, kind in marks),
-        limit_deg=view.limit_deg,
+        limit=view.no_go.limit(trended),
+        sign="°" if trended is Trended.SKEW else "%",
     )

@@ -59,6 +59,9 @@ def next_step(snapshot: Snapshot) -> tuple[str, str]:
 def _story(snapshot: Snapshot) -> list[str]:
     machine = snapshot.machine or (snapshot.machines.current.name if snapshot.machines.current else "")
     story = [f"Machine: {machine}." if machine else "No machine described yet: without it no correction can be said."]
+    due = snapshot.records.due
+    if due is not None and due.text and due.machine == machine:
+        story.append(due.text)
     if snapshot.evaluation is not None:
         story.append(headline(snapshot.evaluation))
         if isinstance(snapshot.machines.correction, Correction) and snapshot.evaluation.verdict is Verdict.NO_GO:

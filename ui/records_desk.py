@@ -7,10 +7,24 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from core.machine.machine_log import CorrectionApplied, MachineEvent
 from core.records.events import Closed
-from ui.archive_tasks import Begun, Committed, Compared, HistoryLoaded, RecordLoaded, compare, load_history, load_record
+from ui.archive_tasks import (
+    Begun,
+    Committed,
+    Compared,
+    DueLoaded,
+    HistoryLoaded,
+    MachineLogged,
+    MachinesLoaded,
+    RecordLoaded,
+    compare,
+    load_due,
+    load_history,
+    load_record,
+)
 from ui.archive_thread import ArchiveReport
-from ui.commands import Command, LoadHistory, LookAtSession
+from ui.commands import ChooseMachine, Command, LoadHistory, LookAtSession
 from ui.outbox import Outbox
 from ui.records_view import RecordsView
 from ui.snapshot import Snapshot
@@ -26,19 +40,31 @@ class RecordsDesk:
         """Take what concerns records; anything else leaves the snapshot as it is."""
         records = draft.records
         match event:
-            case LoadHistory(machine=machine):
-                self._outbox.submit(load_history(machine))
+            case LoadHistory(machine=machine, only=only):
+                self._outbox.submit(load_history(machine, only))
             case LookAtSession(session=session):
                 self._outbox.submit(load_record(session))
             case HistoryLoaded(history=history):
                 records = replace(records, history=history)
+            case DueLoaded(due=due):
+                records = replace(records, due=due)
             case RecordLoaded(record=record):
                 records = replace(records, record=record)
             case Begun():
-                records = RecordsView(history=records.history)
+                records = RecordsView(history=records.history, due=records.due)
             case Committed(session=session, event=committed) if isinstance(committed.payload, Closed):
                 if draft.evaluation is not None:
                     self._outbox.submit(compare(session))
+                self._look_up_due(draft)
             case Compared(comparison=comparison):
                 records = replace(records, comparison=comparison)
+            case MachineLogged(entry=entry) if isinstance(entry.payload, CorrectionApplied | MachineEvent):
+                self._look_up_due(draft)
+            case MachinesLoaded() | ChooseMachine():
+                self._look_up_due(draft)
         return replace(draft, records=records)
+
+    def _look_up_due(self, draft: Snapshot) -> None:
+        """A coupon, a correction or a crash moves the day of the next check."""
+        if draft.machines.current is not None:
+            self._outbox.submit(load_due(draft.machines.current.name))

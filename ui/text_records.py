@@ -5,14 +5,21 @@ Input: words and the snapshot they answer to; a loaded history. Output: a comman
 
 from __future__ import annotations
 
-from core.records.session_tables import SessionSummary
+from dataclasses import replace
+from datetime import UTC, datetime
+
+from core.metrology.verdict import Verdict
+from core.records.session_tables import ALL_SESSIONS, SessionSummary
 from ui.commands import Command, Download, DownloadWay, LoadHistory
+from ui.history_view import TRENDED_WORDS, filter_text
 from ui.records_view import HistoryView
 from ui.snapshot import Snapshot
 from ui.wording import signed
 
 RECORDS_HELP = """\
-  history                       the coupons of the machine in use, and whether it drifts
+  history                       the coupons of the machine in use, whether it drifts, and when to check next; behind it,
+                                as wanted: 'machine NAME', a verdict (go no-go undecided inconsistent), 'corrected'
+                                (only those that a correction was made from), 'since 2026-11-01'
   download [SESSION]            write a session onto the stick that is plugged in (this one, or by its name)
   cable [SESSION]               put it onto the drive that a computer on the USB cable sees"""
 SHOWN_SESSIONS = 20
@@ -21,9 +28,8 @@ SHOWN_SESSIONS = 20
 def parse_records_line(words: list[str], snapshot: Snapshot) -> Command | str | None:
     """The command these words mean, or the sentence that answers them; None when they are about something else."""
     match words:
-        case ["history"]:
-            machine = snapshot.machines.current.name if snapshot.machines.current else snapshot.machine
-            return LoadHistory(machine=machine) if machine else "No machine is described yet, so it has no history."
+        case ["history", *rest]:
+            return _history(rest, snapshot)
         case ["download" | "cable" as word]:
             return _download(word, snapshot.session) if snapshot.session else "No coupon is on the bench."
         case ["download" | "cable" as word, session]:
@@ -32,19 +38,44 @@ def parse_records_line(words: list[str], snapshot: Snapshot) -> Command | str | 
             return None
 
 
+def _history(rest: list[str], snapshot: Snapshot) -> LoadHistory | str:
+    machine = snapshot.machines.current.name if snapshot.machines.current else snapshot.machine
+    only = ALL_SESSIONS
+    while rest:
+        match rest:
+            case ["machine", machine, *rest]:
+                if machine not in (names := [profile.name for profile in snapshot.machines.profiles]):
+                    return f"no machine is called {machine!r}; there are: {', '.join(names)}"
+            case ["corrected", *rest]:
+                only = replace(only, corrected=True)
+            case ["since", day, *rest]:
+                try:
+                    only = replace(only, since_utc=datetime.strptime(day, "%Y-%m-%d").replace(tzinfo=UTC))
+                except ValueError:
+                    return f"'{day}' is no day; it reads such as: history since 2026-11-01"
+            case [word, *rest]:
+                if word not in list(Verdict):
+                    return f"'{word}' is not understood; it reads such as: history no-go corrected since 2026-11-01"
+                only = replace(only, verdict=word)
+    if not machine:
+        return "No machine is described yet, so it has no history."
+    return LoadHistory(machine=machine, only=only)
+
+
 def _download(word: str, session: str) -> Download:
     return Download(session=session, way=DownloadWay.CABLE if word == "cable" else DownloadWay.STICK)
 
 
 def history_lines(view: HistoryView) -> list[str]:
     """The newest sessions, one a line, what was done to the machine, and what it all says."""
-    lines = [f"== {view.machine}: {len(view.sessions)} coupons, newest first"]
+    listed = filter_text(view.only)
+    lines = [f"== {view.machine}: {len(view.sessions)} coupons, newest first" + (f" ({listed})" if listed else "")]
     lines += [_session_line(summary) for summary in view.sessions[:SHOWN_SESSIONS]]
     if view.history is None:
         return [*lines, "   No coupon is closed yet: nothing can be said of drift."]
     lines += [f"   {mark.time_utc:%Y-%m-%d}  {mark.text}" for mark in view.history.marks]
-    lines += [f"   {view.history.drift.text}"]
-    return [*lines, f"   {view.history.check_now}"] if view.history.check_now else lines
+    lines += [f"   {words}: {view.history.text(trended)}" for trended, words in TRENDED_WORDS]
+    return [*lines, f"   {view.history.check_next}"]
 
 
 def _session_line(summary: SessionSummary) -> str:

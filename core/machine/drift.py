@@ -1,7 +1,7 @@
-"""Drift: the skew of a machine's coupons in their order, control limits, and when to look again.
+"""Drift: what a machine's coupons show in their order, skew or size, control limits, and when to look again.
 
-Stage: history. Input: the skews since the last correction or event, with their uncertainty and when they were cut.
-Output: EWMA chart values, drift with its significance, and sentences. Source: NIST/SEMATECH e-Handbook of Statistical
+Stage: history. Input: values since the last correction or event, with their uncertainty and when they were cut.
+Output: EWMA chart values, drift with its significance, and a sentence. Source: NIST/SEMATECH e-Handbook of Statistical
 Methods, 6.3.2.4 (EWMA control charts); weighted straight line as in ISO/TS 28037:2010, clause 6.
 """
 
@@ -26,37 +26,37 @@ FEWEST_FOR_DRIFT = 4
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HistoryPoint:
-    """One coupon of a machine: `at` in days, or the coupon's number where the clock was never set."""
+    """One coupon of a machine: `at` in days; the value in degrees or per cent."""
 
     at: float
-    skew_deg: Estimate
+    value: Estimate
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChartPoint:
-    """One point of the chart, degrees: the moving average and its control limits at this point."""
+    """One point of the chart: the moving average and its control limits at this point, in the unit of the values."""
 
     at: float
-    average_deg: float
-    lower_deg: float
-    upper_deg: float
+    average: float
+    lower: float
+    upper: float
 
     @property
     def outside(self) -> bool:
         """Whether the moving average has left the control limits."""
-        return not self.lower_deg <= self.average_deg <= self.upper_deg
+        return not self.lower <= self.average <= self.upper
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Drift:
-    """What the history says. `slope_deg` is per unit of `at` (None below four coupons).
+    """What the history says. `slope` is per day (None below four coupons).
 
-    `leaves_at` is when the skew is expected to leave the limits, only where the evidence supports a time; `check_at`
-    when to look again, None where there is no evidence to set a time by.
+    `leaves_at` is the day when the value is expected to leave the limits, only where the evidence supports one;
+    `check_at` the day to look again, None where there is no evidence to set one by.
     """
 
     chart: tuple[ChartPoint, ...]
-    slope_deg: Estimate | None
+    slope: Estimate | None
     proven: bool
     leaves_at: float | None
     check_at: float | None
@@ -95,88 +95,85 @@ def weighted_line(at: FloatArray, values: FloatArray, sds: FloatArray) -> tuple[
     return solution, C, float(np.sum((J @ solution - values / sds) ** 2))
 
 
-def drift_of(points: Sequence[HistoryPoint], limit_deg: float, unit: str = "days") -> Drift:
-    """What the points since the last correction or event say; `limit_deg` is the skew that would be no-go.
+def drift_of(points: Sequence[HistoryPoint], limit: float | None, unit: str = "degrees") -> Drift:
+    """What the points since the last correction or event say; `limit` is what would be no-go, None without one.
 
-    `unit` is what `at` counts, for the sentences.
+    `unit` is that of the values, for the sentence.
     """
     if not points:
-        return Drift(
-            chart=(), slope_deg=None, proven=False, leaves_at=None, check_at=None, text="No coupon yet: cut one."
-        )
+        return _untold((), "No coupon yet: cut one.")
     chart = _chart(points)
     if len(points) < FEWEST_FOR_DRIFT:
-        text = (
-            f"{len(points)} of {FEWEST_FOR_DRIFT} coupons needed before drift can be told: check before what matters."
+        return _untold(
+            chart,
+            f"{len(points)} of {FEWEST_FOR_DRIFT} coupons needed before drift can be told: check before what matters.",
         )
-        return Drift(chart=chart, slope_deg=None, proven=False, leaves_at=None, check_at=None, text=text)
     at, values, sds = (np.array(column) for column in zip(*_columns(points), strict=True))
     last = float(at[-1])
     observed = last - float(at[0])
     if observed <= 0.0:
-        text = "All coupons were cut at the same time: cut the next one later."
-        return Drift(chart=chart, slope_deg=None, proven=False, leaves_at=None, check_at=None, text=text)
+        return _untold(chart, "All coupons were cut at the same time: cut the next one later.")
     line, C, chi_square = weighted_line(at - last, values, sds)
     # Coupons that scatter more than they are measured: the surplus widens the slope's uncertainty (Birge ratio).
     birge = max(1.0, math.sqrt(chi_square / (len(points) - 2)))
     now = Estimate(value=float(line[0]), u=birge * math.sqrt(float(C[0, 0])))
     slope = Estimate(value=float(line[1]), u=birge * math.sqrt(float(C[1, 1])))
     proven = abs(slope.value) > slope.U95
-    leaves_at = _leaves_at(now, slope, limit_deg, last, observed) if proven else None
-    check_at = _check_at(now, slope, limit_deg, last, observed)
-    text = _text(chart, slope, proven, None if leaves_at is None else leaves_at - last, check_at - last, unit)
-    return Drift(chart=chart, slope_deg=slope, proven=proven, leaves_at=leaves_at, check_at=check_at, text=text)
+    leaves_at = check_at = None
+    if limit is not None:
+        leaves_at = _leaves_at(now, slope, limit, last, observed) if proven else None
+        check_at = _check_at(now, slope, limit, last, observed)
+    text = _text(chart, slope, proven, unit)
+    return Drift(chart=chart, slope=slope, proven=proven, leaves_at=leaves_at, check_at=check_at, text=text)
+
+
+def _untold(chart: tuple[ChartPoint, ...], text: str) -> Drift:
+    return Drift(chart=chart, slope=None, proven=False, leaves_at=None, check_at=None, text=text)
 
 
 def _columns(points: Sequence[HistoryPoint]) -> list[tuple[float, float, float]]:
-    return [(point.at, point.skew_deg.value, point.skew_deg.u) for point in points]
+    return [(point.at, point.value.value, point.value.u) for point in points]
 
 
 def _chart(points: Sequence[HistoryPoint]) -> tuple[ChartPoint, ...]:
     """Moving averages around the mean of the first coupons, with limits that allow for that mean's own u."""
     first = points[:BASELINE_COUPONS]
-    weights = [1.0 / point.skew_deg.u**2 for point in first]
-    target = sum(w * point.skew_deg.value for w, point in zip(weights, first, strict=True)) / sum(weights)
+    weights = [1.0 / point.value.u**2 for point in first]
+    target = sum(w * point.value.value for w, point in zip(weights, first, strict=True)) / sum(weights)
     target_sd = 1.0 / math.sqrt(sum(weights))
-    averages = ewma([point.skew_deg.value for point in points], target)
-    limits = ewma_limits(target, [point.skew_deg.u for point in points])
+    averages = ewma([point.value.value for point in points], target)
+    limits = ewma_limits(target, [point.value.u for point in points])
     chart = []
     for point, average, (lower, upper) in zip(points, averages, limits, strict=True):
         half = math.hypot((upper - lower) / 2.0, LIMIT_SDS * target_sd)
-        chart.append(ChartPoint(at=point.at, average_deg=average, lower_deg=target - half, upper_deg=target + half))
+        chart.append(ChartPoint(at=point.at, average=average, lower=target - half, upper=target + half))
     return tuple(chart)
 
 
-def _leaves_at(now: Estimate, slope: Estimate, limit_deg: float, last: float, observed: float) -> float | None:
+def _leaves_at(now: Estimate, slope: Estimate, limit: float, last: float, observed: float) -> float | None:
     """When the line reaches the limit it is heading for; None when that lies farther off than was observed."""
-    heading_for = math.copysign(limit_deg, slope.value)
-    left_deg = abs(heading_for - now.value)
-    wait = max(0.0, left_deg / abs(slope.value))
+    heading_for = math.copysign(limit, slope.value)
+    wait = max(0.0, (heading_for - now.value) / slope.value)
     return last + wait if wait <= observed else None
 
 
-def _check_at(now: Estimate, slope: Estimate, limit_deg: float, last: float, observed: float) -> float:
+def _check_at(now: Estimate, slope: Estimate, limit: float, last: float, observed: float) -> float:
     """Before the fastest drift the evidence allows could reach a limit, and never farther off than was observed."""
     fastest = abs(slope.value) + slope.U95
-    left_deg = limit_deg - abs(now.value) - now.U95
-    return last + min(max(0.0, left_deg / fastest), observed)
+    left = limit - abs(now.value) - now.U95
+    return last + min(max(0.0, left / fastest), observed)
 
 
-def _text(
-    chart: Sequence[ChartPoint], slope: Estimate, proven: bool, leaves_in: float | None, check_in: float, unit: str
-) -> str:
+def _text(chart: Sequence[ChartPoint], slope: Estimate, proven: bool, unit: str) -> str:
     said = []
     if chart[-1].outside:
         said.append("The moving average has left its control limits: the machine is no longer what it was.")
     if proven:
         said.append(
-            f"It drifts by {slope.value:+.4f} ± {slope.U95:.4f} degrees per {unit.removesuffix('s')} "
+            f"It drifts by {slope.value:+.4f} ± {slope.U95:.4f} {unit} per day "
             f"({abs(slope.value) / slope.u:.1f} standard uncertainties)."
         )
     else:
         bound = abs(slope.value) + slope.U95
-        said.append(f"No drift is proven: less than {bound:.4f} degrees per {unit.removesuffix('s')}.")
-    if leaves_in is not None:
-        said.append(f"Expected to leave the limits in about {leaves_in:.0f} {unit}.")
-    said.append(f"Check again in {check_in:.0f} {unit}." if check_in >= 0.5 else "Check again now.")
+        said.append(f"No drift is proven: less than {bound:.4f} {unit} per day.")
     return " ".join(said)

@@ -1,23 +1,36 @@
 """The history of one machine: its coupons in order, what was done in between, and when to check next.
 
-Stage: history. Input: skews of closed sessions and the machine log. Output: marks for the chart, drift since the last
-upset, and whether a check is due at once. A correction, or a crash, move, belt or tool change begins a new stretch:
-what the machine did before says nothing of what it does after.
+Stage: history. Input: skews and sizes of closed sessions and the machine log. Output: marks for the chart, drift since
+the last upset, and when a check is due, at once or on which day. A correction, or a crash, move, belt or tool change
+begins a new stretch: what the machine did before says nothing of what it does after.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from enum import StrEnum
 
-from core.machine.drift import Drift, HistoryPoint, drift_of
+from core.machine.drift import ChartPoint, Drift, HistoryPoint, drift_of
 from core.machine.machine_log import CorrectionApplied, LogEntry, MachineEvent
 from core.machine.square_reference import DROPPING_WORDS
 from core.metrology.adjustment import Estimate
 
-_SECONDS_PER_DAY = 86400.0
+_DAY = timedelta(days=1)
+
+
+class Trended(StrEnum):
+    """What is followed over a machine's coupons: the skew in degrees, how much too long they are in per cent."""
+
+    SKEW = "skew"
+    SIZE_X = "size-x"
+    SIZE_Y = "size-y"
+
+    @property
+    def unit(self) -> str:
+        """The unit in a sentence."""
+        return "degrees" if self is Trended.SKEW else "%"
 
 
 class MarkKind(StrEnum):
@@ -29,11 +42,42 @@ class MarkKind(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ClosedCoupon:
-    """A closed session: its id, when it was measured, and its skew."""
+    """A closed session: its id, when it was measured, its skew, and how much too long it is (None: not measured)."""
 
     session: str
     time_utc: datetime
     skew_deg: Estimate
+    size_x_percent: Estimate | None = None
+    size_y_percent: Estimate | None = None
+
+    def value(self, trended: Trended) -> Estimate | None:
+        """The value that is followed."""
+        match trended:
+            case Trended.SKEW:
+                return self.skew_deg
+            case Trended.SIZE_X:
+                return self.size_x_percent
+            case Trended.SIZE_Y:
+                return self.size_y_percent
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NoGo:
+    """What would be no-go of each value that is followed; None where no limit is set."""
+
+    skew_deg: float | None = None
+    size_x_percent: float | None = None
+    size_y_percent: float | None = None
+
+    def limit(self, trended: Trended) -> float | None:
+        """The limit of one value, plus or minus."""
+        match trended:
+            case Trended.SKEW:
+                return self.skew_deg
+            case Trended.SIZE_X:
+                return self.size_x_percent
+            case Trended.SIZE_Y:
+                return self.size_y_percent
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,38 +91,72 @@ class ChartMark:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MachineHistory:
-    """`since` are the coupons since the last mark, `drift` what they say; `at` counts days from the first of them.
+    """`since` are the coupons since the last mark; `drifts` what they say of each value, days counted from the first.
 
-    `check_now` is why a check is due at once, empty when none is.
+    `check_now` is why a check is due at once, empty when none is; `check_next` when to check, in any case a sentence.
     """
 
+    coupons: tuple[ClosedCoupon, ...]
     marks: tuple[ChartMark, ...]
     since: tuple[ClosedCoupon, ...]
-    drift: Drift
+    drifts: dict[Trended, Drift]
     check_now: str
+    check_next: str
+
+    def text(self, trended: Trended) -> str:
+        """Drift of one value with its significance, and when it is expected to leave its limits where that is known."""
+        drift = self.drifts[trended]
+        if self.since and not drift.chart:
+            return "No size was measured since the machine was set or upset." if self.marks else "No size is known yet."
+        if drift.leaves_at is None:
+            return drift.text
+        return f"{drift.text} Expected to leave the limits about {self.day(drift.leaves_at):%Y-%m-%d}."
+
+    def day(self, at: float) -> datetime:
+        """When a point of a drift's chart was, or will be."""
+        return self.since[0].time_utc + at * _DAY
+
+    def chart(self, trended: Trended) -> tuple[tuple[datetime, ChartPoint], ...]:
+        """Moving average and control limits with their times."""
+        return tuple((self.day(point.at), point) for point in self.drifts[trended].chart)
 
 
-def machine_history(coupons: Iterable[ClosedCoupon], entries: Iterable[LogEntry], limit_deg: float) -> MachineHistory:
+def machine_history(coupons: Iterable[ClosedCoupon], entries: Iterable[LogEntry], no_go: NoGo) -> MachineHistory:
     """Fold coupons and log together by time; entries made while the clock was not set cannot be placed and are left."""
     marks = tuple(mark for entry in entries if (mark := _mark(entry)) is not None)
-    ordered = sorted(coupons, key=lambda coupon: coupon.time_utc)
+    ordered = tuple(sorted(coupons, key=lambda coupon: coupon.time_utc))
     last_mark = max(marks, key=lambda mark: mark.time_utc, default=None)
     since = tuple(c for c in ordered if last_mark is None or c.time_utc > last_mark.time_utc)
+    drifts = {which: drift_of(_points(since, which), no_go.limit(which), which.unit) for which in Trended}
+    check_now = _check_now(last_mark, since)
     return MachineHistory(
+        coupons=ordered,
         marks=marks,
         since=since,
-        drift=drift_of(_points(since), limit_deg),
-        check_now=_check_now(last_mark, since),
+        drifts=drifts,
+        check_now=check_now,
+        check_next=check_now or _check_next(since, drifts),
     )
 
 
-def _points(coupons: Sequence[ClosedCoupon]) -> list[HistoryPoint]:
+def _points(coupons: Sequence[ClosedCoupon], which: Trended) -> list[HistoryPoint]:
     return [
-        HistoryPoint(
-            at=(coupon.time_utc - coupons[0].time_utc).total_seconds() / _SECONDS_PER_DAY, skew_deg=coupon.skew_deg
-        )
+        HistoryPoint(at=(coupon.time_utc - coupons[0].time_utc) / _DAY, value=value)
         for coupon in coupons
+        if (value := coupon.value(which)) is not None
     ]
+
+
+def _check_next(since: Sequence[ClosedCoupon], drifts: dict[Trended, Drift]) -> str:
+    """By the skew's evidence, and earlier where a size is proven to drift and would be out before."""
+    skew = drifts[Trended.SKEW]
+    if skew.check_at is None:
+        return skew.text if skew.slope is None else "Check before what matters."
+    sizes = [drift.check_at for drift in drifts.values() if drift.proven and drift.check_at is not None]
+    check_at = min([skew.check_at, *sizes])
+    last = since[-1].time_utc
+    check = since[0].time_utc + check_at * _DAY
+    return "Check again now." if check - last < 0.5 * _DAY else f"Check again by {check:%Y-%m-%d}."
 
 
 def _mark(entry: LogEntry) -> ChartMark | None:

@@ -17,7 +17,7 @@ from core.geometry.features import DIAGONALS, EDGES, TEN_FEATURES, Feature
 from core.geometry.shape import true_features
 from core.machine.gantry_correction import Correction, gantry_correction
 from core.machine.guided_correction import Stage, answer, begin, guided_state
-from core.machine.history import ClosedCoupon, machine_history
+from core.machine.history import ClosedCoupon, NoGo, machine_history
 from core.machine.holding import HowHeld
 from core.machine.machine_log import CorrectionApplied, LogEntry, LogPayload
 from core.machine.profile import MachineProfile, Process
@@ -27,14 +27,14 @@ from core.metrology.evaluation import Evaluation, evaluate
 from core.metrology.live import LiveState, compare, live_limit
 from core.metrology.readings import Quantity, Reading, Unit
 from core.metrology.tolerances import limits_for_class
-from core.records.session_tables import SessionSummary
+from core.records.session_tables import ALL_SESSIONS, SessionSummary
 from firmware_bridge.byte_link import LinkState
 from firmware_bridge.instrument_settings import InstrumentSettings
 from hardware.usb_stick import Stick
 from ui.download_view import DownloadState, DownloadView
 from ui.live_view import absent
 from ui.machine_view import MachineView
-from ui.records_view import HistoryView, RecordsView
+from ui.records_view import Due, HistoryView, RecordsView
 from ui.snapshot import InstrumentStatus, Live, Message, PortView, Question, Snapshot, TakenReading
 
 COUPON = Coupon(width_mm=120.0, height_mm=80.0)
@@ -164,13 +164,12 @@ def to_correct() -> Snapshot:
     )
 
 
-def with_history() -> Snapshot:
-    """Seven coupons of the router over three weeks, a correction after the fourth."""
+def with_history(skews: tuple[float, ...] = (0.31, 0.34, 0.36, 0.39, 0.02, 0.03, 0.01)) -> Snapshot:
+    """The router's coupons, one every third day, a correction after the fourth."""
     start = datetime(2026, 11, 2, 8, 0, tzinfo=UTC)
-    skews = (0.31, 0.34, 0.36, 0.39, 0.02, 0.03, 0.01)
     sessions = tuple(
         SessionSummary(
-            id=f"2026-11-{2 + 3 * i:02d}-1",
+            id=f"{start + timedelta(days=3 * i):%Y-%m-%d}-1",
             machine=ROUTER.name,
             opened_utc=start + timedelta(days=3 * i),
             coupon=COUPON,
@@ -184,15 +183,26 @@ def with_history() -> Snapshot:
         for i, skew in enumerate(skews)
     )
     coupons = [
-        ClosedCoupon(session=one.id, time_utc=one.opened_utc, skew_deg=Estimate(value=one.skew_deg, u=0.03))
-        for one in sessions
+        ClosedCoupon(
+            session=one.id,
+            time_utc=one.opened_utc,
+            skew_deg=Estimate(value=one.skew_deg, u=0.03),
+            size_x_percent=Estimate(value=-0.04 - 0.003 * i, u=0.01),
+            size_y_percent=Estimate(value=-0.06, u=0.015),
+        )
+        for i, one in enumerate(sessions)
     ]
     set_then = LogEntry(
         sequence=1, time_utc=start + timedelta(days=10), payload=CorrectionApplied(session=sessions[3].id, made_mm=4.1)
     )
-    history = machine_history(coupons, (set_then,), 0.29)
-    view = HistoryView(machine=ROUTER.name, sessions=sessions[::-1], history=history, limit_deg=0.29)
-    return replace(to_correct(), records=RecordsView(history=view))
+    no_go = NoGo(skew_deg=0.29, size_x_percent=0.25, size_y_percent=0.38)
+    history = machine_history(coupons, (set_then,), no_go)
+    view = HistoryView(machine=ROUTER.name, only=ALL_SESSIONS, sessions=sessions[::-1], history=history, no_go=no_go)
+    due = Due(machine=ROUTER.name, text=history.check_next)
+    return replace(to_correct(), records=RecordsView(history=view, due=due))
+
+
+DRIFTING = (0.31, 0.34, 0.36, 0.39, *(0.01 + 0.025 * i for i in range(9)))
 
 
 def with_download(state: DownloadState, text: str, *, sticks: int = 1, cable: bool = False) -> Snapshot:
@@ -270,6 +280,7 @@ SCENES: dict[str, Callable[[], Snapshot]] = {
     "loosen": lambda: correcting(Stage.LOOSEN),
     "set": lambda: correcting(Stage.SET),
     "history": with_history,
+    "drifting": lambda: with_history(DRIFTING),
     "stranger": with_stranger,
     "on-drive": lambda: with_download(DownloadState.SHOWN, "on the drive", sticks=0, cable=True),
     "no-stick": lambda: with_download(DownloadState.IDLE, "", sticks=0),

@@ -10,7 +10,7 @@ from ui.theme import DARK, LIGHT, Shape, contrast_ratio
 
 ON_CORRECT = ("empty", "to-correct", "cautions", "play", "gaps", "loosen", "set", "recut")
 ON_DOWNLOAD = ("no-stick", "writing", "stick-pulled", "downloaded")
-ON_MEASURE = [name for name in SCENES if name not in (*ON_CORRECT[1:], *ON_DOWNLOAD, "history")]
+ON_MEASURE = [name for name in SCENES if name not in (*ON_CORRECT[1:], *ON_DOWNLOAD, "history", "drifting")]
 ELSEWHERE = {
     "home": "to-correct",
     "coupon": "empty",

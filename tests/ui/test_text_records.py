@@ -18,6 +18,18 @@ def test_the_history_shows_coupons_and_what_was_done_between(tmp_path: Path) -> 
     assert first < second
     assert "corrected by" in shown
     assert "coupons needed before drift can be told" in shown
+    _, shown = run(tmp_path, ["history no-go corrected", "history undecided", "history since 2999-01-01", "quit"])
+    assert "template-router: 1 coupons, newest first (no-go only, corrected from)" in shown
+    assert "template-router: 0 coupons, newest first (undecided only)" in shown
+    assert "template-router: 0 coupons, newest first (since 2999-01-01)" in shown
+
+
+def test_a_filter_that_is_not_understood_says_how_it_reads(tmp_path: Path) -> None:
+    wrong = ["history machine plotter", "history since friday", "history squarely"]
+    _, shown = run(tmp_path, [DESCRIBED, *wrong, "quit"])
+    assert "no machine is called 'plotter'; there are: template-router" in shown
+    assert "'friday' is no day" in shown
+    assert "'squarely' is not understood" in shown
 
 
 def test_a_correction_not_yet_checked_asks_for_a_coupon(tmp_path: Path) -> None:

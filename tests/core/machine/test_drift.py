@@ -37,66 +37,67 @@ def history(slope: float, count: int, seed: int, u: float = 0.02, scatter: float
     rng = np.random.default_rng(seed)
     sd = np.hypot(u, scatter)
     return [
-        HistoryPoint(
-            at=7.0 * week, skew_deg=Estimate(value=0.02 + slope * 7.0 * week + sd * rng.standard_normal(), u=u)
-        )
+        HistoryPoint(at=7.0 * week, value=Estimate(value=0.02 + slope * 7.0 * week + sd * rng.standard_normal(), u=u))
         for week in range(count)
     ]
 
 
 def test_a_drifting_machine_is_told_when_it_leaves() -> None:
-    drift = drift_of(history(0.002, 12, seed=4), limit_deg=0.25)
+    drift = drift_of(history(0.002, 12, seed=4), limit=0.25)
     assert drift.proven
-    assert drift.slope_deg is not None
-    assert drift.slope_deg.value == pytest.approx(0.002, abs=drift.slope_deg.U95)
+    assert drift.slope is not None
+    assert drift.slope.value == pytest.approx(0.002, abs=drift.slope.U95)
     assert drift.leaves_at is not None
     # 0.02 + 0.002 t = 0.25 at t = 115 days
     assert drift.leaves_at == pytest.approx(115.0, abs=15.0)
     assert drift.check_at is not None
     assert 77.0 <= drift.check_at < drift.leaves_at
     assert "It drifts by +0.00" in drift.text
-    assert "Expected to leave the limits in about" in drift.text
+    assert "standard uncertainties" in drift.text
     assert drift.chart[-1].outside
     assert "no longer what it was" in drift.text
 
 
 def test_it_heads_for_the_limit_on_the_side_it_drifts_to() -> None:
-    points = [HistoryPoint(at=float(t), skew_deg=Estimate(value=0.10 - 0.01 * t, u=0.005)) for t in range(11)]
-    drift = drift_of(points, limit_deg=0.08)
+    points = [HistoryPoint(at=float(t), value=Estimate(value=0.10 - 0.01 * t, u=0.005)) for t in range(11)]
+    drift = drift_of(points, limit=0.08)
     # Now 0.0 and falling by 0.01 a day: the limit at -0.08 is reached in 8 days.
     assert drift.leaves_at == pytest.approx(18.0)
-    assert "in about 8 days" in drift.text
+    # Beyond the limit already: it has left.
+    assert drift_of(points, limit=-0.0 + 1e-6).leaves_at == pytest.approx(10.0, abs=0.01)
 
 
 def test_no_time_is_named_without_evidence() -> None:
-    drift = drift_of(history(0.0, 12, seed=5), limit_deg=0.3)
+    drift = drift_of(history(0.0, 12, seed=5), limit=0.3)
     assert not drift.proven
     assert drift.leaves_at is None
     assert "No drift is proven" in drift.text
-    slow = drift_of(history(0.0005, 30, seed=6), limit_deg=3.0)
+    slow = drift_of(history(0.0005, 30, seed=6), limit=3.0)
     assert slow.proven
     assert slow.leaves_at is None  # it lies farther off than the machine has been watched
     assert slow.check_at == pytest.approx(29 * 7.0 * 2)
 
 
 def test_false_alarms_are_as_rare_as_they_are_said_to_be() -> None:
-    proven = [drift_of(history(0.0, 10, seed=seed), limit_deg=0.3).proven for seed in range(1000)]
+    proven = [drift_of(history(0.0, 10, seed=seed), limit=0.3).proven for seed in range(1000)]
     assert np.mean(proven) < 0.06
     # Machines that cut worse than they are measured do not turn into drifting ones.
-    scattered = [drift_of(history(0.0, 10, seed=seed, scatter=0.06), limit_deg=0.3).proven for seed in range(1000)]
+    scattered = [drift_of(history(0.0, 10, seed=seed, scatter=0.06), limit=0.3).proven for seed in range(1000)]
     assert np.mean(scattered) < 0.12
 
 
 def test_few_coupons_say_so() -> None:
-    assert drift_of([], limit_deg=0.3).text == "No coupon yet: cut one."
-    few = drift_of(history(0.01, 3, seed=1), limit_deg=0.3)
-    assert few.slope_deg is None
+    assert drift_of([], limit=0.3).text == "No coupon yet: cut one."
+    few = drift_of(history(0.01, 3, seed=1), limit=0.3)
+    assert few.slope is None
     assert "3 of 4 coupons" in few.text
     assert len(few.chart) == 3
-    same = [HistoryPoint(at=5.0, skew_deg=Estimate(value=0.1, u=0.02))] * 5
-    assert "at the same time" in drift_of(same, limit_deg=0.3).text
+    same = [HistoryPoint(at=5.0, value=Estimate(value=0.1, u=0.02))] * 5
+    assert "at the same time" in drift_of(same, limit=0.3).text
 
 
-def test_by_number_where_the_clock_was_never_set() -> None:
-    drift = drift_of(history(0.002, 12, seed=4), limit_deg=0.25, unit="coupons")
-    assert "degrees per coupon" in drift.text
+def test_without_a_limit_drift_is_told_and_no_day_is_named() -> None:
+    drift = drift_of(history(0.002, 12, seed=4), limit=None, unit="%")
+    assert drift.proven
+    assert "% per day" in drift.text
+    assert (drift.leaves_at, drift.check_at) == (None, None)

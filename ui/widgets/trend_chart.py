@@ -1,4 +1,5 @@
-"""The skew of a machine's coupons over time: points with their U, the limit as a band, what was done as marks."""
+"""A value of a machine's coupons over time: points with their U, the no-go limit as a band, the moving average between
+its control limits, what was done as marks."""
 
 from __future__ import annotations
 
@@ -11,8 +12,11 @@ from core.machine.history import MarkKind
 from ui.history_view import Chart
 from ui.widgets.lettering import write
 
+FEW = 60  # coupons
+CONTROL_WORDS = "moving average and its control limits"
 
-class SkewChart(Widget):
+
+class TrendChart(Widget):
     """Redrawn only when the chart, its place or the theme change."""
 
     chart = ObjectProperty(Chart())
@@ -33,33 +37,44 @@ class SkewChart(Widget):
     def _draw(self) -> None:
         app, chart = App.get_running_app(), self.chart
         palette, scale = app.palette, app.scale
-        reaches = [abs(point.skew_deg) + point.u95_deg for point in chart.points]
-        highest = 1.15 * max([*reaches, chart.limit_deg or 0.0, 0.1])
+        reaches = [abs(point.value) + point.u95 for point in chart.points]
+        edges = [abs(edge) for c in chart.control for edge in (c.lower, c.upper)]
+        highest = 1.15 * max([*reaches, *edges, chart.limit or 0.0, 0.1])
         left, width = self.x + 62.0 * scale, self.width - 78.0 * scale
         middle, half = self.y + self.height / 2, self.height / 2 - 12.0 * scale
 
-        def level(deg: float) -> float:
-            return middle + deg / highest * half
+        def level(value: float) -> float:
+            return middle + value / highest * half
+
+        def across(place: float) -> float:
+            return left + (0.04 + 0.92 * place) * width
 
         Color(*palette.panel)
         Rectangle(pos=(left, middle - half), size=(width, 2 * half))
-        if chart.limit_deg is not None:
+        if chart.limit is not None:
             Color(*palette.zone)
-            band = level(chart.limit_deg) - middle
+            band = level(chart.limit) - middle
             Rectangle(pos=(left, middle - band), size=(width, 2 * band))
         Color(*palette.ink)
         Line(rectangle=(left, middle - half, width, 2 * half), width=1.0)
         Line(points=(left, middle, left + width, middle), width=1.0)
-        for deg in (chart.limit_deg, 0.0, -chart.limit_deg) if chart.limit_deg else (0.0,):
-            text = f"{deg:+.2f}°".replace("-", "−") if deg else "0°"
-            write(text, self.x + 4.0 * scale, level(deg), 16.0 * scale)
+        for value in (chart.limit, 0.0, -chart.limit) if chart.limit else (0.0,):
+            text = f"{value:+.2f}{chart.sign}".replace("-", "−") if value else f"0{chart.sign}"
+            write(text, self.x + 4.0 * scale, level(value), 16.0 * scale)
         self._draw_marks(left, width, middle, half)
         Color(*palette.ink)
-        radius = 4.5 * scale
+        # Many coupons stand close together: smaller dots keep them apart.
+        radius = (4.5 if len(chart.points) <= FEW else 2.0) * scale
         for point in chart.points:
-            x, y = left + (0.04 + 0.92 * point.place) * width, level(point.skew_deg)
-            Line(points=(x, level(point.skew_deg - point.u95_deg), x, level(point.skew_deg + point.u95_deg)), width=1.2)
+            x, y = across(point.place), level(point.value)
+            Line(points=(x, level(point.value - point.u95), x, level(point.value + point.u95)), width=1.2)
             Ellipse(pos=(x - radius, y - radius), size=(2 * radius, 2 * radius))
+        if len(chart.control) > 1:
+            Color(*palette.fitted)
+            for name, thick in (("lower", 1.0), ("upper", 1.0), ("average", 2.0)):
+                at = [part for c in chart.control for part in (across(c.place), level(getattr(c, name)))]
+                Line(points=at, width=thick * scale)
+            write(CONTROL_WORDS, left + 6.0 * scale, middle - half + 10.0 * scale, 14.0 * scale)
 
     def _draw_marks(self, left: float, width: float, middle: float, half: float) -> None:
         palette, scale = App.get_running_app().palette, App.get_running_app().scale
