@@ -21,6 +21,7 @@ from firmware_bridge.instrument_settings import InstrumentSettings
 from firmware_bridge.links import make_link
 from firmware_bridge.recording import ReplayLink, read_capture
 from firmware_bridge.settings_store import SettingsStore
+from firmware_bridge.simulation.gantry import Gantry
 from firmware_bridge.simulation.operator import Wanted
 from firmware_bridge.simulation.workshop import COUPON, MACHINE, Scenario, SimulatedWorkshop, scenario
 from hardware.clock import why_clock_is_set
@@ -29,9 +30,11 @@ from hardware.usb_stick import HelperAccess, find_sticks
 from ui.archive_thread import ArchiveThread
 from ui.bench import Bench
 from ui.cables import Cables, InstrumentJoined
-from ui.commands import LoadMachines, OpenSession, ResumeSession
+from ui.commands import BeginExercise, LoadMachines, OpenSession, ResumeSession
 from ui.downloads import Downloads
 from ui.opening import DEFAULT_CLASS, opening
+from ui.practice import Exercise, exercises
+from ui.practice_desk import Practice
 from ui.settings import Settings, SettingsFile
 from ui.simulated_hand import HandOnTheBench
 
@@ -43,13 +46,14 @@ OPENING_S = 5.0
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BenchOptions:
     """What bench to build: `scenario` names the simulated machine, `replay` a capture to be played instead of an
-    instrument, neither means real instruments; `opened` begins a coupon at once; `speed` lets simulated time run faster
-    than real time."""
+    instrument, neither means real instruments; `opened` begins a coupon at once, `practice` the first exercise;
+    `speed` lets simulated time run faster than real time."""
 
     folder: Path
     scenario: str | None = None
     replay: Path | None = None
     opened: Opened | None = None
+    practice: bool = False
     seed: int = 1
     speed: float = 1.0
     clock_s: Callable[[], float] = time.monotonic
@@ -175,6 +179,7 @@ def _simulated(options: BenchOptions, name: str, stack: ExitStack) -> Bench:
         simulated=True,
         downloads=downloads,
         stop_hand=hand_over,
+        practice=_practice(workshop, options.seed),
         settings=settings,
         settings_file=SettingsFile(options.folder),
         notice=said,
@@ -185,8 +190,20 @@ def _simulated(options: BenchOptions, name: str, stack: ExitStack) -> Bench:
     workshop.start()
     stack.callback(workshop.close)
     _start_links(workshop.settings, bench, stack)
-    bench.send(OpenSession(opened=_simulated_opening(chosen, options.opened)))
+    bench.send(BeginExercise() if options.practice else OpenSession(opened=_simulated_opening(chosen, options.opened)))
     return bench
+
+
+def _practice(workshop: SimulatedWorkshop, seed: int) -> Practice:
+    """Exercises on the simulated workshop, whose hand and instruments stay what they are."""
+
+    def lay(exercise: Exercise) -> Opened:
+        gantry = Gantry(skew_deg=exercise.skew_deg, kerf_mm=exercise.kerf_mm, taper_y=exercise.taper_y)
+        workshop.set_up(Scenario(gantry=gantry, turns_over_for_corners=exercise.turned_over))
+        # No machine's name: nothing is held against an earlier exercise.
+        return replace(opening(workshop.coupon, DEFAULT_CLASS), span_mm=gantry.span_mm, simulated=True)
+
+    return Practice(exercises=exercises(seed), lay=lay)
 
 
 @contextmanager

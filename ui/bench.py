@@ -40,6 +40,8 @@ from ui.machine_desk import MachineDesk
 from ui.measuring_desk import MeasuringDesk
 from ui.microphone import record
 from ui.outbox import ArchivePort, Outbox
+from ui.practice import PracticeState
+from ui.practice_desk import Practice, PracticeDesk
 from ui.records_desk import RecordsDesk
 from ui.settings import Settings, SettingsFile
 from ui.settings_desk import SettingsDesk
@@ -51,7 +53,8 @@ BenchEvent = LinkEvent | CableReport | DownloadReport | Command | ArchiveReport
 class Bench:
     """State of the bench. `clock_s` is any monotonic clock in seconds; `simulated` stamps every snapshot; `cables`
     opens links, `downloads` writes to sticks, `stop_hand` stops the simulated hand, `record_sound` records for some
-    seconds, `setup` is what is known of the accuracy of this bench's instruments, `settings` what the person chose and
+    seconds, `setup` is what is known of the accuracy of this bench's instruments, `practice` the exercises of a
+    simulated bench, `settings` what the person chose and
     `settings_file` where changes of it are kept, `notice` something to say first."""
 
     def __init__(
@@ -65,6 +68,7 @@ class Bench:
         stop_hand: Callable[[], None] = lambda: None,
         record_sound: Callable[[int], Recording] = record,
         setup: MeasuringSetup | None = None,
+        practice: Practice | None = None,
         settings: Settings | None = None,
         settings_file: SettingsFile | None = None,
         notice: str = "",
@@ -80,9 +84,23 @@ class Bench:
         self._records = RecordsDesk(self._outbox)
         self._download = DownloadDesk(self._outbox, downloads)
         self._settings = SettingsDesk(self._outbox, settings_file)
+        self._practice = PracticeDesk(practice, self.post)
+        self._desks = (
+            self._measuring,
+            self._machines,
+            self._belts,
+            self._records,
+            self._download,
+            self._settings,
+            self._practice,
+        )
         self._queue: SimpleQueue[BenchEvent] = SimpleQueue()
         self._wake: list[Callable[[], None]] = []
-        empty = replace(empty_snapshot(simulated=simulated), settings=settings or Settings())
+        empty = replace(
+            empty_snapshot(simulated=simulated),
+            settings=settings or Settings(),
+            practice=PracticeState(total=len(practice.exercises)) if practice else None,
+        )
         self.snapshot = told(empty, notice, alarm=True) if notice else empty
 
     def post(self, event: BenchEvent) -> None:
@@ -143,7 +161,7 @@ class Bench:
         """A command or report goes to every desk: each takes what is its own."""
         if not isinstance(event, Command):
             self._outbox.answered()
-        for desk in (self._measuring, self._machines, self._belts, self._records, self._download, self._settings):
+        for desk in self._desks:
             draft = desk.handle(draft, event)
         if isinstance(event, NotStored):
             draft = told(draft, f"Not stored: {event.text}", alarm=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import os
+import random
 import sys
 from dataclasses import replace
 from pathlib import Path
@@ -22,6 +23,7 @@ from ui.text_bench import TextBench
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the options of the bench to the program's own parser."""
     parser.add_argument("--simulate", action="store_true", help="a simulated machine, coupon and instruments")
+    parser.add_argument("--practice", action="store_true", help="find the fault of simulated machines, and be told")
     parser.add_argument("--scenario", default=DEFAULT_SCENARIO, metavar="NAME", help="which simulated machine")
     parser.add_argument("--replay", type=Path, metavar="FILE", help="play a saved capture instead of an instrument")
     parser.add_argument("--text", action="store_true", help="the bench in the terminal")
@@ -35,9 +37,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Run the bench until the person ends it."""
+    simulated = args.simulate or args.practice
     options = BenchOptions(
-        folder=data_folder(args.data, simulated=args.simulate or args.replay is not None),
-        scenario=args.scenario if args.simulate else None,
+        folder=data_folder(args.data, simulated=simulated or args.replay is not None),
+        scenario=args.scenario if simulated else None,
+        practice=args.practice,
+        # Whoever practises again meets the machines in another order.
+        seed=random.randrange(1_000_000) if args.practice else 1,
         replay=args.replay,
         opened=_opening(args) if args.size is not None else None,
     )
@@ -47,7 +53,9 @@ def run(args: argparse.Namespace) -> int:
     with assembled(options) as bench:
         if on_screen:
             return run_app(bench)
-        return TextBench(bench, sys.stdout, live=sys.stdout.isatty()).run(sys.stdin, quit_at_end=not args.simulate)
+        return TextBench(bench, sys.stdout, live=sys.stdout.isatty()).run(
+            sys.stdin, quit_at_end=args.practice or not args.simulate
+        )
 
 
 def _opening(args: argparse.Namespace) -> Opened:

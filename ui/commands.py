@@ -15,6 +15,7 @@ from core.metrology.readings import Quantity, Unit
 from core.records.events import Opened
 from core.records.session_tables import ALL_SESSIONS, SessionFilter
 from firmware_bridge.instrument_settings import InstrumentSettings
+from ui.practice import Diagnosis
 from ui.settings import Settings
 
 
@@ -272,6 +273,18 @@ class ChangeSettings:
     settings: Settings
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BeginExercise:
+    """Practice: the next unknown machine's coupon, on the simulated bench."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AnswerExercise:
+    """Practice: what the person says is wrong."""
+
+    diagnosis: Diagnosis
+
+
 Command = (
     OpenSession
     | ResumeSession
@@ -308,4 +321,6 @@ Command = (
     | Download
     | HandSays
     | ChangeSettings
+    | BeginExercise
+    | AnswerExercise
 )

@@ -11,6 +11,7 @@ from core.machine.gantry_correction import Correction
 from core.metrology.verdict import Verdict
 from firmware_bridge.byte_link import LinkState
 from ui.measure_view import SHAPE_OF, coupon_text
+from ui.practice_view import asks
 from ui.snapshot import Snapshot
 from ui.theme import Shape
 from ui.wording import VERDICT_WORD, headline
@@ -46,6 +47,8 @@ def next_step(snapshot: Snapshot) -> tuple[str, str]:
     """The words of the one next step, and the screen it is done on."""
     if snapshot.machines.guided is not None:
         return "Go on correcting the machine", "correct"
+    if asks(snapshot):
+        return "Say what is wrong", "practice"
     if snapshot.session is None:
         return "Measure a coupon", "coupon"
     evaluation = snapshot.evaluation

@@ -18,6 +18,7 @@ from firmware_bridge.byte_link import LinkState
 from firmware_bridge.instrument_settings import InstrumentSettings
 from ui.download_view import DownloadView
 from ui.machine_view import MachineView
+from ui.practice import PracticeState
 from ui.records_view import RecordsView
 from ui.settings import Settings
 
@@ -151,6 +152,8 @@ class Snapshot:
     log: tuple[Event, ...] = ()
     readings_held: bool = False
     settings: Settings = field(default_factory=Settings)
+    # None where there is no simulated bench to practise on.
+    practice: PracticeState | None = None
 
     @property
     def verdict(self) -> Verdict | None:

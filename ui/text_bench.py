@@ -19,6 +19,7 @@ from ui.notation import Notation
 from ui.snapshot import Live, Snapshot
 from ui.text_commands import HELP, parse_line
 from ui.text_machine import guided_lines
+from ui.text_practice import practice_lines
 from ui.text_records import history_lines
 from ui.verdict_text import verdict_text
 from ui.wording import VERDICT_WORD, value_text
@@ -47,7 +48,7 @@ class TextBench:
         while True:
             snapshot = self._bench.pump()
             self._show(snapshot)
-            if snapshot.closed and not snapshot.storing:
+            if snapshot.closed and not snapshot.storing and not _is_practising(snapshot):
                 return self._finish(snapshot)
             # A line waits for what came before it to be on the disk, so that a script loses none.
             if typed and not snapshot.storing:
@@ -98,6 +99,9 @@ class TextBench:
         history = new.records.history
         if history is not None and (old is None or history is not old.records.history):
             self._print("\n".join(history_lines(history)))
+        practice = practice_lines(new)
+        if practice and (old is None or practice != practice_lines(old)):
+            self._print("\n".join(practice))
         if self._live:
             self._rewrite_live(new)
 
@@ -126,6 +130,8 @@ class TextBench:
         self._live_width = len(text)
 
     def _finish(self, snapshot: Snapshot) -> int:
+        if snapshot.practice is not None and snapshot.practice.finished:
+            return ExitStatus.OK
         self._print("")
         if snapshot.evaluation is not None:
             machines, notation = snapshot.machines, snapshot.settings.notation
@@ -150,6 +156,12 @@ class TextBench:
             text = self._bench.snapshot.settings.notation.sentence(text)
         self._out.write(text + "\n")
         self._out.flush()
+
+
+def _is_practising(snapshot: Snapshot) -> bool:
+    """Exercises are left, so a closed coupon is not the end."""
+    state = snapshot.practice
+    return state is not None and state.number > 0 and not state.finished
 
 
 def live_text(live: Live, notation: Notation) -> str:

@@ -38,6 +38,7 @@ from ui.snapshot import Question, Snapshot
 from ui.text_causes import CAUSES_HELP, parse_causes_line
 from ui.text_instruments import INSTRUMENTS_HELP, parse_instruments_line
 from ui.text_machine import MACHINE_HELP, parse_machine_line
+from ui.text_practice import PRACTICE_HELP, parse_practice_line
 from ui.text_records import RECORDS_HELP, parse_records_line
 
 HELP = (
@@ -65,6 +66,8 @@ HELP = (
     + RECORDS_HELP
     + "\n"
     + INSTRUMENTS_HELP
+    + "\n"
+    + PRACTICE_HELP
 )
 
 _UNITS = {"mm": Unit.MM, "inch": Unit.INCH, "in": Unit.INCH, "deg": Unit.DEG}
@@ -77,7 +80,13 @@ def parse_line(line: str, snapshot: Snapshot) -> Command | str:
         return "type 'help' to see what can be typed"
     if snapshot.question is not None:
         return _answer(words[0], snapshot.question)
-    for parse in (parse_machine_line, parse_causes_line, parse_records_line, parse_instruments_line):
+    for parse in (
+        parse_machine_line,
+        parse_causes_line,
+        parse_records_line,
+        parse_instruments_line,
+        parse_practice_line,
+    ):
         if (meant := parse(words, snapshot)) is not None:
             return meant
     match words:

@@ -59,9 +59,10 @@ class SimulatedHand:
         self._stopped = False
         self.doing = "reaching for the coupon"
 
-    def lay(self, piece: CutCoupon) -> None:
-        """Put another coupon on the bench."""
-        self._piece = piece
+    def lay(self, piece: CutCoupon, *, turns_over_for_corners: bool) -> None:
+        """Put another coupon on the bench; what the hand was at with the old one is dropped."""
+        self._piece, self._turns_over_for_corners = piece, turns_over_for_corners
+        self._script = self._work()
 
     def stop(self) -> None:
         """The person takes over: the hand still brings the instruments to the feature that is wanted, for there is no

@@ -8,7 +8,7 @@ import random
 import threading
 import time
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from core.errors import BadInputError
@@ -87,6 +87,7 @@ class SimulatedWorkshop:
         self._form = random.Random(f"form {seed}")
         self._closing = threading.Event()
         self._thread: threading.Thread | None = None
+        self._scenario = scenario
         self.gantry = scenario.gantry
         self.coupon = scenario.coupon
         self.caliper_cable = PseudoTerminal(folder / "simulated-caliper")
@@ -127,9 +128,13 @@ class SimulatedWorkshop:
 
     def cut_again(self, gantry: Gantry) -> None:
         """Cut and lay down another coupon on the machine as it is now."""
-        self.gantry = gantry
-        self.piece = gantry.cut(self.coupon, self._form)
-        self.hand.lay(self.piece)
+        self.set_up(replace(self._scenario, gantry=gantry))
+
+    def set_up(self, scenario: Scenario) -> None:
+        """Another machine, and its coupon on the bench; instruments and hand stay the same."""
+        self._scenario, self.gantry = scenario, scenario.gantry
+        self.piece = self.gantry.cut(self.coupon, self._form)
+        self.hand.lay(self.piece, turns_over_for_corners=scenario.turns_over_for_corners)
 
     def step(self, now_s: float) -> None:
         """Do what is due by `now_s`, in simulated seconds."""

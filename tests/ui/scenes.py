@@ -15,6 +15,7 @@ import numpy as np
 from core.geometry.coupon import Coupon
 from core.geometry.features import DIAGONALS, EDGES, TEN_FEATURES, Feature
 from core.geometry.shape import true_features
+from core.machine.directions import Direction, Side
 from core.machine.gantry_correction import Correction, gantry_correction
 from core.machine.guided_correction import Stage, answer, begin, guided_state
 from core.machine.history import ClosedCoupon, NoGo, machine_history
@@ -34,6 +35,7 @@ from hardware.usb_stick import Stick
 from ui.download_view import DownloadState, DownloadView
 from ui.live_view import absent
 from ui.machine_view import MachineView
+from ui.practice import Diagnosis, Exercise, Move, PracticeFault, PracticeState, judge
 from ui.records_view import Due, HistoryView, RecordsView
 from ui.snapshot import InstrumentStatus, Live, Message, PortView, Question, Snapshot, TakenReading
 
@@ -230,6 +232,19 @@ def with_stranger() -> Snapshot:
     return replace(SCENES["lost"](), ports=(heard, silent))
 
 
+def practising(*, answered: bool = False, begun: bool = True) -> Snapshot:
+    """An exercise of a racked gantry: its coupon measured, and then diagnosed the wrong way round."""
+    exercise = Exercise(fault=PracticeFault.RACKED, skew_deg=0.35)
+    wrong = Diagnosis(fault=PracticeFault.RACKED, move=Move(end=Side.RIGHT, direction=Direction.FARTHER))
+    state = PracticeState(
+        total=4,
+        number=2 if begun else 0,
+        session="2026-11-25-1",
+        judgement=judge(exercise, wrong) if answered else None,
+    )
+    return replace(SCENES["no-go"](), machine="", closed=True, practice=state)
+
+
 SCENES: dict[str, Callable[[], Snapshot]] = {
     "no-instrument": lambda: replace(
         snapshot(length_value=None, corner_value=None),
@@ -291,5 +306,8 @@ SCENES: dict[str, Callable[[], Snapshot]] = {
         sticks=0,
     ),
     "downloaded": lambda: with_download(DownloadState.SAFE, "Written and checked: 5 files."),
+    "practice": lambda: practising(begun=False),
+    "practice-asked": practising,
+    "practice-answered": lambda: practising(answered=True),
     "recut": lambda: correcting(Stage.RECUT),
 }

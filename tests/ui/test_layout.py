@@ -10,8 +10,12 @@ from ui.theme import DARK, LIGHT, Shape, contrast_ratio
 
 ON_CORRECT = ("empty", "to-correct", "cautions", "play", "gaps", "loosen", "set", "recut")
 ON_DOWNLOAD = ("no-stick", "writing", "stick-pulled", "downloaded")
-ON_MEASURE = [name for name in SCENES if name not in (*ON_CORRECT[1:], *ON_DOWNLOAD, "history", "drifting")]
+ON_PRACTICE = ("practice", "practice-asked", "practice-answered")
+ON_MEASURE = [
+    name for name in SCENES if name not in (*ON_CORRECT[1:], *ON_DOWNLOAD, *ON_PRACTICE, "history", "drifting")
+]
 ELSEWHERE = {
+    "practice": "practice-answered",
     "home": "to-correct",
     "coupon": "empty",
     "keypad": "edges",

@@ -14,6 +14,7 @@ from kivy.uix.screenmanager import NoTransition
 from firmware_bridge.byte_link import LinkState
 from ui.commands import StopHand
 from ui.measure_view import SHAPE_OF
+from ui.practice_view import asks
 from ui.screens.causes import CausesScreen
 from ui.screens.check import CheckScreen
 from ui.screens.clock import ClockScreen
@@ -26,6 +27,7 @@ from ui.screens.instruments import InstrumentsScreen
 from ui.screens.keypad import KeypadScreen
 from ui.screens.machine import MachineScreen
 from ui.screens.measure import MeasureScreen
+from ui.screens.practice import PracticeScreen
 from ui.screens.screen import BenchScreen
 from ui.screens.setup import SetupScreen
 from ui.screens.verdict import VerdictScreen
@@ -48,6 +50,7 @@ SCREENS: dict[str, type[BenchScreen]] = {
     "instruments": InstrumentsScreen,
     "check": CheckScreen,
     "setup": SetupScreen,
+    "practice": PracticeScreen,
     "clock": ClockScreen,
 }
 FIRST_SCREEN = "home"
@@ -112,13 +115,13 @@ class Shell(BoxLayout):
         if snapshot.session != self._session:
             # A coupon was begun: from its form or from home the way leads to measuring, from elsewhere it does not.
             self._session = snapshot.session
-            if self.screen.name in ("home", "coupon"):
+            if self.screen.name in ("home", "coupon", "practice"):
                 self.go("measure")
                 return
         if snapshot.closed and not self._closed and self.screen.name in ("measure", "keypad"):
             # The coupon is finished: what it says comes into sight by itself.
             self._closed = True
-            self.go("verdict")
+            self.go("practice" if asks(snapshot) else "verdict")
             return
         self._closed = snapshot.closed
         self.simulated = snapshot.simulated

@@ -1,0 +1,213 @@
+"""Practice: four exercises, judged by the hidden truth; played on the real simulated bench, by touch and in the
+terminal. SIMULATED."""
+
+from __future__ import annotations
+
+import io
+import threading
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from core.geometry.features import EDGES, Feature
+from core.machine.gantry_correction import Correction, gantry_correction, profile_of_span
+from core.metrology.accuracy import MeasuringSetup
+from core.metrology.evaluation import evaluate
+from core.metrology.readings import Reading, Unit
+from core.metrology.tolerances import limits_for_class
+from core.metrology.verdict import Verdict
+from tests.ui.scenes import SCENES
+from tests.ui.touching import find_text, tap_text
+from ui import practice
+from ui.assembly import BenchOptions, assembled
+from ui.bench import Bench
+from ui.commands import AnswerExercise, BeginExercise
+from ui.exit_status import ExitStatus
+from ui.practice import COUPON, MOVES, SPAN_MM, Diagnosis, Exercise, PracticeFault, exercises, judge
+from ui.snapshot import Snapshot
+from ui.text_bench import TextBench
+from ui.text_commands import parse_line
+
+SEEDS = range(12)
+WAIT_S = 60.0
+
+
+def truth(exercise: Exercise) -> Diagnosis:
+    return Diagnosis(fault=exercise.fault, move=exercise.move if exercise.fault is PracticeFault.RACKED else None)
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_each_fault_comes_once_in_whatever_order(seed: int) -> None:
+    faults = [exercise.fault for exercise in exercises(seed)]
+    assert sorted(faults) == sorted(set(PracticeFault) - {PracticeFault.NOTHING})
+
+
+def test_orders_and_signs_differ() -> None:
+    assert len({tuple(exercise.fault for exercise in exercises(seed)) for seed in SEEDS}) > 4
+    racked = [next(one for one in exercises(seed) if one.fault is PracticeFault.RACKED) for seed in SEEDS]
+    assert {one.skew_deg for one in racked} == {-0.35, 0.35}
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_only_the_truth_is_right(seed: int) -> None:
+    for exercise in exercises(seed):
+        for fault in PracticeFault:
+            moves = MOVES if fault is PracticeFault.RACKED else (None,)
+            right = {move: judge(exercise, Diagnosis(fault=fault, move=move)).right for move in moves}
+            if fault is not exercise.fault:
+                assert not any(right.values())
+            elif fault is PracticeFault.RACKED:
+                # One end one way is as good as the other end the other way.
+                assert {move for move, good in right.items() if good} == {exercise.move, exercise.move.same_elsewhere}
+            else:
+                assert all(right.values())
+
+
+def test_the_wrong_way_and_the_wrong_fault_are_told_apart() -> None:
+    racked = Exercise(fault=PracticeFault.RACKED, skew_deg=0.35)
+    wrong_way = replace(racked.move, direction=racked.move.direction.opposite)
+    assert "double" in judge(racked, Diagnosis(fault=PracticeFault.RACKED, move=wrong_way)).sentences[0]
+    assert "It was: gantry racked" in judge(racked, Diagnosis(fault=PracticeFault.NOTHING)).sentences[0]
+
+
+@pytest.mark.parametrize("skew_deg", [-0.35, 0.35])
+def test_the_move_is_the_one_the_bench_itself_would_give(skew_deg: float) -> None:
+    """The exercise's truth, measured without error, through the program's own adjustment and correction."""
+    exercise = Exercise(fault=PracticeFault.RACKED, skew_deg=skew_deg)
+    seated = np.cos(np.radians(skew_deg))
+    readings = tuple(
+        Reading(
+            feature=feature,
+            value=value * (seated if feature in EDGES else 1.0),
+            unit=Unit.MM if feature.is_length else Unit.DEG,
+        )
+        for feature, value in practice._values(exercise).items()
+    )
+    evaluation = evaluate(COUPON, readings, limits_for_class(COUPON, "mK"), MeasuringSetup())
+    correction = gantry_correction(evaluation, profile_of_span(SPAN_MM), mark_confirmed=True)
+    assert isinstance(correction, Correction)
+    told = practice.Move(end=correction.end, direction=correction.direction)
+    assert told in (exercise.move, exercise.move.same_elsewhere)
+    assert correction.move_mm.value == pytest.approx(abs(exercise.racked_mm), abs=0.02)
+
+
+def test_the_taper_is_said_of_the_edge_that_is_longer() -> None:
+    exercise = Exercise(fault=PracticeFault.TAPERED, taper_y=-0.006)
+    values = practice._values(exercise)
+    assert values[Feature.LEFT] > values[Feature.RIGHT]
+    assert "the left edge is longer than the other by 0.96 mm" in " ".join(judge(exercise, truth(exercise)).sentences)
+
+
+@pytest.fixture
+def at_practice(tmp_path: Path) -> Iterator[Bench]:
+    with assembled(BenchOptions(folder=tmp_path, scenario="racked", practice=True, seed=5, speed=30.0)) as bench:
+        yield bench
+
+
+def until(bench: Bench, reached) -> Snapshot:
+    """Pump until the snapshot is so."""
+    woken = threading.Event()
+    bench.subscribe(woken.set)
+    while not reached(bench.pump()):
+        assert woken.wait(WAIT_S), bench.snapshot
+        woken.clear()
+    return bench.snapshot
+
+
+def test_four_coupons_are_measured_diagnosed_and_explained(at_practice: Bench) -> None:
+    seen = {}
+    for number, exercise in enumerate(exercises(5), start=1):
+        snapshot = until(
+            at_practice,
+            lambda now, number=number: (
+                now.practice.number == number and now.practice.session == now.session and now.closed and not now.storing
+            ),
+        )
+        assert snapshot.simulated
+        seen[exercise.fault] = snapshot.verdict
+        at_practice.send(BeginExercise())
+        assert "comes first" in at_practice.pump().message.text
+        at_practice.send(AnswerExercise(diagnosis=truth(exercise)))
+        state = at_practice.pump().practice
+        assert state.judgement.right
+        assert state.solved == number
+        at_practice.send(BeginExercise())
+    assert seen[PracticeFault.RACKED] is Verdict.NO_GO
+    assert seen[PracticeFault.TURNED_OVER] is Verdict.INCONSISTENT
+    assert seen[PracticeFault.UNDERSIZED] is Verdict.GO  # square; its size is what is wrong
+    assert at_practice.pump().practice.number == 1  # and all over again
+
+
+def test_an_answer_before_the_coupon_is_finished_is_refused(at_practice: Bench) -> None:
+    until(at_practice, lambda now: now.session is not None)
+    at_practice.send(AnswerExercise(diagnosis=Diagnosis(fault=PracticeFault.NOTHING)))
+    snapshot = at_practice.pump()
+    assert snapshot.practice.judgement is None
+    assert "not finished" in snapshot.message.text
+
+
+class Pupil(io.StringIO):
+    """Reads what the terminal shows, and types the next line whenever one is asked for."""
+
+    def __init__(self, lines: list[str]) -> None:
+        super().__init__()
+        self._lines = lines
+        self._asked = threading.Semaphore(0)
+
+    def write(self, text: str) -> int:
+        for _ in range(text.count("then type:")):
+            self._asked.release()
+        return super().write(text)
+
+    def typed(self) -> Iterator[str]:
+        for line in self._lines:
+            assert self._asked.acquire(timeout=WAIT_S)
+            yield line
+
+
+def test_the_terminal_asks_and_tells(at_practice: Bench) -> None:
+    lines = []
+    for exercise in exercises(5):
+        racked = exercise.fault is PracticeFault.RACKED
+        way = f" {exercise.move.end} {exercise.move.direction}" if racked else ""
+        lines += [f"diagnose {exercise.fault}{way}", "practice"]
+    lines[0] = "diagnose nothing"
+    pupil = Pupil(lines[:-1])
+    assert TextBench(at_practice, pupil, live=False).run(pupil.typed(), quit_at_end=False) == ExitStatus.OK
+    shown = pupil.getvalue()
+    assert shown.count("Hidden until now (SIMULATED)") == 4
+    assert "You said: nothing is wrong." in shown
+    assert "3 of 4 were right." in shown
+
+
+@pytest.mark.parametrize(
+    ("line", "words"),
+    [("diagnose", "say it such as"), ("diagnose racked", "say it such as"), ("diagnose x", "such as")],
+)
+def test_what_is_no_diagnosis_is_said(line: str, words: str) -> None:
+    assert words in str(parse_line(line, SCENES["practice-asked"]()))
+    assert "--practice" in str(parse_line(line, SCENES["no-go"]()))
+
+
+def test_by_touch(screen) -> None:
+    screen.show(SCENES["practice-asked"]())
+    screen.go("home")
+    tap_text(screen, "Say what is wrong")
+    tap_text(screen, "Gantry racked")
+    tap_text(screen, "Something else")
+    tap_text(screen, "Gantry racked")
+    tap_text(screen, "Left end farther from you")
+    move = next(move for move in MOVES if move.words == "the left end farther from you")
+    assert screen.bench.sent == [AnswerExercise(diagnosis=Diagnosis(fault=PracticeFault.RACKED, move=move))]
+    screen.show(SCENES["practice-answered"]())
+    assert find_text(screen, "Not so")
+    tap_text(screen, "Next coupon")
+    assert screen.bench.sent[-1] == BeginExercise()
+
+
+def test_the_door_is_there_only_where_there_is_something_to_practise_on(screen) -> None:
+    screen.go("home")
+    assert not [child for child in screen.app.root.screen.ids.doors.children if child.text == "Practice"]
