@@ -132,7 +132,7 @@ def exercises(seed: int) -> tuple[Exercise, ...]:
     """Three machines and a coupon turned over, in an order and with signs that the seed decides."""
     rng = random.Random(f"practice {seed}")
     made = [
-        Exercise(fault=PracticeFault.RACKED, skew_deg=rng.choice((-0.35, 0.35))),
+        Exercise(fault=PracticeFault.RACKED, skew_deg=rng.choice((-0.5, 0.5))),
         Exercise(fault=PracticeFault.UNDERSIZED, skew_deg=0.03, kerf_mm=0.9),
         Exercise(fault=PracticeFault.TAPERED, skew_deg=0.03, taper_y=rng.choice((-0.006, 0.006))),
         Exercise(fault=PracticeFault.TURNED_OVER, skew_deg=rng.choice((-0.6, 0.6)), turned_over=True),
