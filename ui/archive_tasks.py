@@ -15,6 +15,7 @@ from core.records.archive import Archive
 from core.records.archived_record import archived_record
 from core.records.comparison import compared, reported_record
 from core.records.events import Event, Opened, Payload
+from core.records.grid import GridState, grid_state
 from core.records.session_record import SessionRecord
 from core.records.session_tables import ALL_SESSIONS, SessionFilter
 from ui.commands import DownloadWay
@@ -90,6 +91,13 @@ class DueLoaded:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class GridLoaded:
+    """How far a grid over the bed has come, and its map."""
+
+    grid: GridState
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class RecordLoaded:
     """One session with its judgement."""
 
@@ -118,6 +126,7 @@ ArchiveAnswer = (
     | Compared
     | HistoryLoaded
     | DueLoaded
+    | GridLoaded
     | RecordLoaded
     | RecordForDownload
     | SettingsKept
@@ -197,6 +206,11 @@ def load_for_download(session: str, way: DownloadWay) -> ArchiveTask:
 def load_history(machine: str, only: SessionFilter = ALL_SESSIONS) -> ArchiveTask:
     """Look up the sessions of a machine and what they say of it."""
     return lambda archive: HistoryLoaded(history=history_view(archive, machine, only))
+
+
+def load_grid(machine: str, grid: str) -> ArchiveTask:
+    """Look up a grid of coupons over the bed."""
+    return lambda archive: GridLoaded(grid=grid_state(archive, machine, grid))
 
 
 def load_due(machine: str) -> ArchiveTask:

@@ -245,6 +245,14 @@ class LoadHistory:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LoadGrid:
+    """Look up a grid of coupons over the bed; without a name the machine's last one."""
+
+    machine: str
+    grid: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LookAtSession:
     """Look at one session of the archive."""
 
@@ -317,6 +325,7 @@ Command = (
     | AskPort
     | TryInstrument
     | LoadHistory
+    | LoadGrid
     | LookAtSession
     | Download
     | HandSays

@@ -23,7 +23,8 @@ WIDTH, HEIGHT = "width", "height"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CouponDraft:
-    """`active` is the side the keys go to; `fresh` while its old number is still there to be typed over."""
+    """`active` is the side the keys go to; `fresh` while its old number is still there to be typed over. `grid` and
+    `place` are those of a coupon that was cut with others over the bed, empty for one by itself."""
 
     width: Entry
     height: Entry
@@ -31,6 +32,8 @@ class CouponDraft:
     part_2: str = DEFAULT_CLASS[1]
     active: str = WIDTH
     fresh: bool = True
+    grid: str = ""
+    place: str = ""
 
     @property
     def tolerance_class(self) -> str:
@@ -62,14 +65,24 @@ def with_active(draft: CouponDraft, side: str) -> CouponDraft:
     return replace(draft, active=side, fresh=True)
 
 
+def with_grid(draft: CouponDraft, grid: str, coupon: Coupon | None, notation: Notation = AS_KEPT) -> CouponDraft:
+    """The coupon is one of this grid (empty: by itself), of the size the grid has already (None: not yet)."""
+    if grid == draft.grid:
+        return draft
+    sized = draft if coupon is None else draft_of(coupon, notation)
+    return replace(draft, width=sized.width, height=sized.height, grid=grid, place="")
+
+
 def opened_by(draft: CouponDraft, machine: MachineProfile | None, scope: Scope = Scope.ALL) -> Opened | str:
     """The session this draft would open, or the sentence that says what is wrong."""
     width_mm, height_mm = draft.width.value, draft.height.value
     if width_mm is None or height_mm is None:
         return "Key in both sides."
+    if draft.grid and not draft.place:
+        return "Touch the place that is engraved on the coupon."
     try:
         # A size keyed in with four places of an inch means the same size in whole micrometres.
         coupon = Coupon(width_mm=round(width_mm, 3), height_mm=round(height_mm, 3))
-        return opening(coupon, draft.tolerance_class, machine, scope=scope)
+        return opening(coupon, draft.tolerance_class, machine, scope=scope, grid=draft.grid, place=draft.place)
     except BadInputError as error:
         return str(error)

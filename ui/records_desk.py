@@ -14,17 +14,19 @@ from ui.archive_tasks import (
     Committed,
     Compared,
     DueLoaded,
+    GridLoaded,
     HistoryLoaded,
     MachineLogged,
     MachinesLoaded,
     RecordLoaded,
     compare,
     load_due,
+    load_grid,
     load_history,
     load_record,
 )
 from ui.archive_thread import ArchiveReport
-from ui.commands import ChooseMachine, Command, LoadHistory, LookAtSession
+from ui.commands import ChooseMachine, Command, LoadGrid, LoadHistory, LookAtSession
 from ui.outbox import Outbox
 from ui.records_view import RecordsView
 from ui.snapshot import Snapshot
@@ -42,16 +44,20 @@ class RecordsDesk:
         match event:
             case LoadHistory(machine=machine, only=only):
                 self._outbox.submit(load_history(machine, only))
+            case LoadGrid(machine=machine, grid=grid):
+                self._outbox.submit(load_grid(machine, grid))
             case LookAtSession(session=session):
                 self._outbox.submit(load_record(session))
             case HistoryLoaded(history=history):
                 records = replace(records, history=history)
             case DueLoaded(due=due):
                 records = replace(records, due=due)
+            case GridLoaded(grid=state):
+                records = replace(records, grid=state)
             case RecordLoaded(record=record):
                 records = replace(records, record=record)
             case Begun():
-                records = RecordsView(history=records.history, due=records.due)
+                records = RecordsView(history=records.history, due=records.due, grid=records.grid)
             case Committed(session=session, event=committed) if isinstance(committed.payload, Closed):
                 if draft.evaluation is not None:
                     self._outbox.submit(compare(session))

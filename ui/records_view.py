@@ -13,6 +13,7 @@ from core.metrology.live import live_limit
 from core.metrology.verdict import Verdict
 from core.records.archive import Archive
 from core.records.events import Opened
+from core.records.grid import GridState
 from core.records.session import Session
 from core.records.session_record import SessionRecord
 from core.records.session_tables import ALL_SESSIONS, SessionFilter, SessionSummary
@@ -54,10 +55,12 @@ class Due:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RecordsView:
     """`comparison` holds the session closed last against the one before it or before the correction; `record` is the
-    session that the person looks at; `due` follows the machine in use. Each is None until it was looked up."""
+    session that the person looks at; `due` follows the machine in use; `grid` is how far
+    a set of coupons over the bed has come. Each is None until it was looked up."""
 
     history: HistoryView | None = None
     due: Due | None = None
+    grid: GridState | None = None
     record: SessionRecord | None = None
     comparison: BeforeAfter | None = None
 

@@ -148,6 +148,13 @@ class Archive:
         rows = self._select("SELECT * FROM session WHERE grid = ? AND grid != '' ORDER BY ordinal", (name,))
         return tuple(summary_of(row) for row in rows)
 
+    def grids(self) -> tuple[tuple[str, str], ...]:
+        """Every grid as (name, machine), the one measured last first."""
+        rows = self._select(
+            "SELECT grid, machine FROM session WHERE grid != '' GROUP BY grid, machine ORDER BY max(ordinal) DESC", ()
+        )
+        return tuple((row["grid"], row["machine"]) for row in rows)
+
     def unfinished(self) -> str | None:
         """The newest session, if it was never closed: where work goes on after a stop."""
         rows = self._select("SELECT id, closed FROM session ORDER BY ordinal DESC LIMIT 1", ())

@@ -7,6 +7,7 @@ counts with its newest coupon.
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from core.errors import BadInputError
@@ -18,7 +19,9 @@ from core.metrology.evaluation import Evaluation
 from core.records.archive import Archive
 from core.records.archived_record import archived_record
 from core.records.session import Session
+from core.records.session_tables import SessionSummary
 
+_NONE_YET = "No grid was measured on this machine yet: cut coupons over the bed, and begin one in New coupon."
 _PLACE = re.compile(rf"^([{LETTERS}])([1-9][0-9]?)$")
 
 
@@ -35,6 +38,20 @@ class GridMap:
     simulated: bool
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GridState:
+    """A grid being measured. `known` are the machine's grids, the last measured first, `fresh` a name for a new one;
+    `measured` the newest closed session of each place; `map` is None while too few can be used, and `text` says why."""
+
+    machine: str
+    grid: str
+    known: tuple[str, ...]
+    fresh: str
+    measured: dict[str, SessionSummary]
+    map: GridMap | None
+    text: str
+
+
 def cell_of(place: str) -> tuple[int, int]:
     """Column from the left and row from the operator, from 0, of a place such as B3; raises BadInputError."""
     found = _PLACE.match(place)
@@ -45,41 +62,70 @@ def cell_of(place: str) -> tuple[int, int]:
 
 def grid_map(archive: Archive, grid: str) -> GridMap:
     """Map the newest machine's grid of this name; raises BadInputError when too few of its coupons are closed."""
-    found: dict[str, tuple[str, Session]] = {}
-    for summary in reversed(archive.grid(grid)):
-        if summary.closed:
-            session = Session.from_events(archive.events(summary.id))
-            opened = session.opened
-            newest = next(iter(found.values()), (summary.id, session))[1].opened
-            if (opened.machine, opened.coupon) == (newest.machine, newest.coupon):
-                found.setdefault(opened.place, (summary.id, session))
+    found = newest_at_places(archive, grid)
     if not found:
         raise BadInputError(f"there is no grid {grid!r} among the closed sessions")
     usable = {}
-    for place in sorted(found, key=cell_of):
-        name, session = found[place]
+    for place, summary in found.items():
+        name, session = summary.id, Session.from_events(archive.events(summary.id))
         if session.active and session.mark_confirmed:
             evaluation = archived_record(archive, name).evaluation
             if _trustworthy(evaluation):
                 usable[place] = (name, evaluation.adjustment.skew_deg)
-    opened = next(iter(found.values()))[1].opened
-    places = tuple(_place(place, opened.coupon, skew_deg) for place, (_, skew_deg) in usable.items())
+    one = next(iter(found.values()))
+    places = tuple(_place(place, one.coupon, skew_deg) for place, (_, skew_deg) in usable.items())
     if len(places) < FEWEST_PLACES:
         raise BadInputError(
             f"grid {grid!r}: {len(places)} coupons can be used and {FEWEST_PLACES} are needed; they must be closed, "
             "cross-checked, and their mark confirmed"
         )
     profiles = {profile.name: profile for profile in archive.machines()}
-    axis = {"gantry_axis": profiles[opened.machine].gantry_axis} if opened.machine in profiles else {}
+    axis = {"gantry_axis": profiles[one.machine].gantry_axis} if one.machine in profiles else {}
     return GridMap(
         grid=grid,
-        machine=opened.machine,
-        coupon=opened.coupon,
+        machine=one.machine,
+        coupon=one.coupon,
         sessions=tuple(name for name, _ in usable.values()),
         places=places,
         bed=bed_map(places, **axis),
-        simulated=opened.simulated,
+        simulated=one.simulated,
     )
+
+
+def newest_at_places(archive: Archive, grid: str) -> dict[str, SessionSummary]:
+    """The newest closed session of every place, of the machine and the coupon that the grid was measured on last."""
+    closed = [summary for summary in reversed(archive.grid(grid)) if summary.closed]
+    found: dict[str, SessionSummary] = {}
+    for summary in closed:
+        if (summary.machine, summary.coupon) == (closed[0].machine, closed[0].coupon):
+            found.setdefault(summary.place, summary)
+    return {place: found[place] for place in sorted(found, key=cell_of)}
+
+
+def grid_state(archive: Archive, machine: str, grid: str = "") -> GridState:
+    """How far a machine's grid has come; without a name the one that was measured last."""
+    known = archive.grids()
+    mine = tuple(name for name, of in known if of == machine)
+    fresh = fresh_name([name for name, _machine in known])
+    grid = grid or next(iter(mine), "")
+    if not grid:
+        return GridState(machine=machine, grid="", known=mine, fresh=fresh, measured={}, map=None, text=_NONE_YET)
+    measured = newest_at_places(archive, grid)
+    try:
+        found = grid_map(archive, grid)
+    except BadInputError as error:
+        return GridState(
+            machine=machine, grid=grid, known=mine, fresh=fresh, measured=measured, map=None, text=str(error)
+        )
+    return GridState(
+        machine=machine, grid=grid, known=mine, fresh=fresh, measured=measured, map=found, text=found.bed.text
+    )
+
+
+def fresh_name(known: Sequence[str]) -> str:
+    """A name that no grid has yet: G and the next number."""
+    numbers = [int(name[1:]) for name in known if re.fullmatch(r"G[0-9]{1,6}", name)]
+    return f"G{max(numbers, default=0) + 1}"
 
 
 def _trustworthy(evaluation: Evaluation) -> bool:

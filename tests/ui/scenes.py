@@ -15,6 +15,7 @@ import numpy as np
 from core.geometry.coupon import Coupon
 from core.geometry.features import DIAGONALS, EDGES, TEN_FEATURES, Feature
 from core.geometry.shape import true_features
+from core.machine.bed_map import FEWEST_PLACES, Place, bed_map
 from core.machine.directions import Direction, Side
 from core.machine.gantry_correction import Correction, gantry_correction
 from core.machine.guided_correction import Stage, answer, begin, guided_state
@@ -28,6 +29,7 @@ from core.metrology.evaluation import Evaluation, evaluate
 from core.metrology.live import LiveState, compare, live_limit
 from core.metrology.readings import Quantity, Reading, Unit
 from core.metrology.tolerances import limits_for_class
+from core.records.grid import GridMap, GridState, cell_of
 from core.records.session_tables import ALL_SESSIONS, SessionSummary
 from firmware_bridge.byte_link import LinkState
 from firmware_bridge.instrument_settings import InstrumentSettings
@@ -207,6 +209,53 @@ def with_history(skews: tuple[float, ...] = (0.31, 0.34, 0.36, 0.39, 0.02, 0.03,
 DRIFTING = (0.31, 0.34, 0.36, 0.39, *(0.01 + 0.025 * i for i in range(9)))
 
 
+GRID_SKEWS = {"A1": -0.18, "B1": 0.02, "C1": 0.21, "A2": -0.2, "B2": 0.0, "C2": 0.19}
+
+
+def with_grid(skews: dict[str, float]) -> Snapshot:
+    """Coupons of a grid, cut by a bowed gantry, measured so far."""
+    measured = {
+        place: SessionSummary(
+            id=f"2026-11-25-{place}",
+            machine=ROUTER.name,
+            opened_utc=datetime(2026, 11, 25, 8, 0, tzinfo=UTC),
+            coupon=COUPON,
+            simulated=True,
+            closed=True,
+            verdict="go",
+            size_verdict="go",
+            skew_deg=skew,
+            skew_u95_deg=0.06,
+            grid="G1",
+            place=place,
+        )
+        for place, skew in skews.items()
+    }
+    places = tuple(
+        Place(
+            name=place,
+            x_mm=120.0 * cell_of(place)[0],
+            y_mm=80.0 * cell_of(place)[1],
+            skew_deg=Estimate(value=skew, u=0.03),
+        )
+        for place, skew in skews.items()
+    )
+    bed, text = None, "grid 'G1': 2 coupons can be used and 4 are needed; they must be closed, cross-checked"
+    if len(places) >= FEWEST_PLACES:
+        bed = GridMap(
+            grid="G1",
+            machine=ROUTER.name,
+            coupon=COUPON,
+            sessions=tuple(one.id for one in measured.values()),
+            places=places,
+            bed=bed_map(places),
+            simulated=True,
+        )
+        text = bed.bed.text
+    state = GridState(machine=ROUTER.name, grid="G1", known=("G1",), fresh="G2", measured=measured, map=bed, text=text)
+    return replace(to_correct(), records=RecordsView(grid=state))
+
+
 def with_download(state: DownloadState, text: str, *, sticks: int = 1, cable: bool = False) -> Snapshot:
     """A stick plugged in, a download as far as this."""
     stick = Stick(partition="/dev/sda1", label="WORKSHOP", size_bytes=16_000_000_000, write_protected=False)
@@ -295,6 +344,8 @@ SCENES: dict[str, Callable[[], Snapshot]] = {
     "loosen": lambda: correcting(Stage.LOOSEN),
     "set": lambda: correcting(Stage.SET),
     "history": with_history,
+    "grid": lambda: with_grid(GRID_SKEWS),
+    "grid-begun": lambda: with_grid(dict([*GRID_SKEWS.items()][:2])),
     "drifting": lambda: with_history(DRIFTING),
     "stranger": with_stranger,
     "on-drive": lambda: with_download(DownloadState.SHOWN, "on the drive", sticks=0, cable=True),

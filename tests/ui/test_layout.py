@@ -11,9 +11,8 @@ from ui.theme import DARK, LIGHT, Shape, contrast_ratio
 ON_CORRECT = ("empty", "to-correct", "cautions", "play", "gaps", "loosen", "set", "recut")
 ON_DOWNLOAD = ("no-stick", "writing", "stick-pulled", "downloaded")
 ON_PRACTICE = ("practice", "practice-asked", "practice-answered")
-ON_MEASURE = [
-    name for name in SCENES if name not in (*ON_CORRECT[1:], *ON_DOWNLOAD, *ON_PRACTICE, "history", "drifting")
-]
+ON_RECORDS = ("history", "drifting", "grid", "grid-begun")
+ON_MEASURE = [name for name in SCENES if name not in (*ON_CORRECT[1:], *ON_DOWNLOAD, *ON_PRACTICE, *ON_RECORDS)]
 ELSEWHERE = {
     "practice": "practice-answered",
     "home": "to-correct",
@@ -21,7 +20,8 @@ ELSEWHERE = {
     "keypad": "edges",
     "machine": "to-correct",
     "instruments": "stranger",
-    "history": "history",
+    "history": "drifting",
+    "bed": "grid",
     "download": "stick-pulled",
     "setup": "empty",
     "check": "first",

@@ -10,7 +10,7 @@ from kivy.properties import BooleanProperty, StringProperty
 
 from core.metrology.characteristics import Scope
 from core.records.events import Opened
-from ui.commands import OpenSession
+from ui.commands import LoadGrid, OpenSession
 from ui.coupon_draft import (
     PART_1_CLASSES,
     PART_2_CLASSES,
@@ -18,13 +18,17 @@ from ui.coupon_draft import (
     draft_of,
     opened_by,
     with_active,
+    with_grid,
     with_key,
 )
+from ui.grid_view import grid_choices, grid_on_bench, machine_name, place_rows
 from ui.measure_view import limits_text
 from ui.screens.screen import BenchScreen
+from ui.snapshot import Snapshot
 from ui.widgets.choice_row import ChoiceRow  # noqa: F401 - named in the kv file
 from ui.widgets.entry_field import EntryField  # noqa: F401 - named in the kv file
 from ui.widgets.number_pad import NumberPad  # noqa: F401 - named in the kv file
+from ui.widgets.place_pad import PlacePad  # noqa: F401 - named in the kv file
 
 
 class CouponScreen(BenchScreen):
@@ -42,12 +46,37 @@ class CouponScreen(BenchScreen):
         super().__init__(**kwargs)
         self._draft: CouponDraft = draft_of(self.snapshot.coupon, self.snapshot.settings.notation)
         self._opened: Opened | str = ""
+        self._placing = False
+        # Held here: the pad that is out of sight belongs to nobody else.
+        self._numbers, self._places = self.ids.numbers.__self__, self.ids.places.__self__
         self.ids.part_1.choices = [(name, name) for name, _words in PART_1_CLASSES]
         self.ids.part_2.choices = list(PART_2_CLASSES)
 
     def on_pre_enter(self) -> None:
         """Begin with the coupon measured last."""
-        self._edit(draft_of(self.snapshot.coupon, self.snapshot.settings.notation))
+        notation = self.snapshot.settings.notation
+        grid = grid_on_bench(self.snapshot)
+        self._placing = bool(grid)
+        self._edit(replace(draft_of(self.snapshot.coupon, notation), grid=grid))
+        self.send(LoadGrid(machine=machine_name(self.snapshot), grid=grid))
+
+    def show(self, snapshot: Snapshot) -> None:
+        """A grid was looked up: its places can be touched."""
+        self.ids.grids.choices = list(grid_choices(snapshot))
+        self.ids.grids.chosen = self._draft.grid
+        self.ids.places.rows_of_places = place_rows(snapshot.records.grid, self._draft.grid)
+
+    def choose_grid(self, grid: str) -> None:
+        """The coupon by itself, or one of a grid: then its place is touched, and its size is the grid's."""
+        state = self.snapshot.records.grid
+        measured = state.measured.values() if state is not None and state.grid == grid else ()
+        coupon = next((summary.coupon for summary in measured), None)
+        self._placing = bool(grid)
+        self._edit(with_grid(self._draft, grid, coupon, self.snapshot.settings.notation))
+
+    def choose_place(self, place: str) -> None:
+        """The place engraved on the coupon."""
+        self._edit(replace(self._draft, place=place))
 
     def press_key(self, key: str) -> None:
         """A key of the pad."""
@@ -55,6 +84,7 @@ class CouponScreen(BenchScreen):
 
     def choose_side(self, side: str) -> None:
         """The keys go to this side."""
+        self._placing = False
         self._edit(with_active(self._draft, side))
 
     def choose_sizes(self, part_1: str) -> None:
@@ -82,6 +112,10 @@ class CouponScreen(BenchScreen):
         self.width_text, self.height_text = draft.width.text or "–", draft.height.text or "–"
         self.active = draft.active
         self.ids.part_1.chosen, self.ids.part_2.chosen = draft.part_1, draft.part_2
+        self.ids.places.chosen = draft.place
+        self.ids.pads.clear_widgets()
+        self.ids.pads.add_widget(self._places if self._placing else self._numbers)
+        self.show(self.snapshot)
         self.ready = isinstance(self._opened, Opened)
         self.remark = (
             f"{self._opened.limits.source}: {limits_text(self._opened.limits)}"

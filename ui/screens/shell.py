@@ -15,6 +15,7 @@ from firmware_bridge.byte_link import LinkState
 from ui.commands import StopHand
 from ui.measure_view import SHAPE_OF
 from ui.practice_view import asks
+from ui.screens.bed import BedScreen
 from ui.screens.causes import CausesScreen
 from ui.screens.check import CheckScreen
 from ui.screens.clock import ClockScreen
@@ -46,6 +47,7 @@ SCREENS: dict[str, type[BenchScreen]] = {
     "causes": CausesScreen,
     "machine": MachineScreen,
     "history": HistoryScreen,
+    "bed": BedScreen,
     "download": DownloadScreen,
     "instruments": InstrumentsScreen,
     "check": CheckScreen,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from tests.ui.scenes import SCENES
 from tests.ui.touching import tap_text
-from ui.commands import OpenSession
+from ui.commands import ConfirmMark, LoadGrid, OpenSession
 from ui.coupon_draft import draft_of, opened_by, with_active, with_key
 
 
@@ -13,13 +13,14 @@ def test_three_touches_lead_to_the_first_reading(screen) -> None:
     screen.go("home")
     tap_text(screen, "Measure a coupon")
     tap_text(screen, "Start this coupon")
-    (command,) = screen.bench.sent
+    looked_up, command = screen.bench.sent
+    assert looked_up == LoadGrid(machine="")
     assert isinstance(command, OpenSession)
     assert (command.opened.coupon.width_mm, command.opened.coupon.height_mm) == (120.0, 80.0)
     screen.show(SCENES["mark"]())
     assert screen.app.root.screen.name == "measure"
     tap_text(screen, "It lies so")
-    assert len(screen.bench.sent) == 2
+    assert screen.bench.sent[2:] == [ConfirmMark()]
 
 
 def test_sides_and_class_are_keyed_in(screen) -> None:
