@@ -40,6 +40,7 @@ from core.records.session_tables import (
     SessionSummary,
     event_of,
     insert_event,
+    mark_taken_over,
     summary_of,
 )
 
@@ -113,7 +114,6 @@ class Archive:
                 raise BadInputError(f"session {session_id} is closed: only a note may follow")
             event = Event(sequence=row["last"] + 1, time_utc=self._clock(), payload=payload)
             insert_event(self._connection, session_id, event)
-            instrument_tables.index_check(self._connection, session_id, event)
         return event
 
     def events(self, session_id: str) -> tuple[Event, ...]:
@@ -226,6 +226,8 @@ class Archive:
         with self._transaction():
             for event in events[shared:]:
                 insert_event(self._connection, session_id, event)
+            if not present:
+                mark_taken_over(self._connection, session_id)
         return len(events) > shared
 
     def _recover(self, aside: Path) -> None:
@@ -238,7 +240,6 @@ class Archive:
                     Session.from_events(events)
                     for event in events:
                         insert_event(self._connection, session_id, event)
-                        instrument_tables.index_check(self._connection, session_id, event)
                     kept += 1
             for table in machine_tables.TABLES:
                 for row in recovery.readable_rows(source, table):

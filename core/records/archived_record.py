@@ -1,9 +1,11 @@
-"""A session of the archive with all that a download tells of it: its machine's profile, and the coupon before it."""
+"""A session of the archive with all that a download tells of it: its machine's profile, the coupon before it,
+and the last checks of its instruments."""
 
 from __future__ import annotations
 
 from core.errors import BadInputError
 from core.records.archive import Archive
+from core.records.instrument_book import instruments_of
 from core.records.session import Session
 from core.records.session_record import SessionRecord, record_session
 
@@ -16,5 +18,9 @@ def archived_record(archive: Archive, session_id: str) -> SessionRecord:
     session = Session.from_events(events)
     profiles = {profile.name: profile for profile in archive.machines()}
     return record_session(
-        session_id, session, profile=profiles.get(session.opened.machine), before=archive.closed_before(session_id)
+        session_id,
+        session,
+        profile=profiles.get(session.opened.machine),
+        before=archive.closed_before(session_id),
+        checks=archive.checks_up_to(session_id, instruments_of(session)),
     )

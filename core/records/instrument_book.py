@@ -172,6 +172,17 @@ def drift_text(history: CheckHistory) -> str:
     )
 
 
+def recorded_line(history: CheckHistory, begun_utc: datetime | None) -> str:
+    """For the record of a session begun then: the last check, whether it held still, whether the zero had moved."""
+    last, moved = history.last, history.zero_moved
+    text = f"{history.instrument}: {last_check_text(history)}"
+    if last is not None and history.due(begun_utc):
+        text += " (due again when this was measured)"
+    if last is not None and moved is not None and history.drifted:
+        text += f"; zero moved by {zero_text(moved, last.check.quantity)} since the check before"
+    return text
+
+
 def next_check_text(history: CheckHistory, now_utc: datetime | None) -> str:
     """When to check again, in plain words."""
     if history.last is None:

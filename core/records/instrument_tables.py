@@ -1,20 +1,21 @@
 """Instruments in the archive: what was used under a name, and the index of gauge checks over all sessions.
 
 Rows of `instrument` are never changed: one is added when what is used under a name is not what it was. `gauge_check` is
-an index over the events of the sessions measured here; a session taken over from another bench brings no checks into
-it, for that bench's caliper is another one. Transactions and errors are the Archive's business.
+an index over the events. What a session taken over from another bench tells of its caliper is kept apart: it is another
+one. Transactions and errors are the Archive's business.
 """
 
 from __future__ import annotations
 
 import sqlite3
 from contextlib import suppress
+from dataclasses import dataclass
 from datetime import datetime
 
 from core.errors import BadInputError
 from core.metrology.readings import Quantity
-from core.records.events import Event, GaugeChecked
-from core.records.instrument_book import CheckHistory, InstrumentBook, RecordedCheck, UsedInstrument, name_of
+from core.records.events import GaugeChecked
+from core.records.instrument_book import CheckHistory, InstrumentBook, RecordedCheck, UsedInstrument
 from core.records.payload_kinds import EncodedPayload, PayloadKinds
 from core.records.session_tables import time_of, time_text
 
@@ -24,11 +25,22 @@ _USED: PayloadKinds[UsedInstrument] = PayloadKinds(version=1, kinds={_KIND: Used
 
 _CHECKS = (
     "SELECT gauge_check.*, (SELECT count(*) FROM session AS later WHERE later.ordinal > own.ordinal "
-    "AND later.ordinal <= :until AND later.simulated = own.simulated) AS ago "
+    "AND later.ordinal <= :until AND later.simulated = own.simulated AND NOT later.taken_over) AS ago "
     "FROM gauge_check JOIN session AS own ON own.id = gauge_check.session_id "
     "WHERE gauge_check.instrument = :instrument AND own.ordinal <= :until AND own.simulated = :simulated "
+    "AND CASE WHEN :elsewhere THEN own.ordinal = :until ELSE NOT own.taken_over END "
     "ORDER BY gauge_check.ordinal DESC LIMIT 2"
 )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _From:
+    """Where checks are looked at from: a session by its ordinal, or (`ahead` 1) the one that will follow it."""
+
+    until: int
+    simulated: bool
+    elsewhere: bool = False
+    ahead: int = 0
 
 
 def insert_used(connection: sqlite3.Connection, now: datetime | None, used: UsedInstrument) -> None:
@@ -42,41 +54,19 @@ def insert_used(connection: sqlite3.Connection, now: datetime | None, used: Used
     )
 
 
-def index_check(connection: sqlite3.Connection, session_id: str, event: Event) -> None:
-    """Add a check to the index; any other event leaves it as it is."""
-    check = event.payload
-    if not isinstance(check, GaugeChecked):
-        return
-    connection.execute(
-        "INSERT INTO gauge_check (session_id, sequence, time_utc, instrument, quantity, zero, zero_sd, reference, "
-        "found, found_sd) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-        (
-            session_id,
-            event.sequence,
-            time_text(event.time_utc),
-            name_of(check),
-            check.quantity,
-            check.zero,
-            check.zero_sd,
-            check.reference,
-            check.found,
-            check.found_sd,
-        ),
-    )
-
-
 def book(connection: sqlite3.Connection, now: datetime | None, *, simulated: bool, on_bench: bool) -> InstrumentBook:
     """Every instrument on record and its checks, looked at from the newest session, or where none is on the bench from
     the one that comes next. Simulated ones are kept apart."""
     used = _newest(connection, simulated=simulated)
     checked = connection.execute(
-        "SELECT DISTINCT instrument FROM gauge_check JOIN session ON session.id = session_id WHERE simulated = ?",
+        "SELECT DISTINCT instrument FROM gauge_check JOIN session ON session.id = session_id "
+        "WHERE simulated = ? AND NOT taken_over",
         (simulated,),
     )
     names = sorted({*(one.name for one in used), *(row["instrument"] for row in checked)})
     until = connection.execute("SELECT max(ordinal) FROM session").fetchone()[0] or 0
-    ahead = 0 if on_bench else 1
-    histories = (_history(connection, name, until, simulated=simulated, ahead=ahead) for name in names)
+    here = _From(until=until, simulated=simulated, ahead=0 if on_bench else 1)
+    histories = (_history(connection, name, here) for name in names)
     return InstrumentBook(used=used, checks=tuple(histories), read_utc=now)
 
 
@@ -84,9 +74,9 @@ def checks_up_to(
     connection: sqlite3.Connection, session_id: str, instruments: tuple[str, ...]
 ) -> tuple[CheckHistory, ...]:
     """The last checks of these instruments as they were known when this session ended."""
-    row = connection.execute("SELECT ordinal, simulated FROM session WHERE id = ?", (session_id,)).fetchone()
-    simulated = bool(row["simulated"])
-    return tuple(_history(connection, name, row["ordinal"], simulated=simulated) for name in instruments)
+    row = connection.execute("SELECT * FROM session WHERE id = ?", (session_id,)).fetchone()
+    there = _From(until=row["ordinal"], simulated=bool(row["simulated"]), elsewhere=bool(row["taken_over"]))
+    return tuple(_history(connection, name, there) for name in instruments)
 
 
 def copy_row(connection: sqlite3.Connection, row: sqlite3.Row) -> None:
@@ -98,11 +88,14 @@ def copy_row(connection: sqlite3.Connection, row: sqlite3.Row) -> None:
             connection.execute(f"INSERT INTO instrument ({', '.join(row.keys())}) VALUES ({marks})", tuple(row))
 
 
-def _history(
-    connection: sqlite3.Connection, instrument: str, until: int, *, simulated: bool, ahead: int = 0
-) -> CheckHistory:
-    rows = connection.execute(_CHECKS, {"instrument": instrument, "until": until, "simulated": simulated})
-    checks = [_recorded(row, ahead) for row in rows]
+def _history(connection: sqlite3.Connection, instrument: str, seen: _From) -> CheckHistory:
+    values = {
+        "instrument": instrument,
+        "until": seen.until,
+        "simulated": seen.simulated,
+        "elsewhere": seen.elsewhere,
+    }
+    checks = [_recorded(row, seen.ahead) for row in connection.execute(_CHECKS, values)]
     last, before, *_ = (*checks, None, None)
     return CheckHistory(instrument=instrument, last=last, before=before)
 

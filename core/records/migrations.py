@@ -110,7 +110,12 @@ INSERT OR IGNORE INTO gauge_check
     FROM event WHERE kind = 'gauge-checked' AND version = 1 AND json_valid(payload) ORDER BY ordinal;
 """
 
-MIGRATIONS = (_FIRST, _BED_PLACES, _SIZES, _INSTRUMENTS)
+# Whether a session was measured at another bench, whose instruments are not those of this one.
+_TAKEN_OVER = """
+ALTER TABLE session ADD COLUMN taken_over INTEGER NOT NULL DEFAULT 0;
+"""
+
+MIGRATIONS = (_FIRST, _BED_PLACES, _SIZES, _INSTRUMENTS, _TAKEN_OVER)
 SCHEMA_VERSION = len(MIGRATIONS)
 
 

@@ -11,7 +11,7 @@ from datetime import datetime
 
 from core.machine.correction_words import PART_SIDE_MM, part_sentence
 from core.metrology.adjustment import AdjustedReading, Estimate
-from core.metrology.readings import Method, Quantity
+from core.metrology.readings import Method
 from core.metrology.sentences import (
     VERDICT_WORD,
     conditions_sentence,
@@ -26,7 +26,8 @@ from core.metrology.sentences import (
     worst_sentence,
 )
 from core.metrology.verdict import Characteristic, CharacteristicGroup, Verdict
-from core.records.events import Event, GaugeChecked
+from core.records.events import Event
+from core.records.instrument_book import WHEN_TO_CHECK, recorded_line
 from core.records.session import Session
 from core.records.session_record import SessionRecord
 
@@ -145,7 +146,7 @@ def facts(record: SessionRecord) -> tuple[tuple[str, str], ...]:
         ("Instruments", shortened(_instruments(session))),
         ("Caliper", f"res {caliper.resolution:g}, rep {caliper.repeatability:g}, lin ±{caliper.linearity:g} mm"),
         ("Angle gauge", f"res {gauge.resolution:g}, rep {gauge.repeatability:g}, lin ±{gauge.linearity:g} deg"),
-        ("Last check", _last_checks(session.gauge_checks)),
+        ("Last check", _last_checks(record)),
         ("Mark beside NL", "confirmed" if session.mark_confirmed else "not confirmed"),
         ("Readings", _counts(record)),
     )
@@ -177,14 +178,11 @@ def _time(time: datetime) -> str:
     return f"{time:%Y-%m-%d %H:%M}"
 
 
-def _last_checks(checks: tuple[GaugeChecked, ...]) -> str:
-    newest = {check.instrument: check for check in checks}
-    return "; ".join(_check(check) for check in newest.values()) or "none in this session"
-
-
-def _check(check: GaugeChecked) -> str:
-    unit = "mm" if check.quantity is Quantity.LENGTH else "deg"
-    return f"{check.instrument} on {check.reference}: zero {signed(check.zero, DECIMALS)} {unit}"
+def _last_checks(record: SessionRecord) -> str:
+    """Every instrument's last check, and when the next is due."""
+    begun_utc = record.session.log[0].time_utc
+    checks = "; ".join(recorded_line(history, begun_utc) for history in record.checks)
+    return f"{checks}. Check again {WHEN_TO_CHECK}."
 
 
 def _counts(record: SessionRecord) -> str:

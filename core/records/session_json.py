@@ -1,6 +1,7 @@
 """session.json: the whole log of a session, with the judgement derived from it; schema/session.schema.json.
 
-The events are the record, from which another bench takes the session over; the result is for those who only read.
+The events are the record, from which another bench takes the session over; the result is for those who only read, and
+so are the last checks of the instruments, which may be of earlier sessions.
 """
 
 from __future__ import annotations
@@ -9,8 +10,10 @@ import json
 from importlib import resources
 
 from core.errors import BadInputError
+from core.metrology.readings import Quantity
 from core.records import dataclass_json, events_json, results_json
 from core.records.events import Event
+from core.records.instrument_book import CheckHistory, RecordedCheck
 from core.records.session_record import SessionRecord
 
 SCHEMA_FILE = "session.schema.json"
@@ -34,9 +37,33 @@ def session_text(record: SessionRecord) -> str:
         "session": record.id,
         "simulated": opened.simulated,
         "events": [events_json.event_to_json(event) for event in record.session.log],
+        "checks": [_checks(history) for history in record.checks],
         "result": results_json.result(record.evaluation, record.correction, simulated=opened.simulated),
     }
     return json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def _checks(history: CheckHistory) -> dict[str, object]:
+    moved = history.zero_moved
+    return {
+        "instrument": history.instrument,
+        "last": _check(history.last) if history.last else None,
+        "before": _check(history.before) if history.before else None,
+        "zero_moved": {"value": moved.value, "U95": moved.U95} if moved else None,
+        "drifted": history.drifted,
+    }
+
+
+def _check(recorded: RecordedCheck) -> dict[str, object]:
+    zero = recorded.zero
+    return {
+        "time_utc": dataclass_json.time_text(recorded.time_utc) if recorded.time_utc else None,
+        "session": recorded.session,
+        "sessions_ago": recorded.sessions_ago,
+        "reference": recorded.check.reference,
+        "unit": "mm" if recorded.check.quantity is Quantity.LENGTH else "deg",
+        "zero": {"value": zero.value, "U95": zero.U95},
+    }
 
 
 def parse_session(text: str) -> tuple[str, tuple[Event, ...]]:

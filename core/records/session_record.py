@@ -12,6 +12,7 @@ from core.machine.before_after import BeforeAfter
 from core.machine.gantry_correction import Correction, Refusal, gantry_correction, profile_of_span
 from core.machine.profile import MachineProfile
 from core.metrology.evaluation import Evaluation
+from core.records.instrument_book import CheckHistory, checks_within
 from core.records.session import Session
 from core.records.session_tables import SessionSummary
 
@@ -20,13 +21,14 @@ from core.records.session_tables import SessionSummary
 class SessionRecord:
     """A session with its judgement. `correction` is None where no gantry span is known; `before` is the last coupon
     that was closed on this machine before this one; `comparison` says what became of the machine since, None where it
-    was not asked for or there is nothing to compare with."""
+    was not asked for or there is nothing to compare with; `checks` are the last ones of every instrument used."""
 
     id: str
     session: Session
     evaluation: Evaluation
     correction: Correction | Refusal | None
     before: SessionSummary | None
+    checks: tuple[CheckHistory, ...]
     comparison: BeforeAfter | None = None
 
 
@@ -36,10 +38,12 @@ def record_session(
     *,
     profile: MachineProfile | None = None,
     before: SessionSummary | None = None,
+    checks: tuple[CheckHistory, ...] | None = None,
 ) -> SessionRecord:
     """Judge the session anew from its readings; raises BadInputError when it has none that counts.
 
-    `profile` is that of its machine; without one the gantry span the session was opened with serves.
+    `profile` is that of its machine; without one the gantry span the session was opened with serves. `checks` are those
+    the archive knows; without an archive, those made in the session itself.
     """
     evaluation = session.evaluation()
     if evaluation is None:
@@ -50,4 +54,11 @@ def record_session(
     correction = None
     if profile is not None:
         correction = gantry_correction(evaluation, profile, mark_confirmed=session.mark_confirmed, setup=session.setup)
-    return SessionRecord(id=session_id, session=session, evaluation=evaluation, correction=correction, before=before)
+    return SessionRecord(
+        id=session_id,
+        session=session,
+        evaluation=evaluation,
+        correction=correction,
+        before=before,
+        checks=checks_within(session_id, session) if checks is None else checks,
+    )

@@ -11,7 +11,8 @@ from datetime import datetime
 
 from core.geometry.coupon import Coupon
 from core.records import dataclass_json, events_json
-from core.records.events import Closed, Event, Opened
+from core.records.events import Closed, Event, GaugeChecked, Opened
+from core.records.instrument_book import name_of
 from core.records.payload_kinds import EncodedPayload
 
 
@@ -69,12 +70,14 @@ ALL_SESSIONS = SessionFilter()
 
 
 def insert_event(connection: sqlite3.Connection, session_id: str, event: Event) -> None:
-    """Add one event, and what the list of sessions shows of it."""
+    """Add one event, and what the lists of sessions and of checks show of it."""
     match event.payload:
         case Opened() as opened:
             _insert_session(connection, session_id, event.time_utc, opened)
         case Closed() as closed:
             _index_closed(connection, session_id, closed)
+        case GaugeChecked() as check:
+            _index_check(connection, session_id, event, check)
     encoded = events_json.encode(event.payload)
     connection.execute(
         "INSERT INTO event (session_id, sequence, time_utc, kind, version, payload) VALUES (?, ?, ?, ?, ?, ?)",
@@ -120,6 +123,30 @@ def _index_closed(connection: sqlite3.Connection, session_id: str, closed: Close
             session_id,
         ),
     )
+
+
+def _index_check(connection: sqlite3.Connection, session_id: str, event: Event, check: GaugeChecked) -> None:
+    connection.execute(
+        "INSERT INTO gauge_check (session_id, sequence, time_utc, instrument, quantity, zero, zero_sd, reference, "
+        "found, found_sd) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        (
+            session_id,
+            event.sequence,
+            time_text(event.time_utc),
+            name_of(check),
+            check.quantity,
+            check.zero,
+            check.zero_sd,
+            check.reference,
+            check.found,
+            check.found_sd,
+        ),
+    )
+
+
+def mark_taken_over(connection: sqlite3.Connection, session_id: str) -> None:
+    """This session was measured at another bench."""
+    connection.execute("UPDATE session SET taken_over = 1 WHERE id = ?", (session_id,))
 
 
 def event_of(row: sqlite3.Row) -> Event:

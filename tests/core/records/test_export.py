@@ -67,6 +67,10 @@ def test_the_three_forms_agree_on_every_number(record: SessionRecord) -> None:
         assert f"{reading['value']:.3f}" in printed
         assert f"{reading['residual']:+.3f}".replace("+0.000", "0.000") in printed
     assert f"skew {result['shape']['skew_deg']['value']:+.2f}" in printed.lower()
+    zero = json.loads(files["session.json"])["checks"][0]["last"]["zero"]
+    assert f"caliper: checked 2026-03-01 on blocks, zero {zero['value']:+.3f} ± {zero['U95']:.3f} mm" in " ".join(
+        printed.split()
+    )
 
 
 def test_session_json_fits_its_schema_and_gives_the_session_back(record: SessionRecord) -> None:
@@ -123,9 +127,9 @@ def test_the_page_holds_the_longest_session(record: SessionRecord) -> None:
     """Nothing runs off the page or into the notes at its foot when everything there can be is there."""
     words = "a rather long name of something in the workshop, "
     opened = replace(record.session.opened, machine=words, operator=words, instruments=(words, words), span_mm=640.0)
-    checks = tuple(replace(record.session.gauge_checks[0], instrument=f"caliper {n}") for n in range(4))
-    session = replace(record.session, opened=opened, gauge_checks=checks)
-    printed = pypdf.PdfReader(io.BytesIO(files_of(record_session(record.id, session))["report.pdf"]))
+    session = replace(record.session, opened=opened)
+    checks = tuple(replace(record.checks[0], instrument=f"caliper {n}") for n in range(4))
+    printed = pypdf.PdfReader(io.BytesIO(files_of(record_session(record.id, session, checks=checks))["report.pdf"]))
     heights: dict[str, float] = {}
 
     def look(text: str, _: object, matrix: list[float], font: object, size: float) -> None:

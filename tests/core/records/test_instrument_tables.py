@@ -90,11 +90,16 @@ def test_a_check_without_a_name_is_one_of_its_kind(archive: Archive, real: Opene
 
 
 def test_another_benchs_check_is_none_of_this_benchs_caliper(
-    archive: Archive, recorded: str, tmp_path: Path, clock: Callable[[], datetime]
+    archive: Archive, recorded: str, opened: Opened, tmp_path: Path, clock: Callable[[], datetime]
 ) -> None:
     other = Archive.open(tmp_path / "other.sqlite", clock)
     assert other.take_over(recorded, archive.events(recorded))
     assert other.instrument_book(simulated=True, on_bench=False).checks == ()
+    assert other.checks_up_to(recorded, ("caliper",)) == archive.checks_up_to(recorded, ("caliper",))
+    of_this_bench = other.append(other.begin(opened), check(0.05))
+    (history,) = other.instrument_book(simulated=True, on_bench=True).checks
+    assert history.last is not None
+    assert (history.last.check, history.before) == (of_this_bench.payload, None)
     other.close()
     assert archive.instrument_book(simulated=True, on_bench=False).checks != ()
 
