@@ -61,7 +61,8 @@ def configure(settings: ScreenSettings) -> None:
         ("graphics", "rotation"): settings.rotation_deg,
         ("graphics", "fullscreen"): "auto" if settings.fullscreen else 0,
         ("graphics", "show_cursor"): 0 if settings.fullscreen else 1,
-        ("graphics", "multisamples"): 2,
+        # Smoothing every edge costs a third of a frame on a slow renderer and cannot be seen on such a panel.
+        ("graphics", "multisamples"): 0,
         ("kivy", "exit_on_escape"): 0,
         ("kivy", "keyboard_mode"): "",
         ("kivy", "log_level"): "warning",

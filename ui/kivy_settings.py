@@ -43,6 +43,8 @@ def set_environment() -> None:
         "KIVY_NO_ARGS": "1",
         "KIVY_NO_FILELOG": "1",
         "KIVY_NO_CONFIG": "1",
+        # A number from a cable wakes the screen at once instead of at its next frame.
+        "KIVY_CLOCK": "interrupt",
         "KIVY_LOG_MODE": "PYTHON",
         # sdl2 or nothing: with another window provider a Pi without a display would stay dark without a word.
         "KIVY_WINDOW": "sdl2",
