@@ -11,6 +11,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
+from typing import TypeVar
 
 from core.machine.drift import ChartPoint, Drift, HistoryPoint, drift_of
 from core.machine.machine_log import CorrectionApplied, LogEntry, MachineEvent
@@ -18,6 +19,7 @@ from core.machine.square_reference import DROPPING_WORDS
 from core.metrology.adjustment import Estimate
 
 _DAY = timedelta(days=1)
+Value = TypeVar("Value")
 
 
 class Trended(StrEnum):
@@ -31,6 +33,10 @@ class Trended(StrEnum):
     def unit(self) -> str:
         """The unit in a sentence."""
         return "degrees" if self is Trended.SKEW else "%"
+
+    def of(self, skew: Value, size_x: Value, size_y: Value) -> Value:
+        """The one of three values that this stands for."""
+        return {Trended.SKEW: skew, Trended.SIZE_X: size_x, Trended.SIZE_Y: size_y}[self]
 
 
 class MarkKind(StrEnum):
@@ -52,13 +58,7 @@ class ClosedCoupon:
 
     def value(self, trended: Trended) -> Estimate | None:
         """The value that is followed."""
-        match trended:
-            case Trended.SKEW:
-                return self.skew_deg
-            case Trended.SIZE_X:
-                return self.size_x_percent
-            case Trended.SIZE_Y:
-                return self.size_y_percent
+        return trended.of(self.skew_deg, self.size_x_percent, self.size_y_percent)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,13 +71,7 @@ class NoGo:
 
     def limit(self, trended: Trended) -> float | None:
         """The limit of one value, plus or minus."""
-        match trended:
-            case Trended.SKEW:
-                return self.skew_deg
-            case Trended.SIZE_X:
-                return self.size_x_percent
-            case Trended.SIZE_Y:
-                return self.size_y_percent
+        return trended.of(self.skew_deg, self.size_x_percent, self.size_y_percent)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

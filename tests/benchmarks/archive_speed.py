@@ -26,6 +26,7 @@ from core.metrology.tolerances import Limits
 from core.records import events_json
 from core.records.archive import Archive
 from core.records.events import Closed, Opened, ReadingAccepted
+from core.records.session_tables import SessionFilter
 from ui.records_view import SHOWN_SESSIONS, history_view
 
 SESSIONS = 100_000
@@ -62,7 +63,8 @@ def fill(path: Path) -> None:
             skew = 0.05 + 0.0001 * (number % 97)
             connection.execute(
                 "INSERT INTO session (id, machine, opened_utc, width_mm, height_mm, simulated, closed, verdict, "
-                "size_verdict, skew_deg, skew_u95_deg) VALUES (?, ?, ?, 120, 80, 1, 1, 'go', 'go', ?, 0.06)",
+                "size_verdict, skew_deg, skew_u95_deg, scale_x, scale_x_u95, scale_y, scale_y_u95) "
+                "VALUES (?, ?, ?, 120, 80, 1, 1, 'go', 'go', ?, 0.06, -0.0004, 0.0003, -0.0006, 0.0004)",
                 (name, machine, time_text, skew),
             )
             connection.executemany(
@@ -91,6 +93,9 @@ def main() -> int:
         print(f"open: {1000.0 * (time.perf_counter() - start):.1f} ms")
         listed = best_ms(lambda: archive.sessions(limit=200))
         charted = best_ms(lambda: history_view(archive, "machine 7"))
+        only = SessionFilter(verdict="no-go", corrected=True, since_utc=BEGIN)
+        filtered = best_ms(lambda: history_view(archive, "machine 7", only))
+        print(f"the same, listing by verdict, correction and time: {filtered:.1f} ms")
         print(f"list (newest 200): {listed:.1f} ms")
         print(f"chart (newest {SHOWN_SESSIONS} of {SESSIONS // MACHINES} of one machine, with drift): {charted:.1f} ms")
         print(f"list and chart: {listed + charted:.1f} ms (limit 100 ms)")
