@@ -1,6 +1,8 @@
 """From the last byte on the cable to changed lamp pixels, and frame times while an instrument streams.
 
-    SDL_VIDEODRIVER=offscreen .venv/bin/python -m tests.benchmarks.lamp_latency [count]
+    SDL_VIDEODRIVER=offscreen .venv/bin/python -m tests.benchmarks.lamp_latency [count] [others]
+
+`others` angle gauges stream fifty numbers a second each beside it (0 when not said).
 
 A caliper's line goes into a pseudo-terminal; the ordinary link, decoder, bench and screen do the rest; the lamp's pixel
 is read back after every frame by glReadPixels. Also prints the adjustment's share, measured in the same run.
@@ -10,6 +12,7 @@ from __future__ import annotations
 
 import os
 import sys
+import threading
 import time
 from collections.abc import Callable
 from contextlib import closing
@@ -40,6 +43,7 @@ from ui.opening import opening
 from ui.snapshot import Snapshot
 
 FRAMES_PER_S = 60
+STREAM_HZ = 50.0
 SETTLE_FRAMES = 2
 LOST_AFTER_S = 2.0
 INSIDE, OUTSIDE = b"+120.000\r", b"+121.500\r"
@@ -56,19 +60,46 @@ def caliper(path: Path) -> InstrumentSettings:
     )
 
 
+class Streamer:
+    """An angle gauge that streams at `STREAM_HZ` from a thread of its own, held far from any corner."""
+
+    def __init__(self, path: Path) -> None:
+        self.cable = PseudoTerminal(path)
+        self.cable.plug()
+        self.settings = InstrumentSettings(
+            name=path.name, port=str(path), format_name="angle-x", quantity=Quantity.ANGLE, capture=Capture.DATA_BUTTON
+        )
+        self._stop = threading.Event()
+        self._thread = threading.Thread(target=self._stream, daemon=True)
+        self._thread.start()
+
+    def _stream(self) -> None:
+        while not self._stop.wait(1.0 / STREAM_HZ):
+            # It never moves, so the caliper stays the instrument in hand.
+            self.cable.write(b"X=+00.100\r\n")
+
+    def close(self) -> None:
+        """Stop and pull the cable."""
+        self._stop.set()
+        self._thread.join()
+        self.cable.pull()
+
+
 class Run:
     """The real bench on a screen in memory, a coupon half measured, the cursor on the near edge."""
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, others: int) -> None:
         self.cable = PseudoTerminal(folder / "caliper")
         self.cable.plug()
         self.archive = ArchiveThread(lambda: Archive.open(folder / "archive.sqlite", utc_now))
         self.bench = Bench(archive=self.archive, clock_s=time.monotonic, simulated=True)
         self.archive.start(self.bench.post)
-        settings = caliper(self.cable.path)
-        self.bench.post(InstrumentJoined(settings=settings))
-        self.link = SerialLink(settings)
-        self.link.start(self.bench.post)
+        self.streamers = [Streamer(folder / f"gauge-{number}") for number in range(others)]
+        self.links = []
+        for settings in (caliper(self.cable.path), *(streamer.settings for streamer in self.streamers)):
+            self.bench.post(InstrumentJoined(settings=settings))
+            self.links.append(SerialLink(settings))
+            self.links[-1].start(self.bench.post)
 
     def prepare(self) -> None:
         """Open a coupon and type all but the near edge, so that every frame has a full judgement behind it."""
@@ -90,12 +121,15 @@ class Run:
 
     def close(self) -> None:
         """Everything that was started has ended."""
-        self.link.close()
+        for link in self.links:
+            link.close()
+        for streamer in self.streamers:
+            streamer.close()
         self.cable.pull()
         self.archive.close()
 
 
-def main(count: int) -> None:
+def main(count: int, others: int) -> None:
     """Measure and print."""
     configure(ScreenSettings(frames_per_s=FRAMES_PER_S))
     from kivy.base import EventLoop
@@ -104,7 +138,7 @@ def main(count: int) -> None:
     from tests.ui.offscreen import Offscreen
     from ui.widgets.lamp import Lamp
 
-    with TemporaryDirectory() as name, closing(Run(Path(name))) as run:
+    with TemporaryDirectory() as name, closing(Run(Path(name), others)) as run:
         run.prepare()
         with Offscreen(run.bench) as screen:
             screen.app.root.go("measure")
@@ -164,4 +198,4 @@ def report(latencies_ms: np.ndarray, judgement_ms: float) -> None:
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 200)
+    main(*(int(word) for word in (sys.argv[1:] + ["200", "0"][len(sys.argv) - 1 :])[:2]))
