@@ -13,6 +13,7 @@ from pathlib import Path
 from core.errors import BadInputError
 from core.records import dataclass_json
 from core.records.whole_writing import write_file, writing_errors
+from ui.language import Language
 from ui.notation import Notation
 
 FILE_NAME = "settings.json"
@@ -33,6 +34,7 @@ class Settings:
     news it goes dark, 0: never."""
 
     theme: Theme = Theme.LIGHT
+    language: Language = Language.ENGLISH
     notation: Notation = field(default_factory=Notation)
     sound: bool = True
     rotation_deg: int = 0

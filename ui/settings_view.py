@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
+from ui.language import Language
 from ui.notation import AngleStyle, DecimalMark, LengthUnit
 from ui.settings import ROTATIONS_DEG, SLEEPS_MIN, Settings, Theme
 
@@ -26,6 +27,13 @@ class SettingQuestion:
 
 
 QUESTIONS = (
+    SettingQuestion(
+        name="language",
+        title="Language",
+        choices=((Language.ENGLISH, "English"), (Language.GERMAN, "Deutsch")),
+        chosen=lambda settings: settings.language,
+        change=lambda settings, name: replace(settings, language=Language(name)),
+    ),
     SettingQuestion(
         name="theme",
         title="Theme",

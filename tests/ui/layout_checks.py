@@ -92,7 +92,12 @@ def _cut(label: Label) -> list[str]:
         found.append(f"outside the screen: {label.text!r}")
     # A label with a fixed height lays out more text than it shows without its texture growing.
     if label.text_size[1] and label.valign == "top":
-        free = Label(text=label.text, font_size=label.font_size, bold=label.bold, text_size=(label.text_size[0], None))
+        free = Label(
+            text=label._label.text,  # as it is drawn, in the person's language and units
+            font_size=label.font_size,
+            bold=label.bold,
+            text_size=(label.text_size[0], None),
+        )
         free.texture_update()
         if free.texture_size[1] > label.height + 1:
             found.append(f"cut below: {label.text!r} needs {free.texture_size[1]}, has {label.height:.0f}")

@@ -13,6 +13,7 @@ from tests.ui.scenes import SCENES
 from tests.ui.stand_in_bench import StandInBench
 from ui.app import configure
 from ui.kivy_settings import ScreenSettings
+from ui.language import Language
 from ui.notation import AngleStyle, DecimalMark, LengthUnit, Notation
 from ui.settings import Settings, Theme
 
@@ -25,6 +26,7 @@ def main() -> None:
     parser.add_argument("--dark", action="store_true")
     parser.add_argument("--lengths", default=LengthUnit.MM)
     parser.add_argument("--angles", default=AngleStyle.DECIMAL)
+    parser.add_argument("--language", default=Language.ENGLISH)
     parser.add_argument("--mark", default=DecimalMark.POINT)
     parser.add_argument("--screens", default="home,coupon,measure,keypad,verdict,correct,causes,machine,instruments")
     args = parser.parse_args()
@@ -32,7 +34,9 @@ def main() -> None:
     args.out.mkdir(parents=True, exist_ok=True)
     configure(ScreenSettings(width_px=width, height_px=height, frames_per_s=2000))
     notation = Notation(lengths=LengthUnit(args.lengths), angles=AngleStyle(args.angles), mark=DecimalMark(args.mark))
-    settings = Settings(theme=Theme.DARK if args.dark else Theme.LIGHT, notation=notation)
+    settings = Settings(
+        theme=Theme.DARK if args.dark else Theme.LIGHT, notation=notation, language=Language(args.language)
+    )
     from tests.ui.offscreen import Offscreen
 
     with Offscreen(StandInBench(replace(SCENES[args.scenes[0]](), settings=settings))) as screen:

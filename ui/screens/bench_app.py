@@ -15,6 +15,7 @@ from firmware_bridge.focused_keyboard import FocusedKeyboard
 from ui.bench_port import BenchPort
 from ui.box import TICK_S, Box
 from ui.in_hand import InHand
+from ui.language import Language
 from ui.notation import AS_KEPT
 from ui.screens.shell import Shell
 from ui.screens.sleep import Sleep
@@ -33,6 +34,7 @@ class BenchApp(App):
     title = "Cornerwise"
     palette = ObjectProperty(LIGHT, rebind=True)
     notation = ObjectProperty(AS_KEPT)
+    language = ObjectProperty(Language.ENGLISH)
     scale = NumericProperty(1.0)
     portrait = BooleanProperty(False)
 
@@ -84,6 +86,7 @@ class BenchApp(App):
         Window.rotation = settings.rotation_deg
         self._sleep.after(settings.sleep_min * 60.0 or None)
         self.notation = settings.notation
+        self.language = settings.language
         self.palette = DARK if settings.theme is Theme.DARK else LIGHT
         # Drawings follow the palette: they are drawn anew for another notation as well.
         self.property("palette").dispatch(self)

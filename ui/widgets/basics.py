@@ -11,13 +11,19 @@ from kivy.uix.behaviors import ButtonBehavior
 from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.label import Label
 
+from ui.language import Language, said_in
 from ui.notation import AS_KEPT
 
 
 class Spoken(Label):
-    """A label that writes lengths and angles as the person chose, however the text that it is given words them."""
+    """A label in the person's language, lengths and angles as the person chose, however its text words them."""
 
     notation = ObjectProperty(AS_KEPT)
+    language = ObjectProperty(Language.ENGLISH)
+
+    def on_language(self, *_changed: object) -> None:
+        """Write the same text anew."""
+        self._trigger_texture()
 
     def on_notation(self, *_changed: object) -> None:
         """Write the same text anew."""
@@ -25,7 +31,7 @@ class Spoken(Label):
 
     def texture_update(self, *args: object) -> None:
         """Draw the text as it is to be read; `text` itself stays as it was given."""
-        self._label.text = self.notation.sentence(self.text)
+        self._label.text = self.notation.sentence(said_in(self.language, self.text))
         super().texture_update(*args)
 
 

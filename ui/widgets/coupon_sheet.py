@@ -8,7 +8,6 @@ from __future__ import annotations
 from kivy.app import App
 from kivy.graphics import Canvas
 from kivy.input.motionevent import MotionEvent
-from kivy.uix.label import Label
 from kivy.uix.relativelayout import RelativeLayout
 
 from core.geometry.features import DIAGONALS, EDGES, TEN_FEATURES, Feature, FeatureKind
@@ -17,6 +16,7 @@ from ui.cursor_view import CursorView
 from ui.measure_view import Callout, callouts, zone_limit
 from ui.sheet_geometry import Sheet, corner_deviations_mm, lay_out
 from ui.snapshot import Snapshot
+from ui.widgets.basics import Spoken
 from ui.widgets.coupon_strokes import draw_box, draw_coupon, draw_live
 
 _SHORT_NAME = {Feature.NEAR: "near", Feature.RIGHT: "right", Feature.FAR: "far", Feature.LEFT: "left"}
@@ -37,8 +37,8 @@ class CouponSheet(RelativeLayout):
         self._cursors: tuple[Feature | None, ...] = ()
         self._drawing, self._live_layer = Canvas(), Canvas()
         self.canvas.add(self._drawing)
-        self._labels = {feature: Label(size_hint=(None, None), bold=True, halign="center") for feature in TEN_FEATURES}
-        self._factor_label = Label(size_hint=(None, None))
+        self._labels = {feature: Spoken(size_hint=(None, None), bold=True, halign="center") for feature in TEN_FEATURES}
+        self._factor_label = Spoken(size_hint=(None, None))
         for label in (*self._labels.values(), self._factor_label):
             self.add_widget(label)
         self.canvas.add(self._live_layer)

@@ -9,6 +9,8 @@ from kivy.core.text import Label as TextTexture
 from kivy.graphics import Rectangle
 from kivy.graphics.texture import Texture
 
+from ui.language import said_in
+
 # The vocabulary of lamps and figures is far smaller; sizes change only with the window.
 KEPT = 512
 
@@ -24,10 +26,11 @@ def picture(text: str, font_px: float, bold: bool = False) -> Texture:
 def write(text: str, x: float, middle: float, font_px: float, *, bold: bool = False, centred: bool = False) -> None:
     """Add one line to the canvas that is open: its left end (or its centre) at x, its middle at `middle`.
 
-    Lengths and angles in it are written as the person chose.
+    It is said in the person's language, lengths and angles as the person chose.
     """
     if not text:
         return
-    texture = picture(App.get_running_app().notation.sentence(text), round(font_px, 1), bold)
+    app = App.get_running_app()
+    texture = picture(app.notation.sentence(said_in(app.language, text)), round(font_px, 1), bold)
     left = x - texture.width / 2 if centred else x
     Rectangle(texture=texture, pos=(round(left), round(middle - texture.height / 2)), size=texture.size)
