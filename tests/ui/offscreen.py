@@ -56,9 +56,11 @@ class Offscreen:
         self.app.root.go(name)
         self.frames()
 
-    def tap(self, x: float, y: float) -> None:
-        """Touch a point, px from the lower left, as a finger does."""
+    def tap(self, x: float, y: float, *, bounced: bool = False) -> None:
+        """Touch a point, px from the lower left, as a finger does; `bounced` as Kivy marks a second touch close behind
+        the first, which it tells by real time."""
         touch = UnitTestTouch(x, y)
+        touch.is_double_tap = bounced
         touch.touch_down()
         self.frames(1)
         touch.touch_up()

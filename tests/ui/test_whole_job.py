@@ -1,4 +1,5 @@
-"""A person's whole job by touch alone: describe the machine, measure, no-go, correct, re-cut, go.
+"""A person's whole job by touch alone: describe the machine, check the instruments, measure, no-go, correct, re-cut,
+go, download.
 
 The real bench with its real archive on disk; only the instruments' cables are spoken for. House scenario, SIMULATED.
 """
@@ -10,12 +11,22 @@ from pathlib import Path
 
 import pytest
 
-from core.geometry.features import TEN_FEATURES, Feature, FeatureKind
+from core.geometry.features import Feature, FeatureKind
+from core.machine.gantry_correction import Correction
 from core.metrology.verdict import Verdict
+from core.records.checksums import verify_folder
+from firmware_bridge.byte_link import LinkChanged, LinkState
+from hardware.usb_stick import FOLDER
 from tests.ui.bench_bits import SKEWED, BenchUnderTest, quantity_name, running_bench
 from tests.ui.offscreen import Offscreen
-from tests.ui.touching import tap_text
+from tests.ui.test_downloads import STICK, FolderAsStick
+from tests.ui.touching import double_touch, find_text, tap_text
+from ui.commands import ResumeSession
+from ui.download_view import DownloadState
+from ui.downloads import Downloads
+from ui.live_view import STALE_AFTER_S
 from ui.snapshot import Snapshot
+from ui.wording import VERDICT_WORD
 
 REPAIRED = {
     **SKEWED,
@@ -60,11 +71,19 @@ class Person:
 
     def measure(self, values: dict[Feature, float]) -> None:
         """Choose every feature on the drawing and press the instrument's data button there."""
-        for number, feature in enumerate(TEN_FEATURES, start=1):
+        before = len(self.screen.app.snapshot.readings)
+        for number, feature in enumerate(values, start=before + 1):
             self.touch_feature(feature)
             self.until(lambda now, f=feature: f in (now.next_length, now.next_corner))
             self.bench.indicate(values[feature], instrument=quantity_name(feature), pressed=True)
             self.until(lambda now, n=number: len(now.readings) == n)
+
+    def take_for_check(self, *values: float, instrument: str) -> None:
+        """Let the instrument show a value and touch what takes it."""
+        for value in values:
+            self.bench.indicate(value, instrument=instrument)
+            self.until(lambda now, v=value: v in (now.live_length.value, now.live_corner.value))
+            self.touch("Take this value")
 
     def type_gap(self, gap: str) -> None:
         before = len(self.screen.app.snapshot.machines.log)
@@ -104,6 +123,42 @@ def begin_a_coupon(person: Person) -> None:
     person.until(lambda now: now.mark_confirmed)
 
 
+def check_the_instruments(person: Person) -> None:
+    """Closed jaws and a block; a square and the same turned over: both are kept in the session."""
+    person.touch("< Back", "Instruments", "Check them")
+    person.take_for_check(0.01, 0.0, instrument="caliper")
+    person.touch("50")
+    person.take_for_check(50.01, instrument="caliper")
+    person.touch("Judge it")
+    person.until(lambda now: "caliper" in now.message.text.lower())
+    person.touch("Angle gauge")
+    person.take_for_check(90.1, instrument="gauge")
+    person.touch("Turned over")
+    person.take_for_check(90.0, instrument="gauge")
+    person.touch("Judge it")
+    person.until(lambda now: "gauge" in now.message.text.lower())
+    assert not person.screen.app.snapshot.message.alarm
+    assert person.screen.app.snapshot.readings == ()
+    person.touch("< Back", "< Back", "Go on measuring")
+
+
+def download_it(person: Person, stick: Path) -> None:
+    """A folder stands in for the stick that is plugged in."""
+    stick.mkdir()
+    downloads = Downloads(find_sticks=lambda: (STICK,), access=FolderAsStick(stick))
+    person.bench.use_downloads(downloads)
+    downloads.start(person.bench.bench.post)
+    try:
+        person.until(lambda now: now.download.sticks == (STICK,))
+        person.touch("Download", f"Download coupon {person.screen.app.snapshot.session}")
+        person.until(lambda now: now.download.state is DownloadState.SAFE)
+    finally:
+        downloads.close()
+    (folder,) = (stick / FOLDER).iterdir()
+    verify_folder(folder)
+    assert person.screen.app.root.screen.word == "SAFE TO REMOVE"
+
+
 def correct_it(person: Person) -> None:
     person.touch("Begin the correction")
     person.until(lambda now: now.closed and now.machines.guided is not None)
@@ -125,10 +180,11 @@ def correct_it(person: Person) -> None:
     person.tick("The next coupon is cut")
 
 
-def test_from_first_start_to_a_machine_that_cuts_square(person: Person) -> None:
+def test_from_first_start_to_a_machine_that_cuts_square(person: Person, tmp_path: Path) -> None:
     describe_the_router(person)
     person.touch("Measure a coupon")
     begin_a_coupon(person)
+    check_the_instruments(person)
     person.measure(SKEWED)
     assert person.screen.app.snapshot.verdict is Verdict.NO_GO
     person.touch("< Back", "Correct the machine")
@@ -141,14 +197,15 @@ def test_from_first_start_to_a_machine_that_cuts_square(person: Person) -> None:
     person.until(lambda now: now.closed)
     person.until(lambda now: now.records.comparison is not None)
     assert "Fixed, on one coupon" in person.screen.app.root.screen.sentences
+    person.touch("< Back", "< Back")
+    download_it(person, tmp_path / "stick")
 
 
 def test_everything_done_wrong_is_asked_or_refused_and_loses_nothing(person: Person) -> None:
     person.touch("Measure a coupon")
     begin_a_coupon(person)
     # A double touch over a silent instrument, and a reading nobody measured: nothing is taken.
-    person.touch("Take reading", "Take reading")
-    person.until(lambda now: now.message is not None)
+    double_touch(person.screen, "Take reading")
     assert person.screen.app.snapshot.readings == ()
     # The diagonal's value at the near edge: asked, and put where it belongs.
     person.touch_feature(Feature.NEAR)
@@ -178,3 +235,95 @@ def test_everything_done_wrong_is_asked_or_refused_and_loses_nothing(person: Per
             person.touch("< Back")
     person.touch("Go on measuring")
     assert len([one for one in person.screen.app.snapshot.readings if one.voided is None]) == 1
+
+
+def test_a_pulled_cable_and_a_value_gone_stale_give_no_reading(person: Person) -> None:
+    person.touch("Measure a coupon")
+    begin_a_coupon(person)
+    person.bench.bench.post(LinkChanged(instrument="caliper", state=LinkState.UP, text="open"))
+    person.bench.indicate(SKEWED[Feature.NL_FR])
+    person.until(lambda now: now.live_length.value == SKEWED[Feature.NL_FR])
+    # Stale: the instrument has fallen silent; a touch before the screen has greyed the value takes nothing.
+    person.bench.now_s += STALE_AFTER_S + 1.0
+    person.touch("Take reading")
+    person.until(lambda now: now.message.alarm)
+    assert "nothing was taken" in person.screen.app.snapshot.message.text
+    # Pulled: the value is gone, the screen says so, and nothing is taken.
+    person.bench.indicate(SKEWED[Feature.NL_FR])
+    person.bench.bench.post(LinkChanged(instrument="caliper", state=LinkState.LOST, text="cable pulled"))
+    person.until(lambda now: now.live_length.value is None)
+    assert "lost: caliper" in person.screen.app.root.links
+    assert find_text(person.screen, "Take reading").disabled
+    person.touch("Take reading")
+    assert person.screen.app.snapshot.readings == ()
+    # Back again: it goes on by itself, and two touches close together are one reading.
+    person.bench.bench.post(LinkChanged(instrument="caliper", state=LinkState.UP, text="open again"))
+    person.bench.indicate(SKEWED[Feature.NL_FR])
+    person.until(lambda now: now.live_length.value is not None)
+    double_touch(person.screen, "Take reading")
+    person.until(lambda now: len(now.readings) == 1 and now.pending is None)
+    assert [one.value for one in person.screen.app.snapshot.readings] == [SKEWED[Feature.NL_FR]]
+
+
+def test_a_power_cut_in_between_loses_nothing(tmp_path: Path) -> None:
+    """The bench is left as it stands, not closed, and another is built on the same archive."""
+    first = BenchUnderTest(tmp_path)
+    try:
+        with Offscreen(first.bench) as screen:
+            person = Person(screen, first)
+            person.touch("Measure a coupon")
+            begin_a_coupon(person)
+            person.measure({feature: SKEWED[feature] for feature in (Feature.NL_FR, Feature.NR_FL, Feature.NEAR)})
+            was = screen.app.snapshot
+        with running_bench(tmp_path) as second, Offscreen(second.bench) as screen:
+            second.bench.send(ResumeSession())
+            person = Person(screen, second)
+            person.until(lambda now: now.session == was.session)
+            assert screen.app.root.screen.name == "measure"
+            assert screen.app.snapshot.readings == was.readings
+            assert screen.app.snapshot.mark_confirmed
+            rest = {
+                feature: value for feature, value in SKEWED.items() if feature not in (r.feature for r in was.readings)
+            }
+            person.measure(rest)
+            assert screen.app.snapshot.verdict is Verdict.NO_GO
+    finally:
+        first.archive.close()
+
+
+TURNED_OVER = {**SKEWED, Feature.NL_FR: SKEWED[Feature.NR_FL], Feature.NR_FL: SKEWED[Feature.NL_FR]}
+
+
+def test_a_coupon_turned_over_half_way_is_contradictory_and_gives_no_correction(person: Person) -> None:
+    describe_the_router(person)
+    person.touch("Measure a coupon")
+    begin_a_coupon(person)
+    person.measure(TURNED_OVER)
+    assert person.screen.app.snapshot.verdict is Verdict.INCONSISTENT
+    person.touch(VERDICT_WORD[Verdict.INCONSISTENT])
+    assert "turned over" in person.screen.app.root.screen.sentences
+    assert not isinstance(person.screen.app.snapshot.machines.correction, Correction)
+
+
+def test_a_quarter_turn_or_a_wrong_size_is_asked_about(person: Person) -> None:
+    """The sizes exchanged in the form are the coupon lying a quarter turn round: the first edge asks."""
+    person.touch("Measure a coupon")
+    person.key_in("80")
+    person.touch("height, along machine Y")
+    person.key_in("120")
+    begin_a_coupon(person)
+    person.measure({feature: SKEWED[feature] for feature in (Feature.NL_FR, Feature.NR_FL)})
+    person.touch_feature(Feature.NEAR)
+    person.until(lambda now: now.next_length is Feature.NEAR)
+    person.bench.indicate(SKEWED[Feature.NEAR], pressed=True)
+    person.until(lambda now: now.question is not None)
+    question = person.screen.app.snapshot.question
+    assert "looks like the left edge" in question.text or "looks like the right edge" in question.text
+    # Measured again, it is the same: the coupon is begun anew with its true sizes, and the old one stays in the record.
+    person.touch("Neither", "< Back", "New coupon")
+    person.key_in("120")
+    person.touch("height, along machine Y")
+    person.key_in("80")
+    begin_a_coupon(person)
+    person.measure(SKEWED)
+    assert person.screen.app.snapshot.verdict is Verdict.NO_GO

@@ -21,3 +21,11 @@ def tap_text(screen: Offscreen, text: str) -> None:
     """Touch the middle of the widget with these words."""
     widget = find_text(screen, text)
     screen.tap(*widget.to_window(*widget.center))
+
+
+def double_touch(screen: Offscreen, text: str) -> None:
+    """Touch the widget with these words twice, as a bouncing finger does."""
+    widget = find_text(screen, text)
+    place = widget.to_window(*widget.center)
+    screen.tap(*place)
+    screen.tap(*place, bounced=True)
