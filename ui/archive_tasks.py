@@ -14,8 +14,10 @@ from core.machine.profile import MachineProfile
 from core.records.archive import Archive
 from core.records.archived_record import archived_record
 from core.records.comparison import compared, reported_record
-from core.records.events import Event, Opened, Payload
+from core.records.events import Event, GaugeChecked, Opened, Payload
 from core.records.grid import GridState, grid_state
+from core.records.instrument_book import InstrumentBook, UsedInstrument
+from core.records.session import Session
 from core.records.session_record import SessionRecord
 from core.records.session_tables import ALL_SESSIONS, SessionFilter
 from ui.commands import DownloadWay
@@ -30,19 +32,23 @@ class Begun:
     session: str
     events: tuple[Event, ...]
     resumed: bool = False
+    book: InstrumentBook | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NothingOpen:
-    """There is no session to go on with."""
+    """There is no session to go on with; the instruments on record all the same."""
+
+    book: InstrumentBook | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Committed:
-    """An event of a session is on the disk."""
+    """An event of a session is on the disk; `book` where it changed what is on record of the instruments."""
 
     session: str
     event: Event
+    book: InstrumentBook | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -140,7 +146,8 @@ def begin(opened: Opened) -> ArchiveTask:
 
     def task(archive: Archive) -> ArchiveAnswer:
         session = archive.begin(opened)
-        return Begun(session=session, events=archive.events(session))
+        book = archive.instrument_book(simulated=opened.simulated, on_bench=True)
+        return Begun(session=session, events=archive.events(session), book=book)
 
     return task
 
@@ -150,12 +157,38 @@ def append(session: str, payload: Payload) -> ArchiveTask:
     return lambda archive: Committed(session=session, event=archive.append(session, payload))
 
 
+def append_used(session: str, payload: Payload, used: UsedInstrument) -> ArchiveTask:
+    """Store one event of a session, and before it what the instrument is that it came from."""
+
+    def task(archive: Archive) -> ArchiveAnswer:
+        archive.note_instrument(used)
+        event = archive.append(session, payload)
+        book = archive.instrument_book(simulated=used.simulated, on_bench=True)
+        return Committed(session=session, event=event, book=book)
+
+    return task
+
+
+def append_check(session: str, check: GaugeChecked, *, simulated: bool) -> ArchiveTask:
+    """Store a check, and look up what it says beside those before it."""
+
+    def task(archive: Archive) -> ArchiveAnswer:
+        event = archive.append(session, check)
+        book = archive.instrument_book(simulated=simulated, on_bench=True)
+        return Committed(session=session, event=event, book=book)
+
+    return task
+
+
 def resume(archive: Archive) -> ArchiveAnswer:
     """Look for a session that was not closed."""
     session = archive.unfinished()
     if session is None:
-        return NothingOpen()
-    return Begun(session=session, events=archive.events(session), resumed=True)
+        return NothingOpen(book=archive.instrument_book(simulated=False, on_bench=False))
+    events = archive.events(session)
+    simulated = Session.from_events(events).opened.simulated
+    book = archive.instrument_book(simulated=simulated, on_bench=True)
+    return Begun(session=session, events=events, resumed=True, book=book)
 
 
 def load_machines(archive: Archive) -> ArchiveAnswer:

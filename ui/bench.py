@@ -78,7 +78,7 @@ class Bench:
         self._outbox = Outbox(archive)
         self._live = {quantity: LiveView(quantity) for quantity in Quantity}
         self._cables = CableDesk(cables or NoCables(), self._follow)
-        self._measuring = MeasuringDesk(self._outbox, setup)
+        self._measuring = MeasuringDesk(self._outbox, setup, self._cables.settings_of)
         self._machines = MachineDesk(self._outbox)
         self._belts = BeltDesk(self._outbox, BeltListener(self.post, record_sound))
         self._records = RecordsDesk(self._outbox)

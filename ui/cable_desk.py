@@ -124,6 +124,10 @@ class CableDesk:
                 return settings.name
         return ""
 
+    def settings_of(self, name: str) -> InstrumentSettings | None:
+        """How the instrument of this name is connected; None where no cable of it is known."""
+        return next((settings for settings in self._settings.values() if name in settings.instruments), None)
+
     def _join(self, draft: Snapshot, settings: InstrumentSettings) -> Snapshot:
         self._settings[settings.port] = settings
         self._joined(settings)

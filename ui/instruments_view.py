@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from core.records.instrument_book import CheckHistory, InstrumentBook, last_check_text, next_check_text
 from firmware_bridge.byte_link import LinkState
 from firmware_bridge.instrument_settings import InstrumentSettings
 from ui.commands import AskPort, Command, ForgetInstrument, TryInstrument, UseInstrument
@@ -41,6 +42,7 @@ class InstrumentCard:
     alarm: bool
     lines: tuple[str, ...]
     buttons: tuple[CardButton, ...]
+    check: str = ""
 
 
 def summary(snapshot: Snapshot) -> str:
@@ -54,10 +56,10 @@ def instrument_cards(snapshot: Snapshot) -> tuple[InstrumentCard, ...]:
     """Strangers that were recognised first, for they wait for an answer; silent ones last."""
     offered = tuple(_stranger(port) for port in snapshot.ports if port.offers)
     silent = tuple(_stranger(port) for port in snapshot.ports if not port.offers)
-    return offered + tuple(_known(status) for status in snapshot.instruments) + silent
+    return offered + tuple(_known(status, snapshot.book) for status in snapshot.instruments) + silent
 
 
-def _known(status: InstrumentStatus) -> InstrumentCard:
+def _known(status: InstrumentStatus, book: InstrumentBook) -> InstrumentCard:
     lost = status.state is LinkState.LOST
     refused = f"{status.faults} not understood"
     last_fault = f", the last: {status.last_fault}" if status.last_fault else ""
@@ -71,7 +73,14 @@ def _known(status: InstrumentStatus) -> InstrumentCard:
         alarm=lost,
         lines=(status.text, _says(status), f"{status.indications} indications, {refused}{last_fault}"),
         buttons=tuple(buttons),
+        check=check_line(book.history(status.name), book),
     )
+
+
+def check_line(history: CheckHistory, book: InstrumentBook) -> str:
+    """The last check of an instrument and when to make the next."""
+    text = last_check_text(history)
+    return f"{text[0].upper()}{text[1:]}. {next_check_text(history, book.read_utc)}"
 
 
 def _says(status: InstrumentStatus) -> str:

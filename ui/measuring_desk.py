@@ -6,15 +6,18 @@ is proposed, decided on, handed to the archive, and counts once the archive answ
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 
 from core.errors import BadInputError
 from core.geometry.features import Feature
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.readings import Indication, Method, Quantity, Reading, Unit
-from core.records.events import MarkConfirmed, Payload, QuestionAnswered, ReadingAccepted, ReadingVoided
+from core.records.events import GaugeChecked, MarkConfirmed, Payload, QuestionAnswered, ReadingAccepted, ReadingVoided
+from core.records.instrument_book import UsedInstrument, drift_text, name_of
 from core.records.session import Session
-from ui.archive_tasks import Begun, Committed, NotStored, append, begin, resume
+from firmware_bridge.instrument_settings import InstrumentSettings
+from ui.archive_tasks import Begun, Committed, NothingOpen, NotStored, append, append_check, append_used, begin, resume
 from ui.archive_thread import ArchiveReport
 from ui.bench_steps import closing, cursor_of, quantity_of, taken_features, told, with_session
 from ui.capture import CONVERT, DROP, TAKE_THERE, Ask, Refuse, Take, decide
@@ -33,7 +36,7 @@ from ui.commands import (
     VoidReading,
 )
 from ui.cursors import cursor
-from ui.gauge_checks import checked
+from ui.gauge_checks import checked, named, used_instrument
 from ui.outbox import Outbox
 from ui.snapshot import Message, Snapshot
 from ui.wording import value_text
@@ -53,11 +56,19 @@ _COUPON_COMMANDS = (
 class MeasuringDesk:
     """Keeps the session on the bench, the cursors the person set, and the question that is up.
 
-    `setup` holds the accuracies of this bench's instruments: sessions are opened with them.
+    `setup` holds the accuracies of this bench's instruments: sessions are opened with them. `settings_of` says how an
+    instrument is connected; it is noted when it is first used in a session, and when that changed.
     """
 
-    def __init__(self, outbox: Outbox, setup: MeasuringSetup | None = None) -> None:
+    def __init__(
+        self,
+        outbox: Outbox,
+        setup: MeasuringSetup | None = None,
+        settings_of: Callable[[str], InstrumentSettings | None] = lambda name: None,
+    ) -> None:
         self._outbox = outbox
+        self._settings_of = settings_of
+        self._noted: dict[str, UsedInstrument] = {}
         self._setup = setup
         self._session: Session | None = None
         self._chosen: dict[Quantity, Feature | None] = dict.fromkeys(Quantity)
@@ -76,6 +87,8 @@ class MeasuringDesk:
                 return replace(draft, readings_held=held)
             case ResumeSession():
                 self._outbox.submit(resume)
+            case NothingOpen(book=book) if book is not None:
+                return replace(draft, book=book)
             case Begun():
                 return self._begun(draft, event)
             case Committed():
@@ -138,8 +151,22 @@ class MeasuringDesk:
                 return told(draft, text, alarm=True)
 
     def _accept(self, draft: Snapshot, reading: Reading) -> Snapshot:
-        self._store(draft, ReadingAccepted(reading=reading))
+        assert draft.session is not None
+        used = self._used(reading)
+        if used is None or self._noted.get(used.name) == used:
+            self._store(draft, ReadingAccepted(reading=reading))
+        else:
+            self._noted[used.name] = used
+            self._outbox.submit(append_used(draft.session, ReadingAccepted(reading=reading), used))
         return replace(draft, pending=reading.feature)
+
+    def _used(self, reading: Reading) -> UsedInstrument | None:
+        """What the reading's instrument is; None for a typed one and one whose cable is not known."""
+        settings = self._settings_of(reading.instrument) if reading.instrument else None
+        if settings is None or self._session is None:
+            return None
+        opened = self._session.opened
+        return used_instrument(reading.instrument, settings, opened.setup, simulated=opened.simulated)
 
     def _void(self, draft: Snapshot, number: int, reason: str) -> Snapshot:
         if not any(item.number == number and item.voided is None for item in draft.readings):
@@ -151,12 +178,13 @@ class MeasuringDesk:
         """Judged against what was known when the session was opened, so that a second check replaces the first."""
         assert self._session is not None
         try:
-            event, text = checked(command, self._session.opened.setup)
+            event, text = checked(named(command, draft), self._session.opened.setup)
         except BadInputError as error:
             return told(draft, str(error), alarm=True)
         if event is None:
             return told(draft, text, alarm=True)
-        self._store(draft, event)
+        assert draft.session is not None
+        self._outbox.submit(append_check(draft.session, event, simulated=draft.simulated))
         return told(draft, text)
 
     def _answer(self, draft: Snapshot, command: AnswerQuestion) -> Snapshot:
@@ -180,16 +208,25 @@ class MeasuringDesk:
 
     def _begun(self, draft: Snapshot, begun: Begun) -> Snapshot:
         self._session = Session.from_events(begun.events)
+        self._noted = {}
         self._chosen = dict.fromkeys(Quantity)
         self._asked = None
         text = "Where you left off: this coupon is not closed yet." if begun.resumed else "New coupon."
-        draft = replace(draft, session=begun.session, question=None, pending=None, message=Message(text=text))
+        draft = replace(
+            draft,
+            book=begun.book or draft.book,
+            session=begun.session,
+            question=None,
+            pending=None,
+            message=Message(text=text),
+        )
         return self._with_cursors(with_session(draft, self._session))
 
     def _committed(self, draft: Snapshot, committed: Committed) -> Snapshot:
         if committed.session != draft.session or self._session is None:
             return draft
         self._session = self._session.with_event(committed.event)
+        draft = replace(draft, book=committed.book or draft.book)
         match committed.event.payload:
             case ReadingAccepted(reading=reading):
                 self._chosen[quantity_of(reading.feature)] = None
@@ -198,6 +235,8 @@ class MeasuringDesk:
                 draft = replace(draft, pending=None, message=Message(text=text))
             case ReadingVoided(number=number, reason=reason):
                 draft = told(draft, f"Reading {number} does not count: {reason}.")
+            case GaugeChecked() as check if drift := drift_text(draft.book.history(name_of(check))):
+                draft = told(draft, drift, alarm=True)
             case MarkConfirmed():
                 draft = told(draft, "Orientation mark confirmed.")
         return self._with_cursors(with_session(draft, self._session))

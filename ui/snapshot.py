@@ -14,6 +14,7 @@ from core.metrology.readings import Quantity, Unit
 from core.metrology.tolerances import Limits
 from core.metrology.verdict import Verdict
 from core.records.events import Event
+from core.records.instrument_book import InstrumentBook
 from firmware_bridge.byte_link import LinkState
 from firmware_bridge.instrument_settings import InstrumentSettings
 from ui.download_view import DownloadView
@@ -151,6 +152,7 @@ class Snapshot:
     chosen: tuple[Feature, ...] = ()
     log: tuple[Event, ...] = ()
     readings_held: bool = False
+    book: InstrumentBook = field(default_factory=InstrumentBook)
     settings: Settings = field(default_factory=Settings)
     # None where there is no simulated bench to practise on.
     practice: PracticeState | None = None

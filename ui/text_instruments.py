@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from ui.commands import Command
-from ui.instruments_view import InstrumentCard, instrument_cards, summary
+from ui.instruments_view import InstrumentCard, check_line, instrument_cards, summary
 from ui.snapshot import Snapshot
 
 INSTRUMENTS_HELP = """\
@@ -21,7 +21,7 @@ def parse_instruments_line(words: Sequence[str], snapshot: Snapshot) -> Command 
     cards = instrument_cards(snapshot)
     match words:
         case ["instruments"]:
-            return "\n".join((summary(snapshot), *_lines(cards)))
+            return "\n".join((summary(snapshot), *_lines(cards), *_on_record(snapshot)))
         case ["instruments", number]:
             buttons = [button for card in cards for button in card.buttons]
             if not number.isdigit() or not 1 <= int(number) <= len(buttons):
@@ -35,7 +35,19 @@ def _lines(cards: Sequence[InstrumentCard]) -> Iterator[str]:
     number = 0
     for card in cards:
         yield f"  {card.title}: {card.state}"
-        yield from (f"    {line}" for line in card.lines if line)
+        yield from (f"    {line}" for line in (*card.lines, card.check) if line)
         for button in card.buttons:
             number += 1
             yield f"    {number}  {button.words}"
+
+
+def _on_record(snapshot: Snapshot) -> Iterator[str]:
+    """Instruments that are not on a cable now: what they were, and their last check."""
+    book, here = snapshot.book, {status.name for status in snapshot.instruments}
+    used = {one.name: f"{one.wire_format} ({one.port_kind})" for one in book.used}
+    for history in book.checks:
+        if history.instrument not in here:
+            yield f"  {history.instrument}: on record, not on a cable now"
+            if history.instrument in used:
+                yield f"    {used[history.instrument]}"
+            yield f"    {check_line(history, book)}"

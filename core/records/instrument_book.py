@@ -153,12 +153,12 @@ def zero_text(estimate: Estimate, quantity: Quantity) -> str:
 
 
 def last_check_text(history: CheckHistory) -> str:
-    """'checked 2026-11-20 on closed jaws, zero +0.012 ± 0.015 mm; 3 sessions ago'."""
+    """'checked 2026-11-20, zero +0.012 ± 0.015 mm; 3 sessions ago'."""
     last = history.last
     if last is None:
         return NEVER_CHECKED
     zero = zero_text(last.zero, last.check.quantity)
-    return f"checked {_date(last)} on {last.check.reference}, zero {zero}; {_ago(last.sessions_ago)}"
+    return f"checked {_date(last)}, zero {zero}; {_ago(last.sessions_ago)}"
 
 
 def drift_text(history: CheckHistory) -> str:
@@ -168,7 +168,7 @@ def drift_text(history: CheckHistory) -> str:
         return ""
     return (
         f"Its zero moved by {zero_text(moved, last.check.quantity)} since the check before ({_date(before)}): unless "
-        "it was set to zero in between, clean it, set it to zero and check again."
+        "you zeroed it in between, clean it, zero it, check again."
     )
 
 

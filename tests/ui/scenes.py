@@ -29,7 +29,9 @@ from core.metrology.evaluation import Evaluation, evaluate
 from core.metrology.live import LiveState, compare, live_limit
 from core.metrology.readings import Quantity, Reading, Unit
 from core.metrology.tolerances import limits_for_class
+from core.records.events import GaugeChecked
 from core.records.grid import GridMap, GridState, cell_of
+from core.records.instrument_book import CheckHistory, InstrumentBook, RecordedCheck
 from core.records.session_tables import ALL_SESSIONS, SessionSummary
 from firmware_bridge.byte_link import LinkState
 from firmware_bridge.instrument_settings import InstrumentSettings
@@ -278,7 +280,7 @@ def with_stranger() -> Snapshot:
     silent = PortView(
         path="/dev/ttyACM3", description="USB device", text="Nothing heard yet.", listening=False, offers=()
     )
-    return replace(SCENES["lost"](), ports=(heard, silent))
+    return replace(SCENES["lost"](), ports=(heard, silent), book=BOOK)
 
 
 def practising(*, answered: bool = False, begun: bool = True) -> Snapshot:
@@ -293,6 +295,26 @@ def practising(*, answered: bool = False, begun: bool = True) -> Snapshot:
     )
     return replace(SCENES["no-go"](), machine="", closed=True, practice=state)
 
+
+def checked(zero_mm: float, day: int) -> RecordedCheck:
+    check = GaugeChecked(
+        instrument=UP[0].name,
+        quantity=Quantity.LENGTH,
+        zero=zero_mm,
+        zero_sd=0.007,
+        reference="closed jaws, 25 mm, 50 mm, 75 mm",
+        found=zero_mm,
+        found_sd=0.01,
+    )
+    time_utc = datetime(2026, 11, day, 8, tzinfo=UTC)
+    return RecordedCheck(check=check, time_utc=time_utc, session="s", sessions_ago=24 - day)
+
+
+# A caliper whose zero has moved: the longest that is said of a check.
+BOOK = InstrumentBook(
+    checks=(CheckHistory(instrument=UP[0].name, last=checked(0.05, 20), before=checked(0.01, 18)),),
+    read_utc=datetime(2026, 11, 20, 9, tzinfo=UTC),
+)
 
 SCENES: dict[str, Callable[[], Snapshot]] = {
     "no-instrument": lambda: replace(

@@ -15,7 +15,7 @@ from core.metrology.readings import Quantity, Unit
 from core.metrology.verdict import Verdict
 from core.records.archive import Archive
 from firmware_bridge.byte_link import LinkChanged, LinkState
-from firmware_bridge.instrument_settings import InstrumentSettings
+from firmware_bridge.instrument_settings import Capture, InstrumentSettings, Sends
 from tests.ui.bench_bits import SKEWED, BenchUnderTest, quantity_name, running_bench
 from ui.capture import MEANT_INCHES, TAKE_THERE, WHICH_FEATURE
 from ui.commands import (
@@ -215,3 +215,30 @@ def test_corners_are_asked_for_only_where_there_is_an_angle_gauge(under_test: Be
     assert asked_after_the_diagonals(under_test) is Feature.NL
     with running_bench(tmp_path / "calipers alone") as calipers_alone:
         assert asked_after_the_diagonals(calipers_alone) is Feature.NEAR
+
+
+def test_an_instrument_is_put_on_record_when_first_used_and_its_check_goes_by_its_name(tmp_path: Path) -> None:
+    settings = InstrumentSettings(
+        name="long caliper",
+        port="/dev/x",
+        format_name="length-3.3",
+        quantity=Quantity.LENGTH,
+        sends=Sends.BUTTON,
+        capture=Capture.DATA_BUTTON,
+    )
+    with running_bench(tmp_path, (settings,)) as bench:
+        assert bench.open().book.used == ()
+        for value in (143.62, 144.43):
+            bench.indicate(value, instrument="long caliper", pressed=True)
+            (used,) = bench.stored().book.used
+        assert (used.name, used.wire_format, used.port_kind) == ("long caliper", settings.speaks, "serial line")
+        for jaws_mm in (-0.02, 0.02):
+            lengths = (CheckedLength(nominal_mm=0.0, readings_mm=(jaws_mm,) * 4),)
+            bench.bench.send(CheckCaliper(lengths=lengths))
+            after = bench.stored()
+        assert after.message is not None
+        assert after.message.alarm
+        assert "Its zero moved by +0.040" in after.message.text
+        (history,) = bench.open().book.checks
+        assert history.last is not None
+        assert (history.instrument, history.last.sessions_ago) == ("long caliper", 1)

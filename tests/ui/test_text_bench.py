@@ -123,3 +123,10 @@ def test_a_new_coupon_that_makes_no_sense_is_said(tmp_path: Path) -> None:
 def test_inches_and_decimal_commas_are_read(tmp_path: Path) -> None:
     _, shown = run(tmp_path, ["new 120x80", "near 4,7185 inch", "quit"])
     assert "Accepted: near edge 119.85 mm" in shown
+
+
+def test_the_instruments_are_listed_with_their_last_check_of_an_earlier_session(tmp_path: Path) -> None:
+    run(tmp_path, ["new 120x80", "check caliper 0=0.01,0.01", "near 119.85", "close"])
+    _, shown = run(tmp_path, ["new 120x80", "instruments", "quit"])
+    assert "caliper: on record, not on a cable now" in shown
+    assert ", zero +0.003 ± 0.016 mm; 1 session ago. Check again at the start of the day" in shown

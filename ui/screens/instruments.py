@@ -19,6 +19,7 @@ class InstrumentRow(Sheetlet):
     title = StringProperty("")
     state_text = StringProperty("")
     lines = ListProperty(["", "", ""])
+    check = StringProperty("")
     alarm = BooleanProperty(False)
 
     def __init__(self, screen: BenchScreen, **kwargs: object) -> None:
@@ -29,7 +30,7 @@ class InstrumentRow(Sheetlet):
     def show(self, card: InstrumentCard) -> None:
         """Say how it is."""
         self.title, self.state_text, self.alarm = card.title, card.state, card.alarm
-        self.lines = list(card.lines)
+        self.lines, self.check = list(card.lines), card.check
         if card.buttons == self._buttons:
             return
         self._buttons = card.buttons

@@ -55,7 +55,7 @@ def test_the_last_check_is_told_with_date_zero_and_age() -> None:
     weight = 4 / (0.02**2 + 0.01**2 / 12)
     zero, expanded = 0.01 * weight / (weight + 1e4), 1.96 / math.sqrt(weight + 1e4)
     text = last_check_text(history(0.01))
-    assert text == f"checked 2026-11-20 on closed jaws, zero +{zero:.3f} ± {expanded:.3f} mm; 3 sessions ago"
+    assert text == f"checked 2026-11-20, zero +{zero:.3f} ± {expanded:.3f} mm; 3 sessions ago"
     assert last_check_text(CheckHistory(instrument="caliper")) == "no check on record"
     assert last_check_text(CheckHistory(instrument="caliper", last=recorded(0.0))).endswith("; in this session")
     undated = replace(recorded(0.0, sessions_ago=1), time_utc=None)
