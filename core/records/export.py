@@ -11,7 +11,6 @@ from core.geometry.cut_file_svg import svg
 from core.records.checksums import CHECKSUMS_FILE, checksums_text
 from core.records.plot_svg import shape_svg
 from core.records.readings_csv_export import readings_text
-from core.records.report_pdf import report_pdf
 from core.records.session_json import session_text
 from core.records.session_record import SessionRecord
 from core.records.shape_picture import picture_of
@@ -21,6 +20,9 @@ SESSION_FILE = "session.json"
 
 def files_of(record: SessionRecord) -> dict[str, bytes]:
     """Name and content of every file of the download; the same record gives the same bytes."""
+    # The PDF library takes longer to load than all the rest of the bench, and no start-up should wait for it.
+    from core.records.report_pdf import report_pdf
+
     coupon = record.session.opened.coupon
     simulated = record.session.opened.simulated
     title = f"coupon {coupon.width_mm:g} x {coupon.height_mm:g} mm of session {record.id}"

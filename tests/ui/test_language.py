@@ -26,7 +26,7 @@ GERMAN = Settings(language=Language.GERMAN)
 with (LOCALE / "de.po").open("rb") as catalogue:
     MESSAGES = {message.id: message.string for message in read_po(catalogue) if message.id}
 # The same in both languages.
-NO_WORDS = {"mm", "English", "Deutsch"}
+NO_WORDS = {"mm", "English", "Deutsch (in Teilen)"}
 
 
 def fixed_texts() -> set[str]:
