@@ -11,6 +11,7 @@ from core.geometry.features import Feature
 from core.machine.correction_words import part_sentence, part_side_mm
 from core.metrology.adjustment import EXPANSION_FACTOR
 from core.metrology.evaluation import Evaluation
+from core.metrology.sentences import explanation_sentences
 from core.metrology.verdict import Characteristic, Verdict
 from ui.measure_view import SHAPE_OF
 from ui.notation import AS_KEPT, Notation
@@ -38,7 +39,10 @@ class Row:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class VerdictView:
-    """The whole verdict screen; `next_feature` is where the button for the next reading leads, None when done."""
+    """The whole verdict screen; `next_feature` is where the button for the next reading leads, None when done.
+
+    Contradictory readings have `explanations` in place of `rows`.
+    """
 
     shape: Shape
     word: str
@@ -46,6 +50,7 @@ class VerdictView:
     size_shape: Shape
     size_text: str
     sentences: tuple[str, ...]
+    explanations: tuple[str, ...]
     rows: tuple[Row, ...]
     count_text: str
 
@@ -60,6 +65,7 @@ EMPTY = VerdictView(
     size_shape=Shape.RING,
     size_text="Size: no verdict",
     sentences=("Measure the two diagonals first: they show best whether the coupon is square.",),
+    explanations=(),
     rows=(),
     count_text="no readings",
     next_feature=None,
@@ -82,9 +88,11 @@ def verdict_view(snapshot: Snapshot) -> VerdictView:
         size_shape=SHAPE_OF[evaluation.size_verdict] if evaluation.size_judged else Shape.RING,
         size_text=f"Size: {VERDICT_WORD[evaluation.size_verdict] if evaluation.size_judged else 'not judged'}",
         sentences=_sentences(snapshot, evaluation),
-        rows=tuple(
-            row(item, snapshot.settings.notation, contradictory=contradictory) for item in evaluation.characteristics
-        ),
+        explanations=explanation_sentences(evaluation) if contradictory else (),
+        # No value of a contradictory best fit means anything: only what may be wrong with the readings does.
+        rows=()
+        if contradictory
+        else tuple(row(item, snapshot.settings.notation) for item in evaluation.characteristics),
         count_text=f"{count} reading{'s' if count != 1 else ''}" + (", settled" if evaluation.settled else ""),
         next_feature=asked.feature if asked else None,
         settled=evaluation.settled,
@@ -98,24 +106,23 @@ def _caption(evaluation: Evaluation) -> str:
 
 
 def _sentences(snapshot: Snapshot, evaluation: Evaluation) -> tuple[str, ...]:
+    if evaluation.verdict is Verdict.INCONSISTENT:
+        return (headline(evaluation),)
     comparison = snapshot.records.comparison
     if snapshot.closed and comparison is not None:
         return (comparison.text, skew_sentence(evaluation))
-    if evaluation.verdict is Verdict.INCONSISTENT:
-        return (headline(evaluation), *(explanation.text for explanation in evaluation.explanations[:3]))
     side_mm = part_side_mm(snapshot.machines.current)
     sentences = [skew_sentence(evaluation), part_sentence(evaluation.adjustment.skew_deg, side_mm)]
     note = cross_check_note(evaluation)
     return (*sentences, note) if note else tuple(sentences)
 
 
-def row(characteristic: Characteristic, notation: Notation = AS_KEPT, *, contradictory: bool = False) -> Row:
+def row(characteristic: Characteristic, notation: Notation = AS_KEPT) -> Row:
     """One row of the table: the deviation from nominal for sizes and corners stands in the value itself."""
     judged = characteristic.lower is not None and characteristic.upper is not None
     return Row(
         label=characteristic.label,
-        # No value of a contradictory best fit means anything.
-        value="not known" if contradictory else _value(characteristic, notation),
+        value=_value(characteristic, notation),
         limits=_limits(characteristic),
         shape=SHAPE_OF[characteristic.verdict] if judged else Shape.RING,
         word=VERDICT_WORD[characteristic.verdict] if judged else "information",

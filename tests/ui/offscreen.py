@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -46,6 +46,14 @@ class Offscreen:
         end = Clock.get_time() + seconds
         while Clock.get_time() < end:
             EventLoop.idle()
+
+    def frames_until(self, holds: Callable[[], bool]) -> None:
+        """Turn frames until it is so, as what another thread does takes its time."""
+        for _frame in range(40_000):
+            if holds():
+                return
+            self.frames(1)
+        raise AssertionError("it never became so")
 
     def show(self, snapshot: Snapshot) -> None:
         self.bench.publish(snapshot)

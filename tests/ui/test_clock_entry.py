@@ -64,5 +64,5 @@ def test_on_the_screen_the_clock_is_set_by_touch() -> None:
         for figure in "202611251004":
             tap_text(screen, figure)
         tap_text(screen, "Set it")
+        screen.frames_until(lambda: screen.app.root.screen.remark == "The clock is set.")
         assert told == [moment("202611251004")]
-        assert screen.app.root.screen.remark == "The clock is set."

@@ -301,7 +301,7 @@ def test_a_coupon_turned_over_half_way_is_contradictory_and_gives_no_correction(
     person.measure(TURNED_OVER)
     assert person.screen.app.snapshot.verdict is Verdict.INCONSISTENT
     person.touch(VERDICT_WORD[Verdict.INCONSISTENT])
-    assert "turned over" in person.screen.app.root.screen.sentences
+    assert "turned over" in person.screen.app.root.screen.explanations
     assert not isinstance(person.screen.app.snapshot.machines.correction, Correction)
 
 

@@ -41,7 +41,12 @@ class ClockScreen(BenchScreen):
         when = moment(self._figures)
         if when is not None:
             self._edit("")
-            self.remark = App.get_running_app().set_clock(when)
+            self.remark = "Setting the clock."
+            set_clock = App.get_running_app().set_clock
+            self.in_background(lambda: set_clock(when), self._came_of_it)
+
+    def _came_of_it(self, outcome: str) -> None:
+        self.remark = outcome
 
     def _edit(self, figures: str) -> None:
         self._figures = figures

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import threading
+from collections.abc import Callable
+
 from kivy.app import App
+from kivy.clock import Clock
 from kivy.uix.screenmanager import Screen
 
 from ui.commands import Command
@@ -46,6 +50,15 @@ class BenchScreen(Screen):
         app = App.get_running_app()
         session, app.looked_at = app.looked_at, ""
         return session
+
+    def in_background(self, work: Callable[[], str], then: Callable[[str], None]) -> None:
+        """Do what may take seconds in a thread of its own; `then` gets what came of it, on the screen's thread."""
+
+        def run() -> None:
+            outcome = work()
+            Clock.schedule_once(lambda _elapsed_s: then(outcome))
+
+        threading.Thread(target=run, name="screen errand", daemon=True).start()
 
     def refresh(self) -> None:
         """Draw again after a touch that changed only the screen itself."""

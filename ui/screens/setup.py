@@ -80,7 +80,12 @@ class SetupScreen(BenchScreen):
             return
         self._asked_off = name == ASK_OFF
         if name == OFF:
-            self._outcome = App.get_running_app().switch_off()
+            self._outcome = "Asking the machine to switch off."
+            self.in_background(App.get_running_app().switch_off, self._came_of_it)
+        self.refresh()
+
+    def _came_of_it(self, outcome: str) -> None:
+        self._outcome = outcome
         self.refresh()
 
 

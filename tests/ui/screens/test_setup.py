@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Iterator
 from dataclasses import replace
 
@@ -45,10 +46,13 @@ def test_every_question_can_be_answered_by_touch() -> None:
 
 
 def test_switching_off_is_asked_first() -> None:
+    """And the screen goes on while the machine takes its time to answer."""
     asked: list[str] = []
+    answers = threading.Event()
 
     def switch_off() -> str:
         asked.append("off")
+        assert answers.wait(30.0)
         return "Switching off."
 
     with Offscreen(StandInBench(SCENES["first"]()), switch_off=switch_off) as screen:
@@ -58,6 +62,9 @@ def test_switching_off_is_asked_first() -> None:
         assert asked == []
         tap_text(screen, "Switch off")
         tap_text(screen, "Switch off")
+        assert screen.app.root.screen.text == "Asking the machine to switch off."
+        answers.set()
+        screen.frames_until(lambda: screen.app.root.screen.text == "Switching off.")
         assert asked == ["off"]
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from core.geometry.features import Feature
+from core.machine.before_after import before_after
 from tests.ui.scenes import SCENES
 from tests.ui.touching import find_text, tap_text
 from ui.commands import CloseSession, SelectFeature
@@ -51,8 +52,18 @@ def test_the_table_shows_value_u_and_limits() -> None:
 
 def test_a_contradictory_coupon_shows_explanations_and_no_values() -> None:
     view = verdict_view(SCENES["inconsistent"]())
-    assert {row.value for row in view.rows} == {"not known"}
-    assert any("ight edge" in sentence for sentence in view.sentences[1:])
+    assert view.rows == ()
+    assert any("ight edge" in sentence for sentence in view.explanations)
+
+
+def test_a_finished_contradictory_coupon_shows_no_value_either() -> None:
+    """Not even where a comparison with the coupon before was worked out."""
+    contradicting = SCENES["inconsistent"]()
+    comparison = before_after(SCENES["no-go"]().evaluation, [contradicting.evaluation])
+    records = replace(contradicting.records, comparison=comparison)
+    sentences = verdict_view(replace(contradicting, closed=True, records=records)).sentences
+    assert len(sentences) == 1
+    assert "±" not in sentences[0]
 
 
 def test_without_readings_there_is_no_verdict() -> None:
