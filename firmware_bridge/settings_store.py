@@ -7,7 +7,6 @@ BadInputError with file and instrument named; it is never overwritten silently.
 from __future__ import annotations
 
 import json
-import os
 from collections.abc import Sequence
 from dataclasses import asdict
 from pathlib import Path
@@ -15,6 +14,7 @@ from typing import Any
 
 from core.errors import BadInputError
 from core.metrology.readings import Quantity, Unit
+from core.records.whole_writing import write_file, writing_errors
 from firmware_bridge.decoders.ascii_lines import AngleRange
 from firmware_bridge.decoders.binary_24bit import BinaryLayout
 from firmware_bridge.instrument_settings import Capture, GaugeKind, HoldSettings, InstrumentSettings, Sends
@@ -66,13 +66,9 @@ class SettingsStore:
 
     def _save(self, settings: Sequence[InstrumentSettings]) -> None:
         document = {"version": VERSION, "instruments": [settings_to_json(one) for one in settings]}
-        self._file.parent.mkdir(parents=True, exist_ok=True)
-        fresh = self._file.with_suffix(".new")
-        with fresh.open("w", encoding="utf-8") as out:
-            json.dump(document, out, indent=2)
-            out.flush()
-            os.fsync(out.fileno())
-        fresh.replace(self._file)
+        with writing_errors(self._file):
+            self._file.parent.mkdir(parents=True, exist_ok=True)
+        write_file(self._file, json.dumps(document, indent=2).encode("utf-8"))
 
 
 def settings_to_json(settings: InstrumentSettings) -> dict[str, Any]:

@@ -6,12 +6,12 @@ never overwritten silently.
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 
-from core.errors import BadInputError, StorageError
+from core.errors import BadInputError
 from core.metrology.accuracy import MeasuringSetup
 from core.records import dataclass_json
+from core.records.whole_writing import write_file, writing_errors
 
 FILE_NAME = "accuracy.json"
 
@@ -30,13 +30,6 @@ def load_setup(folder: Path) -> MeasuringSetup:
 def save_setup(folder: Path, setup: MeasuringSetup) -> None:
     """Keep these accuracies: the old file stands until the new one is whole on the disk. Raises StorageError."""
     file = folder / FILE_NAME
-    fresh = file.with_suffix(".new")
-    try:
+    with writing_errors(file):
         folder.mkdir(parents=True, exist_ok=True)
-        with fresh.open("w", encoding="utf-8") as out:
-            out.write(dataclass_json.dump(dataclass_json.to_json(setup)) + "\n")
-            out.flush()
-            os.fsync(out.fileno())
-        fresh.replace(file)
-    except OSError as exc:
-        raise StorageError(f"{file}: cannot be written: {exc.strerror or exc}") from exc
+    write_file(file, f"{dataclass_json.dump(dataclass_json.to_json(setup))}\n".encode())

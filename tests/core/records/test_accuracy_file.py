@@ -31,5 +31,5 @@ def test_a_damaged_file_is_told_by_name(tmp_path, text):
 
 def test_a_folder_that_cannot_be_written_is_told(tmp_path):
     (tmp_path / "file").write_text("")
-    with pytest.raises(StorageError, match="cannot be written"):
+    with pytest.raises(StorageError, match="nothing was written"):
         save_setup(tmp_path / "file", OWN)
