@@ -1,6 +1,6 @@
 """Processor share of the touchscreen bench: idle, and while one instrument streams ten numbers a second.
 
-SDL_VIDEODRIVER=offscreen .venv/bin/python -m tests.benchmarks.idle_share [seconds]
+SDL_VIDEODRIVER=offscreen .venv/bin/python -m tests.benchmarks.idle_share [seconds] [frames a second]
 """
 
 from __future__ import annotations
@@ -25,9 +25,9 @@ def used_s() -> float:
     return times.user + times.system
 
 
-def main(seconds: float) -> None:
+def main(seconds: float, frames_per_s: int) -> None:
     """Measure and print."""
-    configure(ScreenSettings())
+    configure(ScreenSettings(frames_per_s=frames_per_s))
     from kivy.clock import Clock
     from kivy.core.window import Window
 
@@ -57,4 +57,4 @@ def main(seconds: float) -> None:
 
 
 if __name__ == "__main__":
-    main(float(sys.argv[1]) if len(sys.argv) > 1 else 15.0)
+    main(float(sys.argv[1]) if len(sys.argv) > 1 else 15.0, int(sys.argv[2]) if len(sys.argv) > 2 else 60)
