@@ -39,8 +39,7 @@ class UnitKind(StrEnum):
 class Holding:
     """Words of one kind. `part` is what is turned: the gantry, or the rails under it.
 
-    `set_by_controller`: nothing is loosened, the position is a number in the controller or a step count, and the gaps
-    are read again after homing. `{end}` in a sentence stands for the end to move.
+    `{end}` in a sentence stands for the end to move.
     """
 
     label: str
@@ -49,7 +48,6 @@ class Holding:
     loosen: str
     set_: str
     tighten: str
-    set_by_controller: bool = False
 
 
 HOLDINGS: dict[HowHeld, Holding] = {
@@ -105,7 +103,6 @@ HOLDINGS: dict[HowHeld, Holding] = {
         "home again, power off, and read both gaps: they prove the sign. If the meter moved away from zero, change the "
         "offset the other way, by twice the amount.",
         tighten="Store the offset in the controller, and home once more to see that it is kept.",
-        set_by_controller=True,
     ),
     HowHeld.TWO_MOTORS_ONE_SWITCH: Holding(
         label="two motors on one home switch (set against stops at every power-up)",
@@ -116,7 +113,6 @@ HOLDINGS: dict[HowHeld, Holding] = {
         set_="Shift the stop of the {end} end by the amount named, push both ends against their stops, slowly and with "
         "the power off, and read both gaps.",
         tighten="Fix the stop; push the gantry against both stops once more, and read again.",
-        set_by_controller=True,
     ),
     HowHeld.RAILS: Holding(
         label="the rails or the bed (fixed or rigid gantry)",

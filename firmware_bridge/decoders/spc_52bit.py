@@ -14,7 +14,6 @@ from core.metrology.readings import Indication, Unit
 from firmware_bridge.decoders.fault import Fault, FaultReason
 from firmware_bridge.decoders.plausible import gated
 
-FRAME_BITS = 52
 FRAME_DIGITS = 13
 _SIGNS = {0: 1.0, 8: -1.0}
 # One maker writes 8 for inch and some gauges put their go/no-go result here: refused, not guessed.
