@@ -26,6 +26,7 @@ from ui.commands import (
     ListenToBelt,
     LogCoarseReset,
 )
+from ui.practice_view import BACK_TO_IT, NOT_YET, is_open
 from ui.snapshot import Snapshot
 
 
@@ -83,6 +84,8 @@ class CausesView:
 def causes_view(snapshot: Snapshot, page: Page) -> CausesView:
     """Everything a page shows."""
     match page:
+        case Page.WHY | Page.NEXT if is_open(snapshot):
+            return CausesView(title="The exercise comes first", text=NOT_YET, actions=(BACK_TO_IT,))
         case Page.WHY:
             return CausesView(title="What the coupon says", text=_why(snapshot))
         case Page.NEXT:
@@ -133,6 +136,8 @@ def foretold_lines(snapshot: Snapshot) -> list[str]:
 
     Once that coupon is read, what was foretold stands beside what came.
     """
+    if is_open(snapshot):
+        return [NOT_YET]
     proof = snapshot.records.comparison
     if proof is not None and proof.foretold:
         return [

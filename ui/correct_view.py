@@ -15,6 +15,7 @@ from core.machine.parallelism import NullReading
 from core.metrology.live import LiveState
 from core.metrology.readings import Quantity
 from ui.cursor_view import dashes, decimals_of, digits_text
+from ui.practice_view import BACK_TO_IT, NOT_YET, is_open
 from ui.snapshot import Snapshot
 
 DONE_WORDS = {
@@ -64,8 +65,10 @@ def correct_view(snapshot: Snapshot) -> CorrectView:
 
 def _before(snapshot: Snapshot) -> CorrectView:
     actions: tuple[tuple[str, str], ...]
-    correction = snapshot.machines.correction
+    correction = None if is_open(snapshot) else snapshot.machines.correction
     match correction:
+        case None if is_open(snapshot):
+            title, text, actions = "The exercise comes first", NOT_YET, (BACK_TO_IT,)
         case Correction():
             title, text = "What would make it square", "\n".join(correction.sentences)
             actions = (("begin", "Begin the correction"),)

@@ -36,8 +36,29 @@ def grid_choices(snapshot: Snapshot) -> tuple[tuple[str, str], ...]:
 
 def grid_on_bench(snapshot: Snapshot) -> str:
     """The grid of the coupon measured last; empty for one by itself."""
+    return _cell_on_bench(snapshot)[0]
+
+
+def place_on_bench(snapshot: Snapshot) -> str:
+    """Where on the bed the coupon measured last was cut, such as B2; empty for one by itself."""
+    return _cell_on_bench(snapshot)[1]
+
+
+def count_text(snapshot: Snapshot) -> str:
+    """Which coupon of its grid is on the bench, counting places measured before it; empty for one by itself."""
+    grid, place = _cell_on_bench(snapshot)
+    state = snapshot.records.grid
+    if not grid:
+        return ""
+    if state is None or grid not in (state.grid, state.fresh):
+        return f"of grid {grid}"
+    measured = state.measured if state.grid == grid else {}
+    return f"coupon {len(measured.keys() - {place}) + 1} of grid {grid}"
+
+
+def _cell_on_bench(snapshot: Snapshot) -> tuple[str, str]:
     opened = snapshot.log[0].payload if snapshot.log else None
-    return opened.grid if isinstance(opened, Opened) else BY_ITSELF
+    return (opened.grid, opened.place) if isinstance(opened, Opened) else (BY_ITSELF, "")
 
 
 def place_rows(state: GridState | None, grid: str) -> tuple[tuple[tuple[str, str], ...], ...]:

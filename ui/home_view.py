@@ -11,7 +11,7 @@ from core.machine.gantry_correction import Correction
 from core.metrology.verdict import Verdict
 from firmware_bridge.byte_link import LinkState
 from ui.measure_view import SHAPE_OF, coupon_text
-from ui.practice_view import asks
+from ui.practice_view import asks, is_open
 from ui.snapshot import Snapshot
 from ui.theme import Shape
 from ui.wording import VERDICT_WORD, headline
@@ -54,6 +54,8 @@ def next_step(snapshot: Snapshot) -> tuple[str, str]:
     evaluation = snapshot.evaluation
     if not snapshot.closed and (evaluation is None or not evaluation.settled):
         return "Go on measuring", "measure"
+    if is_open(snapshot):
+        return "See the verdict", "verdict"
     if evaluation is not None and evaluation.verdict is Verdict.NO_GO:
         return "Correct the machine", "correct"
     return ("Measure the next coupon", "coupon") if snapshot.closed else ("See the verdict", "verdict")
@@ -67,8 +69,10 @@ def _story(snapshot: Snapshot) -> list[str]:
         story.append(due.text)
     if snapshot.evaluation is not None:
         story.append(headline(snapshot.evaluation))
-        if isinstance(snapshot.machines.correction, Correction) and snapshot.evaluation.verdict is Verdict.NO_GO:
-            story.append(snapshot.machines.correction.sentences[0])
+        correction = snapshot.machines.correction
+        may_tell = snapshot.evaluation.verdict is Verdict.NO_GO and not is_open(snapshot)
+        if isinstance(correction, Correction) and may_tell:
+            story.append(correction.sentences[0])
     lost = [status.name for status in snapshot.instruments if status.state is LinkState.LOST]
     if lost:
         story.append(f"Lost: {', '.join(lost)}.")

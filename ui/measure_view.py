@@ -14,6 +14,7 @@ from core.metrology.readings import Quantity
 from core.metrology.tolerances import Limits
 from core.metrology.verdict import Verdict
 from ui.cursor_view import CursorView, live_view
+from ui.grid_view import count_text, place_on_bench
 from ui.snapshot import Snapshot, TakenReading
 from ui.theme import Shape
 from ui.wording import VERDICT_WORD, next_reading_sentence, value_text
@@ -53,8 +54,9 @@ class Panel:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MeasureView:
-    """The whole measuring screen."""
+    """The whole measuring screen; `heading` names the place on the bed where the coupon has one."""
 
+    heading: str
     large: CursorView
     small: CursorView
     panel: Panel | None
@@ -77,7 +79,7 @@ def _advice(snapshot: Snapshot) -> str:
     asked = evaluation.next_reading if evaluation else None
     if asked is not None and asked.reason is not NextReason.FIRST:
         return next_reading_sentence(asked)
-    return snapshot.machine or "no machine named"
+    return ": ".join(filter(None, (snapshot.machine or "no machine named", count_text(snapshot))))
 
 
 def callouts(snapshot: Snapshot, cursors: tuple[Feature | None, ...]) -> tuple[Callout, ...]:
@@ -165,6 +167,7 @@ def measure_view(
         large, small = small, large
     doubted = reading_to_void(snapshot, large.feature)
     return MeasureView(
+        heading=f"Measure {place_on_bench(snapshot)}".rstrip(),
         large=live_view(large, snapshot),
         small=live_view(small, snapshot),
         panel=decision_panel(snapshot, voiding=voiding, mark_put_off=mark_put_off),

@@ -14,6 +14,7 @@ from ui.archive_thread import ArchiveReport
 from ui.bench_steps import told
 from ui.commands import AnswerExercise, BeginExercise, Command, OpenSession
 from ui.practice import Exercise, PracticeState, judge
+from ui.practice_view import is_put_aside
 from ui.snapshot import Snapshot
 
 
@@ -43,10 +44,13 @@ class PracticeDesk:
                     f"Practice, coupon {state.number} of {state.total}: it is measured first, then say what is wrong."
                 )
                 return told(replace(draft, practice=replace(state, session=session)), text)
+            case BeginExercise() if is_put_aside(draft):
+                return self._lay(draft, self._practice, state, state.number)
             case BeginExercise() if state.waits:
                 return told(draft, "This coupon comes first: finish it and say what is wrong.", alarm=True)
             case BeginExercise():
-                return self._begin(draft, self._practice, state)
+                # After the last one, all over again.
+                return self._lay(draft, self._practice, state, state.number % state.total + 1)
             case AnswerExercise(diagnosis=diagnosis) if state.waits:
                 if not draft.closed or draft.session != state.session:
                     return told(draft, "The coupon is not finished yet.", alarm=True)
@@ -59,9 +63,8 @@ class PracticeDesk:
             case _:
                 return draft
 
-    def _begin(self, draft: Snapshot, practice: Practice, state: PracticeState) -> Snapshot:
-        """The next exercise; after the last one, all over again."""
-        number = state.number % state.total + 1
+    def _lay(self, draft: Snapshot, practice: Practice, state: PracticeState, number: int) -> Snapshot:
+        """Lay this exercise on the bench."""
         solved = 0 if number == 1 else state.solved
         self._post(OpenSession(opened=practice.lay(practice.exercises[number - 1])))
         return replace(draft, practice=PracticeState(total=state.total, number=number, solved=solved))

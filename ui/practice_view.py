@@ -12,6 +12,9 @@ from ui.practice import FAULT_WORDS, MOVES, Diagnosis, PracticeFault
 from ui.snapshot import Snapshot
 
 BEGIN, WATCH, DONE, REJUDGE = "begin", "watch", "done", "rejudge"
+# The screen of the exercise, as a choice of those that must not give its answer away.
+BACK_TO_IT = ("practice", "Back to the exercise")
+NOT_YET = "An exercise is open: what is wrong is for you to say. Say it first, then this page tells what it knows."
 NOT_HERE = "Practice needs the simulated bench: start with --simulate or --practice."
 
 
@@ -33,7 +36,7 @@ def practice_view(snapshot: Snapshot, fault: PracticeFault | None = None) -> Pra
     if state.number == 0:
         text = (
             "Three machines and a slip, each with one coupon, all SIMULATED. Watch the coupon being measured or take "
-            "over, then say what is wrong. Try it from the readings before you look at Correct or Causes: they know."
+            "over, then say what is wrong. Correct and Causes stay silent until you have."
         )
         return PracticeView(title="Practice", text=text, choices=((BEGIN, "Begin"),))
     if state.judgement is not None:
@@ -42,6 +45,9 @@ def practice_view(snapshot: Snapshot, fault: PracticeFault | None = None) -> Pra
             return PracticeView(title=state.judgement.title, text=said, choices=((BEGIN, "Next coupon"),))
         text = f"{said}\n{state.solved} of {state.total} were right."
         return PracticeView(title=state.judgement.title, text=text, choices=((BEGIN, "Once more"), (DONE, "Done")))
+    if is_put_aside(snapshot):
+        text = "Another coupon came between. This one can be laid and measured again."
+        return PracticeView(title=which, text=text, choices=((BEGIN, "Lay it again"),))
     if not asks(snapshot):
         text = "It is being measured. When you have seen enough, finish it on the verdict screen."
         return PracticeView(title=which, text=text, choices=((WATCH, "Watch"),))
@@ -53,10 +59,21 @@ def practice_view(snapshot: Snapshot, fault: PracticeFault | None = None) -> Pra
     return PracticeView(title=which, text=text, choices=tuple((one.value, words) for one, words in FAULT_WORDS.items()))
 
 
+def is_open(snapshot: Snapshot) -> bool:
+    """The coupon on the bench is that of an exercise, and the person has not said yet what is wrong."""
+    state = snapshot.practice
+    return state is not None and state.waits and snapshot.session == state.session
+
+
+def is_put_aside(snapshot: Snapshot) -> bool:
+    """An exercise waits for its answer, but another coupon was begun since."""
+    state = snapshot.practice
+    return state is not None and state.waits and state.session not in ("", snapshot.session)
+
+
 def asks(snapshot: Snapshot) -> bool:
     """The exercise's own coupon is finished, and the person has not said yet what is wrong."""
-    state = snapshot.practice
-    return state is not None and state.waits and snapshot.closed and snapshot.session == state.session
+    return is_open(snapshot) and snapshot.closed
 
 
 def chosen(name: str, fault: PracticeFault | None) -> Command | PracticeFault | None:

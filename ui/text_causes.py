@@ -20,6 +20,7 @@ from core.machine.square_reference import reference_state
 from ui.belts import note_of_file
 from ui.causes_view import foretold_lines
 from ui.commands import BeginCorrectionByReference, Command, KeepReference, LogBelts, LogCoarseReset
+from ui.practice_view import NOT_YET, is_open
 from ui.snapshot import Snapshot
 from ui.verdict_text import LINE_WIDTH
 
@@ -67,6 +68,8 @@ def parse_causes_line(words: list[str], snapshot: Snapshot) -> Command | str | N
 
 
 def _why(snapshot: Snapshot) -> str:
+    if is_open(snapshot):
+        return NOT_YET
     if snapshot.evaluation is None:
         return "Nothing is measured yet."
     diagnosis = diagnose(snapshot.evaluation, snapshot.machines.current, snapshot.setup)
@@ -77,6 +80,8 @@ def _why(snapshot: Snapshot) -> str:
 
 
 def _design(snapshot: Snapshot) -> str:
+    if is_open(snapshot):
+        return NOT_YET
     if snapshot.evaluation is None:
         return "Nothing is measured yet."
     correction = design_correction(

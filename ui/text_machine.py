@@ -25,6 +25,7 @@ from ui.commands import (
     LogMachineEvent,
     SaveMachine,
 )
+from ui.practice_view import NOT_YET, is_open
 from ui.snapshot import Snapshot
 
 MACHINE_HELP = """\
@@ -46,6 +47,8 @@ def parse_machine_line(words: list[str], snapshot: Snapshot) -> Command | str | 
             return machines_text(snapshot)
         case ["machine", name, *fields]:
             return _machine(name, fields, snapshot)
+        case ["correct"] if is_open(snapshot):
+            return NOT_YET
         case ["correct"]:
             return BeginCorrection()
         case ["done"]:

@@ -15,6 +15,7 @@ from core.metrology.sentences import explanation_sentences
 from core.metrology.verdict import Characteristic, Verdict
 from ui.measure_view import SHAPE_OF
 from ui.notation import AS_KEPT, Notation
+from ui.practice_view import NOT_YET, is_open
 from ui.snapshot import Snapshot
 from ui.theme import Shape
 from ui.wording import (
@@ -88,7 +89,7 @@ def verdict_view(snapshot: Snapshot) -> VerdictView:
         size_shape=SHAPE_OF[evaluation.size_verdict] if evaluation.size_judged else Shape.RING,
         size_text=f"Size: {VERDICT_WORD[evaluation.size_verdict] if evaluation.size_judged else 'not judged'}",
         sentences=_sentences(snapshot, evaluation),
-        explanations=explanation_sentences(evaluation) if contradictory else (),
+        explanations=_explanations(snapshot, evaluation) if contradictory else (),
         # No value of a contradictory best fit means anything: only what may be wrong with the readings does.
         rows=()
         if contradictory
@@ -103,6 +104,11 @@ def _caption(evaluation: Evaluation) -> str:
     if evaluation.verdict is Verdict.INCONSISTENT:
         return "readings contradict each other"
     return "squareness, cross-checked" if evaluation.cross_checked else "squareness, NOT cross-checked"
+
+
+def _explanations(snapshot: Snapshot, evaluation: Evaluation) -> tuple[str, ...]:
+    """In an exercise the slip is for the person to find."""
+    return (NOT_YET,) if is_open(snapshot) else explanation_sentences(evaluation)
 
 
 def _sentences(snapshot: Snapshot, evaluation: Evaluation) -> tuple[str, ...]:

@@ -29,7 +29,7 @@ from core.metrology.evaluation import Evaluation, evaluate
 from core.metrology.live import LiveState, compare, live_limit
 from core.metrology.readings import Quantity, Reading, Unit
 from core.metrology.tolerances import limits_for_class
-from core.records.events import GaugeChecked
+from core.records.events import Event, GaugeChecked, Opened
 from core.records.grid import GridMap, GridState, cell_of
 from core.records.instrument_book import CheckHistory, InstrumentBook, RecordedCheck
 from core.records.session_tables import ALL_SESSIONS, SessionSummary
@@ -258,6 +258,14 @@ def with_grid(skews: dict[str, float]) -> Snapshot:
     return replace(to_correct(), records=RecordsView(grid=state))
 
 
+def at_place(place: str, grid: str = "G1") -> Snapshot:
+    """A coupon of the grid on the bench, measuring begun, after two others were measured."""
+    begun = with_grid(dict([*GRID_SKEWS.items()][:2]))
+    opened = Opened(coupon=COUPON, limits=LIMITS, setup=SETUP, machine=ROUTER.name, grid=grid, place=place)
+    log = (Event(sequence=1, time_utc=None, payload=opened),)
+    return replace(snapshot(hold=0.6), machine=ROUTER.name, machines=begun.machines, records=begun.records, log=log)
+
+
 def with_download(state: DownloadState, text: str, *, sticks: int = 1, cable: bool = False) -> Snapshot:
     """A stick plugged in, a download as far as this."""
     stick = Stick(partition="/dev/sda1", label="WORKSHOP", size_bytes=16_000_000_000, write_protected=False)
@@ -368,6 +376,7 @@ SCENES: dict[str, Callable[[], Snapshot]] = {
     "history": with_history,
     "grid": lambda: with_grid(GRID_SKEWS),
     "grid-begun": lambda: with_grid(dict([*GRID_SKEWS.items()][:2])),
+    "at-place": lambda: at_place("B2"),
     "drifting": lambda: with_history(DRIFTING),
     "stranger": with_stranger,
     "on-drive": lambda: with_download(DownloadState.SHOWN, "on the drive", sticks=0, cable=True),
@@ -380,6 +389,7 @@ SCENES: dict[str, Callable[[], Snapshot]] = {
     ),
     "downloaded": lambda: with_download(DownloadState.SAFE, "Written and checked: 5 files."),
     "practice": lambda: practising(begun=False),
+    "practice-open": lambda: replace(practising(), closed=False),
     "practice-asked": practising,
     "practice-answered": lambda: practising(answered=True),
     "recut": lambda: correcting(Stage.RECUT),

@@ -10,7 +10,7 @@ from ui.theme import DARK, LIGHT, Shape, contrast_ratio
 
 ON_CORRECT = ("empty", "to-correct", "cautions", "play", "gaps", "loosen", "set", "recut")
 ON_DOWNLOAD = ("no-stick", "writing", "stick-pulled", "downloaded")
-ON_PRACTICE = ("practice", "practice-asked", "practice-answered")
+ON_PRACTICE = ("practice", "practice-open", "practice-asked", "practice-answered")
 ON_RECORDS = ("history", "drifting", "grid", "grid-begun")
 ON_MEASURE = [name for name in SCENES if name not in (*ON_CORRECT[1:], *ON_DOWNLOAD, *ON_PRACTICE, *ON_RECORDS)]
 ELSEWHERE = {
@@ -42,6 +42,11 @@ def test_measuring_and_verdict_in_every_state(screen, name: str) -> None:
 
 def test_the_correction_at_every_stage(screen) -> None:
     assert [fault for scene in ON_CORRECT for fault in faults_of(screen, scene, "correct")] == []
+
+
+def test_what_must_not_give_the_answer_of_an_exercise_away(screen) -> None:
+    doors = ("home", "verdict", "correct", "causes", "practice")
+    assert [fault for name in doors for fault in faults_of(screen, "practice-open", name)] == []
 
 
 def test_the_download_in_every_state(screen) -> None:

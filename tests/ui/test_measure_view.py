@@ -9,7 +9,7 @@ import pytest
 from core.geometry.features import TEN_FEATURES, Feature
 from core.metrology.live import LiveState
 from core.metrology.readings import Quantity
-from tests.ui.scenes import RACKED, SCENES, live, readings, snapshot
+from tests.ui.scenes import RACKED, SCENES, at_place, live, readings, snapshot
 from ui.cursor_view import live_view
 from ui.in_hand import InHand
 from ui.measure_view import VOID_REASONS, callouts, decision_panel, measure_view, reading_to_void
@@ -95,6 +95,18 @@ def test_the_reading_of_the_feature_that_is_up_is_voided_before_the_newest() -> 
     assert reading_to_void(all_read, Feature.RIGHT).feature is Feature.RIGHT
     assert reading_to_void(SCENES["edges"](), Feature.RIGHT).feature is Feature.NR_FL
     assert reading_to_void(snapshot(), Feature.RIGHT) is None
+
+
+def test_a_coupon_of_a_grid_names_its_place_and_which_one_it_is() -> None:
+    def said(place: str, grid: str = "G1") -> tuple[str, str]:
+        view = measure_view(at_place(place, grid), Quantity.LENGTH)
+        return view.heading, view.advice
+
+    assert said("B2") == ("Measure B2", "router: coupon 3 of grid G1")
+    assert said("B1") == ("Measure B1", "router: coupon 2 of grid G1")  # measured once more
+    assert said("A1", "G2") == ("Measure A1", "router: coupon 1 of grid G2")
+    assert said("A1", "spring") == ("Measure A1", "router: of grid spring")
+    assert measure_view(snapshot(), Quantity.LENGTH).heading == "Measure"
 
 
 def test_without_an_open_coupon_the_screen_leads_on() -> None:

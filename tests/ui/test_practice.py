@@ -24,12 +24,19 @@ from tests.ui.touching import find_text, tap_text
 from ui import practice
 from ui.assembly import BenchOptions, assembled
 from ui.bench import Bench
-from ui.commands import AnswerExercise, BeginExercise
+from ui.causes_view import Page, causes_view
+from ui.commands import AnswerExercise, BeginExercise, OpenSession
+from ui.correct_view import correct_view
 from ui.exit_status import ExitStatus
+from ui.home_view import home_view
+from ui.machine_view import MachineView
+from ui.opening import opening
 from ui.practice import COUPON, MOVES, SPAN_MM, Diagnosis, Exercise, PracticeFault, exercises, judge
+from ui.practice_view import BEGIN, NOT_YET, practice_view
 from ui.snapshot import Snapshot
 from ui.text_bench import TextBench
 from ui.text_commands import parse_line
+from ui.verdict_view import verdict_view
 
 SEEDS = range(12)
 WAIT_S = 60.0
@@ -190,6 +197,56 @@ def test_the_terminal_asks_and_tells(at_practice: Bench) -> None:
 def test_what_is_no_diagnosis_is_said(line: str, words: str) -> None:
     assert words in str(parse_line(line, SCENES["practice-asked"]()))
     assert "--practice" in str(parse_line(line, SCENES["no-go"]()))
+
+
+OPEN = ("practice-open", "practice-asked")
+
+
+@pytest.mark.parametrize("scene", OPEN)
+def test_nothing_gives_the_answer_away_before_it_is_said(scene: str) -> None:
+    """The same coupon tells the move as soon as the answer is in."""
+    asked, answered = SCENES[scene](), SCENES["practice-answered"]()
+    correction = gantry_correction(asked.evaluation, profile_of_span(SPAN_MM), mark_confirmed=True)
+    machines = MachineView(correction=correction)
+    asked, answered = (replace(one, machines=machines) for one in (asked, answered))
+    for text in (
+        *(causes_view(asked, page).text for page in Page),
+        correct_view(asked).text,
+        home_view(asked).story,
+        *(str(parse_line(line, asked)) for line in ("why", "predict", "design", "correct")),
+    ):
+        assert "Move the" not in text
+        assert "racked" not in text
+    assert causes_view(asked, Page.WHY).text == correct_view(asked).text == NOT_YET
+    assert correct_view(asked).move is None
+    assert "gantry is racked" in causes_view(answered, Page.WHY).text
+    assert correct_view(answered).move is not None
+    assert len(causes_view(answered, Page.NEXT).text.splitlines()) == 10
+
+
+def test_the_slip_behind_contradictory_readings_is_for_the_person_to_find() -> None:
+    asked = replace(SCENES["inconsistent"](), practice=SCENES["practice-open"]().practice)
+    assert verdict_view(asked).explanations == (NOT_YET,)
+    assert "Right edge" in " ".join(verdict_view(SCENES["inconsistent"]()).explanations)
+
+
+@pytest.mark.parametrize("door", ["correct", "causes"])
+def test_what_knows_the_answer_leads_back_to_the_exercise(screen, door: str) -> None:
+    screen.show(SCENES["practice-asked"]())
+    screen.go(door)
+    assert find_text(screen, "The exercise comes first")
+    tap_text(screen, "Back to the exercise")
+    assert find_text(screen, "Cut too small")
+
+
+def test_an_exercise_put_aside_can_be_laid_again(at_practice: Bench) -> None:
+    begun = until(at_practice, lambda now: now.practice.session != "" and now.practice.session == now.session)
+    at_practice.send(OpenSession(opened=opening(COUPON)))
+    aside = until(at_practice, lambda now: now.session != begun.session)
+    assert practice_view(aside).choices == ((BEGIN, "Lay it again"),)
+    at_practice.send(BeginExercise())
+    again = until(at_practice, lambda now: now.practice.session == now.session)
+    assert (again.practice.number, again.practice.session != begun.session) == (begun.practice.number, True)
 
 
 def test_by_touch(screen) -> None:

@@ -11,6 +11,7 @@ from core.metrology.readings import Unit
 from ui.causes_view import PAGE_WORDS, Page, act, causes_view
 from ui.commands import BeginCorrectionByReference
 from ui.keypad_entry import Entry, press
+from ui.practice_view import BACK_TO_IT
 from ui.screens.screen import BenchScreen
 from ui.snapshot import Snapshot
 from ui.widgets.choice_row import ChoiceRow  # noqa: F401 - named in the kv file
@@ -83,6 +84,9 @@ class CausesScreen(BenchScreen):
 
     def act(self, name: str) -> None:
         """An action was touched."""
+        if name == BACK_TO_IT[0]:
+            self.go(name)
+            return
         if self.typing:
             self.active = -1
         else:

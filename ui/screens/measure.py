@@ -45,7 +45,7 @@ class MeasureScreen(BenchScreen):
             snapshot, self.in_hand.follow(snapshot), voiding=self._voiding, mark_put_off=self._mark_put_off
         )
         self._view = view
-        self.advice, self.task = view.advice, view.task
+        self.heading, self.advice, self.task = view.heading, view.advice, view.task
         self.ids.sheet.show(snapshot, view.large)
         column = self._panel_column if view.panel else self._live_column
         column.large, column.small = view.large, view.small

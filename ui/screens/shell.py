@@ -109,7 +109,6 @@ class Shell(BoxLayout):
         if not manager.has_screen(name):
             manager.add_widget(SCREENS[name]())
         manager.current = name
-        self.heading = self.screen.heading
         self.show(App.get_running_app().snapshot)
 
     def show(self, snapshot: Snapshot) -> None:
@@ -135,6 +134,7 @@ class Shell(BoxLayout):
         self.side_text = VERDICT_WORD[snapshot.verdict] if snapshot.verdict else "no verdict"
         self.verdict_shape = SHAPE_OF[snapshot.verdict] if snapshot.verdict else Shape.RING
         self.screen.show(snapshot)
+        self.heading = self.screen.heading
 
     def back(self) -> None:
         """One step back."""

@@ -86,6 +86,14 @@ def test_by_itself_is_in_no_grid(screen) -> None:
     assert (screen.bench.sent[-1].opened.grid, screen.bench.sent[-1].opened.place) == ("", "")
 
 
+def test_the_top_line_names_the_place_while_it_is_measured(screen) -> None:
+    screen.show(SCENES["at-place"]())
+    screen.go("measure")
+    assert find_text(screen, "Measure B2")
+    screen.show(SCENES["first"]())
+    assert screen.app.root.heading == "Measure"
+
+
 def test_the_bed_map_says_what_is_common_and_what_is_local(screen) -> None:
     screen.show(SCENES["grid"]())
     screen.go("history")
