@@ -96,6 +96,13 @@ class DueLoaded:
     due: Due
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LastOpenedLoaded:
+    """How the last coupon of a machine was opened; None before the first one."""
+
+    opened: Opened | None
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class GridLoaded:
     """How far a grid over the bed has come, and its map."""
@@ -132,6 +139,7 @@ ArchiveAnswer = (
     | Compared
     | HistoryLoaded
     | DueLoaded
+    | LastOpenedLoaded
     | GridLoaded
     | RecordLoaded
     | RecordForDownload
@@ -254,6 +262,11 @@ def load_due(machine: str) -> ArchiveTask:
         return DueLoaded(due=Due(machine=machine, text=history.check_next if history else ""))
 
     return task
+
+
+def load_last_opened(machine: str) -> ArchiveTask:
+    """Look up what was chosen for a machine's last coupon: the next one begins with it."""
+    return lambda archive: LastOpenedLoaded(opened=archive.last_opened(machine))
 
 
 def _machines(archive: Archive, saved: str = "") -> MachinesLoaded:

@@ -17,8 +17,9 @@ from core.metrology.plausible_size import likely_size
 from core.metrology.verdict import Verdict, combine
 from core.records.readings_csv import SIMULATED_STAMP, ReadingsFile, read_readings
 from core.records.results_json import result_text
-from ui.evaluate_options import add_options, coupon_of, expansion_of, limits_of, setup_of
+from ui.evaluate_options import add_options, coupon_of, expansion_of, own_limits_of, setup_of
 from ui.exit_status import ExitStatus
+from ui.opening import limits_of
 from ui.verdict_text import verdict_text
 
 CORRECTION_CONDITIONS = (
@@ -45,7 +46,7 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
 def run(args: argparse.Namespace) -> int:
     """Judge the file, print the result, return the exit status; raises BadInputError."""
     coupon = coupon_of(args)
-    limits = limits_of(args, coupon)
+    limits = limits_of(coupon, args.tolerance_class, own_limits_of(args))
     expansion = expansion_of(args)
     profile = None if args.span is None else profile_of_span(args.span)
     setup = setup_of(args)

@@ -6,16 +6,14 @@ In: an argparse parser, then the parsed arguments. Out: coupon, limits, measurin
 from __future__ import annotations
 
 import argparse
-from dataclasses import replace
 
 from core.errors import BadInputError
 from core.geometry.coupon import Coupon
 from core.metrology.accuracy import DEFAULT_CALIPER, DEFAULT_GAUGE, CouponForm, EdgeMethod, MeasuringSetup
 from core.metrology.evaluation import Scope
 from core.metrology.expansion import MATERIALS, ExpansionDifference, expansion_difference
-from core.metrology.tolerances import Limits, limits_for_class, own_limits
 from ui.accuracy_arguments import accuracy_argument, form_argument
-from ui.opening import DEFAULT_CLASS
+from ui.opening import OwnLimits
 from ui.size_argument import size_argument
 
 DEFAULT_SIZE_MM = (120.0, 80.0)
@@ -116,24 +114,14 @@ def coupon_of(args: argparse.Namespace) -> Coupon:
     )
 
 
-def limits_of(args: argparse.Namespace, coupon: Coupon) -> Limits:
-    """The class's limits, the person's own, or the class's with some of the person's own in their place."""
-    own = {
-        "edge_mm": args.edge_tol,
-        "perpendicularity_mm": args.perp_tol,
-        "corner_deg": args.corner_tol,
-        "diagonal_mm": args.diagonal_tol,
-    }
-    given = {name: limit for name, limit in own.items() if limit is not None}
-    if not given:
-        return limits_for_class(coupon, args.tolerance_class or DEFAULT_CLASS)
-    if args.tolerance_class is None:
-        return own_limits(**given)
-    by_class = limits_for_class(coupon, args.tolerance_class)
-    edge_mm = given.pop("edge_mm", None)
-    if edge_mm is not None:
-        given |= {"width_edge_mm": edge_mm, "height_edge_mm": edge_mm}
-    return replace(by_class, source=f"{by_class.source} with own limits", **given)
+def own_limits_of(args: argparse.Namespace) -> OwnLimits:
+    """The person's own limits."""
+    return OwnLimits(
+        edge_mm=args.edge_tol,
+        perpendicularity_mm=args.perp_tol,
+        corner_deg=args.corner_tol,
+        diagonal_mm=args.diagonal_tol,
+    )
 
 
 def expansion_of(args: argparse.Namespace) -> ExpansionDifference | None:

@@ -34,11 +34,6 @@ def grid_choices(snapshot: Snapshot) -> tuple[tuple[str, str], ...]:
     return ((BY_ITSELF, "By itself"), *going_on, (state.fresh, f"New grid {state.fresh}"))
 
 
-def grid_on_bench(snapshot: Snapshot) -> str:
-    """The grid of the coupon measured last; empty for one by itself."""
-    return _cell_on_bench(snapshot)[0]
-
-
 def place_on_bench(snapshot: Snapshot) -> str:
     """Where on the bed the coupon measured last was cut, such as B2; empty for one by itself."""
     return _cell_on_bench(snapshot)[1]

@@ -11,10 +11,10 @@ from core.geometry.features import TEN_FEATURES, Feature
 from core.metrology.findings import NextReason
 from core.metrology.live import live_limit
 from core.metrology.readings import Quantity
-from core.metrology.tolerances import Limits
 from core.metrology.verdict import Verdict
 from ui.cursor_view import CursorView, live_view
 from ui.grid_view import count_text, place_on_bench
+from ui.limits_view import limits_text
 from ui.snapshot import Snapshot, TakenReading
 from ui.theme import Shape
 from ui.wording import VERDICT_WORD, next_reading_sentence, value_text
@@ -181,18 +181,3 @@ def coupon_text(snapshot: Snapshot) -> str:
     """The coupon's size: '120 × 80 mm'."""
     coupon = snapshot.coupon
     return f"{coupon.width_mm:g} × {coupon.height_mm:g} mm" if coupon else "no coupon"
-
-
-def limits_text(limits: Limits) -> str:
-    """The limits as numbers, in short."""
-    parts = []
-    if limits.perpendicularity_mm is not None:
-        parts.append(f"square {limits.perpendicularity_mm:.2f} mm")
-    if limits.corner_deg is not None:
-        parts.append(f"corner ± {limits.corner_deg:.2f}°")
-    if limits.diagonal_mm is not None:
-        parts.append(f"diagonals {limits.diagonal_mm:.2f} mm")
-    edges = [edge for edge in (limits.width_edge_mm, limits.height_edge_mm) if edge is not None]
-    if edges:
-        parts.append("edges ± " + " / ".join(f"{edge:.2f}" for edge in dict.fromkeys(edges)) + " mm")
-    return ", ".join(parts)

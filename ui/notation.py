@@ -99,8 +99,12 @@ class Notation:
         return self._marked(text)
 
     def typed(self, mm: float) -> str:
-        """A length as it would be keyed in, with a point."""
-        return f"{mm / self.length_unit.to_internal(1.0):.4f}".rstrip("0").rstrip(".")
+        """A length as it would be keyed in, with a point; four places, five where four miss its micrometre."""
+        unit_mm = self.length_unit.to_internal(1.0)
+        text = f"{mm / unit_mm:.4f}"
+        if abs(float(text) * unit_mm - mm) >= 0.0004:
+            text = f"{mm / unit_mm:.5f}"
+        return text.rstrip("0").rstrip(".")
 
     def sentence(self, text: str) -> str:
         """A finished sentence: every length and angle in it, wherever it was worded, in this notation.

@@ -2,29 +2,89 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict, dataclass, replace
+
 from core import SOFTWARE
+from core.errors import BadInputError
 from core.geometry.coupon import Coupon
 from core.machine.profile import MachineProfile
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.evaluation import Scope
 from core.metrology.expansion import ExpansionDifference
-from core.metrology.tolerances import limits_for_class
+from core.metrology.tolerances import Limits, limits_for_class, own_limits
 from core.records.events import Opened
 
 DEFAULT_CLASS = "mK"
+_CLASS_SOURCE, _WITH_OWN = "ISO 2768-", " with own limits"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OwnLimits:
+    """The person's own limits, plus and minus mm or degrees; None where there is none."""
+
+    edge_mm: float | None = None
+    perpendicularity_mm: float | None = None
+    corner_deg: float | None = None
+    diagonal_mm: float | None = None
+
+
+NO_OWN = OwnLimits()
+
+
+def limits_of(coupon: Coupon, tolerance_class: str | None = None, own: OwnLimits = NO_OWN) -> Limits:
+    """The class's limits, the person's own, or the class's with some of the person's own in their place.
+
+    No class is "" where the person wants none, and None where nothing was said of one: then the house's own serves,
+    unless there are own limits. Raises BadInputError for a class or a limit there is not, and where nothing is limited.
+    """
+    given = {name: limit for name, limit in asdict(own).items() if limit is not None}
+    if tolerance_class is None and not given:
+        tolerance_class = DEFAULT_CLASS
+    if not tolerance_class:
+        return own_limits(**given)
+    by_class = limits_for_class(coupon, tolerance_class)
+    if not given:
+        return by_class
+    edge_mm = given.pop("edge_mm", None)
+    if edge_mm is not None:
+        given |= {"width_edge_mm": edge_mm, "height_edge_mm": edge_mm}
+    return replace(by_class, source=f"{by_class.source}{_WITH_OWN}", **given)
+
+
+def chosen_limits(opened: Opened) -> tuple[str, OwnLimits]:
+    """What was chosen to get the limits of this session: the class ("" for none) and the person's own."""
+    limits = opened.limits
+    tolerance_class = limits.source.removeprefix(_CLASS_SOURCE).removesuffix(_WITH_OWN)
+    try:
+        by_class = limits_for_class(opened.coupon, tolerance_class)
+    except BadInputError:
+        tolerance_class, by_class = "", Limits(source="")
+    edges_mm = (limits.width_edge_mm, limits.height_edge_mm)
+    own_edges = edges_mm != (by_class.width_edge_mm, by_class.height_edge_mm)
+
+    def where_own(limit: float | None, of_class: float | None) -> float | None:
+        return None if limit == of_class else limit
+
+    return tolerance_class, OwnLimits(
+        edge_mm=limits.width_edge_mm if own_edges else None,
+        perpendicularity_mm=where_own(limits.perpendicularity_mm, by_class.perpendicularity_mm),
+        corner_deg=where_own(limits.corner_deg, by_class.corner_deg),
+        diagonal_mm=where_own(limits.diagonal_mm, by_class.diagonal_mm),
+    )
 
 
 def opening(
     coupon: Coupon,
-    tolerance_class: str = DEFAULT_CLASS,
+    tolerance_class: str | None = None,
     machine: MachineProfile | None = None,
     *,
+    own: OwnLimits = NO_OWN,
     scope: Scope = Scope.ALL,
     expansion: ExpansionDifference | None = None,
     grid: str = "",
     place: str = "",
 ) -> Opened:
-    """A session on this coupon, cut on this machine, with the limits of an ISO 2768 class.
+    """A session on this coupon, cut on this machine, within the limits of `limits_of`.
 
     `scope` chooses the quick check, `expansion` brings sizes to 20 degrees Celsius, `grid` and `place` say
     which coupon of a set over the bed it is. Raises BadInputError where the
@@ -32,7 +92,7 @@ def opening(
     """
     return Opened(
         coupon=coupon,
-        limits=limits_for_class(coupon, tolerance_class),
+        limits=limits_of(coupon, tolerance_class, own),
         setup=MeasuringSetup(),
         machine=machine.name if machine else "",
         span_mm=machine.span_mm if machine else None,

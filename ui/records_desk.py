@@ -9,6 +9,7 @@ from dataclasses import replace
 
 from core.machine.machine_log import CorrectionApplied, MachineEvent
 from core.records.events import Closed
+from core.records.session import Session
 from ui.archive_tasks import (
     Begun,
     Committed,
@@ -16,6 +17,7 @@ from ui.archive_tasks import (
     DueLoaded,
     GridLoaded,
     HistoryLoaded,
+    LastOpenedLoaded,
     MachineLogged,
     MachinesLoaded,
     RecordLoaded,
@@ -23,6 +25,7 @@ from ui.archive_tasks import (
     load_due,
     load_grid,
     load_history,
+    load_last_opened,
     load_record,
 )
 from ui.archive_thread import ArchiveReport
@@ -56,8 +59,11 @@ class RecordsDesk:
                 records = replace(records, grid=state)
             case RecordLoaded(record=record):
                 records = replace(records, record=record)
-            case Begun():
-                records = RecordsView(history=records.history, due=records.due, grid=records.grid)
+            case Begun(events=events):
+                opened = Session.from_events(events).opened
+                records = RecordsView(history=records.history, due=records.due, grid=records.grid, last_opened=opened)
+            case LastOpenedLoaded(opened=opened):
+                records = replace(records, last_opened=opened)
             case Committed(session=session, event=committed) if isinstance(committed.payload, Closed):
                 if draft.evaluation is not None:
                     self._outbox.submit(compare(session))
@@ -68,6 +74,7 @@ class RecordsDesk:
                 self._look_up_due(draft)
             case MachinesLoaded() | ChooseMachine():
                 self._look_up_due(draft)
+                self._outbox.submit(load_last_opened(draft.machines.current.name if draft.machines.current else ""))
         return replace(draft, records=records)
 
     def _look_up_due(self, draft: Snapshot) -> None:

@@ -56,13 +56,15 @@ class Due:
 class RecordsView:
     """`comparison` holds the session closed last against the one before it or before the correction; `record` is the
     session that the person looks at; `due` follows the machine in use; `grid` is how far
-    a set of coupons over the bed has come. Each is None until it was looked up."""
+    a set of coupons over the bed has come; `last_opened` is what was chosen for the last coupon of the machine in use.
+    Each is None until it was looked up."""
 
     history: HistoryView | None = None
     due: Due | None = None
     grid: GridState | None = None
     record: SessionRecord | None = None
     comparison: BeforeAfter | None = None
+    last_opened: Opened | None = None
 
 
 def history_view(archive: Archive, machine: str, only: SessionFilter = ALL_SESSIONS) -> HistoryView:

@@ -31,7 +31,7 @@ from ui.commands import (
     TypeReading,
     VoidReading,
 )
-from ui.opening import DEFAULT_CLASS, opening
+from ui.opening import OwnLimits, opening
 from ui.settings_view import changed, settings_text
 from ui.size_argument import size_argument
 from ui.snapshot import Question, Snapshot
@@ -43,9 +43,11 @@ from ui.text_records import RECORDS_HELP, parse_records_line
 
 HELP = (
     """\
-  new 120x80 [mK]    begin a coupon: width x height in mm, ISO 2768 class; behind it, as wanted: 'quick' (squareness
-                     alone, on two diagonals), 'window 60x40' (its inner window), 'acrylic 27' (material, temperature),
-                     'grid spring B3' (one of a set cut over the bed, for 'cornerwise bed-map spring')
+  new 120x80 [mK]    begin a coupon: width x height in mm, ISO 2768 class; behind it, as wanted: 'edge=0.2' 'perp=0.4'
+                     'corner=0.3' 'diagonal=0.5' (limits of your own, mm and degrees, alone or in place of the class's),
+                     'quick' (squareness alone, on two diagonals), 'window 60x40' (its inner window), 'acrylic 27'
+                     (material, temperature), 'grid spring B3' (one of a set cut over the bed, for 'cornerwise bed-map
+                     spring')
   near 119.85        type a reading (near right far left nl-fr nr-fl nl nr fr fl window-width window-height), in
                      the unit that is shown; add 'mm' or 'inch' for another
   near               the next length (or corner) is this one
@@ -70,6 +72,7 @@ HELP = (
     + PRACTICE_HELP
 )
 
+_OWN_LIMIT = {"edge": "edge_mm", "perp": "perpendicularity_mm", "corner": "corner_deg", "diagonal": "diagonal_mm"}
 _UNITS = {"mm": Unit.MM, "inch": Unit.INCH, "in": Unit.INCH, "deg": Unit.DEG}
 
 
@@ -127,14 +130,18 @@ def _answer(word: str, question: Question) -> Command | str:
 
 
 def _new(size: str, rest: list[str], machine: MachineProfile | None) -> Command | str:
-    tolerance_class, scope, expansion, grid, place = DEFAULT_CLASS, Scope.ALL, None, "", ""
+    tolerance_class, scope, expansion, grid, place = None, Scope.ALL, None, "", ""
+    own: dict[str, float] = {}
     window_mm: tuple[float | None, float | None] = (None, None)
     try:
         width_mm, height_mm = size_argument(size)
-        if rest and rest[0] not in ("quick", "window", "grid", *MATERIALS):
+        if rest and rest[0] not in ("quick", "window", "grid", *MATERIALS) and "=" not in rest[0]:
             tolerance_class, *rest = rest
         while rest:
             match rest:
+                case [limit, *rest] if "=" in limit:
+                    name, _, value = limit.partition("=")
+                    own[_OWN_LIMIT[name]] = _number(value)
                 case ["quick", *rest]:
                     scope = Scope.SQUARENESS
                 case ["window", window, *rest]:
@@ -142,18 +149,33 @@ def _new(size: str, rest: list[str], machine: MachineProfile | None) -> Command 
                 case ["grid", grid, place, *rest]:
                     cell_of(place)
                 case [material, temperature, *rest]:
-                    expansion = expansion_difference(material, float(temperature.replace(",", ".")))
+                    expansion = expansion_difference(material, _number(temperature))
                 case _:
                     raise ValueError
         coupon = Coupon(
             width_mm=width_mm, height_mm=height_mm, window_width_mm=window_mm[0], window_height_mm=window_mm[1]
         )
-        opened = opening(coupon, tolerance_class, machine, scope=scope, expansion=expansion, grid=grid, place=place)
-        return OpenSession(opened=opened)
+        return OpenSession(
+            opened=opening(
+                coupon,
+                tolerance_class,
+                machine,
+                own=OwnLimits(**own),
+                scope=scope,
+                expansion=expansion,
+                grid=grid,
+                place=place,
+            )
+        )
     except (argparse.ArgumentTypeError, BadInputError) as error:
         return str(error)
-    except ValueError:
+    except (ValueError, KeyError):
         return "a new coupon reads such as: new 120x80, new 120x80 mK quick, new 120x80 mK window 60x40 acrylic 27"
+
+
+def _number(text: str) -> float:
+    """A typed number, with a decimal point or comma."""
+    return float(text.replace(",", "."))
 
 
 def _check_caliper(lengths: list[str]) -> Command | str:
@@ -189,7 +211,7 @@ def _for_feature(feature: Feature, rest: list[str], length_unit: Unit) -> Comman
     if not rest:
         return SelectFeature(feature=feature)
     try:
-        shown = float(rest[0].replace(",", "."))
+        shown = _number(rest[0])
     except ValueError:
         return f"'{rest[0]}' is not a number"
     unit = _UNITS.get(rest[1].lower()) if len(rest) > 1 else (length_unit if feature.is_length else Unit.DEG)

@@ -17,6 +17,13 @@ from core.geometry.coupon import Coupon
 
 # A tenth of a micrometre is below every workshop's instruments; a metre is no limit any more.
 MIN_LIMIT, MAX_LIMIT = 1e-4, 1000.0
+_LIMITED = {
+    "width_edge_mm": "edges along X",
+    "height_edge_mm": "edges along Y",
+    "perpendicularity_mm": "perpendicularity",
+    "corner_deg": "corners",
+    "diagonal_mm": "difference of the diagonals",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,11 +43,13 @@ class Limits:
     diagonal_mm: float | None = None
 
     def __post_init__(self) -> None:
-        for name in ("width_edge_mm", "height_edge_mm", "perpendicularity_mm", "corner_deg", "diagonal_mm"):
+        for name, limited in _LIMITED.items():
             limit = getattr(self, name)
             if limit is not None and not MIN_LIMIT <= limit <= MAX_LIMIT:
+                unit = "degrees" if name.endswith("_deg") else "mm"
                 raise BadInputError(
-                    f"limit {name} {limit:g}: a limit must lie between {MIN_LIMIT:g} and {MAX_LIMIT:g} mm or degrees"
+                    f"limit of the {limited}, {limit:g} {unit}: it must lie between {MIN_LIMIT:g} and "
+                    f"{MAX_LIMIT:g} {unit}"
                 )
 
     @property

@@ -160,6 +160,13 @@ class Archive:
         rows = self._select("SELECT id, closed FROM session ORDER BY ordinal DESC LIMIT 1", ())
         return str(rows[0]["id"]) if rows and not rows[0]["closed"] else None
 
+    def last_opened(self, machine: str) -> Opened | None:
+        """How the last coupon measured here on this machine was opened, else the last one of any; None before one."""
+        rows = self._select(
+            "SELECT id FROM session WHERE taken_over = 0 ORDER BY machine = ? DESC, ordinal DESC LIMIT 1", (machine,)
+        )
+        return Session.from_events(self.events(rows[0]["id"])).opened if rows else None
+
     def closed_before(self, session_id: str) -> SessionSummary | None:
         """The last coupon with a skew closed on the same machine before this one began; None without a name of it."""
         rows = self._select(

@@ -26,6 +26,7 @@ from core.machine.profile import MachineProfile, Process
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.adjustment import Estimate
 from core.metrology.evaluation import Evaluation, evaluate
+from core.metrology.expansion import expansion_difference
 from core.metrology.live import LiveState, compare, live_limit
 from core.metrology.readings import Quantity, Reading, Unit
 from core.metrology.tolerances import limits_for_class
@@ -39,6 +40,7 @@ from hardware.usb_stick import Stick
 from ui.download_view import DownloadState, DownloadView
 from ui.live_view import absent
 from ui.machine_view import MachineView
+from ui.opening import OwnLimits, opening
 from ui.practice import Diagnosis, Exercise, Move, PracticeFault, PracticeState, judge
 from ui.records_view import Due, HistoryView, RecordsView
 from ui.snapshot import InstrumentStatus, Live, Message, PortView, Question, Snapshot, TakenReading
@@ -258,6 +260,14 @@ def with_grid(skews: dict[str, float]) -> Snapshot:
     return replace(to_correct(), records=RecordsView(grid=state))
 
 
+def with_terms() -> Snapshot:
+    """The coupon before was opened with everything a person can choose, and limits of four kinds."""
+    coupon = replace(COUPON, window_width_mm=60.0, window_height_mm=40.0)
+    own = OwnLimits(edge_mm=0.25, corner_deg=0.3, diagonal_mm=0.5)
+    opened = opening(coupon, "mK", own=own, expansion=expansion_difference("acrylic", 27.5))
+    return replace(SCENES["empty"](), records=RecordsView(last_opened=opened))
+
+
 def at_place(place: str, grid: str = "G1") -> Snapshot:
     """A coupon of the grid on the bench, measuring begun, after two others were measured."""
     begun = with_grid(dict([*GRID_SKEWS.items()][:2]))
@@ -376,6 +386,7 @@ SCENES: dict[str, Callable[[], Snapshot]] = {
     "history": with_history,
     "grid": lambda: with_grid(GRID_SKEWS),
     "grid-begun": lambda: with_grid(dict([*GRID_SKEWS.items()][:2])),
+    "terms": with_terms,
     "at-place": lambda: at_place("B2"),
     "drifting": lambda: with_history(DRIFTING),
     "stranger": with_stranger,

@@ -13,7 +13,9 @@ from babel.messages.pofile import read_po
 
 from tests.ui.layout_checks import faults
 from tests.ui.scenes import SCENES
+from ui.coupon_draft import MATERIAL_CHOICES, PART_1_CLASSES, PART_2_CLASSES
 from ui.language import LOCALE, SLOT, Language, said_in
+from ui.limits_view import FIELD_WORDS, PAGE_TEXT, PAGE_WORDS
 from ui.locale.make_catalogues import made
 from ui.practice import FAULT_WORDS
 from ui.screens.home import DOORS
@@ -37,7 +39,9 @@ def fixed_texts() -> set[str]:
     texts -= set(SCREENS)  # a screen's own name is not shown
     texts |= {screen.heading for screen in SCREENS.values()} | {words for _name, words in DOORS}
     texts |= {question.title for question in QUESTIONS} | {words for q in QUESTIONS for _name, words in q.choices}
-    texts |= {*VERDICT_WORD.values(), *FAULT_WORDS.values()}
+    texts |= {*VERDICT_WORD.values(), *FAULT_WORDS.values(), *FIELD_WORDS.values(), *PAGE_TEXT.values()}
+    choices = (*PAGE_WORDS, *PART_1_CLASSES, *PART_2_CLASSES, *MATERIAL_CHOICES)
+    texts |= {words for _name, words in choices}
     return {text for text in texts if re.search("[A-Za-z]{2}", text) and not re.search(r"\d", text)} - NO_WORDS
 
 
@@ -71,6 +75,14 @@ def test_the_file_that_is_read_is_made_of_the_one_that_is_written() -> None:
         ),
         ("Machine: router. Square within the limits.", "Maschine: router. Rechtwinklig in den Grenzen."),
         ("Accepted: near edge 119.85 mm", "Angenommen: vordere Kante 119.85 mm"),
+        (
+            "own limits: square 0.40 mm, corner ± 0.30°, diagonals 0.50 mm, edges ± 0.25 mm.",
+            "eigene Grenzen: Winkel 0.40 mm, Ecke ± 0.30°, Diagonalen 0.50 mm, Kanten ± 0.25 mm.",
+        ),
+        (
+            "Sizes are brought to 20\u00a0°C, from acrylic at 27.5\u00a0°C.",
+            "Maße gelten für 20\u00a0°C, umgerechnet von Acryl bei 27.5\u00a0°C.",
+        ),
         ("A sentence nobody has put into German.", "A sentence nobody has put into German."),
         ("119.85", "119.85"),
     ],
@@ -82,7 +94,8 @@ def test_what_is_known_is_said_in_german(english: str, german: str) -> None:
 
 SHOWN = {
     "home": "no-go",
-    "coupon": "empty",
+    "coupon": "terms",
+    "limits": "terms",
     "measure": "edges",
     "keypad": "edges",
     "verdict": "no-go",

@@ -16,7 +16,8 @@ ON_MEASURE = [name for name in SCENES if name not in (*ON_CORRECT[1:], *ON_DOWNL
 ELSEWHERE = {
     "practice": "practice-answered",
     "home": "to-correct",
-    "coupon": "empty",
+    "coupon": "terms",
+    "limits": "terms",
     "keypad": "edges",
     "machine": "to-correct",
     "instruments": "stranger",

@@ -8,6 +8,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from core.geometry.features import Feature
+from core.metrology.verdict import Verdict
 from core.records.archive import Archive
 from core.records.session import Session
 from tests.ui.bench_bits import SKEWED
@@ -112,6 +113,18 @@ def test_a_coupon_without_a_window_takes_no_reading_of_one(tmp_path: Path) -> No
     _, shown = run(tmp_path, ["new 120x80", "window-width 60.3", "window-height", "near 119.9", "quit"])
     assert shown.count("This coupon has no window") == 2
     assert "Accepted: near edge" in shown
+
+
+def test_own_limits_are_typed_behind_the_size(tmp_path: Path) -> None:
+    """A skew of 0.35 degrees puts 0.49 mm on a side of 80 mm, and 0.8 mm between the diagonals."""
+    wide, narrow = ["new 120x80 perp=1 diagonal=2"], ["new 120x80 mK diagonal=0,3 perp=1 window 60x40"]
+    assert run(tmp_path, [*wide, "mark", *TYPED, "close"])[0] == ExitStatus.of_verdict(Verdict.GO)
+    status, shown = run(tmp_path, [*narrow, "mark", *TYPED, "close"])
+    assert status == ExitStatus.of_verdict(Verdict.NO_GO)
+    assert "limits ISO 2768-mK with own limits" in shown
+    _, shown = run(tmp_path, ["new 120x80 square=1", "new 120x80 perp=x", "new 120x80 perp=0", "quit"])
+    assert shown.count("a new coupon reads such as") == 2
+    assert "limit of the perpendicularity, 0 mm" in shown
 
 
 def test_a_new_coupon_that_makes_no_sense_is_said(tmp_path: Path) -> None:

@@ -21,7 +21,7 @@ from tests.ui.bench_bits import SKEWED, BenchUnderTest, quantity_name, running_b
 from tests.ui.offscreen import Offscreen
 from tests.ui.test_downloads import STICK, FolderAsStick
 from tests.ui.touching import double_touch, find_text, tap_text
-from ui.commands import ResumeSession
+from ui.commands import LoadMachines, ResumeSession
 from ui.download_view import DownloadState
 from ui.downloads import Downloads
 from ui.live_view import STALE_AFTER_S
@@ -289,6 +289,43 @@ def test_a_power_cut_in_between_loses_nothing(tmp_path: Path) -> None:
             assert screen.app.snapshot.verdict is Verdict.NO_GO
     finally:
         first.archive.close()
+
+
+def key_into(person: Person, field: str, number: str) -> None:
+    person.touch(field)
+    person.key_in(number)
+
+
+def test_what_the_coupon_is_judged_by_is_chosen_by_touch_and_remembered_for_the_machine(tmp_path: Path) -> None:
+    """Own limits, window and warmth; the next coupon of the machine begins with them, after a new start too."""
+    with running_bench(tmp_path) as first, Offscreen(first.bench) as screen:
+        person = Person(screen, first)
+        describe_the_router(person)
+        person.touch("Measure a coupon", "Limits, window, warmth", "Own limits")
+        key_into(person, "squareness", "0.35")
+        key_into(person, "diagonals differ", "0.5")
+        person.touch("Window")
+        key_into(person, "along X", "60")
+        key_into(person, "along Y", "40")
+        person.touch("Warmth", "acrylic")
+        person.key_in("27.5")
+        person.touch("Done")
+        begin_a_coupon(person)
+        now = screen.app.snapshot
+        assert (now.limits.perpendicularity_mm, now.limits.diagonal_mm) == (0.35, 0.5)
+        assert (now.coupon.window_width_mm, now.coupon.window_height_mm) == (60.0, 40.0)
+        person.measure(SKEWED)
+        person.touch("< Back", "New coupon")
+        chosen = screen.app.root.screen.remark
+        assert "square 0.35 mm" in chosen
+        assert "Window 60 × 40 mm." in chosen
+        assert "acrylic at 27.5" in chosen
+    with running_bench(tmp_path) as second, Offscreen(second.bench) as screen:
+        second.bench.send(LoadMachines())
+        person = Person(screen, second)
+        person.until(lambda now: now.records.last_opened is not None)
+        person.touch("Measure a coupon")
+        assert screen.app.root.screen.remark == chosen
 
 
 TURNED_OVER = {**SKEWED, Feature.NL_FR: SKEWED[Feature.NR_FL], Feature.NR_FL: SKEWED[Feature.NL_FR]}

@@ -14,6 +14,7 @@ from kivy.properties import BooleanProperty, NumericProperty, ObjectProperty
 from firmware_bridge.focused_keyboard import FocusedKeyboard
 from ui.bench_port import BenchPort
 from ui.box import TICK_S, Box
+from ui.coupon_draft import CouponDraft
 from ui.in_hand import InHand
 from ui.language import Language
 from ui.notation import AS_KEPT
@@ -57,6 +58,7 @@ class BenchApp(App):
         self._settings: Settings | None = None
         self.in_hand = InHand()
         self.looked_at = ""
+        self.coupon_draft: CouponDraft | None = None
         self._typing = FocusedKeyboard()
         self._trigger = Clock.create_trigger(self._show_newest)
 

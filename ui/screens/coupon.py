@@ -11,18 +11,9 @@ from kivy.properties import BooleanProperty, StringProperty
 from core.metrology.characteristics import Scope
 from core.records.events import Opened
 from ui.commands import LoadGrid, OpenSession
-from ui.coupon_draft import (
-    PART_1_CLASSES,
-    PART_2_CLASSES,
-    CouponDraft,
-    draft_of,
-    opened_by,
-    with_active,
-    with_grid,
-    with_key,
-)
-from ui.grid_view import grid_choices, grid_on_bench, machine_name, place_rows
-from ui.measure_view import limits_text
+from ui.coupon_draft import CouponDraft, Field, opened_by, with_active, with_grid, with_key
+from ui.grid_view import grid_choices, machine_name, place_rows
+from ui.limits_view import terms_text
 from ui.screens.screen import BenchScreen
 from ui.snapshot import Snapshot
 from ui.widgets.choice_row import ChoiceRow  # noqa: F401 - named in the kv file
@@ -44,21 +35,18 @@ class CouponScreen(BenchScreen):
 
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
-        self._draft: CouponDraft = draft_of(self.snapshot.coupon, self.snapshot.settings.notation)
+        self._draft = CouponDraft()
         self._opened: Opened | str = ""
         self._placing = False
         # Held here: the pad that is out of sight belongs to nobody else.
         self._numbers, self._places = self.ids.numbers.__self__, self.ids.places.__self__
-        self.ids.part_1.choices = [(name, name) for name, _words in PART_1_CLASSES]
-        self.ids.part_2.choices = list(PART_2_CLASSES)
 
     def on_pre_enter(self) -> None:
-        """Begin with the coupon measured last."""
-        notation = self.snapshot.settings.notation
-        grid = grid_on_bench(self.snapshot)
-        self._placing = bool(grid)
-        self._edit(replace(draft_of(self.snapshot.coupon, notation), grid=grid))
-        self.send(LoadGrid(machine=machine_name(self.snapshot), grid=grid))
+        """Go on with the coupon being chosen; else begin with what was chosen last on this machine."""
+        draft = with_active(self.drafted(), Field.WIDTH)
+        self._placing = bool(draft.grid)
+        self._edit(draft)
+        self.send(LoadGrid(machine=machine_name(self.snapshot), grid=draft.grid))
 
     def show(self, snapshot: Snapshot) -> None:
         """A grid was looked up: its places can be touched."""
@@ -87,13 +75,10 @@ class CouponScreen(BenchScreen):
         self._placing = False
         self._edit(with_active(self._draft, side))
 
-    def choose_sizes(self, part_1: str) -> None:
-        """Another class for the sizes."""
-        self._edit(replace(self._draft, part_1=part_1))
-
-    def choose_squareness(self, part_2: str) -> None:
-        """Another class for the squareness."""
-        self._edit(replace(self._draft, part_2=part_2))
+    def open_limits(self) -> None:
+        """To the page of everything else that the coupon is judged by."""
+        self.hand_draft(self._draft)
+        self.go("limits")
 
     def start(self) -> None:
         """Open the session."""
@@ -109,19 +94,14 @@ class CouponScreen(BenchScreen):
     def _edit(self, draft: CouponDraft) -> None:
         self._draft = draft
         self._opened = opened_by(draft, self.snapshot.machines.current)
-        self.width_text, self.height_text = draft.width.text or "–", draft.height.text or "–"
+        self.width_text, self.height_text = draft.text(Field.WIDTH), draft.text(Field.HEIGHT)
         self.active = draft.active
-        self.ids.part_1.chosen, self.ids.part_2.chosen = draft.part_1, draft.part_2
         self.ids.places.chosen = draft.place
         self.ids.pads.clear_widgets()
         self.ids.pads.add_widget(self._places if self._placing else self._numbers)
         self.show(self.snapshot)
         self.ready = isinstance(self._opened, Opened)
-        self.remark = (
-            f"{self._opened.limits.source}: {limits_text(self._opened.limits)}"
-            if isinstance(self._opened, Opened)
-            else self._opened
-        )
+        self.remark = terms_text(self._opened) if isinstance(self._opened, Opened) else self._opened
 
 
 Builder.load_file(str(Path(__file__).with_suffix(".kv")))

@@ -10,6 +10,7 @@ from kivy.clock import Clock
 from kivy.uix.screenmanager import Screen
 
 from ui.commands import Command
+from ui.coupon_draft import CouponDraft, draft_of
 from ui.in_hand import InHand
 from ui.snapshot import Snapshot
 
@@ -50,6 +51,19 @@ class BenchScreen(Screen):
         app = App.get_running_app()
         session, app.looked_at = app.looked_at, ""
         return session
+
+    def hand_draft(self, draft: CouponDraft) -> None:
+        """Hand a coupon that is being chosen on to the other screen it is chosen on."""
+        App.get_running_app().coupon_draft = draft
+
+    def drafted(self) -> CouponDraft:
+        """The coupon that was being chosen, once; else one begun with what was chosen last on this machine."""
+        app = App.get_running_app()
+        draft, app.coupon_draft = app.coupon_draft, None
+        notation = self.snapshot.settings.notation
+        if draft is not None and draft.is_in(notation):
+            return draft
+        return draft_of(self.snapshot.records.last_opened, notation)
 
     def in_background(self, work: Callable[[], str], then: Callable[[str], None]) -> None:
         """Do what may take seconds in a thread of its own; `then` gets what came of it, on the screen's thread."""

@@ -26,6 +26,7 @@ from ui.screens.history import HistoryScreen
 from ui.screens.home import HomeScreen
 from ui.screens.instruments import InstrumentsScreen
 from ui.screens.keypad import KeypadScreen
+from ui.screens.limits import LimitsScreen
 from ui.screens.machine import MachineScreen
 from ui.screens.measure import MeasureScreen
 from ui.screens.practice import PracticeScreen
@@ -40,6 +41,7 @@ from ui.wording import VERDICT_WORD
 SCREENS: dict[str, type[BenchScreen]] = {
     "home": HomeScreen,
     "coupon": CouponScreen,
+    "limits": LimitsScreen,
     "measure": MeasureScreen,
     "keypad": KeypadScreen,
     "verdict": VerdictScreen,

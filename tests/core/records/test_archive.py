@@ -132,6 +132,16 @@ def test_sessions_are_found_by_the_beginning_of_their_name(archive: Archive, ope
     assert archive.session_ids("%", limit=5) == ()
 
 
+def test_how_the_last_coupon_was_opened_is_known_by_machine_and_else_by_bench(archive: Archive, opened: Opened) -> None:
+    assert archive.last_opened("router") is None
+    first, last = replace(opened, machine="router", place="A1"), replace(opened, machine="knife", place="B1")
+    archive.begin(replace(first, place="C1"))
+    archive.begin(first)
+    archive.begin(last)
+    assert archive.last_opened("router") == first
+    assert archive.last_opened("a machine described since") == last
+
+
 def test_sessions_of_one_machine_and_of_one_grid(archive: Archive, opened: Opened) -> None:
     other = archive.begin(replace(opened, machine="knife"))
     ids = [archive.begin(replace(opened, grid="bed 2026-03", place=place)) for place in ("A1", "B1", "B2")]

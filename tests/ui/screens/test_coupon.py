@@ -1,11 +1,10 @@
-"""A new coupon under real touches, and the draft behind it."""
+"""A new coupon under real touches."""
 
 from __future__ import annotations
 
 from tests.ui.scenes import SCENES
 from tests.ui.touching import tap_text
 from ui.commands import ConfirmMark, LoadGrid, OpenSession
-from ui.coupon_draft import draft_of, opened_by, with_active, with_key
 
 
 def test_three_touches_lead_to_the_first_reading(screen) -> None:
@@ -30,21 +29,21 @@ def test_sides_and_class_are_keyed_in(screen) -> None:
     tap_text(screen, "height, along machine Y")
     for key in "150.5":
         tap_text(screen, key)
-    tap_text(screen, "c")
+    tap_text(screen, "Limits, window, warmth")
+    tap_text(screen, "c coarse")
     tap_text(screen, "L")
+    tap_text(screen, "Done")
     tap_text(screen, "Start this coupon")
     opened = screen.bench.sent[-1].opened
     assert (opened.coupon.width_mm, opened.coupon.height_mm) == (250.0, 150.5)
     assert opened.limits.source == "ISO 2768-cL"
 
 
-def test_an_impossible_coupon_says_why() -> None:
-    draft = with_key(with_active(draft_of(None), "height"), "5")
-    assert "between 10 and 4000 mm" in str(opened_by(draft, None))
-
-
-def test_a_size_outside_the_table_says_which_class_covers_it() -> None:
-    draft = draft_of(None)
-    for key in "3500":
-        draft = with_key(draft, key)
-    assert opened_by(draft, None) != ""
+def test_everything_it_is_judged_by_is_a_number_before_it_starts(screen) -> None:
+    screen.show(SCENES["terms"]())
+    screen.go("coupon")
+    remark = screen.app.root.screen.remark
+    for said in ("ISO 2768-mK with own limits", "square 0.40 mm", "corner ± 0.30°", "diagonals 0.50 mm", "± 0.25 mm"):
+        assert said in remark
+    assert "Window 60 × 40 mm." in remark
+    assert "from acrylic at 27.5\u00a0°C" in remark
