@@ -58,6 +58,9 @@ def mount_stick(places: RootPlaces, partition: str, access: str, *, owner_uid: i
         raise RefusedError(f"the stick has the file system {file_system}; format it as FAT32 or exFAT")
     places.stick.mkdir(mode=0o755, exist_ok=True)
     options = f"{access},nosuid,nodev,noexec,uid={owner_uid},gid={owner_gid},umask=0077"
+    if file_system == "vfat":
+        # Some kernels read FAT names as ASCII otherwise: a file whose name has an umlaut could not be opened.
+        options += ",utf8"
     run_tool(["mount", "-t", file_system, "-o", options, str(device), str(places.stick)])
     return str(places.stick)
 

@@ -16,7 +16,7 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Protocol
 
-from core.errors import BadInputError, DiskFullError, NotAvailableError, ReadOnlyError, StorageError
+from core.errors import BadInputError, CornerwiseError, DiskFullError, NotAvailableError, ReadOnlyError, StorageError
 from core.records.checksums import verify_folder
 from core.records.whole_writing import write_folder
 from hardware.helper_client import SOCKET_PATH, Verb, ask_helper
@@ -43,7 +43,10 @@ Progress = Callable[[Step], None]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stick:
-    """A stick that is plugged in: the partition to mount, and what it calls itself."""
+    """A stick that is plugged in: the partition to mount, and what it calls itself.
+
+    Without a partition it is a folder that stands for one.
+    """
 
     partition: str
     label: str
@@ -124,19 +127,20 @@ def download_to_stick(
     """
     if stick.write_protected:
         raise ReadOnlyError(f"{stick.label} is write-protected: move its switch, or take another stick")
-    with _stick_errors(stick, block_devices):
+    with stick_errors(stick, block_devices):
         progress(Step.WRITING)
-        with _mounted(stick, access, writable=True) as folder:
-            _check_room(files, stick, folder)
+        with mounted(stick, access, writable=True) as folder:
+            check_room(sum(len(content) for content in files.values()), stick, folder)
             write_folder(files, folder / FOLDER / name)
         progress(Step.CHECKING)
-        with _mounted(stick, access, writable=False) as folder:
+        with mounted(stick, access, writable=False) as folder:
             verify_folder(folder / FOLDER / name)
     progress(Step.SAFE)
 
 
-def _check_room(files: Mapping[str, bytes], stick: Stick, folder: Path) -> None:
-    needed = sum(len(content) for content in files.values()) + _OVERHEAD_BYTES
+def check_room(needed_bytes: int, stick: Stick, folder: Path) -> None:
+    """Raise DiskFullError with both numbers where so many bytes, and what a file system takes besides, have no room."""
+    needed = needed_bytes + _OVERHEAD_BYTES
     free = shutil.disk_usage(folder).free
     if free < needed:
         raise DiskFullError(
@@ -145,7 +149,8 @@ def _check_room(files: Mapping[str, bytes], stick: Stick, folder: Path) -> None:
 
 
 @contextmanager
-def _mounted(stick: Stick, access: StickAccess, *, writable: bool) -> Iterator[Path]:
+def mounted(stick: Stick, access: StickAccess, *, writable: bool) -> Iterator[Path]:
+    """The stick's folder, for as long as the block lasts."""
     folder = access.mount(stick.partition, writable=writable)
     try:
         yield folder
@@ -154,14 +159,14 @@ def _mounted(stick: Stick, access: StickAccess, *, writable: bool) -> Iterator[P
 
 
 @contextmanager
-def _stick_errors(stick: Stick, block_devices: Path) -> Iterator[None]:
+def stick_errors(stick: Stick, block_devices: Path) -> Iterator[None]:
     """Whatever went wrong, said as the person sees it: a pulled stick shows in a dozen different errors."""
     try:
         yield
     except (OSError, BadInputError, NotAvailableError) as exc:
-        if not (block_devices / stick.partition).exists():
+        if stick.partition and not (block_devices / stick.partition).exists():
             raise NotAvailableError(
-                f"{stick.label} was pulled out before it was finished: plug it in and download again"
+                f"{stick.label} was pulled out before it was finished: plug it in and try again"
             ) from exc
         if isinstance(exc, BadInputError):
             raise StorageError(f"{stick.label} did not keep what was written ({exc}): take another stick") from exc
@@ -170,7 +175,9 @@ def _stick_errors(stick: Stick, block_devices: Path) -> Iterator[None]:
                 f"{stick.label} refuses writing; its file system may be damaged: check it on a computer, or take "
                 "another stick"
             ) from exc
-        raise
+        if isinstance(exc, CornerwiseError):
+            raise
+        raise StorageError(f"{stick.label}: {exc.strerror or exc}; check it on a computer, or take another") from exc
 
 
 def _number(path: Path) -> int:

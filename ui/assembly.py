@@ -25,12 +25,15 @@ from firmware_bridge.simulation.gantry import Gantry
 from firmware_bridge.simulation.operator import Wanted
 from firmware_bridge.simulation.workshop import COUPON, MACHINE, Scenario, SimulatedWorkshop, scenario
 from hardware.clock import why_clock_is_set
+from hardware.helper_client import SOCKET_PATH
+from hardware.stick_files import FilePlace, folder_place
 from hardware.usb_gadget import can_be_drive, show_on_cable
-from hardware.usb_stick import HelperAccess, find_sticks
+from hardware.usb_stick import HelperAccess, find_sticks, the_one_stick
 from ui.archive_thread import ArchiveThread
 from ui.bench import Bench
 from ui.cables import Cables, InstrumentJoined
 from ui.commands import BeginExercise, LoadMachines, OpenSession, ResumeSession
+from ui.designs import Designs
 from ui.downloads import Downloads
 from ui.opening import DEFAULT_CLASS, opening
 from ui.practice import Exercise, exercises
@@ -39,6 +42,7 @@ from ui.settings import Settings, SettingsFile
 from ui.simulated_hand import HandOnTheBench
 
 ARCHIVE_FILE = "archive.sqlite"
+DESIGNS_FOLDER = "designs"
 DEFAULT_SCENARIO = "racked"
 OPENING_S = 5.0
 
@@ -88,6 +92,7 @@ def _real(options: BenchOptions, stack: ExitStack) -> Bench:
         clock_s=options.clock_s,
         cables=cables,
         downloads=downloads,
+        designs=_designs(downloads, options.folder),
         setup=setup,
         settings=settings,
         settings_file=SettingsFile(options.folder),
@@ -178,6 +183,7 @@ def _simulated(options: BenchOptions, name: str, stack: ExitStack) -> Bench:
         clock_s=options.clock_s,
         simulated=True,
         downloads=downloads,
+        designs=_designs(downloads, options.folder),
         stop_hand=hand_over,
         practice=_practice(workshop, options.seed),
         settings=settings,
@@ -234,6 +240,14 @@ def _downloads() -> Downloads:
     """Sticks by the helper, and the cable drive where the board can be one."""
     drive = show_on_cable if can_be_drive() else None
     return Downloads(find_sticks=find_sticks, access=HelperAccess(), drive=drive)
+
+
+def _designs(downloads: Downloads, folder: Path) -> Designs:
+    """Designs on the stick by the helper; where it was not installed, in a folder beside the archive."""
+    if SOCKET_PATH.exists():
+        return Designs(downloads, lambda: FilePlace(stick=the_one_stick(find_sticks()), access=HelperAccess()))
+    designs = folder / DESIGNS_FOLDER
+    return Designs(downloads, lambda: folder_place(designs), designs)
 
 
 def _start_downloads(downloads: Downloads, bench: Bench, stack: ExitStack) -> None:

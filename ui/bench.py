@@ -33,6 +33,8 @@ from ui.commands import (
     TryInstrument,
     UseInstrument,
 )
+from ui.design_desk import DesignDesk, DesignPort
+from ui.design_state import DesignMoved, DesignPrepared, DesignsFound
 from ui.download_desk import DownloadDesk, DownloadPort
 from ui.downloads import DownloadMoved, DownloadReport, WaysSeen
 from ui.live_view import LiveView, plausible_for
@@ -52,10 +54,10 @@ BenchEvent = LinkEvent | CableReport | DownloadReport | Command | ArchiveReport
 
 class Bench:
     """State of the bench. `clock_s` is any monotonic clock in seconds; `simulated` stamps every snapshot; `cables`
-    opens links, `downloads` writes to sticks, `stop_hand` stops the simulated hand, `record_sound` records for some
-    seconds, `setup` is what is known of the accuracy of this bench's instruments, `practice` the exercises of a
-    simulated bench, `settings` what the person chose and
-    `settings_file` where changes of it are kept, `notice` something to say first."""
+    opens links, `downloads` writes to sticks, `designs` corrects designs on them, `stop_hand` stops the simulated
+    hand, `record_sound` records for some seconds, `setup` is what is known of the accuracy of this bench's
+    instruments, `practice` the exercises of a simulated bench, `settings` what the person chose and `settings_file`
+    where changes of it are kept, `notice` something to say first."""
 
     def __init__(
         self,
@@ -65,6 +67,7 @@ class Bench:
         simulated: bool = False,
         cables: CablePort | None = None,
         downloads: DownloadPort | None = None,
+        designs: DesignPort | None = None,
         stop_hand: Callable[[], None] = lambda: None,
         record_sound: Callable[[int], Recording] = record,
         setup: MeasuringSetup | None = None,
@@ -83,6 +86,7 @@ class Bench:
         self._belts = BeltDesk(self._outbox, BeltListener(self.post, record_sound))
         self._records = RecordsDesk(self._outbox)
         self._download = DownloadDesk(self._outbox, downloads)
+        self._design = DesignDesk(designs)
         self._settings = SettingsDesk(self._outbox, settings_file)
         self._practice = PracticeDesk(practice, self.post)
         self._desks = (
@@ -91,6 +95,7 @@ class Bench:
             self._belts,
             self._records,
             self._download,
+            self._design,
             self._settings,
             self._practice,
         )
@@ -100,6 +105,7 @@ class Bench:
             empty_snapshot(simulated=simulated),
             settings=settings or Settings(),
             practice=PracticeState(total=len(practice.exercises)) if practice else None,
+            design=self._design.first,
         )
         self.snapshot = told(empty, notice, alarm=True) if notice else empty
 
@@ -150,8 +156,8 @@ class Bench:
                 return self._cables.handle(draft, event)
             case UseInstrument() | ForgetInstrument() | AskPort() | TryInstrument():
                 return self._cables.handle(draft, event)
-            case WaysSeen() | DownloadMoved():
-                return self._download.handle(draft, event)
+            case WaysSeen() | DownloadMoved() | DesignsFound() | DesignPrepared() | DesignMoved():
+                return self._download.handle(self._design.handle(draft, event), event)
             case TakeReading(quantity=quantity):
                 return self._take_now(draft, quantity)
             case _:

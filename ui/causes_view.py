@@ -11,7 +11,7 @@ from enum import StrEnum
 
 from core.errors import BadInputError
 from core.geometry.features import Feature
-from core.machine.design_correction import design_correction
+from core.machine.design_correction import DesignCorrection
 from core.machine.diagnosis import diagnose
 from core.machine.flip_check import Overhang, StepGauge, flip_check, flip_steps
 from core.machine.gantry_correction import Correction
@@ -26,6 +26,8 @@ from ui.commands import (
     ListenToBelt,
     LogCoarseReset,
 )
+from ui.correct_view import CORRECT_DESIGN
+from ui.design_view import correction_of_design
 from ui.practice_view import BACK_TO_IT, NOT_YET, is_open
 from ui.snapshot import Snapshot
 
@@ -87,7 +89,7 @@ def causes_view(snapshot: Snapshot, page: Page) -> CausesView:
         case Page.WHY | Page.NEXT if is_open(snapshot):
             return CausesView(title="The exercise comes first", text=NOT_YET, actions=(BACK_TO_IT,))
         case Page.WHY:
-            return CausesView(title="What the coupon says", text=_why(snapshot))
+            return _why_view(snapshot)
         case Page.NEXT:
             return CausesView(title="What the next coupon should read", text="\n".join(foretold_lines(snapshot)))
         case Page.PROOF:
@@ -121,14 +123,16 @@ def act(snapshot: Snapshot, page: Page, action: str, numbers: tuple[float | None
             return ""
 
 
-def _why(snapshot: Snapshot) -> str:
+def _why_view(snapshot: Snapshot) -> CausesView:
+    title = "What the coupon says"
     if snapshot.evaluation is None:
-        return _NEEDS_COUPON
-    machine = snapshot.machines.current
+        return CausesView(title=title, text=_NEEDS_COUPON)
+    machine, design = snapshot.machines.current, correction_of_design(snapshot)
     said = list(diagnose(snapshot.evaluation, machine, snapshot.setup).sentences)
-    if machine is not None and machine.held is HowHeld.NOT_ADJUSTABLE:
-        said.append(design_correction(snapshot.evaluation, machine, mark_confirmed=snapshot.mark_confirmed).text)
-    return "\n".join(said)
+    if design is not None and machine is not None and machine.held is HowHeld.NOT_ADJUSTABLE:
+        said.append(design.text)
+    actions = (CORRECT_DESIGN,) if isinstance(design, DesignCorrection) else ()
+    return CausesView(title=title, text="\n".join(said), actions=actions)
 
 
 def foretold_lines(snapshot: Snapshot) -> list[str]:

@@ -15,6 +15,7 @@ from core.metrology.readings import Quantity, Unit
 from core.records.events import Opened
 from core.records.session_tables import ALL_SESSIONS, SessionFilter
 from firmware_bridge.instrument_settings import InstrumentSettings
+from ui.design_commands import ChooseDesign, LookForDesigns, WriteDesign
 from ui.practice import Diagnosis
 from ui.settings import Settings
 
@@ -328,6 +329,9 @@ Command = (
     | LoadGrid
     | LookAtSession
     | Download
+    | LookForDesigns
+    | ChooseDesign
+    | WriteDesign
     | HandSays
     | ChangeSettings
     | BeginExercise

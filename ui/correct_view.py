@@ -27,6 +27,7 @@ DONE_WORDS = {
     Stage.REALIGN: "Re-aligned",
     Stage.RECUT: "The next coupon is cut",
 }
+CORRECT_DESIGN = ("design", "Correct the design")
 GIVE_UP_REASONS = (
     ("nothing was loosened", "Nothing was loosened"),
     ("loosened, not set", "Loosened, not set"),
@@ -71,12 +72,14 @@ def _before(snapshot: Snapshot) -> CorrectView:
             title, text, actions = "The exercise comes first", NOT_YET, (BACK_TO_IT,)
         case Correction():
             title, text = "What would make it square", "\n".join(correction.sentences)
-            actions = (("begin", "Begin the correction"),)
+            actions = (("begin", "Begin the correction"), CORRECT_DESIGN)
             if snapshot.machines.current is None:
-                actions = (("machine", "Describe the machine first"),)
+                actions = (("machine", "Describe the machine first"), CORRECT_DESIGN)
         case Refusal():
             title, text = "No correction", correction.text
             actions = (("measure", "Back to measuring"),)
+            if correction.reason in (RefusalReason.NOT_ADJUSTABLE, RefusalReason.LEAST_COUNT):
+                actions = (CORRECT_DESIGN, *actions)
             if correction.reason is RefusalReason.MARK_NOT_CONFIRMED:
                 actions = (("confirm", "The mark lies beside NL"), ("measure", "Back to measuring"))
         case None if snapshot.evaluation is None:

@@ -41,9 +41,9 @@ def run(args: argparse.Namespace) -> int:
     """Write the file; raises BadInputError for sizes that cannot be cut, StorageError when it cannot be written."""
     plan = _plan(args)
     correction = correction_of(args)
-    title = _title(plan) + (", corrected for the machine's skew" if correction else "")
+    title = coupon_title(plan, corrected=correction is not None)
     drawing = draw(plan)
-    text = _text(args.out, corrected(drawing, correction) if correction else drawing, title)
+    text = coupon_text(args.out, corrected(drawing, correction) if correction else drawing, title)
     write_file(args.out, text.encode("utf-8"))
     print(f"{args.out}: {title}; the mark L lies at the near-left corner", file=sys.stderr)
     return ExitStatus.OK
@@ -68,7 +68,8 @@ def _plan(args: argparse.Namespace) -> CutPlan:
     )
 
 
-def _text(out: Path, drawing: Drawing, title: str) -> str:
+def coupon_text(out: Path, drawing: Drawing, title: str) -> str:
+    """The cut file's text, SVG or DXF by the ending of `out`; raises BadInputError for another one."""
     match out.suffix.lower():
         case ".svg":
             return svg(drawing, title)
@@ -80,7 +81,8 @@ def _text(out: Path, drawing: Drawing, title: str) -> str:
     raise BadInputError(f"{out}: the name must end in .svg or .dxf")
 
 
-def _title(plan: CutPlan) -> str:
+def coupon_title(plan: CutPlan, *, corrected: bool) -> str:
+    """What is drawn, in one line."""
     coupon = plan.coupon
     words = [f"coupon {coupon.width_mm:g} x {coupon.height_mm:g} mm"]
     if coupon.window_width_mm is not None and coupon.window_height_mm is not None:
@@ -89,4 +91,6 @@ def _title(plan: CutPlan) -> str:
         words.append(f"kerf {plan.kerf_mm:g} mm made up for")
     if plan.columns * plan.rows > 1:
         words.append(f"{plan.columns} x {plan.rows} on the bed")
+    if corrected:
+        words.append("corrected for the machine's skew")
     return ", ".join(words)

@@ -8,8 +8,7 @@ import sys
 from pathlib import Path
 
 from core.errors import BadInputError
-from core.geometry.affine import Affine
-from core.geometry.design_file_svg import CorrectedDesign, correct_svg
+from core.geometry.design_file import correct_design
 from core.machine.design_correction import WARNINGS
 from core.records.whole_writing import write_file
 from ui.correction_arguments import add_correction_arguments, correction_of
@@ -37,47 +36,35 @@ def run(args: argparse.Namespace) -> int:
         raise BadInputError("skew 0 and no scale: there is nothing to correct")
     if args.out.suffix.lower() != args.file.suffix.lower():
         raise BadInputError(f"{args.out}: it must end in {args.file.suffix}, as the design does")
-    corrected = _corrected(args.file, correction)
+    corrected = correct_design(str(args.file), _content(args.file), correction)
     if args.out.exists():
         raise BadInputError(f"{args.out}: it is there already; name a new file")
     write_file(args.out, corrected.text.encode("utf-8"))
-    print(f"{args.out}: {_summary(corrected)}", file=sys.stderr)
+    words = ["corrected", *leaning_words(corrected.texts, corrected.circles, corrected.left_out)]
+    print(f"{args.out}: {', '.join(words)}", file=sys.stderr)
     for warning in WARNINGS:
         print(f"  {warning}", file=sys.stderr)
     return ExitStatus.OK
 
 
-def _corrected(file: Path, correction: Affine) -> CorrectedDesign:
+def _content(file: Path) -> bytes:
     try:
-        text = file.read_text(encoding="utf-8")
-    except UnicodeDecodeError as exc:
-        raise BadInputError(f"{file}: not a text file in UTF-8; save the design as plain SVG or text DXF") from exc
+        return file.read_bytes()
     except OSError as exc:
         raise BadInputError(f"{file}: {os.strerror(exc.errno or 0)}") from exc
-    try:
-        match file.suffix.lower():
-            case ".svg":
-                return correct_svg(text, correction)
-            case ".dxf":
-                # Loading the library takes a third of a second, so only who wants DXF waits for it.
-                from core.geometry.design_file_dxf import correct_dxf
-
-                return correct_dxf(text, correction)
-    except BadInputError as exc:
-        raise BadInputError(f"{file}: {exc}") from exc
-    raise BadInputError(f"{file}: the name must end in .svg or .dxf")
 
 
-def _summary(corrected: CorrectedDesign) -> str:
-    words = ["corrected"]
-    if corrected.texts:
-        words.append(f"{_counted(corrected.texts, 'text leans', 'texts lean')} in the file")
-    if corrected.circles:
-        words.append(f"{_counted(corrected.circles, 'circle is an ellipse', 'circles are ellipses')} in the file")
-    if corrected.left_out:
-        left = _counted(corrected.left_out, "thing could not be corrected and stays", "things could not be and stay")
+def leaning_words(texts: int, circles: int, left_out: int) -> list[str]:
+    """What is different to look at in a corrected file, by how many things."""
+    words = []
+    if texts:
+        words.append(f"{_counted(texts, 'text leans', 'texts lean')} in the file")
+    if circles:
+        words.append(f"{_counted(circles, 'circle is an ellipse', 'circles are ellipses')} in the file")
+    if left_out:
+        left = _counted(left_out, "thing could not be corrected and stays", "things could not be and stay")
         words.append(f"{left} as drawn: look at it before cutting")
-    return ", ".join(words)
+    return words
 
 
 def _counted(count: int, one: str, many: str) -> str:

@@ -53,7 +53,7 @@ class DownloadDesk:
             return told(
                 draft, "Nothing is downloaded from this bench: cornerwise export does it from here.", alarm=True
             )
-        if draft.download.state.is_busy:
+        if draft.download.state.is_busy or draft.design.stage.is_busy:
             return told(draft, "A download is under way: wait until it is safe to remove the stick.", alarm=True)
         self._outbox.submit(load_for_download(session, way))
         return replace(draft, download=_view(draft.download, session, DownloadState.WRITING, "collecting"))

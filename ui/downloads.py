@@ -16,6 +16,7 @@ from core.records.export import files_of
 from core.records.session_record import SessionRecord
 from hardware.usb_stick import Step, Stick, StickAccess, download_to_stick, the_one_stick
 from ui.commands import DownloadWay
+from ui.design_state import DesignReport
 from ui.download_view import DownloadState
 
 LOOK_EVERY_S = 1.0
@@ -39,8 +40,9 @@ class DownloadMoved:
     text: str
 
 
-DownloadReport = WaysSeen | DownloadMoved
+DownloadReport = WaysSeen | DownloadMoved | DesignReport
 Post = Callable[[DownloadReport], None]
+Errand = Callable[[Post], None]
 ShowOnCable = Callable[[Mapping[str, Mapping[str, bytes]]], object]
 
 
@@ -57,7 +59,7 @@ class Downloads:
         self._access = access
         self._drive = drive
         self._on_drive: dict[str, dict[str, bytes]] = {}
-        self._orders: SimpleQueue[tuple[SessionRecord, DownloadWay] | None] = SimpleQueue()
+        self._errands: SimpleQueue[Errand | None] = SimpleQueue()
         self._seen: WaysSeen | None = None
         self._thread: threading.Thread | None = None
 
@@ -68,11 +70,15 @@ class Downloads:
 
     def download(self, record: SessionRecord, way: DownloadWay) -> None:
         """Write this session's folder onto the one stick that is plugged in, or onto the drive on the cable."""
-        self._orders.put((record, way))
+        self.run(lambda post: self._fulfil(record, way, post))
+
+    def run(self, errand: Errand) -> None:
+        """Do something else with the stick, after everything asked before; it must not raise."""
+        self._errands.put(errand)
 
     def close(self) -> None:
         """Finish what is being written and end the thread."""
-        self._orders.put(None)
+        self._errands.put(None)
         if self._thread is not None:
             self._thread.join()
 
@@ -80,12 +86,12 @@ class Downloads:
         while True:
             self._look(post)
             try:
-                order = self._orders.get(timeout=LOOK_EVERY_S)
+                errand = self._errands.get(timeout=LOOK_EVERY_S)
             except Empty:
                 continue
-            if order is None:
+            if errand is None:
                 return
-            self._fulfil(*order, post)
+            errand(post)
 
     def _look(self, post: Post) -> None:
         ways = WaysSeen(sticks=self._find_sticks(), cable=self._drive is not None)

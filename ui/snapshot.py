@@ -17,6 +17,7 @@ from core.records.events import Event
 from core.records.instrument_book import InstrumentBook
 from firmware_bridge.byte_link import LinkState
 from firmware_bridge.instrument_settings import InstrumentSettings
+from ui.design_state import DesignState
 from ui.download_view import DownloadView
 from ui.machine_view import MachineView
 from ui.practice import PracticeState
@@ -146,6 +147,7 @@ class Snapshot:
     machines: MachineView = field(default_factory=MachineView)
     setup: MeasuringSetup = field(default_factory=MeasuringSetup)
     download: DownloadView = field(default_factory=DownloadView)
+    design: DesignState = field(default_factory=DesignState)
     records: RecordsView = field(default_factory=RecordsView)
     belts: BeltsView = field(default_factory=BeltsView)
     # The cursors the person has set and not yet read at; the others follow what tells most.

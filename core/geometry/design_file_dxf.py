@@ -9,8 +9,8 @@ from __future__ import annotations
 import io
 
 from ezdxf import bbox, transform
+from ezdxf.document import Drawing
 from ezdxf.filemanagement import read
-from ezdxf.lldxf.const import DXFError
 from ezdxf.math import Matrix44
 
 from core.errors import BadInputError
@@ -20,22 +20,27 @@ from core.geometry.design_file_svg import CorrectedDesign
 _MARK = "CORRECTED_FOR_MACHINE"
 _TEXTS = {"TEXT", "MTEXT", "ATTRIB"}
 _DEEPEST_BLOCK = 8
+# Blocks within blocks, or rows and columns of them, make a small file draw any number of things.
+MOST_THINGS = 100_000
 _ROUND = {"CIRCLE", "ARC", "ELLIPSE"}
 
 
 def correct_dxf(source: str, correction: Affine) -> CorrectedDesign:
     """Correct the model space about the middle of what is drawn; raises BadInputError as the SVG one does."""
     try:
-        document = read(io.StringIO(source))
-    except (DXFError, OSError, ValueError) as exc:
-        raise BadInputError(f"not a DXF file: {exc}") from exc
+        return _corrected(read(io.StringIO(source)), correction)
+    except BadInputError:
+        raise
+    except Exception as exc:
+        # A damaged file makes the library stumble where it happens to: over a missing key, index or block.
+        raise BadInputError(f"not a DXF file that can be read: {exc}") from exc
+
+
+def _corrected(document: Drawing, correction: Affine) -> CorrectedDesign:
     if document.header.custom_vars.has_tag(_MARK):
         raise BadInputError("this design was corrected before: correct the original, never twice")
     space = document.modelspace()
-    # A block drawn in place can be sheared where a reference to it cannot; blocks may hold blocks.
-    for _ in range(_DEEPEST_BLOCK):
-        for reference in list(space.query("INSERT")):
-            reference.explode()
+    _explode_blocks(document)
     extents = bbox.extents(space, fast=True)
     fixed = (extents.center.x, extents.center.y) if extents.has_data else (0.0, 0.0)
     kinds = [entity.dxftype() for entity in space]
@@ -49,6 +54,19 @@ def correct_dxf(source: str, correction: Affine) -> CorrectedDesign:
         circles=sum(kind in _ROUND for kind in kinds),
         left_out=len(failed),
     )
+
+
+def _explode_blocks(document: Drawing) -> None:
+    """A block drawn in place can be sheared where a reference to it cannot; blocks may hold blocks."""
+    space = document.modelspace()
+    for _ in range(_DEEPEST_BLOCK):
+        for reference in list(space.query("INSERT")):
+            block = document.blocks.get(reference.dxf.name)
+            if len(space) + reference.mcount * (len(block) if block else 0) > MOST_THINGS:
+                raise BadInputError(
+                    f"more than {MOST_THINGS} things once its blocks are drawn: save the design without nested blocks"
+                )
+            reference.explode()
 
 
 def _matrix(correction: Affine, fixed: tuple[float, float]) -> Matrix44:

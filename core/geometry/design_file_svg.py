@@ -34,7 +34,13 @@ class CorrectedDesign:
 
 def correct_svg(source: str, correction: Affine) -> CorrectedDesign:
     """Correct a whole SVG file; raises BadInputError for what is no SVG or was corrected before."""
-    root = _parsed(source)
+    try:
+        return _corrected(_parsed(source), correction)
+    except RecursionError as exc:
+        raise BadInputError("groups within groups, too deep to be read: save it as plain SVG") from exc
+
+
+def _corrected(root: ElementTree.Element, correction: Affine) -> CorrectedDesign:
     if any(element.get("id") == GROUP_ID for element in root.iter()):
         raise BadInputError("this design was corrected before: correct the original, never twice")
     matrix = correction.y_down

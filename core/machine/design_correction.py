@@ -68,7 +68,11 @@ def design_correction(
         skew_deg=skew_deg,
         scale_x=scale_x,
         scale_y=scale_y,
-        sentences=tuple(_sentences(matrix, skew_deg, scale_x, scale_y)),
+        sentences=(
+            _map_sentence(matrix, skew_deg),
+            _scale_sentence(evaluation, scale_x, scale_y),
+            *WARNINGS,
+        ),
     )
 
 
@@ -82,21 +86,31 @@ def _known_scales(evaluation: Evaluation) -> tuple[Estimate | None, Estimate | N
     return sizes.scale_x, sizes.scale_y
 
 
-def _sentences(matrix: Affine, skew_deg: Estimate, scale_x: Estimate | None, scale_y: Estimate | None) -> list[str]:
-    said = [
-        f"Correct the design by x' = {matrix.xx:.6f} x {matrix.xy:+.6f} y, y' = {matrix.yx:.6f} x {matrix.yy:+.6f} y "
-        f"(skew {skew_deg.value:+.3f} ± {skew_deg.U95:.3f} degrees)."
-    ]
+def _map_sentence(matrix: Affine, skew_deg: Estimate) -> str:
+    return (
+        f"Correct the design by x' = {matrix.xx:.6f} x {matrix.xy:+.6f} y, "
+        f"y' = {matrix.yx + 0.0:.6f} x {matrix.yy:+.6f} y (skew {skew_deg.value:+.3f} ± {skew_deg.U95:.3f} degrees)."
+    )
+
+
+def _scale_sentence(evaluation: Evaluation, scale_x: Estimate | None, scale_y: Estimate | None) -> str:
+    """Whether scales are taken out, and why not."""
     if scale_x and scale_y:
-        said.append(f"Scales are taken out: X {100.0 * scale_x.value:+.3f} %, Y {100.0 * scale_y.value:+.3f} %.")
-    else:
-        said.append("Scales are left as they are: without an inner window they cannot be told from kerf.")
-    return [*said, *WARNINGS]
+        return (
+            f"Scales are taken out: X {100.0 * scale_x.value:+.3f} ± {100.0 * scale_x.U95:.3f} %, "
+            f"Y {100.0 * scale_y.value:+.3f} ± {100.0 * scale_y.U95:.3f} %."
+        )
+    sizes = evaluation.size_finding
+    if sizes is None or sizes.cause is not SizeCause.SEPARATED:
+        return "Scales are left as they are: without an inner window they cannot be told from kerf."
+    if sizes.contradictory:
+        return "Scales are left as they are: X and Y of the window do not agree on one kerf."
+    return "Scales are left as they are: the window proves none."
 
 
 WARNINGS = (
     "In the corrected file letters lean and circles are ellipses: they come out right when this machine cuts them.",
     "It is right for this machine as it stands, and wrong for any other: keep the original, and go back to it when the "
     "machine has been set.",
-    "Cut the corrected coupon to prove it.",
+    "Cut the corrected coupon to prove it. Never correct from that one: it shows only what the correction leaves.",
 )

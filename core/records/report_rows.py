@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
-from core.machine.correction_words import PART_SIDE_MM, part_sentence
+from core.machine.correction_words import part_sentence
 from core.metrology.adjustment import AdjustedReading, Estimate
 from core.metrology.readings import Method
 from core.metrology.sentences import (
@@ -120,7 +120,7 @@ def sentences(record: SessionRecord) -> tuple[str, ...]:
         headline(evaluation),
         worst_sentence(evaluation),
         skew_sentence(evaluation),
-        part_sentence(evaluation.adjustment.skew_deg, PART_SIDE_MM),
+        part_sentence(evaluation.adjustment.skew_deg, record.part_side_mm),
         size_sentence(evaluation),
         cross_check_note(evaluation),
         conditions_sentence(evaluation),

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from core.errors import BadInputError
 from core.machine.before_after import BeforeAfter
+from core.machine.correction_words import PART_SIDE_MM, part_side_mm
 from core.machine.gantry_correction import Correction, Refusal, gantry_correction, profile_of_span
 from core.machine.profile import MachineProfile
 from core.metrology.evaluation import Evaluation
@@ -21,7 +22,8 @@ from core.records.session_tables import SessionSummary
 class SessionRecord:
     """A session with its judgement. `correction` is None where no gantry span is known; `before` is the last coupon
     that was closed on this machine before this one; `comparison` says what became of the machine since, None where it
-    was not asked for or there is nothing to compare with; `checks` are the last ones of every instrument used."""
+    was not asked for or there is nothing to compare with; `checks` are the last ones of every instrument used;
+    `part_side_mm` is the side of the person's own part, on which the skew is shown."""
 
     id: str
     session: Session
@@ -30,6 +32,7 @@ class SessionRecord:
     before: SessionSummary | None
     checks: tuple[CheckHistory, ...]
     comparison: BeforeAfter | None = None
+    part_side_mm: float = PART_SIDE_MM
 
 
 def record_session(
@@ -61,4 +64,5 @@ def record_session(
         correction=correction,
         before=before,
         checks=checks_within(session_id, session) if checks is None else checks,
+        part_side_mm=part_side_mm(profile),
     )

@@ -19,12 +19,14 @@ from core.records.events import Opened
 from core.records.session_record import SessionRecord
 from firmware_bridge.byte_link import IndicationArrived
 from firmware_bridge.instrument_settings import InstrumentSettings
+from hardware.stick_files import FilePlace, folder_place
 from ui.archive_thread import ArchiveOpened, ArchiveThread
 from ui.bench import Bench
 from ui.cable_desk import NoCables
 from ui.cables import Cables, InstrumentJoined
 from ui.commands import DownloadWay, OpenSession
-from ui.downloads import Downloads
+from ui.designs import Designs
+from ui.downloads import Downloads, Errand
 from ui.settings import SettingsFile
 from ui.snapshot import Snapshot
 
@@ -64,6 +66,10 @@ class DownloadsLater:
         assert self.downloads is not None
         self.downloads.download(record, way)
 
+    def run(self, errand: Errand) -> None:
+        assert self.downloads is not None
+        self.downloads.run(errand)
+
 
 class BenchUnderTest:
     """A bench with its archive thread; `now_s` is its clock."""
@@ -75,6 +81,8 @@ class BenchUnderTest:
         *,
         settings_file: SettingsFile | None = None,
         utc_now: Callable[[], datetime] = lambda: datetime.now(UTC),
+        design_place: FilePlace | None = None,
+        design_folder: Path | None = None,
     ) -> None:
         folder.mkdir(exist_ok=True)
         self.now_s = 0.0
@@ -82,11 +90,13 @@ class BenchUnderTest:
         self.archive = ArchiveThread(lambda: Archive.open(folder / "archive.sqlite", utc_now))
         self.cables = CablesLater()
         self.downloads = DownloadsLater()
+        self.design_place = design_place or folder_place(folder / "designs")
         self.bench = Bench(
             archive=self.archive,
             clock_s=lambda: self.now_s,
             cables=self.cables,
             downloads=self.downloads,
+            designs=Designs(self.downloads, lambda: self.design_place, design_folder),
             settings_file=settings_file,
         )
         self.archive.start(self._report)

@@ -12,6 +12,7 @@ from datetime import UTC, datetime, timedelta
 
 import numpy as np
 
+from core.geometry.affine import cut_by
 from core.geometry.coupon import Coupon
 from core.geometry.features import DIAGONALS, EDGES, TEN_FEATURES, Feature
 from core.geometry.shape import true_features
@@ -36,7 +37,9 @@ from core.records.instrument_book import CheckHistory, InstrumentBook, RecordedC
 from core.records.session_tables import ALL_SESSIONS, SessionSummary
 from firmware_bridge.byte_link import LinkState
 from firmware_bridge.instrument_settings import InstrumentSettings
+from hardware.stick_files import FilesFound
 from hardware.usb_stick import Stick
+from ui.design_state import DesignSource, DesignStage, DesignState, PreparedDesign
 from ui.download_view import DownloadState, DownloadView
 from ui.live_view import absent
 from ui.machine_view import MachineView
@@ -283,6 +286,37 @@ def with_download(state: DownloadState, text: str, *, sticks: int = 1, cable: bo
     return replace(to_correct(), download=view)
 
 
+DESIGN = DesignSource(path="jobs/neck-template-for-twelve-frets-left-handed.svg")
+
+
+def with_design(stage: DesignStage, text: str = "", *, sticks: int = 1, found: bool = True) -> Snapshot:
+    """A machine that cannot be adjusted, and a design on the stick corrected as far as this."""
+    base = with_download(DownloadState.IDLE, "", sticks=sticks)
+    machine = replace(ROUTER, held=HowHeld.NOT_ADJUSTABLE)
+    assert base.evaluation is not None
+    correction = gantry_correction(base.evaluation, machine, mark_confirmed=True)
+    paths = (DESIGN.path, "headstock.dxf", *(f"jobs/plate-{number}.svg" for number in range(1, 9)))
+    chosen = stage not in (DesignStage.IDLE, DesignStage.LOOKING, DesignStage.FOUND)
+    prepared = PreparedDesign(
+        source=DESIGN,
+        path=DESIGN.path.replace(".svg", "-corrected-SIMULATED.svg"),
+        matrix=cut_by(0.5).inverse,
+        texts=2,
+        circles=14,
+        left_out=1,
+    )
+    state = DesignState(
+        stage=stage,
+        found=FilesFound(paths=paths, too_large=1, more=True) if found else None,
+        source=DESIGN if chosen else None,
+        prepared=prepared if chosen else None,
+        text=text,
+    )
+    return replace(
+        base, machines=replace(base.machines, current=machine, correction=correction), design=state, message=None
+    )
+
+
 def with_stranger() -> Snapshot:
     """One cable lost, and something unknown on another port."""
     settings = InstrumentSettings(
@@ -399,6 +433,14 @@ SCENES: dict[str, Callable[[], Snapshot]] = {
         sticks=0,
     ),
     "downloaded": lambda: with_download(DownloadState.SAFE, "Written and checked: 5 files."),
+    "not-adjustable": lambda: with_design(DesignStage.IDLE, sticks=0, found=False),
+    "designs": lambda: with_design(DesignStage.FOUND),
+    "design-ready": lambda: with_design(DesignStage.READY),
+    "design-writing": lambda: with_design(DesignStage.WRITING),
+    "design-written": lambda: with_design(DesignStage.DONE, "jobs/neck-template-for-twelve-frets-left-handed-2.svg"),
+    "design-failed": lambda: with_design(
+        DesignStage.FAILED, "headstock.dxf: this design was corrected before: correct the original, never twice"
+    ),
     "practice": lambda: practising(begun=False),
     "practice-open": lambda: replace(practising(), closed=False),
     "practice-asked": practising,

@@ -102,6 +102,7 @@ SHOWN = {
     "setup": "no-go",
     "practice": "practice-asked",
     "download": "stick-pulled",
+    "design": "design-ready",
     "check": "first",
 }
 

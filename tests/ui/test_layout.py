@@ -10,9 +10,12 @@ from ui.theme import DARK, LIGHT, Shape, contrast_ratio
 
 ON_CORRECT = ("empty", "to-correct", "cautions", "play", "gaps", "loosen", "set", "recut")
 ON_DOWNLOAD = ("no-stick", "writing", "stick-pulled", "downloaded")
+ON_DESIGN = ("not-adjustable", "designs", "design-ready", "design-writing", "design-written", "design-failed")
 ON_PRACTICE = ("practice", "practice-open", "practice-asked", "practice-answered")
 ON_RECORDS = ("history", "drifting", "grid", "grid-begun")
-ON_MEASURE = [name for name in SCENES if name not in (*ON_CORRECT[1:], *ON_DOWNLOAD, *ON_PRACTICE, *ON_RECORDS)]
+ON_MEASURE = [
+    name for name in SCENES if name not in (*ON_CORRECT[1:], *ON_DOWNLOAD, *ON_DESIGN, *ON_PRACTICE, *ON_RECORDS)
+]
 ELSEWHERE = {
     "practice": "practice-answered",
     "home": "to-correct",
@@ -24,6 +27,8 @@ ELSEWHERE = {
     "history": "drifting",
     "bed": "grid",
     "download": "stick-pulled",
+    "design": "design-ready",
+    "causes": "not-adjustable",
     "setup": "empty",
     "check": "first",
 }
@@ -52,6 +57,11 @@ def test_what_must_not_give_the_answer_of_an_exercise_away(screen) -> None:
 
 def test_the_download_in_every_state(screen) -> None:
     assert [fault for scene in ON_DOWNLOAD for fault in faults_of(screen, scene, "download")] == []
+
+
+def test_the_design_in_every_state(screen) -> None:
+    assert [fault for scene in ON_DESIGN for fault in faults_of(screen, scene, "design")] == []
+    assert faults_of(screen, "not-adjustable", "correct") == []
 
 
 def test_the_other_screens(screen) -> None:

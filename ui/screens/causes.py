@@ -10,6 +10,7 @@ from kivy.properties import BooleanProperty, NumericProperty, StringProperty
 from core.metrology.readings import Unit
 from ui.causes_view import PAGE_WORDS, Page, act, causes_view
 from ui.commands import BeginCorrectionByReference
+from ui.correct_view import CORRECT_DESIGN
 from ui.keypad_entry import Entry, press
 from ui.practice_view import BACK_TO_IT
 from ui.screens.screen import BenchScreen
@@ -89,6 +90,9 @@ class CausesScreen(BenchScreen):
             return
         if self.typing:
             self.active = -1
+        elif name == CORRECT_DESIGN[0]:
+            self.go(name)
+            return
         else:
             numbers = tuple(entry.value for entry in self._entries)
             meant = act(self.snapshot, self._page, name, numbers)

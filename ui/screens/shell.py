@@ -21,6 +21,7 @@ from ui.screens.check import CheckScreen
 from ui.screens.clock import ClockScreen
 from ui.screens.correct import CorrectScreen
 from ui.screens.coupon import CouponScreen
+from ui.screens.design import DesignScreen
 from ui.screens.download import DownloadScreen
 from ui.screens.history import HistoryScreen
 from ui.screens.home import HomeScreen
@@ -47,6 +48,7 @@ SCREENS: dict[str, type[BenchScreen]] = {
     "verdict": VerdictScreen,
     "correct": CorrectScreen,
     "causes": CausesScreen,
+    "design": DesignScreen,
     "machine": MachineScreen,
     "history": HistoryScreen,
     "bed": BedScreen,

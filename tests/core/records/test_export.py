@@ -23,6 +23,7 @@ import pytest
 
 from core.errors import BadInputError, DiskFullError, StorageError
 from core.geometry.features import Feature
+from core.machine.profile import MachineProfile
 from core.metrology.adjustment import EXPANSION_FACTOR
 from core.metrology.evaluation import evaluate
 from core.metrology.readings import Reading
@@ -48,6 +49,15 @@ def pdf_text(content: bytes) -> str:
     reader = pypdf.PdfReader(io.BytesIO(content))
     assert len(reader.pages) == 1
     return reader.pages[0].extract_text().replace("−", "-")
+
+
+def test_the_skew_is_said_on_the_person_s_own_part(archive: Archive, record: SessionRecord) -> None:
+    """A profile says how long the parts are; without one it is 400 mm."""
+    assert "On a side of 400 mm the skew is" in pdf_text(files_of(record)["report.pdf"])
+    archive.save_machine(MachineProfile(name="template router", span_mm=640.0, part_side_mm=700.0))
+    told = pdf_text(files_of(archived_record(archive, record.id))["report.pdf"])
+    assert "On a side of 700 mm the skew is" in told
+    assert "400 mm" not in told
 
 
 def test_the_three_forms_agree_on_every_number(record: SessionRecord) -> None:
