@@ -15,6 +15,7 @@ from core.machine.gantry_correction import Refusal, RefusalReason
 from hardware.stick_files import MAX_FILE_BYTES
 from ui.design_file import leaning_words
 from ui.design_state import DesignSource, DesignStage, DesignState, PreparedDesign
+from ui.practice_view import BACK_TO_IT, NOT_YET, is_open
 from ui.snapshot import Snapshot
 from ui.theme import Shape
 
@@ -52,8 +53,8 @@ class DesignView:
 
 
 def correction_of_design(snapshot: Snapshot) -> DesignCorrection | Refusal | None:
-    """What the coupon says of designs, or why it says nothing; None before a coupon is measured."""
-    if snapshot.evaluation is None:
+    """What the coupon says of designs, or why it says nothing; None before a coupon is measured, or an exercise said."""
+    if snapshot.evaluation is None or is_open(snapshot):
         return None
     machines = snapshot.machines
     if isinstance(machines.correction, Refusal) and machines.correction.reason is RefusalReason.SPENT:
@@ -80,6 +81,8 @@ def _coupons(coupon: Coupon) -> tuple[DesignSource, ...]:
 def design_view(snapshot: Snapshot) -> DesignView:
     """Everything the design screen shows."""
     correction = correction_of_design(snapshot)
+    if is_open(snapshot):
+        return _refusing("The exercise comes first", NOT_YET, (BACK_TO_IT,))
     if not isinstance(correction, DesignCorrection):
         return _refused(correction)
     state = snapshot.design
@@ -98,21 +101,19 @@ def design_view(snapshot: Snapshot) -> DesignView:
 
 
 def _refused(refusal: Refusal | None) -> DesignView:
-    shape, word, caption = REFUSED
     text = "Measure a coupon first: it says by how much the design is to be corrected."
     actions: tuple[tuple[str, str], ...] = (("measure", "Back to measuring"),)
     if refusal is not None:
         text = refusal.text
         if refusal.reason is RefusalReason.MARK_NOT_CONFIRMED:
             actions = (("confirm", "The mark lies beside NL"), *actions)
+    return _refusing("No correction", text, actions)
+
+
+def _refusing(title: str, text: str, actions: tuple[tuple[str, str], ...]) -> DesignView:
+    shape, word, caption = REFUSED
     return DesignView(
-        shape=shape,
-        word=word,
-        caption=caption,
-        title="No correction",
-        text=text,
-        actions=actions,
-        main=actions[0][0],
+        shape=shape, word=word, caption=caption, title=title, text=text, actions=actions, main=actions[0][0]
     )
 
 

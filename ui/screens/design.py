@@ -22,7 +22,7 @@ class DesignScreen(BenchScreen):
     """Keeps nothing: what is found, chosen and written is in the snapshot."""
 
     heading = "Design"
-    parent_screen = "correct"
+    parent_screen = "verdict"
     shape = ObjectProperty(Shape.RING)
     word = StringProperty("")
     caption = StringProperty("")

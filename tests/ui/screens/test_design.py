@@ -35,7 +35,14 @@ def test_it_is_reached_from_where_the_machine_s_correction_stands(screen, scene:
     tap_text(screen, "Correct the design")
     assert screen.app.root.screen.name == "design"
     screen.app.root.back()
-    assert screen.app.root.screen.name == "correct"
+    assert screen.app.root.screen.name == "verdict"
+
+
+def test_it_gives_no_exercise_s_answer_away(screen) -> None:
+    show(screen, SCENES["practice-open"]())
+    assert screen.app.root.screen.title == "The exercise comes first"
+    assert "skew" not in screen.app.root.screen.text.lower()
+    assert screen.bench.sent == []
 
 
 def test_a_stick_that_is_in_is_looked_at_on_entering_and_again_by_touch(screen) -> None:
