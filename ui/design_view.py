@@ -53,7 +53,7 @@ class DesignView:
 
 
 def correction_of_design(snapshot: Snapshot) -> DesignCorrection | Refusal | None:
-    """What the coupon says of designs, or why it says nothing; None before a coupon is measured, or an exercise said."""
+    """What the coupon says of designs, or why nothing; None before one is measured, or while an exercise is open."""
     if snapshot.evaluation is None or is_open(snapshot):
         return None
     machines = snapshot.machines
