@@ -163,7 +163,7 @@ def _simulated(options: BenchOptions, name: str, stack: ExitStack) -> Bench:
         chosen = replace(chosen, coupon=options.opened.coupon)
     folder = Path(stack.enter_context(TemporaryDirectory(prefix="cornerwise-cables-")))
     archive = ArchiveThread(lambda: Archive.open(options.folder / ARCHIVE_FILE, utc_now))
-    hand = HandOnTheBench()
+    hand = HandOnTheBench(lambda coupon: workshop.cut(coupon))
 
     def ask() -> Wanted | None:
         wanted = hand.ask()

@@ -9,7 +9,7 @@ from collections.abc import Collection
 from dataclasses import dataclass
 
 from core.geometry.coupon import Coupon
-from core.geometry.features import TEN_FEATURES, Feature
+from core.geometry.features import Feature
 from core.metrology.adjustment import Adjustment
 from core.metrology.live import better_fit, is_inch_for_mm, is_plausible, plausible_range
 from core.metrology.readings import MM_PER_INCH
@@ -58,7 +58,7 @@ def decide(
 ) -> Take | Ask | Refuse:
     """What to do with a value proposed for a feature."""
     here = Take(feature=feature, value=value)
-    others = [other for other in TEN_FEATURES if other not in taken]
+    others = [other for other in coupon.features if other not in taken]
     if (there := better_fit(coupon, feature, value, others, adjustment)) is not None:
         question = Question(
             name=WHICH_FEATURE,

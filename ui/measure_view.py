@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from core.geometry.features import TEN_FEATURES, Feature
+from core.geometry.features import Feature
 from core.metrology.findings import NextReason
 from core.metrology.live import live_limit
 from core.metrology.readings import Quantity
@@ -83,11 +83,11 @@ def _advice(snapshot: Snapshot) -> str:
 
 
 def callouts(snapshot: Snapshot, cursors: tuple[Feature | None, ...]) -> tuple[Callout, ...]:
-    """What stands at each of the ten features; those in `cursors` are up."""
+    """What stands at each feature of the coupon; those in `cursors` are up."""
     asked = snapshot.evaluation.next_reading if snapshot.evaluation else None
     notation = snapshot.settings.notation
     shown = []
-    for feature in TEN_FEATURES:
+    for feature in snapshot.coupon.features if snapshot.coupon is not None else ():
         taken = readings_of(snapshot, feature)
         if taken:
             mean = sum(reading.value for reading in taken) / len(taken)

@@ -15,6 +15,7 @@ import numpy as np
 from core.geometry.coupon import Coupon
 from core.geometry.features import CORNERS, EDGES, Feature, FeatureKind
 from core.metrology.adjustment import Adjustment
+from ui.window_geometry import WindowPlace, place_window
 
 Point = tuple[float, float]
 
@@ -71,6 +72,7 @@ class Sheet:
     scale: float
     px_per_mm: float
     factor: int
+    window: WindowPlace | None = None
 
     def corner(self, corner: Feature) -> Point:
         """The nominal corner."""
@@ -94,7 +96,9 @@ class Sheet:
         return max(-30.0, min(30.0, deviation_deg * self.factor))
 
     def dimension_line(self, feature: Feature) -> tuple[Point, Point]:
-        """Start and end of the line a length is written on: beside the edge, or the diagonal itself."""
+        """Start and end of the line a length is written on: beside the edge, across the window, the diagonal itself."""
+        if self.window is not None and feature.kind is FeatureKind.WINDOW:
+            return self.window.dimension_line(feature)
         start, end = (self.corner(corner) for corner in ENDS[feature])
         if feature.kind is FeatureKind.DIAGONAL:
             return start, end
@@ -111,6 +115,8 @@ class Sheet:
             x, y = self.corner(feature)
             sign_x, sign_y = _SIGN[feature]
             return x + sign_x * 40.0 * self.scale, y + sign_y * 33.0 * self.scale
+        if self.window is not None and feature.kind is FeatureKind.WINDOW:
+            return self.window.label_centre(feature)
         start, end = self.dimension_line(feature)
         # Diagonals cross in the middle: their values stand in the near half, clear of each other.
         part = 0.3 if feature.kind is FeatureKind.DIAGONAL else 0.5
@@ -154,7 +160,7 @@ class Sheet:
         return [self.corner(corner), *(self.corner_ray(corner, step) for step in steps)]
 
     def target_at(self, point: Point) -> Feature | None:
-        """The feature a finger means: corner first, then edge with its dimension line, then diagonal."""
+        """The feature a finger means: corner first, then edge with its dimension line, the window, then diagonal."""
         corners = [(math.dist(point, self.corner(corner)), corner) for corner in CORNERS]
         distance, corner = min(corners)
         label_x, label_y = self.label_centre(corner)
@@ -164,6 +170,8 @@ class Sheet:
         for edge in EDGES:
             if self._touches_edge(edge, point):
                 return edge
+        if self.window is not None and (inner := self.window.target_at(point)) is not None:
+            return inner
         reach, diagonal = min(
             (_distance_to_segment(point, *self.dimension_line(diagonal)), diagonal)
             for diagonal in (Feature.NL_FR, Feature.NR_FL)
@@ -191,14 +199,16 @@ def lay_out(
     width = min(free_x, free_y * aspect)
     height = width / aspect
     px_per_mm = max(width / coupon.width_mm, height / coupon.height_mm)
+    left, bottom = (area_px[0] - width) / 2, (area_px[1] - height) / 2
     return Sheet(
-        left=(area_px[0] - width) / 2,
-        bottom=(area_px[1] - height) / 2,
+        left=left,
+        bottom=bottom,
         width=width,
         height=height,
         scale=scale,
         px_per_mm=px_per_mm,
         factor=_factor(px_per_mm / scale, limit_mm, deviation_mm),
+        window=place_window(coupon, (left, bottom, width, height), scale),
     )
 
 

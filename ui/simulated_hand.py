@@ -6,9 +6,11 @@ snapshot is immutable, so reading it from there is safe.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Protocol
 
-from core.geometry.features import Feature, FeatureKind
+from core.geometry.coupon import Coupon
+from core.geometry.features import Feature
 from ui.capture import DROP
 from ui.commands import AnswerQuestion, CloseSession, Command, ConfirmMark, HandSays
 from ui.snapshot import Snapshot
@@ -21,9 +23,11 @@ class _Bench(Protocol):
 
 
 class HandOnTheBench:
-    """Stands between the simulated hand and the bench; idle until it watches one."""
+    """Stands between the simulated hand and the bench; idle until it watches one. `cut` has a coupon of this design
+    cut and laid down, if it does not lie there already."""
 
-    def __init__(self) -> None:
+    def __init__(self, cut: Callable[[Coupon], None]) -> None:
+        self._cut = cut
         self._bench: _Bench | None = None
         self._last_sent: tuple[str | None, str] | None = None
         self._handed_over = False
@@ -40,8 +44,9 @@ class HandOnTheBench:
         if self._bench is None:
             return None
         snapshot = self._bench.snapshot
-        if snapshot.session is None or snapshot.closed:
+        if snapshot.session is None or snapshot.closed or snapshot.coupon is None:
             return None
+        self._cut(snapshot.coupon)
         if self._handed_over:
             feature = _persons_choice(snapshot)
             # Whatever was logged, a dropped question too, means that the instrument is seated anew.
@@ -53,7 +58,7 @@ class HandOnTheBench:
             self._once(snapshot, AnswerQuestion(question=snapshot.question.name, answer=DROP))
             return None
         feature = snapshot.next_length or snapshot.next_corner
-        if feature is None or feature.kind is FeatureKind.WINDOW:  # the piece in the simulated hand has no window
+        if feature is None:
             if snapshot.pending is None:
                 self._once(snapshot, CloseSession())
             return None
@@ -79,5 +84,4 @@ class HandOnTheBench:
 def _persons_choice(snapshot: Snapshot) -> Feature | None:
     """The corner the person has pointed at, else the next length, else the next corner."""
     pointed_at = next((feature for feature in snapshot.chosen if not feature.is_length), None)
-    feature = pointed_at or snapshot.next_length or snapshot.next_corner
-    return None if feature is None or feature.kind is FeatureKind.WINDOW else feature
+    return pointed_at or snapshot.next_length or snapshot.next_corner

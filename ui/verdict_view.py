@@ -11,6 +11,7 @@ from core.geometry.features import Feature
 from core.machine.correction_words import part_sentence, part_side_mm
 from core.metrology.adjustment import EXPANSION_FACTOR
 from core.metrology.evaluation import Evaluation
+from core.metrology.kerf import SizeCause
 from core.metrology.sentences import explanation_sentences
 from core.metrology.verdict import Characteristic, Verdict
 from ui.measure_view import SHAPE_OF
@@ -20,9 +21,11 @@ from ui.snapshot import Snapshot
 from ui.theme import Shape
 from ui.wording import (
     VERDICT_WORD,
+    conditions_sentence,
     cross_check_note,
     headline,
     signed,
+    size_cause,
     skew_sentence,
 )
 
@@ -42,7 +45,8 @@ class Row:
 class VerdictView:
     """The whole verdict screen; `next_feature` is where the button for the next reading leads, None when done.
 
-    Contradictory readings have `explanations` in place of `rows`.
+    `notes` are what the sizes point to and what the verdict takes for granted. Contradictory readings have
+    `explanations` in place of `rows` and notes.
     """
 
     shape: Shape
@@ -51,6 +55,7 @@ class VerdictView:
     size_shape: Shape
     size_text: str
     sentences: tuple[str, ...]
+    notes: tuple[str, ...]
     explanations: tuple[str, ...]
     rows: tuple[Row, ...]
     count_text: str
@@ -66,6 +71,7 @@ EMPTY = VerdictView(
     size_shape=Shape.RING,
     size_text="Size: no verdict",
     sentences=("Measure the two diagonals first: they show best whether the coupon is square.",),
+    notes=(),
     explanations=(),
     rows=(),
     count_text="no readings",
@@ -89,6 +95,7 @@ def verdict_view(snapshot: Snapshot) -> VerdictView:
         size_shape=SHAPE_OF[evaluation.size_verdict] if evaluation.size_judged else Shape.RING,
         size_text=f"Size: {VERDICT_WORD[evaluation.size_verdict] if evaluation.size_judged else 'not judged'}",
         sentences=_sentences(snapshot, evaluation),
+        notes=() if contradictory else _notes(snapshot, evaluation),
         explanations=_explanations(snapshot, evaluation) if contradictory else (),
         # No value of a contradictory best fit means anything: only what may be wrong with the readings does.
         rows=()
@@ -104,6 +111,15 @@ def _caption(evaluation: Evaluation) -> str:
     if evaluation.verdict is Verdict.INCONSISTENT:
         return "readings contradict each other"
     return "squareness, cross-checked" if evaluation.cross_checked else "squareness, NOT cross-checked"
+
+
+def _notes(snapshot: Snapshot, evaluation: Evaluation) -> tuple[str, ...]:
+    """What the sizes point to has room here where a window tells it or the size is off; in an exercise it is for the
+    person to say."""
+    finding = evaluation.size_finding
+    separated = finding is not None and finding.cause is SizeCause.SEPARATED
+    told = (separated or evaluation.size_verdict is Verdict.NO_GO) and not is_open(snapshot)
+    return tuple(filter(None, (size_cause(evaluation) if told else "", conditions_sentence(evaluation))))
 
 
 def _explanations(snapshot: Snapshot, evaluation: Evaluation) -> tuple[str, ...]:

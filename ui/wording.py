@@ -11,11 +11,13 @@ from core.metrology.adjustment import Estimate
 from core.metrology.evaluation import NextReading, NextReason
 from core.metrology.sentences import (
     VERDICT_WORD,
+    conditions_sentence,
     cross_check_note,
     estimate_text,
     headline,
     plain,
     signed,
+    size_cause,
     skew_sentence,
     worst_sentence,
 )
@@ -26,11 +28,13 @@ from ui.notation import AS_KEPT, Notation
 __all__ = [
     "VERDICT_WORD",
     "characteristic_line",
+    "conditions_sentence",
     "cross_check_note",
     "estimate_text",
     "headline",
     "next_reading_sentence",
     "signed",
+    "size_cause",
     "skew_sentence",
     "value_text",
     "worst_sentence",

@@ -46,6 +46,11 @@ class Coupon:
         """Nominal length of both diagonals."""
         return math.hypot(self.width_mm, self.height_mm)
 
+    @property
+    def features(self) -> tuple[Feature, ...]:
+        """Everything that can be measured on it: the ten features, then the sides of its window if it has one."""
+        return tuple(feature for feature in Feature if self.has(feature))
+
     def has(self, feature: Feature) -> bool:
         """False only for the sides of a window this coupon has not."""
         match feature:

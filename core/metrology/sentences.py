@@ -82,9 +82,13 @@ def size_sentence(evaluation: Evaluation) -> str:
     """The verdict on size, and what the sizes point to where they are off or a window told more."""
     if not any(item.group is CharacteristicGroup.SIZE for item in evaluation.characteristics):
         return "Size: not judged."
+    return f"Size: {VERDICT_WORD[evaluation.size_verdict]}. {size_cause(evaluation)}"
+
+
+def size_cause(evaluation: Evaluation) -> str:
+    """What the sizes point to: kerf, scale, or both told apart by a window; empty while nothing is proven."""
     finding = evaluation.size_finding
-    cause = "" if finding is None or finding.cause is SizeCause.NONE else finding.text
-    return f"Size: {VERDICT_WORD[evaluation.size_verdict]}. {cause}"
+    return "" if finding is None or finding.cause is SizeCause.NONE else finding.text
 
 
 def conditions_sentence(evaluation: Evaluation) -> str:

@@ -11,12 +11,12 @@ import random
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
-from core.geometry.features import Feature
+from core.geometry.features import Feature, FeatureKind
 from firmware_bridge.simulation.gantry import CutCoupon
 from firmware_bridge.simulation.instruments import VirtualCaliper, VirtualGauge
 
 TICK_S = 0.02
-OPEN_BY_MM = (12.0, 22.0)  # how much wider than the feature the jaws come
+OPEN_BY_MM = (12.0, 22.0)  # how far off the feature the jaws come
 OPEN_BY_DEG = (6.0, 14.0)
 CLOSE_S = (0.5, 0.8)
 SETTLE_S = 0.35  # from seated to the thumb on the button
@@ -84,19 +84,22 @@ class SimulatedHand:
     def _work(self) -> Iterator[float]:
         """The whole script; each number yielded is a pause in seconds."""
         while True:
-            wanted = self._ask()
-            if wanted is None:
+            wanted, piece = self._ask(), self._piece
+            if wanted is None or wanted.feature not in piece.values:
                 self._say("nothing left to measure")
                 yield 10 * TICK_S
             elif wanted.feature.is_length:
-                yield from self._measure_length(wanted)
+                yield from self._measure_length(wanted, piece)
             else:
-                yield from self._measure_corner(wanted)
+                yield from self._measure_corner(wanted, piece)
 
-    def _measure_length(self, wanted: Wanted) -> Iterator[float]:
+    def _measure_length(self, wanted: Wanted, piece: CutCoupon) -> Iterator[float]:
         label, jaws = wanted.feature.label, self._caliper
-        true_mm = self._piece.true_value(wanted.feature)
-        open_mm = true_mm + self._rng.uniform(*OPEN_BY_MM)
+        true_mm = piece.true_value(wanted.feature)
+        away_mm = self._rng.uniform(*OPEN_BY_MM)
+        # Inner jaws come from within.
+        inner = wanted.feature.kind is FeatureKind.WINDOW
+        open_mm = true_mm - min(away_mm, true_mm / 2.0) if inner else true_mm + away_mm
         self._say(f"opening the jaws for the {label}")
         yield from self._move(jaws, open_mm)
         self._say(f"closing the jaws on the {label}")
@@ -110,9 +113,9 @@ class SimulatedHand:
         self._say(f"opening the jaws after the {label}")
         yield from self._move(jaws, open_mm)
 
-    def _measure_corner(self, wanted: Wanted) -> Iterator[float]:
+    def _measure_corner(self, wanted: Wanted, piece: CutCoupon) -> Iterator[float]:
         label, blades = wanted.feature.label, self._gauge
-        piece = self._piece.turned_over() if self._turns_over_for_corners else self._piece
+        piece = piece.turned_over() if self._turns_over_for_corners else piece
         true_deg = piece.true_value(wanted.feature)
         self._say(f"bringing the angle gauge to {label}")
         yield from self._move(blades, true_deg + self._rng.uniform(*OPEN_BY_DEG))

@@ -130,9 +130,14 @@ class SimulatedWorkshop:
         """Cut and lay down another coupon on the machine as it is now."""
         self.set_up(replace(self._scenario, gantry=gantry))
 
+    def cut(self, coupon: Coupon) -> None:
+        """Cut and lay down a coupon of another design; one that lies there already stays."""
+        if coupon != self.coupon:
+            self.set_up(replace(self._scenario, coupon=coupon))
+
     def set_up(self, scenario: Scenario) -> None:
         """Another machine, and its coupon on the bench; instruments and hand stay the same."""
-        self._scenario, self.gantry = scenario, scenario.gantry
+        self._scenario, self.gantry, self.coupon = scenario, scenario.gantry, scenario.coupon
         self.piece = self.gantry.cut(self.coupon, self._form)
         self.hand.lay(self.piece, turns_over_for_corners=scenario.turns_over_for_corners)
 

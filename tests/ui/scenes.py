@@ -43,7 +43,7 @@ from ui.design_state import DesignSource, DesignStage, DesignState, PreparedDesi
 from ui.download_view import DownloadState, DownloadView
 from ui.live_view import absent
 from ui.machine_view import MachineView
-from ui.opening import OwnLimits, opening
+from ui.opening import OwnLimits, limits_of, opening
 from ui.practice import Diagnosis, Exercise, Move, PracticeFault, PracticeState, judge
 from ui.records_view import Due, HistoryView, RecordsView
 from ui.snapshot import InstrumentStatus, Live, Message, PortView, Question, Snapshot, TakenReading
@@ -263,11 +263,44 @@ def with_grid(skews: dict[str, float]) -> Snapshot:
     return replace(to_correct(), records=RecordsView(grid=state))
 
 
+WINDOWED = replace(COUPON, window_width_mm=60.0, window_height_mm=40.0)
+# Scales are right, and the cut is 0.2 mm wider than was allowed for: outside too small, window too large by as much.
+NARROW = (-0.2 / 120.0, -0.2 / 80.0, 0.0004, 0.0, 0.0)
+WINDOW_READINGS = (
+    Reading(feature=Feature.WINDOW_WIDTH, value=60.21),
+    Reading(feature=Feature.WINDOW_HEIGHT, value=40.19),
+)
+
+
+def with_window(
+    taken: tuple[Reading, ...] = (), feature: Feature = Feature.WINDOW_WIDTH, value: float = 60.21
+) -> Snapshot:
+    """A coupon with a window, judged by limits of four kinds, the jaws at this length."""
+    limits = limits_of(WINDOWED, "mK", OwnLimits(edge_mm=0.25, corner_deg=0.3, diagonal_mm=0.5))
+    first = snapshot(tuple(one for one in taken if one.feature in TEN_FEATURES), length=Feature.NEAR)
+    evaluation = evaluate(WINDOWED, taken, limits, SETUP) if taken else None
+    readings_taken = tuple(
+        TakenReading(number=i + 3, feature=one.feature, value=one.value, typed=False, voided=None)
+        for i, one in enumerate(taken)
+    )
+    state = compare(WINDOWED, limits, SETUP, feature, value, evaluation.adjustment if evaluation else None)
+    limit = live_limit(WINDOWED, limits, feature)
+    indication = replace(first.live_length, feature=feature, value=value, state=state, limit=limit)
+    return replace(
+        first,
+        coupon=WINDOWED,
+        limits=limits,
+        readings=readings_taken,
+        evaluation=evaluation,
+        next_length=feature,
+        live_length=indication,
+    )
+
+
 def with_terms() -> Snapshot:
     """The coupon before was opened with everything a person can choose, and limits of four kinds."""
-    coupon = replace(COUPON, window_width_mm=60.0, window_height_mm=40.0)
     own = OwnLimits(edge_mm=0.25, corner_deg=0.3, diagonal_mm=0.5)
-    opened = opening(coupon, "mK", own=own, expansion=expansion_difference("acrylic", 27.5))
+    opened = opening(WINDOWED, "mK", own=own, expansion=expansion_difference("acrylic", 27.5))
     return replace(SCENES["empty"](), records=RecordsView(last_opened=opened))
 
 
@@ -421,6 +454,10 @@ SCENES: dict[str, Callable[[], Snapshot]] = {
     "grid": lambda: with_grid(GRID_SKEWS),
     "grid-begun": lambda: with_grid(dict([*GRID_SKEWS.items()][:2])),
     "terms": with_terms,
+    "window": lambda: with_window(),
+    "window-read": lambda: with_window(
+        (*readings(NARROW, TEN_FEATURES), *WINDOW_READINGS), Feature.WINDOW_HEIGHT, 40.19
+    ),
     "at-place": lambda: at_place("B2"),
     "drifting": lambda: with_history(DRIFTING),
     "stranger": with_stranger,

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from core.geometry.features import TEN_FEATURES, Feature
+from core.geometry.features import TEN_FEATURES, WINDOW, Feature
 from core.metrology.live import LiveState
 from core.metrology.readings import Quantity
 from tests.ui.scenes import RACKED, SCENES, at_place, live, readings, snapshot
@@ -88,6 +88,16 @@ def test_a_touched_feature_is_shown_large_until_the_other_instrument_moves() -> 
 
 def test_every_feature_has_its_place_on_the_drawing() -> None:
     assert [one.feature for one in callouts(snapshot(), ())] == list(TEN_FEATURES)
+    assert [one.feature for one in callouts(SCENES["window"](), ())] == [*TEN_FEATURES, *WINDOW]
+
+
+def test_the_window_has_its_value_live_and_read_and_no_limit_of_its_own() -> None:
+    view = measure_view(SCENES["window"](), Quantity.LENGTH).large
+    assert (view.name, view.target, view.word, view.note) == ("window width", "60.00 mm", "NO LIMIT", "+0.21 mm off")
+    assert view.takeable
+    read = {one.feature: one for one in callouts(SCENES["window-read"](), (Feature.WINDOW_HEIGHT,))}
+    assert (read[Feature.WINDOW_WIDTH].text, read[Feature.WINDOW_WIDTH].at_cursor) == ("60.21", False)
+    assert (read[Feature.WINDOW_HEIGHT].text, read[Feature.WINDOW_HEIGHT].at_cursor) == ("40.19", True)
 
 
 def test_the_reading_of_the_feature_that_is_up_is_voided_before_the_newest() -> None:

@@ -9,11 +9,14 @@ from pathlib import Path
 
 import pytest
 
+from core.geometry.coupon import Coupon
 from core.geometry.features import Feature
+from core.metrology.kerf import SizeCause
 from core.metrology.readings import Quantity
 from ui.assembly import DEFAULT_SCENARIO, BenchOptions, assembled
 from ui.bench import Bench
-from ui.commands import SelectFeature, StopHand, TakeReading
+from ui.commands import OpenSession, SelectFeature, StopHand, TakeReading
+from ui.opening import opening
 from ui.snapshot import Snapshot
 
 WAIT_S = 30.0
@@ -36,6 +39,26 @@ def seated(value: float) -> Callable[[Snapshot], bool]:
         return live is not None and abs(live - value) < 0.2
 
     return so
+
+
+def test_another_coupon_is_cut_and_its_window_measured_too(tmp_path: Path) -> None:
+    """The undersized machine: 0.9 mm more is cut than was allowed for, outside and in the window; scales are right."""
+    woken = threading.Event()
+    coupon = Coupon(width_mm=150.0, height_mm=100.0, window_width_mm=70.0, window_height_mm=50.0)
+    with assembled(BenchOptions(folder=tmp_path, scenario="undersized", speed=30.0)) as bench:
+        bench.subscribe(woken.set)
+        until(bench, woken, lambda snapshot: snapshot.session is not None and bool(snapshot.readings))
+        first = bench.snapshot.session
+        bench.send(OpenSession(opened=opening(coupon)))
+        snapshot = until(bench, woken, lambda snapshot: snapshot.session != first and snapshot.closed)
+    read = {reading.feature: reading.value for reading in snapshot.readings}
+    assert read[Feature.NEAR] == pytest.approx(149.1, abs=0.15)
+    assert read[Feature.WINDOW_WIDTH] == pytest.approx(70.9, abs=0.15)
+    assert read[Feature.WINDOW_HEIGHT] == pytest.approx(50.9, abs=0.15)
+    finding = snapshot.evaluation.size_finding
+    assert finding.cause is SizeCause.SEPARATED
+    assert abs(finding.kerf_mm.value - 0.9) < 2.0 * finding.kerf_mm.U95
+    assert abs(finding.scale_x.value) < 2.0 * finding.scale_x.U95
 
 
 def test_the_person_takes_over_by_touch(tmp_path: Path) -> None:

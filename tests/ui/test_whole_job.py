@@ -296,6 +296,23 @@ def key_into(person: Person, field: str, number: str) -> None:
     person.key_in(number)
 
 
+def measure_the_window(person: Person) -> None:
+    """One side by the data button, the other keyed in; what cannot be its width is refused in words."""
+    person.measure({Feature.WINDOW_WIDTH: 60.15})
+    person.touch_feature(Feature.WINDOW_HEIGHT)
+    person.until(lambda now: now.next_length is Feature.WINDOW_HEIGHT)
+    person.touch("Type")
+    assert person.screen.app.root.screen.feature_text == "window height"
+    person.key_in("52")
+    assert "look again" in person.screen.app.root.screen.remark
+    person.touch("delete", "delete")
+    person.key_in("40.14")
+    before = len(person.screen.app.snapshot.readings)
+    person.touch("Take reading")
+    person.until(lambda now: len(now.readings) == before + 1)
+    assert person.screen.app.snapshot.readings[-1].feature is Feature.WINDOW_HEIGHT
+
+
 def test_what_the_coupon_is_judged_by_is_chosen_by_touch_and_remembered_for_the_machine(tmp_path: Path) -> None:
     """Own limits, window and warmth; the next coupon of the machine begins with them, after a new start too."""
     with running_bench(tmp_path) as first, Offscreen(first.bench) as screen:
@@ -315,7 +332,11 @@ def test_what_the_coupon_is_judged_by_is_chosen_by_touch_and_remembered_for_the_
         assert (now.limits.perpendicularity_mm, now.limits.diagonal_mm) == (0.35, 0.5)
         assert (now.coupon.window_width_mm, now.coupon.window_height_mm) == (60.0, 40.0)
         person.measure(SKEWED)
-        person.touch("< Back", "New coupon")
+        measure_the_window(person)
+        person.touch(VERDICT_WORD[Verdict.NO_GO])
+        assert "Told apart by the window: the cut takes 0.1" in screen.app.root.screen.notes
+        assert "from acrylic at 27.5 °C" in screen.app.root.screen.notes
+        person.touch("< Back", "< Back", "New coupon")
         chosen = screen.app.root.screen.remark
         assert "square 0.35 mm" in chosen
         assert "Window 60 × 40 mm." in chosen
@@ -338,7 +359,7 @@ def test_a_coupon_turned_over_half_way_is_contradictory_and_gives_no_correction(
     person.measure(TURNED_OVER)
     assert person.screen.app.snapshot.verdict is Verdict.INCONSISTENT
     person.touch(VERDICT_WORD[Verdict.INCONSISTENT])
-    assert "turned over" in person.screen.app.root.screen.explanations
+    assert "turned over" in person.screen.app.root.screen.notes
     assert not isinstance(person.screen.app.snapshot.machines.correction, Correction)
 
 

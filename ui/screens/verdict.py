@@ -38,7 +38,7 @@ class VerdictScreen(BenchScreen):
     size_shape = ObjectProperty(Shape.RING)
     size_text = StringProperty("")
     sentences = StringProperty("")
-    explanations = StringProperty("")
+    notes = StringProperty("")
     count_text = StringProperty("")
     next_text = StringProperty("")
     settled = BooleanProperty(False)
@@ -57,7 +57,7 @@ class VerdictScreen(BenchScreen):
         self.shape, self.word, self.caption = view.shape, view.word, view.caption
         self.size_shape, self.size_text, self.count_text = view.size_shape, view.size_text, view.count_text
         self.sentences = "\n".join(view.sentences)
-        self.explanations = "\n".join(view.explanations)
+        self.notes = "\n".join(view.explanations or view.notes)
         self.settled = view.settled
         if snapshot.closed:
             self.next_text, self._next_screen = next_step(snapshot)

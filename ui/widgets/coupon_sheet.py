@@ -10,7 +10,7 @@ from kivy.graphics import Canvas
 from kivy.input.motionevent import MotionEvent
 from kivy.uix.relativelayout import RelativeLayout
 
-from core.geometry.features import DIAGONALS, EDGES, TEN_FEATURES, Feature, FeatureKind
+from core.geometry.features import DIAGONALS, EDGES, Feature, FeatureKind
 from core.metrology.verdict import Verdict
 from ui.cursor_view import CursorView
 from ui.measure_view import Callout, callouts, zone_limit
@@ -19,8 +19,21 @@ from ui.snapshot import Snapshot
 from ui.widgets.basics import Spoken
 from ui.widgets.coupon_strokes import draw_box, draw_coupon, draw_live
 
-_SHORT_NAME = {Feature.NEAR: "near", Feature.RIGHT: "right", Feature.FAR: "far", Feature.LEFT: "left"}
-_BOX_PX = {FeatureKind.EDGE: (64, 32), FeatureKind.DIAGONAL: (62, 32), FeatureKind.CORNER: (56, 42)}
+_SHORT_NAME = {
+    Feature.NEAR: "near",
+    Feature.RIGHT: "right",
+    Feature.FAR: "far",
+    Feature.LEFT: "left",
+    Feature.WINDOW_WIDTH: "inner X",
+    Feature.WINDOW_HEIGHT: "inner Y",
+}
+_BOX_PX = {
+    FeatureKind.EDGE: (64, 32),
+    FeatureKind.DIAGONAL: (62, 32),
+    FeatureKind.CORNER: (56, 42),
+    FeatureKind.WINDOW: (64, 32),
+}
+_LETTER_PX = {FeatureKind.CORNER: 17, FeatureKind.WINDOW: 16}
 
 
 class CouponSheet(RelativeLayout):
@@ -37,7 +50,7 @@ class CouponSheet(RelativeLayout):
         self._cursors: tuple[Feature | None, ...] = ()
         self._drawing, self._live_layer = Canvas(), Canvas()
         self.canvas.add(self._drawing)
-        self._labels = {feature: Spoken(size_hint=(None, None), bold=True, halign="center") for feature in TEN_FEATURES}
+        self._labels = {feature: Spoken(size_hint=(None, None), bold=True, halign="center") for feature in Feature}
         self._factor_label = Spoken(size_hint=(None, None))
         for label in (*self._labels.values(), self._factor_label):
             self.add_widget(label)
@@ -75,8 +88,10 @@ class CouponSheet(RelativeLayout):
         snapshot = self._snapshot
         self._drawing.clear()
         self.sheet = self._lay_out(snapshot) if snapshot is not None else None
-        for label in (*self._labels.values(), self._factor_label):
-            label.opacity = 1 if self.sheet else 0
+        shown = snapshot.coupon.features if snapshot is not None and snapshot.coupon is not None and self.sheet else ()
+        for feature, label in self._labels.items():
+            label.opacity = 1 if feature in shown else 0
+        self._factor_label.opacity = 1 if self.sheet else 0
         if snapshot is not None and self.sheet is not None:
             with self._drawing:
                 draw_coupon(self.sheet, snapshot, App.get_running_app().palette, self._cursors)
@@ -116,8 +131,7 @@ class CouponSheet(RelativeLayout):
         label.canvas.before.clear()
         with label.canvas.before:
             ink = draw_box(centre, box, callout, app.palette, app.scale)
-        at_corner = feature.kind is FeatureKind.CORNER
-        label.text, label.color, label.font_size = text, ink, app.scale * (17 if at_corner else 18)
+        label.text, label.color, label.font_size = text, ink, app.scale * _LETTER_PX.get(feature.kind, 18)
         label.size, label.center = box, centre
 
     def _write_factor(self, sheet: Sheet) -> None:

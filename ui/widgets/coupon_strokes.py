@@ -9,7 +9,7 @@ import math
 
 from kivy.graphics import Color, Ellipse, Line, PopMatrix, PushMatrix, Rectangle, Rotate
 
-from core.geometry.features import CORNERS, DIAGONALS, EDGES, TEN_FEATURES, Feature, FeatureKind
+from core.geometry.features import CORNERS, DIAGONALS, EDGES, WINDOW, Feature, FeatureKind
 from core.metrology.adjustment import Adjustment
 from core.metrology.live import square_value
 from core.metrology.verdict import Verdict
@@ -19,6 +19,7 @@ from ui.sheet_geometry import ENDS, Point, Sheet, corner_deviations_mm, corner_e
 from ui.snapshot import Snapshot
 from ui.theme import Colour, Palette
 from ui.widgets.lamp import fill_polygon
+from ui.window_geometry import WindowPlace
 
 # A best fit less certain than this is not drawn: the shape grows as readings arrive.
 _DRAWN_UP_TO_PX = 46.0
@@ -28,16 +29,31 @@ def draw_coupon(sheet: Sheet, snapshot: Snapshot, palette: Palette, cursors: tup
     """Everything that does not move with the live indication."""
     Color(*palette.panel)
     Rectangle(pos=(sheet.left, sheet.bottom), size=(sheet.width, sheet.height))
-    for feature in TEN_FEATURES:
+    if sheet.window is not None:
+        _draw_window(sheet.window, palette)
+    features = snapshot.coupon.features if snapshot.coupon is not None else ()
+    for feature in features:
         _draw_zone(sheet, snapshot, feature, palette)
     _draw_lines(sheet, palette)
     _draw_mark(sheet, palette.ink if snapshot.mark_confirmed else palette.rule)
     if snapshot.evaluation is not None and snapshot.evaluation.verdict is not Verdict.INCONSISTENT:
         draw_fit(sheet, snapshot.evaluation.adjustment, palette)
-    for feature in TEN_FEATURES:
+    for feature in features:
         if feature in cursors:
             _draw_cursor(sheet, feature, palette)
         _draw_ticks(sheet, snapshot, feature, palette)
+
+
+def _draw_window(window: WindowPlace, palette: Palette) -> None:
+    """The opening, through which the bench is seen, and the lines its two sizes are written on."""
+    left, bottom, width, height = window.opening
+    Color(*palette.paper)
+    Rectangle(pos=(left, bottom), size=(width, height))
+    Color(*palette.rule)
+    for start, end in (*map(window.dimension_line, WINDOW), *window.extension_lines()):
+        Line(points=(*start, *end), width=1.0)
+    Color(*palette.ink)
+    Line(rectangle=(left, bottom, width, height), width=1.2 * window.scale)
 
 
 def _draw_zone(sheet: Sheet, snapshot: Snapshot, feature: Feature, palette: Palette) -> None:
@@ -106,7 +122,8 @@ def _draw_cursor(sheet: Sheet, feature: Feature, palette: Palette) -> None:
         radius = 20.0 * sheet.scale
         Line(circle=(x, y, radius), width=width)
         return
-    start, end = (sheet.corner(corner) for corner in ENDS[feature])
+    window = feature.kind is FeatureKind.WINDOW
+    start, end = sheet.dimension_line(feature) if window else (sheet.corner(corner) for corner in ENDS[feature])
     Line(points=(*start, *end), width=width, cap="none")
 
 
@@ -150,7 +167,7 @@ def draw_box(centre: Point, size: Point, callout: Callout, palette: Palette, sca
 def draw_live(sheet: Sheet, live: CursorView, palette: Palette) -> None:
     """The live indication: an arrow that ends in the zone, or beside it; at a corner, the second arm."""
     feature, deviation = live.feature, live.deviation
-    if feature is None or deviation is None or feature.kind is FeatureKind.WINDOW:  # the sheet shows no window
+    if feature is None or deviation is None:
         return
     if feature.kind is FeatureKind.CORNER:
         start, tip = sheet.corner(feature), sheet.corner_ray(feature, deviation)
@@ -159,6 +176,8 @@ def draw_live(sheet: Sheet, live: CursorView, palette: Palette) -> None:
     length = math.dist(start, tip)
     # The shaft begins beyond the value, which stands on the same line.
     begin = 0.0 if feature.kind is FeatureKind.CORNER else 0.66
+    if sheet.window is not None and feature.kind is FeatureKind.WINDOW:
+        begin = sheet.window.shaft_from(feature)
     Color(*palette.accent)
     shaft = tuple(a + begin * (b - a) for a, b in zip(start, tip, strict=True))
     Line(points=(*shaft, *tip), width=1.6 * sheet.scale)

@@ -6,10 +6,10 @@ from dataclasses import replace
 
 import pytest
 
-from core.geometry.features import TEN_FEATURES, Feature, FeatureKind
+from core.geometry.features import TEN_FEATURES, WINDOW, Feature, FeatureKind
 from core.metrology.readings import Quantity
 from tests.ui.scenes import DOUBT, SCENES
-from tests.ui.touching import find_text, tap_text
+from tests.ui.touching import find_text, shown_widgets, tap_text
 from ui.commands import AnswerQuestion, ConfirmMark, SelectFeature, StopHand, TakeReading, VoidReading
 
 
@@ -31,6 +31,20 @@ def place_of(sheet, feature: Feature) -> tuple[float, float]:
 def test_touching_a_feature_chooses_it(screen, feature: Feature) -> None:
     screen.tap(*place_of(screen.app.root.screen.ids.sheet, feature))
     assert screen.bench.sent == [SelectFeature(feature=feature)]
+
+
+@pytest.mark.parametrize("feature", [*TEN_FEATURES, *WINDOW])
+def test_of_a_coupon_with_a_window_every_feature_is_a_button_too(screen, feature: Feature) -> None:
+    screen.show(SCENES["window"]())
+    screen.tap(*place_of(screen.app.root.screen.ids.sheet, feature))
+    assert screen.bench.sent == [SelectFeature(feature=feature)]
+
+
+def test_a_coupon_without_a_window_after_one_with_it_shows_none(screen) -> None:
+    screen.show(SCENES["window"]())
+    assert find_text(screen, "inner X")
+    screen.show(SCENES["first"]())
+    assert not [one for one in shown_widgets(screen) if getattr(one, "text", "").startswith("inner")]
 
 
 def test_take_sends_the_quantity_in_hand(screen) -> None:

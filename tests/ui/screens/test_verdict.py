@@ -6,8 +6,11 @@ from dataclasses import replace
 
 from core.geometry.features import Feature
 from core.machine.before_after import before_after
+from core.metrology.expansion import expansion_difference
+from core.metrology.sentences import size_sentence
 from tests.ui.scenes import SCENES
 from tests.ui.touching import find_text, tap_text
+from ui.causes_view import Page, causes_view
 from ui.commands import CloseSession, SelectFeature
 from ui.theme import Shape
 from ui.verdict_view import EMPTY, verdict_view
@@ -54,6 +57,29 @@ def test_a_contradictory_coupon_shows_explanations_and_no_values() -> None:
     view = verdict_view(SCENES["inconsistent"]())
     assert view.rows == ()
     assert any("ight edge" in sentence for sentence in view.explanations)
+
+
+def test_kerf_and_scale_are_told_apart_as_evaluate_does(screen) -> None:
+    (note,) = verdict_view(SCENES["window-read"]()).notes
+    assert note.startswith("Told apart by the window: the cut takes 0.2")
+    assert note in size_sentence(SCENES["window-read"]().evaluation)
+    screen.show(SCENES["window-read"]())
+    screen.go("verdict")
+    assert find_text(screen, note)
+    assert "Told apart by the window" in causes_view(SCENES["window-read"](), Page.WHY).text
+
+
+def test_warmth_that_was_made_up_for_is_said() -> None:
+    warm = SCENES["go"]()
+    evaluation = replace(warm.evaluation, expansion=expansion_difference("acrylic", 27.5))
+    assert verdict_view(replace(warm, evaluation=evaluation)).notes == (
+        "Sizes are those at 20 °C, from acrylic at 27.5 °C.",
+    )
+
+
+def test_in_an_exercise_the_size_is_for_the_person_to_explain() -> None:
+    asked = replace(SCENES["window-read"](), practice=SCENES["practice-open"]().practice)
+    assert verdict_view(asked).notes == ()
 
 
 def test_a_finished_contradictory_coupon_shows_no_value_either() -> None:

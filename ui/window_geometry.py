@@ -1,0 +1,96 @@
+"""Where the inner window lies on the coupon's drawing: its opening, two dimension lines, their values and targets.
+
+Stage: screen. Input: coupon, the rectangle it is drawn in. Output: points in px, origin lower left. The opening is
+drawn as true as the coupon; its dimension lines are led out of it where it is smaller than their values (as in ISO
+129-1).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from core.geometry.coupon import Coupon
+from core.geometry.features import WINDOW, Feature
+
+Point = tuple[float, float]
+Line = tuple[Point, Point]
+
+# In px of the 800 x 480 design: what a value and a gloved finger need (51 px are 9 mm on a 7-inch panel of 480 px).
+_BESIDE = 36.0
+_LABEL_HALF = (32.0, 16.0)
+_TARGET_HALF = (34.0, 26.0)
+_ABOVE_EACH_OTHER = 54.0
+# Below this width both values stand above each other.
+_WIDE = 132.0
+# The values of the diagonals and the factor are written in the coupon as well: clear of the one, and of the other.
+_DIAGONALS_REACH_TO = (0.3, 34.0)
+_FACTOR_REACHES_DOWN = 44.0
+_STEP = 26.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WindowPlace:
+    """The opening as (left, bottom, width, height); `labels` are where the two values stand, width first."""
+
+    opening: tuple[float, float, float, float]
+    labels: tuple[Point, Point]
+    scale: float
+
+    def label_centre(self, feature: Feature) -> Point:
+        """Where the value is written."""
+        return self.labels[WINDOW.index(feature)]
+
+    def dimension_line(self, feature: Feature) -> Line:
+        """The line its value stands on, from side to side of the opening."""
+        left, bottom, width, height = self.opening
+        x, y = self.label_centre(feature)
+        if feature is Feature.WINDOW_WIDTH:
+            return (left, y), (left + width, y)
+        return (x, bottom), (x, bottom + height)
+
+    def extension_lines(self) -> tuple[Line, ...]:
+        """From the opening to each dimension line that lies beside it."""
+        left, bottom, width, height = self.opening
+        right, top, over = left + width, bottom + height, 6.0 * self.scale
+        y, x = self.label_centre(Feature.WINDOW_WIDTH)[1], self.label_centre(Feature.WINDOW_HEIGHT)[0]
+        above = (((left, top), (left, y + over)), ((right, top), (right, y + over)))
+        beside = (((right, bottom), (x + over, bottom)), ((right, top), (x + over, top)))
+        return (*(above if y > top else ()), *(beside if x > right else ()))
+
+    def shaft_from(self, feature: Feature) -> float:
+        """The part of the dimension line that its value covers, seen from the start: there the live arrow begins."""
+        start, end = self.dimension_line(feature)
+        length = math.dist(start, end)
+        along = 0 if feature is Feature.WINDOW_WIDTH else 1
+        covered = self.label_centre(feature)[along] + _LABEL_HALF[along] * self.scale - start[along]
+        return max(0.0, min(0.8, covered / length))
+
+    def target_at(self, point: Point) -> Feature | None:
+        """The feature whose value a finger means."""
+        for feature, (x, y) in zip(WINDOW, self.labels, strict=True):
+            beside, above = abs(point[0] - x), abs(point[1] - y)
+            if beside <= _TARGET_HALF[0] * self.scale and above <= _TARGET_HALF[1] * self.scale:
+                return feature
+        return None
+
+
+def place_window(coupon: Coupon, outline: tuple[float, float, float, float], scale: float) -> WindowPlace | None:
+    """The window of a coupon drawn in `outline` (left, bottom, width, height); None without a window."""
+    if coupon.window_width_mm is None or coupon.window_height_mm is None:
+        return None
+    left, bottom, width, height = outline
+    opening_width = width * coupon.window_width_mm / coupon.width_mm
+    opening_height = height * coupon.window_height_mm / coupon.height_mm
+    x, middle = left + width / 2, bottom + height / 2
+    lower = max(middle + 2.0 * scale, bottom + _DIAGONALS_REACH_TO[0] * height + _DIAGONALS_REACH_TO[1] * scale)
+    if width >= _WIDE * scale:
+        upper = max(lower, min(lower + _STEP * scale, bottom + height - _FACTOR_REACHES_DOWN * scale))
+        labels = ((x - _BESIDE * scale, upper), (x + _BESIDE * scale, lower))
+    else:
+        labels = ((x, lower + _ABOVE_EACH_OTHER * scale), (x, lower))
+    return WindowPlace(
+        opening=(x - opening_width / 2, middle - opening_height / 2, opening_width, opening_height),
+        labels=labels,
+        scale=scale,
+    )
