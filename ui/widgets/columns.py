@@ -50,7 +50,7 @@ class HoldBar(Widget):
             self.canvas.add(instruction)
         for name in ("fraction", "pos", "size"):
             self.fbind(name, self._place)
-        App.get_running_app().fbind("palette", self._place)
+        App.get_running_app().bind(palette=self._place)
         self._place()
 
     def _place(self, *_changed: object) -> None:

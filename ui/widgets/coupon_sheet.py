@@ -56,7 +56,7 @@ class CouponSheet(RelativeLayout):
             self.add_widget(label)
         self.canvas.add(self._live_layer)
         self.fbind("size", self._redraw)
-        App.get_running_app().fbind("palette", self._redraw)
+        App.get_running_app().bind(palette=self._redraw)
 
     def on_choose(self, feature: Feature) -> None:
         """A feature was touched; screens bind to this."""

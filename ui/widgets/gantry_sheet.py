@@ -27,7 +27,7 @@ class GantrySheet(Widget):
         super().__init__(**kwargs)
         for name in ("move", "meter", "inside_mm", "pos", "size"):
             self.fbind(name, self._redraw)
-        App.get_running_app().fbind("palette", self._redraw)
+        App.get_running_app().bind(palette=self._redraw)
 
     def _redraw(self, *_changed: object) -> None:
         self.canvas.clear()

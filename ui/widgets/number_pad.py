@@ -29,7 +29,7 @@ class NumberPad(GridLayout):
             self.add_widget(button)
             if key == POINT:
                 self._point = button
-        App.get_running_app().fbind("notation", self._mark)
+        App.get_running_app().bind(notation=self._mark)
         self._mark()
 
     def _mark(self, *_changed: object) -> None:

@@ -20,7 +20,7 @@ class PictureSheet(Widget):
         super().__init__(**kwargs)
         for name in ("picture", "pos", "size"):
             self.fbind(name, self._redraw)
-        App.get_running_app().fbind("palette", self._redraw)
+        App.get_running_app().bind(palette=self._redraw)
 
     def _redraw(self, *_changed: object) -> None:
         self.canvas.clear()

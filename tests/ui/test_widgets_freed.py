@@ -1,0 +1,71 @@
+"""What is taken off the screen is forgotten: nothing that outlives it may hold on to it, or a bench that is never
+switched off fills its memory row by row."""
+
+from __future__ import annotations
+
+import gc
+import weakref
+
+import pytest
+
+from tests.ui.scenes import SCENES
+
+
+def _types() -> list[type]:
+    from kivy.uix.widget import Widget
+
+    from ui.screens import shell
+    from ui.screens.verdict import CharacteristicRow
+    from ui.widgets import (
+        basics,
+        choice_row,
+        columns,
+        coupon_sheet,
+        digits,
+        entry_field,
+        gantry_sheet,
+        lamp,
+        number_pad,
+        picture_sheet,
+        place_pad,
+        trend_chart,
+    )
+
+    modules = (basics, choice_row, columns, coupon_sheet, digits, entry_field, gantry_sheet, lamp, number_pad)
+    modules += (picture_sheet, place_pad, trend_chart)
+    found = {
+        kind
+        for module in modules
+        for kind in vars(module).values()
+        if isinstance(kind, type) and issubclass(kind, Widget) and kind.__module__ == module.__name__
+    }
+    found |= {CharacteristicRow, *shell.SCREENS.values()}
+    return sorted((kind for kind in found if not kind.__name__.startswith("_")), key=lambda kind: kind.__name__)
+
+
+def test_every_widget_and_screen_is_freed(screen) -> None:
+    held = []
+    for kind in _types():
+        here = weakref.ref(kind())
+        screen.frames(2)
+        gc.collect()
+        if here() is not None:
+            held.append(kind.__name__)
+    assert held == []
+
+
+@pytest.mark.parametrize("name", ["verdict", "measure", "history", "home"])
+def test_a_screen_filled_anew_keeps_nothing_of_before(screen, name: str) -> None:
+    from kivy.uix.widget import Widget
+
+    def widgets() -> int:
+        gc.collect()
+        return sum(issubclass(type(one), Widget) for one in gc.get_objects())
+
+    screen.go(name)
+    counts = []
+    for _ in range(3):
+        for scene in ("no-go", "empty"):
+            screen.show(SCENES[scene]())
+        counts.append(widgets())
+    assert counts[2] <= counts[1], counts
