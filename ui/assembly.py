@@ -29,6 +29,7 @@ from hardware.helper_client import SOCKET_PATH
 from hardware.stick_files import FilePlace, folder_place
 from hardware.usb_gadget import can_be_drive, show_on_cable
 from hardware.usb_stick import HelperAccess, find_sticks, the_one_stick
+from ui.alone import alone_on
 from ui.archive_thread import ArchiveThread
 from ui.bench import Bench
 from ui.cables import Cables, InstrumentJoined
@@ -71,8 +72,12 @@ def utc_now() -> datetime | None:
 
 @contextmanager
 def assembled(options: BenchOptions) -> Iterator[Bench]:
-    """A bench at work; everything it started has ended when the block is left, whatever happened in it."""
+    """A bench at work; everything it started has ended when the block is left, whatever happened in it.
+
+    Raises NotAvailableError where another bench is at work on the folder.
+    """
     with ExitStack() as stack:
+        stack.enter_context(alone_on(options.folder))
         if options.replay is not None:
             yield _replayed(options, options.replay, stack)
         elif options.scenario is None:

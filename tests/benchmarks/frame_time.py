@@ -79,9 +79,7 @@ def main(seconds: float, frames_per_s: int) -> None:
                     frames_ms.append(1000.0 * (Clock.time() - Clock.get_time()))
             share = (used_s() - used_before_s) / (time.monotonic() - began_s)
     median, p99 = np.percentile(frames_ms, [50, 99])
-    print(
-        f"{len(frames_ms) / seconds:.1f} frames drawn a second, {frames_per_s} at most; {100.0 * share:.0f} % of a core"
-    )
+    print(f"frames drawn a second: {len(frames_ms) / seconds:.1f} of {frames_per_s}; {100.0 * share:.0f} % of a core")
     print(f"time of a frame: median {median:.1f} ms, 99th percentile {p99:.1f} ms, worst {max(frames_ms):.1f} ms")
 
 
