@@ -25,11 +25,14 @@ _MARGIN_Y = 54.0
 _DIMENSION_OFFSET = {Feature.NEAR: 24.0, Feature.FAR: 24.0, Feature.LEFT: 34.0, Feature.RIGHT: 34.0}
 _ZONE_TARGET = 12.0
 _SHAPE_TARGET = 24.0
-_CORNER_REACH = 30.0
+# How far the buttons of corners and edges reach into the coupon; outwards they reach to the end of the margin.
+_CORNER_INNER = 20.0
 _EDGE_INNER = 12.0
 _ARM = 74.0
-# A longer coupon is drawn shortened: a strip could not be touched.
-_MAX_ASPECT = 2.2
+# A strip is drawn wider than it is, in touch targets: its features could not be told apart by a finger.
+_LEAST_HEIGHT = 2.6
+_LEAST_HEIGHT_WITH_WINDOW = 3.4
+_LEAST_WIDTH = 3.1  # the values of both diagonals stand side by side
 _FACTORS = (1000, 500, 200, 100, 50, 20, 10, 5, 2, 1)
 _SIGN = {Feature.NL: (-1, -1), Feature.NR: (1, -1), Feature.FR: (1, 1), Feature.FL: (-1, 1)}
 # Where a length begins and where it ends: the end carries the tolerance zone.
@@ -63,13 +66,14 @@ class Ellipse:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sheet:
     """The coupon on an area: `left`, `bottom`, `width`, `height` of the nominal rectangle in px; `scale` px per
-    design px; `px_per_mm` of deviations before the factor."""
+    design px; `target_px` least side of what is touched; `px_per_mm` of deviations before the factor."""
 
     left: float
     bottom: float
     width: float
     height: float
     scale: float
+    target_px: float
     px_per_mm: float
     factor: int
     window: WindowPlace | None = None
@@ -161,12 +165,12 @@ class Sheet:
 
     def target_at(self, point: Point) -> Feature | None:
         """The feature a finger means: corner first, then edge with its dimension line, the window, then diagonal."""
-        corners = [(math.dist(point, self.corner(corner)), corner) for corner in CORNERS]
-        distance, corner = min(corners)
-        label_x, label_y = self.label_centre(corner)
-        in_label = abs(point[0] - label_x) < 29.0 * self.scale and abs(point[1] - label_y) < 22.0 * self.scale
-        if distance < _CORNER_REACH * self.scale or in_label:
-            return corner
+        for corner in CORNERS:
+            (x, y), (sign_x, sign_y) = self.corner(corner), _SIGN[corner]
+            outward = (point[0] - x) * sign_x, (point[1] - y) * sign_y
+            least = -_CORNER_INNER * self.scale
+            if least <= outward[0] <= _MARGIN_X * self.scale and least <= outward[1] <= _MARGIN_Y * self.scale:
+                return corner
         for edge in EDGES:
             if self._touches_edge(edge, point):
                 return edge
@@ -176,7 +180,7 @@ class Sheet:
             (_distance_to_segment(point, *self.dimension_line(diagonal)), diagonal)
             for diagonal in (Feature.NL_FR, Feature.NR_FL)
         )
-        return diagonal if reach < 0.5 * 48.0 * self.scale else None
+        return diagonal if reach <= 0.55 * self.target_px else None
 
     def _touches_edge(self, edge: Feature, point: Point) -> bool:
         start, end = (self.corner(corner) for corner in ENDS[edge])
@@ -189,15 +193,22 @@ class Sheet:
 
 
 def lay_out(
-    coupon: Coupon, area_px: Point, *, scale: float, limit_mm: float | None, deviation_mm: float = 0.0
+    coupon: Coupon,
+    area_px: Point,
+    *,
+    scale: float,
+    target_px: float,
+    limit_mm: float | None,
+    deviation_mm: float = 0.0,
 ) -> Sheet:
     """Place the coupon on an area; the factor makes the limit visible and keeps the largest deviation inside."""
     free_x = max(area_px[0] - 2 * _MARGIN_X * scale, 10.0)
     free_y = max(area_px[1] - 2 * _MARGIN_Y * scale, 10.0)
     aspect = coupon.width_mm / coupon.height_mm
-    aspect = max(1.0 / _MAX_ASPECT, min(_MAX_ASPECT, aspect))
     width = min(free_x, free_y * aspect)
     height = width / aspect
+    width = max(width, min(free_x, _LEAST_WIDTH * target_px))
+    height = max(height, min(free_y, _least_height(coupon) * target_px))
     px_per_mm = max(width / coupon.width_mm, height / coupon.height_mm)
     left, bottom = (area_px[0] - width) / 2, (area_px[1] - height) / 2
     return Sheet(
@@ -206,10 +217,20 @@ def lay_out(
         width=width,
         height=height,
         scale=scale,
+        target_px=target_px,
         px_per_mm=px_per_mm,
         factor=_factor(px_per_mm / scale, limit_mm, deviation_mm),
         window=place_window(coupon, (left, bottom, width, height), scale),
     )
+
+
+def _least_height(coupon: Coupon) -> float:
+    return _LEAST_HEIGHT if coupon.window_width_mm is None else _LEAST_HEIGHT_WITH_WINDOW
+
+
+def least_area_height_px(coupon: Coupon, scale: float, target_px: float) -> float:
+    """The height below which the features of the drawing would be smaller than a touch target."""
+    return 2 * _MARGIN_Y * scale + _least_height(coupon) * target_px + 1.0
 
 
 def _factor(px_per_mm: float, limit_mm: float | None, deviation_mm: float) -> int:

@@ -8,6 +8,7 @@ The look is a workshop drawing: ink on paper, thin rules, values as dimensions.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -16,8 +17,13 @@ Colour = tuple[float, float, float, float]
 # The screen is designed on this grid; every length in a kv file is a multiple of `scale`.
 DESIGN_LONG_PX = 800.0
 DESIGN_SHORT_PX = 480.0
-# A 7-inch panel of 800 x 480 is about 154 x 86 mm: 9 mm of finger are 50 px upright and 47 px along.
-TARGET_PX = 48.0
+# A gloved finger hits this on the smallest panel the design is made for: 7 inches, long side and short side as drawn on
+# data sheets of such panels (from memory). Short sides are 480, 600 and 720 px, and the design scales with them.
+TARGET_MM = 9.0
+PANEL_MM = (154.0, 86.0)
+TARGET_PX = math.ceil(TARGET_MM * DESIGN_SHORT_PX / PANEL_MM[1])
+# Nothing is written smaller: capitals of Roboto are 0.71 em high, so 2.0 mm on that panel.
+SMALLEST_TYPE_PX = 16.0
 
 
 class Shape(StrEnum):
@@ -109,6 +115,12 @@ DARK = Palette(
 def scale_for(width_px: float, height_px: float) -> float:
     """Px of the window per px of the design: the design fits either way up."""
     return min(max(width_px, height_px) / DESIGN_LONG_PX, min(width_px, height_px) / DESIGN_SHORT_PX)
+
+
+def target_for(width_px: float, height_px: float) -> float:
+    """Least side of a touch target, px of the window. A short panel has room to spare below the design: it is used."""
+    short = height_px / DESIGN_SHORT_PX if width_px > height_px else 0.0
+    return TARGET_PX * max(scale_for(width_px, height_px), short)
 
 
 def contrast_ratio(one: Colour, other: Colour) -> float:

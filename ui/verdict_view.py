@@ -45,8 +45,8 @@ class Row:
 class VerdictView:
     """The whole verdict screen; `next_feature` is where the button for the next reading leads, None when done.
 
-    `notes` are what the sizes point to and what the verdict takes for granted. Contradictory readings have
-    `explanations` in place of `rows` and notes.
+    `notes` are what would pass unseen, what the sizes point to and what the verdict takes for granted. Contradictory
+    readings have `explanations` in place of `rows` and notes.
     """
 
     shape: Shape
@@ -119,7 +119,8 @@ def _notes(snapshot: Snapshot, evaluation: Evaluation) -> tuple[str, ...]:
     finding = evaluation.size_finding
     separated = finding is not None and finding.cause is SizeCause.SEPARATED
     told = (separated or evaluation.size_verdict is Verdict.NO_GO) and not is_open(snapshot)
-    return tuple(filter(None, (size_cause(evaluation) if told else "", conditions_sentence(evaluation))))
+    cause = size_cause(evaluation) if told else ""
+    return tuple(filter(None, (cross_check_note(evaluation), cause, conditions_sentence(evaluation))))
 
 
 def _explanations(snapshot: Snapshot, evaluation: Evaluation) -> tuple[str, ...]:
@@ -134,9 +135,7 @@ def _sentences(snapshot: Snapshot, evaluation: Evaluation) -> tuple[str, ...]:
     if snapshot.closed and comparison is not None:
         return (comparison.text, skew_sentence(evaluation))
     side_mm = part_side_mm(snapshot.machines.current)
-    sentences = [skew_sentence(evaluation), part_sentence(evaluation.adjustment.skew_deg, side_mm)]
-    note = cross_check_note(evaluation)
-    return (*sentences, note) if note else tuple(sentences)
+    return skew_sentence(evaluation), part_sentence(evaluation.adjustment.skew_deg, side_mm)
 
 
 def row(characteristic: Characteristic, notation: Notation = AS_KEPT) -> Row:

@@ -19,8 +19,8 @@ Line = tuple[Point, Point]
 # In px of the 800 x 480 design: what a value and a gloved finger need (51 px are 9 mm on a 7-inch panel of 480 px).
 _BESIDE = 36.0
 _LABEL_HALF = (32.0, 16.0)
-_TARGET_HALF = (34.0, 26.0)
-_ABOVE_EACH_OTHER = 54.0
+_TARGET_HALF = (34.0, 27.0)
+_ABOVE_EACH_OTHER = 56.0
 # Below this width both values stand above each other.
 _WIDE = 132.0
 # The values of the diagonals and the factor are written in the coupon as well: clear of the one, and of the other.
@@ -83,7 +83,7 @@ def place_window(coupon: Coupon, outline: tuple[float, float, float, float], sca
     opening_width = width * coupon.window_width_mm / coupon.width_mm
     opening_height = height * coupon.window_height_mm / coupon.height_mm
     x, middle = left + width / 2, bottom + height / 2
-    lower = max(middle + 2.0 * scale, bottom + _DIAGONALS_REACH_TO[0] * height + _DIAGONALS_REACH_TO[1] * scale)
+    lower = max(middle + 10.0 * scale, bottom + _DIAGONALS_REACH_TO[0] * height + _DIAGONALS_REACH_TO[1] * scale)
     if width >= _WIDE * scale:
         upper = max(lower, min(lower + _STEP * scale, bottom + height - _FACTOR_REACHES_DOWN * scale))
         labels = ((x - _BESIDE * scale, upper), (x + _BESIDE * scale, lower))

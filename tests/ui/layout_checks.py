@@ -1,9 +1,11 @@
-"""What can be wrong with a screen, found from its widgets and its pixels: text cut, text over text, targets too small,
-words hard to read."""
+"""What can be wrong with a screen, found from its widgets and its pixels: text cut, text over text, targets or type too
+small, words hard to read."""
 
 from __future__ import annotations
 
-from itertools import combinations
+import re
+from functools import lru_cache
+from itertools import combinations, product
 
 import numpy as np
 from kivy.core.window import Window
@@ -11,14 +13,26 @@ from kivy.uix.behaviors import ButtonBehavior
 from kivy.uix.label import Label
 from kivy.uix.scrollview import ScrollView
 from kivy.uix.widget import Widget
+from scipy.ndimage import distance_transform_edt
 
+from core.geometry.features import TEN_FEATURES, WINDOW, Feature
 from tests.ui.offscreen import Offscreen
+from ui.sheet_geometry import Sheet
 from ui.theme import contrast_ratio
+from ui.widgets.coupon_sheet import CouponSheet
 
 Box = tuple[float, float, float, float]  # left, bottom, right, top; px of the window
 
 MIN_CONTRAST = 4.5  # WCAG 2, 1.4.3
-TARGET_PX = 47.0  # 9 mm along a 7-inch panel of 800 px, 154 mm
+# Long side and short side of the picture, mm, as data sheets of such panels have it (from memory).
+SEVEN_INCHES_MM = (154.0, 86.0)
+THREE_AND_A_HALF_INCHES_MM = (73.4, 49.0)
+TARGET_MM = 9.0
+SMALL_PANEL_TARGET_MM = 5.2  # 480 x 320 on 3.5 inches: what fits
+SMALLEST_CAPITALS_MM = 2.0  # on 7 inches: 14 minutes of arc at 500 mm
+CAPITAL_HEIGHT = 0.711  # of Roboto, em
+FILE_NAME = re.compile(r"/|\w\.[a-z]+$")
+GRID_PX = 1.5  # how finely the drawing is searched for what a touch means
 
 
 def faults(screen: Offscreen) -> list[str]:
@@ -29,7 +43,8 @@ def faults(screen: Offscreen) -> list[str]:
 def faults_of_place(screen: Offscreen) -> list[str]:
     """What is wrong with where things stand, found without pixels."""
     labels = _labels(screen)
-    return [fault for label in labels for fault in _cut(label)] + _overlaps(labels) + _small_targets(screen)
+    cut = [fault for label in labels for fault in _cut(label)]
+    return cut + _overlaps(labels) + _small_targets(screen) + _small_features(screen) + _small_type(labels)
 
 
 def _labels(screen: Offscreen) -> list[Label]:
@@ -84,6 +99,13 @@ def _cut(label: Label) -> list[str]:
     if label.shorten:
         return [f"shortened: {label.text!r}"] if label.is_shortened else []
     found = []
+    if label.text_size[0]:
+        # As it is drawn, in the person's language and units; a word wider than its line is broken anywhere, which only
+        # the name of a file or device may be.
+        words = [word for word in label._label.text.split() if not FILE_NAME.search(word)] or [""]
+        widest = max(words, key=lambda word: label._label.get_extents(word)[0])
+        if label._label.get_extents(widest)[0] > label.text_size[0] - label.padding[0] - label.padding[2] + 1:
+            found.append(f"broken: {widest!r} of {label.text!r}")
     if width > label.width + 1 or height > label.height + 1:
         found.append(f"cut: {label.text!r} needs {width} x {height}, has {label.width:.0f} x {label.height:.0f}")
     left, bottom, right, top = text_box(label)
@@ -113,12 +135,91 @@ def _overlaps(labels: list[Label]) -> list[str]:
     ]
 
 
+def px_per_mm() -> tuple[float, float]:
+    """Across and up, on the panel that has this many px."""
+    small = min(Window.size) < 480
+    long_mm, short_mm = THREE_AND_A_HALF_INCHES_MM if small else SEVEN_INCHES_MM
+    width_mm, height_mm = (long_mm, short_mm) if Window.width > Window.height else (short_mm, long_mm)
+    return Window.width / width_mm, Window.height / height_mm
+
+
+def least_target_px() -> tuple[float, float]:
+    """Width and height that every touch target must have on this panel."""
+    least_mm = SMALL_PANEL_TARGET_MM if min(Window.size) < 480 else TARGET_MM
+    across, up = px_per_mm()
+    return least_mm * across, least_mm * up
+
+
+def target_sizes(screen: Offscreen) -> list[tuple[str, float, float]]:
+    """Words, width and height of every button that can be touched, px: as much of it as is not pulled out of sight."""
+    sizes = []
+    for widget in in_sight(screen.app.root):
+        if isinstance(widget, ButtonBehavior) and not widget.disabled:
+            width, height = widget.size
+            x, y = widget.to_window(widget.x, widget.y)
+            if _viewport(widget) is None:
+                width = min(x + width, Window.width) - max(x, 0.0)
+                height = min(y + height, Window.height) - max(y, 0.0)
+            sizes.append((getattr(widget, "text", type(widget).__name__), width, height))
+    return sizes
+
+
 def _small_targets(screen: Offscreen) -> list[str]:
-    wanted = TARGET_PX * screen.app.scale
+    least = least_target_px()
+    small = [
+        f"target {width:.0f} x {height:.0f} px: {words!r}"
+        for words, width, height in target_sizes(screen)
+        if width < least[0] or height < least[1]
+    ]
+    return small + _overlapping_targets(screen)
+
+
+def _overlapping_targets(screen: Offscreen) -> list[str]:
+    """A button under another one is not as large as it says."""
+    places = []
+    for widget in in_sight(screen.app.root):
+        if isinstance(widget, ButtonBehavior) and not widget.disabled and _viewport(widget) is None:
+            x, y = widget.to_window(widget.x, widget.y)
+            places.append((widget, (x, y, x + widget.width, y + widget.height)))
     return [
-        f"target {widget.width:.0f} x {widget.height:.0f} px: {getattr(widget, 'text', type(widget).__name__)!r}"
+        f"target {getattr(one, 'text', one)!r} over {getattr(other, 'text', other)!r}"
+        for (one, a), (other, b) in combinations(places, 2)
+        if min(a[2], b[2]) - max(a[0], b[0]) > 1 and min(a[3], b[3]) - max(a[1], b[1]) > 1
+    ]
+
+
+@lru_cache(maxsize=64)
+def feature_reaches_px(sheet: Sheet, width_px: float, height_px: float) -> dict[Feature, float]:
+    """The diameter of the largest disc that lies in what is touched for each feature, px: a finger is round."""
+    rows, columns = int(height_px / GRID_PX), int(width_px / GRID_PX)
+    touched = np.full((rows + 2, columns + 2), None, dtype=object)
+    for row, column in product(range(rows), range(columns)):
+        touched[row + 1, column + 1] = sheet.target_at(((column + 0.5) * GRID_PX, (row + 0.5) * GRID_PX))
+    features = TEN_FEATURES if sheet.window is None else TEN_FEATURES + WINDOW
+    # The distance runs from the middle of a cell of the grid to the middle of the first one outside.
+    return {f: 2.0 * GRID_PX * float(distance_transform_edt(touched == f).max() - 0.5) for f in features}
+
+
+def _small_features(screen: Offscreen) -> list[str]:
+    least = max(least_target_px())
+    return [
+        f"feature {feature.value}: a disc of {reach:.0f} px"
         for widget in in_sight(screen.app.root)
-        if isinstance(widget, ButtonBehavior) and not widget.disabled and min(widget.size) < wanted
+        if isinstance(widget, CouponSheet) and widget.sheet is not None and screen.app.root.screen.name != "practice"
+        for feature, reach in feature_reaches_px(widget.sheet, *widget.size).items()
+        if reach < least
+    ]
+
+
+def _small_type(labels: list[Label]) -> list[str]:
+    """Lettering drawn without a label is held to the same number where it is drawn."""
+    if min(Window.size) < 480:
+        return []
+    _across, up = px_per_mm()
+    return [
+        f"capitals of {label.font_size * CAPITAL_HEIGHT / up:.2f} mm: {label.text!r}"
+        for label in labels
+        if label.font_size * CAPITAL_HEIGHT / up < SMALLEST_CAPITALS_MM
     ]
 
 

@@ -6,6 +6,7 @@ import pytest
 
 from tests.ui.layout_checks import faults, faults_of_place
 from tests.ui.scenes import SCENES
+from tests.ui.touched import TOUCHED, touch_until
 from ui.theme import DARK, LIGHT, Shape, contrast_ratio
 
 ON_CORRECT = ("empty", "to-correct", "cautions", "play", "gaps", "loosen", "set", "recut")
@@ -66,6 +67,24 @@ def test_the_design_in_every_state(screen) -> None:
 
 def test_the_other_screens(screen) -> None:
     assert [fault for name, scene in ELSEWHERE.items() for fault in faults_of(screen, scene, name)] == []
+
+
+def test_what_comes_up_when_something_is_touched(screen) -> None:
+    found = []
+    for name in TOUCHED:
+        touch_until(screen, name)
+        found += [f"{name}: {fault}" for fault in faults(screen)]
+    assert found == []
+
+
+@pytest.mark.parametrize("size", SIZES, ids=lambda size: "x".join(map(str, size)))
+def test_what_comes_up_there_when_something_is_touched(screen, size: tuple[int, int]) -> None:
+    found = []
+    with screen.resized(size):
+        for name in TOUCHED:
+            touch_until(screen, name)
+            found += [f"{name}: {fault}" for fault in faults_of_place(screen)]
+    assert found == []
 
 
 @pytest.mark.parametrize("size", SIZES, ids=lambda size: "x".join(map(str, size)))

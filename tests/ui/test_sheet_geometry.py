@@ -14,7 +14,7 @@ from tests.ui.scenes import COUPON, RACKED, readings, snapshot
 from ui.sheet_geometry import ENDS, corner_deviations_mm, corner_ellipse, lay_out
 
 AREA = (396.0, 320.0)
-SHEET = lay_out(COUPON, AREA, scale=1.0, limit_mm=0.33)
+SHEET = lay_out(COUPON, AREA, scale=1.0, target_px=51.0, limit_mm=0.33)
 
 
 @given(
@@ -26,7 +26,7 @@ SHEET = lay_out(COUPON, AREA, scale=1.0, limit_mm=0.33)
 def test_everything_stays_on_the_area(
     width: float, height: float, area: tuple[float, float], limit: float | None
 ) -> None:
-    sheet = lay_out(Coupon(width_mm=width, height_mm=height), area, scale=1.0, limit_mm=limit)
+    sheet = lay_out(Coupon(width_mm=width, height_mm=height), area, scale=1.0, target_px=51.0, limit_mm=limit)
     for feature in TEN_FEATURES:
         x, y = sheet.label_centre(feature)
         assert 20 <= x <= area[0] - 20

@@ -22,14 +22,14 @@ BOX_HALF = {FeatureKind.DIAGONAL: (31.0, 16.0), FeatureKind.WINDOW: (32.0, 16.0)
 
 def sheet_of(width: float, height: float, window: tuple[float, float], area: tuple[float, float] = AREA) -> Sheet:
     coupon = Coupon(width_mm=width, height_mm=height, window_width_mm=window[0], window_height_mm=window[1])
-    return lay_out(coupon, area, scale=1.0, limit_mm=0.33)
+    return lay_out(coupon, area, scale=1.0, target_px=51.0, limit_mm=0.33)
 
 
 SHEET = sheet_of(120.0, 80.0, (60.0, 40.0))
 
 
 def test_a_coupon_without_a_window_shows_none() -> None:
-    assert lay_out(COUPON, AREA, scale=1.0, limit_mm=0.33).window is None
+    assert lay_out(COUPON, AREA, scale=1.0, target_px=51.0, limit_mm=0.33).window is None
     assert COUPON.features == TEN_FEATURES
     assert WINDOWED.features == TEN_FEATURES + WINDOW
 

@@ -22,7 +22,7 @@ from ui.screens.shell import Shell
 from ui.screens.sleep import Sleep
 from ui.settings import Settings, Theme
 from ui.snapshot import Snapshot
-from ui.theme import DARK, LIGHT, scale_for
+from ui.theme import DARK, LIGHT, scale_for, target_for
 
 # How soon a silent instrument is greyed, beside the time it takes to be stale.
 SILENCE_CHECK_S = 0.5
@@ -37,6 +37,7 @@ class BenchApp(App):
     notation = ObjectProperty(AS_KEPT)
     language = ObjectProperty(Language.ENGLISH)
     scale = NumericProperty(1.0)
+    target = NumericProperty(0.0)  # least side of what is touched, px
     portrait = BooleanProperty(False)
 
     def __init__(
@@ -104,7 +105,7 @@ class BenchApp(App):
             self.bench.post(event)
 
     def _fit(self, _window: object, size: tuple[float, float]) -> None:
-        self.scale = scale_for(*size)
+        self.scale, self.target = scale_for(*size), target_for(*size)
         self.portrait = size[1] > size[0]
 
     def _show_newest(self, _elapsed_s: float) -> None:

@@ -41,8 +41,18 @@ class CausesScreen(BenchScreen):
         self._page = Page.WHY
         self._answer = ""
         self._entries = [Entry(unit=Unit.MM), Entry(unit=Unit.MM)]
+        # Held here: what is out of sight belongs to nobody else.
+        self._sides = tuple(self.ids[name].__self__ for name in ("pages", "page", "pad"))
+        self.on_typing()
         self.ids.pages.chosen = self._page
         self.ids.pages.choices = list(PAGE_WORDS)
+
+    def on_typing(self, *_changed: object) -> None:
+        """The keys stand at the right, as everywhere, and take the room of the list of pages."""
+        pages, page, pad = self._sides
+        self.ids.sides.clear_widgets()
+        for widget in (page, pad) if self.typing else (pages, page):
+            self.ids.sides.add_widget(widget)
 
     def on_pre_enter(self) -> None:
         """Nothing half-typed is kept."""

@@ -50,6 +50,21 @@ class CorrectScreen(BenchScreen):
         super().__init__(**kwargs)
         self._giving_up = False
         self._entry = Entry(unit=Unit.MM)
+        # Held here: what is out of sight belongs to nobody else.
+        self._sides = tuple(self.ids[name].__self__ for name in ("sheet", "step", "pad"))
+        self._arrange()
+        for name in ("typing", "move"):
+            self.fbind(name, self._arrange)
+
+    def _arrange(self, *_changed: object) -> None:
+        """The machine beside the words; while a gap is typed, the keys at the right, as everywhere."""
+        sheet, step, pad = self._sides
+        sides = (step, pad) if self.typing else (sheet, step) if self.move is not None else (step,)
+        if tuple(reversed(self.ids.sides.children)) == sides:
+            return
+        self.ids.sides.clear_widgets()
+        for widget in sides:
+            self.ids.sides.add_widget(widget)
 
     def on_pre_enter(self) -> None:
         """Nothing half-typed is kept."""

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from kivy.input.motionevent import MotionEvent
 from kivy.lang import Builder
-from kivy.properties import BooleanProperty, ColorProperty, ObjectProperty
+from kivy.properties import BooleanProperty, ColorProperty, NumericProperty, ObjectProperty
 from kivy.uix.behaviors import ButtonBehavior
 from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.label import Label
@@ -44,8 +44,14 @@ class KeyButton(ButtonBehavior, Spoken):
 
     main = BooleanProperty(False)
     repeats = BooleanProperty(False)
+    longest = NumericProperty(1)  # letters of the longest word, as it is read
     fill = ColorProperty((1, 1, 1, 1))
     lettering = ColorProperty((0, 0, 0, 1))
+
+    def texture_update(self, *args: object) -> None:
+        """Draw the text, and know how long its longest word is."""
+        self.longest = max((len(word) for word in said_in(self.language, self.text).split()), default=1)
+        super().texture_update(*args)
 
     def on_touch_down(self, touch: MotionEvent) -> bool:
         """Swallow the second tap of a double tap: a bouncing finger must not take two readings."""

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from kivy.properties import ListProperty, NumericProperty, StringProperty
+from kivy.app import App
+from kivy.properties import BooleanProperty, ListProperty, StringProperty
 from kivy.uix.gridlayout import GridLayout
 
 from ui.widgets.basics import KeyButton
@@ -14,8 +15,7 @@ class ChoiceRow(GridLayout):
     __events__ = ("on_choose",)
     choices = ListProperty()
     chosen = StringProperty("")
-    # Height of each button in px; 0 leaves it as every key is.
-    row_height = NumericProperty(0.0)
+    low = BooleanProperty(False)  # buttons no higher than a finger needs
 
     def __init__(self, **kwargs: object) -> None:
         kwargs.setdefault("rows", 1)
@@ -32,8 +32,8 @@ class ChoiceRow(GridLayout):
         for name, words in self.choices:
             button = KeyButton(text=words, main=name == self.chosen)
             button.fbind("on_release", lambda _button, name=name: self.dispatch("on_choose", name))
-            if self.row_height:
-                button.height = self.row_height
+            if self.low:
+                button.height = App.get_running_app().target
             self._buttons[name] = button
             self.add_widget(button)
 

@@ -8,13 +8,14 @@ from __future__ import annotations
 from kivy.app import App
 from kivy.graphics import Canvas
 from kivy.input.motionevent import MotionEvent
+from kivy.properties import NumericProperty
 from kivy.uix.relativelayout import RelativeLayout
 
 from core.geometry.features import DIAGONALS, EDGES, Feature, FeatureKind
 from core.metrology.verdict import Verdict
 from ui.cursor_view import CursorView
 from ui.measure_view import Callout, callouts, zone_limit
-from ui.sheet_geometry import Sheet, corner_deviations_mm, lay_out
+from ui.sheet_geometry import Sheet, corner_deviations_mm, lay_out, least_area_height_px
 from ui.snapshot import Snapshot
 from ui.widgets.basics import Spoken
 from ui.widgets.coupon_strokes import draw_box, draw_coupon, draw_live
@@ -40,6 +41,7 @@ class CouponSheet(RelativeLayout):
     """Shows a snapshot; dispatches `on_choose` with the feature a finger meant."""
 
     __events__ = ("on_choose",)
+    least_height = NumericProperty(0.0)
 
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
@@ -73,6 +75,9 @@ class CouponSheet(RelativeLayout):
     def show(self, snapshot: Snapshot, live: CursorView | None) -> None:
         """Draw what changed; without a live cursor the drawing is a result, and no feature is up."""
         self._snapshot = snapshot
+        if snapshot.coupon is not None:
+            app = App.get_running_app()
+            self.least_height = least_area_height_px(snapshot.coupon, app.scale, app.target)
         self._cursors = (snapshot.next_length, snapshot.next_corner) if live else ()
         shown = callouts(snapshot, self._cursors)
         drawn = (snapshot.coupon, snapshot.limits, snapshot.evaluation, snapshot.mark_confirmed, shown)
@@ -113,6 +118,7 @@ class CouponSheet(RelativeLayout):
             snapshot.coupon,
             tuple(self.size),
             scale=App.get_running_app().scale,
+            target_px=App.get_running_app().target,
             limit_mm=max((limit for limit in limits if limit is not None), default=None),
             deviation_mm=largest,
         )
@@ -138,7 +144,7 @@ class CouponSheet(RelativeLayout):
         """The factor stands inside the coupon, below its far edge."""
         app, label = App.get_running_app(), self._factor_label
         label.text, label.color = f"deviations × {sheet.factor}", app.palette.quiet
-        label.font_size, label.size = app.scale * 15, (app.scale * 150, app.scale * 20)
+        label.font_size, label.size = app.scale * 16, (app.scale * 150, app.scale * 20)
         label.center = sheet.left + sheet.width / 2, sheet.bottom + sheet.height - app.scale * 16
 
     def _draw_live(self) -> None:

@@ -16,11 +16,14 @@ from ui.widgets.lettering import picture
 CAP_HEIGHT = 0.711
 FIGURE_WIDTH = 0.576
 POINT_WIDTH = 0.3
+# Figures may be made this narrow: still read as figures, and no lower than they were.
+NARROWEST = 0.82
 CELL_CHARACTERS = "0123456789–−+"
 
 
 class Digits(Widget):
-    """Figures `digit_px` high; lower where `figures` of them with a point would not fit the width (0: never lower)."""
+    """Figures `digit_px` high. Where `figures` of them with a point would not fit the width they are made narrower, and
+    lower only when that is not enough (0: neither)."""
 
     text = StringProperty("")
     color = ColorProperty((0, 0, 0, 1))
@@ -45,7 +48,14 @@ class Digits(Widget):
         wanted = self.digit_px / CAP_HEIGHT
         if not self.figures:
             return wanted
-        return min(wanted, self.width / (self.figures * FIGURE_WIDTH + POINT_WIDTH))
+        return min(wanted, self.width / (self.figures * FIGURE_WIDTH + POINT_WIDTH) / NARROWEST)
+
+    @property
+    def narrowed(self) -> float:
+        """The width of a figure as a part of its own, 1 where nothing is narrowed."""
+        if not self.figures or not self.font_px:
+            return 1.0
+        return min(1.0, self.width / (self.figures * FIGURE_WIDTH + POINT_WIDTH) / self.font_px)
 
     def _colour(self, *_changed: object) -> None:
         self._ink.rgba = self.color
@@ -59,23 +69,24 @@ class Digits(Widget):
                 self._group.add(cell)
         font_px = round(self.font_px, 1)
         textures = [picture(letter, font_px, self.bold) for letter in self.text]
-        figure_px = picture("0", font_px, self.bold).width
+        narrowed = self.narrowed
+        figure_px = picture("0", font_px, self.bold).width * narrowed
+        sizes = [(round(texture.width * narrowed), texture.height) for texture in textures]
         widths = [
-            figure_px if letter in CELL_CHARACTERS else texture.width
-            for letter, texture in zip(self.text, textures, strict=True)
+            figure_px if letter in CELL_CHARACTERS else size[0] for letter, size in zip(self.text, sizes, strict=True)
         ]
         x = self.x if self.align == "left" else self.x + self.width - sum(widths)
         middle = self.y + self.height / 2
-        for cell, texture, width in zip(self._cells, textures, widths, strict=True):
-            _move(cell, texture, (round(x + (width - texture.width) / 2), round(middle - texture.height / 2)))
+        for cell, texture, size, width in zip(self._cells, textures, sizes, widths, strict=True):
+            _move(cell, texture, size, (round(x + (width - size[0]) / 2), round(middle - size[1] / 2)))
             x += width
 
 
-def _move(cell: Rectangle, texture: Texture, place: tuple[int, int]) -> None:
+def _move(cell: Rectangle, texture: Texture, size: tuple[int, int], place: tuple[int, int]) -> None:
     """Touch only what differs: an instruction that is set is drawn again even when nothing changed."""
     if cell.texture is not texture:
         cell.texture = texture
-    if tuple(cell.size) != tuple(texture.size):
-        cell.size = texture.size
+    if tuple(cell.size) != size:
+        cell.size = size
     if tuple(cell.pos) != place:
         cell.pos = place

@@ -19,9 +19,8 @@ class NumberPad(GridLayout):
     __events__ = ("on_key",)
 
     def __init__(self, **kwargs: object) -> None:
-        super().__init__(cols=3, **kwargs)
         scale = App.get_running_app().scale
-        self.spacing = scale * 8
+        super().__init__(cols=3, **kwargs)
         for key in KEYS:
             button = KeyButton(text=_WORDS.get(key, key), repeats=True, size_hint_y=1)
             button.font_size = scale * (20 if key in _WORDS else 32)

@@ -1,0 +1,96 @@
+"""What a screen shows only once something on it was touched: the scene, the screen, the words touched in turn."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from core.machine.holding import HowHeld
+from core.machine.profile import MachineProfile
+from tests.ui.offscreen import Offscreen
+from tests.ui.scenes import ROUTER, SCENES
+from tests.ui.touching import tap_text
+from ui.machine_view import MachineView
+from ui.screens.screen import BenchScreen
+from ui.snapshot import Snapshot
+
+TOUCHED: dict[str, tuple[str, str, tuple[str, ...]]] = {
+    "void": ("no-go", "measure", ("Void",)),
+    "gap-typed": ("gaps", "correct", ("Type the gap", "1")),
+    "giving-up": ("set", "correct", ("Give up",)),
+    "next-coupon": ("to-correct", "causes", ("Next coupon",)),
+    "before-after": ("to-correct", "causes", ("Before, after",)),
+    "two-gaps": ("to-correct", "causes", ("Two gaps",)),
+    "two-gaps-typed": ("to-correct", "causes", ("Two gaps", "left gap", "1")),
+    "belts": ("to-correct", "causes", ("Belts",)),
+    "flip": ("to-correct", "causes", ("Flip check",)),
+    "flip-typed": ("to-correct", "causes", ("Flip check", "step found", "1")),
+    "reset": ("to-correct", "causes", ("Coarse reset",)),
+    "happened": ("to-correct", "machine", ("Something happened to it",)),
+    "machine-cuts": ("to-correct", "machine", ("Describe a new machine",)),
+    "machine-front": ("to-correct", "machine", ("Describe a new machine", "router", "router 2", "Along X")),
+    "machine-span": (
+        "to-correct",
+        "machine",
+        ("Describe a new machine", "router", "router 2", "Along X", "Y grows away from me", "6"),
+    ),
+    "machine-held": (
+        "to-correct",
+        "machine",
+        (
+            "Describe a new machine",
+            "router",
+            "router 2",
+            "Along X",
+            "Y grows away from me",
+            "6",
+            "4",
+            "0",
+            "Take this number",
+        ),
+    ),
+    "machine-pitch": (
+        "to-correct",
+        "machine",
+        (
+            "Describe a new machine",
+            "router",
+            "router 2",
+            "Along X",
+            "Y grows away from me",
+            "6",
+            "4",
+            "0",
+            "Take this number",
+            "adjusting screws",
+            "1",
+        ),
+    ),
+    "machines": ("many-machines", "machine", ()),
+    "filter": ("drifting", "history", ("Filter",)),
+    "filter-machines": ("many-machines", "history", ("Filter",)),
+    "filtered": ("drifting", "history", ("Filter", "No-go", "List")),
+    "chosen": ("drifting", "history", ("2026-12-08 08:00",)),
+    "gauge-check": ("first", "check", ("Angle gauge",)),
+    "grid-place": ("grid", "coupon", ("Of grid G1",)),
+    "typed": ("edges", "keypad", ("1", "2", "0")),
+}
+
+
+def many_machines() -> Snapshot:
+    """As many machines as the filter of the history shows side by side, and more than a page of the list."""
+    others = tuple(
+        MachineProfile(name=f"router {i}", span_mm=640.0, held=HowHeld.SCREWS, screw_pitch_mm=1.0) for i in range(2, 8)
+    )
+    machines = MachineView(profiles=(ROUTER, *others), current=ROUTER)
+    return replace(SCENES["drifting"](), machines=machines)
+
+
+def touch_until(screen: Offscreen, name: str) -> BenchScreen:
+    """Bring the state of this name up by touches, as a person does."""
+    scene, shown, words = TOUCHED[name]
+    screen.show(many_machines() if scene == "many-machines" else SCENES[scene]())
+    screen.go("home")  # what a screen was left with is gone when it is entered anew
+    screen.go(shown)
+    for word in words:
+        tap_text(screen, word)
+    return screen.app.root.screen
