@@ -26,6 +26,7 @@ from ui.notation import AS_KEPT, Notation
 
 # Those that reports need as well live in core; here is every sentence of the bench in one place.
 __all__ = [
+    "TOO_EARLY",
     "VERDICT_WORD",
     "characteristic_line",
     "conditions_sentence",
@@ -39,6 +40,8 @@ __all__ = [
     "value_text",
     "worst_sentence",
 ]
+
+TOO_EARLY = "That touch came before this screen was up: it does not count."
 
 
 def value_text(feature: Feature, value: float, notation: Notation = AS_KEPT) -> str:

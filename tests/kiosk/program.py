@@ -1,13 +1,15 @@
 """The real program as it runs on the panel, with a window for the test to look in: started by test_kiosk.py.
 
 Usage: program.py FOLDER. Everything of the program is as installed; beside it, some times a second, FOLDER/state.json
-says which words stand where on the screen (px from the upper left), how many touches arrived, and what the bench holds.
+says what stands where on the screen (px from the upper left, as the person sees it), which touches arrived and when,
+and what the bench holds.
 """
 
 from __future__ import annotations
 
 import json
 import sys
+import time
 from pathlib import Path
 
 from ui.kivy_settings import set_environment
@@ -19,10 +21,14 @@ class Window:
     def __init__(self, folder: Path) -> None:
         self._folder = folder
         self._touches: list[tuple[int, int]] = []
-        self._counting = False
+        self._keys = 0
+        self._listening = False
         self._looks = 0
+        self._screen = ""
+        self._begin_s = time.monotonic()
 
     def look(self, _elapsed_s: float) -> None:
+        """Write down what is in sight."""
         from kivy.app import App
 
         app = App.get_running_app()
@@ -30,39 +36,71 @@ class Window:
             return
         from kivy.core.window import Window as Screen
 
-        if not self._counting:
-            Screen.bind(on_touch_down=self._count)
-            self._counting = True
+        if not self._listening:
+            # Bound last and so asked first: even a touch that only wakes the panel is seen.
+            Screen.bind(on_touch_down=self._down, on_touch_up=self._up, on_key_down=self._key)
+            self._listening = True
+        if app.root.screen.name != self._screen:
+            self._screen = app.root.screen.name
+            self._log(f"screen {self._screen}")
         snapshot = app.snapshot
         self._looks += 1
         state = {
             "look": self._looks,
-            "screen": app.root.screen.name,
+            "screen": self._screen,
             "size": list(Screen.size),
-            "words": self._words(app.root, Screen.height),
+            "rotation": Screen.rotation,
+            "buttons": self._buttons(app.root, Screen.height),
+            "texts": [widget.text for widget in app.root.walk() if getattr(widget, "text", "") and widget.opacity > 0],
+            "entry": getattr(app.root.screen, "entry_text", ""),
             "touches": len(self._touches),
             "last_touch": self._touches[-1:],
+            "keys": self._keys,
             "values": [reading.value for reading in snapshot.readings],
             "verdict": snapshot.verdict and snapshot.verdict.value,
             "closed": snapshot.closed,
-            "corner": snapshot.next_corner and snapshot.next_corner.label,
+            "asleep": app._sleep.is_asleep,
+            "ground": [round(255 * part) for part in app.palette.paper[:3]],
         }
         fresh = self._folder / "state.new"
         fresh.write_text(json.dumps(state), encoding="utf-8")
         fresh.replace(self._folder / "state.json")
 
-    def _count(self, screen: object, touch: object) -> bool:
-        self._touches.append((round(touch.x), round(screen.height - touch.y)))
+    def _down(self, screen: object, touch: object) -> bool:
+        place = (round(touch.x), round(screen.height - 1 - touch.y))
+        self._touches.append(place)
+        self._log(f"down {place}, {time.time() - touch.time_start:.3f} s after the finger")
         return False
 
-    def _words(self, root: object, height: float) -> list[tuple[str, int, int]]:
-        found = []
+    def _up(self, _screen: object, touch: object) -> bool:
+        self._log(f"up, {time.time() - touch.time_end:.3f} s after the finger")
+        return False
+
+    def _key(self, _screen: object, key: int, *_more: object) -> bool:
+        self._keys += 1
+        self._log(f"key {key}")
+        return False
+
+    def _log(self, words: str) -> None:
+        with (self._folder / "events").open("a", encoding="utf-8") as log:
+            log.write(f"{time.monotonic() - self._begin_s:9.3f} s  {words}\n")
+
+    def _buttons(self, root: object, height: float) -> list[tuple[str, int, int]]:
+        """What can be touched: every button in sight, and each feature of the coupon's drawing."""
+        from kivy.uix.behaviors import ButtonBehavior
+
+        from core.geometry.features import TEN_FEATURES
+        from ui.widgets.coupon_sheet import CouponSheet
+
+        found: list[tuple[str, int, int]] = []
         for widget in root.walk():
-            text = getattr(widget, "text", "")
-            if text and widget.opacity > 0 and not getattr(widget, "disabled", False):
-                x, y = widget.to_window(*widget.center)
-                found.append((text, round(x), round(height - y)))
-        return found
+            if isinstance(widget, CouponSheet) and widget.sheet is not None:
+                places = [(feature.label, widget.sheet.label_centre(feature)) for feature in TEN_FEATURES]
+                found += [(words, *widget.to_window(*widget.to_parent(*place))) for words, place in places]
+            elif isinstance(widget, ButtonBehavior) and widget.opacity > 0 and not getattr(widget, "disabled", False):
+                words = [part.text for part in widget.walk(restrict=True) if getattr(part, "text", "")]
+                found.append((" ".join(words), *widget.to_window(*widget.center)))
+        return [(words, round(x), round(height - 1 - y)) for words, x, y in found]
 
 
 def run(folder: Path) -> int:

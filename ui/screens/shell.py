@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from kivy.app import App
+from kivy.input.motionevent import MotionEvent
 from kivy.lang import Builder
 from kivy.properties import BooleanProperty, ObjectProperty, StringProperty
 from kivy.uix.behaviors import ButtonBehavior
@@ -33,10 +34,11 @@ from ui.screens.measure import MeasureScreen
 from ui.screens.practice import PracticeScreen
 from ui.screens.screen import BenchScreen
 from ui.screens.setup import SetupScreen
+from ui.screens.sight import Sight
 from ui.screens.verdict import VerdictScreen
 from ui.snapshot import InstrumentStatus, Snapshot
 from ui.theme import Shape
-from ui.wording import VERDICT_WORD
+from ui.wording import TOO_EARLY, VERDICT_WORD
 
 # Every screen of the program; a screen is made when it is first opened, so that the first one comes up fast.
 SCREENS: dict[str, type[BenchScreen]] = {
@@ -99,6 +101,7 @@ class Shell(BoxLayout):
         super().__init__(**kwargs)
         self._session = App.get_running_app().snapshot.session
         self._closed = App.get_running_app().snapshot.closed
+        self._sight = Sight()
         self.ids.screens.transition = AtOnce()
         self.go(FIRST_SCREEN)
 
@@ -110,6 +113,8 @@ class Shell(BoxLayout):
     def go(self, name: str) -> None:
         """Bring a screen into sight."""
         manager = self.ids.screens
+        if name != manager.current:
+            self._sight.changes()
         if not manager.has_screen(name):
             manager.add_widget(SCREENS[name]())
         manager.current = name
@@ -139,6 +144,14 @@ class Shell(BoxLayout):
         self.verdict_shape = SHAPE_OF[snapshot.verdict] if snapshot.verdict else Shape.RING
         self.screen.show(snapshot)
         self.heading = self.screen.heading
+
+    def on_touch_down(self, touch: MotionEvent) -> bool:
+        """Press what was seen to be there; a touch that was made before is told of, and presses nothing."""
+        if self._sight.was_there_for(touch):
+            return super().on_touch_down(touch)
+        if not self.alarm:
+            self.message = TOO_EARLY
+        return True
 
     def back(self) -> None:
         """One step back."""

@@ -1,0 +1,26 @@
+"""A window of Kivy's own with one word in it, set up as the bench's is: what an idle program costs at the least."""
+
+from __future__ import annotations
+
+from ui.app import configure
+from ui.kivy_settings import settings_of_this_machine
+
+
+def run() -> None:
+    """Show it until killed."""
+    configure(settings_of_this_machine(0))
+    from kivy.app import App
+    from kivy.uix.label import Label
+
+    class Bare(App):
+        """One word."""
+
+        def build(self) -> Label:
+            """The word."""
+            return Label(text="bare")
+
+    Bare().run()
+
+
+if __name__ == "__main__":
+    run()
