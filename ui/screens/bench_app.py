@@ -26,6 +26,8 @@ from ui.theme import DARK, LIGHT, scale_for, target_for
 
 # How soon a silent instrument is greyed, beside the time it takes to be stale.
 SILENCE_CHECK_S = 0.5
+# On a bare panel SDL makes its surface anew behind the first frame, which is lost: the second is the first to be seen.
+FRAMES_UNTIL_SEEN = 2
 ENDING_KEYS = {13: "\r", 271: "\r", 9: "\t"}  # Enter, Enter of the number pad, Tab
 
 
@@ -62,6 +64,7 @@ class BenchApp(App):
         self.coupon_draft: CouponDraft | None = None
         self._typing = FocusedKeyboard()
         self._trigger = Clock.create_trigger(self._show_newest)
+        self._frames_shown = 0
 
     def build(self) -> Shell:
         """Make the shell and begin to listen."""
@@ -77,8 +80,7 @@ class BenchApp(App):
         Clock.schedule_interval(self._sleep.check, SILENCE_CHECK_S)
         if self.box is not None:
             self.box.start()
-            # The box ticks, and so says that the bench is ready, only once something is to be seen.
-            Window.bind(on_flip=self._first_frame_shown)
+        Window.bind(on_flip=self._frame_shown)
         return shell
 
     def _follow(self, settings: Settings) -> None:
@@ -118,9 +120,15 @@ class BenchApp(App):
             self._follow(snapshot.settings)
             self.root.show(snapshot)
 
-    def _first_frame_shown(self, *_event: object) -> None:
-        Window.unbind(on_flip=self._first_frame_shown)
-        Clock.schedule_interval(self._tick_box, TICK_S)
+    def _frame_shown(self, *_event: object) -> None:
+        """The box ticks, and so says that the bench is ready, only once something is to be seen."""
+        self._frames_shown += 1
+        if self._frames_shown < FRAMES_UNTIL_SEEN:
+            Window.canvas.ask_update()
+            return
+        Window.unbind(on_flip=self._frame_shown)
+        if self.box is not None:
+            Clock.schedule_interval(self._tick_box, TICK_S)
 
     def _tick_box(self, _elapsed_s: float) -> None:
         assert self.box is not None

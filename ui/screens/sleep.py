@@ -9,7 +9,7 @@ from kivy.uix.widget import Widget
 
 
 class Sleep:
-    """So long without touch or news the panel is painted black; as delivered never."""
+    """So long without touch or news the panel is painted black; never, until it is told how long."""
 
     def __init__(self) -> None:
         self._after_s: float | None = None
