@@ -9,10 +9,9 @@ from __future__ import annotations
 
 import json
 import sys
+import threading
 import time
 from pathlib import Path
-
-from ui.kivy_settings import set_environment
 
 
 class Window:
@@ -103,15 +102,25 @@ class Window:
         return [(words, round(x), round(height - 1 - y)) for words, x, y in found]
 
 
-def run(folder: Path) -> int:
-    """The program, and the look at it."""
-    set_environment()  # as the program does, before anything of Kivy is imported
+def attach(window: Window) -> None:
+    """Look some times a second as soon as the program runs. From beside it: Kivy's clock and window are made by their
+    first import, and as the program configures them."""
+    while True:
+        app = getattr(sys.modules.get("kivy.app"), "App", None)
+        if app is not None and app.get_running_app() is not None:
+            break
+        time.sleep(0.1)
     from kivy.clock import Clock
 
+    Clock.schedule_interval(window.look, 0.2)
+
+
+def run(folder: Path) -> int:
+    """The program, and the look at it."""
     from ui.cli import main
 
     window = Window(folder)  # Kivy's clock keeps no object alive
-    Clock.schedule_interval(window.look, 0.2)
+    threading.Thread(target=attach, args=(window,), daemon=True).start()
     return main(["--data", str(folder / "data")])
 
 
