@@ -29,7 +29,7 @@ class HandOnTheBench:
     def __init__(self, cut: Callable[[Coupon], None]) -> None:
         self._cut = cut
         self._bench: _Bench | None = None
-        self._last_sent: tuple[str | None, str] | None = None
+        self._last_sent: tuple[str | None, int, str] | None = None
         self._handed_over = False
 
     def watch(self, bench: _Bench) -> None:
@@ -74,8 +74,8 @@ class HandOnTheBench:
             self._bench.send(HandSays(text=text))
 
     def _once(self, snapshot: Snapshot, command: Command) -> None:
-        """Send a command once for a session; asked again and again, the bench may not have got to it yet."""
-        key = (snapshot.session, repr(command))
+        """Send a command once for what is logged; asked again and again, the bench may not have got to it yet."""
+        key = (snapshot.session, len(snapshot.log), repr(command))
         if self._bench is not None and key != self._last_sent:
             self._last_sent = key
             self._bench.send(command)

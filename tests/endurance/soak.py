@@ -140,6 +140,8 @@ def without_screen(bench: Bench, person: Person) -> None:
 def on_the_screen(bench: Bench, person: Person) -> None:
     """The whole touchscreen program, its frames turned by its own loop."""
     from kivy.clock import Clock
+    from kivy.core.window import Window
+    from kivy.graphics.opengl import glFinish
 
     from ui.screens.bench_app import BenchApp
     from ui.screens.shell import SCREENS
@@ -169,6 +171,8 @@ def on_the_screen(bench: Bench, person: Person) -> None:
             app.stop()
 
     Clock.schedule_interval(step, STEP_S)
+    # A panel's flip waits for the renderer. In memory nothing does, and what is still to be drawn piles up.
+    Window.bind(on_flip=lambda *_event: glFinish())
     app.run()
 
 

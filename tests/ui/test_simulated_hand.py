@@ -5,6 +5,7 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -13,10 +14,14 @@ from core.geometry.coupon import Coupon
 from core.geometry.features import Feature
 from core.metrology.kerf import SizeCause
 from core.metrology.readings import Quantity
+from core.records.events import Event, Note
+from tests.ui.scenes import SCENES
+from tests.ui.stand_in_bench import StandInBench
 from ui.assembly import DEFAULT_SCENARIO, BenchOptions, assembled
 from ui.bench import Bench
-from ui.commands import OpenSession, SelectFeature, StopHand, TakeReading
+from ui.commands import AnswerQuestion, OpenSession, SelectFeature, StopHand, TakeReading
 from ui.opening import opening
+from ui.simulated_hand import HandOnTheBench
 from ui.snapshot import Snapshot
 
 WAIT_S = 30.0
@@ -82,3 +87,16 @@ def test_the_person_takes_over_by_touch(tmp_path: Path) -> None:
         snapshot = until(bench, woken, lambda snapshot: snapshot.readings[-1].feature is Feature.FR)
         assert snapshot.readings[-1].value == pytest.approx(90.5, abs=0.6)
         assert not snapshot.closed
+
+
+def test_the_same_question_is_answered_again_when_it_comes_again() -> None:
+    bench = StandInBench(SCENES["question"]())
+    hand = HandOnTheBench(lambda _coupon: None)
+    hand.watch(bench)
+    for _ in range(3):
+        hand.ask()
+    assert [type(command) for command in bench.sent] == [AnswerQuestion]
+    answered = Event(sequence=9, time_utc=None, payload=Note(text="the question was answered"))
+    bench.publish(replace(bench.snapshot, log=(*bench.snapshot.log, answered)))
+    hand.ask()
+    assert [type(command) for command in bench.sent] == [AnswerQuestion, AnswerQuestion]
