@@ -31,11 +31,12 @@ def run(args: argparse.Namespace) -> int:
     with kept_archive(args, "bed-map") as archive:
         grid = grid_map(archive, args.grid)
     if grid.simulated:
-        print("SIMULATED")
-    print(grid.bed.text)
+        print(args.speech.say("SIMULATED"))
+    print(args.speech.lines(grid.bed.text))
     for place, left_deg in zip(grid.places, grid.bed.left_deg, strict=True):
         skew = place.skew_deg
-        print(f"  {place.name:<4}{skew.value:+7.3f} ± {skew.U95:.3f} degrees, {left_deg:+.3f} from the fit")
+        row = f"  {place.name:<4}{skew.value:+7.3f} ± {skew.U95:.3f} degrees, {left_deg:+.3f} from the fit"
+        print(args.speech.say(row))
     if args.svg:
         write_file(args.svg, shape_svg(bed_picture(grid), simulated=grid.simulated).encode("utf-8"))
     return ExitStatus.OK

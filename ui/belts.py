@@ -12,6 +12,7 @@ from core.machine.belts import compare_belts
 from core.machine.sound_file import read_wav
 from ui.exit_status import ExitStatus
 from ui.microphone import record
+from ui.speech import Speech
 
 LISTEN_S = 5
 TRIES = 3
@@ -42,9 +43,9 @@ def run(args: argparse.Namespace) -> int:
     if args.files:
         first, second = (note_of_file(file) for file in args.files)
     else:
-        first, second = (_heard(name) for name in ("left (or near)", "right (or far)"))
+        first, second = (_heard(name, args.speech) for name in ("left (or near)", "right (or far)"))
     comparison = compare_belts(first, second, lengths_mm=args.lengths or (1.0, 1.0), mass_kg_per_m=args.mass)
-    print(comparison.text)
+    print(args.speech.say(comparison.text))
     return ExitStatus.OK
 
 
@@ -57,17 +58,20 @@ def note_of_file(file: Path) -> BeltNote:
     return note
 
 
-def _heard(belt: str) -> BeltNote:
+def _heard(belt: str, speech: Speech) -> BeltNote:
     """Ask for a belt until it is heard; a few tries, for a workshop is loud."""
     text = ""
     for _ in range(TRIES):
-        print(f"Pluck the {belt} belt two or three times in the {LISTEN_S} seconds after Enter.", flush=True)
+        print(
+            speech.say(f"Pluck the {belt} belt two or three times in the {LISTEN_S} seconds after Enter."), flush=True
+        )
         sys.stdin.readline()
         recording = record(LISTEN_S)
         note = belt_note(recording.samples, recording.rate_hz)
         if isinstance(note, BeltNote):
-            print(f"  {note.frequency_hz.value:.1f} ± {note.frequency_hz.U95:.1f} Hz ({note.plucks} plucks)")
+            heard = f"{note.frequency_hz.value:.1f} ± {note.frequency_hz.U95:.1f} Hz ({note.plucks} plucks)"
+            print(speech.say(f"  {heard}"))
             return note
         text = note.text
-        print(f"  {text}", file=sys.stderr)
+        print(speech.say(f"  {text}"), file=sys.stderr)
     raise BadInputError(f"the {belt} belt was not heard: {text}")

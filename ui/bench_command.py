@@ -49,7 +49,8 @@ def run(args: argparse.Namespace) -> int:
     )
     on_screen = not args.text and has_display(os.environ)
     if not args.text and not on_screen:
-        print("cornerwise: no display found, so the bench runs in this terminal", file=sys.stderr)
+        said = "cornerwise: no display found, so the bench runs in this terminal"
+        print(args.speech.say(said), file=sys.stderr)
     with assembled(options) as bench:
         if on_screen:
             return run_app(bench)

@@ -27,7 +27,10 @@ from ui import (
     import_session,
     instruments,
 )
+from ui.data_folder import data_folder
 from ui.exit_status import ExitStatus
+from ui.settings import SettingsFile
+from ui.speech import AS_WORDED, Speech
 
 # Each registers itself under its own name; the bench is what runs when no command is named.
 COMMANDS: tuple[Callable[[argparse._SubParsersAction[argparse.ArgumentParser]], None], ...] = (
@@ -69,18 +72,28 @@ def build_parser() -> argparse.ArgumentParser:
     return parser
 
 
+def _speech_of(args: argparse.Namespace) -> Speech:
+    """How the person of this data folder is spoken to; as worded where their settings cannot be read."""
+    folder = data_folder(getattr(args, "data", None), simulated=getattr(args, "simulate", False))
+    try:
+        return SettingsFile(folder).load().speech
+    except CornerwiseError:
+        return AS_WORDED
+
+
 def main(argv: Sequence[str] | None = None) -> int:
     """Run the program with these arguments (the process's own when None) and return its exit status."""
     args = build_parser().parse_args(argv)
+    args.speech = _speech_of(args)
     try:
         status = int(args.run(args))
         sys.stdout.flush()  # a pipe that was closed shows here, not after the status is decided
         return status
     except BadInputError as error:
-        print(f"cornerwise: {error}", file=sys.stderr)
+        print(args.speech.say(f"cornerwise: {error}"), file=sys.stderr)
         return ExitStatus.BAD_INPUT
     except CornerwiseError as error:
-        print(f"cornerwise: {error}", file=sys.stderr)
+        print(args.speech.say(f"cornerwise: {error}"), file=sys.stderr)
         return ExitStatus.NOT_AVAILABLE
     except KeyboardInterrupt:
         return 130  # the shell's status for a program ended by Ctrl-C
@@ -90,7 +103,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         return 141  # the shell's status for a closed pipe: an unread verdict must not read as go
     except Exception:
         traceback.print_exc()
-        print("cornerwise: internal error: this is our mistake; the lines above say where", file=sys.stderr)
+        said = "cornerwise: internal error: this is our mistake; the lines above say where"
+        print(args.speech.say(said), file=sys.stderr)
         return ExitStatus.INTERNAL
 
 

@@ -45,7 +45,8 @@ def run(args: argparse.Namespace) -> int:
     drawing = draw(plan)
     text = coupon_text(args.out, corrected(drawing, correction) if correction else drawing, title)
     write_file(args.out, text.encode("utf-8"))
-    print(f"{args.out}: {title}; the mark L lies at the near-left corner", file=sys.stderr)
+    said = f"{args.out}: {title}; the mark L lies at the near-left corner"
+    print(args.speech.say(said), file=sys.stderr)
     return ExitStatus.OK
 
 

@@ -41,9 +41,9 @@ def run(args: argparse.Namespace) -> int:
         raise BadInputError(f"{args.out}: it is there already; name a new file")
     write_file(args.out, corrected.text.encode("utf-8"))
     words = ["corrected", *leaning_words(corrected.texts, corrected.circles, corrected.left_out)]
-    print(f"{args.out}: {', '.join(words)}", file=sys.stderr)
+    print(args.speech.say(f"{args.out}: {', '.join(words)}"), file=sys.stderr)
     for warning in WARNINGS:
-        print(f"  {warning}", file=sys.stderr)
+        print(args.speech.say(f"  {warning}"), file=sys.stderr)
     return ExitStatus.OK
 
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 import argparse
 import json
 import os
-import textwrap
 from dataclasses import asdict
 from pathlib import Path
 
@@ -29,7 +28,6 @@ from hardware.checkup_storage import check_disk
 from ui.data_folder import data_folder
 from ui.exit_status import ExitStatus
 
-_WIDTH = 100
 _MARK = {Standing.OK: "ok", Standing.ABSENT: "-", Standing.NOT_OK: "NOT OK"}
 
 
@@ -49,7 +47,7 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
 def run(args: argparse.Namespace) -> int:
     """Look at everything and say it."""
     checks = examine(Path("/"), data_folder(args.data, simulated=False))
-    print(as_json(checks) if args.json else as_text(checks))
+    print(as_json(checks) if args.json else args.speech.lines(as_text(checks)))
     return ExitStatus.OK if is_well(checks) else ExitStatus.NOT_AVAILABLE
 
 
@@ -82,10 +80,9 @@ def as_text(checks: list[Check]) -> str:
     lines = []
     for check in checks:
         begin = f"{_MARK[check.standing]:<6}  {check.name:<{name_width}}  "
-        indent = " " * len(begin)
-        lines += textwrap.wrap(check.says, _WIDTH, initial_indent=begin, subsequent_indent=indent)
+        lines.append(f"{begin}{check.says}")
         if check.to_do:
-            lines += textwrap.wrap(f"to do: {check.to_do}", _WIDTH, initial_indent=indent, subsequent_indent=indent)
+            lines.append(f"{' ' * len(begin)}to do: {check.to_do}")
     wrong = [check.name for check in checks if check.standing is Standing.NOT_OK]
     lines.append(f"\nNot ok: {', '.join(wrong)}." if wrong else "\nNothing is wrong.")
     return "\n".join(lines)

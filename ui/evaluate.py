@@ -19,6 +19,7 @@ from core.records.readings_csv import SIMULATED_STAMP, ReadingsFile, read_readin
 from core.records.results_json import result_text
 from ui.evaluate_options import add_options, coupon_of, expansion_of, own_limits_of, setup_of
 from ui.exit_status import ExitStatus
+from ui.notation import Notation
 from ui.opening import limits_of
 from ui.verdict_text import verdict_text
 
@@ -57,15 +58,17 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         print(result_text(evaluation, correction, simulated=file.simulated))
     else:
-        print(_report(evaluation, correction, simulated=file.simulated))
+        print(args.speech.lines(_report(evaluation, correction, args.speech.notation, simulated=file.simulated)))
     return ExitStatus.of_verdict(_judged(evaluation, args.judge))
 
 
-def _report(evaluation: Evaluation, correction: Correction | Refusal | None, *, simulated: bool) -> str:
+def _report(
+    evaluation: Evaluation, correction: Correction | Refusal | None, notation: Notation, *, simulated: bool
+) -> str:
     """The verdict as text, with what has to be said about a file: what it was judged as, and on what condition."""
     coupon = evaluation.coupon
     lines = [SIMULATED_STAMP] if simulated else []
-    lines.append(verdict_text(evaluation, correction))
+    lines.append(verdict_text(evaluation, correction, notation=notation))
     if isinstance(correction, Correction):
         lines += ["", *(f"  {sentence}" for sentence in CORRECTION_CONDITIONS)]
     lines += ["", f"  Judged as a coupon of {coupon.width_mm:g} x {coupon.height_mm:g} mm."]

@@ -43,12 +43,13 @@ def run(args: argparse.Namespace) -> int:
         session_id = _session_id(archive, args.session)
         files = files_of(reported_record(archive, session_id))
         others = _newest(archive, besides=session_id) if args.cable else {}
+    say = args.speech.say
     if args.stick:
         stick = the_one_stick(find_sticks())
-        download_to_stick(files, session_id, stick, HelperAccess(), lambda step: print(f"{stick.label}: {step}"))
+        download_to_stick(files, session_id, stick, HelperAccess(), lambda step: print(say(f"{stick.label}: {step}")))
     elif args.cable:
         show_on_cable({session_id: files} | others)
-        print(f"{1 + len(others)} sessions are on the drive that the computer sees")
+        print(say(f"{1 + len(others)} sessions are on the drive that the computer sees"))
     else:
         write_folder(files, args.to / session_id)
         print(args.to / session_id)

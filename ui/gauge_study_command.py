@@ -38,11 +38,11 @@ def run(args: argparse.Namespace) -> int:
     if not 0.0 < args.tolerance < float("inf"):
         raise BadInputError(f"--tolerance {args.tolerance:g}: it must be more than zero")
     study = read_study(args.file)
-    print(_report(study, args.tolerance))
+    print(args.speech.lines(_report(study, args.tolerance)))
     if args.remember:
         folder = data_folder(args.data, simulated=False)
         save_setup(folder, _with_repeatability(load_setup(folder), study))
-        print("  Remembered: coupons begun on this bench from now on are weighed by it.")
+        print(args.speech.say("  Remembered: coupons begun on this bench from now on are weighed by it."))
     return ExitStatus.OK
 
 

@@ -26,5 +26,6 @@ def run(args: argparse.Namespace) -> int:
     path = data_folder(args.data, simulated=args.simulate) / ARCHIVE_FILE
     with closing(Archive.open(path, lambda: datetime.now(UTC), may_set_aside=False)) as archive:
         imported = import_folder(args.folder, archive)
-    print(f"session {imported.session}: {'taken over' if imported.new else 'was in the archive already'}")
+    outcome = "taken over" if imported.new else "was in the archive already"
+    print(args.speech.say(f"session {imported.session}: {outcome}"))
     return ExitStatus.OK

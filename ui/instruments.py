@@ -31,6 +31,7 @@ from ui import instrument_arguments
 from ui.assembly import simulated_cables
 from ui.data_folder import data_folder
 from ui.exit_status import ExitStatus
+from ui.speech import Speech
 
 LISTEN_S = 3.0
 
@@ -107,33 +108,34 @@ def _seconds(text: str) -> float:
 def run(args: argparse.Namespace) -> int:
     """Look, listen and say."""
     if args.replay is not None:
-        return _replay(args.replay)
+        return _replay(args.replay, args.speech)
     if args.simulate:
         with simulated_cables() as known:
-            print("SIMULATED: instruments of the simulated workshop")
-            _say_known(known, args.listen, args.record)
+            print(args.speech.say("SIMULATED: instruments of the simulated workshop"))
+            _say_known(known, args)
         return ExitStatus.OK
     if args.formats:
         for row in WIRE_FORMATS.values():
-            print(f"{row.name:<18} {row.title}" + ("" if row.typed else f", usually {row.framing}"))
+            usually = "" if row.typed else f", usually {row.framing}"
+            print(f"{row.name:<18} {args.speech.say(row.title + usually)}")
         return ExitStatus.OK
     store = SettingsStore(data_folder(args.data, simulated=False))
     if args.forget is not None:
-        return _forget(store, args.forget)
+        return _forget(store, args.forget, args.speech)
     if args.set is not None:
         settings = instrument_arguments.settings_from(args)
         store.remember(settings)
-        print(f"{settings.name} on {settings.port} is remembered: {settings.speaks}")
+        print(args.speech.say(f"{settings.name} on {settings.port} is remembered: {settings.speaks}"))
         return ExitStatus.OK
     known = store.load()
     ports = plugged_in()
     if not ports and not known:
         raise NotAvailableError("no serial port is plugged in and no instrument is remembered")
-    _say_known(known, args.listen, args.record)
+    _say_known(known, args)
     remembered = {settings.port for settings in known}
     for port in ports:
         if port.path not in remembered:
-            _say_stranger(port, args.ask)
+            _say_stranger(port, args.speech, ask=args.ask)
     return ExitStatus.OK
 
 
@@ -170,48 +172,46 @@ def _recorder(settings: InstrumentSettings, folder: Path | None, stack: ExitStac
     return recorder
 
 
-def _say_known(known: Sequence[InstrumentSettings], seconds: float, record: Path | None) -> None:
-    heard = listen(known, seconds, record)
+def _say_known(known: Sequence[InstrumentSettings], args: argparse.Namespace) -> None:
+    heard = listen(known, args.listen, args.record)
     for settings in known:
         for name in settings.instruments:
-            print(f"{name} on {settings.port}\n  speaks: {settings.speaks}")
-            print("\n".join(heard[name].lines()))
-    if record is not None:
-        print(f"captures saved in {record}")
+            print(args.speech.say(f"{name} on {settings.port}"))
+            print(args.speech.say("\n".join((f"  speaks: {settings.speaks}", *heard[name].lines()))))
+    if args.record is not None:
+        print(args.speech.say(f"captures saved in {args.record}"))
 
 
-def _say_stranger(port: Port, ask: bool) -> None:
-    print(f"{port.description} on {port.path}: not set up as an instrument")
+def _say_stranger(port: Port, speech: Speech, *, ask: bool) -> None:
+    print(speech.say(f"{port.description} on {port.path}: not set up as an instrument"))
     if port.by_socket:
-        print("  has no serial number of its own: known by the socket it is in")
+        print(speech.say("  has no serial number of its own: known by the socket it is in"))
     if port.built_in and not ask:
-        print("  a port of this computer itself: not listened to without --ask")
+        print(speech.say("  a port of this computer itself: not listened to without --ask"))
         return
     found = recognise(port.path, ask=ask)
-    print(f"  {found.text}")
+    print(speech.say(f"  {found.text}"))
     for candidate in found.candidates:
         last = candidate.last
-        print(
-            f"  {candidate.format_name}, {candidate.framing}: {last.shown:.{last.decimals}f} {last.unit} "
-            f"({candidate.indications} indications, {candidate.faults} refused)"
-        )
+        shown = f"{candidate.format_name}, {candidate.framing}: {last.shown:.{last.decimals}f} {last.unit}"
+        print(speech.say(f"  {shown} ({candidate.indications} indications, {candidate.faults} refused)"))
 
 
-def _forget(store: SettingsStore, port: str) -> int:
+def _forget(store: SettingsStore, port: str, speech: Speech) -> int:
     settings = store.for_port(port)
     if settings is None:
         raise BadInputError(f"port {port}: no instrument is remembered there")
     store.forget(port)
-    print(f"{settings.name} on {port} is forgotten")
+    print(speech.say(f"{settings.name} on {port} is forgotten"))
     return ExitStatus.OK
 
 
-def _replay(file: Path) -> int:
+def _replay(file: Path, speech: Speech) -> int:
     capture = read_capture(file)
     settings = capture.settings
-    print(f"REPLAY of {file}: {settings.name}, {settings.speaks}")
+    print(speech.say(f"REPLAY of {file}: {settings.name}, {settings.speaks}"))
     for line in _event_lines(played(capture)):
-        print(line)
+        print(speech.say(line))
     return ExitStatus.OK
 
 

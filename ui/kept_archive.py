@@ -22,5 +22,5 @@ def kept_archive(args: argparse.Namespace, command: str) -> Iterator[Archive]:
         raise BadInputError(f"{path}: there is no archive yet; with --simulate, say it before '{command}'")
     with closing(Archive.open(path, lambda: datetime.now(UTC), may_set_aside=False)) as archive:
         if archive.notice:
-            print(f"cornerwise: {archive.notice}", file=sys.stderr)
+            print(args.speech.say(f"cornerwise: {archive.notice}"), file=sys.stderr)
         yield archive

@@ -2,21 +2,29 @@
 
 Stage: the last edge before the screen. Input: an English text. Output: the same in the person's language, as far as
 its catalogue reaches; what it does not know stays English. A `{}` in a catalogue's sentence stands for whatever is said
-there, a number or a name that is itself looked up. Source: GNU gettext message catalogues, read by Python's gettext.
+there, a number or a name that is itself looked up; `{1:dat}` in the translation is the second of them, looked up under
+the context `dat` first (a case, a gender), and `{:name}` leaves it as it is. Source: GNU gettext message catalogues,
+read by Python's gettext.
 """
 
 from __future__ import annotations
 
 import gettext
 import re
+from ast import literal_eval
+from collections.abc import Callable
+from dataclasses import dataclass, field
 from enum import StrEnum
 from functools import lru_cache
 from pathlib import Path
 
 LOCALE = Path(__file__).parent / "locale"
 SLOT = "{}"
-# Sentences said one after the other are looked up one by one.
-_BETWEEN_SENTENCES = re.compile(r"(?<=[.!?]) (?=[A-Z])")
+AS_IT_IS = "name"
+# Sentences said one after the other are looked up one by one, as are the columns of a table.
+_BETWEEN_SENTENCES = re.compile(r"(?<=[.!?]) (?=[A-Z\d])")
+_COLUMN = re.compile("([^ ]+(?: [^ ]+)*)( *)")
+_NARROWEST_GAP = 2
 REMEMBERED = 4096
 
 
@@ -30,40 +38,127 @@ class Language(StrEnum):
 @lru_cache(maxsize=REMEMBERED)
 def said_in(language: Language, text: str) -> str:
     """The text in this language."""
-    if language is Language.ENGLISH or not any(letter.isalpha() for letter in text):
-        return text
-    return "\n".join(_line(language, line) for line in text.split("\n"))
+    return text if language is Language.ENGLISH else _Translation(language).text(text)
 
 
-def _line(language: Language, line: str) -> str:
-    whole = _catalogue(language).gettext(line)
-    if whole != line:
-        return whole
-    return " ".join(_sentence(language, sentence) for sentence in _BETWEEN_SENTENCES.split(line))
+def left_in_english(language: Language, text: str) -> tuple[str, ...]:
+    """The parts of the text that this language's catalogue does not know, names and numbers among them."""
+    if language is Language.ENGLISH:
+        return ()
+    translation = _Translation(language)
+    translation.text(text)
+    return tuple(translation.unknown)
 
 
-def _sentence(language: Language, sentence: str) -> str:
-    """The sentence from the catalogue, word for word or by one that has slots, else as it is."""
-    catalogue = _catalogue(language)
-    found = catalogue.gettext(sentence)
-    if found != sentence:
-        return found
-    for pattern, message in _patterns(language):
-        if match := pattern.fullmatch(sentence):
-            return catalogue.gettext(message).format(*(_sentence(language, part) for part in match.groups()))
-    return sentence
+@dataclass(frozen=True, slots=True)
+class _Translation:
+    """One text being translated; `unknown` gathers what was not found."""
+
+    language: Language
+    unknown: list[str] = field(default_factory=list)
+
+    def text(self, text: str) -> str:
+        return "\n".join(self._line(line) for line in text.split("\n"))
+
+    def _line(self, line: str) -> str:
+        """A line, its columns beginning where they began as far as there is room."""
+        return _COLUMN.sub(self._column, line)
+
+    def _column(self, found: re.Match[str]) -> str:
+        english, gap = found.groups()
+        said = self._sentences(english)
+        if not gap:
+            return said
+        narrowest = min(len(gap), _NARROWEST_GAP)
+        return said + " " * max(narrowest, len(gap) + len(english) - len(said))
+
+    def _sentences(self, english: str) -> str:
+        if whole := _catalogue(self.language).gettext(english):
+            return whole
+        return " ".join(self.sentence(sentence) for sentence in _BETWEEN_SENTENCES.split(english))
+
+    def sentence(self, english: str, context: str = "") -> str:
+        """The sentence from the catalogue, word for word or by one that has slots, else as it is."""
+        if context == AS_IT_IS or not any(letter.isalpha() for letter in english):
+            return english
+        catalogue = _catalogue(self.language)
+        if context and (found := catalogue.pgettext(context, english)):
+            return found
+        if found := catalogue.gettext(english):
+            return found
+        for pattern in _patterns(self.language):
+            if (parts := pattern.parts_of(english)) is not None:
+                said = catalogue.gettext(pattern.message).format(*(_Part(self.sentence, part) for part in parts))
+                return said[:1].upper() + said[1:] if english[0].isupper() else said
+        self.unknown.append(english)
+        return english
+
+
+@dataclass(frozen=True, slots=True)
+class _Part:
+    """What stands in a slot; it is said in the case that the translation asks for."""
+
+    said: Callable[[str, str], str]
+    english: str
+
+    def __format__(self, context: str) -> str:
+        return self.said(self.english, context)
+
+
+@dataclass(frozen=True, slots=True)
+class _Pattern:
+    """A message with slots. Its fixed pieces are looked for first: that is far faster than the expression."""
+
+    message: str
+    pieces: tuple[str, ...]
+    expression: re.Pattern[str]
+
+    def parts_of(self, sentence: str) -> tuple[str, ...] | None:
+        for piece in self.pieces:
+            if piece not in sentence:
+                return None
+        found = self.expression.fullmatch(sentence)
+        return None if found is None else found.groups()
+
+
+class _Unknown(gettext.NullTranslations):
+    """Answers for what the catalogue does not have."""
+
+    def gettext(self, message: str) -> str:
+        """Nothing."""
+        return ""
+
+    def pgettext(self, context: str, message: str) -> str:
+        """Nothing."""
+        return ""
 
 
 @lru_cache
 def _catalogue(language: Language) -> gettext.GNUTranslations:
     with (LOCALE / f"{language}.mo").open("rb") as file:
-        return gettext.GNUTranslations(file)
+        catalogue = gettext.GNUTranslations(file)
+    catalogue.add_fallback(_Unknown())
+    return catalogue
 
 
 @lru_cache
-def _patterns(language: Language) -> tuple[tuple[re.Pattern[str], str], ...]:
-    """The messages with slots, the one that says most in words first."""
+def _patterns(language: Language) -> tuple[_Pattern, ...]:
+    """The messages with slots: those that only introduce another first, then the one that says most in words."""
     with (LOCALE / f"{language}.po").open(encoding="utf-8") as file:
-        messages = [line[7:-2] for line in file if line.startswith('msgid "') and SLOT in line]
-    ranked = sorted(messages, key=lambda message: -len(message.replace(SLOT, "")))
-    return tuple((re.compile("(.+?)".join(map(re.escape, message.split(SLOT)))), message) for message in ranked)
+        messages = [literal_eval(line[6:]) for line in file if line.startswith('msgid "') and SLOT in line]
+    ranked = sorted(messages, key=lambda message: (not _introduces(message), -len(message.replace(SLOT, ""))))
+    return tuple(_pattern(message) for message in ranked)
+
+
+def _introduces(message: str) -> bool:
+    """Such as 'Not stored: {}'."""
+    return message.removesuffix(".").endswith(f": {SLOT}") and message.count(SLOT) == 1
+
+
+def _pattern(message: str) -> _Pattern:
+    pieces = message.split(SLOT)
+    return _Pattern(
+        message=message,
+        pieces=tuple(piece for piece in pieces if piece),
+        expression=re.compile("(.+?)".join(map(re.escape, pieces))),
+    )

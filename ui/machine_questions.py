@@ -13,6 +13,7 @@ from core.machine.directions import Axis, Front, Side
 from core.machine.holding import HOLDINGS, HowHeld, UnitKind
 from core.machine.parallelism import gap_span_mm
 from core.machine.profile import MAX_SPAN_MM, MachineProfile, Process
+from ui.language import Language, said_in
 
 # In the order in which they were asked.
 Answers = tuple[tuple[str, str], ...]
@@ -35,6 +36,13 @@ _NUMBER_OF_UNIT = {
     UnitKind.SHIM: ("thinnest_shim_mm", "How thick is the thinnest shim you have?", "mm"),
     UnitKind.STEP: ("steps_per_mm", "How many motor steps make one millimetre?", "steps"),
 }
+PROCESS_WORDS = {
+    Process.LASER: "Laser",
+    Process.ROUTER: "Router",
+    Process.KNIFE: "Knife",
+    Process.PLOTTER: "Plotter",
+    Process.OTHER: "Other",
+}
 _FRONT_WORDS = (
     (Front.Y_AWAY, "Y grows away from me"),
     (Front.Y_TOWARD, "Y grows towards me"),
@@ -43,23 +51,26 @@ _FRONT_WORDS = (
 )
 
 
-def next_question(answers: Answers, taken_names: Collection[str]) -> MachineQuestion | None:
-    """The first question without an answer; None when the machine is described."""
+def next_question(
+    answers: Answers, taken_names: Collection[str], language: Language = Language.ENGLISH
+) -> MachineQuestion | None:
+    """The first question without an answer; None when the machine is described. Names are offered in the language."""
     known = dict(answers)
-    return next((question for question in _questions(known, taken_names) if question.name not in known), None)
+    names = _free_names(known.get("process", ""), taken_names, language)
+    return next((question for question in _questions(known, names) if question.name not in known), None)
 
 
-def _questions(known: dict[str, str], taken_names: Collection[str]) -> list[MachineQuestion]:
+def _questions(known: dict[str, str], names: list[str]) -> list[MachineQuestion]:
     questions = [
         MachineQuestion(
             name="process",
             text="What does the machine cut with?",
-            choices=tuple((process.value, process.value) for process in Process),
+            choices=tuple((process.value, words) for process, words in PROCESS_WORDS.items()),
         ),
         MachineQuestion(
             name="name",
             text="What shall it be called?",
-            choices=tuple((name, name) for name in _free_names(known.get("process", ""), taken_names)),
+            choices=tuple((name, name) for name in names),
         ),
         MachineQuestion(
             name="gantry_axis",
@@ -138,8 +149,10 @@ def _end_questions(known: dict[str, str]) -> list[MachineQuestion]:
     ]
 
 
-def _free_names(process: str, taken_names: Collection[str]) -> list[str]:
-    noun = "machine" if process == Process.OTHER else process
+def _free_names(process: str, taken_names: Collection[str], language: Language) -> list[str]:
+    words = PROCESS_WORDS[Process(process)] if process and process != Process.OTHER else "Machine"
+    # A name is kept as it is given, so it is made in the person's language; English writes nouns small.
+    noun = words.lower() if language is Language.ENGLISH else said_in(language, words)
     names = [noun, *(f"{noun} {number}" for number in range(2, 9 + len(taken_names)))]
     return [name for name in names if name not in taken_names][:4]
 

@@ -15,6 +15,7 @@ from core.records import dataclass_json
 from core.records.whole_writing import write_file, writing_errors
 from ui.language import Language
 from ui.notation import Notation
+from ui.speech import Speech
 
 FILE_NAME = "settings.json"
 ROTATIONS_DEG = (0, 90, 180, 270)
@@ -39,6 +40,11 @@ class Settings:
     sound: bool = True
     rotation_deg: int = 0
     sleep_min: int = 15
+
+    @property
+    def speech(self) -> Speech:
+        """How the person is spoken to."""
+        return Speech(language=self.language, notation=self.notation)
 
     def __post_init__(self) -> None:
         if self.rotation_deg not in ROTATIONS_DEG:

@@ -30,7 +30,7 @@ QUESTIONS = (
     SettingQuestion(
         name="language",
         title="Language",
-        choices=((Language.ENGLISH, "English"), (Language.GERMAN, "Deutsch (in Teilen)")),
+        choices=((Language.ENGLISH, "English"), (Language.GERMAN, "Deutsch")),
         chosen=lambda settings: settings.language,
         change=lambda settings, name: replace(settings, language=Language(name)),
     ),

@@ -15,9 +15,9 @@ from typing import TextIO
 from core.machine.correction_words import part_side_mm
 from ui.bench_port import BenchPort
 from ui.exit_status import ExitStatus
-from ui.notation import Notation
 from ui.snapshot import Live, Snapshot
-from ui.text_commands import HELP, parse_line
+from ui.speech import Speech
+from ui.text_commands import help_text, parse_line
 from ui.text_machine import guided_lines
 from ui.text_practice import practice_lines
 from ui.text_records import history_lines
@@ -73,7 +73,7 @@ class TextBench:
 
     def _typed(self, line: str, snapshot: Snapshot) -> None:
         if line == "help":
-            self._print(HELP, verbatim=True)
+            self._print(help_text(self._bench.snapshot.settings.language), verbatim=True)
             return
         command = parse_line(line, snapshot)
         if isinstance(command, str):
@@ -88,7 +88,7 @@ class TextBench:
             self._print_opening(new)
         if new.message is not None and (old is None or new.message is not old.message):
             text = ("! " if new.message.alarm else "  ") + new.message.text
-            self._print(f"{text:<44}{self._standing(new, old)}".rstrip())
+            self._print(f"{text:<42}  {self._standing(new, old)}".rstrip())
         if new.question is not None and (old is None or new.question is not old.question):
             self._print("? " + new.question.text)
             for number, (_, words) in enumerate(new.question.choices, start=1):
@@ -122,8 +122,9 @@ class TextBench:
         return f"{VERDICT_WORD[new.evaluation.verdict]}{settled}"
 
     def _rewrite_live(self, snapshot: Snapshot) -> None:
-        notation = snapshot.settings.notation
-        parts = (live_text(snapshot.live_length, notation), live_text(snapshot.live_corner, notation), snapshot.hand)
+        speech = snapshot.settings.speech
+        hand = speech.say(snapshot.hand)
+        parts = (live_text(snapshot.live_length, speech), live_text(snapshot.live_corner, speech), hand)
         text = "   ".join(part for part in parts if part)
         self._out.write("\r" + text.ljust(self._live_width) + "\r" + text)
         self._out.flush()
@@ -148,12 +149,12 @@ class TextBench:
         return ExitStatus.UNDECIDED if verdict is None else ExitStatus.of_verdict(verdict)
 
     def _print(self, text: str, *, verbatim: bool = False) -> None:
-        """Print whole lines, over whatever the live line left; unless `verbatim`, as the person has numbers written."""
+        """Print whole lines, over whatever the live line left; unless `verbatim`, as the person is spoken to."""
         if self._live_width:
             self._out.write("\r" + " " * self._live_width + "\r")
             self._live_width = 0
         if not verbatim:
-            text = self._bench.snapshot.settings.notation.sentence(text)
+            text = self._bench.snapshot.settings.speech.lines(text)
         self._out.write(text + "\n")
         self._out.flush()
 
@@ -164,9 +165,10 @@ def _is_practising(snapshot: Snapshot) -> bool:
     return state is not None and state.number > 0 and not state.finished
 
 
-def live_text(live: Live, notation: Notation) -> str:
+def live_text(live: Live, speech: Speech) -> str:
     """The live value beside its cursor: 'near edge 119.85 mm inside'; empty while there is none."""
     if live.value is None or live.feature is None:
         return ""
-    age = f" {live.age_s} s ago" if live.age_s is not None else ""
-    return f"[{live.feature.label} {value_text(live.feature, live.value, notation)} {live.state}{age}]"
+    age = f" {speech.say(f'{live.age_s} s ago')}" if live.age_s is not None else ""
+    value = value_text(live.feature, live.value, speech.notation)
+    return f"[{speech.say(live.feature.label)} {value} {speech.say(live.state)}{age}]"

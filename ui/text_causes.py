@@ -5,7 +5,6 @@ Input: words and the snapshot they answer to. Output: a command, or the sentence
 
 from __future__ import annotations
 
-import textwrap
 from pathlib import Path
 
 from core.errors import BadInputError
@@ -20,21 +19,22 @@ from core.machine.square_reference import reference_state
 from ui.belts import note_of_file
 from ui.causes_view import foretold_lines
 from ui.commands import BeginCorrectionByReference, Command, KeepReference, LogBelts, LogCoarseReset
+from ui.help_lines import HelpLines
 from ui.practice_view import NOT_YET, is_open
 from ui.snapshot import Snapshot
-from ui.verdict_text import LINE_WIDTH
 
-CAUSES_HELP = """\
-  why                           what the coupon says of the machine, and what it cannot tell
-  predict                       what the ten features of the next coupon should read after the correction
-  design                        the correction of a design file, where the machine cannot be adjusted
-  reference                     the machine's square reference
-  reference keep 32.10 32.40    remember this coupon's skew with both gaps as it was cut (left or near end first)
-  reference use 32.10 33.00     set the gantry by two gaps, before anything is cut
-  reset setting-blocks          log a coarse reset: setting-blocks, end-stop or one-gap
-  belts left.wav right.wav      compare two plucked belts [free lengths in mm] [kg per metre]
-  flip                          find the skew with two coupons and a feeler
-  flip 1.40 lower [paper]       the step found, and which coupon stands out (lower, upper)"""
+CAUSES_HELP: HelpLines = (
+    ("why", "what the coupon says of the machine, and what it cannot tell"),
+    ("predict", "what the ten features of the next coupon should read after the correction"),
+    ("design", "the correction of a design file, where the machine cannot be adjusted"),
+    ("reference", "the machine's square reference"),
+    ("reference keep 32.10 32.40", "remember this coupon's skew with both gaps as it was cut (left or near end first)"),
+    ("reference use 32.10 33.00", "set the gantry by two gaps, before anything is cut"),
+    ("reset setting-blocks", "log a coarse reset: setting-blocks, end-stop or one-gap"),
+    ("belts left.wav right.wav", "compare two plucked belts [free lengths in mm] [kg per metre]"),
+    ("flip", "find the skew with two coupons and a feeler"),
+    ("flip 1.40 lower [paper]", "the step found, and which coupon stands out (lower, upper)"),
+)
 
 
 def parse_causes_line(words: list[str], snapshot: Snapshot) -> Command | str | None:
@@ -73,10 +73,7 @@ def _why(snapshot: Snapshot) -> str:
     if snapshot.evaluation is None:
         return "Nothing is measured yet."
     diagnosis = diagnose(snapshot.evaluation, snapshot.machines.current, snapshot.setup)
-    return "\n".join(
-        textwrap.fill(sentence, LINE_WIDTH, initial_indent="  ", subsequent_indent="    ")
-        for sentence in diagnosis.sentences
-    )
+    return "\n".join(f"  {sentence}" for sentence in diagnosis.sentences)
 
 
 def _design(snapshot: Snapshot) -> str:

@@ -31,6 +31,8 @@ from ui.commands import (
     TypeReading,
     VoidReading,
 )
+from ui.help_lines import HelpLines, help_lines
+from ui.language import Language, said_in
 from ui.opening import OwnLimits, opening
 from ui.settings_view import changed, settings_text
 from ui.size_argument import size_argument
@@ -41,39 +43,39 @@ from ui.text_machine import MACHINE_HELP, parse_machine_line
 from ui.text_practice import PRACTICE_HELP, parse_practice_line
 from ui.text_records import RECORDS_HELP, parse_records_line
 
-HELP = (
-    """\
-  new 120x80 [mK]    begin a coupon: width x height in mm, ISO 2768 class; behind it, as wanted: 'edge=0.2' 'perp=0.4'
-                     'corner=0.3' 'diagonal=0.5' (limits of your own, mm and degrees, alone or in place of the class's),
-                     'quick' (squareness alone, on two diagonals), 'window 60x40' (its inner window), 'acrylic 27'
-                     (material, temperature), 'grid spring B3' (one of a set cut over the bed, for 'cornerwise bed-map
-                     spring')
-  near 119.85        type a reading (near right far left nl-fr nr-fl nl nr fr fl window-width window-height), in
-                     the unit that is shown; add 'mm' or 'inch' for another
-  near               the next length (or corner) is this one
-  take               take what the caliper shows now; 'take corner' for the angle gauge
-  mark               the orientation mark reads right beside NL
-  check caliper 0=0.01,0.00 50.8=50.81      before measuring: closed jaws and setting blocks, in mm
-  check gauge 90.1,90.2 90.3,90.3           a square, and the same square turned over, in degrees
-  void 7 slipped     reading 7 does not count, and why
-  close              the coupon is done: verdict
-  set                what can be chosen (units, angles, decimal mark ...); 'set lengths inch' chooses
-  stop               take over from the simulated hand
-  quit               leave; the coupon stays open and goes on next time
-"""
-    + MACHINE_HELP
-    + "\n"
-    + CAUSES_HELP
-    + "\n"
-    + RECORDS_HELP
-    + "\n"
-    + INSTRUMENTS_HELP
-    + "\n"
-    + PRACTICE_HELP
+MEASURING_HELP: HelpLines = (
+    (
+        "new 120x80 [mK]",
+        "begin a coupon: width x height in mm, ISO 2768 class; behind it, as wanted: 'edge=0.2' 'perp=0.4' "
+        "'corner=0.3' 'diagonal=0.5' (limits of your own, mm and degrees, alone or in place of the class's), "
+        "'quick' (squareness alone, on two diagonals), 'window 60x40' (its inner window), 'acrylic 27' "
+        "(material, temperature), 'grid spring B3' (one of a set cut over the bed, for 'cornerwise bed-map spring')",
+    ),
+    (
+        "near 119.85",
+        "type a reading (near right far left nl-fr nr-fl nl nr fr fl window-width window-height), in the unit "
+        "that is shown; add 'mm' or 'inch' for another",
+    ),
+    ("near", "the next length (or corner) is this one"),
+    ("take", "take what the caliper shows now; 'take corner' for the angle gauge"),
+    ("mark", "the orientation mark reads right beside NL"),
+    ("check caliper 0=0.01,0.00 50.8=50.81", "before measuring: closed jaws and setting blocks, in mm"),
+    ("check gauge 90.1,90.2 90.3,90.3", "a square, and the same square turned over, in degrees"),
+    ("void 7 slipped", "reading 7 does not count, and why"),
+    ("close", "the coupon is done: verdict"),
+    ("set", "what can be chosen (units, angles, decimal mark ...); 'set lengths inch' chooses"),
+    ("stop", "take over from the simulated hand"),
+    ("quit", "leave; the coupon stays open and goes on next time"),
 )
+HELP = (*MEASURING_HELP, *MACHINE_HELP, *CAUSES_HELP, *RECORDS_HELP, *INSTRUMENTS_HELP, *PRACTICE_HELP)
 
 _OWN_LIMIT = {"edge": "edge_mm", "perp": "perpendicularity_mm", "corner": "corner_deg", "diagonal": "diagonal_mm"}
 _UNITS = {"mm": Unit.MM, "inch": Unit.INCH, "in": Unit.INCH, "deg": Unit.DEG}
+
+
+def help_text(language: Language) -> str:
+    """Everything that can be typed, explained; the commands are the same in every language."""
+    return help_lines(HELP, lambda text: said_in(language, text))
 
 
 def parse_line(line: str, snapshot: Snapshot) -> Command | str:

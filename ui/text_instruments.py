@@ -8,12 +8,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from ui.commands import Command
+from ui.help_lines import HelpLines
 from ui.instruments_view import InstrumentCard, check_line, instrument_cards, summary
 from ui.snapshot import Snapshot
 
-INSTRUMENTS_HELP = """\
-  instruments        what is plugged in, what it speaks and says, and what can be done, with numbers
-  instruments 2      do what has number 2: use, test, ask, forget"""
+INSTRUMENTS_HELP: HelpLines = (
+    ("instruments", "what is plugged in, what it speaks and says, and what can be done, with numbers"),
+    ("instruments 2", "do what has number 2: use, test, ask, forget"),
+)
 
 
 def parse_instruments_line(words: Sequence[str], snapshot: Snapshot) -> Command | str | None:

@@ -25,19 +25,23 @@ from ui.commands import (
     LogMachineEvent,
     SaveMachine,
 )
+from ui.help_lines import HelpLines
 from ui.practice_view import NOT_YET, is_open
 from ui.snapshot import Snapshot
 
-MACHINE_HELP = """\
-  machine                       the machines known, the one in use first
-  machine router                use this one
-  machine router span_mm=640 held=screws screw_pitch_mm=1
-                                describe or change one (any field of a machine profile)
-  correct                       begin the guided correction that the coupon calls for
-  done                          the step is done, the caution read
-  gap 32.15                     a gap, in the unit shown, where one is asked for (or press the caliper's data button)
-  abandon left clamp loose      give the correction up, and how the machine was left
-  event crash [note]            log crash, move, belt-change, tool-change or play-cured"""
+MACHINE_HELP: HelpLines = (
+    ("machine", "the machines known, the one in use first"),
+    ("machine router", "use this one"),
+    (
+        "machine router span_mm=640 held=screws screw_pitch_mm=1",
+        "describe or change one (any field of a machine profile)",
+    ),
+    ("correct", "begin the guided correction that the coupon calls for"),
+    ("done", "the step is done, the caution read"),
+    ("gap 32.15", "a gap, in the unit shown, where one is asked for (or press the caliper's data button)"),
+    ("abandon left clamp loose", "give the correction up, and how the machine was left"),
+    ("event crash [note]", "log crash, move, belt-change, tool-change or play-cured"),
+)
 
 
 def parse_machine_line(words: list[str], snapshot: Snapshot) -> Command | str | None:

@@ -5,19 +5,18 @@ Input: words and the snapshot they answer to. Output: a command, a sentence, or 
 
 from __future__ import annotations
 
-import textwrap
-
 from core.machine.directions import Direction, Side
 from ui.commands import AnswerExercise, BeginExercise, Command
+from ui.help_lines import HelpLines
 from ui.practice import MOVES, Diagnosis, Move, PracticeFault
 from ui.practice_view import NOT_HERE, asks, practice_view
 from ui.snapshot import Snapshot
 
-PRACTICE_HELP = """\
-  practice                      on the simulated bench: the next coupon of an unknown machine
-  diagnose tapered              what is wrong: undersized, tapered, turned-over, nothing, or
-  diagnose racked right nearer  racked, with the end to move and the way (nearer, farther)"""
-LINE_WIDTH = 100
+PRACTICE_HELP: HelpLines = (
+    ("practice", "on the simulated bench: the next coupon of an unknown machine"),
+    ("diagnose tapered", "what is wrong: undersized, tapered, turned-over, nothing, or"),
+    ("diagnose racked right nearer", "racked, with the end to move and the way (nearer, farther)"),
+)
 
 
 def parse_practice_line(words: list[str], snapshot: Snapshot) -> Command | str | None:
@@ -45,8 +44,7 @@ def practice_lines(snapshot: Snapshot) -> list[str]:
         return []
     view = practice_view(snapshot)
     lines = [f"== {view.title} (SIMULATED)"]
-    for paragraph in view.text.split("\n"):
-        lines += textwrap.wrap(paragraph, LINE_WIDTH, initial_indent="   ", subsequent_indent="   ")
+    lines += [f"   {paragraph}" for paragraph in view.text.split("\n")]
     if state.waits:
         return [*lines, "   then type: diagnose FAULT (racked END WAY, undersized, tapered, turned-over, nothing)"]
     return lines if state.finished else [*lines, "   then type: practice"]

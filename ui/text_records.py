@@ -11,17 +11,22 @@ from datetime import UTC, datetime
 from core.metrology.verdict import Verdict
 from core.records.session_tables import ALL_SESSIONS, SessionSummary
 from ui.commands import Command, Download, DownloadWay, LoadHistory
+from ui.help_lines import HelpLines
 from ui.history_view import TRENDED_WORDS, filter_text
 from ui.records_view import HistoryView
 from ui.snapshot import Snapshot
 from ui.wording import signed
 
-RECORDS_HELP = """\
-  history                       the coupons of the machine in use, whether it drifts, and when to check next; behind it,
-                                as wanted: 'machine NAME', a verdict (go no-go undecided inconsistent), 'corrected'
-                                (only those that a correction was made from), 'since 2026-11-01'
-  download [SESSION]            write a session onto the stick that is plugged in (this one, or by its name)
-  cable [SESSION]               put it onto the drive that a computer on the USB cable sees"""
+RECORDS_HELP: HelpLines = (
+    (
+        "history",
+        "the coupons of the machine in use, whether it drifts, and when to check next; behind it, as wanted: "
+        "'machine NAME', a verdict (go no-go undecided inconsistent), 'corrected' (only those that a "
+        "correction was made from), 'since 2026-11-01'",
+    ),
+    ("download [SESSION]", "write a session onto the stick that is plugged in (this one, or by its name)"),
+    ("cable [SESSION]", "put it onto the drive that a computer on the USB cable sees"),
+)
 SHOWN_SESSIONS = 20
 
 
@@ -45,7 +50,7 @@ def _history(rest: list[str], snapshot: Snapshot) -> LoadHistory | str:
         match rest:
             case ["machine", machine, *rest]:
                 if machine not in (names := [profile.name for profile in snapshot.machines.profiles]):
-                    return f"no machine is called {machine!r}; there are: {', '.join(names)}"
+                    return f"no machine is called {machine!r}; there are: {', '.join(names) or 'none'}"
             case ["corrected", *rest]:
                 only = replace(only, corrected=True)
             case ["since", day, *rest]:

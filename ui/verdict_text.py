@@ -5,8 +5,6 @@ Input: an evaluation, and what the correction amounts to when a span is known. O
 
 from __future__ import annotations
 
-import textwrap
-
 from core.machine.correction_words import PART_SIDE_MM, part_sentence
 from core.machine.gantry_correction import Correction, Refusal
 from core.metrology.evaluation import Evaluation
@@ -25,8 +23,6 @@ from ui.wording import (
     worst_sentence,
 )
 
-LINE_WIDTH = 100
-
 
 def verdict_text(
     evaluation: Evaluation,
@@ -39,25 +35,19 @@ def verdict_text(
     lines = [f"{VERDICT_WORD[evaluation.verdict]}   {headline(evaluation)}"]
     if evaluation.verdict is Verdict.INCONSISTENT:
         # No value of a contradictory best fit means anything: only the readings and what may be wrong with them do.
-        for sentence in explanation_sentences(evaluation):
-            lines += _wrapped(sentence)
+        lines += [f"  {sentence}" for sentence in explanation_sentences(evaluation)]
     else:
         lines += [f"  {worst_sentence(evaluation)}"]
         lines += [f"  {skew_sentence(evaluation)}", f"  {part_sentence(evaluation.adjustment.skew_deg, side_mm)}"]
-        lines += _wrapped(size_sentence(evaluation))
-        lines += _wrapped(cross_check_note(evaluation)) + _wrapped(conditions_sentence(evaluation))
+        notes = (size_sentence(evaluation), cross_check_note(evaluation), conditions_sentence(evaluation))
+        lines += [f"  {sentence}" for sentence in notes if sentence]
         lines += ["", f"  {'best fit':<26}{'value ± U (95 %)':>22}   {'limits ' + evaluation.limits.source:<20}verdict"]
         lines += [f"  {characteristic_line(characteristic, notation)}" for characteristic in evaluation.characteristics]
     lines += ["", *_readings(evaluation, notation), "", f"  {next_reading_sentence(evaluation.next_reading)}"]
     if correction is not None:
         heading = "Correction: " if isinstance(correction, Correction) else ""
-        lines += ["", *_wrapped(f"{heading}{correction.text}")]
+        lines += ["", f"  {heading}{correction.text}"]
     return "\n".join(lines)
-
-
-def _wrapped(sentence: str) -> list[str]:
-    """A paragraph as lines a terminal holds, indented like everything below the headline."""
-    return textwrap.wrap(sentence, LINE_WIDTH, initial_indent="  ", subsequent_indent="  ")
 
 
 def _readings(evaluation: Evaluation, notation: Notation) -> list[str]:

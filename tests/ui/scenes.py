@@ -125,7 +125,7 @@ def snapshot(
         evaluation=evaluation,
         instruments=UP,
         question=None,
-        message=Message(text="Simulated bench: a racked gantry, unknown to the program."),
+        message=Message(text="Accepted: diagonal NL-FR 144.35 mm"),
         hand="",
     )
 
@@ -139,8 +139,8 @@ def contradicting() -> Snapshot:
 
 DOUBT = Question(
     name="better-fit",
-    text="144.35 mm fits the diagonal NL-FR far better than the near edge. What did you measure?",
-    choices=(("nl-fr", "Diagonal NL-FR"), ("near", "Near edge"), ("discard", "Measure again")),
+    text="144.35 mm looks like the diagonal NL-FR, not the near edge. Which is it?",
+    choices=(("nl-fr", "diagonal NL-FR"), ("near", "near edge"), ("discard", "Neither")),
     feature=Feature.NEAR,
     value=144.35,
 )
@@ -358,12 +358,16 @@ def with_stranger() -> Snapshot:
     heard = PortView(
         path="/dev/serial/by-id/x",
         description="USB serial adapter",
-        text="Heard 12 lines that read as lengths.",
+        text="speaks length, sign and 3.3 digits",
         listening=False,
         offers=(settings,),
     )
     silent = PortView(
-        path="/dev/ttyACM3", description="USB device", text="Nothing heard yet.", listening=False, offers=()
+        path="/dev/ttyACM3",
+        description="USB device",
+        text="silent: press its data button, or let it be asked",
+        listening=False,
+        offers=(),
     )
     return replace(SCENES["lost"](), ports=(heard, silent), book=BOOK)
 
@@ -463,13 +467,13 @@ SCENES: dict[str, Callable[[], Snapshot]] = {
     "stranger": with_stranger,
     "on-drive": lambda: with_download(DownloadState.SHOWN, "on the drive", sticks=0, cable=True),
     "no-stick": lambda: with_download(DownloadState.IDLE, "", sticks=0),
-    "writing": lambda: with_download(DownloadState.WRITING, "Writing the report."),
+    "writing": lambda: with_download(DownloadState.WRITING, "writing"),
     "stick-pulled": lambda: with_download(
         DownloadState.FAILED,
-        "The stick was pulled out too early. Nothing was lost: plug it in and try again.",
+        "WORKSHOP was pulled out before it was finished: plug it in and download again",
         sticks=0,
     ),
-    "downloaded": lambda: with_download(DownloadState.SAFE, "Written and checked: 5 files."),
+    "downloaded": lambda: with_download(DownloadState.SAFE, "safe to remove"),
     "not-adjustable": lambda: with_design(DesignStage.IDLE, sticks=0, found=False),
     "designs": lambda: with_design(DesignStage.FOUND),
     "design-ready": lambda: with_design(DesignStage.READY),

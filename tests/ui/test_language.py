@@ -7,6 +7,7 @@ import re
 from dataclasses import replace
 from io import BytesIO
 from pathlib import Path
+from string import Formatter
 
 import pytest
 from babel.messages.pofile import read_po
@@ -14,7 +15,7 @@ from babel.messages.pofile import read_po
 from tests.ui.layout_checks import faults
 from tests.ui.scenes import SCENES
 from ui.coupon_draft import MATERIAL_CHOICES, PART_1_CLASSES, PART_2_CLASSES
-from ui.language import LOCALE, SLOT, Language, said_in
+from ui.language import AS_IT_IS, LOCALE, SLOT, Language, said_in
 from ui.limits_view import FIELD_WORDS, PAGE_TEXT, PAGE_WORDS
 from ui.locale.make_catalogues import made
 from ui.practice import FAULT_WORDS
@@ -26,9 +27,9 @@ from ui.wording import VERDICT_WORD
 
 GERMAN = Settings(language=Language.GERMAN)
 with (LOCALE / "de.po").open("rb") as catalogue:
-    MESSAGES = {message.id: message.string for message in read_po(catalogue) if message.id}
+    MESSAGES = {(message.context or "", message.id): message.string for message in read_po(catalogue) if message.id}
 # The same in both languages.
-NO_WORDS = {"mm", "English", "Deutsch (in Teilen)"}
+NO_WORDS = {"mm", "English", "Deutsch"}
 
 
 def fixed_texts() -> set[str]:
@@ -47,28 +48,70 @@ def fixed_texts() -> set[str]:
 
 def test_everything_fixed_on_the_screens_is_in_the_catalogue() -> None:
     assert len(fixed_texts()) > 60
-    assert fixed_texts() - set(MESSAGES) == set()
+    assert fixed_texts() - {text for _context, text in MESSAGES} == set()
 
 
-@pytest.mark.parametrize("text", MESSAGES)
-def test_every_message_has_its_german(text: str) -> None:
-    german = MESSAGES[text]
-    assert german
-    assert german.count(SLOT) == text.count(SLOT)
+class _Anything:
+    def __format__(self, context: str) -> str:
+        return context
+
+
+def slots_said(german: str, slots: int) -> list[int]:
+    """The English slots that a German sentence says, in its order."""
+    said = [name for _, name, _, _ in Formatter().parse(german) if name is not None]
+    german.format(*(_Anything() for _ in range(slots)))  # no mixture of numbered and other slots, none too many
+    return [int(name) if name else place for place, name in enumerate(said)]
+
+
+def test_every_message_has_its_german() -> None:
+    for (_context, text), german in MESSAGES.items():
+        assert german, text
+        slots = text.count(SLOT)
+        # A sentence without a slot is never formatted: its braces would be read as they stand.
+        assert sorted(slots_said(german, slots)) == [*range(slots)] if slots else "{" not in german, text
+
+
+def test_every_context_is_asked_for() -> None:
+    asked = {asks for german in MESSAGES.values() for _, _, asks, _ in Formatter().parse(german) if asks}
+    assert asked - {AS_IT_IS} == {context for context, _text in MESSAGES if context}
 
 
 def test_the_file_that_is_read_is_made_of_the_one_that_is_written() -> None:
     """Message by message: the header names the version of the tool that made it."""
     kept = gettext.GNUTranslations(BytesIO((LOCALE / "de.mo").read_bytes()))
     fresh = gettext.GNUTranslations(BytesIO(made(LOCALE / "de.po")))
-    assert {text: kept.gettext(text) for text in MESSAGES} == {text: fresh.gettext(text) for text in MESSAGES}
+    assert [kept.pgettext(*one) if one[0] else kept.gettext(one[1]) for one in MESSAGES] == [
+        fresh.pgettext(*one) if one[0] else fresh.gettext(one[1]) for one in MESSAGES
+    ]
 
 
 @pytest.mark.parametrize(
     ("english", "german"),
     [
         ("Measure", "Messen"),
-        ("Measure right edge", "rechte Kante messen"),
+        ("Measure right edge", "Rechte Kante messen"),
+        # Cases and endings: nominative, accusative, dative, genitive.
+        ("The right end: 0.97 mm farther from you.", "Das rechte Ende: 0.97 mm von sich weg."),
+        ("Read the gap at the far end.", "Den Spalt am hinteren Ende messen."),
+        (
+            "Standing at the front, move the right end of the rails by 3.20 ± 0.30 mm to the left.",
+            "Vorn stehend das rechte Ende der Schienen um 3.20 ± 0.30 mm nach links verschieben.",
+        ),
+        (
+            "A gap is the distance from a fixed reference on the near side to the gantry.",
+            "Ein Spalt ist der Abstand von einer festen Anlage auf der vorderen Seite zu dem Portal.",
+        ),
+        # Another order than in English; a sentence within a sentence; a list; columns of a table.
+        (
+            "144.35 mm looks like the diagonal NL-FR, not the near edge.",
+            "144.35 mm sieht nach Diagonale NL-FR aus, nicht nach vorderer Kante.",
+        ),
+        (
+            "Not stored: settings.json: writing is refused here; nothing was written",
+            "Nicht gespeichert: settings.json: Schreiben wird hier verweigert; nichts wurde geschrieben",
+        ),
+        ("Near edge and corner NL look exchanged.", "Vordere Kante und Ecke NL scheinen vertauscht."),
+        ("  near edge           119.85 mm       GO", "  vordere Kante       119.85 mm       GUT"),
         (
             "Read the corner NL again: it does not fit the others.",
             "Ecke NL nochmals messen: passt nicht zu den anderen.",

@@ -42,6 +42,8 @@ REPAIRED = {
 class Person:
     """Touches the screen, presses data buttons, waits for what the screen says."""
 
+    machine = "router"  # the name that is offered first
+
     def __init__(self, screen: Offscreen, under_test: BenchUnderTest) -> None:
         self.screen = screen
         self.bench = under_test
@@ -105,7 +107,7 @@ def person(tmp_path: Path) -> Iterator[Person]:
 
 
 def describe_the_router(person: Person) -> None:
-    person.touch("Machine", "Describe a new machine", "router", "router", "Along X", "Y grows away from me")
+    person.touch("Machine", "Describe a new machine", "Router", person.machine, "Along X", "Y grows away from me")
     person.key_in("640")
     person.touch("Take this number", "adjusting screws")
     person.key_in("1")
@@ -257,7 +259,7 @@ def test_a_pulled_cable_and_a_value_gone_stale_give_no_reading(person: Person) -
     person.touch("Take reading")
     assert person.screen.app.snapshot.readings == ()
     # Back again: it goes on by itself, and two touches close together are one reading.
-    person.bench.bench.post(LinkChanged(instrument="caliper", state=LinkState.UP, text="open again"))
+    person.bench.bench.post(LinkChanged(instrument="caliper", state=LinkState.UP, text="open"))
     person.bench.indicate(SKEWED[Feature.NL_FR])
     person.until(lambda now: now.live_length.value is not None)
     double_touch(person.screen, "Take reading")

@@ -86,7 +86,8 @@ class MachineScreen(BenchScreen):
     def _question(self, snapshot: Snapshot) -> MachineQuestion | None:
         if self._answers is None:
             return None
-        return next_question(self._answers, [profile.name for profile in snapshot.machines.profiles])
+        names = [profile.name for profile in snapshot.machines.profiles]
+        return next_question(self._answers, names, snapshot.settings.language)
 
     def _list(self, snapshot: Snapshot) -> tuple[str, str, tuple[tuple[str, str], ...]]:
         machines = snapshot.machines

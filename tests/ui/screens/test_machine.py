@@ -15,7 +15,7 @@ from ui.machine_questions import next_question, profile_of
 def test_a_machine_is_described_by_touch(screen) -> None:
     screen.show(SCENES["empty"]())
     screen.go("machine")
-    for words in ("Describe a new machine", "router", "router 2", "Along X", "Y grows away from me"):
+    for words in ("Describe a new machine", "Router", "router 2", "Along X", "Y grows away from me"):
         tap_text(screen, words)
     for key in ("6", "4", "0", "Take this number"):
         tap_text(screen, key)
@@ -41,9 +41,9 @@ def test_a_machine_is_described_by_touch(screen) -> None:
 def test_a_wrong_answer_can_be_taken_back(screen) -> None:
     screen.go("machine")
     tap_text(screen, "Describe a new machine")
-    tap_text(screen, "knife")
+    tap_text(screen, "Knife")
     tap_text(screen, "Previous question")
-    tap_text(screen, "laser")
+    tap_text(screen, "Laser")
     assert screen.app.root.screen.title == "What shall it be called?"
     assert "laser" in dict(screen.app.root.screen.ids.choices.choices)
 

@@ -86,7 +86,7 @@ def test_the_mark_is_asked_for_before_the_first_reading(screen) -> None:
 
 def test_an_answer_carries_the_name_of_its_question(screen) -> None:
     screen.show(SCENES["question"]())
-    tap_text(screen, "Diagonal NL-FR")
+    tap_text(screen, "diagonal NL-FR")
     assert screen.bench.sent == [AnswerQuestion(question=DOUBT.name, answer="nl-fr")]
 
 

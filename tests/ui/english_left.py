@@ -1,0 +1,35 @@
+"""What of a text a German reader would find in English: the parts that no message of the catalogue says.
+
+What is the same in every language, or given by people (names, paths, what is typed at the text bench), is no English.
+"""
+
+from __future__ import annotations
+
+import re
+
+from ui.language import Language, left_in_english
+
+_SAME = re.compile(
+    r"""
+    (?<![\w-])(?:
+      [NF][LR](?:-[NF][LR])? | [XYUnN] | [A-H]\d+ | G\d+ | mm | in | Hz | kB | GB | deg | s
+      | ISO\s2768-\w+ | USB | UTC | JCGM | English | Deutsch | SIMULATED
+      | near | far | left | right                     # on a drawing, beside a number: said with it
+      | (?:template[ -])?router(?:\s\d)? | Fräse(?:\s\d)? | plain\sstick | workshop | WORKSHOP | mine | Hans
+      | \d{4}-\d\d-\d\d\S* | [0-9a-f]+-[0-9a-f]{4,}\S* | \S*/\S* | \S+\.(?:wav|csv|svg|dxf|json|pdf|sqlite) | ttyS\d+
+      | \d+[a-zA-Z]?\d* | cornerwise(?:\s\S+)* | length-\S+ | angle-\S+
+    )(?![\w-])
+    """,
+    re.VERBOSE,
+)
+
+
+# What can be chosen at the text bench, as it is typed.
+_CHOICES = re.compile(r" +set \w+ ")
+
+
+def english_left(text: str) -> list[str]:
+    """The parts of the text with words that German does not say."""
+    spoken = "\n".join(line for line in text.split("\n") if not _CHOICES.match(line))
+    left = left_in_english(Language.GERMAN, spoken)
+    return [part for part in left if re.search(r"[A-Za-z]{2}", _SAME.sub("", part))]

@@ -1,0 +1,136 @@
+"""German: no sentence of any screen, of a whole job done right and wrong, or of the text bench stays in English."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from kivy.uix.label import Label
+
+from tests.ui import test_whole_job as whole_job
+from tests.ui.bench_bits import running_bench
+from tests.ui.english_left import english_left
+from tests.ui.layout_checks import in_sight
+from tests.ui.offscreen import Offscreen
+from tests.ui.scenes import SCENES
+from tests.ui.test_text_bench import TYPED
+from ui import speech
+from ui.assembly import DEFAULT_SCENARIO, BenchOptions, assembled
+from ui.commands import ChangeSettings
+from ui.language import Language, said_in
+from ui.screens.shell import SCREENS
+from ui.settings import Settings, SettingsFile
+from ui.text_bench import TextBench
+from ui.widgets import basics, lettering
+
+GERMAN = Settings(language=Language.GERMAN)
+
+
+@pytest.fixture
+def heard(monkeypatch: pytest.MonkeyPatch) -> set[str]:
+    """Everything that passes the last edge to the person."""
+    texts: set[str] = set()
+
+    def keep(language: Language, text: str) -> str:
+        texts.add(text)
+        return said_in(language, text)
+
+    for module in (basics, lettering, speech):
+        monkeypatch.setattr(module, "said_in", keep)
+    return texts
+
+
+def assert_nothing_left(texts: set[str]) -> None:
+    assert texts
+    left = sorted({f"{part!r} in {text!r}" for text in texts for part in english_left(text)})
+    assert not left, "\n".join(left)
+
+
+@pytest.mark.parametrize("name", SCREENS)
+def test_every_screen_in_every_state(screen, heard: set[str], name: str) -> None:
+    for scene in SCENES:
+        screen.show(replace(SCENES[scene](), settings=GERMAN))
+        screen.go(name)
+        heard |= {widget.text for widget in in_sight(screen.app.root) if isinstance(widget, Label)}
+    assert_nothing_left(heard)
+
+
+@pytest.fixture
+def person(tmp_path: Path, heard: set[str]) -> Iterator[whole_job.Person]:
+    settings_file = SettingsFile(tmp_path)
+    settings_file.save(GERMAN)
+    with running_bench(tmp_path, settings_file=settings_file) as under_test, Offscreen(under_test.bench) as screen:
+        under_test.bench.send(ChangeSettings(settings=GERMAN))
+        person = whole_job.Person(screen, under_test)
+        person.machine = "Fräse"
+        yield person
+
+
+def test_a_whole_job(person: whole_job.Person, heard: set[str], tmp_path: Path) -> None:
+    whole_job.test_from_first_start_to_a_machine_that_cuts_square(person, tmp_path)
+    assert "Power off and unplugged, the plug where you can see it. An emergency stop is not a main switch." in heard
+    assert_nothing_left(heard)
+
+
+@pytest.mark.parametrize(
+    "job",
+    [
+        whole_job.test_everything_done_wrong_is_asked_or_refused_and_loses_nothing,
+        whole_job.test_a_pulled_cable_and_a_value_gone_stale_give_no_reading,
+        whole_job.test_a_coupon_turned_over_half_way_is_contradictory_and_gives_no_correction,
+        whole_job.test_a_quarter_turn_or_a_wrong_size_is_asked_about,
+    ],
+)
+def test_a_job_gone_wrong(person: whole_job.Person, heard: set[str], job: Callable[[whole_job.Person], None]) -> None:
+    job(person)
+    assert_nothing_left(heard)
+
+
+RIGHT = (
+    "new 120x80",
+    "mark",
+    "machine mine span_mm=640 held=screws screw_pitch_mm=1",
+    *TYPED,
+    "why",
+    "predict",
+    "flip",
+)
+CORRECTED = ("correct", "done", "done", "done", "done", "done", "done", "gap 32.1", "gap 32.4", "done", "done", "close")
+WRONG = (
+    *("new 120", "bogus", "take", "near abc", "near 3 deg", "void x", "void 9 slipped", "near 144.2", "9", "3"),
+    *("near 4.71", "2", "near 12", "nl 0.4", "window-width 3", "new 120x80 zz", "set", "set sound no", "machine"),
+    *("machine nobody", "machine mine held=glue", "machine mine span_mm=x", "history", "history friday", "correct"),
+    *("history since friday", "history machine nobody", "instruments", "instruments 7", "gap 3", "done", "design"),
+    *("reference", "reference keep 32.1 32.4", "reset one-gap", "belts a.wav b.wav", "flip 1.4 lower", "flip 1 side"),
+    *("event crash", "check caliper 0=0.30", "check gauge 80,80 100,100", "check caliper x", "download", "diagnose x"),
+    *("near 119.85", "mark", "stop", "help"),
+)
+
+
+@pytest.mark.parametrize("lines", [(*RIGHT, *CORRECTED), (*RIGHT[:2], *WRONG), (*RIGHT[:3], *WRONG)])
+def test_the_text_bench(tmp_path: Path, heard: set[str], lines: tuple[str, ...]) -> None:
+    SettingsFile(tmp_path).save(GERMAN)
+    out = io.StringIO()
+    with assembled(BenchOptions(folder=tmp_path)) as bench:
+        TextBench(bench, out, live=False).run(lines, quit_at_end=True)
+    assert_nothing_left(heard)
+    assert "Probestück" in out.getvalue()
+
+
+def test_the_simulated_bench_and_practice(tmp_path: Path, heard: set[str]) -> None:
+    SettingsFile(tmp_path).save(GERMAN)
+    out = io.StringIO()
+    with assembled(BenchOptions(folder=tmp_path, scenario=DEFAULT_SCENARIO)) as bench:
+        TextBench(bench, out, live=True).run(("near", "instruments", "stop", "close"), quit_at_end=True)
+    with assembled(BenchOptions(folder=tmp_path, scenario=DEFAULT_SCENARIO, practice=True)) as bench:
+        TextBench(bench, out, live=False).run(("practice", "stop", "diagnose nothing", "close"), quit_at_end=True)
+    assert_nothing_left(heard)
+
+
+def test_what_is_in_english_is_found() -> None:
+    assert english_left("Nobody has put this into German.") == ["Nobody has put this into German."]
+    assert english_left("Not stored: nobody has put this into German.") == ["nobody has put this into German."]
+    assert english_left("Measure corner NL") == []
