@@ -1,14 +1,16 @@
 """Asking for what only root may do: the fixed verbs, their strict form, and the call that sends one.
 
 Stage: hardware. Input: a verb and its words. Output: the helper's answer, or NotAvailableError with its reason. One
-request and one answer a connection, one line of ASCII each: `VERB WORD ...` and `ok TEXT` or `no TEXT`. The helper
-itself is privileged_helper.py; it parses with the same table, so that the two never differ.
+request and one answer a connection, a line each: `VERB WORD ...` and `ok TEXT` or `no TEXT`, before which a verb that
+takes long says how far it is, `at TEXT`. The helper itself is privileged_helper.py; it parses with the same table, so
+that the two never differ.
 """
 
 from __future__ import annotations
 
 import re
 import socket
+from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
@@ -19,6 +21,8 @@ SOCKET_PATH = Path("/run/cornerwise-helper.sock")
 MAX_LINE = 256  # bytes
 # Mounting and above all the unmounting of a slow stick with much unwritten take their time.
 ANSWER_TIMEOUT_S = 120.0
+# From one word of progress to the next: unpacking and compiling libraries on a slow card.
+INSTALL_TIMEOUT_S = 1800.0
 
 
 class Verb(StrEnum):
@@ -29,14 +33,21 @@ class Verb(StrEnum):
     SWAP_IMAGE = "swap-image"  # file name of a disk image in the images folder, or none; shown on the USB cable
     SET_CLOCK = "set-clock"  # UTC such as 2026-11-25T08:00:00Z
     POWER_OFF = "power-off"
+    LOOK_FOR_UPDATE = "look-for-update"  # partition such as sda1; answers with the version that could be installed
+    INSTALL_UPDATE = "install-update"  # the version that was looked at; the bench is started anew
+    GO_BACK = "go-back"  # to the version before; the bench is started anew
 
 
+_PARTITION = re.compile(r"sd[a-z][0-9]{0,2}")
 _FORMS: dict[Verb, tuple[re.Pattern[str], ...]] = {
-    Verb.MOUNT_STICK: (re.compile(r"sd[a-z][0-9]{0,2}"), re.compile(r"rw|ro")),
+    Verb.MOUNT_STICK: (_PARTITION, re.compile(r"rw|ro")),
     Verb.UNMOUNT_STICK: (),
     Verb.SWAP_IMAGE: (re.compile(r"none|[a-z0-9][a-z0-9-]{0,60}\.img"),),
     Verb.SET_CLOCK: (re.compile(r"20[2-9][0-9]-[01][0-9]-[0-3][0-9]T[0-2][0-9]:[0-5][0-9]:[0-5][0-9]Z"),),
     Verb.POWER_OFF: (),
+    Verb.LOOK_FOR_UPDATE: (_PARTITION,),
+    Verb.INSTALL_UPDATE: (re.compile(r"[0-9]{1,4}(?:\.[0-9]{1,4}){1,3}"),),
+    Verb.GO_BACK: (),
 }
 
 
@@ -70,8 +81,10 @@ def parse_request(line: bytes) -> Request:
     return Request(verb=Verb(verb), words=tuple(words))
 
 
-def ask_helper(verb: Verb, *words: str, socket_path: Path = SOCKET_PATH) -> str:
-    """Have the helper do this and return what it answers.
+def ask_helper(
+    verb: Verb, *words: str, socket_path: Path = SOCKET_PATH, progress: Callable[[str], None] = lambda text: None
+) -> str:
+    """Have the helper do this and return what it answers; `progress` hears how far it is.
 
     Raises BadInputError when the words have not the verb's form, NotAvailableError when there is no helper (a bench
     that was not installed on a Pi) or when it says no, with its reason.
@@ -79,21 +92,19 @@ def ask_helper(verb: Verb, *words: str, socket_path: Path = SOCKET_PATH) -> str:
     request = Request(verb=verb, words=words)
     try:
         with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as connection:
-            connection.settimeout(ANSWER_TIMEOUT_S)
+            connection.settimeout(INSTALL_TIMEOUT_S if verb is Verb.INSTALL_UPDATE else ANSWER_TIMEOUT_S)
             connection.connect(str(socket_path))
             connection.sendall(request.line())
             connection.shutdown(socket.SHUT_WR)
-            answer = _read_all(connection)
+            with connection.makefile("r", encoding="utf-8", errors="replace") as answers:
+                for line in answers:
+                    word, _, text = line.strip().partition(" ")
+                    if word == "at":
+                        progress(text)
+                    elif word == "ok":
+                        return text
+                    else:
+                        raise NotAvailableError(text or f"{verb}: the helper's answer cannot be read")
     except OSError as error:
         raise NotAvailableError(f"{verb}: the installed helper does not answer ({error.strerror or error})") from error
-    word, _, text = answer.partition(" ")
-    if word == "ok":
-        return text
-    raise NotAvailableError(text or f"{verb}: the helper ended without an answer")
-
-
-def _read_all(connection: socket.socket) -> str:
-    received = b""
-    while part := connection.recv(4096):
-        received += part
-    return received.decode("utf-8", errors="replace").strip()
+    raise NotAvailableError(f"{verb}: the helper ended without an answer")

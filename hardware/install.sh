@@ -1,7 +1,8 @@
 #!/bin/sh
 # Makes this machine the instrument: Raspberry Pi OS Lite or Debian, 64-bit, Python 3.11 or 3.13. Run as root:
-#   sudo sh hardware/install.sh [--dry-run] [--wheels DIR]
-# --dry-run prints every step and does none; --wheels takes the Python libraries from a folder, without network.
+#   sudo sh hardware/install.sh [--dry-run] [--wheels DIR] [--update-key FILE.pub]
+# --dry-run prints every step and does none; --wheels takes the Python libraries from a folder, without network;
+# --update-key trusts the maker of updates on a stick by a public key (ssh-ed25519), in place of those trusted before.
 # May be repeated at any time: what is as it should be is left alone. Records lie in /var/lib/cornerwise and are never
 # touched. Status: 0 done; 64 bad usage; 69 something that is needed is not there.
 set -eu
@@ -13,9 +14,10 @@ user=cornerwise
 units="cornerwise.service cornerwise-helper.socket cornerwise-helper.service cornerwise-gadget.service"
 # shellcheck source=hardware/system.sh
 . "$here/hardware/system.sh"
-packages="python3 python3-venv $screen_libraries udev kmod mount util-linux util-linux-extra dosfstools mtools exfatprogs"
+packages="python3 python3-venv $screen_libraries udev kmod mount util-linux util-linux-extra dosfstools mtools exfatprogs openssh-client"
 dry_run=""
 wheels=""
+update_key=""
 changed=""
 
 say() { printf 'install: %s\n' "$*"; }
@@ -38,10 +40,17 @@ while [ $# -gt 0 ]; do
     case $1 in
         --dry-run) dry_run=yes ;;
         --wheels) [ $# -ge 2 ] || { say "--wheels needs a folder" >&2; exit 64; }; wheels=$2; shift ;;
-        *) say "unknown option $1 (known: --dry-run, --wheels DIR)" >&2; exit 64 ;;
+        --update-key) [ $# -ge 2 ] || { say "--update-key needs a file" >&2; exit 64; }; update_key=$2; shift ;;
+        *) say "unknown option $1 (known: --dry-run, --wheels DIR, --update-key FILE)" >&2; exit 64 ;;
     esac
     shift
 done
+
+# One kind of key, and never a private one on the board.
+if [ -n "$update_key" ] && ! grep -q '^ssh-ed25519 ' "$update_key"; then
+    say "$update_key is no public Ed25519 key (made by: ssh-keygen -t ed25519)" >&2
+    exit 64
+fi
 
 # --- what machine is this -------------------------------------------------------------------------------------------
 [ -n "$dry_run" ] || [ "$(id -u)" = 0 ] || stop "this needs root: sudo sh hardware/install.sh"
@@ -106,13 +115,18 @@ if [ ! -e "$release/complete" ]; then
     # shellcheck disable=SC2086  # options
     step env PYPI=1 "$release/bin/python" -m pip install -q --disable-pip-version-check --no-input $from_folder \
         "$copy${extra:+[$extra]}"
+    # All of it is on the disk before anything says that it is whole: the power may go at any moment.
+    step sync
     step touch "$release/complete"
+    step sync
 fi
 if [ "$(readlink "$program/current" 2>/dev/null || true)" != "$release" ]; then
     [ ! -L "$program/current" ] || step ln -sfn "$(readlink "$program/current")" "$program/previous"
     changed=yes
     step ln -sfn "$release" "$program/current.new"
     step mv -T "$program/current.new" "$program/current"
+    # Whatever release was on trial: this one was put in place by hand.
+    step rm -f "$program/update.json"
 fi
 # Releases that nothing points to any more.
 if [ -z "$dry_run" ]; then
@@ -126,6 +140,23 @@ if [ -n "$extra" ] && [ -z "$dry_run" ]; then
         stop "the GPIO library that was installed is no real one; please report this with the model: $model"
 fi
 step ln -sfn "$program/current/bin/cornerwise" /usr/local/bin/cornerwise
+
+# --- updates from a stick: what takes a release back lies outside of them, whose updates are trusted is root's to say -
+put "$here/hardware/releases.py" "$program/guard/releases.py"
+# Over all that a stick cannot bring: an update made for other units is refused.
+digest=""
+[ -n "$dry_run" ] || digest=$("$release/bin/python" -I -c 'import sys; from hardware.make_update import system_digest
+from pathlib import Path; print(system_digest(Path(sys.argv[1])))' "$here")
+put_line() { # put_line LINE TARGET: like put, for a file of one line
+    [ "$(cat "$2" 2>/dev/null || true)" = "$1" ] && return 0
+    if [ -n "$dry_run" ]; then printf 'would write: %s\n' "$2"; else install -D -m 0644 /dev/null "$2" && printf '%s\n' "$1" >"$2"; fi
+}
+put_line "$digest" "$program/system-digest"
+if [ -n "$update_key" ]; then
+    put_line "$(sed -n 's/^ssh-ed25519 /cornerwise-update namespaces="update@cornerwise" &/p' "$update_key")" \
+        /etc/cornerwise/update-keys
+fi
+[ -n "$dry_run" ] || [ -e /etc/cornerwise/update-keys ] || say "no key for updates on a stick is trusted (--update-key)"
 
 # --- devices, services, log -----------------------------------------------------------------------------------------
 put "$here/hardware/udev/70-cornerwise.rules" /etc/udev/rules.d/70-cornerwise.rules
@@ -154,6 +185,7 @@ if [ -d /run/systemd/system ]; then
         step systemctl daemon-reload
         step udevadm control --reload
         step systemd-tmpfiles --create /etc/tmpfiles.d/cornerwise.conf
+        step systemctl try-restart systemd-journald.service
         step systemctl restart cornerwise-helper.socket cornerwise.service
     fi
     step systemctl start cornerwise-helper.socket cornerwise-gadget.service cornerwise.service

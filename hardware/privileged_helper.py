@@ -1,7 +1,8 @@
 """The one program that runs as root: answers fixed verbs on a Unix socket, for the bench's own user only.
 
-Stage: hardware. Input: connections (from systemd's socket activation), each one line. Output: one line each. It reads
-no file of the user's making except images and signed updates, starts no shell, and handles one request at a time.
+Stage: hardware. Input: connections (from systemd's socket activation), each one line. Output: one line each, behind
+words of progress. It reads no file of the user's making except images and signed updates, starts no shell, and handles
+one request at a time.
 Started by systemd as `python -m hardware.privileged_helper`; ends after being idle, systemd starts it again on demand.
 """
 
@@ -17,24 +18,29 @@ from collections.abc import Callable, Mapping
 from core.errors import BadInputError
 from hardware.helper_client import MAX_LINE, Request, Verb, parse_request
 from hardware.root_verbs import RefusedError, RootPlaces, mount_stick, power_off, set_clock, swap_image, unmount_stick
+from hardware.update_verbs import go_back, install_update, look_for_update
 
 USER = "cornerwise"
 FIRST_SOCKET = 3  # systemd passes its sockets from this descriptor on (sd_listen_fds(3))
 REQUEST_TIMEOUT_S = 5.0
 IDLE_S = 60.0
-Deed = Callable[..., str]
+Say = Callable[[str], None]
+Deed = Callable[..., str]  # called with how to say progress, then the request's words
 
 
 def deeds(places: RootPlaces, *, owner_uid: int, owner_gid: int) -> Mapping[Verb, Deed]:
     """What each verb does, on these places, for this user."""
     return {
-        Verb.MOUNT_STICK: lambda partition, access: mount_stick(
+        Verb.MOUNT_STICK: lambda say, partition, access: mount_stick(
             places, partition, access, owner_uid=owner_uid, owner_gid=owner_gid
         ),
-        Verb.UNMOUNT_STICK: lambda: unmount_stick(places),
-        Verb.SWAP_IMAGE: lambda name: swap_image(places, name),
-        Verb.SET_CLOCK: lambda when: set_clock(places, when),
-        Verb.POWER_OFF: lambda: power_off(places),
+        Verb.UNMOUNT_STICK: lambda say: unmount_stick(places),
+        Verb.SWAP_IMAGE: lambda say, name: swap_image(places, name),
+        Verb.SET_CLOCK: lambda say, when: set_clock(places, when),
+        Verb.POWER_OFF: lambda say: power_off(places),
+        Verb.LOOK_FOR_UPDATE: lambda say, partition: look_for_update(places, partition, say),
+        Verb.INSTALL_UPDATE: lambda say, version: install_update(places, version, say),
+        Verb.GO_BACK: lambda say: go_back(places),
     }
 
 
@@ -51,20 +57,24 @@ def answer(connection: socket.socket, allowed_uids: frozenset[int], verbs: Mappi
         uid, line = peer_uid(connection), _read_line(connection)
         if uid not in allowed_uids:
             raise RefusedError(f"user {uid} may not ask")
-        text = f"ok {_do(parse_request(line), verbs)}"
+        text = f"ok {_do(parse_request(line), verbs, lambda text: _send(connection, f'at {text}'))}"
     except (BadInputError, RefusedError) as error:
         text = f"no {error}"
     except OSError as error:
         text = f"no {error.strerror or error}"
+    _send(connection, text)
+
+
+def _do(request: Request, verbs: Mapping[Verb, Deed], say: Say) -> str:
+    return verbs[request.verb](say, *request.words)
+
+
+def _send(connection: socket.socket, text: str) -> None:
     print(f"helper: {text}", file=sys.stderr, flush=True)
     try:
         connection.sendall(" ".join(text.split()).encode("utf-8") + b"\n")
     except OSError:
         return  # the asker went away; what it asked for is done or refused all the same
-
-
-def _do(request: Request, verbs: Mapping[Verb, Deed]) -> str:
-    return verbs[request.verb](*request.words)
 
 
 def _read_line(connection: socket.socket) -> bytes:

@@ -11,10 +11,13 @@ import os
 import stat
 import subprocess
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
+
+from hardware.releases import PROGRAM
 
 FILE_SYSTEMS = {"vfat", "exfat"}  # what every computer reads, and what has no owners or programs to smuggle in
 GADGET_LUN = "functions/mass_storage.usb0/lun.0"
@@ -33,12 +36,17 @@ class RootPlaces:
     gadget: Path = Path("/sys/kernel/config/usb_gadget/cornerwise")
     block_devices: Path = Path("/sys/class/block")
     clock_was_set: Path = Path("/run/cornerwise-clock-was-set")
+    program: Path = PROGRAM
+    update_stick: Path = Path("/run/cornerwise-update-stick")
+    update_keys: Path = Path("/etc/cornerwise/update-keys")
 
 
-def run_tool(command: Sequence[str]) -> str:
+def run_tool(command: Sequence[str], *, timeout_s: float = 100.0, env: Mapping[str, str] | None = None) -> str:
     """Run a system tool; its output, or RefusedError with its own last words."""
     try:
-        done = subprocess.run(command, capture_output=True, text=True, timeout=100, check=False)
+        done = subprocess.run(
+            command, capture_output=True, encoding="utf-8", errors="replace", timeout=timeout_s, env=env, check=False
+        )
     except (OSError, subprocess.TimeoutExpired) as error:
         raise RefusedError(f"{command[0]} could not be run: {error}") from error
     if done.returncode != 0:
@@ -48,20 +56,10 @@ def run_tool(command: Sequence[str]) -> str:
 
 def mount_stick(places: RootPlaces, partition: str, access: str, *, owner_uid: int, owner_gid: int) -> str:
     """Mount a partition of a USB stick for the program's own user; answers the folder."""
-    device = Path("/dev") / partition
-    if "/usb" not in os.path.realpath(places.block_devices / partition) or not device.is_block_device():
-        raise RefusedError(f"{partition} is not a USB stick that is plugged in")
     if places.stick.is_mount():
         raise RefusedError("a stick is mounted already; unmount it first")
-    file_system = run_tool(["blkid", "-p", "-o", "value", "-s", "TYPE", str(device)])
-    if file_system not in FILE_SYSTEMS:
-        raise RefusedError(f"the stick has the file system {file_system}; format it as FAT32 or exFAT")
-    places.stick.mkdir(mode=0o755, exist_ok=True)
     options = f"{access},nosuid,nodev,noexec,uid={owner_uid},gid={owner_gid},umask=0077"
-    if file_system == "vfat":
-        # Some kernels read FAT names as ASCII otherwise: a file whose name has an umlaut could not be opened.
-        options += ",utf8"
-    run_tool(["mount", "-t", file_system, "-o", options, str(device), str(places.stick)])
+    _mount(places, partition, places.stick, options)
     return str(places.stick)
 
 
@@ -69,13 +67,43 @@ def unmount_stick(places: RootPlaces) -> str:
     """Write out what is pending and unmount; a stick that was pulled is let go as well."""
     if not places.stick.is_mount():
         return "no stick was mounted"
+    _unmount(places.stick)
+    return "unmounted"
+
+
+@contextmanager
+def stick_of_root(places: RootPlaces, partition: str) -> Iterator[Path]:
+    """The stick for reading by root alone, in a folder of its own, for as long as the block lasts."""
+    if places.update_stick.is_mount():
+        _unmount(places.update_stick)  # left by a helper that was stopped
+    _mount(places, partition, places.update_stick, "ro,nosuid,nodev,noexec,uid=0,gid=0,umask=0077")
     try:
-        run_tool(["umount", str(places.stick)])
+        yield places.update_stick
+    finally:
+        _unmount(places.update_stick)
+
+
+def _mount(places: RootPlaces, partition: str, folder: Path, options: str) -> None:
+    device = Path("/dev") / partition
+    if "/usb" not in os.path.realpath(places.block_devices / partition) or not device.is_block_device():
+        raise RefusedError(f"{partition} is not a USB stick that is plugged in")
+    file_system = run_tool(["blkid", "-p", "-o", "value", "-s", "TYPE", str(device)])
+    if file_system not in FILE_SYSTEMS:
+        raise RefusedError(f"the stick has the file system {file_system}; format it as FAT32 or exFAT")
+    folder.mkdir(mode=0o755, exist_ok=True)
+    if file_system == "vfat":
+        # Some kernels read FAT names as ASCII otherwise: a file whose name has an umlaut could not be opened.
+        options += ",utf8"
+    run_tool(["mount", "-t", file_system, "-o", options, str(device), str(folder)])
+
+
+def _unmount(folder: Path) -> None:
+    try:
+        run_tool(["umount", str(folder)])
     except RefusedError as error:
         if "busy" in str(error):
             raise
-        run_tool(["umount", "--lazy", str(places.stick)])
-    return "unmounted"
+        run_tool(["umount", "--lazy", str(folder)])
 
 
 def swap_image(places: RootPlaces, name: str) -> str:

@@ -35,7 +35,8 @@ find_python() {
 }
 
 missing_packages() {
-    for package in $screen_libraries; do installed "$package" || printf ' %s' "$package"; done
+    # The tests sign updates with ssh-keygen.
+    for package in $screen_libraries openssh-client; do installed "$package" || printf ' %s' "$package"; done
     find_python >/dev/null || printf ' python3 python3-venv'
     for package in $(build_packages "$board"); do installed "$package" || printf ' %s' "$package"; done
 }

@@ -22,7 +22,7 @@ for file in /etc/udev/rules.d/70-cornerwise.rules /etc/systemd/journald.conf.d/c
     /usr/local/bin/cornerwise; do
     step rm -f "$file"
 done
-step rm -rf /opt/cornerwise
+step rm -rf /opt/cornerwise /etc/cornerwise
 if [ -d /run/systemd/system ]; then
     step systemctl daemon-reload
     step udevadm control --reload

@@ -29,6 +29,7 @@ HOMES = {
             "archive_file",
             "migrations",
             "recovery",
+            "step_back",
             "session_tables",
             "machine_tables",
             "instrument_tables",

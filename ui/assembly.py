@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
@@ -26,6 +27,7 @@ from firmware_bridge.simulation.operator import Wanted
 from firmware_bridge.simulation.workshop import COUPON, MACHINE, Scenario, SimulatedWorkshop, scenario
 from hardware.clock import why_clock_is_set
 from hardware.helper_client import SOCKET_PATH
+from hardware.releases import PROGRAM
 from hardware.stick_files import FilePlace, folder_place
 from hardware.usb_gadget import can_be_drive, show_on_cable
 from hardware.usb_stick import HelperAccess, find_sticks, the_one_stick
@@ -41,6 +43,7 @@ from ui.practice import Exercise, exercises
 from ui.practice_desk import Practice
 from ui.settings import Settings, SettingsFile
 from ui.simulated_hand import HandOnTheBench
+from ui.update_view import came_back, installed_view
 
 ARCHIVE_FILE = "archive.sqlite"
 DESIGNS_FOLDER = "designs"
@@ -87,7 +90,9 @@ def assembled(options: BenchOptions) -> Iterator[Bench]:
 
 
 def _real(options: BenchOptions, stack: ExitStack) -> Bench:
-    archive = ArchiveThread(lambda: Archive.open(options.folder / ARCHIVE_FILE, utc_now))
+    update = installed_view(PROGRAM, Path(sys.prefix))
+    back = update is not None and came_back(PROGRAM)
+    archive = ArchiveThread(lambda: Archive.open(options.folder / ARCHIVE_FILE, utc_now, came_back=back))
     cables = Cables(SettingsStore(options.folder), make_link=make_link, recognise=recognise, watch=PlugWatch())
     downloads = _downloads()
     setup, notice = _own_accuracies(options.folder)
@@ -101,7 +106,8 @@ def _real(options: BenchOptions, stack: ExitStack) -> Bench:
         setup=setup,
         settings=settings,
         settings_file=SettingsFile(options.folder),
-        notice=" ".join(filter(None, (notice, said))),
+        update=update,
+        notice=" ".join(filter(None, (update.news if update else "", notice, said))),
     )
     _start_archive(archive, bench, stack)
     _start_downloads(downloads, bench, stack)

@@ -16,6 +16,7 @@ from core.metrology.accuracy import MeasuringSetup
 from core.metrology.readings import Quantity
 from firmware_bridge.byte_link import FaultSeen, IndicationArrived, LinkChanged, LinkEvent, LinkState
 from firmware_bridge.instrument_settings import InstrumentSettings
+from hardware.helper_client import ask_helper
 from ui.archive_tasks import NotStored
 from ui.archive_thread import ArchiveOpened, ArchiveRefused, ArchiveReport
 from ui.belt_desk import BeltDesk
@@ -48,8 +49,11 @@ from ui.records_desk import RecordsDesk
 from ui.settings import Settings, SettingsFile
 from ui.settings_desk import SettingsDesk
 from ui.snapshot import Message, Snapshot
+from ui.update_desk import UpdateDesk
+from ui.update_view import UpdateView
+from ui.updates import AskRoot, UpdateMoved, Updates
 
-BenchEvent = LinkEvent | CableReport | DownloadReport | Command | ArchiveReport
+BenchEvent = LinkEvent | CableReport | DownloadReport | UpdateMoved | Command | ArchiveReport
 
 
 class Bench:
@@ -57,7 +61,8 @@ class Bench:
     opens links, `downloads` writes to sticks, `designs` corrects designs on them, `stop_hand` stops the simulated
     hand, `record_sound` records for some seconds, `setup` is what is known of the accuracy of this bench's
     instruments, `practice` the exercises of a simulated bench, `settings` what the person chose and `settings_file`
-    where changes of it are kept, `notice` something to say first."""
+    where changes of it are kept, `update` what version runs here and `ask_root` who installs another one, `notice`
+    something to say first."""
 
     def __init__(
         self,
@@ -74,6 +79,8 @@ class Bench:
         practice: Practice | None = None,
         settings: Settings | None = None,
         settings_file: SettingsFile | None = None,
+        update: UpdateView | None = None,
+        ask_root: AskRoot = ask_helper,
         notice: str = "",
     ) -> None:
         self._stop_hand = stop_hand
@@ -89,6 +96,7 @@ class Bench:
         self._design = DesignDesk(designs)
         self._settings = SettingsDesk(self._outbox, settings_file)
         self._practice = PracticeDesk(practice, self.post)
+        self._update = UpdateDesk(Updates(self.post, ask_root))
         self._desks = (
             self._measuring,
             self._machines,
@@ -98,12 +106,14 @@ class Bench:
             self._design,
             self._settings,
             self._practice,
+            self._update,
         )
         self._queue: SimpleQueue[BenchEvent] = SimpleQueue()
         self._wake: list[Callable[[], None]] = []
         empty = replace(
             empty_snapshot(simulated=simulated),
             settings=settings or Settings(),
+            update=update,
             practice=PracticeState(total=len(practice.exercises)) if practice else None,
             design=self._design.first,
         )
@@ -144,7 +154,9 @@ class Bench:
             case LinkChanged():
                 return self._link_changed(draft, event)
             case ArchiveOpened(notice=notice):
-                return told(draft, notice, alarm=True) if notice else draft
+                # Behind what the start had to say already.
+                before = f"{draft.message.text} " if draft.message and draft.message.alarm else ""
+                return told(draft, before + notice, alarm=True) if notice else draft
             case ArchiveRefused(text=text):
                 return told(draft, text, alarm=True)
             case HandSays(text=text):
@@ -158,6 +170,8 @@ class Bench:
                 return self._cables.handle(draft, event)
             case WaysSeen() | DownloadMoved() | DesignsFound() | DesignPrepared() | DesignMoved():
                 return self._download.handle(self._design.handle(draft, event), event)
+            case UpdateMoved():
+                return self._update.handle(draft, event)
             case TakeReading(quantity=quantity):
                 return self._take_now(draft, quantity)
             case _:

@@ -55,6 +55,17 @@ class _Parser(argparse.ArgumentParser):
         self.exit(ExitStatus.USAGE, f"{self.prog}: {message}\n")
 
 
+class _SelfCheck(argparse.Action):
+    """As `--version`, once everything has been loaded."""
+
+    def __call__(self, parser: argparse.ArgumentParser, *_rest: object) -> NoReturn:
+        from ui.self_check import load_everything
+
+        load_everything()
+        print(SOFTWARE)
+        parser.exit(0)
+
+
 def build_parser() -> argparse.ArgumentParser:
     """The parser of the whole program; every command sets `run` on the parsed arguments."""
     parser: argparse.ArgumentParser = _Parser(
@@ -65,6 +76,7 @@ def build_parser() -> argparse.ArgumentParser:
         "69 something needed is not there, 70 internal error.",
     )
     parser.add_argument("--version", action="version", version=SOFTWARE)
+    parser.add_argument("--self-check", action=_SelfCheck, nargs=0, help="load every part, say the version, and end")
     bench_command.add_arguments(parser)
     subparsers = parser.add_subparsers(title="commands", metavar="COMMAND")
     for add_parser in COMMANDS:

@@ -18,6 +18,7 @@ from firmware_bridge.instrument_settings import InstrumentSettings
 from ui.design_commands import ChooseDesign, LookForDesigns, WriteDesign
 from ui.practice import Diagnosis
 from ui.settings import Settings
+from ui.update_view import UpdateStep
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -276,6 +277,13 @@ class Download:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ChangeVersion:
+    """Take this step towards another version of the program."""
+
+    step: UpdateStep
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ChangeSettings:
     """Use these settings from now on, and remember them."""
 
@@ -332,6 +340,7 @@ Command = (
     | LookForDesigns
     | ChooseDesign
     | WriteDesign
+    | ChangeVersion
     | HandSays
     | ChangeSettings
     | BeginExercise

@@ -64,15 +64,19 @@ def next_step(snapshot: Snapshot) -> tuple[str, str]:
 def _story(snapshot: Snapshot) -> list[str]:
     machine = snapshot.machine or (snapshot.machines.current.name if snapshot.machines.current else "")
     story = [f"Machine: {machine}." if machine else "No machine described yet: without it no correction can be said."]
+    news = snapshot.update.news if snapshot.update else ""
     due = snapshot.records.due
-    if due is not None and due.text and due.machine == machine:
+    if due is not None and due.text and due.machine == machine and not news:
         story.append(due.text)
     if snapshot.evaluation is not None:
         story.append(headline(snapshot.evaluation))
         correction = snapshot.machines.correction
         may_tell = snapshot.evaluation.verdict is Verdict.NO_GO and not is_open(snapshot)
-        if isinstance(correction, Correction) and may_tell:
+        # On the one start that has news of an update, they stand in the place of what can be read elsewhere.
+        if isinstance(correction, Correction) and may_tell and not news:
             story.append(correction.sentences[0])
+    if news:
+        story.insert(0, news)
     lost = [status.name for status in snapshot.instruments if status.state is LinkState.LOST]
     if lost:
         story.append(f"Lost: {', '.join(lost)}.")

@@ -211,14 +211,18 @@ class MeasuringDesk:
         self._noted = {}
         self._chosen = dict.fromkeys(Quantity)
         self._asked = None
-        text = "Where you left off: this coupon is not closed yet." if begun.resumed else "New coupon."
+        message = Message(text="New coupon.")
+        if begun.resumed:
+            # What was unusual about this start stays to be read: the coupon itself shows where the person left off.
+            unusual = draft.message if draft.message and draft.message.alarm else None
+            message = unusual or Message(text="Where you left off: this coupon is not closed yet.")
         draft = replace(
             draft,
             book=begun.book or draft.book,
             session=begun.session,
             question=None,
             pending=None,
-            message=Message(text=text),
+            message=message,
         )
         return self._with_cursors(with_session(draft, self._session))
 

@@ -1,7 +1,8 @@
 """What the person chose for this bench: kept in one JSON file of the data folder, read at the start.
 
-Input and output: Settings. The file is written whole or not at all. One that is damaged, or says something this
-program does not know, is told and left alone: its choices do not count, and nothing is written over it.
+Input and output: Settings. The file is written whole or not at all. One that is damaged is told and left alone: its
+choices do not count, and nothing is written over it. Choices that only a later version of the program knows are kept
+and passed on, so that after an update was taken back everything else holds, and nothing is lost to the next one.
 """
 
 from __future__ import annotations
@@ -62,29 +63,27 @@ class SettingsFile:
     def load(self) -> Settings:
         """What was kept, the defaults where nothing was; raises BadInputError for a damaged or unknown content."""
         try:
-            data = dataclass_json.load(self._file.read_text(encoding="utf-8"))
-            settings = dataclass_json.from_json(Settings, data)
-        except FileNotFoundError:
-            return Settings()
+            return dataclass_json.from_json(Settings, self._kept())
         except (OSError, ValueError) as exc:
             raise BadInputError(f"{self._file}: {exc}; mend it or remove it") from exc
-        # Read generously and written back, a newer program's choices would be lost.
-        if unknown := _unknown(data, dataclass_json.to_json(settings)):
-            raise BadInputError(f"{self._file}: {unknown!r} is not known here; mend it or remove it")
-        return settings
 
     def save(self, settings: Settings) -> None:
         """Keep these; raises BadInputError over a file that cannot be read, StorageError where writing fails."""
         self.load()
-        text = dataclass_json.dump(dataclass_json.to_json(settings)) + "\n"
+        text = dataclass_json.dump(_over(self._kept(), dataclass_json.to_json(settings))) + "\n"
         with writing_errors(self._file):
             self._file.parent.mkdir(parents=True, exist_ok=True)
         write_file(self._file, text.encode())
 
+    def _kept(self) -> dataclass_json.JsonValue:
+        try:
+            return dataclass_json.load(self._file.read_text(encoding="utf-8"))
+        except FileNotFoundError:
+            return {}
 
-def _unknown(data: dataclass_json.JsonValue, known: dataclass_json.JsonValue) -> str:
-    """The first name in `data` that this program would not write; empty when there is none."""
-    if not isinstance(data, dict) or not isinstance(known, dict):
-        return ""
-    names = (name if name not in known else _unknown(data[name], known[name]) for name in data)
-    return next(filter(None, names), "")
+
+def _over(kept: dataclass_json.JsonValue, chosen: dataclass_json.JsonValue) -> dataclass_json.JsonValue:
+    """What is chosen, and beside it the names in the file that only another version knows."""
+    if not isinstance(kept, dict) or not isinstance(chosen, dict):
+        return chosen
+    return {**kept, **{name: _over(kept.get(name), value) for name, value in chosen.items()}}

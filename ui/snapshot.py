@@ -23,6 +23,7 @@ from ui.machine_view import MachineView
 from ui.practice import PracticeState
 from ui.records_view import RecordsView
 from ui.settings import Settings
+from ui.update_view import UpdateView
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -158,6 +159,8 @@ class Snapshot:
     settings: Settings = field(default_factory=Settings)
     # None where there is no simulated bench to practise on.
     practice: PracticeState | None = None
+    # None where no stick can bring an update: on any bench that was not installed by its installer.
+    update: UpdateView | None = None
 
     @property
     def verdict(self) -> Verdict | None:

@@ -13,7 +13,7 @@ import secrets
 import shutil
 import sqlite3
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
 
@@ -43,6 +43,7 @@ from core.records.session_tables import (
     mark_taken_over,
     summary_of,
 )
+from core.records.step_back import step_back
 
 Clock = Callable[[], datetime | None]
 
@@ -67,19 +68,22 @@ class Archive:
         self.notice = notice
 
     @classmethod
-    def open(cls, path: Path, clock: Clock, *, may_set_aside: bool = True) -> Archive:
+    def open(cls, path: Path, clock: Clock, *, may_set_aside: bool = True, came_back: bool = False) -> Archive:
         """Open or create the archive at `path`, migrated to this software's schema.
 
         On a read-only card it opens for reading. A damaged file is set aside beside it, never overwritten, and what
         can be read of it is taken over; `notice` says so. Only the bench itself may do that: whoever opens the archive
-        beside a running bench forbids it by `may_set_aside`, and gets DamagedArchiveError. Raises StorageError and kin.
+        beside a running bench forbids it by `may_set_aside`, and gets DamagedArchiveError. A file that newer software
+        has migrated is refused, unless this is the version that was come back to (`came_back`): then its records are
+        taken over and it is kept. Raises StorageError and kin.
         """
         if refuses_writing(path):
             return cls(connect_read_only(path), path, clock, read_only=True, notice=read_only_sentence(path))
         with storage_errors(path):
             make_folder(path.parent)
+            said = step_back(path, clock()) if came_back else ""
             try:
-                return cls(connect(path), path, clock, read_only=False, notice="")
+                return cls(connect(path), path, clock, read_only=False, notice=said)
             except sqlite3.DatabaseError as exc:
                 if not (is_damage(exc) and may_set_aside):
                     raise
@@ -239,20 +243,8 @@ class Archive:
 
     def _recover(self, aside: Path) -> None:
         """Take over what can be read of the damaged file and say so in `notice`."""
-        kept = 0
         with self._transaction(), recovery.opened_damaged(aside) as source:
-            for session_id, rows in recovery.readable_events(source).items():
-                with suppress(BadInputError):
-                    events = tuple(event_of(row) for row in rows)
-                    Session.from_events(events)
-                    for event in events:
-                        insert_event(self._connection, session_id, event)
-                    kept += 1
-            for table in machine_tables.TABLES:
-                for row in recovery.readable_rows(source, table):
-                    machine_tables.copy_row(self._connection, table, row)
-            for row in recovery.readable_rows(source, instrument_tables.TABLE):
-                instrument_tables.copy_row(self._connection, row)
+            kept, _left = recovery.copy_records(source, self._connection)
         self.notice = f"the archive was damaged: it was set aside as {aside.name}, and {kept} sessions were recovered"
 
     @contextmanager

@@ -1,6 +1,9 @@
 """The archive's schema, version by version; a migration and its record in `user_version` are one transaction.
 
 Version n of the schema is what the first n migrations make. Earlier versions are opened again by tests/old_archives.
+A migration may add tables, columns and indexes; it never renames, removes or gives another meaning to a column of
+`event`, `machine_profile`, `machine_event` or `instrument`: an earlier version of the program that is gone back to
+(step_back.py) reads the records by them.
 """
 
 from __future__ import annotations

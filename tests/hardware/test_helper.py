@@ -26,6 +26,9 @@ GOOD = [
     Request(verb=Verb.SWAP_IMAGE, words=("none",)),
     Request(verb=Verb.SET_CLOCK, words=("2026-11-25T08:00:00Z",)),
     Request(verb=Verb.POWER_OFF),
+    Request(verb=Verb.LOOK_FOR_UPDATE, words=("sda1",)),
+    Request(verb=Verb.INSTALL_UPDATE, words=("0.2.0",)),
+    Request(verb=Verb.GO_BACK),
 ]
 
 
@@ -44,6 +47,8 @@ def test_what_is_written_is_read_back(request_: Request) -> None:
         b"swap-image ../../etc/shadow.img\n", b"swap-image /etc/shadow\n", b"swap-image a.img;reboot\n",
         b"set-clock tomorrow\n", b"set-clock 1999-01-01T00:00:00Z\n", b"sh -c reboot\n", b"power-off\xff\n",
         b"power-off" + b" " * 300 + b"\n",
+        b"look-for-update /dev/sda1\n", b"look-for-update\n", b"install-update ../../tmp/x\n", b"install-update 2\n",
+        b"install-update 0.2.0 --force\n", b"go-back 0.1.0\n",
     ],
 )  # fmt: skip
 def test_anything_but_the_exact_form_is_refused(line: bytes) -> None:
@@ -69,6 +74,9 @@ def places(tmp_path: Path) -> RootPlaces:
         gadget=tmp_path / "gadget",
         block_devices=tmp_path / "block",
         clock_was_set=tmp_path / "clock-was-set",
+        program=tmp_path,
+        update_stick=tmp_path / "update-stick",
+        update_keys=tmp_path / "update-keys",
     )
 
 
@@ -93,6 +101,17 @@ def test_an_allowed_user_is_answered(tmp_path: Path, places: RootPlaces) -> None
         assert ask_helper(Verb.UNMOUNT_STICK, socket_path=path) == "no stick was mounted"
         with pytest.raises(NotAvailableError, match="not a USB stick"):
             ask_helper(Verb.MOUNT_STICK, "sdz9", "rw", socket_path=path)
+
+
+def test_a_verb_that_takes_long_says_how_far_it_is(tmp_path: Path, places: RootPlaces) -> None:
+    path = tmp_path / "helper.sock"
+    said: list[str] = []
+    with (
+        helper_running(path, frozenset({os.getuid()}), places),
+        pytest.raises(NotAvailableError, match="not a USB stick"),
+    ):
+        ask_helper(Verb.LOOK_FOR_UPDATE, "sdz9", socket_path=path, progress=said.append)
+    assert said == ["reading the stick"]
 
 
 def test_any_other_user_is_turned_away(tmp_path: Path, places: RootPlaces) -> None:

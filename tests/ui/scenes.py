@@ -47,6 +47,7 @@ from ui.opening import OwnLimits, limits_of, opening
 from ui.practice import Diagnosis, Exercise, Move, PracticeFault, PracticeState, judge
 from ui.records_view import Due, HistoryView, RecordsView
 from ui.snapshot import InstrumentStatus, Live, Message, PortView, Question, Snapshot, TakenReading
+from ui.update_view import UpdateState, UpdateView
 
 COUPON = Coupon(width_mm=120.0, height_mm=80.0)
 LIMITS = limits_for_class(COUPON, "mK")
@@ -350,6 +351,13 @@ def with_design(stage: DesignStage, text: str = "", *, sticks: int = 1, found: b
     )
 
 
+def with_update(state: UpdateState, text: str = "", *, before: str = "0.1.0", news: str = "") -> Snapshot:
+    """A bench of version 0.2.0 with an update as far as this, a coupon open on it."""
+    found = "0.3.0" if state is UpdateState.FOUND else ""
+    view = UpdateView(running="0.2.0", before=before, state=state, found=found, text=text, last=news, news=news)
+    return replace(with_download(DownloadState.IDLE, ""), update=view)
+
+
 def with_stranger() -> Snapshot:
     """One cable lost, and something unknown on another port."""
     settings = InstrumentSettings(
@@ -481,6 +489,21 @@ SCENES: dict[str, Callable[[], Snapshot]] = {
     "design-written": lambda: with_design(DesignStage.DONE, "jobs/neck-template-for-twelve-frets-left-handed-2.svg"),
     "design-failed": lambda: with_design(
         DesignStage.FAILED, "headstock.dxf: this design was corrected before: correct the original, never twice"
+    ),
+    "update": lambda: with_update(UpdateState.IDLE, before=""),
+    "update-looking": lambda: with_update(UpdateState.LOOKING, "checking signature and content"),
+    "update-found": lambda: with_update(UpdateState.FOUND),
+    "update-installing": lambda: with_update(UpdateState.INSTALLING, "taking over the libraries"),
+    "update-starting": lambda: with_update(UpdateState.STARTING, "0.3.0 is in place and starts now"),
+    "update-refused": lambda: with_update(
+        UpdateState.FAILED,
+        "the update on the stick is not signed by a key this bench trusts, or was changed since: nothing of it is "
+        "used; get it again from whoever looks after this bench",
+    ),
+    "update-taken-back": lambda: with_update(
+        UpdateState.IDLE,
+        before="",
+        news="Version 0.3.0 did not start. 0.2.0 was taken back: nothing of your sessions was touched.",
     ),
     "practice": lambda: practising(begun=False),
     "practice-open": lambda: replace(practising(), closed=False),

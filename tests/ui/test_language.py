@@ -147,6 +147,7 @@ SHOWN = {
     "download": "stick-pulled",
     "design": "design-ready",
     "check": "first",
+    "update": "update-found",
 }
 
 

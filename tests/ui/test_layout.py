@@ -2,21 +2,25 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from tests.ui.layout_checks import faults, faults_of_place
 from tests.ui.scenes import SCENES
 from tests.ui.touched import TOUCHED, touch_until
+from ui.language import Language
+from ui.settings import Settings
 from ui.theme import DARK, LIGHT, Shape, contrast_ratio
 
 ON_CORRECT = ("empty", "to-correct", "cautions", "play", "gaps", "loosen", "set", "recut")
 ON_DOWNLOAD = ("no-stick", "writing", "stick-pulled", "downloaded")
 ON_DESIGN = ("not-adjustable", "designs", "design-ready", "design-writing", "design-written", "design-failed")
 ON_PRACTICE = ("practice", "practice-open", "practice-asked", "practice-answered")
+ON_UPDATE = tuple(name for name in SCENES if name.startswith("update"))
 ON_RECORDS = ("history", "drifting", "grid", "grid-begun")
-ON_MEASURE = [
-    name for name in SCENES if name not in (*ON_CORRECT[1:], *ON_DOWNLOAD, *ON_DESIGN, *ON_PRACTICE, *ON_RECORDS)
-]
+OFF_MEASURE = (*ON_CORRECT[1:], *ON_DOWNLOAD, *ON_DESIGN, *ON_PRACTICE, *ON_RECORDS, *ON_UPDATE)
+ON_MEASURE = [name for name in SCENES if name not in OFF_MEASURE]
 ELSEWHERE = {
     "practice": "practice-answered",
     "home": "to-correct",
@@ -32,6 +36,7 @@ ELSEWHERE = {
     "causes": "not-adjustable",
     "setup": "empty",
     "check": "first",
+    "update": "update-refused",
 }
 SIZES = ((480, 320), (1024, 600), (1280, 720), (720, 1280))
 
@@ -63,6 +68,26 @@ def test_the_download_in_every_state(screen) -> None:
 def test_the_design_in_every_state(screen) -> None:
     assert [fault for scene in ON_DESIGN for fault in faults_of(screen, scene, "design")] == []
     assert faults_of(screen, "not-adjustable", "correct") == []
+
+
+def test_the_update_in_every_state(screen) -> None:
+    assert [fault for scene in ON_UPDATE for fault in faults_of(screen, scene, "update")] == []
+    assert faults_of(screen, "update-taken-back", "home") == []
+
+
+def test_setup_on_an_installed_bench_has_room_for_its_doors() -> None:
+    """Without a kernel's panel there is neither clock to set nor switch: they are given here."""
+    from tests.ui.offscreen import Offscreen
+    from tests.ui.stand_in_bench import StandInBench
+
+    given = {"switch_off": lambda: "", "set_clock": lambda _moment: ""}
+    with Offscreen(StandInBench(SCENES["update"]()), **given) as screen:
+        assert faults_of(screen, "update", "setup") == []
+        screen.show(replace(SCENES["update"](), settings=Settings(language=Language.GERMAN)))
+        assert faults(screen) == []
+        for size in SIZES:
+            with screen.resized(size):
+                assert faults_of(screen, "update", "setup", faults_of_place) == []
 
 
 def test_the_other_screens(screen) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import json
 import re
 from dataclasses import replace
 from datetime import UTC, datetime
@@ -38,8 +39,6 @@ UNREADABLE = {
     "a list": "[1]",
     "no such theme": '{"theme": "purple"}',
     "an angle between": '{"rotation_deg": 45}',
-    "of a newer program": '{"theme": "dark", "voice": "loud"}',
-    "newer inside": '{"notation": {"lengths": "mm", "grads": true}}',
 }
 
 
@@ -60,6 +59,19 @@ def test_what_cannot_be_read_is_told_and_left_alone(tmp_path: Path, text: str) -
     with pytest.raises(BadInputError, match="mend it or remove it"):
         SettingsFile(tmp_path).save(CHOSEN)
     assert path.read_text(encoding="utf-8") == text
+
+
+def test_choices_of_a_later_version_outlive_this_one(tmp_path: Path) -> None:
+    """An update that was taken back: what both know holds and can be changed, what only the later one knows is kept."""
+    path = tmp_path / FILE_NAME
+    path.write_text('{"theme": "dark", "voice": "loud", "notation": {"lengths": "inch", "grads": true}}', "utf-8")
+    file = SettingsFile(tmp_path)
+    kept = file.load()
+    assert (kept.theme, kept.notation.lengths) == (Theme.DARK, LengthUnit.INCH)
+    file.save(replace(kept, theme=Theme.LIGHT))
+    written = json.loads(path.read_text("utf-8"))
+    assert (written["theme"], written["voice"], written["notation"]["grads"]) == ("light", "loud", True)
+    assert file.load() == replace(kept, theme=Theme.LIGHT)
 
 
 def test_the_bench_starts_as_delivered_and_says_why(tmp_path: Path) -> None:

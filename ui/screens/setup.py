@@ -16,7 +16,7 @@ from ui.settings_view import QUESTIONS, SettingQuestion, changed
 from ui.snapshot import Snapshot
 from ui.widgets.choice_row import ChoiceRow  # noqa: F401 - named in the kv file
 
-OFF, STAY, ASK_OFF, CLOCK = "off", "stay", "ask-off", "clock"
+OFF, STAY, ASK_OFF, CLOCK, UPDATE = "off", "stay", "ask-off", "clock", "update"
 
 
 class SettingRow(BoxLayout):
@@ -31,6 +31,7 @@ class SetupScreen(BenchScreen):
     heading = "Setup"
     parent_screen = "home"
     text = StringProperty("")
+    program = StringProperty("")
 
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
@@ -38,8 +39,8 @@ class SetupScreen(BenchScreen):
         self._outcome = ""
         self._rows = {question: self._row(question) for question in QUESTIONS}
         for row in self._rows.values():
-            # The last place is that of the text and of switching off.
-            self.ids.rows.add_widget(row, index=1)
+            # The last places are those of the text and of switching off, and of updates.
+            self.ids.rows.add_widget(row, index=2)
 
     def _row(self, question: SettingQuestion) -> SettingRow:
         row = SettingRow(title=question.title)
@@ -55,9 +56,14 @@ class SetupScreen(BenchScreen):
         """Draw what is chosen."""
         for question, row in self._rows.items():
             row.ids.choices.chosen = question.chosen(snapshot.settings)
+        self.program = f"Version {snapshot.update.running}" if snapshot.update else ""
+        self.ids.version.choices = [(UPDATE, "Update")] if snapshot.update else []
         app = App.get_running_app()
         if app.switch_off is None:
             self.text = f"{SOFTWARE}. Close the window to end."
+            self.ids.off.choices = []
+        elif snapshot.update and snapshot.update.state.is_busy:
+            self.text = "An update is under way: leave the bench switched on."
             self.ids.off.choices = []
         elif self._asked_off:
             self.text = "Switch off? Every accepted reading is kept."
@@ -75,8 +81,8 @@ class SetupScreen(BenchScreen):
 
     def answer(self, name: str) -> None:
         """Ask first; then switch off, or stay."""
-        if name == CLOCK:
-            self.go("clock")
+        if name in (CLOCK, UPDATE):
+            self.go(name)
             return
         self._asked_off = name == ASK_OFF
         if name == OFF:

@@ -35,6 +35,7 @@ from ui.screens.practice import PracticeScreen
 from ui.screens.screen import BenchScreen
 from ui.screens.setup import SetupScreen
 from ui.screens.sight import Sight
+from ui.screens.update import UpdateScreen
 from ui.screens.verdict import VerdictScreen
 from ui.snapshot import InstrumentStatus, Snapshot
 from ui.theme import Shape
@@ -60,6 +61,7 @@ SCREENS: dict[str, type[BenchScreen]] = {
     "setup": SetupScreen,
     "practice": PracticeScreen,
     "clock": ClockScreen,
+    "update": UpdateScreen,
 }
 FIRST_SCREEN = "home"
 

@@ -1,0 +1,60 @@
+"""The archive after a way back: an earlier version of the program opens what a later one has migrated.
+
+Input: an archive of a later schema. Output: one of this software's schema under its name, with every session whose
+events this software understands, and the later file beside it, whole. It rests on a rule that every later schema keeps
+(migrations.py): the events are the record, in the same columns; all others are an index over them or were added.
+
+The power may go at any moment: the archive's name always stands for one whole file, the later or the earlier one.
+"""
+
+from __future__ import annotations
+
+import os
+import secrets
+import sqlite3
+from contextlib import closing, suppress
+from datetime import datetime
+from pathlib import Path
+
+from core.records import migrations, recovery
+from core.records.archive_file import connect
+from core.records.session_tables import mark_taken_over
+from core.records.whole_writing import sync_folder
+
+_EARLIER = "earlier"
+
+
+def step_back(path: Path, now: datetime | None) -> str:
+    """Bring the archive back to this software's schema; a sentence for the person, empty when there was no need."""
+    for left_over in path.parent.glob(f"{path.name}.{_EARLIER}-*"):
+        left_over.unlink()
+    if not path.exists() or not _is_later(path):
+        return ""
+    earlier = path.with_name(f"{path.name}.{_EARLIER}-{secrets.token_hex(4)}")
+    with closing(sqlite3.connect(path, isolation_level=None)) as later:
+        later.row_factory = sqlite3.Row
+        schema = migrations.schema_version(later)
+        with closing(connect(earlier)) as into:
+            into.execute("BEGIN IMMEDIATE")
+            kept, left = recovery.copy_records(later, into)
+            for row in later.execute("SELECT id FROM session WHERE taken_over").fetchall():
+                mark_taken_over(into, row["id"])
+            into.execute("COMMIT")
+        # Everything into the file itself: the log that lies beside it would not move along.
+        later.execute("PRAGMA journal_mode = DELETE")
+    stamp = now.strftime("%Y%m%d-%H%M%S") if now else "undated"
+    aside = path.with_name(f"{path.name}.schema-{schema}-{stamp}-{secrets.token_hex(4)}")
+    os.link(path, aside)
+    sync_folder(path.parent)
+    earlier.replace(path)
+    sync_folder(path.parent)
+    missing = f"; {left} sessions are only in it" if left else ""
+    return f"the records are of a later version: {kept} sessions were taken over, {aside.name} is kept{missing}"
+
+
+def _is_later(path: Path) -> bool:
+    """By the file with its write-ahead log; a damaged one is somebody else's business."""
+    with closing(sqlite3.connect(path, isolation_level=None)) as connection, suppress(sqlite3.DatabaseError):
+        ours = connection.execute("PRAGMA application_id").fetchone()[0] == migrations.APPLICATION_ID
+        return bool(ours and migrations.schema_version(connection) > migrations.SCHEMA_VERSION)
+    return False

@@ -1,0 +1,198 @@
+"""The update as one file on a stick: what is in it, whose it is, and whether it is whole. Nothing is run or installed.
+
+Stage: hardware; runs as root, on a copy that only root can write. Input: the file. Output: its Manifest, its wheels in
+a folder, or RefusedError with a sentence for the person.
+
+The file is a ZIP of stored members: `manifest.json`, `manifest.sig` and Python wheels. The manifest names every wheel
+with size and SHA-256, the signature is over the manifest, byte for byte: so it is over everything.
+
+The signature is OpenSSH's file signature (`ssh-keygen -Y`, Ed25519): checked by a tool that the system keeps up to date
+and that the board has anyway, where a Python library would be one more thing to carry in every release. It names what
+it was made for, so that no signature made for another purpose counts, and the maker's key may have a passphrase or live
+in a hardware token. Source: ssh-keygen(1), "ALLOWED SIGNERS".
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import re
+import struct
+import subprocess
+import zipfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from hardware.root_verbs import RefusedError
+
+MANIFEST, SIGNATURE = "manifest.json", "manifest.sig"
+FORMAT = 1
+# Who signs and what for, in the words of the allowed-signers file.
+SIGNER, PURPOSE = "cornerwise-update", "update@cornerwise"
+
+MAX_ARCHIVE_BYTES = 400 * 1024 * 1024
+MAX_MANIFEST_BYTES = 64 * 1024
+MAX_SIGNATURE_BYTES = 8 * 1024
+MAX_MEMBERS = 100
+_BLOCK_BYTES = 1024 * 1024
+
+VERSION_FORM = re.compile(r"[0-9]{1,4}(?:\.[0-9]{1,4}){1,3}")
+# A wheel's name by its standard (PyPA, "Binary distribution format"): no separator of folders can be in it.
+_WHEEL_FORM = re.compile(r"([A-Za-z0-9_.]+)-([A-Za-z0-9_.!+]+)(-[0-9][A-Za-z0-9_.]*)?(-[A-Za-z0-9_.]+){3}\.whl")
+_SHA256_FORM = re.compile(r"[0-9a-f]{64}")
+# What Python's zipfile raises for what is no ZIP, or is a broken, encrypted or absurd one.
+_ZIP_ERRORS = (OSError, ValueError, EOFError, RuntimeError, OverflowError, struct.error, zipfile.BadZipFile)
+_DAMAGED = "the update on the stick is damaged ({}): copy it onto the stick once more"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wheel:
+    """One member: a Python wheel by its file name."""
+
+    name: str
+    sha256: str
+    size_bytes: int
+
+    @property
+    def distribution(self) -> str:
+        """What pip calls it: name and version."""
+        found = _WHEEL_FORM.fullmatch(self.name)
+        assert found is not None  # parse_manifest took no other
+        return f"{found[1]}=={found[2]}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Manifest:
+    """What an update says of itself. `system` is the digest of what the installer puts outside of the releases (units,
+    rules), `pythons` are such as 3.11, `machines` such as aarch64."""
+
+    version: str
+    pythons: tuple[str, ...]
+    machines: tuple[str, ...]
+    system: str
+    wheels: tuple[Wheel, ...]
+
+
+def read_update(archive: Path, trusted: Path) -> Manifest:
+    """The manifest of an update that is signed by a trusted key and whole; raises RefusedError otherwise."""
+    with _opened(archive) as members:
+        manifest_bytes = _small(members, MANIFEST, MAX_MANIFEST_BYTES)
+        signature = _small(members, SIGNATURE, MAX_SIGNATURE_BYTES)
+        check_signature(manifest_bytes, signature, trusted)
+        manifest = parse_manifest(manifest_bytes)
+        _check_names(members, manifest)
+        for wheel in manifest.wheels:
+            for _ in _blocks(members, wheel):
+                pass
+    return manifest
+
+
+def unpack_wheels(archive: Path, manifest: Manifest, folder: Path) -> None:
+    """Write the wheels into a folder, each checked against the manifest once more while it is written."""
+    with _opened(archive) as members:
+        for wheel in manifest.wheels:
+            with (folder / wheel.name).open("xb") as file:
+                for block in _blocks(members, wheel):
+                    file.write(block)
+
+
+def check_signature(manifest: bytes, signature: bytes, trusted: Path) -> None:
+    """Raise RefusedError unless one of the trusted keys signed these very bytes for this purpose."""
+    if not trusted.is_file():
+        raise RefusedError("this bench was installed without a key for updates: run its installer with --update-key")
+    with TemporaryDirectory(prefix="cornerwise-signature-") as folder:
+        file = Path(folder) / SIGNATURE
+        file.write_bytes(signature)
+        command = ["ssh-keygen", "-q", "-Y", "verify", "-f", str(trusted), "-I", SIGNER, "-n", PURPOSE, "-s", str(file)]
+        try:
+            done = subprocess.run(command, input=manifest, capture_output=True, timeout=30, check=False)
+        except (OSError, subprocess.TimeoutExpired) as error:
+            raise RefusedError(f"the signature cannot be checked on this bench: {error}") from error
+    if done.returncode != 0:
+        raise RefusedError(
+            "the update on the stick is not signed by a key this bench trusts, or was changed since: nothing of it is "
+            "used; get it again from whoever looks after this bench"
+        )
+
+
+def parse_manifest(content: bytes) -> Manifest:
+    """The manifest in these bytes; RefusedError for anything but the exact form."""
+    try:
+        said = json.loads(content)
+        if said["format"] != FORMAT:
+            raise RefusedError("the update is of a form that this version does not know: install it by the installer")
+        manifest = Manifest(
+            version=_worded(said["version"], VERSION_FORM),
+            pythons=tuple(_worded(one, re.compile(r"3\.[0-9]{1,2}")) for one in said["pythons"]),
+            machines=tuple(_worded(one, re.compile(r"[a-z0-9_]{1,20}")) for one in said["machines"]),
+            system=_worded(said["system"], _SHA256_FORM),
+            wheels=tuple(
+                Wheel(
+                    name=_worded(name, _WHEEL_FORM),
+                    sha256=_worded(wheel["sha256"], _SHA256_FORM),
+                    size_bytes=int(wheel["bytes"]),
+                )
+                for name, wheel in said["wheels"].items()
+            ),
+        )
+    except (ValueError, TypeError, KeyError, AttributeError) as error:
+        raise RefusedError(_DAMAGED.format("its manifest cannot be read")) from error
+    total = sum(wheel.size_bytes for wheel in manifest.wheels)
+    if not 0 < len(manifest.wheels) <= MAX_MEMBERS or total > MAX_ARCHIVE_BYTES:
+        raise RefusedError(_DAMAGED.format("too much or nothing in it"))
+    return manifest
+
+
+def newer(version: str, than: str) -> bool:
+    """Whether one version comes after another: number by number."""
+    return [*map(int, version.split("."))] > [*map(int, than.split("."))]
+
+
+def _worded(value: object, form: re.Pattern[str]) -> str:
+    if not isinstance(value, str) or not form.fullmatch(value):
+        raise ValueError(f"{value!r} is not of the form {form.pattern}")
+    return value
+
+
+@contextmanager
+def _opened(archive: Path) -> Iterator[zipfile.ZipFile]:
+    """The ZIP for reading; whatever is wrong with one is a damaged update."""
+    try:
+        with zipfile.ZipFile(archive) as members:
+            yield members
+    except _ZIP_ERRORS as error:
+        raise RefusedError(_DAMAGED.format("it is not whole")) from error
+
+
+def _small(members: zipfile.ZipFile, name: str, most_bytes: int) -> bytes:
+    try:
+        info = members.getinfo(name)
+    except KeyError:
+        raise RefusedError(_DAMAGED.format(f"there is no {name} in it")) from None
+    if info.compress_type != zipfile.ZIP_STORED or info.file_size > most_bytes:
+        raise RefusedError(_DAMAGED.format(f"{name} is too large"))
+    return members.read(info)
+
+
+def _check_names(members: zipfile.ZipFile, manifest: Manifest) -> None:
+    """Exactly what the manifest names, each once: nothing that was not signed for is in the file."""
+    named = [MANIFEST, SIGNATURE, *(wheel.name for wheel in manifest.wheels)]
+    if sorted(members.namelist()) != sorted(named):
+        raise RefusedError(_DAMAGED.format("it does not hold what its manifest names"))
+
+
+def _blocks(members: zipfile.ZipFile, wheel: Wheel) -> Iterator[bytes]:
+    """A member's bytes; RefusedError at the end unless they are those that were signed for."""
+    info = members.getinfo(wheel.name)
+    if info.compress_type != zipfile.ZIP_STORED or info.file_size != wheel.size_bytes:
+        raise RefusedError(_DAMAGED.format(f"{wheel.name} has another size"))
+    digest = hashlib.sha256()
+    with members.open(info) as member:
+        while block := member.read(_BLOCK_BYTES):
+            digest.update(block)
+            yield block
+    if digest.hexdigest() != wheel.sha256:
+        raise RefusedError(_DAMAGED.format(f"{wheel.name} is not what was signed"))

@@ -1,0 +1,255 @@
+"""The helper's verbs for updates: look at the stick, install what was looked at, go back. Runs as root.
+
+Stage: hardware. Input: words already checked by helper_client. Output: a release folder of its own and the links
+switched to it on trial, or RefusedError with a sentence and nothing touched. What is verified is never the stick but a
+copy that only root can write, so that nobody can change it in between; the stick may go once it was looked at.
+
+A power cut at any moment leaves the release that runs: a release without `complete` is never switched to, and the disk
+holds all of it before `complete` is written.
+"""
+
+from __future__ import annotations
+
+import errno
+import hashlib
+import os
+import platform
+import shutil
+import stat
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, contextmanager
+from pathlib import Path
+
+from core.records.whole_writing import sync_folder
+from hardware.releases import begin_trial, current_release, is_whole, previous_release, version_of
+from hardware.root_verbs import RefusedError, RootPlaces, run_tool, stick_of_root
+from hardware.update_archive import MAX_ARCHIVE_BYTES, Manifest, newer, read_update, unpack_wheels
+
+PATTERN = "cornerwise-*.update"
+# For the copy of the stick's file, what pip unpacks on the way, and what the log needs meanwhile.
+_MARGIN_BYTES = 100 * 1024 * 1024
+# How much larger than its wheel a library is, unpacked and compiled; generous for those of this program.
+_UNPACKED_FACTOR = 5
+# Unpacking and compiling what came along, on a slow card; common practice.
+_PIP_TIMEOUT_S = 1200.0
+_BLOCK_BYTES = 1024 * 1024
+
+Say = Callable[[str], None]
+Restart = Callable[[], object]
+OpenStick = Callable[[RootPlaces, str], AbstractContextManager[Path]]
+
+
+def look_for_update(places: RootPlaces, partition: str, say: Say, *, open_stick: OpenStick = stick_of_root) -> str:
+    """Copy the update on the stick and verify the copy; answers its version, RefusedError where it is not for us."""
+    say("reading the stick")
+    copy = _incoming(places)
+    shutil.rmtree(copy.parent, ignore_errors=True)
+    copy.parent.mkdir(mode=0o700)
+    try:
+        with _stick_errors(), open_stick(places, partition) as stick:
+            _copy(_the_one_update(stick), copy)
+        say("checking signature and content")
+        manifest = read_update(copy, places.update_keys)
+        _judge(places, manifest)
+    except BaseException:
+        shutil.rmtree(copy.parent, ignore_errors=True)
+        raise
+    return manifest.version
+
+
+def install_update(places: RootPlaces, version: str, say: Say, *, restart: Restart | None = None) -> str:
+    """Install the update that was looked at, and start it on trial. Everything is verified once more."""
+    copy = _incoming(places)
+    if not copy.is_file():
+        raise RefusedError("no update was looked at: plug the stick in and look at it first")
+    say("checking signature and content")
+    manifest = read_update(copy, places.update_keys)
+    if manifest.version != version:
+        raise RefusedError(f"version {manifest.version} was looked at, not {version}: look at the stick once more")
+    _judge(places, manifest)
+    digest = hashlib.sha256(manifest.system.encode() + b"".join(w.sha256.encode() for w in manifest.wheels)).hexdigest()
+    release = f"{manifest.version}-{digest[:10]}"
+    with _fresh_folder(places, release) as folder:
+        _fill(places, folder, manifest, say)
+    begin_trial(places.program, release)
+    shutil.rmtree(copy.parent, ignore_errors=True)
+    return _started(manifest.version, restart)
+
+
+def go_back(places: RootPlaces, *, restart: Restart | None = None) -> str:
+    """Start the release before this one, on trial as any other."""
+    before = previous_release(places.program)
+    if not before:
+        raise RefusedError("there is no earlier version on this bench to go back to")
+    begin_trial(places.program, before)
+    return _started(version_of(before), restart)
+
+
+def _started(version: str, restart: Restart | None) -> str:
+    try:
+        (restart or _restart_bench)()
+    except RefusedError:
+        return f"{version} is in place: switch this bench off and on to start it"
+    return f"{version} is in place and starts now"
+
+
+def _incoming(places: RootPlaces) -> Path:
+    return places.program / "incoming" / "update"
+
+
+def _the_one_update(stick: Path) -> Path:
+    found = sorted(stick.glob(PATTERN))
+    if not found:
+        raise RefusedError(f"there is no update on the stick: its file is called {PATTERN} and lies in no folder")
+    if len(found) > 1:
+        names = ", ".join(path.name for path in found)
+        raise RefusedError(f"{len(found)} updates are on the stick ({names}): leave only the one to install")
+    return found[0]
+
+
+@contextmanager
+def _stick_errors() -> Iterator[None]:
+    """A pulled stick shows in a dozen different errors."""
+    try:
+        yield
+    except OSError as error:
+        if error.errno == errno.ENOSPC:
+            raise RefusedError("the card is full: nothing was installed") from error
+        raise RefusedError(
+            f"the stick could not be read to its end ({error.strerror}): plug it in again; nothing was installed"
+        ) from error
+
+
+def _copy(source: Path, target: Path) -> None:
+    """Bounded, by descriptor, whatever the stick claims the file to be."""
+    with os.fdopen(os.open(source, os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK), "rb") as reading:
+        held = os.fstat(reading.fileno())
+        if not stat.S_ISREG(held.st_mode) or held.st_size > MAX_ARCHIVE_BYTES:
+            raise RefusedError(f"{source.name} is no update: it is larger than any can be")
+        _check_room(target.parent, held.st_size)
+        with target.open("xb") as writing:
+            while (left := held.st_size - writing.tell()) and (block := reading.read(min(left, _BLOCK_BYTES))):
+                writing.write(block)
+
+
+def _judge(places: RootPlaces, manifest: Manifest) -> None:
+    """Whether this update is for this bench; RefusedError with the reason."""
+    here = version_of(current_release(places.program))
+    if not here:
+        raise RefusedError("the program is not installed on this machine by its installer")
+    if manifest.version == here:
+        raise RefusedError(f"the stick holds version {here}, which is what runs here already")
+    if not newer(manifest.version, here):
+        raise RefusedError(f"the stick holds version {manifest.version}, older than {here} here: nothing to update")
+    if platform.machine() not in manifest.machines:
+        raise RefusedError(
+            f"the update is for other machines ({', '.join(manifest.machines)}), not {platform.machine()}"
+        )
+    python = "{}.{}".format(*sys.version_info)
+    if python not in manifest.pythons:
+        raise RefusedError(f"the update is for Python {', '.join(manifest.pythons)}; this bench has {python}")
+    try:
+        system = (places.program / "system-digest").read_text(encoding="ascii").strip()
+    except OSError:
+        system = ""
+    if manifest.system != system:
+        raise RefusedError(
+            f"version {manifest.version} needs system services that a stick cannot bring: it is put on by its "
+            "installer (sudo sh hardware/install.sh)"
+        )
+
+
+def _check_room(folder: Path, needed_bytes: int) -> None:
+    free = shutil.disk_usage(folder).free
+    needed = needed_bytes + _MARGIN_BYTES
+    if free < needed:
+        raise RefusedError(f"the card has {free // 10**6} MB free and the update needs {needed // 10**6} MB: make room")
+
+
+@contextmanager
+def _fresh_folder(places: RootPlaces, release: str) -> Iterator[Path]:
+    """A release folder that is `complete` when the block ends well, and gone when it does not."""
+    releases = places.program / "releases"
+    keep = {current_release(places.program), previous_release(places.program)}
+    for old in releases.iterdir():
+        if old.name not in keep:  # half-made, or older than the one before
+            shutil.rmtree(old)
+    folder = releases / release
+    if is_whole(places.program, release):
+        shutil.rmtree(folder)  # the one before, under the name of what is to be installed
+    folder.mkdir(mode=0o755)
+    try:
+        yield folder
+        # All of the release is on the disk before anything says that it is whole.
+        os.sync()
+        (folder / "complete").touch()
+        sync_folder(folder)
+    except BaseException:
+        shutil.rmtree(folder, ignore_errors=True)
+        raise
+
+
+def _fill(places: RootPlaces, folder: Path, manifest: Manifest, say: Say) -> None:
+    """An environment of its own: the libraries of the release that runs, over them what came along."""
+    running = places.program / "current"
+    packages = Path("lib") / "python{}.{}".format(*sys.version_info) / "site-packages"
+    size = sum(file.stat().st_size for file in (running / packages).rglob("*") if file.is_file())
+    _check_room(folder, size + _UNPACKED_FACTOR * sum(wheel.size_bytes for wheel in manifest.wheels))
+    say("taking over the libraries")
+    python = Path(sys.base_prefix) / "bin" / "python{}.{}".format(*sys.version_info)
+    run_tool([str(python), "-I", "-m", "venv", "--without-pip", str(folder)])
+    # Some of them were built on the board, so they cannot be fetched anew; nothing in them knows the folder it lies in,
+    # and what is compiled stays valid with the times that are copied along.
+    shutil.copytree(running / packages, folder / packages, symlinks=True, dirs_exist_ok=True)
+    say(f"installing {manifest.version}")
+    wheels = places.program / "incoming" / "wheels"
+    shutil.rmtree(wheels, ignore_errors=True)
+    wheels.mkdir(mode=0o700)
+    unpack_wheels(_incoming(places), manifest, wheels)
+    with _in_short(f"the libraries of {manifest.version} do not fit those on this bench"):
+        _install_wheels(folder / "bin" / "python", wheels, manifest)
+    say("trying it out")
+    with _in_short(f"version {manifest.version} does not load on this bench"):
+        said = run_tool([str(folder / "bin" / "cornerwise"), "--self-check"], env=_plain_environment(wheels))
+    check_version(said, manifest.version)
+
+
+def _install_wheels(python: Path, wheels: Path, manifest: Manifest) -> None:
+    """pip, deaf to network and settings, chooses for this machine among the wheels and holds each to its digest."""
+    hashes: dict[str, str] = {}
+    for wheel in manifest.wheels:
+        hashes[wheel.distribution] = f"{hashes.get(wheel.distribution, '')} --hash=sha256:{wheel.sha256}"
+    listed = wheels / "requirements.txt"
+    listed.write_text("".join(f"{name}{each}\n" for name, each in hashes.items()), encoding="ascii")
+    pip = [str(python), "-I", "-m", "pip", "--isolated", "--disable-pip-version-check", "--no-input"]
+    offline = ["--no-index", "--find-links", str(wheels), "--only-binary", ":all:", "--no-deps", "--no-cache-dir"]
+    install = [*pip, "install", "-q", *offline, "--require-hashes", "-r", str(listed)]
+    env = _plain_environment(wheels)
+    run_tool(install, timeout_s=_PIP_TIMEOUT_S, env=env)
+    run_tool([*pip, "check"], env=env)
+
+
+def check_version(said: str, version: str) -> None:
+    """The new release is what it was signed to be, before anything is switched to it."""
+    if said.split()[-1:] != [version]:
+        raise RefusedError(f"the update calls itself {said!r} where {version} was signed: nothing was switched")
+
+
+@contextmanager
+def _in_short(what: str) -> Iterator[None]:
+    """A tool's last line for the person, all of it for the log."""
+    try:
+        yield
+    except RefusedError as error:
+        print(f"helper: {error}", file=sys.stderr)
+        lines = str(error).splitlines()
+        raise RefusedError(f"{what} ({lines[-1]}): nothing was switched") from error
+
+
+def _plain_environment(scratch: Path) -> dict[str, str]:
+    return {"PATH": "/usr/sbin:/usr/bin:/sbin:/bin", "HOME": str(scratch), "LC_ALL": "C.UTF-8"}
+
+
+def _restart_bench() -> None:
+    run_tool(["systemctl", "--no-block", "restart", "cornerwise.service"])

@@ -1,0 +1,87 @@
+"""hardware/install.sh as far as it runs without changing the machine: options, the order of its steps, the log's bound.
+
+That it installs a real machine is proven outside the suite (hardware/proof.md).
+"""
+
+from __future__ import annotations
+
+import configparser
+import subprocess
+from pathlib import Path
+
+import pytest
+
+from hardware.make_update import system_digest
+from tests.hardware.update_bits import make_key
+
+ROOT = Path(__file__).resolve().parents[2]
+SCRIPT = ROOT / "hardware" / "install.sh"
+
+pytestmark = pytest.mark.skipif(not Path("/usr/bin/apt-get").exists(), reason="the installer is for Debian's family")
+
+
+def dry_run(*options: str) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(["sh", SCRIPT, "--dry-run", *options], capture_output=True, text=True, check=False)
+
+
+def test_a_release_is_on_the_disk_before_it_is_called_complete() -> None:
+    steps = [line.removeprefix("would run: ") for line in dry_run().stdout.splitlines()]
+    complete = next(i for i, step in enumerate(steps) if step.startswith("touch ") and step.endswith("/complete"))
+    assert (steps[complete - 1], steps[complete + 1]) == ("sync", "sync")
+    switched = next(i for i, step in enumerate(steps) if step.startswith("mv -T "))
+    assert complete < switched
+    # A release that was on trial is none any more.
+    assert steps[switched + 1] == "rm -f /opt/cornerwise/update.json"
+
+
+def test_what_takes_a_release_back_lies_outside_of_all_releases() -> None:
+    assert "/hardware/releases.py /opt/cornerwise/guard/releases.py" in dry_run().stdout
+    unit = (ROOT / "hardware/systemd/cornerwise.service").read_text()
+    for step in ("Pre", "Post"):
+        # Without "-" a guard that fails would hold up the bench; without "+" it could not switch anything.
+        assert f"ExecStart{step}=-+/usr/bin/python3 -I /opt/cornerwise/guard/releases.py " in unit
+
+
+def test_only_a_public_key_of_the_one_kind_is_trusted(tmp_path: Path) -> None:
+    key = make_key(tmp_path, "maker")
+    trusted = dry_run("--update-key", str(key.with_suffix(".pub")))
+    assert trusted.returncode == 0
+    assert "would write: /etc/cornerwise/update-keys" in trusted.stdout
+    private = dry_run("--update-key", str(key))
+    assert private.returncode == 64
+    assert "no public Ed25519 key" in private.stderr
+    subprocess.run(["ssh-keygen", "-q", "-t", "ecdsa", "-N", "", "-f", tmp_path / "other"], check=True)
+    assert dry_run("--update-key", str(tmp_path / "other.pub")).returncode == 64
+    assert dry_run("--update-key").returncode == 64
+
+
+def test_another_unit_is_another_system(tmp_path: Path) -> None:
+    """What a stick cannot bring: units, rules, the guard. Anything else may change."""
+    (tmp_path / "hardware").mkdir()
+    for name in ("systemd", "udev"):
+        subprocess.run(["cp", "-r", ROOT / "hardware" / name, tmp_path / "hardware"], check=True)
+    guard = tmp_path / "hardware" / "releases.py"
+    guard.write_bytes((ROOT / "hardware" / "releases.py").read_bytes())
+    before = system_digest(tmp_path)
+    assert before == system_digest(ROOT)
+    (tmp_path / "hardware" / "install.sh").write_text("# another installer\n")
+    assert system_digest(tmp_path) == before
+    unit = tmp_path / "hardware/systemd/cornerwise.service"
+    unit.write_text(unit.read_text() + "Nice=5\n")
+    assert system_digest(tmp_path) != before
+
+
+def test_the_log_is_rotated_and_bounded() -> None:
+    """By size, whatever is said: journald.conf(5). The card that holds the records never fills up with it."""
+    journal = configparser.ConfigParser()
+    journal.optionxform = str  # type: ignore[assignment,method-assign]
+    journal.read_string((ROOT / "hardware/systemd/journald.conf").read_text())
+    megabytes = {
+        name: int(journal["Journal"][name].removesuffix("M")) for name in ("SystemMaxUse", "SystemMaxFileSize")
+    }
+    assert 5 * megabytes["SystemMaxFileSize"] <= megabytes["SystemMaxUse"] <= 100
+    assert journal["Journal"]["ForwardToSyslog"] == "no"
+    assert "journald.conf.d/cornerwise.conf" in SCRIPT.read_text()
+    for module in ("hardware", "ui", "core", "firmware_bridge"):
+        written = [path for path in (ROOT / module).rglob("*.py") if "FileHandler" in path.read_text()]
+        assert written == []  # no log file beside it
