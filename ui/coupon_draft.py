@@ -56,13 +56,14 @@ WINDOW_SIDES = (Field.WINDOW_WIDTH, Field.WINDOW_HEIGHT)
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CouponDraft:
     """`active` is the field the keys go to; `fresh` while its old number is still there to be typed over. `part_1`,
-    `part_2` and `material` may be NONE. `grid` and `place` are those of a coupon that was cut with others over the
-    bed, empty for one by itself."""
+    `part_2` and `material` may be NONE; `carried_over` while the temperature is still that of the last coupon. `grid`
+    and `place` are those of a coupon that was cut with others over the bed, empty for one by itself."""
 
     entries: Mapping[Field, Entry] = field(default_factory=lambda: MappingProxyType({}))
     part_1: str = DEFAULT_CLASS[0]
     part_2: str = DEFAULT_CLASS[1]
     material: str = NONE
+    carried_over: bool = False
     active: Field = Field.WIDTH
     fresh: bool = True
     grid: str = ""
@@ -104,6 +105,7 @@ def draft_of(opened: Opened | None, notation: Notation = AS_KEPT) -> CouponDraft
         part_1=tolerance_class[:1] or NONE,
         part_2=tolerance_class[1:] or NONE,
         material=opened.expansion.material if opened.expansion else NONE,
+        carried_over=opened.expansion is not None,
         grid=opened.grid,
     )
 
@@ -128,7 +130,9 @@ def with_key(draft: CouponDraft, key: str) -> CouponDraft:
     """The draft after a key: the first one replaces the old number."""
     entry = draft.entries[draft.active]
     entry = press(replace(entry, text="") if draft.fresh else entry, key)
-    return replace(draft, fresh=False, entries=MappingProxyType({**draft.entries, draft.active: entry}))
+    entries = MappingProxyType({**draft.entries, draft.active: entry})
+    carried_over = draft.carried_over and draft.active is not Field.TEMPERATURE
+    return replace(draft, fresh=False, entries=entries, carried_over=carried_over)
 
 
 def with_active(draft: CouponDraft, name: str) -> CouponDraft:

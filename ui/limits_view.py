@@ -11,6 +11,7 @@ from core.metrology.tolerances import Limits
 from core.records.events import Opened
 from ui.coupon_draft import Field
 
+_CARRIED_OVER = " That was the last coupon's temperature."
 # A limit is written with two decimals where they say it to this share, else with as many as it takes.
 _SAID_TO = 0.01
 _MOST_DECIMALS = 4
@@ -63,22 +64,23 @@ def limits_text(limits: Limits) -> str:
     return ", ".join(parts)
 
 
-def terms_text(opened: Opened) -> str:
-    """Everything a coupon will be judged by, a line each."""
+def terms_text(opened: Opened, *, carried_over: bool = False) -> str:
+    """Everything a coupon will be judged by, a line each; `carried_over` while the temperature is the last coupon's."""
     lines = [_limits_line(opened)]
     if opened.coupon.window_width_mm is not None:
         lines.append(_window_line(opened))
     if opened.expansion is not None:
-        lines.append(_warmth_line(opened))
+        lines.append(f"{_warmth_line(opened)}{_CARRIED_OVER if carried_over else ''}")
     return "\n".join(lines)
 
 
-def page_text(page: Page, opened: Opened | str) -> str:
+def page_text(page: Page, opened: Opened | str, *, carried_over: bool = False) -> str:
     """What a page is for, and what its choices come to: `opened` is the sentence of what is wrong, if anything is."""
     if isinstance(opened, str):
         return f"{PAGE_TEXT[page]}\n{opened}"
     line = {Page.WINDOW: _window_line, Page.WARMTH: _warmth_line}.get(page, _limits_line)
-    return f"{PAGE_TEXT[page]}\n{line(opened)}"
+    warning = _CARRIED_OVER if carried_over and page is Page.WARMTH else ""
+    return f"{PAGE_TEXT[page]}\n{line(opened)}{warning}"
 
 
 def _limits_line(opened: Opened) -> str:

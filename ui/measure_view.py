@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from core.geometry.features import Feature
+from core.geometry.features import WINDOW, Feature
 from core.metrology.findings import NextReason
 from core.metrology.live import live_limit
 from core.metrology.readings import Quantity
@@ -75,7 +75,9 @@ def _advice(snapshot: Snapshot) -> str:
     evaluation = snapshot.evaluation
     if evaluation is not None and evaluation.settled:
         count = sum(reading.voided is None for reading in snapshot.readings)
-        return f"Settled after {count} readings: {VERDICT_WORD[evaluation.verdict]}. You may stop here."
+        unread = any(evaluation.coupon.has(side) and not readings_of(snapshot, side) for side in WINDOW)
+        window = " The window is still unread: it tells kerf from scale." if unread else ""
+        return f"Settled after {count} readings: {VERDICT_WORD[evaluation.verdict]}. You may stop here.{window}"
     asked = evaluation.next_reading if evaluation else None
     if asked is not None and asked.reason is not NextReason.FIRST:
         return next_reading_sentence(asked)

@@ -220,7 +220,7 @@ def lay_out(
         target_px=target_px,
         px_per_mm=px_per_mm,
         factor=_factor(px_per_mm / scale, limit_mm, deviation_mm),
-        window=place_window(coupon, (left, bottom, width, height), scale),
+        window=place_window(coupon, (left, bottom, width, height), scale=scale, target_px=target_px),
     )
 
 

@@ -16,11 +16,12 @@ from core.geometry.features import WINDOW, Feature
 Point = tuple[float, float]
 Line = tuple[Point, Point]
 
-# In px of the 800 x 480 design: what a value and a gloved finger need (51 px are 9 mm on a 7-inch panel of 480 px).
+# In px of the 800 x 480 design.
 _BESIDE = 36.0
 _LABEL_HALF = (32.0, 16.0)
-_TARGET_HALF = (34.0, 27.0)
-_ABOVE_EACH_OTHER = 56.0
+# How far from its value a finger still means a feature, across and up: in px of the design, and in touch targets.
+_REACH_ACROSS = 34.0
+_REACH = 0.53
 # Below this width both values stand above each other.
 _WIDE = 132.0
 # The values of the diagonals and the factor are written in the coupon as well: clear of the one, and of the other.
@@ -31,10 +32,12 @@ _STEP = 26.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WindowPlace:
-    """The opening as (left, bottom, width, height); `labels` are where the two values stand, width first."""
+    """The opening as (left, bottom, width, height); `labels` are where the two values stand, width first; `reach` is
+    how far from there, across and up, a finger still means them."""
 
     opening: tuple[float, float, float, float]
     labels: tuple[Point, Point]
+    reach: Point
     scale: float
 
     def label_centre(self, feature: Feature) -> Point:
@@ -69,28 +72,32 @@ class WindowPlace:
     def target_at(self, point: Point) -> Feature | None:
         """The feature whose value a finger means."""
         for feature, (x, y) in zip(WINDOW, self.labels, strict=True):
-            beside, above = abs(point[0] - x), abs(point[1] - y)
-            if beside <= _TARGET_HALF[0] * self.scale and above <= _TARGET_HALF[1] * self.scale:
+            if abs(point[0] - x) <= self.reach[0] and abs(point[1] - y) <= self.reach[1]:
                 return feature
         return None
 
 
-def place_window(coupon: Coupon, outline: tuple[float, float, float, float], scale: float) -> WindowPlace | None:
-    """The window of a coupon drawn in `outline` (left, bottom, width, height); None without a window."""
+def place_window(
+    coupon: Coupon, outline: tuple[float, float, float, float], *, scale: float, target_px: float
+) -> WindowPlace | None:
+    """The window of a coupon drawn in `outline` (left, bottom, width, height); None without a window. `target_px` is
+    the least side of what is touched."""
     if coupon.window_width_mm is None or coupon.window_height_mm is None:
         return None
     left, bottom, width, height = outline
     opening_width = width * coupon.window_width_mm / coupon.width_mm
     opening_height = height * coupon.window_height_mm / coupon.height_mm
+    reach = (max(_REACH_ACROSS * scale, _REACH * target_px), _REACH * target_px)
     x, middle = left + width / 2, bottom + height / 2
     lower = max(middle + 10.0 * scale, bottom + _DIAGONALS_REACH_TO[0] * height + _DIAGONALS_REACH_TO[1] * scale)
     if width >= _WIDE * scale:
         upper = max(lower, min(lower + _STEP * scale, bottom + height - _FACTOR_REACHES_DOWN * scale))
         labels = ((x - _BESIDE * scale, upper), (x + _BESIDE * scale, lower))
     else:
-        labels = ((x, lower + _ABOVE_EACH_OTHER * scale), (x, lower))
+        labels = ((x, lower + 2.05 * reach[1]), (x, lower))
     return WindowPlace(
         opening=(x - opening_width / 2, middle - opening_height / 2, opening_width, opening_height),
         labels=labels,
+        reach=reach,
         scale=scale,
     )

@@ -467,6 +467,7 @@ SCENES: dict[str, Callable[[], Snapshot]] = {
     "grid-begun": lambda: with_grid(dict([*GRID_SKEWS.items()][:2])),
     "terms": with_terms,
     "window": lambda: with_window(),
+    "window-unread": lambda: with_window(readings(SQUARE, TEN_FEATURES)),
     "window-read": lambda: with_window(
         (*readings(NARROW, TEN_FEATURES), *WINDOW_READINGS), Feature.WINDOW_HEIGHT, 40.19
     ),

@@ -57,6 +57,14 @@ def test_limits_alone_begin_again_without_a_class() -> None:
     assert opened_by(draft, None) == alone
 
 
+def test_the_temperature_is_the_last_coupons_until_one_is_keyed_in() -> None:
+    draft = draft_of(EVERYTHING)
+    assert draft.carried_over
+    assert keyed(draft, Field.EDGE, "0.3").carried_over
+    assert not keyed(draft, Field.TEMPERATURE, "24.5").carried_over
+    assert not draft_of(None).carried_over
+
+
 def test_a_limit_keyed_in_inches_is_kept_in_millimetres() -> None:
     draft = keyed(draft_of(None, INCH), Field.SQUARE, "0.02")
     opened = opened_by(draft, None)

@@ -115,10 +115,13 @@ def test_what_comes_up_there_when_something_is_touched(screen, size: tuple[int, 
 @pytest.mark.parametrize("size", SIZES, ids=lambda size: "x".join(map(str, size)))
 def test_other_panels(screen, size: tuple[int, int]) -> None:
     shown = {**ELSEWHERE, "measure": "hand", "verdict": "undecided", "correct": "set"}
+    windowed = {"measure": "window-read", "verdict": "window-read"}
     # The surface in memory keeps the size it was made with: places are judged here, pixels on the panel of 800 x 480.
     with screen.resized(size):
         assert [
-            fault for name, scene in shown.items() for fault in faults_of(screen, scene, name, faults_of_place)
+            fault
+            for name, scene in (*shown.items(), *windowed.items())
+            for fault in faults_of(screen, scene, name, faults_of_place)
         ] == []
 
 

@@ -91,6 +91,15 @@ def test_every_feature_has_its_place_on_the_drawing() -> None:
     assert [one.feature for one in callouts(SCENES["window"](), ())] == [*TEN_FEATURES, *WINDOW]
 
 
+def test_a_window_still_unread_is_named_when_the_coupon_is_settled() -> None:
+    unread, read = SCENES["window-unread"](), SCENES["window-read"]()
+    assert unread.evaluation.settled
+    assert measure_view(unread, Quantity.LENGTH).advice.endswith(
+        "The window is still unread: it tells kerf from scale."
+    )
+    assert "window" not in measure_view(read, Quantity.LENGTH).advice
+
+
 def test_the_window_has_its_value_live_and_read_and_no_limit_of_its_own() -> None:
     view = measure_view(SCENES["window"](), Quantity.LENGTH).large
     assert (view.name, view.target, view.word, view.note) == ("window width", "60.00 mm", "NO LIMIT", "+0.21 mm off")

@@ -101,7 +101,8 @@ class CouponScreen(BenchScreen):
         self.ids.pads.add_widget(self._places if self._placing else self._numbers)
         self.show(self.snapshot)
         self.ready = isinstance(self._opened, Opened)
-        self.remark = terms_text(self._opened) if isinstance(self._opened, Opened) else self._opened
+        opened = self._opened
+        self.remark = opened if isinstance(opened, str) else terms_text(opened, carried_over=draft.carried_over)
 
 
 Builder.load_file(str(Path(__file__).with_suffix(".kv")))

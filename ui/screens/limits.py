@@ -111,7 +111,8 @@ class LimitsScreen(BenchScreen):
             case _:
                 first.choices, second.choices = [], []
         self.columns = 3 if self._page is Page.WARMTH else 5
-        self.text = page_text(self._page, opened_by(draft, self.snapshot.machines.current))
+        opened = opened_by(draft, self.snapshot.machines.current)
+        self.text = page_text(self._page, opened, carried_over=draft.carried_over)
 
 
 Builder.load_file(str(Path(__file__).with_suffix(".kv")))

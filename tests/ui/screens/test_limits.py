@@ -61,6 +61,16 @@ def test_everything_by_touch(choosing) -> None:
     assert opened.expansion == expansion_difference("acrylic", 27.5)
 
 
+def test_yesterdays_temperature_is_said_to_be_so_until_todays_is_keyed_in(screen) -> None:
+    screen.show(SCENES["terms"]())
+    screen.go("limits")
+    tap_text(screen, "Warmth")
+    assert "That was the last coupon's temperature." in screen.app.root.screen.text
+    for key in "25":
+        tap_text(screen, key)
+    assert screen.app.root.screen.text.endswith("from acrylic at 25\u00a0°C.")
+
+
 def test_limits_are_keyed_in_in_the_persons_unit(choosing) -> None:
     choosing.show(replace(SCENES["empty"](), settings=INCH))
     choosing.go("coupon")
