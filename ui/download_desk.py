@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Protocol
 
+from core.records.report_language import ReportLanguage
 from core.records.session_record import SessionRecord
 from ui.archive_tasks import RecordForDownload, load_for_download
 from ui.archive_thread import ArchiveReport
@@ -23,8 +24,8 @@ from ui.snapshot import Snapshot
 class DownloadPort(Protocol):
     """Where finished records go to be given away."""
 
-    def download(self, record: SessionRecord, way: DownloadWay) -> None:
-        """Give this session's folder away."""
+    def download(self, record: SessionRecord, way: DownloadWay, language: ReportLanguage) -> None:
+        """Give this session's folder away, its report in this language."""
         ...
 
 
@@ -41,7 +42,7 @@ class DownloadDesk:
             case Download(session=session, way=way):
                 return self._ask(draft, session, way)
             case RecordForDownload(record=record, way=way) if self._downloads is not None:
-                self._downloads.download(record, way)
+                self._downloads.download(record, way, draft.settings.speech.on_paper)
             case WaysSeen(sticks=sticks, cable=cable):
                 return replace(draft, download=replace(draft.download, sticks=sticks, cable=cable))
             case DownloadMoved():

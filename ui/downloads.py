@@ -13,6 +13,7 @@ from queue import Empty, SimpleQueue
 
 from core.errors import CornerwiseError, NotAvailableError
 from core.records.export import files_of
+from core.records.report_language import ENGLISH, ReportLanguage
 from core.records.session_record import SessionRecord
 from hardware.usb_stick import Step, Stick, StickAccess, download_to_stick, the_one_stick
 from ui.commands import DownloadWay
@@ -68,9 +69,9 @@ class Downloads:
         self._thread = threading.Thread(target=self._run, args=(post,), name="downloads")
         self._thread.start()
 
-    def download(self, record: SessionRecord, way: DownloadWay) -> None:
+    def download(self, record: SessionRecord, way: DownloadWay, language: ReportLanguage = ENGLISH) -> None:
         """Write this session's folder onto the one stick that is plugged in, or onto the drive on the cable."""
-        self.run(lambda post: self._fulfil(record, way, post))
+        self.run(lambda post: self._fulfil(record, way, language, post))
 
     def run(self, errand: Errand) -> None:
         """Do something else with the stick, after everything asked before; it must not raise."""
@@ -99,28 +100,28 @@ class Downloads:
             self._seen = ways
             post(ways)
 
-    def _fulfil(self, record: SessionRecord, way: DownloadWay, post: Post) -> None:
+    def _fulfil(self, record: SessionRecord, way: DownloadWay, language: ReportLanguage, post: Post) -> None:
         try:
             if way is DownloadWay.CABLE:
-                self._show(record, post)
+                self._show(record, language, post)
             else:
-                self._write(record, post)
+                self._write(record, language, post)
         except CornerwiseError as error:
             post(DownloadMoved(session=record.id, state=DownloadState.FAILED, text=str(error)))
 
-    def _write(self, record: SessionRecord, post: Post) -> None:
+    def _write(self, record: SessionRecord, language: ReportLanguage, post: Post) -> None:
         def progress(step: Step) -> None:
             post(DownloadMoved(session=record.id, state=_STATE_OF[step], text=step.value))
 
         stick = the_one_stick(self._find_sticks())
         progress(Step.WRITING)
-        download_to_stick(files_of(record), record.id, stick, self._access, progress)
+        download_to_stick(files_of(record, language), record.id, stick, self._access, progress)
 
-    def _show(self, record: SessionRecord, post: Post) -> None:
+    def _show(self, record: SessionRecord, language: ReportLanguage, post: Post) -> None:
         if self._drive is None:
             raise NotAvailableError("this board cannot be a drive on a USB cable: use a stick")
         post(DownloadMoved(session=record.id, state=DownloadState.WRITING, text="making the drive"))
-        downloads = {**self._on_drive, record.id: files_of(record)}
+        downloads = {**self._on_drive, record.id: files_of(record, language)}
         self._drive(downloads)
         self._on_drive = downloads
         text = f"{len(downloads)} on the drive" if len(downloads) > 1 else "on the drive"

@@ -10,6 +10,7 @@ from core.errors import BadInputError
 from core.records.archive import Archive
 from core.records.comparison import reported_record
 from core.records.export import files_of
+from core.records.report_language import ReportLanguage
 from core.records.whole_writing import write_folder
 from hardware.usb_gadget import show_on_cable
 from hardware.usb_stick import HelperAccess, download_to_stick, find_sticks, the_one_stick
@@ -41,8 +42,8 @@ def run(args: argparse.Namespace) -> int:
     """Write the download and say where it is."""
     with kept_archive(args, "export") as archive:
         session_id = _session_id(archive, args.session)
-        files = files_of(reported_record(archive, session_id))
-        others = _newest(archive, besides=session_id) if args.cable else {}
+        files = files_of(reported_record(archive, session_id), args.speech.on_paper)
+        others = _newest(archive, args.speech.on_paper, besides=session_id) if args.cable else {}
     say = args.speech.say
     if args.stick:
         stick = the_one_stick(find_sticks())
@@ -56,13 +57,13 @@ def run(args: argparse.Namespace) -> int:
     return ExitStatus.OK
 
 
-def _newest(archive: Archive, besides: str) -> dict[str, dict[str, bytes]]:
+def _newest(archive: Archive, language: ReportLanguage, besides: str) -> dict[str, dict[str, bytes]]:
     """The newest downloads, so that the drive is worth looking into; sessions without a reading have none."""
     downloads = {}
     for summary in archive.sessions(limit=_ON_CABLE):
         if summary.id != besides:
             with suppress(BadInputError):
-                downloads[summary.id] = files_of(reported_record(archive, summary.id))
+                downloads[summary.id] = files_of(reported_record(archive, summary.id), language)
     return downloads
 
 

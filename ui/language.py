@@ -86,10 +86,15 @@ class _Translation:
             return found
         if found := catalogue.gettext(english):
             return found
+        bare = english.removesuffix(".")  # a sentence may be made of a message without its stop
+        if bare != english and (found := catalogue.gettext(bare)):
+            return f"{found}."
         for pattern in _patterns(self.language):
             if (parts := pattern.parts_of(english)) is not None:
                 said = catalogue.gettext(pattern.message).format(*(_Part(self.sentence, part) for part in parts))
                 return said[:1].upper() + said[1:] if english[0].isupper() else said
+        if bare != english:
+            return f"{self.sentence(bare, context)}."
         self.unknown.append(english)
         return english
 

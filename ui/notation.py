@@ -41,13 +41,16 @@ INCH_PLACES_MORE = 2
 _OPTION = r"--[\w-]+ \S+"
 _NUMBER = r"[+−-]?\d+(?:\.\d+)?"
 # Feeler leaves and blocks are picked by what is stamped on them.
-_STAMPED = rf"(?:leaf|leaves|block) {_NUMBER}(?: \+ (?:(?:leaf|leaves) )?{_NUMBER})* mm"
-_JOINT = r" ± | × | x | to | / | → "
+_LEAF = r"(?:leaf|leaves|Fühlerblatt|Fühlerblätter)"
+_STAMPED = rf"(?:{_LEAF}|block|Klotz) {_NUMBER}(?: \+ (?:{_LEAF} )?{_NUMBER})* mm"
+_JOINT = r" ± | × | x | to | bis | / | → "
 _QUANTITY = re.compile(
     rf"{_OPTION}|{_STAMPED}|(?<![\w.,′])(?P<numbers>{_NUMBER}(?:(?:{_JOINT}){_NUMBER})*)"
-    r"(?P<unit> mm(?![\w/²])|°(?!\w)| degrees?(?! Celsius|\w))"
+    r"(?P<unit> mm(?![\w/²])|°(?!\w)| (?:degrees?|Grad)(?! Celsius|\w))"
 )
 _NUMBER_ONLY = re.compile(_NUMBER)
+# The hyphen that Python writes before a number; a date, a name and what is typed keep theirs.
+_HYPHEN = re.compile(rf"({_OPTION})|(?<![\w.,)/-])-(?=\d)")
 _POINT = re.compile(rf"{_OPTION}|(?<![\w./=:])(\d+)\.(\d+)(?![\w/]|\.\w)")
 
 
@@ -107,10 +110,12 @@ class Notation:
         return text.rstrip("0").rstrip(".")
 
     def sentence(self, text: str) -> str:
-        """A finished sentence: every length and angle in it, wherever it was worded, in this notation.
+        """A finished sentence: every length and angle in it, in whatever language, in this notation, minus signs true.
 
         What is in this notation already stays as it is, so a sentence may pass here more than once.
         """
+        if "-" in text:
+            text = _HYPHEN.sub(lambda found: found[1] or "−", text)
         if self == AS_KEPT:
             return text
         return _POINT.sub(self._marked_number, _QUANTITY.sub(self._quantity, text))

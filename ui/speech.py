@@ -9,6 +9,7 @@ from __future__ import annotations
 import textwrap
 from dataclasses import dataclass, replace
 
+from core.records.report_language import ReportLanguage
 from ui.language import Language, said_in
 from ui.notation import AS_KEPT, Notation
 
@@ -31,9 +32,10 @@ class Speech:
         return "\n".join(_wrapped(line) for line in self.say(text).split("\n"))
 
     @property
-    def on_paper(self) -> Speech:
+    def on_paper(self) -> ReportLanguage:
         """For a report, whose tables are in millimetres and degrees whatever the screens show."""
-        return replace(self, notation=Notation(mark=self.notation.mark))
+        paper = replace(self, notation=Notation(mark=self.notation.mark))
+        return ReportLanguage(code=self.language, say=paper.say)
 
 
 AS_WORDED = Speech()

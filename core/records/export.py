@@ -11,6 +11,7 @@ from core.geometry.cut_file_svg import svg
 from core.records.checksums import CHECKSUMS_FILE, checksums_text
 from core.records.plot_svg import shape_svg
 from core.records.readings_csv_export import readings_text
+from core.records.report_language import ENGLISH, ReportLanguage
 from core.records.session_json import session_text
 from core.records.session_record import SessionRecord
 from core.records.shape_picture import picture_of
@@ -18,8 +19,9 @@ from core.records.shape_picture import picture_of
 SESSION_FILE = "session.json"
 
 
-def files_of(record: SessionRecord) -> dict[str, bytes]:
-    """Name and content of every file of the download; the same record gives the same bytes."""
+def files_of(record: SessionRecord, language: ReportLanguage = ENGLISH) -> dict[str, bytes]:
+    """Name and content of every file of the download; only the report is in a language. The same record gives the same
+    bytes."""
     # The PDF library takes longer to load than all the rest of the bench, and no start-up should wait for it.
     from core.records.report_pdf import report_pdf
 
@@ -32,5 +34,5 @@ def files_of(record: SessionRecord) -> dict[str, bytes]:
         "shape.svg": shape_svg(picture_of(record.evaluation.adjustment), simulated=simulated),
         "coupon.svg": svg(draw(CutPlan(coupon=coupon)), f"{title}, SIMULATED" if simulated else title),
     }
-    files = {name: text.encode("utf-8") for name, text in texts.items()} | {"report.pdf": report_pdf(record)}
+    files = {name: text.encode("utf-8") for name, text in texts.items()} | {"report.pdf": report_pdf(record, language)}
     return files | {CHECKSUMS_FILE: checksums_text(files).encode("ascii")}

@@ -11,6 +11,7 @@ from fpdf import FPDF, XPos, YPos
 from fpdf.fonts import TTFFont
 
 from core.metrology.verdict import Verdict
+from core.records.report_language import ReportLanguage
 
 Colour = tuple[int, int, int]
 
@@ -31,11 +32,12 @@ FAMILY = "report"
 
 
 class ReportPage(FPDF):
-    """One A4 page whose tables have rows `row_mm` high."""
+    """One A4 page whose tables have rows `row_mm` high, in one language."""
 
-    def __init__(self, row_mm: float) -> None:
+    def __init__(self, row_mm: float, language: ReportLanguage) -> None:
         super().__init__(format="A4", unit="mm")
         self.row_mm = row_mm
+        self.language = language
         folder = resources.files("core.records.fonts")
         for style, file in (("", "DejaVuSansCondensed.ttf"), ("B", "DejaVuSansCondensed-Bold.ttf")):
             with resources.as_file(folder.joinpath(file)) as path:
@@ -64,7 +66,11 @@ class ReportPage(FPDF):
         """One cell of text on the current line."""
         self.set_font(FAMILY, "B" if bold else "", size)
         self.set_text_color(*colour)
-        self.cell(width, self.row_mm, text, align=align)
+        self.cell(width, self.row_mm, self.language.say(text), align=align)
+
+    def say_lines(self, text: str, width: float, row_mm: float) -> None:
+        """Text in as many lines as it takes, in the type that is set; the next text begins below."""
+        self.multi_cell(width, row_mm, self.language.say(text), align="L", new_x=XPos.LMARGIN, new_y=YPos.NEXT)
 
     def rule(self, y: float, colour: Colour = HAIR, width: float = 0.15) -> None:
         """A line across the page at `y`."""
@@ -85,5 +91,5 @@ class ReportPage(FPDF):
         self.set_x(LEFT)
         self.say(title, 30.0, bold=True)
         self.set_font(FAMILY, "", 8.0)
-        self.multi_cell(WIDTH - 30.0, self.row_mm, text, align="L", new_x=XPos.LMARGIN, new_y=YPos.NEXT)
+        self.say_lines(text, WIDTH - 30.0, self.row_mm)
         self.ln(1.0)

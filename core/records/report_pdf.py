@@ -9,10 +9,9 @@ from __future__ import annotations
 from contextlib import closing
 from datetime import UTC, datetime
 
-from fpdf import XPos, YPos
-
 from core.metrology.sentences import VERDICT_WORD
 from core.records import report_rows
+from core.records.report_language import ENGLISH, ReportLanguage
 from core.records.report_page import FAMILY, HAIR, INK, LEFT, RIGHT, SOFT, STAMP, TOP, VERDICT_COLOUR, WIDTH, ReportPage
 from core.records.report_tables import characteristics_table, readings_table
 from core.records.session_record import SessionRecord
@@ -23,21 +22,21 @@ _NOTES_TOP = 277.0
 _LONGEST_MACHINE = 56
 
 
-def report_pdf(record: SessionRecord) -> bytes:
+def report_pdf(record: SessionRecord, language: ReportLanguage = ENGLISH) -> bytes:
     """The page; its rows move closer together until all there is to say fits above the notes."""
     for row_mm in _ROWS_MM:
-        with closing(_page(record, row_mm)) as page:
+        with closing(_page(record, row_mm, language)) as page:
             if page.get_y() <= _NOTES_TOP or row_mm == _ROWS_MM[-1]:
                 _notes(page, record)
                 return bytes(page.output())
     raise AssertionError("the last row height is taken whatever it comes to")
 
 
-def _page(record: SessionRecord, row_mm: float) -> ReportPage:
-    page = ReportPage(row_mm)
-    page.set_title(f"Squareness report {record.id}")
+def _page(record: SessionRecord, row_mm: float, language: ReportLanguage) -> ReportPage:
+    page = ReportPage(row_mm, language)
+    page.set_title(language.say(f"Squareness report {record.id}"))
     page.set_creator(record.session.opened.software)
-    page.set_lang("en")
+    page.set_lang(language.code)
     page.set_creation_date(record.session.log[0].time_utc or datetime(2000, 1, 1, tzinfo=UTC))
     if record.session.opened.simulated:
         _stamp(page)
@@ -76,7 +75,7 @@ def _verdict(page: ReportPage, record: SessionRecord) -> None:
     page.set_xy(LEFT, top + 4.0)
     page.say("squareness", width, size=8.0, colour=(255, 255, 255), align="C")
     page.set_xy(LEFT, top + 13.0)
-    size = 27.0 if len(VERDICT_WORD[verdict]) < 8 else 19.0
+    size = 27.0 if len(page.language.say(VERDICT_WORD[verdict])) < 8 else 19.0
     page.say(VERDICT_WORD[verdict], width, size=size, bold=True, colour=(255, 255, 255), align="C")
     page.set_xy(LEFT, top + 22.0)
     page.say(record.evaluation.limits.source, width, size=8.0, colour=(255, 255, 255), align="C")
@@ -85,7 +84,7 @@ def _verdict(page: ReportPage, record: SessionRecord) -> None:
         page.set_x(LEFT + width + 6.0)
         page.set_font(FAMILY, "B" if place == 0 else "", 11.0 if place == 0 else 9.0)
         page.set_text_color(*INK)
-        page.multi_cell(WIDTH - width - 6.0, 5.6 if place == 0 else 4.6, sentence, align="L", new_y=YPos.NEXT)
+        page.say_lines(sentence, WIDTH - width - 6.0, 5.6 if place == 0 else 4.6)
 
 
 def _picture(page: ReportPage, picture: ShapePicture, corner: Point, size: Point) -> None:
@@ -130,7 +129,7 @@ def _facts(page: ReportPage, record: SessionRecord, *, x: float, y: float) -> No
         page.say(name, 25.0, colour=SOFT)
         page.set_font(FAMILY, "", 8.0)
         page.set_text_color(*INK)
-        page.multi_cell(RIGHT - x - 25.0, page.row_mm, text, align="L", new_x=XPos.LMARGIN, new_y=YPos.NEXT)
+        page.say_lines(text, RIGHT - x - 25.0, page.row_mm)
         page.ln(0.6)
 
 
@@ -147,13 +146,8 @@ def _notes(page: ReportPage, record: SessionRecord) -> None:
     page.set_xy(LEFT, _NOTES_TOP + 1.0)
     page.set_font(FAMILY, "", 6.8)
     page.set_text_color(*SOFT)
-    page.multi_cell(
-        WIDTH,
-        3.4,
-        f"{_NOTES} Best fit: chi-square {fit.chi_square:.2f} on {fit.nu:.2f} degrees of freedom. "
-        f"{record.session.opened.software}.",
-        align="L",
-    )
+    said = f"{_NOTES} Best fit: chi-square {fit.chi_square:.2f} on {fit.nu:.2f} degrees of freedom."
+    page.say_lines(f"{said} Written by {record.session.opened.software}.", WIDTH, 3.4)
 
 
 def _stamp(page: ReportPage) -> None:
@@ -162,6 +156,6 @@ def _stamp(page: ReportPage) -> None:
         page.set_font(FAMILY, "B", 92.0)
         page.set_text_color(*STAMP)
         page.set_xy(5.0, 178.0)
-        page.cell(200.0, 24.0, "SIMULATED", align="C")
+        page.cell(200.0, 24.0, page.language.say("SIMULATED"), align="C")
     page.set_xy(LEFT + 60.0, TOP - 0.4)
     page.say("SIMULATED", 60.0, size=12.0, bold=True, colour=STAMP, align="C")

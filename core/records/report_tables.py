@@ -16,10 +16,10 @@ _GUARD: Colour = (237, 241, 243)
 # The bar beside a characteristic reaches to this many tolerances on either side of the nominal.
 _BAR_REACH = 1.6
 _CHARACTERISTIC_COLUMNS = (
-    ("characteristic", 46.0, "L"),
+    ("characteristic", 43.0, "L"),
     ("nominal", 14.0, "R"),
-    ("limits", 17.0, "R"),
-    ("best fit", 19.0, "R"),
+    ("limits", 16.0, "R"),
+    ("best fit", 23.0, "R"),
     ("U (95 %)", 16.0, "R"),
     ("", 10.0, "L"),
     ("within its limits", 36.0, "C"),

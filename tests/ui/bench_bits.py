@@ -16,6 +16,7 @@ from core.metrology.readings import Indication, Quantity, Unit
 from core.metrology.tolerances import limits_for_class
 from core.records.archive import Archive
 from core.records.events import Opened
+from core.records.report_language import ReportLanguage
 from core.records.session_record import SessionRecord
 from firmware_bridge.byte_link import IndicationArrived
 from firmware_bridge.instrument_settings import InstrumentSettings
@@ -62,9 +63,9 @@ class DownloadsLater:
 
     downloads: Downloads | None = None
 
-    def download(self, record: SessionRecord, way: DownloadWay) -> None:
+    def download(self, record: SessionRecord, way: DownloadWay, language: ReportLanguage) -> None:
         assert self.downloads is not None
-        self.downloads.download(record, way)
+        self.downloads.download(record, way, language)
 
     def run(self, errand: Errand) -> None:
         assert self.downloads is not None

@@ -131,6 +131,6 @@ def test_the_simulated_bench_and_practice(tmp_path: Path, heard: set[str]) -> No
 
 
 def test_what_is_in_english_is_found() -> None:
-    assert english_left("Nobody has put this into German.") == ["Nobody has put this into German."]
-    assert english_left("Not stored: nobody has put this into German.") == ["nobody has put this into German."]
+    assert english_left("Nobody has put this into German.") == ["Nobody has put this into German"]
+    assert english_left("Not stored: nobody has put this into German.") == ["nobody has put this into German"]
     assert english_left("Measure corner NL") == []

@@ -72,7 +72,7 @@ def test_feeler_leaves_are_named_by_what_is_stamped_on_them() -> None:
 
 
 def test_as_it_is_kept_nothing_changes() -> None:
-    text = "3.93 ± 0.42 mm, -0.35°"
+    text = "3.93 ± 0.42 mm, −0.35°"
     assert AS_KEPT.sentence(text) == text
     assert AS_KEPT.length(119.854) == "119.85 mm"
     assert AS_KEPT.angle(-0.354) == "−0.35°"
@@ -110,3 +110,24 @@ def test_seconds_are_the_angle(deg: float) -> None:
 @given(st.floats(85, 95), st.floats(85, 95))
 def test_live_angles_never_jump_in_width(one: float, other: float) -> None:
     assert len(DMS.angle(one, 1)) == len(DMS.angle(other, 1)) == len("89°30′")
+
+
+@pytest.mark.parametrize("notation", [AS_KEPT, Notation(mark=DecimalMark.COMMA)])
+def test_a_minus_is_a_minus_and_a_hyphen_stays_one(notation: Notation) -> None:
+    """What is typed, a date and a name keep the hyphen; the minus sign of a number is no hyphen (ISO 80000-1)."""
+    said = notation.sentence("Skew -0.350 ± 0.060 degrees (-1.20 mm) on 2026-11-20: NL-FR, --skew -0.350")
+    assert said.startswith("Skew −0")
+    assert "(−1" in said
+    assert said.endswith("on 2026-11-20: NL-FR, --skew -0.350")
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("Keine Schiefe nachgewiesen: +0.477 ± 0.058 Grad.", "Keine Schiefe nachgewiesen: +0°28′37″ ± 0°03′29″."),
+        ("Erwartet von 114.00 bis 126.00 mm.", "Erwartet von 4,4882 bis 4,9606 in."),
+        ("dazu Klotz 12.70 + Fühlerblatt 0.35 mm", "dazu Klotz 12,70 + Fühlerblatt 0,35 mm"),
+    ],
+)
+def test_german_sentences_are_put_into_the_notation_as_well(text: str, said: str) -> None:
+    assert ALL.sentence(text) == said

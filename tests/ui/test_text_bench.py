@@ -130,7 +130,7 @@ def test_own_limits_are_typed_behind_the_size(tmp_path: Path) -> None:
 def test_a_new_coupon_that_makes_no_sense_is_said(tmp_path: Path) -> None:
     _, shown = run(tmp_path, ["new 120x80 mK warm", "new 120x80 acrylic", "new 120x80 acrylic 200", "quit"])
     assert shown.count("a new coupon reads such as") == 2
-    assert "between -20 and 60 degrees" in shown
+    assert "between −20 and 60 degrees" in shown
 
 
 def test_inches_and_decimal_commas_are_read(tmp_path: Path) -> None:
