@@ -176,7 +176,7 @@ def _say_known(known: Sequence[InstrumentSettings], args: argparse.Namespace) ->
     heard = listen(known, args.listen, args.record)
     for settings in known:
         for name in settings.instruments:
-            print(args.speech.say(f"{name} on {settings.port}"))
+            print(args.speech.say(f"{name}: {settings.port}"))
             print(args.speech.say("\n".join((f"  speaks: {settings.speaks}", *heard[name].lines()))))
     if args.record is not None:
         print(args.speech.say(f"captures saved in {args.record}"))
