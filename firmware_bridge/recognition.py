@@ -6,7 +6,7 @@ channel): the person chooses, and can always overrule.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from core.metrology.readings import Indication, Quantity
@@ -92,7 +92,7 @@ def offered_settings(candidate: Candidate, port: str, taken_names: Sequence[str]
     """Settings to offer for what was recognised: a name not yet taken, an instrument for each channel heard."""
     row = WIRE_FORMATS[candidate.format_name]
     is_angle = row.quantity is Quantity.ANGLE
-    name = _free_name("angle gauge" if is_angle else "caliper", taken_names)
+    name = free_name("angle gauge" if is_angle else "caliper", taken_names)
     streams = candidate.indications >= CERTAIN and not candidate.asked and not row.typed
     sends = Sends.ASKED if candidate.asked else Sends.STREAM if streams else Sends.BUTTON
     return InstrumentSettings(
@@ -109,7 +109,8 @@ def offered_settings(candidate: Candidate, port: str, taken_names: Sequence[str]
     )
 
 
-def _free_name(kind: str, taken_names: Sequence[str]) -> str:
+def free_name(kind: str, taken_names: Collection[str]) -> str:
+    """The kind of instrument with the first number that makes a name of it nobody has yet."""
     number, name = 1, kind
     while name in taken_names:
         number += 1

@@ -1,6 +1,7 @@
 """Remembers the instruments: InstrumentSettings to JSON and back, one file in the data folder, replaced as a whole.
 
-Input and output: settings by the stable path of their port. A file that says something impossible raises
+Input and output: settings by the stable path of their port, and beside them what was recognised there, so that what a
+person overruled can be taken back. A file that says something impossible raises
 BadInputError with file and instrument named; it is never overwritten silently.
 """
 
@@ -32,6 +33,30 @@ class SettingsStore:
 
     def load(self) -> tuple[InstrumentSettings, ...]:
         """All instruments remembered, in order; none when nothing was ever remembered."""
+        return self._load("instruments")
+
+    def remember(self, settings: InstrumentSettings, *, recognised: bool = False) -> None:
+        """Keep these settings for their port, in place of what was kept for it before; `recognised` where no person
+        overruled them, to be taken back to later."""
+        kept = _without(settings.port, self.load())
+        if any(other.name == settings.name for other in kept):
+            raise BadInputError(f"instrument name {settings.name!r}: another port already has it")
+        heard = self._load("recognised")
+        self._save([*kept, settings], [*_without(settings.port, heard), settings] if recognised else heard)
+
+    def forget(self, port: str) -> None:
+        """Forget what was kept for a port."""
+        self._save(_without(port, self.load()), _without(port, self._load("recognised")))
+
+    def recognised_on(self, port: str) -> InstrumentSettings | None:
+        """What was recognised on a port before anything was overruled, None where nothing was."""
+        return next((settings for settings in self._load("recognised") if settings.port == port), None)
+
+    def for_port(self, port: str) -> InstrumentSettings | None:
+        """What was kept for a port, None when nothing was."""
+        return next((settings for settings in self.load() if settings.port == port), None)
+
+    def _load(self, part: str) -> tuple[InstrumentSettings, ...]:
         try:
             document = json.loads(self._file.read_text(encoding="utf-8"))
         except FileNotFoundError:
@@ -40,22 +65,7 @@ class SettingsStore:
             raise BadInputError(f"{self._file}: {error}") from error
         if not isinstance(document, dict) or document.get("version") != VERSION:
             raise BadInputError(f"{self._file}: it must be a settings file of version {VERSION}")
-        return tuple(self._read(entry) for entry in document.get("instruments", []))
-
-    def remember(self, settings: InstrumentSettings) -> None:
-        """Keep these settings for their port, in place of what was kept for it before."""
-        kept = [other for other in self.load() if other.port != settings.port]
-        if any(other.name == settings.name for other in kept):
-            raise BadInputError(f"instrument name {settings.name!r}: another port already has it")
-        self._save([*kept, settings])
-
-    def forget(self, port: str) -> None:
-        """Forget what was kept for a port."""
-        self._save([other for other in self.load() if other.port != port])
-
-    def for_port(self, port: str) -> InstrumentSettings | None:
-        """What was kept for a port, None when nothing was."""
-        return next((settings for settings in self.load() if settings.port == port), None)
+        return tuple(self._read(entry) for entry in document.get(part, []))
 
     def _read(self, entry: dict[str, Any]) -> InstrumentSettings:
         try:
@@ -64,11 +74,19 @@ class SettingsStore:
             name = entry.get("name", "?") if isinstance(entry, dict) else "?"
             raise BadInputError(f"{self._file}: instrument {name!r}: {error}") from error
 
-    def _save(self, settings: Sequence[InstrumentSettings]) -> None:
-        document = {"version": VERSION, "instruments": [settings_to_json(one) for one in settings]}
+    def _save(self, settings: Sequence[InstrumentSettings], recognised: Sequence[InstrumentSettings]) -> None:
+        document = {
+            "version": VERSION,
+            "instruments": [settings_to_json(one) for one in settings],
+            "recognised": [settings_to_json(one) for one in recognised],
+        }
         with writing_errors(self._file):
             self._file.parent.mkdir(parents=True, exist_ok=True)
         write_file(self._file, json.dumps(document, indent=2).encode("utf-8"))
+
+
+def _without(port: str, among: Sequence[InstrumentSettings]) -> list[InstrumentSettings]:
+    return [settings for settings in among if settings.port != port]
 
 
 def settings_to_json(settings: InstrumentSettings) -> dict[str, Any]:

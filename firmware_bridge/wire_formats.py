@@ -58,7 +58,8 @@ class DecoderOptions:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WireFormat:
     """A format an instrument can speak. `request` is empty where it cannot be asked; `typed` on a keyboard cable;
-    `other_bauds` are speeds the instrument may be switched to."""
+    `other_bauds` are speeds the instrument may be switched to; `bare` where its lengths carry no unit, `several` where
+    they carry a channel; `bits` where a layout of 24-bit frames is open."""
 
     name: str
     title: str
@@ -68,6 +69,9 @@ class WireFormat:
     make_decoder: Callable[[DecoderOptions], Decoder]
     typed: bool = False
     other_bauds: tuple[int, ...] = ()
+    bare: bool = False
+    several: bool = False
+    bits: bool = False
 
     @property
     def framings(self) -> tuple[Framing, ...]:
@@ -96,12 +100,28 @@ def _lines(
         make_decoder=make_decoder,
         typed=decoder is KeyboardDecoder,
         other_bauds=other_bauds,
+        bare=grammar.quantity is Quantity.LENGTH and not grammar.units,
+        several="channel" in grammar.pattern.groupindex,
     )
 
 
-def _length(name: str, title: str, framing: Framing, make_decoder: Callable[[DecoderOptions], Decoder]) -> WireFormat:
+def _frames(
+    name: str,
+    title: str,
+    make_decoder: Callable[[DecoderOptions], Decoder],
+    *,
+    several: bool = False,
+    bits: bool = False,
+) -> WireFormat:
     return WireFormat(
-        name=name, title=title, quantity=Quantity.LENGTH, framing=framing, request=b"", make_decoder=make_decoder
+        name=name,
+        title=title,
+        quantity=Quantity.LENGTH,
+        framing=_115200_8N1,
+        request=b"",
+        make_decoder=make_decoder,
+        several=several,
+        bits=bits,
     )
 
 
@@ -133,14 +153,20 @@ WIRE_FORMATS: dict[str, WireFormat] = {
         _lines("channels-last", _CHANNELS + "channel last", multiplexer_lines.STATUS_CHANNEL_LAST, _9600_8N1),
         _lines("typed-length", "length typed as on a keyboard", keyboard_lines.LENGTH, _9600_8N1, b"", KeyboardDecoder),
         _lines("typed-angle", "angle typed as on a keyboard", keyboard_lines.ANGLE, _9600_8N1, b"", KeyboardDecoder),
-        _length("spc-52", "52-bit frames printed as text", _115200_8N1, lambda options: bit_lines.spc_52bit_decoder()),
-        _length(
+        _frames("spc-52", "52-bit frames printed as text", lambda options: bit_lines.spc_52bit_decoder()),
+        _frames(
             "binary-24",
             "24-bit binary frames printed as text",
-            _115200_8N1,
             lambda options: bit_lines.binary_24bit_decoder(options.binary),
+            bits=True,
         ),
-        _length("bridge", "the microcontroller bridge", _115200_8N1, lambda options: BridgeDecoder(options.binary)),
+        _frames(
+            "bridge",
+            "the microcontroller bridge",
+            lambda options: BridgeDecoder(options.binary),
+            several=True,
+            bits=True,
+        ),
     )
 }
 

@@ -17,7 +17,7 @@ from core.metrology.accuracy import MeasuringSetup
 from core.records.accuracy_file import load_setup
 from core.records.archive import Archive
 from core.records.events import Opened
-from firmware_bridge.discovery import PlugWatch, recognise
+from firmware_bridge.discovery import PlugWatch, Port, recognise
 from firmware_bridge.instrument_settings import InstrumentSettings
 from firmware_bridge.links import make_link
 from firmware_bridge.recording import ReplayLink, read_capture
@@ -187,12 +187,14 @@ def _simulated(options: BenchOptions, name: str, stack: ExitStack) -> Bench:
     workshop = SimulatedWorkshop(
         scenario=chosen, ask=ask, folder=folder, seed=options.seed, speed=options.speed, says=hand.says
     )
+    cables = _simulated_cables(workshop.settings, folder)
     downloads = _downloads()
     settings, said = _own_settings(options.folder)
     bench = Bench(
         archive=archive,
         clock_s=options.clock_s,
         simulated=True,
+        cables=cables,
         downloads=downloads,
         designs=_designs(downloads, options.folder),
         stop_hand=hand_over,
@@ -206,7 +208,11 @@ def _simulated(options: BenchOptions, name: str, stack: ExitStack) -> Bench:
     _start_downloads(downloads, bench, stack)
     workshop.start()
     stack.callback(workshop.close)
-    _start_links(workshop.settings, bench, stack)
+    for cable in workshop.settings:
+        # The first coupon names the instruments it is measured with: they are known before their links are open.
+        bench.post(InstrumentJoined(settings=cable, recognised=cable))
+    cables.start(bench.post)
+    stack.callback(cables.close)
     bench.send(BeginExercise() if options.practice else OpenSession(opened=_simulated_opening(chosen, options.opened)))
     return bench
 
@@ -266,9 +272,10 @@ def _start_downloads(downloads: Downloads, bench: Bench, stack: ExitStack) -> No
     stack.callback(downloads.close)
 
 
-def _start_links(settings: tuple[InstrumentSettings, ...], bench: Bench, stack: ExitStack) -> None:
+def _simulated_cables(settings: tuple[InstrumentSettings, ...], folder: Path) -> Cables:
+    """The ordinary cables on the simulated workshop's, remembered only as long as it lasts."""
+    store = SettingsStore(folder)
     for cable in settings:
-        bench.post(InstrumentJoined(settings=cable))
-        link = make_link(cable)
-        link.start(bench.post)
-        stack.callback(link.close)
+        store.remember(cable, recognised=True)
+    ports = tuple(Port(path=one.port, device=one.port, description="simulated adapter") for one in settings)
+    return Cables(store, make_link=make_link, recognise=recognise, watch=PlugWatch(lambda: ports))

@@ -18,7 +18,7 @@ from firmware_bridge.recognition import offered_settings
 from ui.bench_steps import told, with_instrument
 from ui.cables import CableReport, CablesRefused, InstrumentJoined, InstrumentLeft, PortGone, PortHeard
 from ui.commands import AskPort, Command, ForgetInstrument, TryInstrument, UseInstrument
-from ui.snapshot import PortView, Snapshot
+from ui.snapshot import CableView, InstrumentStatus, PortView, Snapshot
 
 # The rate shown is that of the last so many indications.
 RATE_OVER = 20
@@ -27,8 +27,8 @@ RATE_OVER = 20
 class CablePort(Protocol):
     """The cables as the desk sees them."""
 
-    def use(self, settings: InstrumentSettings) -> None:
-        """Remember an instrument and open its link."""
+    def use(self, settings: InstrumentSettings, *, by_hand: bool = False) -> None:
+        """Remember an instrument and open its link; `by_hand` where a person overruled what was recognised."""
         ...
 
     def forget(self, port: str) -> None:
@@ -47,7 +47,7 @@ class CablePort(Protocol):
 class NoCables:
     """A bench without cables of its own: simulated, or judged from typed readings."""
 
-    def use(self, settings: InstrumentSettings) -> None:
+    def use(self, settings: InstrumentSettings, *, by_hand: bool = False) -> None:
         """Nothing to open."""
 
     def forget(self, port: str) -> None:
@@ -73,16 +73,16 @@ class CableDesk:
     def handle(self, draft: Snapshot, event: Command | CableReport) -> Snapshot:
         """Take what concerns cables; anything else leaves the snapshot as it is."""
         match event:
-            case UseInstrument(settings=settings):
-                self._cables.use(settings)
+            case UseInstrument(settings=settings, by_hand=by_hand):
+                self._cables.use(settings, by_hand=by_hand)
             case ForgetInstrument(port=port):
                 self._cables.forget(port)
             case AskPort(path=path):
                 self._cables.ask(path)
             case TryInstrument(instrument=name):
                 return _tried(draft, name)
-            case InstrumentJoined(settings=settings):
-                return self._join(draft, settings)
+            case InstrumentJoined(settings=settings, recognised=recognised):
+                return self._join(draft, CableView(settings=settings, recognised=recognised))
             case InstrumentLeft(port=port):
                 return self._left(draft, port)
             case PortHeard():
@@ -128,18 +128,30 @@ class CableDesk:
         """How the instrument of this name is connected; None where no cable of it is known."""
         return next((settings for settings in self._settings.values() if name in settings.instruments), None)
 
-    def _join(self, draft: Snapshot, settings: InstrumentSettings) -> Snapshot:
+    def _join(self, draft: Snapshot, cable: CableView) -> Snapshot:
+        """What was counted under other settings says nothing of these."""
+        settings = cable.settings
+        before = self._settings.get(settings.port)
+        gone = set(before.instruments) - set(settings.instruments) if before else set()
         self._settings[settings.port] = settings
         self._joined(settings)
+        draft = replace(
+            draft,
+            instruments=tuple(_unheard(one, settings) for one in draft.instruments if one.name not in gone),
+            ports=tuple(port for port in draft.ports if port.path != settings.port),
+            cables=(*_others(draft, settings.port), cable),
+        )
         for name in settings.instruments:
             self._times_s.pop(name, None)
+            self._units.pop(name, None)
             draft = with_instrument(draft, name, port=settings.port, quantity=settings.quantity)
-        return replace(draft, ports=tuple(port for port in draft.ports if port.path != settings.port))
+        return draft
 
     def _left(self, draft: Snapshot, port: str) -> Snapshot:
         settings = self._settings.pop(port, None)
         names = settings.instruments if settings else ()
-        return replace(draft, instruments=tuple(one for one in draft.instruments if one.name not in names))
+        left = tuple(one for one in draft.instruments if one.name not in names)
+        return replace(draft, instruments=left, cables=_others(draft, port))
 
     def _heard(self, draft: Snapshot, heard: PortHeard) -> Snapshot:
         names = [name for settings in self._settings.values() for name in (settings.name, *settings.instruments)]
@@ -157,6 +169,17 @@ class CableDesk:
         if recognition is None or heard.port.built_in or heard.port.is_keyboard:
             return draft
         return told(draft, f"{port.description}: {port.text}.")
+
+
+def _others(draft: Snapshot, port: str) -> tuple[CableView, ...]:
+    return tuple(cable for cable in draft.cables if cable.settings.port != port)
+
+
+def _unheard(status: InstrumentStatus, settings: InstrumentSettings) -> InstrumentStatus:
+    """The status before anything came in under new settings of its cable; another cable's as it is."""
+    if status.name not in settings.instruments:
+        return status
+    return replace(status, indications=0, faults=0, last_fault="", last="", rate_hz=None)
 
 
 def _tried(draft: Snapshot, name: str) -> Snapshot:

@@ -24,9 +24,11 @@ BUILT_IN = "a port of this computer itself, not listened to unless asked"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class InstrumentJoined:
-    """An instrument is in use from now on, under these settings."""
+    """An instrument is in use from now on, under these settings; `recognised` are those it was first recognised by,
+    None where a person set it up."""
 
     settings: InstrumentSettings
+    recognised: InstrumentSettings | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,9 +101,10 @@ class Cables:
         self._thread = threading.Thread(target=self._run, name="cables")
         self._thread.start()
 
-    def use(self, settings: InstrumentSettings) -> None:
-        """Remember an instrument and open its link, in place of the one on its port."""
-        self._todo.put(lambda: self._use(settings))
+    def use(self, settings: InstrumentSettings, *, by_hand: bool = False) -> None:
+        """Remember an instrument and open its link, in place of the one on its port; `by_hand` where a person overruled
+        what was recognised."""
+        self._todo.put(lambda: self._use(settings, by_hand))
 
     def forget(self, port: str) -> None:
         """Close the link of a port and forget what was on it."""
@@ -155,11 +158,16 @@ class Cables:
             self._post(PortGone(path=port.path))
         for port in came:
             self._ports[port.path] = port
-            if port.built_in:
-                silent = Recognition(port=port.path, candidates=(), text=BUILT_IN)
-                self._post(PortHeard(port=port, recognition=silent))
-            elif port.path not in self._links:
-                self._listen(port.path, ask=False)
+            self._show_unused(port)
+
+    def _show_unused(self, port: Port) -> None:
+        if port.path in self._links:
+            return
+        if port.built_in:
+            silent = Recognition(port=port.path, candidates=(), text=BUILT_IN)
+            self._post(PortHeard(port=port, recognition=silent))
+        else:
+            self._listen(port.path, ask=False)
 
     def _listen(self, path: str, *, ask: bool) -> None:
         port = self._ports.get(path)
@@ -168,19 +176,26 @@ class Cables:
         self._post(PortHeard(port=port, recognition=None))
         self._post(PortHeard(port=port, recognition=self._recognise(path, ask=ask)))
 
-    def _use(self, settings: InstrumentSettings) -> None:
+    def _use(self, settings: InstrumentSettings, by_hand: bool) -> None:
         try:
-            self._store.remember(settings)
+            self._store.remember(settings, recognised=not by_hand)
         except (BadInputError, OSError) as error:
             self._post(CablesRefused(text=f"{settings.name} is not remembered: {error}"))
             return
         self._join(settings)
 
     def _forget(self, port: str) -> None:
-        self._store.forget(port)
+        try:
+            self._store.forget(port)
+        except (BadInputError, OSError) as error:
+            self._post(CablesRefused(text=f"{port} is not forgotten: {error}"))
+            return
         if (link := self._links.pop(port, None)) is not None:
             link.close()
             self._post(InstrumentLeft(port=port))
+        if port in self._ports:
+            # Still plugged in: it can be recognised anew.
+            self._show_unused(self._ports[port])
 
     def _join(self, settings: InstrumentSettings) -> None:
         """Close before opening: with the old descriptor open, a port cannot be opened exclusively."""
@@ -188,5 +203,5 @@ class Cables:
             old.close()
         link = self._make_link(settings)
         self._links[settings.port] = link
-        self._post(InstrumentJoined(settings=settings))
+        self._post(InstrumentJoined(settings=settings, recognised=self._store.recognised_on(settings.port)))
         link.start(self._post)

@@ -212,9 +212,11 @@ class AbandonCorrection:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class UseInstrument:
-    """Use the instrument on a port under these settings, and remember it."""
+    """Use the instrument on a port under these settings, and remember it; `by_hand` where a person overruled what was
+    recognised there."""
 
     settings: InstrumentSettings
+    by_hand: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -26,10 +26,11 @@ MOST_OFFERS = 2
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CardButton:
-    """Words, and the command they send."""
+    """Words, and the command they send, or the port whose settings they open."""
 
     words: str
-    command: Command
+    command: Command | None = None
+    opens: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,17 +62,16 @@ def instrument_cards(snapshot: Snapshot) -> tuple[InstrumentCard, ...]:
 
 def _known(status: InstrumentStatus, book: InstrumentBook) -> InstrumentCard:
     lost = status.state is LinkState.LOST
-    refused = f"{status.faults} not understood"
-    last_fault = f", the last: {status.last_fault}" if status.last_fault else ""
     buttons = [CardButton(words="Test", command=TryInstrument(instrument=status.name))]
     if status.port:
+        buttons.append(CardButton(words="Settings", opens=status.port))
         buttons.append(CardButton(words="Forget", command=ForgetInstrument(port=status.port)))
     return InstrumentCard(
         key=f"instrument {status.name}",
         title=status.name,
         state="LOST" if lost else "connected",
         alarm=lost,
-        lines=(status.text, _says(status), f"{status.indications} indications, {refused}{last_fault}"),
+        lines=(status.text, says(status), counts_line(status)),
         buttons=tuple(buttons),
         check=check_line(book.history(status.name), book),
     )
@@ -83,7 +83,14 @@ def check_line(history: CheckHistory, book: InstrumentBook) -> str:
     return f"{text[0].upper()}{text[1:]}. {next_check_text(history, book.read_utc)}"
 
 
-def _says(status: InstrumentStatus) -> str:
+def counts_line(status: InstrumentStatus) -> str:
+    """How much came in, and what of it was no reading."""
+    last_fault = f", the last: {status.last_fault}" if status.last_fault else ""
+    return f"{status.indications} indications, {status.faults} not understood{last_fault}"
+
+
+def says(status: InstrumentStatus) -> str:
+    """What an instrument said last, and how often it speaks."""
     if not status.last:
         return "has said nothing yet"
     rate = f", {status.rate_hz:.1f} a second" if status.rate_hz is not None else ""
@@ -106,6 +113,7 @@ def _answers(port: PortView) -> Iterator[CardButton]:
         yield CardButton(words=_offer(settings, port), command=UseInstrument(settings=settings))
     if not port.offers:
         yield CardButton(words="Ask it", command=AskPort(path=port.path))
+    yield CardButton(words="Set up by hand", opens=port.path)
 
 
 def _offer(settings: InstrumentSettings, port: PortView) -> str:

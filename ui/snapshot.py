@@ -88,6 +88,14 @@ class PortView:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CableView:
+    """A cable in use: its settings, and those it was first recognised by, None where a person set it up."""
+
+    settings: InstrumentSettings
+    recognised: InstrumentSettings | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BeltsView:
     """The belts heard so far, the left or near one first; `listening` while it records, `text` what came of it."""
 
@@ -145,6 +153,7 @@ class Snapshot:
     hand: str
     storing: bool = False
     ports: tuple[PortView, ...] = ()
+    cables: tuple[CableView, ...] = ()
     machines: MachineView = field(default_factory=MachineView)
     setup: MeasuringSetup = field(default_factory=MeasuringSetup)
     download: DownloadView = field(default_factory=DownloadView)

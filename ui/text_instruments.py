@@ -25,10 +25,10 @@ def parse_instruments_line(words: Sequence[str], snapshot: Snapshot) -> Command 
         case ["instruments"]:
             return "\n".join((summary(snapshot), *_lines(cards), *_on_record(snapshot)))
         case ["instruments", number]:
-            buttons = [button for card in cards for button in card.buttons]
-            if not number.isdigit() or not 1 <= int(number) <= len(buttons):
-                return f"there are numbers 1 to {len(buttons)}" if buttons else "there is nothing to choose from"
-            return buttons[int(number) - 1].command
+            commands = [button.command for card in cards for button in card.buttons if button.command]
+            if not number.isdigit() or not 1 <= int(number) <= len(commands):
+                return f"there are numbers 1 to {len(commands)}" if commands else "there is nothing to choose from"
+            return commands[int(number) - 1]
         case _:
             return None
 
@@ -38,7 +38,7 @@ def _lines(cards: Sequence[InstrumentCard]) -> Iterator[str]:
     for card in cards:
         yield f"  {card.title}: {card.state}"
         yield from (f"    {line}" for line in (*card.lines, card.check) if line)
-        for button in card.buttons:
+        for button in (button for button in card.buttons if button.command):
             number += 1
             yield f"    {number}  {button.words}"
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -59,6 +60,27 @@ def test_a_port_has_one_instrument_and_a_name_one_port(tmp_path: Path) -> None:
         store.remember(InstrumentSettings(name="other", port="/dev/y", format_name="angle-x", quantity=Quantity.ANGLE))
     store.forget(CALIPER.port)
     assert store.load() == ()
+
+
+def test_what_was_recognised_is_kept_beside_what_a_person_overruled(tmp_path: Path) -> None:
+    store = SettingsStore(tmp_path)
+    store.remember(CALIPER, recognised=True)
+    by_hand = replace(CALIPER, framing=Framing(baud=300))
+    store.remember(by_hand)
+    assert SettingsStore(tmp_path).load() == (by_hand,)
+    assert SettingsStore(tmp_path).recognised_on(CALIPER.port) == CALIPER
+    assert store.recognised_on(GAUGE.port) is None
+    store.forget(CALIPER.port)
+    assert store.recognised_on(CALIPER.port) is None
+
+
+def test_a_file_of_before_knows_nothing_of_what_was_recognised(tmp_path: Path) -> None:
+    store = SettingsStore(tmp_path)
+    store.remember(CALIPER, recognised=True)
+    document = json.loads((tmp_path / FILE_NAME).read_text())
+    del document["recognised"]
+    (tmp_path / FILE_NAME).write_text(json.dumps(document))
+    assert (store.load(), store.recognised_on(CALIPER.port)) == ((CALIPER,), None)
 
 
 @pytest.mark.parametrize(

@@ -53,9 +53,13 @@ class CablesLater(NoCables):
 
     cables: Cables | None = None
 
-    def use(self, settings: InstrumentSettings) -> None:
+    def use(self, settings: InstrumentSettings, *, by_hand: bool = False) -> None:
         if self.cables is not None:
-            self.cables.use(settings)
+            self.cables.use(settings, by_hand=by_hand)
+
+    def forget(self, port: str) -> None:
+        if self.cables is not None:
+            self.cables.forget(port)
 
 
 class DownloadsLater:

@@ -9,7 +9,7 @@ from pathlib import Path
 
 os.environ.setdefault("SDL_VIDEODRIVER", "offscreen")
 
-from tests.ui.scenes import SCENES
+from tests.ui.scenes import CALIPER_CABLE, SCENES
 from tests.ui.stand_in_bench import StandInBench
 from ui.app import configure
 from ui.kivy_settings import ScreenSettings
@@ -43,6 +43,8 @@ def main() -> None:
         for scene in args.scenes:
             screen.show(replace(SCENES[scene](), settings=settings))
             for name in args.screens.split(","):
+                # The cable page is opened for a port, as the instruments screen does.
+                screen.app.looked_at = CALIPER_CABLE.port if name == "cable" else ""
                 screen.go(name)
                 screen.save(args.out / f"{scene}-{name}-{args.size}{'-dark' if args.dark else ''}.png")
 

@@ -37,6 +37,7 @@ from core.records.instrument_book import CheckHistory, InstrumentBook, RecordedC
 from core.records.session_tables import ALL_SESSIONS, SessionSummary
 from firmware_bridge.byte_link import LinkState
 from firmware_bridge.instrument_settings import InstrumentSettings
+from firmware_bridge.wire_formats import Framing, Parity
 from hardware.stick_files import FilesFound
 from hardware.usb_stick import Stick
 from ui.design_state import DesignSource, DesignStage, DesignState, PreparedDesign
@@ -46,7 +47,7 @@ from ui.machine_view import MachineView
 from ui.opening import OwnLimits, limits_of, opening
 from ui.practice import Diagnosis, Exercise, Move, PracticeFault, PracticeState, judge
 from ui.records_view import Due, HistoryView, RecordsView
-from ui.snapshot import InstrumentStatus, Live, Message, PortView, Question, Snapshot, TakenReading
+from ui.snapshot import CableView, InstrumentStatus, Live, Message, PortView, Question, Snapshot, TakenReading
 from ui.update_view import UpdateState, UpdateView
 
 COUPON = Coupon(width_mm=120.0, height_mm=80.0)
@@ -380,6 +381,34 @@ def with_stranger() -> Snapshot:
     return replace(SCENES["lost"](), ports=(heard, silent), book=BOOK)
 
 
+CALIPER_CABLE = InstrumentSettings(
+    name="calipers", port="/dev/serial/by-id/a", format_name="length-8-unit", quantity=Quantity.LENGTH
+)
+
+
+def with_cable(*, wrong: bool = False, several: bool = False) -> Snapshot:
+    """A caliper's cable set by hand to what it does not speak, or to a multiplexer; else as it was recognised."""
+    settings = CALIPER_CABLE
+    if wrong:
+        framing = Framing(baud=2400, data_bits=7, parity=Parity.EVEN, stop_bits=2, rts=False)
+        settings = replace(settings, format_name="length-3.3", framing=framing)
+    if several:
+        channels = {"1": "long caliper", "2": "short caliper"}
+        settings = replace(settings, format_name="channels-lettered", channels=channels)
+    heard = replace(
+        UP[0],
+        name=settings.instruments[0],
+        last="" if wrong else "120.34 mm",
+        rate_hz=None if wrong else 9.6,
+        indications=0 if wrong else 812,
+        faults=37 if wrong else 0,
+        last_fault="a line that is not in this instrument's format" if wrong else "",
+        port=settings.port,
+    )
+    cable = CableView(settings=settings, recognised=CALIPER_CABLE)
+    return replace(SCENES["first"](), instruments=(heard, UP[1]), cables=(cable,), message=None)
+
+
 def practising(*, answered: bool = False, begun: bool = True) -> Snapshot:
     """An exercise of a racked gantry: its coupon measured, and then diagnosed the wrong way round."""
     exercise = Exercise(fault=PracticeFault.RACKED, skew_deg=0.35)
@@ -474,12 +503,15 @@ SCENES: dict[str, Callable[[], Snapshot]] = {
     "at-place": lambda: at_place("B2"),
     "drifting": lambda: with_history(DRIFTING),
     "stranger": with_stranger,
+    "cable": with_cable,
+    "cable-wrong": lambda: with_cable(wrong=True),
+    "cable-several": lambda: with_cable(several=True),
     "on-drive": lambda: with_download(DownloadState.SHOWN, "on the drive", sticks=0, cable=True),
     "no-stick": lambda: with_download(DownloadState.IDLE, "", sticks=0),
     "writing": lambda: with_download(DownloadState.WRITING, "writing"),
     "stick-pulled": lambda: with_download(
         DownloadState.FAILED,
-        "WORKSHOP was pulled out before it was finished: plug it in and download again",
+        "WORKSHOP was pulled out before it was finished: plug it in and try again",
         sticks=0,
     ),
     "downloaded": lambda: with_download(DownloadState.SAFE, "safe to remove"),

@@ -19,9 +19,10 @@ from firmware_bridge.settings_store import SettingsStore
 from firmware_bridge.simulation.instruments import InstrumentErrors, VirtualGauge
 from firmware_bridge.simulation.pseudo_terminal import PseudoTerminal
 from tests.ui.bench_bits import BenchUnderTest, running_bench
+from ui.cable_settings import changed
 from ui.cables import BUILT_IN, Cables, CablesRefused, InstrumentJoined, InstrumentLeft, PortGone, PortHeard
-from ui.commands import UseInstrument
-from ui.snapshot import Snapshot
+from ui.commands import ForgetInstrument, UseInstrument
+from ui.snapshot import CableView, InstrumentStatus, Snapshot
 
 WAIT_S = 20.0
 
@@ -99,10 +100,10 @@ def test_a_stranger_is_heard_offered_used_and_known_again(tmp_path: Path, talker
             name="angle gauge", port=heard.port.path, format_name="angle-x", quantity=Quantity.ANGLE
         )
         cables.use(settings)
-        assert next_of(events, InstrumentJoined) == InstrumentJoined(settings=settings)
+        assert next_of(events, InstrumentJoined) == InstrumentJoined(settings=settings, recognised=settings)
         next_of(events, IndicationArrived)
     with cables_on(tmp_path, lambda: ports, events.put) as cables:
-        assert next_of(events, InstrumentJoined) == InstrumentJoined(settings=settings)
+        assert next_of(events, InstrumentJoined) == InstrumentJoined(settings=settings, recognised=settings)
         next_of(events, IndicationArrived)
         cables.forget(settings.port)
         assert next_of(events, InstrumentLeft) == InstrumentLeft(port=settings.port)
@@ -121,6 +122,39 @@ def test_the_bench_shows_the_offer_and_takes_the_choice(tmp_path: Path, talker: 
     assert used.ports == ()
     assert [one.name for one in used.instruments] == ["angle gauge"]
     assert used.live_corner.value == pytest.approx(90.4)
+
+
+def test_what_is_set_by_hand_is_used_at_once_remembered_and_can_be_taken_back(tmp_path: Path, talker: Talker) -> None:
+    """A gauge under the wrong format says nothing that is understood; taken back, it is heard again."""
+    ports = [Port(path=str(talker.cable.path), device="pty", description="USB serial")]
+    woken = threading.Semaphore(0)
+    with running_bench(tmp_path) as under_test:
+        under_test.bench.subscribe(woken.release)
+
+        def status() -> InstrumentStatus:
+            return under_test.bench.snapshot.instruments[0]
+
+        with cables_on(tmp_path, lambda: ports, under_test.bench.post) as cables:
+            under_test.use_cables(cables)
+            offered = shown_when(under_test, woken, lambda snapshot: any(port.offers for port in snapshot.ports))
+            right = offered.ports[0].offers[0]
+            under_test.bench.send(UseInstrument(settings=right))
+            shown_when(under_test, woken, lambda snapshot: bool(snapshot.instruments) and status().indications > 3)
+            wrong = changed(right, "format", "angle-dms", ())
+            under_test.bench.send(UseInstrument(settings=wrong, by_hand=True))
+            shown_when(under_test, woken, lambda snapshot: status().faults > 3)
+            assert (status().indications, status().last) == (0, "")
+        with cables_on(tmp_path, lambda: ports, under_test.bench.post) as cables:
+            under_test.use_cables(cables)
+            again = shown_when(under_test, woken, lambda snapshot: status().faults > 20)
+            assert again.cables == (CableView(settings=wrong, recognised=right),)
+            under_test.bench.send(UseInstrument(settings=right))
+            back = shown_when(under_test, woken, lambda snapshot: status().indications > 3)
+            assert (status().faults, len(back.instruments)) == (0, 1)
+            under_test.bench.send(ForgetInstrument(port=right.port))
+            anew = shown_when(under_test, woken, lambda snapshot: any(port.offers for port in snapshot.ports))
+    assert (anew.instruments, anew.cables) == ((), ())
+    assert anew.ports[0].offers[0].format_name == right.format_name
 
 
 def test_a_port_of_the_computer_itself_is_not_listened_to(tmp_path: Path) -> None:

@@ -44,8 +44,9 @@ def test_a_connected_instrument_says_what_it_speaks_says_and_was_refused() -> No
         "last: 120.34 mm, 9.6 a second",
         "812 indications, 3 not understood, the last: a line that is not in this instrument's format",
     )
-    assert [button.command for button in card.buttons] == [
+    assert [button.command or button.opens for button in card.buttons] == [
         TryInstrument(instrument="caliper"),
+        "/dev/serial/by-id/a",
         ForgetInstrument(port="/dev/serial/by-id/a"),
     ]
 
@@ -64,8 +65,9 @@ def test_a_lost_one_says_so() -> None:
 
 def test_a_recognised_stranger_is_offered() -> None:
     (card,) = instrument_cards(with_port(offer("length-3.3")))
-    assert [(button.words, button.command) for button in card.buttons] == [
-        ("Use as caliper", UseInstrument(settings=offer("length-3.3")))
+    assert [(button.words, button.command or button.opens) for button in card.buttons] == [
+        ("Use as caliper", UseInstrument(settings=offer("length-3.3"))),
+        ("Set up by hand", "/dev/x"),
     ]
 
 
@@ -74,12 +76,13 @@ def test_formats_that_look_alike_are_told_apart() -> None:
     assert [button.words for button in card.buttons] == [
         "Use: channel first",
         "Use: channel last",
+        "Set up by hand",
     ]
 
 
 def test_a_silent_stranger_may_be_asked_with_the_caution() -> None:
     (card,) = instrument_cards(with_port())
-    assert [button.command for button in card.buttons] == [AskPort(path="/dev/x")]
+    assert [button.command or button.opens for button in card.buttons] == [AskPort(path="/dev/x"), "/dev/x"]
     assert card.lines[2] == ASKING
     (listening,) = instrument_cards(with_port(listening=True))
     assert listening.buttons == ()

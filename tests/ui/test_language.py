@@ -13,7 +13,7 @@ import pytest
 from babel.messages.pofile import read_po
 
 from tests.ui.layout_checks import faults
-from tests.ui.scenes import SCENES
+from tests.ui.scenes import CALIPER_CABLE, SCENES
 from ui.coupon_draft import MATERIAL_CHOICES, PART_1_CLASSES, PART_2_CLASSES
 from ui.language import AS_IT_IS, LOCALE, SLOT, Language, said_in
 from ui.limits_view import FIELD_WORDS, PAGE_TEXT, PAGE_WORDS
@@ -146,6 +146,7 @@ SHOWN = {
     "practice": "practice-asked",
     "download": "stick-pulled",
     "design": "design-ready",
+    "cable": "cable-wrong",
     "check": "first",
     "update": "update-found",
 }
@@ -154,6 +155,7 @@ SHOWN = {
 @pytest.mark.parametrize("name", SHOWN)
 def test_german_fits(screen, name: str) -> None:
     screen.show(replace(SCENES[SHOWN[name]](), settings=GERMAN))
+    screen.app.looked_at = CALIPER_CABLE.port if name == "cable" else ""
     screen.go(name)
     assert faults(screen) == []
 

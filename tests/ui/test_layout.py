@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from tests.ui.layout_checks import faults, faults_of_place
-from tests.ui.scenes import SCENES
+from tests.ui.scenes import CALIPER_CABLE, SCENES
 from tests.ui.touched import TOUCHED, touch_until
 from ui.language import Language
 from ui.settings import Settings
@@ -16,10 +16,11 @@ from ui.theme import DARK, LIGHT, Shape, contrast_ratio
 ON_CORRECT = ("empty", "to-correct", "cautions", "play", "gaps", "loosen", "set", "recut")
 ON_DOWNLOAD = ("no-stick", "writing", "stick-pulled", "downloaded")
 ON_DESIGN = ("not-adjustable", "designs", "design-ready", "design-writing", "design-written", "design-failed")
+ON_CABLE = ("cable", "cable-wrong", "cable-several", "first")
 ON_PRACTICE = ("practice", "practice-open", "practice-asked", "practice-answered")
 ON_UPDATE = tuple(name for name in SCENES if name.startswith("update"))
 ON_RECORDS = ("history", "drifting", "grid", "grid-begun")
-OFF_MEASURE = (*ON_CORRECT[1:], *ON_DOWNLOAD, *ON_DESIGN, *ON_PRACTICE, *ON_RECORDS, *ON_UPDATE)
+OFF_MEASURE = (*ON_CORRECT[1:], *ON_DOWNLOAD, *ON_DESIGN, *ON_CABLE[:-1], *ON_PRACTICE, *ON_RECORDS, *ON_UPDATE)
 ON_MEASURE = [name for name in SCENES if name not in OFF_MEASURE]
 ELSEWHERE = {
     "practice": "practice-answered",
@@ -29,6 +30,7 @@ ELSEWHERE = {
     "keypad": "edges",
     "machine": "to-correct",
     "instruments": "stranger",
+    "cable": "cable-several",
     "history": "drifting",
     "bed": "grid",
     "download": "stick-pulled",
@@ -43,6 +45,8 @@ SIZES = ((480, 320), (1024, 600), (1280, 720), (720, 1280))
 
 def faults_of(screen, scene: str, name: str, check=faults) -> list[str]:
     screen.show(SCENES[scene]())
+    # The page of a cable is opened for its port, as the instruments screen does.
+    screen.app.looked_at = CALIPER_CABLE.port if name == "cable" else ""
     screen.go(name)
     return [f"{scene} on {name}: {fault}" for fault in check(screen)]
 
@@ -88,6 +92,18 @@ def test_setup_on_an_installed_bench_has_room_for_its_doors() -> None:
         for size in SIZES:
             with screen.resized(size):
                 assert faults_of(screen, "update", "setup", faults_of_place) == []
+
+
+def test_the_page_of_a_cable_with_every_setting_in_sight(screen) -> None:
+    found = []
+    for scene in ON_CABLE:
+        found += faults_of(screen, scene, "cable")
+        page = screen.app.root.screen
+        for name, _words in page.ids.rows.choices:
+            page.turn_to(name)
+            screen.frames()
+            found += [f"{scene} at {name}: {fault}" for fault in faults_of_place(screen)]
+    assert found == []
 
 
 def test_the_other_screens(screen) -> None:

@@ -5,9 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 
 from kivy.lang import Builder
-from kivy.properties import BooleanProperty, ListProperty, StringProperty
+from kivy.properties import BooleanProperty, ListProperty, NumericProperty, StringProperty
 
-from ui.instruments_view import InstrumentCard, instrument_cards, summary
+from ui.instruments_view import CardButton, InstrumentCard, instrument_cards, summary
 from ui.screens.screen import BenchScreen
 from ui.snapshot import Snapshot
 from ui.widgets.basics import KeyButton, Sheetlet
@@ -21,8 +21,9 @@ class InstrumentRow(Sheetlet):
     lines = ListProperty(["", "", ""])
     check = StringProperty("")
     alarm = BooleanProperty(False)
+    button_count = NumericProperty(0)
 
-    def __init__(self, screen: BenchScreen, **kwargs: object) -> None:
+    def __init__(self, screen: InstrumentsScreen, **kwargs: object) -> None:
         super().__init__(**kwargs)
         self._screen = screen
         self._buttons: tuple[object, ...] = ()
@@ -33,11 +34,11 @@ class InstrumentRow(Sheetlet):
         self.lines, self.check = list(card.lines), card.check
         if card.buttons == self._buttons:
             return
-        self._buttons = card.buttons
+        self._buttons, self.button_count = card.buttons, len(card.buttons)
         self.ids.buttons.clear_widgets()
         for answer in card.buttons:
             button = KeyButton(text=answer.words)
-            button.fbind("on_release", lambda _button, command=answer.command: self._screen.send(command))
+            button.fbind("on_release", lambda _button, answer=answer: self._screen.do(answer))
             self.ids.buttons.add_widget(button)
 
 
@@ -63,6 +64,14 @@ class InstrumentsScreen(BenchScreen):
                 self.ids.rows.add_widget(row)
         for key, card in cards.items():
             self._rows[key].show(card)
+
+    def do(self, answer: CardButton) -> None:
+        """Send what a button of a card means, or open the settings of its port."""
+        if answer.command is not None:
+            self.send(answer.command)
+        else:
+            self.look_at(answer.opens)
+            self.go("cable")
 
 
 Builder.load_file(str(Path(__file__).with_suffix(".kv")))

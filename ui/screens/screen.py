@@ -42,15 +42,15 @@ class BenchScreen(Screen):
         """Which instrument is in the person's hand."""
         return App.get_running_app().in_hand
 
-    def look_at(self, session: str) -> None:
-        """Hand a session of the archive on to the screen that is opened next."""
-        App.get_running_app().looked_at = session
+    def look_at(self, what: str) -> None:
+        """Hand a session of the archive, or a port, on to the screen that is opened next."""
+        App.get_running_app().looked_at = what
 
     def looked_at(self) -> str:
-        """The session that was handed on, once; empty when none was."""
+        """What was handed on, once; empty when nothing was."""
         app = App.get_running_app()
-        session, app.looked_at = app.looked_at, ""
-        return session
+        what, app.looked_at = app.looked_at, ""
+        return what
 
     def hand_draft(self, draft: CouponDraft) -> None:
         """Hand a coupon that is being chosen on to the other screen it is chosen on."""

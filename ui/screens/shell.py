@@ -17,6 +17,7 @@ from ui.commands import StopHand
 from ui.measure_view import SHAPE_OF
 from ui.practice_view import asks
 from ui.screens.bed import BedScreen
+from ui.screens.cable import CableScreen
 from ui.screens.causes import CausesScreen
 from ui.screens.check import CheckScreen
 from ui.screens.clock import ClockScreen
@@ -57,6 +58,7 @@ SCREENS: dict[str, type[BenchScreen]] = {
     "bed": BedScreen,
     "download": DownloadScreen,
     "instruments": InstrumentsScreen,
+    "cable": CableScreen,
     "check": CheckScreen,
     "setup": SetupScreen,
     "practice": PracticeScreen,

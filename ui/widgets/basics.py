@@ -40,9 +40,11 @@ class Ink(Spoken):
 
 
 class KeyButton(ButtonBehavior, Spoken):
-    """A framed button; `main` for the one that is meant most often. A double tap counts once, unless `repeats`."""
+    """A framed button; `main` for the one that is meant most often. A double tap counts once, unless `repeats`.
+    `small` holds three lines."""
 
     main = BooleanProperty(False)
+    small = BooleanProperty(False)
     repeats = BooleanProperty(False)
     longest = NumericProperty(1)  # letters of the longest word, as it is read
     fill = ColorProperty((1, 1, 1, 1))

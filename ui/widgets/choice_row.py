@@ -16,6 +16,7 @@ class ChoiceRow(GridLayout):
     choices = ListProperty()
     chosen = StringProperty("")
     low = BooleanProperty(False)  # buttons no higher than a finger needs
+    small = BooleanProperty(False)  # three lines on each button
 
     def __init__(self, **kwargs: object) -> None:
         kwargs.setdefault("rows", 1)
@@ -30,7 +31,7 @@ class ChoiceRow(GridLayout):
         self.clear_widgets()
         self._buttons.clear()
         for name, words in self.choices:
-            button = KeyButton(text=words, main=name == self.chosen)
+            button = KeyButton(text=words, main=name == self.chosen, small=self.small)
             button.fbind("on_release", lambda _button, name=name: self.dispatch("on_choose", name))
             if self.low:
                 button.height = App.get_running_app().target
