@@ -1,7 +1,8 @@
 """Contrast from the pixels, text cut, overlaps and targets on every panel: `python -m tests.endurance.panel_sizes`.
 
 Every size gets a process of its own: a surface in memory keeps the size it was made with. Prints the faults and, of
-each size, the smallest target; ends with 1 where there is a fault. Contrast: WCAG 2, 1.4.3.
+each size, the smallest target and the height of the live digits, in mm of the panel (7 inches; 480 x 320: 3.5 inches);
+ends with 1 where there is a fault. Contrast: WCAG 2, 1.4.3.
 """
 
 from __future__ import annotations
@@ -25,16 +26,15 @@ def faults_at(size: str, shown: list[str]) -> list[str]:
 
     width, height = (int(part) for part in size.split("x"))
     configure(ScreenSettings(width_px=width, height_px=height, frames_per_s=2000))
-    from kivy.uix.behaviors import ButtonBehavior
-
-    from tests.ui.layout_checks import faults, in_sight
+    from tests.ui.layout_checks import digits_height_px, faults, px_per_mm, target_sizes
     from tests.ui.offscreen import Offscreen
     from tests.ui.scenes import SCENES
     from tests.ui.stand_in_bench import StandInBench
     from ui.theme import DARK, LIGHT
 
-    found, smallest = [], float(width)
+    found, targets = [], []
     with Offscreen(StandInBench(SCENES["first"]())) as screen:
+        across, up = px_per_mm()
         for theme, palette in (("light", LIGHT), ("dark", DARK)):
             for one in shown:
                 name, scene = one.split(":")
@@ -42,9 +42,15 @@ def faults_at(size: str, shown: list[str]) -> list[str]:
                 screen.app.palette = palette
                 screen.go(name)
                 found += [f"{size} {theme} {one}: {fault}" for fault in faults(screen)]
-                targets = [w for w in in_sight(screen.app.root) if isinstance(w, ButtonBehavior) and not w.disabled]
-                smallest = min([smallest, *(min(target.size) for target in targets)])
-    print(f"{size}: smallest target {smallest:.0f} px, {len(found)} faults")
+                targets += [(width / across, height / up) for _words, width, height in target_sizes(screen)]
+        screen.show(SCENES["edges"]())
+        screen.go("measure")
+        digits_mm = digits_height_px(screen) / up
+    narrowest, lowest = (min(sides) for sides in zip(*targets, strict=True))
+    print(
+        f"{size}: targets at least {narrowest:.1f} mm wide and {lowest:.1f} mm high, "
+        f"live digits {digits_mm:.1f} mm, {len(found)} faults"
+    )
     return found
 
 

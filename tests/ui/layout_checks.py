@@ -20,6 +20,7 @@ from tests.ui.offscreen import Offscreen
 from ui.sheet_geometry import Sheet
 from ui.theme import contrast_ratio
 from ui.widgets.coupon_sheet import CouponSheet
+from ui.widgets.digits import Digits
 
 Box = tuple[float, float, float, float]  # left, bottom, right, top; px of the window
 
@@ -209,6 +210,16 @@ def _small_features(screen: Offscreen) -> list[str]:
         for feature, reach in feature_reaches_px(widget.sheet, *widget.size).items()
         if reach < least
     ]
+
+
+def digits_height_px(screen: Offscreen) -> int:
+    """How high the large live digits stand in the pixels; they are on the screen of measuring only."""
+    column = screen.app.root.screen.ids.column.children[0]
+    (digits,) = (widget for widget in column.children if isinstance(widget, Digits))
+    x, y = digits.to_window(digits.x, digits.y)
+    rows = screen.pixels()[round(Window.height - y - digits.height) : round(Window.height - y), round(x) :]
+    ink = np.array(screen.app.palette.ink[:3]) * 255.0
+    return int((np.abs(rows - ink).max(axis=2) < 40.0).any(axis=1).sum())
 
 
 def _small_type(labels: list[Label]) -> list[str]:
