@@ -52,6 +52,13 @@ _NUMBER_ONLY = re.compile(_NUMBER)
 # The hyphen that Python writes before a number; a date, a name and what is typed keep theirs.
 _HYPHEN = re.compile(rf"({_OPTION})|(?<![\w.,)/-])-(?=\d)")
 _POINT = re.compile(rf"{_OPTION}|(?<![\w./=:])(\d+)\.(\d+)(?![\w/]|\.\w)")
+# Where a line must not end: between a number and its unit, and behind ±.
+_WITHIN_VALUE = re.compile(r"(?<=\d) (?=(?:mm|in|degrees?|Grad)\b)|(?<=±) (?=\d)")
+
+
+def set_in_type(text: str) -> str:
+    """A finished sentence as a printer sets it: a number is held to its unit over the ends of lines."""
+    return _WITHIN_VALUE.sub("\u00a0", text)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -103,7 +103,7 @@ def _cut(label: Label) -> list[str]:
     if label.text_size[0]:
         # As it is drawn, in the person's language and units; a word wider than its line is broken anywhere, which only
         # the name of a file or device may be.
-        words = [word for word in label._label.text.split() if not FILE_NAME.search(word)] or [""]
+        words = [word for word in re.split("[ \n]", label._label.text) if not FILE_NAME.search(word)] or [""]
         widest = max(words, key=lambda word: label._label.get_extents(word)[0])
         if label._label.get_extents(widest)[0] > label.text_size[0] - label.padding[0] - label.padding[2] + 1:
             found.append(f"broken: {widest!r} of {label.text!r}")

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ui.notation import AS_KEPT, AngleStyle, DecimalMark, LengthUnit, Notation
+from ui.notation import AS_KEPT, AngleStyle, DecimalMark, LengthUnit, Notation, set_in_type
 
 INCH = Notation(lengths=LengthUnit.INCH)
 DMS = Notation(angles=AngleStyle.DMS)
@@ -131,3 +131,14 @@ def test_a_minus_is_a_minus_and_a_hyphen_stays_one(notation: Notation) -> None:
 )
 def test_german_sentences_are_put_into_the_notation_as_well(text: str, said: str) -> None:
     assert ALL.sentence(text) == said
+
+
+@pytest.mark.parametrize(
+    ("sentence", "set_so"),
+    [
+        ("the skew is 3.33 ± 0.41 mm.", "the skew is 3.33 ±\u00a00.41\u00a0mm."),
+        ("coupon 2026-11-25-1, diagonal NL-FR", "coupon 2026-11-25-1, diagonal NL-FR"),
+    ],
+)
+def test_a_number_is_held_to_its_unit(sentence: str, set_so: str) -> None:
+    assert set_in_type(sentence) == set_so

@@ -63,7 +63,7 @@ def lettered(monkeypatch: pytest.MonkeyPatch) -> list[str]:
 
 def drawn_texts(screen) -> list[str]:
     widgets = in_sight(screen.app.root)
-    return [widget._label.text for widget in widgets if isinstance(widget, Label)] + [
+    return [widget._label.text.replace("\u00a0", " ") for widget in widgets if isinstance(widget, Label)] + [
         widget.text for widget in widgets if isinstance(widget, Digits)
     ]
 

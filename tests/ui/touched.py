@@ -66,6 +66,8 @@ TOUCHED: dict[str, tuple[str, str, tuple[str, ...]]] = {
         ),
     ),
     "machines": ("many-machines", "machine", ()),
+    "home-with-history": ("history", "home", ()),
+    "home-drifting": ("drifting", "home", ()),
     "filter": ("drifting", "history", ("Filter",)),
     "filter-machines": ("many-machines", "history", ("Filter",)),
     "filtered": ("drifting", "history", ("Filter", "No-go", "List")),

@@ -12,7 +12,7 @@ from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.label import Label
 
 from ui.language import Language, said_in
-from ui.notation import AS_KEPT
+from ui.notation import AS_KEPT, set_in_type
 
 
 class Spoken(Label):
@@ -31,7 +31,7 @@ class Spoken(Label):
 
     def texture_update(self, *args: object) -> None:
         """Draw the text as it is to be read; `text` itself stays as it was given."""
-        self._label.text = self.notation.sentence(said_in(self.language, self.text))
+        self._label.text = set_in_type(self.notation.sentence(said_in(self.language, self.text)))
         super().texture_update(*args)
 
 
@@ -46,6 +46,7 @@ class KeyButton(ButtonBehavior, Spoken):
     main = BooleanProperty(False)
     small = BooleanProperty(False)
     repeats = BooleanProperty(False)
+    type_px = NumericProperty(20)  # of the design
     longest = NumericProperty(1)  # letters of the longest word, as it is read
     fill = ColorProperty((1, 1, 1, 1))
     lettering = ColorProperty((0, 0, 0, 1))

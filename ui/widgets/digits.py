@@ -16,19 +16,18 @@ from ui.widgets.lettering import picture
 CAP_HEIGHT = 0.711
 FIGURE_WIDTH = 0.576
 POINT_WIDTH = 0.3
-# Figures may be made this narrow: still read as figures, and no lower than they were.
-NARROWEST = 0.82
 CELL_CHARACTERS = "0123456789–−+"
 
 
 class Digits(Widget):
-    """Figures `digit_px` high. Where `figures` of them with a point would not fit the width they are made narrower, and
-    lower only when that is not enough (0: neither)."""
+    """Figures `digit_px` high. Where `figures` of them with a point would not fit the width they are drawn narrower,
+    down to the part `narrowest` of their own width, and lower when that is not enough (0 figures: neither)."""
 
     text = StringProperty("")
     color = ColorProperty((0, 0, 0, 1))
     digit_px = NumericProperty(84)
     figures = NumericProperty(0)
+    narrowest = NumericProperty(1.0)
     align = OptionProperty("right", options=("left", "right"))
     bold = BooleanProperty(True)
 
@@ -38,7 +37,7 @@ class Digits(Widget):
         self._group = InstructionGroup()
         self._ink = Color(*self.color)
         self.canvas.add(self._group)
-        for name in ("text", "pos", "size", "digit_px", "figures", "align"):
+        for name in ("text", "pos", "size", "digit_px", "figures", "narrowest", "align"):
             self.fbind(name, self._place)
         self.fbind("color", self._colour)
 
@@ -48,7 +47,7 @@ class Digits(Widget):
         wanted = self.digit_px / CAP_HEIGHT
         if not self.figures:
             return wanted
-        return min(wanted, self.width / (self.figures * FIGURE_WIDTH + POINT_WIDTH) / NARROWEST)
+        return min(wanted, self.width / (self.figures * FIGURE_WIDTH + POINT_WIDTH) / self.narrowest)
 
     @property
     def narrowed(self) -> float:

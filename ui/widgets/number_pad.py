@@ -19,11 +19,10 @@ class NumberPad(GridLayout):
     __events__ = ("on_key",)
 
     def __init__(self, **kwargs: object) -> None:
-        scale = App.get_running_app().scale
         super().__init__(cols=3, **kwargs)
         for key in KEYS:
             button = KeyButton(text=_WORDS.get(key, key), repeats=True, size_hint_y=1)
-            button.font_size = scale * (20 if key in _WORDS else 32)
+            button.type_px = 20 if key in _WORDS else 32
             button.fbind("on_release", lambda _button, key=key: self.dispatch("on_key", key))
             self.add_widget(button)
             if key == POINT:

@@ -47,4 +47,4 @@ class PictureSheet(Widget):
         Color(*app.palette.ink)
         for label in picture.labels:
             x, y = on_screen(*label.point)
-            write(label.text, x, y, 15.0 * app.scale, bold=label.strong, centred=True)
+            write(label.text, x, y, 16.0 * app.scale, bold=label.strong, centred=True)

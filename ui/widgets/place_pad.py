@@ -29,7 +29,7 @@ class PlacePad(GridLayout):
         self.cols = len(self.rows_of_places[0])
         for name, words in (place for row in self.rows_of_places for place in row):
             button = KeyButton(text=words, main=name == self.chosen, size_hint_y=1, halign="center")
-            button.font_size = 16 * App.get_running_app().scale
+            button.type_px = 16
             button.fbind("on_release", lambda _button, name=name: self.dispatch("on_place", name))
             self.add_widget(button)
 

@@ -13,7 +13,7 @@ from ui.history_view import Chart
 from ui.widgets.lettering import write
 
 FEW = 60  # coupons
-CONTROL_WORDS = "moving average and its control limits"
+CONTROL_WORDS = "average and control limits"
 
 
 class TrendChart(Widget):
@@ -74,7 +74,7 @@ class TrendChart(Widget):
             for name, thick in (("lower", 1.0), ("upper", 1.0), ("average", 2.0)):
                 at = [part for c in chart.control for part in (across(c.place), level(getattr(c, name)))]
                 Line(points=at, width=thick * scale)
-            write(CONTROL_WORDS, left + 6.0 * scale, middle - half + 10.0 * scale, 14.0 * scale)
+            write(CONTROL_WORDS, left + 6.0 * scale, middle - half + 10.0 * scale, 16.0 * scale)
 
     def _draw_marks(self, left: float, width: float, middle: float, half: float) -> None:
         palette, scale = App.get_running_app().palette, App.get_running_app().scale
@@ -83,4 +83,4 @@ class TrendChart(Widget):
             x = left + (0.04 + 0.92 * place) * width
             Color(*(palette.accent if corrected else palette.fitted))
             Line(points=(x, middle - half, x, middle + half), width=1.6 * scale)
-            write("set" if corrected else "upset", x + 4.0 * scale, middle + half - 10.0 * scale, 15.0 * scale)
+            write("set" if corrected else "upset", x + 4.0 * scale, middle + half - 10.0 * scale, 16.0 * scale)
