@@ -84,7 +84,7 @@ LIGHT = Palette(
     stamp=rgb("#8A1B57"),
     lamps=(
         (Shape.RING, LampColours(fill=rgb("#EEECE6"), ink=rgb("#4B5966"))),
-        (Shape.DISC, LampColours(fill=rgb("#2DB892"), ink=rgb("#06251B"))),
+        (Shape.DISC, LampColours(fill=rgb("#24A783"), ink=rgb("#06251B"))),
         (Shape.CROSSED_SQUARE, LampColours(fill=rgb("#A1132B"), ink=rgb("#FFFFFF"))),
         (Shape.HALF_DIAMOND, LampColours(fill=rgb("#F6C81F"), ink=rgb("#2A2100"))),
         (Shape.SPLIT_DISC, LampColours(fill=rgb("#1F4FC4"), ink=rgb("#FFFFFF"))),

@@ -7,37 +7,47 @@ from itertools import combinations
 import numpy as np
 import pytest
 
-from ui.theme import DARK, LIGHT, Palette, Shape, contrast_ratio, rgb, scale_for
+from core.metrology.verdict import Verdict
+from tests.ui.colour_sight import DEUTERANOPIA, PROTANOPIA, USUAL, ciede2000, lab
+from ui.measure_view import SHAPE_OF
+from ui.theme import DARK, LIGHT, Palette, Shape, contrast_ratio, rgb, scale_for, target_for
+from ui.wording import VERDICT_WORD
 
-# Machado, Oliveira, Fernandes, "A physiologically-based model for simulation of color vision deficiency", IEEE TVCG 15
-# (2009), severity 1.0, on linear RGB. Matrices recalled from memory; their rows sum to one, as they must.
-PROTANOPIA = np.array(
-    [[0.152286, 1.052583, -0.204868], [0.114503, 0.786281, 0.099216], [-0.003882, -0.048116, 1.051998]]
+Lab = tuple[float, float, float]
+
+# Just noticeable is about 1. Lamps must be far beyond it: told apart at a glance, in bad light.
+LAMPS_APART = 20.0
+EYES = pytest.mark.parametrize("eyes", [USUAL, PROTANOPIA, DEUTERANOPIA], ids=["usual", "protanopia", "deuteranopia"])
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "difference"),
+    [
+        ((50.0, 2.6772, -79.7751), (50.0, 0.0, -82.7485), 2.0425),
+        ((50.0, 3.1571, -77.2803), (50.0, 0.0, -82.7485), 2.8615),
+        ((60.2574, -34.0099, 36.2677), (60.4626, -34.1751, 39.4387), 1.2644),
+        ((22.7233, 20.0904, -46.6940), (23.0331, 14.9730, -42.5619), 2.0373),
+        ((90.8027, -2.0831, 1.4410), (91.1528, -1.6435, 0.0447), 1.4441),
+    ],
 )
-DEUTERANOPIA = np.array(
-    [[0.367322, 0.860646, -0.227968], [0.280085, 0.672501, 0.047413], [-0.011820, 0.042940, 0.968881]]
-)
-# sRGB to XYZ, D65 (IEC 61966-2-1).
-TO_XYZ = np.array([[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]])
-WHITE = np.array([0.9505, 1.0, 1.0890])
-# CIE 1976: a difference of about 2.3 is just noticeable (Mahy, 1994; from memory). Lamps must be far beyond it.
-FAR_APART = 25.0
-
-
-def lab(colour: tuple[float, float, float, float], seen_by: np.ndarray) -> np.ndarray:
-    """CIE L*a*b* (CIE 15) of a colour as such eyes see it."""
-    linear = np.array([part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in colour[:3]])
-    xyz = TO_XYZ @ np.clip(seen_by @ linear, 0.0, 1.0) / WHITE
-    f = np.where(xyz > 0.008856, np.cbrt(xyz), 7.787 * xyz + 16 / 116)
-    return np.array([116 * f[1] - 16, 500 * (f[0] - f[1]), 200 * (f[1] - f[2])])
+def test_differences_of_colours_are_those_published(one: Lab, other: Lab, difference: float) -> None:
+    """Sharma, Wu, Dalal, "The CIEDE2000 color-difference formula", Color Res. Appl. 30 (2005), from memory."""
+    assert ciede2000(np.array(one), np.array(other)) == pytest.approx(difference, abs=1e-4)
+    assert ciede2000(np.array(other), np.array(one)) == pytest.approx(difference, abs=1e-4)
 
 
 @pytest.mark.parametrize("palette", [LIGHT, DARK], ids=["light", "dark"])
-@pytest.mark.parametrize("eyes", [np.eye(3), PROTANOPIA, DEUTERANOPIA], ids=["usual", "protanopia", "deuteranopia"])
+@EYES
 def test_lamps_stay_apart(palette: Palette, eyes: np.ndarray) -> None:
     np.testing.assert_allclose(eyes.sum(axis=1), 1.0, atol=2e-6)
     fills = [lab(palette.lamp(shape).fill, eyes) for shape in Shape]
-    assert min(np.linalg.norm(one - other) for one, other in combinations(fills, 2)) > FAR_APART
+    assert min(ciede2000(one, other) for one, other in combinations(fills, 2)) > LAMPS_APART
+
+
+def test_every_verdict_has_a_word_and_a_shape_of_its_own() -> None:
+    assert len({VERDICT_WORD[verdict] for verdict in Verdict}) == len(Verdict)
+    assert len({SHAPE_OF[verdict] for verdict in Verdict}) == len(Verdict)
+    assert Shape.RING not in {SHAPE_OF[verdict] for verdict in Verdict}
 
 
 @pytest.mark.parametrize("palette", [LIGHT, DARK], ids=["light", "dark"])
@@ -69,3 +79,16 @@ def test_the_design_fits_every_panel(size: tuple[int, int], scale: float) -> Non
     assert scale_for(*size) == pytest.approx(scale)
     assert max(size) >= 800 * scale - 1e-9
     assert min(size) >= 480 * scale - 1e-9
+
+
+# Long and short side of the picture, mm: 7 inches, as data sheets of such panels have it (from memory).
+@pytest.mark.parametrize("size", [(800, 480), (1024, 600), (1280, 720), (720, 1280)])
+def test_a_target_is_9_mm_on_a_7_inch_panel(size: tuple[int, int]) -> None:
+    long_px, short_px = max(size), min(size)
+    assert target_for(*size) >= 9.0 * max(long_px / 154.0, short_px / 86.0)
+
+
+def test_a_target_uses_what_a_small_panel_has_to_spare() -> None:
+    """480 x 320 is higher than the design: there 34 px, not 30.6."""
+    assert target_for(480, 320) == pytest.approx(51 * 320 / 480)
+    assert target_for(320, 480) == pytest.approx(51 * 480 / 800)

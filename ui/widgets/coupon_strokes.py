@@ -104,7 +104,7 @@ def draw_fit(sheet: Sheet, fit: Adjustment, palette: Palette) -> None:
     deviations = corner_deviations_mm(fit)
     Color(*palette.fitted)
     points = [part for corner in CORNERS for part in sheet.moved(corner, deviations[corner])]
-    Line(points=points, close=True, width=1.6 * sheet.scale, joint="miter")
+    Line(points=points, close=True, width=2.2 * sheet.scale, joint="miter")
     for ellipse in ellipses:
         (x, y), (first, second) = ellipse.centre, ellipse.half_axes
         PushMatrix()
