@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from kivy.app import App
-from kivy.properties import BooleanProperty, ListProperty, StringProperty
+from kivy.properties import BooleanProperty, ListProperty, NumericProperty, StringProperty
 from kivy.uix.gridlayout import GridLayout
 
 from ui.widgets.basics import KeyButton
@@ -15,7 +14,7 @@ class ChoiceRow(GridLayout):
     __events__ = ("on_choose",)
     choices = ListProperty()
     chosen = StringProperty("")
-    low = BooleanProperty(False)  # buttons no higher than a finger needs
+    row_height = NumericProperty(0.0)  # of each button, px; 0 leaves it as every key is
     small = BooleanProperty(False)  # three lines on each button
 
     def __init__(self, **kwargs: object) -> None:
@@ -33,8 +32,8 @@ class ChoiceRow(GridLayout):
         for name, words in self.choices:
             button = KeyButton(text=words, main=name == self.chosen, small=self.small)
             button.fbind("on_release", lambda _button, name=name: self.dispatch("on_choose", name))
-            if self.low:
-                button.height = App.get_running_app().target
+            if self.row_height:
+                button.height = self.row_height
             self._buttons[name] = button
             self.add_widget(button)
 
