@@ -27,18 +27,18 @@ TOUCHED: dict[str, tuple[str, str, tuple[str, ...]]] = {
     "reset": ("to-correct", "causes", ("Coarse reset",)),
     "happened": ("to-correct", "machine", ("Something happened to it",)),
     "machine-cuts": ("to-correct", "machine", ("Describe a new machine",)),
-    "machine-front": ("to-correct", "machine", ("Describe a new machine", "router", "router 2", "Along X")),
+    "machine-front": ("to-correct", "machine", ("Describe a new machine", "Router", "router 2", "Along X")),
     "machine-span": (
         "to-correct",
         "machine",
-        ("Describe a new machine", "router", "router 2", "Along X", "Y grows away from me", "6"),
+        ("Describe a new machine", "Router", "router 2", "Along X", "Y grows away from me", "6"),
     ),
     "machine-held": (
         "to-correct",
         "machine",
         (
             "Describe a new machine",
-            "router",
+            "Router",
             "router 2",
             "Along X",
             "Y grows away from me",
@@ -53,7 +53,7 @@ TOUCHED: dict[str, tuple[str, str, tuple[str, ...]]] = {
         "machine",
         (
             "Describe a new machine",
-            "router",
+            "Router",
             "router 2",
             "Along X",
             "Y grows away from me",
