@@ -1,7 +1,8 @@
 """One line of `cornerwise doctor`: what was looked at, how it stands, and what to do about it.
 
-Stage: hardware. The checks themselves are in checkup_screen, checkup_board, checkup_ports and checkup_storage; each
-takes the root folder of the machine to look at, so that tests show them machines made of plain files.
+Stage: hardware. The checks themselves are in checkup_screen, checkup_board, checkup_ports, checkup_storage and
+checkup_updates; each takes the root folder of the machine to look at, so that tests show them machines made of plain
+files.
 """
 
 from __future__ import annotations

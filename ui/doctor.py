@@ -25,6 +25,7 @@ from hardware.checkup_board import (
 from hardware.checkup_ports import check_ports
 from hardware.checkup_screen import check_display, check_fonts, check_touch
 from hardware.checkup_storage import check_disk
+from hardware.checkup_updates import check_updates
 from ui.data_folder import data_folder
 from ui.exit_status import ExitStatus
 
@@ -36,7 +37,7 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
     parser = subparsers.add_parser(
         "doctor",
         help="what of this machine works, what does not, what to do",
-        description="Looks at display, touch, fonts, ports, GPIO, disk, clock, USB cable, power and watchdog. "
+        description="Looks at display, touch, fonts, ports, GPIO, disk, clock, USB cable, power, watchdog and updates. "
         "Ends with 0 when nothing is wrong, 69 when something is.",
     )
     parser.add_argument("--json", action="store_true", help="as JSON")
@@ -66,6 +67,7 @@ def examine(root: Path, data: Path) -> list[Check]:
         check_power(),
         check_watchdog(root),
         check_helper(),
+        check_updates(root),
     ]
 
 

@@ -1,7 +1,8 @@
 """A version without a first screen is taken back by systemd: `python tests/endurance/update_on_systemd.py`, as root.
 
-systemd runs as process 1 of namespaces of its own, with the installed unit as it stands but for what is not here (a
-panel, a console, the bench's user). The real bench draws into memory; its first frame is what proves a release. Prints
+systemd runs as process 1 of namespaces of its own, with the installed units as they stand but for what is not here (a
+panel, a console, the bench's user for the bench itself). The real bench draws into memory; its first frame is what
+proves a release. The helper, in its sandbox and at its socket, installs an update that was copied from a stick. Prints
 a line a step; about two minutes.
 """
 
@@ -17,7 +18,9 @@ from tempfile import TemporaryDirectory
 ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT))
 
+from hardware.helper_client import Verb, ask_helper  # noqa: E402
 from hardware.releases import PROGRAM, begin_trial, current_release, read_change  # noqa: E402
+from tests.hardware.update_bits import SYSTEM, make_archive, make_key, make_wheel, trust  # noqa: E402
 
 BENCH = "import sys; from ui.cli import main; sys.exit(main())"
 RELEASES = {
@@ -27,7 +30,18 @@ RELEASES = {
     "0.3.0-3": "import time; time.sleep(1000)",
     "0.4.0-4": BENCH,
 }
-UNIT = "cornerwise.service"
+# What the helper installs: a wheel that calls itself so and is this checkout's bench.
+LATEST = "0.5.0"
+WHEEL = """
+import sys
+def main():
+    if sys.argv[1:] == ["--self-check"]:
+        print("cornerwise", {version!r})
+    else:
+        from ui.cli import main as bench
+        sys.exit(bench())
+"""
+UNIT, HELPER = "cornerwise.service", ("cornerwise-helper.socket", "cornerwise-helper.service")
 # What is not here; a start that hangs is waited for less long, everything else is the unit's own.
 DROP_IN = """[Service]
 TimeoutStartSec=20
@@ -57,6 +71,9 @@ INSIDE = """set -e
 mount --make-rprivate /
 for folder in /run /opt /var/lib /var/cache; do mount -t tmpfs t $folder; done
 mkdir /opt/cornerwise; mount --bind {program} /opt/cornerwise
+mkdir /run/over /run/under; mount -t overlay o -o lowerdir=/etc,upperdir=/run/over,workdir=/run/under /etc
+mkdir /etc/cornerwise; cp {keys} /etc/cornerwise/update-keys
+echo cornerwise:x:990:990::/:/usr/sbin/nologin >>/etc/passwd; echo cornerwise:x:990: >>/etc/group
 export container=unshare SYSTEMD_UNIT_PATH={units}
 exec /lib/systemd/systemd --system --unit=driver.service --log-target=null --show-status=0
 """
@@ -90,17 +107,32 @@ def outside() -> int:
         (units / f"{UNIT}.d").mkdir(parents=True)
         shutil.copy(ROOT / "hardware" / "systemd" / UNIT, units)
         (units / f"{UNIT}.d" / "here.conf").write_text(DROP_IN)
-        for target in ("sysinit", "basic", "shutdown", "multi-user"):
+        for unit in HELPER:
+            shutil.copy(ROOT / "hardware" / "systemd" / unit, units)
+        keys = lay_update(folder, program)
+        for target in ("sysinit", "basic", "shutdown", "multi-user", "sockets"):
             (units / f"{target}.target").write_text("[Unit]\nDefaultDependencies=no\n")
         log = folder / "log"
         command = f"/bin/sh -c '{sys.executable} {Path(__file__).resolve()} --drive >{log} 2>&1; echo end >>{log}'"
         (units / "driver.service").write_text(DRIVER.format(command=command))
-        inside = INSIDE.format(program=program, units=units)
+        inside = INSIDE.format(program=program, units=units, keys=keys)
         spaces = ["unshare", "--pid", "--fork", "--kill-child", "--mount", "--mount-proc", "--cgroup", "--net", "--uts"]
         with subprocess.Popen([*spaces, "sh", "-c", inside]) as namespaces:
             said = follow(log)
             namespaces.kill()
     return 0 if said.rstrip().endswith("all as it should be\nend") else 1
+
+
+def lay_update(folder: Path, program: Path) -> Path:
+    """A signed update where the helper lays what it copied from a stick; the file of the keys that are trusted."""
+    key, keys = make_key(folder, "maker"), folder / "update-keys"
+    trust(key, keys)
+    wheel = make_wheel(folder / "wheels", LATEST, program=WHEEL)
+    incoming = program / "incoming"
+    incoming.mkdir(mode=0o700)
+    make_archive(incoming / "update", key, [wheel], version=LATEST)
+    (program / "system-digest").write_text(SYSTEM + "\n")
+    return keys
 
 
 def follow(log: Path) -> str:
@@ -130,6 +162,16 @@ def drive() -> None:
     assert (change.phase, change.starts) == ("runs", 1), change
     systemctl("kill", "--signal=KILL", UNIT)
     start("0.4.0-4", "killed afterwards, it is started again and not taken back", restart=False)
+    systemctl("start", HELPER[0])
+    print(ask_helper(Verb.INSTALL_UPDATE, LATEST, progress=lambda text: print(f"  {text}", flush=True)))
+    installed = current_release(PROGRAM)
+    assert installed.startswith(f"{LATEST}-"), installed
+    start(installed, "the helper installed an update and had it started", restart=False)
+    change = read_change(PROGRAM)
+    assert change is not None
+    assert (change.phase, change.came_from) == ("runs", "0.4.0-4"), change
+    print(ask_helper(Verb.GO_BACK))
+    start("0.4.0-4", "and went back", restart=False)
     print("all as it should be")
 
 

@@ -24,6 +24,7 @@ from hardware.checkup_board import (
 from hardware.checkup_ports import check_ports
 from hardware.checkup_screen import check_display, check_fonts, check_touch, touch_panels
 from hardware.checkup_storage import check_disk
+from hardware.checkup_updates import check_updates
 from hardware.gpio_port import GpioError
 
 NO_DESKTOP: Mapping[str, str] = {}
@@ -225,6 +226,24 @@ def test_the_helper_answers_or_not(tmp_path: Path) -> None:
         assert is_wrong(check_helper(path))
         listener.listen()
         assert check_helper(path).standing is Standing.OK
+
+
+# Updates
+
+
+def test_whose_updates_are_taken_and_what_can_be_gone_back_to(root: Path) -> None:
+    assert check_updates(root).standing is Standing.ABSENT
+    program = root / "opt/cornerwise"
+    for name in ("0.1.0-1", "0.2.0-2"):
+        put(program / "releases" / name / "complete")
+    (program / "current").symlink_to(program / "releases/0.2.0-2")
+    assert is_wrong(check_updates(root))
+    put(program / "guard/releases.py")
+    without_key = check_updates(root)
+    assert (without_key.standing, without_key.says) == (Standing.ABSENT, "version 0.2.0; no maker's key is trusted")
+    put(root / "etc/cornerwise/update-keys", 'cornerwise-update namespaces="update@cornerwise" ssh-ed25519 AAAA x\n')
+    (program / "previous").symlink_to(program / "releases/0.1.0-1")
+    assert check_updates(root).says == "version 0.2.0, 0.1.0 before it; makers' keys trusted: 1"
 
 
 # Clock

@@ -1,0 +1,28 @@
+"""The checkup of the installed program: which version runs, what can be gone back to, whose updates are taken."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from hardware.checkup import Check, Standing, read_text
+from hardware.releases import current_release, previous_release, version_of
+
+_NAME = "updates"
+
+
+def check_updates(root: Path) -> Check:
+    """Releases, the guard that takes one back, and the keys that are trusted."""
+    program = root / "opt/cornerwise"
+    here = current_release(program)
+    if not here:
+        return Check(name=_NAME, standing=Standing.ABSENT, says="not put here by its installer: no stick can update it")
+    if not (program / "guard/releases.py").is_file():
+        says = "what takes a version back that does not start is missing"
+        return Check(name=_NAME, standing=Standing.NOT_OK, says=says, to_do="sudo sh hardware/install.sh")
+    before = version_of(previous_release(program))
+    says = f"version {version_of(here)}" + (f", {before} before it" if before else "")
+    keys = read_text(root / "etc/cornerwise/update-keys").count("ssh-ed25519 ")
+    if not keys:
+        to_do = "sudo sh hardware/install.sh --update-key MAKER.pub"
+        return Check(name=_NAME, standing=Standing.ABSENT, says=f"{says}; no maker's key is trusted", to_do=to_do)
+    return Check(name=_NAME, standing=Standing.OK, says=f"{says}; makers' keys trusted: {keys}")
