@@ -70,7 +70,7 @@ class DesignDesk:
         correction = correction_of_design(draft)
         if self._designs is None:
             return told(draft, "No design is corrected from this bench: cornerwise correct-design does it.", alarm=True)
-        if draft.design.stage.is_busy or draft.download.state.is_busy:
+        if draft.stick_in_use:
             return told(draft, "The stick is being read or written: wait for it.", alarm=True)
         if not isinstance(correction, DesignCorrection):
             return told(draft, correction.text if correction else "Measure a coupon first.", alarm=True)

@@ -54,8 +54,8 @@ class DownloadDesk:
             return told(
                 draft, "Nothing is downloaded from this bench: cornerwise export does it from here.", alarm=True
             )
-        if draft.download.state.is_busy or draft.design.stage.is_busy:
-            return told(draft, "A download is under way: wait until it is safe to remove the stick.", alarm=True)
+        if draft.stick_in_use:
+            return told(draft, "The stick is being read or written: wait for it.", alarm=True)
         self._outbox.submit(load_for_download(session, way))
         return replace(draft, download=_view(draft.download, session, DownloadState.WRITING, "collecting"))
 

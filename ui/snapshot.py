@@ -172,6 +172,12 @@ class Snapshot:
     update: UpdateView | None = None
 
     @property
+    def stick_in_use(self) -> bool:
+        """Whether something is under way that needs a stick or the helper: they do one thing at a time."""
+        updating = self.update is not None and self.update.state.is_busy
+        return updating or self.download.state.is_busy or self.design.stage.is_busy
+
+    @property
     def verdict(self) -> Verdict | None:
         """The headline, None before the first reading."""
         return self.evaluation.verdict if self.evaluation else None

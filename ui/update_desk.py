@@ -68,6 +68,8 @@ class UpdateDesk:
         return draft
 
     def _look(self, draft: Snapshot, view: UpdateView) -> Snapshot:
+        if draft.stick_in_use:
+            return told(draft, "The stick is being read or written: wait for it.", alarm=True)
         try:
             stick = the_one_stick(draft.download.sticks)
         except NotAvailableError as error:
@@ -77,7 +79,7 @@ class UpdateDesk:
 
     def _unless_storing(self, draft: Snapshot, view: UpdateView, begin: Callable[[], None]) -> Snapshot:
         """Never while a reading is on its way to the disk, or a stick is written to."""
-        if draft.storing or draft.download.state.is_busy or draft.design.stage.is_busy:
+        if draft.storing or draft.stick_in_use:
             return told(draft, "Something is being written: wait a moment, then touch again.", alarm=True)
         begin()
         return replace(draft, update=replace(view, state=UpdateState.INSTALLING, text=""))

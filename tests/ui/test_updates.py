@@ -23,8 +23,9 @@ from tests.ui.scenes import SCENES, with_update
 from tests.ui.stand_in_bench import StandInBench
 from tests.ui.touching import find_text, tap_text
 from ui.bench import Bench
-from ui.commands import ChangeVersion
-from ui.downloads import WaysSeen
+from ui.commands import ChangeVersion, Download
+from ui.download_view import DownloadState
+from ui.downloads import DownloadMoved, WaysSeen
 from ui.outbox import ArchivePort
 from ui.snapshot import Snapshot
 from ui.update_view import UpdateState, UpdateStep, UpdateView, came_back, installed_view, outcome_text
@@ -37,6 +38,11 @@ STICK = Stick(partition="sda1", label="plain stick", size_bytes=10**9, write_pro
 class NoArchive(ArchivePort):
     def submit(self, _task: object) -> None:
         """Nothing is stored here."""
+
+
+class NoDownloads:
+    def download(self, _record: object, _way: object) -> None:
+        raise AssertionError("nothing may be written now")
 
 
 class UpdateBench:
@@ -251,3 +257,21 @@ def test_news_is_read_on_the_home_screen() -> None:
     with Offscreen(StandInBench(SCENES["update-taken-back"]())) as screen:
         screen.go("home")
         assert screen.app.root.screen.story.startswith("Version 0.3.0 did not start. 0.2.0 was taken back")
+
+
+def test_one_thing_at_a_time_with_stick_and_helper() -> None:
+    """The helper does one thing after the other: what is asked meanwhile would only wait for it in silence."""
+    writing = Bench(archive=NoArchive(), clock_s=lambda: 0.0, update=FOUND)
+    writing.send(WaysSeen(sticks=(STICK,), cable=False))
+    writing.send(DownloadMoved(session="s", state=DownloadState.WRITING, text="writing"))
+    for command in (LOOK, INSTALL, GO_BACK):
+        writing.send(command)
+        assert writing.pump().update == FOUND
+    updating = replace(FOUND, state=UpdateState.INSTALLING)
+    downloads = NoDownloads()
+    busy = Bench(archive=NoArchive(), clock_s=lambda: 0.0, update=updating, downloads=downloads)
+    busy.send(Download(session="s"))
+    message = busy.pump().message
+    assert message is not None
+    assert message.alarm
+    assert busy.pump().download.state is DownloadState.IDLE
