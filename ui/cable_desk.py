@@ -103,9 +103,13 @@ class CableDesk:
         if before not in (None, said.unit):
             text = f"{event.instrument} was switched to {said.unit}: what it says is converted."
             draft = told(draft, text, alarm=True)
+        # What types into the window has no cable to come up: it is there as soon as it is heard.
+        has_cable = any(one.name == event.instrument for one in draft.instruments)
         return with_instrument(
             draft,
             event.instrument,
+            state=None if has_cable else LinkState.UP,
+            text=None if has_cable else "open",
             indications=1,
             last=f"{said.shown:.{said.decimals}f} {said.unit}",
             rate_hz=round((len(times_s) - 1) / span_s, 1) if span_s > 0.0 else None,

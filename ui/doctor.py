@@ -41,7 +41,7 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
         "Ends with 0 when nothing is wrong, 69 when something is.",
     )
     parser.add_argument("--json", action="store_true", help="as JSON")
-    parser.add_argument("--data", type=Path, metavar="DIR", help="where records are kept")
+    parser.add_argument("--data", type=Path, metavar="DIR", default=argparse.SUPPRESS, help="where records are kept")
     parser.set_defaults(run=run)
 
 

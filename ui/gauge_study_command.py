@@ -29,7 +29,9 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
         "--tolerance", type=float, required=True, metavar="T", help="plus and minus mm or degrees it must be good for"
     )
     parser.add_argument("--remember", action="store_true", help="use the repeatability found on this bench from now on")
-    parser.add_argument("--data", type=Path, metavar="DIR", help="where the bench keeps its records")
+    parser.add_argument(
+        "--data", type=Path, metavar="DIR", default=argparse.SUPPRESS, help="where the bench keeps its records"
+    )
     parser.set_defaults(run=run)
 
 

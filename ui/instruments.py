@@ -90,7 +90,9 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
         "--set", metavar="NAME", help="remember an instrument under this name, as the options below say"
     )
     parser.add_argument("--forget", metavar="PORT", help="forget the instrument on this port")
-    parser.add_argument("--data", type=Path, metavar="DIR", help="where instruments are remembered")
+    parser.add_argument(
+        "--data", type=Path, metavar="DIR", default=argparse.SUPPRESS, help="where instruments are remembered"
+    )
     instrument_arguments.add_arguments(parser)
     parser.set_defaults(run=run)
 

@@ -242,3 +242,10 @@ def test_an_instrument_is_put_on_record_when_first_used_and_its_check_goes_by_it
         (history,) = bench.open().book.checks
         assert history.last is not None
         assert (history.instrument, history.last.sessions_ago) == ("long caliper", 1)
+
+
+def test_what_types_into_the_window_has_no_cable_to_lose(under_test: BenchUnderTest) -> None:
+    under_test.open()
+    under_test.indicate(143.62, instrument="typing instrument", pressed=True)
+    (status,) = [one for one in under_test.pump().instruments if one.name == "typing instrument"]
+    assert (status.state, status.last) == (LinkState.UP, "143.62 mm")

@@ -30,6 +30,14 @@ def test_the_version_is_told() -> None:
     assert run("--version").stdout.startswith("cornerwise ")
 
 
+@pytest.mark.parametrize("command", [["instruments"], ["doctor"], ["gauge-study", "study.csv", "--tolerance", "0.4"]])
+def test_the_folder_may_stand_before_the_command_or_behind_it(command: list[str]) -> None:
+    parser = cli.build_parser()
+    for arguments in (["--data", "elsewhere", *command], [*command, "--data", "elsewhere"]):
+        assert parser.parse_args(arguments).data == Path("elsewhere")
+    assert parser.parse_args(command).data is None
+
+
 @pytest.mark.parametrize(
     ("error", "status"),
     [
