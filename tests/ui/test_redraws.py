@@ -28,6 +28,19 @@ def test_nothing_is_drawn_while_nothing_changes(screen) -> None:
     assert count_draws(screen, 60) == 0
 
 
+def test_no_screen_draws_while_nothing_changes(screen) -> None:
+    """Nothing flickers, and an idle bench costs nothing: on every screen of the program."""
+    from ui.screens.shell import SCREENS
+
+    screen.show(SCENES["edges"]())
+    drawn = {}
+    for name in SCREENS:
+        screen.go(name)
+        screen.frames(10)
+        drawn[name] = count_draws(screen, 20)
+    assert {name: count for name, count in drawn.items() if count} == {}
+
+
 def test_an_equal_snapshot_is_not_drawn(screen) -> None:
     snapshot = SCENES["edges"]()
     screen.show(snapshot)

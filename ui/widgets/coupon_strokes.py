@@ -85,8 +85,8 @@ def _draw_lines(sheet: Sheet, palette: Palette) -> None:
 def _draw_mark(sheet: Sheet, ink: Colour) -> None:
     """The orientation mark beside NL: an L, its long leg along X."""
     x, y = sheet.corner(Feature.NL)
-    x, y = x + 42.0 * sheet.scale, y + 10.0 * sheet.scale
-    long_leg, short_leg = 24.0 * sheet.scale, 14.0 * sheet.scale
+    x, y = x + 42.0 * sheet.scale, y + 8.0 * sheet.scale
+    long_leg, short_leg = 24.0 * sheet.scale, 12.0 * sheet.scale
     Color(*ink)
     Line(
         points=(x, y + short_leg, x, y, x + long_leg, y),
