@@ -18,7 +18,7 @@ from ui.measure_view import Callout, readings_of, zone_limit
 from ui.sheet_geometry import ENDS, Point, Sheet, corner_deviations_mm, corner_ellipse
 from ui.snapshot import Snapshot
 from ui.theme import Colour, Palette
-from ui.widgets.lamp import fill_polygon
+from ui.widgets.polygons import fill_polygon
 from ui.window_geometry import WindowPlace
 
 # A best fit less certain than this is not drawn: the shape grows as readings arrive.

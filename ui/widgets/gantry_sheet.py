@@ -10,8 +10,8 @@ from kivy.uix.widget import Widget
 from core.machine.directions import Side
 from ui.correct_view import Move
 from ui.theme import Palette, Shape
-from ui.widgets.lamp import Point, fill_polygon
 from ui.widgets.lettering import write
+from ui.widgets.polygons import Point, fill_polygon
 
 LEAN_PX = 30.0
 

@@ -3,20 +3,13 @@
 from __future__ import annotations
 
 from kivy.app import App
-from kivy.graphics import Color, Ellipse, Line, Mesh, Rectangle
+from kivy.graphics import Color, Ellipse, Line, Rectangle
 from kivy.properties import NumericProperty, ObjectProperty, StringProperty
 from kivy.uix.widget import Widget
 
 from ui.theme import Colour, Palette, Shape
 from ui.widgets.lettering import write
-
-Point = tuple[float, float]
-
-
-def fill_polygon(points: list[Point]) -> None:
-    """Add a filled convex polygon to the canvas that is open."""
-    vertices = [part for x, y in points for part in (x, y, 0.0, 0.0)]
-    Mesh(vertices=vertices, indices=list(range(len(points))), mode="triangle_fan")
+from ui.widgets.polygons import Point, fill_polygon
 
 
 def draw_shape(shape: Shape, centre: Point, radius: float, ink: Colour, fill: Colour) -> None:

@@ -4,13 +4,14 @@ its control limits, what was done as marks."""
 from __future__ import annotations
 
 from kivy.app import App
-from kivy.graphics import Color, Ellipse, Line, Rectangle
+from kivy.graphics import Color, Line, Rectangle
 from kivy.properties import ObjectProperty
 from kivy.uix.widget import Widget
 
 from core.machine.history import MarkKind
 from ui.history_view import Chart
 from ui.widgets.lettering import write
+from ui.widgets.polygons import disc, fill_polygons, upright
 
 FEW = 60  # coupons
 CONTROL_WORDS = "average and control limits"
@@ -65,10 +66,11 @@ class TrendChart(Widget):
         Color(*palette.ink)
         # Many coupons stand close together: smaller dots keep them apart.
         radius = (4.5 if len(chart.points) <= FEW else 2.0) * scale
-        for point in chart.points:
-            x, y = across(point.place), level(point.value)
-            Line(points=(x, level(point.value - point.u95), x, level(point.value + point.u95)), width=1.2)
-            Ellipse(pos=(x - radius, y - radius), size=(2 * radius, 2 * radius))
+        fill_polygons(disc((across(point.place), level(point.value)), radius) for point in chart.points)
+        fill_polygons(
+            upright(across(point.place), level(point.value - point.u95), level(point.value + point.u95), 2.4)
+            for point in chart.points
+        )
         if len(chart.control) > 1:
             Color(*palette.fitted)
             for name, thick in (("lower", 1.0), ("upper", 1.0), ("average", 2.0)):
