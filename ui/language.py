@@ -25,6 +25,8 @@ AS_IT_IS = "name"
 _BETWEEN_SENTENCES = re.compile(r"(?<=[.!?]) (?=[A-Z\d])")
 _COLUMN = re.compile("([^ ]+(?: [^ ]+)*)( *)")
 _NARROWEST_GAP = 2
+# Numbers with their signs and units are written alike in every language.
+_ALIKE = re.compile(r"[^a-zA-Z]*(?:mm|in)?")
 REMEMBERED = 4096
 
 
@@ -79,24 +81,32 @@ class _Translation:
 
     def sentence(self, english: str, context: str = "") -> str:
         """The sentence from the catalogue, word for word or by one that has slots, else as it is."""
-        if context == AS_IT_IS or not any(letter.isalpha() for letter in english):
+        if context == AS_IT_IS or _ALIKE.fullmatch(english):
             return english
+        # What is a message in the middle of a sentence may begin one, and end it.
+        begins_small = english[0].lower() + english[1:]
+        for candidate in dict.fromkeys(
+            (english, begins_small, english.removesuffix("."), begins_small.removesuffix("."))
+        ):
+            if (said := self._found(candidate, context)) is not None:
+                said += "." * (len(english) - len(candidate))
+                return said[:1].upper() + said[1:] if english[0].isupper() else said
+        self.unknown.append(english)
+        return english
+
+    def _found(self, english: str, context: str) -> str | None:
         catalogue = _catalogue(self.language)
         if context and (found := catalogue.pgettext(context, english)):
             return found
         if found := catalogue.gettext(english):
             return found
-        bare = english.removesuffix(".")  # a sentence may be made of a message without its stop
+        bare = english.removesuffix(".")
         if bare != english and (found := catalogue.gettext(bare)):
             return f"{found}."
         for pattern in _patterns(self.language):
             if (parts := pattern.parts_of(english)) is not None:
-                said = catalogue.gettext(pattern.message).format(*(_Part(self.sentence, part) for part in parts))
-                return said[:1].upper() + said[1:] if english[0].isupper() else said
-        if bare != english:
-            return f"{self.sentence(bare, context)}."
-        self.unknown.append(english)
-        return english
+                return catalogue.gettext(pattern.message).format(*(_Part(self.sentence, part) for part in parts))
+        return None
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +122,8 @@ class _Part:
 
 @dataclass(frozen=True, slots=True)
 class _Pattern:
-    """A message with slots. Its fixed pieces are looked for first: that is far faster than the expression."""
+    """A message with slots. Its fixed pieces are looked for first, the longest before: that is far faster than the
+    expression."""
 
     message: str
     pieces: tuple[str, ...]
@@ -164,6 +175,6 @@ def _pattern(message: str) -> _Pattern:
     pieces = message.split(SLOT)
     return _Pattern(
         message=message,
-        pieces=tuple(piece for piece in pieces if piece),
+        pieces=tuple(sorted(filter(None, pieces), key=len, reverse=True)),
         expression=re.compile("(.+?)".join(map(re.escape, pieces))),
     )

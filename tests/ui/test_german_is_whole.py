@@ -15,7 +15,7 @@ from tests.ui.bench_bits import running_bench
 from tests.ui.english_left import english_left
 from tests.ui.layout_checks import in_sight
 from tests.ui.offscreen import Offscreen
-from tests.ui.scenes import SCENES
+from tests.ui.scenes import CALIPER_CABLE, SCENES
 from tests.ui.test_text_bench import TYPED
 from ui import speech
 from ui.assembly import DEFAULT_SCENARIO, BenchOptions, assembled
@@ -53,6 +53,7 @@ def assert_nothing_left(texts: set[str]) -> None:
 def test_every_screen_in_every_state(screen, heard: set[str], name: str) -> None:
     for scene in SCENES:
         screen.show(replace(SCENES[scene](), settings=GERMAN))
+        screen.app.looked_at = CALIPER_CABLE.port if name == "cable" else ""
         screen.go(name)
         heard |= {widget.text for widget in in_sight(screen.app.root) if isinstance(widget, Label)}
     assert_nothing_left(heard)
@@ -131,6 +132,6 @@ def test_the_simulated_bench_and_practice(tmp_path: Path, heard: set[str]) -> No
 
 
 def test_what_is_in_english_is_found() -> None:
-    assert english_left("Nobody has put this into German.") == ["Nobody has put this into German"]
-    assert english_left("Not stored: nobody has put this into German.") == ["nobody has put this into German"]
+    assert english_left("Nobody has put this into German.") == ["Nobody has put this into German."]
+    assert english_left("Not stored: nobody has put this into German.") == ["nobody has put this into German."]
     assert english_left("Measure corner NL") == []

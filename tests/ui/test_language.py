@@ -12,8 +12,7 @@ from string import Formatter
 import pytest
 from babel.messages.pofile import read_po
 
-from tests.ui.layout_checks import faults
-from tests.ui.scenes import CALIPER_CABLE, SCENES
+from tests.ui.scenes import SCENES
 from ui.coupon_draft import MATERIAL_CHOICES, PART_1_CLASSES, PART_2_CLASSES
 from ui.language import AS_IT_IS, LOCALE, SLOT, Language, said_in
 from ui.limits_view import FIELD_WORDS, PAGE_TEXT, PAGE_WORDS
@@ -133,31 +132,6 @@ def test_the_file_that_is_read_is_made_of_the_one_that_is_written() -> None:
 def test_what_is_known_is_said_in_german(english: str, german: str) -> None:
     assert said_in(Language.GERMAN, english) == german
     assert said_in(Language.ENGLISH, english) == english
-
-
-SHOWN = {
-    "home": "no-go",
-    "coupon": "terms",
-    "limits": "terms",
-    "measure": "edges",
-    "keypad": "edges",
-    "verdict": "no-go",
-    "setup": "no-go",
-    "practice": "practice-asked",
-    "download": "stick-pulled",
-    "design": "design-ready",
-    "cable": "cable-wrong",
-    "check": "first",
-    "update": "update-found",
-}
-
-
-@pytest.mark.parametrize("name", SHOWN)
-def test_german_fits(screen, name: str) -> None:
-    screen.show(replace(SCENES[SHOWN[name]](), settings=GERMAN))
-    screen.app.looked_at = CALIPER_CABLE.port if name == "cable" else ""
-    screen.go(name)
-    assert faults(screen) == []
 
 
 def test_the_choice_holds_at_once(screen) -> None:
