@@ -28,7 +28,7 @@ from ui.text_bench import TextBench
 
 
 def describe_a_plotter_nobody_can_adjust(person: Person) -> None:
-    person.touch("Machine", "Describe a new machine", "plotter", "plotter", "Along X", "Y grows away from me")
+    person.touch("Machine", "Describe a new machine", "Plotter", "plotter", "Along X", "Y grows away from me")
     person.key_in("640")
     person.touch("Take this number", "More", "nothing that can be adjusted")
     person.key_in("700")
