@@ -25,6 +25,7 @@ from hardware.gadget_setup import set_up_gadget
 from hardware.helper_client import Verb, ask_helper
 from hardware.privileged_helper import deeds, serve
 from hardware.root_verbs import RootPlaces
+from hardware.stick_files import FilePlace, find_files, new_name, read_file, write_new_file
 from hardware.usb_gadget import show_on_cable
 from hardware.usb_stick import HelperAccess, Step, Stick, download_to_stick, find_sticks, the_one_stick
 
@@ -217,6 +218,74 @@ def test_a_pull_in_mid_write_leaves_nothing_half(
     on_stick(helper, nothing_half)
     download(helper, files)
     on_stick(helper, lambda folder: verify_folder(folder / "cornerwise" / NAME))
+
+
+DESIGN = "Möbel/Rückwand größer.svg"  # a name that a kernel reading FAT as ASCII could not open
+
+
+def put_design(helper: Path) -> FilePlace:
+    """A person's own file on the stick, as their computer left it there."""
+    place = FilePlace(stick=the_one_stick(find_sticks()), access=HelperAccess(helper))
+    top = place.access.mount(place.stick.partition, writable=True)
+    (top / DESIGN).parent.mkdir()
+    (top / DESIGN).write_bytes(FILES["report.pdf"])
+    place.access.unmount()
+    return place
+
+
+@pytest.mark.parametrize("kind", ["vfat", "exfat"])
+def test_a_file_of_the_stick_is_found_read_and_a_copy_written_beside(
+    plugged: Callable[..., Cable], helper: Path, tmp_path: Path, kind: str
+) -> None:
+    cable = plugged(image_of(tmp_path / "stick.img", kind))
+    place, steps = put_design(helper), list[Step]()
+    assert find_files(place, (".svg",)).paths == (DESIGN,)
+    original = read_file(place, DESIGN)
+    assert original.content == FILES["report.pdf"]
+    expected = ("Möbel/Rückwand größer-corrected.svg", "Möbel/Rückwand größer-corrected-2.svg")
+    for name in expected:
+        path = new_name(DESIGN, "corrected")
+        assert write_new_file(place, path, name.encode(), steps.append, made_from=original) == name
+    assert steps[-1] is Step.SAFE
+    cable.pull()  # at once, as the screen allows
+    wait_for(lambda: find_sticks() == ())
+    cable.plug()
+    kept = {path: read_file(place, path).content for path in find_files(place, (".svg",)).paths}
+    assert kept == {DESIGN: original.content, **{name: name.encode() for name in expected}}
+    checked = subprocess.run(
+        [f"fsck.{kind}", "-n", tmp_path / "stick.img"], capture_output=True, text=True, check=False
+    )
+    assert checked.returncode == 0, checked.stdout
+
+
+@pytest.mark.parametrize("kind", ["vfat", "exfat"])
+def test_a_pull_while_the_copy_is_written_leaves_the_original_and_nothing_half(
+    plugged: Callable[..., Cable], helper: Path, tmp_path: Path, kind: str
+) -> None:
+    cable = plugged(image_of(tmp_path / "stick.img", kind))
+    place, done = put_design(helper), threading.Event()
+    content = os.urandom(6_000_000)
+
+    def puller() -> None:
+        while not done.is_set():
+            with suppress(OSError):
+                if list((tmp_path / "mounted").glob("copy.svg-partial-*")):
+                    cable.pull()
+                    return
+
+    thread = threading.Thread(target=puller)
+    thread.start()
+    try:
+        with pytest.raises(NotAvailableError, match="pulled out before it was finished"):
+            write_new_file(place, "copy.svg", content, lambda _: None)
+    finally:
+        done.set()
+        thread.join()
+    wait_for(lambda: find_sticks() == ())
+    cable.plug()
+    assert find_files(place, (".svg",)).paths == (DESIGN,)
+    assert read_file(place, DESIGN).content == FILES["report.pdf"]
+    assert write_new_file(place, "copy.svg", content, lambda _: None) == "copy.svg"
 
 
 def test_a_full_stick(plugged: Callable[..., Cable], helper: Path, tmp_path: Path) -> None:
