@@ -23,6 +23,16 @@ def picture(text: str, font_px: float, bold: bool = False) -> Texture:
     return label.texture
 
 
+def _as_said(text: str, font_px: float, bold: bool) -> Texture:
+    app = App.get_running_app()
+    return picture(app.notation.sentence(said_in(app.language, text)), round(font_px, 1), bold)
+
+
+def written_width(text: str, font_px: float) -> float:
+    """How wide `write` makes it, px."""
+    return float(_as_said(text, font_px, False).width)
+
+
 def write(text: str, x: float, middle: float, font_px: float, *, bold: bool = False, centred: bool = False) -> None:
     """Add one line to the canvas that is open: its left end (or its centre) at x, its middle at `middle`.
 
@@ -30,7 +40,6 @@ def write(text: str, x: float, middle: float, font_px: float, *, bold: bool = Fa
     """
     if not text:
         return
-    app = App.get_running_app()
-    texture = picture(app.notation.sentence(said_in(app.language, text)), round(font_px, 1), bold)
+    texture = _as_said(text, font_px, bold)
     left = x - texture.width / 2 if centred else x
     Rectangle(texture=texture, pos=(round(left), round(middle - texture.height / 2)), size=texture.size)

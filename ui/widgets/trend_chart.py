@@ -10,10 +10,11 @@ from kivy.uix.widget import Widget
 
 from core.machine.history import MarkKind
 from ui.history_view import Chart
-from ui.widgets.lettering import write
+from ui.widgets.lettering import write, written_width
 from ui.widgets.polygons import disc, fill_polygons, upright
 
 FEW = 60  # coupons
+TYPE_PX = 16.0
 CONTROL_WORDS = "average and control limits"
 
 
@@ -41,7 +42,10 @@ class TrendChart(Widget):
         reaches = [abs(point.value) + point.u95 for point in chart.points]
         edges = [abs(edge) for c in chart.control for edge in (c.lower, c.upper)]
         highest = 1.15 * max([*reaches, *edges, chart.limit or 0.0, 0.1])
-        left, width = self.x + 62.0 * scale, self.width - 78.0 * scale
+        values = (chart.limit, 0.0, -chart.limit) if chart.limit else (0.0,)
+        texts = [f"{value:+.2f}{chart.sign}".replace("-", "−") if value else f"0{chart.sign}" for value in values]
+        beside = max(written_width(text, TYPE_PX * scale) for text in texts) + 12.0 * scale
+        left, width = self.x + beside, self.width - beside - 8.0 * scale
         middle, half = self.y + self.height / 2, self.height / 2 - 12.0 * scale
 
         def level(value: float) -> float:
@@ -59,9 +63,8 @@ class TrendChart(Widget):
         Color(*palette.ink)
         Line(rectangle=(left, middle - half, width, 2 * half), width=1.0)
         Line(points=(left, middle, left + width, middle), width=1.0)
-        for value in (chart.limit, 0.0, -chart.limit) if chart.limit else (0.0,):
-            text = f"{value:+.2f}{chart.sign}".replace("-", "−") if value else f"0{chart.sign}"
-            write(text, self.x + 4.0 * scale, level(value), 16.0 * scale)
+        for value, text in zip(values, texts, strict=True):
+            write(text, self.x + 4.0 * scale, level(value), TYPE_PX * scale)
         self._draw_marks(left, width, middle, half)
         Color(*palette.ink)
         # Many coupons stand close together: smaller dots keep them apart.
@@ -76,7 +79,7 @@ class TrendChart(Widget):
             for name, thick in (("lower", 1.0), ("upper", 1.0), ("average", 2.0)):
                 at = [part for c in chart.control for part in (across(c.place), level(getattr(c, name)))]
                 Line(points=at, width=thick * scale)
-            write(CONTROL_WORDS, left + 6.0 * scale, middle - half + 10.0 * scale, 16.0 * scale)
+            write(CONTROL_WORDS, left + 6.0 * scale, middle - half + 10.0 * scale, TYPE_PX * scale)
 
     def _draw_marks(self, left: float, width: float, middle: float, half: float) -> None:
         palette, scale = App.get_running_app().palette, App.get_running_app().scale
@@ -85,4 +88,4 @@ class TrendChart(Widget):
             x = left + (0.04 + 0.92 * place) * width
             Color(*(palette.accent if corrected else palette.fitted))
             Line(points=(x, middle - half, x, middle + half), width=1.6 * scale)
-            write("set" if corrected else "upset", x + 4.0 * scale, middle + half - 10.0 * scale, 16.0 * scale)
+            write("set" if corrected else "upset", x + 4.0 * scale, middle + half - 10.0 * scale, TYPE_PX * scale)
