@@ -143,7 +143,7 @@ class CouponSheet(RelativeLayout):
     def _write_factor(self, sheet: Sheet) -> None:
         """The factor stands inside the coupon, below its far edge."""
         app, label = App.get_running_app(), self._factor_label
-        label.text, label.color = f"deviations × {sheet.factor}", app.palette.quiet
+        label.text, label.color = f"deviations × {sheet.factor}", app.palette.ink
         label.font_size, label.size = app.scale * 16, (app.scale * 150, app.scale * 20)
         label.center = sheet.left + sheet.width / 2, sheet.bottom + sheet.height - app.scale * 16
 
