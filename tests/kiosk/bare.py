@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 from ui.app import configure
 from ui.kivy_settings import settings_of_this_machine
 
@@ -10,6 +12,7 @@ def run() -> None:
     """Show it until killed."""
     configure(settings_of_this_machine(0))
     from kivy.app import App
+    from kivy.clock import Clock
     from kivy.uix.label import Label
 
     class Bare(App):
@@ -19,6 +22,8 @@ def run() -> None:
             """The word."""
             return Label(text="bare")
 
+    # Once frames are turning it says so, in the folder it was started in.
+    Clock.schedule_once(lambda _elapsed_s: Path("up").touch(), 2.0)
     Bare().run()
 
 

@@ -160,25 +160,17 @@ class Kiosk:
         x, y = self.place(words)
         place = self.on_panel(x, y)
         self.panel.press(*place)
-        self.taps += 1
         try:
-            state = self.until("the touch", lambda state: state["touches"] >= self.taps)
+            self._arrived(x, y)
             yield place
         finally:
             self.panel.lift()
-        assert state["touches"] == self.taps, "a touch counted twice"
-        ((landed_x, landed_y),) = state["last_touch"]
-        assert max(abs(landed_x - x), abs(landed_y - y)) <= 2, "a touch landed elsewhere"
 
     def tap(self, words: str) -> None:
         """Touch this button briefly; the touch arrives exactly once and where it was made."""
         x, y = self.place(words)
         self.panel.tap(*self.on_panel(x, y))
-        self.taps += 1
-        state = self.until("the touch", lambda state: state["touches"] >= self.taps)
-        assert state["touches"] == self.taps, "a touch counted twice"
-        ((landed_x, landed_y),) = state["last_touch"]
-        assert max(abs(landed_x - x), abs(landed_y - y)) <= 2, "a touch landed elsewhere"
+        self._arrived(x, y)
 
     def go(self, words: str, screen: str) -> None:
         """Touch this button, and see this screen come."""
@@ -198,6 +190,13 @@ class Kiosk:
         state = self.until("the reading", lambda state: len(state["values"]) > before)
         assert state["values"][before:] == [float(digits)]
         self.until("measuring", lambda state: state["screen"] == "measure")
+
+    def _arrived(self, x: int, y: int) -> None:
+        self.taps += 1
+        state = self.until("the touch", lambda state: state["touches"] >= self.taps)
+        assert state["touches"] == self.taps, "a touch counted twice"
+        ((landed_x, landed_y),) = state["last_touch"]
+        assert max(abs(landed_x - x), abs(landed_y - y)) <= 2, "a touch landed elsewhere"
 
     def picture(self, name: str) -> np.ndarray:
         """The panel's pixels now, kept under this name where pictures are wanted."""

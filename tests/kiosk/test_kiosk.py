@@ -102,7 +102,7 @@ def test_ready_is_said_behind_the_first_frame_by_a_program_without_rights(kiosk:
     status = kiosk.status()
     assert set(status["Uid"].split()) != {"0"}
     assert int(status["CapEff"], 16) == int(status["CapPrm"], 16) == 0
-    assert ("mtdev" in Path(f"/proc/{kiosk.process.pid}/maps").read_text()) is True
+    assert "libmtdev" in Path(f"/proc/{kiosk.process.pid}/maps").read_text()
 
 
 def test_a_whole_session_by_touch(kiosk: Kiosk) -> None:
@@ -222,13 +222,14 @@ def test_an_idle_bench_costs_little_more_than_a_bare_window() -> None:
     def share_of_a_core(program: Callable[[Path], list[str]], is_up: Callable[[Kiosk], bool]) -> float:
         with started(program) as running:
             while not is_up(running):
+                assert running.process.poll() is None, running.story()
                 time.sleep(0.5)
             time.sleep(20.0)
             used_s, begin_s = running.used_s(), time.monotonic()
             time.sleep(30.0)
             return (running.used_s() - used_s) / (time.monotonic() - begin_s)
 
-    bare = share_of_a_core(lambda _folder: [BARE], lambda running: running.used_s() > 5.0)
+    bare = share_of_a_core(lambda _folder: [BARE], lambda running: (running.folder / "up").exists())
     bench = share_of_a_core(
         lambda folder: ["-m", ALONE, "--data", str(folder / "data")], lambda running: running.is_ready()
     )
