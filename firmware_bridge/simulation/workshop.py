@@ -22,7 +22,9 @@ from firmware_bridge.simulation.pseudo_terminal import PseudoTerminal
 
 MACHINE = "router for guitar-building templates (SIMULATED)"
 COUPON = Coupon(width_mm=120.0, height_mm=80.0)
+# Real seconds between two turns; a workshop in haste turns so often that a hold is still several numbers long.
 TICK_S = 0.005
+TICKS_IN_A_HOLD = 5
 POLL_S = 0.1
 HOLD_S = 1.0
 
@@ -170,5 +172,6 @@ class SimulatedWorkshop:
         self.gauge_cable.pull()
 
     def _run(self) -> None:
-        while not self._closing.wait(TICK_S):
+        tick_s = min(TICK_S, HOLD_S / self._speed / TICKS_IN_A_HOLD)
+        while not self._closing.wait(tick_s):
             self.step(self._clock() * self._speed)

@@ -39,8 +39,7 @@ from ui.opening import DEFAULT_CLASS, opening
 from ui.settings import Theme
 from ui.snapshot import Snapshot
 
-# Faster, and the gauge's stream is too thin for its steady hold: the simulated workshop turns every 5 ms.
-SPEED = 40.0
+SPEED = 100.0
 # A frame shows what happened since the last one, at the bench as here; forty times as many would be no bench.
 FRAMES_PER_S = 10
 STEP_S = 0.02
