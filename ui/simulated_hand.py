@@ -37,7 +37,7 @@ class HandOnTheBench:
         self._bench = bench
 
     def ask(self) -> tuple[Feature, int] | None:
-        """The feature wanted now and how many readings there are.
+        """The feature wanted now and how much is on record.
 
         None while there is nothing to measure, and then what else is due is done.
         """
@@ -49,7 +49,6 @@ class HandOnTheBench:
         self._cut(snapshot.coupon)
         if self._handed_over:
             feature = _persons_choice(snapshot)
-            # Whatever was logged, a dropped question too, means that the instrument is seated anew.
             return (feature, len(snapshot.log)) if feature is not None else None
         if not snapshot.mark_confirmed:
             self._once(snapshot, ConfirmMark())
@@ -62,7 +61,8 @@ class HandOnTheBench:
             if snapshot.pending is None:
                 self._once(snapshot, CloseSession())
             return None
-        return feature, len(snapshot.readings)
+        # Whatever was logged, a dropped question too, means that the instrument is seated anew.
+        return feature, len(snapshot.log)
 
     def hand_over(self) -> None:
         """The person takes over: from now on only what is wanted is told, and nothing is done about the rest."""

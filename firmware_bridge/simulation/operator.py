@@ -20,13 +20,13 @@ OPEN_BY_MM = (12.0, 22.0)  # how far off the feature the jaws come
 OPEN_BY_DEG = (6.0, 14.0)
 CLOSE_S = (0.5, 0.8)
 SETTLE_S = 0.35  # from seated to the thumb on the button
-ACCEPTED_WITHIN_S = 2.5
+PATIENCE_S = 2.5
 AT_REST_DEG = 0.0  # a gauge with its blades closed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wanted:
-    """What the bench wants next: the feature, and the number of readings it has taken so far."""
+    """What the bench wants next: the feature, and how much it has put on record so far."""
 
     feature: Feature
     taken: int
@@ -36,7 +36,8 @@ Ask = Callable[[], Wanted | None]
 
 
 class SimulatedHand:
-    """`doing` says in words what the hand is at; empty after `stop()`."""
+    """`doing` says in words what the hand is at; empty after `stop()`. `patience_s` is how long it waits for a reading
+    to be accepted before it seats the instrument anew: too short, and its second press is the next feature's."""
 
     def __init__(
         self,
@@ -47,7 +48,9 @@ class SimulatedHand:
         ask: Ask,
         seed: int,
         turns_over_for_corners: bool = False,
+        patience_s: float = PATIENCE_S,
     ) -> None:
+        self._patience_s = patience_s
         self._piece = piece
         self._caliper = caliper
         self._gauge = gauge
@@ -138,6 +141,6 @@ class SimulatedHand:
         """Hold still until the bench wants something else; give up after a while and seat anew, unless it is for the
         person to take the reading."""
         held_s = 0.0
-        while self._ask() == wanted and (self._stopped or held_s < ACCEPTED_WITHIN_S):
+        while self._ask() == wanted and (self._stopped or held_s < self._patience_s):
             yield TICK_S
             held_s += TICK_S

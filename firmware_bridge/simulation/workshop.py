@@ -17,7 +17,7 @@ from core.metrology.readings import Quantity
 from firmware_bridge.instrument_settings import Capture, HoldSettings, InstrumentSettings, Sends
 from firmware_bridge.simulation.gantry import Gantry
 from firmware_bridge.simulation.instruments import InstrumentErrors, VirtualCaliper, VirtualGauge
-from firmware_bridge.simulation.operator import Ask, SimulatedHand
+from firmware_bridge.simulation.operator import PATIENCE_S, Ask, SimulatedHand
 from firmware_bridge.simulation.pseudo_terminal import PseudoTerminal
 
 MACHINE = "router for guitar-building templates (SIMULATED)"
@@ -104,6 +104,8 @@ class SimulatedWorkshop:
             ask=ask,
             seed=seed,
             turns_over_for_corners=scenario.turns_over_for_corners,
+            # The bench's disk is in no more haste than ever.
+            patience_s=PATIENCE_S * max(1.0, speed),
         )
 
     @property
