@@ -13,7 +13,15 @@ from core.errors import BadInputError
 from core.geometry.features import Feature
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.readings import Indication, Method, Quantity, Reading, Unit
-from core.records.events import GaugeChecked, MarkConfirmed, Payload, QuestionAnswered, ReadingAccepted, ReadingVoided
+from core.records.events import (
+    Closed,
+    GaugeChecked,
+    MarkConfirmed,
+    Payload,
+    QuestionAnswered,
+    ReadingAccepted,
+    ReadingVoided,
+)
 from core.records.instrument_book import UsedInstrument, drift_text, name_of
 from core.records.session import Session
 from firmware_bridge.instrument_settings import InstrumentSettings
@@ -243,6 +251,8 @@ class MeasuringDesk:
                 draft = told(draft, drift, alarm=True)
             case MarkConfirmed():
                 draft = told(draft, "Orientation mark confirmed.")
+            case Closed():
+                draft = told(draft, "This coupon is finished.")
         return self._with_cursors(with_session(draft, self._session))
 
     def _with_cursors(self, draft: Snapshot) -> Snapshot:
