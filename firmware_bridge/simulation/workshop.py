@@ -25,6 +25,8 @@ COUPON = Coupon(width_mm=120.0, height_mm=80.0)
 # Real seconds between two turns; a workshop in haste turns so often that a hold is still several numbers long.
 TICK_S = 0.005
 TICKS_IN_A_HOLD = 5
+# Real seconds a commit may take: the bench's disk is in no more haste than ever.
+DISK_S = 1.0
 POLL_S = 0.1
 HOLD_S = 1.0
 
@@ -104,8 +106,7 @@ class SimulatedWorkshop:
             ask=ask,
             seed=seed,
             turns_over_for_corners=scenario.turns_over_for_corners,
-            # The bench's disk is in no more haste than ever.
-            patience_s=PATIENCE_S * max(1.0, speed),
+            patience_s=max(PATIENCE_S, DISK_S * speed),
         )
 
     @property
