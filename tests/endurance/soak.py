@@ -39,7 +39,7 @@ from ui.opening import DEFAULT_CLASS, opening
 from ui.settings import Theme
 from ui.snapshot import Snapshot
 
-# How many times faster than a hand. With the screens the bench has no time to see faster jaws open between two readings.
+# Times faster than a hand. With the screens the bench has no time to see faster jaws open between two readings.
 SPEED, SPEED_ON_SCREEN = 100.0, 40.0
 # A frame shows what happened since the last one, at the bench as here; forty times as many would be no bench.
 FRAMES_PER_S = 10
