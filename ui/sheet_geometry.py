@@ -66,7 +66,8 @@ class Ellipse:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sheet:
     """The coupon on an area: `left`, `bottom`, `width`, `height` of the nominal rectangle in px; `scale` px per
-    design px; `target_px` least side of what is touched; `px_per_mm` of deviations before the factor."""
+    design px; `target_px` least side of what is touched; `px_per_mm` of deviations before the factor. A strip that is
+    drawn wider than it is stands not `in_proportion`."""
 
     left: float
     bottom: float
@@ -77,6 +78,7 @@ class Sheet:
     px_per_mm: float
     factor: int
     window: WindowPlace | None = None
+    in_proportion: bool = True
 
     def corner(self, corner: Feature) -> Point:
         """The nominal corner."""
@@ -221,6 +223,7 @@ def lay_out(
         px_per_mm=px_per_mm,
         factor=_factor(px_per_mm / scale, limit_mm, deviation_mm),
         window=place_window(coupon, (left, bottom, width, height), scale=scale, target_px=target_px),
+        in_proportion=math.isclose(width / height, aspect, rel_tol=0.02),
     )
 
 

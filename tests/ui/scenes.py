@@ -265,6 +265,7 @@ def with_grid(skews: dict[str, float]) -> Snapshot:
     return replace(to_correct(), records=RecordsView(grid=state))
 
 
+STRIP = Coupon(width_mm=40.0, height_mm=300.0)
 WINDOWED = replace(COUPON, window_width_mm=60.0, window_height_mm=40.0)
 # Scales are right, and the cut is 0.2 mm wider than was allowed for: outside too small, window too large by as much.
 NARROW = (-0.2 / 120.0, -0.2 / 80.0, 0.0004, 0.0, 0.0)
@@ -499,6 +500,9 @@ SCENES: dict[str, Callable[[], Snapshot]] = {
     "window-unread": lambda: with_window(readings(SQUARE, TEN_FEATURES)),
     "window-read": lambda: with_window(
         (*readings(NARROW, TEN_FEATURES), *WINDOW_READINGS), Feature.WINDOW_HEIGHT, 40.19
+    ),
+    "strip": lambda: replace(
+        snapshot(length_value=None, corner_value=None), coupon=STRIP, limits=limits_of(STRIP, "mK")
     ),
     "at-place": lambda: at_place("B2"),
     "drifting": lambda: with_history(DRIFTING),

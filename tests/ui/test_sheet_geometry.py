@@ -85,3 +85,10 @@ def test_more_readings_make_the_region_of_a_corner_smaller() -> None:
     many = snapshot(readings(RACKED, TEN_FEATURES + DIAGONALS)).evaluation.adjustment
     sizes = [max(corner_ellipse(SHEET, fit, Feature.FR).half_axes) for fit in (few, many)]
     assert sizes[1] < sizes[0]
+
+
+@pytest.mark.parametrize(("width", "height", "so"), [(120.0, 80.0, True), (40.0, 300.0, False), (600.0, 30.0, False)])
+def test_a_strip_drawn_wider_than_it_is_says_so(width: float, height: float, so: bool) -> None:
+    sheet = lay_out(Coupon(width_mm=width, height_mm=height), (400, 370), scale=1.0, target_px=51.0, limit_mm=0.3)
+    assert sheet.in_proportion is so
+    assert (sheet.width / sheet.height == pytest.approx(width / height, rel=0.02)) is so

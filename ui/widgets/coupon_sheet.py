@@ -53,7 +53,7 @@ class CouponSheet(RelativeLayout):
         self._drawing, self._live_layer = Canvas(), Canvas()
         self.canvas.add(self._drawing)
         self._labels = {feature: Spoken(size_hint=(None, None), bold=True, halign="center") for feature in Feature}
-        self._factor_label = Spoken(size_hint=(None, None))
+        self._factor_label = Spoken(halign="center", size_hint=(None, None))
         for label in (*self._labels.values(), self._factor_label):
             self.add_widget(label)
         self.canvas.add(self._live_layer)
@@ -141,11 +141,12 @@ class CouponSheet(RelativeLayout):
         label.size, label.center = box, centre
 
     def _write_factor(self, sheet: Sheet) -> None:
-        """The factor stands inside the coupon, below its far edge."""
+        """The factor stands inside the coupon, below its far edge; and that a strip is not as slender as it is."""
         app, label = App.get_running_app(), self._factor_label
-        label.text, label.color = f"deviations × {sheet.factor}", app.palette.ink
-        label.font_size, label.size = app.scale * 16, (app.scale * 150, app.scale * 20)
-        label.center = sheet.left + sheet.width / 2, sheet.bottom + sheet.height - app.scale * 16
+        lines = [f"deviations × {sheet.factor}"] + ([] if sheet.in_proportion else ["not to scale"])
+        label.text, label.color = "\n".join(lines), app.palette.ink
+        label.font_size, label.size = app.scale * 16, (app.scale * 150, app.scale * 20 * len(lines))
+        label.center = sheet.left + sheet.width / 2, sheet.bottom + sheet.height - app.scale * (6 + 10 * len(lines))
 
     def _draw_live(self) -> None:
         self._live_layer.clear()
