@@ -143,7 +143,12 @@ class CouponSheet(RelativeLayout):
     def _write_factor(self, sheet: Sheet) -> None:
         """The factor stands inside the coupon, below its far edge; and that a strip is not as slender as it is."""
         app, label = App.get_running_app(), self._factor_label
-        lines = [f"deviations × {sheet.factor}"] + ([] if sheet.in_proportion else ["not to scale"])
+        if sheet.in_proportion:
+            lines = [f"deviations × {sheet.factor}"]
+        elif sheet.window is None:
+            lines = [f"deviations × {sheet.factor}", "not to scale"]
+        else:  # only one line stands clear of the window
+            lines = [f"× {sheet.factor}, not to scale"]
         label.text, label.color = "\n".join(lines), app.palette.ink
         label.font_size, label.size = app.scale * 16, (app.scale * 150, app.scale * 20 * len(lines))
         label.center = sheet.left + sheet.width / 2, sheet.bottom + sheet.height - app.scale * (6 + 10 * len(lines))
