@@ -20,6 +20,7 @@ from core.records.shape_picture import Point, ShapePicture, StrokeStyle, picture
 _ROWS_MM = (4.3, 4.0, 3.7, 3.4)
 _NOTES_TOP = 277.0
 _LONGEST_MACHINE = 56
+_TITLE = "Squareness report"
 
 
 def report_pdf(record: SessionRecord, language: ReportLanguage = ENGLISH) -> bytes:
@@ -58,7 +59,12 @@ def _page(record: SessionRecord, row_mm: float, language: ReportLanguage) -> Rep
 
 def _header(page: ReportPage, record: SessionRecord) -> None:
     page.set_xy(LEFT, TOP)
-    page.say("Squareness report", 90.0, size=16.0, bold=True)
+    page.say(_TITLE, 90.0, size=16.0, bold=True)
+    if record.session.opened.simulated:
+        # Once more where it cannot be cut off unseen, behind the title, which is longer in some languages.
+        title_mm = page.get_string_width(page.language.say(_TITLE))
+        page.set_xy(LEFT + max(77.0, title_mm + 3.0), TOP - 0.4)
+        page.say("SIMULATED", 30.0, size=12.0, bold=True, colour=STAMP)
     page.set_xy(LEFT + 90.0, TOP - 1.2)
     page.say(f"session {record.id}", WIDTH - 90.0, size=9.0, align="R")
     page.set_xy(LEFT + 90.0, TOP + 3.2)
@@ -151,11 +157,9 @@ def _notes(page: ReportPage, record: SessionRecord) -> None:
 
 
 def _stamp(page: ReportPage) -> None:
-    """Across the page, under everything, and once more where it cannot be cut off unseen."""
+    """Across the page, under everything."""
     with page.rotation(52.0, 105.0, 190.0), page.local_context(fill_opacity=0.10):
         page.set_font(FAMILY, "B", 92.0)
         page.set_text_color(*STAMP)
         page.set_xy(5.0, 178.0)
         page.cell(200.0, 24.0, page.language.say("SIMULATED"), align="C")
-    page.set_xy(LEFT + 60.0, TOP - 0.4)
-    page.say("SIMULATED", 60.0, size=12.0, bold=True, colour=STAMP, align="C")
