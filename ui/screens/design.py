@@ -35,7 +35,7 @@ class DesignScreen(BenchScreen):
         snapshot = self.snapshot
         somewhere = snapshot.design.folder or len(snapshot.download.sticks) == 1
         can = isinstance(correction_of_design(snapshot), DesignCorrection)
-        if somewhere and can and not snapshot.design.stage.is_busy and not snapshot.download.state.is_busy:
+        if somewhere and can and not snapshot.stick_in_use:
             self.send(LookForDesigns())
 
     def show(self, snapshot: Snapshot) -> None:
