@@ -38,6 +38,7 @@ class Verb(StrEnum):
     GO_BACK = "go-back"  # to the version before; the bench is started anew
 
 
+VERSION_FORM = re.compile(r"[0-9]{1,4}(?:\.[0-9]{1,4}){1,3}")
 _PARTITION = re.compile(r"sd[a-z][0-9]{0,2}")
 _FORMS: dict[Verb, tuple[re.Pattern[str], ...]] = {
     Verb.MOUNT_STICK: (_PARTITION, re.compile(r"rw|ro")),
@@ -46,7 +47,7 @@ _FORMS: dict[Verb, tuple[re.Pattern[str], ...]] = {
     Verb.SET_CLOCK: (re.compile(r"20[2-9][0-9]-[01][0-9]-[0-3][0-9]T[0-2][0-9]:[0-5][0-9]:[0-5][0-9]Z"),),
     Verb.POWER_OFF: (),
     Verb.LOOK_FOR_UPDATE: (_PARTITION,),
-    Verb.INSTALL_UPDATE: (re.compile(r"[0-9]{1,4}(?:\.[0-9]{1,4}){1,3}"),),
+    Verb.INSTALL_UPDATE: (VERSION_FORM,),
     Verb.GO_BACK: (),
 }
 

@@ -6,7 +6,6 @@ comes from a stick is foreign: sizes, depth and count are bounded, links are not
 
 from __future__ import annotations
 
-import hashlib
 import os
 import stat
 from collections.abc import Collection, Iterator
@@ -120,15 +119,10 @@ def _entries(folder: Path, deeper: int) -> Iterator[os.DirEntry[str]]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReadFile:
-    """A file as it was read: where it lies, its bytes, and the checksum by which it is known again."""
+    """A file as it was read: where it lies, and its bytes, by which it is known again."""
 
     path: str
     content: bytes
-
-    @property
-    def digest(self) -> str:
-        """SHA-256 of the content."""
-        return hashlib.sha256(self.content).hexdigest()
 
 
 def read_file(place: FilePlace, path: str) -> ReadFile:

@@ -26,6 +26,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
+from hardware.helper_client import VERSION_FORM
 from hardware.root_verbs import RefusedError
 
 MANIFEST, SIGNATURE = "manifest.json", "manifest.sig"
@@ -39,7 +40,6 @@ MAX_SIGNATURE_BYTES = 8 * 1024
 MAX_MEMBERS = 100
 _BLOCK_BYTES = 1024 * 1024
 
-VERSION_FORM = re.compile(r"[0-9]{1,4}(?:\.[0-9]{1,4}){1,3}")
 # A wheel's name by its standard (PyPA, "Binary distribution format"): no separator of folders can be in it.
 _WHEEL_FORM = re.compile(r"([A-Za-z0-9_.]+)-([A-Za-z0-9_.!+]+)(-[0-9][A-Za-z0-9_.]*)?(-[A-Za-z0-9_.]+){3}\.whl")
 _SHA256_FORM = re.compile(r"[0-9a-f]{64}")
