@@ -14,7 +14,7 @@ import subprocess
 import threading
 import time
 from collections.abc import Callable, Iterator
-from contextlib import closing, suppress
+from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 
 import pytest
@@ -54,6 +54,27 @@ pytestmark = [
     pytest.mark.timeout(600),
     pytest.mark.skipif(not has_usb_stack(), reason="needs root and a kernel with dummy_hcd and mass storage gadgets"),
 ]
+
+
+@contextmanager
+def pulled_when(cable: Cable, mounted: Path, pattern: str, count: int = 1) -> Iterator[None]:
+    """Pull the cable in mid-write: as soon as so many files of this pattern are there, while the block writes."""
+    done = threading.Event()
+
+    def puller() -> None:
+        while not done.is_set():
+            with suppress(OSError):
+                if len(list(mounted.glob(pattern))) >= count:
+                    cable.pull()
+                    return
+
+    thread = threading.Thread(target=puller)
+    thread.start()
+    try:
+        yield
+    finally:
+        done.set()
+        thread.join()
 
 
 def wait_for(condition: Callable[[], bool]) -> None:
@@ -191,24 +212,9 @@ def test_a_pull_in_mid_write_leaves_nothing_half(
     files = {f"part-{number}.bin": os.urandom(700_000) for number in range(8)}
     files[CHECKSUMS_FILE] = checksums_text(files).encode()
     cable = plugged(image_of(tmp_path / "stick.img", kind))
-    done = threading.Event()
-
-    def puller() -> None:
-        folder = tmp_path / "mounted" / "cornerwise"
-        while not done.is_set():
-            with suppress(OSError):
-                if len(list(folder.glob(f"{NAME}-partial-*/*"))) >= moment:
-                    cable.pull()
-                    return
-
-    thread = threading.Thread(target=puller)
-    thread.start()
-    try:
-        with pytest.raises(NotAvailableError, match="pulled out before it was finished"):
-            download(helper, files)
-    finally:
-        done.set()
-        thread.join()
+    pulled = pulled_when(cable, tmp_path / "mounted", f"cornerwise/{NAME}-partial-*/*", moment)
+    with pulled, pytest.raises(NotAvailableError, match="pulled out before it was finished"):
+        download(helper, files)
     wait_for(lambda: find_sticks() == ())
     cable.plug()
 
@@ -263,24 +269,11 @@ def test_a_pull_while_the_copy_is_written_leaves_the_original_and_nothing_half(
     plugged: Callable[..., Cable], helper: Path, tmp_path: Path, kind: str
 ) -> None:
     cable = plugged(image_of(tmp_path / "stick.img", kind))
-    place, done = put_design(helper), threading.Event()
+    place = put_design(helper)
     content = os.urandom(6_000_000)
-
-    def puller() -> None:
-        while not done.is_set():
-            with suppress(OSError):
-                if list((tmp_path / "mounted").glob("copy.svg-partial-*")):
-                    cable.pull()
-                    return
-
-    thread = threading.Thread(target=puller)
-    thread.start()
-    try:
-        with pytest.raises(NotAvailableError, match="pulled out before it was finished"):
-            write_new_file(place, "copy.svg", content, lambda _: None)
-    finally:
-        done.set()
-        thread.join()
+    pulled = pulled_when(cable, tmp_path / "mounted", "copy.svg-partial-*")
+    with pulled, pytest.raises(NotAvailableError, match="pulled out before it was finished"):
+        write_new_file(place, "copy.svg", content, lambda _: None)
     wait_for(lambda: find_sticks() == ())
     cable.plug()
     assert find_files(place, (".svg",)).paths == (DESIGN,)

@@ -13,6 +13,11 @@ from ui.machine_view import MachineView
 from ui.screens.screen import BenchScreen
 from ui.snapshot import Snapshot
 
+# Describing a machine, question after question.
+NAMED = ("Describe a new machine", "Router", "router 2", "Along X")
+SPAN_BEGUN = (*NAMED, "Y grows away from me", "6")
+SPAN_TAKEN = (*SPAN_BEGUN, "4", "0", "Take this number")
+
 TOUCHED: dict[str, tuple[str, str, tuple[str, ...]]] = {
     "void": ("no-go", "measure", ("Void",)),
     "gap-typed": ("gaps", "correct", ("Type the gap", "1")),
@@ -27,44 +32,10 @@ TOUCHED: dict[str, tuple[str, str, tuple[str, ...]]] = {
     "reset": ("to-correct", "causes", ("Coarse reset",)),
     "happened": ("to-correct", "machine", ("Something happened to it",)),
     "machine-cuts": ("to-correct", "machine", ("Describe a new machine",)),
-    "machine-front": ("to-correct", "machine", ("Describe a new machine", "Router", "router 2", "Along X")),
-    "machine-span": (
-        "to-correct",
-        "machine",
-        ("Describe a new machine", "Router", "router 2", "Along X", "Y grows away from me", "6"),
-    ),
-    "machine-held": (
-        "to-correct",
-        "machine",
-        (
-            "Describe a new machine",
-            "Router",
-            "router 2",
-            "Along X",
-            "Y grows away from me",
-            "6",
-            "4",
-            "0",
-            "Take this number",
-        ),
-    ),
-    "machine-pitch": (
-        "to-correct",
-        "machine",
-        (
-            "Describe a new machine",
-            "Router",
-            "router 2",
-            "Along X",
-            "Y grows away from me",
-            "6",
-            "4",
-            "0",
-            "Take this number",
-            "adjusting screws",
-            "1",
-        ),
-    ),
+    "machine-front": ("to-correct", "machine", NAMED),
+    "machine-span": ("to-correct", "machine", SPAN_BEGUN),
+    "machine-held": ("to-correct", "machine", SPAN_TAKEN),
+    "machine-pitch": ("to-correct", "machine", (*SPAN_TAKEN, "adjusting screws", "1")),
     "machines": ("many-machines", "machine", ()),
     "home-with-history": ("history", "home", ()),
     "home-drifting": ("drifting", "home", ()),
