@@ -178,7 +178,7 @@ def _simulated(options: BenchOptions, name: str, stack: ExitStack) -> Bench:
 
     def ask() -> Wanted | None:
         wanted = hand.ask()
-        return wanted and Wanted(feature=wanted[0], taken=wanted[1])
+        return wanted and Wanted(feature=wanted[0], on_record=wanted[1])
 
     def hand_over() -> None:
         hand.hand_over()

@@ -1,7 +1,7 @@
 """A simulated hand: measures the feature asked for with the virtual instruments, as a practised person would.
 
-It knows nothing of the bench but what it is told: `ask` gives the feature wanted next and how many readings have been
-taken, and a change of either is how the hand learns that its reading was accepted. Pure in time, seeded, and stopped
+It knows nothing of the bench but what it is told: `ask` gives the feature wanted next and how much is on
+record, and a change of either is how the hand learns that its reading was accepted. Pure in time, seeded, and stopped
 by `stop()` when a person takes over.
 """
 
@@ -29,7 +29,7 @@ class Wanted:
     """What the bench wants next: the feature, and how much it has put on record so far."""
 
     feature: Feature
-    taken: int
+    on_record: int
 
 
 Ask = Callable[[], Wanted | None]

@@ -54,7 +54,7 @@ class PlainBench:
         )
 
     def ask(self) -> Wanted | None:
-        return Wanted(feature=self.todo[0], taken=len(self.taken)) if self.todo else None
+        return Wanted(feature=self.todo[0], on_record=len(self.taken)) if self.todo else None
 
     def _from_caliper(self, data: bytes) -> None:
         for item in self._caliper_decoder.feed(data):

@@ -22,7 +22,7 @@ def test_button_presses_and_streams_arrive_through_the_ordinary_links(tmp_path: 
     taken: list[float] = []
     workshop = SimulatedWorkshop(
         scenario=scenario("racked"),
-        ask=lambda: Wanted(feature=Feature.NEAR, taken=len(taken)),
+        ask=lambda: Wanted(feature=Feature.NEAR, on_record=len(taken)),
         folder=tmp_path,
         speed=10.0,
     )
