@@ -15,9 +15,17 @@ Bad bytes, pulled cables and contradictory readings are values, never exceptions
 
 from __future__ import annotations
 
+from core.said import Name, Part, Said, said
+
 
 class CornerwiseError(Exception):
-    """Root of all errors of our own; `str(error)` is the sentence for the person."""
+    """Root of all errors of our own; `what` is the sentence for the person, `str(error)` the same in English."""
+
+    @property
+    def what(self) -> Part:
+        """The sentence, to be worded where it is shown."""
+        first = self.args[0] if self.args else ""
+        return first if isinstance(first, Said) else Name(str(first))
 
 
 class BadInputError(CornerwiseError, ValueError):
@@ -27,9 +35,12 @@ class BadInputError(CornerwiseError, ValueError):
 class ReadingsFileError(BadInputError):
     """A readings file is wrong at a line; `line` is counted from 1, 0 when it is the file as a whole."""
 
-    def __init__(self, file: str, line: int, what: str) -> None:
-        where = f"{file}, line {line}" if line else file
-        super().__init__(f"{where}: {what}")
+    def __init__(self, file: str, line: int, what: Part | str) -> None:
+        part = Name(what) if isinstance(what, str) else what
+        if line:
+            super().__init__(said("{file}, line {line}: {what}", file=Name(file), line=line, what=part))
+        else:
+            super().__init__(said("{file}: {what}", file=Name(file), what=part))
         self.file = file
         self.line = line
 

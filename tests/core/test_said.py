@@ -1,0 +1,96 @@
+"""What is said is a value: parts stay what they are, names letter for letter, until a voice words them."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+import pytest
+
+from core.said import (
+    NOTHING,
+    Angle,
+    Length,
+    Name,
+    Number,
+    Part,
+    Said,
+    Size,
+    Time,
+    Voice,
+    lines,
+    paragraph,
+    said,
+    said_counted,
+    said_in,
+    worded,
+)
+
+
+class Backwards(Voice):
+    """A language of two messages that turns slots round and asks for a case."""
+
+    def template(self, sentence: Said, context: str = "") -> str | None:
+        known = {
+            ("", "Move {end} by {move}."): "By {move} moves {end:dat}.",
+            ("dat", "left"): "to-the-left",
+            ("", "left"): "lefty",
+        }
+        return known.get((context, sentence.message), known.get(("", sentence.message)))
+
+    def in_english(self) -> Voice:
+        return Voice()
+
+
+@pytest.mark.parametrize(
+    ("part", "text"),
+    [
+        (Length(-3.9, u_mm=0.71), "−3.90 ± 0.71 mm"),
+        (Length(-0.001), "0.00 mm"),
+        (Length(0.5, signed=True, unit=False), "+0.50"),
+        (Length(0.8, decimals=None), "0.8 mm"),
+        (Angle(-0.35, u_deg=0.06), "−0.35 ± 0.06°"),
+        (Number(12.5, sign="%"), "12.5 %"),
+        (Size(120, 80), "120 x 80 mm"),
+        (Time(datetime(2026, 11, 28, 1, 13, tzinfo=UTC)), "2026-11-28 01:13 UTC"),
+        (Time(None), "(clock not set)"),
+        (Name("Left of 3 mm {edge}"), "Left of 3 mm {edge}"),
+        (Name("a\x1b[2J\u202e\nb"), r"a\x1b[2J\u202e\nb"),
+    ],
+)
+def test_each_part_as_it_stands_in_the_source(part: Part, text: str) -> None:
+    assert worded(part) == text
+
+
+def test_a_sentence_is_worded_in_another_order_and_case() -> None:
+    move = said("Move {end} by {move}.", end=said("left"), move=Length(1.0))
+    assert str(move) == "Move left by 1.00 mm."
+    assert worded(move, Backwards()) == "By 1.00 mm moves to-the-left."
+
+
+def test_a_message_without_translation_is_english_as_a_whole() -> None:
+    assert worded(said("Here is {end}.", end=said("left")), Backwards()) == "Here is left."
+
+
+def test_a_count_chooses_its_form() -> None:
+    assert [str(said_counted("{count} coupon", "{count} coupons", count=n)) for n in (0, 1, 2)] == [
+        "0 coupons",
+        "1 coupon",
+        "2 coupons",
+    ]
+
+
+def test_sentences_in_a_row_leave_out_what_says_nothing() -> None:
+    assert str(paragraph(said("One."), NOTHING, said("Two."))) == "One. Two."
+    assert str(lines(NOTHING, said("One."))) == "One."
+    assert not NOTHING
+    assert not paragraph(NOTHING)
+
+
+def test_a_bare_text_is_no_part() -> None:
+    with pytest.raises(TypeError, match="say what it is"):
+        said("Machine {machine}", machine="Left")  # type: ignore[arg-type]
+
+
+def test_the_context_travels_with_the_message() -> None:
+    assert said_in("side", "left") != said("left")
+    assert said("{n} of 4", n=3).parts == (("n", Number(3, 0)),)
