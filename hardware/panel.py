@@ -1,6 +1,6 @@
 """The lamp box on the GPIO header: three lamps, a buzzer, a pedal and two buttons.
 
-Stage: hardware. Input: lamp patterns and rhythms from the bench's snapshot (made in ui/lamps.py), the clock by `tick`.
+Stage: hardware. Input: lamp patterns and rhythms of the bench's snapshot (ui/bench/lamps.py), the clock by `tick`.
 Output: pins, and the buttons pressed. Lamp colours and meanings follow IEC 60073 (green safe, red danger, yellow
 caution; from memory). Nothing here ever raises: a panel that is absent or fails falls silent and says why in `fault`.
 """

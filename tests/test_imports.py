@@ -100,7 +100,7 @@ def test_outside_libraries_stay_in_their_homes(library: str) -> None:
 
 
 def test_kivy_stays_in_the_screens() -> None:
-    homes = ("ui/app.py", "ui/kivy_settings.py", "ui/screens/", "ui/widgets/")
+    homes = ("ui/touch/app.py", "ui/touch/kivy_settings.py", "ui/touch/screens/", "ui/touch/widgets/")
     assert all(file.startswith(homes) for file in users_of("kivy"))
 
 
@@ -111,7 +111,7 @@ def test_decoders_know_readings_and_nothing_else() -> None:
 
 def test_only_the_assembly_knows_the_simulation() -> None:
     users = users_of("firmware_bridge.simulation")
-    assert {file for file in users if not file.startswith("firmware_bridge/simulation/")} <= {"ui/assembly.py"}
+    assert {file for file in users if not file.startswith("firmware_bridge/simulation/")} <= {"ui/start.py"}
 
 
 def test_the_microcontroller_side_imports_nothing_of_ours() -> None:

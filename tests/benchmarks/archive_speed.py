@@ -27,7 +27,7 @@ from core.records import events_json
 from core.records.archive import Archive
 from core.records.events import Closed, Opened, ReadingAccepted
 from core.records.session_tables import SessionFilter
-from ui.records_view import SHOWN_SESSIONS, history_view
+from ui.pages.records_view import SHOWN_SESSIONS, history_view
 
 SESSIONS = 100_000
 MACHINES = 20

@@ -24,8 +24,8 @@ import numpy as np
 from firmware_bridge.simulation.pseudo_terminal import PseudoTerminal
 from tests.benchmarks.idle_share import used_s
 from tests.benchmarks.lamp_latency import STREAM_HZ, Run
-from ui.app import configure
-from ui.kivy_settings import ScreenSettings
+from ui.touch.app import configure
+from ui.touch.kivy_settings import ScreenSettings
 
 SETTLE_FRAMES = 20
 

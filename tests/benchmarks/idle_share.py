@@ -13,8 +13,8 @@ from tempfile import TemporaryDirectory
 
 os.environ.setdefault("SDL_VIDEODRIVER", "offscreen")
 
-from ui.app import configure
-from ui.kivy_settings import ScreenSettings
+from ui.touch.app import configure
+from ui.touch.kivy_settings import ScreenSettings
 
 SETTLE_S = 3.0
 
@@ -31,8 +31,8 @@ def main(seconds: float, frames_per_s: int) -> None:
     from kivy.clock import Clock
     from kivy.core.window import Window
 
-    from ui.assembly import DEFAULT_SCENARIO, BenchOptions, assembled
-    from ui.screens.bench_app import BenchApp
+    from ui.start import DEFAULT_SCENARIO, BenchOptions, assembled
+    from ui.touch.screens.bench_app import BenchApp
 
     for words, scenario in (("idle, no instrument", None), ("the simulated hand at work", DEFAULT_SCENARIO)):
         drawn: list[float] = []

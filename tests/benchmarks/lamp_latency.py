@@ -32,15 +32,15 @@ from firmware_bridge.instrument_settings import Capture, InstrumentSettings
 from firmware_bridge.serial_link import SerialLink
 from firmware_bridge.simulation.pseudo_terminal import PseudoTerminal
 from tests.ui.bench_bits import SKEWED
-from ui.app import configure
-from ui.archive_thread import ArchiveThread
-from ui.assembly import utc_now
-from ui.bench import Bench
-from ui.cables import InstrumentJoined
-from ui.commands import ConfirmMark, OpenSession, SelectFeature, TypeReading
-from ui.kivy_settings import ScreenSettings
-from ui.opening import opening
-from ui.snapshot import Snapshot
+from ui.bench.bench import Bench
+from ui.bench.opening import opening
+from ui.bench.workers.archive_thread import ArchiveThread
+from ui.bench.workers.cables import InstrumentJoined
+from ui.start import utc_now
+from ui.state.commands import ConfirmMark, OpenSession, SelectFeature, TypeReading
+from ui.state.snapshot import Snapshot
+from ui.touch.app import configure
+from ui.touch.kivy_settings import ScreenSettings
 
 FRAMES_PER_S = 60
 STREAM_HZ = 50.0
@@ -136,7 +136,7 @@ def main(count: int, others: int) -> None:
     from kivy.graphics.opengl import GL_RGBA, GL_UNSIGNED_BYTE, glReadPixels
 
     from tests.ui.offscreen import Offscreen
-    from ui.widgets.lamp import Lamp
+    from ui.touch.widgets.lamp import Lamp
 
     with TemporaryDirectory() as name, closing(Run(Path(name), others)) as run:
         run.prepare()

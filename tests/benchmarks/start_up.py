@@ -25,7 +25,8 @@ def report(*_):
 """
 
 BARE = (
-    "from ui.app import configure; from ui.kivy_settings import ScreenSettings; configure(ScreenSettings())\n"
+    "from ui.touch.app import configure; from ui.touch.kivy_settings import ScreenSettings\n"
+    "configure(ScreenSettings())\n"
     "from kivy.base import runTouchApp, stopTouchApp; from kivy.clock import Clock; from kivy.uix.label import Label\n"
     + REPORT
     + """
@@ -36,10 +37,11 @@ runTouchApp(Label(text='bare'))
 
 BENCH = (
     "from pathlib import Path\n"
-    "from ui.app import configure; from ui.kivy_settings import ScreenSettings; configure(ScreenSettings())\n"
-    "from ui.assembly import BenchOptions, assembled\n"
+    "from ui.touch.app import configure; from ui.touch.kivy_settings import ScreenSettings\n"
+    "configure(ScreenSettings())\n"
+    "from ui.start import BenchOptions, assembled\n"
     "from kivy.base import stopTouchApp; from kivy.clock import Clock\n"
-    "from ui.screens.bench_app import BenchApp\n"
+    "from ui.touch.screens.bench_app import BenchApp\n"
     + REPORT
     + """
 with assembled(BenchOptions(folder=Path(os.environ['DATA']))) as bench:

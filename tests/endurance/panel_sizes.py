@@ -21,8 +21,8 @@ SHOWN += ("coupon:empty", "keypad:edges", "check:first", "instruments:stranger",
 
 def faults_at(size: str, shown: list[str]) -> list[str]:
     """Everything wrong on these screens ('screen:scene') on a panel of this size, light and dark."""
-    from ui.app import configure
-    from ui.kivy_settings import ScreenSettings
+    from ui.touch.app import configure
+    from ui.touch.kivy_settings import ScreenSettings
 
     width, height = (int(part) for part in size.split("x"))
     configure(ScreenSettings(width_px=width, height_px=height, frames_per_s=2000))
@@ -30,7 +30,7 @@ def faults_at(size: str, shown: list[str]) -> list[str]:
     from tests.ui.offscreen import Offscreen
     from tests.ui.scenes import SCENES
     from tests.ui.stand_in_bench import StandInBench
-    from ui.theme import DARK, LIGHT
+    from ui.pages.theme import DARK, LIGHT
 
     found, targets = [], []
     with Offscreen(StandInBench(SCENES["first"]())) as screen:

@@ -30,14 +30,14 @@ from core.records.archive import Archive
 from core.records.comparison import reported_record
 from core.records.export import files_of
 from core.records.whole_writing import write_folder
-from ui.app import configure
-from ui.assembly import ARCHIVE_FILE, BenchOptions, assembled, utc_now
-from ui.bench import Bench
-from ui.commands import ChangeSettings, LoadHistory, LookAtSession, OpenSession, VoidReading
-from ui.kivy_settings import ScreenSettings
-from ui.opening import DEFAULT_CLASS, opening
-from ui.settings import Theme
-from ui.snapshot import Snapshot
+from ui.bench.bench import Bench
+from ui.bench.opening import DEFAULT_CLASS, opening
+from ui.start import ARCHIVE_FILE, BenchOptions, assembled, utc_now
+from ui.state.commands import ChangeSettings, LoadHistory, LookAtSession, OpenSession, VoidReading
+from ui.state.settings import Theme
+from ui.state.snapshot import Snapshot
+from ui.touch.app import configure
+from ui.touch.kivy_settings import ScreenSettings
 
 # Times faster than a hand. With the screens the bench has no time to see faster jaws open between two readings.
 SPEED, SPEED_ON_SCREEN = 100.0, 40.0
@@ -143,8 +143,8 @@ def on_the_screen(bench: Bench, person: Person) -> None:
     from kivy.core.window import Window
     from kivy.graphics.opengl import glFinish
 
-    from ui.screens.bench_app import BenchApp
-    from ui.screens.shell import SCREENS
+    from ui.touch.screens.bench_app import BenchApp
+    from ui.touch.screens.shell import SCREENS
 
     app = BenchApp(bench)
 

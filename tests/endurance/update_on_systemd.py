@@ -22,11 +22,11 @@ from hardware.helper_client import Verb, ask_helper  # noqa: E402
 from hardware.releases import PROGRAM, begin_trial, current_release, read_change  # noqa: E402
 from tests.hardware.update_bits import SYSTEM, make_archive, make_key, make_wheel, trust  # noqa: E402
 
-BENCH = "import sys; from ui.cli import main; sys.exit(main())"
+BENCH = "import sys; from ui.command_line.cli import main; sys.exit(main())"
 RELEASES = {
     "0.1.0-1": BENCH,
     # It loads, and breaks where the first screen is drawn.
-    "0.2.0-2": f"import ui.home_view; ui.home_view.home_view = None; {BENCH}",
+    "0.2.0-2": f"import ui.pages.home_view; ui.pages.home_view.home_view = None; {BENCH}",
     "0.3.0-3": "import time; time.sleep(1000)",
     "0.4.0-4": BENCH,
 }
@@ -38,7 +38,7 @@ def main():
     if sys.argv[1:] == ["--self-check"]:
         print("cornerwise", {version!r})
     else:
-        from ui.cli import main as bench
+        from ui.command_line.cli import main as bench
         sys.exit(bench())
 """
 UNIT, HELPER = "cornerwise.service", ("cornerwise-helper.socket", "cornerwise-helper.service")

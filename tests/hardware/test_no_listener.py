@@ -39,7 +39,7 @@ def test_the_look_itself_sees_a_listener() -> None:
 
 
 def test_a_measuring_bench_holds_no_network_socket(tmp_path: Path) -> None:
-    command = [sys.executable, "-m", "ui.cli", "--simulate", "--text", "--data", str(tmp_path)]
+    command = [sys.executable, "-m", "ui.command_line.cli", "--simulate", "--text", "--data", str(tmp_path)]
     with subprocess.Popen(command, cwd=ROOT, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, text=True) as bench:
         assert bench.stdout is not None
         looked = 0

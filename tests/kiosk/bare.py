@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from ui.app import configure
-from ui.kivy_settings import settings_of_this_machine
+from ui.touch.app import configure
+from ui.touch.kivy_settings import settings_of_this_machine
 
 
 def run() -> None:

@@ -89,7 +89,7 @@ class Window:
         from kivy.uix.behaviors import ButtonBehavior
 
         from core.geometry.features import TEN_FEATURES
-        from ui.widgets.coupon_sheet import CouponSheet
+        from ui.touch.widgets.coupon_sheet import CouponSheet
 
         found: list[tuple[str, int, int]] = []
         for widget in root.walk():
@@ -117,7 +117,7 @@ def attach(window: Window) -> None:
 
 def run(folder: Path) -> int:
     """The program, and the look at it."""
-    from ui.cli import main
+    from ui.command_line.cli import main
 
     window = Window(folder)  # Kivy's clock keeps no object alive
     threading.Thread(target=attach, args=(window,), daemon=True).start()

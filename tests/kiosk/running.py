@@ -37,7 +37,7 @@ PICTURES = os.environ.get("KIOSK_PICTURES", "")
 
 HERE = Path(__file__).parent
 # The real program with a window to look in; without one; and a window that shows one word, to compare with.
-WATCHED, ALONE, BARE = str(HERE / "program.py"), "ui.cli", str(HERE / "bare.py")
+WATCHED, ALONE, BARE = str(HERE / "program.py"), "ui.command_line.cli", str(HERE / "bare.py")
 
 State = dict[str, Any]
 NOTHING_YET: State = {"look": 0, "screen": "", "buttons": [], "texts": [], "touches": 0, "values": [], "closed": False}

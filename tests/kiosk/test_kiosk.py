@@ -20,8 +20,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from ui.display import has_display
-from ui.theme import LIGHT, Colour, Shape
+from ui.pages.theme import LIGHT, Colour, Shape
+from ui.touch.display import has_display
 
 evdev = pytest.importorskip("evdev")
 from evdev import ecodes  # noqa: E402 - after the skip
@@ -201,7 +201,7 @@ def test_what_an_instrument_types_is_a_reading_and_no_key(tmp_path: Path) -> Non
     def remember_it(folder: Path) -> None:
         """By hand, as README tells: the kernel gives a cable made by uinput no stable name."""
         what = ["--set", "caliper", "--port", instrument.path, "--format", "typed-length"]
-        command = [sys.executable, "-m", "ui.cli", "--data", str(folder / "data"), "instruments", *what]
+        command = [sys.executable, "-m", "ui.command_line.cli", "--data", str(folder / "data"), "instruments", *what]
         subprocess.run(command, cwd=ROOT, check=True, env={**os.environ, "XDG_CACHE_HOME": str(folder)})
 
     with started(watched, remember_it) as kiosk:

@@ -21,15 +21,15 @@ from core.records.session_record import SessionRecord
 from firmware_bridge.byte_link import IndicationArrived
 from firmware_bridge.instrument_settings import InstrumentSettings
 from hardware.stick_files import FilePlace, folder_place
-from ui.archive_thread import ArchiveOpened, ArchiveThread
-from ui.bench import Bench
-from ui.cable_desk import NoCables
-from ui.cables import Cables, InstrumentJoined
-from ui.commands import DownloadWay, OpenSession
-from ui.designs import Designs
-from ui.downloads import Downloads, Errand
-from ui.settings import SettingsFile
-from ui.snapshot import Snapshot
+from ui.bench.bench import Bench
+from ui.bench.desks.cable_desk import NoCables
+from ui.bench.workers.archive_thread import ArchiveOpened, ArchiveThread
+from ui.bench.workers.cables import Cables, InstrumentJoined
+from ui.bench.workers.designs import Designs
+from ui.bench.workers.downloads import Downloads, Errand
+from ui.state.commands import DownloadWay, OpenSession
+from ui.state.settings import SettingsFile
+from ui.state.snapshot import Snapshot
 
 COUPON = Coupon(width_mm=120, height_mm=80)
 # A coupon with a skew of about -0.35 degrees, as read by a good hand. SIMULATED.

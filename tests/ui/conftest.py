@@ -6,8 +6,8 @@ os.environ["SDL_VIDEODRIVER"] = "offscreen"
 
 import pytest
 
-from ui.app import configure
-from ui.kivy_settings import ScreenSettings
+from ui.touch.app import configure
+from ui.touch.kivy_settings import ScreenSettings
 
 # Frames are turned by hand: nothing is gained by waiting for a panel between them.
 configure(ScreenSettings(width_px=800, height_px=480, frames_per_s=5000))

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 
-from ui.language import Language, left_in_english
+from ui.speech.language import Language, left_in_english
 
 _SAME = re.compile(
     r"""

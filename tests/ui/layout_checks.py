@@ -17,10 +17,10 @@ from scipy.ndimage import distance_transform_edt
 
 from core.geometry.features import TEN_FEATURES, WINDOW, Feature
 from tests.ui.offscreen import Offscreen
-from ui.sheet_geometry import Sheet
-from ui.theme import contrast_ratio
-from ui.widgets.coupon_sheet import CouponSheet
-from ui.widgets.digits import Digits
+from ui.pages.theme import contrast_ratio
+from ui.touch.widgets.coupon_sheet import CouponSheet
+from ui.touch.widgets.digits import Digits
+from ui.touch.widgets.sheet_geometry import Sheet
 
 Box = tuple[float, float, float, float]  # left, bottom, right, top; px of the window
 

@@ -13,9 +13,9 @@ from kivy.core.window import Window
 from kivy.graphics.opengl import GL_RGBA, GL_UNSIGNED_BYTE, glReadPixels
 from kivy.tests.common import UnitTestTouch
 
-from ui.bench_port import BenchPort
-from ui.screens.bench_app import BenchApp
-from ui.snapshot import Snapshot
+from ui.bench.bench_port import BenchPort
+from ui.state.snapshot import Snapshot
+from ui.touch.screens.bench_app import BenchApp
 
 
 class Offscreen:

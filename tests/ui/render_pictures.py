@@ -10,10 +10,10 @@ from pathlib import Path
 os.environ["SDL_VIDEODRIVER"] = "offscreen"
 
 from core.metrology.live import LiveState
-from ui.app import configure
-from ui.assembly import BenchOptions, assembled
-from ui.kivy_settings import ScreenSettings
-from ui.snapshot import Snapshot
+from ui.start import BenchOptions, assembled
+from ui.state.snapshot import Snapshot
+from ui.touch.app import configure
+from ui.touch.kivy_settings import ScreenSettings
 
 PICTURES = Path(__file__).resolve().parents[2] / "ui" / "pictures"
 

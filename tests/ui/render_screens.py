@@ -11,11 +11,11 @@ os.environ.setdefault("SDL_VIDEODRIVER", "offscreen")
 
 from tests.ui.scenes import CALIPER_CABLE, SCENES
 from tests.ui.stand_in_bench import StandInBench
-from ui.app import configure
-from ui.kivy_settings import ScreenSettings
-from ui.language import Language
-from ui.notation import AngleStyle, DecimalMark, LengthUnit, Notation
-from ui.settings import Settings, Theme
+from ui.speech.language import Language
+from ui.speech.notation import AngleStyle, DecimalMark, LengthUnit, Notation
+from ui.state.settings import Settings, Theme
+from ui.touch.app import configure
+from ui.touch.kivy_settings import ScreenSettings
 
 
 def main() -> None:

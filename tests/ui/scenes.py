@@ -40,15 +40,15 @@ from firmware_bridge.instrument_settings import InstrumentSettings
 from firmware_bridge.wire_formats import Framing, Parity
 from hardware.stick_files import FilesFound
 from hardware.usb_stick import Stick
-from ui.design_state import DesignSource, DesignStage, DesignState, PreparedDesign
-from ui.download_view import DownloadState, DownloadView
-from ui.live_view import absent
-from ui.machine_view import MachineView
-from ui.opening import OwnLimits, limits_of, opening
-from ui.practice import Diagnosis, Exercise, Move, PracticeFault, PracticeState, judge
-from ui.records_view import Due, HistoryView, RecordsView
-from ui.snapshot import CableView, InstrumentStatus, Live, Message, PortView, Question, Snapshot, TakenReading
-from ui.update_view import UpdateState, UpdateView
+from ui.bench.live_view import absent
+from ui.bench.opening import OwnLimits, limits_of, opening
+from ui.bench.practice import Diagnosis, Exercise, Move, PracticeFault, PracticeState, judge
+from ui.pages.download_view import DownloadState, DownloadView
+from ui.pages.records_view import Due, HistoryView, RecordsView
+from ui.pages.update_view import UpdateState, UpdateView
+from ui.state.design_state import DesignSource, DesignStage, DesignState, PreparedDesign
+from ui.state.machine_view import MachineView
+from ui.state.snapshot import CableView, InstrumentStatus, Live, Message, PortView, Question, Snapshot, TakenReading
 
 COUPON = Coupon(width_mm=120.0, height_mm=80.0)
 LIMITS = limits_for_class(COUPON, "mK")

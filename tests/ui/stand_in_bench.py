@@ -6,8 +6,8 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from firmware_bridge.byte_link import LinkEvent
-from ui.commands import ChangeSettings, Command
-from ui.snapshot import Snapshot
+from ui.state.commands import ChangeSettings, Command
+from ui.state.snapshot import Snapshot
 
 
 class StandInBench:

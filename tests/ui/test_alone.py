@@ -11,11 +11,11 @@ from pathlib import Path
 import pytest
 
 from core.errors import NotAvailableError
-from ui.alone import alone_on
-from ui.assembly import BenchOptions, assembled
+from ui.command_line.alone import alone_on
+from ui.start import BenchOptions, assembled
 
 HOLDS = (
-    "import sys; from pathlib import Path; from ui.alone import alone_on\n"
+    "import sys; from pathlib import Path; from ui.command_line.alone import alone_on\n"
     "with alone_on(Path(sys.argv[1])): print('held', flush=True); sys.stdin.read()"
 )
 

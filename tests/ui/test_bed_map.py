@@ -11,8 +11,8 @@ from svgpathtools import svg2paths
 from core.errors import BadInputError
 from core.records.grid import cell_of
 from tests.ui.test_text_bench import run
-from ui.cli import main
-from ui.exit_status import ExitStatus
+from ui.command_line.cli import main
+from ui.command_line.exit_status import ExitStatus
 
 MACHINE = "machine template-router span_mm=640 held=screws screw_pitch_mm=1"
 

@@ -15,8 +15,8 @@ from core.machine.machine_log import BeltsCompared
 from core.machine.profile import MachineProfile
 from core.machine.sound_file import Recording
 from tests.ui.bench_bits import running_bench
-from ui.belt_listener import LISTEN_S, BeltListener
-from ui.commands import BeltHeard, ListenToBelt, SaveMachine
+from ui.bench.workers.belt_listener import LISTEN_S, BeltListener
+from ui.state.commands import BeltHeard, ListenToBelt, SaveMachine
 
 RATE_HZ = 16000.0
 

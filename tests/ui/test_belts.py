@@ -11,8 +11,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from ui.cli import main
-from ui.exit_status import ExitStatus
+from ui.command_line.cli import main
+from ui.command_line.exit_status import ExitStatus
 
 RATE = 16000
 

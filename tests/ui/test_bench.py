@@ -17,8 +17,8 @@ from core.records.archive import Archive
 from firmware_bridge.byte_link import LinkChanged, LinkState
 from firmware_bridge.instrument_settings import Capture, InstrumentSettings, Sends
 from tests.ui.bench_bits import SKEWED, BenchUnderTest, quantity_name, running_bench
-from ui.capture import MEANT_INCHES, TAKE_THERE, WHICH_FEATURE
-from ui.commands import (
+from ui.bench.capture import MEANT_INCHES, TAKE_THERE, WHICH_FEATURE
+from ui.state.commands import (
     AnswerQuestion,
     CheckCaliper,
     CloseSession,

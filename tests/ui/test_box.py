@@ -14,10 +14,10 @@ from hardware.panel import LAMP_TEST_S, Panel
 from hardware.pins import LAMPS, Line
 from hardware.watchdog import FRESH_S, Watchdog
 from tests.ui.bench_bits import SKEWED, BenchUnderTest, quantity_name, running_bench
-from ui.box import TICK_S, Box
-from ui.commands import ChangeSettings, SelectFeature
-from ui.settings import Settings
-from ui.snapshot import Snapshot
+from ui.bench.box import TICK_S, Box
+from ui.state.commands import ChangeSettings, SelectFeature
+from ui.state.settings import Settings
+from ui.state.snapshot import Snapshot
 
 
 class BoxUnderTest:

@@ -12,7 +12,7 @@ from firmware_bridge.decoders.ascii_lines import AngleRange
 from firmware_bridge.instrument_settings import Capture, GaugeKind, HoldSettings, InstrumentSettings, Sends
 from firmware_bridge.recognition import ANGLE_HOLD, POLL_S
 from firmware_bridge.wire_formats import WIRE_FORMATS, Framing, Parity
-from ui.cable_settings import changed, choices_of, names_of, title_of, value_of
+from ui.pages.cable_settings import changed, choices_of, names_of, title_of, value_of
 
 CALIPER = InstrumentSettings(name="caliper", port="/dev/x", format_name="length-3.3", quantity=Quantity.LENGTH)
 ASKED = replace(CALIPER, sends=Sends.ASKED, poll_s=POLL_S)

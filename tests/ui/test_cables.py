@@ -19,10 +19,18 @@ from firmware_bridge.settings_store import SettingsStore
 from firmware_bridge.simulation.instruments import InstrumentErrors, VirtualGauge
 from firmware_bridge.simulation.pseudo_terminal import PseudoTerminal
 from tests.ui.bench_bits import BenchUnderTest, running_bench
-from ui.cable_settings import changed
-from ui.cables import BUILT_IN, Cables, CablesRefused, InstrumentJoined, InstrumentLeft, PortGone, PortHeard
-from ui.commands import ForgetInstrument, UseInstrument
-from ui.snapshot import CableView, InstrumentStatus, Snapshot
+from ui.bench.workers.cables import (
+    BUILT_IN,
+    Cables,
+    CablesRefused,
+    InstrumentJoined,
+    InstrumentLeft,
+    PortGone,
+    PortHeard,
+)
+from ui.pages.cable_settings import changed
+from ui.state.commands import ForgetInstrument, UseInstrument
+from ui.state.snapshot import CableView, InstrumentStatus, Snapshot
 
 WAIT_S = 20.0
 

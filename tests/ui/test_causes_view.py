@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from tests.ui.scenes import SCENES
-from ui.causes_view import Page, causes_view
+from ui.pages.causes_view import Page, causes_view
 
 
 def test_the_next_coupons_readings_are_foretold_once_a_correction_stands() -> None:

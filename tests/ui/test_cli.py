@@ -9,14 +9,19 @@ from pathlib import Path
 import pytest
 
 from core.errors import BadInputError, DiskFullError, NotAvailableError
-from ui import bench_command, cli
+from ui.command_line import bench_command, cli
 
 ROOT = Path(__file__).resolve().parents[2]
 
 
 def run(*arguments: str) -> subprocess.CompletedProcess[str]:
     return subprocess.run(
-        [sys.executable, "-m", "ui.cli", *arguments], cwd=ROOT, capture_output=True, text=True, check=False, timeout=60
+        [sys.executable, "-m", "ui.command_line.cli", *arguments],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=60,
     )
 
 
@@ -67,7 +72,7 @@ def test_a_verdict_nobody_read_is_no_verdict(tmp_path: Path) -> None:
     """`cornerwise evaluate ... | true` must not end with the status of go."""
     readings = tmp_path / "readings.csv"
     readings.write_text("feature,value,unit\nnear,119.9,mm\n", encoding="utf-8")
-    program = f"{sys.executable} -m ui.cli evaluate {readings}"
+    program = f"{sys.executable} -m ui.command_line.cli evaluate {readings}"
     ended = subprocess.run(
         ["bash", "-c", f"({program}; echo status $? >&2) | true"],
         cwd=ROOT,

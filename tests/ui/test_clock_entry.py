@@ -10,8 +10,8 @@ from tests.ui.offscreen import Offscreen
 from tests.ui.scenes import SCENES
 from tests.ui.stand_in_bench import StandInBench
 from tests.ui.touching import tap_text
-from ui.clock_entry import FIGURES, moment, press, remark, shown
-from ui.keypad_entry import BACKSPACE
+from ui.pages.clock_entry import FIGURES, moment, press, remark, shown
+from ui.pages.keypad_entry import BACKSPACE
 
 
 def keyed(keys: str) -> str:

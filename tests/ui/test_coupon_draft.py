@@ -11,9 +11,9 @@ from core.metrology.expansion import expansion_difference
 from core.metrology.readings import MM_PER_INCH
 from core.records.events import Opened
 from tests.ui.scenes import COUPON
-from ui.coupon_draft import NONE, CouponDraft, Field, draft_of, opened_by, with_active, with_grid, with_key
-from ui.notation import LengthUnit, Notation
-from ui.opening import OwnLimits, opening
+from ui.bench.opening import OwnLimits, opening
+from ui.pages.coupon_draft import NONE, CouponDraft, Field, draft_of, opened_by, with_active, with_grid, with_key
+from ui.speech.notation import LengthUnit, Notation
 
 INCH = Notation(lengths=LengthUnit.INCH)
 EVERYTHING = opening(

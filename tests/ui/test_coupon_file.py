@@ -4,8 +4,8 @@ from pathlib import Path
 
 import pytest
 
-from ui.cli import main
-from ui.exit_status import ExitStatus
+from ui.command_line.cli import main
+from ui.command_line.exit_status import ExitStatus
 
 
 @pytest.mark.parametrize("ending", [".svg", ".dxf", ".SVG"])

@@ -21,10 +21,10 @@ from tests.ui.test_designs import DESIGN, points
 from tests.ui.test_downloads import STICK, FolderAsStick
 from tests.ui.test_whole_job import Person, begin_a_coupon
 from tests.ui.touching import find_text, tap_text
-from ui.assembly import BenchOptions, assembled
-from ui.design_state import DesignStage
-from ui.downloads import Downloads
-from ui.text_bench import TextBench
+from ui.bench.workers.downloads import Downloads
+from ui.start import BenchOptions, assembled
+from ui.state.design_state import DesignStage
+from ui.terminal.text_bench import TextBench
 
 
 def describe_a_plotter_nobody_can_adjust(person: Person) -> None:

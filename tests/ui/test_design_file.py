@@ -4,8 +4,8 @@ from pathlib import Path
 
 import pytest
 
-from ui.cli import main
-from ui.exit_status import ExitStatus
+from ui.command_line.cli import main
+from ui.command_line.exit_status import ExitStatus
 
 DESIGN = (
     '<svg xmlns="http://www.w3.org/2000/svg" width="60mm" height="40mm" viewBox="0 0 60 40">'

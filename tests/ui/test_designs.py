@@ -17,13 +17,13 @@ from hardware.stick_files import FilePlace
 from hardware.usb_stick import Stick
 from tests.ui.bench_bits import COUPON, SKEWED, BenchUnderTest, quantity_name, running_bench
 from tests.ui.test_downloads import STICK, DownloadBench, FolderAsStick
-from ui.commands import ConfirmMark, OpenSession, SelectFeature, TypeReading
-from ui.design_commands import ChooseDesign, LookForDesigns, WriteDesign
-from ui.design_state import DesignSource, DesignStage
-from ui.design_view import correction_of_design, sources_of
-from ui.downloads import Downloads
-from ui.opening import opening
-from ui.snapshot import Snapshot
+from ui.bench.opening import opening
+from ui.bench.workers.downloads import Downloads
+from ui.pages.design_view import correction_of_design, sources_of
+from ui.state.commands import ConfirmMark, OpenSession, SelectFeature, TypeReading
+from ui.state.design_commands import ChooseDesign, LookForDesigns, WriteDesign
+from ui.state.design_state import DesignSource, DesignStage
+from ui.state.snapshot import Snapshot
 
 DESIGN = (
     '<svg xmlns="http://www.w3.org/2000/svg" width="60mm" height="40mm" viewBox="0 0 60 40">'

@@ -12,10 +12,10 @@ from core.errors import NotAvailableError
 from core.records.checksums import verify_folder
 from hardware.usb_stick import FOLDER, Stick
 from tests.ui.bench_bits import SKEWED, BenchUnderTest, quantity_name, running_bench
-from ui.commands import CloseSession, Download, DownloadWay, SelectFeature
-from ui.download_view import DownloadState
-from ui.downloads import Downloads, ShowOnCable
-from ui.snapshot import Snapshot
+from ui.bench.workers.downloads import Downloads, ShowOnCable
+from ui.pages.download_view import DownloadState
+from ui.state.commands import CloseSession, Download, DownloadWay, SelectFeature
+from ui.state.snapshot import Snapshot
 
 WAIT_S = 30.0
 

@@ -8,7 +8,7 @@ from jsonschema import Draft202012Validator
 from core.geometry.features import DIAGONALS, EDGES, TEN_FEATURES
 from core.records.results_json import evaluation_schema
 from tests.core.metrology.known_coupons import exact_readings, shape
-from ui.cli import main
+from ui.command_line.cli import main
 
 SQUARE = shape()
 RACKED = shape(skew_deg=-0.6)

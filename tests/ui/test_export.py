@@ -15,10 +15,10 @@ from core.records.archive import Archive
 from core.records.events import Closed, Opened, ReadingAccepted
 from hardware.usb_gadget import show_on_cable
 from hardware.usb_stick import find_sticks
-from ui import export
-from ui.assembly import ARCHIVE_FILE
-from ui.cli import main
-from ui.exit_status import ExitStatus
+from ui.command_line import export
+from ui.command_line.cli import main
+from ui.command_line.exit_status import ExitStatus
+from ui.start import ARCHIVE_FILE
 
 CLOSED = Closed(verdict="go", size_verdict="go", skew_deg=0.0, skew_u95_deg=0.06, software="cornerwise 0.1.0")
 COUPON = Coupon(width_mm=120.0, height_mm=80.0)

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from core.records.accuracy_file import FILE_NAME, load_setup
-from ui.assembly import BenchOptions, assembled
-from ui.cli import main
-from ui.text_bench import TextBench
+from ui.command_line.cli import main
+from ui.start import BenchOptions, assembled
+from ui.terminal.text_bench import TextBench
 
 
 @pytest.fixture

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from babel.messages.pofile import read_po
 
-from ui.language import LOCALE
+from ui.speech.language import LOCALE
 
 ROOT = Path(__file__).resolve().parents[2]
 with (LOCALE / "de.po").open("rb") as catalogue:
@@ -34,8 +34,8 @@ NOT_FOR_PEOPLE = (
     "hardware/pins.py",
     "hardware/releases.py",
     "hardware/sheet.py",
-    "ui/language.py",
-    "ui/notation.py",
+    "ui/speech/language.py",
+    "ui/speech/notation.py",
 )
 # Said to whoever writes programs, or part of a command line's own usage.
 NO_SENTENCES = (

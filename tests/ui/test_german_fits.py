@@ -9,9 +9,9 @@ import pytest
 from tests.ui.layout_checks import faults, faults_of_place
 from tests.ui.scenes import CALIPER_CABLE, SCENES
 from tests.ui.test_layout import ELSEWHERE, ON_CORRECT, ON_DOWNLOAD, ON_MEASURE, ON_PRACTICE, ON_RECORDS, SIZES
-from ui.language import Language
-from ui.notation import AngleStyle, DecimalMark, LengthUnit, Notation
-from ui.settings import Settings
+from ui.speech.language import Language
+from ui.speech.notation import AngleStyle, DecimalMark, LengthUnit, Notation
+from ui.state.settings import Settings
 
 COMMA = Notation(mark=DecimalMark.COMMA)
 LONGEST = Notation(lengths=LengthUnit.INCH, angles=AngleStyle.DMS, mark=DecimalMark.COMMA)

@@ -17,14 +17,14 @@ from tests.ui.layout_checks import in_sight
 from tests.ui.offscreen import Offscreen
 from tests.ui.scenes import CALIPER_CABLE, SCENES
 from tests.ui.test_text_bench import TYPED
-from ui import speech
-from ui.assembly import DEFAULT_SCENARIO, BenchOptions, assembled
-from ui.commands import ChangeSettings
-from ui.language import Language, said_in
-from ui.screens.shell import SCREENS
-from ui.settings import Settings, SettingsFile
-from ui.text_bench import TextBench
-from ui.widgets import basics, lettering
+from ui.speech import speech
+from ui.speech.language import Language, said_in
+from ui.start import DEFAULT_SCENARIO, BenchOptions, assembled
+from ui.state.commands import ChangeSettings
+from ui.state.settings import Settings, SettingsFile
+from ui.terminal.text_bench import TextBench
+from ui.touch.screens.shell import SCREENS
+from ui.touch.widgets import basics, lettering
 
 GERMAN = Settings(language=Language.GERMAN)
 

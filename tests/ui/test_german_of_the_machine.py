@@ -23,7 +23,7 @@ from core.metrology.findings import ExplanationKind
 from core.metrology.misreadings import sentence
 from tests.ui.english_left import english_left
 from tests.ui.scenes import BORDER, COUPON, LIMITS, RACKED, SETUP, SQUARE, readings
-from ui.language import Language, said_in
+from ui.speech.language import Language, said_in
 
 LEANING_BACK = (RACKED[0], RACKED[1], -RACKED[2], 0.0, 0.0)
 MORE = (RACKED[0], RACKED[1], 2.0 * RACKED[2], 0.0, 0.0)

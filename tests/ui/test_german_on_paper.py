@@ -18,12 +18,12 @@ from core.records.report_language import ReportLanguage
 from core.records.session_record import SessionRecord
 from tests.ui.english_left import english_left
 from tests.ui.test_text_bench import TYPED
-from ui import cli
-from ui.assembly import ARCHIVE_FILE, BenchOptions, assembled
-from ui.language import Language
-from ui.notation import DecimalMark, Notation
-from ui.settings import Settings, SettingsFile
-from ui.text_bench import TextBench
+from ui.command_line import cli
+from ui.speech.language import Language
+from ui.speech.notation import DecimalMark, Notation
+from ui.start import ARCHIVE_FILE, BenchOptions, assembled
+from ui.state.settings import Settings, SettingsFile
+from ui.terminal.text_bench import TextBench
 
 GERMAN = Settings(language=Language.GERMAN, notation=Notation(mark=DecimalMark.COMMA))
 NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)

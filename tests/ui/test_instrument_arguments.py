@@ -11,7 +11,7 @@ from firmware_bridge.decoders.ascii_lines import AngleRange
 from firmware_bridge.instrument_settings import Capture, GaugeKind, Sends
 from firmware_bridge.settings_store import SettingsStore
 from firmware_bridge.wire_formats import WIRE_FORMATS, Framing, Parity
-from ui.cli import main
+from ui.command_line.cli import main
 
 
 def set_up(data: Path, *options: str) -> int:

@@ -12,8 +12,8 @@ from firmware_bridge.discovery import Port
 from firmware_bridge.instrument_settings import InstrumentSettings
 from firmware_bridge.settings_store import SettingsStore
 from firmware_bridge.simulation.pseudo_terminal import PseudoTerminal
-from ui import instruments
-from ui.cli import main
+from ui.command_line import instruments
+from ui.command_line.cli import main
 
 
 def test_the_simulated_instruments_say_what_they_speak_and_say(

@@ -7,11 +7,11 @@ from dataclasses import replace
 from core.metrology.readings import Quantity
 from firmware_bridge.byte_link import LinkState
 from firmware_bridge.instrument_settings import InstrumentSettings
-from ui.bench_steps import empty_snapshot
-from ui.commands import AskPort, ForgetInstrument, TryInstrument, UseInstrument
-from ui.instruments_view import ASKING, NONE_FOUND, SOME_FOUND, STRANGER, instrument_cards, summary
-from ui.snapshot import InstrumentStatus, PortView, Snapshot
-from ui.text_commands import parse_line
+from ui.bench.bench_steps import empty_snapshot
+from ui.pages.instruments_view import ASKING, NONE_FOUND, SOME_FOUND, STRANGER, instrument_cards, summary
+from ui.state.commands import AskPort, ForgetInstrument, TryInstrument, UseInstrument
+from ui.state.snapshot import InstrumentStatus, PortView, Snapshot
+from ui.terminal.text_commands import parse_line
 
 EMPTY = empty_snapshot(simulated=False)
 CALIPER = InstrumentStatus(

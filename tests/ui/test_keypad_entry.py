@@ -5,7 +5,7 @@ import pytest
 from core.geometry.coupon import Coupon
 from core.geometry.features import Feature
 from core.metrology.readings import Unit
-from ui.keypad_entry import BACKSPACE, MAX_FIGURES, Entry, press, remark
+from ui.pages.keypad_entry import BACKSPACE, MAX_FIGURES, Entry, press, remark
 
 COUPON = Coupon(width_mm=120.0, height_mm=80.0)
 

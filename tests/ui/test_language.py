@@ -13,16 +13,16 @@ import pytest
 from babel.messages.pofile import read_po
 
 from tests.ui.scenes import SCENES
-from ui.coupon_draft import MATERIAL_CHOICES, PART_1_CLASSES, PART_2_CLASSES
-from ui.language import AS_IT_IS, LOCALE, SLOT, Language, said_in
-from ui.limits_view import FIELD_WORDS, PAGE_TEXT, PAGE_WORDS
-from ui.locale.make_catalogues import made
-from ui.practice import FAULT_WORDS
-from ui.screens.home import DOORS
-from ui.screens.shell import SCREENS
-from ui.settings import Settings
-from ui.settings_view import QUESTIONS
-from ui.wording import VERDICT_WORD
+from ui.bench.practice import FAULT_WORDS
+from ui.pages.coupon_draft import MATERIAL_CHOICES, PART_1_CLASSES, PART_2_CLASSES
+from ui.pages.limits_view import FIELD_WORDS, PAGE_TEXT, PAGE_WORDS
+from ui.pages.settings_view import QUESTIONS
+from ui.pages.wording import VERDICT_WORD
+from ui.speech.language import AS_IT_IS, LOCALE, SLOT, Language, said_in
+from ui.speech.locale.make_catalogues import made
+from ui.state.settings import Settings
+from ui.touch.screens.home import DOORS
+from ui.touch.screens.shell import SCREENS
 
 GERMAN = Settings(language=Language.GERMAN)
 with (LOCALE / "de.po").open("rb") as catalogue:

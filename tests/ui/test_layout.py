@@ -9,9 +9,9 @@ import pytest
 from tests.ui.layout_checks import faults, faults_of_place
 from tests.ui.scenes import CALIPER_CABLE, SCENES
 from tests.ui.touched import TOUCHED, touch_until
-from ui.language import Language
-from ui.settings import Settings
-from ui.theme import DARK, LIGHT, Shape, contrast_ratio
+from ui.pages.theme import DARK, LIGHT, Shape, contrast_ratio
+from ui.speech.language import Language
+from ui.state.settings import Settings
 
 ON_CORRECT = ("empty", "to-correct", "cautions", "play", "gaps", "loosen", "set", "recut")
 ON_DOWNLOAD = ("no-stick", "writing", "stick-pulled", "downloaded")
@@ -158,7 +158,7 @@ def test_the_checks_find_what_is_wrong(screen) -> None:
     """A check that cannot fail is none: each fault is put on the screen once."""
     from kivy.uix.label import Label
 
-    from ui.widgets.basics import KeyButton
+    from ui.touch.widgets.basics import KeyButton
 
     root = screen.app.root.screen
     ground = screen.app.palette.paper

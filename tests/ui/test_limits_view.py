@@ -7,8 +7,8 @@ import pytest
 from core.geometry.coupon import Coupon
 from core.metrology.tolerances import Limits
 from tests.ui.scenes import COUPON
-from ui.limits_view import PAGE_TEXT, Page, limits_text, page_text, terms_text
-from ui.opening import OwnLimits, opening
+from ui.bench.opening import OwnLimits, opening
+from ui.pages.limits_view import PAGE_TEXT, Page, limits_text, page_text, terms_text
 
 
 @pytest.mark.parametrize(

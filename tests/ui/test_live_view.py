@@ -13,9 +13,9 @@ from firmware_bridge.byte_link import IndicationArrived, LinkChanged, LinkState
 from firmware_bridge.instrument_settings import Capture, GaugeKind, HoldSettings, InstrumentSettings, Sends
 from firmware_bridge.wire_formats import DecoderOptions
 from tests.ui.bench_bits import BenchUnderTest, running_bench
-from ui.cable_desk import NoCables
-from ui.commands import ConfirmMark, SelectFeature, TakeReading
-from ui.live_view import TAKEN_ALREADY_SAYS
+from ui.bench.desks.cable_desk import NoCables
+from ui.bench.live_view import TAKEN_ALREADY_SAYS
+from ui.state.commands import ConfirmMark, SelectFeature, TakeReading
 
 HOLD = HoldSettings(time_s=1.0, band=0.15)
 

@@ -10,10 +10,10 @@ from core.geometry.features import TEN_FEATURES, WINDOW, Feature
 from core.metrology.live import LiveState
 from core.metrology.readings import Quantity
 from tests.ui.scenes import RACKED, SCENES, at_place, live, readings, snapshot
-from ui.cursor_view import live_view
-from ui.in_hand import InHand
-from ui.measure_view import VOID_REASONS, callouts, decision_panel, measure_view, reading_to_void
-from ui.theme import Shape
+from ui.pages.cursor_view import live_view
+from ui.pages.measure_view import VOID_REASONS, callouts, decision_panel, measure_view, reading_to_void
+from ui.pages.theme import Shape
+from ui.touch.in_hand import InHand
 
 
 @pytest.mark.parametrize(

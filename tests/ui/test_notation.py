@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ui.notation import AS_KEPT, AngleStyle, DecimalMark, LengthUnit, Notation, set_in_type
+from ui.speech.notation import AS_KEPT, AngleStyle, DecimalMark, LengthUnit, Notation, set_in_type
 
 INCH = Notation(lengths=LengthUnit.INCH)
 DMS = Notation(angles=AngleStyle.DMS)

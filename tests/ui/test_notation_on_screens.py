@@ -10,10 +10,10 @@ from kivy.uix.label import Label
 
 from tests.ui.layout_checks import faults, in_sight
 from tests.ui.scenes import SCENES, snapshot
-from ui.notation import AngleStyle, DecimalMark, LengthUnit, Notation
-from ui.settings import Settings
-from ui.widgets import lettering
-from ui.widgets.digits import Digits
+from ui.speech.notation import AngleStyle, DecimalMark, LengthUnit, Notation
+from ui.state.settings import Settings
+from ui.touch.widgets import lettering
+from ui.touch.widgets.digits import Digits
 
 ALL = Settings(notation=Notation(lengths=LengthUnit.INCH, angles=AngleStyle.DMS, mark=DecimalMark.COMMA))
 SCREENS = (

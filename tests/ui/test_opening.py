@@ -12,7 +12,7 @@ from core.errors import BadInputError
 from core.geometry.coupon import Coupon
 from core.metrology.tolerances import limits_for_class, own_limits
 from tests.ui.scenes import COUPON
-from ui.opening import OwnLimits, chosen_limits, limits_of, opening
+from ui.bench.opening import OwnLimits, chosen_limits, limits_of, opening
 
 CLASSES = [part_1 + part_2 for part_1, part_2 in itertools.product("fmcv", ("", "H", "K", "L"))]
 LIMIT = st.none() | st.floats(0.001, 10.0)

@@ -16,11 +16,11 @@ from core.geometry.coupon import Coupon
 from core.geometry.features import Feature
 from firmware_bridge.byte_link import LinkState
 from tests.firmware_bridge.usb_serial_gadget import UsbSerialGadget
-from ui.assembly import BenchOptions, assembled
-from ui.bench import Bench
-from ui.commands import UseInstrument
-from ui.opening import opening
-from ui.snapshot import Snapshot
+from ui.bench.bench import Bench
+from ui.bench.opening import opening
+from ui.start import BenchOptions, assembled
+from ui.state.commands import UseInstrument
+from ui.state.snapshot import Snapshot
 
 pytestmark = [
     pytest.mark.real_kernel,

@@ -21,22 +21,22 @@ from core.metrology.tolerances import limits_for_class
 from core.metrology.verdict import Verdict
 from tests.ui.scenes import SCENES
 from tests.ui.touching import find_text, tap_text
-from ui import practice
-from ui.assembly import BenchOptions, assembled
-from ui.bench import Bench
-from ui.causes_view import Page, causes_view
-from ui.commands import AnswerExercise, BeginExercise, OpenSession
-from ui.correct_view import correct_view
-from ui.exit_status import ExitStatus
-from ui.home_view import home_view
-from ui.machine_view import MachineView
-from ui.opening import opening
-from ui.practice import COUPON, MOVES, SPAN_MM, Diagnosis, Exercise, PracticeFault, exercises, judge
-from ui.practice_view import BEGIN, NOT_YET, practice_view
-from ui.snapshot import Snapshot
-from ui.text_bench import TextBench
-from ui.text_commands import parse_line
-from ui.verdict_view import verdict_view
+from ui.bench import practice
+from ui.bench.bench import Bench
+from ui.bench.opening import opening
+from ui.bench.practice import COUPON, MOVES, SPAN_MM, Diagnosis, Exercise, PracticeFault, exercises, judge
+from ui.command_line.exit_status import ExitStatus
+from ui.pages.causes_view import Page, causes_view
+from ui.pages.correct_view import correct_view
+from ui.pages.home_view import home_view
+from ui.pages.practice_view import BEGIN, NOT_YET, practice_view
+from ui.pages.verdict_view import verdict_view
+from ui.start import BenchOptions, assembled
+from ui.state.commands import AnswerExercise, BeginExercise, OpenSession
+from ui.state.machine_view import MachineView
+from ui.state.snapshot import Snapshot
+from ui.terminal.text_bench import TextBench
+from ui.terminal.text_commands import parse_line
 
 SEEDS = range(12)
 WAIT_S = 60.0

@@ -9,8 +9,8 @@ from core.geometry.features import Feature
 from core.metrology.readings import Quantity
 from firmware_bridge.instrument_settings import Capture, InstrumentSettings, Sends
 from firmware_bridge.recording import Recorder
-from ui.assembly import BenchOptions, assembled
-from ui.cli import main
+from ui.command_line.cli import main
+from ui.start import BenchOptions, assembled
 
 WAIT_S = 20.0
 

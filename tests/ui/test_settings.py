@@ -17,13 +17,13 @@ from core.records.archive import Archive
 from core.records.comparison import reported_record
 from core.records.export import files_of
 from tests.ui.bench_bits import SKEWED, running_bench
-from ui.assembly import ARCHIVE_FILE, BenchOptions, assembled
-from ui.commands import ChangeSettings, CloseSession, ConfirmMark, TypeReading
-from ui.exit_status import ExitStatus
-from ui.notation import AngleStyle, DecimalMark, LengthUnit, Notation
-from ui.settings import FILE_NAME, Settings, SettingsFile, Theme
-from ui.settings_view import QUESTIONS, changed, settings_text
-from ui.text_bench import TextBench
+from ui.command_line.exit_status import ExitStatus
+from ui.pages.settings_view import QUESTIONS, changed, settings_text
+from ui.speech.notation import AngleStyle, DecimalMark, LengthUnit, Notation
+from ui.start import ARCHIVE_FILE, BenchOptions, assembled
+from ui.state.commands import ChangeSettings, CloseSession, ConfirmMark, TypeReading
+from ui.state.settings import FILE_NAME, Settings, SettingsFile, Theme
+from ui.terminal.text_bench import TextBench
 
 NOON = datetime(2026, 11, 25, 12, 0, tzinfo=UTC)
 CHOSEN = Settings(

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from core.geometry.coupon import Coupon
 from core.geometry.features import CORNERS, DIAGONALS, EDGES, TEN_FEATURES, Feature
 from tests.ui.scenes import COUPON, RACKED, readings, snapshot
-from ui.sheet_geometry import ENDS, corner_deviations_mm, corner_ellipse, lay_out
+from ui.touch.widgets.sheet_geometry import ENDS, corner_deviations_mm, corner_ellipse, lay_out
 
 AREA = (396.0, 320.0)
 SHEET = lay_out(COUPON, AREA, scale=1.0, target_px=51.0, limit_mm=0.33)

@@ -17,12 +17,12 @@ from core.metrology.readings import Quantity
 from core.records.events import Event, Note
 from tests.ui.scenes import SCENES
 from tests.ui.stand_in_bench import StandInBench
-from ui.assembly import DEFAULT_SCENARIO, BenchOptions, assembled
-from ui.bench import Bench
-from ui.commands import AnswerQuestion, OpenSession, SelectFeature, StopHand, TakeReading
-from ui.opening import opening
-from ui.simulated_hand import HandOnTheBench
-from ui.snapshot import Snapshot
+from ui.bench.bench import Bench
+from ui.bench.opening import opening
+from ui.bench.simulated_hand import HandOnTheBench
+from ui.start import DEFAULT_SCENARIO, BenchOptions, assembled
+from ui.state.commands import AnswerQuestion, OpenSession, SelectFeature, StopHand, TakeReading
+from ui.state.snapshot import Snapshot
 
 WAIT_S = 30.0
 

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from tests.endurance.soak import Person, Sample, faults, soak
-from ui.assembly import ARCHIVE_FILE
+from ui.start import ARCHIVE_FILE
 
 FLAT = [Sample(sessions=n, readings=10 * n, memory_mb=100.0, descriptors=20, threads=6) for n in range(1, 9)]
 

@@ -12,9 +12,9 @@ from core.metrology.verdict import Verdict
 from core.records.archive import Archive
 from core.records.session import Session
 from tests.ui.bench_bits import SKEWED
-from ui.assembly import ARCHIVE_FILE, BenchOptions, assembled
-from ui.exit_status import ExitStatus
-from ui.text_bench import TextBench
+from ui.command_line.exit_status import ExitStatus
+from ui.start import ARCHIVE_FILE, BenchOptions, assembled
+from ui.terminal.text_bench import TextBench
 
 
 def run(folder: Path, lines: Iterable[str]) -> tuple[int, str]:

@@ -11,8 +11,8 @@ import pytest
 
 from tests.ui.test_text_bench import TYPED, run
 from tests.ui.test_text_machine import CAUTIONS, DESCRIBED, MEASURED, PLAY
-from ui.bench_steps import empty_snapshot
-from ui.text_causes import parse_causes_line
+from ui.bench.bench_steps import empty_snapshot
+from ui.terminal.text_causes import parse_causes_line
 
 SQUARE = ["near 119.86", "right 79.85", "far 119.86", "left 79.85", "nl-fr 144.02", "nr-fl 144.02"]
 SQUARE += [f"{corner} 90.0" for corner in ("nl", "nr", "fr", "fl")]

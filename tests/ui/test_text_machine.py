@@ -9,9 +9,9 @@ import pytest
 from core.machine.directions import Axis, Side
 from core.machine.holding import HowHeld
 from tests.ui.test_text_bench import TYPED, run
-from ui.bench_steps import empty_snapshot
-from ui.commands import SaveMachine
-from ui.text_machine import parse_machine_line
+from ui.bench.bench_steps import empty_snapshot
+from ui.state.commands import SaveMachine
+from ui.terminal.text_machine import parse_machine_line
 
 DESCRIBED = "machine template-router span_mm=640 held=screws screw_pitch_mm=1 process=router"
 MEASURED = ["new 120x80", "mark", *TYPED]

@@ -9,9 +9,9 @@ import pytest
 
 from core.metrology.verdict import Verdict
 from tests.ui.colour_sight import DEUTERANOPIA, PROTANOPIA, USUAL, ciede2000, lab
-from ui.measure_view import SHAPE_OF
-from ui.theme import DARK, LIGHT, Palette, Shape, contrast_ratio, rgb, scale_for, target_for
-from ui.wording import VERDICT_WORD
+from ui.pages.measure_view import SHAPE_OF
+from ui.pages.theme import DARK, LIGHT, Palette, Shape, contrast_ratio, rgb, scale_for, target_for
+from ui.pages.wording import VERDICT_WORD
 
 Lab = tuple[float, float, float]
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from ui.history_view import Chart, TrendPoint
+from ui.pages.history_view import Chart, TrendPoint
 
 
 def instructions(screen, count: int) -> int:
-    from ui.widgets.trend_chart import TrendChart
+    from ui.touch.widgets.trend_chart import TrendChart
 
     points = tuple(TrendPoint(place=number / count, value=0.1, u95=0.05) for number in range(count))
     widget = TrendChart()

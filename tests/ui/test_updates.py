@@ -22,13 +22,13 @@ from tests.ui.offscreen import Offscreen
 from tests.ui.scenes import SCENES, with_update
 from tests.ui.stand_in_bench import StandInBench
 from tests.ui.touching import find_text, tap_text
-from ui.bench import Bench
-from ui.commands import ChangeVersion, Download
-from ui.download_view import DownloadState
-from ui.downloads import DownloadMoved, WaysSeen
-from ui.outbox import ArchivePort
-from ui.snapshot import Snapshot
-from ui.update_view import UpdateState, UpdateStep, UpdateView, came_back, installed_view, outcome_text
+from ui.bench.bench import Bench
+from ui.bench.workers.downloads import DownloadMoved, WaysSeen
+from ui.bench.workers.outbox import ArchivePort
+from ui.pages.download_view import DownloadState
+from ui.pages.update_view import UpdateState, UpdateStep, UpdateView, came_back, installed_view, outcome_text
+from ui.state.commands import ChangeVersion, Download
+from ui.state.snapshot import Snapshot
 
 WAIT_S = 60.0
 LOOK, LEAVE, INSTALL, GO_BACK = (ChangeVersion(step=step) for step in UpdateStep)

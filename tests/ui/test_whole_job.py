@@ -21,12 +21,12 @@ from tests.ui.bench_bits import SKEWED, BenchUnderTest, quantity_name, running_b
 from tests.ui.offscreen import Offscreen
 from tests.ui.test_downloads import STICK, FolderAsStick
 from tests.ui.touching import double_touch, find_text, tap_text
-from ui.commands import LoadMachines, ResumeSession
-from ui.download_view import DownloadState
-from ui.downloads import Downloads
-from ui.live_view import STALE_AFTER_S
-from ui.snapshot import Snapshot
-from ui.wording import VERDICT_WORD
+from ui.bench.live_view import STALE_AFTER_S
+from ui.bench.workers.downloads import Downloads
+from ui.pages.download_view import DownloadState
+from ui.pages.wording import VERDICT_WORD
+from ui.state.commands import LoadMachines, ResumeSession
+from ui.state.snapshot import Snapshot
 
 REPAIRED = {
     **SKEWED,

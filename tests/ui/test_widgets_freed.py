@@ -14,9 +14,9 @@ from tests.ui.scenes import SCENES
 def _types() -> list[type]:
     from kivy.uix.widget import Widget
 
-    from ui.screens import shell
-    from ui.screens.verdict import CharacteristicRow
-    from ui.widgets import (
+    from ui.touch.screens import shell
+    from ui.touch.screens.verdict import CharacteristicRow
+    from ui.touch.widgets import (
         basics,
         choice_row,
         columns,

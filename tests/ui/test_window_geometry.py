@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from core.geometry.coupon import Coupon
 from core.geometry.features import TEN_FEATURES, WINDOW, Feature, FeatureKind
 from tests.ui.scenes import COUPON, WINDOWED
-from ui.sheet_geometry import Sheet, lay_out
+from ui.touch.widgets.sheet_geometry import Sheet, lay_out
 
 AREA = (396.0, 306.0)
 # Of the drawing on the verdict screen, the smallest there is.

@@ -9,9 +9,9 @@ from core.machine.profile import MachineProfile
 from tests.ui.offscreen import Offscreen
 from tests.ui.scenes import ROUTER, SCENES
 from tests.ui.touching import tap_text
-from ui.machine_view import MachineView
-from ui.screens.screen import BenchScreen
-from ui.snapshot import Snapshot
+from ui.state.machine_view import MachineView
+from ui.state.snapshot import Snapshot
+from ui.touch.screens.screen import BenchScreen
 
 # Describing a machine, question after question.
 NAMED = ("Describe a new machine", "Router", "router 2", "Along X")

@@ -13,11 +13,11 @@ from firmware_bridge.instrument_settings import InstrumentSettings
 from tests.ui.offscreen import Offscreen
 from tests.ui.scenes import CALIPER_CABLE, SCENES
 from tests.ui.touching import find_text, shown_widgets, tap_text
-from ui.assembly import BenchOptions, assembled
-from ui.cable_settings import changed
-from ui.cable_view import CAUTION, cable_page
-from ui.commands import Command, ForgetInstrument, HoldReadings, UseInstrument
-from ui.snapshot import CableView, PortView
+from ui.pages.cable_settings import changed
+from ui.pages.cable_view import CAUTION, cable_page
+from ui.start import BenchOptions, assembled
+from ui.state.commands import Command, ForgetInstrument, HoldReadings, UseInstrument
+from ui.state.snapshot import CableView, PortView
 
 PATH = CALIPER_CABLE.port
 

@@ -13,13 +13,13 @@ from core.machine.square_reference import keep_reference
 from core.metrology.adjustment import Estimate
 from tests.ui.scenes import SCENES
 from tests.ui.touching import shown_widgets, tap_text
-from ui.commands import (
+from ui.state.commands import (
     BeginCorrectionByReference,
     KeepReference,
     ListenToBelt,
     LogCoarseReset,
 )
-from ui.snapshot import BeltsView, Snapshot
+from ui.state.snapshot import BeltsView, Snapshot
 
 
 @pytest.fixture

@@ -7,7 +7,7 @@ import pytest
 from core.metrology.readings import Quantity
 from tests.ui.scenes import SCENES
 from tests.ui.touching import tap_text
-from ui.commands import AbandonCorrection, BeginCorrection, CloseSession, GuidedAnswer, TakeReading
+from ui.state.commands import AbandonCorrection, BeginCorrection, CloseSession, GuidedAnswer, TakeReading
 
 
 def test_beginning_closes_the_coupon_first(screen) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from tests.ui.scenes import SCENES
 from tests.ui.touching import tap_text
-from ui.commands import ConfirmMark, LoadGrid, OpenSession
+from ui.state.commands import ConfirmMark, LoadGrid, OpenSession
 
 
 def test_three_touches_lead_to_the_first_reading(screen) -> None:

@@ -10,11 +10,11 @@ from core.geometry.features import DIAGONALS
 from core.machine.gantry_correction import RefusalReason
 from tests.ui.scenes import DESIGN, RACKED, SCENES, readings, snapshot
 from tests.ui.touching import find_text, shown_widgets, tap_text
-from ui.commands import ConfirmMark
-from ui.design_commands import ChooseDesign, LookForDesigns, WriteDesign
-from ui.design_state import DesignSource, DesignStage, DesignState
-from ui.design_view import correction_of_design, design_view
-from ui.snapshot import Snapshot
+from ui.pages.design_view import correction_of_design, design_view
+from ui.state.commands import ConfirmMark
+from ui.state.design_commands import ChooseDesign, LookForDesigns, WriteDesign
+from ui.state.design_state import DesignSource, DesignStage, DesignState
+from ui.state.snapshot import Snapshot
 
 
 def with_machine(scene: Snapshot, **changed: object) -> Snapshot:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-SCREENS = Path(__file__).resolve().parents[3] / "ui" / "screens"
+SCREENS = Path(__file__).resolve().parents[3] / "ui" / "touch" / "screens"
 # These are no screens: the base of them all, the application, what is in sight, the panel's sleep.
 WITHOUT_KV = {"__init__", "screen", "bench_app", "sight", "sleep"}
 KV_LINES = 120
@@ -19,7 +19,7 @@ def test_a_screen_has_a_short_kv_beside_it(module: str) -> None:
 
 
 def test_back_leads_home_from_every_screen(screen) -> None:
-    from ui.screens.shell import SCREENS as KNOWN
+    from ui.touch.screens.shell import SCREENS as KNOWN
 
     assert all(kind.heading for kind in KNOWN.values())
     for name in KNOWN:

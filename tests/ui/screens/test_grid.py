@@ -14,7 +14,7 @@ from tests.ui.layout_checks import faults_of_place
 from tests.ui.scenes import SCENES
 from tests.ui.test_bed_map import cut_grid
 from tests.ui.touching import find_text, tap_text
-from ui.commands import LoadGrid, OpenSession
+from ui.state.commands import LoadGrid, OpenSession
 
 BOWED = {"A1": -0.2, "B1": 0.0, "C1": 0.2, "A2": -0.2, "B2": 0.0, "C2": 0.2}
 

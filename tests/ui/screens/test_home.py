@@ -6,8 +6,8 @@ import pytest
 
 from tests.ui.scenes import SCENES
 from tests.ui.touching import tap_text
-from ui.home_view import home_view, next_step
-from ui.screens.home import DOORS
+from ui.pages.home_view import home_view, next_step
+from ui.touch.screens.home import DOORS
 
 
 @pytest.mark.parametrize(

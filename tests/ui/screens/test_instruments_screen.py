@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 from tests.ui.touching import find_text, tap_text
-from ui.commands import AskPort, TryInstrument
-from ui.snapshot import PortView
+from ui.state.commands import AskPort, TryInstrument
+from ui.state.snapshot import PortView
 
 STRANGER = PortView(path="/dev/x", description="adapter", text="silent", listening=False, offers=())
 

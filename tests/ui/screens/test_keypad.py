@@ -7,7 +7,7 @@ import pytest
 from core.geometry.features import Feature
 from core.metrology.readings import Unit
 from tests.ui.touching import tap_text
-from ui.commands import TypeReading
+from ui.state.commands import TypeReading
 
 
 @pytest.fixture(autouse=True)

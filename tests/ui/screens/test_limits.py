@@ -10,9 +10,9 @@ from core.metrology.expansion import expansion_difference
 from tests.ui.layout_checks import faults, faults_of_place
 from tests.ui.scenes import SCENES
 from tests.ui.touching import find_text, tap_text
-from ui.limits_view import PAGE_WORDS
-from ui.notation import DecimalMark, LengthUnit, Notation
-from ui.settings import Settings
+from ui.pages.limits_view import PAGE_WORDS
+from ui.speech.notation import DecimalMark, LengthUnit, Notation
+from ui.state.settings import Settings
 
 INCH = Settings(notation=Notation(lengths=LengthUnit.INCH, mark=DecimalMark.COMMA))
 

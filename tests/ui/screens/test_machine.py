@@ -8,8 +8,8 @@ from core.machine.machine_log import MachineEventKind
 from core.machine.profile import Process
 from tests.ui.scenes import SCENES
 from tests.ui.touching import tap_text
-from ui.commands import LogMachineEvent, SaveMachine
-from ui.machine_questions import next_question, profile_of
+from ui.pages.machine_questions import next_question, profile_of
+from ui.state.commands import LogMachineEvent, SaveMachine
 
 
 def test_a_machine_is_described_by_touch(screen) -> None:

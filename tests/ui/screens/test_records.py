@@ -8,8 +8,8 @@ from datetime import UTC, datetime
 from core.records.session_tables import SessionFilter
 from tests.ui.scenes import SCENES
 from tests.ui.touching import find_text, shown_widgets, tap_text
-from ui.commands import Download, DownloadWay, LoadHistory, UseInstrument
-from ui.history_view import ANY, chart_of, history_text, session_rows, with_since
+from ui.pages.history_view import ANY, chart_of, history_text, session_rows, with_since
+from ui.state.commands import Download, DownloadWay, LoadHistory, UseInstrument
 
 CABLE = "Show it to the computer on the USB cable"
 

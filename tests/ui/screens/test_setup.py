@@ -12,9 +12,9 @@ from tests.ui.offscreen import Offscreen
 from tests.ui.scenes import SCENES, snapshot
 from tests.ui.stand_in_bench import StandInBench
 from tests.ui.touching import find_text, tap_text
-from ui.settings import Settings
-from ui.settings_view import QUESTIONS
-from ui.theme import DARK, LIGHT
+from ui.pages.settings_view import QUESTIONS
+from ui.pages.theme import DARK, LIGHT
+from ui.state.settings import Settings
 
 
 def test_what_is_chosen_holds_at_once_on_every_screen() -> None:

@@ -10,10 +10,10 @@ from core.metrology.expansion import expansion_difference
 from core.metrology.sentences import size_sentence
 from tests.ui.scenes import SCENES
 from tests.ui.touching import find_text, tap_text
-from ui.causes_view import Page, causes_view
-from ui.commands import CloseSession, SelectFeature
-from ui.theme import Shape
-from ui.verdict_view import EMPTY, verdict_view
+from ui.pages.causes_view import Page, causes_view
+from ui.pages.theme import Shape
+from ui.pages.verdict_view import EMPTY, verdict_view
+from ui.state.commands import CloseSession, SelectFeature
 
 
 def test_what_would_settle_it_is_one_touch_away(screen) -> None:

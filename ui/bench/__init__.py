@@ -1,0 +1,1 @@
+"""The one place where threads meet: the controller, its desks, its workers."""

@@ -1,0 +1,35 @@
+"""The bench as those see it who show it, screen or text: four names, so that tests can stand in for it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Protocol
+
+from firmware_bridge.byte_link import LinkEvent
+from ui.state.commands import Command
+from ui.state.snapshot import Snapshot
+
+
+class BenchPort(Protocol):
+    """What a show of the bench needs of it."""
+
+    @property
+    def snapshot(self) -> Snapshot:
+        """The newest snapshot."""
+        ...
+
+    def pump(self) -> Snapshot:
+        """Handle everything that is waiting and return the newest snapshot; the same one when nothing changed."""
+        ...
+
+    def send(self, command: Command) -> None:
+        """Put a command into the bench's queue."""
+        ...
+
+    def post(self, event: LinkEvent) -> None:
+        """Put what an instrument said into the bench's queue."""
+        ...
+
+    def subscribe(self, wake: Callable[[], None]) -> None:
+        """Have `wake` called, from any thread, when there is something to pump."""
+        ...

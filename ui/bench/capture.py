@@ -1,0 +1,94 @@
+"""From a live indication to a decision: take it, ask first, or refuse with the reason. Pure.
+
+Input: the indication proposed for the feature at its cursor. Output: Take, Ask or Refuse.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass
+
+from core.geometry.coupon import Coupon
+from core.geometry.features import Feature
+from core.metrology.adjustment import Adjustment
+from core.metrology.live import better_fit, is_inch_for_mm, is_plausible, plausible_range
+from core.metrology.readings import MM_PER_INCH
+from ui.pages.wording import value_text
+from ui.speech.notation import AS_KEPT, Notation
+from ui.state.snapshot import Question
+
+# Names of the questions and of their answers; the words on the buttons may change, these may not.
+WHICH_FEATURE = "which-feature"
+MEANT_INCHES = "meant-inches"
+TAKE_HERE, TAKE_THERE, CONVERT, DROP = "take-here", "take-there", "convert", "drop"
+DEVIATION_REACH_DEG = 10.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Take:
+    """Accept the value (mm or degrees) for the feature."""
+
+    feature: Feature
+    value: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ask:
+    """Ask before accepting; `alternative` is what the other choice would take."""
+
+    question: Question
+    here: Take
+    alternative: Take
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Refuse:
+    """Do not accept, with the reason for the person."""
+
+    text: str
+
+
+def decide(
+    coupon: Coupon,
+    feature: Feature,
+    value: float,
+    taken: Collection[Feature],
+    adjustment: Adjustment | None,
+    notation: Notation = AS_KEPT,
+) -> Take | Ask | Refuse:
+    """What to do with a value proposed for a feature."""
+    here = Take(feature=feature, value=value)
+    others = [other for other in coupon.features if other not in taken]
+    if (there := better_fit(coupon, feature, value, others, adjustment)) is not None:
+        question = Question(
+            name=WHICH_FEATURE,
+            text=f"{value_text(feature, value, notation)} looks like the {there.label}, not the {feature.label}. "
+            "Which is it?",
+            choices=((TAKE_THERE, there.label), (TAKE_HERE, feature.label), (DROP, "Neither")),
+            feature=feature,
+            value=value,
+        )
+        return Ask(question=question, here=here, alternative=Take(feature=there, value=value))
+    if is_plausible(coupon, feature, value):
+        return here
+    if is_inch_for_mm(coupon, feature, value):
+        converted_mm = value * MM_PER_INCH
+        question = Question(
+            name=MEANT_INCHES,
+            text=f"{value:g} cannot be the {feature.label} in mm. In inches it is {converted_mm:.2f} mm. Meant so?",
+            choices=((CONVERT, "Inches"), (DROP, "No, drop it")),
+            feature=feature,
+            value=value,
+        )
+        return Ask(question=question, here=here, alternative=Take(feature=feature, value=converted_mm))
+    return Refuse(text=_refusal(coupon, feature, value, notation))
+
+
+def _refusal(coupon: Coupon, feature: Feature, value: float, notation: Notation) -> str:
+    low, high = (value_text(feature, bound, notation) for bound in plausible_range(coupon, feature))
+    if not feature.is_length and abs(value) <= DEVIATION_REACH_DEG:
+        return f"{value:g}° is a deviation: set the gauge to show the whole corner, about 90°, and read again."
+    return (
+        f"{value_text(feature, value, notation)} cannot be the {feature.label}: "
+        f"between {low} and {high} is possible. Not taken."
+    )

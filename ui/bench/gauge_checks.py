@@ -1,0 +1,63 @@
+"""A check of caliper or angle gauge before measuring, from what the person held against it to an event of the session.
+
+Pure. In: the command and the accuracies the session was opened with. Out: the event to keep, None when the instrument
+must not be trusted, and the sentence for the person.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from core.metrology.accuracy import MeasuringSetup
+from core.metrology.gauge_check import check_caliper, check_gauge
+from core.metrology.readings import Quantity
+from core.records.events import GaugeChecked
+from core.records.instrument_book import KIND_NAME, UsedInstrument
+from firmware_bridge.instrument_settings import InstrumentSettings
+from ui.state.commands import CheckCaliper, CheckGauge
+from ui.state.snapshot import Snapshot
+
+
+def checked(command: CheckCaliper | CheckGauge, setup: MeasuringSetup) -> tuple[GaugeChecked | None, str]:
+    """The event of a check that passed, and what to say; raises BadInputError for readings that cannot be a check."""
+    if isinstance(command, CheckCaliper):
+        check, quantity = check_caliper(setup.caliper, command.lengths), Quantity.LENGTH
+        reference = ", ".join(
+            "closed jaws" if not item.nominal_mm else f"{item.nominal_mm:g} mm" for item in command.lengths
+        )
+    else:
+        check, quantity = check_gauge(setup.gauge, command.square_deg, command.turned_over_deg), Quantity.ANGLE
+        reference = "square and the same turned over"
+    if not check.passed:
+        return None, check.text
+    event = GaugeChecked(
+        instrument=command.instrument,
+        quantity=quantity,
+        zero=check.zero.value,
+        zero_sd=check.zero.u,
+        reference=reference,
+        found=check.found.value,
+        found_sd=check.found.u,
+    )
+    return event, check.text
+
+
+def named(command: CheckCaliper | CheckGauge, snapshot: Snapshot) -> CheckCaliper | CheckGauge:
+    """The command with the instrument it is of: the one of its kind on the bench; else it goes by its kind."""
+    quantity = Quantity.LENGTH if isinstance(command, CheckCaliper) else Quantity.ANGLE
+    there = [status.name for status in snapshot.instruments if status.quantity is quantity]
+    return replace(command, instrument=command.instrument or (there[0] if len(there) == 1 else KIND_NAME[quantity]))
+
+
+def used_instrument(
+    name: str, settings: InstrumentSettings, setup: MeasuringSetup, *, simulated: bool
+) -> UsedInstrument:
+    """What is used under a name, in plain values."""
+    return UsedInstrument(
+        name=name,
+        quantity=settings.quantity,
+        wire_format=settings.speaks,
+        port_kind="keyboard" if settings.format.typed else "serial line",
+        accuracy=setup.caliper if settings.quantity is Quantity.LENGTH else setup.gauge,
+        simulated=simulated,
+    )

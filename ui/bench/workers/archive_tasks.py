@@ -1,0 +1,275 @@
+"""What the bench asks of the archive, and the reports that answer.
+
+A task is a function of the archive, run in the archive's thread; it returns exactly one report.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from core.machine.before_after import BeforeAfter
+from core.machine.machine_log import LogEntry, LogPayload
+from core.machine.profile import MachineProfile
+from core.records.archive import Archive
+from core.records.archived_record import archived_record
+from core.records.comparison import compared, reported_record
+from core.records.events import Event, GaugeChecked, Opened, Payload
+from core.records.grid import GridState, grid_state
+from core.records.instrument_book import InstrumentBook, UsedInstrument
+from core.records.session import Session
+from core.records.session_record import SessionRecord
+from core.records.session_tables import ALL_SESSIONS, SessionFilter
+from ui.pages.records_view import Due, HistoryView, history_view
+from ui.state.commands import DownloadWay
+from ui.state.settings import Settings, SettingsFile
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Begun:
+    """A session is on the disk with its first event, or was found unfinished with all its events."""
+
+    session: str
+    events: tuple[Event, ...]
+    resumed: bool = False
+    book: InstrumentBook | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NothingOpen:
+    """There is no session to go on with; the instruments on record all the same."""
+
+    book: InstrumentBook | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Committed:
+    """An event of a session is on the disk; `book` where it changed what is on record of the instruments."""
+
+    session: str
+    event: Event
+    book: InstrumentBook | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MachinesLoaded:
+    """Every machine's profile, the last one used first, and the log of each."""
+
+    profiles: tuple[MachineProfile, ...]
+    logs: tuple[tuple[LogEntry, ...], ...]
+    saved: str = ""  # the name of a profile that was just stored
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MachineLogged:
+    """An entry of a machine's log is on the disk."""
+
+    machine: str
+    entry: LogEntry
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NotStored:
+    """A task could not be done and nothing of it counts; `text` says why."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Compared:
+    """What the closed coupon proves against the one before; None where there is nothing to compare with."""
+
+    comparison: BeforeAfter | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class HistoryLoaded:
+    """A machine's sessions and what they say of it."""
+
+    history: HistoryView
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DueLoaded:
+    """When a machine is to be checked next."""
+
+    due: Due
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LastOpenedLoaded:
+    """How the last coupon of a machine was opened; None before the first one."""
+
+    opened: Opened | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class GridLoaded:
+    """How far a grid over the bed has come, and its map."""
+
+    grid: GridState
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class RecordLoaded:
+    """One session with its judgement."""
+
+    record: SessionRecord
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class RecordForDownload:
+    """One session with its judgement, to be given away."""
+
+    record: SessionRecord
+    way: DownloadWay
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SettingsKept:
+    """The settings are on the disk."""
+
+
+ArchiveAnswer = (
+    Begun
+    | NothingOpen
+    | Committed
+    | MachinesLoaded
+    | MachineLogged
+    | Compared
+    | HistoryLoaded
+    | DueLoaded
+    | LastOpenedLoaded
+    | GridLoaded
+    | RecordLoaded
+    | RecordForDownload
+    | SettingsKept
+    | NotStored
+)
+ArchiveTask = Callable[[Archive], ArchiveAnswer]
+
+
+def begin(opened: Opened) -> ArchiveTask:
+    """Store a new session's first event."""
+
+    def task(archive: Archive) -> ArchiveAnswer:
+        session = archive.begin(opened)
+        book = archive.instrument_book(simulated=opened.simulated, on_bench=True)
+        return Begun(session=session, events=archive.events(session), book=book)
+
+    return task
+
+
+def append(session: str, payload: Payload) -> ArchiveTask:
+    """Store one event of a session."""
+    return lambda archive: Committed(session=session, event=archive.append(session, payload))
+
+
+def append_used(session: str, payload: Payload, used: UsedInstrument) -> ArchiveTask:
+    """Store one event of a session, and before it what the instrument is that it came from."""
+
+    def task(archive: Archive) -> ArchiveAnswer:
+        archive.note_instrument(used)
+        event = archive.append(session, payload)
+        book = archive.instrument_book(simulated=used.simulated, on_bench=True)
+        return Committed(session=session, event=event, book=book)
+
+    return task
+
+
+def append_check(session: str, check: GaugeChecked, *, simulated: bool) -> ArchiveTask:
+    """Store a check, and look up what it says beside those before it."""
+
+    def task(archive: Archive) -> ArchiveAnswer:
+        event = archive.append(session, check)
+        book = archive.instrument_book(simulated=simulated, on_bench=True)
+        return Committed(session=session, event=event, book=book)
+
+    return task
+
+
+def resume(archive: Archive) -> ArchiveAnswer:
+    """Look for a session that was not closed."""
+    session = archive.unfinished()
+    if session is None:
+        return NothingOpen(book=archive.instrument_book(simulated=False, on_bench=False))
+    events = archive.events(session)
+    simulated = Session.from_events(events).opened.simulated
+    book = archive.instrument_book(simulated=simulated, on_bench=True)
+    return Begun(session=session, events=events, resumed=True, book=book)
+
+
+def load_machines(archive: Archive) -> ArchiveAnswer:
+    """Look up all machine profiles and their logs."""
+    return _machines(archive)
+
+
+def save_machine(profile: MachineProfile) -> ArchiveTask:
+    """Store a machine profile, new or changed."""
+
+    def task(archive: Archive) -> ArchiveAnswer:
+        archive.save_machine(profile)
+        return _machines(archive, saved=profile.name)
+
+    return task
+
+
+def log_on_machine(machine: str, payload: LogPayload) -> ArchiveTask:
+    """Store one entry of a machine's log."""
+    return lambda archive: MachineLogged(machine=machine, entry=archive.append_machine_event(machine, payload))
+
+
+def keep_settings(file: SettingsFile, settings: Settings) -> ArchiveTask:
+    """Store the settings: beside the archive, by the thread that may wait for the disk."""
+
+    def task(_archive: Archive) -> ArchiveAnswer:
+        file.save(settings)
+        return SettingsKept()
+
+    return task
+
+
+def compare(session: str) -> ArchiveTask:
+    """Hold a closed session against the one before it, or before the correction."""
+    return lambda archive: Compared(comparison=compared(archive, session))
+
+
+def load_record(session: str) -> ArchiveTask:
+    """Look up one session."""
+    return lambda archive: RecordLoaded(record=archived_record(archive, session))
+
+
+def load_for_download(session: str, way: DownloadWay) -> ArchiveTask:
+    """Look up one session to download it."""
+    return lambda archive: RecordForDownload(record=reported_record(archive, session), way=way)
+
+
+def load_history(machine: str, only: SessionFilter = ALL_SESSIONS) -> ArchiveTask:
+    """Look up the sessions of a machine and what they say of it."""
+    return lambda archive: HistoryLoaded(history=history_view(archive, machine, only))
+
+
+def load_grid(machine: str, grid: str) -> ArchiveTask:
+    """Look up a grid of coupons over the bed."""
+    return lambda archive: GridLoaded(grid=grid_state(archive, machine, grid))
+
+
+def load_due(machine: str) -> ArchiveTask:
+    """Look up when a machine is to be checked next."""
+
+    def task(archive: Archive) -> ArchiveAnswer:
+        history = history_view(archive, machine).history
+        return DueLoaded(due=Due(machine=machine, text=history.check_next if history else ""))
+
+    return task
+
+
+def load_last_opened(machine: str) -> ArchiveTask:
+    """Look up what was chosen for a machine's last coupon: the next one begins with it."""
+    return lambda archive: LastOpenedLoaded(opened=archive.last_opened(machine))
+
+
+def _machines(archive: Archive, saved: str = "") -> MachinesLoaded:
+    profiles = archive.machines()
+    logs = tuple(archive.machine_events(profile.name) for profile in profiles)
+    return MachinesLoaded(profiles=profiles, logs=logs, saved=saved)

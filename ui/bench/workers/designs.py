@@ -1,0 +1,130 @@
+"""Designs corrected on the stick, in the download thread: looked for, read and corrected, written beside the original.
+
+Input: what to correct and by which map. Output: design reports, posted into the bench's queue. Reading a large drawing
+takes seconds, so the bench does not wait for it; what was shown as prepared is what is written, byte for byte.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Protocol
+
+from core.errors import BadInputError, CornerwiseError
+from core.geometry.affine import Affine
+from core.geometry.cut_file import CutPlan, corrected, draw
+from core.geometry.design_file import SUFFIXES, correct_design
+from core.geometry.design_file_svg import CorrectedDesign
+from hardware.stick_files import FilePlace, ReadFile, find_files, new_name, read_file, write_new_file
+from hardware.usb_stick import Step
+from ui.bench.workers.downloads import Errand, Post
+from ui.command_line.coupon_file import coupon_text, coupon_title
+from ui.state.design_state import (
+    DesignMoved,
+    DesignPrepared,
+    DesignsFound,
+    DesignSource,
+    DesignStage,
+    PreparedDesign,
+)
+
+_STAGE_OF = {Step.WRITING: DesignStage.WRITING, Step.CHECKING: DesignStage.CHECKING}
+
+
+class ErrandRunner(Protocol):
+    """Who owns the stick, and does one errand after the other."""
+
+    def run(self, errand: Errand) -> None:
+        """Do this after everything asked before."""
+        ...
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Waiting:
+    """What waits to be written, and the file it was made from; None for a coupon."""
+
+    prepared: PreparedDesign
+    content: bytes
+    made_from: ReadFile | None
+
+
+class Designs:
+    """Asks the download thread; `place` says where the designs are now, raising NotAvailableError where nowhere.
+
+    `folder` is the folder that stands for a stick, None where there is none.
+    """
+
+    def __init__(self, runner: ErrandRunner, place: Callable[[], FilePlace], folder: Path | None = None) -> None:
+        self._runner = runner
+        self._place = place
+        self.folder = folder
+        self._waiting: _Waiting | None = None  # of the download thread alone
+
+    def look(self) -> None:
+        """Look which designs there are."""
+        self._ask(lambda post: post(DesignsFound(found=find_files(self._place(), SUFFIXES))))
+
+    def prepare(self, source: DesignSource, matrix: Affine, *, simulated: bool) -> None:
+        """Read this and correct it; nothing is written yet. What is corrected by an invented number is named so."""
+        ending = "corrected-SIMULATED" if simulated else "corrected"
+        self._ask(lambda post: self._prepare(source, matrix, ending, post))
+
+    def write(self) -> None:
+        """Write what was prepared last."""
+        self._ask(self._write)
+
+    def _ask(self, errand: Errand) -> None:
+        def told(post: Post) -> None:
+            try:
+                errand(post)
+            except CornerwiseError as error:
+                post(DesignMoved(stage=DesignStage.FAILED, text=str(error)))
+            except MemoryError:
+                post(DesignMoved(stage=DesignStage.FAILED, text="The design is too large for this bench."))
+
+        self._runner.run(told)
+
+    def _prepare(self, source: DesignSource, matrix: Affine, ending: str, post: Post) -> None:
+        self._waiting = None
+        made_from = None if source.coupon else read_file(self._place(), source.path)
+        design = (
+            correct_design(made_from.path, made_from.content, matrix)
+            if made_from
+            else _corrected_coupon(source, matrix)
+        )
+        prepared = PreparedDesign(
+            source=source,
+            path=new_name(source.path, ending),
+            matrix=matrix,
+            texts=design.texts,
+            circles=design.circles,
+            left_out=design.left_out,
+        )
+        self._waiting = _Waiting(prepared=prepared, content=design.text.encode("utf-8"), made_from=made_from)
+        post(DesignPrepared(prepared=prepared))
+
+    def _write(self, post: Post) -> None:
+        waiting = self._waiting
+        if waiting is None:
+            raise BadInputError("nothing is prepared: choose a design first")
+
+        def progress(step: Step) -> None:
+            if step in _STAGE_OF:
+                post(DesignMoved(stage=_STAGE_OF[step]))
+
+        written = write_new_file(
+            self._place(), waiting.prepared.path, waiting.content, progress, made_from=waiting.made_from
+        )
+        self._waiting = None
+        post(DesignMoved(stage=DesignStage.DONE, text=written))
+
+
+def _corrected_coupon(source: DesignSource, correction: Affine) -> CorrectedDesign:
+    """The coupon that proves the correction, drawn by it; the mark and the lead-in are as on every coupon."""
+    assert source.coupon is not None
+    plan = CutPlan(coupon=source.coupon)
+    drawing = corrected(draw(plan), correction)
+    return CorrectedDesign(
+        text=coupon_text(Path(source.path), drawing, coupon_title(plan, corrected=True)), texts=0, circles=0
+    )

@@ -1,0 +1,128 @@
+"""The download thread: watches for sticks, writes a finished folder onto one or onto the cable drive, says how far.
+
+Input: records of sessions. Output: download reports, posted into the bench's queue. Writing to a stick takes seconds
+and may hang on a bad one, so neither bench nor archive waits for it.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from queue import Empty, SimpleQueue
+
+from core.errors import CornerwiseError, NotAvailableError
+from core.records.export import files_of
+from core.records.report_language import ENGLISH, ReportLanguage
+from core.records.session_record import SessionRecord
+from hardware.usb_stick import Step, Stick, StickAccess, download_to_stick, the_one_stick
+from ui.pages.download_view import DownloadState
+from ui.state.commands import DownloadWay
+from ui.state.design_state import DesignReport
+
+LOOK_EVERY_S = 1.0
+_STATE_OF = {Step.WRITING: DownloadState.WRITING, Step.CHECKING: DownloadState.CHECKING, Step.SAFE: DownloadState.SAFE}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WaysSeen:
+    """Where a download could go now: the sticks that are plugged in, and whether this board can be a drive."""
+
+    sticks: tuple[Stick, ...]
+    cable: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DownloadMoved:
+    """A download came further, ended, or failed; `text` says it in words."""
+
+    session: str
+    state: DownloadState
+    text: str
+
+
+DownloadReport = WaysSeen | DownloadMoved | DesignReport
+Post = Callable[[DownloadReport], None]
+Errand = Callable[[Post], None]
+ShowOnCable = Callable[[Mapping[str, Mapping[str, bytes]]], object]
+
+
+class Downloads:
+    """Owns the stick while it is written to; `find_sticks` lists what is plugged in, `access` mounts it.
+
+    `drive` shows downloads on the cable, None on a board that cannot. It holds all that were asked for since the start.
+    """
+
+    def __init__(
+        self, *, find_sticks: Callable[[], tuple[Stick, ...]], access: StickAccess, drive: ShowOnCable | None = None
+    ) -> None:
+        self._find_sticks = find_sticks
+        self._access = access
+        self._drive = drive
+        self._on_drive: dict[str, dict[str, bytes]] = {}
+        self._errands: SimpleQueue[Errand | None] = SimpleQueue()
+        self._seen: WaysSeen | None = None
+        self._thread: threading.Thread | None = None
+
+    def start(self, post: Post) -> None:
+        """Begin to watch; `post` is called from the download thread."""
+        self._thread = threading.Thread(target=self._run, args=(post,), name="downloads")
+        self._thread.start()
+
+    def download(self, record: SessionRecord, way: DownloadWay, language: ReportLanguage = ENGLISH) -> None:
+        """Write this session's folder onto the one stick that is plugged in, or onto the drive on the cable."""
+        self.run(lambda post: self._fulfil(record, way, language, post))
+
+    def run(self, errand: Errand) -> None:
+        """Do something else with the stick, after everything asked before; it must not raise."""
+        self._errands.put(errand)
+
+    def close(self) -> None:
+        """Finish what is being written and end the thread."""
+        self._errands.put(None)
+        if self._thread is not None:
+            self._thread.join()
+
+    def _run(self, post: Post) -> None:
+        while True:
+            self._look(post)
+            try:
+                errand = self._errands.get(timeout=LOOK_EVERY_S)
+            except Empty:
+                continue
+            if errand is None:
+                return
+            errand(post)
+
+    def _look(self, post: Post) -> None:
+        ways = WaysSeen(sticks=self._find_sticks(), cable=self._drive is not None)
+        if ways != self._seen:
+            self._seen = ways
+            post(ways)
+
+    def _fulfil(self, record: SessionRecord, way: DownloadWay, language: ReportLanguage, post: Post) -> None:
+        try:
+            if way is DownloadWay.CABLE:
+                self._show(record, language, post)
+            else:
+                self._write(record, language, post)
+        except CornerwiseError as error:
+            post(DownloadMoved(session=record.id, state=DownloadState.FAILED, text=str(error)))
+
+    def _write(self, record: SessionRecord, language: ReportLanguage, post: Post) -> None:
+        def progress(step: Step) -> None:
+            post(DownloadMoved(session=record.id, state=_STATE_OF[step], text=step.value))
+
+        stick = the_one_stick(self._find_sticks())
+        progress(Step.WRITING)
+        download_to_stick(files_of(record, language), record.id, stick, self._access, progress)
+
+    def _show(self, record: SessionRecord, language: ReportLanguage, post: Post) -> None:
+        if self._drive is None:
+            raise NotAvailableError("this board cannot be a drive on a USB cable: use a stick")
+        post(DownloadMoved(session=record.id, state=DownloadState.WRITING, text="making the drive"))
+        downloads = {**self._on_drive, record.id: files_of(record, language)}
+        self._drive(downloads)
+        self._on_drive = downloads
+        text = f"{len(downloads)} on the drive" if len(downloads) > 1 else "on the drive"
+        post(DownloadMoved(session=record.id, state=DownloadState.SHOWN, text=text))

@@ -1,0 +1,65 @@
+"""`cornerwise` without a command: the bench itself, on the touchscreen or in the terminal."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import random
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+from core.geometry.coupon import Coupon
+from core.records.events import Opened
+from ui.bench.opening import DEFAULT_CLASS, opening
+from ui.command_line.data_folder import data_folder
+from ui.command_line.size_argument import size_argument
+from ui.start import DEFAULT_SCENARIO, BenchOptions, assembled
+from ui.terminal.text_bench import TextBench
+from ui.touch.app import run_app
+from ui.touch.display import has_display
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the options of the bench to the program's own parser."""
+    parser.add_argument("--simulate", action="store_true", help="a simulated machine, coupon and instruments")
+    parser.add_argument("--practice", action="store_true", help="find the fault of simulated machines, and be told")
+    parser.add_argument("--scenario", default=DEFAULT_SCENARIO, metavar="NAME", help="which simulated machine")
+    parser.add_argument("--replay", type=Path, metavar="FILE", help="play a saved capture instead of an instrument")
+    parser.add_argument("--text", action="store_true", help="the bench in the terminal")
+    parser.add_argument("--size", type=size_argument, metavar="WxH", help="begin a coupon of this size, in mm")
+    parser.add_argument("--class", dest="tolerance_class", default=DEFAULT_CLASS, help="ISO 2768 class, such as mK")
+    parser.add_argument("--span", type=float, metavar="MM", help="distance between the gantry's adjustable ends")
+    parser.add_argument("--machine", default="", metavar="NAME", help="name of the machine")
+    parser.add_argument("--data", type=Path, metavar="DIR", help="where records are kept")
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run the bench until the person ends it."""
+    simulated = args.simulate or args.practice
+    options = BenchOptions(
+        folder=data_folder(args.data, simulated=simulated or args.replay is not None),
+        scenario=args.scenario if simulated else None,
+        practice=args.practice,
+        # Whoever practises again meets the machines in another order.
+        seed=random.randrange(1_000_000) if args.practice else 1,
+        replay=args.replay,
+        opened=_opening(args) if args.size is not None else None,
+    )
+    on_screen = not args.text and has_display(os.environ)
+    if not args.text and not on_screen:
+        said = "cornerwise: no display found, so the bench runs in this terminal"
+        print(args.speech.say(said), file=sys.stderr)
+    with assembled(options) as bench:
+        if on_screen:
+            return run_app(bench)
+        return TextBench(bench, sys.stdout, live=sys.stdout.isatty()).run(
+            sys.stdin, quit_at_end=args.practice or not args.simulate
+        )
+
+
+def _opening(args: argparse.Namespace) -> Opened:
+    width_mm, height_mm = args.size
+    coupon = Coupon(width_mm=width_mm, height_mm=height_mm)
+    return replace(opening(coupon, args.tolerance_class), machine=args.machine, span_mm=args.span)

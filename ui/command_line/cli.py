@@ -1,0 +1,124 @@
+"""The command line, one program: reads arguments, hands over to one command, maps every ending to a status.
+
+Each command lives in a module of its own with two functions: `add_parser(subparsers)` and `run(args) -> int`.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+import traceback
+from collections.abc import Callable, Sequence
+from typing import NoReturn
+
+from core import SOFTWARE
+from core.errors import BadInputError, CornerwiseError
+from ui.command_line import (
+    bed_map,
+    belts,
+    bench_command,
+    coupon_file,
+    design_file,
+    doctor,
+    evaluate,
+    export,
+    gauge_study_command,
+    import_session,
+    instruments,
+)
+from ui.command_line.data_folder import data_folder
+from ui.command_line.exit_status import ExitStatus
+from ui.speech.speech import AS_WORDED, Speech
+from ui.state.settings import SettingsFile
+
+# Each registers itself under its own name; the bench is what runs when no command is named.
+COMMANDS: tuple[Callable[[argparse._SubParsersAction[argparse.ArgumentParser]], None], ...] = (
+    evaluate.add_parser,
+    coupon_file.add_parser,
+    design_file.add_parser,
+    belts.add_parser,
+    bed_map.add_parser,
+    doctor.add_parser,
+    export.add_parser,
+    import_session.add_parser,
+    instruments.add_parser,
+    gauge_study_command.add_parser,
+)
+
+
+class _Parser(argparse.ArgumentParser):
+    """argparse ends with status 2 on bad usage, which would read as 'undecided' here."""
+
+    def error(self, message: str) -> NoReturn:
+        self.print_usage(sys.stderr)
+        self.exit(ExitStatus.USAGE, f"{self.prog}: {message}\n")
+
+
+class _SelfCheck(argparse.Action):
+    """As `--version`, once everything has been loaded."""
+
+    def __call__(self, parser: argparse.ArgumentParser, *_rest: object) -> NoReturn:
+        from ui.command_line.self_check import load_everything
+
+        load_everything()
+        print(SOFTWARE)
+        parser.exit(0)
+
+
+def build_parser() -> argparse.ArgumentParser:
+    """The parser of the whole program; every command sets `run` on the parsed arguments."""
+    parser: argparse.ArgumentParser = _Parser(
+        prog="cornerwise",
+        description="Tells whether a gantry machine cuts square, which end to move, and proves the repair. "
+        "Without a command: the bench on the touchscreen, or in the terminal where there is no display.",
+        epilog="Verdicts end with status 0 go, 1 no-go, 2 undecided, 3 inconsistent; 64 bad usage, 65 bad input, "
+        "69 something needed is not there, 70 internal error.",
+    )
+    parser.add_argument("--version", action="version", version=SOFTWARE)
+    parser.add_argument("--self-check", action=_SelfCheck, nargs=0, help="load every part, say the version, and end")
+    bench_command.add_arguments(parser)
+    subparsers = parser.add_subparsers(title="commands", metavar="COMMAND")
+    for add_parser in COMMANDS:
+        add_parser(subparsers)
+    return parser
+
+
+def _speech_of(args: argparse.Namespace) -> Speech:
+    """How the person of this data folder is spoken to; as worded where their settings cannot be read."""
+    folder = data_folder(getattr(args, "data", None), simulated=getattr(args, "simulate", False))
+    try:
+        return SettingsFile(folder).load().speech
+    except CornerwiseError:
+        return AS_WORDED
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run the program with these arguments (the process's own when None) and return its exit status."""
+    args = build_parser().parse_args(argv)
+    args.speech = _speech_of(args)
+    try:
+        status = int(args.run(args))
+        sys.stdout.flush()  # a pipe that was closed shows here, not after the status is decided
+        return status
+    except BadInputError as error:
+        print(args.speech.say(f"cornerwise: {error}"), file=sys.stderr)
+        return ExitStatus.BAD_INPUT
+    except CornerwiseError as error:
+        print(args.speech.say(f"cornerwise: {error}"), file=sys.stderr)
+        return ExitStatus.NOT_AVAILABLE
+    except KeyboardInterrupt:
+        return 130  # the shell's status for a program ended by Ctrl-C
+    except BrokenPipeError:
+        # The reader of our output went away (`| head`); without this, Python complains once more while it ends.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 141  # the shell's status for a closed pipe: an unread verdict must not read as go
+    except Exception:
+        traceback.print_exc()
+        said = "cornerwise: internal error: this is our mistake; the lines above say where"
+        print(args.speech.say(said), file=sys.stderr)
+        return ExitStatus.INTERNAL
+
+
+if __name__ == "__main__":
+    sys.exit(main())

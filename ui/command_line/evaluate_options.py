@@ -1,0 +1,136 @@
+"""The options of `cornerwise evaluate`: what is judged, against which limits, and how well it was measured.
+
+In: an argparse parser, then the parsed arguments. Out: coupon, limits, measuring setup, expansion.
+"""
+
+from __future__ import annotations
+
+import argparse
+
+from core.errors import BadInputError
+from core.geometry.coupon import Coupon
+from core.metrology.accuracy import DEFAULT_CALIPER, DEFAULT_GAUGE, CouponForm, EdgeMethod, MeasuringSetup
+from core.metrology.evaluation import Scope
+from core.metrology.expansion import MATERIALS, ExpansionDifference, expansion_difference
+from ui.bench.opening import OwnLimits
+from ui.command_line.accuracy_arguments import accuracy_argument, form_argument
+from ui.command_line.size_argument import size_argument
+
+DEFAULT_SIZE_MM = (120.0, 80.0)
+
+
+def add_options(parser: argparse.ArgumentParser) -> None:
+    """Add all options, in the groups a person thinks in."""
+    _add_coupon(parser.add_argument_group("coupon"))
+    _add_limits(
+        parser.add_argument_group("limits", "a class of ISO 2768, or your own; your own go before those of a class")
+    )
+    _add_measuring(parser.add_argument_group("measuring"))
+    _add_verdict(parser.add_argument_group("verdict"))
+
+
+def _add_coupon(coupon: argparse._ArgumentGroup) -> None:
+    coupon.add_argument(
+        "--size", type=size_argument, default=DEFAULT_SIZE_MM, metavar="WxH", help="nominal mm; default 120x80"
+    )
+    coupon.add_argument(
+        "--window", type=size_argument, metavar="WxH", help="nominal mm of the inner window, if it has one"
+    )
+    coupon.add_argument(
+        "--form",
+        type=form_argument(CouponForm()),
+        default=CouponForm(),
+        metavar="edge=,diagonal=,corner=",
+        help="standard deviation of the coupon's own form, mm and degrees; default edge=0.02,diagonal=0.05,corner=0.05",
+    )
+
+
+def _add_limits(limits: argparse._ArgumentGroup) -> None:
+    limits.add_argument(
+        "--class", dest="tolerance_class", metavar="mK", help="f, m, c or v, with or without H, K or L; default mK"
+    )
+    for name, what in (
+        ("edge", "edge length, plus and minus mm"),
+        ("corner", "corner from 90 degrees, plus and minus degrees"),
+        ("perp", "perpendicularity over the shorter side, mm"),
+        ("diagonal", "difference of the diagonals, mm"),
+    ):
+        limits.add_argument(f"--{name}-tol", type=float, metavar="T", help=what)
+
+
+def _add_measuring(measuring: argparse._ArgumentGroup) -> None:
+    for name, default, example in (
+        ("caliper", DEFAULT_CALIPER, "res=0.01,rep=0.02,lin=0.02,zero=0.01"),
+        ("gauge", DEFAULT_GAUGE, "res=0.1,rep=0.1,lin=0.1,zero=0.2"),
+    ):
+        measuring.add_argument(
+            f"--{name}",
+            type=accuracy_argument(default),
+            default=default,
+            metavar="res=,rep=,lin=,zero=",
+            help=f"resolution, repeatability, linearity, sd of the zero; default {example}",
+        )
+    measuring.add_argument(
+        "--edge-method",
+        type=EdgeMethod,
+        choices=tuple(EdgeMethod),
+        default=EdgeMethod.SEATED,
+        metavar="{seated,tips}",
+        help="jaws seated on the neighbouring edges, or tip to tip at the corners; default seated",
+    )
+    measuring.add_argument("--temperature", type=float, metavar="C", help="of the bench, degrees Celsius")
+    measuring.add_argument("--material", choices=sorted(MATERIALS), help="of the coupon; with --temperature")
+
+
+def _add_verdict(verdict: argparse._ArgumentGroup) -> None:
+    verdict.add_argument(
+        "--span",
+        type=float,
+        metavar="MM",
+        help="gantry span: adds the correction, true only if the coupon's mark was readable beside NL",
+    )
+    verdict.add_argument(
+        "--judge",
+        choices=("squareness", "all"),
+        default="squareness",
+        help="what the exit status covers; default squareness",
+    )
+    verdict.add_argument(
+        "--features",
+        type=Scope,
+        choices=tuple(Scope),
+        default=Scope.ALL,
+        metavar="{all,squareness}",
+        help="squareness: the quick check on two diagonals, judged by the skew",
+    )
+
+
+def coupon_of(args: argparse.Namespace) -> Coupon:
+    """The coupon as designed; raises BadInputError for sizes no coupon has."""
+    width_mm, height_mm = args.size
+    window_width_mm, window_height_mm = args.window or (None, None)
+    return Coupon(
+        width_mm=width_mm, height_mm=height_mm, window_width_mm=window_width_mm, window_height_mm=window_height_mm
+    )
+
+
+def own_limits_of(args: argparse.Namespace) -> OwnLimits:
+    """The person's own limits."""
+    return OwnLimits(
+        edge_mm=args.edge_tol,
+        perpendicularity_mm=args.perp_tol,
+        corner_deg=args.corner_tol,
+        diagonal_mm=args.diagonal_tol,
+    )
+
+
+def expansion_of(args: argparse.Namespace) -> ExpansionDifference | None:
+    """What the bench's temperature does to sizes, None where it was not given; raises BadInputError."""
+    if (args.temperature is None) is not (args.material is None):
+        raise BadInputError("--temperature and --material belong together: give both or neither")
+    return None if args.temperature is None else expansion_difference(args.material, args.temperature)
+
+
+def setup_of(args: argparse.Namespace) -> MeasuringSetup:
+    """The accuracies of instruments and coupon, and how the jaws met the edges."""
+    return MeasuringSetup(caliper=args.caliper, gauge=args.gauge, form=args.form, edge_method=args.edge_method)

@@ -1,0 +1,93 @@
+"""The command `cornerwise gauge-study`: how much of a reading is the instrument and the hand, from a CSV file."""
+
+from __future__ import annotations
+
+import argparse
+from dataclasses import replace
+from pathlib import Path
+
+from core.errors import BadInputError
+from core.metrology.accuracy import DEFAULT_CALIPER, DEFAULT_GAUGE, MeasuringSetup
+from core.metrology.gauge_study import StudyResult, analysis_of_variance, average_and_range
+from core.metrology.readings import Quantity
+from core.records.accuracy_file import load_setup, save_setup
+from core.records.study_csv import StudyFile, read_study
+from ui.command_line.data_folder import data_folder
+from ui.command_line.exit_status import ExitStatus
+
+
+def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Register `gauge-study`."""
+    parser = subparsers.add_parser(
+        "gauge-study",
+        help="repeatability of an instrument in your hands, from a CSV file",
+        description="Judges an instrument from a CSV file with the header operator,part,value,unit: every operator "
+        "reads every part equally often, twice or more, best without seeing the readings before.",
+    )
+    parser.add_argument("file", type=Path, metavar="FILE", help="the readings")
+    parser.add_argument(
+        "--tolerance", type=float, required=True, metavar="T", help="plus and minus mm or degrees it must be good for"
+    )
+    parser.add_argument("--remember", action="store_true", help="use the repeatability found on this bench from now on")
+    parser.add_argument(
+        "--data", type=Path, metavar="DIR", default=argparse.SUPPRESS, help="where the bench keeps its records"
+    )
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print the study; raises BadInputError."""
+    if not 0.0 < args.tolerance < float("inf"):
+        raise BadInputError(f"--tolerance {args.tolerance:g}: it must be more than zero")
+    study = read_study(args.file)
+    print(args.speech.lines(_report(study, args.tolerance)))
+    if args.remember:
+        folder = data_folder(args.data, simulated=False)
+        save_setup(folder, _with_repeatability(load_setup(folder), study))
+        print(args.speech.say("  Remembered: coupons begun on this bench from now on are weighed by it."))
+    return ExitStatus.OK
+
+
+def _with_repeatability(setup: MeasuringSetup, study: StudyFile) -> MeasuringSetup:
+    """The setup with the repeatability found; a reading typed in is never taken for better than one by cable."""
+    found = analysis_of_variance(study.readings)
+    if study.quantity is Quantity.LENGTH:
+        caliper = found.applied_to(setup.caliper)
+        typed_mm = max(setup.typed_repeatability_mm, caliper.repeatability)
+        return replace(setup, caliper=caliper, typed_repeatability_mm=typed_mm)
+    gauge = found.applied_to(setup.gauge)
+    return replace(setup, gauge=gauge, typed_repeatability_deg=max(setup.typed_repeatability_deg, gauge.repeatability))
+
+
+def _report(study: StudyFile, tolerance: float) -> str:
+    unit = "mm" if study.quantity is Quantity.LENGTH else "deg"
+    anova, by_range = analysis_of_variance(study.readings), average_and_range(study.readings)
+    made_of = f"{len(study.operators)} operators x {len(study.parts)} parts x {len(study.readings[0][0])} trials"
+    rows = (
+        ("repeatability", anova.repeatability, by_range.repeatability),
+        ("reproducibility", anova.reproducibility, by_range.reproducibility),
+        ("both: the gauge", anova.gauge, by_range.gauge),
+        ("parts", anova.parts, by_range.parts),
+    )
+    return "\n".join(
+        [
+            anova.text(tolerance, unit),
+            "",
+            f"  {made_of}; standard deviations, {unit}",
+            f"  {'':<30}{'variance analysis':>18}{'average and range':>20}",
+            *(f"  {label:<30}{one:>18.4f}{other:>20.4f}" for label, one, other in rows),
+            f"  {'groups of parts told apart':<30}{_groups(anova):>18}{_groups(by_range):>20}",
+            "",
+            f"  To weigh readings by it: {_option(study, anova)}",
+        ]
+    )
+
+
+def _groups(result: StudyResult) -> str:
+    return "no spread" if result.distinct_categories is None else str(result.distinct_categories)
+
+
+def _option(study: StudyFile, result: StudyResult) -> str:
+    """The option of `evaluate` that feeds the repeatability found back into the weights."""
+    name, accuracy = ("caliper", DEFAULT_CALIPER) if study.quantity is Quantity.LENGTH else ("gauge", DEFAULT_GAUGE)
+    return f"cornerwise evaluate FILE --{name} rep={result.applied_to(accuracy).repeatability:.4f}"

@@ -1,0 +1,38 @@
+"""`cornerwise --self-check`: loads every part of the program and says its version; for a release that was just made.
+
+What draws is left out, for it makes a window where it is loaded; whether that works shows the first screen.
+"""
+
+from __future__ import annotations
+
+import pkgutil
+from importlib import import_module
+
+import core
+import firmware_bridge
+import hardware
+import ui
+from ui.touch.kivy_settings import set_environment
+
+# Made of the board's own language, or making a window where they are loaded.
+_LEFT_OUT = ("firmware_bridge.pico.", "ui.touch.screens", "ui.touch.widgets", "ui.speech.locale.make_catalogues")
+# Only a board has them (the extras of pyproject.toml); the bench does without where they are not.
+_OF_A_BOARD = ("evdev", "RPi")
+
+
+def load_everything() -> int:
+    """Import every module and the screen's library; returns how many, raises what a broken one raises."""
+    set_environment()
+    import_module("kivy.lang")
+    loaded = 0
+    for package in (core, firmware_bridge, hardware, ui):
+        for module in pkgutil.walk_packages(package.__path__, f"{package.__name__}."):
+            if module.name.startswith(_LEFT_OUT):
+                continue
+            try:
+                import_module(module.name)
+            except ModuleNotFoundError as error:
+                if error.name is None or error.name.split(".")[0] not in _OF_A_BOARD:
+                    raise
+            loaded += 1
+    return loaded

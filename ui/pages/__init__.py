@@ -1,0 +1,1 @@
+"""What each page says, worked out from the snapshot as frozen values; no widget."""

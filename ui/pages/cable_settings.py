@@ -1,0 +1,193 @@
+"""The settings of one cable as a person changes them by touch: what there is to set, what it can be, what then holds.
+
+Stage: instruments. Input: InstrumentSettings and a choice by its stable word. Output: the settings after it. The same
+settings as `cornerwise instruments --set`; whether an instrument may be asked is not among them: that sends bytes, and
+is agreed to where the instrument is recognised.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import replace
+
+from core.metrology.readings import Quantity, Unit
+from firmware_bridge.decoders.ascii_lines import AngleRange
+from firmware_bridge.instrument_settings import Capture, GaugeKind, HoldSettings, InstrumentSettings, Sends
+from firmware_bridge.recognition import ANGLE_HOLD, free_name
+from firmware_bridge.wire_formats import WIRE_FORMATS, Framing, Parity, WireFormat, wire_format
+from ui.command_line.instrument_arguments import BINARY_LAYOUTS
+
+TYPED_ON = "-event-kbd"
+SPEEDS = ("1200", "2400", "4800", "9600", "19200", "38400", "57600", "115200")
+FRAMES = ("8N1", "8E1", "8O1", "7E2", "7E1", "7O1", "7O2", "7N2", "8N2")
+LEVELS = (("high", "high"), ("low", "low"))
+CHANNELS = ("1", "2", "3", "4")
+CHANNEL_NAMES = ("long caliper", "short caliper", "inside caliper", "depth gauge")
+NOTHING_ON_IT = ("", "nothing on it")
+TITLES = {
+    "format": "It speaks",
+    "speed": "Speed",
+    "frame": "Bits, parity, stop",
+    "dtr": "DTR",
+    "rts": "RTS",
+    "unit": "Bare numbers are",
+    "range": "Angle counts",
+    "kind": "Gauge shows",
+    "bits": "24-bit layout",
+    "sends": "It sends",
+}
+_WORDS = {
+    "unit": ((Unit.MM, "millimetres"), (Unit.INCH, "inches")),
+    "range": (
+        (AngleRange.SIGNED_180, "-180 to 180"),
+        (AngleRange.TO_360, "0 to 360"),
+        (AngleRange.TO_180, "0 to 180"),
+    ),
+    "kind": ((GaugeKind.BLADE, "the corner: blade"), (GaugeKind.TILT, "its tilt")),
+    "sends": ((Sends.STREAM, "all the time"), (Sends.BUTTON, "at its button")),
+    "bits": (
+        ("plain", "sign at bit 20"),
+        ("sign-21", "sign at bit 21"),
+        ("leading-one", "a leading 1"),
+        ("no-unit", "no unit bit"),
+        ("two-groups", "two groups"),
+    ),
+}
+_ASKED = (Sends.ASKED, "when it is asked")
+
+
+def title_of(name: str) -> str:
+    """What a setting is called."""
+    return TITLES.get(name, f"On channel {name}")
+
+
+def names_of(settings: InstrumentSettings) -> tuple[str, ...]:
+    """The settings a cable of this format has; a channel of a multiplexer goes by its number."""
+    row = settings.format
+    names = ["format"]
+    if not row.typed:
+        names += ["speed", "frame", "dtr", "rts", "sends"]
+    if row.bare:
+        names.append("unit")
+    if row.quantity is Quantity.ANGLE:
+        names += ["range", "kind"]
+    if row.bits:
+        names.append("bits")
+    if row.several:
+        names += [*CHANNELS, *(channel for channel in settings.channels if channel not in CHANNELS)]
+    return tuple(names)
+
+
+def value_of(settings: InstrumentSettings, name: str) -> str:
+    """How a setting is, by its stable word."""
+    line, options = settings.line, settings.options
+    match name:
+        case "format":
+            return settings.format_name
+        case "speed":
+            return str(line.baud)
+        case "frame":
+            return f"{line.data_bits}{line.parity}{line.stop_bits}"
+        case "dtr" | "rts":
+            return "high" if (line.dtr if name == "dtr" else line.rts) else "low"
+        case "unit":
+            return options.unit or Unit.MM
+        case "range":
+            return options.angle_range
+        case "kind":
+            return settings.gauge_kind
+        case "sends":
+            return settings.sends
+        case "bits":
+            return next((word for word, layout in BINARY_LAYOUTS.items() if layout == options.binary), "")
+        case _:
+            return settings.channels.get(name, "")
+
+
+def choices_of(settings: InstrumentSettings, name: str) -> tuple[tuple[str, str], ...]:
+    """What a setting can be, in words."""
+    match name:
+        case "format":
+            typed = settings.port.endswith(TYPED_ON)
+            return tuple((row.name, row.title) for row in WIRE_FORMATS.values() if row.typed == typed)
+        case "speed":
+            return tuple((speed, speed) for speed in _with(SPEEDS, value_of(settings, name)))
+        case "frame":
+            return tuple((frame, frame) for frame in _with(FRAMES, value_of(settings, "frame")))
+        case "dtr" | "rts":
+            return LEVELS
+        case "sends":
+            # Whether it may be asked was agreed to where it was recognised: nothing here begins to send.
+            return (*_WORDS[name], _ASKED) if settings.sends is Sends.ASKED else _WORDS[name]
+        case "unit" | "range" | "kind" | "bits":
+            return _WORDS[name]
+        case _:
+            own = f"{settings.name} {name}"
+            names = _with((own, *CHANNEL_NAMES), settings.channels.get(name, own))
+            return (NOTHING_ON_IT, *((one, one) for one in names))
+
+
+def _with(usual: tuple[str, ...], present: str) -> tuple[str, ...]:
+    """The usual values, and the present one where it is none of them."""
+    return usual if present in usual else (*usual, present)
+
+
+def changed(settings: InstrumentSettings, name: str, value: str, taken: Collection[str]) -> InstrumentSettings:
+    """The settings after one choice; raises BadInputError for what contradicts the others."""
+    line, options = settings.line, settings.options
+    match name:
+        case "format":
+            return _speaking(settings, wire_format(value), taken)
+        case "speed":
+            return replace(settings, framing=replace(line, baud=int(value)))
+        case "frame":
+            framing = replace(line, data_bits=int(value[0]), parity=Parity(value[1]), stop_bits=int(value[2]))
+            return replace(settings, framing=framing)
+        case "dtr":
+            return replace(settings, framing=replace(line, dtr=value == "high"))
+        case "rts":
+            return replace(settings, framing=replace(line, rts=value == "high"))
+        case "unit":
+            return replace(settings, options=replace(options, unit=Unit(value)))
+        case "range":
+            return replace(settings, options=replace(options, angle_range=AngleRange(value)))
+        case "kind":
+            return replace(settings, gauge_kind=GaugeKind(value))
+        case "sends":
+            return _sending(settings, Sends(value))
+        case "bits":
+            return replace(settings, options=replace(options, binary=BINARY_LAYOUTS[value]))
+        case _:
+            others = {channel: one for channel, one in settings.channels.items() if channel != name}
+            return replace(settings, channels=dict(sorted({**others, name: value}.items())) if value else others)
+
+
+def _sending(settings: InstrumentSettings, sends: Sends) -> InstrumentSettings:
+    capture = Capture.DATA_BUTTON if sends is Sends.BUTTON else Capture.STEADY_HOLD
+    return replace(settings, sends=sends, capture=capture, poll_s=settings.poll_s if sends is Sends.ASKED else None)
+
+
+def _speaking(settings: InstrumentSettings, row: WireFormat, taken: Collection[str]) -> InstrumentSettings:
+    """Another format: its usual line, unless that was overruled, and what the format leaves open as it was."""
+    if row.name == settings.format_name:
+        return settings
+    usual = settings.format.framing
+    kept = replace(usual, dtr=settings.line.dtr, rts=settings.line.rts) != settings.line
+    framing: Framing = settings.line if kept else replace(row.framing, dtr=settings.line.dtr, rts=settings.line.rts)
+    angle = row.quantity is Quantity.ANGLE
+    same = row.quantity is settings.quantity
+    name = settings.name if same else free_name("angle gauge" if angle else "caliper", taken)
+    # Another format is asked by other bytes, and nobody agreed to those.
+    sends = Sends.STREAM if settings.sends is Sends.ASKED else settings.sends
+    quiet = _sending(settings, Sends.BUTTON if row.typed else sends)
+    return replace(
+        quiet,
+        name=name,
+        format_name=row.name,
+        quantity=row.quantity,
+        framing=framing,
+        hold=settings.hold if same else ANGLE_HOLD if angle else HoldSettings(),
+        gauge_kind=settings.gauge_kind if angle else GaugeKind.BLADE,
+        options=replace(settings.options, unit=settings.options.unit if row.bare else None),
+        channels=settings.channels if row.several else {},
+    )

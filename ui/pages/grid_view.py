@@ -1,0 +1,94 @@
+"""What the screens say of a grid of coupons over the bed: its places, its map, and what they mean.
+
+Stage: screen. Input: Snapshot. Output: frozen values. No widget.
+"""
+
+from __future__ import annotations
+
+from core.geometry.stroke_digits import LETTERS
+from core.records.bed_picture import bed_picture
+from core.records.events import Opened
+from core.records.grid import GridState
+from core.records.session_tables import SessionSummary
+from core.records.shape_picture import ShapePicture
+from ui.pages.wording import signed
+from ui.state.snapshot import Snapshot
+
+# What fits a gloved finger; larger grids are named at the text bench.
+COLUMNS, ROWS = 6, 4
+SHOWN_GRIDS = 4
+BY_ITSELF = ""
+
+
+def machine_name(snapshot: Snapshot) -> str:
+    """The machine whose grids are meant."""
+    return snapshot.machines.current.name if snapshot.machines.current else snapshot.machine
+
+
+def grid_choices(snapshot: Snapshot) -> tuple[tuple[str, str], ...]:
+    """A coupon by itself, one more of the last grid, or the first of a new one, as (grid, words)."""
+    state = snapshot.records.grid
+    if state is None:
+        return ((BY_ITSELF, "By itself"),)
+    going_on = ((state.grid, f"Of grid {state.grid}"),) if state.grid else ()
+    return ((BY_ITSELF, "By itself"), *going_on, (state.fresh, f"New grid {state.fresh}"))
+
+
+def place_on_bench(snapshot: Snapshot) -> str:
+    """Where on the bed the coupon measured last was cut, such as B2; empty for one by itself."""
+    return _cell_on_bench(snapshot)[1]
+
+
+def count_text(snapshot: Snapshot) -> str:
+    """Which coupon of its grid is on the bench, counting places measured before it; empty for one by itself."""
+    grid, place = _cell_on_bench(snapshot)
+    state = snapshot.records.grid
+    if not grid:
+        return ""
+    if state is None or grid not in (state.grid, state.fresh):
+        return f"of grid {grid}"
+    measured = state.measured if state.grid == grid else {}
+    return f"coupon {len(measured.keys() - {place}) + 1} of grid {grid}"
+
+
+def _cell_on_bench(snapshot: Snapshot) -> tuple[str, str]:
+    opened = snapshot.log[0].payload if snapshot.log else None
+    return (opened.grid, opened.place) if isinstance(opened, Opened) else (BY_ITSELF, "")
+
+
+def place_rows(state: GridState | None, grid: str) -> tuple[tuple[tuple[str, str], ...], ...]:
+    """Places as (name, words), the far row first; words tell the skew of those measured already."""
+    measured = state.measured if state is not None and state.grid == grid else {}
+    rows = []
+    for row in range(ROWS, 0, -1):
+        names = [f"{letter}{row}" for letter in LETTERS[:COLUMNS]]
+        rows.append(tuple((name, _place_words(name, measured.get(name))) for name in names))
+    return tuple(rows)
+
+
+def _place_words(name: str, measured: SessionSummary | None) -> str:
+    if measured is None:
+        return name
+    return f"{name}\n–" if measured.skew_deg is None else f"{name}\n{signed(measured.skew_deg, 2)}°"
+
+
+def known_grids(state: GridState | None) -> tuple[tuple[str, str], ...]:
+    """The machine's last grids, to look at."""
+    return tuple((name, name) for name in state.known[:SHOWN_GRIDS]) if state is not None else ()
+
+
+def map_picture(state: GridState | None) -> ShapePicture | None:
+    """The bed seen from the front, None while it cannot be mapped."""
+    return bed_picture(state.map) if state is not None and state.map is not None else None
+
+
+def map_text(snapshot: Snapshot) -> str:
+    """What the coupons have in common, what is local, and how surely; or how far the grid has come."""
+    state = snapshot.records.grid
+    if state is None:
+        return "Looking it up."
+    if state.map is None:
+        done = f"Measured: {', '.join(state.measured)}. " if state.measured else ""
+        return f"{done}{state.text[:1].upper()}{state.text[1:]}"
+    unproven = [finding.text for finding in state.map.bed.patterns if not finding.proven]
+    return " ".join((state.map.bed.text, *unproven))

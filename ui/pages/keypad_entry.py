@@ -1,0 +1,60 @@
+"""A number as it is keyed in: pure steps from one frozen entry to the next, and what to say about it.
+
+Stage: keypad. Input: keys, the feature it is meant for. Output: the number, or why it is not one yet. Units as chosen.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from core.geometry.coupon import Coupon
+from core.geometry.features import Feature
+from core.metrology.live import is_inch_for_mm, is_plausible, plausible_range
+from core.metrology.readings import Unit
+from ui.pages.wording import value_text
+from ui.speech.notation import AS_KEPT, Notation
+
+MAX_FIGURES = 7
+BACKSPACE = "back"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entry:
+    """What has been keyed in so far: figures, at most one point, and the unit they mean."""
+
+    unit: Unit
+    text: str = ""
+
+    @property
+    def shown(self) -> float | None:
+        """The number in `unit`; None while there is none."""
+        return float(self.text) if any(figure.isdigit() for figure in self.text) else None
+
+    @property
+    def value(self) -> float | None:
+        """The number in mm or degrees."""
+        return None if self.shown is None else self.unit.to_internal(self.shown)
+
+
+def press(entry: Entry, key: str) -> Entry:
+    """The entry after a key: a figure, '.' or BACKSPACE; a key that would make no number changes nothing."""
+    text = entry.text
+    if key == BACKSPACE:
+        return replace(entry, text=text[:-1])
+    if key == "." and "." in text:
+        return entry
+    if sum(figure.isdigit() for figure in text) >= MAX_FIGURES:
+        return entry
+    return replace(entry, text=text + key)
+
+
+def remark(entry: Entry, coupon: Coupon, feature: Feature, notation: Notation = AS_KEPT) -> str:
+    """What to say about the number before it is taken; empty when it fits the feature."""
+    low, high = (value_text(feature, value, notation) for value in plausible_range(coupon, feature))
+    if entry.value is None:
+        return f"Expected between {low} and {high}."
+    if is_plausible(coupon, feature, entry.value):
+        return ""
+    if entry.unit is Unit.MM and is_inch_for_mm(coupon, feature, entry.value):
+        return "That fits if it means inches: change the unit."
+    return f"Far from this feature ({low} to {high}): look again."

@@ -1,0 +1,281 @@
+"""The one place that puts a bench together: real or simulated, archive, links and all, and takes it apart again."""
+
+from __future__ import annotations
+
+import sys
+import threading
+import time
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from core.errors import BadInputError
+from core.metrology.accuracy import MeasuringSetup
+from core.records.accuracy_file import load_setup
+from core.records.archive import Archive
+from core.records.events import Opened
+from firmware_bridge.discovery import PlugWatch, Port, recognise
+from firmware_bridge.instrument_settings import InstrumentSettings
+from firmware_bridge.links import make_link
+from firmware_bridge.recording import ReplayLink, read_capture
+from firmware_bridge.settings_store import SettingsStore
+from firmware_bridge.simulation.gantry import Gantry
+from firmware_bridge.simulation.operator import Wanted
+from firmware_bridge.simulation.workshop import COUPON, MACHINE, Scenario, SimulatedWorkshop, scenario
+from hardware.clock import why_clock_is_set
+from hardware.helper_client import SOCKET_PATH
+from hardware.releases import PROGRAM
+from hardware.stick_files import FilePlace, folder_place
+from hardware.usb_gadget import can_be_drive, show_on_cable
+from hardware.usb_stick import HelperAccess, find_sticks, the_one_stick
+from ui.bench.bench import Bench
+from ui.bench.desks.practice_desk import Practice
+from ui.bench.opening import DEFAULT_CLASS, opening
+from ui.bench.practice import Exercise, exercises
+from ui.bench.simulated_hand import HandOnTheBench
+from ui.bench.workers.archive_thread import ArchiveThread
+from ui.bench.workers.cables import Cables, InstrumentJoined
+from ui.bench.workers.designs import Designs
+from ui.bench.workers.downloads import Downloads
+from ui.command_line.alone import alone_on
+from ui.pages.update_view import came_back, installed_view
+from ui.state.commands import BeginExercise, LoadMachines, OpenSession, ResumeSession
+from ui.state.settings import Settings, SettingsFile
+
+ARCHIVE_FILE = "archive.sqlite"
+DESIGNS_FOLDER = "designs"
+DEFAULT_SCENARIO = "racked"
+OPENING_S = 5.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BenchOptions:
+    """What bench to build: `scenario` names the simulated machine, `replay` a capture to be played instead of an
+    instrument, neither means real instruments; `opened` begins a coupon at once, `practice` the first exercise;
+    `speed` lets simulated time run faster than real time."""
+
+    folder: Path
+    scenario: str | None = None
+    replay: Path | None = None
+    opened: Opened | None = None
+    practice: bool = False
+    seed: int = 1
+    speed: float = 1.0
+    clock_s: Callable[[], float] = time.monotonic
+
+
+def utc_now() -> datetime | None:
+    """The time of the system's clock; None while nobody has set it (a Pi without network), for then it is a guess."""
+    now = datetime.now(UTC)
+    return now if why_clock_is_set(Path("/"), now) else None
+
+
+@contextmanager
+def assembled(options: BenchOptions) -> Iterator[Bench]:
+    """A bench at work; everything it started has ended when the block is left, whatever happened in it.
+
+    Raises NotAvailableError where another bench is at work on the folder.
+    """
+    with ExitStack() as stack:
+        stack.enter_context(alone_on(options.folder))
+        if options.replay is not None:
+            yield _replayed(options, options.replay, stack)
+        elif options.scenario is None:
+            yield _real(options, stack)
+        else:
+            yield _simulated(options, options.scenario, stack)
+
+
+def _real(options: BenchOptions, stack: ExitStack) -> Bench:
+    update = installed_view(PROGRAM, Path(sys.prefix))
+    back = update is not None and came_back(PROGRAM)
+    archive = ArchiveThread(lambda: Archive.open(options.folder / ARCHIVE_FILE, utc_now, came_back=back))
+    cables = Cables(SettingsStore(options.folder), make_link=make_link, recognise=recognise, watch=PlugWatch())
+    downloads = _downloads()
+    setup, notice = _own_accuracies(options.folder)
+    settings, said = _own_settings(options.folder)
+    bench = Bench(
+        archive=archive,
+        clock_s=options.clock_s,
+        cables=cables,
+        downloads=downloads,
+        designs=_designs(downloads, options.folder),
+        setup=setup,
+        settings=settings,
+        settings_file=SettingsFile(options.folder),
+        update=update,
+        notice=" ".join(filter(None, (update.news if update else "", notice, said))),
+    )
+    _start_archive(archive, bench, stack)
+    _start_downloads(downloads, bench, stack)
+    cables.start(bench.post)
+    stack.callback(cables.close)
+    if options.opened is None:
+        bench.send(ResumeSession())
+    else:
+        bench.send(OpenSession(opened=options.opened))
+    bench.send(LoadMachines())
+    return bench
+
+
+def _own_accuracies(folder: Path) -> tuple[MeasuringSetup | None, str]:
+    """What gauge studies found; a damaged file costs the bench its own accuracies, never the bench."""
+    try:
+        return load_setup(folder), ""
+    except BadInputError as error:
+        return None, f"Measuring with the usual accuracies: {error}"
+
+
+def _own_settings(folder: Path) -> tuple[Settings, str]:
+    """What the person chose; a damaged file costs the bench these choices, never the bench."""
+    try:
+        return SettingsFile(folder).load(), ""
+    except BadInputError as error:
+        return Settings(), f"Settings as delivered: {error}"
+
+
+def _replayed(options: BenchOptions, file: Path, stack: ExitStack) -> Bench:
+    """What once came down a cable, on a bench of today: stamped as simulated, for nothing is measured."""
+    capture = read_capture(file)
+    archive = ArchiveThread(lambda: Archive.open(options.folder / ARCHIVE_FILE, utc_now))
+    settings, said = _own_settings(options.folder)
+    bench = Bench(
+        archive=archive,
+        clock_s=options.clock_s,
+        simulated=True,
+        settings=settings,
+        settings_file=SettingsFile(options.folder),
+        notice=said,
+    )
+    _start_archive(archive, bench, stack)
+    bench.send(OpenSession(opened=options.opened or opening(COUPON, DEFAULT_CLASS)))
+    bench.post(InstrumentJoined(settings=capture.settings))
+    _await_session(bench)
+    link = ReplayLink(capture, options.clock_s)
+    link.start(bench.post)
+    stack.callback(link.close)
+    return bench
+
+
+def _await_session(bench: Bench) -> None:
+    """Let the archive open the session first: a press before it would be nobody's."""
+    woken = threading.Event()
+    bench.subscribe(woken.set)
+    while bench.pump().session is None and woken.wait(OPENING_S):
+        woken.clear()
+
+
+def _simulated(options: BenchOptions, name: str, stack: ExitStack) -> Bench:
+    chosen = scenario(name)
+    if options.opened is not None:
+        chosen = replace(chosen, coupon=options.opened.coupon)
+    folder = Path(stack.enter_context(TemporaryDirectory(prefix="cornerwise-cables-")))
+    archive = ArchiveThread(lambda: Archive.open(options.folder / ARCHIVE_FILE, utc_now))
+    hand = HandOnTheBench(lambda coupon: workshop.cut(coupon))
+
+    def ask() -> Wanted | None:
+        wanted = hand.ask()
+        return wanted and Wanted(feature=wanted[0], on_record=wanted[1])
+
+    def hand_over() -> None:
+        hand.hand_over()
+        workshop.hand.stop()
+
+    workshop = SimulatedWorkshop(
+        scenario=chosen, ask=ask, folder=folder, seed=options.seed, speed=options.speed, says=hand.says
+    )
+    cables = _simulated_cables(workshop.settings, folder)
+    downloads = _downloads()
+    settings, said = _own_settings(options.folder)
+    bench = Bench(
+        archive=archive,
+        clock_s=options.clock_s,
+        simulated=True,
+        cables=cables,
+        downloads=downloads,
+        designs=_designs(downloads, options.folder),
+        stop_hand=hand_over,
+        practice=_practice(workshop, options.seed),
+        settings=settings,
+        settings_file=SettingsFile(options.folder),
+        notice=said,
+    )
+    hand.watch(bench)
+    _start_archive(archive, bench, stack)
+    _start_downloads(downloads, bench, stack)
+    workshop.start()
+    stack.callback(workshop.close)
+    for cable in workshop.settings:
+        # The first coupon names the instruments it is measured with: they are known before their links are open.
+        bench.post(InstrumentJoined(settings=cable, recognised=cable))
+    cables.start(bench.post)
+    stack.callback(cables.close)
+    bench.send(BeginExercise() if options.practice else OpenSession(opened=_simulated_opening(chosen, options.opened)))
+    return bench
+
+
+def _practice(workshop: SimulatedWorkshop, seed: int) -> Practice:
+    """Exercises on the simulated workshop, whose hand and instruments stay what they are."""
+
+    def lay(exercise: Exercise) -> Opened:
+        gantry = Gantry(skew_deg=exercise.skew_deg, kerf_mm=exercise.kerf_mm, taper_y=exercise.taper_y)
+        workshop.set_up(Scenario(gantry=gantry, turns_over_for_corners=exercise.turned_over))
+        # No machine's name: nothing is held against an earlier exercise.
+        return replace(opening(workshop.coupon, DEFAULT_CLASS), span_mm=gantry.span_mm, simulated=True)
+
+    return Practice(exercises=exercises(seed), lay=lay)
+
+
+@contextmanager
+def simulated_cables() -> Iterator[tuple[InstrumentSettings, ...]]:
+    """The simulated workshop's instruments on their cables, nobody's hand on them."""
+    with TemporaryDirectory(prefix="cornerwise-cables-") as folder:
+        workshop = SimulatedWorkshop(scenario=scenario(DEFAULT_SCENARIO), ask=lambda: None, folder=Path(folder))
+        workshop.start()
+        try:
+            yield workshop.settings
+        finally:
+            workshop.close()
+
+
+def _simulated_opening(chosen: Scenario, wished: Opened | None) -> Opened:
+    """The first event of a simulated session: what the person wished, on the invented machine, and stamped."""
+    opened = wished or opening(chosen.coupon, DEFAULT_CLASS)
+    span_mm = opened.span_mm or chosen.gantry.span_mm
+    return replace(opened, machine=MACHINE, span_mm=span_mm, simulated=True)
+
+
+def _start_archive(archive: ArchiveThread, bench: Bench, stack: ExitStack) -> None:
+    archive.start(bench.post)
+    stack.callback(archive.close)
+
+
+def _downloads() -> Downloads:
+    """Sticks by the helper, and the cable drive where the board can be one."""
+    drive = show_on_cable if can_be_drive() else None
+    return Downloads(find_sticks=find_sticks, access=HelperAccess(), drive=drive)
+
+
+def _designs(downloads: Downloads, folder: Path) -> Designs:
+    """Designs on the stick by the helper; where it was not installed, in a folder beside the archive."""
+    if SOCKET_PATH.exists():
+        return Designs(downloads, lambda: FilePlace(stick=the_one_stick(find_sticks()), access=HelperAccess()))
+    designs = folder / DESIGNS_FOLDER
+    return Designs(downloads, lambda: folder_place(designs), designs)
+
+
+def _start_downloads(downloads: Downloads, bench: Bench, stack: ExitStack) -> None:
+    downloads.start(bench.post)
+    stack.callback(downloads.close)
+
+
+def _simulated_cables(settings: tuple[InstrumentSettings, ...], folder: Path) -> Cables:
+    """The ordinary cables on the simulated workshop's, remembered only as long as it lasts."""
+    store = SettingsStore(folder)
+    for cable in settings:
+        store.remember(cable, recognised=True)
+    ports = tuple(Port(path=one.port, device=one.port, description="simulated adapter") for one in settings)
+    return Cables(store, make_link=make_link, recognise=recognise, watch=PlugWatch(lambda: ports))

@@ -1,0 +1,1 @@
+"""Frozen values, no behaviour: the snapshot and its slices, commands, settings."""

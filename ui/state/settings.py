@@ -1,0 +1,89 @@
+"""What the person chose for this bench: kept in one JSON file of the data folder, read at the start.
+
+Input and output: Settings. The file is written whole or not at all. One that is damaged is told and left alone: its
+choices do not count, and nothing is written over it. Choices that only a later version of the program knows are kept
+and passed on, so that after an update was taken back everything else holds, and nothing is lost to the next one.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+from pathlib import Path
+
+from core.errors import BadInputError
+from core.records import dataclass_json
+from core.records.whole_writing import write_file, writing_errors
+from ui.speech.language import Language
+from ui.speech.notation import Notation
+from ui.speech.speech import Speech
+
+FILE_NAME = "settings.json"
+ROTATIONS_DEG = (0, 90, 180, 270)
+SLEEPS_MIN = (0, 5, 15, 60)
+
+
+class Theme(StrEnum):
+    """Ink on paper, or light on dark."""
+
+    LIGHT = "light"
+    DARK = "dark"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Settings:
+    """`rotation_deg` is how the panel is turned, in quarter turns; `sleep_min` after how many minutes without touch or
+    news it goes dark, 0: never."""
+
+    theme: Theme = Theme.LIGHT
+    language: Language = Language.ENGLISH
+    notation: Notation = field(default_factory=Notation)
+    sound: bool = True
+    rotation_deg: int = 0
+    sleep_min: int = 15
+
+    @property
+    def speech(self) -> Speech:
+        """How the person is spoken to."""
+        return Speech(language=self.language, notation=self.notation)
+
+    def __post_init__(self) -> None:
+        if self.rotation_deg not in ROTATIONS_DEG:
+            raise BadInputError(f"rotation {self.rotation_deg}: it must be one of {ROTATIONS_DEG} degrees")
+        if self.sleep_min not in SLEEPS_MIN:
+            raise BadInputError(f"sleep {self.sleep_min}: it must be one of {SLEEPS_MIN} minutes")
+
+
+class SettingsFile:
+    """The settings of one data folder."""
+
+    def __init__(self, folder: Path) -> None:
+        self._file = folder / FILE_NAME
+
+    def load(self) -> Settings:
+        """What was kept, the defaults where nothing was; raises BadInputError for a damaged or unknown content."""
+        try:
+            return dataclass_json.from_json(Settings, self._kept())
+        except (OSError, ValueError) as exc:
+            raise BadInputError(f"{self._file}: {exc}; mend it or remove it") from exc
+
+    def save(self, settings: Settings) -> None:
+        """Keep these; raises BadInputError over a file that cannot be read, StorageError where writing fails."""
+        self.load()
+        text = dataclass_json.dump(_over(self._kept(), dataclass_json.to_json(settings))) + "\n"
+        with writing_errors(self._file):
+            self._file.parent.mkdir(parents=True, exist_ok=True)
+        write_file(self._file, text.encode())
+
+    def _kept(self) -> dataclass_json.JsonValue:
+        try:
+            return dataclass_json.load(self._file.read_text(encoding="utf-8"))
+        except FileNotFoundError:
+            return {}
+
+
+def _over(kept: dataclass_json.JsonValue, chosen: dataclass_json.JsonValue) -> dataclass_json.JsonValue:
+    """What is chosen, and beside it the names in the file that only another version knows."""
+    if not isinstance(kept, dict) or not isinstance(chosen, dict):
+        return chosen
+    return {**kept, **{name: _over(kept.get(name), value) for name, value in chosen.items()}}

@@ -1,0 +1,183 @@
+"""The one immutable picture of the bench that screens, text bench and lamps are functions of."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from core.geometry.coupon import Coupon
+from core.geometry.features import Feature
+from core.machine.belt_note import BeltNote
+from core.metrology.accuracy import MeasuringSetup
+from core.metrology.evaluation import Evaluation
+from core.metrology.live import LiveState
+from core.metrology.readings import Quantity, Unit
+from core.metrology.tolerances import Limits
+from core.metrology.verdict import Verdict
+from core.records.events import Event
+from core.records.instrument_book import InstrumentBook
+from firmware_bridge.byte_link import LinkState
+from firmware_bridge.instrument_settings import InstrumentSettings
+from ui.bench.practice import PracticeState
+from ui.pages.download_view import DownloadView
+from ui.pages.records_view import RecordsView
+from ui.pages.update_view import UpdateView
+from ui.state.design_state import DesignState
+from ui.state.machine_view import MachineView
+from ui.state.settings import Settings
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Live:
+    """The newest indication of one quantity beside the cursor it would be taken for; value in mm or degrees.
+
+    `limit` is the plus-minus tolerance it is compared with, None where the feature has none of its own.
+    `hold_fraction` runs from 0 to 1 while the value is held steady; 1 means it was taken. `age_s` is in whole seconds,
+    None while the value is fresh.
+    """
+
+    quantity: Quantity
+    feature: Feature | None
+    value: float | None
+    unit: Unit
+    decimals: int
+    state: LiveState
+    limit: float | None
+    hold_fraction: float
+    age_s: int | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TakenReading:
+    """A reading of the session as shown: its number, whether it counts, and why not."""
+
+    number: int
+    feature: Feature
+    value: float
+    typed: bool
+    voided: str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InstrumentStatus:
+    """An instrument as the bench sees it; `last` is its newest number with unit, `rate_hz` how often it speaks.
+
+    `quantity` is what it measures, None until it has been heard.
+    """
+
+    name: str
+    state: LinkState
+    text: str
+    indications: int
+    faults: int
+    last_fault: str
+    last: str = ""
+    rate_hz: float | None = None
+    port: str = ""
+    quantity: Quantity | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PortView:
+    """A port with no instrument in use on it: what was heard, and the settings offered, the likeliest first."""
+
+    path: str
+    description: str
+    text: str
+    listening: bool
+    offers: tuple[InstrumentSettings, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CableView:
+    """A cable in use: its settings, and those it was first recognised by, None where a person set it up."""
+
+    settings: InstrumentSettings
+    recognised: InstrumentSettings | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BeltsView:
+    """The belts heard so far, the left or near one first; `listening` while it records, `text` what came of it."""
+
+    first: BeltNote | None = None
+    second: BeltNote | None = None
+    listening: bool = False
+    text: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Question:
+    """Something only the person can decide; each choice is (stable name, words on the button)."""
+
+    name: str
+    text: str
+    choices: tuple[tuple[str, str], ...]
+    feature: Feature | None = None
+    value: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Message:
+    """What just happened, in a sentence; `alarm` when the person should look up."""
+
+    text: str
+    alarm: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Snapshot:
+    """Published by the bench after every event; `revision` grows by one each time, so that equal means unchanged.
+
+    `pending` is the feature whose reading is on its way to the disk; `storing` while the archive owes an answer.
+    """
+
+    revision: int
+    session: str | None
+    coupon: Coupon | None
+    limits: Limits | None
+    machine: str
+    span_mm: float | None
+    simulated: bool
+    mark_confirmed: bool
+    closed: bool
+    readings: tuple[TakenReading, ...]
+    pending: Feature | None
+    next_length: Feature | None
+    next_corner: Feature | None
+    live_length: Live
+    live_corner: Live
+    evaluation: Evaluation | None
+    instruments: tuple[InstrumentStatus, ...]
+    question: Question | None
+    message: Message | None
+    hand: str
+    storing: bool = False
+    ports: tuple[PortView, ...] = ()
+    cables: tuple[CableView, ...] = ()
+    machines: MachineView = field(default_factory=MachineView)
+    setup: MeasuringSetup = field(default_factory=MeasuringSetup)
+    download: DownloadView = field(default_factory=DownloadView)
+    design: DesignState = field(default_factory=DesignState)
+    records: RecordsView = field(default_factory=RecordsView)
+    belts: BeltsView = field(default_factory=BeltsView)
+    # The cursors the person has set and not yet read at; the others follow what tells most.
+    chosen: tuple[Feature, ...] = ()
+    log: tuple[Event, ...] = ()
+    readings_held: bool = False
+    book: InstrumentBook = field(default_factory=InstrumentBook)
+    settings: Settings = field(default_factory=Settings)
+    # None where there is no simulated bench to practise on.
+    practice: PracticeState | None = None
+    # None where no stick can bring an update: on any bench that was not installed by its installer.
+    update: UpdateView | None = None
+
+    @property
+    def stick_in_use(self) -> bool:
+        """Whether something is under way that needs a stick or the helper: they do one thing at a time."""
+        updating = self.update is not None and self.update.state.is_busy
+        return updating or self.download.state.is_busy or self.design.stage.is_busy
+
+    @property
+    def verdict(self) -> Verdict | None:
+        """The headline, None before the first reading."""
+        return self.evaluation.verdict if self.evaluation else None

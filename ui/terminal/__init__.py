@@ -1,0 +1,1 @@
+"""The bench in a terminal."""

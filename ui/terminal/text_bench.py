@@ -1,0 +1,174 @@
+"""The bench in the terminal: prints what changes in the snapshot, reads what the person types, ends with the verdict.
+
+Input: snapshots and lines. Output: text, and the exit status of the verdict. The lines come from a thread of their own
+that only puts them into the queue this loop waits on.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections import deque
+from collections.abc import Iterable
+from queue import Empty, SimpleQueue
+from typing import TextIO
+
+from core.machine.correction_words import part_side_mm
+from ui.bench.bench_port import BenchPort
+from ui.command_line.exit_status import ExitStatus
+from ui.pages.wording import VERDICT_WORD, value_text
+from ui.speech.speech import Speech
+from ui.state.snapshot import Live, Snapshot
+from ui.terminal.text_commands import help_text, parse_line
+from ui.terminal.text_machine import guided_lines
+from ui.terminal.text_practice import practice_lines
+from ui.terminal.text_records import history_lines
+from ui.terminal.verdict_text import verdict_text
+
+# How long the loop sleeps when nothing happens; only the age of a stale indication depends on it.
+IDLE_S = 0.5
+QUIT = "quit"
+
+
+class TextBench:
+    """One run of the bench in a terminal; `live` rewrites the last line while jaws move, for real terminals only."""
+
+    def __init__(self, bench: BenchPort, out: TextIO, *, live: bool) -> None:
+        self._bench = bench
+        self._out = out
+        self._live = live
+        self._shown: Snapshot | None = None
+        self._live_width = 0
+        self._inbox: SimpleQueue[str | None] = SimpleQueue()
+        bench.subscribe(lambda: self._inbox.put(None))
+
+    def run(self, lines: Iterable[str], *, quit_at_end: bool) -> int:
+        """Run until the session is closed, the person quits, or (`quit_at_end`) the lines end; returns the status."""
+        threading.Thread(target=self._read, args=(lines, quit_at_end), name="keyboard", daemon=True).start()
+        typed: deque[str] = deque()
+        while True:
+            snapshot = self._bench.pump()
+            self._show(snapshot)
+            if snapshot.closed and not snapshot.storing and not _is_practising(snapshot):
+                return self._finish(snapshot)
+            # A line waits for what came before it to be on the disk, so that a script loses none.
+            if typed and not snapshot.storing:
+                line = typed.popleft()
+                if line == QUIT:
+                    self._print("Left open: the next start goes on with this coupon.")
+                    return self._status(snapshot)
+                self._typed(line, snapshot)
+                continue
+            try:
+                line_or_wake = self._inbox.get(timeout=IDLE_S)
+            except Empty:
+                continue
+            if line_or_wake is not None:
+                typed.append(line_or_wake)
+
+    def _read(self, lines: Iterable[str], quit_at_end: bool) -> None:
+        for line in lines:
+            self._inbox.put(line.strip())
+        if quit_at_end:
+            self._inbox.put(QUIT)
+
+    def _typed(self, line: str, snapshot: Snapshot) -> None:
+        if line == "help":
+            self._print(help_text(self._bench.snapshot.settings.language), verbatim=True)
+            return
+        command = parse_line(line, snapshot)
+        if isinstance(command, str):
+            self._print(command)
+        else:
+            self._bench.send(command)
+
+    def _show(self, new: Snapshot) -> None:
+        """Print what is new since the last snapshot."""
+        old, self._shown = self._shown, new
+        if new.session is not None and (old is None or new.session != old.session):
+            self._print_opening(new)
+        if new.message is not None and (old is None or new.message is not old.message):
+            text = ("! " if new.message.alarm else "  ") + new.message.text
+            self._print(f"{text:<42}  {self._standing(new, old)}".rstrip())
+        if new.question is not None and (old is None or new.question is not old.question):
+            self._print("? " + new.question.text)
+            for number, (_, words) in enumerate(new.question.choices, start=1):
+                self._print(f"    {number}  {words}")
+        guided = new.machines.guided
+        if guided is not None and (old is None or guided != old.machines.guided):
+            self._print("\n".join(guided_lines(guided)))
+        history = new.records.history
+        if history is not None and (old is None or history is not old.records.history):
+            self._print("\n".join(history_lines(history)))
+        practice = practice_lines(new)
+        if practice and (old is None or practice != practice_lines(old)):
+            self._print("\n".join(practice))
+        if self._live:
+            self._rewrite_live(new)
+
+    def _print_opening(self, snapshot: Snapshot) -> None:
+        if snapshot.simulated:
+            self._print("SIMULATED: an invented machine, coupon and instruments; nothing here was measured.")
+        if snapshot.coupon is None or snapshot.limits is None:
+            return
+        coupon, limits = snapshot.coupon, snapshot.limits
+        machine = f" on {snapshot.machine}" if snapshot.machine else ""
+        self._print(f"Coupon {coupon.width_mm:g} x {coupon.height_mm:g} mm{machine}, limits {limits.source}.")
+
+    def _standing(self, new: Snapshot, old: Snapshot | None) -> str:
+        """The headline after a reading came in, behind the message that says so."""
+        if new.evaluation is None or (old is not None and new.evaluation is old.evaluation):
+            return ""
+        settled = ", settled" if new.evaluation.settled else ""
+        return f"{VERDICT_WORD[new.evaluation.verdict]}{settled}"
+
+    def _rewrite_live(self, snapshot: Snapshot) -> None:
+        speech = snapshot.settings.speech
+        hand = speech.say(snapshot.hand)
+        parts = (live_text(snapshot.live_length, speech), live_text(snapshot.live_corner, speech), hand)
+        text = "   ".join(part for part in parts if part)
+        self._out.write("\r" + text.ljust(self._live_width) + "\r" + text)
+        self._out.flush()
+        self._live_width = len(text)
+
+    def _finish(self, snapshot: Snapshot) -> int:
+        if snapshot.practice is not None and snapshot.practice.finished:
+            return ExitStatus.OK
+        self._print("")
+        if snapshot.evaluation is not None:
+            machines, notation = snapshot.machines, snapshot.settings.notation
+            side_mm = part_side_mm(machines.current)
+            self._print(verdict_text(snapshot.evaluation, machines.correction, side_mm, notation))
+        if snapshot.records.comparison is not None:
+            self._print(f"\n  Against the coupon before: {snapshot.records.comparison.text}")
+        if snapshot.simulated:
+            self._print("SIMULATED")
+        return self._status(snapshot)
+
+    def _status(self, snapshot: Snapshot) -> int:
+        verdict = snapshot.verdict
+        return ExitStatus.UNDECIDED if verdict is None else ExitStatus.of_verdict(verdict)
+
+    def _print(self, text: str, *, verbatim: bool = False) -> None:
+        """Print whole lines, over whatever the live line left; unless `verbatim`, as the person is spoken to."""
+        if self._live_width:
+            self._out.write("\r" + " " * self._live_width + "\r")
+            self._live_width = 0
+        if not verbatim:
+            text = self._bench.snapshot.settings.speech.lines(text)
+        self._out.write(text + "\n")
+        self._out.flush()
+
+
+def _is_practising(snapshot: Snapshot) -> bool:
+    """Exercises are left, so a closed coupon is not the end."""
+    state = snapshot.practice
+    return state is not None and state.number > 0 and not state.finished
+
+
+def live_text(live: Live, speech: Speech) -> str:
+    """The live value beside its cursor: 'near edge 119.85 mm inside'; empty while there is none."""
+    if live.value is None or live.feature is None:
+        return ""
+    age = f" {speech.say(f'{live.age_s} s ago')}" if live.age_s is not None else ""
+    value = value_text(live.feature, live.value, speech.notation)
+    return f"[{speech.say(live.feature.label)} {value} {speech.say(live.state)}{age}]"

@@ -1,0 +1,1 @@
+"""The touchscreen: the Kivy application, its screens and widgets."""

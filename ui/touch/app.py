@@ -1,0 +1,83 @@
+"""The touchscreen bench: one window that pumps the bench and draws when its snapshot has changed.
+
+Stage: screen. Input: snapshots of the bench. Output: pixels, and commands into the bench's queue. Threads meet only in
+the bench: its callback does no more than pull a Clock trigger.
+"""
+
+from __future__ import annotations
+
+import os
+import time
+from datetime import datetime
+
+from core.errors import NotAvailableError
+from hardware.helper_client import Verb, ask_helper
+from ui.bench.bench_port import BenchPort
+from ui.bench.box import Box
+from ui.touch.kivy_settings import ScreenSettings, is_kiosk, set_environment, settings_of_this_machine
+
+
+def run_app(bench: BenchPort) -> int:
+    """Show the bench, on screen and lamp box, until the window is closed; returns the exit status 0."""
+    configure(settings_of_this_machine(bench.snapshot.settings.rotation_deg))
+    # Imported only now: Kivy makes its window when these modules are imported, as configured.
+    from ui.touch.screens.bench_app import BenchApp
+
+    BenchApp(
+        bench,
+        box=Box.of_this_machine(os.environ, time.monotonic),
+        switch_off=_switch_off if is_kiosk() else None,
+        set_clock=_set_clock if is_kiosk() else None,
+    ).run()
+    return 0
+
+
+def _switch_off() -> str:
+    """Have the machine shut down; what came of it, in words."""
+    try:
+        return ask_helper(Verb.POWER_OFF)
+    except NotAvailableError as error:
+        return str(error)
+
+
+def _set_clock(moment: datetime) -> str:
+    """Have the machine's clock set; what came of it, in words."""
+    try:
+        ask_helper(Verb.SET_CLOCK, moment.strftime("%Y-%m-%dT%H:%M:%SZ"))
+    except NotAvailableError as error:
+        return str(error)
+    return "The clock is set."
+
+
+def configure(settings: ScreenSettings) -> None:
+    """Tell Kivy about the panel; must come before the window is made, that is before kivy.core.window is imported."""
+    set_environment()
+    from kivy.config import Config
+
+    values = {
+        ("graphics", "width"): settings.width_px,
+        ("graphics", "height"): settings.height_px,
+        ("graphics", "maxfps"): settings.frames_per_s,
+        ("graphics", "rotation"): settings.rotation_deg,
+        ("graphics", "fullscreen"): "auto" if settings.fullscreen else 0,
+        ("graphics", "show_cursor"): 0 if settings.fullscreen else 1,
+        # Smoothing every edge costs a third of a frame on a slow renderer and cannot be seen on such a panel.
+        ("graphics", "multisamples"): 0,
+        ("kivy", "exit_on_escape"): 0,
+        ("kivy", "keyboard_mode"): "",
+        ("kivy", "log_level"): "warning",
+    }
+    for (section, key), value in values.items():
+        Config.set(section, key, str(value))
+    for provider in list(Config.options("input")):
+        Config.remove_option("input", provider)
+    # One provider only, or every touch counts twice; without a desktop touches come through mtdev.
+    if is_kiosk():
+        Config.set("input", "touch", "probesysfs,provider=mtdev")
+    else:
+        Config.set("input", "mouse", "mouse,disable_multitouch")
+    # Made from the values above when it is imported. It wakes at once for what is due at once, a number from a cable;
+    # for what is due some time it would else turn empty ticks through the last milliseconds before.
+    from kivy.clock import Clock
+
+    Clock.interupt_next_only = True

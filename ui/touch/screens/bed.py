@@ -1,0 +1,51 @@
+"""The bed map: coupons of one grid in their places, what they have in common, and what is local on the bed."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from kivy.lang import Builder
+from kivy.properties import ObjectProperty, StringProperty
+
+from ui.pages.grid_view import known_grids, machine_name, map_picture, map_text
+from ui.state.commands import LoadGrid
+from ui.state.snapshot import Snapshot
+from ui.touch.screens.screen import BenchScreen
+from ui.touch.widgets.basics import KeyButton  # noqa: F401 - named in the kv file
+from ui.touch.widgets.choice_row import ChoiceRow  # noqa: F401 - named in the kv file
+from ui.touch.widgets.picture_sheet import PictureSheet  # noqa: F401 - named in the kv file
+
+
+class BedScreen(BenchScreen):
+    """Keeps nothing: the grid that is looked at is in the snapshot."""
+
+    heading = "Bed map"
+    parent_screen = "history"
+    picture = ObjectProperty(None, allownone=True)
+    text = StringProperty("")
+    caption = StringProperty("")
+
+    def __init__(self, **kwargs: object) -> None:
+        super().__init__(**kwargs)
+        self._drawn: object = None
+
+    def on_pre_enter(self) -> None:
+        """Look the last grid up again: coupons may have been closed since."""
+        self.send(LoadGrid(machine=machine_name(self.snapshot)))
+
+    def choose_grid(self, grid: str) -> None:
+        """Look at another grid."""
+        self.send(LoadGrid(machine=machine_name(self.snapshot), grid=grid))
+
+    def show(self, snapshot: Snapshot) -> None:
+        """Draw the newest snapshot."""
+        state = snapshot.records.grid
+        self.text = map_text(snapshot)
+        self.ids.grids.choices = list(known_grids(state))
+        self.ids.grids.chosen = state.grid if state else ""
+        if state is not self._drawn:
+            self._drawn, self.picture = state, map_picture(state)
+            self.caption = self.picture.caption if self.picture else ""
+
+
+Builder.load_file(str(Path(__file__).with_suffix(".kv")))

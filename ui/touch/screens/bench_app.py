@@ -1,0 +1,145 @@
+"""Kivy's application object: theme, scale, and the one trigger through which snapshots reach the screen."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from datetime import datetime
+
+from kivy.app import App
+from kivy.clock import Clock
+from kivy.core.window import Window
+from kivy.properties import BooleanProperty, NumericProperty, ObjectProperty
+
+from firmware_bridge.focused_keyboard import FocusedKeyboard
+from ui.bench.bench_port import BenchPort
+from ui.bench.box import TICK_S, Box
+from ui.pages.coupon_draft import CouponDraft
+from ui.pages.theme import DARK, LIGHT, scale_for, target_for
+from ui.speech.language import Language
+from ui.speech.notation import AS_KEPT
+from ui.state.settings import Settings, Theme
+from ui.state.snapshot import Snapshot
+from ui.touch.in_hand import InHand
+from ui.touch.screens.shell import Shell
+from ui.touch.screens.sleep import Sleep
+
+# How soon a silent instrument is greyed, beside the time it takes to be stale.
+SILENCE_CHECK_S = 0.5
+# On a bare panel SDL makes its surface anew behind the first frame, which is lost: the second is the first to be seen.
+FRAMES_UNTIL_SEEN = 2
+ENDING_KEYS = {13: "\r", 271: "\r", 9: "\t"}  # Enter, Enter of the number pad, Tab
+
+
+class BenchApp(App):
+    """Pumps the bench when something waits in its queue; draws only when the snapshot changed."""
+
+    title = "Cornerwise"
+    palette = ObjectProperty(LIGHT, rebind=True)
+    notation = ObjectProperty(AS_KEPT)
+    language = ObjectProperty(Language.ENGLISH)
+    scale = NumericProperty(1.0)
+    target = NumericProperty(0.0)  # least side of what is touched, px
+    portrait = BooleanProperty(False)
+
+    def __init__(
+        self,
+        bench: BenchPort,
+        *,
+        box: Box | None = None,
+        switch_off: Callable[[], str] | None = None,
+        set_clock: Callable[[datetime], str] | None = None,
+        **kwargs: object,
+    ) -> None:
+        super().__init__(**kwargs)
+        self.bench = bench
+        self.box = box
+        self.switch_off = switch_off
+        self.set_clock = set_clock
+        self.snapshot: Snapshot = bench.snapshot
+        self._sleep = Sleep()
+        self._settings: Settings | None = None
+        self.in_hand = InHand()
+        self.looked_at = ""
+        self.coupon_draft: CouponDraft | None = None
+        self._typing = FocusedKeyboard()
+        self._trigger = Clock.create_trigger(self._show_newest)
+        self._frames_shown = 0
+
+    def build(self) -> Shell:
+        """Make the shell and begin to listen."""
+        Window.bind(size=self._fit, on_key_down=self._key, on_touch_down=self._sleep.touched)
+        self._fit(Window, Window.size)
+        self._follow(self.snapshot.settings)
+        shell = Shell()
+        # Called from any thread: it may only pull the trigger.
+        self.bench.subscribe(lambda: self._trigger())
+        self._trigger()
+        # Nothing wakes the bench when an instrument falls silent, yet its last value grows old.
+        Clock.schedule_interval(self._show_newest, SILENCE_CHECK_S)
+        Clock.schedule_interval(self._sleep.check, SILENCE_CHECK_S)
+        if self.box is not None:
+            self.box.start()
+        Window.bind(on_flip=self._frame_shown)
+        return shell
+
+    def _follow(self, settings: Settings) -> None:
+        """What the person chose takes effect at once, on every screen."""
+        if settings == self._settings:
+            return
+        self._settings = settings
+        Window.rotation = settings.rotation_deg
+        self._sleep.after(settings.sleep_min * 60.0 or None)
+        self.notation = settings.notation
+        self.language = settings.language
+        self.palette = DARK if settings.theme is Theme.DARK else LIGHT
+        # Drawings follow the palette: they are drawn anew for another notation as well.
+        self.property("palette").dispatch(self)
+
+    def open_settings(self, *_args: object) -> bool:
+        """F1 opens nothing: no key leads out of the program."""
+        return False
+
+    def _key(self, _window: object, key: int, _scancode: int, codepoint: str | None, _modifiers: object) -> None:
+        """What an instrument types into this window is its reading."""
+        character = ENDING_KEYS.get(key, codepoint or "")
+        for event in self._typing.key(character, self.in_hand.quantity, time.monotonic()):
+            self.bench.post(event)
+
+    def _fit(self, _window: object, size: tuple[float, float]) -> None:
+        self.scale, self.target = scale_for(*size), target_for(*size)
+        self.portrait = size[1] > size[0]
+
+    def _show_newest(self, _elapsed_s: float) -> None:
+        snapshot = self.bench.pump()
+        if self.box is not None:
+            self.box.bench_answered()
+        if snapshot is not self.snapshot and self.root is not None:
+            self._sleep.news()
+            self.snapshot = snapshot
+            self._follow(snapshot.settings)
+            self.root.show(snapshot)
+
+    def _frame_shown(self, *_event: object) -> None:
+        """The box ticks, and so says that the bench is ready, only once something is to be seen."""
+        self._frames_shown += 1
+        if self._frames_shown < FRAMES_UNTIL_SEEN:
+            Window.canvas.ask_update()
+            return
+        Window.unbind(on_flip=self._frame_shown)
+        if self.box is not None:
+            Clock.schedule_interval(self._tick_box, TICK_S)
+
+    def _tick_box(self, _elapsed_s: float) -> None:
+        assert self.box is not None
+        for command in self.box.tick(self.snapshot, self.in_hand.quantity):
+            self.bench.send(command)
+
+    def on_stop(self) -> None:
+        """The window is gone: so are the lamps, and what listened to window and clock, which outlive this run."""
+        Window.unbind(size=self._fit, on_key_down=self._key, on_touch_down=self._sleep.touched)
+        self._sleep.news()
+        for step in (self._show_newest, self._sleep.check, self._tick_box):
+            Clock.unschedule(step)
+        if self.box is not None:
+            self.box.close()

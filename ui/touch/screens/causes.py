@@ -1,0 +1,118 @@
+"""Causes: why the coupon came out so, and what else can be tried or told, a page each."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from kivy.lang import Builder
+from kivy.properties import BooleanProperty, NumericProperty, StringProperty
+
+from core.metrology.readings import Unit
+from ui.pages.causes_view import PAGE_WORDS, Page, act, causes_view
+from ui.pages.correct_view import CORRECT_DESIGN
+from ui.pages.keypad_entry import Entry, press
+from ui.pages.practice_view import BACK_TO_IT
+from ui.state.commands import BeginCorrectionByReference
+from ui.state.snapshot import Snapshot
+from ui.touch.screens.screen import BenchScreen
+from ui.touch.widgets.choice_row import ChoiceRow  # noqa: F401 - named in the kv file
+from ui.touch.widgets.entry_field import EntryField  # noqa: F401 - named in the kv file
+from ui.touch.widgets.number_pad import NumberPad  # noqa: F401 - named in the kv file
+
+TYPED = (("typed", "That is it"),)
+
+
+class CausesScreen(BenchScreen):
+    """Keeps the page in sight, the numbers being typed for it, and the answer to the last action."""
+
+    heading = "Causes"
+    parent_screen = "verdict"
+    title = StringProperty("")
+    text = StringProperty("")
+    first_ask = StringProperty("")
+    second_ask = StringProperty("")
+    first_text = StringProperty("")
+    second_text = StringProperty("")
+    active = NumericProperty(-1)
+    typing = BooleanProperty(False)
+
+    def __init__(self, **kwargs: object) -> None:
+        super().__init__(**kwargs)
+        self._page = Page.WHY
+        self._answer = ""
+        self._entries = [Entry(unit=Unit.MM), Entry(unit=Unit.MM)]
+        # Held here: what is out of sight belongs to nobody else.
+        self._sides = tuple(self.ids[name].__self__ for name in ("pages", "page", "pad"))
+        self.on_typing()
+        self.ids.pages.chosen = self._page
+        self.ids.pages.choices = list(PAGE_WORDS)
+
+    def on_typing(self, *_changed: object) -> None:
+        """The keys stand at the right, as everywhere, and take the room of the list of pages."""
+        pages, page, pad = self._sides
+        self.ids.sides.clear_widgets()
+        for widget in (page, pad) if self.typing else (pages, page):
+            self.ids.sides.add_widget(widget)
+
+    def on_pre_enter(self) -> None:
+        """Nothing half-typed is kept."""
+        self.turn_to(self._page)
+
+    def turn_to(self, page: str) -> None:
+        """Bring a page into sight."""
+        self._page, self._answer, self.active = Page(page), "", -1
+        self._entries = [
+            Entry(unit=self.snapshot.settings.notation.length_unit),
+            Entry(unit=self.snapshot.settings.notation.length_unit),
+        ]
+        self.ids.pages.chosen = self._page
+        self.ids.scroll.scroll_y = 1
+        self.refresh()
+
+    def show(self, snapshot: Snapshot) -> None:
+        """Draw the page."""
+        view = causes_view(snapshot, self._page)
+        self.title = view.title
+        self.text = f"{self._answer}\n\n{view.text}" if self._answer else view.text
+        asks = (*view.asks, "", "")
+        self.first_ask, self.second_ask = asks[0], asks[1]
+        self.first_text, self.second_text = (entry.text or "–" for entry in self._entries)
+        self.typing = self.active >= 0
+        actions = TYPED if self.typing else view.actions
+        self.ids.actions.chosen = actions[0][0] if self.typing else ""
+        self.ids.actions.choices = list(actions)
+
+    def type_into(self, number: int) -> None:
+        """A field was touched: a new number goes into it."""
+        self.active = number
+        self._entries[number] = Entry(unit=self.snapshot.settings.notation.length_unit)
+        self.refresh()
+
+    def press_key(self, key: str) -> None:
+        """A key of the pad."""
+        self._entries[self.active] = press(self._entries[self.active], key)
+        self.refresh()
+
+    def act(self, name: str) -> None:
+        """An action was touched."""
+        if name == BACK_TO_IT[0]:
+            self.go(name)
+            return
+        if self.typing:
+            self.active = -1
+        elif name == CORRECT_DESIGN[0]:
+            self.go(name)
+            return
+        else:
+            numbers = tuple(entry.value for entry in self._entries)
+            meant = act(self.snapshot, self._page, name, numbers)
+            self._answer = meant if isinstance(meant, str) else ""
+            if not isinstance(meant, str):
+                self.send(meant)
+                if isinstance(meant, BeginCorrectionByReference):
+                    self.go("correct")
+                    return
+        self.refresh()
+
+
+Builder.load_file(str(Path(__file__).with_suffix(".kv")))

@@ -1,0 +1,110 @@
+"""The check before measuring: closed jaws and setting blocks, or a try square and the same turned over."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+from kivy.lang import Builder
+from kivy.properties import BooleanProperty, StringProperty
+
+from core.metrology.gauge_check import Block
+from core.metrology.live import LiveState
+from core.metrology.readings import Quantity
+from ui.pages.check_draft import CheckDraft, command_of, places, taken_text, with_block, with_quantity, with_value
+from ui.pages.cursor_view import decimals_of, digits_text
+from ui.state.commands import HoldReadings
+from ui.state.snapshot import Live, Snapshot
+from ui.touch.screens.screen import BenchScreen
+from ui.touch.widgets.choice_row import ChoiceRow  # noqa: F401 - named in the kv file
+from ui.touch.widgets.entry_field import EntryField  # noqa: F401 - named in the kv file
+
+HOW = {
+    Quantity.LENGTH: "Wipe the jaws, close them, take the value two or three times. Then a setting block, if you have "
+    "one: say which system it is of.",
+    Quantity.ANGLE: "Hold the gauge against a try square on a flat plate and take the value; then against the same "
+    "square turned over. Together they tell the gauge's error from the square's.",
+}
+
+
+class CheckScreen(BenchScreen):
+    """Keeps the values taken; the bench judges them and keeps the outcome in the session."""
+
+    heading = "Check"
+    parent_screen = "instruments"
+    text = StringProperty("")
+    taken = StringProperty("")
+    live = StringProperty("")
+    unit = StringProperty("mm")
+    fresh = BooleanProperty(False)
+    complete = BooleanProperty(False)
+    with_blocks = BooleanProperty(True)
+
+    def __init__(self, **kwargs: object) -> None:
+        super().__init__(**kwargs)
+        self._draft = CheckDraft()
+        self.ids.quantity.choices = [(Quantity.LENGTH.value, "Calipers"), (Quantity.ANGLE.value, "Angle gauge")]
+        self.ids.block.choices = [(Block.METRIC.value, "Metric block"), (Block.INCH.value, "Inch block")]
+
+    def on_pre_enter(self) -> None:
+        """Begin anew. A block of 76 mm must not pass for an edge of the coupon, nor the square for a corner."""
+        self._draft = CheckDraft()
+        self.send(HoldReadings(held=True))
+
+    def on_pre_leave(self) -> None:
+        """What comes down the cables means the coupon again."""
+        self.send(HoldReadings(held=False))
+
+    def show(self, snapshot: Snapshot) -> None:
+        """Draw what was taken, and the live value beside it."""
+        draft, live = self._draft, self._live(snapshot)
+        decimals = decimals_of(live, snapshot)
+        self.fresh = live.value is not None and live.state not in (LiveState.ABSENT, LiveState.STALE)
+        notation = snapshot.settings.notation
+        self.live = digits_text(live, decimals, notation) if self.fresh else "–"
+        self.unit = notation.length_sign if draft.quantity is Quantity.LENGTH else notation.angle_sign
+        self.with_blocks = draft.quantity is Quantity.LENGTH
+        open_session = snapshot.session is not None and not snapshot.closed
+        self.text = HOW[draft.quantity] if open_session else "A check belongs to a coupon: begin one first."
+        self.taken = taken_text(draft, decimals, notation)
+        self.complete = open_session and command_of(draft) is not None
+        self.ids.quantity.chosen, self.ids.block.chosen = draft.quantity.value, draft.block.value
+        self.ids.places.choices, self.ids.places.chosen = list(places(draft)), draft.place
+
+    def _live(self, snapshot: Snapshot) -> Live:
+        return snapshot.live_length if self._draft.quantity is Quantity.LENGTH else snapshot.live_corner
+
+    def _edit(self, draft: CheckDraft) -> None:
+        self._draft = draft
+        self.refresh()
+
+    def choose_quantity(self, name: str) -> None:
+        """Calipers or angle gauge."""
+        self._edit(with_quantity(self._draft, Quantity(name)))
+
+    def choose_block(self, name: str) -> None:
+        """Metric or inch blocks."""
+        self._edit(with_block(self._draft, Block(name)))
+
+    def choose_place(self, name: str) -> None:
+        """Where the next value is taken."""
+        self._edit(replace(self._draft, place=name))
+
+    def take(self) -> None:
+        """Take the live value at the place that is chosen."""
+        value = self._live(self.snapshot).value
+        if value is not None:
+            self._edit(with_value(self._draft, value))
+
+    def begin_again(self) -> None:
+        """Forget what was taken."""
+        self._edit(replace(self._draft, taken=()))
+
+    def judge(self) -> None:
+        """Let the bench judge it; it answers on the message line."""
+        command = command_of(self._draft)
+        if command is not None:
+            self.send(command)
+
+
+Builder.load_file(str(Path(__file__).with_suffix(".kv")))

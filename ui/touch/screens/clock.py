@@ -1,0 +1,57 @@
+"""The clock, set by touch: for an instrument without network, which starts with no idea of the time."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from kivy.app import App
+from kivy.lang import Builder
+from kivy.properties import BooleanProperty, StringProperty
+
+from ui.pages.clock_entry import moment, press, remark, shown
+from ui.touch.screens.screen import BenchScreen
+from ui.touch.widgets.entry_field import EntryField  # noqa: F401 - named in the kv file
+from ui.touch.widgets.number_pad import NumberPad  # noqa: F401 - named in the kv file
+
+
+class ClockScreen(BenchScreen):
+    """Keeps the figures keyed in."""
+
+    heading = "Set the clock"
+    parent_screen = "setup"
+    entry_text = StringProperty("")
+    remark = StringProperty("")
+    ready = BooleanProperty(False)
+
+    def __init__(self, **kwargs: object) -> None:
+        super().__init__(**kwargs)
+        self._figures = ""
+        self._edit("")
+
+    def on_pre_enter(self) -> None:
+        """Begin anew."""
+        self._edit("")
+
+    def press_key(self, key: str) -> None:
+        """A key of the pad."""
+        self._edit(press(self._figures, key))
+
+    def set(self) -> None:
+        """Have the clock set, and say what came of it."""
+        when = moment(self._figures)
+        if when is not None:
+            self._edit("")
+            self.remark = "Setting the clock."
+            set_clock = App.get_running_app().set_clock
+            self.in_background(lambda: set_clock(when), self._came_of_it)
+
+    def _came_of_it(self, outcome: str) -> None:
+        self.remark = outcome
+
+    def _edit(self, figures: str) -> None:
+        self._figures = figures
+        self.entry_text, self.remark = shown(figures), remark(figures)
+        self.ready = moment(figures) is not None
+
+
+Builder.load_file(str(Path(__file__).with_suffix(".kv")))

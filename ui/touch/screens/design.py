@@ -1,0 +1,71 @@
+"""Design: a design on the stick corrected in place of the machine; chosen by one touch, written by another."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from kivy.lang import Builder
+from kivy.properties import BooleanProperty, ObjectProperty, StringProperty
+
+from core.machine.design_correction import DesignCorrection
+from ui.pages.design_view import correction_of_design, design_view, sources_of
+from ui.pages.theme import Shape
+from ui.state.commands import ConfirmMark
+from ui.state.design_commands import ChooseDesign, LookForDesigns, WriteDesign
+from ui.state.snapshot import Snapshot
+from ui.touch.screens.screen import BenchScreen
+from ui.touch.widgets.choice_row import ChoiceRow  # noqa: F401 - named in the kv file
+from ui.touch.widgets.lamp import Lamp  # noqa: F401 - named in the kv file
+
+
+class DesignScreen(BenchScreen):
+    """Keeps nothing: what is found, chosen and written is in the snapshot."""
+
+    heading = "Design"
+    parent_screen = "verdict"
+    shape = ObjectProperty(Shape.RING)
+    word = StringProperty("")
+    caption = StringProperty("")
+    title = StringProperty("")
+    text = StringProperty("")
+    choosing = BooleanProperty(False)
+
+    def on_pre_enter(self) -> None:
+        """Look at what is plugged in already; a stick that comes later is looked at by a touch."""
+        snapshot = self.snapshot
+        somewhere = snapshot.design.folder or len(snapshot.download.sticks) == 1
+        can = isinstance(correction_of_design(snapshot), DesignCorrection)
+        if somewhere and can and not snapshot.stick_in_use:
+            self.send(LookForDesigns())
+
+    def show(self, snapshot: Snapshot) -> None:
+        """Draw the newest snapshot."""
+        view = design_view(snapshot)
+        if (view.title, view.word) != (self.title, self.word):
+            self.ids.scroll.scroll_y = 1
+        self.shape, self.word, self.caption = view.shape, view.word, view.caption
+        self.title, self.text, self.choosing = view.title, view.text, bool(view.sources)
+        self.ids.sources.chosen, self.ids.sources.choices = view.chosen, list(view.sources)
+        self.ids.actions.chosen = view.main
+        self.ids.actions.choices = list(view.actions)
+
+    def choose(self, name: str) -> None:
+        """A design, or the coupon, was touched."""
+        for source in sources_of(self.snapshot):
+            if source.name == name:
+                self.send(ChooseDesign(source=source))
+
+    def act(self, name: str) -> None:
+        """An action was touched."""
+        match name:
+            case "look":
+                self.send(LookForDesigns())
+            case "write":
+                self.send(WriteDesign())
+            case "confirm":
+                self.send(ConfirmMark())
+            case _:
+                self.go(name)
+
+
+Builder.load_file(str(Path(__file__).with_suffix(".kv")))

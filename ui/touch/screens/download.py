@@ -1,0 +1,80 @@
+"""Download: one coupon's folder onto the stick that is plugged in or onto the cable drive, by one touch."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from kivy.lang import Builder
+from kivy.properties import BooleanProperty, ObjectProperty, StringProperty
+
+from ui.pages.download_view import DownloadState, DownloadView
+from ui.pages.theme import Shape
+from ui.state.commands import Download, DownloadWay
+from ui.state.snapshot import Snapshot
+from ui.touch.screens.screen import BenchScreen
+from ui.touch.widgets.basics import KeyButton  # noqa: F401 - named in the kv file
+from ui.touch.widgets.lamp import Lamp  # noqa: F401 - named in the kv file
+
+LAMPS = {
+    DownloadState.IDLE: (Shape.RING, "READY", "nothing written yet"),
+    DownloadState.WRITING: (Shape.HALF_DIAMOND, "WRITING", "leave the stick in"),
+    DownloadState.CHECKING: (Shape.HALF_DIAMOND, "CHECKING", "leave the stick in"),
+    DownloadState.SAFE: (Shape.DISC, "SAFE TO REMOVE", "written and read back"),
+    DownloadState.SHOWN: (Shape.DISC, "ON THE DRIVE", "eject it at the computer when done"),
+    DownloadState.FAILED: (Shape.CROSSED_SQUARE, "FAILED", "nothing half-written was left"),
+}
+
+
+class DownloadScreen(BenchScreen):
+    """Keeps which session is to be written: the one touched in the history, or the one on the bench."""
+
+    heading = "Download"
+    parent_screen = "home"
+    shape = ObjectProperty(Shape.RING)
+    word = StringProperty("")
+    caption = StringProperty("")
+    text = StringProperty("")
+    button_text = StringProperty("")
+    ready = BooleanProperty(False)
+    cable = BooleanProperty(False)
+    cable_ready = BooleanProperty(False)
+
+    def __init__(self, **kwargs: object) -> None:
+        super().__init__(**kwargs)
+        self._session = ""
+
+    def on_pre_enter(self) -> None:
+        """The session that was touched last, or the one on the bench."""
+        self._session = self.looked_at() or self.snapshot.session or ""
+
+    def show(self, snapshot: Snapshot) -> None:
+        """Draw the newest snapshot."""
+        view = snapshot.download
+        self.shape, self.word, self.caption = LAMPS[view.state]
+        self.text = "\n".join(line for line in (view.text, sticks_text(view)) if line)
+        self.button_text = f"Download coupon {self._session}" if self._session else "No coupon to download"
+        free = bool(self._session) and not view.state.is_busy
+        self.ready = free and len(view.sticks) == 1
+        self.cable, self.cable_ready = view.cable, view.cable and free
+
+    def download(self) -> None:
+        """Write it onto the stick."""
+        self.send(Download(session=self._session))
+
+    def show_on_cable(self) -> None:
+        """Put it onto the drive that the computer on the USB cable sees."""
+        self.send(Download(session=self._session, way=DownloadWay.CABLE))
+
+
+def sticks_text(view: DownloadView) -> str:
+    """What is plugged in, and what to do about it."""
+    if not view.sticks:
+        return "Plug a USB stick in: PDF report, CSV, JSON and drawing go onto it in a folder of their own."
+    if len(view.sticks) > 1:
+        return "More than one stick is plugged in: leave only the one to write to."
+    stick = view.sticks[0]
+    locked = " It is write-protected: slide its switch back." if stick.write_protected else ""
+    return f"Stick: {stick.label or 'without a name'}, {stick.size_bytes / 1e9:.1f} GB.{locked}"
+
+
+Builder.load_file(str(Path(__file__).with_suffix(".kv")))

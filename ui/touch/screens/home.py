@@ -1,0 +1,58 @@
+"""Home: the last verdict, the one thing to do next, and the doors to everything else."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from kivy.lang import Builder
+from kivy.properties import ObjectProperty, StringProperty
+
+from ui.pages.home_view import home_view
+from ui.pages.theme import Shape
+from ui.state.snapshot import Snapshot
+from ui.touch.screens.screen import BenchScreen
+from ui.touch.widgets.basics import KeyButton
+from ui.touch.widgets.lamp import Lamp  # noqa: F401 - named in the kv file
+
+DOORS = (
+    ("coupon", "New coupon"),
+    ("measure", "Measure"),
+    ("verdict", "Verdict"),
+    ("correct", "Correct"),
+    ("causes", "Causes"),
+    ("machine", "Machine"),
+    ("history", "History"),
+    ("instruments", "Instruments"),
+    ("download", "Download"),
+    ("setup", "Setup"),
+)
+
+
+class HomeScreen(BenchScreen):
+    """Keeps nothing."""
+
+    heading = "Home"
+    shape = ObjectProperty(Shape.RING)
+    word = StringProperty("")
+    caption = StringProperty("")
+    story = StringProperty("")
+    next_text = StringProperty("")
+    next_screen = StringProperty("")
+
+    def __init__(self, **kwargs: object) -> None:
+        super().__init__(**kwargs)
+        # Practice needs a simulated bench: elsewhere there is no door to it.
+        doors = DOORS if self.snapshot.practice is None else (*DOORS, ("practice", "Practice"))
+        for name, words in doors:
+            button = KeyButton(text=words, size_hint_y=1)
+            button.fbind("on_release", lambda _button, name=name: self.go(name))
+            self.ids.doors.add_widget(button)
+
+    def show(self, snapshot: Snapshot) -> None:
+        """Draw the newest snapshot."""
+        view = home_view(snapshot)
+        self.shape, self.word, self.caption = view.shape, view.word, view.caption
+        self.story, self.next_text, self.next_screen = view.story, view.next_text, view.next_screen
+
+
+Builder.load_file(str(Path(__file__).with_suffix(".kv")))

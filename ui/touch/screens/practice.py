@@ -1,0 +1,56 @@
+"""Practice: the coupon of an unknown machine, what is asked about it, and the hidden truth afterwards."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from kivy.lang import Builder
+from kivy.properties import StringProperty
+
+from ui.bench.practice import PracticeFault
+from ui.pages.practice_view import BEGIN, DONE, WATCH, chosen, practice_view
+from ui.state.snapshot import Snapshot
+from ui.touch.screens.screen import BenchScreen
+from ui.touch.widgets.choice_row import ChoiceRow  # noqa: F401 - named in the kv file
+from ui.touch.widgets.coupon_sheet import CouponSheet  # noqa: F401 - named in the kv file
+
+
+class PracticeScreen(BenchScreen):
+    """Keeps the fault whose second question is up."""
+
+    heading = "Practice"
+    parent_screen = "home"
+    title = StringProperty("")
+    text = StringProperty("")
+
+    def __init__(self, **kwargs: object) -> None:
+        super().__init__(**kwargs)
+        self._fault: PracticeFault | None = None
+
+    def on_pre_enter(self) -> None:
+        """Ask from the first question."""
+        self._fault = None
+
+    def show(self, snapshot: Snapshot) -> None:
+        """Draw the coupon and the stage that is up."""
+        self.ids.sheet.show(snapshot, None)
+        view = practice_view(snapshot, self._fault)
+        self.title, self.text = view.title, view.text
+        self.ids.choices.chosen = BEGIN  # the main one where it is offered
+        self.ids.choices.choices = list(view.choices)
+
+    def choose(self, name: str) -> None:
+        """A choice was touched."""
+        if name == WATCH:
+            self.go("measure")
+        elif name == DONE:
+            self.go("home")
+        else:
+            meant = chosen(name, self._fault)
+            self._fault = meant if isinstance(meant, PracticeFault) else None
+            if meant is not None and not isinstance(meant, PracticeFault):
+                self.send(meant)
+            self.refresh()
+
+
+Builder.load_file(str(Path(__file__).with_suffix(".kv")))

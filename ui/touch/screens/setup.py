@@ -1,0 +1,98 @@
+"""Setup: what the person chooses for this bench, the clock, and switching off so that nothing is lost."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from kivy.app import App
+from kivy.lang import Builder
+from kivy.properties import StringProperty
+from kivy.uix.boxlayout import BoxLayout
+
+from core import SOFTWARE
+from ui.pages.settings_view import QUESTIONS, SettingQuestion, changed
+from ui.state.commands import ChangeSettings
+from ui.state.snapshot import Snapshot
+from ui.touch.screens.screen import BenchScreen
+from ui.touch.widgets.choice_row import ChoiceRow  # noqa: F401 - named in the kv file
+
+OFF, STAY, ASK_OFF, CLOCK, UPDATE = "off", "stay", "ask-off", "clock", "update"
+
+
+class SettingRow(BoxLayout):
+    """One question over its answers."""
+
+    title = StringProperty("")
+
+
+class SetupScreen(BenchScreen):
+    """Keeps the wish to switch off until it is confirmed, and what came of it."""
+
+    heading = "Setup"
+    parent_screen = "home"
+    text = StringProperty("")
+    program = StringProperty("")
+
+    def __init__(self, **kwargs: object) -> None:
+        super().__init__(**kwargs)
+        self._asked_off = False
+        self._outcome = ""
+        self._rows = {question: self._row(question) for question in QUESTIONS}
+        for row in self._rows.values():
+            # The last places are those of the text and of switching off, and of updates.
+            self.ids.rows.add_widget(row, index=2)
+
+    def _row(self, question: SettingQuestion) -> SettingRow:
+        row = SettingRow(title=question.title)
+        row.ids.choices.choices = [(str(name), words) for name, words in question.choices]
+        row.ids.choices.fbind("on_choose", lambda _row, answer: self.choose(question.name, answer))
+        return row
+
+    def on_pre_enter(self) -> None:
+        """Ask anew every time."""
+        self._asked_off, self._outcome = False, ""
+
+    def show(self, snapshot: Snapshot) -> None:
+        """Draw what is chosen."""
+        for question, row in self._rows.items():
+            row.ids.choices.chosen = question.chosen(snapshot.settings)
+        self.program = f"Version {snapshot.update.running}" if snapshot.update else ""
+        self.ids.version.choices = [(UPDATE, "Update")] if snapshot.update else []
+        app = App.get_running_app()
+        if app.switch_off is None:
+            self.text = f"{SOFTWARE}. Close the window to end."
+            self.ids.off.choices = []
+        elif snapshot.update and snapshot.update.state.is_busy:
+            self.text = "An update is under way: leave the bench switched on."
+            self.ids.off.choices = []
+        elif self._asked_off:
+            self.text = "Switch off? Every accepted reading is kept."
+            self.ids.off.choices = [(OFF, "Switch off"), (STAY, "Stay on")]
+        else:
+            self.text = self._outcome or SOFTWARE
+            clock = [(CLOCK, "Set the clock")] if app.set_clock else []
+            self.ids.off.choices = [*clock, (ASK_OFF, "Switch off")]
+
+    def choose(self, name: str, answer: str) -> None:
+        """In force as soon as the bench has heard it."""
+        settings = changed(self.snapshot.settings, name, answer)
+        if settings is not None and settings != self.snapshot.settings:
+            self.send(ChangeSettings(settings=settings))
+
+    def answer(self, name: str) -> None:
+        """Ask first; then switch off, or stay."""
+        if name in (CLOCK, UPDATE):
+            self.go(name)
+            return
+        self._asked_off = name == ASK_OFF
+        if name == OFF:
+            self._outcome = "Asking the machine to switch off."
+            self.in_background(App.get_running_app().switch_off, self._came_of_it)
+        self.refresh()
+
+    def _came_of_it(self, outcome: str) -> None:
+        self._outcome = outcome
+        self.refresh()
+
+
+Builder.load_file(str(Path(__file__).with_suffix(".kv")))

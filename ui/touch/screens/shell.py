@@ -1,0 +1,181 @@
+"""The shell around every screen: back at the left, the verdict at the right, the message line below."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from kivy.app import App
+from kivy.input.motionevent import MotionEvent
+from kivy.lang import Builder
+from kivy.properties import BooleanProperty, ObjectProperty, StringProperty
+from kivy.uix.behaviors import ButtonBehavior
+from kivy.uix.boxlayout import BoxLayout
+from kivy.uix.screenmanager import NoTransition
+
+from firmware_bridge.byte_link import LinkState
+from ui.pages.measure_view import SHAPE_OF
+from ui.pages.practice_view import asks
+from ui.pages.theme import Shape
+from ui.pages.wording import TOO_EARLY, VERDICT_WORD
+from ui.state.commands import StopHand
+from ui.state.snapshot import InstrumentStatus, Snapshot
+from ui.touch.screens.bed import BedScreen
+from ui.touch.screens.cable import CableScreen
+from ui.touch.screens.causes import CausesScreen
+from ui.touch.screens.check import CheckScreen
+from ui.touch.screens.clock import ClockScreen
+from ui.touch.screens.correct import CorrectScreen
+from ui.touch.screens.coupon import CouponScreen
+from ui.touch.screens.design import DesignScreen
+from ui.touch.screens.download import DownloadScreen
+from ui.touch.screens.history import HistoryScreen
+from ui.touch.screens.home import HomeScreen
+from ui.touch.screens.instruments import InstrumentsScreen
+from ui.touch.screens.keypad import KeypadScreen
+from ui.touch.screens.limits import LimitsScreen
+from ui.touch.screens.machine import MachineScreen
+from ui.touch.screens.measure import MeasureScreen
+from ui.touch.screens.practice import PracticeScreen
+from ui.touch.screens.screen import BenchScreen
+from ui.touch.screens.setup import SetupScreen
+from ui.touch.screens.sight import Sight
+from ui.touch.screens.update import UpdateScreen
+from ui.touch.screens.verdict import VerdictScreen
+
+# Every screen of the program; a screen is made when it is first opened, so that the first one comes up fast.
+SCREENS: dict[str, type[BenchScreen]] = {
+    "home": HomeScreen,
+    "coupon": CouponScreen,
+    "limits": LimitsScreen,
+    "measure": MeasureScreen,
+    "keypad": KeypadScreen,
+    "verdict": VerdictScreen,
+    "correct": CorrectScreen,
+    "causes": CausesScreen,
+    "design": DesignScreen,
+    "machine": MachineScreen,
+    "history": HistoryScreen,
+    "bed": BedScreen,
+    "download": DownloadScreen,
+    "instruments": InstrumentsScreen,
+    "cable": CableScreen,
+    "check": CheckScreen,
+    "setup": SetupScreen,
+    "practice": PracticeScreen,
+    "clock": ClockScreen,
+    "update": UpdateScreen,
+}
+FIRST_SCREEN = "home"
+
+
+class Stamp(BoxLayout):
+    """SIMULATED, as a rubber stamp."""
+
+
+class VerdictChip(ButtonBehavior, BoxLayout):
+    """The coupon's headline, always in sight; touched, it opens the verdict."""
+
+    shape = ObjectProperty(Shape.RING)
+    word = StringProperty("")
+
+
+class AtOnce(NoTransition):
+    """Takes the old screen away in the same frame; Kivy's own would draw both over each other for one frame."""
+
+    def start(self, manager: object) -> None:
+        """Begin, and be done."""
+        super().start(manager)
+        self._anim.cancel(self)
+        self._on_complete()
+
+
+class Shell(BoxLayout):
+    """Holds one screen in sight and gives it every new snapshot."""
+
+    heading = StringProperty("")
+    links = StringProperty("")
+    message = StringProperty("")
+    hand = StringProperty("")
+    side_text = StringProperty("")
+    verdict_shape = ObjectProperty(Shape.RING)
+    alarm = BooleanProperty(False)
+    simulated = BooleanProperty(False)
+
+    def __init__(self, **kwargs: object) -> None:
+        super().__init__(**kwargs)
+        self._session = App.get_running_app().snapshot.session
+        self._closed = App.get_running_app().snapshot.closed
+        self._sight = Sight()
+        self.ids.screens.transition = AtOnce()
+        self.go(FIRST_SCREEN)
+
+    @property
+    def screen(self) -> BenchScreen:
+        """The screen in sight."""
+        return self.ids.screens.current_screen
+
+    def go(self, name: str) -> None:
+        """Bring a screen into sight."""
+        manager = self.ids.screens
+        if name != manager.current:
+            self._sight.changes()
+        if not manager.has_screen(name):
+            manager.add_widget(SCREENS[name]())
+        manager.current = name
+        self.show(App.get_running_app().snapshot)
+
+    def show(self, snapshot: Snapshot) -> None:
+        """Draw the newest snapshot: the lines of the shell, then the screen in sight."""
+        if snapshot.session != self._session:
+            # A coupon was begun: from its form or from home the way leads to measuring, from elsewhere it does not.
+            self._session = snapshot.session
+            if self.screen.name in ("home", "coupon", "practice"):
+                self.go("measure")
+                return
+        if snapshot.closed and not self._closed and self.screen.name in ("measure", "keypad"):
+            # The coupon is finished: what it says comes into sight by itself.
+            self._closed = True
+            self.go("practice" if asks(snapshot) else "verdict")
+            return
+        self._closed = snapshot.closed
+        self.simulated = snapshot.simulated
+        self.links = links_text(snapshot.instruments)
+        self.message = snapshot.message.text if snapshot.message else ""
+        self.alarm = snapshot.message is not None and snapshot.message.alarm
+        self.hand = snapshot.hand
+        self.ids.back.disabled = self.screen.parent_screen not in SCREENS
+        self.side_text = VERDICT_WORD[snapshot.verdict] if snapshot.verdict else "no verdict"
+        self.verdict_shape = SHAPE_OF[snapshot.verdict] if snapshot.verdict else Shape.RING
+        self.screen.show(snapshot)
+        self.heading = self.screen.heading
+
+    def on_touch_down(self, touch: MotionEvent) -> bool:
+        """Press what was seen to be there; a touch that was made before is told of, and presses nothing."""
+        if self._sight.was_there_for(touch):
+            return super().on_touch_down(touch)
+        if not self.alarm:
+            self.message = TOO_EARLY
+        return True
+
+    def back(self) -> None:
+        """One step back."""
+        self.go(self.screen.parent_screen)
+
+    def open_side(self) -> None:
+        """The verdict from anywhere; from the verdict back to measuring."""
+        self.go("measure" if self.screen.name == "verdict" else "verdict")
+
+    def take_over(self) -> None:
+        """The person takes over from the simulated hand."""
+        App.get_running_app().bench.send(StopHand())
+
+
+def links_text(instruments: tuple[InstrumentStatus, ...]) -> str:
+    """Which cables are up, in short."""
+    lost = [status.name for status in instruments if status.state is LinkState.LOST]
+    if lost:
+        return "lost: " + ", ".join(lost)
+    return f"{len(instruments)} connected" if instruments else "no instrument"
+
+
+Builder.load_file(str(Path(__file__).with_suffix(".kv")))

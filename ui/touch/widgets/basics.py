@@ -1,0 +1,70 @@
+"""The plain parts of every screen: written text, a button for a gloved finger, a framed box."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from kivy.input.motionevent import MotionEvent
+from kivy.lang import Builder
+from kivy.properties import BooleanProperty, ColorProperty, NumericProperty, ObjectProperty
+from kivy.uix.behaviors import ButtonBehavior
+from kivy.uix.boxlayout import BoxLayout
+from kivy.uix.label import Label
+
+from ui.speech.language import Language, said_in
+from ui.speech.notation import AS_KEPT, set_in_type
+
+
+class Spoken(Label):
+    """A label in the person's language, lengths and angles as the person chose, however its text words them."""
+
+    notation = ObjectProperty(AS_KEPT)
+    language = ObjectProperty(Language.ENGLISH)
+
+    def on_language(self, *_changed: object) -> None:
+        """Write the same text anew."""
+        self._trigger_texture()
+
+    def on_notation(self, *_changed: object) -> None:
+        """Write the same text anew."""
+        self._trigger_texture()
+
+    def texture_update(self, *args: object) -> None:
+        """Draw the text as it is to be read; `text` itself stays as it was given."""
+        self._label.text = set_in_type(self.notation.sentence(said_in(self.language, self.text)))
+        super().texture_update(*args)
+
+
+class Ink(Spoken):
+    """Text in the sheet's ink, wrapped at its width."""
+
+
+class KeyButton(ButtonBehavior, Spoken):
+    """A framed button; `main` for the one that is meant most often. A double tap counts once, unless `repeats`.
+    `small` holds three lines."""
+
+    main = BooleanProperty(False)
+    small = BooleanProperty(False)
+    repeats = BooleanProperty(False)
+    type_px = NumericProperty(20)  # of the design
+    longest = NumericProperty(1)  # letters of the longest word, as it is read
+    fill = ColorProperty((1, 1, 1, 1))
+    lettering = ColorProperty((0, 0, 0, 1))
+
+    def texture_update(self, *args: object) -> None:
+        """Draw the text, and know how long its longest word is."""
+        self.longest = max((len(word) for word in said_in(self.language, self.text).split()), default=1)
+        super().texture_update(*args)
+
+    def on_touch_down(self, touch: MotionEvent) -> bool:
+        """Swallow the second tap of a double tap: a bouncing finger must not take two readings."""
+        if self.collide_point(*touch.pos) and touch.is_double_tap and not self.repeats:
+            return True
+        return super().on_touch_down(touch)
+
+
+class Sheetlet(BoxLayout):
+    """A framed box."""
+
+
+Builder.load_file(str(Path(__file__).with_suffix(".kv")))

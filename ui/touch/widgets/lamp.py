@@ -1,0 +1,99 @@
+"""The lamp: an area with colour, shape and word, each of which says the verdict by itself."""
+
+from __future__ import annotations
+
+from kivy.app import App
+from kivy.graphics import Color, Ellipse, Line, Rectangle
+from kivy.properties import NumericProperty, ObjectProperty, StringProperty
+from kivy.uix.widget import Widget
+
+from ui.pages.theme import Colour, Palette, Shape
+from ui.touch.widgets.lettering import write
+from ui.touch.widgets.polygons import Point, fill_polygon
+
+
+def draw_shape(shape: Shape, centre: Point, radius: float, ink: Colour, fill: Colour) -> None:
+    """Add the lamp's shape to the canvas that is open; `fill` is what lies behind it."""
+    x, y = centre
+    Color(*ink)
+    match shape:
+        case Shape.RING:
+            Line(circle=(x, y, radius * 0.85), width=max(1.0, radius * 0.1))
+        case Shape.DISC:
+            Ellipse(pos=(x - radius, y - radius), size=(2 * radius, 2 * radius))
+        case Shape.CROSSED_SQUARE:
+            side = radius * 0.9
+            Rectangle(pos=(x - side, y - side), size=(2 * side, 2 * side))
+            Color(*fill)
+            reach, width = side * 0.62, max(1.2, radius * 0.13)
+            Line(points=(x - reach, y - reach, x + reach, y + reach), width=width)
+            Line(points=(x - reach, y + reach, x + reach, y - reach), width=width)
+        case Shape.HALF_DIAMOND:
+            fill_polygon([(x, y - radius), (x, y + radius), (x - radius, y)])
+            outline = (x - radius, y, x, y + radius, x + radius, y, x, y - radius)
+            Line(points=outline, close=True, width=max(1.2, radius * 0.09))
+        case Shape.SPLIT_DISC:
+            shift, box = radius * 0.22, (2 * radius, 2 * radius)
+            Ellipse(pos=(x - radius - shift, y - radius + shift), size=box, angle_start=-90, angle_end=90)
+            Ellipse(pos=(x - radius + shift, y - radius - shift), size=box, angle_start=90, angle_end=270)
+
+
+class _Drawn(Widget):
+    """Redrawn only when one of its own properties, its place or the theme changes."""
+
+    shape = ObjectProperty(Shape.RING)
+
+    @property
+    def middle(self) -> Point:
+        """The centre, worked out anew: Kivy's own `center` may still be the old one while `pos` is being told."""
+        return self.x + self.width / 2, self.y + self.height / 2
+
+    def __init__(self, **kwargs: object) -> None:
+        super().__init__(**kwargs)
+        for name in ("shape", "pos", "size"):
+            self.fbind(name, self._redraw)
+        App.get_running_app().bind(palette=self._redraw)
+
+    def _redraw(self, *_changed: object) -> None:
+        self.canvas.clear()
+        with self.canvas:
+            self.draw(App.get_running_app().palette)
+
+
+class ShapeSign(_Drawn):
+    """A small lamp without a word, beside a row that has one."""
+
+    def draw(self, palette: Palette) -> None:
+        """Fill a square with the lamp's colour and put the shape on it."""
+        colours = palette.lamp(self.shape)
+        side = min(self.width, self.height) * 0.84
+        Color(*colours.fill)
+        x, y = self.middle
+        Rectangle(pos=(x - side / 2, y - side / 2), size=(side, side))
+        draw_shape(self.shape, (x, y), side * 0.34, colours.ink, colours.fill)
+
+
+class Lamp(_Drawn):
+    """The large lamp: shape, word, and below it what the word is about."""
+
+    word = StringProperty("")
+    caption = StringProperty("")
+    font_px = NumericProperty(34)
+
+    def __init__(self, **kwargs: object) -> None:
+        super().__init__(**kwargs)
+        for name in ("word", "caption", "font_px"):
+            self.fbind(name, self._redraw)
+
+    def draw(self, palette: Palette) -> None:
+        """Fill the area, draw the shape at its left, write the word and the caption."""
+        colours = palette.lamp(self.shape)
+        radius, middle = min(self.height * 0.36, self.width * 0.12), self.middle[1]
+        Color(*colours.fill)
+        Rectangle(pos=self.pos, size=self.size)
+        draw_shape(self.shape, (self.x + self.height * 0.16 + radius, middle), radius, colours.ink, colours.fill)
+        left = self.x + self.height * 0.34 + 2 * radius
+        Color(*colours.ink)
+        lift = self.font_px * 0.26 if self.caption else 0.0
+        write(self.word, left, middle + lift, self.font_px, bold=True)
+        write(self.caption, left, middle - self.font_px * 0.55, self.font_px * 0.5)

@@ -1,0 +1,45 @@
+"""Pictures of letters and lines, made once and kept: nothing that moves draws into a new texture."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+from kivy.app import App
+from kivy.core.text import Label as TextTexture
+from kivy.graphics import Rectangle
+from kivy.graphics.texture import Texture
+
+from ui.speech.language import said_in
+
+# The vocabulary of lamps and figures is far smaller; sizes change only with the window.
+KEPT = 512
+
+
+@lru_cache(maxsize=KEPT)
+def picture(text: str, font_px: float, bold: bool = False) -> Texture:
+    """One line of text, white; the colour is laid over it."""
+    label = TextTexture(text=text, font_size=font_px, bold=bold, color=(1, 1, 1, 1))
+    label.refresh()
+    return label.texture
+
+
+def _as_said(text: str, font_px: float, bold: bool) -> Texture:
+    app = App.get_running_app()
+    return picture(app.notation.sentence(said_in(app.language, text)), round(font_px, 1), bold)
+
+
+def written_width(text: str, font_px: float) -> float:
+    """How wide `write` makes it, px."""
+    return float(_as_said(text, font_px, False).width)
+
+
+def write(text: str, x: float, middle: float, font_px: float, *, bold: bool = False, centred: bool = False) -> None:
+    """Add one line to the canvas that is open: its left end (or its centre) at x, its middle at `middle`.
+
+    It is said in the person's language, lengths and angles as the person chose.
+    """
+    if not text:
+        return
+    texture = _as_said(text, font_px, bold)
+    left = x - texture.width / 2 if centred else x
+    Rectangle(texture=texture, pos=(round(left), round(middle - texture.height / 2)), size=texture.size)

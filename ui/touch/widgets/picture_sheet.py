@@ -1,0 +1,50 @@
+"""A picture of strokes and labels, as the report and the SVG files draw it, fitted into a widget."""
+
+from __future__ import annotations
+
+from kivy.app import App
+from kivy.graphics import Color, Line
+from kivy.properties import ObjectProperty
+from kivy.uix.widget import Widget
+
+from core.records.shape_picture import ShapePicture, StrokeStyle
+from ui.touch.widgets.lettering import write
+
+
+class PictureSheet(Widget):
+    """Redrawn only when the picture, its place or the theme change; empty without a picture."""
+
+    picture = ObjectProperty(None, allownone=True)
+
+    def __init__(self, **kwargs: object) -> None:
+        super().__init__(**kwargs)
+        for name in ("picture", "pos", "size"):
+            self.fbind(name, self._redraw)
+        App.get_running_app().bind(palette=self._redraw)
+
+    def _redraw(self, *_changed: object) -> None:
+        self.canvas.clear()
+        if self.picture is not None and min(self.size) >= 60:
+            with self.canvas:
+                self._draw(self.picture)
+
+    def _draw(self, picture: ShapePicture) -> None:
+        app = App.get_running_app()
+        (low_x, low_y), (high_x, high_y) = picture.low, picture.high
+        px_per_mm = min(self.width / (high_x - low_x), self.height / (high_y - low_y))
+
+        def on_screen(x_mm: float, y_mm: float) -> tuple[float, float]:
+            return (
+                self.center_x + (x_mm - (low_x + high_x) / 2) * px_per_mm,
+                self.center_y + (y_mm - (low_y + high_y) / 2) * px_per_mm,
+            )
+
+        for stroke in picture.strokes:
+            true = stroke.style is StrokeStyle.TRUE
+            Color(*(app.palette.fitted if true else app.palette.rule))
+            points = [part for point in stroke.points for part in on_screen(*point)]
+            Line(points=points, width=(2.0 if true else 1.0) * app.scale)
+        Color(*app.palette.ink)
+        for label in picture.labels:
+            x, y = on_screen(*label.point)
+            write(label.text, x, y, 16.0 * app.scale, bold=label.strong, centred=True)

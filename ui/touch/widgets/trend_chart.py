@@ -1,0 +1,91 @@
+"""A value of a machine's coupons over time: points with their U, the no-go limit as a band, the moving average between
+its control limits, what was done as marks."""
+
+from __future__ import annotations
+
+from kivy.app import App
+from kivy.graphics import Color, Line, Rectangle
+from kivy.properties import ObjectProperty
+from kivy.uix.widget import Widget
+
+from core.machine.history import MarkKind
+from ui.pages.history_view import Chart
+from ui.touch.widgets.lettering import write, written_width
+from ui.touch.widgets.polygons import disc, fill_polygons, upright
+
+FEW = 60  # coupons
+TYPE_PX = 16.0
+CONTROL_WORDS = "average and control limits"
+
+
+class TrendChart(Widget):
+    """Redrawn only when the chart, its place or the theme change."""
+
+    chart = ObjectProperty(Chart())
+
+    def __init__(self, **kwargs: object) -> None:
+        super().__init__(**kwargs)
+        for name in ("chart", "pos", "size"):
+            self.fbind(name, self._redraw)
+        App.get_running_app().bind(palette=self._redraw)
+
+    def _redraw(self, *_changed: object) -> None:
+        self.canvas.clear()
+        if min(self.size) < 60:
+            return
+        with self.canvas:
+            self._draw()
+
+    def _draw(self) -> None:
+        app, chart = App.get_running_app(), self.chart
+        palette, scale = app.palette, app.scale
+        reaches = [abs(point.value) + point.u95 for point in chart.points]
+        edges = [abs(edge) for c in chart.control for edge in (c.lower, c.upper)]
+        highest = 1.15 * max([*reaches, *edges, chart.limit or 0.0, 0.1])
+        values = (chart.limit, 0.0, -chart.limit) if chart.limit else (0.0,)
+        texts = [f"{value:+.2f}{chart.sign}".replace("-", "−") if value else f"0{chart.sign}" for value in values]
+        beside = max(written_width(text, TYPE_PX * scale) for text in texts) + 12.0 * scale
+        left, width = self.x + beside, self.width - beside - 8.0 * scale
+        middle, half = self.y + self.height / 2, self.height / 2 - 12.0 * scale
+
+        def level(value: float) -> float:
+            return middle + value / highest * half
+
+        def across(place: float) -> float:
+            return left + (0.04 + 0.92 * place) * width
+
+        Color(*palette.panel)
+        Rectangle(pos=(left, middle - half), size=(width, 2 * half))
+        if chart.limit is not None:
+            Color(*palette.zone)
+            band = level(chart.limit) - middle
+            Rectangle(pos=(left, middle - band), size=(width, 2 * band))
+        Color(*palette.ink)
+        Line(rectangle=(left, middle - half, width, 2 * half), width=1.0)
+        Line(points=(left, middle, left + width, middle), width=1.0)
+        for value, text in zip(values, texts, strict=True):
+            write(text, self.x + 4.0 * scale, level(value), TYPE_PX * scale)
+        self._draw_marks(left, width, middle, half)
+        Color(*palette.ink)
+        # Many coupons stand close together: smaller dots keep them apart.
+        radius = (4.5 if len(chart.points) <= FEW else 2.0) * scale
+        fill_polygons(disc((across(point.place), level(point.value)), radius) for point in chart.points)
+        fill_polygons(
+            upright(across(point.place), level(point.value - point.u95), level(point.value + point.u95), 2.4)
+            for point in chart.points
+        )
+        if len(chart.control) > 1:
+            Color(*palette.fitted)
+            for name, thick in (("lower", 1.0), ("upper", 1.0), ("average", 2.0)):
+                at = [part for c in chart.control for part in (across(c.place), level(getattr(c, name)))]
+                Line(points=at, width=thick * scale)
+            write(CONTROL_WORDS, left + 6.0 * scale, middle - half + 10.0 * scale, TYPE_PX * scale)
+
+    def _draw_marks(self, left: float, width: float, middle: float, half: float) -> None:
+        palette, scale = App.get_running_app().palette, App.get_running_app().scale
+        for place, kind in self.chart.marks:
+            corrected = kind is MarkKind.CORRECTION
+            x = left + (0.04 + 0.92 * place) * width
+            Color(*(palette.accent if corrected else palette.fitted))
+            Line(points=(x, middle - half, x, middle + half), width=1.6 * scale)
+            write("set" if corrected else "upset", x + 4.0 * scale, middle + half - 10.0 * scale, TYPE_PX * scale)
