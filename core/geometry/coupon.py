@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from core.errors import BadInputError
 from core.geometry.features import Feature
+from core.geometry.seats import Legs, Seats, seat_legs, seat_to_seat_mm
 
 MIN_SIDE_MM = 10.0
 MAX_SIDE_MM = 4000.0
@@ -14,12 +15,16 @@ MAX_SIDE_MM = 4000.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Coupon:
-    """Nominal sizes in mm; the window is an optional rectangle cut out in the middle, None without one."""
+    """Nominal sizes in mm; the window is an optional rectangle cut out in the middle, None without one.
+
+    `seats` are the flats on which the jaws lie for the diagonals, None where these are read from corner to corner.
+    """
 
     width_mm: float
     height_mm: float
     window_width_mm: float | None = None
     window_height_mm: float | None = None
+    seats: Seats | None = None
 
     def __post_init__(self) -> None:
         for name, side_mm in (("width", self.width_mm), ("height", self.height_mm)):
@@ -35,6 +40,9 @@ class Coupon:
                 raise BadInputError(
                     f"window {name} {window_mm:g} mm: it must be smaller than the coupon ({outer_mm:g} mm)"
                 )
+        if self.seats is not None:
+            for seat_mm in (self.seats.nl_fr_mm, self.seats.nr_fl_mm):
+                seat_legs(self.width_mm, self.height_mm, seat_mm)
 
     @property
     def shorter_side_mm(self) -> float:
@@ -43,7 +51,7 @@ class Coupon:
 
     @property
     def diagonal_mm(self) -> float:
-        """Nominal length of both diagonals."""
+        """Nominal length of both diagonals from corner to corner."""
         return math.hypot(self.width_mm, self.height_mm)
 
     @property
@@ -61,6 +69,25 @@ class Coupon:
             case _:
                 return True
 
+    def seat_mm(self, place: Feature) -> float | None:
+        """Width of the seats of a diagonal, or of the seat at a corner; None for other features and without seats."""
+        if self.seats is None:
+            return None
+        match place:
+            case Feature.NL_FR | Feature.NL | Feature.FR:
+                return self.seats.nl_fr_mm
+            case Feature.NR_FL | Feature.NR | Feature.FL:
+                return self.seats.nr_fl_mm
+            case _:
+                return None
+
+    def legs(self, corner: Feature) -> Legs:
+        """How far the seat at a corner reaches along both its edges; nothing where there is none."""
+        seat_mm = self.seat_mm(corner)
+        if seat_mm is None:
+            return Legs(along_x_mm=0.0, along_y_mm=0.0)
+        return seat_legs(self.width_mm, self.height_mm, seat_mm)
+
     def nominal(self, feature: Feature) -> float:
         """Nominal value of a feature, in mm or degrees; raises BadInputError for a window the coupon has not."""
         match feature:
@@ -69,7 +96,8 @@ class Coupon:
             case Feature.LEFT | Feature.RIGHT:
                 return self.height_mm
             case Feature.NL_FR | Feature.NR_FL:
-                return self.diagonal_mm
+                seat_mm = self.seat_mm(feature)
+                return self.diagonal_mm if seat_mm is None else seat_to_seat_mm(self.width_mm, self.height_mm, seat_mm)
             case Feature.WINDOW_WIDTH | Feature.WINDOW_HEIGHT:
                 window_mm = self.window_width_mm if feature is Feature.WINDOW_WIDTH else self.window_height_mm
                 if window_mm is None:
