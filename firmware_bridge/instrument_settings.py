@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from core.errors import BadInputError
@@ -119,4 +119,4 @@ class InstrumentSettings:
 
     def make_decoder(self) -> Decoder:
         """A fresh decoder for this cable."""
-        return self.format.make_decoder(self.options)
+        return self.format.make_decoder(replace(self.options, streams=self.sends is Sends.STREAM))

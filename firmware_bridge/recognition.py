@@ -44,7 +44,9 @@ class Ear:
     def __init__(self, framing: Framing, formats: Sequence[WireFormat], *, asked: bool = False) -> None:
         self._framing = framing
         self._asked = asked
-        self._decoders: dict[str, Decoder] = {row.name: row.make_decoder(DecoderOptions()) for row in formats}
+        # What is heard here is shown, never taken for a reading: a line cut in two may be believed.
+        whole = DecoderOptions(streams=False)
+        self._decoders: dict[str, Decoder] = {row.name: row.make_decoder(whole) for row in formats}
         self._heard: dict[str, list[Indication]] = {name: [] for name in self._decoders}
         self._faults = dict.fromkeys(self._decoders, 0)
         self.bytes_heard = 0

@@ -16,10 +16,10 @@ from typing import Any
 from core.errors import BadInputError
 from core.metrology.readings import Quantity, Unit
 from core.records.whole_writing import write_file, writing_errors
-from firmware_bridge.decoders.ascii_lines import AngleRange
+from firmware_bridge.decoders.ascii_lines import AngleRange, Axis
 from firmware_bridge.decoders.binary_24bit import BinaryLayout
 from firmware_bridge.instrument_settings import Capture, GaugeKind, HoldSettings, InstrumentSettings, Sends
-from firmware_bridge.wire_formats import DecoderOptions, Framing, Parity
+from firmware_bridge.wire_formats import FORMER_NAMES, DecoderOptions, Framing, Parity
 
 FILE_NAME = "instruments.json"
 VERSION = 1
@@ -97,6 +97,7 @@ def settings_to_json(settings: InstrumentSettings) -> dict[str, Any]:
 def settings_from_json(entry: dict[str, Any]) -> InstrumentSettings:
     """The settings of a JSON object; raises KeyError, TypeError or ValueError for what is not one."""
     fields = dict(entry)
+    fields["format_name"] = FORMER_NAMES.get(fields["format_name"], fields["format_name"])
     fields["quantity"] = Quantity(fields["quantity"])
     fields["sends"] = Sends(fields["sends"])
     fields["capture"] = Capture(fields["capture"])
@@ -108,6 +109,7 @@ def settings_from_json(entry: dict[str, Any]) -> InstrumentSettings:
     fields["options"] = DecoderOptions(
         unit=None if options["unit"] is None else Unit(options["unit"]),
         angle_range=AngleRange(options["angle_range"]),
+        axis=Axis(options.get("axis", Axis.X)),
         binary=BinaryLayout(**options["binary"]),
     )
     return InstrumentSettings(**fields)

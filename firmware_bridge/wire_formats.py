@@ -8,8 +8,8 @@ from enum import StrEnum
 
 from core.errors import BadInputError
 from core.metrology.readings import Quantity, Unit
-from firmware_bridge.decoders import ascii_lines, bit_lines, keyboard_lines, multiplexer_lines
-from firmware_bridge.decoders.ascii_lines import AngleRange, LineDecoder, LineGrammar
+from firmware_bridge.decoders import ascii_lines, bit_lines, multiplexer_lines
+from firmware_bridge.decoders.ascii_lines import AngleRange, Axis, LineDecoder, LineGrammar
 from firmware_bridge.decoders.binary_24bit import BinaryLayout
 from firmware_bridge.decoders.bridge_lines import BridgeDecoder
 from firmware_bridge.decoders.fault import Decoder
@@ -47,19 +47,23 @@ class Framing:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DecoderOptions:
-    """What a format leaves open: the unit of lines without one, how an angle instrument counts, how a maker lays the
-    binary frame out."""
+    """What a format leaves open: the unit of lines without one, how an angle instrument counts and which of its two
+    axes is meant, how a maker lays the binary frame out. `streams` while the instrument may speak at any moment: then
+    the cable may come up in the middle of a line."""
 
     unit: Unit | None = None
     angle_range: AngleRange = AngleRange.SIGNED_180
+    axis: Axis = Axis.X
     binary: BinaryLayout = field(default_factory=BinaryLayout)
+    streams: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WireFormat:
     """A format an instrument can speak. `request` is empty where it cannot be asked; `typed` on a keyboard cable;
-    `other_bauds` are speeds the instrument may be switched to; `bare` where its lengths carry no unit, `several` where
-    they carry a channel; `bits` where a layout of 24-bit frames is open."""
+    `lines` are some as manuals print them, `other_framings` settings the instrument may be switched to or come with;
+    `bare` where its lengths may carry no unit, `several` where they carry a channel, `axes` where an angle carries an
+    axis; `bits` where a layout of 24-bit frames is open."""
 
     name: str
     title: str
@@ -67,16 +71,18 @@ class WireFormat:
     framing: Framing
     request: bytes
     make_decoder: Callable[[DecoderOptions], Decoder]
+    lines: tuple[str, ...] = ()
     typed: bool = False
-    other_bauds: tuple[int, ...] = ()
+    other_framings: tuple[Framing, ...] = ()
     bare: bool = False
     several: bool = False
+    axes: bool = False
     bits: bool = False
 
     @property
     def framings(self) -> tuple[Framing, ...]:
-        """The usual framing and those with the format's other speeds."""
-        return (self.framing, *(replace(self.framing, baud=baud) for baud in self.other_bauds))
+        """The usual framing and the others."""
+        return (self.framing, *self.other_framings)
 
 
 def _lines(
@@ -84,12 +90,21 @@ def _lines(
     title: str,
     grammar: LineGrammar,
     framing: Framing,
+    *lines: str,
     request: bytes = b"",
     decoder: type[LineDecoder] = LineDecoder,
-    other_bauds: tuple[int, ...] = (),
+    other_framings: tuple[Framing, ...] = (),
 ) -> WireFormat:
+    typed = decoder is KeyboardDecoder
+
     def make_decoder(options: DecoderOptions) -> Decoder:
-        return decoder(grammar, unit=options.unit, angle_range=options.angle_range)
+        return decoder(
+            grammar,
+            unit=options.unit,
+            angle_range=options.angle_range,
+            axis=options.axis,
+            streams=options.streams and not typed,
+        )
 
     return WireFormat(
         name=name,
@@ -98,10 +113,12 @@ def _lines(
         framing=framing,
         request=request,
         make_decoder=make_decoder,
-        typed=decoder is KeyboardDecoder,
-        other_bauds=other_bauds,
-        bare=grammar.quantity is Quantity.LENGTH and not grammar.units,
+        lines=lines,
+        typed=typed,
+        other_framings=other_framings,
+        bare=grammar.quantity is Quantity.LENGTH and not grammar.always_unit,
         several="channel" in grammar.pattern.groupindex,
+        axes="axis" in grammar.pattern.groupindex,
     )
 
 
@@ -109,7 +126,7 @@ def _frames(
     name: str,
     title: str,
     make_decoder: Callable[[DecoderOptions], Decoder],
-    *,
+    *lines: str,
     several: bool = False,
     bits: bool = False,
 ) -> WireFormat:
@@ -120,6 +137,7 @@ def _frames(
         framing=_115200_8N1,
         request=b"",
         make_decoder=make_decoder,
+        lines=lines,
         several=several,
         bits=bits,
     )
@@ -134,25 +152,93 @@ _CHANNELS = "several lengths, "
 WIRE_FORMATS: dict[str, WireFormat] = {
     row.name: row
     for row in (
-        _lines("length-3.3", "length, sign and 3.3 digits", ascii_lines.FIXED_3_3, _4800_7E2, b"?\r"),
-        _lines("length-4.3", "length, sign and 4.3 digits", ascii_lines.FIXED_4_3, _4800_7E2),
-        _lines("length-8-unit", "length, 8 characters and unit", ascii_lines.PADDED_8_UNIT, _9600_8N1, b"R\r"),
-        _lines("angle-x", "angle, X= and 2.3 digits", ascii_lines.ANGLE_X, _9600_8E1),
-        _lines("angle-lettered", "angle, AP or AH and a unit letter", ascii_lines.ANGLE_LETTERED, _9600_8N1),
-        _lines("angle-plain", "angle, a plain number", ascii_lines.ANGLE_PLAIN, _9600_8N1),
-        _lines("angle-dms", "angle, degrees minutes seconds", ascii_lines.ANGLE_SEXAGESIMAL, _9600_8N1),
+        _lines(
+            "length-3.3",
+            "length, sign and 3.3 digits",
+            ascii_lines.LENGTH,
+            _4800_7E2,
+            *("+012.345", " 120.34", "+0123.456", "-9.5", "28.35 MM <"),
+            request=b"?\r",
+            other_framings=(replace(_4800_7E2, baud=9600),),
+        ),
+        _lines(
+            "length-8-unit",
+            "length, 8 characters and unit",
+            ascii_lines.LENGTH,
+            _9600_8N1,
+            *("+  12.345 MM", "+  2.1380, MM", "120.34 mm", "4.7235 in", "12.34"),
+            request=b"R\r",
+        ),
+        _lines(
+            "angle-x",
+            "angle, X= and 2.3 digits",
+            ascii_lines.ANGLE_X,
+            _9600_8E1,
+            *("X=+00.430", "X=-00.43", "Y=-00.08"),
+            other_framings=(_9600_8N1,),
+        ),
+        _lines(
+            "angle-lettered",
+            "angle, AP or AH and a unit letter",
+            ascii_lines.ANGLE_LETTERED,
+            _9600_8N1,
+            *("APD  89.95", "AHD-0.4"),
+        ),
+        _lines(
+            "angle-plain", "angle, a plain number", ascii_lines.ANGLE_PLAIN, _9600_8N1, "359,99", "-0.43", "89.95\xb0"
+        ),
+        _lines(
+            "angle-dms",
+            "angle, degrees minutes seconds",
+            ascii_lines.ANGLE_SEXAGESIMAL,
+            _9600_8N1,
+            *("89\xb059'30\"", "-0\xb030'", "89:59:30"),
+        ),
         _lines(
             "channels-lettered",
             _CHANNELS + "channel A and 3.4 digits",
             multiplexer_lines.LETTERED,
             _9600_8N1,
-            other_bauds=(4800, 2400),
+            *("01A-001.2340", "01A+00001.75", "01A+0000.123"),
+            other_framings=(replace(_9600_8N1, baud=4800), replace(_9600_8N1, baud=2400)),
         ),
-        _lines("channels-worded", _CHANNELS + "channel MW, value, unit", multiplexer_lines.WORDED, _9600_8N1),
-        _lines("channels-first", _CHANNELS + "channel first", multiplexer_lines.STATUS_CHANNEL_FIRST, _9600_8N1),
-        _lines("channels-last", _CHANNELS + "channel last", multiplexer_lines.STATUS_CHANNEL_LAST, _9600_8N1),
-        _lines("typed-length", "length typed as on a keyboard", keyboard_lines.LENGTH, _9600_8N1, b"", KeyboardDecoder),
-        _lines("typed-angle", "angle typed as on a keyboard", keyboard_lines.ANGLE, _9600_8N1, b"", KeyboardDecoder),
+        _lines(
+            "channels-worded",
+            _CHANNELS + "channel MW, value, unit",
+            multiplexer_lines.WORDED,
+            _9600_8N1,
+            "1 MW+003.4665 inch",
+        ),
+        _lines(
+            "channels-first",
+            _CHANNELS + "channel first",
+            multiplexer_lines.STATUS_CHANNEL_FIRST,
+            _9600_8N1,
+            "001, -1.2340, NRM, 01",
+        ),
+        _lines(
+            "channels-last",
+            _CHANNELS + "channel last",
+            multiplexer_lines.STATUS_CHANNEL_LAST,
+            _9600_8N1,
+            "001, -1.2340, NRM, 01",
+        ),
+        _lines(
+            "typed-length",
+            "length typed as on a keyboard",
+            ascii_lines.LENGTH,
+            _9600_8N1,
+            *("120.34", "-0,01", "12.34 mm"),
+            decoder=KeyboardDecoder,
+        ),
+        _lines(
+            "typed-angle",
+            "angle typed as on a keyboard",
+            ascii_lines.ANGLE_PLAIN,
+            _9600_8N1,
+            "89.95",
+            decoder=KeyboardDecoder,
+        ),
         _frames("spc-52", "52-bit frames printed as text", lambda options: bit_lines.spc_52bit_decoder()),
         _frames(
             "binary-24",
@@ -171,8 +257,13 @@ WIRE_FORMATS: dict[str, WireFormat] = {
 }
 
 
+# Formats that became part of another one; instruments remembered under these names go on.
+FORMER_NAMES = {"length-4.3": "length-3.3"}
+
+
 def wire_format(name: str) -> WireFormat:
-    """Look a format up; raises BadInputError with the names there are."""
+    """Look a format up, under a name it once had as well; raises BadInputError with the names there are."""
+    name = FORMER_NAMES.get(name, name)
     if name not in WIRE_FORMATS:
         raise BadInputError(f"wire format {name!r}: it must be one of {', '.join(sorted(WIRE_FORMATS))}")
     return WIRE_FORMATS[name]

@@ -1,8 +1,12 @@
-"""Stage: lines to indications, by one configurable grammar. Input: bytes of an ASCII line format; output: indications
-and faults. Source: the line layouts printed in instruments' public manuals, named here by what they are.
+"""Stage: lines to indications, by one tolerant grammar per family. Input: bytes of an ASCII line format; output:
+indications and faults. Source: the line layouts printed in instruments' public manuals, named here by what they are.
+
+Instruments of one family differ in the number of their digits, in padding and in separators, so a grammar counts none
+of them. What it gives up by that, the style gate takes back: an instrument writes one line as it writes the next.
 
 A grammar row is a pattern with the named groups `number` (or `degrees`, `minutes`, `seconds`) and, where the line has
-them, `sign`, `unit` and `channel`. A line that does not match the whole pattern is a Fault, never a guess.
+them, `lead`, `sign`, `pad` (blanks before and behind the sign), `unit`, `axis` and `channel`. A line that does not
+match the whole pattern is a Fault, never a guess.
 """
 
 from __future__ import annotations
@@ -15,7 +19,7 @@ from enum import StrEnum
 from core.metrology.readings import Indication, Quantity, Unit
 from firmware_bridge.decoders.fault import Fault, FaultReason
 from firmware_bridge.decoders.line_buffer import LineBuffer
-from firmware_bridge.decoders.plausible import DigitsGate, gated
+from firmware_bridge.decoders.plausible import LineStyle, StyleGate, gated
 
 
 class AngleRange(StrEnum):
@@ -36,48 +40,73 @@ class AngleRange(StrEnum):
                 return 0.0 <= degrees <= 360.0
 
 
+class Axis(StrEnum):
+    """Which of the two angles of an inclinometer lies in the coupon's plane."""
+
+    X = "x"
+    Y = "y"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LineGrammar:
-    """One line format. `units` gives the unit texts it may carry, `refused_units` those that are understood and not
-    taken; without a unit in the line the unit is a setting of the instrument. `errors` are the instrument's own error
-    lines. `anchored`: the tail of a line cut in two can never match, so the very first line may be trusted."""
+    """One line format. `units` gives the unit texts it may carry (`always_unit`: it does), `refused_units` those that
+    are understood and not taken; without a unit in the line the unit is a setting of the instrument. `errors` are the
+    instrument's own error lines. `anchored`: the tail of a line cut in two can never match, so the very first line may
+    be trusted; so may a line that begins with a sign, in every family."""
 
     pattern: re.Pattern[bytes]
     anchored: bool
     quantity: Quantity
     units: Mapping[bytes, Unit] = field(default_factory=dict)
+    always_unit: bool = False
     refused_units: Mapping[bytes, str] = field(default_factory=dict)
     errors: tuple[tuple[re.Pattern[bytes], str], ...] = ()
 
 
 class LineDecoder:
-    """Decodes one grammar; `unit` serves lines that carry none, `angle_range` refuses what cannot be shown."""
+    """Decodes one grammar; `unit` serves lines that carry none, `angle_range` refuses what cannot be shown, `axis` is
+    the one that is read where lines of two come, `streams` that the cable may come up in the middle of a line."""
 
     def __init__(
-        self, grammar: LineGrammar, *, unit: Unit | None = None, angle_range: AngleRange = AngleRange.SIGNED_180
+        self,
+        grammar: LineGrammar,
+        *,
+        unit: Unit | None = None,
+        angle_range: AngleRange = AngleRange.SIGNED_180,
+        axis: Axis = Axis.X,
+        streams: bool = True,
     ) -> None:
         self._grammar = grammar
         self._unit = unit or (Unit.DEG if grammar.quantity is Quantity.ANGLE else Unit.MM)
         if self._unit.quantity is not grammar.quantity:
             raise ValueError(f"a line that carries a {grammar.quantity} cannot be in {self._unit}")
         self._angle_range = angle_range
+        self._axis = axis.value.upper().encode()
+        self._axis_heard = False
         self._buffer = LineBuffer()
-        self._digits = DigitsGate()
-        self._trusted = grammar.anchored
+        self._style = StyleGate()
+        self._whole_from_the_first = grammar.anchored or not streams
+        self._trusted = self._whole_from_the_first
 
     def feed(self, data: bytes) -> list[Indication | Fault]:
         """Take bytes; return what became complete, in order."""
-        return [item if isinstance(item, Fault) else self._line(item) for item in self._buffer.feed(data)]
+        out: list[Indication | Fault] = []
+        for line in self._buffer.feed(data):
+            item = line if isinstance(line, Fault) else self._line(line)
+            out += [] if item is None else [item]
+        return out
 
     def reset(self) -> None:
         """Forget a half-received line; the next one may again be the tail of one cut in two."""
         self._buffer.reset()
-        self._digits.reset()
-        self._trusted = self._grammar.anchored
+        self._style.reset()
+        self._axis_heard = False
+        self._trusted = self._whole_from_the_first
 
-    def _line(self, line: bytes) -> Indication | Fault:
-        if not self._trusted:
-            self._trusted = True
+    def _line(self, line: bytes) -> Indication | Fault | None:
+        """What a line says; None for the other axis of an instrument whose own axis is heard as well."""
+        whole, self._trusted = self._trusted or line[:1] in (b"+", b"-"), True
+        if not whole:
             text = "the first line after the cable came up may be cut in two and is not believed"
             return Fault(reason=FaultReason.GARBLED, text=text, raw=line)
         for pattern, text in self._grammar.errors:
@@ -87,7 +116,12 @@ class LineDecoder:
         match = self._grammar.pattern.fullmatch(line)
         if match is None:
             return Fault(reason=FaultReason.GARBLED, text="a line that is not in this instrument's format", raw=line)
-        return self._digits.check(self._indication(line, match.groupdict()), line)
+        part = match.groupdict()
+        if part.get("axis", self._axis) != self._axis:
+            text = f"only the other axis is heard; {self._axis.decode()} is set"
+            return None if self._axis_heard else _refused(text, line, "")
+        self._axis_heard = True
+        return self._style.check(self._indication(line, part), line, _style(part))
 
     def _indication(self, line: bytes, part: dict[str, bytes | None]) -> Indication | Fault:
         channel = _channel(part)
@@ -97,7 +131,7 @@ class LineDecoder:
         unit = self._grammar.units.get(unit_text, self._unit) if unit_text else self._unit
         parsed = _sexagesimal(part) if part.get("degrees") else _decimal(part)
         if parsed is None:
-            return Fault(reason=FaultReason.GARBLED, text="a number with gaps or stray signs", raw=line)
+            return Fault(reason=FaultReason.GARBLED, text="sixty minutes or seconds, or more", raw=line)
         shown, decimals, digits = parsed
         if unit is Unit.DEG and not self._angle_range.holds(shown):
             return _refused(f"{shown:g} degrees lies outside the range {self._angle_range}", line, channel)
@@ -114,14 +148,26 @@ def _refused(text: str, line: bytes, channel: str) -> Fault:
     return Fault(reason=FaultReason.REFUSED, text=text, raw=line, channel=channel)
 
 
-def _decimal(part: dict[str, bytes | None]) -> tuple[float, int, str] | None:
-    """Value, decimals and digits of a decimal number; None when it is none."""
-    text = ((part.get("sign") or b"").strip() + (part.get("number") or b"").strip()).decode("ascii", "replace")
-    text = text.replace(",", ".")
-    if not re.fullmatch(r"[+-]?\d{1,9}(\.\d{0,6})?", text):
-        return None
-    whole, _, fraction = text.lstrip("+-").partition(".")
-    return float(text), len(fraction), whole + fraction
+def _style(part: dict[str, bytes | None]) -> LineStyle:
+    """How the line is written. A blank in front of a bare number stands in the sign's place."""
+    lead, sign, number = len(part.get("lead") or b""), part.get("sign") or b"", part.get("number") or b""
+    whole, _, fraction = number.replace(b",", b".").partition(b".")
+    padding = len(part.get("pad") or b"") + (lead if sign else max(lead - 1, 0))
+    return LineStyle(
+        decimals=len(fraction),
+        signed=None if sign == b"-" or not number else bool(sign or lead),
+        padded=padding > 0 or (len(whole) > 1 and whole.startswith(b"0")),
+        width=padding + len(whole),
+        unit_written=bool(part.get("unit")),
+    )
+
+
+def _decimal(part: dict[str, bytes | None]) -> tuple[float, int, str]:
+    """Value, decimals and digits of a decimal number."""
+    digits = (part.get("number") or b"").decode("ascii").replace(",", ".")
+    whole, _, fraction = digits.partition(".")
+    shown = -float(digits) if part.get("sign") == b"-" else float(digits)
+    return shown, len(fraction), whole + fraction
 
 
 def _sexagesimal(part: dict[str, bytes | None]) -> tuple[float, int, str] | None:
@@ -137,48 +183,59 @@ def _sexagesimal(part: dict[str, bytes | None]) -> tuple[float, int, str] | None
     return shown, 2 if seconds is None else 4, ""
 
 
-MM_OR_INCH = {b"MM": Unit.MM, b"IN": Unit.INCH, b"INCH": Unit.INCH}
+MM_OR_INCH = {b"MM": Unit.MM, b"IN": Unit.INCH, b"INCH": Unit.INCH, b'"': Unit.INCH}
+DEGREES = {b"\xb0": Unit.DEG, b"\xc2\xb0": Unit.DEG, b"DEG": Unit.DEG}
+NO_DEGREES = {b"GON": "gon", b"RAD": "radians", b"MM/M": "mm per metre", b"%": "percent"}
 
-FIXED_3_3 = LineGrammar(
-    pattern=re.compile(rb"(?P<sign>[+\- ])(?P<number>\d{3}\.\d{3})"),
-    anchored=True,
-    quantity=Quantity.LENGTH,
-    errors=((re.compile(rb"ERR[0-3]"), "the instrument reports an error: clean the scale and set zero again"),),
+# Sign or none, blanks in any place that is aligned, digits in any number that an instrument of a workshop has.
+NUMBER = rb"(?P<sign>[+-]?)(?P<pad> *)(?P<number>\d{1,5}[.,]\d{0,5})"
+SEPARATORS = rb"[ ,;\t]*"
+# In tolerance, below or above, inside warning limits; a display that is held.
+FLAGS = rb"(?:" + SEPARATORS + rb"(?:[<=>]|HOLD|H)){0,3}"
+ERRORS = (
+    (re.compile(rb"ERR ?\d{0,2}"), "the instrument reports an error: clean the scale and set zero again"),
+    (re.compile(rb"OR"), "the instrument reports: out of range"),
 )
-FIXED_4_3 = LineGrammar(
-    pattern=re.compile(rb"(?P<sign>[+-])(?P<number>\d{4}\.\d{3})"),
-    anchored=True,
-    quantity=Quantity.LENGTH,
-    errors=((re.compile(rb"OR"), "the instrument reports: out of range"),),
-)
-PADDED_8_UNIT = LineGrammar(
-    pattern=re.compile(rb"(?P<sign>[+\- ])(?P<number>[ \d.]{8})[, ](?P<unit>MM|IN|mm|in)"),
-    anchored=True,
+
+
+def decimal_line(begin: bytes, unit: bytes, end: bytes = b"") -> re.Pattern[bytes]:
+    """A line of a decimal number: what stands before it, the unit behind it, and what follows that."""
+    return re.compile(begin + NUMBER + FLAGS + SEPARATORS + unit + FLAGS + SEPARATORS + end)
+
+
+LENGTH = LineGrammar(
+    pattern=decimal_line(rb"(?P<lead> *)", rb"(?P<unit>mm|MM|inch|INCH|in|IN|\")?"),
+    anchored=False,
     quantity=Quantity.LENGTH,
     units=MM_OR_INCH,
+    errors=ERRORS,
 )
 ANGLE_X = LineGrammar(
-    pattern=re.compile(rb"X=(?P<sign>[+-])(?P<number>\d{2,3}\.\d{3})"),
+    pattern=decimal_line(rb"(?P<axis>[XY])=", rb""),
     anchored=True,
     quantity=Quantity.ANGLE,
 )
 ANGLE_LETTERED = LineGrammar(
-    pattern=re.compile(rb"A[PH](?P<unit>[DGM%])(?P<sign>[+\- ]?)(?P<number> *\d{1,4}(?:\.\d{1,4})?)"),
+    pattern=re.compile(
+        rb"A[PH](?P<unit>[DGM%])(?P<lead> *)(?P<sign>[+-]?)(?P<pad> *)(?P<number>\d{1,4}(?:\.\d{0,4})?)"
+    ),
     anchored=True,
     quantity=Quantity.ANGLE,
     units={b"D": Unit.DEG},
     refused_units={b"G": "gon", b"M": "mm per metre", b"%": "percent"},
 )
 ANGLE_PLAIN = LineGrammar(
-    pattern=re.compile(rb"(?P<sign>[+\- ]?)(?P<number>\d{1,3}[.,]\d{1,3})"),
+    pattern=decimal_line(rb"(?P<lead> *)", rb"(?P<unit>\xb0|\xc2\xb0|deg|DEG|gon|GON|rad|RAD|mm/m|MM/M|%)?"),
     anchored=False,
     quantity=Quantity.ANGLE,
+    units=DEGREES,
+    refused_units=NO_DEGREES,
 )
-# The degree sign comes as Latin-1, as UTF-8 or, on instruments without it, as a letter.
+# The degree sign comes as Latin-1, as UTF-8 or, on instruments without it, as a letter; some write colons.
 ANGLE_SEXAGESIMAL = LineGrammar(
     pattern=re.compile(
-        rb"(?P<sign>[+\- ]?)(?P<degrees>\d{1,3})(?:\xb0|\xc2\xb0|[dD])"
-        rb" ?(?P<minutes>\d{1,2})'(?: ?(?P<seconds>\d{1,2})\")?"
+        rb" *(?P<sign>[+-]?) *(?P<degrees>\d{1,3})(?:\xb0|\xc2\xb0|[dD:]) ?(?P<minutes>\d{1,2})(?:'|:(?=\d))"
+        rb"(?: ?(?P<seconds>\d{1,2})\"?)?" + FLAGS + SEPARATORS + rb"(?:dms)?" + FLAGS + SEPARATORS
     ),
     anchored=False,
     quantity=Quantity.ANGLE,

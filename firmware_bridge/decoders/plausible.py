@@ -5,6 +5,8 @@ Without a checksum this is all a decoder can do alone; the bench's range for the
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
+
 from core.metrology.readings import Indication, Quantity, Unit
 from firmware_bridge.decoders.fault import Fault, FaultReason
 
@@ -32,36 +34,80 @@ def gated(
     return Indication(shown=shown + 0.0, unit=unit, decimals=decimals, channel=channel)
 
 
-class DigitsGate:
-    """An instrument shows the same number of decimals from line to line. The first line with another number is
-    refused (a digit may have been lost on the way), the second one believed (its resolution was switched)."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineStyle:
+    """How a line is written. `signed`: a place for the sign before a positive number, None where the line does not
+    tell; `width` characters stand before the point, the same on every line where it is `padded`."""
+
+    decimals: int
+    signed: bool | None = None
+    padded: bool = False
+    width: int = 1
+    unit_written: bool = False
+
+    def fits(self, other: LineStyle) -> bool:
+        """True when one instrument can have written both."""
+        return (
+            self.decimals == other.decimals
+            and self.unit_written == other.unit_written
+            and (self.signed is None or other.signed is None or self.signed == other.signed)
+            and self._keeps_width(other)
+        )
+
+    def _keeps_width(self, other: LineStyle) -> bool:
+        """A padded line is as wide as the next; only a number too large for its field is wider, and not padded."""
+        if other.padded:
+            return other.width == self.width or (not self.padded and other.width > self.width)
+        return not self.padded or other.width >= self.width
+
+    def learning(self, other: LineStyle) -> LineStyle:
+        """This style with what a line in keeping adds to it."""
+        return replace(
+            self,
+            signed=other.signed if self.signed is None else self.signed,
+            padded=self.padded or other.padded,
+            width=other.width if other.padded else self.width if self.padded else max(self.width, other.width),
+        )
+
+
+class StyleGate:
+    """An instrument writes one line as it writes the next. The first line written otherwise is refused (a character
+    may have been lost on the way), the second one alike believed (its resolution was switched)."""
 
     # More channels than any multiplexer has: a stream of garbage must not grow this without end.
     MAX_CHANNELS = 64
 
     def __init__(self) -> None:
-        self._believed: dict[tuple[str, Unit], int] = {}
-        self._odd: dict[tuple[str, Unit], int] = {}
+        self._believed: dict[tuple[str, Unit], LineStyle] = {}
+        self._unit_written: dict[str, bool] = {}
+        self._odd: dict[str, tuple[Unit, LineStyle]] = {}
 
-    def check(self, item: Indication | Fault, raw: bytes) -> Indication | Fault:
+    def check(self, item: Indication | Fault, raw: bytes, style: LineStyle) -> Indication | Fault:
         """Pass faults and indications in keeping; turn an odd one into a fault."""
         if isinstance(item, Fault):
             return item
-        key = (item.channel, item.unit)
+        channel, key = item.channel, (item.channel, item.unit)
         if len(self._believed) >= self.MAX_CHANNELS and key not in self._believed:
             self.reset()
-        believed = self._believed.setdefault(key, item.decimals)
-        if item.decimals == believed:
-            self._odd.pop(key, None)
+        style = replace(style, decimals=item.decimals)
+        believed = self._believed.get(key, style)
+        if believed.fits(style) and self._unit_written.setdefault(channel, style.unit_written) == style.unit_written:
+            self._believed[key] = believed.learning(style)
+            self._odd.pop(channel, None)
             return item
-        if self._odd.get(key) == item.decimals:
-            self._believed[key] = item.decimals
+        odd = self._odd.get(channel)
+        if odd is not None and odd[0] is item.unit and odd[1].fits(style):
+            self._believed[key] = odd[1].learning(style)
+            self._unit_written[channel] = style.unit_written
             return item
-        self._odd[key] = item.decimals
-        text = f"{item.decimals} decimals after lines with {believed}: a digit may have been lost"
-        return Fault(reason=FaultReason.REFUSED, text=text, raw=raw, channel=item.channel)
+        self._odd[channel] = item.unit, style
+        text = "written otherwise than the lines before it: a character may have been lost"
+        if style.decimals != believed.decimals:
+            text = f"{style.decimals} decimals after lines with {believed.decimals}: a digit may have been lost"
+        return Fault(reason=FaultReason.REFUSED, text=text, raw=raw, channel=channel)
 
     def reset(self) -> None:
         """Forget what was usual (after the link was lost, another instrument may be on it)."""
         self._believed.clear()
+        self._unit_written.clear()
         self._odd.clear()

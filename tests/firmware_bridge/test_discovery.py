@@ -105,7 +105,7 @@ STREAMS = {
     "angle-x": b"X=+90.430\r\n",
     "angle-lettered": b"APD 89.95\r",
     "channels-lettered": b"01A-001.2340\r02A+003.0000\r",
-    "length-4.3": b"+0123.456\r",
+    "length-3.3": b"+0123.456\r",
 }
 
 

@@ -12,7 +12,7 @@ from core.errors import BadInputError
 from core.metrology.readings import Quantity, Unit
 from firmware_bridge.decoders.binary_24bit import BinaryLayout
 from firmware_bridge.instrument_settings import Capture, GaugeKind, HoldSettings, InstrumentSettings, Sends
-from firmware_bridge.settings_store import FILE_NAME, SettingsStore
+from firmware_bridge.settings_store import FILE_NAME, SettingsStore, settings_from_json, settings_to_json
 from firmware_bridge.wire_formats import DecoderOptions, Framing, Parity
 
 CALIPER = InstrumentSettings(
@@ -53,7 +53,7 @@ def test_what_is_remembered_comes_back_as_it_was(tmp_path: Path) -> None:
 def test_a_port_has_one_instrument_and_a_name_one_port(tmp_path: Path) -> None:
     store = SettingsStore(tmp_path)
     store.remember(CALIPER)
-    renamed = InstrumentSettings(name="other", port=CALIPER.port, format_name="length-4.3", quantity=Quantity.LENGTH)
+    renamed = InstrumentSettings(name="other", port=CALIPER.port, format_name="length-8-unit", quantity=Quantity.LENGTH)
     store.remember(renamed)
     assert store.for_port(CALIPER.port) == renamed
     with pytest.raises(BadInputError, match="already has it"):
@@ -109,3 +109,9 @@ def test_an_unknown_word_in_the_file_is_named(tmp_path: Path) -> None:
     (tmp_path / FILE_NAME).write_text(json.dumps(document))
     with pytest.raises(BadInputError, match="pigeon"):
         store.load()
+
+
+def test_an_instrument_remembered_under_a_formats_former_name_goes_on(tmp_path: Path) -> None:
+    entry = settings_to_json(CALIPER) | {"format_name": "length-4.3"}
+    del entry["options"]["axis"], entry["options"]["streams"]  # as older versions wrote it
+    assert settings_from_json(entry).format_name == "length-3.3"

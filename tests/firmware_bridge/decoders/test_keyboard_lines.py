@@ -15,6 +15,8 @@ from tests.firmware_bridge.decoders.wire_vectors import check_vector
     [
         ("typed-length", b"120.34\n", 120.34, Unit.MM, 2),
         ("typed-length", b"-0,01\t", -0.01, Unit.MM, 2),
+        ("typed-length", b"12.34 mm\n", 12.34, Unit.MM, 2),
+        ("typed-length", b"0.4860in\t", 0.486, Unit.INCH, 4),
         ("typed-angle", b"+89.95\r", 89.95, Unit.DEG, 2),
     ],
 )

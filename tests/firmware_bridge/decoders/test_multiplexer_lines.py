@@ -13,6 +13,8 @@ NOISE = b"\x00\xffA\r"
 VECTORS = [
     ("channels-lettered", b"01A-001.2340\r", Indication(shown=-1.234, unit=Unit.MM, decimals=4, channel="1")),
     ("channels-lettered", b"12A+120.3400\r", Indication(shown=120.34, unit=Unit.MM, decimals=4, channel="12")),
+    ("channels-lettered", b"01A+00001.75\r", Indication(shown=1.75, unit=Unit.MM, decimals=2, channel="1")),
+    ("channels-lettered", b"02B+0000.123\r", Indication(shown=0.123, unit=Unit.MM, decimals=3, channel="2")),
     ("channels-worded", b"1 MW+003.4665 inch\r\n", Indication(shown=3.4665, unit=Unit.INCH, decimals=4, channel="1")),
     ("channels-worded", b"12 MW-120.34 mm\r\n", Indication(shown=-120.34, unit=Unit.MM, decimals=2, channel="12")),
     ("channels-first", b"001, -1.2340, NRM, 04\r\n", Indication(shown=-1.234, unit=Unit.MM, decimals=4, channel="1")),

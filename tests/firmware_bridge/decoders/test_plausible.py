@@ -6,7 +6,7 @@ import pytest
 
 from core.metrology.readings import Indication, Unit
 from firmware_bridge.decoders.fault import Decoder, Fault
-from firmware_bridge.decoders.plausible import DigitsGate, gated
+from firmware_bridge.decoders.plausible import LineStyle, StyleGate, gated
 from firmware_bridge.wire_formats import DecoderOptions, wire_format
 
 
@@ -32,11 +32,50 @@ def test_each_channel_and_unit_has_its_own_decimals() -> None:
     assert shown(decoder.feed(lines)) == [None, 3.4665, 120.34, 3.4665, 88.05]
 
 
+PADDED = b"+012.345\r"
+
+
+@pytest.mark.parametrize(
+    ("odd", "lost"),
+    [
+        (b"+12.345\r", "a digit of a number filled up with zeros"),
+        (b"+0012.345\r", "a digit too many"),
+        (b"012.345\r", "the sign of an instrument that writes it always"),
+        (b"+012.345 MM\r", "a unit where none is written"),
+    ],
+)
+def test_a_line_written_otherwise_is_refused_and_the_next_believed(odd: bytes, lost: str) -> None:
+    decoder = wire_format("length-3.3").make_decoder(DecoderOptions())
+    assert shown(decoder.feed(PADDED + odd + PADDED)) == [12.345, None, 12.345], lost
+
+
+def test_a_lost_unit_is_never_millimetres() -> None:
+    decoder = wire_format("length-8-unit").make_decoder(DecoderOptions())
+    items = decoder.feed(b"+4.7235 in\r+4.7235\r+4.7240 in\r+120.34 mm\r+120.34 mm\r")
+    assert shown(items) == [4.7235, None, 4.724, 120.34, 120.34]
+
+
+@pytest.mark.parametrize(
+    "lines",
+    [
+        b"9.99\r10.01\r-0.50\r120.34\r",  # neither padded nor signed
+        b"+  9.99 MM\r+ 10.01 MM\r-  0.50 MM\r+120.34 MM\r",  # padded behind the sign
+        b"   9.99\r  10.01\r  -0.50\r 120.34\r",  # padded before it
+        b" 009.990\r 010.010\r-000.500\r 120.340\r",  # a blank for plus
+        b"009.990\r010.010\r-000.500\r120.340\r",  # nothing for plus
+        b"+09.99\r+10.01\r-00.50\r+120.34\r",  # too large for its field
+    ],
+)
+def test_what_one_instrument_writes_is_in_keeping(lines: bytes) -> None:
+    decoder = wire_format("length-8-unit").make_decoder(DecoderOptions(streams=False))
+    assert shown(decoder.feed(lines)) == [9.99, 10.01, -0.5, 120.34]
+
+
 def test_the_gate_forgets_rather_than_grow() -> None:
-    gate = DigitsGate()
+    gate = StyleGate()
     for channel in range(10_000):
-        gate.check(Indication(shown=1.0, unit=Unit.MM, channel=str(channel)), b"")
-    assert len(gate._believed) <= DigitsGate.MAX_CHANNELS
+        gate.check(Indication(shown=1.0, unit=Unit.MM, channel=str(channel)), b"", LineStyle(decimals=2))
+    assert len(gate._believed) <= StyleGate.MAX_CHANNELS
 
 
 @pytest.mark.parametrize(

@@ -49,7 +49,6 @@ def bridge_line(channel: int, sequence: int, bits: str, kind: str) -> bytes:
 # How each format writes a length of `n` hundredths of a millimetre, or an angle of `n` hundredths of a degree.
 WRITE: dict[str, Callable[[int], bytes]] = {
     "length-3.3": lambda n: f"{n / 100:+08.3f}\r".encode(),
-    "length-4.3": lambda n: f"{n / 100:+09.3f}\r".encode(),
     "length-8-unit": lambda n: f"+{n / 100:8.2f} MM\r\n".encode(),
     "angle-x": lambda n: f"X={n / 100:+07.3f}\r\n".encode(),
     "angle-lettered": lambda n: f"APD{n / 100:7.2f}\r".encode(),
