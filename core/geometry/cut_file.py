@@ -1,4 +1,4 @@
-"""What to cut: coupon, orientation mark, window and positions on the bed as lines in millimetres.
+"""What to cut: coupon with its seats, orientation mark, window and positions on the bed as lines in millimetres.
 
 Input: the coupon and how it is to be cut. Output: a Drawing, the same for every file format. Axes as on the machine:
 X to the right, Y away from the operator, origin at the nominal corner NL of the first coupon. Lines stand in the order
@@ -15,13 +15,13 @@ from itertools import pairwise
 from core.errors import BadInputError
 from core.geometry.affine import Affine, Point
 from core.geometry.coupon import Coupon
+from core.geometry.features import Feature
+from core.geometry.seats import Legs
 from core.geometry.stroke_digits import LETTERS, strokes
 
-# Jaws sit beside the corners and, in a window, mid-side: a third of the edge is free for scars.
+# Jaws sit on the seats, beside them and, in a window, mid-side: a third of the edge is free for scars.
 START_FRACTION = 2.0 / 3.0
 TAB_FRACTION = 1.0 / 3.0
-# A flat shortens both diagonals by twice its depth; the model takes that as corner loss, known to 0.3 mm beforehand.
-MAX_RELIEF_MM = 0.3
 _MIN_BORDER_MM = 5.0
 
 
@@ -46,15 +46,13 @@ class CutPlan:
 
     `kerf_mm`: width of cut to make up for (outlines half of it outward, windows half inward), 0 to cut on the nominal
     line. `lead_in_mm`: the cut starts that far off the edge, in the waste. `tab_mm`: width of the bridges that hold
-    coupon and window piece, 0 for none. `relief_mm`: depth of a flat across each corner, square to the diagonal, so
-    that a sharp corner neither crushes nor burns; 0 for none. `columns` x `rows` coupons, `spacing_mm` apart.
+    coupon and window piece, 0 for none. `columns` x `rows` coupons, `spacing_mm` apart. Seats are the coupon's own.
     """
 
     coupon: Coupon
     kerf_mm: float = 0.0
     lead_in_mm: float = 2.0
     tab_mm: float = 0.0
-    relief_mm: float = 0.0
     columns: int = 1
     rows: int = 1
     spacing_mm: float = 15.0
@@ -65,7 +63,6 @@ class CutPlan:
             ("kerf", self.kerf_mm, shorter_mm / 4.0),
             ("lead-in", self.lead_in_mm, shorter_mm / 4.0),
             ("tab", self.tab_mm, shorter_mm / 6.0),
-            ("corner relief", self.relief_mm, MAX_RELIEF_MM),
             ("spacing", self.spacing_mm, math.inf),
         ):
             if not 0.0 <= length_mm <= most_mm:
@@ -128,14 +125,24 @@ def corrected(drawing: Drawing, correction: Affine) -> Drawing:
 
 
 def orientation_mark(coupon: Coupon) -> Line:
-    """The L beside NL: its long leg along X, well inside the edges where no jaw reaches.
+    """The L beside NL: its long leg along X, well inside the edges and the seat where no jaw reaches.
 
     It has no mirror symmetry, so a coupon turned over or by a quarter shows; a slit in its place drops nothing.
     """
     inset_mm, short_mm, long_mm = _mark_sizes(coupon)
-    elbow = (inset_mm, inset_mm)
-    points = ((elbow[0] + long_mm, elbow[1]), elbow, (elbow[0], elbow[1] + short_mm))
+    x_mm = max(inset_mm, _clear_of_seat_mm(coupon, inset_mm))
+    points = ((x_mm + long_mm, inset_mm), (x_mm, inset_mm), (x_mm, inset_mm + short_mm))
     return Line(layer=Layer.MARK, points=points)
+
+
+def _clear_of_seat_mm(coupon: Coupon, inset_mm: float) -> float:
+    """How far right the mark's elbow must lie, `inset_mm` above the near edge, to keep as far off the seat at NL."""
+    legs = coupon.legs(Feature.NL)
+    if legs.along_x_mm == 0.0:
+        return 0.0
+    seat_mm = math.hypot(legs.along_x_mm, legs.along_y_mm)
+    along, up = legs.along_y_mm / seat_mm, legs.along_x_mm / seat_mm  # the seat's normal, into the coupon
+    return legs.along_x_mm + inset_mm * (1.0 - up) / along
 
 
 def _mark_sizes(coupon: Coupon) -> tuple[float, float, float]:
@@ -154,7 +161,7 @@ def _border_mm(coupon: Coupon) -> float:
 def _position_lines(coupon: Coupon, column: int, row: int) -> list[Line]:
     """The place on the bed, such as B3 (second column from the left, third row from the operator), beside the mark."""
     inset_mm, short_mm, long_mm = _mark_sizes(coupon)
-    start = (inset_mm + 1.5 * long_mm, inset_mm)
+    start = (orientation_mark(coupon).points[1][0] + 1.5 * long_mm, inset_mm)
     text = f"{LETTERS[column]}{row + 1}"
     return [Line(layer=Layer.MARK, points=points) for points in strokes(text, start, short_mm)]
 
@@ -177,21 +184,29 @@ def _outline_lines(plan: CutPlan) -> list[Line]:
 
 
 def _outer_corners(plan: CutPlan) -> list[tuple[Point, ...]]:
-    """NL, NR, FR, FL of the path of the cut: one point each, or the two ends of a flat (counter-clockwise)."""
-    width_mm, height_mm, half_mm = plan.coupon.width_mm, plan.coupon.height_mm, plan.kerf_mm / 2.0
-    along_x, along_y = width_mm / plan.coupon.diagonal_mm, height_mm / plan.coupon.diagonal_mm
-    # The flat lies `relief` inside the corner, its path half a kerf farther out; where it meets the two sides' paths.
-    on_near_mm = (plan.relief_mm - half_mm + along_y * half_mm) / along_x
-    on_left_mm = (plan.relief_mm - half_mm + along_x * half_mm) / along_y
-    low, right, far = -half_mm, width_mm + half_mm, height_mm + half_mm
-    if plan.relief_mm == 0.0:
-        return [((low, low),), ((right, low),), ((right, far),), ((low, far),)]
-    return [
-        ((low, on_left_mm), (on_near_mm, low)),
-        ((width_mm - on_near_mm, low), (right, on_left_mm)),
-        ((right, height_mm - on_left_mm), (width_mm - on_near_mm, far)),
-        ((on_near_mm, far), (low, height_mm - on_left_mm)),
-    ]
+    """NL, NR, FR, FL of the path of the cut: one point each, or the two ends of a seat (counter-clockwise)."""
+    corners: list[tuple[Point, ...]] = []
+    half_mm = plan.kerf_mm / 2.0
+    for corner, right, far in ((Feature.NL, 0, 0), (Feature.NR, 1, 0), (Feature.FR, 1, 1), (Feature.FL, 0, 1)):
+        along_mm, up_mm = _leg_paths(plan.coupon.legs(corner), half_mm)
+        way_x, way_y = 1.0 - 2.0 * right, 1.0 - 2.0 * far  # into the coupon
+        x, y = right * plan.coupon.width_mm - way_x * half_mm, far * plan.coupon.height_mm - way_y * half_mm
+        on_x_edge = (right * plan.coupon.width_mm + way_x * along_mm, y)
+        on_y_edge = (x, far * plan.coupon.height_mm + way_y * up_mm)
+        if plan.coupon.seats is None:
+            corners.append(((x, y),))
+        else:
+            corners.append((on_y_edge, on_x_edge) if right == far else (on_x_edge, on_y_edge))
+    return corners
+
+
+def _leg_paths(legs: Legs, half_mm: float) -> tuple[float, float]:
+    """Where the path of a seat's cut, half a kerf outside it, meets those of its two edges; from the nominal corner."""
+    seat_mm = math.hypot(legs.along_x_mm, legs.along_y_mm)
+    if seat_mm == 0.0:
+        return 0.0, 0.0
+    along, up = legs.along_y_mm / seat_mm, legs.along_x_mm / seat_mm  # the seat's normal
+    return legs.along_x_mm - half_mm * (1.0 - up) / along, legs.along_y_mm - half_mm * (1.0 - along) / up
 
 
 def _cut_lines(plan: CutPlan, corners: list[tuple[Point, ...]], lead_in_y_mm: float) -> list[Line]:

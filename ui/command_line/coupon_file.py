@@ -1,4 +1,4 @@
-"""`cornerwise coupon`: write the file to cut coupons from, as SVG or DXF by the name's ending."""
+"""`cornerwise coupon`: write the file to cut coupons from, as SVG or DXF by the name's ending, and the card for it."""
 
 from __future__ import annotations
 
@@ -10,9 +10,11 @@ from core.errors import BadInputError
 from core.geometry.coupon import Coupon
 from core.geometry.cut_file import CutPlan, Drawing, corrected, draw
 from core.geometry.cut_file_svg import svg
+from core.geometry.seats import Seats, are_keyed, keyed_seats
 from core.records.whole_writing import write_file
 from ui.command_line.correction_arguments import add_correction_arguments, correction_of
 from ui.command_line.exit_status import ExitStatus
+from ui.command_line.seats_argument import seats_argument, seats_of
 from ui.command_line.size_argument import size_argument
 
 
@@ -30,9 +32,15 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
     parser.add_argument("--kerf", type=float, default=0.0, metavar="MM", help="width of cut to make up for")
     parser.add_argument("--lead-in", type=float, default=2.0, metavar="MM", help="start this far off the edge (2)")
     parser.add_argument("--tabs", type=float, default=0.0, metavar="MM", help="bridges of this width hold the coupon")
-    parser.add_argument("--corner-relief", type=float, default=0.0, metavar="MM", help="flat across sharp corners")
+    parser.add_argument(
+        "--seats",
+        type=seats_argument,
+        metavar="MM",
+        help="flats across the corners for the jaws: 0 none, 5 equal, 8,5 keyed (keyed, by the size)",
+    )
     parser.add_argument("--grid", type=size_argument, default=(1.0, 1.0), metavar="CxR", help="columns by rows")
     parser.add_argument("--spacing", type=float, default=15.0, metavar="MM", help="between coupons of a grid (15)")
+    parser.add_argument("--card", type=Path, metavar="PDF", help="write the page to take to the machine as well")
     add_correction_arguments(parser, required=False)
     parser.set_defaults(run=run)
 
@@ -44,7 +52,14 @@ def run(args: argparse.Namespace) -> int:
     title = coupon_title(plan, corrected=correction is not None)
     drawing = draw(plan)
     text = coupon_text(args.out, corrected(drawing, correction) if correction else drawing, title)
+    if args.card is not None and args.card.suffix.lower() != ".pdf":
+        raise BadInputError(f"{args.card}: the name of the card must end in .pdf")
     write_file(args.out, text.encode("utf-8"))
+    if args.card is not None:
+        # The PDF library takes long to load, so only who wants the page waits for it.
+        from core.records.coupon_card import coupon_card
+
+        write_file(args.card, coupon_card(plan.coupon, args.speech.on_paper))
     said = f"{args.out}: {title}; the mark L lies at the near-left corner"
     print(args.speech.say(said), file=sys.stderr)
     return ExitStatus.OK
@@ -57,12 +72,15 @@ def _plan(args: argparse.Namespace) -> CutPlan:
         raise BadInputError(f"grid {columns:g}x{rows:g}: it must be whole numbers, such as 3x2")
     return CutPlan(
         coupon=Coupon(
-            width_mm=args.size[0], height_mm=args.size[1], window_width_mm=window[0], window_height_mm=window[1]
+            width_mm=args.size[0],
+            height_mm=args.size[1],
+            window_width_mm=window[0],
+            window_height_mm=window[1],
+            seats=keyed_seats(*args.size) if args.seats is None else seats_of(args.seats),
         ),
         kerf_mm=args.kerf,
         lead_in_mm=args.lead_in,
         tab_mm=args.tabs,
-        relief_mm=args.corner_relief,
         columns=int(columns),
         rows=int(rows),
         spacing_mm=args.spacing,
@@ -88,6 +106,8 @@ def coupon_title(plan: CutPlan, *, corrected: bool) -> str:
     words = [f"coupon {coupon.width_mm:g} x {coupon.height_mm:g} mm"]
     if coupon.window_width_mm is not None and coupon.window_height_mm is not None:
         words.append(f"window {coupon.window_width_mm:g} x {coupon.window_height_mm:g} mm")
+    if coupon.seats is not None:
+        words.append(_seats_words(coupon.width_mm, coupon.height_mm, coupon.seats))
     if plan.kerf_mm:
         words.append(f"kerf {plan.kerf_mm:g} mm made up for")
     if plan.columns * plan.rows > 1:
@@ -95,3 +115,11 @@ def coupon_title(plan: CutPlan, *, corrected: bool) -> str:
     if corrected:
         words.append("corrected for the machine's skew")
     return ", ".join(words)
+
+
+def _seats_words(width_mm: float, height_mm: float, seats: Seats) -> str:
+    if seats.nl_fr_mm == seats.nr_fl_mm:
+        return f"seats {seats.nl_fr_mm:g} mm"
+    if are_keyed(width_mm, height_mm, seats):
+        return f"keyed seats {seats.nl_fr_mm:g} and {seats.nr_fl_mm:g} mm"
+    return f"seats {seats.nl_fr_mm:g} and {seats.nr_fl_mm:g} mm, too alike to prove which diagonal is which"

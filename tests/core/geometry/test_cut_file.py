@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import math
 import xml.etree.ElementTree as ElementTree
+from dataclasses import replace
 
 import ezdxf
 import pytest
@@ -17,9 +18,12 @@ from core.geometry.coupon import Coupon
 from core.geometry.cut_file import CutPlan, Layer, draw, orientation_mark
 from core.geometry.cut_file_dxf import dxf
 from core.geometry.cut_file_svg import svg
+from core.geometry.features import Feature
+from core.geometry.seats import keyed_seats
 from core.geometry.stroke_digits import LETTERS, strokes
 
 COUPON = Coupon(width_mm=120.0, height_mm=80.0)
+SEATED = Coupon(width_mm=120.0, height_mm=80.0, seats=keyed_seats(120.0, 80.0))
 WINDOWED = Coupon(width_mm=120.0, height_mm=80.0, window_width_mm=60.0, window_height_mm=40.0)
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -70,7 +74,13 @@ def test_a_dxf_outline_is_the_coupon_with_nl_at_the_origin() -> None:
 
 def test_svg_and_dxf_hold_the_same_lines() -> None:
     plan = CutPlan(
-        coupon=WINDOWED, kerf_mm=0.2, tab_mm=2.0, relief_mm=0.2, columns=2, rows=2, spacing_mm=20.0, lead_in_mm=3.0
+        coupon=replace(WINDOWED, seats=SEATED.seats),
+        kerf_mm=0.2,
+        tab_mm=2.0,
+        columns=2,
+        rows=2,
+        spacing_mm=20.0,
+        lead_in_mm=3.0,
     )
     drawing = draw(plan)
     in_svg = [path for layer in Layer for path in svg_lines(plan)[layer]]
@@ -146,13 +156,62 @@ def test_the_lead_in_starts_in_the_waste() -> None:
     assert Point(window.coords[0]).within(box(30.0, 20.0, 90.0, 60.0))
 
 
-def test_corner_relief_shortens_both_diagonals_alike_and_lies_square_to_them() -> None:
-    lines = dxf_lines(CutPlan(coupon=COUPON, relief_mm=0.25, lead_in_mm=0.0, kerf_mm=0.2))
-    outline = Polygon(lines[1][1]).buffer(-0.1, join_style="mitre", mitre_limit=10.0)  # what is left after the cut
-    for direction in ((120.0, 80.0), (120.0, -80.0)):
-        along = [(x * direction[0] + y * direction[1]) / math.hypot(120.0, 80.0) for x, y in outline.exterior.coords]
-        assert max(along) - min(along) == pytest.approx(math.hypot(120.0, 80.0) - 2 * 0.25, abs=1e-6)
-    assert outline.bounds == pytest.approx((0.0, 0.0, 120.0, 80.0))
+@pytest.mark.parametrize("kerf_mm", [0.0, 0.2, 3.0])
+def test_the_seats_are_cut_where_the_jaws_are_told_to_lie(kerf_mm: float) -> None:
+    """What is left of the sheet, by shapely: the whole rectangle without four triangles of the keyed legs."""
+    lines = dxf_lines(CutPlan(coupon=SEATED, lead_in_mm=0.0, kerf_mm=kerf_mm))
+    left = Polygon(lines[1][1]).buffer(-kerf_mm / 2.0, join_style="mitre", mitre_limit=10.0)
+    rectangle = box(0.0, 0.0, 120.0, 80.0)
+    for corner, (x, y, along, up) in {
+        Feature.NL: (0.0, 0.0, 1.0, 1.0),
+        Feature.NR: (120.0, 0.0, -1.0, 1.0),
+        Feature.FR: (120.0, 80.0, -1.0, -1.0),
+        Feature.FL: (0.0, 80.0, 1.0, -1.0),
+    }.items():
+        legs = SEATED.legs(corner)
+        triangle = Polygon([(x, y), (x + along * legs.along_x_mm, y), (x, y + up * legs.along_y_mm)])
+        rectangle = rectangle.difference(triangle)
+    assert left.symmetric_difference(rectangle).area == pytest.approx(0.0, abs=1e-6)
+    for direction, diagonal in (((1.0, 1.0), Feature.NL_FR), ((-1.0, 1.0), Feature.NR_FL)):
+        legs = SEATED.legs(Feature.NL if diagonal is Feature.NL_FR else Feature.NR)
+        way = (direction[0] * (120.0 - legs.along_x_mm), 80.0 - legs.along_y_mm)
+        along = [(x * way[0] + y * way[1]) / math.hypot(*way) for x, y in left.exterior.coords]
+        assert max(along) - min(along) == pytest.approx(SEATED.nominal(diagonal), abs=1e-6)
+
+
+@pytest.mark.parametrize("size", [(120.0, 80.0), (40.0, 30.0), (80.0, 300.0), (300.0, 200.0)])
+@pytest.mark.parametrize("kerf_mm", [0.0, 0.3])
+def test_no_scar_lies_on_a_seat_or_where_the_jaws_reach(size: tuple[float, float], kerf_mm: float) -> None:
+    coupon = Coupon(width_mm=size[0], height_mm=size[1], seats=keyed_seats(*size))
+    reach_mm = min(8.0, 0.1 * coupon.shorter_side_mm)
+    plan = CutPlan(coupon=coupon, kerf_mm=kerf_mm, tab_mm=1.0, lead_in_mm=1.0)
+    pieces = [line for layer, line in dxf_lines(plan) if layer == "CUT"]
+    scars = [Point(pieces[0].coords[1]), *(Point(end) for p in pieces for end in (p.coords[0], p.coords[-1]))]
+    corners = {Feature.NL: (0, 0), Feature.NR: (size[0], 0), Feature.FR: size, Feature.FL: (0, size[1])}
+    for corner, (x, y) in corners.items():
+        legs = coupon.legs(corner)
+        for scar in scars:
+            away_x, away_y = abs(scar.x - x), abs(scar.y - y)
+            assert away_x > legs.along_x_mm + reach_mm or away_y > legs.along_y_mm + reach_mm
+
+
+@pytest.mark.parametrize("window", [None, (60.0, 69.0), (109.0, 20.0)])
+@pytest.mark.parametrize("size", [(120.0, 80.0), (40.0, 30.0), (10.0, 10.0), (300.0, 100.0)])
+def test_the_mark_stays_clear_of_the_seat(size: tuple[float, float], window: tuple[float, float] | None) -> None:
+    if window is not None and size != (120.0, 80.0):
+        window = (0.5 * size[0], size[1] - 2.2 * 5.0) if size[1] > 20.0 else None
+    coupon = Coupon(
+        width_mm=size[0],
+        height_mm=size[1],
+        window_width_mm=window and window[0],
+        window_height_mm=window and window[1],
+        seats=keyed_seats(*size),
+    )
+    mark = LineString(orientation_mark(coupon).points)
+    legs = coupon.legs(Feature.NL)
+    near_mm = mark.bounds[1]
+    assert mark.distance(LineString([(legs.along_x_mm, 0.0), (0.0, legs.along_y_mm)])) > 0.9 * near_mm
+    assert mark.bounds[2] < size[0] / 2.0
 
 
 def test_a_grid_names_its_places_and_keeps_them_apart() -> None:
@@ -178,7 +237,6 @@ def test_every_sign_fits_its_field_and_differs_from_the_others() -> None:
     [
         ({"kerf_mm": -0.1}, "kerf"),
         ({"kerf_mm": math.nan}, "kerf"),
-        ({"relief_mm": 0.5}, "corner relief"),
         ({"tab_mm": 20.0}, "tab"),
         ({"lead_in_mm": 30.0}, "lead-in"),
         ({"columns": 9}, "grid"),
