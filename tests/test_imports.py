@@ -18,6 +18,18 @@ MAY_IMPORT = {
 }
 # Inside core the rooms form a line: each may use itself and those before it.
 CORE_ROOMS = ("geometry", "metrology", "machine", "records")
+# The rooms of ui likewise; pages are shown by two rooms that know nothing of each other.
+UI_ROOMS = ("speech", "state", "bench", "pages", "touch", "terminal", "start", "command_line")
+SIDE_BY_SIDE = {"terminal": {"touch"}}
+# Names still to be carried down.
+UPWARD = {
+    ("bench", "pages"),
+    ("bench", "command_line"),
+    ("pages", "command_line"),
+    ("state", "bench"),
+    ("state", "pages"),
+    ("terminal", "command_line"),
+}
 HOMES = {
     "serial": {"firmware_bridge/serial_link.py", "firmware_bridge/discovery.py"},
     "evdev": {"firmware_bridge/keyboard_link.py"},
@@ -87,6 +99,13 @@ def test_rooms_of_core_never_look_back(room: str) -> None:
     later = CORE_ROOMS[CORE_ROOMS.index(room) + 1 :]
     users = users_of(*(f"core.{name}" for name in later))
     assert not {file for file in users if file.startswith(f"core/{room}/")}
+
+
+@pytest.mark.parametrize("room", UI_ROOMS)
+def test_rooms_of_ui_never_look_up(room: str) -> None:
+    upper = {*UI_ROOMS[UI_ROOMS.index(room) + 1 :], *SIDE_BY_SIDE.get(room, ())}
+    for other in upper - {above for below, above in UPWARD if below == room}:
+        assert not {file for file in users_of(f"ui.{other}") if file.startswith((f"ui/{room}/", f"ui/{room}.py"))}
 
 
 def test_core_uses_numpy_and_the_standard_library_only() -> None:

@@ -31,8 +31,9 @@ from hardware.releases import PROGRAM
 from hardware.stick_files import FilePlace, folder_place
 from hardware.usb_gadget import can_be_drive, show_on_cable
 from hardware.usb_stick import HelperAccess, find_sticks, the_one_stick
+from ui.bench.alone import alone_on
 from ui.bench.bench import Bench
-from ui.bench.desks.practice_desk import Practice
+from ui.bench.desks.practice import Practice
 from ui.bench.opening import DEFAULT_CLASS, opening
 from ui.bench.practice import Exercise, exercises
 from ui.bench.simulated_hand import HandOnTheBench
@@ -40,8 +41,7 @@ from ui.bench.workers.archive_thread import ArchiveThread
 from ui.bench.workers.cables import Cables, InstrumentJoined
 from ui.bench.workers.designs import Designs
 from ui.bench.workers.downloads import Downloads
-from ui.command_line.alone import alone_on
-from ui.pages.update_view import came_back, installed_view
+from ui.pages.update import came_back, installed_update
 from ui.state.commands import BeginExercise, LoadMachines, OpenSession, ResumeSession
 from ui.state.settings import Settings, SettingsFile
 
@@ -90,7 +90,7 @@ def assembled(options: BenchOptions) -> Iterator[Bench]:
 
 
 def _real(options: BenchOptions, stack: ExitStack) -> Bench:
-    update = installed_view(PROGRAM, Path(sys.prefix))
+    update = installed_update(PROGRAM, Path(sys.prefix))
     back = update is not None and came_back(PROGRAM)
     archive = ArchiveThread(lambda: Archive.open(options.folder / ARCHIVE_FILE, utc_now, came_back=back))
     cables = Cables(SettingsStore(options.folder), make_link=make_link, recognise=recognise, watch=PlugWatch())

@@ -26,8 +26,8 @@ from core.metrology.tolerances import Limits
 from core.records import events_json
 from core.records.archive import Archive
 from core.records.events import Closed, Opened, ReadingAccepted
+from core.records.history import SHOWN_SESSIONS, history_of
 from core.records.session_tables import SessionFilter
-from ui.pages.records_view import SHOWN_SESSIONS, history_view
 
 SESSIONS = 100_000
 MACHINES = 20
@@ -92,9 +92,9 @@ def main() -> int:
         archive = Archive.open(path, now)
         print(f"open: {1000.0 * (time.perf_counter() - start):.1f} ms")
         listed = best_ms(lambda: archive.sessions(limit=200))
-        charted = best_ms(lambda: history_view(archive, "machine 7"))
+        charted = best_ms(lambda: history_of(archive, "machine 7"))
         only = SessionFilter(verdict="no-go", corrected=True, since_utc=BEGIN)
-        filtered = best_ms(lambda: history_view(archive, "machine 7", only))
+        filtered = best_ms(lambda: history_of(archive, "machine 7", only))
         print(f"the same, listing by verdict, correction and time: {filtered:.1f} ms")
         print(f"list (newest 200): {listed:.1f} ms")
         print(f"chart (newest {SHOWN_SESSIONS} of {SESSIONS // MACHINES} of one machine, with drift): {charted:.1f} ms")

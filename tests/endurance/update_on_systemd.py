@@ -26,7 +26,7 @@ BENCH = "import sys; from ui.command_line.cli import main; sys.exit(main())"
 RELEASES = {
     "0.1.0-1": BENCH,
     # It loads, and breaks where the first screen is drawn.
-    "0.2.0-2": f"import ui.pages.home_view; ui.pages.home_view.home_view = None; {BENCH}",
+    "0.2.0-2": f"import ui.pages.home; ui.pages.home.home_page = None; {BENCH}",
     "0.3.0-3": "import time; time.sleep(1000)",
     "0.4.0-4": BENCH,
 }

@@ -22,7 +22,7 @@ from firmware_bridge.byte_link import IndicationArrived
 from firmware_bridge.instrument_settings import InstrumentSettings
 from hardware.stick_files import FilePlace, folder_place
 from ui.bench.bench import Bench
-from ui.bench.desks.cable_desk import NoCables
+from ui.bench.desks.cables import NoCables
 from ui.bench.workers.archive_thread import ArchiveOpened, ArchiveThread
 from ui.bench.workers.cables import Cables, InstrumentJoined
 from ui.bench.workers.designs import Designs

@@ -33,6 +33,7 @@ from core.metrology.readings import Quantity, Reading, Unit
 from core.metrology.tolerances import limits_for_class
 from core.records.events import Event, GaugeChecked, Opened
 from core.records.grid import GridMap, GridState, cell_of
+from core.records.history import Due, History, RecordsSlice
 from core.records.instrument_book import CheckHistory, InstrumentBook, RecordedCheck
 from core.records.session_tables import ALL_SESSIONS, SessionSummary
 from firmware_bridge.byte_link import LinkState
@@ -40,15 +41,14 @@ from firmware_bridge.instrument_settings import InstrumentSettings
 from firmware_bridge.wire_formats import Framing, Parity
 from hardware.stick_files import FilesFound
 from hardware.usb_stick import Stick
-from ui.bench.live_view import absent
+from ui.bench.live import absent
 from ui.bench.opening import OwnLimits, limits_of, opening
-from ui.bench.practice import Diagnosis, Exercise, Move, PracticeFault, PracticeState, judge
-from ui.pages.download_view import DownloadState, DownloadView
-from ui.pages.records_view import Due, HistoryView, RecordsView
-from ui.pages.update_view import UpdateState, UpdateView
-from ui.state.design_state import DesignSource, DesignStage, DesignState, PreparedDesign
-from ui.state.machine_view import MachineView
-from ui.state.snapshot import CableView, InstrumentStatus, Live, Message, PortView, Question, Snapshot, TakenReading
+from ui.bench.practice import Diagnosis, Exercise, Move, PracticeFault, PracticeSlice, judge
+from ui.pages.update import UpdateSlice, UpdateState
+from ui.state.design_state import DesignSlice, DesignSource, DesignStage, PreparedDesign
+from ui.state.machine_view import MachinesSlice
+from ui.state.snapshot import InstrumentStatus, Live, Message, Question, Snapshot, StrangePort, TakenReading, UsedCable
+from ui.state.stick import DownloadSlice, DownloadState
 
 COUPON = Coupon(width_mm=120.0, height_mm=80.0)
 LIMITS = limits_for_class(COUPON, "mK")
@@ -166,7 +166,7 @@ def correcting(stage: Stage) -> Snapshot:
         if guided.stage is stage:
             break
         payloads += answer(guided, next(gaps) if guided.gap_end else None)
-    machines = MachineView(profiles=(ROUTER,), current=ROUTER, log=log, guided=guided, correction=correction)
+    machines = MachinesSlice(profiles=(ROUTER,), current=ROUTER, log=log, guided=guided, correction=correction)
     return replace(judged, machine=ROUTER.name, machines=machines, message=None)
 
 
@@ -210,9 +210,9 @@ def with_history(skews: tuple[float, ...] = (0.31, 0.34, 0.36, 0.39, 0.02, 0.03,
     )
     no_go = NoGo(skew_deg=0.29, size_x_percent=0.25, size_y_percent=0.38)
     history = machine_history(coupons, (set_then,), no_go)
-    view = HistoryView(machine=ROUTER.name, only=ALL_SESSIONS, sessions=sessions[::-1], history=history, no_go=no_go)
+    view = History(machine=ROUTER.name, only=ALL_SESSIONS, sessions=sessions[::-1], history=history, no_go=no_go)
     due = Due(machine=ROUTER.name, text=history.check_next)
-    return replace(to_correct(), records=RecordsView(history=view, due=due))
+    return replace(to_correct(), records=RecordsSlice(history=view, due=due))
 
 
 DRIFTING = (0.31, 0.34, 0.36, 0.39, *(0.01 + 0.025 * i for i in range(9)))
@@ -262,7 +262,7 @@ def with_grid(skews: dict[str, float]) -> Snapshot:
         )
         text = bed.bed.text
     state = GridState(machine=ROUTER.name, grid="G1", known=("G1",), fresh="G2", measured=measured, map=bed, text=text)
-    return replace(to_correct(), records=RecordsView(grid=state))
+    return replace(to_correct(), records=RecordsSlice(grid=state))
 
 
 STRIP = Coupon(width_mm=40.0, height_mm=300.0)
@@ -304,7 +304,7 @@ def with_terms() -> Snapshot:
     """The coupon before was opened with everything a person can choose, and limits of four kinds."""
     own = OwnLimits(edge_mm=0.25, corner_deg=0.3, diagonal_mm=0.5)
     opened = opening(WINDOWED, "mK", own=own, expansion=expansion_difference("acrylic", 27.5))
-    return replace(SCENES["empty"](), records=RecordsView(last_opened=opened))
+    return replace(SCENES["empty"](), records=RecordsSlice(last_opened=opened))
 
 
 def at_place(place: str, grid: str = "G1") -> Snapshot:
@@ -318,7 +318,7 @@ def at_place(place: str, grid: str = "G1") -> Snapshot:
 def with_download(state: DownloadState, text: str, *, sticks: int = 1, cable: bool = False) -> Snapshot:
     """A stick plugged in, a download as far as this."""
     stick = Stick(partition="/dev/sda1", label="WORKSHOP", size_bytes=16_000_000_000, write_protected=False)
-    view = DownloadView(sticks=(stick,) * sticks, cable=cable, state=state, session="2026-11-25-1", text=text)
+    view = DownloadSlice(sticks=(stick,) * sticks, cable=cable, state=state, session="2026-11-25-1", text=text)
     return replace(to_correct(), download=view)
 
 
@@ -341,7 +341,7 @@ def with_design(stage: DesignStage, text: str = "", *, sticks: int = 1, found: b
         circles=14,
         left_out=1,
     )
-    state = DesignState(
+    state = DesignSlice(
         stage=stage,
         found=FilesFound(paths=paths, too_large=1, more=True) if found else None,
         source=DESIGN if chosen else None,
@@ -356,7 +356,7 @@ def with_design(stage: DesignStage, text: str = "", *, sticks: int = 1, found: b
 def with_update(state: UpdateState, text: str = "", *, before: str = "0.1.0", news: str = "") -> Snapshot:
     """A bench of version 0.2.0 with an update as far as this, a coupon open on it."""
     found = "0.3.0" if state is UpdateState.FOUND else ""
-    view = UpdateView(running="0.2.0", before=before, state=state, found=found, text=text, last=news, news=news)
+    view = UpdateSlice(running="0.2.0", before=before, state=state, found=found, text=text, last=news, news=news)
     return replace(with_download(DownloadState.IDLE, ""), update=view)
 
 
@@ -365,14 +365,14 @@ def with_stranger() -> Snapshot:
     settings = InstrumentSettings(
         name="calipers 2", port="/dev/serial/by-id/x", format_name="length-3.3", quantity=Quantity.LENGTH
     )
-    heard = PortView(
+    heard = StrangePort(
         path="/dev/serial/by-id/x",
         description="USB serial adapter",
         text="speaks length, sign and 3.3 digits",
         listening=False,
         offers=(settings,),
     )
-    silent = PortView(
+    silent = StrangePort(
         path="/dev/ttyACM3",
         description="USB device",
         text="silent: press its data button, or let it be asked",
@@ -406,7 +406,7 @@ def with_cable(*, wrong: bool = False, several: bool = False) -> Snapshot:
         last_fault="a line that is not in this instrument's format" if wrong else "",
         port=settings.port,
     )
-    cable = CableView(settings=settings, recognised=CALIPER_CABLE)
+    cable = UsedCable(settings=settings, recognised=CALIPER_CABLE)
     return replace(SCENES["first"](), instruments=(heard, UP[1]), cables=(cable,), message=None)
 
 
@@ -414,7 +414,7 @@ def practising(*, answered: bool = False, begun: bool = True) -> Snapshot:
     """An exercise of a racked gantry: its coupon measured, and then diagnosed the wrong way round."""
     exercise = Exercise(fault=PracticeFault.RACKED, skew_deg=0.35)
     wrong = Diagnosis(fault=PracticeFault.RACKED, move=Move(end=Side.RIGHT, direction=Direction.FARTHER))
-    state = PracticeState(
+    state = PracticeSlice(
         total=4,
         number=2 if begun else 0,
         session="2026-11-25-1",

@@ -16,7 +16,7 @@ from tests.ui.english_left import english_left
 from tests.ui.layout_checks import in_sight
 from tests.ui.offscreen import Offscreen
 from tests.ui.scenes import CALIPER_CABLE, SCENES
-from tests.ui.test_text_bench import TYPED
+from tests.ui.terminal.test_text_bench import TYPED
 from ui.speech import speech
 from ui.speech.language import Language, said_in
 from ui.start import DEFAULT_SCENARIO, BenchOptions, assembled

@@ -12,8 +12,8 @@ from core.geometry.features import TEN_FEATURES
 from core.records.archive import Archive
 from core.records.session import Session
 from firmware_bridge.simulation.workshop import scenario
-from ui.command_line.exit_status import ExitStatus
 from ui.start import ARCHIVE_FILE, BenchOptions, assembled, utc_now
+from ui.terminal.exit_status import ExitStatus
 from ui.terminal.text_bench import TextBench
 
 SPEED = 20.0

@@ -25,18 +25,18 @@ from ui.bench import practice
 from ui.bench.bench import Bench
 from ui.bench.opening import opening
 from ui.bench.practice import COUPON, MOVES, SPAN_MM, Diagnosis, Exercise, PracticeFault, exercises, judge
-from ui.command_line.exit_status import ExitStatus
-from ui.pages.causes_view import Page, causes_view
-from ui.pages.correct_view import correct_view
-from ui.pages.home_view import home_view
-from ui.pages.practice_view import BEGIN, NOT_YET, practice_view
-from ui.pages.verdict_view import verdict_view
+from ui.pages.causes import Page, causes_page
+from ui.pages.correct import correct_page
+from ui.pages.home import home_page
+from ui.pages.practice import BEGIN, NOT_YET, practice_page
+from ui.pages.verdict import verdict_page
 from ui.start import BenchOptions, assembled
 from ui.state.commands import AnswerExercise, BeginExercise, OpenSession
-from ui.state.machine_view import MachineView
+from ui.state.machine_view import MachinesSlice
 from ui.state.snapshot import Snapshot
+from ui.terminal.commands import parse_line
+from ui.terminal.exit_status import ExitStatus
 from ui.terminal.text_bench import TextBench
-from ui.terminal.text_commands import parse_line
 
 SEEDS = range(12)
 WAIT_S = 60.0
@@ -207,27 +207,27 @@ def test_nothing_gives_the_answer_away_before_it_is_said(scene: str) -> None:
     """The same coupon tells the move as soon as the answer is in."""
     asked, answered = SCENES[scene](), SCENES["practice-answered"]()
     correction = gantry_correction(asked.evaluation, profile_of_span(SPAN_MM), mark_confirmed=True)
-    machines = MachineView(correction=correction)
+    machines = MachinesSlice(correction=correction)
     asked, answered = (replace(one, machines=machines) for one in (asked, answered))
     for text in (
-        *(causes_view(asked, page).text for page in Page),
-        correct_view(asked).text,
-        home_view(asked).story,
+        *(causes_page(asked, page).text for page in Page),
+        correct_page(asked).text,
+        home_page(asked).story,
         *(str(parse_line(line, asked)) for line in ("why", "predict", "design", "correct")),
     ):
         assert "Move the" not in text
         assert "racked" not in text
-    assert causes_view(asked, Page.WHY).text == correct_view(asked).text == NOT_YET
-    assert correct_view(asked).move is None
-    assert "gantry is racked" in causes_view(answered, Page.WHY).text
-    assert correct_view(answered).move is not None
-    assert len(causes_view(answered, Page.NEXT).text.splitlines()) == 10
+    assert causes_page(asked, Page.WHY).text == correct_page(asked).text == NOT_YET
+    assert correct_page(asked).move is None
+    assert "gantry is racked" in causes_page(answered, Page.WHY).text
+    assert correct_page(answered).move is not None
+    assert len(causes_page(answered, Page.NEXT).text.splitlines()) == 10
 
 
 def test_the_slip_behind_contradictory_readings_is_for_the_person_to_find() -> None:
     asked = replace(SCENES["inconsistent"](), practice=SCENES["practice-open"]().practice)
-    assert verdict_view(asked).explanations == (NOT_YET,)
-    assert "Right edge" in " ".join(verdict_view(SCENES["inconsistent"]()).explanations)
+    assert verdict_page(asked).explanations == (NOT_YET,)
+    assert "Right edge" in " ".join(verdict_page(SCENES["inconsistent"]()).explanations)
 
 
 @pytest.mark.parametrize("door", ["correct", "causes"])
@@ -243,7 +243,7 @@ def test_an_exercise_put_aside_can_be_laid_again(at_practice: Bench) -> None:
     begun = until(at_practice, lambda now: now.practice.session != "" and now.practice.session == now.session)
     at_practice.send(OpenSession(opened=opening(COUPON)))
     aside = until(at_practice, lambda now: now.session != begun.session)
-    assert practice_view(aside).choices == ((BEGIN, "Lay it again"),)
+    assert practice_page(aside).choices == ((BEGIN, "Lay it again"),)
     at_practice.send(BeginExercise())
     again = until(at_practice, lambda now: now.practice.session == now.session)
     assert (again.practice.number, again.practice.session != begun.session) == (begun.practice.number, True)

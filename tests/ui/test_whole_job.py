@@ -17,16 +17,16 @@ from core.metrology.verdict import Verdict
 from core.records.checksums import verify_folder
 from firmware_bridge.byte_link import LinkChanged, LinkState
 from hardware.usb_stick import FOLDER
+from tests.ui.bench.test_downloads import STICK, FolderAsStick
 from tests.ui.bench_bits import SKEWED, BenchUnderTest, quantity_name, running_bench
 from tests.ui.offscreen import Offscreen
-from tests.ui.test_downloads import STICK, FolderAsStick
 from tests.ui.touching import double_touch, find_text, tap_text
-from ui.bench.live_view import STALE_AFTER_S
+from ui.bench.live import STALE_AFTER_S
 from ui.bench.workers.downloads import Downloads
-from ui.pages.download_view import DownloadState
 from ui.pages.wording import VERDICT_WORD
 from ui.state.commands import LoadMachines, ResumeSession
 from ui.state.snapshot import Snapshot
+from ui.state.stick import DownloadState
 
 REPAIRED = {
     **SKEWED,

@@ -9,7 +9,7 @@ from core.machine.profile import MachineProfile
 from tests.ui.offscreen import Offscreen
 from tests.ui.scenes import ROUTER, SCENES
 from tests.ui.touching import tap_text
-from ui.state.machine_view import MachineView
+from ui.state.machine_view import MachinesSlice
 from ui.state.snapshot import Snapshot
 from ui.touch.screens.screen import BenchScreen
 
@@ -54,7 +54,7 @@ def many_machines() -> Snapshot:
     others = tuple(
         MachineProfile(name=f"router {i}", span_mm=640.0, held=HowHeld.SCREWS, screw_pitch_mm=1.0) for i in range(2, 8)
     )
-    machines = MachineView(profiles=(ROUTER, *others), current=ROUTER)
+    machines = MachinesSlice(profiles=(ROUTER, *others), current=ROUTER)
     return replace(SCENES["drifting"](), machines=machines)
 
 

@@ -17,19 +17,19 @@ from core.metrology.readings import Quantity
 from firmware_bridge.byte_link import FaultSeen, IndicationArrived, LinkChanged, LinkEvent, LinkState
 from firmware_bridge.instrument_settings import InstrumentSettings
 from hardware.helper_client import ask_helper
-from ui.bench.bench_steps import cursor_of, empty_snapshot, told, with_instrument
-from ui.bench.desks.belt_desk import BeltDesk
-from ui.bench.desks.cable_desk import CableDesk, CablePort, NoCables
-from ui.bench.desks.design_desk import DesignDesk, DesignPort
-from ui.bench.desks.download_desk import DownloadDesk, DownloadPort
-from ui.bench.desks.machine_desk import MachineDesk
-from ui.bench.desks.measuring_desk import MeasuringDesk
-from ui.bench.desks.practice_desk import Practice, PracticeDesk
-from ui.bench.desks.records_desk import RecordsDesk
-from ui.bench.desks.settings_desk import SettingsDesk
-from ui.bench.desks.update_desk import UpdateDesk
-from ui.bench.live_view import LiveView, plausible_for
-from ui.bench.practice import PracticeState
+from ui.bench.desks.belts import BeltDesk
+from ui.bench.desks.cables import CableDesk, CablePort, NoCables
+from ui.bench.desks.design import DesignDesk, DesignPort
+from ui.bench.desks.download import DownloadDesk, DownloadPort
+from ui.bench.desks.machines import MachineDesk
+from ui.bench.desks.measuring import MeasuringDesk
+from ui.bench.desks.practice import Practice, PracticeDesk
+from ui.bench.desks.records import RecordsDesk
+from ui.bench.desks.settings import SettingsDesk
+from ui.bench.desks.update import UpdateDesk
+from ui.bench.live import LiveFollower, plausible_for
+from ui.bench.practice import PracticeSlice
+from ui.bench.steps import cursor_of, empty_snapshot, told, with_instrument
 from ui.bench.workers.archive_tasks import NotStored
 from ui.bench.workers.archive_thread import ArchiveOpened, ArchiveRefused, ArchiveReport
 from ui.bench.workers.belt_listener import BeltListener
@@ -38,7 +38,7 @@ from ui.bench.workers.downloads import DownloadMoved, DownloadReport, WaysSeen
 from ui.bench.workers.microphone import record
 from ui.bench.workers.outbox import ArchivePort, Outbox
 from ui.bench.workers.updates import AskRoot, UpdateMoved, Updates
-from ui.pages.update_view import UpdateView
+from ui.pages.update import UpdateSlice
 from ui.state.commands import (
     AskPort,
     Command,
@@ -79,14 +79,14 @@ class Bench:
         practice: Practice | None = None,
         settings: Settings | None = None,
         settings_file: SettingsFile | None = None,
-        update: UpdateView | None = None,
+        update: UpdateSlice | None = None,
         ask_root: AskRoot = ask_helper,
         notice: str = "",
     ) -> None:
         self._stop_hand = stop_hand
         self._clock_s = clock_s
         self._outbox = Outbox(archive)
-        self._live = {quantity: LiveView(quantity) for quantity in Quantity}
+        self._live = {quantity: LiveFollower(quantity) for quantity in Quantity}
         self._cables = CableDesk(cables or NoCables(), self._follow)
         self._measuring = MeasuringDesk(self._outbox, setup, self._cables.settings_of)
         self._machines = MachineDesk(self._outbox)
@@ -114,7 +114,7 @@ class Bench:
             empty_snapshot(simulated=simulated),
             settings=settings or Settings(),
             update=update,
-            practice=PracticeState(total=len(practice.exercises)) if practice else None,
+            practice=PracticeSlice(total=len(practice.exercises)) if practice else None,
             design=self._design.first,
         )
         self.snapshot = told(empty, notice, alarm=True) if notice else empty

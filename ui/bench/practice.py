@@ -107,7 +107,7 @@ class Judgement:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PracticeState:
+class PracticeSlice:
     """How far the person has come: `number` counts from 1, 0 before the first; `solved` of those judged so far.
     `session` is the coupon's, empty until the archive has begun it."""
 

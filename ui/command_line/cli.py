@@ -15,34 +15,34 @@ from typing import NoReturn
 from core import SOFTWARE
 from core.errors import BadInputError, CornerwiseError
 from ui.command_line import (
-    bed_map,
-    belts,
+    bed_map_command,
+    belts_command,
     bench_command,
-    coupon_file,
-    design_file,
-    doctor,
-    evaluate,
-    export,
+    correct_design_command,
+    coupon_command,
+    doctor_command,
+    evaluate_command,
+    export_command,
     gauge_study_command,
-    import_session,
-    instruments,
+    import_command,
+    instruments_command,
 )
 from ui.command_line.data_folder import data_folder
-from ui.command_line.exit_status import ExitStatus
 from ui.speech.speech import AS_WORDED, Speech
 from ui.state.settings import SettingsFile
+from ui.terminal.exit_status import ExitStatus
 
 # Each registers itself under its own name; the bench is what runs when no command is named.
 COMMANDS: tuple[Callable[[argparse._SubParsersAction[argparse.ArgumentParser]], None], ...] = (
-    evaluate.add_parser,
-    coupon_file.add_parser,
-    design_file.add_parser,
-    belts.add_parser,
-    bed_map.add_parser,
-    doctor.add_parser,
-    export.add_parser,
-    import_session.add_parser,
-    instruments.add_parser,
+    evaluate_command.add_parser,
+    coupon_command.add_parser,
+    correct_design_command.add_parser,
+    belts_command.add_parser,
+    bed_map_command.add_parser,
+    doctor_command.add_parser,
+    export_command.add_parser,
+    import_command.add_parser,
+    instruments_command.add_parser,
     gauge_study_command.add_parser,
 )
 

@@ -14,7 +14,7 @@ from core.metrology.evaluation import Scope
 from core.metrology.expansion import MATERIALS, ExpansionDifference, expansion_difference
 from ui.bench.opening import OwnLimits
 from ui.command_line.accuracy_arguments import accuracy_argument, form_argument
-from ui.command_line.size_argument import size_argument
+from ui.terminal.sizes import size_argument
 
 DEFAULT_SIZE_MM = (120.0, 80.0)
 

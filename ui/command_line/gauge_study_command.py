@@ -13,7 +13,7 @@ from core.metrology.readings import Quantity
 from core.records.accuracy_file import load_setup, save_setup
 from core.records.study_csv import StudyFile, read_study
 from ui.command_line.data_folder import data_folder
-from ui.command_line.exit_status import ExitStatus
+from ui.terminal.exit_status import ExitStatus
 
 
 def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:

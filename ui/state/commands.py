@@ -16,7 +16,7 @@ from core.records.events import Opened
 from core.records.session_tables import ALL_SESSIONS, SessionFilter
 from firmware_bridge.instrument_settings import InstrumentSettings
 from ui.bench.practice import Diagnosis
-from ui.pages.update_view import UpdateStep
+from ui.pages.update import UpdateStep
 from ui.state.design_commands import ChooseDesign, LookForDesigns, WriteDesign
 from ui.state.settings import Settings
 

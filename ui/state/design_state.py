@@ -59,7 +59,7 @@ class PreparedDesign:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class DesignState:
+class DesignSlice:
     """`folder` is the one that stands for a stick where the bench was not installed, empty where it was. `prepared` is
     there from READY on; `text` is the path that was written, or why it failed."""
 

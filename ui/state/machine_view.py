@@ -11,7 +11,7 @@ from core.machine.profile import MachineProfile
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class MachineView:
+class MachinesSlice:
     """`current` is the machine chosen or used last, `log` its own. `correction` is what the coupon on the bench calls
     for, None without a coupon or a span; `guided` the correction under way, None when there is none."""
 

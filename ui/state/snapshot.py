@@ -14,16 +14,16 @@ from core.metrology.readings import Quantity, Unit
 from core.metrology.tolerances import Limits
 from core.metrology.verdict import Verdict
 from core.records.events import Event
+from core.records.history import RecordsSlice
 from core.records.instrument_book import InstrumentBook
 from firmware_bridge.byte_link import LinkState
 from firmware_bridge.instrument_settings import InstrumentSettings
-from ui.bench.practice import PracticeState
-from ui.pages.download_view import DownloadView
-from ui.pages.records_view import RecordsView
-from ui.pages.update_view import UpdateView
-from ui.state.design_state import DesignState
-from ui.state.machine_view import MachineView
+from ui.bench.practice import PracticeSlice
+from ui.pages.update import UpdateSlice
+from ui.state.design_state import DesignSlice
+from ui.state.machine_view import MachinesSlice
 from ui.state.settings import Settings
+from ui.state.stick import DownloadSlice
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,7 +77,7 @@ class InstrumentStatus:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PortView:
+class StrangePort:
     """A port with no instrument in use on it: what was heard, and the settings offered, the likeliest first."""
 
     path: str
@@ -88,7 +88,7 @@ class PortView:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class CableView:
+class UsedCable:
     """A cable in use: its settings, and those it was first recognised by, None where a person set it up."""
 
     settings: InstrumentSettings
@@ -96,7 +96,7 @@ class CableView:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class BeltsView:
+class BeltsSlice:
     """The belts heard so far, the left or near one first; `listening` while it records, `text` what came of it."""
 
     first: BeltNote | None = None
@@ -152,14 +152,14 @@ class Snapshot:
     message: Message | None
     hand: str
     storing: bool = False
-    ports: tuple[PortView, ...] = ()
-    cables: tuple[CableView, ...] = ()
-    machines: MachineView = field(default_factory=MachineView)
+    ports: tuple[StrangePort, ...] = ()
+    cables: tuple[UsedCable, ...] = ()
+    machines: MachinesSlice = field(default_factory=MachinesSlice)
     setup: MeasuringSetup = field(default_factory=MeasuringSetup)
-    download: DownloadView = field(default_factory=DownloadView)
-    design: DesignState = field(default_factory=DesignState)
-    records: RecordsView = field(default_factory=RecordsView)
-    belts: BeltsView = field(default_factory=BeltsView)
+    download: DownloadSlice = field(default_factory=DownloadSlice)
+    design: DesignSlice = field(default_factory=DesignSlice)
+    records: RecordsSlice = field(default_factory=RecordsSlice)
+    belts: BeltsSlice = field(default_factory=BeltsSlice)
     # The cursors the person has set and not yet read at; the others follow what tells most.
     chosen: tuple[Feature, ...] = ()
     log: tuple[Event, ...] = ()
@@ -167,9 +167,9 @@ class Snapshot:
     book: InstrumentBook = field(default_factory=InstrumentBook)
     settings: Settings = field(default_factory=Settings)
     # None where there is no simulated bench to practise on.
-    practice: PracticeState | None = None
+    practice: PracticeSlice | None = None
     # None where no stick can bring an update: on any bench that was not installed by its installer.
-    update: UpdateView | None = None
+    update: UpdateSlice | None = None
 
     @property
     def stick_in_use(self) -> bool:

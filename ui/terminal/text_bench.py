@@ -14,15 +14,15 @@ from typing import TextIO
 
 from core.machine.correction_words import part_side_mm
 from ui.bench.bench_port import BenchPort
-from ui.command_line.exit_status import ExitStatus
 from ui.pages.wording import VERDICT_WORD, value_text
 from ui.speech.speech import Speech
 from ui.state.snapshot import Live, Snapshot
-from ui.terminal.text_commands import help_text, parse_line
-from ui.terminal.text_machine import guided_lines
-from ui.terminal.text_practice import practice_lines
-from ui.terminal.text_records import history_lines
-from ui.terminal.verdict_text import verdict_text
+from ui.terminal.commands import help_text, parse_line
+from ui.terminal.exit_status import ExitStatus
+from ui.terminal.machine import guided_lines
+from ui.terminal.practice import practice_lines
+from ui.terminal.records import history_lines
+from ui.terminal.verdict import verdict_text
 
 # How long the loop sleeps when nothing happens; only the age of a stale indication depends on it.
 IDLE_S = 0.5

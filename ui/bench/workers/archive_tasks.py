@@ -16,11 +16,11 @@ from core.records.archived_record import archived_record
 from core.records.comparison import compared, reported_record
 from core.records.events import Event, GaugeChecked, Opened, Payload
 from core.records.grid import GridState, grid_state
+from core.records.history import Due, History, history_of
 from core.records.instrument_book import InstrumentBook, UsedInstrument
 from core.records.session import Session
 from core.records.session_record import SessionRecord
 from core.records.session_tables import ALL_SESSIONS, SessionFilter
-from ui.pages.records_view import Due, HistoryView, history_view
 from ui.state.commands import DownloadWay
 from ui.state.settings import Settings, SettingsFile
 
@@ -86,7 +86,7 @@ class Compared:
 class HistoryLoaded:
     """A machine's sessions and what they say of it."""
 
-    history: HistoryView
+    history: History
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -246,7 +246,7 @@ def load_for_download(session: str, way: DownloadWay) -> ArchiveTask:
 
 def load_history(machine: str, only: SessionFilter = ALL_SESSIONS) -> ArchiveTask:
     """Look up the sessions of a machine and what they say of it."""
-    return lambda archive: HistoryLoaded(history=history_view(archive, machine, only))
+    return lambda archive: HistoryLoaded(history=history_of(archive, machine, only))
 
 
 def load_grid(machine: str, grid: str) -> ArchiveTask:
@@ -258,7 +258,7 @@ def load_due(machine: str) -> ArchiveTask:
     """Look up when a machine is to be checked next."""
 
     def task(archive: Archive) -> ArchiveAnswer:
-        history = history_view(archive, machine).history
+        history = history_of(archive, machine).history
         return DueLoaded(due=Due(machine=machine, text=history.check_next if history else ""))
 
     return task

@@ -19,7 +19,7 @@ from core.geometry.design_file_svg import CorrectedDesign
 from hardware.stick_files import FilePlace, ReadFile, find_files, new_name, read_file, write_new_file
 from hardware.usb_stick import Step
 from ui.bench.workers.downloads import Errand, Post
-from ui.command_line.coupon_file import coupon_text, coupon_title
+from ui.command_line.coupon_command import coupon_text, coupon_title
 from ui.state.design_state import (
     DesignMoved,
     DesignPrepared,

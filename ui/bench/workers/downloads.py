@@ -16,9 +16,9 @@ from core.records.export import files_of
 from core.records.report_language import ENGLISH, ReportLanguage
 from core.records.session_record import SessionRecord
 from hardware.usb_stick import Step, Stick, StickAccess, download_to_stick, the_one_stick
-from ui.pages.download_view import DownloadState
 from ui.state.commands import DownloadWay
 from ui.state.design_state import DesignReport
+from ui.state.stick import DownloadState
 
 LOOK_EVERY_S = 1.0
 _STATE_OF = {Step.WRITING: DownloadState.WRITING, Step.CHECKING: DownloadState.CHECKING, Step.SAFE: DownloadState.SAFE}

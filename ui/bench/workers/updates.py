@@ -12,7 +12,7 @@ from typing import Protocol
 
 from core.errors import CornerwiseError
 from hardware.helper_client import Verb, ask_helper
-from ui.pages.update_view import UpdateState
+from ui.pages.update import UpdateState
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

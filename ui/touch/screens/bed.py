@@ -7,7 +7,7 @@ from pathlib import Path
 from kivy.lang import Builder
 from kivy.properties import ObjectProperty, StringProperty
 
-from ui.pages.grid_view import known_grids, machine_name, map_picture, map_text
+from ui.pages.bed import known_grids, machine_name, map_picture, map_text
 from ui.state.commands import LoadGrid
 from ui.state.snapshot import Snapshot
 from ui.touch.screens.screen import BenchScreen

@@ -14,7 +14,7 @@ from kivy.properties import BooleanProperty, NumericProperty, ObjectProperty
 from firmware_bridge.focused_keyboard import FocusedKeyboard
 from ui.bench.bench_port import BenchPort
 from ui.bench.box import TICK_S, Box
-from ui.pages.coupon_draft import CouponDraft
+from ui.pages.coupon import CouponDraft
 from ui.pages.theme import DARK, LIGHT, scale_for, target_for
 from ui.speech.language import Language
 from ui.speech.notation import AS_KEPT

@@ -8,10 +8,10 @@ from kivy.lang import Builder
 from kivy.properties import BooleanProperty, NumericProperty, StringProperty
 
 from core.metrology.readings import Unit
-from ui.pages.causes_view import PAGE_WORDS, Page, act, causes_view
-from ui.pages.correct_view import CORRECT_DESIGN
-from ui.pages.keypad_entry import Entry, press
-from ui.pages.practice_view import BACK_TO_IT
+from ui.pages.causes import PAGE_WORDS, Page, act, causes_page
+from ui.pages.correct import CORRECT_DESIGN
+from ui.pages.keypad import Entry, press
+from ui.pages.practice import BACK_TO_IT
 from ui.state.commands import BeginCorrectionByReference
 from ui.state.snapshot import Snapshot
 from ui.touch.screens.screen import BenchScreen
@@ -71,7 +71,7 @@ class CausesScreen(BenchScreen):
 
     def show(self, snapshot: Snapshot) -> None:
         """Draw the page."""
-        view = causes_view(snapshot, self._page)
+        view = causes_page(snapshot, self._page)
         self.title = view.title
         self.text = f"{self._answer}\n\n{view.text}" if self._answer else view.text
         asks = (*view.asks, "", "")

@@ -11,8 +11,8 @@ from kivy.properties import BooleanProperty, StringProperty
 from core.metrology.gauge_check import Block
 from core.metrology.live import LiveState
 from core.metrology.readings import Quantity
-from ui.pages.check_draft import CheckDraft, command_of, places, taken_text, with_block, with_quantity, with_value
-from ui.pages.cursor_view import decimals_of, digits_text
+from ui.pages.check import CheckDraft, command_of, places, taken_text, with_block, with_quantity, with_value
+from ui.pages.live_cursor import decimals_of, digits_text
 from ui.state.commands import HoldReadings
 from ui.state.snapshot import Live, Snapshot
 from ui.touch.screens.screen import BenchScreen

@@ -8,7 +8,7 @@ from kivy.app import App
 from kivy.lang import Builder
 from kivy.properties import BooleanProperty, StringProperty
 
-from ui.pages.clock_entry import moment, press, remark, shown
+from ui.pages.clock import moment, press, remark, shown
 from ui.touch.screens.screen import BenchScreen
 from ui.touch.widgets.entry_field import EntryField  # noqa: F401 - named in the kv file
 from ui.touch.widgets.number_pad import NumberPad  # noqa: F401 - named in the kv file

@@ -9,8 +9,8 @@ from kivy.properties import BooleanProperty, NumericProperty, ObjectProperty, St
 
 from core.machine.machine_log import MachineEventKind
 from core.metrology.readings import Quantity, Unit
-from ui.pages.correct_view import GIVE_UP_REASONS, correct_view
-from ui.pages.keypad_entry import Entry, press
+from ui.pages.correct import GIVE_UP_REASONS, correct_page
+from ui.pages.keypad import Entry, press
 from ui.state.commands import (
     AbandonCorrection,
     BeginCorrection,
@@ -72,7 +72,7 @@ class CorrectScreen(BenchScreen):
 
     def show(self, snapshot: Snapshot) -> None:
         """Draw the stage that is up."""
-        view = correct_view(snapshot)
+        view = correct_page(snapshot)
         self.move, self.meter, self.inside_mm = view.move, view.meter, view.inside_mm
         guided = snapshot.machines.guided
         self.gap_name = f"gap, {guided.gap_end or guided.begun.end} end" if guided else ""

@@ -10,9 +10,9 @@ from kivy.properties import BooleanProperty, StringProperty
 
 from core.metrology.characteristics import Scope
 from core.records.events import Opened
-from ui.pages.coupon_draft import CouponDraft, Field, opened_by, with_active, with_grid, with_key
-from ui.pages.grid_view import grid_choices, machine_name, place_rows
-from ui.pages.limits_view import terms_text
+from ui.pages.bed import grid_choices, machine_name, place_rows
+from ui.pages.coupon import CouponDraft, Field, opened_by, with_active, with_grid, with_key
+from ui.pages.limits import terms_text
 from ui.state.commands import LoadGrid, OpenSession
 from ui.state.snapshot import Snapshot
 from ui.touch.screens.screen import BenchScreen

@@ -8,7 +8,7 @@ from kivy.lang import Builder
 from kivy.properties import BooleanProperty, ObjectProperty, StringProperty
 
 from core.machine.design_correction import DesignCorrection
-from ui.pages.design_view import correction_of_design, design_view, sources_of
+from ui.pages.design import correction_of_design, design_page, sources_of
 from ui.pages.theme import Shape
 from ui.state.commands import ConfirmMark
 from ui.state.design_commands import ChooseDesign, LookForDesigns, WriteDesign
@@ -40,7 +40,7 @@ class DesignScreen(BenchScreen):
 
     def show(self, snapshot: Snapshot) -> None:
         """Draw the newest snapshot."""
-        view = design_view(snapshot)
+        view = design_page(snapshot)
         if (view.title, view.word) != (self.title, self.word):
             self.ids.scroll.scroll_y = 1
         self.shape, self.word, self.caption = view.shape, view.word, view.caption

@@ -7,10 +7,10 @@ from pathlib import Path
 from kivy.lang import Builder
 from kivy.properties import BooleanProperty, ObjectProperty, StringProperty
 
-from ui.pages.download_view import DownloadState, DownloadView
 from ui.pages.theme import Shape
 from ui.state.commands import Download, DownloadWay
 from ui.state.snapshot import Snapshot
+from ui.state.stick import DownloadSlice, DownloadState
 from ui.touch.screens.screen import BenchScreen
 from ui.touch.widgets.basics import KeyButton  # noqa: F401 - named in the kv file
 from ui.touch.widgets.lamp import Lamp  # noqa: F401 - named in the kv file
@@ -66,7 +66,7 @@ class DownloadScreen(BenchScreen):
         self.send(Download(session=self._session, way=DownloadWay.CABLE))
 
 
-def sticks_text(view: DownloadView) -> str:
+def sticks_text(view: DownloadSlice) -> str:
     """What is plugged in, and what to do about it."""
     if not view.sticks:
         return "Plug a USB stick in: PDF report, CSV, JSON and drawing go onto it in a folder of their own."

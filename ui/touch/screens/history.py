@@ -13,7 +13,7 @@ from kivy.uix.widget import Widget
 
 from core.machine.history import Trended
 from core.records.session_tables import ALL_SESSIONS, SessionFilter
-from ui.pages.history_view import (
+from ui.pages.history import (
     ANY,
     CORRECTED,
     CORRECTED_CHOICES,

@@ -7,7 +7,7 @@ from pathlib import Path
 from kivy.lang import Builder
 from kivy.properties import ObjectProperty, StringProperty
 
-from ui.pages.home_view import home_view
+from ui.pages.home import home_page
 from ui.pages.theme import Shape
 from ui.state.snapshot import Snapshot
 from ui.touch.screens.screen import BenchScreen
@@ -50,7 +50,7 @@ class HomeScreen(BenchScreen):
 
     def show(self, snapshot: Snapshot) -> None:
         """Draw the newest snapshot."""
-        view = home_view(snapshot)
+        view = home_page(snapshot)
         self.shape, self.word, self.caption = view.shape, view.word, view.caption
         self.story, self.next_text, self.next_screen = view.story, view.next_text, view.next_screen
 

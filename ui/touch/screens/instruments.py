@@ -7,7 +7,7 @@ from pathlib import Path
 from kivy.lang import Builder
 from kivy.properties import BooleanProperty, ListProperty, NumericProperty, StringProperty
 
-from ui.pages.instruments_view import CardButton, InstrumentCard, instrument_cards, summary
+from ui.pages.instruments import CardButton, InstrumentCard, instrument_cards, summary
 from ui.state.snapshot import Snapshot
 from ui.touch.screens.screen import BenchScreen
 from ui.touch.widgets.basics import KeyButton, Sheetlet

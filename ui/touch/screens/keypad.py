@@ -9,7 +9,7 @@ from kivy.properties import BooleanProperty, StringProperty
 
 from core.geometry.features import Feature
 from core.metrology.readings import Unit
-from ui.pages.keypad_entry import Entry, press, remark
+from ui.pages.keypad import Entry, press, remark
 from ui.state.commands import TypeReading
 from ui.state.snapshot import Snapshot
 from ui.touch.screens.screen import BenchScreen

@@ -8,7 +8,7 @@ from pathlib import Path
 from kivy.lang import Builder
 from kivy.properties import NumericProperty, StringProperty
 
-from ui.pages.coupon_draft import (
+from ui.pages.coupon import (
     MATERIAL_CHOICES,
     NONE,
     OWN_LIMITS,
@@ -21,7 +21,7 @@ from ui.pages.coupon_draft import (
     with_active,
     with_key,
 )
-from ui.pages.limits_view import FIELD_WORDS, PAGE_WORDS, Page, page_text
+from ui.pages.limits import FIELD_WORDS, PAGE_WORDS, Page, page_text
 from ui.touch.screens.screen import BenchScreen
 from ui.touch.widgets.choice_row import ChoiceRow  # noqa: F401 - named in the kv file
 from ui.touch.widgets.entry_field import EntryField

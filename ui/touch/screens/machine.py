@@ -10,8 +10,8 @@ from kivy.properties import BooleanProperty, StringProperty
 
 from core.machine.machine_log import MachineEventKind
 from core.metrology.readings import Unit
-from ui.pages.keypad_entry import Entry, press
-from ui.pages.machine_questions import Answers, MachineQuestion, facts, next_question, profile_of
+from ui.pages.keypad import Entry, press
+from ui.pages.machine import Answers, MachineQuestion, facts, next_question, profile_of
 from ui.state.commands import ChooseMachine, LoadMachines, LogMachineEvent, SaveMachine
 from ui.state.snapshot import Snapshot
 from ui.touch.screens.screen import BenchScreen

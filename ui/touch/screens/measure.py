@@ -9,7 +9,7 @@ from kivy.properties import StringProperty
 
 from core.geometry.features import Feature
 from core.metrology.readings import Quantity
-from ui.pages.measure_view import ELSEWHERE, VOID_REASONS, MeasureView, measure_view
+from ui.pages.measure import ELSEWHERE, VOID_REASONS, MeasurePage, measure_page
 from ui.state.commands import AnswerQuestion, ConfirmMark, SelectFeature, TakeReading, VoidReading
 from ui.state.snapshot import Snapshot
 from ui.touch.screens.screen import BenchScreen
@@ -30,7 +30,7 @@ class MeasureScreen(BenchScreen):
         self._voiding: int | None = None
         self._mark_put_off = False
         self._session: str | None = None
-        self._view: MeasureView = measure_view(self.snapshot, Quantity.LENGTH)
+        self._view: MeasurePage = measure_page(self.snapshot, Quantity.LENGTH)
         self._live_column = LiveColumn()
         self._live_column.bind(on_take=self.take, on_type=self.type_reading, on_void=self.ask_void, on_swap=self.swap)
         self._panel_column = PanelColumn()
@@ -41,7 +41,7 @@ class MeasureScreen(BenchScreen):
         if snapshot.session != self._session:
             self._session = snapshot.session
             self._voiding, self._mark_put_off = None, False
-        view = measure_view(
+        view = measure_page(
             snapshot, self.in_hand.follow(snapshot), voiding=self._voiding, mark_put_off=self._mark_put_off
         )
         self._view = view

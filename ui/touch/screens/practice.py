@@ -8,7 +8,7 @@ from kivy.lang import Builder
 from kivy.properties import StringProperty
 
 from ui.bench.practice import PracticeFault
-from ui.pages.practice_view import BEGIN, DONE, WATCH, chosen, practice_view
+from ui.pages.practice import BEGIN, DONE, WATCH, chosen, practice_page
 from ui.state.snapshot import Snapshot
 from ui.touch.screens.screen import BenchScreen
 from ui.touch.widgets.choice_row import ChoiceRow  # noqa: F401 - named in the kv file
@@ -34,7 +34,7 @@ class PracticeScreen(BenchScreen):
     def show(self, snapshot: Snapshot) -> None:
         """Draw the coupon and the stage that is up."""
         self.ids.sheet.show(snapshot, None)
-        view = practice_view(snapshot, self._fault)
+        view = practice_page(snapshot, self._fault)
         self.title, self.text = view.title, view.text
         self.ids.choices.chosen = BEGIN  # the main one where it is offered
         self.ids.choices.choices = list(view.choices)

@@ -10,7 +10,7 @@ from kivy.properties import StringProperty
 from kivy.uix.boxlayout import BoxLayout
 
 from core import SOFTWARE
-from ui.pages.settings_view import QUESTIONS, SettingQuestion, changed
+from ui.pages.setup import QUESTIONS, SettingQuestion, changed
 from ui.state.commands import ChangeSettings
 from ui.state.snapshot import Snapshot
 from ui.touch.screens.screen import BenchScreen

@@ -13,8 +13,8 @@ from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.screenmanager import NoTransition
 
 from firmware_bridge.byte_link import LinkState
-from ui.pages.measure_view import SHAPE_OF
-from ui.pages.practice_view import asks
+from ui.pages.measure import SHAPE_OF
+from ui.pages.practice import asks
 from ui.pages.theme import Shape
 from ui.pages.wording import TOO_EARLY, VERDICT_WORD
 from ui.state.commands import StopHand

@@ -8,10 +8,10 @@ from kivy.lang import Builder
 from kivy.properties import BooleanProperty, ListProperty, ObjectProperty, StringProperty
 
 from ui.pages.theme import Shape
-from ui.pages.update_view import (
+from ui.pages.update import (
+    UpdateSlice,
     UpdateState,
     UpdateStep,
-    UpdateView,
     back_question_text,
     busy_text,
     failed_text,
@@ -64,7 +64,7 @@ class UpdateScreen(BenchScreen):
         self.ready = not view.state.is_busy
         self.text, self.choices = self._said(snapshot, view)
 
-    def _said(self, snapshot: Snapshot, view: UpdateView) -> tuple[str, list[tuple[str, str]]]:
+    def _said(self, snapshot: Snapshot, view: UpdateSlice) -> tuple[str, list[tuple[str, str]]]:
         """The words, and what may be touched: the way on first."""
         readings = len(snapshot.readings) if snapshot.session and not snapshot.closed else None
         if self._asked_back and self.ready:

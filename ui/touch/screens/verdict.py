@@ -9,9 +9,9 @@ from kivy.properties import BooleanProperty, ObjectProperty, StringProperty
 from kivy.uix.boxlayout import BoxLayout
 
 from core.geometry.features import Feature
-from ui.pages.home_view import next_step
+from ui.pages.home import next_step
 from ui.pages.theme import Shape
-from ui.pages.verdict_view import EMPTY, Row, VerdictView, verdict_view
+from ui.pages.verdict import EMPTY, Row, VerdictPage, verdict_page
 from ui.state.commands import CloseSession, SelectFeature
 from ui.state.snapshot import Snapshot
 from ui.touch.screens.screen import BenchScreen
@@ -28,7 +28,7 @@ class CharacteristicRow(BoxLayout):
 
 
 class VerdictScreen(BenchScreen):
-    """Shows a VerdictView; a touched feature or the next-reading button leads back to measuring it."""
+    """Shows a VerdictPage; a touched feature or the next-reading button leads back to measuring it."""
 
     heading = "Verdict"
     parent_screen = "measure"
@@ -46,14 +46,14 @@ class VerdictScreen(BenchScreen):
 
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
-        self._view: VerdictView = EMPTY
+        self._view: VerdictPage = EMPTY
         self._rows: tuple[Row, ...] = ()
         self._next_screen = "measure"
 
     def show(self, snapshot: Snapshot) -> None:
         """Draw the newest snapshot."""
         self.ids.sheet.show(snapshot, None)
-        view = self._view = verdict_view(snapshot)
+        view = self._view = verdict_page(snapshot)
         self.shape, self.word, self.caption = view.shape, view.word, view.caption
         self.size_shape, self.size_text, self.count_text = view.size_shape, view.size_text, view.count_text
         self.sentences = "\n".join(view.sentences)

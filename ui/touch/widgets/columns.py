@@ -13,13 +13,13 @@ from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.widget import Widget
 
 from core.metrology.readings import Quantity
-from ui.pages.cursor_view import CursorView
+from ui.pages.live_cursor import LiveCursor
 from ui.pages.theme import Shape
 from ui.touch.widgets.basics import KeyButton
 from ui.touch.widgets.digits import Digits  # noqa: F401 - named in the kv file
 from ui.touch.widgets.lamp import Lamp, ShapeSign  # noqa: F401 - named in the kv file
 
-NOTHING = CursorView(
+NOTHING = LiveCursor(
     quantity=Quantity.LENGTH,
     feature=None,
     name="",

@@ -13,8 +13,8 @@ from kivy.uix.relativelayout import RelativeLayout
 
 from core.geometry.features import DIAGONALS, EDGES, Feature, FeatureKind
 from core.metrology.verdict import Verdict
-from ui.pages.cursor_view import CursorView
-from ui.pages.measure_view import Callout, callouts, zone_limit
+from ui.pages.live_cursor import LiveCursor
+from ui.pages.measure import Callout, callouts, zone_limit
 from ui.state.snapshot import Snapshot
 from ui.touch.widgets.basics import Spoken
 from ui.touch.widgets.coupon_strokes import draw_box, draw_coupon, draw_live
@@ -47,7 +47,7 @@ class CouponSheet(RelativeLayout):
         super().__init__(**kwargs)
         self.sheet: Sheet | None = None
         self._snapshot: Snapshot | None = None
-        self._live: CursorView | None = None
+        self._live: LiveCursor | None = None
         self._drawn: object = None
         self._cursors: tuple[Feature | None, ...] = ()
         self._drawing, self._live_layer = Canvas(), Canvas()
@@ -72,7 +72,7 @@ class CouponSheet(RelativeLayout):
             self.dispatch("on_choose", feature)
         return True
 
-    def show(self, snapshot: Snapshot, live: CursorView | None) -> None:
+    def show(self, snapshot: Snapshot, live: LiveCursor | None) -> None:
         """Draw what changed; without a live cursor the drawing is a result, and no feature is up."""
         self._snapshot = snapshot
         if snapshot.coupon is not None:

@@ -13,8 +13,8 @@ from core.geometry.features import CORNERS, DIAGONALS, EDGES, WINDOW, Feature, F
 from core.metrology.adjustment import Adjustment
 from core.metrology.live import square_value
 from core.metrology.verdict import Verdict
-from ui.pages.cursor_view import CursorView
-from ui.pages.measure_view import Callout, readings_of, zone_limit
+from ui.pages.live_cursor import LiveCursor
+from ui.pages.measure import Callout, readings_of, zone_limit
 from ui.pages.theme import Colour, Palette
 from ui.state.snapshot import Snapshot
 from ui.touch.widgets.polygons import fill_polygon
@@ -164,7 +164,7 @@ def draw_box(centre: Point, size: Point, callout: Callout, palette: Palette, sca
     return ink
 
 
-def draw_live(sheet: Sheet, live: CursorView, palette: Palette) -> None:
+def draw_live(sheet: Sheet, live: LiveCursor, palette: Palette) -> None:
     """The live indication: an arrow that ends in the zone, or beside it; at a corner, the second arm."""
     feature, deviation = live.feature, live.deviation
     if feature is None or deviation is None:

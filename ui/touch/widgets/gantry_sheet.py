@@ -8,7 +8,7 @@ from kivy.properties import NumericProperty, ObjectProperty
 from kivy.uix.widget import Widget
 
 from core.machine.directions import Side
-from ui.pages.correct_view import Move
+from ui.pages.correct import Move
 from ui.pages.theme import Palette, Shape
 from ui.touch.widgets.lettering import write
 from ui.touch.widgets.polygons import Point, fill_polygon

@@ -5,7 +5,7 @@ from __future__ import annotations
 from kivy.app import App
 from kivy.uix.gridlayout import GridLayout
 
-from ui.pages.keypad_entry import BACKSPACE
+from ui.pages.keypad import BACKSPACE
 from ui.touch.widgets.basics import KeyButton
 
 POINT = "."

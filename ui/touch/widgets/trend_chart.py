@@ -9,7 +9,7 @@ from kivy.properties import ObjectProperty
 from kivy.uix.widget import Widget
 
 from core.machine.history import MarkKind
-from ui.pages.history_view import Chart
+from ui.pages.history import Chart
 from ui.touch.widgets.lettering import write, written_width
 from ui.touch.widgets.polygons import disc, fill_polygons, upright
 

@@ -1,0 +1,109 @@
+"""What the snapshot says of the records: the machine's history, one session looked at, what the last one proves."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from core.geometry.features import Feature
+from core.machine.before_after import BeforeAfter
+from core.machine.history import ClosedCoupon, MachineHistory, NoGo, machine_history
+from core.metrology.adjustment import EXPANSION_FACTOR, Estimate
+from core.metrology.live import live_limit
+from core.metrology.verdict import Verdict
+from core.records.archive import Archive
+from core.records.events import Opened
+from core.records.grid import GridState
+from core.records.session import Session
+from core.records.session_record import SessionRecord
+from core.records.session_tables import ALL_SESSIONS, SessionFilter, SessionSummary
+
+# Years of daily coupons; what is older is in the archive, and on no chart that can be read.
+SHOWN_SESSIONS = 1000
+# A size less sure than this was not measured: it is known by the other readings alone.
+SURE_SIZE_PERCENT = 1.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class History:
+    """The newest sessions of one machine, newest first, as far as `only` lets them through; and what all of its newest
+    coupons say of it, whatever `only` says.
+
+    `no_go` are the limits of the newest closed coupon; `history` is None before the first coupon was closed.
+    """
+
+    machine: str
+    only: SessionFilter
+    sessions: tuple[SessionSummary, ...]
+    history: MachineHistory | None
+    no_go: NoGo
+
+    @property
+    def newest_utc(self) -> datetime | None:
+        """When the newest coupon that the history knows was measured."""
+        return self.history.coupons[-1].time_utc if self.history and self.history.coupons else None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Due:
+    """When a machine is to be checked next, in a sentence; empty where no coupon of it is closed."""
+
+    machine: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecordsSlice:
+    """`comparison` holds the session closed last against the one before it or before the correction; `record` is the
+    session that the person looks at; `due` follows the machine in use; `grid` is how far
+    a set of coupons over the bed has come; `last_opened` is what was chosen for the last coupon of the machine in use.
+    Each is None until it was looked up."""
+
+    history: History | None = None
+    due: Due | None = None
+    grid: GridState | None = None
+    record: SessionRecord | None = None
+    comparison: BeforeAfter | None = None
+    last_opened: Opened | None = None
+
+
+def history_of(archive: Archive, machine: str, only: SessionFilter = ALL_SESSIONS) -> History:
+    """Look a machine's history up; run in the archive's thread."""
+    newest = archive.sessions(machine=machine, limit=SHOWN_SESSIONS)
+    listed = newest if only == ALL_SESSIONS else archive.sessions(machine=machine, only=only, limit=SHOWN_SESSIONS)
+    closed = [one for one in newest if one.closed]
+    if not closed:
+        return History(machine=machine, only=only, sessions=listed, history=None, no_go=NoGo())
+    no_go = _no_go(Session.from_events(archive.events(closed[0].id)).opened)
+    coupons = [coupon for one in closed if (coupon := _coupon(one)) is not None]
+    history = machine_history(coupons, archive.machine_events(machine), no_go)
+    return History(machine=machine, only=only, sessions=listed, history=history, no_go=no_go)
+
+
+def _no_go(opened: Opened) -> NoGo:
+    """The limits of a coupon as a skew, and as a share of its sides."""
+    coupon, limits = opened.coupon, opened.limits
+    sides = ((limits.width_edge_mm, coupon.width_mm), (limits.height_edge_mm, coupon.height_mm))
+    size_x, size_y = (None if limit_mm is None else 100.0 * limit_mm / side_mm for limit_mm, side_mm in sides)
+    return NoGo(skew_deg=live_limit(coupon, limits, Feature.NL), size_x_percent=size_x, size_y_percent=size_y)
+
+
+def _coupon(summary: SessionSummary) -> ClosedCoupon | None:
+    """A closed session as a point of the history; None for one whose time or skew cannot be told."""
+    if summary.opened_utc is None or summary.skew_deg is None or summary.skew_u95_deg is None:
+        return None
+    if summary.verdict == Verdict.INCONSISTENT:
+        return None
+    return ClosedCoupon(
+        session=summary.id,
+        time_utc=summary.opened_utc,
+        skew_deg=Estimate(value=summary.skew_deg, u=summary.skew_u95_deg / EXPANSION_FACTOR),
+        size_x_percent=_size(summary.scale_x, summary.scale_x_u95),
+        size_y_percent=_size(summary.scale_y, summary.scale_y_u95),
+    )
+
+
+def _size(scale: float | None, u95: float | None) -> Estimate | None:
+    if scale is None or u95 is None or 100.0 * u95 > SURE_SIZE_PERCENT:
+        return None
+    return Estimate(value=100.0 * scale, u=100.0 * u95 / EXPANSION_FACTOR)

@@ -1,0 +1,210 @@
+"""Instruments coming and going: real links, real listening on pseudo-terminals; the list of ports alone is invented."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from queue import Empty, Queue
+
+import pytest
+
+from core.metrology.readings import Quantity
+from firmware_bridge.byte_link import IndicationArrived
+from firmware_bridge.discovery import PlugWatch, Port, Recognition, recognise
+from firmware_bridge.instrument_settings import InstrumentSettings
+from firmware_bridge.serial_link import SerialLink
+from firmware_bridge.settings_store import SettingsStore
+from firmware_bridge.simulation.instruments import InstrumentErrors, VirtualGauge
+from firmware_bridge.simulation.pseudo_terminal import PseudoTerminal
+from tests.ui.bench_bits import BenchUnderTest, running_bench
+from ui.bench.workers.cables import (
+    BUILT_IN,
+    Cables,
+    CablesRefused,
+    InstrumentJoined,
+    InstrumentLeft,
+    PortGone,
+    PortHeard,
+)
+from ui.pages.cable_settings import changed
+from ui.state.commands import ForgetInstrument, UseInstrument
+from ui.state.snapshot import InstrumentStatus, Snapshot, UsedCable
+
+WAIT_S = 20.0
+
+
+class Talker:
+    """An angle gauge on a pseudo-terminal that streams for as long as it is used."""
+
+    def __init__(self, path: Path) -> None:
+        self.cable = PseudoTerminal(path)
+        self.cable.plug()
+        gauge = VirtualGauge(InstrumentErrors(resolution=0.1), self.cable.write, seed=1)
+        gauge.held = 90.4
+        self._stop = threading.Event()
+        self._thread = threading.Thread(target=self._talk, args=(gauge,))
+        self._thread.start()
+
+    def _talk(self, gauge: VirtualGauge) -> None:
+        now_s = 0.0
+        while not self._stop.wait(0.02):
+            gauge.tick(now_s)
+            now_s += 0.1
+
+    def close(self) -> None:
+        self._stop.set()
+        self._thread.join()
+        self.cable.pull()
+
+
+@pytest.fixture
+def talker(tmp_path: Path) -> Iterator[Talker]:
+    talking = Talker(tmp_path / "gauge")
+    yield talking
+    talking.close()
+
+
+@contextmanager
+def cables_on(folder: Path, look: Callable[[], list[Port]], post: Callable[[object], None]) -> Iterator[Cables]:
+    cables = Cables(
+        SettingsStore(folder),
+        make_link=SerialLink,
+        recognise=recognise,
+        watch=PlugWatch(look),
+        look_every_s=0.02,
+    )
+    cables.start(post)
+    try:
+        yield cables
+    finally:
+        cables.close()
+
+
+def next_of(events: Queue[object], kind: type) -> object:
+    """The next event of this kind, whatever comes between."""
+    while True:
+        try:
+            event = events.get(timeout=WAIT_S)
+        except Empty:
+            pytest.fail(f"no {kind.__name__} came")
+        if isinstance(event, kind):
+            return event
+
+
+def test_a_stranger_is_heard_offered_used_and_known_again(tmp_path: Path, talker: Talker) -> None:
+    events: Queue[object] = Queue()
+    ports = [Port(path=str(talker.cable.path), device="pty", description="USB serial")]
+    with cables_on(tmp_path, lambda: ports, events.put) as cables:
+        listening = next_of(events, PortHeard)
+        heard = next_of(events, PortHeard)
+        assert isinstance(listening, PortHeard)
+        assert listening.recognition is None
+        assert isinstance(heard, PortHeard)
+        assert heard.recognition is not None
+        assert heard.recognition.candidates[0].format_name == "angle-x"
+        settings = InstrumentSettings(
+            name="angle gauge", port=heard.port.path, format_name="angle-x", quantity=Quantity.ANGLE
+        )
+        cables.use(settings)
+        assert next_of(events, InstrumentJoined) == InstrumentJoined(settings=settings, recognised=settings)
+        next_of(events, IndicationArrived)
+    with cables_on(tmp_path, lambda: ports, events.put) as cables:
+        assert next_of(events, InstrumentJoined) == InstrumentJoined(settings=settings, recognised=settings)
+        next_of(events, IndicationArrived)
+        cables.forget(settings.port)
+        assert next_of(events, InstrumentLeft) == InstrumentLeft(port=settings.port)
+
+
+def test_the_bench_shows_the_offer_and_takes_the_choice(tmp_path: Path, talker: Talker) -> None:
+    ports = [Port(path=str(talker.cable.path), device="pty", description="USB serial")]
+    woken = threading.Semaphore(0)
+    with running_bench(tmp_path) as under_test:
+        under_test.bench.subscribe(woken.release)
+        with cables_on(tmp_path, lambda: ports, under_test.bench.post) as cables:
+            under_test.use_cables(cables)
+            offered = shown_when(under_test, woken, lambda snapshot: any(port.offers for port in snapshot.ports))
+            under_test.bench.send(UseInstrument(settings=offered.ports[0].offers[0]))
+            used = shown_when(under_test, woken, lambda snapshot: snapshot.live_corner.value is not None)
+    assert used.ports == ()
+    assert [one.name for one in used.instruments] == ["angle gauge"]
+    assert used.live_corner.value == pytest.approx(90.4)
+
+
+def test_what_is_set_by_hand_is_used_at_once_remembered_and_can_be_taken_back(tmp_path: Path, talker: Talker) -> None:
+    """A gauge under the wrong format says nothing that is understood; taken back, it is heard again."""
+    ports = [Port(path=str(talker.cable.path), device="pty", description="USB serial")]
+    woken = threading.Semaphore(0)
+    with running_bench(tmp_path) as under_test:
+        under_test.bench.subscribe(woken.release)
+
+        def status() -> InstrumentStatus:
+            return under_test.bench.snapshot.instruments[0]
+
+        with cables_on(tmp_path, lambda: ports, under_test.bench.post) as cables:
+            under_test.use_cables(cables)
+            offered = shown_when(under_test, woken, lambda snapshot: any(port.offers for port in snapshot.ports))
+            right = offered.ports[0].offers[0]
+            under_test.bench.send(UseInstrument(settings=right))
+            shown_when(under_test, woken, lambda snapshot: bool(snapshot.instruments) and status().indications > 3)
+            wrong = changed(right, "format", "angle-dms", ())
+            under_test.bench.send(UseInstrument(settings=wrong, by_hand=True))
+            shown_when(under_test, woken, lambda snapshot: status().faults > 3)
+            assert (status().indications, status().last) == (0, "")
+        with cables_on(tmp_path, lambda: ports, under_test.bench.post) as cables:
+            under_test.use_cables(cables)
+            again = shown_when(under_test, woken, lambda snapshot: status().faults > 20)
+            assert again.cables == (UsedCable(settings=wrong, recognised=right),)
+            under_test.bench.send(UseInstrument(settings=right))
+            back = shown_when(under_test, woken, lambda snapshot: status().indications > 3)
+            assert (status().faults, len(back.instruments)) == (0, 1)
+            under_test.bench.send(ForgetInstrument(port=right.port))
+            anew = shown_when(under_test, woken, lambda snapshot: any(port.offers for port in snapshot.ports))
+    assert (anew.instruments, anew.cables) == ((), ())
+    assert anew.ports[0].offers[0].format_name == right.format_name
+
+
+def test_a_port_of_the_computer_itself_is_not_listened_to(tmp_path: Path) -> None:
+    def never(path: str, *, ask: bool = False) -> Recognition:
+        raise AssertionError(f"listened to {path}")
+
+    events: Queue[object] = Queue()
+    console = Port(path="/dev/ttyS0", device="/dev/ttyS0", description="n/a", built_in=True)
+    cables = Cables(
+        SettingsStore(tmp_path),
+        make_link=SerialLink,
+        recognise=never,
+        watch=PlugWatch(lambda: [console]),
+        look_every_s=1,
+    )
+    cables.start(events.put)
+    heard = next_of(events, PortHeard)
+    cables.close()
+    assert isinstance(heard, PortHeard)
+    assert heard.recognition is not None
+    assert heard.recognition.text == BUILT_IN
+
+
+def test_an_unplugged_stranger_goes_away(tmp_path: Path) -> None:
+    events: Queue[object] = Queue()
+    there = [[Port(path="/nowhere", device="/nowhere", description="USB serial")], []]
+    with cables_on(tmp_path, lambda: there.pop(0) if there else [], events.put):
+        assert next_of(events, PortGone) == PortGone(path="/nowhere")
+
+
+def test_a_damaged_settings_file_is_said_and_left_alone(tmp_path: Path) -> None:
+    (tmp_path / "instruments.json").write_text("{", encoding="utf-8")
+    events: Queue[object] = Queue()
+    with cables_on(tmp_path, list, events.put):
+        refused = next_of(events, CablesRefused)
+    assert isinstance(refused, CablesRefused)
+    assert "instruments.json" in refused.text
+    assert (tmp_path / "instruments.json").read_text(encoding="utf-8") == "{"
+
+
+def shown_when(under_test: BenchUnderTest, woken: threading.Semaphore, wanted: Callable[[Snapshot], bool]) -> Snapshot:
+    """Pump whenever the bench is woken until the snapshot is as wanted."""
+    while not wanted(snapshot := under_test.pump()):
+        assert woken.acquire(timeout=WAIT_S), "the bench was not woken"
+    return snapshot

@@ -1,0 +1,40 @@
+"""What a coupon is judged by, in words; limits always as numbers."""
+
+from __future__ import annotations
+
+import pytest
+
+from core.geometry.coupon import Coupon
+from core.metrology.tolerances import Limits
+from tests.ui.scenes import COUPON
+from ui.bench.opening import OwnLimits, opening
+from ui.pages.limits import PAGE_TEXT, Page, limits_text, page_text, terms_text
+
+
+@pytest.mark.parametrize(
+    ("limit_mm", "said"), [(0.3, "0.30"), (0.127, "0.127"), (0.0005, "0.0005"), (12.0, "12.00"), (0.015, "0.015")]
+)
+def test_a_limit_is_written_with_as_many_figures_as_say_it(limit_mm: float, said: str) -> None:
+    assert limits_text(Limits(source="", diagonal_mm=limit_mm)) == f"diagonals {said} mm"
+
+
+def test_a_class_alone_says_its_numbers() -> None:
+    assert terms_text(opening(COUPON)) == "ISO 2768-mK: square 0.40 mm, edges ± 0.30 mm."
+
+
+def test_without_a_limit_for_squareness_it_is_said_that_it_is_not_judged() -> None:
+    text = terms_text(opening(COUPON, "", own=OwnLimits(edge_mm=0.2)))
+    assert text == "own limits: edges ± 0.20 mm. Squareness is not judged: it has no limit."
+
+
+@pytest.mark.parametrize("page", Page)
+def test_every_page_says_what_it_is_for_and_what_is_wrong(page: Page) -> None:
+    assert page_text(page, "Key in both sides.") == f"{PAGE_TEXT[page]}\nKey in both sides."
+
+
+def test_pages_say_what_their_choices_come_to() -> None:
+    plain = opening(COUPON)
+    windowed = opening(Coupon(width_mm=120.0, height_mm=80.0, window_width_mm=60.0, window_height_mm=40.5))
+    assert page_text(Page.WINDOW, plain).endswith("\nNo window.")
+    assert page_text(Page.WINDOW, windowed).endswith("\nWindow 60 × 40.5 mm.")
+    assert page_text(Page.WARMTH, plain).endswith("\nSizes are judged as they are read.")

@@ -1,0 +1,130 @@
+"""German on paper and at the command line: the whole report, what commands print; what programs read never changes."""
+
+from __future__ import annotations
+
+import io
+import json
+from dataclasses import replace
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pypdf
+import pytest
+
+from core.records.archive import Archive
+from core.records.comparison import reported_record
+from core.records.export import files_of
+from core.records.report_language import ReportLanguage
+from core.records.session_record import SessionRecord
+from tests.ui.english_left import english_left
+from tests.ui.terminal.test_text_bench import TYPED
+from ui.command_line import cli
+from ui.speech.language import Language
+from ui.speech.notation import DecimalMark, Notation
+from ui.start import ARCHIVE_FILE, BenchOptions, assembled
+from ui.state.settings import Settings, SettingsFile
+from ui.terminal.text_bench import TextBench
+
+GERMAN = Settings(language=Language.GERMAN, notation=Notation(mark=DecimalMark.COMMA))
+NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)
+HEADER = "feature,value,unit\n"
+ROWS = "".join(f"{line.replace(' ', ',')},{'deg' if len(line.split()[0]) == 2 else 'mm'}\n" for line in TYPED)
+
+
+def measured(folder: Path, *lines: str) -> SessionRecord:
+    """The record of a coupon typed in on a described machine."""
+    with assembled(BenchOptions(folder=folder)) as bench:
+        TextBench(bench, io.StringIO(), live=False).run(
+            ("machine mine span_mm=640 held=screws screw_pitch_mm=1", "new 120x80", "mark", *lines, "close"),
+            quit_at_end=True,
+        )
+    archive = Archive.open(folder / ARCHIVE_FILE, lambda: NOON)
+    try:
+        return reported_record(archive, archive.sessions()[0].id)
+    finally:
+        archive.close()
+
+
+@pytest.mark.parametrize(
+    "lines",
+    [
+        TYPED,
+        ("check caliper 0=0.01,0.01 50.8=50.81", *TYPED[:5], "void 5 slipped", *TYPED[5:]),
+        (*TYPED[:3], "right 76.86", *TYPED[4:]),
+        TYPED[:2],
+    ],
+    ids=["whole", "checked", "contradictory", "two-diagonals"],
+)
+def test_the_report_is_in_german(tmp_path: Path, lines: tuple[str, ...]) -> None:
+    record, said = measured(tmp_path, *lines), set[str]()
+    paper = GERMAN.speech.on_paper
+
+    def keep(text: str) -> str:
+        said.add(text)
+        return paper.say(text)
+
+    english = files_of(record)
+    german = files_of(record, ReportLanguage(code=paper.code, say=keep))
+    left = sorted({part for text in said for part in english_left(text)})
+    assert not left, left
+    (page,) = pypdf.PdfReader(io.BytesIO(german["report.pdf"])).pages
+    text = page.extract_text()
+    assert "Bericht zur Rechtwinkligkeit" in text
+    assert "143,62" in text.replace("\n", "")
+    # What programs read is the same in every language.
+    assert {name for name in english if english[name] != german[name]} == {"report.pdf", "SHA256SUMS"}
+
+
+@pytest.fixture
+def german(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.setenv("CORNERWISE_DATA", str(tmp_path))
+    for folder in (tmp_path, tmp_path / "simulated"):
+        SettingsFile(folder).save(GERMAN)
+    (tmp_path / "coupon.csv").write_text(HEADER + ROWS, encoding="utf-8")
+    study = "operator,part,value,unit\n" + "".join(
+        f"{who},{part},{120 + part * 0.3 + trial * 0.01},mm\n" for who in "ab" for part in (1, 2, 3) for trial in (0, 1)
+    )
+    (tmp_path / "study.csv").write_text(study, encoding="utf-8")
+    return tmp_path
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (("evaluate", "coupon.csv", "--span", "640"), "Vorn stehend das"),
+        (("evaluate", "coupon.csv", "--class", "XL"), "Toleranzklasse"),
+        (("evaluate", "none.csv"), "nicht lesbar"),
+        (("gauge-study", "study.csv", "--tolerance", "0.4"), "Wiederholpräzision"),
+        (("doctor",), "Karte"),
+        (("instruments", "--formats"), "Länge, Vorzeichen"),
+        (("instruments", "--simulate", "--listen", "0.5"), "SIMULIERT"),
+        (("coupon", "--size", "120x80", "coupon.svg"), "vorderen linken Ecke"),
+        (("correct-design", "coupon.csv", "out.csv", "--skew", "-0.3"), "muss auf .svg oder .dxf enden"),
+        (("belts", "one.wav"), "zwei Aufnahmen"),
+        (("export", "last", "--to", "out"), "noch kein Archiv"),
+    ],
+)
+def test_commands_speak_german(
+    german: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    arguments: tuple[str, ...],
+    said: str,
+) -> None:
+    monkeypatch.chdir(german)
+    cli.main(arguments)
+    printed = "".join(capsys.readouterr())
+    assert said in printed
+    assert not [word for word in (" the ", " is ", " and ", " must ") if word in printed]
+
+
+def test_a_program_reads_the_same_in_every_language(
+    german: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(german)
+    status = cli.main(("evaluate", "coupon.csv", "--span", "640", "--json"))
+    in_german = capsys.readouterr().out
+    SettingsFile(german).save(replace(GERMAN, language=Language.ENGLISH, notation=Notation()))
+    assert cli.main(("evaluate", "coupon.csv", "--span", "640", "--json")) == status
+    assert capsys.readouterr().out == in_german
+    assert json.loads(in_german)

@@ -1,0 +1,154 @@
+"""The design screen by touch, and what it says at each stage."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from core.geometry.features import DIAGONALS
+from core.machine.gantry_correction import RefusalReason
+from tests.ui.scenes import DESIGN, RACKED, SCENES, readings, snapshot
+from tests.ui.touching import find_text, shown_widgets, tap_text
+from ui.pages.design import correction_of_design, design_page
+from ui.state.commands import ConfirmMark
+from ui.state.design_commands import ChooseDesign, LookForDesigns, WriteDesign
+from ui.state.design_state import DesignSlice, DesignSource, DesignStage
+from ui.state.snapshot import Snapshot
+
+
+def with_machine(scene: Snapshot, **changed: object) -> Snapshot:
+    machine = replace(scene.machines.current, **changed)  # type: ignore[type-var, arg-type]
+    return replace(scene, machines=replace(scene.machines, current=machine))
+
+
+def show(screen, scene: Snapshot) -> None:
+    screen.show(scene)
+    screen.go("design")
+
+
+@pytest.mark.parametrize("scene", ["not-adjustable", "to-correct"])
+@pytest.mark.parametrize("door", ["correct", "causes"])
+def test_it_is_reached_from_where_the_machine_s_correction_stands(screen, scene: str, door: str) -> None:
+    screen.show(SCENES[scene]())
+    screen.go(door)
+    tap_text(screen, "Correct the design")
+    assert screen.app.root.screen.name == "design"
+    screen.app.root.back()
+    assert screen.app.root.screen.name == "verdict"
+
+
+def test_it_gives_no_exercise_s_answer_away(screen) -> None:
+    show(screen, SCENES["practice-open"]())
+    assert screen.app.root.screen.title == "The exercise comes first"
+    assert "skew" not in screen.app.root.screen.text.lower()
+    assert screen.bench.sent == []
+
+
+def test_a_stick_that_is_in_is_looked_at_on_entering_and_again_by_touch(screen) -> None:
+    show(screen, replace(SCENES["designs"](), design=DesignSlice()))
+    assert screen.bench.sent == [LookForDesigns()]
+    tap_text(screen, "Look for designs")
+    assert screen.bench.sent == [LookForDesigns()] * 2
+
+
+def test_without_a_stick_it_asks_for_one(screen) -> None:
+    show(screen, SCENES["not-adjustable"]())
+    assert screen.bench.sent == []
+    assert screen.app.root.screen.text.startswith("Plug the USB stick in")
+
+
+def test_a_design_and_the_coupon_are_chosen_and_written_by_touch(screen) -> None:
+    show(screen, SCENES["designs"]())
+    screen.bench.sent.clear()
+    tap_text(screen, "headstock.dxf")
+    tap_text(screen, "Coupon to prove it, SVG")
+    show(screen, SCENES["design-ready"]())
+    tap_text(screen, "Write the corrected copy")
+    coupon = DesignSource(path="coupon-120x80.svg", coupon=SCENES["designs"]().coupon)
+    assert [one for one in screen.bench.sent if one != LookForDesigns()] == [
+        ChooseDesign(source=DesignSource(path="headstock.dxf")),
+        ChooseDesign(source=coupon),
+        WriteDesign(),
+    ]
+
+
+def test_before_it_is_written_everything_is_said(screen) -> None:
+    show(screen, SCENES["design-ready"]())
+    said = screen.app.root.screen.text
+    for words in (
+        "It will be written as ",
+        "-SIMULATED.svg",
+        "2 texts lean in the file.",
+        "14 circles are ellipses in the file.",
+        "1 thing could not be corrected and stays as drawn: look at it before cutting.",
+        "Skew +0.477 ± 0.058° is taken out.",
+        "On a side of 400 mm the skew is 3.33 ± 0.41 mm.",
+        "cannot be told from kerf",
+        "letters lean and circles are ellipses",
+        "wrong for any other: keep the original",
+        "x' = 1.000000 x -0.00832",
+    ):
+        assert words in said
+    assert find_text(screen, "SIMULATED").parent.parent.opacity == 1
+
+
+def test_the_amount_is_said_on_the_person_s_own_part(screen) -> None:
+    show(screen, with_machine(SCENES["designs"](), part_side_mm=700.0))
+    assert "On a side of 700 mm the skew is 5.83 ± 0.71 mm." in screen.app.root.screen.text
+
+
+def test_written_it_says_when_to_pull_the_stick_and_where_it_is(screen) -> None:
+    show(screen, SCENES["design-written"]())
+    assert screen.app.root.screen.word == "SAFE TO REMOVE"
+    assert screen.app.root.screen.text.startswith("Written as jobs/neck-template-")
+
+
+def test_a_folder_is_not_called_a_stick() -> None:
+    in_folder = replace(SCENES["design-written"]().design, folder="/home/ana/designs")
+    assert design_page(replace(SCENES["design-written"](), design=in_folder)).word == "WRITTEN"
+    empty = replace(SCENES["not-adjustable"](), design=DesignSlice(folder="/home/ana/designs"))
+    assert "into the folder /home/ana/designs" in design_page(empty).text
+
+
+@pytest.mark.parametrize("stage", [stage for stage in DesignStage if stage.is_busy])
+def test_nothing_is_offered_while_the_stick_is_at_work(stage: DesignStage) -> None:
+    view = design_page(replace(SCENES["designs"](), design=DesignSlice(stage=stage, source=DESIGN)))
+    assert view.actions == ()
+    assert view.caption == "leave the stick in"
+
+
+REFUSALS = {
+    RefusalReason.MARK_NOT_CONFIRMED: lambda: replace(SCENES["designs"](), mark_confirmed=False),
+    RefusalReason.NOT_CROSS_CHECKED: lambda: snapshot(readings(RACKED, DIAGONALS)),
+    RefusalReason.INCONSISTENT: SCENES["inconsistent"],
+    RefusalReason.NOT_SIGNIFICANT: SCENES["go"],
+    RefusalReason.CORRECTED_ELSEWHERE: lambda: with_machine(SCENES["designs"](), controller_skew_set=True),
+}
+
+
+@pytest.mark.parametrize("reason", REFUSALS)
+def test_every_refusal_is_said_and_offers_no_design(screen, reason: RefusalReason) -> None:
+    scene = REFUSALS[reason]()
+    refusal = correction_of_design(scene)
+    assert refusal.reason is reason
+    show(screen, scene)
+    assert screen.app.root.screen.text == refusal.text
+    assert screen.app.root.screen.word == "NO CORRECTION"
+    assert screen.bench.sent == []
+    texts = [getattr(widget, "text", "") for widget in shown_widgets(screen)]
+    assert "headstock.dxf" not in texts
+    assert "Look for designs" not in texts
+
+
+def test_the_mark_is_confirmed_right_there(screen) -> None:
+    show(screen, REFUSALS[RefusalReason.MARK_NOT_CONFIRMED]())
+    tap_text(screen, "The mark lies beside NL")
+    assert screen.bench.sent == [ConfirmMark()]
+
+
+def test_another_machine_s_profile_does_not_count(screen) -> None:
+    """A skew factor in another machine's controller says nothing of the one that cut this coupon."""
+    scene = replace(REFUSALS[RefusalReason.CORRECTED_ELSEWHERE](), machine="plotter")
+    show(screen, scene)
+    assert screen.app.root.screen.word != "NO CORRECTION"

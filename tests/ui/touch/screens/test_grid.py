@@ -1,0 +1,131 @@
+"""A grid of coupons over the bed by touch: begun, gone on with, and mapped; the bench behind it is the real one."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from core.machine.profile import MachineProfile
+from core.records.archive import Archive
+from core.records.grid import fresh_name, grid_state
+from tests.ui.command_line.test_bed_map_command import cut_grid
+from tests.ui.layout_checks import faults_of_place
+from tests.ui.scenes import SCENES
+from tests.ui.touching import find_text, tap_text
+from ui.state.commands import LoadGrid, OpenSession
+
+BOWED = {"A1": -0.2, "B1": 0.0, "C1": 0.2, "A2": -0.2, "B2": 0.0, "C2": 0.2}
+
+
+def test_a_grid_is_begun_from_the_coupon_screen(screen) -> None:
+    screen.show(SCENES["grid-begun"]())
+    screen.go("coupon")
+    assert screen.bench.sent == [LoadGrid(machine="router")]
+    tap_text(screen, "New grid G2")
+    assert find_text(screen, "Start this coupon").disabled
+    assert find_text(screen, "Touch the place that is engraved on the coupon.")
+    tap_text(screen, "B3")
+    tap_text(screen, "Start this coupon")
+    command = screen.bench.sent[-1]
+    assert isinstance(command, OpenSession)
+    assert (command.opened.grid, command.opened.place) == ("G2", "B3")
+    assert command.opened.coupon.width_mm == 120.0
+
+
+def test_the_next_coupon_of_a_grid_sees_what_was_measured(screen) -> None:
+    screen.show(SCENES["grid-begun"]())
+    screen.go("coupon")
+    tap_text(screen, "Of grid G1")
+    assert find_text(screen, "B1\n+0.02°")
+    tap_text(screen, "C1")
+    tap_text(screen, "Start this coupon")
+    opened = screen.bench.sent[-1].opened
+    assert (opened.grid, opened.place) == ("G1", "C1")
+
+
+def test_a_side_can_be_keyed_in_after_the_grid_was_chosen(screen) -> None:
+    screen.show(SCENES["grid-begun"]())
+    screen.go("coupon")
+    tap_text(screen, "New grid G2")
+    tap_text(screen, "A1")
+    tap_text(screen, "width, along machine X")
+    for key in "150":
+        tap_text(screen, key)
+    tap_text(screen, "Start this coupon")
+    opened = screen.bench.sent[-1].opened
+    assert (opened.coupon.width_mm, opened.grid, opened.place) == (150.0, "G2", "A1")
+
+
+@pytest.mark.parametrize("size", [(480, 320), (800, 480), (720, 1280)], ids=str)
+def test_places_can_be_hit_and_read(screen, size: tuple[int, int]) -> None:
+    with screen.resized(size):
+        screen.show(SCENES["grid"]())
+        screen.go("coupon")
+        tap_text(screen, "Of grid G1")
+        assert faults_of_place(screen) == []
+
+
+@pytest.mark.parametrize("size", [(480, 320), (800, 480), (720, 1280)], ids=str)
+def test_the_filter_can_be_hit_and_read(screen, size: tuple[int, int]) -> None:
+    with screen.resized(size):
+        screen.show(SCENES["drifting"]())
+        screen.go("history")
+        tap_text(screen, "Filter")
+        assert faults_of_place(screen) == []
+
+
+def test_by_itself_is_in_no_grid(screen) -> None:
+    screen.show(SCENES["grid-begun"]())
+    screen.go("coupon")
+    tap_text(screen, "New grid G2")
+    tap_text(screen, "A1")
+    tap_text(screen, "By itself")
+    tap_text(screen, "Start this coupon")
+    assert (screen.bench.sent[-1].opened.grid, screen.bench.sent[-1].opened.place) == ("", "")
+
+
+def test_the_top_line_names_the_place_while_it_is_measured(screen) -> None:
+    screen.show(SCENES["at-place"]())
+    screen.go("measure")
+    assert find_text(screen, "Measure B2")
+    screen.show(SCENES["first"]())
+    assert screen.app.root.heading == "Measure"
+
+
+def test_the_bed_map_says_what_is_common_and_what_is_local(screen) -> None:
+    screen.show(SCENES["grid"]())
+    screen.go("history")
+    tap_text(screen, "Bed map")
+    assert screen.bench.sent[-1] == LoadGrid(machine="router")
+    shown = screen.app.root.screen
+    assert "Common skew +0.007 ±" in shown.text
+    assert "the gantry is bowed" in shown.text
+    assert "No change: " in shown.text
+    assert [label.text for label in shown.picture.labels if label.strong] == ["A1", "B1", "C1", "A2", "B2", "C2"]
+
+
+def test_a_grid_with_too_few_coupons_says_how_far_it_has_come(screen) -> None:
+    screen.show(SCENES["grid-begun"]())
+    screen.go("bed")
+    assert screen.app.root.screen.picture is None
+    assert "Measured: A1, B1." in screen.app.root.screen.text
+    tap_text(screen, "Measure a coupon of a grid")
+    assert screen.app.root.screen.name == "coupon"
+
+
+def test_sessions_of_one_grid_belong_together_in_the_archive(tmp_path: Path) -> None:
+    cut_grid(tmp_path, BOWED)
+    (path,) = tmp_path.rglob("*.sqlite")
+    archive = Archive.open(path, lambda: datetime(2026, 11, 25, tzinfo=UTC))
+    archive.save_machine(MachineProfile(name="knife", span_mm=500.0))
+    state = grid_state(archive, "template-router")
+    assert (state.grid, state.known, state.fresh) == ("spring", ("spring",), "G1")
+    assert [*state.measured] == sorted(BOWED)
+    assert state.map is not None
+    assert "the gantry is bowed" in state.text
+    other = grid_state(archive, "knife")
+    assert (other.grid, other.map, other.measured) == ("", None, {})
+    archive.close()
+    assert fresh_name(["spring", "G2", "G10", "Gx"]) == "G11"

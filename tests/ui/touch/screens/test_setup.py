@@ -1,0 +1,90 @@
+"""Setup and sleep: what is chosen is kept, switching off is asked first, a touch in the dark presses nothing."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Iterator
+from dataclasses import replace
+
+import pytest
+
+from tests.ui.offscreen import Offscreen
+from tests.ui.scenes import SCENES, snapshot
+from tests.ui.stand_in_bench import StandInBench
+from tests.ui.touching import find_text, tap_text
+from ui.pages.setup import QUESTIONS
+from ui.pages.theme import DARK, LIGHT
+from ui.state.settings import Settings
+
+
+def test_what_is_chosen_holds_at_once_on_every_screen() -> None:
+    with Offscreen(StandInBench(SCENES["first"]())) as screen:
+        screen.go("setup")
+        tap_text(screen, "Dark")
+        assert screen.app.palette is DARK
+        tap_text(screen, "Inches")
+        tap_text(screen, "Comma")
+        screen.go("measure")
+        assert screen.app.root.screen._view.large.target == "5,6780 ± 0,0130 in"
+        screen.go("keypad")
+        assert find_text(screen, ",").disabled is False
+        screen.go("setup")
+        tap_text(screen, "Light")
+        assert screen.app.palette is LIGHT
+
+
+def test_every_question_can_be_answered_by_touch() -> None:
+    with Offscreen(StandInBench(SCENES["first"]())) as screen:
+        screen.go("setup")
+        for question in QUESTIONS:
+            if question.name == "rotation":  # a turned window is a test of its own
+                continue
+            for _name, words in reversed(question.choices):
+                tap_text(screen, words)
+        assert screen.bench.snapshot.settings == replace(Settings(), sleep_min=0)
+        assert len(screen.bench.sent) == sum(len(q.choices) for q in QUESTIONS if q.name != "rotation")
+
+
+def test_switching_off_is_asked_first() -> None:
+    """And the screen goes on while the machine takes its time to answer."""
+    asked: list[str] = []
+    answers = threading.Event()
+
+    def switch_off() -> str:
+        asked.append("off")
+        assert answers.wait(30.0)
+        return "Switching off."
+
+    with Offscreen(StandInBench(SCENES["first"]()), switch_off=switch_off) as screen:
+        screen.go("setup")
+        tap_text(screen, "Switch off")
+        tap_text(screen, "Stay on")
+        assert asked == []
+        tap_text(screen, "Switch off")
+        tap_text(screen, "Switch off")
+        assert screen.app.root.screen.text == "Asking the machine to switch off."
+        answers.set()
+        screen.frames_until(lambda: screen.app.root.screen.text == "Switching off.")
+        assert asked == ["off"]
+
+
+@pytest.fixture
+def sleepy() -> Iterator[Offscreen]:
+    with Offscreen(StandInBench(SCENES["first"]())) as screen:
+        screen.app._sleep.after(0.3)
+        screen.go("measure")
+        screen.frames_for(1.2)
+        yield screen
+
+
+def test_a_touch_in_the_dark_only_wakes(sleepy: Offscreen) -> None:
+    assert sleepy.pixels().max() == 0
+    place = sleepy.app.root.screen.ids.sheet.center
+    sleepy.tap(*place)
+    assert sleepy.bench.sent == []
+    assert sleepy.pixels().max() > 200
+
+
+def test_news_wakes_the_panel(sleepy: Offscreen) -> None:
+    sleepy.show(snapshot(length_value=120.0))
+    assert sleepy.pixels().max() > 200

@@ -1,0 +1,199 @@
+"""The cable desk: which instruments are on the bench, and what strange ports were heard to speak.
+
+Input: commands and cable reports. Output: the snapshot's ports and instruments, orders to the cables, and the settings
+by which live values are followed.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Protocol
+
+from core.metrology.readings import Quantity, Unit
+from firmware_bridge.byte_link import IndicationArrived, LinkState
+from firmware_bridge.instrument_settings import InstrumentSettings, Sends
+from firmware_bridge.recognition import offered_settings
+from ui.bench.steps import told, with_instrument
+from ui.bench.workers.cables import CableReport, CablesRefused, InstrumentJoined, InstrumentLeft, PortGone, PortHeard
+from ui.state.commands import AskPort, Command, ForgetInstrument, TryInstrument, UseInstrument
+from ui.state.snapshot import InstrumentStatus, Snapshot, StrangePort, UsedCable
+
+# The rate shown is that of the last so many indications.
+RATE_OVER = 20
+
+
+class CablePort(Protocol):
+    """The cables as the desk sees them."""
+
+    def use(self, settings: InstrumentSettings, *, by_hand: bool = False) -> None:
+        """Remember an instrument and open its link; `by_hand` where a person overruled what was recognised."""
+        ...
+
+    def forget(self, port: str) -> None:
+        """Close the link of a port and forget what was on it."""
+        ...
+
+    def ask(self, path: str) -> None:
+        """Ask what is on a port, which sends bytes to it."""
+        ...
+
+    def request(self, instrument: str) -> None:
+        """Ask a known instrument for its indication."""
+        ...
+
+
+class NoCables:
+    """A bench without cables of its own: simulated, or judged from typed readings."""
+
+    def use(self, settings: InstrumentSettings, *, by_hand: bool = False) -> None:
+        """Nothing to open."""
+
+    def forget(self, port: str) -> None:
+        """Nothing to forget."""
+
+    def ask(self, path: str) -> None:
+        """Nothing to ask."""
+
+    def request(self, instrument: str) -> None:
+        """Nothing to ask."""
+
+
+class CableDesk:
+    """Keeps the settings in use; `joined` is told of every instrument, so that its live value is followed."""
+
+    def __init__(self, cables: CablePort, joined: Callable[[InstrumentSettings], None]) -> None:
+        self._cables = cables
+        self._joined = joined
+        self._settings: dict[str, InstrumentSettings] = {}
+        self._times_s: dict[str, deque[float]] = {}
+        self._units: dict[str, Unit] = {}
+
+    def handle(self, draft: Snapshot, event: Command | CableReport) -> Snapshot:
+        """Take what concerns cables; anything else leaves the snapshot as it is."""
+        match event:
+            case UseInstrument(settings=settings, by_hand=by_hand):
+                self._cables.use(settings, by_hand=by_hand)
+            case ForgetInstrument(port=port):
+                self._cables.forget(port)
+            case AskPort(path=path):
+                self._cables.ask(path)
+            case TryInstrument(instrument=name):
+                return _tried(draft, name)
+            case InstrumentJoined(settings=settings, recognised=recognised):
+                return self._join(draft, UsedCable(settings=settings, recognised=recognised))
+            case InstrumentLeft(port=port):
+                return self._left(draft, port)
+            case PortHeard():
+                return self._heard(draft, event)
+            case PortGone(path=path):
+                return replace(draft, ports=tuple(port for port in draft.ports if port.path != path))
+            case CablesRefused(text=text):
+                return told(draft, text, alarm=True)
+        return draft
+
+    def indicated(self, draft: Snapshot, event: IndicationArrived) -> Snapshot:
+        """Count an indication: what was said last, and how often; say it when the instrument's unit was switched."""
+        times_s = self._times_s.setdefault(event.instrument, deque(maxlen=RATE_OVER))
+        times_s.append(event.arrived_s)
+        span_s = times_s[-1] - times_s[0]
+        said = event.indication
+        before, self._units[event.instrument] = self._units.get(event.instrument), said.unit
+        if before not in (None, said.unit):
+            text = f"{event.instrument} was switched to {said.unit}: what it says is converted."
+            draft = told(draft, text, alarm=True)
+        # What types into the window has no cable to come up: it is there as soon as it is heard.
+        has_cable = any(one.name == event.instrument for one in draft.instruments)
+        return with_instrument(
+            draft,
+            event.instrument,
+            state=None if has_cable else LinkState.UP,
+            text=None if has_cable else "open",
+            indications=1,
+            last=f"{said.shown:.{said.decimals}f} {said.unit}",
+            rate_hz=round((len(times_s) - 1) / span_s, 1) if span_s > 0.0 else None,
+            quantity=said.quantity,
+        )
+
+    def ask_for(self, draft: Snapshot, quantity: Quantity) -> str:
+        """Ask a connected instrument of this quantity that can be asked; its name, empty when there is none.
+
+        A slow one is silent between its answers: a pedal then means its next one.
+        """
+        connected = {status.name for status in draft.instruments if status.state is LinkState.UP}
+        for settings in self._settings.values():
+            if settings.quantity is quantity and settings.sends is Sends.ASKED and settings.name in connected:
+                self._cables.request(settings.name)
+                return settings.name
+        return ""
+
+    def settings_of(self, name: str) -> InstrumentSettings | None:
+        """How the instrument of this name is connected; None where no cable of it is known."""
+        return next((settings for settings in self._settings.values() if name in settings.instruments), None)
+
+    def _join(self, draft: Snapshot, cable: UsedCable) -> Snapshot:
+        """What was counted under other settings says nothing of these."""
+        settings = cable.settings
+        before = self._settings.get(settings.port)
+        gone = set(before.instruments) - set(settings.instruments) if before else set()
+        self._settings[settings.port] = settings
+        self._joined(settings)
+        draft = replace(
+            draft,
+            instruments=tuple(_unheard(one, settings) for one in draft.instruments if one.name not in gone),
+            ports=tuple(port for port in draft.ports if port.path != settings.port),
+            cables=(*_others(draft, settings.port), cable),
+        )
+        for name in settings.instruments:
+            self._times_s.pop(name, None)
+            self._units.pop(name, None)
+            draft = with_instrument(draft, name, port=settings.port, quantity=settings.quantity)
+        return draft
+
+    def _left(self, draft: Snapshot, port: str) -> Snapshot:
+        settings = self._settings.pop(port, None)
+        names = settings.instruments if settings else ()
+        left = tuple(one for one in draft.instruments if one.name not in names)
+        return replace(draft, instruments=left, cables=_others(draft, port))
+
+    def _heard(self, draft: Snapshot, heard: PortHeard) -> Snapshot:
+        names = [name for settings in self._settings.values() for name in (settings.name, *settings.instruments)]
+        recognition = heard.recognition
+        offers = () if recognition is None else recognition.candidates
+        port = StrangePort(
+            path=heard.port.path,
+            description=heard.port.description,
+            text="listening ..." if recognition is None else recognition.text,
+            listening=recognition is None,
+            offers=tuple(offered_settings(candidate, heard.port.path, names) for candidate in offers),
+        )
+        others = tuple(other for other in draft.ports if other.path != port.path)
+        draft = replace(draft, ports=(*others, port))
+        if recognition is None or heard.port.built_in or heard.port.is_keyboard:
+            return draft
+        return told(draft, f"{port.description}: {port.text}.")
+
+
+def _others(draft: Snapshot, port: str) -> tuple[UsedCable, ...]:
+    return tuple(cable for cable in draft.cables if cable.settings.port != port)
+
+
+def _unheard(status: InstrumentStatus, settings: InstrumentSettings) -> InstrumentStatus:
+    """The status before anything came in under new settings of its cable; another cable's as it is."""
+    if status.name not in settings.instruments:
+        return status
+    return replace(status, indications=0, faults=0, last_fault="", last="", rate_hz=None)
+
+
+def _tried(draft: Snapshot, name: str) -> Snapshot:
+    """One touch: how the instrument does, in a sentence."""
+    status = next((one for one in draft.instruments if one.name == name), None)
+    if status is None:
+        return told(draft, f"{name} is not in use.", alarm=True)
+    if status.state is LinkState.LOST:
+        return told(draft, f"{name}: {status.text}.", alarm=True)
+    if not status.last:
+        return told(draft, f"{name} is connected and has said nothing yet: press its data button.", alarm=True)
+    refused = f", {status.faults} lines refused" if status.faults else ""
+    return told(draft, f"{name} says {status.last}{refused}. Move it: the number must follow.")

@@ -1,0 +1,163 @@
+"""How a snapshot is made: pure steps from one to the next, used by the bench controller alone.
+
+Input: a snapshot and what happened. Output: the snapshot after it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from core import SOFTWARE
+from core.geometry.features import TEN_FEATURES, Feature
+from core.metrology.readings import Method, Quantity
+from core.records.events import Closed
+from core.records.session import Session
+from firmware_bridge.byte_link import LinkState
+from ui.bench.live import absent
+from ui.state.snapshot import InstrumentStatus, Message, Snapshot, TakenReading
+
+
+def with_session(snapshot: Snapshot, session: Session) -> Snapshot:
+    """Everything that follows from the session, derived anew; the cursors are the bench's own."""
+    opened = session.opened
+    return replace(
+        snapshot,
+        coupon=opened.coupon,
+        limits=opened.limits,
+        setup=session.setup,
+        machine=opened.machine,
+        span_mm=opened.span_mm,
+        simulated=opened.simulated,
+        mark_confirmed=session.mark_confirmed,
+        closed=session.closed is not None,
+        readings=taken_readings(session),
+        evaluation=session.evaluation(among=features_at_hand(snapshot, session)),
+        log=session.log,
+    )
+
+
+def features_at_hand(snapshot: Snapshot, session: Session) -> frozenset[Feature]:
+    """What can be asked for: what the instruments heard here measure, and of what kind readings were typed.
+
+    Everything, while an instrument has not been heard yet or there is none: then the keypad serves all.
+    """
+    heard = {status.quantity for status in snapshot.instruments}
+    if not heard or None in heard:
+        return frozenset(TEN_FEATURES)
+    known = heard | {quantity_of(reading.feature) for reading in session.active}
+    return frozenset(feature for feature in TEN_FEATURES if quantity_of(feature) in known)
+
+
+def quantity_of(feature: Feature) -> Quantity:
+    """Which instrument measures this feature: length or angle."""
+    return Quantity.LENGTH if feature.is_length else Quantity.ANGLE
+
+
+def cursor_of(snapshot: Snapshot, quantity: Quantity) -> Feature | None:
+    """The feature at the cursor of this quantity."""
+    return snapshot.next_length if quantity is Quantity.LENGTH else snapshot.next_corner
+
+
+def taken_features(snapshot: Snapshot) -> frozenset[Feature]:
+    """Features with at least one reading that counts."""
+    return frozenset(reading.feature for reading in snapshot.readings if reading.voided is None)
+
+
+def taken_readings(session: Session) -> tuple[TakenReading, ...]:
+    """The readings of a session as shown, voided ones with their reason."""
+    return tuple(
+        TakenReading(
+            number=item.number,
+            feature=item.reading.feature,
+            value=item.reading.value,
+            typed=item.reading.method is Method.TYPED,
+            voided=item.voided,
+        )
+        for item in session.readings
+    )
+
+
+def closing(snapshot: Snapshot) -> Closed:
+    """The event that ends a session, with what the bench says of it now."""
+    evaluation = snapshot.evaluation
+    if evaluation is None:
+        return Closed(
+            verdict="undecided", size_verdict="undecided", skew_deg=None, skew_u95_deg=None, software=SOFTWARE
+        )
+    fit = evaluation.adjustment
+    return Closed(
+        verdict=evaluation.verdict,
+        size_verdict=evaluation.size_verdict,
+        skew_deg=fit.skew_deg.value,
+        skew_u95_deg=fit.skew_deg.U95,
+        software=SOFTWARE,
+        scale_x=fit.scale_x.value,
+        scale_x_u95=fit.scale_x.U95,
+        scale_y=fit.scale_y.value,
+        scale_y_u95=fit.scale_y.U95,
+    )
+
+
+def with_instrument(
+    snapshot: Snapshot,
+    name: str,
+    *,
+    indications: int = 0,
+    faults: int = 0,
+    last_fault: str | None = None,
+    state: LinkState | None = None,
+    text: str | None = None,
+    last: str | None = None,
+    rate_hz: float | None = None,
+    port: str | None = None,
+    quantity: Quantity | None = None,
+) -> Snapshot:
+    """The snapshot with one instrument's counters advanced and its words renewed."""
+    known = {status.name: status for status in snapshot.instruments}
+    old = known.get(name) or InstrumentStatus(
+        name=name, state=LinkState.LOST, text="not heard yet", indications=0, faults=0, last_fault=""
+    )
+    known[name] = replace(
+        old,
+        indications=old.indications + indications,
+        faults=old.faults + faults,
+        last_fault=old.last_fault if last_fault is None else last_fault,
+        state=old.state if state is None else state,
+        text=old.text if text is None else text,
+        last=old.last if last is None else last,
+        rate_hz=old.rate_hz if rate_hz is None else rate_hz,
+        port=old.port if port is None else port,
+        quantity=old.quantity if quantity is None else quantity,
+    )
+    return replace(snapshot, instruments=tuple(known.values()))
+
+
+def empty_snapshot(*, simulated: bool) -> Snapshot:
+    """The bench before anything has happened."""
+    return Snapshot(
+        revision=0,
+        session=None,
+        coupon=None,
+        limits=None,
+        machine="",
+        span_mm=None,
+        simulated=simulated,
+        mark_confirmed=False,
+        closed=False,
+        readings=(),
+        pending=None,
+        next_length=None,
+        next_corner=None,
+        live_length=absent(Quantity.LENGTH, None),
+        live_corner=absent(Quantity.ANGLE, None),
+        evaluation=None,
+        instruments=(),
+        question=None,
+        message=None,
+        hand="",
+    )
+
+
+def told(snapshot: Snapshot, text: str, *, alarm: bool = False) -> Snapshot:
+    """The snapshot with a new message."""
+    return replace(snapshot, message=Message(text=text, alarm=alarm))

@@ -1,0 +1,42 @@
+"""`cornerwise bed-map`: what the coupons of one grid say of the bed, and their picture."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from core.records.bed_picture import bed_picture
+from core.records.grid import grid_map
+from core.records.plot_svg import shape_svg
+from core.records.whole_writing import write_file
+from ui.command_line.kept_archive import kept_archive
+from ui.terminal.exit_status import ExitStatus
+
+
+def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add `bed-map` with its options."""
+    parser = subparsers.add_parser(
+        "bed-map",
+        help="common skew of a grid of coupons, and what is local on the bed",
+        description="Reads the closed sessions that belong to one grid (cut from a file of cornerwise coupon --grid) "
+        "and says what they have in common and what changes over the bed.",
+    )
+    parser.add_argument("grid", metavar="GRID", help="the grid's name, as given when its coupons were opened")
+    parser.add_argument("--svg", type=Path, metavar="OUT", help="write the picture as well")
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print the map; raises BadInputError where the archive has no such grid, StorageError for the picture's disk."""
+    with kept_archive(args, "bed-map") as archive:
+        grid = grid_map(archive, args.grid)
+    if grid.simulated:
+        print(args.speech.say("SIMULATED"))
+    print(args.speech.lines(grid.bed.text))
+    for place, left_deg in zip(grid.places, grid.bed.left_deg, strict=True):
+        skew = place.skew_deg
+        row = f"  {place.name:<4}{skew.value:+7.3f} ± {skew.U95:.3f} degrees, {left_deg:+.3f} from the fit"
+        print(args.speech.say(row))
+    if args.svg:
+        write_file(args.svg, shape_svg(bed_picture(grid), simulated=grid.simulated).encode("utf-8"))
+    return ExitStatus.OK

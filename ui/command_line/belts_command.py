@@ -1,0 +1,77 @@
+"""`cornerwise belts`: compare two plucked belts, from WAV files or by the microphone."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+
+from core.errors import BadInputError
+from core.machine.belt_note import BeltNote, NoNote, belt_note
+from core.machine.belts import compare_belts
+from core.machine.sound_file import read_wav
+from ui.bench.workers.microphone import record
+from ui.speech.speech import Speech
+from ui.terminal.exit_status import ExitStatus
+
+LISTEN_S = 5
+TRIES = 3
+
+
+def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add `belts` with its options."""
+    parser = subparsers.add_parser(
+        "belts",
+        help="compare the tension of two belts by their note",
+        description="Compares two belts plucked near the microphone, or recorded in two WAV files. Power off and "
+        "unplugged first; spans of the same length compare by their note alone.",
+    )
+    parser.add_argument("files", type=Path, nargs="*", metavar="WAV", help="recordings of the left and right belt")
+    parser.add_argument("--lengths", type=float, nargs=2, metavar=("L1", "L2"), help="free lengths plucked, mm")
+    parser.add_argument("--mass", type=float, metavar="KG_PER_M", help="mass per metre: weigh a piece; gives newtons")
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print the comparison; raises BadInputError for what is no belt note, NotAvailableError without a microphone."""
+    if len(args.files) not in (0, 2):
+        raise BadInputError("belts: give two recordings, left and right, or none to listen")
+    if args.mass is not None and args.lengths is None:
+        raise BadInputError("--mass gives newtons only with --lengths")
+    if any(not number > 0.0 for number in (*(args.lengths or ()), *((args.mass,) if args.mass is not None else ()))):
+        raise BadInputError("lengths and mass must be more than zero")
+    if args.files:
+        first, second = (note_of_file(file) for file in args.files)
+    else:
+        first, second = (_heard(name, args.speech) for name in ("left (or near)", "right (or far)"))
+    comparison = compare_belts(first, second, lengths_mm=args.lengths or (1.0, 1.0), mass_kg_per_m=args.mass)
+    print(args.speech.say(comparison.text))
+    return ExitStatus.OK
+
+
+def note_of_file(file: Path) -> BeltNote:
+    """The note of a belt in a WAV file; raises BadInputError, with what was heard instead, where there is none."""
+    recording = read_wav(file)
+    note = belt_note(recording.samples, recording.rate_hz)
+    if isinstance(note, NoNote):
+        raise BadInputError(f"{file}: {note.text}")
+    return note
+
+
+def _heard(belt: str, speech: Speech) -> BeltNote:
+    """Ask for a belt until it is heard; a few tries, for a workshop is loud."""
+    text = ""
+    for _ in range(TRIES):
+        print(
+            speech.say(f"Pluck the {belt} belt two or three times in the {LISTEN_S} seconds after Enter."), flush=True
+        )
+        sys.stdin.readline()
+        recording = record(LISTEN_S)
+        note = belt_note(recording.samples, recording.rate_hz)
+        if isinstance(note, BeltNote):
+            heard = f"{note.frequency_hz.value:.1f} ± {note.frequency_hz.U95:.1f} Hz ({note.plucks} plucks)"
+            print(speech.say(f"  {heard}"))
+            return note
+        text = note.text
+        print(speech.say(f"  {text}"), file=sys.stderr)
+    raise BadInputError(f"the {belt} belt was not heard: {text}")

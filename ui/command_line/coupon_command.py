@@ -1,0 +1,125 @@
+"""`cornerwise coupon`: write the file to cut coupons from, as SVG or DXF by the name's ending, and the card for it."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+
+from core.errors import BadInputError
+from core.geometry.coupon import Coupon
+from core.geometry.cut_file import CutPlan, Drawing, corrected, draw
+from core.geometry.cut_file_svg import svg
+from core.geometry.seats import Seats, are_keyed, keyed_seats
+from core.records.whole_writing import write_file
+from ui.command_line.correction_arguments import add_correction_arguments, correction_of
+from ui.command_line.seats_argument import seats_argument, seats_of
+from ui.terminal.exit_status import ExitStatus
+from ui.terminal.sizes import size_argument
+
+
+def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add `coupon` with its options."""
+    parser = subparsers.add_parser(
+        "coupon",
+        help="write the cut file of a coupon",
+        description="Writes the file to cut coupons from (.svg or .dxf, true millimetres), with the orientation mark "
+        "beside the near-left corner.",
+    )
+    parser.add_argument("out", type=Path, metavar="OUT", help="file to write, ending in .svg or .dxf")
+    parser.add_argument("--size", type=size_argument, required=True, metavar="WxH", help="width along X by height, mm")
+    parser.add_argument("--window", type=size_argument, metavar="WxH", help="inner window, tells kerf from scale")
+    parser.add_argument("--kerf", type=float, default=0.0, metavar="MM", help="width of cut to make up for")
+    parser.add_argument("--lead-in", type=float, default=2.0, metavar="MM", help="start this far off the edge (2)")
+    parser.add_argument("--tabs", type=float, default=0.0, metavar="MM", help="bridges of this width hold the coupon")
+    parser.add_argument(
+        "--seats",
+        type=seats_argument,
+        metavar="MM",
+        help="flats across the corners for the jaws: 0 none, 5 equal, 8,5 keyed (keyed, by the size)",
+    )
+    parser.add_argument("--grid", type=size_argument, default=(1.0, 1.0), metavar="CxR", help="columns by rows")
+    parser.add_argument("--spacing", type=float, default=15.0, metavar="MM", help="between coupons of a grid (15)")
+    parser.add_argument("--card", type=Path, metavar="PDF", help="write the page to take to the machine as well")
+    add_correction_arguments(parser, required=False)
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Write the file; raises BadInputError for sizes that cannot be cut, StorageError when it cannot be written."""
+    plan = _plan(args)
+    correction = correction_of(args)
+    title = coupon_title(plan, corrected=correction is not None)
+    drawing = draw(plan)
+    text = coupon_text(args.out, corrected(drawing, correction) if correction else drawing, title)
+    if args.card is not None and args.card.suffix.lower() != ".pdf":
+        raise BadInputError(f"{args.card}: the name of the card must end in .pdf")
+    write_file(args.out, text.encode("utf-8"))
+    if args.card is not None:
+        # The PDF library takes long to load, so only who wants the page waits for it.
+        from core.records.coupon_card import coupon_card
+
+        write_file(args.card, coupon_card(plan.coupon, args.speech.on_paper))
+    said = f"{args.out}: {title}; the mark L lies at the near-left corner"
+    print(args.speech.say(said), file=sys.stderr)
+    return ExitStatus.OK
+
+
+def _plan(args: argparse.Namespace) -> CutPlan:
+    window = args.window or (None, None)
+    columns, rows = args.grid
+    if columns != int(columns) or rows != int(rows):
+        raise BadInputError(f"grid {columns:g}x{rows:g}: it must be whole numbers, such as 3x2")
+    return CutPlan(
+        coupon=Coupon(
+            width_mm=args.size[0],
+            height_mm=args.size[1],
+            window_width_mm=window[0],
+            window_height_mm=window[1],
+            seats=keyed_seats(*args.size) if args.seats is None else seats_of(args.seats),
+        ),
+        kerf_mm=args.kerf,
+        lead_in_mm=args.lead_in,
+        tab_mm=args.tabs,
+        columns=int(columns),
+        rows=int(rows),
+        spacing_mm=args.spacing,
+    )
+
+
+def coupon_text(out: Path, drawing: Drawing, title: str) -> str:
+    """The cut file's text, SVG or DXF by the ending of `out`; raises BadInputError for another one."""
+    match out.suffix.lower():
+        case ".svg":
+            return svg(drawing, title)
+        case ".dxf":
+            # Loading the library takes a third of a second, so only who wants DXF waits for it.
+            from core.geometry.cut_file_dxf import dxf
+
+            return dxf(drawing)
+    raise BadInputError(f"{out}: the name must end in .svg or .dxf")
+
+
+def coupon_title(plan: CutPlan, *, corrected: bool) -> str:
+    """What is drawn, in one line."""
+    coupon = plan.coupon
+    words = [f"coupon {coupon.width_mm:g} x {coupon.height_mm:g} mm"]
+    if coupon.window_width_mm is not None and coupon.window_height_mm is not None:
+        words.append(f"window {coupon.window_width_mm:g} x {coupon.window_height_mm:g} mm")
+    if coupon.seats is not None:
+        words.append(_seats_words(coupon.width_mm, coupon.height_mm, coupon.seats))
+    if plan.kerf_mm:
+        words.append(f"kerf {plan.kerf_mm:g} mm made up for")
+    if plan.columns * plan.rows > 1:
+        words.append(f"{plan.columns} x {plan.rows} on the bed")
+    if corrected:
+        words.append("corrected for the machine's skew")
+    return ", ".join(words)
+
+
+def _seats_words(width_mm: float, height_mm: float, seats: Seats) -> str:
+    if seats.nl_fr_mm == seats.nr_fl_mm:
+        return f"seats {seats.nl_fr_mm:g} mm"
+    if are_keyed(width_mm, height_mm, seats):
+        return f"keyed seats {seats.nl_fr_mm:g} and {seats.nr_fl_mm:g} mm"
+    return f"seats {seats.nl_fr_mm:g} and {seats.nr_fl_mm:g} mm, too alike to prove which diagonal is which"

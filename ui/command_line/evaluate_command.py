@@ -1,0 +1,95 @@
+"""The command `cornerwise evaluate`: judge readings from a CSV file, as text for a person or JSON for a program.
+
+Stage: file to exit status. Wires readings file, limits, measuring setup and evaluation together; the sentences come
+from ui.pages.wording, the JSON from core.records.results_json.
+"""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from core.errors import ReadingsFileError
+from core.geometry.coupon import Coupon
+from core.machine.gantry_correction import Correction, Refusal, gantry_correction, profile_of_span
+from core.metrology.evaluation import Evaluation, evaluate
+from core.metrology.plausible_size import likely_size
+from core.metrology.verdict import Verdict, combine
+from core.records.readings_csv import SIMULATED_STAMP, ReadingsFile, read_readings
+from core.records.results_json import result_text
+from ui.bench.opening import limits_of
+from ui.command_line.evaluate_options import add_options, coupon_of, expansion_of, own_limits_of, setup_of
+from ui.speech.notation import Notation
+from ui.terminal.exit_status import ExitStatus
+from ui.terminal.verdict import verdict_text
+
+CORRECTION_CONDITIONS = (
+    "This move is right only if the coupon was measured as it was cut, its mark readable beside NL.",
+    "First: power off and unplugged, cutter out, the gap at both ends read before anything is loosened.",
+    "The maker's instructions come first; local codes and licensed practice prevail.",
+)
+
+
+def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Register `evaluate` and its options."""
+    parser = subparsers.add_parser(
+        "evaluate",
+        help="judge readings from a CSV file",
+        description="Judges a coupon from a CSV file with the header feature,value,unit (optional: instrument,time). "
+        "Ends with status 0 go, 1 no-go, 2 undecided, 3 inconsistent.",
+    )
+    parser.add_argument("file", type=Path, metavar="FILE", help="the readings")
+    parser.add_argument("--json", action="store_true", help="print the result as JSON")
+    add_options(parser)
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Judge the file, print the result, return the exit status; raises BadInputError."""
+    coupon = coupon_of(args)
+    limits = limits_of(coupon, args.tolerance_class, own_limits_of(args))
+    expansion = expansion_of(args)
+    profile = None if args.span is None else profile_of_span(args.span)
+    setup = setup_of(args)
+    file = read_readings(args.file)
+    _check_against_coupon(file, coupon)
+    evaluation = evaluate(coupon, file.readings, limits, setup, scope=args.features, expansion=expansion)
+    correction = None if profile is None else gantry_correction(evaluation, profile, mark_confirmed=True, setup=setup)
+    if args.json:
+        print(result_text(evaluation, correction, simulated=file.simulated))
+    else:
+        print(args.speech.lines(_report(evaluation, correction, args.speech.notation, simulated=file.simulated)))
+    return ExitStatus.of_verdict(_judged(evaluation, args.judge))
+
+
+def _report(
+    evaluation: Evaluation, correction: Correction | Refusal | None, notation: Notation, *, simulated: bool
+) -> str:
+    """The verdict as text, with what has to be said about a file: what it was judged as, and on what condition."""
+    coupon = evaluation.coupon
+    lines = [SIMULATED_STAMP] if simulated else []
+    lines.append(verdict_text(evaluation, correction, notation=notation))
+    if isinstance(correction, Correction):
+        lines += ["", *(f"  {sentence}" for sentence in CORRECTION_CONDITIONS)]
+    lines += ["", f"  Judged as a coupon of {coupon.width_mm:g} x {coupon.height_mm:g} mm."]
+    return "\n".join(lines)
+
+
+def _judged(evaluation: Evaluation, judge: str) -> Verdict:
+    return combine((evaluation.verdict, evaluation.size_verdict)) if judge == "all" else evaluation.verdict
+
+
+def _check_against_coupon(file: ReadingsFile, coupon: Coupon) -> None:
+    """Refuse readings of a window the coupon has not, and those of a coupon of clearly another size."""
+    for reading, line in zip(file.readings, file.lines, strict=True):
+        if not coupon.has(reading.feature):
+            what = f"{reading.feature.label}: this coupon has no window; give its nominal size with --window WxH"
+            raise ReadingsFileError(file.file, line, what)
+    likely = likely_size(coupon, file.readings)
+    if likely is not None:
+        raise ReadingsFileError(
+            file.file,
+            file.line_of(likely.feature),
+            f"{likely.feature.label}: the edges fit a coupon of about {likely.width_mm:.0f}x{likely.height_mm:.0f} mm, "
+            f"not {coupon.width_mm:g}x{coupon.height_mm:g} mm; give its nominal size with --size WxH, or mend the unit",
+        )

@@ -1,0 +1,81 @@
+"""`cornerwise export`: the download without the screen."""
+
+from __future__ import annotations
+
+import argparse
+from contextlib import suppress
+from pathlib import Path
+
+from core.errors import BadInputError
+from core.records.archive import Archive
+from core.records.comparison import reported_record
+from core.records.export import files_of
+from core.records.report_language import ReportLanguage
+from core.records.whole_writing import write_folder
+from hardware.usb_gadget import show_on_cable
+from hardware.usb_stick import HelperAccess, download_to_stick, find_sticks, the_one_stick
+from ui.command_line.kept_archive import kept_archive
+from ui.terminal.exit_status import ExitStatus
+
+_LAST = "last"
+# Sessions on the drive for a computer: making a report takes a good part of a second on a Pi.
+_ON_CABLE = 20
+
+
+def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add `export` with its options."""
+    parser = subparsers.add_parser(
+        "export",
+        help="write the download of a session into a folder",
+        description="Writes one folder with session.json, readings.csv, report.pdf, shape.svg, coupon.svg and "
+        "SHA256SUMS. Simulated sessions: cornerwise --simulate export SESSION --to DIR.",
+    )
+    parser.add_argument("session", metavar="SESSION", help=f"its name, the beginning of it, or '{_LAST}'")
+    where = parser.add_mutually_exclusive_group(required=True)
+    where.add_argument("--to", type=Path, metavar="DIR", help="the folder is put in here")
+    where.add_argument("--stick", action="store_true", help="onto the USB stick that is plugged in (installed on a Pi)")
+    where.add_argument("--cable", action="store_true", help="onto the drive that the Pi shows to a computer")
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Write the download and say where it is."""
+    with kept_archive(args, "export") as archive:
+        session_id = _session_id(archive, args.session)
+        files = files_of(reported_record(archive, session_id), args.speech.on_paper)
+        others = _newest(archive, args.speech.on_paper, besides=session_id) if args.cable else {}
+    say = args.speech.say
+    if args.stick:
+        stick = the_one_stick(find_sticks())
+        download_to_stick(files, session_id, stick, HelperAccess(), lambda step: print(say(f"{stick.label}: {step}")))
+    elif args.cable:
+        show_on_cable({session_id: files} | others)
+        print(say(f"{1 + len(others)} sessions are on the drive that the computer sees"))
+    else:
+        write_folder(files, args.to / session_id)
+        print(args.to / session_id)
+    return ExitStatus.OK
+
+
+def _newest(archive: Archive, language: ReportLanguage, besides: str) -> dict[str, dict[str, bytes]]:
+    """The newest downloads, so that the drive is worth looking into; sessions without a reading have none."""
+    downloads = {}
+    for summary in archive.sessions(limit=_ON_CABLE):
+        if summary.id != besides:
+            with suppress(BadInputError):
+                downloads[summary.id] = files_of(reported_record(archive, summary.id), language)
+    return downloads
+
+
+def _session_id(archive: Archive, named: str) -> str:
+    """The one session whose name begins so; raises BadInputError, naming the newest, where there is none or several."""
+    newest = archive.session_ids(limit=3)
+    if not newest:
+        raise BadInputError("there is no session in the archive yet")
+    if named == _LAST:
+        return newest[0]
+    found = archive.session_ids(named, limit=2)
+    if len(found) != 1:
+        what = "several sessions begin with" if found else "there is no session"
+        raise BadInputError(f"{what} {named!r}; the newest are {', '.join(newest)}")
+    return found[0]

@@ -1,0 +1,31 @@
+"""`cornerwise import`: take a downloaded session folder over into this bench's archive."""
+
+from __future__ import annotations
+
+import argparse
+from contextlib import closing
+from datetime import UTC, datetime
+from pathlib import Path
+
+from core.records.archive import Archive
+from core.records.import_folder import import_folder
+from ui.command_line.data_folder import data_folder
+from ui.start import ARCHIVE_FILE
+from ui.terminal.exit_status import ExitStatus
+
+
+def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add `import` with its options."""
+    parser = subparsers.add_parser("import", help="take over a session folder that another bench exported")
+    parser.add_argument("folder", type=Path, metavar="FOLDER", help="a folder written by export or download")
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Check the folder, take its session over, and say whether it was new."""
+    path = data_folder(args.data, simulated=args.simulate) / ARCHIVE_FILE
+    with closing(Archive.open(path, lambda: datetime.now(UTC), may_set_aside=False)) as archive:
+        imported = import_folder(args.folder, archive)
+    outcome = "taken over" if imported.new else "was in the archive already"
+    print(args.speech.say(f"session {imported.session}: {outcome}"))
+    return ExitStatus.OK

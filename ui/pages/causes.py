@@ -1,0 +1,219 @@
+"""What the causes screen says and offers: why the coupon came out so, and what else can be tried or told.
+
+Stage: screen. Input: Snapshot and the page in sight. Output: CausesPage, and the command or sentence of an action.
+Units mm. No widget in here.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from core.errors import BadInputError
+from core.geometry.features import Feature
+from core.machine.design_correction import DesignCorrection
+from core.machine.diagnosis import diagnose
+from core.machine.flip_check import Overhang, StepGauge, flip_check, flip_steps
+from core.machine.gantry_correction import Correction
+from core.machine.holding import HowHeld
+from core.machine.machine_log import CoarseReset
+from core.machine.parallelism import Gaps
+from core.machine.square_reference import reference_state
+from ui.pages.correct import CORRECT_DESIGN
+from ui.pages.design import correction_of_design
+from ui.pages.practice import BACK_TO_IT, NOT_YET, is_open
+from ui.state.commands import (
+    BeginCorrectionByReference,
+    Command,
+    KeepReference,
+    ListenToBelt,
+    LogCoarseReset,
+)
+from ui.state.snapshot import Snapshot
+
+
+class Page(StrEnum):
+    """The pages of the screen."""
+
+    WHY = "why"
+    NEXT = "next"
+    PROOF = "proof"
+    REFERENCE = "reference"
+    BELTS = "belts"
+    FLIP = "flip"
+    RESET = "reset"
+
+
+PAGE_WORDS = (
+    (Page.WHY, "Why"),
+    (Page.NEXT, "Next coupon"),
+    (Page.PROOF, "Before, after"),
+    (Page.REFERENCE, "Two gaps"),
+    (Page.BELTS, "Belts"),
+    (Page.FLIP, "Flip check"),
+    (Page.RESET, "Coarse reset"),
+)
+_RESET_WORDS = (
+    (CoarseReset.SETTING_BLOCKS, "Setting blocks used"),
+    (CoarseReset.END_STOP, "Pushed to the stops"),
+    (CoarseReset.ONE_GAP, "One gap repeated"),
+)
+_RESET_TEXT = (
+    "For a machine far out: equal setting blocks at both ends, both ends pushed slowly against their stops, or one gap "
+    "set and repeated. It squares the gantry to the frame, not to its travel, and the coupon's number is void. Log "
+    "here what you did, then cut and measure another."
+)
+_FLIP_WORDS = (
+    ("lower-feeler", "Lower out, feeler"),
+    ("upper-feeler", "Upper out, feeler"),
+    ("lower-paper", "Lower out, paper"),
+    ("upper-paper", "Upper out, paper"),
+)
+_UNIT_WORD = {"mm": "mm", "deg": "degrees"}
+_NEEDS_COUPON = "Measure a coupon first."
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CausesPage:
+    """One page: `asks` names the numbers (mm) to type before an action; `actions` are (stable name, words)."""
+
+    title: str
+    text: str
+    asks: tuple[str, ...] = ()
+    actions: tuple[tuple[str, str], ...] = ()
+
+
+def causes_page(snapshot: Snapshot, page: Page) -> CausesPage:
+    """Everything a page shows."""
+    match page:
+        case Page.WHY | Page.NEXT if is_open(snapshot):
+            return CausesPage(title="The exercise comes first", text=NOT_YET, actions=(BACK_TO_IT,))
+        case Page.WHY:
+            return _why_page(snapshot)
+        case Page.NEXT:
+            return CausesPage(title="What the next coupon should read", text="\n".join(foretold_lines(snapshot)))
+        case Page.PROOF:
+            return CausesPage(title="Before and after", text=_proof(snapshot))
+        case Page.RESET:
+            return CausesPage(title="Coarse reset", text=_RESET_TEXT, actions=_RESET_WORDS)
+        case Page.REFERENCE:
+            return _reference_page(snapshot)
+        case Page.BELTS:
+            return _belts_page(snapshot)
+        case Page.FLIP:
+            return _flip_page(snapshot)
+
+
+def act(snapshot: Snapshot, page: Page, action: str, numbers: tuple[float | None, ...]) -> Command | str:
+    """The command an action means, or the sentence that answers it; `numbers` are those the page asks for."""
+    match page:
+        case Page.RESET:
+            return LogCoarseReset(reset=CoarseReset(action))
+        case Page.BELTS:
+            return ListenToBelt(first=action == "first")
+        case Page.REFERENCE:
+            first, second = numbers
+            if first is None or second is None:
+                return "Type both gaps first: touch a field."
+            gaps = Gaps(first_mm=first, second_mm=second)
+            return KeepReference(gaps=gaps) if action == "keep" else BeginCorrectionByReference(gaps=gaps)
+        case Page.FLIP:
+            return _flip(snapshot, action, numbers[0])
+        case _:
+            return ""
+
+
+def _why_page(snapshot: Snapshot) -> CausesPage:
+    title = "What the coupon says"
+    if snapshot.evaluation is None:
+        return CausesPage(title=title, text=_NEEDS_COUPON)
+    machine, design = snapshot.machines.current, correction_of_design(snapshot)
+    said = list(diagnose(snapshot.evaluation, machine, snapshot.setup).sentences)
+    if design is not None and machine is not None and machine.held is HowHeld.NOT_ADJUSTABLE:
+        said.append(design.text)
+    actions = (CORRECT_DESIGN,) if isinstance(design, DesignCorrection) else ()
+    return CausesPage(title=title, text="\n".join(said), actions=actions)
+
+
+def foretold_lines(snapshot: Snapshot) -> list[str]:
+    """The ten readings of the next coupon after the correction, or why they cannot be foretold.
+
+    Once that coupon is read, what was foretold stands beside what came.
+    """
+    if is_open(snapshot):
+        return [NOT_YET]
+    proof = snapshot.records.comparison
+    if proof is not None and proof.foretold:
+        return [
+            f"{item.feature.label}: foretold {item.foretold.value:.2f} ± {item.foretold.U95:.2f} "
+            f"{_sign(item.feature)}, read {item.read:.2f} {_sign(item.feature)}"
+            f"{'' if item.agrees else ', NOT as foretold'}"
+            for item in proof.foretold
+        ]
+    correction = snapshot.machines.correction
+    if not isinstance(correction, Correction):
+        return [correction.text if correction else "A prediction needs a judged coupon and a gantry span."]
+    return [
+        f"{item.feature.label}: {item.reading.value:.2f} ± {item.reading.U95:.2f} {_sign(item.feature)}"
+        for item in correction.predicted
+    ]
+
+
+def _sign(feature: Feature) -> str:
+    return "mm" if feature.is_length else "degrees"
+
+
+def _proof(snapshot: Snapshot) -> str:
+    proof = snapshot.records.comparison
+    if proof is None:
+        return "When this coupon is closed it is held against the one before it, or before the last correction."
+    changes = [
+        f"{item.label}: {item.before.value:.2f} → {item.after.value:.2f} {_UNIT_WORD[item.unit]}, "
+        f"change {item.change.value:+.2f} ± {item.change.U95:.2f} {_UNIT_WORD[item.unit]}"
+        for item in proof.characteristics
+    ]
+    return "\n".join([proof.text, *changes])
+
+
+def _reference_page(snapshot: Snapshot) -> CausesPage:
+    machine = snapshot.machines.current
+    if machine is None:
+        return CausesPage(title="Square by two gaps", text="Describe the machine first: its gap points count here.")
+    state = reference_state(snapshot.machines.log)
+    actions: tuple[tuple[str, str], ...] = (("keep", "Remember with this coupon"),)
+    if state.kept is not None:
+        actions = (("use", "Set it by these gaps"), *actions)
+    first, second = machine.ends
+    return CausesPage(
+        title="Square by two gaps", text=state.text, asks=(f"{first} gap", f"{second} gap"), actions=actions
+    )
+
+
+def _belts_page(snapshot: Snapshot) -> CausesPage:
+    belts = snapshot.belts
+    heard = [
+        f"{name}: {note.frequency_hz.value:.1f} ± {note.frequency_hz.U95:.1f} Hz"
+        for name, note in (("Left or near belt", belts.first), ("Right or far belt", belts.second))
+        if note is not None
+    ]
+    said = "Power off and unplugged. Pluck equal spans of both belts, the microphone close to them."
+    actions = () if belts.listening else (("first", "Listen: left, near"), ("second", "Listen: right, far"))
+    return CausesPage(title="Belts by their note", text="\n".join([said, *heard, belts.text]).strip(), actions=actions)
+
+
+def _flip_page(snapshot: Snapshot) -> CausesPage:
+    if snapshot.coupon is None:
+        return CausesPage(title="Without any instrument", text="Begin the coupon first: its size counts here.")
+    steps = "\n".join(f"{number}. {step}" for number, step in enumerate(flip_steps(snapshot.coupon), start=1))
+    return CausesPage(title="Without any instrument", text=steps, asks=("step found",), actions=_FLIP_WORDS)
+
+
+def _flip(snapshot: Snapshot, action: str, step_mm: float | None) -> str:
+    if snapshot.coupon is None or step_mm is None:
+        return "Type the step first: touch the field."
+    overhang, gauge = action.split("-")
+    length_mm = max(snapshot.coupon.width_mm, snapshot.coupon.height_mm)
+    try:
+        return flip_check(length_mm, step_mm, Overhang(overhang), StepGauge(gauge)).text
+    except BadInputError as error:
+        return str(error)

@@ -1,0 +1,191 @@
+"""A coupon being chosen: everything keyed in and touched before it is opened, and what is wrong with it if anything.
+
+Stage: new-coupon screen and its limits page. Input: keys and choices. Output: the first event of a session, or a
+sentence. Lengths as keyed in are in the person's unit; inside they are mm, corners degrees, warmth degrees Celsius.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from enum import StrEnum
+from types import MappingProxyType
+
+from core.errors import BadInputError
+from core.geometry.coupon import Coupon
+from core.machine.profile import MachineProfile
+from core.metrology.characteristics import Scope
+from core.metrology.expansion import MATERIALS, ExpansionDifference, expansion_difference
+from core.metrology.readings import Unit
+from core.records.events import Opened
+from ui.bench.opening import DEFAULT_CLASS, OwnLimits, chosen_limits, opening
+from ui.pages.keypad import Entry, press
+from ui.speech.notation import AS_KEPT, Notation
+
+NONE = "-"
+PART_1_CLASSES = (("f", "f fine"), ("m", "m medium"), ("c", "c coarse"), ("v", "v very coarse"), (NONE, "none"))
+PART_2_CLASSES = (("H", "H"), ("K", "K"), ("L", "L"), (NONE, "by angle"))
+MATERIAL_CHOICES = ((NONE, "none"), *((name, name) for name in MATERIALS))
+HOUSE_COUPON = Coupon(width_mm=120.0, height_mm=80.0)
+
+
+class Field(StrEnum):
+    """A number that can be keyed in."""
+
+    WIDTH = "width"
+    HEIGHT = "height"
+    EDGE = "edge"
+    SQUARE = "square"
+    CORNER = "corner"
+    DIAGONAL = "diagonal"
+    WINDOW_WIDTH = "window-width"
+    WINDOW_HEIGHT = "window-height"
+    TEMPERATURE = "temperature"
+
+    @property
+    def is_length(self) -> bool:
+        """True for what is keyed in in the person's unit of length."""
+        return self not in (Field.CORNER, Field.TEMPERATURE)
+
+
+SIDES = (Field.WIDTH, Field.HEIGHT)
+OWN_LIMITS = (Field.EDGE, Field.SQUARE, Field.CORNER, Field.DIAGONAL)
+WINDOW_SIDES = (Field.WINDOW_WIDTH, Field.WINDOW_HEIGHT)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CouponDraft:
+    """`active` is the field the keys go to; `fresh` while its old number is still there to be typed over. `part_1`,
+    `part_2` and `material` may be NONE; `carried_over` while the temperature is still that of the last coupon. `grid`
+    and `place` are those of a coupon that was cut with others over the bed, empty for one by itself."""
+
+    entries: Mapping[Field, Entry] = field(default_factory=lambda: MappingProxyType({}))
+    part_1: str = DEFAULT_CLASS[0]
+    part_2: str = DEFAULT_CLASS[1]
+    material: str = NONE
+    carried_over: bool = False
+    active: Field = Field.WIDTH
+    fresh: bool = True
+    grid: str = ""
+    place: str = ""
+
+    @property
+    def tolerance_class(self) -> str:
+        """The ISO 2768 class, such as 'mK', or 'm' alone; empty where own limits are to serve alone."""
+        return "" if self.part_1 == NONE else self.part_1 + self.part_2.removesuffix(NONE)
+
+    def is_in(self, notation: Notation) -> bool:
+        """Whether its lengths are in this unit; one begun before the person chose another is begun anew."""
+        return all(entry.unit is notation.length_unit for name, entry in self.entries.items() if name.is_length)
+
+    def text(self, name: Field) -> str:
+        """What is keyed in there, a dash for nothing."""
+        return self.entries[name].text or "–"
+
+    def value(self, name: Field) -> float | None:
+        """The number in mm or degrees; None where there is none."""
+        value = self.entries[name].value
+        # Keyed in with four places of an inch it means the same length in whole micrometres.
+        return value if value is None or not name.is_length else round(value, 3)
+
+
+def draft_of(opened: Opened | None, notation: Notation = AS_KEPT) -> CouponDraft:
+    """Begin with what was chosen last, or with the house's own; the place in a grid is another one."""
+    opened = opened or opening(HOUSE_COUPON)
+    tolerance_class, own = chosen_limits(opened)
+    numbers = _sizes(opened.coupon) | {
+        Field.EDGE: own.edge_mm,
+        Field.SQUARE: own.perpendicularity_mm,
+        Field.CORNER: own.corner_deg,
+        Field.DIAGONAL: own.diagonal_mm,
+        Field.TEMPERATURE: opened.expansion.temperature_c if opened.expansion else None,
+    }
+    return CouponDraft(
+        entries=MappingProxyType({name: _entry(name, numbers[name], notation) for name in Field}),
+        part_1=tolerance_class[:1] or NONE,
+        part_2=tolerance_class[1:] or NONE,
+        material=opened.expansion.material if opened.expansion else NONE,
+        carried_over=opened.expansion is not None,
+        grid=opened.grid,
+    )
+
+
+def _sizes(coupon: Coupon) -> dict[Field, float | None]:
+    return {
+        Field.WIDTH: coupon.width_mm,
+        Field.HEIGHT: coupon.height_mm,
+        Field.WINDOW_WIDTH: coupon.window_width_mm,
+        Field.WINDOW_HEIGHT: coupon.window_height_mm,
+    }
+
+
+def _entry(name: Field, number: float | None, notation: Notation) -> Entry:
+    """A number as it would have been keyed in."""
+    if name.is_length:
+        return Entry(unit=notation.length_unit, text="" if number is None else notation.typed(number))
+    return Entry(unit=Unit.DEG, text="" if number is None else f"{number:.4f}".rstrip("0").rstrip("."))
+
+
+def with_key(draft: CouponDraft, key: str) -> CouponDraft:
+    """The draft after a key: the first one replaces the old number."""
+    entry = draft.entries[draft.active]
+    entry = press(replace(entry, text="") if draft.fresh else entry, key)
+    entries = MappingProxyType({**draft.entries, draft.active: entry})
+    carried_over = draft.carried_over and draft.active is not Field.TEMPERATURE
+    return replace(draft, fresh=False, entries=entries, carried_over=carried_over)
+
+
+def with_active(draft: CouponDraft, name: str) -> CouponDraft:
+    """The keys go to this field now."""
+    return replace(draft, active=Field(name), fresh=True)
+
+
+def with_grid(draft: CouponDraft, grid: str, coupon: Coupon | None, notation: Notation = AS_KEPT) -> CouponDraft:
+    """The coupon is one of this grid (empty: by itself), of the sizes the grid has already (None: not yet)."""
+    if grid == draft.grid:
+        return draft
+    sizes = {} if coupon is None else {name: _entry(name, mm, notation) for name, mm in _sizes(coupon).items()}
+    return replace(draft, entries=MappingProxyType({**draft.entries, **sizes}), grid=grid, place="")
+
+
+def opened_by(draft: CouponDraft, machine: MachineProfile | None, scope: Scope = Scope.ALL) -> Opened | str:
+    """The session this draft would open, or the sentence that says what is wrong."""
+    width_mm, height_mm = (draft.value(side) for side in SIDES)
+    if width_mm is None or height_mm is None:
+        return "Key in both sides."
+    if draft.grid and not draft.place:
+        return "Touch the place that is engraved on the coupon."
+    window_width_mm, window_height_mm = (draft.value(side) for side in WINDOW_SIDES)
+    if (window_width_mm is None) is not (window_height_mm is None):
+        return "Window: key in both of its sides, or delete both."
+    if (draft.material == NONE) is not (draft.value(Field.TEMPERATURE) is None):
+        return "Warmth: material and temperature belong together, both or neither."
+    try:
+        coupon = Coupon(
+            width_mm=width_mm,
+            height_mm=height_mm,
+            window_width_mm=window_width_mm,
+            window_height_mm=window_height_mm,
+        )
+        return opening(
+            coupon,
+            draft.tolerance_class,
+            machine,
+            own=OwnLimits(
+                edge_mm=draft.value(Field.EDGE),
+                perpendicularity_mm=draft.value(Field.SQUARE),
+                corner_deg=draft.value(Field.CORNER),
+                diagonal_mm=draft.value(Field.DIAGONAL),
+            ),
+            scope=scope,
+            expansion=_expansion(draft),
+            grid=draft.grid,
+            place=draft.place,
+        )
+    except BadInputError as error:
+        return str(error)
+
+
+def _expansion(draft: CouponDraft) -> ExpansionDifference | None:
+    temperature_c = draft.value(Field.TEMPERATURE)
+    return None if temperature_c is None else expansion_difference(draft.material, temperature_c)

@@ -1,0 +1,158 @@
+"""What the history screen says of a machine: its coupons as rows, and a chart of their skew.
+
+Stage: screen. Input: Snapshot. Output: frozen values; chart points from 0 to 1 across and in degrees up. No widget.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+
+from core.machine.history import MarkKind, Trended
+from core.metrology.verdict import Verdict
+from core.records.history import History
+from core.records.session_tables import ALL_SESSIONS, SessionFilter, SessionSummary
+from ui.pages.measure import SHAPE_OF
+from ui.pages.theme import Shape
+from ui.pages.wording import signed
+from ui.state.snapshot import Snapshot
+
+TRENDED_WORDS = ((Trended.SKEW, "Skew"), (Trended.SIZE_X, "Size X"), (Trended.SIZE_Y, "Size Y"))
+ANY = "any"
+VERDICT_CHOICES = (
+    (ANY, "Any"),
+    (Verdict.GO, "Go"),
+    (Verdict.NO_GO, "No-go"),
+    (Verdict.UNDECIDED, "Undecided"),
+)
+CORRECTED = "corrected"
+CORRECTED_CHOICES = ((ANY, "All coupons"), (CORRECTED, "Corrected from"))
+RECENT_DAYS = (30, 365)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SessionRow:
+    """One coupon of the list."""
+
+    session: str
+    shape: Shape
+    time: str
+    skew: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TrendPoint:
+    """A coupon's value with its U, at a place from 0 (oldest) to 1 (newest)."""
+
+    place: float
+    value: float
+    u95: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ControlPoint:
+    """The moving average and its control limits, at a place."""
+
+    place: float
+    average: float
+    lower: float
+    upper: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Chart:
+    """What one value did. `marks` are (place, kind): corrections and upsets; `control` begins anew after each;
+    `limit` is what is no-go, None without one; values in degrees or per cent, as `sign` says."""
+
+    points: tuple[TrendPoint, ...] = ()
+    control: tuple[ControlPoint, ...] = ()
+    marks: tuple[tuple[float, MarkKind], ...] = ()
+    limit: float | None = None
+    sign: str = "°"
+
+
+def session_rows(snapshot: Snapshot) -> tuple[SessionRow, ...]:
+    """The coupons of the machine, newest first."""
+    history = snapshot.records.history
+    return tuple(_row(summary) for summary in history.sessions) if history else ()
+
+
+def _row(summary: SessionSummary) -> SessionRow:
+    skew = "not closed" if not summary.closed else "nothing judged"
+    if summary.skew_deg is not None and summary.skew_u95_deg is not None:
+        skew = f"{signed(summary.skew_deg, 2)} ± {summary.skew_u95_deg:.2f}°"
+    return SessionRow(
+        session=summary.id,
+        shape=SHAPE_OF[Verdict(summary.verdict)] if summary.verdict else Shape.RING,
+        time=f"{summary.opened_utc:%Y-%m-%d %H:%M}" if summary.opened_utc else "time not set",
+        skew=skew,
+    )
+
+
+def history_text(snapshot: Snapshot, trended: Trended = Trended.SKEW) -> str:
+    """What it all says, in words: when to check next first."""
+    view = snapshot.records.history
+    if view is None:
+        machine = snapshot.machines.current
+        return "Looking it up." if machine else "No machine is described yet, so it has no history."
+    if view.history is None:
+        return "No coupon is closed yet: nothing can be said of drift."
+    said, check = view.history.text(trended), view.history.check_next
+    return said if check in said else f"{check} {said}"
+
+
+def since_choices(view: History | None) -> tuple[tuple[str, str], ...]:
+    """Times to list from, as (name, words): names are read by `with_since`."""
+    set_then = bool(view and view.history and view.history.marks)
+    days = tuple((str(days), "1 year" if days == 365 else f"{days} days") for days in RECENT_DAYS)
+    return ((ANY, "Ever"), *days, *((("set", "Since set"),) if set_then else ()))
+
+
+def with_since(only: SessionFilter, name: str, view: History) -> SessionFilter:
+    """The filter with another time to list from, counted back from the newest coupon."""
+    newest = view.newest_utc
+    if name == "set" and view.history is not None and view.history.marks:
+        return replace(only, since_utc=max(mark.time_utc for mark in view.history.marks))
+    if name == ANY or newest is None:
+        return replace(only, since_utc=None)
+    return replace(only, since_utc=newest - timedelta(days=int(name)))
+
+
+def filter_text(only: SessionFilter) -> str:
+    """What is listed, in words; empty for everything."""
+    if only == ALL_SESSIONS:
+        return ""
+    parts = [f"{only.verdict} only" if only.verdict else "", "corrected from" if only.corrected else ""]
+    parts.append(f"since {only.since_utc:%Y-%m-%d}" if only.since_utc else "")
+    return ", ".join(part for part in parts if part)
+
+
+def chart_of(view: History | None, trended: Trended = Trended.SKEW) -> Chart:
+    """One value of every dated coupon since the time that is listed from, and what was done in between."""
+    if view is None or view.history is None:
+        return Chart()
+    history, since = view.history, view.only.since_utc
+
+    def shown(time: datetime) -> bool:
+        return since is None or time >= since
+
+    dated = [(c.time_utc, value) for c in history.coupons if (value := c.value(trended)) and shown(c.time_utc)]
+    marks = [(mark.time_utc, mark.kind) for mark in history.marks if shown(mark.time_utc)]
+    control = [(time, point) for time, point in history.chart(trended) if shown(time)]
+    times = [time for time, *_ in (*dated, *marks)]
+    if not times:
+        return Chart()
+    first, span_s = min(times), (max(times) - min(times)).total_seconds()
+
+    def place(time: datetime) -> float:
+        return (time - first).total_seconds() / span_s if span_s else 0.5
+
+    return Chart(
+        points=tuple(TrendPoint(place=place(t), value=value.value, u95=value.U95) for t, value in dated),
+        control=tuple(
+            ControlPoint(place=place(t), average=p.average, lower=p.lower, upper=p.upper) for t, p in control
+        ),
+        marks=tuple((place(time), kind) for time, kind in marks),
+        limit=view.no_go.limit(trended),
+        sign="°" if trended is Trended.SKEW else "%",
+    )

@@ -1,0 +1,123 @@
+"""What the instruments screen says: a card for each instrument in use and for each port with a stranger on it. Pure.
+
+Input: a snapshot. Output: cards with sentences and the commands behind their buttons.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from core.records.instrument_book import CheckHistory, InstrumentBook, last_check_text, next_check_text
+from firmware_bridge.byte_link import LinkState
+from firmware_bridge.instrument_settings import InstrumentSettings
+from ui.state.commands import AskPort, Command, ForgetInstrument, TryInstrument, UseInstrument
+from ui.state.snapshot import InstrumentStatus, Snapshot, StrangePort
+
+NONE_FOUND = (
+    "No instrument is connected. Plug the cable in: it is looked for by itself. Until then every reading can be typed."
+)
+SOME_FOUND = "A cable that is pulled comes back by itself. Bytes that are no reading are counted and never used."
+STRANGER = "Something is plugged in that speaks like an instrument and is not in use yet."
+ASKING = "Asking sends bytes to it. Never ask what may be the machine's controller."
+# As many offers as fit beside each other on a button row.
+MOST_OFFERS = 2
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CardButton:
+    """Words, and the command they send, or the port whose settings they open."""
+
+    words: str
+    command: Command | None = None
+    opens: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InstrumentCard:
+    """One instrument or port; `key` is stable as long as it is the same one."""
+
+    key: str
+    title: str
+    state: str
+    alarm: bool
+    lines: tuple[str, ...]
+    buttons: tuple[CardButton, ...]
+    check: str = ""
+
+
+def summary(snapshot: Snapshot) -> str:
+    """The sentence above the cards."""
+    if any(port.offers for port in snapshot.ports):
+        return STRANGER
+    return SOME_FOUND if snapshot.instruments else NONE_FOUND
+
+
+def instrument_cards(snapshot: Snapshot) -> tuple[InstrumentCard, ...]:
+    """Strangers that were recognised first, for they wait for an answer; silent ones last."""
+    offered = tuple(_stranger(port) for port in snapshot.ports if port.offers)
+    silent = tuple(_stranger(port) for port in snapshot.ports if not port.offers)
+    return offered + tuple(_known(status, snapshot.book) for status in snapshot.instruments) + silent
+
+
+def _known(status: InstrumentStatus, book: InstrumentBook) -> InstrumentCard:
+    lost = status.state is LinkState.LOST
+    buttons = [CardButton(words="Test", command=TryInstrument(instrument=status.name))]
+    if status.port:
+        buttons.append(CardButton(words="Settings", opens=status.port))
+        buttons.append(CardButton(words="Forget", command=ForgetInstrument(port=status.port)))
+    return InstrumentCard(
+        key=f"instrument {status.name}",
+        title=status.name,
+        state="LOST" if lost else "connected",
+        alarm=lost,
+        lines=(status.text, says(status), counts_line(status)),
+        buttons=tuple(buttons),
+        check=check_line(book.history(status.name), book),
+    )
+
+
+def check_line(history: CheckHistory, book: InstrumentBook) -> str:
+    """The last check of an instrument and when to make the next."""
+    text = last_check_text(history)
+    return f"{text[0].upper()}{text[1:]}. {next_check_text(history, book.read_utc)}"
+
+
+def counts_line(status: InstrumentStatus) -> str:
+    """How much came in, and what of it was no reading."""
+    last_fault = f", the last: {status.last_fault}" if status.last_fault else ""
+    return f"{status.indications} indications, {status.faults} not understood{last_fault}"
+
+
+def says(status: InstrumentStatus) -> str:
+    """What an instrument said last, and how often it speaks."""
+    if not status.last:
+        return "has said nothing yet"
+    rate = f", {status.rate_hz:.1f} a second" if status.rate_hz is not None else ""
+    return f"last: {status.last}{rate}"
+
+
+def _stranger(port: StrangePort) -> InstrumentCard:
+    return InstrumentCard(
+        key=f"port {port.path}",
+        title=port.description,
+        state="listening" if port.listening else "not in use",
+        alarm=False,
+        lines=(port.text, port.path, "" if port.offers or port.listening else ASKING),
+        buttons=() if port.listening else tuple(_answers(port)),
+    )
+
+
+def _answers(port: StrangePort) -> Iterator[CardButton]:
+    for settings in port.offers[:MOST_OFFERS]:
+        yield CardButton(words=_offer(settings, port), command=UseInstrument(settings=settings))
+    if not port.offers:
+        yield CardButton(words="Ask it", command=AskPort(path=port.path))
+    yield CardButton(words="Set up by hand", opens=port.path)
+
+
+def _offer(settings: InstrumentSettings, port: StrangePort) -> str:
+    """Formats that look alike are told apart by the end of their titles, which fits on a button."""
+    if len(port.offers) == 1:
+        return f"Use as {settings.name}"
+    return f"Use: {settings.format.title.partition(', ')[2]}"

@@ -1,0 +1,137 @@
+"""One cursor as the measuring screen shows it: its feature, the indication in fixed digits, the lamp.
+
+Stage: screen. Input: Live and Snapshot. Output: LiveCursor. Units mm and degrees. No widget in here.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from core.geometry.features import Feature
+from core.metrology.live import LiveState, square_value
+from core.metrology.readings import Quantity
+from ui.pages.theme import Shape
+from ui.pages.wording import signed
+from ui.speech.notation import LengthUnit, Notation
+from ui.state.snapshot import Live, Snapshot
+
+_LIVE_LAMP = {
+    LiveState.ABSENT: (Shape.RING, "NO SIGNAL"),
+    LiveState.STALE: (Shape.RING, "NO SIGNAL"),
+    LiveState.FAR: (Shape.RING, "ON THE WAY"),
+    LiveState.UNJUDGED: (Shape.RING, "NO LIMIT"),
+    LiveState.INSIDE: (Shape.DISC, "GO"),
+    LiveState.NEAR_LIMIT: (Shape.HALF_DIAMOND, "UNDECIDED"),
+    LiveState.OUTSIDE: (Shape.CROSSED_SQUARE, "NO-GO"),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LiveCursor:
+    """One cursor: its feature, the indication, and the lamp. `figures` digits must have room beside the point, `unit`
+    is written behind them; `deviation` is in mm or degrees, None when there is nothing to draw."""
+
+    quantity: Quantity
+    feature: Feature | None
+    name: str
+    target: str
+    digits: str
+    figures: int
+    unit: str
+    note: str
+    shape: Shape
+    word: str
+    hold_fraction: float
+    takeable: bool
+    deviation: float | None
+    limit: float | None
+
+
+def live_cursor(live: Live, snapshot: Snapshot) -> LiveCursor:
+    """One cursor with its indication."""
+    feature, coupon, notation = live.feature, snapshot.coupon, snapshot.settings.notation
+    shape, word = _LIVE_LAMP[live.state]
+    decimals = decimals_of(live, snapshot)
+    fresh = live.value is not None and live.state not in (LiveState.ABSENT, LiveState.STALE)
+    deviation = None
+    if fresh and feature is not None and coupon is not None and live.state is not LiveState.FAR:
+        assert live.value is not None
+        fit = snapshot.evaluation.adjustment if snapshot.evaluation else None
+        deviation = live.value - square_value(coupon, feature, fit)
+    return LiveCursor(
+        quantity=live.quantity,
+        feature=feature,
+        name=feature.label if feature else ("no length left" if live.quantity is Quantity.LENGTH else "no corner left"),
+        target=_target_text(live, snapshot),
+        digits=digits_text(live, decimals, notation) if fresh else dashes(live.quantity, decimals, notation),
+        figures=_figures(live, snapshot, decimals),
+        unit=f" {notation.length_sign}" if live.quantity is Quantity.LENGTH else notation.angle_sign,
+        note=_note(live, deviation, notation),
+        shape=shape,
+        word=word,
+        hold_fraction=live.hold_fraction if fresh else 0.0,
+        takeable=fresh and feature is not None and snapshot.pending is None and not snapshot.closed,
+        deviation=deviation,
+        limit=live.limit,
+    )
+
+
+def decimals_of(live: Live, snapshot: Snapshot) -> int:
+    """As many as the instrument resolves: cables send more than that, and zeros that mean nothing only hurry by."""
+    setup = snapshot.setup
+    resolution = (setup.caliper if live.quantity is Quantity.LENGTH else setup.gauge).resolution
+    return min(3, max(0, math.ceil(-math.log10(resolution)))) if resolution > 0.0 else 2
+
+
+def digits_text(live: Live, decimals: int, notation: Notation) -> str:
+    """The indication's digits with a true minus; a length without its unit, an angle as its notation has it."""
+    assert live.value is not None
+    if live.quantity is Quantity.LENGTH:
+        return notation.length_digits(live.value, decimals)
+    return notation.angle(live.value, decimals).removesuffix("°")
+
+
+def dashes(quantity: Quantity, decimals: int, notation: Notation) -> str:
+    """What stands in the place of digits while there is no indication."""
+    if quantity is Quantity.LENGTH:
+        pattern = notation.length_digits(111.0 if notation.lengths is LengthUnit.MM else 25.4, decimals)
+    else:
+        pattern = notation.angle(11.0, decimals).removesuffix("°")
+    return "".join("–" if letter.isdigit() else letter for letter in pattern)
+
+
+def _figures(live: Live, snapshot: Snapshot, decimals: int) -> int:
+    """How many digits must have room, so that the place of the point never changes within a session."""
+    notation = snapshot.settings.notation
+    if live.quantity is Quantity.ANGLE:
+        # The signs of degrees and minutes take the room of one figure more.
+        dms = not notation.angle_sign
+        return sum(letter.isdigit() for letter in notation.angle(180.0, decimals)) + dms
+    largest_mm = snapshot.coupon.diagonal_mm if snapshot.coupon else 180.0
+    whole = len(notation.length_digits(largest_mm, 0).partition(notation.entry("."))[0])
+    return max(3 if notation.lengths is LengthUnit.MM else 1, whole) + notation.length_places(decimals)
+
+
+def _target_text(live: Live, snapshot: Snapshot) -> str:
+    if live.feature is None or snapshot.coupon is None:
+        return ""
+    nominal, notation = snapshot.coupon.nominal(live.feature), snapshot.settings.notation
+    limit = f" ± {live.limit:.2f}" if live.limit is not None else ""
+    if live.feature.is_length:
+        return notation.sentence(f"{nominal:.2f}{limit} mm")
+    return notation.sentence(f"{nominal:.0f}{limit}°")
+
+
+def _note(live: Live, deviation: float | None, notation: Notation) -> str:
+    if deviation is not None:
+        unit = " mm" if live.quantity is Quantity.LENGTH else "°"
+        return notation.sentence(f"{signed(deviation, 2)}{unit} off")
+    instrument = "calipers" if live.quantity is Quantity.LENGTH else "angle gauge"
+    match live.state:
+        case LiveState.ABSENT:
+            return f"No {instrument} heard yet"
+        case LiveState.STALE:
+            return f"The {instrument} went quiet"
+        case _:
+            return "Not at this feature yet"

@@ -1,0 +1,124 @@
+"""The text bench on causes and on what needs no coupon: diagnosis, square reference, belts, flip check.
+
+Input: words and the snapshot they answer to. Output: a command, or the sentences that answer. Only `belts` reads files.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from core.errors import BadInputError
+from core.machine.belts import compare_belts
+from core.machine.design_correction import design_correction
+from core.machine.diagnosis import diagnose
+from core.machine.flip_check import Overhang, StepGauge, flip_check, flip_steps
+from core.machine.gantry_correction import Refusal
+from core.machine.machine_log import CoarseReset
+from core.machine.parallelism import Gaps
+from core.machine.square_reference import reference_state
+from ui.command_line.belts_command import note_of_file
+from ui.pages.causes import foretold_lines
+from ui.pages.practice import NOT_YET, is_open
+from ui.state.commands import BeginCorrectionByReference, Command, KeepReference, LogBelts, LogCoarseReset
+from ui.state.snapshot import Snapshot
+from ui.terminal.help_lines import HelpLines
+
+CAUSES_HELP: HelpLines = (
+    ("why", "what the coupon says of the machine, and what it cannot tell"),
+    ("predict", "what the ten features of the next coupon should read after the correction"),
+    ("design", "the correction of a design file, where the machine cannot be adjusted"),
+    ("reference", "the machine's square reference"),
+    ("reference keep 32.10 32.40", "remember this coupon's skew with both gaps as it was cut (left or near end first)"),
+    ("reference use 32.10 33.00", "set the gantry by two gaps, before anything is cut"),
+    ("reset setting-blocks", "log a coarse reset: setting-blocks, end-stop or one-gap"),
+    ("belts left.wav right.wav", "compare two plucked belts [free lengths in mm] [kg per metre]"),
+    ("flip", "find the skew with two coupons and a feeler"),
+    ("flip 1.40 lower [paper]", "the step found, and which coupon stands out (lower, upper)"),
+)
+
+
+def parse_causes_line(words: list[str], snapshot: Snapshot) -> Command | str | None:
+    """The command these words mean, or the sentences that answer them; None when they are about something else."""
+    try:
+        match words:
+            case ["why"]:
+                return _why(snapshot)
+            case ["predict"]:
+                return "\n".join(f"  {line}" for line in foretold_lines(snapshot))
+            case ["design"]:
+                return _design(snapshot)
+            case ["reference"]:
+                return reference_state(snapshot.machines.log).text
+            case ["reference", "keep", first, second]:
+                return KeepReference(gaps=_gaps(first, second))
+            case ["reference", "use", first, second]:
+                return BeginCorrectionByReference(gaps=_gaps(first, second))
+            case ["reset", kind] if kind in list(CoarseReset):
+                return LogCoarseReset(reset=CoarseReset(kind))
+            case ["belts", first, second, *numbers] if len(numbers) in (0, 2, 3):
+                return _belts(first, second, [_number(text) for text in numbers])
+            case ["flip"]:
+                return _flip_steps(snapshot)
+            case ["flip", step, overhang, *gauge] if len(gauge) <= 1:
+                return _flip(snapshot, step, overhang, gauge[0] if gauge else StepGauge.FEELER)
+            case _:
+                return None
+    except BadInputError as error:
+        return str(error)
+
+
+def _why(snapshot: Snapshot) -> str:
+    if is_open(snapshot):
+        return NOT_YET
+    if snapshot.evaluation is None:
+        return "Nothing is measured yet."
+    diagnosis = diagnose(snapshot.evaluation, snapshot.machines.current, snapshot.setup)
+    return "\n".join(f"  {sentence}" for sentence in diagnosis.sentences)
+
+
+def _design(snapshot: Snapshot) -> str:
+    if is_open(snapshot):
+        return NOT_YET
+    if snapshot.evaluation is None:
+        return "Nothing is measured yet."
+    correction = design_correction(
+        snapshot.evaluation, snapshot.machines.current, mark_confirmed=snapshot.mark_confirmed
+    )
+    if isinstance(correction, Refusal):
+        return correction.text
+    return "\n".join([*correction.sentences, f"  cornerwise correct-design FILE OUT {correction.options}"])
+
+
+def _belts(first: str, second: str, numbers: list[float]) -> Command | str:
+    if any(number <= 0.0 for number in numbers):
+        raise BadInputError("lengths and mass must be more than zero")
+    lengths_mm = numbers[:2] or [1.0, 1.0]
+    notes = [note_of_file(Path(name)) for name in (first, second)]
+    comparison = compare_belts(*notes, lengths_mm=lengths_mm, mass_kg_per_m=numbers[2] if len(numbers) == 3 else None)
+    return LogBelts(first_hz=notes[0].frequency_hz.value, second_hz=notes[1].frequency_hz.value, text=comparison.text)
+
+
+def _flip_steps(snapshot: Snapshot) -> str:
+    if snapshot.coupon is None:
+        return "Begin the coupon first, such as: new 120x80"
+    return "\n".join(f"  {number}. {step}" for number, step in enumerate(flip_steps(snapshot.coupon), start=1))
+
+
+def _flip(snapshot: Snapshot, step: str, overhang: str, gauge: str) -> str:
+    if snapshot.coupon is None:
+        return "Begin the coupon first, such as: new 120x80"
+    if overhang not in list(Overhang) or gauge not in list(StepGauge):
+        return "say which coupon stands out, lower or upper (or none), and paper or feeler: flip 1.40 lower"
+    length_mm = max(snapshot.coupon.width_mm, snapshot.coupon.height_mm)
+    return flip_check(length_mm, _number(step), Overhang(overhang), StepGauge(gauge)).text
+
+
+def _gaps(first: str, second: str) -> Gaps:
+    return Gaps(first_mm=_number(first), second_mm=_number(second))
+
+
+def _number(text: str) -> float:
+    try:
+        return float(text.replace(",", "."))
+    except ValueError as error:
+        raise BadInputError(f"'{text}' is not a number") from error

@@ -1,0 +1,222 @@
+"""What a person types at the text bench, as commands. Pure.
+
+Input: a line and the snapshot it answers to. Output: a command, or the sentence that says what was not understood.
+"""
+
+from __future__ import annotations
+
+import argparse
+
+from core.errors import BadInputError
+from core.geometry.coupon import Coupon
+from core.geometry.features import Feature
+from core.machine.profile import MachineProfile
+from core.metrology.evaluation import Scope
+from core.metrology.expansion import MATERIALS, expansion_difference
+from core.metrology.gauge_check import CheckedLength
+from core.metrology.readings import Quantity, Unit
+from core.records.grid import cell_of
+from ui.bench.opening import OwnLimits, opening
+from ui.pages.setup import changed, settings_text
+from ui.speech.language import Language, said_in
+from ui.state.commands import (
+    AnswerQuestion,
+    ChangeSettings,
+    CheckCaliper,
+    CheckGauge,
+    CloseSession,
+    Command,
+    ConfirmMark,
+    OpenSession,
+    SelectFeature,
+    StopHand,
+    TakeReading,
+    TypeReading,
+    VoidReading,
+)
+from ui.state.snapshot import Question, Snapshot
+from ui.terminal.causes import CAUSES_HELP, parse_causes_line
+from ui.terminal.help_lines import HelpLines, help_lines
+from ui.terminal.instruments import INSTRUMENTS_HELP, parse_instruments_line
+from ui.terminal.machine import MACHINE_HELP, parse_machine_line
+from ui.terminal.practice import PRACTICE_HELP, parse_practice_line
+from ui.terminal.records import RECORDS_HELP, parse_records_line
+from ui.terminal.sizes import size_argument
+
+MEASURING_HELP: HelpLines = (
+    (
+        "new 120x80 [mK]",
+        "begin a coupon: width x height in mm, ISO 2768 class; behind it, as wanted: 'edge=0.2' 'perp=0.4' "
+        "'corner=0.3' 'diagonal=0.5' (limits of your own, mm and degrees, alone or in place of the class's), "
+        "'quick' (squareness alone, on two diagonals), 'window 60x40' (its inner window), 'acrylic 27' "
+        "(material, temperature), 'grid spring B3' (one of a set cut over the bed, for 'cornerwise bed-map spring')",
+    ),
+    (
+        "near 119.85",
+        "type a reading (near right far left nl-fr nr-fl nl nr fr fl window-width window-height), in the unit "
+        "that is shown; add 'mm' or 'inch' for another",
+    ),
+    ("near", "the next length (or corner) is this one"),
+    ("take", "take what the caliper shows now; 'take corner' for the angle gauge"),
+    ("mark", "the orientation mark reads right beside NL"),
+    ("check caliper 0=0.01,0.00 50.8=50.81", "before measuring: closed jaws and setting blocks, in mm"),
+    ("check gauge 90.1,90.2 90.3,90.3", "a square, and the same square turned over, in degrees"),
+    ("void 7 slipped", "reading 7 does not count, and why"),
+    ("close", "the coupon is done: verdict"),
+    ("set", "what can be chosen (units, angles, decimal mark ...); 'set lengths inch' chooses"),
+    ("stop", "take over from the simulated hand"),
+    ("quit", "leave; the coupon stays open and goes on next time"),
+)
+HELP = (*MEASURING_HELP, *MACHINE_HELP, *CAUSES_HELP, *RECORDS_HELP, *INSTRUMENTS_HELP, *PRACTICE_HELP)
+
+_OWN_LIMIT = {"edge": "edge_mm", "perp": "perpendicularity_mm", "corner": "corner_deg", "diagonal": "diagonal_mm"}
+_UNITS = {"mm": Unit.MM, "inch": Unit.INCH, "in": Unit.INCH, "deg": Unit.DEG}
+
+
+def help_text(language: Language) -> str:
+    """Everything that can be typed, explained; the commands are the same in every language."""
+    return help_lines(HELP, lambda text: said_in(language, text))
+
+
+def parse_line(line: str, snapshot: Snapshot) -> Command | str:
+    """The command a line means; a question that is up is answered by the number of the choice."""
+    words = line.split()
+    if not words:
+        return "type 'help' to see what can be typed"
+    if snapshot.question is not None:
+        return _answer(words[0], snapshot.question)
+    for parse in (
+        parse_machine_line,
+        parse_causes_line,
+        parse_records_line,
+        parse_instruments_line,
+        parse_practice_line,
+    ):
+        if (meant := parse(words, snapshot)) is not None:
+            return meant
+    match words:
+        case ["new", size, *rest]:
+            return _new(size, rest, snapshot.machines.current)
+        case ["take"]:
+            return TakeReading(quantity=Quantity.LENGTH)
+        case ["take", "corner"]:
+            return TakeReading(quantity=Quantity.ANGLE)
+        case ["mark"]:
+            return ConfirmMark()
+        case ["check", "caliper", *lengths] if lengths:
+            return _check_caliper(lengths)
+        case ["check", "gauge", square, turned_over]:
+            return _check_gauge(square, turned_over)
+        case ["set"]:
+            return settings_text(snapshot.settings)
+        case ["set", name, answer]:
+            settings = changed(snapshot.settings, name, answer)
+            return ChangeSettings(settings=settings) if settings else "type 'set' to see what can be chosen"
+        case ["close"]:
+            return CloseSession()
+        case ["stop"]:
+            return StopHand()
+        case ["void", number, *reason]:
+            return _void(number, " ".join(reason))
+        case [name, *rest] if name in list(Feature):
+            return _for_feature(Feature(name), rest, snapshot.settings.notation.length_unit)
+        case _:
+            return f"'{line.strip()}' is not understood; type 'help' to see what can be typed"
+
+
+def _answer(word: str, question: Question) -> Command | str:
+    numbers = {str(number): name for number, (name, _) in enumerate(question.choices, start=1)}
+    if word not in numbers:
+        return f"answer with a number from 1 to {len(numbers)}"
+    return AnswerQuestion(question=question.name, answer=numbers[word])
+
+
+def _new(size: str, rest: list[str], machine: MachineProfile | None) -> Command | str:
+    tolerance_class, scope, expansion, grid, place = None, Scope.ALL, None, "", ""
+    own: dict[str, float] = {}
+    window_mm: tuple[float | None, float | None] = (None, None)
+    try:
+        width_mm, height_mm = size_argument(size)
+        if rest and rest[0] not in ("quick", "window", "grid", *MATERIALS) and "=" not in rest[0]:
+            tolerance_class, *rest = rest
+        while rest:
+            match rest:
+                case [limit, *rest] if "=" in limit:
+                    name, _, value = limit.partition("=")
+                    own[_OWN_LIMIT[name]] = _number(value)
+                case ["quick", *rest]:
+                    scope = Scope.SQUARENESS
+                case ["window", window, *rest]:
+                    window_mm = size_argument(window)
+                case ["grid", grid, place, *rest]:
+                    cell_of(place)
+                case [material, temperature, *rest]:
+                    expansion = expansion_difference(material, _number(temperature))
+                case _:
+                    raise ValueError
+        coupon = Coupon(
+            width_mm=width_mm, height_mm=height_mm, window_width_mm=window_mm[0], window_height_mm=window_mm[1]
+        )
+        return OpenSession(
+            opened=opening(
+                coupon,
+                tolerance_class,
+                machine,
+                own=OwnLimits(**own),
+                scope=scope,
+                expansion=expansion,
+                grid=grid,
+                place=place,
+            )
+        )
+    except (argparse.ArgumentTypeError, BadInputError) as error:
+        return str(error)
+    except (ValueError, KeyError):
+        return "a new coupon reads such as: new 120x80, new 120x80 mK quick, new 120x80 mK window 60x40 acrylic 27"
+
+
+def _number(text: str) -> float:
+    """A typed number, with a decimal point or comma."""
+    return float(text.replace(",", "."))
+
+
+def _check_caliper(lengths: list[str]) -> Command | str:
+    try:
+        pairs = [length.split("=") for length in lengths]
+        return CheckCaliper(
+            lengths=tuple(CheckedLength(nominal_mm=float(at), readings_mm=_numbers(shown)) for at, shown in pairs)
+        )
+    except BadInputError as error:
+        return str(error)
+    except ValueError:
+        return "a check of the caliper reads such as: check caliper 0=0.01,0.00 50.8=50.81"
+
+
+def _check_gauge(square: str, turned_over: str) -> Command | str:
+    try:
+        return CheckGauge(square_deg=_numbers(square), turned_over_deg=_numbers(turned_over))
+    except ValueError:
+        return "a check of the gauge reads such as: check gauge 90.1,90.2 90.3,90.3"
+
+
+def _numbers(text: str) -> tuple[float, ...]:
+    return tuple(float(number) for number in text.split(","))
+
+
+def _void(number: str, reason: str) -> Command | str:
+    if not number.isdecimal() or not reason:
+        return "say which reading and why, such as: void 7 jaw slipped"
+    return VoidReading(number=int(number), reason=reason)
+
+
+def _for_feature(feature: Feature, rest: list[str], length_unit: Unit) -> Command | str:
+    if not rest:
+        return SelectFeature(feature=feature)
+    try:
+        shown = _number(rest[0])
+    except ValueError:
+        return f"'{rest[0]}' is not a number"
+    unit = _UNITS.get(rest[1].lower()) if len(rest) > 1 else (length_unit if feature.is_length else Unit.DEG)
+    if unit is None or unit.quantity is not (Quantity.LENGTH if feature.is_length else Quantity.ANGLE):
+        return f"'{rest[1]}' is no unit for the {feature.label}"
+    return TypeReading(feature=feature, shown=shown, unit=unit)

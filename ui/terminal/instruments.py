@@ -1,0 +1,55 @@
+"""Instruments at the text bench: the cards of the instruments screen as lines, their buttons by number. Pure.
+
+Input: the words of a line and the snapshot it answers to. Output: a command, what to print, or None for other words.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from ui.pages.instruments import InstrumentCard, check_line, instrument_cards, summary
+from ui.state.commands import Command
+from ui.state.snapshot import Snapshot
+from ui.terminal.help_lines import HelpLines
+
+INSTRUMENTS_HELP: HelpLines = (
+    ("instruments", "what is plugged in, what it speaks and says, and what can be done, with numbers"),
+    ("instruments 2", "do what has number 2: use, test, ask, forget"),
+)
+
+
+def parse_instruments_line(words: Sequence[str], snapshot: Snapshot) -> Command | str | None:
+    """The list, or the command behind one of its numbers."""
+    cards = instrument_cards(snapshot)
+    match words:
+        case ["instruments"]:
+            return "\n".join((summary(snapshot), *_lines(cards), *_on_record(snapshot)))
+        case ["instruments", number]:
+            commands = [button.command for card in cards for button in card.buttons if button.command]
+            if not number.isdigit() or not 1 <= int(number) <= len(commands):
+                return f"there are numbers 1 to {len(commands)}" if commands else "there is nothing to choose from"
+            return commands[int(number) - 1]
+        case _:
+            return None
+
+
+def _lines(cards: Sequence[InstrumentCard]) -> Iterator[str]:
+    number = 0
+    for card in cards:
+        yield f"  {card.title}: {card.state}"
+        yield from (f"    {line}" for line in (*card.lines, card.check) if line)
+        for button in (button for button in card.buttons if button.command):
+            number += 1
+            yield f"    {number}  {button.words}"
+
+
+def _on_record(snapshot: Snapshot) -> Iterator[str]:
+    """Instruments that are not on a cable now: what they were, and their last check."""
+    book, here = snapshot.book, {status.name for status in snapshot.instruments}
+    used = {one.name: f"{one.wire_format} ({one.port_kind})" for one in book.used}
+    for history in book.checks:
+        if history.instrument not in here:
+            yield f"  {history.instrument}: on record, not on a cable now"
+            if history.instrument in used:
+                yield f"    {used[history.instrument]}"
+            yield f"    {check_line(history, book)}"

@@ -1,0 +1,92 @@
+"""The records side of the text bench: the machine's history and the download. Pure.
+
+Input: words and the snapshot they answer to; a loaded history. Output: a command, a sentence, or lines to print.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime
+
+from core.metrology.verdict import Verdict
+from core.records.history import History
+from core.records.session_tables import ALL_SESSIONS, SessionSummary
+from ui.pages.history import TRENDED_WORDS, filter_text
+from ui.pages.wording import signed
+from ui.state.commands import Command, Download, DownloadWay, LoadHistory
+from ui.state.snapshot import Snapshot
+from ui.terminal.help_lines import HelpLines
+
+RECORDS_HELP: HelpLines = (
+    (
+        "history",
+        "the coupons of the machine in use, whether it drifts, and when to check next; behind it, as wanted: "
+        "'machine NAME', a verdict (go no-go undecided inconsistent), 'corrected' (only those that a "
+        "correction was made from), 'since 2026-11-01'",
+    ),
+    ("download [SESSION]", "write a session onto the stick that is plugged in (this one, or by its name)"),
+    ("cable [SESSION]", "put it onto the drive that a computer on the USB cable sees"),
+)
+SHOWN_SESSIONS = 20
+
+
+def parse_records_line(words: list[str], snapshot: Snapshot) -> Command | str | None:
+    """The command these words mean, or the sentence that answers them; None when they are about something else."""
+    match words:
+        case ["history", *rest]:
+            return _history(rest, snapshot)
+        case ["download" | "cable" as word]:
+            return _download(word, snapshot.session) if snapshot.session else "No coupon is on the bench."
+        case ["download" | "cable" as word, session]:
+            return _download(word, session)
+        case _:
+            return None
+
+
+def _history(rest: list[str], snapshot: Snapshot) -> LoadHistory | str:
+    machine = snapshot.machines.current.name if snapshot.machines.current else snapshot.machine
+    only = ALL_SESSIONS
+    while rest:
+        match rest:
+            case ["machine", machine, *rest]:
+                if machine not in (names := [profile.name for profile in snapshot.machines.profiles]):
+                    return f"no machine is called {machine!r}; there are: {', '.join(names) or 'none'}"
+            case ["corrected", *rest]:
+                only = replace(only, corrected=True)
+            case ["since", day, *rest]:
+                try:
+                    only = replace(only, since_utc=datetime.strptime(day, "%Y-%m-%d").replace(tzinfo=UTC))
+                except ValueError:
+                    return f"'{day}' is no day; it reads such as: history since 2026-11-01"
+            case [word, *rest]:
+                if word not in list(Verdict):
+                    return f"'{word}' is not understood; it reads such as: history no-go corrected since 2026-11-01"
+                only = replace(only, verdict=word)
+    if not machine:
+        return "No machine is described yet, so it has no history."
+    return LoadHistory(machine=machine, only=only)
+
+
+def _download(word: str, session: str) -> Download:
+    return Download(session=session, way=DownloadWay.CABLE if word == "cable" else DownloadWay.STICK)
+
+
+def history_lines(view: History) -> list[str]:
+    """The newest sessions, one a line, what was done to the machine, and what it all says."""
+    listed = filter_text(view.only)
+    lines = [f"== {view.machine}: {len(view.sessions)} coupons, newest first" + (f" ({listed})" if listed else "")]
+    lines += [_session_line(summary) for summary in view.sessions[:SHOWN_SESSIONS]]
+    if view.history is None:
+        return [*lines, "   No coupon is closed yet: nothing can be said of drift."]
+    lines += [f"   {mark.time_utc:%Y-%m-%d}  {mark.text}" for mark in view.history.marks]
+    lines += [f"   {words}: {view.history.text(trended)}" for trended, words in TRENDED_WORDS]
+    return [*lines, f"   {view.history.check_next}"]
+
+
+def _session_line(summary: SessionSummary) -> str:
+    time = f"{summary.opened_utc:%Y-%m-%d %H:%M}" if summary.opened_utc else "time not set"
+    stamp = "  SIMULATED" if summary.simulated else ""
+    if summary.skew_deg is None or summary.skew_u95_deg is None:
+        return f"   {time:<18}{'open' if not summary.closed else 'nothing judged':<14}{summary.id}{stamp}"
+    skew = f"skew {signed(summary.skew_deg, 2)} ± {summary.skew_u95_deg:.2f}°"
+    return f"   {time:<18}{summary.verdict or '':<14}{skew:<24}{summary.id}{stamp}"
