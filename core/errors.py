@@ -15,11 +15,17 @@ Bad bytes, pulled cables and contradictory readings are values, never exceptions
 
 from __future__ import annotations
 
-from core.said import Name, Part, Said, said
+from core.said import Name, Part, Said, said, worded
 
 
 class CornerwiseError(Exception):
-    """Root of all errors of our own; `what` is the sentence for the person, `str(error)` the same in English."""
+    """Root of all errors of our own; `what` is the sentence for the person, `str(error)` the same in English.
+
+    Either way it is one line, and no letter in it steers a terminal.
+    """
+
+    def __str__(self) -> str:
+        return worded(self.what)
 
     @property
     def what(self) -> Part:

@@ -9,7 +9,6 @@ An Archive belongs to one thread at a time.
 
 from __future__ import annotations
 
-import secrets
 import shutil
 import sqlite3
 from collections.abc import Callable, Iterator
@@ -34,6 +33,7 @@ from core.records.archive_file import (
 from core.records.events import Event, Note, Opened, Payload
 from core.records.instrument_book import CheckHistory, InstrumentBook, UsedInstrument
 from core.records.session import Session
+from core.records.session_id import checked_session_id, new_session_id
 from core.records.session_tables import (
     ALL_SESSIONS,
     SessionFilter,
@@ -96,7 +96,7 @@ class Archive:
         """Begin a session and return its id, event 1 committed; raises DiskFullError before measuring can start."""
         self._check_room()
         now = self._clock()
-        session_id = _new_session_id(now)
+        session_id = new_session_id(now)
         with self._transaction():
             insert_event(self._connection, session_id, Event(sequence=1, time_utc=now, payload=opened))
         return session_id
@@ -160,8 +160,8 @@ class Archive:
         return tuple((row["grid"], row["machine"]) for row in rows)
 
     def unfinished(self) -> str | None:
-        """The newest session, if it was never closed: where work goes on after a stop."""
-        rows = self._select("SELECT id, closed FROM session ORDER BY ordinal DESC LIMIT 1", ())
+        """The newest session of this bench, if it was never closed: where work goes on after a stop."""
+        rows = self._select("SELECT id, closed FROM session WHERE taken_over = 0 ORDER BY ordinal DESC LIMIT 1", ())
         return str(rows[0]["id"]) if rows and not rows[0]["closed"] else None
 
     def last_opened(self, machine: str) -> Opened | None:
@@ -225,9 +225,10 @@ class Archive:
     def take_over(self, session_id: str, events: tuple[Event, ...]) -> bool:
         """Store a whole session that was recorded elsewhere, or what was noted in it since; False when all is there.
 
-        Raises BadInputError when the events are no session, when it is not closed (it would be gone on with here), or
-        when another session has this id.
+        Raises BadInputError when its id has not the form of one, when the events are no session, when it is not closed
+        (it would be gone on with here), or when another session has this id.
         """
+        checked_session_id(session_id)
         if Session.from_events(events).closed is None:
             raise BadInputError(f"session {session_id} is not closed: close it on its own bench, then take it over")
         present = self.events(session_id)
@@ -276,9 +277,3 @@ class Archive:
                 f"{self._path.parent}: {free // 1024} kB are free, a session needs {MIN_FREE_BYTES // 1024} kB; "
                 "make room before measuring"
             )
-
-
-def _new_session_id(now: datetime | None) -> str:
-    """Unique over benches, sorts by time where the clock is set, and is a lawful folder name on any file system."""
-    stamp = now.strftime("%Y%m%d-%H%M%S") if now else "undated"
-    return f"{stamp}-{secrets.token_hex(4)}"

@@ -3,12 +3,21 @@
 from __future__ import annotations
 
 import hashlib
+import re
 from collections.abc import Mapping
 from pathlib import Path
 
 from core.errors import BadInputError
+from core.regular_file import read_regular_file
+from core.said import Name, said
 
 CHECKSUMS_FILE = "SHA256SUMS"
+
+# A download has six files of which the report is the largest, some 100 kB.
+MAX_FILES = 64
+MAX_FILE_BYTES = 16 * 1024 * 1024
+_LINE = re.compile(r"([0-9a-f]{64})  ([A-Za-z0-9_][A-Za-z0-9_.-]{0,63})")
+_MAX_LIST_BYTES = 16 * 1024
 
 
 def checksums_text(files: Mapping[str, bytes]) -> str:
@@ -18,21 +27,75 @@ def checksums_text(files: Mapping[str, bytes]) -> str:
 
 def verify_folder(folder: Path) -> None:
     """Read every file named in SHA256SUMS and compare; raises BadInputError naming the first that does not agree."""
-    try:
-        lines = (folder / CHECKSUMS_FILE).read_text(encoding="ascii").splitlines()
-    except (OSError, UnicodeDecodeError) as exc:
+    for name, digest in _digests(folder).items():
+        _verified(folder, name, digest)
+
+
+def verified_file(folder: Path, wanted: str) -> bytes:
+    """The content of one file as it was compared, after all that SHA256SUMS names agreed; raises BadInputError.
+
+    A file that SHA256SUMS does not name is not read.
+    """
+    digests = _digests(folder)
+    if wanted not in digests:
         raise BadInputError(
-            f"{folder}: {CHECKSUMS_FILE} is missing or unreadable: this is no complete download"
+            said(
+                "{folder}: {list} does not name {file}: this is no complete download",
+                folder=Name(str(folder)),
+                list=Name(CHECKSUMS_FILE),
+                file=Name(wanted),
+            )
+        )
+    for name, digest in digests.items():
+        if name != wanted:
+            _verified(folder, name, digest)
+    return _verified(folder, wanted, digests[wanted])
+
+
+def unnamed_files(folder: Path) -> tuple[str, ...]:
+    """What lies in the folder beside the files that SHA256SUMS names: nothing vouches for it."""
+    known = {CHECKSUMS_FILE, *_digests(folder)}
+    return tuple(sorted(path.name for path in folder.iterdir() if path.name not in known))
+
+
+def _digests(folder: Path) -> dict[str, str]:
+    shown, listed = Name(str(folder)), Name(CHECKSUMS_FILE)
+    try:
+        lines = read_regular_file(folder / CHECKSUMS_FILE, _MAX_LIST_BYTES).decode("ascii").splitlines()
+    except (BadInputError, UnicodeDecodeError) as exc:
+        raise BadInputError(
+            said("{folder}: {list} is missing or unreadable: this is no complete download", folder=shown, list=listed)
         ) from exc
     if not lines:
-        raise BadInputError(f"{folder}: {CHECKSUMS_FILE} is empty: this is no complete download")
+        raise BadInputError(said("{folder}: {list} is empty: this is no complete download", folder=shown, list=listed))
+    if len(lines) > MAX_FILES:
+        raise BadInputError(
+            said("{folder}: {list} names more than {limit} files", folder=shown, list=listed, limit=MAX_FILES)
+        )
+    digests: dict[str, str] = {}
     for line in lines:
-        digest, _, name = line.partition("  ")
-        if not name or Path(name).name != name:
-            raise BadInputError(f"{folder}: {CHECKSUMS_FILE} names {name!r}, which is no file of this folder")
-        try:
-            found = hashlib.sha256((folder / name).read_bytes()).hexdigest()
-        except OSError as exc:
-            raise BadInputError(f"{folder}: {name} cannot be read: {exc.strerror or exc}") from exc
-        if found != digest:
-            raise BadInputError(f"{folder}: {name} is not what was written (its checksum differs)")
+        match = _LINE.fullmatch(line)
+        if match is None or match[2] in digests or match[2] == CHECKSUMS_FILE:
+            raise BadInputError(
+                said(
+                    "{folder}: {list} says {line}, and that is no file of this folder",
+                    folder=shown,
+                    list=listed,
+                    line=Name(repr(line[:160])),
+                )
+            )
+        digests[match[2]] = match[1]
+    return digests
+
+
+def _verified(folder: Path, name: str, digest: str) -> bytes:
+    content = read_regular_file(folder / name, MAX_FILE_BYTES)
+    if hashlib.sha256(content).hexdigest() != digest:
+        raise BadInputError(
+            said(
+                "{folder}: {file} is not what was written (its checksum differs)",
+                folder=Name(str(folder)),
+                file=Name(name),
+            )
+        )
+    return content

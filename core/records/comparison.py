@@ -36,7 +36,7 @@ def _comparison(archive: Archive, this: SessionRecord) -> BeforeAfter | None:
         return None
     judged = [one for one in archive.sessions(machine=machine) if one.closed and one.skew_deg is not None]
     on_machine = [one.id for one in reversed(judged)]
-    earlier = on_machine[: on_machine.index(this.id)] if this.id in on_machine else on_machine
+    earlier = on_machine[: on_machine.index(this.stored_id)] if this.stored_id in on_machine else on_machine
     corrected = _corrected_from(archive, machine)
     if corrected in earlier:
         before = archived_record(archive, corrected)

@@ -14,10 +14,15 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from core.errors import BadInputError, ReadingsFileError
+from core.errors import ReadingsFileError
+from core.regular_file import read_regular_file
+from core.said import said
 
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,2})?")
 _COMMA_HINT = "; for decimal commas part the columns by semicolons"
+# A coupon takes a few dozen readings, a gauge study a few hundred; so many are still judged in a few seconds.
+_MAX_BYTES = 8 * 1024 * 1024
+MAX_ROWS = 100_000
 _UTF_16_MARKS = (b"\xff\xfe", b"\xfe\xff")
 
 
@@ -50,11 +55,8 @@ class Table:
 
 
 def read_file(path: Path) -> bytes:
-    """The bytes of a file; raises BadInputError when it cannot be read."""
-    try:
-        return path.read_bytes()
-    except OSError as exc:
-        raise BadInputError(f"{path}: cannot be read: {exc.strerror or exc}") from exc
+    """The bytes of a file; raises BadInputError when it cannot be read, is no ordinary file, or holds too much."""
+    return read_regular_file(path, _MAX_BYTES)
 
 
 def parse_table(data: bytes, file: str, required: Sequence[str], optional: Sequence[str] = ()) -> Table:
@@ -64,7 +66,7 @@ def parse_table(data: bytes, file: str, required: Sequence[str], optional: Seque
     lines = _lines(text, delimiter, file)
     line, header = next(lines, (1, []))
     columns = _columns(header, required, optional, file, line)
-    rows = []
+    rows: list[Row] = []
     for line, fields in lines:
         if [field.lower() for field in fields] == columns:
             raise ReadingsFileError(file, line, "the header stands here a second time; were two files joined?")
@@ -72,6 +74,10 @@ def parse_table(data: bytes, file: str, required: Sequence[str], optional: Seque
             hint = _COMMA_HINT if delimiter == "," else ""
             what = f"{len(fields)} columns where the header has {len(columns)}{hint}"
             raise ReadingsFileError(file, line, what)
+        if len(rows) == MAX_ROWS:
+            raise ReadingsFileError(
+                file, line, said("more than {limit} readings; is this the right file?", limit=MAX_ROWS)
+            )
         rows.append(Row(line=line, fields=dict(zip(columns, fields, strict=True))))
     return Table(
         rows=tuple(rows),

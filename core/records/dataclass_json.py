@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import dataclasses
 import json
+import math
 import types
 import typing
 from datetime import UTC, datetime
@@ -21,6 +22,12 @@ T = TypeVar("T")
 
 # Where a field may hold one of several dataclasses, this key names which.
 CLASS_KEY = "class"
+
+# No record of ours nests deeper than six.
+MAX_NESTING = 32
+# What SQLite keeps as an integer.
+_MAX_INTEGER = 2**63 - 1
+_SHOWN = 80
 
 
 def to_json(value: object) -> JsonValue:
@@ -52,12 +59,67 @@ def dump(data: JsonValue) -> str:
 
 
 def load(text: str) -> JsonValue:
-    """Parse JSON text; raises BadInputError where it is none."""
+    """Parse JSON text; raises BadInputError where it is none, or holds what no record may.
+
+    That is: numbers that are not finite or that no column takes, nesting without end, and letters that cannot be
+    written again (lone surrogates).
+    """
     try:
-        data: JsonValue = json.loads(text)
-    except ValueError as exc:
-        raise BadInputError(f"this is not JSON: {exc}") from exc
+        data: JsonValue = json.loads(text, parse_constant=_refuse, parse_float=_finite, parse_int=_integer)
+    except (ValueError, RecursionError) as exc:
+        reason = "it is nested too deeply" if isinstance(exc, RecursionError) else exc
+        raise BadInputError(f"this is not JSON: {reason}") from exc
+    if text.count("[") + text.count("{") > MAX_NESTING or "\\ud" in text.lower():
+        _check_tree(data)
     return data
+
+
+def _refuse(word: str) -> float:
+    raise ValueError(f"{word} is no number")
+
+
+def _finite(text: str) -> float:
+    number = float(text)
+    return number if math.isfinite(number) else _refuse(text[:_SHOWN])
+
+
+def _integer(text: str) -> int:
+    # Python itself refuses to read thousands of digits, which is a ValueError too.
+    number = int(text)
+    if abs(number) > _MAX_INTEGER:
+        raise ValueError(f"{text[:_SHOWN]} is too large")
+    return number
+
+
+def _check_tree(data: JsonValue) -> None:
+    level: list[JsonValue] = [data]
+    for _ in range(MAX_NESTING):
+        inner: list[JsonValue] = []
+        for value in level:
+            match value:
+                case str():
+                    _check_letters(value)
+                case list():
+                    inner += value
+                case dict():
+                    inner += [*value, *value.values()]
+        if not inner:
+            return
+        level = inner
+    raise BadInputError("this is not JSON: it is nested too deeply")
+
+
+def _check_letters(text: str) -> None:
+    try:
+        text.encode()
+    except UnicodeEncodeError as exc:
+        raise BadInputError(f"{_shown(text)} holds half a letter, which cannot be stored") from exc
+
+
+def _shown(data: object) -> str:
+    """A value from elsewhere within a sentence: never longer than a line."""
+    text = repr(data)
+    return text if len(text) <= _SHOWN else f"{text[:_SHOWN]}..."
 
 
 def time_text(time: datetime) -> str:
@@ -69,8 +131,8 @@ def parse_time(text: str) -> datetime:
     """The UTC time of an ISO 8601 text; raises BadInputError."""
     try:
         return datetime.fromisoformat(text).astimezone(UTC)
-    except ValueError as exc:
-        raise BadInputError(f"{text!r} is not a time such as 2026-03-01T14:05:09.250Z") from exc
+    except (ValueError, OverflowError, OSError) as exc:
+        raise BadInputError(f"{_shown(text)} is not a time such as 2026-03-01T14:05:09.250Z") from exc
 
 
 def _decode(hint: object, data: JsonValue, where: str) -> object:
@@ -91,7 +153,8 @@ def _decode_plain(hint: type, data: JsonValue, where: str) -> object:
         try:
             return hint(data)
         except ValueError as exc:
-            raise BadInputError(f"{where}: {data!r} is none of {', '.join(str(item.value) for item in hint)}") from exc
+            words = ", ".join(str(item.value) for item in hint)
+            raise BadInputError(f"{where}: {_shown(data)} is none of {words}") from exc
     if hint is datetime and isinstance(data, str):
         return parse_time(data)
     if hint is float and isinstance(data, int | float) and not isinstance(data, bool):
@@ -100,12 +163,12 @@ def _decode_plain(hint: type, data: JsonValue, where: str) -> object:
         return None
     if hint in (bool, int, str) and type(data) is hint:
         return data
-    raise BadInputError(f"{where}: {data!r} is no {hint.__name__}")
+    raise BadInputError(f"{where}: {_shown(data)} is no {hint.__name__}")
 
 
 def _decode_dataclass(kind: type, data: JsonValue, where: str) -> object:
     if not isinstance(data, dict):
-        raise BadInputError(f"{where}: {data!r} is no {kind.__name__}")
+        raise BadInputError(f"{where}: {_shown(data)} is no {kind.__name__}")
     hints = typing.get_type_hints(kind)
     members = {
         field.name: _decode(hints[field.name], data[field.name], f"{where}.{field.name}")
@@ -128,7 +191,7 @@ def _decode_union(choices: tuple[object, ...], data: JsonValue, where: str) -> o
         if named is not None and isinstance(choice, type) and choice.__name__ == named:
             return _decode(choice, data, where)
     # Two plain types in one union (int | float, say) are told apart by trying; the last failure is the one to show.
-    failure = BadInputError(f"{where}: {data!r} does not fit")
+    failure = BadInputError(f"{where}: {_shown(data)} does not fit")
     for choice in choices:
         try:
             return _decode(choice, data, where)
@@ -139,7 +202,7 @@ def _decode_union(choices: tuple[object, ...], data: JsonValue, where: str) -> o
 
 def _decode_tuple(items: tuple[object, ...], data: JsonValue, where: str) -> tuple[object, ...]:
     if not isinstance(data, list):
-        raise BadInputError(f"{where}: {data!r} is no list")
+        raise BadInputError(f"{where}: {_shown(data)} is no list")
     hints = (items[0],) * len(data) if len(items) == 2 and items[1] is Ellipsis else items
     if len(hints) != len(data):
         raise BadInputError(f"{where}: {len(data)} items where {len(hints)} belong")

@@ -73,7 +73,7 @@ def event_from_json(data: JsonValue) -> Event:
             "kind": str(kind),
             "version": int(version),
             "payload": payload,
-        }:
+        } if not isinstance(sequence, bool) and not isinstance(version, bool):
             encoded = EncodedPayload(kind=kind, version=version, text=dataclass_json.dump(payload))
             time = dataclass_json.parse_time(time_utc) if time_utc else None
             return Event(sequence=sequence, time_utc=time, payload=decode(encoded))

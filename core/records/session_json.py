@@ -14,11 +14,15 @@ from core.metrology.readings import Quantity
 from core.records import dataclass_json, events_json, results_json
 from core.records.events import Event
 from core.records.instrument_book import CheckHistory, RecordedCheck
+from core.records.session_id import checked_session_id
 from core.records.session_record import SessionRecord
+from core.said import Name, said
 
 SCHEMA_FILE = "session.schema.json"
 FORMAT = "cornerwise session"
 VERSION = 1
+# A coupon takes some dozens; what no bench can have written is not worked through.
+MAX_EVENTS = 2_000
 
 
 def session_schema() -> dict[str, object]:
@@ -70,7 +74,19 @@ def parse_session(text: str) -> tuple[str, tuple[Event, ...]]:
     """Id and events of a session.json; raises BadInputError when it is none."""
     match dataclass_json.load(text):
         case {"format": str(name), "version": int(version), "session": str(session_id), "events": list(entries)}:
-            if name != FORMAT or version != VERSION:
-                raise BadInputError(f"this is {name!r} version {version}; it must be {FORMAT!r} version {VERSION}")
-            return session_id, tuple(events_json.event_from_json(entry) for entry in entries)
-    raise BadInputError(f"this is no session.json: {FORMAT!r} with session and events is expected")
+            if name != FORMAT or version != VERSION or isinstance(version, bool):
+                raise BadInputError(
+                    said(
+                        "this is {name} version {version}; it must be {wanted} version {wanted_version}",
+                        name=Name(repr(name[:40])),
+                        version=Name(str(version)),
+                        wanted=Name(repr(FORMAT)),
+                        wanted_version=VERSION,
+                    )
+                )
+            if len(entries) > MAX_EVENTS:
+                raise BadInputError(said("a session of more than {limit} events is not read", limit=MAX_EVENTS))
+            return checked_session_id(session_id), tuple(events_json.event_from_json(entry) for entry in entries)
+    raise BadInputError(
+        said("this is no session.json: {wanted} with session and events is expected", wanted=Name(repr(FORMAT)))
+    )

@@ -15,6 +15,7 @@ from core.machine.profile import MachineProfile
 from core.metrology.evaluation import Evaluation
 from core.records.instrument_book import CheckHistory, checks_within
 from core.records.session import Session
+from core.records.session_id import checked_session_id, folder_name
 from core.records.session_tables import SessionSummary
 
 
@@ -23,9 +24,11 @@ class SessionRecord:
     """A session with its judgement. `correction` is None where no gantry span is known; `before` is the last coupon
     that was closed on this machine before this one; `comparison` says what became of the machine since, None where it
     was not asked for or there is nothing to compare with; `checks` are the last ones of every instrument used;
-    `part_side_mm` is the side of the person's own part, on which the skew is shown."""
+    `part_side_mm` is the side of the person's own part, on which the skew is shown. `id` names files and folders, so it
+    has the form of a session's id, always; `stored_id` is what the archive calls it."""
 
     id: str
+    stored_id: str
     session: Session
     evaluation: Evaluation
     correction: Correction | Refusal | None
@@ -33,6 +36,9 @@ class SessionRecord:
     checks: tuple[CheckHistory, ...]
     comparison: BeforeAfter | None = None
     part_side_mm: float = PART_SIDE_MM
+
+    def __post_init__(self) -> None:
+        checked_session_id(self.id)
 
 
 def record_session(
@@ -58,7 +64,8 @@ def record_session(
     if profile is not None:
         correction = gantry_correction(evaluation, profile, mark_confirmed=session.mark_confirmed, setup=session.setup)
     return SessionRecord(
-        id=session_id,
+        id=folder_name(session_id),
+        stored_id=session_id,
         session=session,
         evaluation=evaluation,
         correction=correction,

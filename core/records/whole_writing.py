@@ -7,6 +7,7 @@ The order is what survives a power cut: write under another name, fsync, rename,
 from __future__ import annotations
 
 import errno
+import fcntl
 import os
 import secrets
 import shutil
@@ -15,7 +16,8 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from core.errors import DiskFullError, ReadOnlyError, StorageError
-from core.records.checksums import verify_folder
+from core.records.checksums import CHECKSUMS_FILE, verify_folder
+from core.said import Name, said
 
 _PARTIAL = "-partial-"
 _REPLACED = "-replaced-"
@@ -36,21 +38,53 @@ def write_file(target: Path, content: bytes) -> None:
 def write_folder(files: Mapping[str, bytes], target: Path) -> None:
     """Put the files, SHA256SUMS among them, into the folder `target`; a stop midway leaves no such folder.
 
-    An equal folder that is there already is left alone, another one is replaced. Remains of attempts that were cut off
-    are removed. Raises DiskFullError, ReadOnlyError or StorageError.
+    An equal folder that is there already is left alone, an earlier download is replaced, anything else is refused.
+    Remains of attempts that were cut off are removed. Who writes into the same place waits. Raises DiskFullError,
+    ReadOnlyError or StorageError.
     """
     with writing_errors(target):
-        _remove(target, _PARTIAL)
-        if not _same(files, target):
-            partial = target.with_name(f"{target.name}{_PARTIAL}{secrets.token_hex(4)}")
-            try:
-                _write_files(files, partial)
-                _put_in_place(partial, target)
-            except OSError:
-                shutil.rmtree(partial, ignore_errors=True)
-                raise
-            verify_folder(target)
-        _remove(target, _REPLACED)
+        target.parent.mkdir(parents=True, exist_ok=True)
+        with _alone_in(target.parent) as alone:
+            if alone:
+                _remove(target, _PARTIAL)
+            if not _same(files, target):
+                _refuse_foreign(target)
+                partial = target.with_name(f"{target.name}{_PARTIAL}{secrets.token_hex(4)}")
+                try:
+                    _write_files(files, partial)
+                    verify_folder(partial)
+                    _put_in_place(partial, target)
+                except BaseException:
+                    shutil.rmtree(partial, ignore_errors=True)
+                    raise
+            if alone:
+                _remove(target, _REPLACED)
+
+
+@contextmanager
+def _alone_in(folder: Path) -> Iterator[bool]:
+    """One writer at a time, whatever thread or program it is: the lock is on the folder, so nothing is left behind.
+
+    False on a file system that locks no folder (some of those over a network): then nobody's remains are removed.
+    """
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        try:
+            fcntl.flock(handle, fcntl.LOCK_EX)
+            alone = True
+        except OSError:
+            alone = False
+        yield alone
+    finally:
+        os.close(handle)
+
+
+def _refuse_foreign(target: Path) -> None:
+    """Only what was written here is ever replaced: a folder of somebody's own never is."""
+    if target.exists() and not (target / CHECKSUMS_FILE).is_file() and (not target.is_dir() or any(target.iterdir())):
+        raise StorageError(
+            said("{folder}: something else is there under this name; nothing was written", folder=Name(str(target)))
+        )
 
 
 def sync_folder(folder: Path) -> None:
@@ -78,7 +112,7 @@ def writing_errors(target: Path) -> Iterator[None]:
 
 
 def _write_files(files: Mapping[str, bytes], folder: Path) -> None:
-    folder.mkdir(parents=True)
+    folder.mkdir()
     for name, content in files.items():
         _write_synced(folder / name, content)
     sync_folder(folder)
@@ -112,6 +146,6 @@ def _same(files: Mapping[str, bytes], target: Path) -> bool:
 
 
 def _remove(target: Path, what: str) -> None:
-    if target.parent.is_dir():
-        for path in target.parent.glob(f"{target.name}{what}*"):
+    for path in target.parent.iterdir():
+        if path.name.startswith(f"{target.name}{what}"):
             shutil.rmtree(path)

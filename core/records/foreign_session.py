@@ -1,0 +1,139 @@
+"""A session that another bench wrote: every field of it looked at before anything is stored.
+
+Stage: import. Input: id and events as parsed from session.json. Output: the session, judged anew, or one sentence that
+says what is wrong with it. The JSON's own bounds (nesting, size of a number, letters) are those of dataclass_json,
+each field's word and range that of its dataclass; here stands what only a whole session shows.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+from core import SOFTWARE
+from core.errors import BadInputError, CornerwiseError
+from core.geometry.coupon import MAX_SIDE_MM
+from core.metrology.verdict import Verdict
+from core.records import dataclass_json, events_json
+from core.records.dataclass_json import JsonValue
+from core.records.events import Closed, Event, Note, ReadingAccepted, ReadingVoided, Unrecognised
+from core.records.session import Session
+from core.records.session_json import session_text
+from core.records.session_record import SessionRecord, record_session
+from core.said import NOTHING, Name, Part, Said, said
+
+# Nothing was measured before there was a program, or will have been long after it; a clock that was not set says null.
+_EARLIEST, _LATEST = datetime(2000, 1, 1, tzinfo=UTC), datetime(2200, 1, 1, tzinfo=UTC)
+_LONGEST_TEXT = 4_000
+_KIND = re.compile(r"[a-z][a-z0-9-]{0,39}")
+_NEWEST_VERSION = 1_000
+# Twice the longest side that a coupon may have, and a full turn: far outside of what is measured, inside of what is
+# computed without loss.
+_LARGEST_LENGTH_MM, _LARGEST_ANGLE_DEG = 2.0 * MAX_SIDE_MM, 360.0
+_LARGEST_NUMBER = 1e9
+_SAME_DEG = 1e-6
+_WORDS = {
+    Verdict.GO: said("GO"),
+    Verdict.NO_GO: said("NO-GO"),
+    Verdict.UNDECIDED: said("UNDECIDED"),
+    Verdict.INCONSISTENT: said("INCONSISTENT"),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ForeignSession:
+    """A session from elsewhere that may be stored; `remark` says where its own word differs from the one judged now."""
+
+    id: str
+    events: tuple[Event, ...]
+    remark: Said = NOTHING
+
+
+def check_session(session_id: str, events: tuple[Event, ...]) -> ForeignSession:
+    """Look at every event, fold them, judge them anew; raises BadInputError with what is wrong first."""
+    for place, event in enumerate(events, start=1):
+        _check_event(event, place)
+    session = Session.from_events(events)
+    for item in session.readings:
+        if not session.opened.coupon.has(item.reading.feature):
+            raise BadInputError(said("event {number}: this coupon has no window", number=item.number))
+    if session.closed is None:
+        raise BadInputError(
+            said("session {id} is not closed: close it on its own bench, then take it over", id=Name(session_id))
+        )
+    return ForeignSession(id=session_id, events=events, remark=_remark(session, _judged(session_id, session)))
+
+
+def _check_event(event: Event, place: int) -> None:
+    number = Name(str(place))
+    if event.sequence != place:
+        raise BadInputError(said("event {number}: it is not numbered so, one is missing", number=number))
+    if event.time_utc is not None and not _EARLIEST <= event.time_utc < _LATEST:
+        raise BadInputError(said("event {number}: nothing was measured at that time", number=number))
+    match event.payload:
+        case Unrecognised(kind=kind, version=version):
+            if not _KIND.fullmatch(kind) or not 1 <= version <= _NEWEST_VERSION:
+                raise BadInputError(said("event {number}: this is no kind of event", number=number))
+        case ReadingAccepted(reading=reading):
+            largest = _LARGEST_LENGTH_MM if reading.feature.is_length else _LARGEST_ANGLE_DEG
+            if not abs(reading.value) <= largest:
+                raise BadInputError(said("event {number}: no coupon reads so much", number=number))
+        case Closed(verdict=verdict, size_verdict=size_verdict):
+            if not {verdict, size_verdict} <= {item.value for item in Verdict}:
+                raise BadInputError(said("event {number}: this is no verdict", number=number))
+    may_break_lines = isinstance(event.payload, Note | ReadingVoided | Unrecognised)
+    _check_values(
+        dataclass_json.load(events_json.encode(event.payload).text), number, "\n\t" if may_break_lines else ""
+    )
+
+
+def _check_values(data: JsonValue, number: Name, allowed: str) -> None:
+    """Numbers of this world; letters that can be shown, and no more of them than a person types."""
+    match data:
+        case float() | int() if not abs(data) <= _LARGEST_NUMBER:
+            raise BadInputError(said("event {number}: a number of it is too large", number=number))
+        case str():
+            if len(data) > _LONGEST_TEXT:
+                raise BadInputError(said("event {number}: a text of it is too long", number=number))
+            if not all(letter.isprintable() or letter in allowed for letter in data):
+                raise BadInputError(said("event {number}: a text of it holds control characters", number=number))
+        case list():
+            for item in data:
+                _check_values(item, number, allowed)
+        case dict():
+            for name, item in data.items():
+                _check_values(name, number, "")
+                _check_values(item, number, allowed)
+
+
+def _judged(session_id: str, session: Session) -> SessionRecord | None:
+    """All that the bench will work out from it, worked out once before it is stored; None where no reading counts."""
+    if not session.active:
+        return None
+    try:
+        record = record_session(session_id, session)
+        session_text(record)
+    except (ArithmeticError, LookupError, ValueError) as exc:
+        reason: Part = exc.what if isinstance(exc, CornerwiseError) else Name(str(exc))
+        raise BadInputError(
+            said("session {id} cannot be judged: {reason}", id=Name(session_id), reason=reason)
+        ) from exc
+    return record
+
+
+def _remark(session: Session, record: SessionRecord | None) -> Said:
+    """Where the same rules give another word than the one that came along; other software may have had others."""
+    closed = session.closed
+    if closed is None or record is None or closed.software != SOFTWARE:
+        return NOTHING
+    evaluation = record.evaluation
+    skew_deg = evaluation.adjustment.skew_deg.value
+    same = (closed.verdict, closed.size_verdict) == (evaluation.verdict.value, evaluation.size_verdict.value)
+    if same and (closed.skew_deg is None or abs(closed.skew_deg - skew_deg) <= _SAME_DEG):
+        return NOTHING
+    return said(
+        "It came with the word {stored}; its readings, judged anew by the same rules, give {judged}.",
+        stored=_WORDS[Verdict(closed.verdict)],
+        judged=_WORDS[evaluation.verdict],
+    )

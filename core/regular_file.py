@@ -1,0 +1,36 @@
+"""Files from elsewhere, read whole and bounded: never a pipe, a device or more than was agreed on.
+
+Stage: every place where a person, a stick or another bench hands a file in. Input: its path and the most it may hold.
+Output: its bytes, or one sentence that says why not.
+"""
+
+from __future__ import annotations
+
+import os
+import stat
+from pathlib import Path
+
+from core.errors import BadInputError
+from core.said import Name, said
+
+
+def read_regular_file(path: Path, limit_bytes: int) -> bytes:
+    """The bytes of a file; raises BadInputError where it cannot be read, is no ordinary file, or holds too much."""
+    shown = Name(str(path))
+    try:
+        # Without O_NONBLOCK, opening a pipe that nobody writes to would wait for ever.
+        handle = os.open(path, os.O_RDONLY | os.O_NONBLOCK | os.O_CLOEXEC)
+        with os.fdopen(handle, "rb") as file:
+            if not stat.S_ISREG(os.fstat(handle).st_mode):
+                raise BadInputError(said("{file}: this is no ordinary file, so it is not read", file=shown))
+            content = file.read(limit_bytes + 1)
+    except (OSError, ValueError) as exc:
+        if isinstance(exc, BadInputError):
+            raise
+        reason = Name(getattr(exc, "strerror", None) or str(exc))
+        raise BadInputError(said("{file}: cannot be read: {reason}", file=shown, reason=reason)) from exc
+    if len(content) > limit_bytes:
+        raise BadInputError(
+            said("{file}: larger than {limit} kB, so it is not read", file=shown, limit=limit_bytes // 1024)
+        )
+    return content
