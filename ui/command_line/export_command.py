@@ -41,19 +41,20 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
 def run(args: argparse.Namespace) -> int:
     """Write the download and say where it is."""
     with kept_archive(args, "export") as archive:
-        session_id = _session_id(archive, args.session)
-        files = files_of(reported_record(archive, session_id), args.speech.on_paper)
-        others = _newest(archive, args.speech.on_paper, besides=session_id) if args.cable else {}
+        stored_id = _session_id(archive, args.session)
+        record = reported_record(archive, stored_id)
+        files = files_of(record, args.speech.on_paper)
+        others = _newest(archive, args.speech.on_paper, besides=stored_id) if args.cable else {}
     say = args.speech.say
     if args.stick:
         stick = the_one_stick(find_sticks())
-        download_to_stick(files, session_id, stick, HelperAccess(), lambda step: print(say(f"{stick.label}: {step}")))
+        download_to_stick(files, record.id, stick, HelperAccess(), lambda step: print(say(f"{stick.label}: {step}")))
     elif args.cable:
-        show_on_cable({session_id: files} | others)
+        show_on_cable({record.id: files} | others)
         print(say(f"{1 + len(others)} sessions are on the drive that the computer sees"))
     else:
-        write_folder(files, args.to / session_id)
-        print(args.to / session_id)
+        write_folder(files, args.to / record.id)
+        print(args.to / record.id)
     return ExitStatus.OK
 
 
@@ -63,7 +64,8 @@ def _newest(archive: Archive, language: ReportLanguage, besides: str) -> dict[st
     for summary in archive.sessions(limit=_ON_CABLE):
         if summary.id != besides:
             with suppress(BadInputError):
-                downloads[summary.id] = files_of(reported_record(archive, summary.id), language)
+                record = reported_record(archive, summary.id)
+                downloads[record.id] = files_of(record, language)
     return downloads
 
 

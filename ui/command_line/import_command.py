@@ -28,4 +28,6 @@ def run(args: argparse.Namespace) -> int:
         imported = import_folder(args.folder, archive)
     outcome = "taken over" if imported.new else "was in the archive already"
     print(args.speech.say(f"session {imported.session}: {outcome}"))
+    if imported.remark:
+        print(args.speech.say(str(imported.remark)))
     return ExitStatus.OK
