@@ -7,6 +7,7 @@ to be read. What programs read (CSV, JSON, exit statuses) never passes here.
 from __future__ import annotations
 
 import textwrap
+import unicodedata
 from dataclasses import dataclass, replace
 
 from core.records.report_language import ReportLanguage
@@ -14,6 +15,8 @@ from ui.speech.language import Language, said_in
 from ui.speech.notation import AS_KEPT, Notation
 
 LINE_WIDTH = 100
+# Control and format characters, lone surrogates, and the two that end a line unasked (Unicode's general categories).
+_STEERING = {"Cc", "Cf", "Cs", "Zl", "Zp"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -24,8 +27,8 @@ class Speech:
     notation: Notation = AS_KEPT
 
     def say(self, text: str) -> str:
-        """The text as it is to be read, line by line."""
-        return self.notation.sentence(said_in(self.language, text))
+        """The text as it is to be read, line by line; a name in it that would steer the terminal stands written out."""
+        return _harmless(self.notation.sentence(said_in(self.language, text)))
 
     def lines(self, text: str) -> str:
         """The same for a terminal: a line longer than it holds goes on below its last column."""
@@ -39,6 +42,15 @@ class Speech:
 
 
 AS_WORDED = Speech()
+
+
+def _harmless(text: str) -> str:
+    if text.isprintable():
+        return text
+    return "".join(
+        letter if letter in "\n\t" or unicodedata.category(letter) not in _STEERING else ascii(letter)[1:-1]
+        for letter in text
+    )
 
 
 def _wrapped(line: str) -> str:

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import sqlite3
 from datetime import UTC, datetime
 from functools import partial
 from pathlib import Path
@@ -13,6 +14,7 @@ from core.metrology.readings import Reading, Unit
 from core.metrology.tolerances import Limits
 from core.records.archive import Archive
 from core.records.events import Closed, Opened, ReadingAccepted
+from core.records.session_id import is_session_id
 from hardware.usb_gadget import show_on_cable
 from hardware.usb_stick import find_sticks
 from ui.command_line import export_command
@@ -94,3 +96,21 @@ def test_without_stick_or_cable_it_says_so(
     for option, said in (("--stick", "no USB stick is plugged in"), ("--cable", "use a stick")):
         assert main(["--simulate", "--data", str(tmp_path), "export", "last", option]) == ExitStatus.NOT_AVAILABLE
         assert said in capsys.readouterr().err
+
+
+def test_names_that_earlier_releases_let_in_steer_no_terminal(
+    tmp_path: Path, sessions: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "simulated" / ARCHIVE_FILE
+    with sqlite3.connect(path) as connection:
+        for table, column in (("session", "id"), ("event", "session_id")):
+            connection.execute(f"UPDATE {table} SET {column} = '\x1b[2J\u202e../x' WHERE {column} = ?", (sessions[1],))
+    connection.close()
+    bench = ["--simulate", "--data", str(tmp_path)]
+    assert main([*bench, "export", "nothing such", "--to", str(tmp_path / "out")]) == ExitStatus.BAD_INPUT
+    told = capsys.readouterr().err
+    assert r"\x1b[2J\u202e../x" in told
+    assert told.removesuffix("\n").isprintable()
+    assert main([*bench, "export", "last", "--to", str(tmp_path / "out")]) == ExitStatus.OK
+    (folder,) = (tmp_path / "out").iterdir()
+    assert is_session_id(folder.name)
