@@ -17,11 +17,14 @@ up under the msgctxt `dat` first (a case, a gender). Source: GNU gettext message
 
 from __future__ import annotations
 
+import unicodedata
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import TypeAlias
 
 MINUS = "−"
+# Control and format characters, lone surrogates, and the two that end a line unasked (Unicode's general categories).
+_STEERING = {"Cc", "Cf", "Cs", "Zl", "Zp"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +90,11 @@ class Name:
     @property
     def shown(self) -> str:
         """The letters, whatever steers a terminal or turns the line written out."""
-        return "".join(letter if letter.isprintable() else ascii(letter)[1:-1] for letter in self.text)
+        if self.text.isprintable():
+            return self.text
+        return "".join(
+            ascii(letter)[1:-1] if unicodedata.category(letter) in _STEERING else letter for letter in self.text
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,14 +167,18 @@ def _checked(parts: dict[str, Part | int]) -> tuple[tuple[str, Part], ...]:
     return tuple((name, Number(part, 0) if isinstance(part, int) else part) for name, part in parts.items())
 
 
+CLOCK_NOT_SET = said("(clock not set)")
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Voice:
     """How things are worded; this one as they stand in the source: English, mm, decimal degrees, point, UTC.
 
-    Others override what their person chose. `within_value` keeps a number at its unit: a no-break space where lines
-    are broken.
+    Others override what their person chose. `language` is its code (BCP 47). `within_value` keeps a number at its unit:
+    a no-break space where lines are broken.
     """
 
+    language: str = "en"
     within_value: str = " "
 
     def template(self, sentence: Said, context: str = "") -> str | None:
@@ -204,7 +215,7 @@ class Voice:
     def time(self, part: Time) -> str:
         """'2026-11-28 09:30 UTC'; a clock that was not set says so."""
         if part.at is None:
-            return "(clock not set)"
+            return worded(CLOCK_NOT_SET, self)
         return part.at.astimezone(UTC).strftime("%Y-%m-%d %H:%M UTC" if part.clock else "%Y-%m-%d")
 
     def _quantity(self, value: float, decimals: int | None, u: float | None, signed: bool) -> str:
@@ -218,23 +229,40 @@ class Voice:
 PLAIN = Voice()
 
 
-def worded(part: Part, voice: Voice = PLAIN, context: str = "") -> str:
+def worded(part: Part, voice: Voice = PLAIN) -> str:
     """The part as this voice says it: the last edge, never called before it.
 
-    `context` is what a translation asks for in the slot where the part stands. Raises KeyError where a translation
-    names a slot that the message has not.
+    A sentence of which the catalogue lacks anything is English as a whole; quantities stay as the person chose. Raises
+    KeyError where a translation names a slot that the message has not.
     """
+    match part:
+        case Said():
+            try:
+                return _in_one_language(part, voice, "")
+            except _NotInCatalogueError:
+                return _in_one_language(part, voice.in_english(), "")
+        case Series():
+            return part.joint.join(worded(item, voice) for item in part.items)
+        case _:
+            return _in_one_language(part, voice, "")
+
+
+class _NotInCatalogueError(Exception):
+    """A message has no translation."""
+
+
+def _in_one_language(part: Part, voice: Voice, context: str) -> str:
+    """`context` is what a translation asks for in the slot where the part stands."""
     match part:
         case Said(message=""):
             return ""
         case Said():
             template = voice.template(part, context)
             if template is None:
-                voice = voice.in_english()
-                template = voice.template(part) or part.message
+                raise _NotInCatalogueError(part.message)
             return template.format_map({name: _Slot(item, voice) for name, item in part.parts})
         case Series():
-            return part.joint.join(worded(item, voice, context) for item in part.items)
+            return part.joint.join(_in_one_language(item, voice, context) for item in part.items)
         case Name():
             return part.shown
         case Length():
@@ -257,4 +285,4 @@ class _Slot:
     voice: Voice
 
     def __format__(self, context: str) -> str:
-        return worded(self.part, self.voice, context)
+        return _in_one_language(self.part, self.voice, context)

@@ -77,7 +77,7 @@ python=$(find_python) || stop "no Python 3.11 to 3.13 with the venv module found
 # libraries (another one: brought up to date). Both unchanged: nothing needs doing.
 stamp=$venv/set-up-from
 place=$(printf '%s' "$here $extras $("$python" --version 2>&1)" | cksum)
-libraries_listed=$(cat pyproject.toml hardware/setup.sh hardware/system.sh | cksum)
+libraries_listed=$(cat pyproject.toml hardware/setup.sh hardware/system.sh ui/speech/locale/*.po | cksum)
 had_place=$(sed -n 1p "$stamp" 2>/dev/null || true)
 had_libraries=$(sed -n 2p "$stamp" 2>/dev/null || true)
 if ! runs "$venv/bin/python"; then had_place=""; fi

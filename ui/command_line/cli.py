@@ -28,6 +28,7 @@ from ui.command_line import (
     instruments_command,
 )
 from ui.command_line.data_folder import data_folder
+from ui.speech.language import catalogue_of
 from ui.speech.speech import AS_WORDED, Speech
 from ui.state.settings import SettingsFile
 from ui.terminal.exit_status import ExitStatus
@@ -85,19 +86,23 @@ def build_parser() -> argparse.ArgumentParser:
 
 
 def _speech_of(args: argparse.Namespace) -> Speech:
-    """How the person of this data folder is spoken to; as worded where their settings cannot be read."""
+    """How the person of this data folder is spoken to; as worded where their settings cannot be read. Raises
+    NotAvailableError where the catalogue of their language is missing."""
     folder = data_folder(getattr(args, "data", None), simulated=getattr(args, "simulate", False))
     try:
-        return SettingsFile(folder).load().speech
+        speech = SettingsFile(folder).load().speech
     except CornerwiseError:
         return AS_WORDED
+    catalogue_of(speech.language)
+    return speech
 
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run the program with these arguments (the process's own when None) and return its exit status."""
     args = build_parser().parse_args(argv)
-    args.speech = _speech_of(args)
+    args.speech = AS_WORDED
     try:
+        args.speech = _speech_of(args)
         status = int(args.run(args))
         sys.stdout.flush()  # a pipe that was closed shows here, not after the status is decided
         return status

@@ -12,18 +12,21 @@ import core
 import firmware_bridge
 import hardware
 import ui
+from ui.speech.language import Language, catalogue_of
 from ui.touch.kivy_settings import set_environment
 
 # Made of the board's own language, or making a window where they are loaded.
-_LEFT_OUT = ("firmware_bridge.pico.", "ui.touch.screens", "ui.touch.widgets", "ui.speech.locale.make_catalogues")
+_LEFT_OUT = ("firmware_bridge.pico.", "ui.touch.screens", "ui.touch.widgets", "ui.speech.locale.catalogues")
 # Only a board has them (the extras of pyproject.toml); the bench does without where they are not.
 _OF_A_BOARD = ("evdev", "RPi")
 
 
 def load_everything() -> int:
-    """Import every module and the screen's library; returns how many, raises what a broken one raises."""
+    """Import every module, catalogue and the screen's library; returns how many, raises what a broken one raises."""
     set_environment()
     import_module("kivy.lang")
+    for language in Language:
+        catalogue_of(language)
     loaded = 0
     for package in (core, firmware_bridge, hardware, ui):
         for module in pkgutil.walk_packages(package.__path__, f"{package.__name__}."):

@@ -17,6 +17,10 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from functools import lru_cache
 from pathlib import Path
+from string import Formatter
+
+from core.errors import NotAvailableError
+from core.said import Name, said
 
 LOCALE = Path(__file__).parent / "locale"
 SLOT = "{}"
@@ -68,14 +72,14 @@ class _Translation:
 
     def _column(self, found: re.Match[str]) -> str:
         english, gap = found.groups()
-        said = self._sentences(english)
+        spoken = self._sentences(english)
         if not gap:
-            return said
+            return spoken
         narrowest = min(len(gap), _NARROWEST_GAP)
-        return said + " " * max(narrowest, len(gap) + len(english) - len(said))
+        return spoken + " " * max(narrowest, len(gap) + len(english) - len(spoken))
 
     def _sentences(self, english: str) -> str:
-        if whole := _catalogue(self.language).gettext(english):
+        if whole := catalogue_of(self.language).gettext(english):
             return whole
         return " ".join(self.sentence(sentence) for sentence in _BETWEEN_SENTENCES.split(english))
 
@@ -88,14 +92,14 @@ class _Translation:
         for candidate in dict.fromkeys(
             (english, begins_small, english.removesuffix("."), begins_small.removesuffix("."))
         ):
-            if (said := self._found(candidate, context)) is not None:
-                said += "." * (len(english) - len(candidate))
-                return said[:1].upper() + said[1:] if english[0].isupper() else said
+            if (found := self._found(candidate, context)) is not None:
+                found += "." * (len(english) - len(candidate))
+                return found[:1].upper() + found[1:] if english[0].isupper() else found
         self.unknown.append(english)
         return english
 
     def _found(self, english: str, context: str) -> str | None:
-        catalogue = _catalogue(self.language)
+        catalogue = catalogue_of(self.language)
         if context and (found := catalogue.pgettext(context, english)):
             return found
         if found := catalogue.gettext(english):
@@ -105,7 +109,11 @@ class _Translation:
             return f"{found}."
         for pattern in _patterns(self.language):
             if (parts := pattern.parts_of(english)) is not None:
-                return catalogue.gettext(pattern.message).format(*(_Part(self.sentence, part) for part in parts))
+                spoken = [_Part(self.sentence, part) for part in parts]
+                template = catalogue.gettext(pattern.message) or catalogue.ngettext(pattern.message, "", 2)
+                if not template:
+                    continue
+                return template.format(*spoken, **dict(zip(filter(None, pattern.names), spoken, strict=False)))
         return None
 
 
@@ -126,6 +134,7 @@ class _Pattern:
     expression."""
 
     message: str
+    names: tuple[str, ...]
     pieces: tuple[str, ...]
     expression: re.Pattern[str]
 
@@ -148,11 +157,28 @@ class _Unknown(gettext.NullTranslations):
         """Nothing."""
         return ""
 
+    def ngettext(self, msgid1: str, msgid2: str, n: int) -> str:
+        """Nothing."""
+        return ""
+
+    def npgettext(self, context: str, msgid1: str, msgid2: str, n: int) -> str:
+        """Nothing."""
+        return ""
+
 
 @lru_cache
-def _catalogue(language: Language) -> gettext.GNUTranslations:
-    with (LOCALE / f"{language}.mo").open("rb") as file:
-        catalogue = gettext.GNUTranslations(file)
+def catalogue_of(language: Language) -> gettext.NullTranslations:
+    """What was translated, made by the package's build; raises NotAvailableError where it is missing. A message that
+    is not in it is answered with nothing."""
+    if language is Language.ENGLISH:
+        return _Unknown()
+    try:
+        with (LOCALE / f"{language}.mo").open("rb") as file:
+            catalogue = gettext.GNUTranslations(file)
+    except (OSError, ValueError, UnicodeDecodeError) as exc:
+        raise NotAvailableError(
+            said("the catalogue {file} is missing or damaged: install the program anew", file=Name(f"{language}.mo"))
+        ) from exc
     catalogue.add_fallback(_Unknown())
     return catalogue
 
@@ -161,9 +187,18 @@ def _catalogue(language: Language) -> gettext.GNUTranslations:
 def _patterns(language: Language) -> tuple[_Pattern, ...]:
     """The messages with slots: those that only introduce another first, then the one that says most in words."""
     with (LOCALE / f"{language}.po").open(encoding="utf-8") as file:
-        messages = [literal_eval(line[6:]) for line in file if line.startswith('msgid "') and SLOT in line]
-    ranked = sorted(messages, key=lambda message: (not _introduces(message), -len(message.replace(SLOT, ""))))
-    return tuple(_pattern(message) for message in ranked)
+        messages = [
+            literal_eval(line.partition(" ")[2]) for line in file if line.startswith(('msgid "', "msgid_plural"))
+        ]
+    known = {message: _bare(message) for message in messages if "{" in message}
+    ranked = sorted(
+        known, key=lambda message: (not _introduces(known[message]), -len(known[message].replace(SLOT, "")))
+    )
+    return tuple(_pattern(message, known[message]) for message in ranked)
+
+
+def _bare(message: str) -> str:
+    return "".join(text + (SLOT if name is not None else "") for text, name, _, _ in Formatter().parse(message))
 
 
 def _introduces(message: str) -> bool:
@@ -171,10 +206,11 @@ def _introduces(message: str) -> bool:
     return message.removesuffix(".").endswith(f": {SLOT}") and message.count(SLOT) == 1
 
 
-def _pattern(message: str) -> _Pattern:
-    pieces = message.split(SLOT)
+def _pattern(message: str, bare: str) -> _Pattern:
+    pieces = bare.split(SLOT)
     return _Pattern(
         message=message,
+        names=tuple(name for _, name, _, _ in Formatter().parse(message) if name is not None),
         pieces=tuple(sorted(filter(None, pieces), key=len, reverse=True)),
         expression=re.compile("(.+?)".join(map(re.escape, pieces))),
     )

@@ -102,7 +102,7 @@ class Notation:
         """An angle with its sign: '89.60°', '89°36′'; seconds where a tenth of a degree is too coarse."""
         if self.angles is AngleStyle.DECIMAL:
             return f"{self._figures(deg, decimals)}°"
-        return _dms(deg, decimals)
+        return degrees_minutes_seconds(deg, decimals)
 
     def entry(self, text: str) -> str:
         """A number as it is being typed."""
@@ -165,21 +165,23 @@ class Notation:
 AS_KEPT = Notation()
 
 
-def _dms(deg: float, decimals: int) -> str:
-    """Degrees, minutes and, beyond one decimal, seconds, each in two figures."""
-    sign = "−" if deg < 0 else ""
-    if decimals == 0:
-        return f"{sign}{abs(deg):.0f}°"
-    if decimals == 1:
-        minutes = round(abs(deg) * 60)
-        return f"{sign if minutes else ''}{minutes // 60}°{minutes % 60:02d}′"
+def degrees_minutes_seconds(deg: float, decimals: int | None, signed: bool = False) -> str:
+    """Degrees, minutes and, beyond one decimal, seconds, each in two figures; None: as many of them as it needs."""
     seconds = round(abs(deg) * 3600)
-    return f"{sign if seconds else ''}{seconds // 3600}°{seconds // 60 % 60:02d}′{seconds % 60:02d}″"
+    if decimals == 1:
+        seconds = round(abs(deg) * 60) * 60
+    if decimals == 0:
+        seconds = round(abs(deg)) * 3600
+    sign = "" if seconds == 0 else "−" if deg < 0 else "+" if signed else ""
+    if decimals == 0 or (decimals is None and seconds % 3600 == 0):
+        return f"{sign}{seconds // 3600}°"
+    text = f"{sign}{seconds // 3600}°{seconds // 60 % 60:02d}′"
+    return text if decimals == 1 or (decimals is None and seconds % 60 == 0) else f"{text}{seconds % 60:02d}″"
 
 
 def _dms_of_text(text: str) -> str:
     """The same, the sign as it was written."""
-    return _sign(text) + _dms(abs(_value(text)), _decimals(text))
+    return _sign(text) + degrees_minutes_seconds(abs(_value(text)), _decimals(text))
 
 
 def _value(text: str) -> float:

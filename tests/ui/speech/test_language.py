@@ -19,7 +19,7 @@ from ui.pages.limits import FIELD_WORDS, PAGE_TEXT, PAGE_WORDS
 from ui.pages.setup import QUESTIONS
 from ui.pages.wording import VERDICT_WORD
 from ui.speech.language import AS_IT_IS, LOCALE, SLOT, Language, said_in
-from ui.speech.locale.make_catalogues import made
+from ui.speech.locale.catalogues import compiled
 from ui.state.settings import Settings
 from ui.touch.screens.home import DOORS
 from ui.touch.screens.shell import SCREENS
@@ -78,7 +78,7 @@ def test_every_context_is_asked_for() -> None:
 def test_the_file_that_is_read_is_made_of_the_one_that_is_written() -> None:
     """Message by message: the header names the version of the tool that made it."""
     kept = gettext.GNUTranslations(BytesIO((LOCALE / "de.mo").read_bytes()))
-    fresh = gettext.GNUTranslations(BytesIO(made(LOCALE / "de.po")))
+    fresh = gettext.GNUTranslations(BytesIO(compiled(LOCALE / "de.po")))
     assert [kept.pgettext(*one) if one[0] else kept.gettext(one[1]) for one in MESSAGES] == [
         fresh.pgettext(*one) if one[0] else fresh.gettext(one[1]) for one in MESSAGES
     ]

@@ -16,8 +16,8 @@ from ui.bench.bench_port import BenchPort
 from ui.bench.box import TICK_S, Box
 from ui.pages.coupon import CouponDraft
 from ui.pages.theme import DARK, LIGHT, scale_for, target_for
-from ui.speech.language import Language
 from ui.speech.notation import AS_KEPT
+from ui.speech.speech import AS_WORDED
 from ui.state.settings import Settings, Theme
 from ui.state.snapshot import Snapshot
 from ui.touch.in_hand import InHand
@@ -37,7 +37,7 @@ class BenchApp(App):
     title = "Cornerwise"
     palette = ObjectProperty(LIGHT, rebind=True)
     notation = ObjectProperty(AS_KEPT)
-    language = ObjectProperty(Language.ENGLISH)
+    speech = ObjectProperty(AS_WORDED.in_type)
     scale = NumericProperty(1.0)
     target = NumericProperty(0.0)  # least side of what is touched, px
     portrait = BooleanProperty(False)
@@ -91,7 +91,7 @@ class BenchApp(App):
         Window.rotation = settings.rotation_deg
         self._sleep.after(settings.sleep_min * 60.0 or None)
         self.notation = settings.notation
-        self.language = settings.language
+        self.speech = settings.speech.in_type
         self.palette = DARK if settings.theme is Theme.DARK else LIGHT
         # Drawings follow the palette: they are drawn anew for another notation as well.
         self.property("palette").dispatch(self)

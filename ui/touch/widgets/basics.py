@@ -11,27 +11,27 @@ from kivy.uix.behaviors import ButtonBehavior
 from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.label import Label
 
-from ui.speech.language import Language, said_in
-from ui.speech.notation import AS_KEPT, set_in_type
+from ui.speech.speech import AS_WORDED
 
 
 class Spoken(Label):
-    """A label in the person's language, lengths and angles as the person chose, however its text words them."""
+    """A label that words what it is given (`text` is a Part) as the person is spoken to."""
 
-    notation = ObjectProperty(AS_KEPT)
-    language = ObjectProperty(Language.ENGLISH)
+    text = ObjectProperty("")
+    speech = ObjectProperty(AS_WORDED)
 
-    def on_language(self, *_changed: object) -> None:
-        """Write the same text anew."""
+    def on_speech(self, *_changed: object) -> None:
+        """Word the same anew."""
         self._trigger_texture()
 
-    def on_notation(self, *_changed: object) -> None:
-        """Write the same text anew."""
-        self._trigger_texture()
+    @property
+    def read(self) -> str:
+        """The text as it is to be read."""
+        return self.speech.say(self.text)
 
     def texture_update(self, *args: object) -> None:
-        """Draw the text as it is to be read; `text` itself stays as it was given."""
-        self._label.text = set_in_type(self.notation.sentence(said_in(self.language, self.text)))
+        """Draw it as it is to be read; `text` itself stays what it was given."""
+        self._label.text = self.read
         super().texture_update(*args)
 
 
@@ -53,7 +53,7 @@ class KeyButton(ButtonBehavior, Spoken):
 
     def texture_update(self, *args: object) -> None:
         """Draw the text, and know how long its longest word is."""
-        self.longest = max((len(word) for word in said_in(self.language, self.text).split()), default=1)
+        self.longest = max(map(len, self.read.split()), default=1)
         super().texture_update(*args)
 
     def on_touch_down(self, touch: MotionEvent) -> bool:

@@ -9,7 +9,7 @@ from kivy.core.text import Label as TextTexture
 from kivy.graphics import Rectangle
 from kivy.graphics.texture import Texture
 
-from ui.speech.language import said_in
+from core.said import Part
 
 # The vocabulary of lamps and figures is far smaller; sizes change only with the window.
 KEPT = 512
@@ -23,20 +23,22 @@ def picture(text: str, font_px: float, bold: bool = False) -> Texture:
     return label.texture
 
 
-def _as_said(text: str, font_px: float, bold: bool) -> Texture:
+def _as_said(text: Part | str, font_px: float, bold: bool) -> Texture:
     app = App.get_running_app()
-    return picture(app.notation.sentence(said_in(app.language, text)), round(font_px, 1), bold)
+    return picture(app.speech.say(text), round(font_px, 1), bold)
 
 
-def written_width(text: str, font_px: float) -> float:
+def written_width(text: Part | str, font_px: float) -> float:
     """How wide `write` makes it, px."""
     return float(_as_said(text, font_px, False).width)
 
 
-def write(text: str, x: float, middle: float, font_px: float, *, bold: bool = False, centred: bool = False) -> None:
+def write(
+    text: Part | str, x: float, middle: float, font_px: float, *, bold: bool = False, centred: bool = False
+) -> None:
     """Add one line to the canvas that is open: its left end (or its centre) at x, its middle at `middle`.
 
-    It is said in the person's language, lengths and angles as the person chose.
+    It is worded as the person is spoken to.
     """
     if not text:
         return
