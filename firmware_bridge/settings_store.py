@@ -17,7 +17,7 @@ from core.errors import BadInputError
 from core.metrology.readings import Quantity, Unit
 from core.records.whole_writing import write_file, writing_errors
 from firmware_bridge.decoders.ascii_lines import AngleRange, Axis
-from firmware_bridge.decoders.binary_24bit import BinaryLayout
+from firmware_bridge.decoders.binary_24bit import GROUP_BITS, BinaryKind, BinaryLayout
 from firmware_bridge.instrument_settings import Capture, GaugeKind, HoldSettings, InstrumentSettings, Sends
 from firmware_bridge.wire_formats import FORMER_NAMES, DecoderOptions, Framing, Parity
 
@@ -110,6 +110,17 @@ def settings_from_json(entry: dict[str, Any]) -> InstrumentSettings:
         unit=None if options["unit"] is None else Unit(options["unit"]),
         angle_range=AngleRange(options["angle_range"]),
         axis=Axis(options.get("axis", Axis.X)),
-        binary=BinaryLayout(**options["binary"]),
+        binary=_layout(options["binary"]),
+        # Before layouts had to be proven a person had chosen this one and measured by it.
+        binary_proven=options.get("binary_proven", True),
     )
     return InstrumentSettings(**fields)
+
+
+def _layout(entry: dict[str, Any]) -> BinaryLayout:
+    """A layout as it is written now, or as it was when two groups and a leading one were two marks."""
+    if "kind" in entry:
+        return BinaryLayout(**entry | {"kind": BinaryKind(entry["kind"])})
+    kind = BinaryKind.TWO_GROUPS if entry["two_groups"] else BinaryKind.MAGNITUDE
+    kept = {name: entry[name] for name in ("leading_one", "sign_bit", "unit_flag")}
+    return BinaryLayout(kind=kind, bits=GROUP_BITS + entry["leading_one"], **kept)

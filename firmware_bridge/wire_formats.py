@@ -48,13 +48,14 @@ class Framing:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DecoderOptions:
     """What a format leaves open: the unit of lines without one, how an angle instrument counts and which of its two
-    axes is meant, how a maker lays the binary frame out. `streams` while the instrument may speak at any moment: then
-    the cable may come up in the middle of a line."""
+    axes is meant, how a maker lays the binary frame out and whether that was seen to read as the display does.
+    `streams` while the instrument may speak at any moment: then the cable may come up in the middle of a line."""
 
     unit: Unit | None = None
     angle_range: AngleRange = AngleRange.SIGNED_180
     axis: Axis = Axis.X
     binary: BinaryLayout = field(default_factory=BinaryLayout)
+    binary_proven: bool = False
     streams: bool = True
 
 
@@ -154,7 +155,7 @@ WIRE_FORMATS: dict[str, WireFormat] = {
     for row in (
         _lines(
             "length-3.3",
-            "length, sign and 3.3 digits",
+            "length, cable at 4800 baud",
             ascii_lines.LENGTH,
             _4800_7E2,
             *("+012.345", " 120.34", "+0123.456", "-9.5", "28.35 MM <"),
@@ -163,7 +164,7 @@ WIRE_FORMATS: dict[str, WireFormat] = {
         ),
         _lines(
             "length-8-unit",
-            "length, 8 characters and unit",
+            "length, cable at 9600 baud",
             ascii_lines.LENGTH,
             _9600_8N1,
             *("+  12.345 MM", "+  2.1380, MM", "120.34 mm", "4.7235 in", "12.34"),
@@ -171,7 +172,7 @@ WIRE_FORMATS: dict[str, WireFormat] = {
         ),
         _lines(
             "angle-x",
-            "angle, X= and 2.3 digits",
+            "angle, X= or Y=",
             ascii_lines.ANGLE_X,
             _9600_8E1,
             *("X=+00.430", "X=-00.43", "Y=-00.08"),
@@ -196,7 +197,7 @@ WIRE_FORMATS: dict[str, WireFormat] = {
         ),
         _lines(
             "channels-lettered",
-            _CHANNELS + "channel A and 3.4 digits",
+            _CHANNELS + "channel and a letter",
             multiplexer_lines.LETTERED,
             _9600_8N1,
             *("01A-001.2340", "01A+00001.75", "01A+0000.123"),
@@ -243,13 +244,13 @@ WIRE_FORMATS: dict[str, WireFormat] = {
         _frames(
             "binary-24",
             "24-bit binary frames printed as text",
-            lambda options: bit_lines.binary_24bit_decoder(options.binary),
+            lambda options: bit_lines.binary_24bit_decoder(options.binary, proven=options.binary_proven),
             bits=True,
         ),
         _frames(
             "bridge",
             "the microcontroller bridge",
-            lambda options: BridgeDecoder(options.binary),
+            lambda options: BridgeDecoder(options.binary, proven=options.binary_proven),
             several=True,
             bits=True,
         ),

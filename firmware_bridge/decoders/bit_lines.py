@@ -52,12 +52,12 @@ def spc_52bit_decoder() -> BitLineDecoder:
     return BitLineDecoder(read_line)
 
 
-def binary_24bit_decoder(layout: BinaryLayout) -> BitLineDecoder:
-    """Lines of as many bits as the layout has."""
+def binary_24bit_decoder(layout: BinaryLayout, *, proven: bool) -> BitLineDecoder:
+    """Lines of as many bits as the layout has; `proven`: it was seen to read as the instrument's display does."""
 
     def read_line(line: bytes) -> Indication | Fault | None:
-        if re.fullmatch(rb"[01]{24,48}", line):
-            return binary_24bit.read_word(word_from_bits(line), len(line), layout)
+        if re.fullmatch(rb"[01]{21,48}", line):
+            return binary_24bit.read_frame(word_from_bits(line), len(line), layout, proven=proven)
         return None
 
     return BitLineDecoder(read_line)

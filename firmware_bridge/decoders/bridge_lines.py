@@ -21,16 +21,30 @@ from firmware_bridge.decoders.line_buffer import LineBuffer
 SEQUENCES = 65536
 # Upper case only: a bit lost between `A` and `a` must not pass unseen.
 _LINE = re.compile(
-    rb"(?P<body>CW1,(?P<channel>\d{1,2}),(?P<sequence>\d{1,5}),(?P<word>[0-9A-F]{1,13}),(?P<format>S52|B24|B25|B48))"
+    rb"(?P<body>CW1,(?P<channel>\d{1,2}),(?P<sequence>\d{1,5}),(?P<word>[0-9A-F]{1,13}),(?P<format>S52|B21|B24|B25|B28|B48))"
     rb"\*(?P<crc>[0-9A-F]{4})"
 )
 
 
-class BridgeDecoder:
-    """Checks, counts and decodes the bridge's lines; `layout` is that of the binary instruments on it."""
+def binary_frame(line: bytes) -> tuple[int, int, str] | None:
+    """Word, number of bits and channel of a whole line that carries a binary frame; None for any other."""
+    match = _LINE.fullmatch(line)
+    if match is None or _damaged(match) or match["format"] == b"S52":
+        return None
+    return int(match["word"], 16), int(match["format"][1:]), str(int(match["channel"]))
 
-    def __init__(self, layout: BinaryLayout) -> None:
+
+def _damaged(match: re.Match[bytes]) -> bool:
+    return binascii.crc_hqx(match["body"], 0) != int(match["crc"], 16)
+
+
+class BridgeDecoder:
+    """Checks, counts and decodes the bridge's lines; `layout` is that of the binary instruments on it, `proven` that it
+    was seen to read as their displays do."""
+
+    def __init__(self, layout: BinaryLayout, *, proven: bool) -> None:
         self._layout = layout
+        self._proven = proven
         self._buffer = LineBuffer()
         self._last_sequence: int | None = None
 
@@ -50,7 +64,7 @@ class BridgeDecoder:
         match = _LINE.fullmatch(line)
         if match is None:
             return [Fault(reason=FaultReason.GARBLED, text="a line that is not the bridge's", raw=line)]
-        if binascii.crc_hqx(match["body"], 0) != int(match["crc"], 16):
+        if _damaged(match):
             text = "the checksum does not fit: the line was damaged on the way"
             return [Fault(reason=FaultReason.CHECKSUM, text=text, raw=line)]
         channel, sequence = str(int(match["channel"])), int(match["sequence"])
@@ -74,4 +88,4 @@ class BridgeDecoder:
     def _frame(self, word: int, format_name: bytes, channel: str) -> Indication | Fault:
         if format_name == b"S52":
             return spc_52bit.read_digits(spc_52bit.digits_from_word(word), channel)
-        return binary_24bit.read_word(word, int(format_name[1:]), self._layout, channel)
+        return binary_24bit.read_frame(word, int(format_name[1:]), self._layout, proven=self._proven, channel=channel)

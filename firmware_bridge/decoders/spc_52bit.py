@@ -2,8 +2,10 @@
 indication or a fault. Source: public descriptions of the statistical-process-control output of gauges.
 
 d1-d4 = F; d5 sign (0 plus, 8 minus); d6-d11 six BCD digits, most significant first; d12 number of decimals (0 to 5);
-d13 unit (0 mm, 1 inch). On the wire each digit comes least significant bit first. The format has no checksum: the
-fixed digits and the BCD range are all there is to test, so everything else is refused.
+d13 unit (0 mm, 1 inch) or, on gauges that judge, unit and judgement (2 to 4 mm, 5 to 7 inch: above, in, below
+tolerance). A later version of the output begins with 8 and F, and d3 and d4 are two digits before d6. On the wire each
+digit comes least significant bit first. The format has no checksum: the fixed digits and the BCD range are all there is
+to test, so everything else is refused.
 """
 
 from __future__ import annotations
@@ -16,8 +18,11 @@ from firmware_bridge.decoders.plausible import gated
 
 FRAME_DIGITS = 13
 _SIGNS = {0: 1.0, 8: -1.0}
-# One maker writes 8 for inch and some gauges put their go/no-go result here: refused, not guessed.
-_UNITS = {0: Unit.MM, 1: Unit.INCH}
+# The judgement is that of the gauge's own limits, and says nothing about the coupon. One maker writes 8 for inch:
+# refused, not guessed.
+_UNITS = {0: Unit.MM, 1: Unit.INCH} | dict.fromkeys((2, 3, 4), Unit.MM) | dict.fromkeys((5, 6, 7), Unit.INCH)
+_BEGIN = (0xF, 0xF, 0xF, 0xF)
+_BEGIN_OF_EIGHT = (0x8, 0xF)
 
 
 def digits_from_word(word: int) -> tuple[int, ...]:
@@ -32,9 +37,11 @@ def read_digits(digits: Sequence[int], channel: str = "") -> Indication | Fault:
     def fault(reason: FaultReason, text: str) -> Fault:
         return Fault(reason=reason, text=text, raw=raw, channel=channel)
 
-    if len(digits) != FRAME_DIGITS or any(digit != 0xF for digit in digits[:4]):
-        return fault(FaultReason.GARBLED, "a 52-bit frame must begin with four digits F")
-    sign, value_digits, decimals, unit_digit = digits[4], digits[5:11], digits[11], digits[12]
+    begin = tuple(digits[:4])
+    if len(digits) != FRAME_DIGITS or (begin != _BEGIN and begin[:2] != _BEGIN_OF_EIGHT):
+        return fault(FaultReason.GARBLED, "a 52-bit frame must begin with four digits F, or with 8 and F")
+    further = () if begin == _BEGIN else begin[2:]
+    sign, value_digits, decimals, unit_digit = digits[4], (*further, *digits[5:11]), digits[11], digits[12]
     if sign not in _SIGNS:
         return fault(FaultReason.GARBLED, f"sign digit {sign:X}: it must be 0 or 8")
     if any(digit > 9 for digit in value_digits):
@@ -42,7 +49,7 @@ def read_digits(digits: Sequence[int], channel: str = "") -> Indication | Fault:
     if decimals > 5:
         return fault(FaultReason.GARBLED, f"{decimals} decimals: it must be 0 to 5")
     if unit_digit not in _UNITS:
-        return fault(FaultReason.REFUSED, f"unit digit {unit_digit:X}: only 0 (mm) and 1 (inch) are understood")
+        return fault(FaultReason.REFUSED, f"unit digit {unit_digit:X}: only 0 to 7 are understood")
     text = "".join(str(digit) for digit in value_digits)
     shown = _SIGNS[sign] * int(text) / 10**decimals
     return gated(shown, _UNITS[unit_digit], decimals, digits=text, raw=raw, channel=channel)

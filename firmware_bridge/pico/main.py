@@ -1,6 +1,6 @@
 """The bridge's program: prints a line for every frame of every channel. Set the channels to what is wired.
 
-Copy the four files of this folder to the board (`mpremote cp *.py :`); it then runs from power-on. hardware/wiring.md
+Copy the five files of this folder to the board (`mpremote cp *.py :`); it then runs from power-on. hardware/wiring.md
 says how CK and DATA are brought to 3.3 V.
 """
 
@@ -13,7 +13,11 @@ from spc_pio import SpcSampler
 
 
 def channels():
-    """(Channel, sampler): a 52-bit instrument on pins 2 (DATA), 3 (CK), 4 (REQ); a 24-bit one on 6 and 7."""
+    """(Channel, sampler): a 52-bit instrument on pins 2 (DATA), 3 (CK), 4 (REQ); a 24-bit one on 6 and 7.
+
+    For others: `BinarySampler(4, 6, word_bits=28)` for seven BCD digits, `words=2` for two groups of 24 bits,
+    `ClockedSampler(5, 8, 9)` for a scale that waits for the reader's clock on pins 8 (DATA) and 9 (CK).
+    """
     return ((1, SpcSampler(0, 2, 4)), (2, BinarySampler(4, 6)))
 
 

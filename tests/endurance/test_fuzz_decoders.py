@@ -35,7 +35,7 @@ def ten_million_bytes() -> list[bytes]:
 @pytest.mark.timeout(600)
 @pytest.mark.parametrize("name", NAMES)
 def test_ten_million_bytes_of_garbage(name: str, ten_million_bytes: list[bytes]) -> None:
-    decoder = WIRE_FORMATS[name].make_decoder(DecoderOptions())
+    decoder = WIRE_FORMATS[name].make_decoder(DecoderOptions(binary_proven=True))
     before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     counts = {"indications": 0, "faults": 0}
     for piece in ten_million_bytes:
@@ -71,7 +71,7 @@ def damaged(frame: bytes, rng: random.Random) -> bytes:
 def test_damaged_frames(name: str) -> None:
     """Every second frame of a stream is damaged once: how many wrong numbers pass decoder, range and steady hold."""
     rng = random.Random(f"damage {name}")
-    decoder = WIRE_FORMATS[name].make_decoder(DecoderOptions())
+    decoder = WIRE_FORMATS[name].make_decoder(DecoderOptions(binary_proven=True))
     low, high = RANGE[WIRE_FORMATS[name].quantity]
     hold = SteadyHold(HoldSettings())
     wrong = in_range = held_wrong = taken = 0

@@ -86,7 +86,7 @@ def test_an_absent_cable_is_said_once_and_found_when_plugged_in(bench: Bench) ->
     assert isinstance(first, LinkChanged)
     assert (first.state, first.text) == (LinkState.LOST, "not plugged in")
     bench.cable.plug()
-    assert bench.await_state(LinkState.UP).text == "length, sign and 3.3 digits, 4800 7E2"
+    assert bench.await_state(LinkState.UP).text == "length, cable at 4800 baud, 4800 7E2"
     assert bench.events.empty()
 
 

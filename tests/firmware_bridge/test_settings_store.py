@@ -10,7 +10,7 @@ import pytest
 
 from core.errors import BadInputError
 from core.metrology.readings import Quantity, Unit
-from firmware_bridge.decoders.binary_24bit import BinaryLayout
+from firmware_bridge.decoders.binary_24bit import LAYOUTS, BinaryLayout
 from firmware_bridge.instrument_settings import Capture, GaugeKind, HoldSettings, InstrumentSettings, Sends
 from firmware_bridge.settings_store import FILE_NAME, SettingsStore, settings_from_json, settings_to_json
 from firmware_bridge.wire_formats import DecoderOptions, Framing, Parity
@@ -115,3 +115,18 @@ def test_an_instrument_remembered_under_a_formats_former_name_goes_on(tmp_path: 
     entry = settings_to_json(CALIPER) | {"format_name": "length-4.3"}
     del entry["options"]["axis"], entry["options"]["streams"]  # as older versions wrote it
     assert settings_from_json(entry).format_name == "length-3.3"
+
+
+@pytest.mark.parametrize(
+    ("marks", "name"),
+    [({}, "plain"), ({"leading_one": True}, "leading-one"), ({"two_groups": True}, "two-groups")],
+)
+def test_a_layout_as_older_versions_wrote_it_is_still_that_layout(marks: dict[str, bool], name: str) -> None:
+    entry = settings_to_json(CALIPER)
+    entry["options"] = {
+        "unit": None,
+        "angle_range": "signed-180",
+        "binary": {"leading_one": False, "sign_bit": 20, "unit_flag": True, "two_groups": False} | marks,
+    }
+    options = settings_from_json(entry).options
+    assert (options.binary, options.binary_proven) == (LAYOUTS[name], True)

@@ -368,7 +368,7 @@ def with_stranger() -> Snapshot:
     heard = StrangePort(
         path="/dev/serial/by-id/x",
         description="USB serial adapter",
-        text="speaks length, sign and 3.3 digits",
+        text="speaks length, cable at 4800 baud",
         listening=False,
         offers=(settings,),
     )

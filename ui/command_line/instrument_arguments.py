@@ -10,19 +10,12 @@ import re
 
 from core.errors import BadInputError
 from core.metrology.readings import Quantity, Unit
-from firmware_bridge.decoders.ascii_lines import AngleRange
-from firmware_bridge.decoders.binary_24bit import BinaryLayout
+from firmware_bridge.decoders.ascii_lines import AngleRange, Axis
+from firmware_bridge.decoders.binary_24bit import LAYOUTS
 from firmware_bridge.instrument_settings import Capture, GaugeKind, HoldSettings, InstrumentSettings, Sends
 from firmware_bridge.recognition import ANGLE_HOLD, POLL_S
 from firmware_bridge.wire_formats import DecoderOptions, Framing, Parity, WireFormat, wire_format
 
-BINARY_LAYOUTS = {
-    "plain": BinaryLayout(),
-    "sign-21": BinaryLayout(sign_bit=21),
-    "leading-one": BinaryLayout(leading_one=True),
-    "no-unit": BinaryLayout(unit_flag=False),
-    "two-groups": BinaryLayout(two_groups=True),
-}
 _LEVELS = {"high": True, "low": False}
 
 
@@ -37,7 +30,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     group.add_argument("--unit", choices=[Unit.MM, Unit.INCH], help="unit of a format that carries none")
     group.add_argument("--range", choices=list(AngleRange), default=AngleRange.SIGNED_180, help="how an angle counts")
     group.add_argument("--kind", choices=list(GaugeKind), default=GaugeKind.BLADE, help="angle gauge: blade or tilt")
-    group.add_argument("--binary", choices=BINARY_LAYOUTS, default="plain", help="layout of 24-bit binary frames")
+    group.add_argument("--binary", choices=LAYOUTS, default="plain", help="layout of binary frames; --prove finds it")
+    group.add_argument("--axis", choices=list(Axis), default=Axis.X, help="which axis of an inclinometer is read")
     group.add_argument("--sends", choices=list(Sends), default=Sends.STREAM, help="when it speaks")
     group.add_argument("--capture", choices=list(Capture), help="what makes a reading, beside touch and pedal")
     group.add_argument("--hold", type=float, metavar="S", help="steady hold: seconds")
@@ -65,7 +59,8 @@ def settings_from(args: argparse.Namespace) -> InstrumentSettings:
         options=DecoderOptions(
             unit=Unit(args.unit) if args.unit else None,
             angle_range=AngleRange(args.range),
-            binary=BINARY_LAYOUTS[args.binary],
+            axis=Axis(args.axis),
+            binary=LAYOUTS[args.binary],
         ),
         poll_s=POLL_S if sends is Sends.ASKED else None,
         channels=_channels(args.channel),

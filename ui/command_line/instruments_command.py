@@ -21,14 +21,16 @@ from pathlib import Path
 from core.errors import BadInputError, NotAvailableError
 from core.metrology.readings import Indication
 from firmware_bridge.byte_link import FaultSeen, IndicationArrived, LinkChanged, LinkEvent, LinkState
+from firmware_bridge.decoders.binary_24bit import LAYOUTS
 from firmware_bridge.discovery import Port, plugged_in, recognise
 from firmware_bridge.instrument_settings import InstrumentSettings
 from firmware_bridge.links import make_link
 from firmware_bridge.recording import Recorder, played, read_capture
 from firmware_bridge.settings_store import SettingsStore
-from firmware_bridge.wire_formats import WIRE_FORMATS
+from firmware_bridge.wire_formats import WIRE_FORMATS, WireFormat
 from ui.command_line import instrument_arguments
 from ui.command_line.data_folder import data_folder
+from ui.command_line.prove_layout import prove
 from ui.speech.speech import Speech
 from ui.start import simulated_cables
 from ui.terminal.exit_status import ExitStatus
@@ -89,6 +91,7 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
     parser.add_argument(
         "--set", metavar="NAME", help="remember an instrument under this name, as the options below say"
     )
+    parser.add_argument("--prove", metavar="NAME", help="find the layout of its binary frames by opening its jaws")
     parser.add_argument("--forget", metavar="PORT", help="forget the instrument on this port")
     parser.add_argument(
         "--data", type=Path, metavar="DIR", default=argparse.SUPPRESS, help="where instruments are remembered"
@@ -118,10 +121,11 @@ def run(args: argparse.Namespace) -> int:
         return ExitStatus.OK
     if args.formats:
         for row in WIRE_FORMATS.values():
-            usually = "" if row.typed else f", usually {row.framing}"
-            print(f"{row.name:<18} {args.speech.say(row.title + usually)}")
+            _say_format(row, args.speech)
         return ExitStatus.OK
     store = SettingsStore(data_folder(args.data, simulated=False))
+    if args.prove is not None:
+        return prove(store, args.prove, args.speech)
     if args.forget is not None:
         return _forget(store, args.forget, args.speech)
     if args.set is not None:
@@ -139,6 +143,21 @@ def run(args: argparse.Namespace) -> int:
         if port.path not in remembered:
             _say_stranger(port, args.speech, ask=args.ask)
     return ExitStatus.OK
+
+
+def _say_format(row: WireFormat, speech: Speech) -> None:
+    """A row of the table: name, what it is, then its lines as manuals print them, between bars, for blanks count."""
+    usually = "" if row.typed else f", usually {row.framing}"
+    print(f"{row.name:<18} {speech.say(row.title + usually)}")
+    begin = " " * 19
+    if row.lines:
+        print(begin + "  ".join(f"|{line}|" for line in row.lines))
+    if row.other_framings:
+        print(begin + speech.say(f"or {', '.join(str(framing) for framing in row.other_framings)}"))
+    if row.request:
+        print(begin + speech.say(f"asked by {row.request.decode().replace(chr(13), ' CR')}"))
+    if row.bits:
+        print(begin + speech.say(f"layouts of its bits: {', '.join(LAYOUTS)}"))
 
 
 def listen(known: Sequence[InstrumentSettings], seconds: float, record: Path | None = None) -> dict[str, Heard]:

@@ -11,11 +11,11 @@ from collections.abc import Collection
 from dataclasses import replace
 
 from core.metrology.readings import Quantity, Unit
-from firmware_bridge.decoders.ascii_lines import AngleRange
+from firmware_bridge.decoders.ascii_lines import AngleRange, Axis
+from firmware_bridge.decoders.binary_24bit import LAYOUTS
 from firmware_bridge.instrument_settings import Capture, GaugeKind, HoldSettings, InstrumentSettings, Sends
 from firmware_bridge.recognition import ANGLE_HOLD, free_name
 from firmware_bridge.wire_formats import WIRE_FORMATS, Framing, Parity, WireFormat, wire_format
-from ui.command_line.instrument_arguments import BINARY_LAYOUTS
 
 TYPED_ON = "-event-kbd"
 SPEEDS = ("1200", "2400", "4800", "9600", "19200", "38400", "57600", "115200")
@@ -33,7 +33,9 @@ TITLES = {
     "unit": "Bare numbers are",
     "range": "Angle counts",
     "kind": "Gauge shows",
-    "bits": "24-bit layout",
+    "axis": "Axis",
+    "bits": "Bits of a frame",
+    "proven": "Compared",
     "sends": "It sends",
 }
 _WORDS = {
@@ -49,9 +51,16 @@ _WORDS = {
         ("plain", "sign at bit 20"),
         ("sign-21", "sign at bit 21"),
         ("leading-one", "a leading 1"),
+        ("leading-one-inside", "a 1 first, 24 in all"),
         ("no-unit", "no unit bit"),
+        ("micrometres", "0.001 mm a count"),
         ("two-groups", "two groups"),
+        ("two-groups-swapped", "two groups, swapped"),
+        ("seven-digits", "28 bits, digits"),
+        ("host-clocked", "21 bits, our clock"),
     ),
+    "proven": (("no", "not with its display"), ("yes", "reads as its display")),
+    "axis": ((Axis.X, "X"), (Axis.Y, "Y")),
 }
 _ASKED = (Sends.ASKED, "when it is asked")
 
@@ -71,8 +80,10 @@ def names_of(settings: InstrumentSettings) -> tuple[str, ...]:
         names.append("unit")
     if row.quantity is Quantity.ANGLE:
         names += ["range", "kind"]
+    if row.axes:
+        names.append("axis")
     if row.bits:
-        names.append("bits")
+        names += ["bits", "proven"]
     if row.several:
         names += [*CHANNELS, *(channel for channel in settings.channels if channel not in CHANNELS)]
     return tuple(names)
@@ -98,8 +109,12 @@ def value_of(settings: InstrumentSettings, name: str) -> str:
             return settings.gauge_kind
         case "sends":
             return settings.sends
+        case "axis":
+            return options.axis
+        case "proven":
+            return "yes" if options.binary_proven else "no"
         case "bits":
-            return next((word for word, layout in BINARY_LAYOUTS.items() if layout == options.binary), "")
+            return next((word for word, layout in LAYOUTS.items() if layout == options.binary), "")
         case _:
             return settings.channels.get(name, "")
 
@@ -119,7 +134,7 @@ def choices_of(settings: InstrumentSettings, name: str) -> tuple[tuple[str, str]
         case "sends":
             # Whether it may be asked was agreed to where it was recognised: nothing here begins to send.
             return (*_WORDS[name], _ASKED) if settings.sends is Sends.ASKED else _WORDS[name]
-        case "unit" | "range" | "kind" | "bits":
+        case "unit" | "range" | "kind" | "axis" | "bits" | "proven":
             return _WORDS[name]
         case _:
             own = f"{settings.name} {name}"
@@ -155,8 +170,12 @@ def changed(settings: InstrumentSettings, name: str, value: str, taken: Collecti
             return replace(settings, gauge_kind=GaugeKind(value))
         case "sends":
             return _sending(settings, Sends(value))
+        case "axis":
+            return replace(settings, options=replace(options, axis=Axis(value)))
         case "bits":
-            return replace(settings, options=replace(options, binary=BINARY_LAYOUTS[value]))
+            return replace(settings, options=replace(options, binary=LAYOUTS[value], binary_proven=False))
+        case "proven":
+            return replace(settings, options=replace(options, binary_proven=value == "yes"))
         case _:
             others = {channel: one for channel, one in settings.channels.items() if channel != name}
             return replace(settings, channels=dict(sorted({**others, name: value}.items())) if value else others)

@@ -7,8 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from core.metrology.readings import Indication, Unit
-from firmware_bridge.decoders.binary_24bit import BinaryLayout, read_word
-from firmware_bridge.decoders.bit_lines import binary_24bit_decoder, spc_52bit_decoder
+from firmware_bridge.decoders.binary_24bit import LAYOUTS, BinaryKind, BinaryLayout, read_word
+from firmware_bridge.decoders.bit_lines import BitLineDecoder, binary_24bit_decoder, spc_52bit_decoder
 from firmware_bridge.decoders.fault import Fault, FaultReason
 from firmware_bridge.decoders.spc_52bit import read_digits
 from tests.firmware_bridge.decoders.wire_encoders import binary_bits, spc_bits, spc_digits
@@ -26,6 +26,16 @@ WORKED = [
     (b"FFFF000012330", mm(0.123, 3)),
     (b"FFFF801234530", mm(-12.345, 3)),
     (b"FFFF021076540", mm(21.0765, 4)),
+    # Unit and judgement of a gauge with limits of its own: above, in and below tolerance.
+    (b"FFFF001234532", mm(12.345, 3)),
+    (b"FFFF001234533", mm(12.345, 3)),
+    (b"FFFF801234534", mm(-12.345, 3)),
+    (b"FFFF004860045", Indication(shown=4.86, unit=Unit.INCH, decimals=4)),
+    (b"FFFF004860046", Indication(shown=4.86, unit=Unit.INCH, decimals=4)),
+    (b"FFFF804860047", Indication(shown=-4.86, unit=Unit.INCH, decimals=4)),
+    # The later version of the output, with eight digits; the first as printed in a height gauge's manual.
+    (b"8F00000012551", Indication(shown=0.00125, unit=Unit.INCH, decimals=5)),
+    (b"8F01002345640", mm(102.3456, 4)),
 ]
 
 
@@ -60,11 +70,11 @@ def test_52_bit_round_trip(count: int, negative: bool, decimals: int, inch: bool
 def test_any_13_digits_give_an_indication_or_a_fault_and_no_more(digits: list[int]) -> None:
     item = read_digits(digits)
     well_formed = (
-        digits[:4] == [15] * 4
+        (digits[:4] == [15] * 4 or (digits[:2] == [8, 15] and max(digits[2:4]) < 10))
         and digits[4] in (0, 8)
         and max(digits[5:11]) < 10
         and digits[11] < 6
-        and digits[12] in (0, 1)
+        and digits[12] < 8
     )
     assert well_formed or isinstance(item, Fault)
 
@@ -87,21 +97,21 @@ def test_52_bit_frames_that_are_refused(digits: str, words: str) -> None:
     assert words in item.text
 
 
-LAYOUTS = [
+SIGN_AND_MAGNITUDE = [
     BinaryLayout(),
     BinaryLayout(sign_bit=21),
-    BinaryLayout(leading_one=True),
+    LAYOUTS["leading-one"],
     BinaryLayout(unit_flag=False),
-    BinaryLayout(leading_one=True, sign_bit=21, unit_flag=False),
+    BinaryLayout(leading_one=True, bits=25, sign_bit=21, unit_flag=False),
 ]
 
 
-@pytest.mark.parametrize("layout", LAYOUTS)
+@pytest.mark.parametrize("layout", SIGN_AND_MAGNITUDE)
 @given(count=st.integers(0, 2**20 - 1), negative=st.booleans(), inch=st.booleans())
 def test_24_bit_round_trip(layout: BinaryLayout, count: int, negative: bool, inch: bool) -> None:
     inch = inch and layout.unit_flag
     bits = binary_bits(count, negative, inch, layout.sign_bit, layout.leading_one)
-    (item,) = binary_24bit_decoder(layout).feed(bits.encode() + b"\r")
+    (item,) = binary_24bit_decoder(layout, proven=True).feed(bits.encode() + b"\r")
     shown = (-1 if negative else 1) * count / (2000 if inch else 100)
     if abs(shown) * (25.4 if inch else 1.0) > 5000.0:
         assert isinstance(item, Fault)
@@ -119,16 +129,18 @@ def test_24_bit_round_trip(layout: BinaryLayout, count: int, negative: bool, inc
 )
 def test_24_bit_frames_in_every_cut(bits: str, expected: Indication) -> None:
     def make() -> object:
-        return binary_24bit_decoder(BinaryLayout())
+        return binary_24bit_decoder(BinaryLayout(), proven=True)
 
     check_vector(make, bits.encode() + b"\r\n", [expected], noise=NOISE, trailing=bits.encode()[:20])  # type: ignore[arg-type]
 
 
 def test_a_frame_of_another_layout_is_refused() -> None:
     """Sign at bit 21 read as sign at bit 20: the stray bit gives it away."""
-    (item,) = binary_24bit_decoder(BinaryLayout()).feed(binary_bits(500, True, False, sign_bit=21).encode() + b"\r")
+    (item,) = binary_24bit_decoder(BinaryLayout(), proven=True).feed(
+        binary_bits(500, True, False, sign_bit=21).encode() + b"\r"
+    )
     assert isinstance(item, Fault)
-    (item,) = binary_24bit_decoder(BinaryLayout()).feed(
+    (item,) = binary_24bit_decoder(BinaryLayout(), proven=True).feed(
         binary_bits(500, True, False, leading_one=True).encode() + b"\r"
     )
     assert isinstance(item, Fault)
@@ -137,7 +149,7 @@ def test_a_frame_of_another_layout_is_refused() -> None:
 @pytest.mark.parametrize("counts", [0, 20480, -20480, 8388607, -1])
 def test_two_groups_show_the_relative_one(counts: int) -> None:
     absolute, relative = 77777, counts % 2**24
-    item = read_word(absolute | relative << 24, 48, BinaryLayout(two_groups=True))
+    item = read_word(absolute | relative << 24, 48, LAYOUTS["two-groups"])
     mm_shown = round(counts * 25.4 / 20480, 3)
     if abs(mm_shown) > 5000.0:
         assert isinstance(item, Fault)
@@ -149,5 +161,52 @@ def test_two_groups_show_the_relative_one(counts: int) -> None:
 def test_layouts_that_contradict_themselves_are_refused() -> None:
     with pytest.raises(ValueError, match="20 or 21"):
         BinaryLayout(sign_bit=19)
-    with pytest.raises(ValueError, match="two groups"):
-        BinaryLayout(two_groups=True, leading_one=True)
+    with pytest.raises(ValueError, match="two-groups"):
+        BinaryLayout(kind=BinaryKind.TWO_GROUPS, leading_one=True)
+    with pytest.raises(ValueError, match="24, or 25"):
+        BinaryLayout(bits=25)
+
+
+# Worked frames of public descriptions, and what the instrument's display showed.
+PUBLISHED = [
+    # A caliper with seven groups of four bits, lowest digit first: 1 0 8 9 0 0, and half a digit set: 009.8015 inches.
+    ("seven-digits", "1000000000011001000000000100", 9.8015, Unit.INCH),
+    ("seven-digits", "0010110001001000000000001010", -12.34, Unit.MM),
+    # Always one, then 1234, sign at bit 21 of the wire: what a plain layout reads as 24.69.
+    ("leading-one-inside", "1" + binary_bits(1234, False, False)[:23], 12.34, Unit.MM),
+    ("leading-one-inside", "1" + binary_bits(1234, True, False)[:23], -12.34, Unit.MM),
+    ("leading-one-inside", "1" + binary_bits(9449, False, False)[:22] + "1", 4.7245, Unit.INCH),
+    ("micrometres", binary_bits(12345, False, False), 12.345, Unit.MM),
+    # 20480 counts to the inch, the display second or first; 2560 at the reader's clock.
+    ("two-groups", f"{77777:024b}"[::-1] + f"{20480:024b}"[::-1], 25.4, Unit.MM),
+    ("two-groups-swapped", f"{20480:024b}"[::-1] + f"{77777:024b}"[::-1], 25.4, Unit.MM),
+    ("host-clocked", f"{2560:021b}"[::-1], 25.4, Unit.MM),
+    ("host-clocked", f"{2**21 - 2560:021b}"[::-1], -25.4, Unit.MM),
+]
+
+
+@pytest.mark.parametrize(("name", "bits", "shown", "unit"), PUBLISHED)
+def test_frames_of_other_layouts_in_every_cut(name: str, bits: str, shown: float, unit: Unit) -> None:
+    def make() -> BitLineDecoder:
+        return binary_24bit_decoder(LAYOUTS[name], proven=True)
+
+    (item,) = make().feed(bits.encode() + b"\r\n")
+    assert isinstance(item, Indication)
+    assert (item.shown, item.unit) == (pytest.approx(shown), unit)
+    check_vector(make, bits.encode() + b"\r\n", [item], noise=NOISE, trailing=bits.encode()[:20])
+
+
+@pytest.mark.parametrize("name", LAYOUTS)
+@given(count=st.integers(100, 2**20 - 1), negative=st.booleans())
+def test_no_layout_says_a_number_before_it_is_proven(name: str, count: int, negative: bool) -> None:
+    for bits in (binary_bits(count, negative, False), "1" + binary_bits(count, negative, False)[:23]):
+        items = binary_24bit_decoder(LAYOUTS[name], proven=False).feed(bits.encode() + b"\r")
+        assert all(isinstance(item, Fault) for item in items)
+
+
+def test_what_an_unproven_layout_would_read_is_said_with_what_to_do() -> None:
+    bits = "1" + binary_bits(1234, False, False)[:23]
+    (item,) = binary_24bit_decoder(BinaryLayout(), proven=False).feed(bits.encode() + b"\r")
+    assert isinstance(item, Fault)
+    assert item.text.startswith("24.69 mm, if")
+    assert "display" in item.text

@@ -108,7 +108,7 @@ class StateMachine:
 def board_modules() -> Iterator[SimpleNamespace]:
     """The board's files, loaded from where they are, with stand-ins for what only the board has."""
     rp2 = ModuleType("rp2")
-    rp2.PIO = SimpleNamespace(IN_LOW="in-low", SHIFT_RIGHT="right")  # type: ignore[attr-defined]
+    rp2.PIO = SimpleNamespace(IN_LOW="in-low", OUT_LOW="out-low", SHIFT_RIGHT="right")  # type: ignore[attr-defined]
     rp2.asm_pio = lambda **settings: lambda function: Program(function, settings)  # type: ignore[attr-defined]
     rp2.StateMachine = StateMachine  # type: ignore[attr-defined]
     machine = ModuleType("machine")
@@ -116,7 +116,7 @@ def board_modules() -> Iterator[SimpleNamespace]:
     machine.mem32 = dict.fromkeys(range(0x40014000, 0x40014100, 4), 0x1F)  # type: ignore[attr-defined]
     StateMachine.made = []
     stand_ins = {"rp2": rp2, "machine": machine}
-    names = ("bridge_lines", "spc_pio", "binary_pio", "main")
+    names = ("bridge_lines", "spc_pio", "binary_pio", "clocked_pio", "main")
     before = {name: sys.modules.pop(name, None) for name in (*stand_ins, *names)}
     try:
         sys.modules.update(stand_ins)
@@ -131,7 +131,7 @@ def board_modules() -> Iterator[SimpleNamespace]:
 
 def _pin() -> Any:
     class Pin:
-        IN, PULL_UP = "in", "pull-up"
+        IN, OUT, PULL_UP = "in", "out", "pull-up"
 
         def __init__(self, number: int, *modes: str) -> None:
             self.number, self.modes = number, modes

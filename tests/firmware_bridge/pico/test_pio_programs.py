@@ -6,6 +6,7 @@ Timing of the 24-bit output: clock high about 200 us, low 80 us, gap between dig
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from itertools import pairwise
 from types import SimpleNamespace
 
 import pytest
@@ -91,7 +92,7 @@ def clock_out(wave: Wave, bits: str, idle_ck: int, jitter: int = 0) -> None:
 
 
 def decoded(board: SimpleNamespace, frames: list[int], bits: int, letter: str) -> list[object]:
-    decoder = BridgeDecoder(BinaryLayout())
+    decoder = BridgeDecoder(BinaryLayout(), proven=True)
     sequence = board.bridge_lines.Sequence()
     lines = b"".join(board.bridge_lines.line(1, sequence.take(), frame, bits, letter) for frame in frames)
     return list(decoder.feed(lines))
@@ -135,9 +136,10 @@ def test_a_broken_frame_is_forgotten_at_the_next_pause(board: SimpleNamespace) -
     assert decoded(board, joined(board, words, 1, 24), 24, "B") == [mm(120.34, 2), mm(120.35, 2)]
 
 
-@pytest.mark.parametrize(("words_per_frame", "word_bits"), [(1, 25), (2, 24)])
+@pytest.mark.parametrize(("words_per_frame", "word_bits"), [(1, 25), (2, 24), (1, 28)])
 def test_the_other_layouts_come_whole(board: SimpleNamespace, words_per_frame: int, word_bits: int) -> None:
-    bits = "10" * 24 if words_per_frame == 2 else binary_bits(12034, False, False, leading_one=True)
+    bits = "1001110" * 7
+    bits = bits[: words_per_frame * word_bits]
     wave = Wave(1)
     wave.hold(1, 1, 3_000 * US)
     clock_out(wave, bits, 1)
@@ -188,3 +190,30 @@ def test_without_a_request_nothing_is_asked_or_sampled(board: SimpleNamespace) -
     wave = spc_wave("0" * 52)
     words = run(board.spc_pio.sample, wave, [], lambda state: drives.append(state.pin_directions))  # type: ignore[attr-defined]
     assert (words, set(drives)) == ([], {0})
+
+
+def test_a_scale_that_waits_for_our_clock_is_clocked_out_at_its_pace(board: SimpleNamespace) -> None:
+    """About 9 kHz, as captured from such a scale's own display; each bit is taken while it stands."""
+    bits = f"{2560 + 7:021b}"[::-1]
+    rises: list[int] = []
+    level = [0]
+
+    def watch(state: object) -> None:
+        clock = state.pin_values >> REQ & 1  # type: ignore[attr-defined]
+        if clock and not level[0]:
+            rises.append(state.clock)  # type: ignore[attr-defined]
+        level[0] = clock
+
+    class Scale(Wave):
+        """Puts the next bit out at every rise of the clock."""
+
+        def at(self, time: int) -> int:
+            return int(bits[min(max(len(rises) - 1, 0), len(bits) - 1)]) << DATA
+
+    scale = Scale(0)
+    scale.now = 1000
+    words = run(board.clocked_pio.program(21), scale, [20], watch)
+    assert joined(board, words, 1, 21) == [int(bits[::-1], 2)]
+    periods_us = {5 * (b - a) for a, b in pairwise(rises)}
+    assert len(rises) == 21
+    assert all(1e6 / 12_000 < period < 1e6 / 7_000 for period in periods_us)

@@ -8,7 +8,7 @@ from types import SimpleNamespace
 import pytest
 
 from core.metrology.readings import Indication
-from firmware_bridge.decoders.binary_24bit import BinaryLayout
+from firmware_bridge.decoders.binary_24bit import LAYOUTS, BinaryLayout
 from firmware_bridge.decoders.bridge_lines import BridgeDecoder
 from tests.firmware_bridge.decoders.wire_encoders import binary_bits, bridge_line, spc_bits, spc_digits
 from tests.firmware_bridge.pico.board import board_modules
@@ -37,7 +37,7 @@ def test_both_channels_print_lines_the_host_reads(board: SimpleNamespace) -> Non
     binary.received.extend(fifo_words(BINARY, 24))
     board.main.turn(samplers, sequence, 1, written.extend)
     assert bytes(written) == bridge_line(1, 0, SPC, "S52") + bridge_line(2, 1, BINARY, "B24")
-    items = BridgeDecoder(BinaryLayout()).feed(bytes(written))
+    items = BridgeDecoder(BinaryLayout(), proven=True).feed(bytes(written))
     assert [(item.value, item.channel) for item in items if isinstance(item, Indication)] == [
         (120.34, "1"),
         (120.34, "2"),
@@ -96,3 +96,18 @@ def test_the_sequence_wraps_with_the_hosts(board: SimpleNamespace) -> None:
     sequence = board.bridge_lines.Sequence()
     numbers = [sequence.take() for _ in range(65537)]
     assert (numbers[0], numbers[65535], numbers[65536]) == (0, 65535, 0)
+
+
+def test_a_scale_at_our_clock_is_read_fifty_times_a_second(board: SimpleNamespace) -> None:
+    sampler = board.clocked_pio.ClockedSampler(5, 8, 9)
+    (machine,) = board.machines
+    bits = f"{2560:021b}"[::-1]
+    for now_ms in range(100):
+        assert sampler.take(now_ms) is None
+    assert machine.sent == [20] * 5
+    machine.received.extend(fifo_words(bits, 21))
+    frame = sampler.take(100)
+    line = bridge_line(3, 0, bits, f"{sampler.letter}{sampler.bits}")
+    assert board.bridge_lines.line(3, 0, frame, sampler.bits, sampler.letter) == line
+    items = BridgeDecoder(LAYOUTS["host-clocked"], proven=True).feed(line)
+    assert [item.value for item in items if isinstance(item, Indication)] == [25.4]

@@ -85,4 +85,4 @@ def test_every_format_is_listed(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["instruments", "--formats"]) == 0
     said = capsys.readouterr().out
     assert all(name in said for name in WIRE_FORMATS)
-    assert "length-3.3         length, sign and 3.3 digits, usually 4800 7E2" in said
+    assert "length-3.3         length, cable at 4800 baud, usually 4800 7E2" in said

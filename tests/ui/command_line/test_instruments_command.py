@@ -23,7 +23,7 @@ def test_the_simulated_instruments_say_what_they_speak_and_say(
     assert main(["instruments", "--simulate", "--listen", "1", "--record", str(captures)]) == 0
     said = capsys.readouterr().out
     assert said.startswith("SIMULATED")
-    assert "speaks: angle, X= and 2.3 digits, 9600 8E1" in said
+    assert "speaks: angle, X= or Y=, 9600 8E1" in said
     assert "a second)" in said
     assert "cable: up" in said
     assert sorted(file.name for file in captures.iterdir()) == ["angle-gauge.capture", "caliper.capture"]

@@ -9,6 +9,7 @@ import pytest
 from core.errors import BadInputError
 from core.metrology.readings import Quantity, Unit
 from firmware_bridge.decoders.ascii_lines import AngleRange
+from firmware_bridge.decoders.binary_24bit import LAYOUTS
 from firmware_bridge.instrument_settings import Capture, GaugeKind, HoldSettings, InstrumentSettings, Sends
 from firmware_bridge.recognition import ANGLE_HOLD, POLL_S
 from firmware_bridge.wire_formats import WIRE_FORMATS, Framing, Parity
@@ -47,9 +48,10 @@ def test_only_what_a_format_leaves_open_is_asked_about() -> None:
     line = ("format", "speed", "frame", "dtr", "rts", "sends")
     assert names_of(CALIPER) == (*line, "unit")
     assert names_of(GAUGE) == (*line, "range", "kind")
+    assert names_of(replace(GAUGE, format_name="angle-x")) == (*line, "range", "kind", "axis")
     assert names_of(BOX) == (*line, "unit", "1", "2", "3", "4")
     assert names_of(replace(BOX, channels={"12": "far"}))[-1] == "12"
-    assert names_of(BITS) == (*line, "bits")
+    assert names_of(BITS) == (*line, "bits", "proven")
     assert names_of(KEYS) == ("format", "unit")
 
 
@@ -70,7 +72,11 @@ def test_what_is_meant_by_a_number() -> None:
     assert changed(CALIPER, "unit", Unit.INCH, ()).options.unit is Unit.INCH
     assert changed(GAUGE, "range", AngleRange.TO_360, ()).options.angle_range is AngleRange.TO_360
     assert changed(GAUGE, "kind", GaugeKind.TILT, ()).gauge_kind is GaugeKind.TILT
-    assert changed(BITS, "bits", "sign-21", ()).options.binary.sign_bit == 21
+    other = changed(changed(BITS, "proven", "yes", ()), "bits", "sign-21", ())
+    assert other.options.binary.sign_bit == 21
+    # Another layout was not compared with the display yet.
+    assert not other.options.binary_proven
+    assert {value for value, _words in choices_of(BITS, "bits")} == set(LAYOUTS)
 
 
 def test_a_tilt_gauge_that_counts_to_180_is_refused_in_words() -> None:

@@ -17,7 +17,7 @@ EMPTY = empty_snapshot(simulated=False)
 CALIPER = InstrumentStatus(
     name="caliper",
     state=LinkState.UP,
-    text="length, sign and 3.3 digits, 4800 7E2",
+    text="length, cable at 4800 baud, 4800 7E2",
     indications=812,
     faults=3,
     last_fault="a line that is not in this instrument's format",
@@ -40,7 +40,7 @@ def test_a_connected_instrument_says_what_it_speaks_says_and_was_refused() -> No
     (card,) = instrument_cards(replace(EMPTY, instruments=(CALIPER,)))
     assert (card.title, card.state, card.alarm) == ("caliper", "connected", False)
     assert card.lines == (
-        "length, sign and 3.3 digits, 4800 7E2",
+        "length, cable at 4800 baud, 4800 7E2",
         "last: 120.34 mm, 9.6 a second",
         "812 indications, 3 not understood, the last: a line that is not in this instrument's format",
     )

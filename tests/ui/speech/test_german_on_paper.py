@@ -96,7 +96,7 @@ def german(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         (("evaluate", "none.csv"), "nicht lesbar"),
         (("gauge-study", "study.csv", "--tolerance", "0.4"), "Wiederholpräzision"),
         (("doctor",), "Karte"),
-        (("instruments", "--formats"), "Länge, Vorzeichen"),
+        (("instruments", "--formats"), "Länge, Kabel"),
         (("instruments", "--simulate", "--listen", "0.5"), "SIMULIERT"),
         (("coupon", "--size", "120x80", "coupon.svg"), "vorderen linken Ecke"),
         (("correct-design", "coupon.csv", "out.csv", "--skew", "-0.3"), "muss auf .svg oder .dxf enden"),

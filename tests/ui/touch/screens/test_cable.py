@@ -102,7 +102,7 @@ def test_a_stranger_is_set_up_by_hand_and_used_only_then(screen) -> None:
     screen.go("instruments")
     tap_text(screen, "Set up by hand")
     assert screen.app.root.screen.heard == f"Nothing heard yet.\n{CAUTION}"
-    tap_text(screen, "length, 8 characters and unit")
+    tap_text(screen, "length, cable at 9600 baud")
     assert sent(screen) == []
     tap_text(screen, "Use it so")
     (command,) = sent(screen)
@@ -150,11 +150,11 @@ def test_on_the_simulated_bench_a_wrong_choice_is_heard_at_once_and_taken_back(t
         until(lambda: len(screen.app.snapshot.cables) == 2 and gauge().indications > 2)
         screen.app.looked_at = gauge().port
         screen.go("cable")
-        tap_text(screen, "length, sign and 4.3 digits")
+        tap_text(screen, "length, cable at 9600 baud")
         until(lambda: gauge().faults > 2)
         assert (gauge().name, gauge().indications) == ("caliper 2", 0)
         assert "not understood, the last: " in screen.app.root.screen.heard
-        find_text(screen, "It speaks: length, sign and 4.3 digits\nby hand")
+        find_text(screen, "It speaks: length, cable at 9600 baud\nby hand")
         tap_text(screen, "As recognised")
         until(lambda: gauge().indications > 2)
         assert (gauge().name, gauge().faults) == ("angle gauge", 0)
