@@ -21,15 +21,6 @@ CORE_ROOMS = ("geometry", "metrology", "machine", "records")
 # The rooms of ui likewise; pages are shown by two rooms that know nothing of each other.
 UI_ROOMS = ("speech", "state", "bench", "pages", "touch", "terminal", "start", "command_line")
 SIDE_BY_SIDE = {"terminal": {"touch"}}
-# Names still to be carried down.
-UPWARD = {
-    ("bench", "pages"),
-    ("bench", "command_line"),
-    ("pages", "command_line"),
-    ("state", "bench"),
-    ("state", "pages"),
-    ("terminal", "command_line"),
-}
 HOMES = {
     "serial": {"firmware_bridge/serial_link.py", "firmware_bridge/discovery.py"},
     "evdev": {"firmware_bridge/keyboard_link.py"},
@@ -104,7 +95,7 @@ def test_rooms_of_core_never_look_back(room: str) -> None:
 @pytest.mark.parametrize("room", UI_ROOMS)
 def test_rooms_of_ui_never_look_up(room: str) -> None:
     upper = {*UI_ROOMS[UI_ROOMS.index(room) + 1 :], *SIDE_BY_SIDE.get(room, ())}
-    for other in upper - {above for below, above in UPWARD if below == room}:
+    for other in upper:
         assert not {file for file in users_of(f"ui.{other}") if file.startswith((f"ui/{room}/", f"ui/{room}.py"))}
 
 

@@ -7,7 +7,7 @@ Every name is lawful on FAT and exFAT.
 from __future__ import annotations
 
 from core.geometry.cut_file import CutPlan, draw
-from core.geometry.cut_file_svg import svg
+from core.geometry.cut_file_text import svg
 from core.records.checksums import CHECKSUMS_FILE, checksums_text
 from core.records.plot_svg import shape_svg
 from core.records.readings_csv_export import readings_text

@@ -1,4 +1,4 @@
-"""What the snapshot says of the records: the machine's history, one session looked at, what the last one proves."""
+"""A machine's history out of the archive: its sessions, what they say of it, and when to check it next."""
 
 from __future__ import annotations
 
@@ -6,16 +6,13 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from core.geometry.features import Feature
-from core.machine.before_after import BeforeAfter
 from core.machine.history import ClosedCoupon, MachineHistory, NoGo, machine_history
 from core.metrology.adjustment import EXPANSION_FACTOR, Estimate
 from core.metrology.live import live_limit
 from core.metrology.verdict import Verdict
 from core.records.archive import Archive
 from core.records.events import Opened
-from core.records.grid import GridState
 from core.records.session import Session
-from core.records.session_record import SessionRecord
 from core.records.session_tables import ALL_SESSIONS, SessionFilter, SessionSummary
 
 # Years of daily coupons; what is older is in the archive, and on no chart that can be read.
@@ -52,21 +49,6 @@ class Due:
     text: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RecordsSlice:
-    """`comparison` holds the session closed last against the one before it or before the correction; `record` is the
-    session that the person looks at; `due` follows the machine in use; `grid` is how far
-    a set of coupons over the bed has come; `last_opened` is what was chosen for the last coupon of the machine in use.
-    Each is None until it was looked up."""
-
-    history: History | None = None
-    due: Due | None = None
-    grid: GridState | None = None
-    record: SessionRecord | None = None
-    comparison: BeforeAfter | None = None
-    last_opened: Opened | None = None
-
-
 def history_of(archive: Archive, machine: str, only: SessionFilter = ALL_SESSIONS) -> History:
     """Look a machine's history up; run in the archive's thread."""
     newest = archive.sessions(machine=machine, limit=SHOWN_SESSIONS)
@@ -78,6 +60,12 @@ def history_of(archive: Archive, machine: str, only: SessionFilter = ALL_SESSION
     coupons = [coupon for one in closed if (coupon := _coupon(one)) is not None]
     history = machine_history(coupons, archive.machine_events(machine), no_go)
     return History(machine=machine, only=only, sessions=listed, history=history, no_go=no_go)
+
+
+def due_of(archive: Archive, machine: str) -> Due:
+    """Look up when a machine is to be checked next; run in the archive's thread."""
+    history = history_of(archive, machine).history
+    return Due(machine=machine, text=history.check_next if history else "")
 
 
 def _no_go(opened: Opened) -> NoGo:

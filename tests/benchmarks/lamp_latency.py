@@ -33,11 +33,11 @@ from firmware_bridge.serial_link import SerialLink
 from firmware_bridge.simulation.pseudo_terminal import PseudoTerminal
 from tests.ui.bench_bits import SKEWED
 from ui.bench.bench import Bench
+from ui.bench.desks.measuring import ConfirmMark, OpenSession, SelectFeature, TypeReading
 from ui.bench.opening import opening
 from ui.bench.workers.archive_thread import ArchiveThread
 from ui.bench.workers.cables import InstrumentJoined
 from ui.start import utc_now
-from ui.state.commands import ConfirmMark, OpenSession, SelectFeature, TypeReading
 from ui.state.snapshot import Snapshot
 from ui.touch.app import configure
 from ui.touch.kivy_settings import ScreenSettings

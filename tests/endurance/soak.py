@@ -31,9 +31,11 @@ from core.records.comparison import reported_record
 from core.records.export import files_of
 from core.records.whole_writing import write_folder
 from ui.bench.bench import Bench
+from ui.bench.desks.measuring import OpenSession, VoidReading
+from ui.bench.desks.records import LookAtSession, LookUpHistory
+from ui.bench.desks.settings import ChangeSettings
 from ui.bench.opening import DEFAULT_CLASS, opening
 from ui.start import ARCHIVE_FILE, BenchOptions, assembled, utc_now
-from ui.state.commands import ChangeSettings, LoadHistory, LookAtSession, OpenSession, VoidReading
 from ui.state.settings import Theme
 from ui.state.snapshot import Snapshot
 from ui.touch.app import configure
@@ -115,7 +117,7 @@ class Person:
 
     def _between(self, snapshot: Snapshot, session: str) -> None:
         if self.sessions % LOOKED_UP_EVERY == 0:
-            self._bench.send(LoadHistory(machine=snapshot.machine))
+            self._bench.send(LookUpHistory(machine=snapshot.machine))
             self._bench.send(LookAtSession(session=session))
         if self.sessions % SETTINGS_EVERY == 0:
             theme = Theme.LIGHT if snapshot.settings.theme is Theme.DARK else Theme.DARK

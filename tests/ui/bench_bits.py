@@ -22,14 +22,15 @@ from firmware_bridge.byte_link import IndicationArrived
 from firmware_bridge.instrument_settings import InstrumentSettings
 from hardware.stick_files import FilePlace, folder_place
 from ui.bench.bench import Bench
-from ui.bench.desks.cables import NoCables
+from ui.bench.desks.cables import CablePort, NoCables
+from ui.bench.desks.measuring import OpenSession
 from ui.bench.workers.archive_thread import ArchiveOpened, ArchiveThread
-from ui.bench.workers.cables import Cables, InstrumentJoined
+from ui.bench.workers.cables import InstrumentJoined
 from ui.bench.workers.designs import Designs
 from ui.bench.workers.downloads import Downloads, Errand
-from ui.state.commands import DownloadWay, OpenSession
 from ui.state.settings import SettingsFile
 from ui.state.snapshot import Snapshot
+from ui.state.stick import DownloadWay
 
 COUPON = Coupon(width_mm=120, height_mm=80)
 # A coupon with a skew of about -0.35 degrees, as read by a good hand. SIMULATED.
@@ -51,7 +52,7 @@ REPORT_TIMEOUT_S = 10.0
 class CablesLater(NoCables):
     """No cables until some are given: these need the bench's queue first."""
 
-    cables: Cables | None = None
+    cables: CablePort | None = None
 
     def use(self, settings: InstrumentSettings, *, by_hand: bool = False) -> None:
         if self.cables is not None:
@@ -60,6 +61,10 @@ class CablesLater(NoCables):
     def forget(self, port: str) -> None:
         if self.cables is not None:
             self.cables.forget(port)
+
+    def request(self, instrument: str) -> None:
+        if self.cables is not None:
+            self.cables.request(instrument)
 
 
 class DownloadsLater:
@@ -113,7 +118,7 @@ class BenchUnderTest:
         if not isinstance(report, ArchiveOpened):
             self._reported.release()
 
-    def use_cables(self, cables: Cables) -> None:
+    def use_cables(self, cables: CablePort) -> None:
         self.cables.cables = cables
 
     def use_downloads(self, downloads: Downloads) -> None:

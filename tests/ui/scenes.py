@@ -33,7 +33,7 @@ from core.metrology.readings import Quantity, Reading, Unit
 from core.metrology.tolerances import limits_for_class
 from core.records.events import Event, GaugeChecked, Opened
 from core.records.grid import GridMap, GridState, cell_of
-from core.records.history import Due, History, RecordsSlice
+from core.records.history import Due, History
 from core.records.instrument_book import CheckHistory, InstrumentBook, RecordedCheck
 from core.records.session_tables import ALL_SESSIONS, SessionSummary
 from firmware_bridge.byte_link import LinkState
@@ -43,12 +43,30 @@ from hardware.stick_files import FilesFound
 from hardware.usb_stick import Stick
 from ui.bench.live import absent
 from ui.bench.opening import OwnLimits, limits_of, opening
-from ui.bench.practice import Diagnosis, Exercise, Move, PracticeFault, PracticeSlice, judge
-from ui.pages.update import UpdateSlice, UpdateState
-from ui.state.design_state import DesignSlice, DesignSource, DesignStage, PreparedDesign
-from ui.state.machine_view import MachinesSlice
-from ui.state.snapshot import InstrumentStatus, Live, Message, Question, Snapshot, StrangePort, TakenReading, UsedCable
-from ui.state.stick import DownloadSlice, DownloadState
+from ui.bench.practice import Diagnosis, Exercise, Move, PracticeFault, judge
+from ui.state.snapshot import (
+    InstrumentStatus,
+    Live,
+    MachinesSlice,
+    Message,
+    PracticeSlice,
+    Question,
+    RecordsSlice,
+    Snapshot,
+    StrangePort,
+    TakenReading,
+    UsedCable,
+)
+from ui.state.stick import (
+    DesignSlice,
+    DesignSource,
+    DesignStage,
+    DownloadSlice,
+    DownloadState,
+    PreparedDesign,
+    UpdateSlice,
+    UpdateState,
+)
 
 COUPON = Coupon(width_mm=120.0, height_mm=80.0)
 LIMITS = limits_for_class(COUPON, "mK")

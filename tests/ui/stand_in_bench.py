@@ -6,7 +6,8 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from firmware_bridge.byte_link import LinkEvent
-from ui.state.commands import ChangeSettings, Command
+from ui.bench.desks.settings import ChangeSettings
+from ui.state.messages import Command
 from ui.state.snapshot import Snapshot
 
 

@@ -17,10 +17,10 @@ from tests.ui.layout_checks import in_sight
 from tests.ui.offscreen import Offscreen
 from tests.ui.scenes import CALIPER_CABLE, SCENES
 from tests.ui.terminal.test_text_bench import TYPED
+from ui.bench.desks.settings import ChangeSettings
 from ui.speech import speech
 from ui.speech.language import Language, said_in
 from ui.start import DEFAULT_SCENARIO, BenchOptions, assembled
-from ui.state.commands import ChangeSettings
 from ui.state.settings import Settings, SettingsFile
 from ui.terminal.text_bench import TextBench
 from ui.touch.screens.shell import SCREENS

@@ -17,9 +17,9 @@ from core.geometry.features import Feature
 from firmware_bridge.byte_link import LinkState
 from tests.firmware_bridge.usb_serial_gadget import UsbSerialGadget
 from ui.bench.bench import Bench
+from ui.bench.desks.cables import UseInstrument
 from ui.bench.opening import opening
 from ui.start import BenchOptions, assembled
-from ui.state.commands import UseInstrument
 from ui.state.snapshot import Snapshot
 
 pytestmark = [

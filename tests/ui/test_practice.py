@@ -23,6 +23,8 @@ from tests.ui.scenes import SCENES
 from tests.ui.touching import find_text, tap_text
 from ui.bench import practice
 from ui.bench.bench import Bench
+from ui.bench.desks.measuring import OpenSession
+from ui.bench.desks.practice import AnswerExercise, BeginExercise
 from ui.bench.opening import opening
 from ui.bench.practice import COUPON, MOVES, SPAN_MM, Diagnosis, Exercise, PracticeFault, exercises, judge
 from ui.pages.causes import Page, causes_page
@@ -31,9 +33,7 @@ from ui.pages.home import home_page
 from ui.pages.practice import BEGIN, NOT_YET, practice_page
 from ui.pages.verdict import verdict_page
 from ui.start import BenchOptions, assembled
-from ui.state.commands import AnswerExercise, BeginExercise, OpenSession
-from ui.state.machine_view import MachinesSlice
-from ui.state.snapshot import Snapshot
+from ui.state.snapshot import MachinesSlice, Snapshot
 from ui.terminal.commands import parse_line
 from ui.terminal.exit_status import ExitStatus
 from ui.terminal.text_bench import TextBench

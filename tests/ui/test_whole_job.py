@@ -21,10 +21,11 @@ from tests.ui.bench.test_downloads import STICK, FolderAsStick
 from tests.ui.bench_bits import SKEWED, BenchUnderTest, quantity_name, running_bench
 from tests.ui.offscreen import Offscreen
 from tests.ui.touching import double_touch, find_text, tap_text
+from ui.bench.desks.machines import LoadMachines
+from ui.bench.desks.measuring import ResumeSession
 from ui.bench.live import STALE_AFTER_S
 from ui.bench.workers.downloads import Downloads
 from ui.pages.wording import VERDICT_WORD
-from ui.state.commands import LoadMachines, ResumeSession
 from ui.state.snapshot import Snapshot
 from ui.state.stick import DownloadState
 

@@ -9,8 +9,7 @@ from core.machine.profile import MachineProfile
 from tests.ui.offscreen import Offscreen
 from tests.ui.scenes import ROUTER, SCENES
 from tests.ui.touching import tap_text
-from ui.state.machine_view import MachinesSlice
-from ui.state.snapshot import Snapshot
+from ui.state.snapshot import MachinesSlice, Snapshot
 from ui.touch.screens.screen import BenchScreen
 
 # Describing a machine, question after question.

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import Protocol
 
 from firmware_bridge.byte_link import LinkEvent
-from ui.state.commands import Command
+from ui.state.messages import Command
 from ui.state.snapshot import Snapshot
 
 

@@ -14,7 +14,7 @@ from hardware.panel import Panel
 from hardware.rpi_gpio import RpiGpioPort, load_library
 from hardware.watchdog import Heart, Watchdog
 from ui.bench.lamps import command_of, lamps, rhythm
-from ui.state.commands import Command
+from ui.state.messages import Command
 from ui.state.snapshot import Snapshot
 
 # Fine enough for 50 ms of debouncing and 100 ms sounds, and no more than a kiosk's own frames.

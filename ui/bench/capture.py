@@ -13,8 +13,7 @@ from core.geometry.features import Feature
 from core.metrology.adjustment import Adjustment
 from core.metrology.live import better_fit, is_inch_for_mm, is_plausible, plausible_range
 from core.metrology.readings import MM_PER_INCH
-from ui.pages.wording import value_text
-from ui.speech.notation import AS_KEPT, Notation
+from ui.speech.notation import AS_KEPT, Notation, value_text
 from ui.state.snapshot import Question
 
 # Names of the questions and of their answers; the words on the buttons may change, these may not.

@@ -6,16 +6,35 @@ must not be trusted, and the sentence for the person.
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from core.metrology.accuracy import MeasuringSetup
-from core.metrology.gauge_check import check_caliper, check_gauge
+from core.metrology.gauge_check import CheckedLength, check_caliper, check_gauge
 from core.metrology.readings import Quantity
-from core.records.events import GaugeChecked
+from core.records.events import (
+    GaugeChecked,
+)
 from core.records.instrument_book import KIND_NAME, UsedInstrument
 from firmware_bridge.instrument_settings import InstrumentSettings
-from ui.state.commands import CheckCaliper, CheckGauge
+from ui.state.messages import Command
 from ui.state.snapshot import Snapshot
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CheckCaliper(Command):
+    """The caliper was closed, or held against setting blocks, before measuring."""
+
+    lengths: tuple[CheckedLength, ...]
+    instrument: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CheckGauge(Command):
+    """The angle gauge was held against a square, and the same square turned over; readings in degrees."""
+
+    square_deg: tuple[float, ...]
+    turned_over_deg: tuple[float, ...]
+    instrument: str = ""
 
 
 def checked(command: CheckCaliper | CheckGauge, setup: MeasuringSetup) -> tuple[GaugeChecked | None, str]:

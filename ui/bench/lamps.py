@@ -11,7 +11,9 @@ from core.metrology.readings import Quantity
 from core.metrology.verdict import Verdict
 from hardware.panel import Lamps, Rhythm
 from hardware.pins import Line
-from ui.state.commands import AnswerQuestion, Command, ConfirmMark, TakeReading, VoidReading
+from ui.bench.desks.live import TakeReading
+from ui.bench.desks.measuring import AnswerQuestion, ConfirmMark, VoidReading
+from ui.state.messages import Command
 from ui.state.snapshot import Live, Snapshot
 
 _OF_LIVE = {

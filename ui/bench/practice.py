@@ -19,6 +19,7 @@ from core.geometry.features import TEN_FEATURES, Feature
 from core.geometry.shape import true_features
 from core.machine.directions import Direction, Side
 from core.metrology.sentences import signed
+from ui.state.snapshot import Judgement
 
 COUPON = Coupon(width_mm=120.0, height_mm=80.0)
 SPAN_MM = 640.0
@@ -95,37 +96,6 @@ class Exercise:
     def move(self) -> Move:
         """What makes the gantry square, at the right end."""
         return Move(end=Side.RIGHT, direction=Direction.NEARER if self.skew_deg > 0 else Direction.FARTHER)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Judgement:
-    """Whether the diagnosis was right, and what there is to learn."""
-
-    right: bool
-    title: str
-    sentences: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PracticeSlice:
-    """How far the person has come: `number` counts from 1, 0 before the first; `solved` of those judged so far.
-    `session` is the coupon's, empty until the archive has begun it."""
-
-    total: int
-    number: int = 0
-    solved: int = 0
-    session: str = ""
-    judgement: Judgement | None = None
-
-    @property
-    def waits(self) -> bool:
-        """A coupon is still to be measured or diagnosed."""
-        return self.number > 0 and self.judgement is None
-
-    @property
-    def finished(self) -> bool:
-        """All have been judged."""
-        return self.number == self.total and self.judgement is not None
 
 
 def exercises(seed: int) -> tuple[Exercise, ...]:

@@ -12,7 +12,9 @@ from typing import Protocol
 from core.geometry.coupon import Coupon
 from core.geometry.features import Feature
 from ui.bench.capture import DROP
-from ui.state.commands import AnswerQuestion, CloseSession, Command, ConfirmMark, HandSays
+from ui.bench.desks.measuring import AnswerQuestion, CloseSession, ConfirmMark
+from ui.bench.desks.practice import HandSays
+from ui.state.messages import Command
 from ui.state.snapshot import Snapshot
 
 

@@ -7,10 +7,9 @@ import sys
 from pathlib import Path
 
 from core.errors import BadInputError
-from core.machine.belt_note import BeltNote, NoNote, belt_note
+from core.machine.belt_note import BeltNote, belt_note
 from core.machine.belts import compare_belts
-from core.machine.sound_file import read_wav
-from ui.bench.workers.microphone import record
+from ui.bench.workers.belt_listener import note_of_file, record
 from ui.speech.speech import Speech
 from ui.terminal.exit_status import ExitStatus
 
@@ -47,15 +46,6 @@ def run(args: argparse.Namespace) -> int:
     comparison = compare_belts(first, second, lengths_mm=args.lengths or (1.0, 1.0), mass_kg_per_m=args.mass)
     print(args.speech.say(comparison.text))
     return ExitStatus.OK
-
-
-def note_of_file(file: Path) -> BeltNote:
-    """The note of a belt in a WAV file; raises BadInputError, with what was heard instead, where there is none."""
-    recording = read_wav(file)
-    note = belt_note(recording.samples, recording.rate_hz)
-    if isinstance(note, NoNote):
-        raise BadInputError(f"{file}: {note.text}")
-    return note
 
 
 def _heard(belt: str, speech: Speech) -> BeltNote:

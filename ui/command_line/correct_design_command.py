@@ -12,6 +12,7 @@ from core.geometry.design_file import correct_design
 from core.machine.design_correction import WARNINGS
 from core.records.whole_writing import write_file
 from ui.command_line.correction_arguments import add_correction_arguments, correction_of
+from ui.pages.design import leaning_words
 from ui.terminal.exit_status import ExitStatus
 
 
@@ -52,20 +53,3 @@ def _content(file: Path) -> bytes:
         return file.read_bytes()
     except OSError as exc:
         raise BadInputError(f"{file}: {os.strerror(exc.errno or 0)}") from exc
-
-
-def leaning_words(texts: int, circles: int, left_out: int) -> list[str]:
-    """What is different to look at in a corrected file, by how many things."""
-    words = []
-    if texts:
-        words.append(f"{_counted(texts, 'text leans', 'texts lean')} in the file")
-    if circles:
-        words.append(f"{_counted(circles, 'circle is an ellipse', 'circles are ellipses')} in the file")
-    if left_out:
-        left = _counted(left_out, "thing could not be corrected and stays", "things could not be and stay")
-        words.append(f"{left} as drawn: look at it before cutting")
-    return words
-
-
-def _counted(count: int, one: str, many: str) -> str:
-    return f"{count} {one if count == 1 else many}"

@@ -19,16 +19,12 @@ from core.machine.holding import HowHeld
 from core.machine.machine_log import CoarseReset
 from core.machine.parallelism import Gaps
 from core.machine.square_reference import reference_state
+from ui.bench.desks.belts import ListenToBelt
+from ui.bench.desks.design import correction_of_design
+from ui.bench.desks.machines import BeginCorrectionByReference, KeepReference, LogCoarseReset
 from ui.pages.correct import CORRECT_DESIGN
-from ui.pages.design import correction_of_design
-from ui.pages.practice import BACK_TO_IT, NOT_YET, is_open
-from ui.state.commands import (
-    BeginCorrectionByReference,
-    Command,
-    KeepReference,
-    ListenToBelt,
-    LogCoarseReset,
-)
+from ui.pages.practice import BACK_TO_IT, NOT_YET
+from ui.state.messages import Command
 from ui.state.snapshot import Snapshot
 
 
@@ -86,7 +82,7 @@ class CausesPage:
 def causes_page(snapshot: Snapshot, page: Page) -> CausesPage:
     """Everything a page shows."""
     match page:
-        case Page.WHY | Page.NEXT if is_open(snapshot):
+        case Page.WHY | Page.NEXT if snapshot.exercise_is_open:
             return CausesPage(title="The exercise comes first", text=NOT_YET, actions=(BACK_TO_IT,))
         case Page.WHY:
             return _why_page(snapshot)
@@ -140,7 +136,7 @@ def foretold_lines(snapshot: Snapshot) -> list[str]:
 
     Once that coupon is read, what was foretold stands beside what came.
     """
-    if is_open(snapshot):
+    if snapshot.exercise_is_open:
         return [NOT_YET]
     proof = snapshot.records.comparison
     if proof is not None and proof.foretold:

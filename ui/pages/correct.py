@@ -15,7 +15,7 @@ from core.machine.parallelism import NullReading
 from core.metrology.live import LiveState
 from core.metrology.readings import Quantity
 from ui.pages.live_cursor import dashes, decimals_of, digits_text
-from ui.pages.practice import BACK_TO_IT, NOT_YET, is_open
+from ui.pages.practice import BACK_TO_IT, NOT_YET
 from ui.state.snapshot import Snapshot
 
 DONE_WORDS = {
@@ -66,9 +66,9 @@ def correct_page(snapshot: Snapshot) -> CorrectPage:
 
 def _before(snapshot: Snapshot) -> CorrectPage:
     actions: tuple[tuple[str, str], ...]
-    correction = None if is_open(snapshot) else snapshot.machines.correction
+    correction = None if snapshot.exercise_is_open else snapshot.machines.correction
     match correction:
-        case None if is_open(snapshot):
+        case None if snapshot.exercise_is_open:
             title, text, actions = "The exercise comes first", NOT_YET, (BACK_TO_IT,)
         case Correction():
             title, text = "What would make it square", "\n".join(correction.sentences)

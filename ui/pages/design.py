@@ -10,14 +10,14 @@ from dataclasses import dataclass
 from core.geometry.coupon import Coupon
 from core.geometry.design_file import SUFFIXES
 from core.machine.correction_words import part_sentence, part_side_mm
-from core.machine.design_correction import DesignCorrection, design_correction
+from core.machine.design_correction import DesignCorrection
 from core.machine.gantry_correction import Refusal, RefusalReason
 from hardware.stick_files import MAX_FILE_BYTES
-from ui.command_line.correct_design_command import leaning_words
-from ui.pages.practice import BACK_TO_IT, NOT_YET, is_open
+from ui.bench.desks.design import correction_of_design
+from ui.pages.practice import BACK_TO_IT, NOT_YET
 from ui.pages.theme import Shape
-from ui.state.design_state import DesignSlice, DesignSource, DesignStage, PreparedDesign
 from ui.state.snapshot import Snapshot
+from ui.state.stick import DesignSlice, DesignSource, DesignStage, PreparedDesign
 
 LONGEST_LABEL = 40
 LAMPS = {
@@ -52,19 +52,6 @@ class DesignPage:
     main: str = ""
 
 
-def correction_of_design(snapshot: Snapshot) -> DesignCorrection | Refusal | None:
-    """What the coupon says of designs, or why nothing; None before one is measured, or while an exercise is open."""
-    if snapshot.evaluation is None or is_open(snapshot):
-        return None
-    machines = snapshot.machines
-    if isinstance(machines.correction, Refusal) and machines.correction.reason is RefusalReason.SPENT:
-        return machines.correction
-    named = machines.current is not None and machines.current.name == snapshot.machine
-    return design_correction(
-        snapshot.evaluation, machines.current if named else None, mark_confirmed=snapshot.mark_confirmed
-    )
-
-
 def sources_of(snapshot: Snapshot) -> tuple[DesignSource, ...]:
     """What can be corrected now: the coupon that proves it, in both formats, and the designs that were found."""
     found = snapshot.design.found
@@ -81,7 +68,7 @@ def _coupons(coupon: Coupon) -> tuple[DesignSource, ...]:
 def design_page(snapshot: Snapshot) -> DesignPage:
     """Everything the design screen shows."""
     correction = correction_of_design(snapshot)
-    if is_open(snapshot):
+    if snapshot.exercise_is_open:
         return _refusing("The exercise comes first", NOT_YET, (BACK_TO_IT,))
     if not isinstance(correction, DesignCorrection):
         return _refused(correction)
@@ -211,3 +198,20 @@ def _short(path: str) -> str:
         return path
     half = LONGEST_LABEL // 2
     return f"{path[: half - 1]}…{path[-half:]}"
+
+
+def leaning_words(texts: int, circles: int, left_out: int) -> list[str]:
+    """What is different to look at in a corrected file, by how many things."""
+    words = []
+    if texts:
+        words.append(f"{_counted(texts, 'text leans', 'texts lean')} in the file")
+    if circles:
+        words.append(f"{_counted(circles, 'circle is an ellipse', 'circles are ellipses')} in the file")
+    if left_out:
+        left = _counted(left_out, "thing could not be corrected and stays", "things could not be and stay")
+        words.append(f"{left} as drawn: look at it before cutting")
+    return words
+
+
+def _counted(count: int, one: str, many: str) -> str:
+    return f"{count} {one if count == 1 else many}"

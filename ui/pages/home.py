@@ -11,7 +11,6 @@ from core.machine.gantry_correction import Correction
 from core.metrology.verdict import Verdict
 from firmware_bridge.byte_link import LinkState
 from ui.pages.measure import SHAPE_OF, coupon_text
-from ui.pages.practice import asks, is_open
 from ui.pages.theme import Shape
 from ui.pages.wording import VERDICT_WORD, headline
 from ui.state.snapshot import Snapshot
@@ -47,14 +46,14 @@ def next_step(snapshot: Snapshot) -> tuple[str, str]:
     """The words of the one next step, and the screen it is done on."""
     if snapshot.machines.guided is not None:
         return "Go on correcting the machine", "correct"
-    if asks(snapshot):
+    if snapshot.exercise_asks:
         return "Say what is wrong", "practice"
     if snapshot.session is None:
         return "Measure a coupon", "coupon"
     evaluation = snapshot.evaluation
     if not snapshot.closed and (evaluation is None or not evaluation.settled):
         return "Go on measuring", "measure"
-    if is_open(snapshot):
+    if snapshot.exercise_is_open:
         return "See the verdict", "verdict"
     if evaluation is not None and evaluation.verdict is Verdict.NO_GO:
         return "Correct the machine", "correct"
@@ -71,7 +70,7 @@ def _story(snapshot: Snapshot) -> list[str]:
     if snapshot.evaluation is not None:
         story.append(headline(snapshot.evaluation))
         correction = snapshot.machines.correction
-        may_tell = snapshot.evaluation.verdict is Verdict.NO_GO and not is_open(snapshot)
+        may_tell = snapshot.evaluation.verdict is Verdict.NO_GO and not snapshot.exercise_is_open
         # On the one start that has news of an update, they stand in the place of what can be read elsewhere.
         if isinstance(correction, Correction) and may_tell and not news:
             story.append(correction.sentences[0])

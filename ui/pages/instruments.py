@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from core.records.instrument_book import CheckHistory, InstrumentBook, last_check_text, next_check_text
 from firmware_bridge.byte_link import LinkState
 from firmware_bridge.instrument_settings import InstrumentSettings
-from ui.state.commands import AskPort, Command, ForgetInstrument, TryInstrument, UseInstrument
+from ui.bench.desks.cables import AskPort, ForgetInstrument, TryInstrument, UseInstrument
+from ui.state.messages import Command
 from ui.state.snapshot import InstrumentStatus, Snapshot, StrangePort
 
 NONE_FOUND = (

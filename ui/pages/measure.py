@@ -16,7 +16,8 @@ from ui.pages.bed import count_text, place_on_bench
 from ui.pages.limits import limits_text
 from ui.pages.live_cursor import LiveCursor, live_cursor
 from ui.pages.theme import Shape
-from ui.pages.wording import VERDICT_WORD, next_reading_sentence, value_text
+from ui.pages.wording import VERDICT_WORD, next_reading_sentence
+from ui.speech.notation import value_text
 from ui.state.snapshot import Snapshot, TakenReading
 
 SHAPE_OF = {

@@ -7,8 +7,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from ui.bench.desks.practice import AnswerExercise, BeginExercise
 from ui.bench.practice import FAULT_WORDS, MOVES, Diagnosis, PracticeFault
-from ui.state.commands import AnswerExercise, BeginExercise, Command
+from ui.state.messages import Command
 from ui.state.snapshot import Snapshot
 
 BEGIN, WATCH, DONE, REJUDGE = "begin", "watch", "done", "rejudge"
@@ -45,10 +46,10 @@ def practice_page(snapshot: Snapshot, fault: PracticeFault | None = None) -> Pra
             return PracticePage(title=state.judgement.title, text=said, choices=((BEGIN, "Next coupon"),))
         text = f"{said}\n{state.solved} of {state.total} were right."
         return PracticePage(title=state.judgement.title, text=text, choices=((BEGIN, "Once more"), (DONE, "Done")))
-    if is_put_aside(snapshot):
+    if snapshot.exercise_is_put_aside:
         text = "Another coupon came between. This one can be laid and measured again."
         return PracticePage(title=which, text=text, choices=((BEGIN, "Lay it again"),))
-    if not asks(snapshot):
+    if not snapshot.exercise_asks:
         text = "It is being measured. When you have seen enough, finish it on the verdict screen."
         return PracticePage(title=which, text=text, choices=((WATCH, "Watch"),))
     if fault is PracticeFault.RACKED:
@@ -57,23 +58,6 @@ def practice_page(snapshot: Snapshot, fault: PracticeFault | None = None) -> Pra
         return PracticePage(title=which, text=text, choices=(*choices, (REJUDGE, "Something else")))
     text = "What is wrong? Look at the edges, the diagonals and the corners."
     return PracticePage(title=which, text=text, choices=tuple((one.value, words) for one, words in FAULT_WORDS.items()))
-
-
-def is_open(snapshot: Snapshot) -> bool:
-    """The coupon on the bench is that of an exercise, and the person has not said yet what is wrong."""
-    state = snapshot.practice
-    return state is not None and state.waits and snapshot.session == state.session
-
-
-def is_put_aside(snapshot: Snapshot) -> bool:
-    """An exercise waits for its answer, but another coupon was begun since."""
-    state = snapshot.practice
-    return state is not None and state.waits and state.session not in ("", snapshot.session)
-
-
-def asks(snapshot: Snapshot) -> bool:
-    """The exercise's own coupon is finished, and the person has not said yet what is wrong."""
-    return is_open(snapshot) and snapshot.closed
 
 
 def chosen(name: str, fault: PracticeFault | None) -> Command | PracticeFault | None:

@@ -15,7 +15,7 @@ from core.metrology.kerf import SizeCause
 from core.metrology.sentences import explanation_sentences
 from core.metrology.verdict import Characteristic, Verdict
 from ui.pages.measure import SHAPE_OF
-from ui.pages.practice import NOT_YET, is_open
+from ui.pages.practice import NOT_YET
 from ui.pages.theme import Shape
 from ui.pages.wording import (
     VERDICT_WORD,
@@ -118,14 +118,14 @@ def _notes(snapshot: Snapshot, evaluation: Evaluation) -> tuple[str, ...]:
     person to say."""
     finding = evaluation.size_finding
     separated = finding is not None and finding.cause is SizeCause.SEPARATED
-    told = (separated or evaluation.size_verdict is Verdict.NO_GO) and not is_open(snapshot)
+    told = (separated or evaluation.size_verdict is Verdict.NO_GO) and not snapshot.exercise_is_open
     cause = size_cause(evaluation) if told else ""
     return tuple(filter(None, (cross_check_note(evaluation), cause, conditions_sentence(evaluation))))
 
 
 def _explanations(snapshot: Snapshot, evaluation: Evaluation) -> tuple[str, ...]:
     """In an exercise the slip is for the person to find."""
-    return (NOT_YET,) if is_open(snapshot) else explanation_sentences(evaluation)
+    return (NOT_YET,) if snapshot.exercise_is_open else explanation_sentences(evaluation)
 
 
 def _sentences(snapshot: Snapshot, evaluation: Evaluation) -> tuple[str, ...]:

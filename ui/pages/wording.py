@@ -6,7 +6,6 @@ something. Units: mm and degrees, written in the notation given, else as files h
 
 from __future__ import annotations
 
-from core.geometry.features import Feature
 from core.metrology.adjustment import Estimate
 from core.metrology.evaluation import NextReading, NextReason
 from core.metrology.sentences import (
@@ -22,7 +21,7 @@ from core.metrology.sentences import (
     worst_sentence,
 )
 from core.metrology.verdict import Characteristic
-from ui.speech.notation import AS_KEPT, Notation
+from ui.speech.notation import AS_KEPT, Notation, value_text
 
 # Those that reports need as well live in core; here is every sentence of the bench in one place.
 __all__ = [
@@ -42,11 +41,6 @@ __all__ = [
 ]
 
 TOO_EARLY = "That touch came before this screen was up: it does not count."
-
-
-def value_text(feature: Feature, value: float, notation: Notation = AS_KEPT) -> str:
-    """A reading with its unit: '119.85 mm', '89.60°'."""
-    return notation.length(value) if feature.is_length else notation.angle(value)
 
 
 def next_reading_sentence(request: NextReading | None) -> str:

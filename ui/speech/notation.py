@@ -11,6 +11,7 @@ import re
 from dataclasses import dataclass
 from enum import StrEnum
 
+from core.geometry.features import Feature
 from core.metrology.readings import MM_PER_INCH, Unit
 
 
@@ -194,3 +195,8 @@ def _sign(text: str) -> str:
 
 def _decimals(text: str) -> int:
     return len(text.partition(".")[2])
+
+
+def value_text(feature: Feature, value: float, notation: Notation = AS_KEPT) -> str:
+    """A reading with its unit: '119.85 mm', '89.60°'."""
+    return notation.length(value) if feature.is_length else notation.angle(value)

@@ -6,24 +6,82 @@ from dataclasses import dataclass, field
 
 from core.geometry.coupon import Coupon
 from core.geometry.features import Feature
+from core.machine.before_after import BeforeAfter
 from core.machine.belt_note import BeltNote
+from core.machine.gantry_correction import Correction, Refusal
+from core.machine.guided_correction import GuidedState
+from core.machine.machine_log import LogEntry
+from core.machine.profile import MachineProfile
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.evaluation import Evaluation
 from core.metrology.live import LiveState
 from core.metrology.readings import Quantity, Unit
 from core.metrology.tolerances import Limits
 from core.metrology.verdict import Verdict
-from core.records.events import Event
-from core.records.history import RecordsSlice
+from core.records.events import Event, Opened
+from core.records.grid import GridState
+from core.records.history import Due, History
 from core.records.instrument_book import InstrumentBook
 from firmware_bridge.byte_link import LinkState
 from firmware_bridge.instrument_settings import InstrumentSettings
-from ui.bench.practice import PracticeSlice
-from ui.pages.update import UpdateSlice
-from ui.state.design_state import DesignSlice
-from ui.state.machine_view import MachinesSlice
 from ui.state.settings import Settings
-from ui.state.stick import DownloadSlice
+from ui.state.stick import DesignSlice, DownloadSlice, UpdateSlice
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Judgement:
+    """Whether the diagnosis was right, and what there is to learn."""
+
+    right: bool
+    title: str
+    sentences: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PracticeSlice:
+    """How far the person has come: `number` counts from 1, 0 before the first; `solved` of those judged so far.
+    `session` is the coupon's, empty until the archive has begun it."""
+
+    total: int
+    number: int = 0
+    solved: int = 0
+    session: str = ""
+    judgement: Judgement | None = None
+
+    @property
+    def waits(self) -> bool:
+        """A coupon is still to be measured or diagnosed."""
+        return self.number > 0 and self.judgement is None
+
+    @property
+    def finished(self) -> bool:
+        """All have been judged."""
+        return self.number == self.total and self.judgement is not None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecordsSlice:
+    """`comparison` holds the session closed last against the one before it or before the correction; `due` follows the
+    machine in use; `grid` is how far a set of coupons over the bed has come; `last_opened` is what was chosen for the
+    last coupon of the machine in use. Each is None until it was looked up."""
+
+    history: History | None = None
+    due: Due | None = None
+    grid: GridState | None = None
+    comparison: BeforeAfter | None = None
+    last_opened: Opened | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MachinesSlice:
+    """`current` is the machine chosen or used last, `log` its own. `correction` is what the coupon on the bench calls
+    for, None without a coupon or a span; `guided` the correction under way, None when there is none."""
+
+    profiles: tuple[MachineProfile, ...] = ()
+    current: MachineProfile | None = None
+    log: tuple[LogEntry, ...] = ()
+    guided: GuidedState | None = None
+    correction: Correction | Refusal | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -181,3 +239,18 @@ class Snapshot:
     def verdict(self) -> Verdict | None:
         """The headline, None before the first reading."""
         return self.evaluation.verdict if self.evaluation else None
+
+    @property
+    def exercise_is_open(self) -> bool:
+        """The coupon on the bench is that of an exercise, and the person has not said yet what is wrong."""
+        return self.practice is not None and self.practice.waits and self.session == self.practice.session
+
+    @property
+    def exercise_is_put_aside(self) -> bool:
+        """An exercise waits for its answer, but another coupon was begun since."""
+        return self.practice is not None and self.practice.waits and self.practice.session not in ("", self.session)
+
+    @property
+    def exercise_asks(self) -> bool:
+        """The exercise's own coupon is finished, and the person has not said yet what is wrong."""
+        return self.exercise_is_open and self.closed

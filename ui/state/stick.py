@@ -5,7 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from core.geometry.affine import Affine
+from core.geometry.coupon import Coupon
+from hardware.stick_files import FilesFound
 from hardware.usb_stick import Stick
+
+
+class DownloadWay(StrEnum):
+    """How a download leaves the bench."""
+
+    STICK = "stick"
+    CABLE = "cable"
 
 
 class DownloadState(StrEnum):
@@ -34,3 +44,93 @@ class DownloadSlice:
     state: DownloadState = DownloadState.IDLE
     session: str = ""
     text: str = ""
+
+
+class DesignStage(StrEnum):
+    """How far the correction of a design has come."""
+
+    IDLE = "idle"
+    LOOKING = "looking"
+    FOUND = "found"
+    READING = "reading"
+    READY = "ready"
+    WRITING = "writing"
+    CHECKING = "checking"
+    DONE = "done"
+    FAILED = "failed"
+
+    @property
+    def is_busy(self) -> bool:
+        """True while a stick must not be pulled out."""
+        return self in (DesignStage.LOOKING, DesignStage.READING, DesignStage.WRITING, DesignStage.CHECKING)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DesignSource:
+    """What is corrected: the file at `path`, or the coupon drawn anew, which then goes by that path."""
+
+    path: str
+    coupon: Coupon | None = None
+
+    @property
+    def name(self) -> str:
+        """By which it is chosen: no file's path begins with a slash."""
+        return self.path if self.coupon is None else f"/{self.path}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PreparedDesign:
+    """A design that was read and corrected and waits to be written under `path`: by which map, and how many things in
+    it lean, become ellipses, or could not be corrected."""
+
+    source: DesignSource
+    path: str
+    matrix: Affine
+    texts: int
+    circles: int
+    left_out: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DesignSlice:
+    """`folder` is the one that stands for a stick where the bench was not installed, empty where it was. `prepared` is
+    there from READY on; `text` is the path that was written, or why it failed."""
+
+    folder: str = ""
+    stage: DesignStage = DesignStage.IDLE
+    found: FilesFound | None = None
+    source: DesignSource | None = None
+    prepared: PreparedDesign | None = None
+    text: str = ""
+
+
+class UpdateState(StrEnum):
+    """Where an update stands."""
+
+    IDLE = "idle"
+    LOOKING = "looking"
+    FOUND = "found"
+    INSTALLING = "installing"
+    STARTING = "starting"
+    FAILED = "failed"
+
+    @property
+    def is_busy(self) -> bool:
+        """True while the helper works on it."""
+        return self in (UpdateState.LOOKING, UpdateState.INSTALLING, UpdateState.STARTING)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UpdateSlice:
+    """`running` is the version that runs here, `before` the one that can be gone back to (empty: none), `found` the one
+    on the stick; `text` is how far it is, or why not; `last` what became of the last update, `news` the same on the
+    first start after it.
+    """
+
+    running: str
+    before: str = ""
+    state: UpdateState = UpdateState.IDLE
+    found: str = ""
+    text: str = ""
+    last: str = ""
+    news: str = ""

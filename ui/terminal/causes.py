@@ -16,10 +16,12 @@ from core.machine.gantry_correction import Refusal
 from core.machine.machine_log import CoarseReset
 from core.machine.parallelism import Gaps
 from core.machine.square_reference import reference_state
-from ui.command_line.belts_command import note_of_file
+from ui.bench.desks.belts import LogBelts
+from ui.bench.desks.machines import BeginCorrectionByReference, KeepReference, LogCoarseReset
+from ui.bench.workers.belt_listener import note_of_file
 from ui.pages.causes import foretold_lines
-from ui.pages.practice import NOT_YET, is_open
-from ui.state.commands import BeginCorrectionByReference, Command, KeepReference, LogBelts, LogCoarseReset
+from ui.pages.practice import NOT_YET
+from ui.state.messages import Command
 from ui.state.snapshot import Snapshot
 from ui.terminal.help_lines import HelpLines
 
@@ -68,7 +70,7 @@ def parse_causes_line(words: list[str], snapshot: Snapshot) -> Command | str | N
 
 
 def _why(snapshot: Snapshot) -> str:
-    if is_open(snapshot):
+    if snapshot.exercise_is_open:
         return NOT_YET
     if snapshot.evaluation is None:
         return "Nothing is measured yet."
@@ -77,7 +79,7 @@ def _why(snapshot: Snapshot) -> str:
 
 
 def _design(snapshot: Snapshot) -> str:
-    if is_open(snapshot):
+    if snapshot.exercise_is_open:
         return NOT_YET
     if snapshot.evaluation is None:
         return "Nothing is measured yet."

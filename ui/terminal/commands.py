@@ -16,24 +16,23 @@ from core.metrology.expansion import MATERIALS, expansion_difference
 from core.metrology.gauge_check import CheckedLength
 from core.metrology.readings import Quantity, Unit
 from core.records.grid import cell_of
-from ui.bench.opening import OwnLimits, opening
-from ui.pages.setup import changed, settings_text
-from ui.speech.language import Language, said_in
-from ui.state.commands import (
+from ui.bench.desks.live import TakeReading
+from ui.bench.desks.measuring import (
     AnswerQuestion,
-    ChangeSettings,
-    CheckCaliper,
-    CheckGauge,
     CloseSession,
-    Command,
     ConfirmMark,
     OpenSession,
     SelectFeature,
-    StopHand,
-    TakeReading,
     TypeReading,
     VoidReading,
 )
+from ui.bench.desks.practice import StopHand
+from ui.bench.desks.settings import ChangeSettings
+from ui.bench.gauge_checks import CheckCaliper, CheckGauge
+from ui.bench.opening import OwnLimits, opening
+from ui.pages.setup import changed, settings_text
+from ui.speech.language import Language, said_in
+from ui.state.messages import Command
 from ui.state.snapshot import Question, Snapshot
 from ui.terminal.causes import CAUSES_HELP, parse_causes_line
 from ui.terminal.help_lines import HelpLines, help_lines

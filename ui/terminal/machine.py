@@ -16,16 +16,16 @@ from core.machine.guided_wording import TITLES, sentences
 from core.machine.machine_log import MachineEventKind
 from core.machine.profile import MachineProfile
 from core.metrology.readings import Unit
-from ui.pages.practice import NOT_YET, is_open
-from ui.state.commands import (
+from ui.bench.desks.machines import (
     AbandonCorrection,
     BeginCorrection,
     ChooseMachine,
-    Command,
     GuidedAnswer,
     LogMachineEvent,
     SaveMachine,
 )
+from ui.pages.practice import NOT_YET
+from ui.state.messages import Command
 from ui.state.snapshot import Snapshot
 from ui.terminal.help_lines import HelpLines
 
@@ -51,7 +51,7 @@ def parse_machine_line(words: list[str], snapshot: Snapshot) -> Command | str | 
             return machines_text(snapshot)
         case ["machine", name, *fields]:
             return _machine(name, fields, snapshot)
-        case ["correct"] if is_open(snapshot):
+        case ["correct"] if snapshot.exercise_is_open:
             return NOT_YET
         case ["correct"]:
             return BeginCorrection()

@@ -6,9 +6,10 @@ Input: words and the snapshot they answer to. Output: a command, a sentence, or 
 from __future__ import annotations
 
 from core.machine.directions import Direction, Side
+from ui.bench.desks.practice import AnswerExercise, BeginExercise
 from ui.bench.practice import MOVES, Diagnosis, Move, PracticeFault
-from ui.pages.practice import NOT_HERE, asks, practice_page
-from ui.state.commands import AnswerExercise, BeginExercise, Command
+from ui.pages.practice import NOT_HERE, practice_page
+from ui.state.messages import Command
 from ui.state.snapshot import Snapshot
 from ui.terminal.help_lines import HelpLines
 
@@ -40,7 +41,7 @@ def parse_practice_line(words: list[str], snapshot: Snapshot) -> Command | str |
 def practice_lines(snapshot: Snapshot) -> list[str]:
     """The stage that is up, and what to type then."""
     state = snapshot.practice
-    if state is None or (state.waits and not asks(snapshot)):
+    if state is None or (state.waits and not snapshot.exercise_asks):
         return []
     view = practice_page(snapshot)
     lines = [f"== {view.title} (SIMULATED)"]

@@ -11,10 +11,13 @@ from datetime import UTC, datetime
 from core.metrology.verdict import Verdict
 from core.records.history import History
 from core.records.session_tables import ALL_SESSIONS, SessionSummary
+from ui.bench.desks.download import Download
+from ui.bench.desks.records import LookUpHistory
 from ui.pages.history import TRENDED_WORDS, filter_text
 from ui.pages.wording import signed
-from ui.state.commands import Command, Download, DownloadWay, LoadHistory
+from ui.state.messages import Command
 from ui.state.snapshot import Snapshot
+from ui.state.stick import DownloadWay
 from ui.terminal.help_lines import HelpLines
 
 RECORDS_HELP: HelpLines = (
@@ -43,7 +46,7 @@ def parse_records_line(words: list[str], snapshot: Snapshot) -> Command | str | 
             return None
 
 
-def _history(rest: list[str], snapshot: Snapshot) -> LoadHistory | str:
+def _history(rest: list[str], snapshot: Snapshot) -> LookUpHistory | str:
     machine = snapshot.machines.current.name if snapshot.machines.current else snapshot.machine
     only = ALL_SESSIONS
     while rest:
@@ -64,7 +67,7 @@ def _history(rest: list[str], snapshot: Snapshot) -> LoadHistory | str:
                 only = replace(only, verdict=word)
     if not machine:
         return "No machine is described yet, so it has no history."
-    return LoadHistory(machine=machine, only=only)
+    return LookUpHistory(machine=machine, only=only)
 
 
 def _download(word: str, session: str) -> Download:

@@ -14,7 +14,8 @@ from typing import TextIO
 
 from core.machine.correction_words import part_side_mm
 from ui.bench.bench_port import BenchPort
-from ui.pages.wording import VERDICT_WORD, value_text
+from ui.pages.wording import VERDICT_WORD
+from ui.speech.notation import value_text
 from ui.speech.speech import Speech
 from ui.state.snapshot import Live, Snapshot
 from ui.terminal.commands import help_text, parse_line

@@ -18,10 +18,9 @@ from ui.pages.wording import (
     next_reading_sentence,
     signed,
     skew_sentence,
-    value_text,
     worst_sentence,
 )
-from ui.speech.notation import AS_KEPT, Notation
+from ui.speech.notation import AS_KEPT, Notation, value_text
 
 
 def verdict_text(

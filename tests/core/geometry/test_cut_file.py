@@ -17,7 +17,7 @@ from core.errors import BadInputError
 from core.geometry.coupon import Coupon
 from core.geometry.cut_file import CutPlan, Layer, draw, orientation_mark
 from core.geometry.cut_file_dxf import dxf
-from core.geometry.cut_file_svg import svg
+from core.geometry.cut_file_text import svg
 from core.geometry.features import Feature
 from core.geometry.seats import keyed_seats
 from core.geometry.stroke_digits import LETTERS, strokes

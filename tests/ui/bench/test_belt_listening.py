@@ -15,8 +15,9 @@ from core.machine.machine_log import BeltsCompared
 from core.machine.profile import MachineProfile
 from core.machine.sound_file import Recording
 from tests.ui.bench_bits import running_bench
-from ui.bench.workers.belt_listener import LISTEN_S, BeltListener
-from ui.state.commands import BeltHeard, ListenToBelt, SaveMachine
+from ui.bench.desks.belts import ListenToBelt
+from ui.bench.desks.machines import SaveMachine
+from ui.bench.workers.belt_listener import LISTEN_S, BeltHeard, BeltListener
 
 RATE_HZ = 16000.0
 

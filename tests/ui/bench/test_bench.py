@@ -18,18 +18,18 @@ from firmware_bridge.byte_link import LinkChanged, LinkState
 from firmware_bridge.instrument_settings import Capture, InstrumentSettings, Sends
 from tests.ui.bench_bits import SKEWED, BenchUnderTest, quantity_name, running_bench
 from ui.bench.capture import MEANT_INCHES, TAKE_THERE, WHICH_FEATURE
-from ui.state.commands import (
+from ui.bench.desks.live import TakeReading
+from ui.bench.desks.measuring import (
     AnswerQuestion,
-    CheckCaliper,
     CloseSession,
     ConfirmMark,
     HoldReadings,
     ResumeSession,
     SelectFeature,
-    TakeReading,
     TypeReading,
     VoidReading,
 )
+from ui.bench.gauge_checks import CheckCaliper
 
 GAUGE = InstrumentSettings(name="gauge", port="/dev/null", format_name="angle-x", quantity=Quantity.ANGLE)
 

@@ -15,7 +15,8 @@ from hardware.pins import LAMPS, Line
 from hardware.watchdog import FRESH_S, Watchdog
 from tests.ui.bench_bits import SKEWED, BenchUnderTest, quantity_name, running_bench
 from ui.bench.box import TICK_S, Box
-from ui.state.commands import ChangeSettings, SelectFeature
+from ui.bench.desks.measuring import SelectFeature
+from ui.bench.desks.settings import ChangeSettings
 from ui.state.settings import Settings
 from ui.state.snapshot import Snapshot
 

@@ -19,6 +19,7 @@ from firmware_bridge.settings_store import SettingsStore
 from firmware_bridge.simulation.instruments import InstrumentErrors, VirtualGauge
 from firmware_bridge.simulation.pseudo_terminal import PseudoTerminal
 from tests.ui.bench_bits import BenchUnderTest, running_bench
+from ui.bench.desks.cables import ForgetInstrument, UseInstrument
 from ui.bench.workers.cables import (
     BUILT_IN,
     Cables,
@@ -29,7 +30,6 @@ from ui.bench.workers.cables import (
     PortHeard,
 )
 from ui.pages.cable_settings import changed
-from ui.state.commands import ForgetInstrument, UseInstrument
 from ui.state.snapshot import InstrumentStatus, Snapshot, UsedCable
 
 WAIT_S = 20.0

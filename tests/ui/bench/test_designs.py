@@ -17,13 +17,13 @@ from hardware.stick_files import FilePlace
 from hardware.usb_stick import Stick
 from tests.ui.bench.test_downloads import STICK, DownloadBench, FolderAsStick
 from tests.ui.bench_bits import COUPON, SKEWED, BenchUnderTest, quantity_name, running_bench
+from ui.bench.desks.design import ChooseDesign, LookForDesigns, WriteDesign, correction_of_design
+from ui.bench.desks.measuring import ConfirmMark, OpenSession, SelectFeature, TypeReading
 from ui.bench.opening import opening
 from ui.bench.workers.downloads import Downloads
-from ui.pages.design import correction_of_design, sources_of
-from ui.state.commands import ConfirmMark, OpenSession, SelectFeature, TypeReading
-from ui.state.design_commands import ChooseDesign, LookForDesigns, WriteDesign
-from ui.state.design_state import DesignSource, DesignStage
+from ui.pages.design import sources_of
 from ui.state.snapshot import Snapshot
+from ui.state.stick import DesignSource, DesignStage
 
 DESIGN = (
     '<svg xmlns="http://www.w3.org/2000/svg" width="60mm" height="40mm" viewBox="0 0 60 40">'

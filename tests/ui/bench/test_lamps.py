@@ -17,8 +17,9 @@ from core.metrology.tolerances import Limits
 from core.metrology.verdict import Verdict
 from hardware.panel import Lamps, Rhythm
 from hardware.pins import Line
+from ui.bench.desks.live import TakeReading
+from ui.bench.desks.measuring import AnswerQuestion, ConfirmMark, VoidReading
 from ui.bench.lamps import command_of, lamps, rhythm
-from ui.state.commands import AnswerQuestion, ConfirmMark, TakeReading, VoidReading
 from ui.state.snapshot import Live, Message, Question, Snapshot, TakenReading
 
 COUPON = Coupon(width_mm=120.0, height_mm=80.0)

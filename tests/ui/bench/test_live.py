@@ -14,8 +14,9 @@ from firmware_bridge.instrument_settings import Capture, GaugeKind, HoldSettings
 from firmware_bridge.wire_formats import DecoderOptions
 from tests.ui.bench_bits import BenchUnderTest, running_bench
 from ui.bench.desks.cables import NoCables
+from ui.bench.desks.live import TakeReading
+from ui.bench.desks.measuring import ConfirmMark, SelectFeature
 from ui.bench.live import TAKEN_ALREADY_SAYS
-from ui.state.commands import ConfirmMark, SelectFeature, TakeReading
 
 HOLD = HoldSettings(time_s=1.0, band=0.15)
 
@@ -131,7 +132,7 @@ def test_a_pedal_asks_a_slow_instrument_that_can_be_asked(tmp_path: Path) -> Non
             asked.append(instrument)
 
     with running_bench(tmp_path, (caliper(),)) as under_test:
-        under_test.bench._cables._cables = Asked()
+        under_test.use_cables(Asked())
         under_test.open()
         under_test.bench.send(TakeReading(quantity=Quantity.LENGTH))
         under_test.pump()

@@ -18,10 +18,12 @@ from core.records.events import Event, Note
 from tests.ui.scenes import SCENES
 from tests.ui.stand_in_bench import StandInBench
 from ui.bench.bench import Bench
+from ui.bench.desks.live import TakeReading
+from ui.bench.desks.measuring import AnswerQuestion, OpenSession, SelectFeature
+from ui.bench.desks.practice import StopHand
 from ui.bench.opening import opening
 from ui.bench.simulated_hand import HandOnTheBench
 from ui.start import DEFAULT_SCENARIO, BenchOptions, assembled
-from ui.state.commands import AnswerQuestion, OpenSession, SelectFeature, StopHand, TakeReading
 from ui.state.snapshot import Snapshot
 
 WAIT_S = 30.0

@@ -23,12 +23,13 @@ from tests.ui.scenes import SCENES, with_update
 from tests.ui.stand_in_bench import StandInBench
 from tests.ui.touching import find_text, tap_text
 from ui.bench.bench import Bench
+from ui.bench.desks.download import Download
+from ui.bench.desks.update import ChangeVersion, UpdateStep
+from ui.bench.workers.archive_thread import ArchivePort
 from ui.bench.workers.downloads import DownloadMoved, WaysSeen
-from ui.bench.workers.outbox import ArchivePort
-from ui.pages.update import UpdateSlice, UpdateState, UpdateStep, came_back, installed_update, outcome_text
-from ui.state.commands import ChangeVersion, Download
+from ui.bench.workers.updates import came_back, installed_update, outcome_text
 from ui.state.snapshot import Snapshot
-from ui.state.stick import DownloadState
+from ui.state.stick import DownloadState, UpdateSlice, UpdateState
 
 WAIT_S = 60.0
 LOOK, LEAVE, INSTALL, GO_BACK = (ChangeVersion(step=step) for step in UpdateStep)

@@ -7,9 +7,9 @@ from dataclasses import replace
 from core.metrology.readings import Quantity
 from firmware_bridge.byte_link import LinkState
 from firmware_bridge.instrument_settings import InstrumentSettings
+from ui.bench.desks.cables import AskPort, ForgetInstrument, TryInstrument, UseInstrument
 from ui.bench.steps import empty_snapshot
 from ui.pages.instruments import ASKING, NONE_FOUND, SOME_FOUND, STRANGER, instrument_cards, summary
-from ui.state.commands import AskPort, ForgetInstrument, TryInstrument, UseInstrument
 from ui.state.snapshot import InstrumentStatus, Snapshot, StrangePort
 from ui.terminal.commands import parse_line
 

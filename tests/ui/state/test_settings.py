@@ -17,10 +17,11 @@ from core.records.archive import Archive
 from core.records.comparison import reported_record
 from core.records.export import files_of
 from tests.ui.bench_bits import SKEWED, running_bench
+from ui.bench.desks.measuring import CloseSession, ConfirmMark, TypeReading
+from ui.bench.desks.settings import ChangeSettings
 from ui.pages.setup import QUESTIONS, changed, settings_text
 from ui.speech.notation import AngleStyle, DecimalMark, LengthUnit, Notation
 from ui.start import ARCHIVE_FILE, BenchOptions, assembled
-from ui.state.commands import ChangeSettings, CloseSession, ConfirmMark, TypeReading
 from ui.state.settings import FILE_NAME, Settings, SettingsFile, Theme
 from ui.terminal.exit_status import ExitStatus
 from ui.terminal.text_bench import TextBench

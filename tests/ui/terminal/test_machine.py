@@ -9,8 +9,8 @@ import pytest
 from core.machine.directions import Axis, Side
 from core.machine.holding import HowHeld
 from tests.ui.terminal.test_text_bench import TYPED, run
+from ui.bench.desks.machines import SaveMachine
 from ui.bench.steps import empty_snapshot
-from ui.state.commands import SaveMachine
 from ui.terminal.machine import parse_machine_line
 
 DESCRIBED = "machine template-router span_mm=640 held=screws screw_pitch_mm=1 process=router"

@@ -23,7 +23,7 @@ from tests.ui.test_whole_job import Person, begin_a_coupon
 from tests.ui.touching import find_text, tap_text
 from ui.bench.workers.downloads import Downloads
 from ui.start import BenchOptions, assembled
-from ui.state.design_state import DesignStage
+from ui.state.stick import DesignStage
 from ui.terminal.text_bench import TextBench
 
 

@@ -11,33 +11,45 @@ from dataclasses import dataclass, replace
 from core.machine.belt_note import BeltNote
 from core.machine.belts import compare_belts
 from core.machine.machine_log import BeltsCompared
+from ui.bench.routing import Desk
 from ui.bench.steps import told
 from ui.bench.workers.archive_tasks import log_on_machine
-from ui.bench.workers.archive_thread import ArchiveReport
-from ui.bench.workers.outbox import Outbox
-from ui.state.commands import BeltHeard, Command, ListenToBelt, LogBelts
+from ui.bench.workers.archive_thread import Outbox
+from ui.bench.workers.belt_listener import BeltHeard
+from ui.state.messages import Command
 from ui.state.snapshot import BeltsSlice, Snapshot
 
 
-@dataclass(slots=True)
-class BeltDesk:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LogBelts(Command):
+    """The notes of both belts were compared, and `text` says what came of it; the first is the left or near one."""
+
+    first_hz: float
+    second_hz: float
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ListenToBelt(Command):
+    """Record a belt that is about to be plucked; the first is the left or near one."""
+
+    first: bool
+
+
+class BeltDesk(Desk):
     """Keeps nothing: what was heard is in the snapshot. `listen` begins to record the first (True) or second belt."""
 
-    outbox: Outbox
-    listen: Callable[[bool], None]
+    def __init__(self, outbox: Outbox, listen: Callable[[bool], None]) -> None:
+        self._outbox = outbox
+        self._listen_to = listen
+        self.takes = {ListenToBelt: self._listen, BeltHeard: self._heard, LogBelts: self._log}
 
-    def handle(self, draft: Snapshot, event: Command | ArchiveReport) -> Snapshot:
-        """Take what concerns belts; anything else leaves the snapshot as it is."""
-        match event:
-            case ListenToBelt(first=first) if not draft.belts.listening:
-                self.listen(first)
-                text = "Listening: pluck it two or three times."
-                return replace(draft, belts=replace(draft.belts, listening=True, text=text))
-            case BeltHeard():
-                return self._heard(draft, event)
-            case LogBelts(first_hz=first_hz, second_hz=second_hz, text=text):
-                return self._log(draft, first_hz, second_hz, text)
-        return draft
+    def _listen(self, draft: Snapshot, wish: ListenToBelt) -> Snapshot:
+        if draft.belts.listening:
+            return draft
+        self._listen_to(wish.first)
+        text = "Listening: pluck it two or three times."
+        return replace(draft, belts=replace(draft.belts, listening=True, text=text))
 
     def _heard(self, draft: Snapshot, heard: BeltHeard) -> Snapshot:
         """A belt was listened to; with both notes there they are compared, and the comparison is logged."""
@@ -47,15 +59,16 @@ class BeltDesk:
             return replace(draft, belts=belts)
         text = compare_belts(belts.first, belts.second).text
         draft = replace(draft, belts=replace(belts, text=text))
-        return self._log(draft, belts.first.frequency_hz.value, belts.second.frequency_hz.value, text)
+        hz = (belts.first.frequency_hz.value, belts.second.frequency_hz.value)
+        return self._log(draft, LogBelts(first_hz=hz[0], second_hz=hz[1], text=text))
 
-    def _log(self, draft: Snapshot, first_hz: float, second_hz: float, text: str) -> Snapshot:
+    def _log(self, draft: Snapshot, compared: LogBelts) -> Snapshot:
         """Belts can be compared without a machine profile; then nothing remembers it."""
         machine = draft.machines.current
         if machine is not None:
-            payload = BeltsCompared(first_hz=first_hz, second_hz=second_hz)
-            self.outbox.submit(log_on_machine(machine.name, payload))
-        return told(draft, text)
+            payload = BeltsCompared(first_hz=compared.first_hz, second_hz=compared.second_hz)
+            self._outbox.submit(log_on_machine(machine.name, payload))
+        return told(draft, compared.text)
 
 
 def _with_note(belts: BeltsSlice, first: bool, note: BeltNote | None) -> BeltsSlice:

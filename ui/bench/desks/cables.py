@@ -7,21 +7,51 @@ by which live values are followed.
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Protocol
 
 from core.metrology.readings import Quantity, Unit
-from firmware_bridge.byte_link import IndicationArrived, LinkState
+from firmware_bridge.byte_link import FaultSeen, IndicationArrived, LinkChanged, LinkState
 from firmware_bridge.instrument_settings import InstrumentSettings, Sends
 from firmware_bridge.recognition import offered_settings
+from ui.bench.routing import Desk
 from ui.bench.steps import told, with_instrument
-from ui.bench.workers.cables import CableReport, CablesRefused, InstrumentJoined, InstrumentLeft, PortGone, PortHeard
-from ui.state.commands import AskPort, Command, ForgetInstrument, TryInstrument, UseInstrument
+from ui.bench.workers.cables import CablesRefused, InstrumentJoined, InstrumentLeft, PortGone, PortHeard
+from ui.state.messages import Command
 from ui.state.snapshot import InstrumentStatus, Snapshot, StrangePort, UsedCable
 
 # The rate shown is that of the last so many indications.
 RATE_OVER = 20
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UseInstrument(Command):
+    """Use the instrument on a port under these settings, and remember it; `by_hand` where a person overruled what was
+    recognised there."""
+
+    settings: InstrumentSettings
+    by_hand: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ForgetInstrument(Command):
+    """Do not use what is on this port any more."""
+
+    port: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AskPort(Command):
+    """Ask what is on a silent port; sends bytes to it, which something other than an instrument may act on."""
+
+    path: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TryInstrument(Command):
+    """Say how an instrument does; nothing is taken."""
+
+    instrument: str
 
 
 class CablePort(Protocol):
@@ -60,37 +90,39 @@ class NoCables:
         """Nothing to ask."""
 
 
-class CableDesk:
-    """Keeps the settings in use; `joined` is told of every instrument, so that its live value is followed."""
+class CableDesk(Desk):
+    """Keeps the settings in use."""
 
-    def __init__(self, cables: CablePort, joined: Callable[[InstrumentSettings], None]) -> None:
+    def __init__(self, cables: CablePort) -> None:
         self._cables = cables
-        self._joined = joined
         self._settings: dict[str, InstrumentSettings] = {}
         self._times_s: dict[str, deque[float]] = {}
         self._units: dict[str, Unit] = {}
 
-    def handle(self, draft: Snapshot, event: Command | CableReport) -> Snapshot:
-        """Take what concerns cables; anything else leaves the snapshot as it is."""
-        match event:
-            case UseInstrument(settings=settings, by_hand=by_hand):
-                self._cables.use(settings, by_hand=by_hand)
-            case ForgetInstrument(port=port):
-                self._cables.forget(port)
-            case AskPort(path=path):
-                self._cables.ask(path)
-            case TryInstrument(instrument=name):
-                return _tried(draft, name)
-            case InstrumentJoined(settings=settings, recognised=recognised):
-                return self._join(draft, UsedCable(settings=settings, recognised=recognised))
-            case InstrumentLeft(port=port):
-                return self._left(draft, port)
-            case PortHeard():
-                return self._heard(draft, event)
-            case PortGone(path=path):
-                return replace(draft, ports=tuple(port for port in draft.ports if port.path != path))
-            case CablesRefused(text=text):
-                return told(draft, text, alarm=True)
+        self.takes = {
+            UseInstrument: self._use,
+            ForgetInstrument: self._forget,
+            AskPort: self._ask,
+            TryInstrument: _tried,
+            InstrumentJoined: self._join,
+            InstrumentLeft: self._left,
+            PortHeard: self._heard,
+            PortGone: _without_port,
+            CablesRefused: lambda draft, refused: told(draft, refused.text, alarm=True),
+            FaultSeen: _with_fault,
+            LinkChanged: _with_link,
+        }
+
+    def _use(self, draft: Snapshot, wish: UseInstrument) -> Snapshot:
+        self._cables.use(wish.settings, by_hand=wish.by_hand)
+        return draft
+
+    def _forget(self, draft: Snapshot, wish: ForgetInstrument) -> Snapshot:
+        self._cables.forget(wish.port)
+        return draft
+
+    def _ask(self, draft: Snapshot, wish: AskPort) -> Snapshot:
+        self._cables.ask(wish.path)
         return draft
 
     def indicated(self, draft: Snapshot, event: IndicationArrived) -> Snapshot:
@@ -132,13 +164,13 @@ class CableDesk:
         """How the instrument of this name is connected; None where no cable of it is known."""
         return next((settings for settings in self._settings.values() if name in settings.instruments), None)
 
-    def _join(self, draft: Snapshot, cable: UsedCable) -> Snapshot:
+    def _join(self, draft: Snapshot, joined: InstrumentJoined) -> Snapshot:
         """What was counted under other settings says nothing of these."""
-        settings = cable.settings
+        settings = joined.settings
+        cable = UsedCable(settings=settings, recognised=joined.recognised)
         before = self._settings.get(settings.port)
         gone = set(before.instruments) - set(settings.instruments) if before else set()
         self._settings[settings.port] = settings
-        self._joined(settings)
         draft = replace(
             draft,
             instruments=tuple(_unheard(one, settings) for one in draft.instruments if one.name not in gone),
@@ -151,11 +183,11 @@ class CableDesk:
             draft = with_instrument(draft, name, port=settings.port, quantity=settings.quantity)
         return draft
 
-    def _left(self, draft: Snapshot, port: str) -> Snapshot:
-        settings = self._settings.pop(port, None)
+    def _left(self, draft: Snapshot, report: InstrumentLeft) -> Snapshot:
+        settings = self._settings.pop(report.port, None)
         names = settings.instruments if settings else ()
         left = tuple(one for one in draft.instruments if one.name not in names)
-        return replace(draft, instruments=left, cables=_others(draft, port))
+        return replace(draft, instruments=left, cables=_others(draft, report.port))
 
     def _heard(self, draft: Snapshot, heard: PortHeard) -> Snapshot:
         names = [name for settings in self._settings.values() for name in (settings.name, *settings.instruments)]
@@ -186,8 +218,22 @@ def _unheard(status: InstrumentStatus, settings: InstrumentSettings) -> Instrume
     return replace(status, indications=0, faults=0, last_fault="", last="", rate_hz=None)
 
 
-def _tried(draft: Snapshot, name: str) -> Snapshot:
+def _without_port(draft: Snapshot, gone: PortGone) -> Snapshot:
+    return replace(draft, ports=tuple(port for port in draft.ports if port.path != gone.path))
+
+
+def _with_fault(draft: Snapshot, seen: FaultSeen) -> Snapshot:
+    return with_instrument(draft, seen.instrument, faults=1, last_fault=seen.fault.text)
+
+
+def _with_link(draft: Snapshot, changed: LinkChanged) -> Snapshot:
+    draft = with_instrument(draft, changed.instrument, state=changed.state, text=changed.text)
+    return told(draft, f"{changed.instrument}: {changed.text}", alarm=changed.state is LinkState.LOST)
+
+
+def _tried(draft: Snapshot, wish: TryInstrument) -> Snapshot:
     """One touch: how the instrument does, in a sentence."""
+    name = wish.instrument
     status = next((one for one in draft.instruments if one.name == name), None)
     if status is None:
         return told(draft, f"{name} is not in use.", alarm=True)

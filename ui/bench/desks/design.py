@@ -5,20 +5,37 @@ Input: commands and the download thread's reports. Output: the snapshot's `Desig
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Protocol
 
 from core.geometry.affine import Affine
-from core.machine.design_correction import DesignCorrection
+from core.machine.design_correction import DesignCorrection, design_correction
+from core.machine.gantry_correction import Refusal, RefusalReason
+from ui.bench.routing import Desk
 from ui.bench.steps import told
-from ui.bench.workers.archive_thread import ArchiveReport
-from ui.bench.workers.downloads import DownloadReport, WaysSeen
-from ui.pages.design import correction_of_design
-from ui.state.commands import Command
-from ui.state.design_commands import ChooseDesign, LookForDesigns, WriteDesign
-from ui.state.design_state import DesignMoved, DesignPrepared, DesignsFound, DesignSlice, DesignSource, DesignStage
+from ui.bench.workers.designs import DesignMoved, DesignPrepared, DesignsFound
+from ui.bench.workers.downloads import WaysSeen
+from ui.state.messages import Command
 from ui.state.snapshot import Snapshot
+from ui.state.stick import DesignSlice, DesignSource, DesignStage
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LookForDesigns(Command):
+    """Look which designs are on the stick that is plugged in."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChooseDesign(Command):
+    """Read this design and correct it by what the coupon shows; nothing is written yet."""
+
+    source: DesignSource
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WriteDesign(Command):
+    """Write the corrected design beside the original."""
 
 
 class DesignPort(Protocol):
@@ -39,11 +56,20 @@ class DesignPort(Protocol):
         ...
 
 
-class DesignDesk:
+class DesignDesk(Desk):
     """Keeps nothing: what is under way is in the snapshot."""
 
     def __init__(self, designs: DesignPort | None) -> None:
         self._designs = designs
+        self.takes = {
+            LookForDesigns: self._ask,
+            ChooseDesign: self._ask,
+            WriteDesign: self._ask,
+            DesignsFound: self._found,
+            DesignPrepared: self._prepared,
+            DesignMoved: self._moved,
+        }
+        self.hears = {WaysSeen: self._plugged}
 
     @property
     def first(self) -> DesignSlice:
@@ -51,20 +77,19 @@ class DesignDesk:
         folder = self._designs.folder if self._designs else None
         return DesignSlice(folder=str(folder) if folder else "")
 
-    def handle(self, draft: Snapshot, event: Command | ArchiveReport | DownloadReport) -> Snapshot:
-        """Take what concerns designs; anything else leaves the snapshot as it is."""
-        match event:
-            case LookForDesigns() | ChooseDesign() | WriteDesign():
-                return self._ask(draft, event)
-            case WaysSeen(sticks=sticks) if not draft.design.folder and sticks != draft.download.sticks:
-                return _plugged(draft)
-            case DesignsFound(found=found):
-                return _with(draft, stage=DesignStage.FOUND, found=found, source=None, prepared=None, text="")
-            case DesignPrepared(prepared=prepared):
-                return _with(draft, stage=DesignStage.READY, prepared=prepared)
-            case DesignMoved():
-                return _moved(draft, event)
-        return draft
+    def _found(self, draft: Snapshot, report: DesignsFound) -> Snapshot:
+        return _with(draft, stage=DesignStage.FOUND, found=report.found, source=None, prepared=None, text="")
+
+    def _prepared(self, draft: Snapshot, report: DesignPrepared) -> Snapshot:
+        return _with(draft, stage=DesignStage.READY, prepared=report.prepared)
+
+    def _plugged(self, draft: Snapshot, _ways: WaysSeen) -> Snapshot:
+        """Another stick, or none: what was found on the one before is gone; what was written on it stays said."""
+        if draft.design.folder:
+            return draft
+        if draft.design.stage.is_busy or draft.design.stage is DesignStage.DONE:
+            return replace(draft, design=replace(draft.design, found=None))
+        return replace(draft, design=DesignSlice())
 
     def _ask(self, draft: Snapshot, command: LookForDesigns | ChooseDesign | WriteDesign) -> Snapshot:
         correction = correction_of_design(draft)
@@ -96,26 +121,31 @@ class DesignDesk:
         self._designs.write()
         return _with(draft, stage=DesignStage.WRITING)
 
-
-def _plugged(draft: Snapshot) -> Snapshot:
-    """Another stick, or none: what was found on the one before is gone; what was written on it stays said."""
-    if draft.design.stage.is_busy or draft.design.stage is DesignStage.DONE:
-        return replace(draft, design=replace(draft.design, found=None))
-    return replace(draft, design=DesignSlice())
-
-
-def _moved(draft: Snapshot, moved: DesignMoved) -> Snapshot:
-    match moved.stage:
-        case DesignStage.DONE:
-            draft = _with(draft, stage=moved.stage, text=moved.text, prepared=None)
-            safe = "" if draft.design.folder else " The stick is safe to remove."
-            return told(draft, f"Written and checked: {moved.text}.{safe}")
-        case DesignStage.FAILED:
-            draft = _with(draft, stage=moved.stage, text=moved.text, prepared=None)
-            return told(draft, f"Not corrected: {moved.text}", alarm=True)
-        case _:
-            return _with(draft, stage=moved.stage)
+    def _moved(self, draft: Snapshot, moved: DesignMoved) -> Snapshot:
+        match moved.stage:
+            case DesignStage.DONE:
+                draft = _with(draft, stage=moved.stage, text=moved.text, prepared=None)
+                safe = "" if draft.design.folder else " The stick is safe to remove."
+                return told(draft, f"Written and checked: {moved.text}.{safe}")
+            case DesignStage.FAILED:
+                draft = _with(draft, stage=moved.stage, text=moved.text, prepared=None)
+                return told(draft, f"Not corrected: {moved.text}", alarm=True)
+            case _:
+                return _with(draft, stage=moved.stage)
 
 
 def _with(draft: Snapshot, **changed: object) -> Snapshot:
     return replace(draft, design=replace(draft.design, **changed))  # type: ignore[arg-type]
+
+
+def correction_of_design(snapshot: Snapshot) -> DesignCorrection | Refusal | None:
+    """What the coupon says of designs, or why nothing; None before one is measured, or while an exercise is open."""
+    if snapshot.evaluation is None or snapshot.exercise_is_open:
+        return None
+    machines = snapshot.machines
+    if isinstance(machines.correction, Refusal) and machines.correction.reason is RefusalReason.SPENT:
+        return machines.correction
+    named = machines.current is not None and machines.current.name == snapshot.machine
+    return design_correction(
+        snapshot.evaluation, machines.current if named else None, mark_confirmed=snapshot.mark_confirmed
+    )

@@ -7,7 +7,7 @@ far a correction has come is a fold over the machine's log; this desk keeps prof
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from core.machine.gantry_correction import (
     Correction,
@@ -20,12 +20,14 @@ from core.machine.gantry_correction import (
 from core.machine.guided_correction import GuidedState, Stage, answer, begin, guided_state
 from core.machine.guided_wording import TITLES, coarse_reset_sentence
 from core.machine.machine_log import (
+    CoarseReset,
     CorrectionAbandoned,
     CorrectionApplied,
     GuidedStep,
     LogEntry,
     LogPayload,
     MachineEvent,
+    MachineEventKind,
     StepDone,
 )
 from core.machine.parallelism import Gaps
@@ -33,38 +35,93 @@ from core.machine.profile import MachineProfile
 from core.machine.spent_coupon import spent_coupon
 from core.machine.square_reference import correction_by_reference, keep_reference, reference_state
 from core.metrology.readings import Quantity
+from ui.bench.routing import Desk
 from ui.bench.steps import told
 from ui.bench.workers.archive_tasks import (
     Begun,
+    Committed,
     MachineLogged,
     MachinesLoaded,
     load_machines,
     log_on_machine,
     save_machine,
 )
-from ui.bench.workers.archive_thread import ArchiveReport
-from ui.bench.workers.outbox import Outbox
-from ui.state.commands import (
-    AbandonCorrection,
-    BeginCorrection,
-    BeginCorrectionByReference,
-    ChooseMachine,
-    Command,
-    GuidedAnswer,
-    KeepReference,
-    LoadMachines,
-    LogCoarseReset,
-    LogMachineEvent,
-    SaveMachine,
-)
-from ui.state.machine_view import MachinesSlice
-from ui.state.snapshot import Snapshot
+from ui.bench.workers.archive_thread import Outbox
+from ui.state.messages import Command
+from ui.state.snapshot import MachinesSlice, Snapshot
 
 MAX_GAP_MM = 500.0  # no feeler, block or caliper reaches further between a gantry and its reference
 
 
-class MachineDesk:
-    """Keeps what the archive knows of machines; `handle` takes what concerns them."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoadMachines(Command):
+    """Look up the machines of the shop."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SaveMachine(Command):
+    """Keep a machine profile, new or changed, and work on that machine."""
+
+    profile: MachineProfile
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChooseMachine(Command):
+    """Work on the machine of this name."""
+
+    name: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LogMachineEvent(Command):
+    """Something happened to the machine that may have upset it."""
+
+    kind: MachineEventKind
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BeginCorrection(Command):
+    """Start the guided correction that the coupon on the bench calls for."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BeginCorrectionByReference(Command):
+    """Start the guided correction that the machine's square reference calls for, by both gaps as they are now."""
+
+    gaps: Gaps
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeepReference(Command):
+    """Remember the skew of the coupon on the bench with both gaps as they were when it was cut."""
+
+    gaps: Gaps
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LogCoarseReset(Command):
+    """The gantry was squared to the frame without a coupon."""
+
+    reset: CoarseReset
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GuidedAnswer(Command):
+    """The person has done what the present step of the correction asks; `gap_mm` where a gap is typed."""
+
+    gap_mm: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AbandonCorrection(Command):
+    """Give the correction up; `reason` says what state the machine was left in."""
+
+    reason: str
+
+
+class MachineDesk(Desk):
+    """Keeps what the archive knows of machines."""
 
     def __init__(self, outbox: Outbox) -> None:
         self._outbox = outbox
@@ -72,40 +129,64 @@ class MachineDesk:
         self._logs: dict[str, tuple[LogEntry, ...]] = {}
         self._chosen = ""
 
-    def handle(self, draft: Snapshot, event: Command | ArchiveReport) -> Snapshot:
-        """Take what concerns machines; anything else leaves the snapshot as it is, but for the correction it allows."""
-        match event:
-            case LoadMachines():
-                self._outbox.submit(load_machines)
-            case SaveMachine(profile=profile):
-                self._outbox.submit(save_machine(profile))
-            case ChooseMachine(name=name):
-                self._chosen = name
-            case MachinesLoaded():
-                self._loaded(event)
-            case MachineLogged(machine=machine, entry=entry):
-                self._logs[machine] = (*self._logs.get(machine, ()), entry)
-                if entry.payload == StepDone(step=GuidedStep.RECUT):
-                    draft = told(draft, f"{TITLES[Stage.DONE]}: it will be held against the one before.")
-            case LogMachineEvent(kind=kind, note=note):
-                return self._log(draft, (MachineEvent(kind=kind, note=note),))
-            case BeginCorrection():
-                return self._begin(draft)
-            case BeginCorrectionByReference(gaps=gaps):
-                return self._begin_by_reference(draft, gaps)
-            case KeepReference(gaps=gaps):
-                return self._keep_reference(draft, gaps)
-            case LogCoarseReset(reset=reset):
-                if draft.machines.current is not None:
-                    draft = told(draft, coarse_reset_sentence(reset, draft.machines.current))
-                return self._log(draft, (CorrectionApplied(session=draft.session or "", made_mm=None, coarse=reset),))
-            case GuidedAnswer(gap_mm=gap_mm):
-                return self._answered(draft, gap_mm)
-            case AbandonCorrection(reason=reason):
-                return self._log(draft, (CorrectionAbandoned(reason=reason),))
-            case Begun():
-                self._chosen = draft.machine or self._chosen
+        self.takes = {
+            LoadMachines: self._load,
+            SaveMachine: self._save,
+            ChooseMachine: self._choose,
+            MachinesLoaded: self._loaded,
+            MachineLogged: self._logged,
+            LogMachineEvent: self._log_event,
+            BeginCorrection: self._begin,
+            BeginCorrectionByReference: self._begin_by_reference,
+            KeepReference: self._keep_reference,
+            LogCoarseReset: self._log_reset,
+            GuidedAnswer: lambda draft, answered: self._answered(draft, answered.gap_mm),
+            AbandonCorrection: self._abandon,
+        }
+        self.hears = {Begun: self._begun, Committed: self._renewed}
+
+    def _renewed(self, draft: Snapshot, _event: object = None) -> Snapshot:
+        """The slice derived anew: machines, logs, or the coupon that a correction follows from, have changed."""
         return replace(draft, machines=self._view(draft))
+
+    def _load(self, draft: Snapshot, _load: LoadMachines) -> Snapshot:
+        self._outbox.submit(load_machines)
+        return draft
+
+    def _save(self, draft: Snapshot, wish: SaveMachine) -> Snapshot:
+        self._outbox.submit(save_machine(wish.profile))
+        return draft
+
+    def _choose(self, draft: Snapshot, wish: ChooseMachine) -> Snapshot:
+        self._chosen = wish.name
+        return self._renewed(draft)
+
+    def _begun(self, draft: Snapshot, _begun: Begun) -> Snapshot:
+        self._chosen = draft.machine or self._chosen
+        return self._renewed(draft)
+
+    def _loaded(self, draft: Snapshot, loaded: MachinesLoaded) -> Snapshot:
+        self._profiles = loaded.profiles
+        self._logs = {profile.name: log for profile, log in zip(loaded.profiles, loaded.logs, strict=True)}
+        self._chosen = loaded.saved or self._chosen
+        return self._renewed(draft)
+
+    def _logged(self, draft: Snapshot, logged: MachineLogged) -> Snapshot:
+        self._logs[logged.machine] = (*self._logs.get(logged.machine, ()), logged.entry)
+        if logged.entry.payload == StepDone(step=GuidedStep.RECUT):
+            draft = told(draft, f"{TITLES[Stage.DONE]}: it will be held against the one before.")
+        return self._renewed(draft)
+
+    def _log_event(self, draft: Snapshot, event: LogMachineEvent) -> Snapshot:
+        return self._log(draft, (MachineEvent(kind=event.kind, note=event.note),))
+
+    def _log_reset(self, draft: Snapshot, done: LogCoarseReset) -> Snapshot:
+        if draft.machines.current is not None:
+            draft = told(draft, coarse_reset_sentence(done.reset, draft.machines.current))
+        return self._log(draft, (CorrectionApplied(session=draft.session or "", made_mm=None, coarse=done.reset),))
+
+    def _abandon(self, draft: Snapshot, given_up: AbandonCorrection) -> Snapshot:
+        return self._log(draft, (CorrectionAbandoned(reason=given_up.reason),))
 
     def wants_gap(self, draft: Snapshot, quantity: Quantity) -> bool:
         """Whether a length that is meant now is a gap: a correction waits for one, and no other coupon is measured."""
@@ -119,36 +200,31 @@ class MachineDesk:
         """A gap came in by cable."""
         return self._answered(draft, gap_mm)
 
-    def _loaded(self, loaded: MachinesLoaded) -> None:
-        self._profiles = loaded.profiles
-        self._logs = {profile.name: log for profile, log in zip(loaded.profiles, loaded.logs, strict=True)}
-        self._chosen = loaded.saved or self._chosen
-
-    def _begin(self, draft: Snapshot) -> Snapshot:
+    def _begin(self, draft: Snapshot, _begin: BeginCorrection) -> Snapshot:
         correction = draft.machines.correction
         if not isinstance(correction, Correction) or draft.session is None or draft.machines.current is None:
             text = correction.text if correction else "A correction needs a judged coupon and a machine profile."
             return told(draft, text, alarm=True)
         return self._log(draft, (begin(draft.session, correction),))
 
-    def _begin_by_reference(self, draft: Snapshot, gaps: Gaps) -> Snapshot:
+    def _begin_by_reference(self, draft: Snapshot, wish: BeginCorrectionByReference) -> Snapshot:
         machine = draft.machines.current
         if machine is None:
             return told(draft, "Describe your machine first: its span and its gap points count here.", alarm=True)
-        correction = correction_by_reference(reference_state(draft.machines.log), gaps, machine)
+        correction = correction_by_reference(reference_state(draft.machines.log), wish.gaps, machine)
         if isinstance(correction, Refusal):
             return told(draft, correction.text, alarm=True)
         # No session: the coupon behind the reference is not what this correction is held against.
         return self._log(draft, (begin("", correction),))
 
-    def _keep_reference(self, draft: Snapshot, gaps: Gaps) -> Snapshot:
+    def _keep_reference(self, draft: Snapshot, wish: KeepReference) -> Snapshot:
         if draft.evaluation is None or draft.session is None or draft.machines.current is None:
             text = "A square reference needs the coupon that was just cut, and a machine profile."
             return told(draft, text, alarm=True)
         refusal = refusal_of_evidence(draft.evaluation, mark_confirmed=draft.mark_confirmed)
         if refusal is not None:
             return told(draft, refusal.text, alarm=True)
-        kept = keep_reference(draft.session, draft.evaluation.adjustment.skew_deg, gaps)
+        kept = keep_reference(draft.session, draft.evaluation.adjustment.skew_deg, wish.gaps)
         return told(self._log(draft, (kept,)), "Square reference: skew and gaps are remembered together.")
 
     def _answered(self, draft: Snapshot, gap_mm: float | None) -> Snapshot:

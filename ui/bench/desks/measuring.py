@@ -7,7 +7,7 @@ is proposed, decided on, handed to the archive, and counts once the archive answ
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from core.errors import BadInputError
 from core.geometry.features import Feature
@@ -17,6 +17,7 @@ from core.records.events import (
     Closed,
     GaugeChecked,
     MarkConfirmed,
+    Opened,
     Payload,
     QuestionAnswered,
     ReadingAccepted,
@@ -27,7 +28,8 @@ from core.records.session import Session
 from firmware_bridge.instrument_settings import InstrumentSettings
 from ui.bench.capture import CONVERT, DROP, TAKE_THERE, Ask, Refuse, Take, decide
 from ui.bench.cursors import cursor
-from ui.bench.gauge_checks import checked, named, used_instrument
+from ui.bench.gauge_checks import CheckCaliper, CheckGauge, checked, named, used_instrument
+from ui.bench.routing import Desk, Step
 from ui.bench.steps import closing, cursor_of, quantity_of, taken_features, told, with_session
 from ui.bench.workers.archive_tasks import (
     Begun,
@@ -40,38 +42,74 @@ from ui.bench.workers.archive_tasks import (
     begin,
     resume,
 )
-from ui.bench.workers.archive_thread import ArchiveReport
-from ui.bench.workers.outbox import Outbox
-from ui.pages.wording import value_text
-from ui.state.commands import (
-    AnswerQuestion,
-    CheckCaliper,
-    CheckGauge,
-    CloseSession,
-    Command,
-    ConfirmMark,
-    HoldReadings,
-    OpenSession,
-    ResumeSession,
-    SelectFeature,
-    TypeReading,
-    VoidReading,
-)
+from ui.bench.workers.archive_thread import Outbox
+from ui.speech.notation import value_text
+from ui.state.messages import Command
 from ui.state.snapshot import Message, Snapshot
 
-_COUPON_COMMANDS = (
-    SelectFeature,
-    TypeReading,
-    VoidReading,
-    ConfirmMark,
-    CheckCaliper,
-    CheckGauge,
-    AnswerQuestion,
-    CloseSession,
-)
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OpenSession(Command):
+    """Begin a new coupon."""
+
+    opened: Opened
 
 
-class MeasuringDesk:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ResumeSession(Command):
+    """Go on with the coupon that was not closed, if there is one."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SelectFeature(Command):
+    """Put the cursor of the feature's kind on it."""
+
+    feature: Feature
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TypeReading(Command):
+    """A number keyed in, in `unit`, for a feature."""
+
+    feature: Feature
+    shown: float
+    unit: Unit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class VoidReading(Command):
+    """Take a reading out of the judgement; it stays in the log."""
+
+    number: int
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AnswerQuestion(Command):
+    """Answer the question that is up; `question` is its name, so that a late touch answers nothing else."""
+
+    question: str
+    answer: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ConfirmMark(Command):
+    """The orientation mark reads right and lies beside NL."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HoldReadings(Command):
+    """While held, nothing on the cables is taken for a reading: the instruments are on something else."""
+
+    held: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CloseSession(Command):
+    """The coupon is done."""
+
+
+class MeasuringDesk(Desk):
     """Keeps the session on the bench, the cursors the person set, and the question that is up.
 
     `setup` holds the accuracies of this bench's instruments: sessions are opened with them. `settings_of` says how an
@@ -92,32 +130,48 @@ class MeasuringDesk:
         self._chosen: dict[Quantity, Feature | None] = dict.fromkeys(Quantity)
         self._asked: tuple[Ask, Reading] | None = None
 
-    def handle(self, draft: Snapshot, event: Command | ArchiveReport) -> Snapshot:
-        """Take what concerns the coupon; anything else leaves the snapshot as it is."""
-        match event:
-            case OpenSession(opened=opened):
-                # A simulated bench stamps every session, whoever opened it.
-                simulated = opened.simulated or draft.simulated
-                names = tuple(status.name for status in draft.instruments)
-                setup = self._setup or opened.setup
-                self._outbox.submit(begin(replace(opened, simulated=simulated, instruments=names, setup=setup)))
-            case HoldReadings(held=held):
-                return replace(draft, readings_held=held)
-            case ResumeSession():
-                self._outbox.submit(resume)
-            case NothingOpen(book=book) if book is not None:
-                return replace(draft, book=book)
-            case Begun():
-                return self._begun(draft, event)
-            case Committed():
-                return self._committed(draft, event)
-            case NotStored():
-                return replace(draft, pending=None)
-            case _ if isinstance(event, _COUPON_COMMANDS):
-                if draft.session is None or draft.closed:
-                    return told(draft, "There is no open session: start a coupon first.", alarm=True)
-                return self._command(draft, event)
+        self.takes = {
+            OpenSession: self._open,
+            ResumeSession: self._resume,
+            HoldReadings: lambda draft, wish: replace(draft, readings_held=wish.held),
+            SelectFeature: self._on_coupon(self._select),
+            TypeReading: self._on_coupon(self._type),
+            VoidReading: self._on_coupon(self._void),
+            ConfirmMark: self._on_coupon(self._confirm),
+            CheckCaliper: self._on_coupon(self._check),
+            CheckGauge: self._on_coupon(self._check),
+            AnswerQuestion: self._on_coupon(self._answer),
+            CloseSession: self._on_coupon(self._close),
+            Begun: self._begun,
+            NothingOpen: lambda draft, nothing: replace(draft, book=nothing.book or draft.book),
+            Committed: self._committed,
+            NotStored: self._not_stored,
+        }
+
+    def _on_coupon(self, step: Step) -> Step:
+        """The step where a coupon is being measured; elsewhere it is said that there is none."""
+
+        def taken(draft: Snapshot, event: object) -> Snapshot:
+            if draft.session is None or draft.closed:
+                return told(draft, "There is no open session: start a coupon first.", alarm=True)
+            return step(draft, event)
+
+        return taken
+
+    def _open(self, draft: Snapshot, wish: OpenSession) -> Snapshot:
+        # A simulated bench stamps every session, whoever opened it.
+        simulated = wish.opened.simulated or draft.simulated
+        names = tuple(status.name for status in draft.instruments)
+        setup = self._setup or wish.opened.setup
+        self._outbox.submit(begin(replace(wish.opened, simulated=simulated, instruments=names, setup=setup)))
         return draft
+
+    def _resume(self, draft: Snapshot, _resume: ResumeSession) -> Snapshot:
+        self._outbox.submit(resume)
+        return draft
+
+    def _not_stored(self, draft: Snapshot, refused: NotStored) -> Snapshot:
+        return told(replace(draft, pending=None), f"Not stored: {refused.text}", alarm=True)
 
     def proposed(self, draft: Snapshot, indication: Indication, instrument: str) -> Snapshot:
         """An indication is meant as a reading of the feature at its cursor."""
@@ -130,26 +184,25 @@ class MeasuringDesk:
             draft, Reading(feature=feature, value=indication.value, unit=indication.unit, instrument=instrument)
         )
 
-    def _command(self, draft: Snapshot, command: Command) -> Snapshot:
-        match command:
-            case SelectFeature(feature=feature) | TypeReading(feature=feature) if not _has(draft, feature):
-                return told(draft, f"This coupon has no {feature.label}.", alarm=True)
-            case SelectFeature(feature=feature):
-                self._chosen[quantity_of(feature)] = feature
-                return self._with_cursors(draft)
-            case TypeReading(feature=feature, shown=shown, unit=unit):
-                value = unit.to_internal(shown)
-                return self._propose(draft, Reading(feature=feature, value=value, unit=unit, method=Method.TYPED))
-            case VoidReading(number=number, reason=reason):
-                return self._void(draft, number, reason)
-            case ConfirmMark() if not draft.mark_confirmed:
-                self._store(draft, MarkConfirmed())
-            case CheckCaliper() | CheckGauge():
-                return self._check(draft, command)
-            case AnswerQuestion():
-                return self._answer(draft, command)
-            case CloseSession():
-                self._store(draft, closing(draft))
+    def _select(self, draft: Snapshot, wish: SelectFeature) -> Snapshot:
+        if not _has(draft, wish.feature):
+            return told(draft, f"This coupon has no {wish.feature.label}.", alarm=True)
+        self._chosen[quantity_of(wish.feature)] = wish.feature
+        return self._with_cursors(draft)
+
+    def _type(self, draft: Snapshot, typed: TypeReading) -> Snapshot:
+        if not _has(draft, typed.feature):
+            return told(draft, f"This coupon has no {typed.feature.label}.", alarm=True)
+        value = typed.unit.to_internal(typed.shown)
+        return self._propose(draft, Reading(feature=typed.feature, value=value, unit=typed.unit, method=Method.TYPED))
+
+    def _confirm(self, draft: Snapshot, _confirm: ConfirmMark) -> Snapshot:
+        if not draft.mark_confirmed:
+            self._store(draft, MarkConfirmed())
+        return draft
+
+    def _close(self, draft: Snapshot, _close: CloseSession) -> Snapshot:
+        self._store(draft, closing(draft))
         return draft
 
     def _propose(self, draft: Snapshot, reading: Reading) -> Snapshot:
@@ -186,10 +239,10 @@ class MeasuringDesk:
         opened = self._session.opened
         return used_instrument(reading.instrument, settings, opened.setup, simulated=opened.simulated)
 
-    def _void(self, draft: Snapshot, number: int, reason: str) -> Snapshot:
-        if not any(item.number == number and item.voided is None for item in draft.readings):
-            return told(draft, f"There is no reading {number} that counts.", alarm=True)
-        self._store(draft, ReadingVoided(number=number, reason=reason))
+    def _void(self, draft: Snapshot, wish: VoidReading) -> Snapshot:
+        if not any(item.number == wish.number and item.voided is None for item in draft.readings):
+            return told(draft, f"There is no reading {wish.number} that counts.", alarm=True)
+        self._store(draft, ReadingVoided(number=wish.number, reason=wish.reason))
         return draft
 
     def _check(self, draft: Snapshot, command: CheckCaliper | CheckGauge) -> Snapshot:

@@ -9,13 +9,39 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from core.records.events import Opened
-from ui.bench.practice import Exercise, PracticeSlice, judge
+from ui.bench.desks.measuring import (
+    OpenSession,
+)
+from ui.bench.practice import Diagnosis, Exercise, judge
+from ui.bench.routing import Desk
 from ui.bench.steps import told
 from ui.bench.workers.archive_tasks import Begun
-from ui.bench.workers.archive_thread import ArchiveReport
-from ui.pages.practice import is_put_aside
-from ui.state.commands import AnswerExercise, BeginExercise, Command, OpenSession
-from ui.state.snapshot import Snapshot
+from ui.state.messages import Command
+from ui.state.snapshot import PracticeSlice, Snapshot
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StopHand(Command):
+    """The person takes over from the simulated hand."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HandSays(Command):
+    """What the simulated hand is doing, in words; empty when it has let go."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BeginExercise(Command):
+    """Practice: the next unknown machine's coupon, on the simulated bench."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AnswerExercise(Command):
+    """Practice: what the person says is wrong."""
+
+    diagnosis: Diagnosis
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,42 +52,55 @@ class Practice:
     lay: Callable[[Exercise], Opened]
 
 
-class PracticeDesk:
-    """Without a simulated bench there is nothing to practise on, and this desk takes nothing."""
+class PracticeDesk(Desk):
+    """The simulated bench: without one there is nothing to practise on. `stop_hand` lets the simulated hand go."""
 
-    def __init__(self, practice: Practice | None, post: Callable[[Command], None]) -> None:
+    def __init__(
+        self, practice: Practice | None, post: Callable[[Command], None], stop_hand: Callable[[], None]
+    ) -> None:
         self._practice = practice
         self._post = post
+        self._stop_hand = stop_hand
+        self.takes = {
+            HandSays: lambda draft, said: replace(draft, hand=said.text),
+            StopHand: self._stop,
+            BeginExercise: self._begin,
+            AnswerExercise: self._judge,
+        }
+        self.hears = {Begun: self._begun}
 
-    def handle(self, draft: Snapshot, event: Command | ArchiveReport) -> Snapshot:
-        """Take what concerns practice; anything else leaves the snapshot as it is."""
-        if self._practice is None:
+    def _stop(self, draft: Snapshot, _stop: StopHand) -> Snapshot:
+        self._stop_hand()
+        return replace(draft, hand="")
+
+    def _begun(self, draft: Snapshot, begun: Begun) -> Snapshot:
+        state = draft.practice
+        if state is None or not state.waits or state.session:
             return draft
-        state = draft.practice or PracticeSlice(total=len(self._practice.exercises))
-        match event:
-            case Begun(session=session) if state.waits and not state.session:
-                text = (
-                    f"Practice, coupon {state.number} of {state.total}: it is measured first, then say what is wrong."
-                )
-                return told(replace(draft, practice=replace(state, session=session)), text)
-            case BeginExercise() if is_put_aside(draft):
-                return self._lay(draft, self._practice, state, state.number)
-            case BeginExercise() if state.waits:
-                return told(draft, "This coupon comes first: finish it and say what is wrong.", alarm=True)
-            case BeginExercise():
-                # After the last one, all over again.
-                return self._lay(draft, self._practice, state, state.number % state.total + 1)
-            case AnswerExercise(diagnosis=diagnosis) if state.waits:
-                if not draft.closed or draft.session != state.session:
-                    return told(draft, "The coupon is not finished yet.", alarm=True)
-                judgement = judge(self._practice.exercises[state.number - 1], diagnosis)
-                return replace(
-                    draft, practice=replace(state, judgement=judgement, solved=state.solved + judgement.right)
-                )
-            case AnswerExercise():
-                return told(draft, "There is no coupon to say it of.", alarm=True)
-            case _:
-                return draft
+        text = f"Practice, coupon {state.number} of {state.total}: it is measured first, then say what is wrong."
+        return told(replace(draft, practice=replace(state, session=begun.session)), text)
+
+    def _begin(self, draft: Snapshot, _begin: BeginExercise) -> Snapshot:
+        state = draft.practice
+        if self._practice is None or state is None:
+            return draft
+        if draft.exercise_is_put_aside:
+            return self._lay(draft, self._practice, state, state.number)
+        if state.waits:
+            return told(draft, "This coupon comes first: finish it and say what is wrong.", alarm=True)
+        # After the last one, all over again.
+        return self._lay(draft, self._practice, state, state.number % state.total + 1)
+
+    def _judge(self, draft: Snapshot, answer: AnswerExercise) -> Snapshot:
+        state = draft.practice
+        if self._practice is None or state is None:
+            return draft
+        if not state.waits:
+            return told(draft, "There is no coupon to say it of.", alarm=True)
+        if not draft.closed or draft.session != state.session:
+            return told(draft, "The coupon is not finished yet.", alarm=True)
+        judgement = judge(self._practice.exercises[state.number - 1], answer.diagnosis)
+        return replace(draft, practice=replace(state, judgement=judgement, solved=state.solved + judgement.right))
 
     def _lay(self, draft: Snapshot, practice: Practice, state: PracticeSlice, number: int) -> Snapshot:
         """Lay this exercise on the bench."""

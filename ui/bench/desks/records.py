@@ -1,83 +1,157 @@
 """The records desk: looks things up in the archive for the person, and holds each closed coupon against the one before.
 
-Input: commands and archive answers. Output: the snapshot's `RecordsSlice`, and tasks for the archive.
+Input: commands and archive answers. Output: the snapshot's `RecordsSlice`, and tasks for the archive. A look-up has one
+name: what it finds stands in the slice under it.
 """
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from typing import ClassVar
 
+from core.machine.before_after import BeforeAfter
 from core.machine.machine_log import CorrectionApplied, MachineEvent
-from core.records.events import Closed
-from core.records.history import RecordsSlice
+from core.records.archive import Archive
+from core.records.comparison import compared
+from core.records.events import Closed, Opened
+from core.records.grid import GridState, grid_state
+from core.records.history import Due, History, due_of, history_of
 from core.records.session import Session
-from ui.bench.workers.archive_tasks import (
-    Begun,
-    Committed,
-    Compared,
-    DueLoaded,
-    GridLoaded,
-    HistoryLoaded,
-    LastOpenedLoaded,
-    MachineLogged,
-    MachinesLoaded,
-    RecordLoaded,
-    compare,
-    load_due,
-    load_grid,
-    load_history,
-    load_last_opened,
-    load_record,
-)
-from ui.bench.workers.archive_thread import ArchiveReport
-from ui.bench.workers.outbox import Outbox
-from ui.state.commands import ChooseMachine, Command, LoadGrid, LoadHistory, LookAtSession
+from core.records.session_tables import ALL_SESSIONS, SessionFilter
+from ui.bench.desks.machines import ChooseMachine
+from ui.bench.routing import Desk
+from ui.bench.steps import told
+from ui.bench.workers.archive_tasks import Begun, Committed, LookedUp, MachineLogged, MachinesLoaded
+from ui.bench.workers.archive_thread import ArchiveOpened, ArchiveRefused, Outbox
+from ui.state.messages import Command
 from ui.state.snapshot import Snapshot
 
 
-class RecordsDesk:
+class LookUp(Command):
+    """Something to be found in the archive; `find` runs in its thread, and what it returns becomes the field `name` of
+    the records slice."""
+
+    __slots__ = ()
+    name: ClassVar[str]
+
+    def find(self, archive: Archive) -> object:
+        """Look it up."""
+        raise NotImplementedError
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LookUpHistory(LookUp):
+    """The history of a machine; `only` says which of its sessions to list."""
+
+    name = "history"
+    machine: str
+    only: SessionFilter = ALL_SESSIONS
+
+    def find(self, archive: Archive) -> History:
+        """Its newest sessions, and what they say of it."""
+        return history_of(archive, self.machine, self.only)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LookUpGrid(LookUp):
+    """A grid of coupons over the bed; without a name the machine's last one."""
+
+    name = "grid"
+    machine: str
+    grid: str = ""
+
+    def find(self, archive: Archive) -> GridState:
+        """How far it has come, and its map."""
+        return grid_state(archive, self.machine, self.grid)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LookUpDue(LookUp):
+    """When a machine is to be checked next."""
+
+    name = "due"
+    machine: str
+
+    def find(self, archive: Archive) -> Due:
+        """The sentence that says it."""
+        return due_of(archive, self.machine)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LookUpLastOpened(LookUp):
+    """What was chosen for a machine's last coupon: the next one begins with it."""
+
+    name = "last_opened"
+    machine: str
+
+    def find(self, archive: Archive) -> Opened | None:
+        """Its first event; None before the first coupon."""
+        return archive.last_opened(self.machine)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LookUpComparison(LookUp):
+    """A closed session against the one before it, or before the correction."""
+
+    name = "comparison"
+    session: str
+
+    def find(self, archive: Archive) -> BeforeAfter | None:
+        """What it proves; None where there is nothing to compare with."""
+        return compared(archive, self.session)
+
+
+class RecordsDesk(Desk):
     """Keeps nothing: what was looked up is in the snapshot."""
 
     def __init__(self, outbox: Outbox) -> None:
         self._outbox = outbox
+        self.takes = {
+            **dict.fromkeys((LookUpHistory, LookUpGrid, LookUpDue, LookUpLastOpened, LookUpComparison), self._look_up),
+            LookedUp: self._found,
+            ArchiveOpened: self._opened,
+            ArchiveRefused: lambda draft, refused: told(draft, refused.text, alarm=True),
+        }
+        self.hears = {
+            Begun: self._begun,
+            Committed: self._committed,
+            MachineLogged: self._machine_logged,
+            MachinesLoaded: self._machine_changed,
+            ChooseMachine: self._machine_changed,
+        }
 
-    def handle(self, draft: Snapshot, event: Command | ArchiveReport) -> Snapshot:
-        """Take what concerns records; anything else leaves the snapshot as it is."""
-        records = draft.records
-        match event:
-            case LoadHistory(machine=machine, only=only):
-                self._outbox.submit(load_history(machine, only))
-            case LoadGrid(machine=machine, grid=grid):
-                self._outbox.submit(load_grid(machine, grid))
-            case LookAtSession(session=session):
-                self._outbox.submit(load_record(session))
-            case HistoryLoaded(history=history):
-                records = replace(records, history=history)
-            case DueLoaded(due=due):
-                records = replace(records, due=due)
-            case GridLoaded(grid=state):
-                records = replace(records, grid=state)
-            case RecordLoaded(record=record):
-                records = replace(records, record=record)
-            case Begun(events=events):
-                opened = Session.from_events(events).opened
-                records = RecordsSlice(history=records.history, due=records.due, grid=records.grid, last_opened=opened)
-            case LastOpenedLoaded(opened=opened):
-                records = replace(records, last_opened=opened)
-            case Committed(session=session, event=committed) if isinstance(committed.payload, Closed):
-                if draft.evaluation is not None:
-                    self._outbox.submit(compare(session))
-                self._look_up_due(draft)
-            case Compared(comparison=comparison):
-                records = replace(records, comparison=comparison)
-            case MachineLogged(entry=entry) if isinstance(entry.payload, CorrectionApplied | MachineEvent):
-                self._look_up_due(draft)
-            case MachinesLoaded() | ChooseMachine():
-                self._look_up_due(draft)
-                self._outbox.submit(load_last_opened(draft.machines.current.name if draft.machines.current else ""))
-        return replace(draft, records=records)
+    def _look_up(self, draft: Snapshot, wanted: LookUp) -> Snapshot:
+        self._outbox.submit(lambda archive: LookedUp(name=wanted.name, found=wanted.find(archive)))
+        return draft
 
-    def _look_up_due(self, draft: Snapshot) -> None:
+    def _found(self, draft: Snapshot, looked_up: LookedUp) -> Snapshot:
+        return replace(draft, records=replace(draft.records, **{looked_up.name: looked_up.found}))  # type: ignore[arg-type]
+
+    def _opened(self, draft: Snapshot, opened: ArchiveOpened) -> Snapshot:
+        # Behind what the start had to say already.
+        before = f"{draft.message.text} " if draft.message and draft.message.alarm else ""
+        return told(draft, before + opened.notice, alarm=True) if opened.notice else draft
+
+    def _begun(self, draft: Snapshot, begun: Begun) -> Snapshot:
+        opened = Session.from_events(begun.events).opened
+        return replace(draft, records=replace(draft.records, comparison=None, last_opened=opened))
+
+    def _committed(self, draft: Snapshot, committed: Committed) -> Snapshot:
+        if not isinstance(committed.event.payload, Closed):
+            return draft
+        if draft.evaluation is not None:
+            self._look_up(draft, LookUpComparison(session=committed.session))
+        return self._look_up_due(draft)
+
+    def _machine_logged(self, draft: Snapshot, logged: MachineLogged) -> Snapshot:
+        upset = isinstance(logged.entry.payload, CorrectionApplied | MachineEvent)
+        return self._look_up_due(draft) if upset else draft
+
+    def _machine_changed(self, draft: Snapshot, _event: object) -> Snapshot:
+        machine = draft.machines.current
+        return self._look_up(self._look_up_due(draft), LookUpLastOpened(machine=machine.name if machine else ""))
+
+    def _look_up_due(self, draft: Snapshot) -> Snapshot:
         """A coupon, a correction or a crash moves the day of the next check."""
-        if draft.machines.current is not None:
-            self._outbox.submit(load_due(draft.machines.current.name))
+        machine = draft.machines.current
+        return draft if machine is None else self._look_up(draft, LookUpDue(machine=machine.name))

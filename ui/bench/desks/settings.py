@@ -5,32 +5,36 @@ Input: ChangeSettings. Output: the next snapshot's `settings`, and a task for th
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
+from ui.bench.routing import Desk
 from ui.bench.steps import told
 from ui.bench.workers.archive_tasks import SettingsKept, keep_settings
-from ui.bench.workers.archive_thread import ArchiveReport
-from ui.bench.workers.outbox import Outbox
-from ui.state.commands import ChangeSettings, Command
-from ui.state.settings import SettingsFile
+from ui.bench.workers.archive_thread import Outbox
+from ui.state.messages import Command
+from ui.state.settings import Settings, SettingsFile
 from ui.state.snapshot import Snapshot
 
 
-class SettingsDesk:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChangeSettings(Command):
+    """Use these settings from now on, and remember them."""
+
+    settings: Settings
+
+
+class SettingsDesk(Desk):
     """Knows the file the settings are kept in; without one they hold until the bench is left."""
 
     def __init__(self, outbox: Outbox, file: SettingsFile | None) -> None:
         self._outbox = outbox
         self._file = file
+        self.takes = {ChangeSettings: self._change, SettingsKept: self._kept}
 
-    def handle(self, draft: Snapshot, event: Command | ArchiveReport) -> Snapshot:
-        """Take what concerns settings; anything else leaves the snapshot as it is."""
-        match event:
-            case ChangeSettings(settings=settings):
-                if self._file is not None:
-                    self._outbox.submit(keep_settings(self._file, settings))
-                return replace(draft, settings=settings)
-            case SettingsKept():
-                return told(draft, "The settings are kept.")
-            case _:
-                return draft
+    def _change(self, draft: Snapshot, change: ChangeSettings) -> Snapshot:
+        if self._file is not None:
+            self._outbox.submit(keep_settings(self._file, change.settings))
+        return replace(draft, settings=change.settings)
+
+    def _kept(self, draft: Snapshot, _kept: SettingsKept) -> Snapshot:
+        return told(draft, "The settings are kept.")

@@ -6,17 +6,34 @@ Input: commands, reports of the helper's errands. Output: the snapshot's `Update
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from enum import StrEnum
 from typing import Protocol
 
 from core.errors import NotAvailableError
 from hardware.usb_stick import the_one_stick
+from ui.bench.routing import Desk
 from ui.bench.steps import told
-from ui.bench.workers.archive_thread import ArchiveReport
 from ui.bench.workers.updates import UpdateMoved
-from ui.pages.update import UpdateSlice, UpdateState, UpdateStep
-from ui.state.commands import ChangeVersion, Command
+from ui.state.messages import Command
 from ui.state.snapshot import Snapshot
+from ui.state.stick import UpdateSlice, UpdateState
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChangeVersion(Command):
+    """Take this step towards another version of the program."""
+
+    step: UpdateStep
+
+
+class UpdateStep(StrEnum):
+    """What a person can do about the version of the program; the last two start the bench anew."""
+
+    LOOK = "look"  # whether the stick holds an update for this bench
+    LEAVE = "leave"  # not now: what was found is forgotten
+    INSTALL = "install"  # what was found
+    GO_BACK = "go-back"  # to the version that ran before
 
 
 class UpdatePort(Protocol):
@@ -35,28 +52,18 @@ class UpdatePort(Protocol):
         ...
 
 
-class UpdateDesk:
+class UpdateDesk(Desk):
     """Keeps nothing: what is under way is in the snapshot, whose `update` is None where no stick can update."""
 
     def __init__(self, updates: UpdatePort) -> None:
         self._updates = updates
+        self.takes = {ChangeVersion: self._change, UpdateMoved: self._moved}
 
-    def handle(self, draft: Snapshot, event: Command | ArchiveReport | UpdateMoved) -> Snapshot:
-        """Take what concerns updates; anything else leaves the snapshot as it is."""
+    def _change(self, draft: Snapshot, change: ChangeVersion) -> Snapshot:
         view = draft.update
-        if view is None:
+        if view is None or view.state.is_busy:
             return draft
-        match event:
-            case ChangeVersion(step=step) if not view.state.is_busy:
-                return self._step(draft, view, step)
-            case UpdateMoved(state=state, text=text, found=found):
-                moved = replace(draft, update=replace(view, state=state, text=text, found=found or view.found))
-                failed = state is UpdateState.FAILED
-                return told(moved, "Not updated: Setup, Update says why.", alarm=True) if failed else moved
-        return draft
-
-    def _step(self, draft: Snapshot, view: UpdateSlice, step: UpdateStep) -> Snapshot:
-        match step:
+        match change.step:
             case UpdateStep.LOOK:
                 return self._look(draft, view)
             case UpdateStep.LEAVE:
@@ -66,6 +73,15 @@ class UpdateDesk:
             case UpdateStep.GO_BACK if view.before:
                 return self._unless_storing(draft, view, self._updates.go_back)
         return draft
+
+    def _moved(self, draft: Snapshot, moved: UpdateMoved) -> Snapshot:
+        view = draft.update
+        if view is None:
+            return draft
+        update = replace(view, state=moved.state, text=moved.text, found=moved.found or view.found)
+        draft = replace(draft, update=update)
+        failed = moved.state is UpdateState.FAILED
+        return told(draft, "Not updated: Setup, Update says why.", alarm=True) if failed else draft
 
     def _look(self, draft: Snapshot, view: UpdateSlice) -> Snapshot:
         if draft.stick_in_use:

@@ -8,25 +8,21 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from core.machine.before_after import BeforeAfter
 from core.machine.machine_log import LogEntry, LogPayload
 from core.machine.profile import MachineProfile
 from core.records.archive import Archive
-from core.records.archived_record import archived_record
-from core.records.comparison import compared, reported_record
+from core.records.comparison import reported_record
 from core.records.events import Event, GaugeChecked, Opened, Payload
-from core.records.grid import GridState, grid_state
-from core.records.history import Due, History, history_of
 from core.records.instrument_book import InstrumentBook, UsedInstrument
 from core.records.session import Session
 from core.records.session_record import SessionRecord
-from core.records.session_tables import ALL_SESSIONS, SessionFilter
-from ui.state.commands import DownloadWay
+from ui.state.messages import Answer
 from ui.state.settings import Settings, SettingsFile
+from ui.state.stick import DownloadWay
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Begun:
+class Begun(Answer):
     """A session is on the disk with its first event, or was found unfinished with all its events."""
 
     session: str
@@ -36,14 +32,14 @@ class Begun:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class NothingOpen:
+class NothingOpen(Answer):
     """There is no session to go on with; the instruments on record all the same."""
 
     book: InstrumentBook | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Committed:
+class Committed(Answer):
     """An event of a session is on the disk; `book` where it changed what is on record of the instruments."""
 
     session: str
@@ -52,7 +48,7 @@ class Committed:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class MachinesLoaded:
+class MachinesLoaded(Answer):
     """Every machine's profile, the last one used first, and the log of each."""
 
     profiles: tuple[MachineProfile, ...]
@@ -61,7 +57,7 @@ class MachinesLoaded:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class MachineLogged:
+class MachineLogged(Answer):
     """An entry of a machine's log is on the disk."""
 
     machine: str
@@ -69,56 +65,22 @@ class MachineLogged:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class NotStored:
+class NotStored(Answer):
     """A task could not be done and nothing of it counts; `text` says why."""
 
     text: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Compared:
-    """What the closed coupon proves against the one before; None where there is nothing to compare with."""
+class LookedUp(Answer):
+    """What was found in the archive, for the field of this name in the records slice."""
 
-    comparison: BeforeAfter | None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class HistoryLoaded:
-    """A machine's sessions and what they say of it."""
-
-    history: History
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DueLoaded:
-    """When a machine is to be checked next."""
-
-    due: Due
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LastOpenedLoaded:
-    """How the last coupon of a machine was opened; None before the first one."""
-
-    opened: Opened | None
+    name: str
+    found: object
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class GridLoaded:
-    """How far a grid over the bed has come, and its map."""
-
-    grid: GridState
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class RecordLoaded:
-    """One session with its judgement."""
-
-    record: SessionRecord
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class RecordForDownload:
+class RecordForDownload(Answer):
     """One session with its judgement, to be given away."""
 
     record: SessionRecord
@@ -126,33 +88,17 @@ class RecordForDownload:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SettingsKept:
+class SettingsKept(Answer):
     """The settings are on the disk."""
 
 
-ArchiveAnswer = (
-    Begun
-    | NothingOpen
-    | Committed
-    | MachinesLoaded
-    | MachineLogged
-    | Compared
-    | HistoryLoaded
-    | DueLoaded
-    | LastOpenedLoaded
-    | GridLoaded
-    | RecordLoaded
-    | RecordForDownload
-    | SettingsKept
-    | NotStored
-)
-ArchiveTask = Callable[[Archive], ArchiveAnswer]
+ArchiveTask = Callable[[Archive], Answer]
 
 
 def begin(opened: Opened) -> ArchiveTask:
     """Store a new session's first event."""
 
-    def task(archive: Archive) -> ArchiveAnswer:
+    def task(archive: Archive) -> Answer:
         session = archive.begin(opened)
         book = archive.instrument_book(simulated=opened.simulated, on_bench=True)
         return Begun(session=session, events=archive.events(session), book=book)
@@ -168,7 +114,7 @@ def append(session: str, payload: Payload) -> ArchiveTask:
 def append_used(session: str, payload: Payload, used: UsedInstrument) -> ArchiveTask:
     """Store one event of a session, and before it what the instrument is that it came from."""
 
-    def task(archive: Archive) -> ArchiveAnswer:
+    def task(archive: Archive) -> Answer:
         archive.note_instrument(used)
         event = archive.append(session, payload)
         book = archive.instrument_book(simulated=used.simulated, on_bench=True)
@@ -180,7 +126,7 @@ def append_used(session: str, payload: Payload, used: UsedInstrument) -> Archive
 def append_check(session: str, check: GaugeChecked, *, simulated: bool) -> ArchiveTask:
     """Store a check, and look up what it says beside those before it."""
 
-    def task(archive: Archive) -> ArchiveAnswer:
+    def task(archive: Archive) -> Answer:
         event = archive.append(session, check)
         book = archive.instrument_book(simulated=simulated, on_bench=True)
         return Committed(session=session, event=event, book=book)
@@ -188,7 +134,7 @@ def append_check(session: str, check: GaugeChecked, *, simulated: bool) -> Archi
     return task
 
 
-def resume(archive: Archive) -> ArchiveAnswer:
+def resume(archive: Archive) -> Answer:
     """Look for a session that was not closed."""
     session = archive.unfinished()
     if session is None:
@@ -199,7 +145,7 @@ def resume(archive: Archive) -> ArchiveAnswer:
     return Begun(session=session, events=events, resumed=True, book=book)
 
 
-def load_machines(archive: Archive) -> ArchiveAnswer:
+def load_machines(archive: Archive) -> Answer:
     """Look up all machine profiles and their logs."""
     return _machines(archive)
 
@@ -207,7 +153,7 @@ def load_machines(archive: Archive) -> ArchiveAnswer:
 def save_machine(profile: MachineProfile) -> ArchiveTask:
     """Store a machine profile, new or changed."""
 
-    def task(archive: Archive) -> ArchiveAnswer:
+    def task(archive: Archive) -> Answer:
         archive.save_machine(profile)
         return _machines(archive, saved=profile.name)
 
@@ -222,51 +168,16 @@ def log_on_machine(machine: str, payload: LogPayload) -> ArchiveTask:
 def keep_settings(file: SettingsFile, settings: Settings) -> ArchiveTask:
     """Store the settings: beside the archive, by the thread that may wait for the disk."""
 
-    def task(_archive: Archive) -> ArchiveAnswer:
+    def task(_archive: Archive) -> Answer:
         file.save(settings)
         return SettingsKept()
 
     return task
 
 
-def compare(session: str) -> ArchiveTask:
-    """Hold a closed session against the one before it, or before the correction."""
-    return lambda archive: Compared(comparison=compared(archive, session))
-
-
-def load_record(session: str) -> ArchiveTask:
-    """Look up one session."""
-    return lambda archive: RecordLoaded(record=archived_record(archive, session))
-
-
 def load_for_download(session: str, way: DownloadWay) -> ArchiveTask:
     """Look up one session to download it."""
     return lambda archive: RecordForDownload(record=reported_record(archive, session), way=way)
-
-
-def load_history(machine: str, only: SessionFilter = ALL_SESSIONS) -> ArchiveTask:
-    """Look up the sessions of a machine and what they say of it."""
-    return lambda archive: HistoryLoaded(history=history_of(archive, machine, only))
-
-
-def load_grid(machine: str, grid: str) -> ArchiveTask:
-    """Look up a grid of coupons over the bed."""
-    return lambda archive: GridLoaded(grid=grid_state(archive, machine, grid))
-
-
-def load_due(machine: str) -> ArchiveTask:
-    """Look up when a machine is to be checked next."""
-
-    def task(archive: Archive) -> ArchiveAnswer:
-        history = history_of(archive, machine).history
-        return DueLoaded(due=Due(machine=machine, text=history.check_next if history else ""))
-
-    return task
-
-
-def load_last_opened(machine: str) -> ArchiveTask:
-    """Look up what was chosen for a machine's last coupon: the next one begins with it."""
-    return lambda archive: LastOpenedLoaded(opened=archive.last_opened(machine))
 
 
 def _machines(archive: Archive, saved: str = "") -> MachinesLoaded:

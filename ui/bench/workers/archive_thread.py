@@ -9,27 +9,26 @@ import threading
 from collections.abc import Callable
 from dataclasses import dataclass
 from queue import SimpleQueue
+from typing import Protocol
 
 from core.errors import CornerwiseError, StorageError
 from core.records.archive import Archive
-from ui.bench.workers.archive_tasks import ArchiveAnswer, ArchiveTask, NotStored
+from ui.bench.workers.archive_tasks import ArchiveTask, NotStored
+from ui.state.messages import Answer, Report
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ArchiveOpened:
+class ArchiveOpened(Report):
     """The archive is there; `notice` says what was unusual about it, empty when all was well."""
 
     notice: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ArchiveRefused:
+class ArchiveRefused(Report):
     """The archive could not be opened: nothing can be stored, and `text` says why."""
 
     text: str
-
-
-ArchiveReport = ArchiveOpened | ArchiveRefused | ArchiveAnswer
 
 
 class ArchiveThread:
@@ -40,7 +39,7 @@ class ArchiveThread:
         self._tasks: SimpleQueue[ArchiveTask | None] = SimpleQueue()
         self._thread: threading.Thread | None = None
 
-    def start(self, post: Callable[[ArchiveReport], None]) -> None:
+    def start(self, post: Callable[[Report], None]) -> None:
         """Begin to work; `post` is called from the archive thread."""
         self._thread = threading.Thread(target=self._run, args=(post,), name="archive")
         self._thread.start()
@@ -55,7 +54,7 @@ class ArchiveThread:
         if self._thread is not None:
             self._thread.join()
 
-    def _run(self, post: Callable[[ArchiveReport], None]) -> None:
+    def _run(self, post: Callable[[Report], None]) -> None:
         try:
             archive = self._open_archive()
         except StorageError as error:
@@ -68,15 +67,45 @@ class ArchiveThread:
         finally:
             archive.close()
 
-    def _refuse_everything(self, post: Callable[[ArchiveReport], None], text: str) -> None:
+    def _refuse_everything(self, post: Callable[[Report], None], text: str) -> None:
         """The archive did not open: say so at once, and again for whatever is asked of it."""
         post(ArchiveRefused(text=text))
         while self._tasks.get() is not None:
             post(NotStored(text=text))
 
 
-def _answer(archive: Archive, task: ArchiveTask) -> ArchiveAnswer:
+def _answer(archive: Archive, task: ArchiveTask) -> Answer:
     try:
         return task(archive)
     except CornerwiseError as error:
         return NotStored(text=str(error))
+
+
+class ArchivePort(Protocol):
+    """Where tasks go; every one is answered by exactly one report through the bench's queue."""
+
+    def submit(self, task: ArchiveTask) -> None:
+        """Do this with the archive, after everything submitted before."""
+        ...
+
+
+class Outbox:
+    """The archive port with a count of what it owes."""
+
+    def __init__(self, archive: ArchivePort) -> None:
+        self._archive = archive
+        self._owed = 0
+
+    @property
+    def waiting(self) -> bool:
+        """True while the archive owes an answer."""
+        return self._owed > 0
+
+    def submit(self, task: ArchiveTask) -> None:
+        """Hand a task to the archive."""
+        self._owed += 1
+        self._archive.submit(task)
+
+    def answered(self) -> None:
+        """One answer has come."""
+        self._owed -= 1

@@ -5,16 +5,53 @@ Input: which belt. Output: `BeltHeard`, posted once for every request.
 
 from __future__ import annotations
 
+import io
+import shutil
+import subprocess
 import threading
 from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
 
-from core.errors import CornerwiseError
-from core.machine.belt_note import BeltNote, belt_note
-from core.machine.sound_file import Recording
-from ui.bench.workers.microphone import record
-from ui.state.commands import BeltHeard
+from core.errors import BadInputError, CornerwiseError, NotAvailableError
+from core.machine.belt_note import BeltNote, NoNote, belt_note
+from core.machine.sound_file import Recording, read_wav
+from ui.state.messages import Report
 
 LISTEN_S = 5
+
+
+RECORDER = "arecord"
+
+
+RATE_HZ = 16000
+
+
+def record(seconds: int) -> Recording:
+    """Record for some whole seconds; raises NotAvailableError without recorder or microphone."""
+    program = shutil.which(RECORDER)
+    if program is None:
+        raise NotAvailableError(
+            "no sound recorder here (arecord, Debian package alsa-utils): give two WAV files instead"
+        )
+    command = [program, "-q", "-d", str(seconds), "-t", "wav", "-f", "S16_LE", "-c", "1", "-r", str(RATE_HZ)]
+    try:
+        done = subprocess.run(command, capture_output=True, timeout=seconds + 10.0, check=False)
+    except subprocess.TimeoutExpired as exc:
+        raise NotAvailableError("the microphone does not answer: is it in use by another program?") from exc
+    if done.returncode != 0 or not done.stdout:
+        words = done.stderr.decode("utf-8", "replace").strip().splitlines()
+        raise NotAvailableError(f"no recording from the microphone: {words[-1] if words else 'nothing came'}")
+    return read_wav(io.BytesIO(done.stdout))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BeltHeard(Report):
+    """What came of listening: the note, or None and the words why there is none."""
+
+    first: bool
+    note: BeltNote | None
+    text: str
 
 
 class BeltListener:
@@ -40,3 +77,12 @@ class BeltListener:
             self._post(BeltHeard(first=first, note=heard, text=text))
         else:
             self._post(BeltHeard(first=first, note=None, text=heard.text))
+
+
+def note_of_file(file: Path) -> BeltNote:
+    """The note of a belt in a WAV file; raises BadInputError, with what was heard instead, where there is none."""
+    recording = read_wav(file)
+    note = belt_note(recording.samples, recording.rate_hz)
+    if isinstance(note, NoNote):
+        raise BadInputError(f"{file}: {note.text}")
+    return note

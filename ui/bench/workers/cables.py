@@ -17,13 +17,14 @@ from firmware_bridge.byte_link import InstrumentLink, LinkEvent
 from firmware_bridge.discovery import PlugWatch, Port, Recognition
 from firmware_bridge.instrument_settings import InstrumentSettings
 from firmware_bridge.settings_store import SettingsStore
+from ui.state.messages import Report
 
 LOOK_EVERY_S = 0.5
 BUILT_IN = "a port of this computer itself, not listened to unless asked"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class InstrumentJoined:
+class InstrumentJoined(Report):
     """An instrument is in use from now on, under these settings; `recognised` are those it was first recognised by,
     None where a person set it up."""
 
@@ -32,14 +33,14 @@ class InstrumentJoined:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class InstrumentLeft:
+class InstrumentLeft(Report):
     """The instrument on this port is not used any more."""
 
     port: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PortHeard:
+class PortHeard(Report):
     """A port without a known instrument: what it was heard to speak; `recognition` None while listening goes on."""
 
     port: Port
@@ -47,14 +48,14 @@ class PortHeard:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PortGone:
+class PortGone(Report):
     """A port was unplugged."""
 
     path: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class CablesRefused:
+class CablesRefused(Report):
     """Something about the cables could not be done; `text` says what and why."""
 
     text: str

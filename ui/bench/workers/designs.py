@@ -14,22 +14,38 @@ from typing import Protocol
 from core.errors import BadInputError, CornerwiseError
 from core.geometry.affine import Affine
 from core.geometry.cut_file import CutPlan, corrected, draw
+from core.geometry.cut_file_text import coupon_text, coupon_title
 from core.geometry.design_file import SUFFIXES, correct_design
 from core.geometry.design_file_svg import CorrectedDesign
-from hardware.stick_files import FilePlace, ReadFile, find_files, new_name, read_file, write_new_file
+from hardware.stick_files import FilePlace, FilesFound, ReadFile, find_files, new_name, read_file, write_new_file
 from hardware.usb_stick import Step
 from ui.bench.workers.downloads import Errand, Post
-from ui.command_line.coupon_command import coupon_text, coupon_title
-from ui.state.design_state import (
-    DesignMoved,
-    DesignPrepared,
-    DesignsFound,
-    DesignSource,
-    DesignStage,
-    PreparedDesign,
-)
+from ui.state.messages import Report
+from ui.state.stick import DesignSource, DesignStage, PreparedDesign
 
 _STAGE_OF = {Step.WRITING: DesignStage.WRITING, Step.CHECKING: DesignStage.CHECKING}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DesignsFound(Report):
+    """The designs on the stick."""
+
+    found: FilesFound
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DesignPrepared(Report):
+    """A design is corrected and can be written."""
+
+    prepared: PreparedDesign
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DesignMoved(Report):
+    """Writing came further, ended, or something failed; `text` says it in words."""
+
+    stage: DesignStage
+    text: str = ""
 
 
 class ErrandRunner(Protocol):

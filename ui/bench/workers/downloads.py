@@ -16,16 +16,15 @@ from core.records.export import files_of
 from core.records.report_language import ENGLISH, ReportLanguage
 from core.records.session_record import SessionRecord
 from hardware.usb_stick import Step, Stick, StickAccess, download_to_stick, the_one_stick
-from ui.state.commands import DownloadWay
-from ui.state.design_state import DesignReport
-from ui.state.stick import DownloadState
+from ui.state.messages import Report
+from ui.state.stick import DownloadState, DownloadWay
 
 LOOK_EVERY_S = 1.0
 _STATE_OF = {Step.WRITING: DownloadState.WRITING, Step.CHECKING: DownloadState.CHECKING, Step.SAFE: DownloadState.SAFE}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class WaysSeen:
+class WaysSeen(Report):
     """Where a download could go now: the sticks that are plugged in, and whether this board can be a drive."""
 
     sticks: tuple[Stick, ...]
@@ -33,7 +32,7 @@ class WaysSeen:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class DownloadMoved:
+class DownloadMoved(Report):
     """A download came further, ended, or failed; `text` says it in words."""
 
     session: str
@@ -41,8 +40,7 @@ class DownloadMoved:
     text: str
 
 
-DownloadReport = WaysSeen | DownloadMoved | DesignReport
-Post = Callable[[DownloadReport], None]
+Post = Callable[[Report], None]
 Errand = Callable[[Post], None]
 ShowOnCable = Callable[[Mapping[str, Mapping[str, bytes]]], object]
 

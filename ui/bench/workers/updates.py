@@ -8,15 +8,19 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Protocol
 
 from core.errors import CornerwiseError
 from hardware.helper_client import Verb, ask_helper
-from ui.pages.update import UpdateState
+from hardware.releases import Change, Phase, current_release, previous_release, read_change, version_of
+from hardware.update_archive import newer
+from ui.state.messages import Report
+from ui.state.stick import UpdateSlice, UpdateState
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class UpdateMoved:
+class UpdateMoved(Report):
     """An update came further or ended; `text` says it in words, `found` is the version on the stick."""
 
     state: UpdateState
@@ -62,3 +66,42 @@ class Updates:
             self._post(UpdateMoved(state=ends, text="" if found else answer, found=found))
 
         threading.Thread(target=run, name="update", daemon=True).start()
+
+
+def installed_update(program: Path, prefix: Path) -> UpdateSlice | None:
+    """The view of a bench that runs from a release below `program`; None for any other, which no stick can update."""
+    here = current_release(program)
+    if not here or prefix.resolve() != (program / "releases" / here).resolve():
+        return None
+    change = read_change(program)
+    last = outcome_text(change)
+    return UpdateSlice(
+        running=version_of(here),
+        before=version_of(previous_release(program)),
+        last=last,
+        news="" if change is None or change.told else last,
+    )
+
+
+def came_back(program: Path) -> bool:
+    """Whether a later version has run here before this one, and may have left records of its own form."""
+    change = read_change(program)
+    if change is None:
+        return False
+    here = current_release(program)
+    others = {version_of(name) for name in (change.came_from, change.goes_to) if name and name != here}
+    return any(newer(other, version_of(here)) for other in others)
+
+
+def outcome_text(change: Change | None) -> str:
+    """What became of the last change of version; empty where there was none."""
+    if change is None:
+        return ""
+    there, here = version_of(change.goes_to), version_of(change.came_from)
+    match change.phase:
+        case Phase.TRIAL | Phase.RUNS:
+            return f"Version {there} runs here now. It took the place of {here}."
+        case Phase.TAKEN_BACK:
+            return f"Version {there} did not start. {here} was taken back: nothing of your sessions was touched."
+        case Phase.NOT_SWITCHED:
+            return f"The change to version {there} was cut off. {here} runs on as before."

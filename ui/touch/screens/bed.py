@@ -7,8 +7,8 @@ from pathlib import Path
 from kivy.lang import Builder
 from kivy.properties import ObjectProperty, StringProperty
 
+from ui.bench.desks.records import LookUpGrid
 from ui.pages.bed import known_grids, machine_name, map_picture, map_text
-from ui.state.commands import LoadGrid
 from ui.state.snapshot import Snapshot
 from ui.touch.screens.screen import BenchScreen
 from ui.touch.widgets.basics import KeyButton  # noqa: F401 - named in the kv file
@@ -31,11 +31,11 @@ class BedScreen(BenchScreen):
 
     def on_pre_enter(self) -> None:
         """Look the last grid up again: coupons may have been closed since."""
-        self.send(LoadGrid(machine=machine_name(self.snapshot)))
+        self.send(LookUpGrid(machine=machine_name(self.snapshot)))
 
     def choose_grid(self, grid: str) -> None:
         """Look at another grid."""
-        self.send(LoadGrid(machine=machine_name(self.snapshot), grid=grid))
+        self.send(LookUpGrid(machine=machine_name(self.snapshot), grid=grid))
 
     def show(self, snapshot: Snapshot) -> None:
         """Draw the newest snapshot."""

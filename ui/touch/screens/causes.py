@@ -8,11 +8,11 @@ from kivy.lang import Builder
 from kivy.properties import BooleanProperty, NumericProperty, StringProperty
 
 from core.metrology.readings import Unit
+from ui.bench.desks.machines import BeginCorrectionByReference
 from ui.pages.causes import PAGE_WORDS, Page, act, causes_page
 from ui.pages.correct import CORRECT_DESIGN
 from ui.pages.keypad import Entry, press
 from ui.pages.practice import BACK_TO_IT
-from ui.state.commands import BeginCorrectionByReference
 from ui.state.snapshot import Snapshot
 from ui.touch.screens.screen import BenchScreen
 from ui.touch.widgets.choice_row import ChoiceRow  # noqa: F401 - named in the kv file

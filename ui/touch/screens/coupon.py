@@ -10,10 +10,11 @@ from kivy.properties import BooleanProperty, StringProperty
 
 from core.metrology.characteristics import Scope
 from core.records.events import Opened
+from ui.bench.desks.measuring import OpenSession
+from ui.bench.desks.records import LookUpGrid
 from ui.pages.bed import grid_choices, machine_name, place_rows
 from ui.pages.coupon import CouponDraft, Field, opened_by, with_active, with_grid, with_key
 from ui.pages.limits import terms_text
-from ui.state.commands import LoadGrid, OpenSession
 from ui.state.snapshot import Snapshot
 from ui.touch.screens.screen import BenchScreen
 from ui.touch.widgets.choice_row import ChoiceRow  # noqa: F401 - named in the kv file
@@ -46,7 +47,7 @@ class CouponScreen(BenchScreen):
         draft = with_active(self.drafted(), Field.WIDTH)
         self._placing = bool(draft.grid)
         self._edit(draft)
-        self.send(LoadGrid(machine=machine_name(self.snapshot), grid=draft.grid))
+        self.send(LookUpGrid(machine=machine_name(self.snapshot), grid=draft.grid))
 
     def show(self, snapshot: Snapshot) -> None:
         """A grid was looked up: its places can be touched."""

@@ -8,10 +8,10 @@ from kivy.lang import Builder
 from kivy.properties import BooleanProperty, ObjectProperty, StringProperty
 
 from core.machine.design_correction import DesignCorrection
-from ui.pages.design import correction_of_design, design_page, sources_of
+from ui.bench.desks.design import ChooseDesign, LookForDesigns, WriteDesign, correction_of_design
+from ui.bench.desks.measuring import ConfirmMark
+from ui.pages.design import design_page, sources_of
 from ui.pages.theme import Shape
-from ui.state.commands import ConfirmMark
-from ui.state.design_commands import ChooseDesign, LookForDesigns, WriteDesign
 from ui.state.snapshot import Snapshot
 from ui.touch.screens.screen import BenchScreen
 from ui.touch.widgets.choice_row import ChoiceRow  # noqa: F401 - named in the kv file

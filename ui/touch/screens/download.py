@@ -7,10 +7,10 @@ from pathlib import Path
 from kivy.lang import Builder
 from kivy.properties import BooleanProperty, ObjectProperty, StringProperty
 
+from ui.bench.desks.download import Download
 from ui.pages.theme import Shape
-from ui.state.commands import Download, DownloadWay
 from ui.state.snapshot import Snapshot
-from ui.state.stick import DownloadSlice, DownloadState
+from ui.state.stick import DownloadSlice, DownloadState, DownloadWay
 from ui.touch.screens.screen import BenchScreen
 from ui.touch.widgets.basics import KeyButton  # noqa: F401 - named in the kv file
 from ui.touch.widgets.lamp import Lamp  # noqa: F401 - named in the kv file

@@ -13,6 +13,7 @@ from kivy.uix.widget import Widget
 
 from core.machine.history import Trended
 from core.records.session_tables import ALL_SESSIONS, SessionFilter
+from ui.bench.desks.records import LookUpHistory
 from ui.pages.history import (
     ANY,
     CORRECTED,
@@ -29,7 +30,6 @@ from ui.pages.history import (
     with_since,
 )
 from ui.pages.theme import Shape
-from ui.state.commands import LoadHistory
 from ui.state.snapshot import Snapshot
 from ui.touch.screens.screen import BenchScreen
 from ui.touch.widgets.basics import KeyButton  # noqa: F401 - named in the kv file
@@ -82,7 +82,7 @@ class HistoryScreen(BenchScreen):
     def _look_up(self) -> None:
         self.first, self.chosen = 0, ""
         if self._machine:
-            self.send(LoadHistory(machine=self._machine, only=self._only))
+            self.send(LookUpHistory(machine=self._machine, only=self._only))
 
     def show(self, snapshot: Snapshot) -> None:
         """Draw the newest snapshot."""

@@ -9,8 +9,8 @@ from kivy.properties import BooleanProperty, StringProperty
 
 from core.geometry.features import Feature
 from core.metrology.readings import Unit
+from ui.bench.desks.measuring import TypeReading
 from ui.pages.keypad import Entry, press, remark
-from ui.state.commands import TypeReading
 from ui.state.snapshot import Snapshot
 from ui.touch.screens.screen import BenchScreen
 from ui.touch.widgets.entry_field import EntryField  # noqa: F401 - named in the kv file

@@ -10,9 +10,9 @@ from kivy.properties import BooleanProperty, StringProperty
 
 from core.machine.machine_log import MachineEventKind
 from core.metrology.readings import Unit
+from ui.bench.desks.machines import ChooseMachine, LoadMachines, LogMachineEvent, SaveMachine
 from ui.pages.keypad import Entry, press
 from ui.pages.machine import Answers, MachineQuestion, facts, next_question, profile_of
-from ui.state.commands import ChooseMachine, LoadMachines, LogMachineEvent, SaveMachine
 from ui.state.snapshot import Snapshot
 from ui.touch.screens.screen import BenchScreen
 from ui.touch.widgets.choice_row import ChoiceRow  # noqa: F401 - named in the kv file

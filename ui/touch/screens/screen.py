@@ -10,7 +10,7 @@ from kivy.clock import Clock
 from kivy.uix.screenmanager import Screen
 
 from ui.pages.coupon import CouponDraft, draft_of
-from ui.state.commands import Command
+from ui.state.messages import Command
 from ui.state.snapshot import Snapshot
 from ui.touch.in_hand import InHand
 

@@ -10,8 +10,8 @@ from kivy.properties import StringProperty
 from kivy.uix.boxlayout import BoxLayout
 
 from core import SOFTWARE
+from ui.bench.desks.settings import ChangeSettings
 from ui.pages.setup import QUESTIONS, SettingQuestion, changed
-from ui.state.commands import ChangeSettings
 from ui.state.snapshot import Snapshot
 from ui.touch.screens.screen import BenchScreen
 from ui.touch.widgets.choice_row import ChoiceRow  # noqa: F401 - named in the kv file

@@ -13,11 +13,10 @@ from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.screenmanager import NoTransition
 
 from firmware_bridge.byte_link import LinkState
+from ui.bench.desks.practice import StopHand
 from ui.pages.measure import SHAPE_OF
-from ui.pages.practice import asks
 from ui.pages.theme import Shape
 from ui.pages.wording import TOO_EARLY, VERDICT_WORD
-from ui.state.commands import StopHand
 from ui.state.snapshot import InstrumentStatus, Snapshot
 from ui.touch.screens.bed import BedScreen
 from ui.touch.screens.cable import CableScreen
@@ -135,7 +134,7 @@ class Shell(BoxLayout):
         if snapshot.closed and not self._closed and self.screen.name in ("measure", "keypad"):
             # The coupon is finished: what it says comes into sight by itself.
             self._closed = True
-            self.go("practice" if asks(snapshot) else "verdict")
+            self.go("practice" if snapshot.exercise_asks else "verdict")
             return
         self._closed = snapshot.closed
         self.simulated = snapshot.simulated

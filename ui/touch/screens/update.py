@@ -7,19 +7,11 @@ from pathlib import Path
 from kivy.lang import Builder
 from kivy.properties import BooleanProperty, ListProperty, ObjectProperty, StringProperty
 
+from ui.bench.desks.update import ChangeVersion, UpdateStep
 from ui.pages.theme import Shape
-from ui.pages.update import (
-    UpdateSlice,
-    UpdateState,
-    UpdateStep,
-    back_question_text,
-    busy_text,
-    failed_text,
-    idle_text,
-    question_text,
-)
-from ui.state.commands import ChangeVersion
+from ui.pages.update import back_question_text, busy_text, failed_text, idle_text, question_text
 from ui.state.snapshot import Snapshot
+from ui.state.stick import UpdateSlice, UpdateState
 from ui.touch.screens.screen import BenchScreen
 from ui.touch.widgets.choice_row import ChoiceRow  # noqa: F401 - named in the kv file
 from ui.touch.widgets.lamp import Lamp  # noqa: F401 - named in the kv file

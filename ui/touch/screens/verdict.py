@@ -9,10 +9,10 @@ from kivy.properties import BooleanProperty, ObjectProperty, StringProperty
 from kivy.uix.boxlayout import BoxLayout
 
 from core.geometry.features import Feature
+from ui.bench.desks.measuring import CloseSession, SelectFeature
 from ui.pages.home import next_step
 from ui.pages.theme import Shape
 from ui.pages.verdict import EMPTY, Row, VerdictPage, verdict_page
-from ui.state.commands import CloseSession, SelectFeature
 from ui.state.snapshot import Snapshot
 from ui.touch.screens.screen import BenchScreen
 from ui.touch.widgets.coupon_sheet import CouponSheet  # noqa: F401 - named in the kv file

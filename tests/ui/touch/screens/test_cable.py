@@ -13,10 +13,12 @@ from firmware_bridge.instrument_settings import InstrumentSettings
 from tests.ui.offscreen import Offscreen
 from tests.ui.scenes import CALIPER_CABLE, SCENES
 from tests.ui.touching import find_text, shown_widgets, tap_text
+from ui.bench.desks.cables import ForgetInstrument, UseInstrument
+from ui.bench.desks.measuring import HoldReadings
 from ui.pages.cable import CAUTION, cable_page
 from ui.pages.cable_settings import changed
 from ui.start import BenchOptions, assembled
-from ui.state.commands import Command, ForgetInstrument, HoldReadings, UseInstrument
+from ui.state.messages import Command
 from ui.state.snapshot import StrangePort, UsedCable
 
 PATH = CALIPER_CABLE.port

@@ -13,12 +13,8 @@ from core.machine.square_reference import keep_reference
 from core.metrology.adjustment import Estimate
 from tests.ui.scenes import SCENES
 from tests.ui.touching import shown_widgets, tap_text
-from ui.state.commands import (
-    BeginCorrectionByReference,
-    KeepReference,
-    ListenToBelt,
-    LogCoarseReset,
-)
+from ui.bench.desks.belts import ListenToBelt
+from ui.bench.desks.machines import BeginCorrectionByReference, KeepReference, LogCoarseReset
 from ui.state.snapshot import BeltsSlice, Snapshot
 
 

@@ -9,8 +9,9 @@ from core.metrology.gauge_check import Block, CheckedLength
 from core.metrology.readings import Quantity
 from tests.ui.scenes import SCENES, snapshot
 from tests.ui.touching import tap_text
+from ui.bench.desks.measuring import HoldReadings, OpenSession
+from ui.bench.gauge_checks import CheckCaliper, CheckGauge
 from ui.pages.check import MAX_TAKEN, CheckDraft, command_of, places, with_block, with_quantity, with_value
-from ui.state.commands import CheckCaliper, CheckGauge, HoldReadings, OpenSession
 
 
 def judged(screen) -> list[object]:

@@ -7,7 +7,9 @@ import pytest
 from core.metrology.readings import Quantity
 from tests.ui.scenes import SCENES
 from tests.ui.touching import tap_text
-from ui.state.commands import AbandonCorrection, BeginCorrection, CloseSession, GuidedAnswer, TakeReading
+from ui.bench.desks.live import TakeReading
+from ui.bench.desks.machines import AbandonCorrection, BeginCorrection, GuidedAnswer
+from ui.bench.desks.measuring import CloseSession
 
 
 def test_beginning_closes_the_coupon_first(screen) -> None:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from tests.ui.scenes import SCENES
 from tests.ui.touching import tap_text
-from ui.state.commands import ConfirmMark, LoadGrid, OpenSession
+from ui.bench.desks.measuring import ConfirmMark, OpenSession
+from ui.bench.desks.records import LookUpGrid
 
 
 def test_three_touches_lead_to_the_first_reading(screen) -> None:
@@ -13,7 +14,7 @@ def test_three_touches_lead_to_the_first_reading(screen) -> None:
     tap_text(screen, "Measure a coupon")
     tap_text(screen, "Start this coupon")
     looked_up, command = screen.bench.sent
-    assert looked_up == LoadGrid(machine="")
+    assert looked_up == LookUpGrid(machine="")
     assert isinstance(command, OpenSession)
     assert (command.opened.coupon.width_mm, command.opened.coupon.height_mm) == (120.0, 80.0)
     screen.show(SCENES["mark"]())

@@ -10,11 +10,11 @@ from core.geometry.features import DIAGONALS
 from core.machine.gantry_correction import RefusalReason
 from tests.ui.scenes import DESIGN, RACKED, SCENES, readings, snapshot
 from tests.ui.touching import find_text, shown_widgets, tap_text
-from ui.pages.design import correction_of_design, design_page
-from ui.state.commands import ConfirmMark
-from ui.state.design_commands import ChooseDesign, LookForDesigns, WriteDesign
-from ui.state.design_state import DesignSlice, DesignSource, DesignStage
+from ui.bench.desks.design import ChooseDesign, LookForDesigns, WriteDesign, correction_of_design
+from ui.bench.desks.measuring import ConfirmMark
+from ui.pages.design import design_page
 from ui.state.snapshot import Snapshot
+from ui.state.stick import DesignSlice, DesignSource, DesignStage
 
 
 def with_machine(scene: Snapshot, **changed: object) -> Snapshot:

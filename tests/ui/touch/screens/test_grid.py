@@ -14,7 +14,8 @@ from tests.ui.command_line.test_bed_map_command import cut_grid
 from tests.ui.layout_checks import faults_of_place
 from tests.ui.scenes import SCENES
 from tests.ui.touching import find_text, tap_text
-from ui.state.commands import LoadGrid, OpenSession
+from ui.bench.desks.measuring import OpenSession
+from ui.bench.desks.records import LookUpGrid
 
 BOWED = {"A1": -0.2, "B1": 0.0, "C1": 0.2, "A2": -0.2, "B2": 0.0, "C2": 0.2}
 
@@ -22,7 +23,7 @@ BOWED = {"A1": -0.2, "B1": 0.0, "C1": 0.2, "A2": -0.2, "B2": 0.0, "C2": 0.2}
 def test_a_grid_is_begun_from_the_coupon_screen(screen) -> None:
     screen.show(SCENES["grid-begun"]())
     screen.go("coupon")
-    assert screen.bench.sent == [LoadGrid(machine="router")]
+    assert screen.bench.sent == [LookUpGrid(machine="router")]
     tap_text(screen, "New grid G2")
     assert find_text(screen, "Start this coupon").disabled
     assert find_text(screen, "Touch the place that is engraved on the coupon.")
@@ -98,7 +99,7 @@ def test_the_bed_map_says_what_is_common_and_what_is_local(screen) -> None:
     screen.show(SCENES["grid"]())
     screen.go("history")
     tap_text(screen, "Bed map")
-    assert screen.bench.sent[-1] == LoadGrid(machine="router")
+    assert screen.bench.sent[-1] == LookUpGrid(machine="router")
     shown = screen.app.root.screen
     assert "Common skew +0.007 ±" in shown.text
     assert "the gantry is bowed" in shown.text

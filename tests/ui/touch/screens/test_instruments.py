@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from tests.ui.touching import find_text, tap_text
-from ui.state.commands import AskPort, TryInstrument
+from ui.bench.desks.cables import AskPort, TryInstrument
 from ui.state.snapshot import StrangePort
 
 STRANGER = StrangePort(path="/dev/x", description="adapter", text="silent", listening=False, offers=())

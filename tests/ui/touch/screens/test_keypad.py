@@ -7,7 +7,7 @@ import pytest
 from core.geometry.features import Feature
 from core.metrology.readings import Unit
 from tests.ui.touching import tap_text
-from ui.state.commands import TypeReading
+from ui.bench.desks.measuring import TypeReading
 
 
 @pytest.fixture(autouse=True)

@@ -8,8 +8,8 @@ from core.machine.machine_log import MachineEventKind
 from core.machine.profile import Process
 from tests.ui.scenes import SCENES
 from tests.ui.touching import tap_text
+from ui.bench.desks.machines import LogMachineEvent, SaveMachine
 from ui.pages.machine import next_question, profile_of
-from ui.state.commands import LogMachineEvent, SaveMachine
 
 
 def test_a_machine_is_described_by_touch(screen) -> None:

@@ -10,7 +10,9 @@ from core.geometry.features import TEN_FEATURES, WINDOW, Feature, FeatureKind
 from core.metrology.readings import Quantity
 from tests.ui.scenes import DOUBT, SCENES
 from tests.ui.touching import find_text, shown_widgets, tap_text
-from ui.state.commands import AnswerQuestion, ConfirmMark, SelectFeature, StopHand, TakeReading, VoidReading
+from ui.bench.desks.live import TakeReading
+from ui.bench.desks.measuring import AnswerQuestion, ConfirmMark, SelectFeature, VoidReading
+from ui.bench.desks.practice import StopHand
 
 
 @pytest.fixture(autouse=True)

@@ -8,8 +8,11 @@ from datetime import UTC, datetime
 from core.records.session_tables import SessionFilter
 from tests.ui.scenes import SCENES
 from tests.ui.touching import find_text, shown_widgets, tap_text
+from ui.bench.desks.cables import UseInstrument
+from ui.bench.desks.download import Download
+from ui.bench.desks.records import LookUpHistory
 from ui.pages.history import ANY, chart_of, history_text, session_rows, with_since
-from ui.state.commands import Download, DownloadWay, LoadHistory, UseInstrument
+from ui.state.stick import DownloadWay
 
 CABLE = "Show it to the computer on the USB cable"
 
@@ -17,7 +20,7 @@ CABLE = "Show it to the computer on the USB cable"
 def test_opening_the_history_looks_it_up(screen) -> None:
     screen.show(SCENES["to-correct"]())
     screen.go("history")
-    assert screen.bench.sent == [LoadHistory(machine="router")]
+    assert screen.bench.sent == [LookUpHistory(machine="router")]
 
 
 def test_a_coupon_of_the_history_is_downloaded(screen) -> None:
@@ -95,7 +98,7 @@ def test_the_list_is_filtered_by_touch(screen) -> None:
         tap_text(screen, choice)
     set_then = datetime(2026, 11, 12, 8, 0, tzinfo=UTC)
     only = SessionFilter(verdict="no-go", corrected=True, since_utc=set_then)
-    assert screen.bench.sent[-1] == LoadHistory(machine="router", only=only)
+    assert screen.bench.sent[-1] == LookUpHistory(machine="router", only=only)
     tap_text(screen, "List")
     assert find_text(screen, "no-go only, corrected from, since 2026-11-12")
 

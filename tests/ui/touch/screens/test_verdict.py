@@ -10,10 +10,10 @@ from core.metrology.expansion import expansion_difference
 from core.metrology.sentences import size_sentence
 from tests.ui.scenes import SCENES
 from tests.ui.touching import find_text, tap_text
+from ui.bench.desks.measuring import CloseSession, SelectFeature
 from ui.pages.causes import Page, causes_page
 from ui.pages.theme import Shape
 from ui.pages.verdict import EMPTY, verdict_page
-from ui.state.commands import CloseSession, SelectFeature
 
 
 def test_what_would_settle_it_is_one_touch_away(screen) -> None:

@@ -5,8 +5,12 @@ Output: text. Source: W3C SVG 1.1, sections 7.7 (viewBox) and 8.3 (path data); t
 
 from __future__ import annotations
 
+from pathlib import Path
+
+from core.errors import BadInputError
 from core.geometry.affine import Point
-from core.geometry.cut_file import Drawing, Layer, Line
+from core.geometry.cut_file import CutPlan, Drawing, Layer, Line
+from core.geometry.seats import Seats, are_keyed
 
 _MARGIN_MM = 5.0
 # Lines as thin as this are vectors to every cutting program.
@@ -53,3 +57,41 @@ def _number(value: float) -> str:
 
 def _escaped(text: str) -> str:
     return text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
+
+
+def coupon_text(out: Path, drawing: Drawing, title: str) -> str:
+    """The cut file's text, SVG or DXF by the ending of `out`; raises BadInputError for another one."""
+    match out.suffix.lower():
+        case ".svg":
+            return svg(drawing, title)
+        case ".dxf":
+            # Loading the library takes a third of a second, so only who wants DXF waits for it.
+            from core.geometry.cut_file_dxf import dxf
+
+            return dxf(drawing)
+    raise BadInputError(f"{out}: the name must end in .svg or .dxf")
+
+
+def coupon_title(plan: CutPlan, *, corrected: bool) -> str:
+    """What is drawn, in one line."""
+    coupon = plan.coupon
+    words = [f"coupon {coupon.width_mm:g} x {coupon.height_mm:g} mm"]
+    if coupon.window_width_mm is not None and coupon.window_height_mm is not None:
+        words.append(f"window {coupon.window_width_mm:g} x {coupon.window_height_mm:g} mm")
+    if coupon.seats is not None:
+        words.append(_seats_words(coupon.width_mm, coupon.height_mm, coupon.seats))
+    if plan.kerf_mm:
+        words.append(f"kerf {plan.kerf_mm:g} mm made up for")
+    if plan.columns * plan.rows > 1:
+        words.append(f"{plan.columns} x {plan.rows} on the bed")
+    if corrected:
+        words.append("corrected for the machine's skew")
+    return ", ".join(words)
+
+
+def _seats_words(width_mm: float, height_mm: float, seats: Seats) -> str:
+    if seats.nl_fr_mm == seats.nr_fl_mm:
+        return f"seats {seats.nl_fr_mm:g} mm"
+    if are_keyed(width_mm, height_mm, seats):
+        return f"keyed seats {seats.nl_fr_mm:g} and {seats.nr_fl_mm:g} mm"
+    return f"seats {seats.nl_fr_mm:g} and {seats.nr_fl_mm:g} mm, too alike to prove which diagonal is which"

@@ -1,0 +1,24 @@
+"""What goes into the bench's queue: a command is what a person tells it, a report what its own workers tell it.
+
+Every kind is a frozen value derived from one of these and has its one address in the bench's routing table.
+"""
+
+from __future__ import annotations
+
+
+class Command:
+    """Something a person tells the bench: by screen, keypad, text bench or a button of the lamp box."""
+
+    __slots__ = ()
+
+
+class Report:
+    """Something a worker of the bench has to say."""
+
+    __slots__ = ()
+
+
+class Answer(Report):
+    """What the archive answers to one task: exactly one to each."""
+
+    __slots__ = ()
