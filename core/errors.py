@@ -8,6 +8,7 @@
     └── StorageError            (OSError)      the archive or a download cannot be written or read
         ├── DiskFullError
         ├── ReadOnlyError
+        ├── LostFileError                      the archive's file was removed or replaced under the bench
         └── DamagedArchiveError
 
 Bad bytes, pulled cables and contradictory readings are values, never exceptions.
@@ -69,6 +70,10 @@ class DiskFullError(StorageError):
 
 class ReadOnlyError(StorageError):
     """The card or stick refuses writing."""
+
+
+class LostFileError(StorageError):
+    """The archive's file is no longer the one that stands on the disk."""
 
 
 class DamagedArchiveError(StorageError):

@@ -12,15 +12,18 @@ from __future__ import annotations
 import shutil
 import sqlite3
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from datetime import datetime
 from pathlib import Path
+from typing import Self
 
-from core.errors import BadInputError, DiskFullError, ReadOnlyError
+from core.errors import BadInputError, DiskFullError, LostFileError, ReadOnlyError
 from core.machine.machine_log import LogEntry, LogPayload
 from core.machine.profile import MachineProfile
 from core.records import instrument_tables, machine_tables, recovery
 from core.records.archive_file import (
+    FileOnDisk,
+    beside,
     connect,
     connect_read_only,
     is_damage,
@@ -30,7 +33,9 @@ from core.records.archive_file import (
     set_aside,
     storage_errors,
 )
+from core.records.chained_tables import EVENTS, next_number
 from core.records.events import Event, Note, Opened, Payload
+from core.records.inspection import first_look
 from core.records.instrument_book import CheckHistory, InstrumentBook, UsedInstrument
 from core.records.session import Session
 from core.records.session_id import checked_session_id, new_session_id
@@ -38,12 +43,14 @@ from core.records.session_tables import (
     ALL_SESSIONS,
     SessionFilter,
     SessionSummary,
-    event_of,
     insert_event,
     mark_taken_over,
+    read_events,
     summary_of,
 )
 from core.records.step_back import step_back
+from core.records.whole_writing import sync_folder
+from core.said import NOTHING, Name, Part, said
 
 Clock = Callable[[], datetime | None]
 
@@ -64,6 +71,7 @@ class Archive:
         self._connection = connection
         self._path = path
         self._clock = clock
+        self._file = FileOnDisk(path)
         self.read_only = read_only
         self.notice = notice
 
@@ -78,19 +86,19 @@ class Archive:
         taken over and it is kept. Raises StorageError and kin.
         """
         if refuses_writing(path):
-            return cls(connect_read_only(path), path, clock, read_only=True, notice=read_only_sentence(path))
+            return cls(connect_read_only(path), path, clock, read_only=True, notice=read_only_sentence(path))._looked()
         with storage_errors(path):
             make_folder(path.parent)
-            said = step_back(path, clock()) if came_back else ""
+            notice = step_back(path, clock()) if came_back else ""
             try:
-                return cls(connect(path), path, clock, read_only=False, notice=said)
+                return cls(connect(path), path, clock, read_only=False, notice=notice)._looked()
             except sqlite3.DatabaseError as exc:
                 if not (is_damage(exc) and may_set_aside):
                     raise
             aside = set_aside(path, clock())
             archive = cls(connect(path), path, clock, read_only=False, notice="")
             archive._recover(aside)
-        return archive
+        return archive._looked()
 
     def begin(self, opened: Opened) -> str:
         """Begin a session and return its id, event 1 committed; raises DiskFullError before measuring can start."""
@@ -107,26 +115,20 @@ class Archive:
         Refused means not acknowledged: after a sync that failed and a crash right behind it, the event may be found.
         """
         with self._transaction():
-            row = self._connection.execute(
-                "SELECT closed, (SELECT max(sequence) FROM event WHERE session_id = id) AS last FROM session "
-                "WHERE id = ?",
-                (session_id,),
-            ).fetchone()
+            row = self._connection.execute("SELECT closed FROM session WHERE id = ?", (session_id,)).fetchone()
             if row is None:
                 raise BadInputError(f"there is no session {session_id} in the archive")
             if row["closed"] and not isinstance(payload, Note):
                 raise BadInputError(f"session {session_id} is closed: only a note may follow")
-            event = Event(sequence=row["last"] + 1, time_utc=self._clock(), payload=payload)
-            insert_event(self._connection, session_id, event)
-        return event
+            number = next_number(self._connection, EVENTS, session_id)
+            event = Event(sequence=number, time_utc=self._clock(), payload=payload)
+            return insert_event(self._connection, session_id, event)
 
     def events(self, session_id: str) -> tuple[Event, ...]:
-        """The events of a session in their order; empty when there is no such session."""
-        rows = self._select(
-            "SELECT sequence, time_utc, kind, version, payload FROM event WHERE session_id = ? ORDER BY sequence",
-            (session_id,),
-        )
-        return tuple(event_of(row) for row in rows)
+        """The events of a session in their order; empty when there is no such session. Damaged stands for one that is
+        not what was written, or is gone."""
+        with storage_errors(self._path):
+            return read_events(self._connection, session_id)
 
     def sessions(
         self, *, machine: str | None = None, only: SessionFilter = ALL_SESSIONS, limit: int = -1
@@ -161,15 +163,15 @@ class Archive:
 
     def unfinished(self) -> str | None:
         """The newest session of this bench, if it was never closed: where work goes on after a stop."""
-        rows = self._select("SELECT id, closed FROM session WHERE taken_over = 0 ORDER BY ordinal DESC LIMIT 1", ())
-        return str(rows[0]["id"]) if rows and not rows[0]["closed"] else None
+        session_id = self._newest_open()
+        return session_id if session_id is not None and self._opened(session_id) else None
 
     def last_opened(self, machine: str) -> Opened | None:
         """How the last coupon measured here on this machine was opened, else the last one of any; None before one."""
         rows = self._select(
-            "SELECT id FROM session WHERE taken_over = 0 ORDER BY machine = ? DESC, ordinal DESC LIMIT 1", (machine,)
+            "SELECT id FROM session WHERE taken_over = 0 ORDER BY machine = ? DESC, ordinal DESC LIMIT 3", (machine,)
         )
-        return Session.from_events(self.events(rows[0]["id"])).opened if rows else None
+        return next((opened for row in rows if (opened := self._opened(row["id"]))), None)
 
     def closed_before(self, session_id: str) -> SessionSummary | None:
         """The last coupon with a skew closed on the same machine before this one began; None without a name of it."""
@@ -222,6 +224,23 @@ class Archive:
         with storage_errors(self._path):
             self._connection.close()
 
+    def rescue(self) -> Path:
+        """After LostFileError: put what the open file holds back on the disk, and close; where it lies now.
+
+        Under the archive's own name where nothing else stands there, so that the next opening goes on with it.
+        """
+        with storage_errors(self._path):
+            make_folder(self._path.parent)
+            kept = beside(self._path, "rescued", self._clock())
+            with closing(sqlite3.connect(kept, isolation_level=None)) as copy:
+                self._connection.backup(copy)
+            self._connection.close()
+            if not self._path.exists():
+                self._path.with_name(f"{self._path.name}-wal").unlink(missing_ok=True)
+                kept = kept.rename(self._path)
+            sync_folder(self._path.parent)
+        return kept
+
     def take_over(self, session_id: str, events: tuple[Event, ...]) -> bool:
         """Store a whole session that was recorded elsewhere, or what was noted in it since; False when all is there.
 
@@ -242,17 +261,37 @@ class Archive:
                 mark_taken_over(self._connection, session_id)
         return len(events) > shared
 
+    def _newest_open(self) -> str | None:
+        rows = self._select("SELECT id, closed FROM session WHERE taken_over = 0 ORDER BY ordinal DESC LIMIT 1", ())
+        return str(rows[0]["id"]) if rows and not rows[0]["closed"] else None
+
+    def _opened(self, session_id: str) -> Opened | None:
+        """How a session was opened; None where that is damaged, so that nothing of it means anything."""
+        first, *_ = (*self.events(session_id), None)
+        return first.payload if first is not None and isinstance(first.payload, Opened) else None
+
+    def _looked(self) -> Self:
+        """What is looked at with every opening, said in `notice`."""
+        with storage_errors(self._path):
+            found = first_look(self._connection, self._newest_open(), may_mend=not self.read_only)
+        self.notice = " ".join(filter(None, (self.notice, str(found.text))))
+        return self
+
     def _recover(self, aside: Path) -> None:
         """Take over what can be read of the damaged file and say so in `notice`."""
         with self._transaction(), recovery.opened_damaged(aside) as source:
-            kept, _left = recovery.copy_records(source, self._connection)
-        self.notice = f"the archive was damaged: it was set aside as {aside.name}, and {kept} sessions were recovered"
+            found = recovery.copy_records(source, self._connection)
+        recovered = (
+            f"the archive was damaged: it was set aside as {aside.name}, and {found.kept} sessions were recovered"
+        )
+        self.notice = " ".join(filter(None, (recovered, str(_loss(found)))))
 
     @contextmanager
     def _transaction(self) -> Iterator[None]:
-        """All or nothing, and on the disk when left."""
+        """All or nothing, and on the disk when left: in the file that stands there under its name."""
         if self.read_only:
             raise ReadOnlyError(read_only_sentence(self._path))
+        self._check_file()
         with storage_errors(self._path):
             self._connection.execute("BEGIN IMMEDIATE")
             try:
@@ -263,6 +302,16 @@ class Archive:
                 if self._connection.in_transaction:
                     self._connection.execute("ROLLBACK")
                 raise
+        self._check_file()
+
+    def _check_file(self) -> None:
+        if not self._file.is_there():
+            raise LostFileError(
+                said(
+                    "{file}: the archive's file was removed or replaced while it was in use: nothing was stored",
+                    file=Name(str(self._path)),
+                )
+            )
 
     def _select(self, statement: str, values: tuple[object, ...]) -> list[sqlite3.Row]:
         with storage_errors(self._path):
@@ -271,9 +320,18 @@ class Archive:
     def _check_room(self) -> None:
         if self.read_only:
             raise ReadOnlyError(read_only_sentence(self._path))
+        self._check_file()
         free = shutil.disk_usage(self._path.parent).free
         if free < MIN_FREE_BYTES:
             raise DiskFullError(
                 f"{self._path.parent}: {free // 1024} kB are free, a session needs {MIN_FREE_BYTES // 1024} kB; "
                 "make room before measuring"
             )
+
+
+def _loss(found: recovery.Recovered) -> Part:
+    if not (found.left or found.lost):
+        return NOTHING
+    return said(
+        "({sessions} whole sessions and {events} events of others are lost)", sessions=found.left, events=found.lost
+    )

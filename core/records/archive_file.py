@@ -28,11 +28,14 @@ def connect(path: Path) -> sqlite3.Connection:
     """Open for writing, create or migrate where needed, and look the file over; raises sqlite3's own errors."""
     connection = sqlite3.connect(path, isolation_level=None, timeout=_BUSY_TIMEOUT_S)
     connection.row_factory = sqlite3.Row
+    connection.text_factory = read_text
     try:
         connection.execute("PRAGMA journal_mode = WAL")
         connection.execute("PRAGMA synchronous = FULL")
         connection.execute("PRAGMA foreign_keys = ON")
         migrations.migrate(connection)
+        if migrations.schema_text(connection) != migrations.schema_text_of_this_version():
+            raise sqlite3.DatabaseError(f"{_DAMAGE_WORDS}: the tables are not those of this schema")
         if path.stat().st_size <= _CHECKED_BYTES or _suspicion(path).exists():
             found = connection.execute("PRAGMA quick_check(1)").fetchone()[0]
             if found != "ok":
@@ -60,12 +63,42 @@ def connect_read_only(path: Path) -> sqlite3.Connection:
             if wal_left or migrations.schema_version(connection) < migrations.SCHEMA_VERSION:
                 connection.close()
                 connection = sqlite3.connect(":memory:", isolation_level=None)
+                connection.row_factory = sqlite3.Row
                 _copy(path, wal, connection)
         except BaseException:
             connection.close()
             raise
         connection.row_factory = sqlite3.Row
+        connection.text_factory = read_text
     return connection
+
+
+def read_text(stored: bytes) -> str:
+    """A text of the file; bytes that a flipped bit has made no text of are shown as they are, and no chain holds."""
+    return stored.decode("utf-8", "backslashreplace")
+
+
+class FileOnDisk:
+    """Whether the open file and its write-ahead log still are those that stand on the disk under their names."""
+
+    def __init__(self, path: Path) -> None:
+        self._path = path
+        self._seen: dict[str, tuple[int, int]] = {}
+        self.is_there()
+
+    def is_there(self) -> bool:
+        """False once the file was removed or replaced: what is written into it then nobody will find."""
+        for suffix in ("", "-wal"):
+            try:
+                found = self._path.with_name(self._path.name + suffix).stat()
+            except FileNotFoundError:
+                # The log is made by the first writing, and stays while the file is open.
+                if suffix in self._seen or not suffix:
+                    return False
+                continue
+            if self._seen.setdefault(suffix, (found.st_dev, found.st_ino)) != (found.st_dev, found.st_ino):
+                return False
+        return True
 
 
 def _copy(path: Path, wal: Path, into: sqlite3.Connection) -> None:
@@ -80,16 +113,27 @@ def _copy(path: Path, wal: Path, into: sqlite3.Connection) -> None:
     migrations.migrate(into)
 
 
+def beside(path: Path, what: str, now: datetime | None) -> Path:
+    """A name of its own beside the archive."""
+    stamp = now.strftime("%Y%m%d-%H%M%S") if now else "undated"
+    return path.with_name(f"{path.name}.{what}-{stamp}-{secrets.token_hex(4)}")
+
+
 def set_aside(path: Path, now: datetime | None) -> Path:
     """Rename a damaged file with its write-ahead log; nothing is overwritten or deleted."""
-    stamp = now.strftime("%Y%m%d-%H%M%S") if now else "undated"
-    aside = path.with_name(f"{path.name}.damaged-{stamp}-{secrets.token_hex(4)}")
+    aside = beside(path, "damaged", now)
     for suffix in ("", "-wal", "-shm"):
         part = path.with_name(path.name + suffix)
         if part.exists():
             part.rename(aside.with_name(aside.name + suffix))
     _suspicion(path).unlink(missing_ok=True)
     return aside
+
+
+def suspect(path: Path) -> None:
+    """Have the file looked over by the next opening."""
+    with suppress(OSError):
+        _suspicion(path).touch()
 
 
 def _suspicion(path: Path) -> Path:
@@ -138,8 +182,7 @@ def storage_errors(path: Path) -> Iterator[None]:
     except sqlite3.DatabaseError as exc:
         code = getattr(exc, "sqlite_errorcode", 0) & 0xFF
         if is_damage(exc):
-            with suppress(OSError):
-                _suspicion(path).touch()
+            suspect(path)
             raise DamagedArchiveError(
                 f"{path}: the archive is damaged ({exc}); start the bench anew, and what can be read of it is recovered"
             ) from exc

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 
 from core.geometry.coupon import Coupon
@@ -118,6 +118,11 @@ class Unrecognised:
     text: str
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Damaged:
+    """What is left of an event that was stored and is not what was written, or is gone: its number."""
+
+
 Payload = (
     Opened
     | MarkConfirmed
@@ -127,6 +132,7 @@ Payload = (
     | QuestionAnswered
     | Note
     | Closed
+    | Damaged
     | Unrecognised
 )
 
@@ -134,8 +140,9 @@ Payload = (
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Event:
     """One line of a session's log. `sequence` counts from 1 within the session and is the order that counts;
-    `time_utc` is None while the clock is not set."""
+    `time_utc` is None while the clock is not set, `chain` its checksum (chain.py), None where it has none (yet)."""
 
     sequence: int
     time_utc: datetime | None
     payload: Payload
+    chain: str | None = field(default=None, compare=False)

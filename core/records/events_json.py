@@ -8,9 +8,11 @@ from __future__ import annotations
 
 from core.errors import BadInputError
 from core.records import dataclass_json
+from core.records.chain import Field
 from core.records.dataclass_json import JsonValue
 from core.records.events import (
     Closed,
+    Damaged,
     Event,
     GaugeChecked,
     MarkConfirmed,
@@ -23,6 +25,7 @@ from core.records.events import (
     Unrecognised,
 )
 from core.records.payload_kinds import EncodedPayload, PayloadKinds
+from core.said import Name, said
 
 _KINDS: PayloadKinds[Payload] = PayloadKinds(
     version=1,
@@ -35,6 +38,7 @@ _KINDS: PayloadKinds[Payload] = PayloadKinds(
         "question-answered": QuestionAnswered,
         "note": Note,
         "closed": Closed,
+        "damaged": Damaged,
     },
 )
 
@@ -52,6 +56,13 @@ def decode(encoded: EncodedPayload) -> Payload:
     return payload or Unrecognised(kind=encoded.kind, version=encoded.version, text=encoded.text)
 
 
+def link_fields(event: Event) -> tuple[Field, ...]:
+    """What the event's checksum covers, as the archive's columns hold it."""
+    encoded = encode(event.payload)
+    time = dataclass_json.time_text(event.time_utc) if event.time_utc else None
+    return event.sequence, time, encoded.kind, encoded.version, encoded.text
+
+
 def event_to_json(event: Event) -> JsonValue:
     """One event as it stands in session.json."""
     encoded = encode(event.payload)
@@ -61,6 +72,7 @@ def event_to_json(event: Event) -> JsonValue:
         "kind": encoded.kind,
         "version": encoded.version,
         "payload": dataclass_json.load(encoded.text),
+        "chain": event.chain,
     }
 
 
@@ -76,5 +88,8 @@ def event_from_json(data: JsonValue) -> Event:
         } if not isinstance(sequence, bool) and not isinstance(version, bool):
             encoded = EncodedPayload(kind=kind, version=version, text=dataclass_json.dump(payload))
             time = dataclass_json.parse_time(time_utc) if time_utc else None
-            return Event(sequence=sequence, time_utc=time, payload=decode(encoded))
+            chain = data.get("chain") if isinstance(data, dict) else None
+            if chain is not None and not isinstance(chain, str):
+                raise BadInputError(said("event {number}: its checksum is no text", number=Name(str(sequence)[:20])))
+            return Event(sequence=sequence, time_utc=time, payload=decode(encoded), chain=chain)
     raise BadInputError("an event needs sequence, time_utc, kind, version and payload")

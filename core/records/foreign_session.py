@@ -16,8 +16,18 @@ from core.errors import BadInputError, CornerwiseError
 from core.geometry.coupon import MAX_SIDE_MM
 from core.metrology.verdict import Verdict
 from core.records import dataclass_json, events_json
+from core.records.chain import FIRST, next_link
 from core.records.dataclass_json import JsonValue
-from core.records.events import Closed, Event, Note, ReadingAccepted, ReadingVoided, Unrecognised
+from core.records.events import (
+    Closed,
+    Damaged,
+    Event,
+    Note,
+    Opened,
+    ReadingAccepted,
+    ReadingVoided,
+    Unrecognised,
+)
 from core.records.session import Session
 from core.records.session_json import session_text
 from core.records.session_record import SessionRecord, record_session
@@ -54,6 +64,7 @@ def check_session(session_id: str, events: tuple[Event, ...]) -> ForeignSession:
     """Look at every event, fold them, judge them anew; raises BadInputError with what is wrong first."""
     for place, event in enumerate(events, start=1):
         _check_event(event, place)
+    _check_chain(events)
     session = Session.from_events(events)
     for item in session.readings:
         if not session.opened.coupon.has(item.reading.feature):
@@ -75,6 +86,10 @@ def _check_event(event: Event, place: int) -> None:
         case Unrecognised(kind=kind, version=version):
             if not _KIND.fullmatch(kind) or not 1 <= version <= _NEWEST_VERSION:
                 raise BadInputError(said("event {number}: this is no kind of event", number=number))
+        case Damaged():
+            raise BadInputError(
+                said("event {number} is damaged: such a session is read, not taken over", number=number)
+            )
         case ReadingAccepted(reading=reading):
             largest = _LARGEST_LENGTH_MM if reading.feature.is_length else _LARGEST_ANGLE_DEG
             if not abs(reading.value) <= largest:
@@ -86,6 +101,23 @@ def _check_event(event: Event, place: int) -> None:
     _check_values(
         dataclass_json.load(events_json.encode(event.payload).text), number, "\n\t" if may_break_lines else ""
     )
+
+
+def _check_chain(events: tuple[Event, ...]) -> None:
+    """Every checksum holds, or there is none at all, as earlier releases wrote it: then nothing may be unknown that
+    this very version would know."""
+    if all(event.chain is None for event in events):
+        opened = events[0].payload if events else None
+        if isinstance(opened, Opened) and opened.software == SOFTWARE:
+            for event in events:
+                if isinstance(event.payload, Unrecognised):
+                    raise BadInputError(said("event {number}: this is no kind of event", number=event.sequence))
+        return
+    before = FIRST
+    for event in events:
+        if event.chain != next_link(before, events_json.link_fields(event)):
+            raise BadInputError(said("event {number}: it is not what was written", number=event.sequence))
+        before = event.chain
 
 
 def _check_values(data: JsonValue, number: Name, allowed: str) -> None:

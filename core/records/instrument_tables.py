@@ -14,6 +14,7 @@ from datetime import datetime
 
 from core.errors import BadInputError
 from core.metrology.readings import Quantity
+from core.records.chained_tables import INSTRUMENTS, append_link, believed_rows
 from core.records.events import GaugeChecked
 from core.records.instrument_book import CheckHistory, InstrumentBook, RecordedCheck, UsedInstrument
 from core.records.payload_kinds import EncodedPayload, PayloadKinds
@@ -48,9 +49,10 @@ def insert_used(connection: sqlite3.Connection, now: datetime | None, used: Used
     if used in _newest(connection, simulated=used.simulated):
         return
     encoded = _USED.encode(used)
+    fields = (used.name, used.simulated, time_text(now), encoded.version, encoded.text)
     connection.execute(
-        "INSERT INTO instrument (name, simulated, time_utc, version, payload) VALUES (?, ?, ?, ?, ?)",
-        (used.name, used.simulated, time_text(now), encoded.version, encoded.text),
+        "INSERT INTO instrument (name, simulated, time_utc, version, payload, chain) VALUES (?, ?, ?, ?, ?, ?)",
+        (*fields, append_link(connection, INSTRUMENTS, "", fields)),
     )
 
 
@@ -115,12 +117,8 @@ def _recorded(row: sqlite3.Row, ahead: int) -> RecordedCheck:
 
 
 def _newest(connection: sqlite3.Connection, *, simulated: bool) -> tuple[UsedInstrument, ...]:
-    rows = connection.execute(
-        "SELECT version, payload FROM instrument WHERE ordinal IN "
-        "(SELECT max(ordinal) FROM instrument WHERE simulated = ? GROUP BY name) ORDER BY name",
-        (simulated,),
-    ).fetchall()
-    decoded = (_decoded(row) for row in rows)
+    newest = {row["name"]: row for row in believed_rows(connection, INSTRUMENTS, "") if row["simulated"] == simulated}
+    decoded = (_decoded(newest[name]) for name in sorted(newest))
     return tuple(used for used in decoded if used is not None)
 
 

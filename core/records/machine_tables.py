@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import sqlite3
 from datetime import datetime
 
@@ -19,6 +20,7 @@ from core.machine.machine_log import (
     StepDone,
 )
 from core.machine.profile import MachineProfile
+from core.records.chained_tables import MACHINE_EVENTS, PROFILES, append_link, believed_rows, next_number
 from core.records.payload_kinds import EncodedPayload, PayloadKinds
 from core.records.session_tables import time_of, time_text
 
@@ -43,19 +45,18 @@ _LOG: PayloadKinds[LogPayload] = PayloadKinds(
 def insert_profile(connection: sqlite3.Connection, now: datetime | None, profile: MachineProfile) -> None:
     """Add a profile; the newest of a name is the one that holds."""
     encoded = _PROFILES.encode(profile)
+    fields = (profile.name, time_text(now), encoded.version, encoded.text)
     connection.execute(
-        "INSERT INTO machine_profile (machine, time_utc, version, payload) VALUES (?, ?, ?, ?)",
-        (profile.name, time_text(now), encoded.version, encoded.text),
+        "INSERT INTO machine_profile (machine, time_utc, version, payload, chain) VALUES (?, ?, ?, ?, ?)",
+        (*fields, append_link(connection, PROFILES, "", fields)),
     )
 
 
 def profiles(connection: sqlite3.Connection) -> tuple[MachineProfile, ...]:
-    """The newest profile of every machine: those without a session first (new ones), then the last one used."""
-    rows = connection.execute(
-        "SELECT version, payload, (SELECT max(ordinal) FROM session WHERE session.machine = machine_profile.machine) "
-        "AS used FROM machine_profile WHERE ordinal IN (SELECT max(ordinal) FROM machine_profile GROUP BY machine) "
-        "ORDER BY used DESC NULLS FIRST, ordinal DESC"
-    ).fetchall()
+    """The newest whole profile of every machine: those without a session first (new ones), then the last one used."""
+    newest = {row["machine"]: row for row in believed_rows(connection, PROFILES, "")}
+    used = dict(connection.execute("SELECT machine, max(ordinal) FROM session GROUP BY machine").fetchall())
+    rows = sorted(newest.values(), key=lambda row: (used.get(row["machine"], math.inf), row["ordinal"]), reverse=True)
     decoded = [
         _PROFILES.decode(EncodedPayload(kind="profile", version=row["version"], text=row["payload"])) for row in rows
     ]
@@ -67,20 +68,21 @@ def insert_log_entry(
 ) -> LogEntry:
     """Add one line to a machine's log."""
     encoded = _LOG.encode(payload)
-    last = connection.execute("SELECT max(sequence) FROM machine_event WHERE machine = ?", (machine,)).fetchone()[0]
-    entry = LogEntry(sequence=(last or 0) + 1, time_utc=now, payload=payload)
+    entry = LogEntry(sequence=next_number(connection, MACHINE_EVENTS, machine), time_utc=now, payload=payload)
+    fields = (entry.sequence, time_text(now), encoded.kind, encoded.version, encoded.text)
     connection.execute(
-        "INSERT INTO machine_event (machine, sequence, time_utc, kind, version, payload) VALUES (?, ?, ?, ?, ?, ?)",
-        (machine, entry.sequence, time_text(now), encoded.kind, encoded.version, encoded.text),
+        "INSERT INTO machine_event (machine, sequence, time_utc, kind, version, payload, chain) "
+        "VALUES (?, ?, ?, ?, ?, ?, ?)",
+        (machine, *fields, append_link(connection, MACHINE_EVENTS, machine, fields)),
     )
     return entry
 
 
 def log_entries(connection: sqlite3.Connection, machine: str) -> tuple[LogEntry, ...]:
-    """A machine's log in its order; lines of a kind only later software knows stay in the file and are passed over."""
-    rows = connection.execute("SELECT * FROM machine_event WHERE machine = ? ORDER BY sequence", (machine,)).fetchall()
+    """A machine's log in its order; lines of a kind only later software knows stay in the file and are passed over, and
+    so are damaged ones, which the inspection of the archive names."""
     entries = []
-    for row in rows:
+    for row in believed_rows(connection, MACHINE_EVENTS, machine):
         payload = _LOG.decode(EncodedPayload(kind=row["kind"], version=row["version"], text=row["payload"]))
         if payload is not None:
             time = time_of(row["time_utc"])

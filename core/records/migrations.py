@@ -9,8 +9,10 @@ A migration may add tables, columns and indexes; it never renames, removes or gi
 from __future__ import annotations
 
 import sqlite3
+from contextlib import closing
 
 from core.errors import StorageError
+from core.records.chained_tables import chain_what_has_none
 
 # "CWAR" in ASCII: tells our archive from any other SQLite file (PRAGMA application_id).
 APPLICATION_ID = 0x43574152
@@ -118,7 +120,25 @@ _TAKEN_OVER = """
 ALTER TABLE session ADD COLUMN taken_over INTEGER NOT NULL DEFAULT 0;
 """
 
-MIGRATIONS = (_FIRST, _BED_PLACES, _SIZES, _INSTRUMENTS, _TAKEN_OVER)
+# The chain of checksums (chain.py), and the head of every log; `unproven`: its last entry that got a link afterwards.
+_CHAINS = """
+ALTER TABLE event ADD COLUMN chain TEXT;
+ALTER TABLE machine_profile ADD COLUMN chain TEXT;
+ALTER TABLE machine_event ADD COLUMN chain TEXT;
+ALTER TABLE instrument ADD COLUMN chain TEXT;
+CREATE TABLE log_head (
+    kind TEXT NOT NULL,
+    log TEXT NOT NULL,
+    entries INTEGER NOT NULL,
+    chain TEXT NOT NULL,
+    unproven INTEGER NOT NULL DEFAULT 0,
+    PRIMARY KEY (kind, log)
+) WITHOUT ROWID;
+"""
+
+MIGRATIONS = (_FIRST, _BED_PLACES, _SIZES, _INSTRUMENTS, _TAKEN_OVER, _CHAINS)
+# What SQL alone cannot do of a migration: by the version that it leads to, in the same transaction.
+_AFTERWARDS = {6: chain_what_has_none}
 SCHEMA_VERSION = len(MIGRATIONS)
 
 
@@ -126,6 +146,22 @@ def schema_version(connection: sqlite3.Connection) -> int:
     """The version the file has; 0 for an empty one."""
     row = connection.execute("PRAGMA user_version").fetchone()
     return int(row[0])
+
+
+def schema_text(connection: sqlite3.Connection) -> list[tuple[object, ...]]:
+    """All that the file says of its tables and indexes; statistics are nobody's business."""
+    rows = connection.execute(
+        "SELECT type, name, tbl_name, sql FROM sqlite_schema WHERE name NOT LIKE 'sqlite_stat%' ORDER BY type, name"
+    ).fetchall()
+    return [tuple(row) for row in rows]
+
+
+def schema_text_of_this_version() -> list[tuple[object, ...]]:
+    """The same of an archive that was just made."""
+    with closing(sqlite3.connect(":memory:", isolation_level=None)) as connection:
+        connection.row_factory = sqlite3.Row
+        migrate(connection)
+        return schema_text(connection)
 
 
 def migrate(connection: sqlite3.Connection) -> None:
@@ -148,6 +184,8 @@ def migrate(connection: sqlite3.Connection) -> None:
             if schema_version(connection) < version:
                 for statement in MIGRATIONS[version - 1].split(";\n"):
                     connection.execute(statement)
+                if version in _AFTERWARDS:
+                    _AFTERWARDS[version](connection)
                 connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
                 connection.execute(f"PRAGMA user_version = {version}")
             connection.execute("COMMIT")

@@ -1,29 +1,36 @@
 """What can be read of an archive that is not opened as it is, row by row: a damaged one, or one of newer software.
 
 Input: the file; it is only read. Output: the sessions as far as their events are whole, and the machines' and
-instruments' rows, put into another archive. A session's events are taken up to the first that is missing: what follows
-a gap could be a void without its reading. Where the first page is lost, which says what lies where, that of an empty
+instruments' rows, put into another archive. An event that is missing or damaged keeps its number, so that a void of it
+is understood. Where the first page is lost, which says what lies where, that of an empty
 archive takes its place in a copy: the same migrations have put the tables at the same places. Source: SQLite database
 file format, 1.3.
 """
 
 from __future__ import annotations
 
+import math
 import shutil
 import sqlite3
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import closing, contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 
 from core.errors import BadInputError
 from core.records import instrument_tables, machine_tables
-from core.records.archive_file import connect
+from core.records.archive_file import connect, read_text
+from core.records.chain import Head, examine
+from core.records.chained_tables import EVENTS, chain_what_has_none, head_of, links_of
+from core.records.events import Damaged
 from core.records.session import Session
-from core.records.session_tables import event_of, insert_event
+from core.records.session_tables import believed_events, index_event, insert_row, mark_taken_over
 
 # Where not even the highest row number can be read: as many missing in a row, and the table counts as ended.
 _LONGEST_GAP = 2_000
+# Where it can: so many rows do not lie on damaged pages together, but a bit may be flipped in the highest number.
+_LONGEST_LOSS = 100_000
 _PAGE_BYTES = 4096
 
 
@@ -42,57 +49,93 @@ def opened_damaged(damaged: Path) -> Iterator[sqlite3.Connection]:
             yield source
 
 
-def copy_records(source: sqlite3.Connection, into: sqlite3.Connection) -> tuple[int, int]:
-    """Put what can be read into an empty archive; how many sessions are there then, and how many are not understood.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Recovered:
+    """How many sessions could be read, how many could not be understood, and how many events of the former are lost."""
+
+    kept: int
+    left: int
+    lost: int
+
+
+def copy_records(source: sqlite3.Connection, into: sqlite3.Connection) -> Recovered:
+    """Put what can be read into an empty archive, each row with the checksum it has: what was damaged stays so.
 
     `into` is in a transaction of the caller's.
     """
-    kept = left = 0
-    for session_id, rows in readable_events(source).items():
+    kept = left = lost = 0
+    for session_id, rows in readable_events(source, columns_of(into, EVENTS.name)).items():
+        found = examine(links_of(EVENTS, rows), _head(source, session_id))
+        events = believed_events(rows, found)
         try:
-            events = tuple(event_of(row) for row in rows)
             Session.from_events(events)
-            for event in events:
-                insert_event(into, session_id, event)
-            kept += 1
         except BadInputError:
             left += 1
+            continue
+        kept += 1
+        lost += sum(isinstance(event.payload, Damaged) for event in events)
+        for event in events:
+            if not isinstance(event.payload, Damaged):
+                index_event(into, session_id, event)
+        for row in rows:
+            insert_row(into, row)
+        if _taken_over(source, session_id):
+            mark_taken_over(into, session_id)
     for table in machine_tables.TABLES:
-        for row in readable_rows(source, table, _shared_columns(source, into, table)):
+        for row in readable_rows(source, table, columns_of(into, table)):
             machine_tables.copy_row(into, table, row)
     table = instrument_tables.TABLE
-    for row in readable_rows(source, table, _shared_columns(source, into, table)):
+    for row in readable_rows(source, table, columns_of(into, table)):
         instrument_tables.copy_row(into, row)
-    return kept, left
+    chain_what_has_none(into)
+    return Recovered(kept=kept, left=left, lost=lost)
 
 
-def _shared_columns(source: sqlite3.Connection, into: sqlite3.Connection, table: str) -> str:
-    """What both have: newer software may have added columns. All of them where the source cannot even say."""
-    known = [row["name"] for row in into.execute(f"PRAGMA table_info({table})")]
+def _head(source: sqlite3.Connection, session_id: str) -> Head | None:
+    """The end of a session's log, where it can still be read."""
     try:
-        there = {row["name"] for row in source.execute(f"PRAGMA table_info({table})")}
+        return head_of(source, EVENTS, session_id)
     except sqlite3.DatabaseError:
-        there = set()
-    return ", ".join(name for name in known if name in there) or "*"
+        return None
 
 
-def readable_events(source: sqlite3.Connection) -> dict[str, list[sqlite3.Row]]:
-    """Rows of table `event` by session id, sessions in the order they began, each without gaps from sequence 1."""
-    sessions: dict[str, list[sqlite3.Row]] = {}
-    for row in readable_rows(source, "event"):
-        events = sessions.setdefault(row["session_id"], [])
-        if row["sequence"] == len(events) + 1:
-            events.append(row)
-    return {session_id: events for session_id, events in sessions.items() if events}
+def _taken_over(source: sqlite3.Connection, session_id: str) -> bool:
+    row = _one(source, "SELECT taken_over FROM session WHERE id = ?", session_id)
+    return row is not None and bool(row["taken_over"])
 
 
-def readable_rows(source: sqlite3.Connection, table: str, columns: str = "*") -> Iterator[sqlite3.Row]:
-    """Every row that can be reached by its row number; none where not even the schema can be read."""
+def columns_of(connection: sqlite3.Connection, table: str) -> list[str]:
+    """The names of a table's columns in their order."""
+    return [row["name"] for row in connection.execute(f"PRAGMA table_info({table})")]
+
+
+def readable_events(source: sqlite3.Connection, columns: Sequence[str]) -> dict[str, list[sqlite3.Row]]:
+    """Rows of table `event` by session id, sessions in the order they began, each in the order of its numbers."""
+    sessions: dict[str, dict[int, sqlite3.Row]] = {}
+    for row in readable_rows(source, "event", columns):
+        if isinstance(row["session_id"], str) and isinstance(row["sequence"], int):
+            sessions.setdefault(row["session_id"], {}).setdefault(row["sequence"], row)
+    return {session_id: [rows[number] for number in sorted(rows)] for session_id, rows in sessions.items()}
+
+
+def readable_rows(source: sqlite3.Connection, table: str, columns: Sequence[str]) -> Iterator[sqlite3.Row]:
+    """Every row that can be reached by its row number; none where not even the schema can be read.
+
+    Columns are known by their place, for a bit may be flipped in a name: later software has only added some behind.
+    """
+    try:
+        there = len(source.execute(f"SELECT * FROM {table} LIMIT 0").description)
+    except sqlite3.DatabaseError:
+        return
+    shared = columns[:there]
+    names = ", ".join([*shared, *(f"later_{place}" for place in range(there - len(shared)))])
+    statement = f"WITH row ({names}) AS (SELECT * FROM {table} WHERE rowid = ?) SELECT {', '.join(shared)} FROM row"
     highest = _one(source, "SELECT seq FROM sqlite_sequence WHERE name = ?", table)
     missing = ordinal = 0
-    while ordinal < highest["seq"] if highest else missing < _LONGEST_GAP:
+    last, gap = (highest["seq"], _LONGEST_LOSS) if highest else (math.inf, _LONGEST_GAP)
+    while ordinal < last and missing < gap:
         ordinal += 1
-        row = _one(source, f"SELECT {columns} FROM {table} WHERE ordinal = ?", ordinal)
+        row = _one(source, statement, ordinal)
         missing = missing + 1 if row is None else 0
         if row is not None:
             yield row
@@ -104,6 +147,7 @@ def _reader(path: Path) -> sqlite3.Connection:
     how = "mode=ro" if wal.exists() and wal.stat().st_size else "mode=ro&immutable=1"
     source = sqlite3.connect(f"{path.absolute().as_uri()}?{how}", uri=True, isolation_level=None)
     source.row_factory = sqlite3.Row
+    source.text_factory = read_text
     return source
 
 

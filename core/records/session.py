@@ -15,6 +15,7 @@ from core.metrology.evaluation import Evaluation, evaluate
 from core.metrology.readings import Quantity, Reading
 from core.records.events import (
     Closed,
+    Damaged,
     Event,
     GaugeChecked,
     MarkConfirmed,
@@ -26,6 +27,7 @@ from core.records.events import (
     ReadingVoided,
     Unrecognised,
 )
+from core.said import said
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,7 +43,7 @@ class NumberedReading:
 class Session:
     """One coupon measured. `log` holds every event; the other fields are what it amounts to.
 
-    `setup` is the opened one with the zeros that gauge checks found since.
+    `setup` is the opened one with the zeros that gauge checks found since; `damaged` the numbers of events lost.
     """
 
     opened: Opened
@@ -53,11 +55,16 @@ class Session:
     answers: tuple[QuestionAnswered, ...] = ()
     notes: tuple[str, ...] = ()
     closed: Closed | None = None
+    damaged: tuple[int, ...] = ()
 
     @classmethod
     def from_events(cls, events: Iterable[Event]) -> Session:
         """Fold the events; raises BadInputError when the first is not `opened` or one contradicts those before."""
         first, *rest = tuple(events) or (None,)
+        if first is not None and isinstance(first.payload, Damaged):
+            raise BadInputError(
+                said("the event that opened this session is damaged: the others mean nothing by themselves")
+            )
         if first is None or not isinstance(first.payload, Opened):
             raise BadInputError("a session must begin with the event 'opened'")
         session = cls(opened=first.payload, setup=first.payload.setup, log=(first,))
@@ -69,7 +76,7 @@ class Session:
         """The session after one more event; raises BadInputError when it cannot follow."""
         if event.sequence <= self.log[-1].sequence:
             raise BadInputError(f"event {event.sequence} after event {self.log[-1].sequence}: the order is broken")
-        if self.closed and not isinstance(event.payload, Note | Unrecognised):
+        if self.closed and not isinstance(event.payload, Note | Damaged | Unrecognised):
             raise BadInputError(f"event {event.sequence}: the session is closed, only a note may follow")
         return replace(self._with_payload(event.payload, event.sequence), log=(*self.log, event))
 
@@ -108,6 +115,8 @@ class Session:
             case ReadingAccepted(reading=reading):
                 return replace(self, readings=(*self.readings, NumberedReading(number=sequence, reading=reading)))
             case ReadingVoided(number=number, reason=reason):
+                if number in self.damaged:
+                    return self
                 return replace(self, readings=_voided(self.readings, number, reason))
             case QuestionAnswered():
                 return replace(self, answers=(*self.answers, payload))
@@ -115,8 +124,15 @@ class Session:
                 return replace(self, notes=(*self.notes, text))
             case Closed():
                 return replace(self, closed=payload)
+            case Damaged():
+                return self._without(sequence)
             case Unrecognised():
                 return self
+
+    def _without(self, sequence: int) -> Session:
+        """An event is lost: said among the notes, so that it stands wherever the session is shown."""
+        lost = said("Event {number} of this session is damaged on the card and left out.", number=sequence)
+        return replace(self, damaged=(*self.damaged, sequence), notes=(*self.notes, str(lost)))
 
 
 def _voided(readings: tuple[NumberedReading, ...], number: int, reason: str) -> tuple[NumberedReading, ...]:

@@ -6,12 +6,17 @@ The columns of `session` beside `id` are an index over the events, for lists; th
 from __future__ import annotations
 
 import sqlite3
-from dataclasses import dataclass
+from collections.abc import Sequence
+from contextlib import suppress
+from dataclasses import dataclass, replace
 from datetime import datetime
 
+from core.errors import BadInputError
 from core.geometry.coupon import Coupon
 from core.records import dataclass_json, events_json
-from core.records.events import Closed, Event, GaugeChecked, Opened
+from core.records.chain import Belief, Findings
+from core.records.chained_tables import EVENTS, append_link, examine_log, rows_of
+from core.records.events import Closed, Damaged, Event, GaugeChecked, Opened
 from core.records.instrument_book import name_of
 from core.records.payload_kinds import EncodedPayload
 
@@ -69,8 +74,28 @@ class SessionFilter:
 ALL_SESSIONS = SessionFilter()
 
 
-def insert_event(connection: sqlite3.Connection, session_id: str, event: Event) -> None:
-    """Add one event, and what the lists of sessions and of checks show of it."""
+def insert_event(connection: sqlite3.Connection, session_id: str, event: Event) -> Event:
+    """Add one event, and what the lists of sessions and of checks show of it; the same event with its link."""
+    index_event(connection, session_id, event)
+    fields = events_json.link_fields(event)
+    link = append_link(connection, EVENTS, session_id, fields)
+    connection.execute(
+        "INSERT INTO event (session_id, sequence, time_utc, kind, version, payload, chain) "
+        "VALUES (?, ?, ?, ?, ?, ?, ?)",
+        (session_id, *fields, link),
+    )
+    return replace(event, chain=link)
+
+
+def insert_row(connection: sqlite3.Connection, row: sqlite3.Row) -> None:
+    """Take an event over from another archive as it is stored there, with the checksum it has."""
+    names = ("session_id", "sequence", "time_utc", "kind", "version", "payload", "chain")
+    values = [row[name] if name in row.keys() else None for name in names]  # noqa: SIM118
+    connection.execute(f"INSERT INTO event ({', '.join(names)}) VALUES (?, ?, ?, ?, ?, ?, ?)", values)
+
+
+def index_event(connection: sqlite3.Connection, session_id: str, event: Event) -> None:
+    """What the lists of sessions and of checks show of an event."""
     match event.payload:
         case Opened() as opened:
             _insert_session(connection, session_id, event.time_utc, opened)
@@ -78,11 +103,6 @@ def insert_event(connection: sqlite3.Connection, session_id: str, event: Event) 
             _index_closed(connection, session_id, closed)
         case GaugeChecked() as check:
             _index_check(connection, session_id, event, check)
-    encoded = events_json.encode(event.payload)
-    connection.execute(
-        "INSERT INTO event (session_id, sequence, time_utc, kind, version, payload) VALUES (?, ?, ?, ?, ?, ?)",
-        (session_id, event.sequence, time_text(event.time_utc), encoded.kind, encoded.version, encoded.text),
-    )
 
 
 def _insert_session(
@@ -152,7 +172,31 @@ def mark_taken_over(connection: sqlite3.Connection, session_id: str) -> None:
 def event_of(row: sqlite3.Row) -> Event:
     """The event of a row of table `event`."""
     encoded = EncodedPayload(kind=row["kind"], version=row["version"], text=row["payload"])
-    return Event(sequence=row["sequence"], time_utc=time_of(row["time_utc"]), payload=events_json.decode(encoded))
+    payload = events_json.decode(encoded)
+    chain = row["chain"] if "chain" in row.keys() else None  # noqa: SIM118
+    return Event(sequence=row["sequence"], time_utc=time_of(row["time_utc"]), payload=payload, chain=chain)
+
+
+def read_events(connection: sqlite3.Connection, session_id: str) -> tuple[Event, ...]:
+    """The events of a session in their order, each held against the chain; Damaged stands for what is not as written,
+    and for what is gone."""
+    rows = rows_of(connection, EVENTS, session_id)
+    return believed_events(rows, examine_log(connection, EVENTS, session_id, rows))
+
+
+def believed_events(rows: Sequence[sqlite3.Row], found: Findings) -> tuple[Event, ...]:
+    """The events of a session's rows as far as they are believed."""
+    events = [_believed(row, belief) for row, belief in zip(rows, found.beliefs, strict=True)]
+    events += [Event(sequence=number, time_utc=None, payload=Damaged()) for number in found.missing]
+    return tuple(sorted(events, key=lambda event: event.sequence))
+
+
+def _believed(row: sqlite3.Row, belief: Belief) -> Event:
+    if belief is not Belief.DAMAGED:
+        # What no chain proves may be damaged all the same.
+        with suppress(BadInputError, TypeError):
+            return event_of(row)
+    return Event(sequence=row["sequence"], time_utc=None, payload=Damaged())
 
 
 def summary_of(row: sqlite3.Row) -> SessionSummary:

@@ -17,8 +17,7 @@ from datetime import datetime
 from pathlib import Path
 
 from core.records import migrations, recovery
-from core.records.archive_file import connect
-from core.records.session_tables import mark_taken_over
+from core.records.archive_file import beside, connect, read_text
 from core.records.whole_writing import sync_folder
 
 _EARLIER = "earlier"
@@ -33,23 +32,21 @@ def step_back(path: Path, now: datetime | None) -> str:
     earlier = path.with_name(f"{path.name}.{_EARLIER}-{secrets.token_hex(4)}")
     with closing(sqlite3.connect(path, isolation_level=None)) as later:
         later.row_factory = sqlite3.Row
+        later.text_factory = read_text
         schema = migrations.schema_version(later)
         with closing(connect(earlier)) as into:
             into.execute("BEGIN IMMEDIATE")
-            kept, left = recovery.copy_records(later, into)
-            for row in later.execute("SELECT id FROM session WHERE taken_over").fetchall():
-                mark_taken_over(into, row["id"])
+            found = recovery.copy_records(later, into)
             into.execute("COMMIT")
         # Everything into the file itself: the log that lies beside it would not move along.
         later.execute("PRAGMA journal_mode = DELETE")
-    stamp = now.strftime("%Y%m%d-%H%M%S") if now else "undated"
-    aside = path.with_name(f"{path.name}.schema-{schema}-{stamp}-{secrets.token_hex(4)}")
+    aside = beside(path, f"schema-{schema}", now)
     os.link(path, aside)
     sync_folder(path.parent)
     earlier.replace(path)
     sync_folder(path.parent)
-    missing = f"; {left} sessions are only in it" if left else ""
-    return f"the records are of a later version: {kept} sessions were taken over, {aside.name} is kept{missing}"
+    missing = f"; {found.left} sessions are only in it" if found.left else ""
+    return f"the records are of a later version: {found.kept} sessions were taken over, {aside.name} is kept{missing}"
 
 
 def _is_later(path: Path) -> bool:

@@ -56,7 +56,7 @@ def test_a_line_of_later_software_stays_in_the_file(archive: Archive, tmp_path: 
     archive.append_machine_event("knife", StepDone(step=GuidedStep.NO_PLAY))
     other = sqlite3.connect(tmp_path / "bench" / "archive.sqlite")
     with other:
-        other.execute("INSERT INTO machine_event VALUES (NULL, 'knife', 2, NULL, 'wheel-trued', 3, '{}')")
+        other.execute("INSERT INTO machine_event VALUES (NULL, 'knife', 2, NULL, 'wheel-trued', 3, '{}', NULL)")
     other.close()
     entry = archive.append_machine_event("knife", StepDone(step=GuidedStep.RECUT))
     assert [line.sequence for line in archive.machine_events("knife")] == [1, entry.sequence] == [1, 3]

@@ -16,13 +16,14 @@ from pathlib import Path
 
 import pytest
 
-from core.errors import DamagedArchiveError, DiskFullError, ReadOnlyError, StorageError
+from core.errors import DamagedArchiveError, DiskFullError, LostFileError, ReadOnlyError, StorageError
 from core.geometry.features import Feature
 from core.metrology.readings import Reading
 from core.records import archive as archive_module
 from core.records import archive_file
 from core.records.archive import Archive
 from core.records.events import Event, Opened, Payload, ReadingAccepted
+from core.records.inspection import inspect
 from core.records.session import Session
 
 ROOT = Path(__file__).resolve().parents[3]
@@ -367,3 +368,116 @@ def test_another_program_s_database_is_left_alone(tmp_path: Path) -> None:
         Archive.open(path, now)
     assert integrity(path) == "ok"
     assert archive_file.refuses_writing(path) is False
+
+
+def test_a_flipped_bit_is_never_silent(tmp_path: Path) -> None:
+    """A small seeded run of tests/endurance/bit_flips.py."""
+    script = ROOT / "tests" / "endurance" / "bit_flips.py"
+    done = subprocess.run(
+        [sys.executable, script, "--times", "40", "--seed", "3", "--sessions", "4"], capture_output=True, text=True
+    )
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert " silent: 0" in done.stdout
+    assert " 0 said (" not in done.stdout, "no flip hit anything, so nothing was tried"
+
+
+@pytest.mark.parametrize("how", ["removed", "replaced", "log removed", "folder moved"])
+def test_nothing_is_accepted_into_a_file_that_is_gone(
+    tmp_path: Path, opened: Opened, payloads: tuple[Payload, ...], how: str
+) -> None:
+    """Somebody tidies up, or puts a backup in its place, while the bench measures."""
+    path = tmp_path / "bench" / "archive.sqlite"
+    archive = Archive.open(path, now)
+    session_id = archive.begin(opened)
+    archive.append(session_id, NEAR)
+    if how == "folder moved":
+        path.parent.rename(tmp_path / "elsewhere")
+    elif how == "log removed":
+        path.with_name("archive.sqlite-wal").unlink()
+    else:
+        path.unlink()
+    if how == "replaced":
+        shutil.copyfile(ROOT / "tests" / "old_archives" / "schema_1.sqlite", path)
+    with pytest.raises(LostFileError, match="removed or replaced"):
+        archive.append(session_id, NEAR)
+    with pytest.raises(LostFileError):
+        archive.begin(opened)
+    kept = archive.rescue()
+    assert (kept == path) is (how != "replaced" and how != "log removed")
+    again = Archive.open(kept, now)
+    assert len(again.events(session_id)) == 2
+    assert again.append(session_id, NEAR).sequence == 3
+    again.close()
+
+
+def test_a_damaged_reading_is_named_and_the_others_count(
+    tmp_path: Path, opened: Opened, payloads: tuple[Payload, ...]
+) -> None:
+    """One letter of a stored value, and of a voided reading: its void is understood all the same."""
+    path = tmp_path / "archive.sqlite"
+    (session_id,) = archive_of(path, opened, payloads, sessions=1)
+    with sqlite3.connect(path) as other:
+        other.execute("UPDATE event SET payload = replace(payload, '119.93', '119.13') WHERE sequence = 8")
+        other.execute("UPDATE event SET payload = replace(payload, '146.61', '146.71') WHERE sequence = 2")
+    other.close()
+    archive = Archive.open(path, now)
+    session = Session.from_events(archive.events(session_id))
+    archive.close()
+    assert session.damaged == (2, 8)
+    assert len(session.active) == 7
+    assert "Event 8 of this session is damaged on the card and left out." in session.notes
+    found = inspect(path, lambda: True)
+    assert [(one.log, one.lost) for one in found.hit] == [(session_id, 2)]
+    assert f"Session {session_id}: 2 of 16 events are damaged" in str(found.text)
+
+
+def test_the_open_coupon_is_looked_at_when_the_archive_is_opened(tmp_path: Path, opened: Opened) -> None:
+    path = tmp_path / "archive.sqlite"
+    archive = Archive.open(path, now)
+    session_id = archive.begin(opened)
+    archive.append(session_id, NEAR)
+    archive.append(session_id, NEAR)
+    archive.close()
+    with sqlite3.connect(path) as other:
+        other.execute("UPDATE event SET payload = replace(payload, '119', '118') WHERE sequence = 2")
+    other.close()
+    archive = Archive.open(path, now)
+    assert f"Session {session_id}: 1 of 3 events are damaged" in archive.notice
+    assert archive.unfinished() == session_id
+    assert archive.append(session_id, NEAR).sequence == 4
+    assert [type(event.payload).__name__ for event in archive.events(session_id)][1:] == [
+        "Damaged", "ReadingAccepted", "ReadingAccepted"
+    ]  # fmt: skip
+    archive.close()
+
+
+def test_the_newest_event_that_is_gone_is_missed(tmp_path: Path, opened: Opened) -> None:
+    path = tmp_path / "archive.sqlite"
+    archive = Archive.open(path, now)
+    session_id = archive.begin(opened)
+    for _ in range(3):
+        archive.append(session_id, NEAR)
+    archive.close()
+    with sqlite3.connect(path) as other:
+        other.execute("DELETE FROM event WHERE sequence = 4")
+    other.close()
+    archive = Archive.open(path, now)
+    assert "1 of 4 events" in archive.notice
+    assert archive.append(session_id, NEAR).sequence == 5
+    archive.close()
+
+
+def test_an_open_coupon_whose_opening_is_damaged_does_not_stop_the_bench(tmp_path: Path, opened: Opened) -> None:
+    path = tmp_path / "archive.sqlite"
+    archive = Archive.open(path, now)
+    archive.begin(opened)
+    archive.close()
+    with sqlite3.connect(path) as other:
+        other.execute("UPDATE event SET payload = replace(payload, '120', '121')")
+    other.close()
+    archive = Archive.open(path, now)
+    assert archive.unfinished() is None
+    assert archive.last_opened(opened.machine) is None
+    assert "1 of 1 events" in archive.notice
+    assert archive.begin(opened)
+    archive.close()

@@ -60,7 +60,10 @@ def signed(folder: Path, text: str | bytes) -> None:
 
 
 def spoilt(folder: Path, spoil: Spoil) -> None:
+    """Without its chain, as an earlier release would have written it: that nothing rests on the chain alone."""
     data = json.loads((folder / "session.json").read_text())
+    for event in data["events"]:
+        event.pop("chain", None)
     spoil(data)
     signed(folder, json.dumps(data))
 
@@ -220,6 +223,44 @@ def test_a_verdict_of_this_very_version_is_held_against_its_readings(folder: Pat
     )
 
 
+def test_a_session_of_an_earlier_release_has_no_chain_and_gets_one(folder: Path, other: Archive) -> None:
+    spoilt(folder, lambda data: None)
+    session = import_folder(folder, other).session
+    assert all(event.chain for event in other.events(session))
+    assert not import_folder(folder, other).new
+
+
+def test_one_event_changed_breaks_the_chain_whatever_the_checksum_of_the_file(folder: Path, other: Archive) -> None:
+    data = json.loads((folder / "session.json").read_text())
+    data["events"][1]["payload"]["reading"]["value"] += 0.01
+    signed(folder, json.dumps(data))
+    assert "event 2: it is not what was written" in refused(folder, other)
+
+
+def test_a_chain_with_a_hole_in_it_is_refused(folder: Path, other: Archive) -> None:
+    data = json.loads((folder / "session.json").read_text())
+    data["events"][3]["chain"] = None
+    signed(folder, json.dumps(data))
+    assert "event 4" in refused(folder, other)
+
+
+def test_an_unknown_kind_of_this_very_version_is_damage_not_the_future(folder: Path, other: Archive) -> None:
+    def later(data: dict) -> None:
+        data["events"][4].update(kind="mark-confirned")
+
+    spoilt(folder, later)
+    assert import_folder(folder, other).new  # by software of another name: it may know more
+
+    def this(data: dict) -> None:
+        later(data)
+        data["session"] = "undated-0a1b2c3d"
+        data["events"][0]["payload"]["software"] = SOFTWARE
+
+    spoilt(folder, this)
+    with pytest.raises(BadInputError, match="event 5"):
+        import_folder(folder, other)
+
+
 def test_the_open_coupon_is_not_forgotten(folder: Path, other: Archive, opened) -> None:
     mine = other.begin(opened)
     import_folder(folder, other)
@@ -238,6 +279,8 @@ JSON = st.recursive(
 def test_any_field_with_anything_in_it_is_taken_whole_or_refused(data, folder: Path, other: Archive) -> None:
     """One place of session.json, wherever it is, replaced by any JSON value."""
     tree = json.loads(files_kept(folder))
+    if data.draw(st.booleans(), label="without chain"):
+        tree["events"] = [{name: item for name, item in event.items() if name != "chain"} for event in tree["events"]]
     path, node = [], tree
     while isinstance(node, dict | list) and node and (not path or data.draw(st.booleans(), label="deeper")):
         keys = [key for key in (node if isinstance(node, dict) else range(len(node))) if path or key != "result"]

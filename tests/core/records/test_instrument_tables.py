@@ -126,6 +126,6 @@ def test_rows_that_lie_where_instruments_would_are_not_taken_for_them(archive: A
     """With a first page that is not its own, the table may begin on a page of another."""
     archive.note_instrument(CALIPER)
     for table in ("event", "session", "machine_profile"):
-        for row in recovery.readable_rows(archive._connection, table):
+        for row in recovery.readable_rows(archive._connection, table, recovery.columns_of(archive._connection, table)):
             copy_row(archive._connection, row)
     assert archive.instrument_book(simulated=False, on_bench=True).used == (CALIPER,)

@@ -141,7 +141,7 @@ class PowerCutError(Exception):
     """Nothing after this reaches the disk."""
 
 
-@pytest.mark.parametrize("place", ["os.link", "sync_folder", "mark_taken_over"])
+@pytest.mark.parametrize("place", ["os.link", "sync_folder", "recovery.copy_records"])
 def test_the_power_may_go_on_the_way(later: Path, monkeypatch: pytest.MonkeyPatch, place: str) -> None:
     with closing(sqlite3.connect(later, isolation_level=None)) as connection:
         connection.execute("UPDATE session SET taken_over = 1 WHERE closed")
@@ -150,7 +150,7 @@ def test_the_power_may_go_on_the_way(later: Path, monkeypatch: pytest.MonkeyPatc
         raise PowerCutError
 
     owner, _, name = place.rpartition(".")
-    monkeypatch.setattr(step_back.os if owner else step_back, name, cut)
+    monkeypatch.setattr(getattr(step_back, owner) if owner else step_back, name, cut)
     with pytest.raises(PowerCutError):
         Archive.open(later, now, came_back=True)
     monkeypatch.undo()
