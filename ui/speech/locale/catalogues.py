@@ -37,11 +37,11 @@ def extracted() -> Catalog:
         return _read(template)
 
 
-def extract_layout(file: IO[bytes], *options: Any) -> Iterator[tuple[int, Any, Any, Any]]:
+def extract_layout(file: IO[bytes], keywords: Any, tags: Any, options: Any) -> Iterator[tuple[int, Any, Any, Any]]:
     """Babel's extractor for .kv: each binding is a line of Python."""
     for number, line in enumerate(file, start=1):
         if b"said" in line:
-            for _, function, messages, comments in extract_python(BytesIO(line.strip()), *options):
+            for _, function, messages, comments in extract_python(BytesIO(line.strip()), keywords, tags, options):
                 yield number, function, messages, comments
 
 
