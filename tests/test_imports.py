@@ -30,6 +30,8 @@ HOMES = {
         for name in (
             "archive",
             "archive_file",
+            "chained_tables",
+            "inspection",
             "migrations",
             "recovery",
             "step_back",
