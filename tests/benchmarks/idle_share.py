@@ -32,7 +32,7 @@ def main(seconds: float, frames_per_s: int) -> None:
     from kivy.core.window import Window
 
     from ui.start import DEFAULT_SCENARIO, BenchOptions, assembled
-    from ui.touch.screens.bench_app import BenchApp
+    from ui.touch.bench_app import BenchApp
 
     for words, scenario in (("idle, no instrument", None), ("the simulated hand at work", DEFAULT_SCENARIO)):
         drawn: list[float] = []

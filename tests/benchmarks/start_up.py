@@ -41,7 +41,7 @@ BENCH = (
     "configure(ScreenSettings())\n"
     "from ui.start import BenchOptions, assembled\n"
     "from kivy.base import stopTouchApp; from kivy.clock import Clock\n"
-    "from ui.touch.screens.bench_app import BenchApp\n"
+    "from ui.touch.bench_app import BenchApp\n"
     + REPORT
     + """
 with assembled(BenchOptions(folder=Path(os.environ['DATA']))) as bench:

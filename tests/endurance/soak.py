@@ -145,8 +145,8 @@ def on_the_screen(bench: Bench, person: Person) -> None:
     from kivy.core.window import Window
     from kivy.graphics.opengl import glFinish
 
-    from ui.touch.screens.bench_app import BenchApp
-    from ui.touch.screens.shell import SCREENS
+    from ui.touch.bench_app import BenchApp
+    from ui.touch.shell import SCREENS
 
     app = BenchApp(bench)
 

@@ -15,7 +15,7 @@ from kivy.tests.common import UnitTestTouch
 
 from ui.bench.bench_port import BenchPort
 from ui.state.snapshot import Snapshot
-from ui.touch.screens.bench_app import BenchApp
+from ui.touch.bench_app import BenchApp
 
 
 class Offscreen:

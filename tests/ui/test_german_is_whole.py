@@ -23,7 +23,7 @@ from ui.speech.language import Language, said_in
 from ui.start import DEFAULT_SCENARIO, BenchOptions, assembled
 from ui.state.settings import Settings, SettingsFile
 from ui.terminal.text_bench import TextBench
-from ui.touch.screens.shell import SCREENS
+from ui.touch.shell import SCREENS
 
 GERMAN = Settings(language=Language.GERMAN)
 

@@ -10,7 +10,7 @@ from tests.ui.offscreen import Offscreen
 from tests.ui.scenes import ROUTER, SCENES
 from tests.ui.touching import tap_text
 from ui.state.snapshot import MachinesSlice, Snapshot
-from ui.touch.screens.screen import BenchScreen
+from ui.touch.screen import BenchScreen
 
 # Describing a machine, question after question.
 NAMED = ("Describe a new machine", "Router", "router 2", "Along X")

@@ -16,7 +16,14 @@ from ui.speech.language import Language, catalogue_of
 from ui.touch.kivy_settings import set_environment
 
 # Made of the board's own language, or making a window where they are loaded.
-_LEFT_OUT = ("firmware_bridge.pico.", "ui.touch.screens", "ui.touch.widgets", "ui.speech.locale.catalogues")
+_LEFT_OUT = (
+    "firmware_bridge.pico.",
+    "ui.touch.bench_app",
+    "ui.touch.screen",
+    "ui.touch.shell",
+    "ui.touch.widgets",
+    "ui.speech.locale.catalogues",
+)
 # Only a board has them (the extras of pyproject.toml); the bench does without where they are not.
 _OF_A_BOARD = ("evdev", "RPi")
 

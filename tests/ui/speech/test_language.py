@@ -21,8 +21,7 @@ from ui.pages.wording import VERDICT_WORD
 from ui.speech.language import AS_IT_IS, LOCALE, SLOT, Language, said_in
 from ui.speech.locale.catalogues import compiled
 from ui.state.settings import Settings
-from ui.touch.screens.home import DOORS
-from ui.touch.screens.shell import SCREENS
+from ui.touch.shell import SCREENS
 
 GERMAN = Settings(language=Language.GERMAN)
 with (LOCALE / "de.po").open("rb") as catalogue:
@@ -37,7 +36,9 @@ def fixed_texts() -> set[str]:
     lines = [line for kv in ui.rglob("*.kv") for line in kv.read_text("utf-8").splitlines()]
     texts = {text for line in lines if re.match(r"\s*(?:text|name):", line) for text in re.findall(r"'([^']+)'", line)}
     texts -= set(SCREENS)  # a screen's own name is not shown
-    texts |= {screen.heading for screen in SCREENS.values()} | {words for _name, words in DOORS}
+    texts |= {screen.heading for screen in SCREENS.values()} | {
+        screen.door.words for screen in SCREENS.values() if screen.door
+    }
     texts |= {question.title for question in QUESTIONS} | {words for q in QUESTIONS for _name, words in q.choices}
     texts |= {*VERDICT_WORD.values(), *FAULT_WORDS.values(), *FIELD_WORDS.values(), *PAGE_TEXT.values()}
     choices = (*PAGE_WORDS, *PART_1_CLASSES, *PART_2_CLASSES, *MATERIAL_CHOICES)

@@ -30,7 +30,7 @@ def test_nothing_is_drawn_while_nothing_changes(screen) -> None:
 
 def test_no_screen_draws_while_nothing_changes(screen) -> None:
     """Nothing flickers, and an idle bench costs nothing: on every screen of the program."""
-    from ui.touch.screens.shell import SCREENS
+    from ui.touch.shell import SCREENS
 
     screen.show(SCENES["edges"]())
     drawn = {}

@@ -14,7 +14,7 @@ from tests.ui.scenes import SCENES
 def _types() -> list[type]:
     from kivy.uix.widget import Widget
 
-    from ui.touch.screens import shell
+    from ui.touch import shell
     from ui.touch.screens.verdict import CharacteristicRow
     from ui.touch.widgets import (
         basics,

@@ -2,23 +2,18 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
-from kivy.lang import Builder
 from kivy.properties import ObjectProperty, StringProperty
 
 from ui.bench.desks.records import LookUpGrid
 from ui.pages.bed import known_grids, machine_name, map_picture, map_text
 from ui.state.snapshot import Snapshot
-from ui.touch.screens.screen import BenchScreen
-from ui.touch.widgets.basics import KeyButton  # noqa: F401 - named in the kv file
-from ui.touch.widgets.choice_row import ChoiceRow  # noqa: F401 - named in the kv file
-from ui.touch.widgets.picture_sheet import PictureSheet  # noqa: F401 - named in the kv file
+from ui.touch.screen import BenchScreen
 
 
 class BedScreen(BenchScreen):
     """Keeps nothing: the grid that is looked at is in the snapshot."""
 
+    screen_name = "bed"
     heading = "Bed map"
     parent_screen = "history"
     picture = ObjectProperty(None, allownone=True)
@@ -46,6 +41,3 @@ class BedScreen(BenchScreen):
         if state is not self._drawn:
             self._drawn, self.picture = state, map_picture(state)
             self.caption = self.picture.caption if self.picture else ""
-
-
-Builder.load_file(str(Path(__file__).with_suffix(".kv")))

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
-from kivy.lang import Builder
 from kivy.properties import BooleanProperty, StringProperty
 
 from core.errors import BadInputError
@@ -15,13 +12,13 @@ from ui.pages.cable import NO_CABLE, cable_on, cable_page, command_of, first_pat
 from ui.pages.cable_settings import changed, choices_of, names_of, title_of, value_of
 from ui.pages.instruments import NONE_FOUND
 from ui.state.snapshot import Snapshot
-from ui.touch.screens.screen import BenchScreen
-from ui.touch.widgets.choice_row import ChoiceRow  # noqa: F401 - named in the kv file
+from ui.touch.screen import BenchScreen
 
 
 class CableScreen(BenchScreen):
     """Keeps which port it is, the setting in sight, and what was chosen for a port that is not in use yet."""
 
+    screen_name = "cable"
     heading = "Cable"
     parent_screen = "instruments"
     title = StringProperty("")
@@ -97,6 +94,3 @@ class CableScreen(BenchScreen):
         command = command_of(self.snapshot, self._path, self._draft, name)
         if command is not None:
             self.send(command)
-
-
-Builder.load_file(str(Path(__file__).with_suffix(".kv")))

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
-from kivy.lang import Builder
 from kivy.properties import BooleanProperty, NumericProperty, StringProperty
 
 from core.metrology.readings import Unit
@@ -14,10 +11,7 @@ from ui.pages.correct import CORRECT_DESIGN
 from ui.pages.keypad import Entry, press
 from ui.pages.practice import BACK_TO_IT
 from ui.state.snapshot import Snapshot
-from ui.touch.screens.screen import BenchScreen
-from ui.touch.widgets.choice_row import ChoiceRow  # noqa: F401 - named in the kv file
-from ui.touch.widgets.entry_field import EntryField  # noqa: F401 - named in the kv file
-from ui.touch.widgets.number_pad import NumberPad  # noqa: F401 - named in the kv file
+from ui.touch.screen import BenchScreen, Door
 
 TYPED = (("typed", "That is it"),)
 
@@ -25,7 +19,9 @@ TYPED = (("typed", "That is it"),)
 class CausesScreen(BenchScreen):
     """Keeps the page in sight, the numbers being typed for it, and the answer to the last action."""
 
+    screen_name = "causes"
     heading = "Causes"
+    door = Door(place=5, words="Causes")
     parent_screen = "verdict"
     title = StringProperty("")
     text = StringProperty("")
@@ -113,6 +109,3 @@ class CausesScreen(BenchScreen):
                     self.go("correct")
                     return
         self.refresh()
-
-
-Builder.load_file(str(Path(__file__).with_suffix(".kv")))

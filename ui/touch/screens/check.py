@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 
-from kivy.lang import Builder
 from kivy.properties import BooleanProperty, StringProperty
 
 from core.metrology.gauge_check import Block
@@ -15,9 +13,7 @@ from ui.bench.desks.measuring import HoldReadings
 from ui.pages.check import CheckDraft, command_of, places, taken_text, with_block, with_quantity, with_value
 from ui.pages.live_cursor import decimals_of, digits_text
 from ui.state.snapshot import Live, Snapshot
-from ui.touch.screens.screen import BenchScreen
-from ui.touch.widgets.choice_row import ChoiceRow  # noqa: F401 - named in the kv file
-from ui.touch.widgets.entry_field import EntryField  # noqa: F401 - named in the kv file
+from ui.touch.screen import BenchScreen
 
 HOW = {
     Quantity.LENGTH: "Wipe the jaws, close them, take the value two or three times. Then a setting block, if you have "
@@ -30,6 +26,7 @@ HOW = {
 class CheckScreen(BenchScreen):
     """Keeps the values taken; the bench judges them and keeps the outcome in the session."""
 
+    screen_name = "check"
     heading = "Check"
     parent_screen = "instruments"
     text = StringProperty("")
@@ -105,6 +102,3 @@ class CheckScreen(BenchScreen):
         command = command_of(self._draft)
         if command is not None:
             self.send(command)
-
-
-Builder.load_file(str(Path(__file__).with_suffix(".kv")))

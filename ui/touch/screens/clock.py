@@ -2,21 +2,17 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 from kivy.app import App
-from kivy.lang import Builder
 from kivy.properties import BooleanProperty, StringProperty
 
 from ui.pages.clock import moment, press, remark, shown
-from ui.touch.screens.screen import BenchScreen
-from ui.touch.widgets.entry_field import EntryField  # noqa: F401 - named in the kv file
-from ui.touch.widgets.number_pad import NumberPad  # noqa: F401 - named in the kv file
+from ui.touch.screen import BenchScreen
 
 
 class ClockScreen(BenchScreen):
     """Keeps the figures keyed in."""
 
+    screen_name = "clock"
     heading = "Set the clock"
     parent_screen = "setup"
     entry_text = StringProperty("")
@@ -52,6 +48,3 @@ class ClockScreen(BenchScreen):
         self._figures = figures
         self.entry_text, self.remark = shown(figures), remark(figures)
         self.ready = moment(figures) is not None
-
-
-Builder.load_file(str(Path(__file__).with_suffix(".kv")))

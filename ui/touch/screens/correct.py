@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
-from kivy.lang import Builder
 from kivy.properties import BooleanProperty, NumericProperty, ObjectProperty, StringProperty
 
 from core.machine.machine_log import MachineEventKind
@@ -15,11 +12,7 @@ from ui.bench.desks.measuring import CloseSession, ConfirmMark
 from ui.pages.correct import GIVE_UP_REASONS, correct_page
 from ui.pages.keypad import Entry, press
 from ui.state.snapshot import Snapshot
-from ui.touch.screens.screen import BenchScreen
-from ui.touch.widgets.choice_row import ChoiceRow  # noqa: F401 - named in the kv file
-from ui.touch.widgets.entry_field import EntryField  # noqa: F401 - named in the kv file
-from ui.touch.widgets.gantry_sheet import GantrySheet  # noqa: F401 - named in the kv file
-from ui.touch.widgets.number_pad import NumberPad  # noqa: F401 - named in the kv file
+from ui.touch.screen import BenchScreen, Door
 
 KEEP_ON = ("keep-on", "Keep on")
 TYPED = (("typed", "Take this gap"), ("not-typed", "Cancel"))
@@ -28,7 +21,9 @@ TYPED = (("typed", "Take this gap"), ("not-typed", "Cancel"))
 class CorrectScreen(BenchScreen):
     """Keeps a gap being typed, and the wish to give up; how far the correction has come is in the snapshot."""
 
+    screen_name = "correct"
     heading = "Correct"
+    door = Door(place=4, words="Correct")
     parent_screen = "verdict"
     title = StringProperty("")
     text = StringProperty("")
@@ -118,6 +113,3 @@ class CorrectScreen(BenchScreen):
         """A key of the pad."""
         self._entry = press(self._entry, key)
         self.refresh()
-
-
-Builder.load_file(str(Path(__file__).with_suffix(".kv")))

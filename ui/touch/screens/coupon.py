@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 
-from kivy.lang import Builder
 from kivy.properties import BooleanProperty, StringProperty
 
 from core.metrology.characteristics import Scope
@@ -16,17 +14,15 @@ from ui.pages.bed import grid_choices, machine_name, place_rows
 from ui.pages.coupon import CouponDraft, Field, opened_by, with_active, with_grid, with_key
 from ui.pages.limits import terms_text
 from ui.state.snapshot import Snapshot
-from ui.touch.screens.screen import BenchScreen
-from ui.touch.widgets.choice_row import ChoiceRow  # noqa: F401 - named in the kv file
-from ui.touch.widgets.entry_field import EntryField  # noqa: F401 - named in the kv file
-from ui.touch.widgets.number_pad import NumberPad  # noqa: F401 - named in the kv file
-from ui.touch.widgets.place_pad import PlacePad  # noqa: F401 - named in the kv file
+from ui.touch.screen import BenchScreen, Door
 
 
 class CouponScreen(BenchScreen):
     """Keeps the draft; sends OpenSession, and the shell goes to measuring when the session is on the disk."""
 
+    screen_name = "coupon"
     heading = "New coupon"
+    door = Door(place=1, words="New coupon")
     parent_screen = "home"
     width_text = StringProperty("")
     height_text = StringProperty("")
@@ -104,6 +100,3 @@ class CouponScreen(BenchScreen):
         self.ready = isinstance(self._opened, Opened)
         opened = self._opened
         self.remark = opened if isinstance(opened, str) else terms_text(opened, carried_over=draft.carried_over)
-
-
-Builder.load_file(str(Path(__file__).with_suffix(".kv")))

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
-from kivy.lang import Builder
 from kivy.properties import BooleanProperty, ObjectProperty, StringProperty
 
 from core.machine.design_correction import DesignCorrection
@@ -13,14 +10,13 @@ from ui.bench.desks.measuring import ConfirmMark
 from ui.pages.design import design_page, sources_of
 from ui.pages.theme import Shape
 from ui.state.snapshot import Snapshot
-from ui.touch.screens.screen import BenchScreen
-from ui.touch.widgets.choice_row import ChoiceRow  # noqa: F401 - named in the kv file
-from ui.touch.widgets.lamp import Lamp  # noqa: F401 - named in the kv file
+from ui.touch.screen import BenchScreen
 
 
 class DesignScreen(BenchScreen):
     """Keeps nothing: what is found, chosen and written is in the snapshot."""
 
+    screen_name = "design"
     heading = "Design"
     parent_screen = "verdict"
     shape = ObjectProperty(Shape.RING)
@@ -66,6 +62,3 @@ class DesignScreen(BenchScreen):
                 self.send(ConfirmMark())
             case _:
                 self.go(name)
-
-
-Builder.load_file(str(Path(__file__).with_suffix(".kv")))

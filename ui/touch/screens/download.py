@@ -2,18 +2,13 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
-from kivy.lang import Builder
 from kivy.properties import BooleanProperty, ObjectProperty, StringProperty
 
 from ui.bench.desks.download import Download
 from ui.pages.theme import Shape
 from ui.state.snapshot import Snapshot
 from ui.state.stick import DownloadSlice, DownloadState, DownloadWay
-from ui.touch.screens.screen import BenchScreen
-from ui.touch.widgets.basics import KeyButton  # noqa: F401 - named in the kv file
-from ui.touch.widgets.lamp import Lamp  # noqa: F401 - named in the kv file
+from ui.touch.screen import BenchScreen, Door
 
 LAMPS = {
     DownloadState.IDLE: (Shape.RING, "READY", "nothing written yet"),
@@ -28,7 +23,9 @@ LAMPS = {
 class DownloadScreen(BenchScreen):
     """Keeps which session is to be written: the one touched in the history, or the one on the bench."""
 
+    screen_name = "download"
     heading = "Download"
+    door = Door(place=9, words="Download")
     parent_screen = "home"
     shape = ObjectProperty(Shape.RING)
     word = StringProperty("")
@@ -75,6 +72,3 @@ def sticks_text(view: DownloadSlice) -> str:
     stick = view.sticks[0]
     locked = " It is write-protected: slide its switch back." if stick.write_protected else ""
     return f"Stick: {stick.label or 'without a name'}, {stick.size_bytes / 1e9:.1f} GB.{locked}"
-
-
-Builder.load_file(str(Path(__file__).with_suffix(".kv")))

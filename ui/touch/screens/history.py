@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 
-from kivy.lang import Builder
 from kivy.properties import BooleanProperty, NumericProperty, ObjectProperty, StringProperty
 from kivy.uix.behaviors import ButtonBehavior
 from kivy.uix.boxlayout import BoxLayout
@@ -31,11 +29,8 @@ from ui.pages.history import (
 )
 from ui.pages.theme import Shape
 from ui.state.snapshot import Snapshot
-from ui.touch.screens.screen import BenchScreen
-from ui.touch.widgets.basics import KeyButton  # noqa: F401 - named in the kv file
+from ui.touch.screen import BenchScreen, Door
 from ui.touch.widgets.choice_row import ChoiceRow
-from ui.touch.widgets.lamp import ShapeSign  # noqa: F401 - named in the kv file
-from ui.touch.widgets.trend_chart import TrendChart  # noqa: F401 - named in the kv file
 
 PAGE = 4
 MOST_MACHINES = 4  # the last ones used, side by side; older ones are listed by the text bench
@@ -53,7 +48,9 @@ class SessionButton(ButtonBehavior, BoxLayout):
 class HistoryScreen(BenchScreen):
     """Keeps the page that is up, the coupon that was touched, the value that is charted and what is listed."""
 
+    screen_name = "history"
     heading = "History"
+    door = Door(place=7, words="History")
     parent_screen = "home"
     chart = ObjectProperty(Chart())
     text = StringProperty("")
@@ -166,6 +163,3 @@ class HistoryScreen(BenchScreen):
         """Take the chosen coupon to the download screen."""
         self.look_at(self.chosen)
         self.go("download")
-
-
-Builder.load_file(str(Path(__file__).with_suffix(".kv")))

@@ -2,35 +2,19 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
-from kivy.lang import Builder
 from kivy.properties import ObjectProperty, StringProperty
 
 from ui.pages.home import home_page
 from ui.pages.theme import Shape
 from ui.state.snapshot import Snapshot
-from ui.touch.screens.screen import BenchScreen
+from ui.touch.screen import BenchScreen, doors
 from ui.touch.widgets.basics import KeyButton
-from ui.touch.widgets.lamp import Lamp  # noqa: F401 - named in the kv file
-
-DOORS = (
-    ("coupon", "New coupon"),
-    ("measure", "Measure"),
-    ("verdict", "Verdict"),
-    ("correct", "Correct"),
-    ("causes", "Causes"),
-    ("machine", "Machine"),
-    ("history", "History"),
-    ("instruments", "Instruments"),
-    ("download", "Download"),
-    ("setup", "Setup"),
-)
 
 
 class HomeScreen(BenchScreen):
     """Keeps nothing."""
 
+    screen_name = "home"
     heading = "Home"
     shape = ObjectProperty(Shape.RING)
     word = StringProperty("")
@@ -41,9 +25,7 @@ class HomeScreen(BenchScreen):
 
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
-        # Practice needs a simulated bench: elsewhere there is no door to it.
-        doors = DOORS if self.snapshot.practice is None else (*DOORS, ("practice", "Practice"))
-        for name, words in doors:
+        for name, words in doors(self.snapshot):
             button = KeyButton(text=words, size_hint_y=1)
             button.fbind("on_release", lambda _button, name=name: self.go(name))
             self.ids.doors.add_widget(button)
@@ -53,6 +35,3 @@ class HomeScreen(BenchScreen):
         view = home_page(snapshot)
         self.shape, self.word, self.caption = view.shape, view.word, view.caption
         self.story, self.next_text, self.next_screen = view.story, view.next_text, view.next_screen
-
-
-Builder.load_file(str(Path(__file__).with_suffix(".kv")))

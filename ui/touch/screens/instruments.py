@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
-from kivy.lang import Builder
 from kivy.properties import BooleanProperty, ListProperty, NumericProperty, StringProperty
 
 from ui.pages.instruments import CardButton, InstrumentCard, instrument_cards, summary
 from ui.state.snapshot import Snapshot
-from ui.touch.screens.screen import BenchScreen
+from ui.touch.screen import BenchScreen, Door
 from ui.touch.widgets.basics import KeyButton, Sheetlet
 
 
@@ -45,7 +42,9 @@ class InstrumentRow(Sheetlet):
 class InstrumentsScreen(BenchScreen):
     """Keeps one row for each card."""
 
+    screen_name = "instruments"
     heading = "Instruments"
+    door = Door(place=8, words="Instruments")
     parent_screen = "home"
     summary = StringProperty("")
 
@@ -72,6 +71,3 @@ class InstrumentsScreen(BenchScreen):
         else:
             self.look_at(answer.opens)
             self.go("cable")
-
-
-Builder.load_file(str(Path(__file__).with_suffix(".kv")))

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
-from kivy.lang import Builder
 from kivy.properties import BooleanProperty, StringProperty
 
 from core.geometry.features import Feature
@@ -12,9 +9,7 @@ from core.metrology.readings import Unit
 from ui.bench.desks.measuring import TypeReading
 from ui.pages.keypad import Entry, press, remark
 from ui.state.snapshot import Snapshot
-from ui.touch.screens.screen import BenchScreen
-from ui.touch.widgets.entry_field import EntryField  # noqa: F401 - named in the kv file
-from ui.touch.widgets.number_pad import NumberPad  # noqa: F401 - named in the kv file
+from ui.touch.screen import BenchScreen
 
 _UNIT_WORDS = {Unit.MM: "in millimetres", Unit.INCH: "in inches", Unit.DEG: "in degrees"}
 
@@ -22,6 +17,7 @@ _UNIT_WORDS = {Unit.MM: "in millimetres", Unit.INCH: "in inches", Unit.DEG: "in 
 class KeypadScreen(BenchScreen):
     """Keeps the feature it was opened for: a cursor that moves on meanwhile does not drag the number along."""
 
+    screen_name = "keypad"
     heading = "Type a reading"
     parent_screen = "measure"
     feature_text = StringProperty("")
@@ -75,6 +71,3 @@ class KeypadScreen(BenchScreen):
             remark(entry, coupon, self._feature, self.snapshot.settings.notation) if coupon and self._feature else ""
         )
         self.show(self.snapshot)
-
-
-Builder.load_file(str(Path(__file__).with_suffix(".kv")))

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 
-from kivy.lang import Builder
 from kivy.properties import NumericProperty, StringProperty
 
 from ui.pages.coupon import (
@@ -22,10 +20,8 @@ from ui.pages.coupon import (
     with_key,
 )
 from ui.pages.limits import FIELD_WORDS, PAGE_WORDS, Page, page_text
-from ui.touch.screens.screen import BenchScreen
-from ui.touch.widgets.choice_row import ChoiceRow  # noqa: F401 - named in the kv file
+from ui.touch.screen import BenchScreen
 from ui.touch.widgets.entry_field import EntryField
-from ui.touch.widgets.number_pad import NumberPad  # noqa: F401 - named in the kv file
 
 FIELDS: dict[Page, tuple[Field, ...]] = {
     Page.CLASS: (),
@@ -42,6 +38,7 @@ class LimitField(EntryField):
 class LimitsScreen(BenchScreen):
     """Keeps the page in sight; the draft is the new-coupon screen's and goes back to it with every change."""
 
+    screen_name = "limits"
     heading = "Limits"
     parent_screen = "coupon"
     text = StringProperty("")
@@ -113,6 +110,3 @@ class LimitsScreen(BenchScreen):
         self.columns = 3 if self._page is Page.WARMTH else 5
         opened = opened_by(draft, self.snapshot.machines.current)
         self.text = page_text(self._page, opened, carried_over=draft.carried_over)
-
-
-Builder.load_file(str(Path(__file__).with_suffix(".kv")))

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import math
-from pathlib import Path
 
-from kivy.lang import Builder
 from kivy.properties import BooleanProperty, StringProperty
 
 from core.machine.machine_log import MachineEventKind
@@ -14,10 +12,7 @@ from ui.bench.desks.machines import ChooseMachine, LoadMachines, LogMachineEvent
 from ui.pages.keypad import Entry, press
 from ui.pages.machine import Answers, MachineQuestion, facts, next_question, profile_of
 from ui.state.snapshot import Snapshot
-from ui.touch.screens.screen import BenchScreen
-from ui.touch.widgets.choice_row import ChoiceRow  # noqa: F401 - named in the kv file
-from ui.touch.widgets.entry_field import EntryField  # noqa: F401 - named in the kv file
-from ui.touch.widgets.number_pad import NumberPad  # noqa: F401 - named in the kv file
+from ui.touch.screen import BenchScreen, Door
 
 NEW, LOG, TAKE_NUMBER, BACK_TO_LIST, MORE = "new", "log", "take-number", "list", "more"
 # As many as a gloved finger finds below each other; what is more goes to the next page, nothing is scrolled.
@@ -34,7 +29,9 @@ EVENT_WORDS = (
 class MachineScreen(BenchScreen):
     """Keeps the answers given so far; None while the list of machines is shown."""
 
+    screen_name = "machine"
     heading = "Machine"
+    door = Door(place=6, words="Machine")
     parent_screen = "home"
     title = StringProperty("")
     text = StringProperty("")
@@ -154,6 +151,3 @@ class MachineScreen(BenchScreen):
         """A key of the pad."""
         self._entry = press(self._entry, key)
         self.refresh()
-
-
-Builder.load_file(str(Path(__file__).with_suffix(".kv")))

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
-from kivy.lang import Builder
 from kivy.properties import StringProperty
 
 from core.geometry.features import Feature
@@ -13,15 +10,16 @@ from ui.bench.desks.live import TakeReading
 from ui.bench.desks.measuring import AnswerQuestion, ConfirmMark, SelectFeature, VoidReading
 from ui.pages.measure import ELSEWHERE, VOID_REASONS, MeasurePage, measure_page
 from ui.state.snapshot import Snapshot
-from ui.touch.screens.screen import BenchScreen
+from ui.touch.screen import BenchScreen, Door
 from ui.touch.widgets.columns import LiveColumn, PanelColumn
-from ui.touch.widgets.coupon_sheet import CouponSheet  # noqa: F401 - named in the kv file
 
 
 class MeasureScreen(BenchScreen):
     """Keeps only what the person is doing on the screen itself: which instrument is in hand, and a wish to void."""
 
+    screen_name = "measure"
     heading = "Measure"
+    door = Door(place=2, words="Measure")
     parent_screen = "home"
     advice = StringProperty("")
     task = StringProperty("")
@@ -102,6 +100,3 @@ class MeasureScreen(BenchScreen):
         else:
             self.send(AnswerQuestion(question=panel.name, answer=name))
         self.refresh()
-
-
-Builder.load_file(str(Path(__file__).with_suffix(".kv")))

@@ -2,26 +2,28 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
-from kivy.lang import Builder
 from kivy.properties import StringProperty
 
 from ui.bench.practice import PracticeFault
 from ui.pages.practice import BEGIN, DONE, WATCH, chosen, practice_page
 from ui.state.snapshot import Snapshot
-from ui.touch.screens.screen import BenchScreen
-from ui.touch.widgets.choice_row import ChoiceRow  # noqa: F401 - named in the kv file
-from ui.touch.widgets.coupon_sheet import CouponSheet  # noqa: F401 - named in the kv file
+from ui.touch.screen import BenchScreen, Door
 
 
 class PracticeScreen(BenchScreen):
     """Keeps the fault whose second question is up."""
 
+    screen_name = "practice"
     heading = "Practice"
+    door = Door(place=11, words="Practice")
     parent_screen = "home"
     title = StringProperty("")
     text = StringProperty("")
+
+    @classmethod
+    def is_open_on(cls, snapshot: Snapshot) -> bool:
+        """Practice needs a simulated bench."""
+        return snapshot.practice is not None
 
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
@@ -51,6 +53,3 @@ class PracticeScreen(BenchScreen):
             if meant is not None and not isinstance(meant, PracticeFault):
                 self.send(meant)
             self.refresh()
-
-
-Builder.load_file(str(Path(__file__).with_suffix(".kv")))

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 from kivy.app import App
-from kivy.lang import Builder
 from kivy.properties import StringProperty
 from kivy.uix.boxlayout import BoxLayout
 
@@ -13,8 +10,7 @@ from core import SOFTWARE
 from ui.bench.desks.settings import ChangeSettings
 from ui.pages.setup import QUESTIONS, SettingQuestion, changed
 from ui.state.snapshot import Snapshot
-from ui.touch.screens.screen import BenchScreen
-from ui.touch.widgets.choice_row import ChoiceRow  # noqa: F401 - named in the kv file
+from ui.touch.screen import BenchScreen, Door
 
 OFF, STAY, ASK_OFF, CLOCK, UPDATE = "off", "stay", "ask-off", "clock", "update"
 
@@ -28,7 +24,9 @@ class SettingRow(BoxLayout):
 class SetupScreen(BenchScreen):
     """Keeps the wish to switch off until it is confirmed, and what came of it."""
 
+    screen_name = "setup"
     heading = "Setup"
+    door = Door(place=10, words="Setup")
     parent_screen = "home"
     text = StringProperty("")
     program = StringProperty("")
@@ -93,6 +91,3 @@ class SetupScreen(BenchScreen):
     def _came_of_it(self, outcome: str) -> None:
         self._outcome = outcome
         self.refresh()
-
-
-Builder.load_file(str(Path(__file__).with_suffix(".kv")))

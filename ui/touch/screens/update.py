@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
-from kivy.lang import Builder
 from kivy.properties import BooleanProperty, ListProperty, ObjectProperty, StringProperty
 
 from ui.bench.desks.update import ChangeVersion, UpdateStep
@@ -12,9 +9,7 @@ from ui.pages.theme import Shape
 from ui.pages.update import back_question_text, busy_text, failed_text, idle_text, question_text
 from ui.state.snapshot import Snapshot
 from ui.state.stick import UpdateSlice, UpdateState
-from ui.touch.screens.screen import BenchScreen
-from ui.touch.widgets.choice_row import ChoiceRow  # noqa: F401 - named in the kv file
-from ui.touch.widgets.lamp import Lamp  # noqa: F401 - named in the kv file
+from ui.touch.screen import BenchScreen
 
 LAMPS = {
     UpdateState.IDLE: (Shape.RING, "READY", "nothing changes before it was asked"),
@@ -30,6 +25,7 @@ ASK_BACK, STAY = "ask-back", "stay"
 class UpdateScreen(BenchScreen):
     """Keeps the wish to go back until it is confirmed."""
 
+    screen_name = "update"
     heading = "Update"
     parent_screen = "setup"
     shape = ObjectProperty(Shape.RING)
@@ -81,6 +77,3 @@ class UpdateScreen(BenchScreen):
         if name in list(UpdateStep):
             self.send(ChangeVersion(step=UpdateStep(name)))
         self.refresh()
-
-
-Builder.load_file(str(Path(__file__).with_suffix(".kv")))

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
-from kivy.lang import Builder
 from kivy.properties import BooleanProperty, ObjectProperty, StringProperty
 from kivy.uix.boxlayout import BoxLayout
 
@@ -14,8 +11,7 @@ from ui.pages.home import next_step
 from ui.pages.theme import Shape
 from ui.pages.verdict import EMPTY, Row, VerdictPage, verdict_page
 from ui.state.snapshot import Snapshot
-from ui.touch.screens.screen import BenchScreen
-from ui.touch.widgets.coupon_sheet import CouponSheet  # noqa: F401 - named in the kv file
+from ui.touch.screen import BenchScreen, Door
 
 
 class CharacteristicRow(BoxLayout):
@@ -30,7 +26,9 @@ class CharacteristicRow(BoxLayout):
 class VerdictScreen(BenchScreen):
     """Shows a VerdictPage; a touched feature or the next-reading button leads back to measuring it."""
 
+    screen_name = "verdict"
     heading = "Verdict"
+    door = Door(place=3, words="Verdict")
     parent_screen = "measure"
     shape = ObjectProperty(Shape.RING)
     word = StringProperty("")
@@ -93,6 +91,3 @@ class VerdictScreen(BenchScreen):
     def finish(self) -> None:
         """The coupon is done."""
         self.send(CloseSession())
-
-
-Builder.load_file(str(Path(__file__).with_suffix(".kv")))

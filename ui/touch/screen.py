@@ -2,24 +2,52 @@
 
 from __future__ import annotations
 
+import inspect
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
 
 from kivy.app import App
 from kivy.clock import Clock
+from kivy.lang import Builder
 from kivy.uix.screenmanager import Screen
 
+import ui.touch.widgets  # noqa: F401 - what stands in kv files is known by name
 from ui.pages.coupon import CouponDraft, draft_of
 from ui.state.messages import Command
 from ui.state.snapshot import Snapshot
 from ui.touch.in_hand import InHand
 
 
-class BenchScreen(Screen):
-    """Base of all screens. `heading` stands in the top bar; `parent_screen` is where back leads, empty for home."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Door:
+    """How a screen is entered from home: its place among the doors, and the words on it."""
 
+    place: int
+    words: str
+
+
+class BenchScreen(Screen):
+    """Base of all screens; the layout lies beside each, in a .kv of the same name. `heading` stands in the top bar;
+    `parent_screen` is where back leads, empty for home; `door` is None where none leads there from home."""
+
+    screen_name = ""
     heading = ""
     parent_screen = ""
+    door: Door | None = None
+
+    def __init_subclass__(cls) -> None:
+        super().__init_subclass__()
+        Builder.load_file(str(Path(inspect.getfile(cls)).with_suffix(".kv")))
+
+    def __init__(self, **kwargs: object) -> None:
+        super().__init__(name=self.screen_name, **kwargs)
+
+    @classmethod
+    def is_open_on(cls, _snapshot: Snapshot) -> bool:
+        """Whether this bench has what the screen is for: else there is no door to it."""
+        return True
 
     def show(self, snapshot: Snapshot) -> None:
         """Draw the newest snapshot; called for the screen in sight only."""
@@ -77,3 +105,20 @@ class BenchScreen(Screen):
     def refresh(self) -> None:
         """Draw again after a touch that changed only the screen itself."""
         self.show(self.snapshot)
+
+
+def screens() -> dict[str, type[BenchScreen]]:
+    """Every screen that is loaded, by its name."""
+    return {screen.screen_name: screen for screen in _below(BenchScreen) if screen.screen_name}
+
+
+def _below(base: type[BenchScreen]) -> Iterator[type[BenchScreen]]:
+    for screen in base.__subclasses__():
+        yield screen
+        yield from _below(screen)
+
+
+def doors(snapshot: Snapshot) -> list[tuple[str, str]]:
+    """The doors of home on this bench, in their places: the name of the screen, and the words."""
+    found = [(screen.door, name) for name, screen in screens().items() if screen.door and screen.is_open_on(snapshot)]
+    return [(name, door.words) for door, name in sorted(found, key=lambda pair: pair[0].place)]

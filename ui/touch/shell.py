@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import pkgutil
+from importlib import import_module
 from pathlib import Path
 
 from kivy.app import App
@@ -12,58 +14,20 @@ from kivy.uix.behaviors import ButtonBehavior
 from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.screenmanager import NoTransition
 
+import ui.touch.screens
 from firmware_bridge.byte_link import LinkState
 from ui.bench.desks.practice import StopHand
 from ui.pages.measure import SHAPE_OF
 from ui.pages.theme import Shape
 from ui.pages.wording import TOO_EARLY, VERDICT_WORD
 from ui.state.snapshot import InstrumentStatus, Snapshot
-from ui.touch.screens.bed import BedScreen
-from ui.touch.screens.cable import CableScreen
-from ui.touch.screens.causes import CausesScreen
-from ui.touch.screens.check import CheckScreen
-from ui.touch.screens.clock import ClockScreen
-from ui.touch.screens.correct import CorrectScreen
-from ui.touch.screens.coupon import CouponScreen
-from ui.touch.screens.design import DesignScreen
-from ui.touch.screens.download import DownloadScreen
-from ui.touch.screens.history import HistoryScreen
-from ui.touch.screens.home import HomeScreen
-from ui.touch.screens.instruments import InstrumentsScreen
-from ui.touch.screens.keypad import KeypadScreen
-from ui.touch.screens.limits import LimitsScreen
-from ui.touch.screens.machine import MachineScreen
-from ui.touch.screens.measure import MeasureScreen
-from ui.touch.screens.practice import PracticeScreen
-from ui.touch.screens.screen import BenchScreen
-from ui.touch.screens.setup import SetupScreen
-from ui.touch.screens.sight import Sight
-from ui.touch.screens.update import UpdateScreen
-from ui.touch.screens.verdict import VerdictScreen
+from ui.touch.screen import BenchScreen, screens
+from ui.touch.sight import Sight
 
 # Every screen of the program; a screen is made when it is first opened, so that the first one comes up fast.
-SCREENS: dict[str, type[BenchScreen]] = {
-    "home": HomeScreen,
-    "coupon": CouponScreen,
-    "limits": LimitsScreen,
-    "measure": MeasureScreen,
-    "keypad": KeypadScreen,
-    "verdict": VerdictScreen,
-    "correct": CorrectScreen,
-    "causes": CausesScreen,
-    "design": DesignScreen,
-    "machine": MachineScreen,
-    "history": HistoryScreen,
-    "bed": BedScreen,
-    "download": DownloadScreen,
-    "instruments": InstrumentsScreen,
-    "cable": CableScreen,
-    "check": CheckScreen,
-    "setup": SetupScreen,
-    "practice": PracticeScreen,
-    "clock": ClockScreen,
-    "update": UpdateScreen,
-}
+for _module in pkgutil.iter_modules(ui.touch.screens.__path__, "ui.touch.screens."):
+    import_module(_module.name)
+SCREENS = screens()
 FIRST_SCREEN = "home"
 
 

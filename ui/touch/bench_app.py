@@ -21,8 +21,8 @@ from ui.speech.speech import AS_WORDED
 from ui.state.settings import Settings, Theme
 from ui.state.snapshot import Snapshot
 from ui.touch.in_hand import InHand
-from ui.touch.screens.shell import Shell
-from ui.touch.screens.sleep import Sleep
+from ui.touch.shell import Shell
+from ui.touch.sleep import Sleep
 
 # How soon a silent instrument is greyed, beside the time it takes to be stale.
 SILENCE_CHECK_S = 0.5
