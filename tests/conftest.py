@@ -1,6 +1,9 @@
-"""The catalogues as the package's build makes them, where a .po was changed since."""
+"""What holds for every test: the catalogues as the package's build makes them, where a .po was changed since, and no
+deadline for an example, for a busy machine may take any time over one."""
 
 from __future__ import annotations
+
+from hypothesis import settings
 
 from ui.speech.locale.catalogues import FOLDER, compile_into
 
@@ -9,3 +12,6 @@ if any(
     for catalogue in FOLDER.glob("*.po")
 ):
     compile_into(FOLDER)
+
+settings.register_profile("house", deadline=None)
+settings.load_profile("house")

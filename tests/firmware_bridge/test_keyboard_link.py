@@ -15,13 +15,13 @@ from core.metrology.readings import Quantity
 from firmware_bridge.byte_link import FaultSeen, IndicationArrived, LinkChanged, LinkEvent, LinkState
 from firmware_bridge.discovery import recognise
 from firmware_bridge.instrument_settings import Capture, InstrumentSettings, Sends
+from tests.patience import WAIT_S
 
 evdev = pytest.importorskip("evdev", reason="needs the evdev library (extra pi)")
 from evdev import ecodes  # noqa: E402 - after the skip
 
 from firmware_bridge.keyboard_link import PAUSE_S, KeyboardCable, KeyboardLink  # noqa: E402
 
-WAIT_S = 30.0
 UINPUT = Path("/dev/uinput")
 KEYS = {
     "-": ecodes.KEY_MINUS,

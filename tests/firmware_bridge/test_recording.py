@@ -15,6 +15,7 @@ from core.metrology.readings import Quantity
 from firmware_bridge.byte_link import FaultSeen, IndicationArrived, LinkChanged, LinkEvent, LinkState
 from firmware_bridge.instrument_settings import InstrumentSettings, Sends
 from firmware_bridge.recording import Recorder, ReplayLink, played, read_capture
+from tests.patience import WAIT_S
 
 CALIPER = InstrumentSettings(
     name="caliper", port="/dev/x", format_name="length-3.3", quantity=Quantity.LENGTH, sends=Sends.ASKED, poll_s=0.1
@@ -66,7 +67,7 @@ def test_a_replay_is_a_link_that_keeps_the_pace_and_then_ends(tmp_path: Path) ->
     events: queue.Queue[LinkEvent] = queue.Queue()
     link = ReplayLink(read_capture(recorded(tmp_path)), lambda: now_s[0], wait)
     link.start(events.put)
-    got = [events.get(timeout=10.0) for _ in range(len(EXPECTED) + 2)]
+    got = [events.get(timeout=WAIT_S) for _ in range(len(EXPECTED) + 2)]
     link.close()
     assert [seen(event) for event in got] == [LinkState.UP, *EXPECTED, LinkState.LOST]
     assert waits == [0.0, 0.02, 0.01, 0.02, 0.01, 0.04, 0.02]

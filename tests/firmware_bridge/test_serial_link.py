@@ -18,8 +18,7 @@ from firmware_bridge.cable_link import words_for
 from firmware_bridge.instrument_settings import InstrumentSettings, Sends
 from firmware_bridge.serial_link import SerialLink, translated
 from firmware_bridge.simulation.pseudo_terminal import PseudoTerminal
-
-WAIT_S = 10.0
+from tests.patience import WAIT_S
 
 
 class Bench:

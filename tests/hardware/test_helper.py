@@ -18,6 +18,7 @@ from hardware.gadget_setup import set_up_gadget
 from hardware.helper_client import Request, Verb, ask_helper, parse_request
 from hardware.privileged_helper import answer, deeds, main, serve
 from hardware.root_verbs import RefusedError, RootPlaces, mount_stick, set_clock, swap_image, unmount_stick
+from tests.patience import WAIT_S
 
 GOOD = [
     Request(verb=Verb.MOUNT_STICK, words=("sda1", "rw")),
@@ -91,7 +92,7 @@ def helper_running(path: Path, allowed: frozenset[int], places: RootPlaces) -> I
         try:
             yield
         finally:
-            served.join(timeout=10)
+            served.join(timeout=WAIT_S)
             assert not served.is_alive()
 
 

@@ -21,6 +21,7 @@ from core.records.session_record import SessionRecord
 from firmware_bridge.byte_link import IndicationArrived
 from firmware_bridge.instrument_settings import InstrumentSettings
 from hardware.stick_files import FilePlace, folder_place
+from tests.patience import WAIT_S
 from ui.bench.bench import Bench
 from ui.bench.desks.cables import CablePort, NoCables
 from ui.bench.desks.measuring import OpenSession
@@ -46,7 +47,6 @@ SKEWED = {
     Feature.FR: 90.3,
     Feature.FL: 89.7,
 }
-REPORT_TIMEOUT_S = 10.0
 
 
 class CablesLater(NoCables):
@@ -130,7 +130,7 @@ class BenchUnderTest:
     def stored(self) -> Snapshot:
         """Wait for the archive's next report and return the snapshot after it."""
         self.bench.pump()
-        assert self._reported.acquire(timeout=REPORT_TIMEOUT_S), "the archive did not answer"
+        assert self._reported.acquire(timeout=WAIT_S), "the archive did not answer"
         return self.bench.pump()
 
     def open(self, coupon: Coupon = COUPON) -> Snapshot:

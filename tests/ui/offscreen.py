@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -11,11 +12,19 @@ from kivy.base import EventLoop, stopTouchApp
 from kivy.clock import Clock
 from kivy.core.window import Window
 from kivy.graphics.opengl import GL_RGBA, GL_UNSIGNED_BYTE, glReadPixels
+from kivy.lang import Builder
 from kivy.tests.common import UnitTestTouch
 
+from tests.patience import WAIT_S
 from ui.bench.bench_port import BenchPort
 from ui.state.snapshot import Snapshot
 from ui.touch.bench_app import BenchApp
+
+
+def _forget_what_broke_off() -> None:
+    """A test that was ended in the middle of building a widget leaves Kivy's builder at work on that rule, and it
+    refuses every rule after: the next screen begins with a clean one."""
+    Builder.rulectx.clear()
 
 
 class Offscreen:
@@ -27,8 +36,13 @@ class Offscreen:
 
     def __enter__(self) -> Offscreen:
         EventLoop.ensure_window()
-        self.app._run_prepare()
-        self.frames(4)
+        _forget_what_broke_off()
+        try:
+            self.app._run_prepare()
+            self.frames(4)
+        except BaseException:
+            self.__exit__()
+            raise
         return self
 
     def __exit__(self, *_error: object) -> None:
@@ -49,7 +63,8 @@ class Offscreen:
 
     def frames_until(self, holds: Callable[[], bool]) -> None:
         """Turn frames until it is so, as what another thread does takes its time."""
-        for _frame in range(40_000):
+        end_s = time.monotonic() + WAIT_S
+        while time.monotonic() < end_s:
             if holds():
                 return
             self.frames(1)

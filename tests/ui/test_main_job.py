@@ -32,7 +32,6 @@ def measure(folder: Path, name: str) -> tuple[int, str, Session]:
     return status, out.getvalue(), session
 
 
-@pytest.mark.timeout(60)
 @pytest.mark.parametrize(
     ("name", "expected"),
     [("racked", ExitStatus.NO_GO), ("good", ExitStatus.GO), ("turned-over", ExitStatus.INCONSISTENT)],
@@ -46,7 +45,6 @@ def test_a_coupon_is_measured_over_serial_bytes_to_its_verdict(tmp_path: Path, n
     assert "SIMULATED" in shown
 
 
-@pytest.mark.timeout(60)
 def test_the_skew_found_is_the_hidden_one(tmp_path: Path) -> None:
     _, _, session = measure(tmp_path, "racked")
     closed = session.closed

@@ -19,6 +19,7 @@ from core.metrology.evaluation import evaluate
 from core.metrology.readings import Reading, Unit
 from core.metrology.tolerances import limits_for_class
 from core.metrology.verdict import Verdict
+from tests.patience import WAIT_S
 from tests.ui.scenes import SCENES
 from tests.ui.touching import find_text, tap_text
 from ui.bench import practice
@@ -39,7 +40,6 @@ from ui.terminal.exit_status import ExitStatus
 from ui.terminal.text_bench import TextBench
 
 SEEDS = range(12)
-WAIT_S = 60.0
 
 
 def truth(exercise: Exercise) -> Diagnosis:

@@ -9,10 +9,9 @@ from core.geometry.features import Feature
 from core.metrology.readings import Quantity
 from firmware_bridge.instrument_settings import Capture, InstrumentSettings, Sends
 from firmware_bridge.recording import Recorder
+from tests.patience import WAIT_S
 from ui.command_line.cli import main
 from ui.start import BenchOptions, assembled
-
-WAIT_S = 20.0
 
 
 def capture(folder: Path) -> Path:

@@ -22,7 +22,6 @@ def worked(tmp_path_factory: pytest.TempPathFactory) -> tuple[Person, list[str],
     return person, found, folder / ARCHIVE_FILE
 
 
-@pytest.mark.timeout(120)
 def test_coupon_after_coupon_leaves_nothing_open_and_loses_nothing(worked: tuple[Person, list[str], Path]) -> None:
     person, found, _ = worked
     assert person.sessions >= 6

@@ -55,7 +55,7 @@ seeds = st.integers(0, 2**32 - 1)
 subsets = st.sets(st.sampled_from(TEN_FEATURES), min_size=1)
 coupons = st.builds(Coupon, width_mm=st.floats(40.0, 1200.0), height_mm=st.floats(40.0, 1200.0))
 setups = st.sampled_from([SETUP, MeasuringSetup(edge_method=EdgeMethod.TIPS)])
-some = settings(deadline=None, max_examples=40)
+some = settings(max_examples=40)
 
 
 def readings_of(seed: int, coupon: Coupon, setup: MeasuringSetup, features: set[Feature]) -> list[Reading]:

@@ -13,8 +13,7 @@ from firmware_bridge.byte_link import IndicationArrived, LinkEvent
 from firmware_bridge.serial_link import SerialLink
 from firmware_bridge.simulation.operator import Wanted
 from firmware_bridge.simulation.workshop import SCENARIOS, SimulatedWorkshop, scenario
-
-WAIT_S = 20.0
+from tests.patience import WAIT_S
 
 
 def test_button_presses_and_streams_arrive_through_the_ordinary_links(tmp_path: Path) -> None:

@@ -18,6 +18,7 @@ from firmware_bridge.serial_link import SerialLink
 from firmware_bridge.settings_store import SettingsStore
 from firmware_bridge.simulation.instruments import InstrumentErrors, VirtualGauge
 from firmware_bridge.simulation.pseudo_terminal import PseudoTerminal
+from tests.patience import WAIT_S
 from tests.ui.bench_bits import BenchUnderTest, running_bench
 from ui.bench.desks.cables import ForgetInstrument, UseInstrument
 from ui.bench.workers.cables import (
@@ -31,8 +32,6 @@ from ui.bench.workers.cables import (
 )
 from ui.pages.cable_settings import changed
 from ui.state.snapshot import InstrumentStatus, Snapshot, UsedCable
-
-WAIT_S = 20.0
 
 
 class Talker:

@@ -11,14 +11,13 @@ import pytest
 from core.errors import NotAvailableError
 from core.records.checksums import verify_folder
 from hardware.usb_stick import FOLDER, Stick
+from tests.patience import WAIT_S
 from tests.ui.bench_bits import SKEWED, BenchUnderTest, quantity_name, running_bench
 from ui.bench.desks.download import Download
 from ui.bench.desks.measuring import CloseSession, SelectFeature
 from ui.bench.workers.downloads import Downloads, ShowOnCable
 from ui.state.snapshot import Snapshot
 from ui.state.stick import DownloadState, DownloadWay
-
-WAIT_S = 30.0
 
 
 class FolderAsStick:

@@ -15,6 +15,7 @@ from core.geometry.features import Feature
 from core.metrology.kerf import SizeCause
 from core.metrology.readings import Quantity
 from core.records.events import Event, Note
+from tests.patience import WAIT_S
 from tests.ui.scenes import SCENES
 from tests.ui.stand_in_bench import StandInBench
 from ui.bench.bench import Bench
@@ -25,8 +26,6 @@ from ui.bench.opening import opening
 from ui.bench.simulated_hand import HandOnTheBench
 from ui.start import DEFAULT_SCENARIO, BenchOptions, assembled
 from ui.state.snapshot import Snapshot
-
-WAIT_S = 30.0
 
 
 def until(bench: Bench, woken: threading.Event, so: Callable[[Snapshot], bool]) -> Snapshot:

@@ -18,6 +18,7 @@ from hardware.releases import Change, Phase, begin_trial, current_release, first
 from hardware.update_verbs import look_for_update
 from hardware.usb_stick import Stick
 from tests.hardware.update_bits import HERE, InstalledProgram
+from tests.patience import WAIT_S
 from tests.ui.offscreen import Offscreen
 from tests.ui.scenes import SCENES, with_update
 from tests.ui.stand_in_bench import StandInBench
@@ -31,7 +32,6 @@ from ui.bench.workers.updates import came_back, installed_update, outcome_text
 from ui.state.snapshot import Snapshot
 from ui.state.stick import DownloadState, UpdateSlice, UpdateState
 
-WAIT_S = 60.0
 LOOK, LEAVE, INSTALL, GO_BACK = (ChangeVersion(step=step) for step in UpdateStep)
 STICK = Stick(partition="sda1", label="plain stick", size_bytes=10**9, write_protected=False)
 

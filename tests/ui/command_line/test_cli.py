@@ -21,7 +21,6 @@ def run(*arguments: str) -> subprocess.CompletedProcess[str]:
         capture_output=True,
         text=True,
         check=False,
-        timeout=60,
     )
 
 
@@ -79,6 +78,5 @@ def test_a_verdict_nobody_read_is_no_verdict(tmp_path: Path) -> None:
         capture_output=True,
         text=True,
         check=False,
-        timeout=60,
     )
     assert ended.stderr.splitlines()[-1] in ("status 141", "status 2")

@@ -83,7 +83,6 @@ def corner_deg(before: Vec2, corner: Vec2, after: Vec2) -> float:
     return math.degrees((before - corner).angle_between(after - corner))
 
 
-@pytest.mark.timeout(120)
 def test_on_the_simulated_bench_a_folder_stands_for_the_stick_and_the_file_is_stamped(tmp_path: Path) -> None:
     """The simulated hand measures in the terminal, faster than frames could follow; then the screen takes over."""
     (tmp_path / "designs").mkdir()

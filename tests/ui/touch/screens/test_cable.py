@@ -6,8 +6,6 @@ from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
-import pytest
-
 from core.metrology.readings import Quantity
 from firmware_bridge.instrument_settings import InstrumentSettings
 from tests.ui.offscreen import Offscreen
@@ -133,7 +131,6 @@ def test_a_cable_that_was_set_up_in_the_terminal_has_nothing_to_go_back_to() -> 
     assert page.actions == (("forget", "Forget it"),)
 
 
-@pytest.mark.timeout(120)
 def test_on_the_simulated_bench_a_wrong_choice_is_heard_at_once_and_taken_back(tmp_path: Path) -> None:
     """Real links on the simulated cables, nothing stands in."""
     with assembled(BenchOptions(folder=tmp_path, scenario="racked")) as bench, Offscreen(bench) as screen:
