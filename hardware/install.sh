@@ -11,10 +11,12 @@ here=$(CDPATH='' cd -- "$(dirname -- "$0")/.." && pwd)
 program=/opt/cornerwise
 records=/var/lib/cornerwise
 user=cornerwise
-units="cornerwise.service cornerwise-helper.socket cornerwise-helper.service cornerwise-gadget.service"
+units="cornerwise.service cornerwise-trial.service cornerwise-helper.socket cornerwise-helper.service cornerwise-gadget.service"
 # shellcheck source=hardware/system.sh
 . "$here/hardware/system.sh"
 packages="python3 python3-venv $screen_libraries udev kmod mount util-linux util-linux-extra dosfstools mtools exfatprogs openssh-client"
+# Slow cards take a minute to the first screen; the trial waits 20 s more.
+patience_s=600
 dry_run=""
 wheels=""
 update_key=""
@@ -24,6 +26,13 @@ say() { printf 'install: %s\n' "$*"; }
 stop() {
     printf 'install: %s\n' "$*" >&2
     exit 69
+}
+# The bench is installed and started, and no first screen stays: say all that is known of it.
+first_screen_is_missing() {
+    say "the first screen does not come up and stay; what the bench and its checkup say:" >&2
+    journalctl --no-pager -o cat -b -u cornerwise.service -n 20 >&2 || true
+    "$program/current/bin/cornerwise" doctor --data "$records" >&2 || true
+    stop "the program is installed, but no instrument yet: see above, then run this again"
 }
 # step COMMAND ...: run it, or only print it.
 step() {
@@ -113,7 +122,7 @@ if [ ! -e "$release/complete" ]; then
     [ -z "$wheels" ] || from_folder="--no-index --find-links $wheels"
     # PYPI=1: the Pi 5's GPIO library is built whole, not against a system library that Debian has not.
     # shellcheck disable=SC2086  # options
-    step env PYPI=1 "$release/bin/python" -m pip install -q --disable-pip-version-check --no-input $from_folder \
+    step env PYPI=1 "$release/bin/python" -m pip install -q --disable-pip-version-check --no-input --use-pep517 $from_folder \
         "$copy${extra:+[$extra]}"
     # All of it is on the disk before anything says that it is whole: the power may go at any moment.
     step sync
@@ -161,6 +170,7 @@ fi
 # --- devices, services, log -----------------------------------------------------------------------------------------
 put "$here/hardware/udev/70-cornerwise.rules" /etc/udev/rules.d/70-cornerwise.rules
 for unit in $units; do put "$here/hardware/systemd/$unit" "/etc/systemd/system/$unit"; done
+[ ! -e /dev/gpiomem ] || put "$here/hardware/systemd/gpiomem.conf" /etc/systemd/system/cornerwise.service.d/gpiomem.conf
 put "$here/hardware/systemd/journald.conf" /etc/systemd/journald.conf.d/cornerwise.conf
 put "$here/hardware/systemd/logind.conf" /etc/systemd/logind.conf.d/cornerwise.conf
 put "$here/hardware/systemd/sysctl.conf" /etc/sysctl.d/90-cornerwise.conf
@@ -186,11 +196,14 @@ if [ -d /run/systemd/system ]; then
         step udevadm control --reload
         step systemd-tmpfiles --create /etc/tmpfiles.d/cornerwise.conf
         step systemctl try-restart systemd-journald.service
-        step systemctl restart cornerwise-helper.socket cornerwise.service
+        step systemctl restart cornerwise-helper.socket
+        step systemctl --no-block restart cornerwise.service
     fi
-    step systemctl start cornerwise-helper.socket cornerwise-gadget.service cornerwise.service
+    step systemctl start cornerwise-helper.socket cornerwise-gadget.service
+    say "waiting for the first screen, and whether it stays"
+    step timeout "$patience_s" systemctl start cornerwise-trial.service || first_screen_is_missing
 else
     say "no systemd is running here: everything starts with the next boot"
 fi
 [ -n "$changed" ] || say "nothing had to be changed"
-say "done; look at it with: sudo -u $user cornerwise doctor --data $records"
+say "done; look at it with: sudo cornerwise doctor --data $records"

@@ -1,8 +1,9 @@
 """Which release of the program runs, and whether a new one proves itself: the links, the trial, the way back.
 
 Stage: hardware. Input: the folder of the installed program. Output: its links switched, and `update.json` beside them.
-A new release is on trial until its first screen was drawn: systemd runs `before-start` ahead of every start and
-`first-screen` behind READY=1. After STARTS starts that never came so far the release before is taken back.
+A new release is on trial until its first screen was drawn and stayed: systemd runs `before-start` ahead of every start
+and `first-screen` some time behind READY=1 (cornerwise-trial.service). After STARTS starts that never came so far the
+release before is taken back.
 
 install.sh puts this file outside of every release, to be run by the system's own Python: what takes a release back may
 not be part of it. So it imports the standard library only. Whatever moment the power is cut at, `before-start` brings

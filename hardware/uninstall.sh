@@ -9,7 +9,7 @@ step() {
 }
 [ -n "$dry_run" ] || [ "$(id -u)" = 0 ] || { echo "uninstall: this needs root: sudo sh hardware/uninstall.sh" >&2; exit 69; }
 
-units="cornerwise.service cornerwise-helper.socket cornerwise-helper.service cornerwise-gadget.service"
+units="cornerwise-trial.service cornerwise.service cornerwise-helper.socket cornerwise-helper.service cornerwise-gadget.service"
 for unit in $units; do
     [ -e "/etc/systemd/system/$unit" ] || continue
     [ ! -d /run/systemd/system ] || step systemctl stop "$unit"
@@ -22,7 +22,7 @@ for file in /etc/udev/rules.d/70-cornerwise.rules /etc/systemd/journald.conf.d/c
     /usr/local/bin/cornerwise; do
     step rm -f "$file"
 done
-step rm -rf /opt/cornerwise /etc/cornerwise
+step rm -rf /etc/systemd/system/cornerwise.service.d /opt/cornerwise /etc/cornerwise
 if [ -d /run/systemd/system ]; then
     step systemctl daemon-reload
     step udevadm control --reload

@@ -6,6 +6,7 @@ That it installs a real machine is proven outside the suite (hardware/proof.md).
 from __future__ import annotations
 
 import configparser
+import re
 import subprocess
 from pathlib import Path
 
@@ -16,6 +17,7 @@ from tests.hardware.update_bits import make_key
 
 ROOT = Path(__file__).resolve().parents[2]
 SCRIPT = ROOT / "hardware" / "install.sh"
+UNITS = ROOT / "hardware" / "systemd"
 
 pytestmark = pytest.mark.skipif(not Path("/usr/bin/apt-get").exists(), reason="the installer is for Debian's family")
 
@@ -36,10 +38,37 @@ def test_a_release_is_on_the_disk_before_it_is_called_complete() -> None:
 
 def test_what_takes_a_release_back_lies_outside_of_all_releases() -> None:
     assert "/hardware/releases.py /opt/cornerwise/guard/releases.py" in dry_run().stdout
-    unit = (ROOT / "hardware/systemd/cornerwise.service").read_text()
-    for step in ("Pre", "Post"):
-        # Without "-" a guard that fails would hold up the bench; without "+" it could not switch anything.
-        assert f"ExecStart{step}=-+/usr/bin/python3 -I /opt/cornerwise/guard/releases.py " in unit
+    guard = "/usr/bin/python3 -I /opt/cornerwise/guard/releases.py"
+    # Without "-" a guard that fails would hold up the bench; without "+" it could not switch anything.
+    assert f"ExecStartPre=-+{guard} before-start\n" in (UNITS / "cornerwise.service").read_text()
+    assert f"ExecStart={guard} first-screen\n" in (UNITS / "cornerwise-trial.service").read_text()
+
+
+def test_nothing_is_run_on_the_terminal_of_the_running_bench() -> None:
+    """systemd.exec(5): TTYVHangup is done ahead of each command of a unit."""
+    lines = (UNITS / "cornerwise.service").read_text().splitlines()
+    assert "TTYVHangup=yes" in lines
+    commands = {line.partition("=")[0] for line in lines if line.startswith("Exec")}
+    assert commands == {"ExecStartPre", "ExecStart", "ExecStopPost"}
+
+
+def test_every_kind_of_device_that_a_module_brings_is_there_before_the_bench() -> None:
+    """systemd.resource-control(5): a group of devices is looked up in /proc/devices when the unit starts."""
+    unit = (UNITS / "cornerwise.service").read_text()
+    brought_by = {"char-ttyUSB": "usbserial", "char-ttyACM": "cdc_acm", "char-drm": "drm"}
+    built_in = {"char-input", "char-gpiochip"}
+    groups = set(re.findall(r"^DeviceAllow=(char-\S+)", unit, re.MULTILINE))
+    assert groups == set(brought_by) | built_in
+    for order in ("Wants", "After"):
+        named = " ".join(re.findall(rf"^{order}=(.*)", unit, re.MULTILINE)).split()
+        assert {f"modprobe@{module}.service" for module in brought_by.values()} <= set(named)
+
+
+def test_every_unit_is_installed_and_removed() -> None:
+    units = {path.name for path in UNITS.glob("cornerwise*")}
+    for script in ("install.sh", "uninstall.sh"):
+        (listed,) = re.findall(r'^units="(.*)"$', (ROOT / "hardware" / script).read_text(), re.MULTILINE)
+        assert set(listed.split()) == units, script
 
 
 def test_only_a_public_key_of_the_one_kind_is_trusted(tmp_path: Path) -> None:
