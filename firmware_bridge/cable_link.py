@@ -29,7 +29,8 @@ _WORDS = {
     errno.ENODEV: "not plugged in",
     errno.EIO: "cable pulled",
     errno.EACCES: "no permission: add this user to the groups dialout and input",
-    errno.EPERM: "no permission: add this user to the groups dialout and input",
+    # What the device's own mode allows and the service's sandbox does not is EPERM; groups have nothing to do with it.
+    errno.EPERM: "the system does not let the bench at this port: switch off and on with the cable plugged in",
     errno.EBUSY: "in use by another program",
     errno.EAGAIN: "in use by another program",
     errno.ENOTTY: "not a port an instrument can be on",

@@ -44,6 +44,18 @@ def may_use(path: Path) -> bool:
     return os.access(path, os.R_OK | os.W_OK)
 
 
+def its_user_may(path: Path) -> bool:
+    """Whether owner, group and mode would let this user read and write a device: if so, the sandbox refuses it."""
+    try:
+        at = path.stat()
+    except OSError:
+        return False
+    if os.geteuid() in (0, at.st_uid):
+        return True
+    groups = {os.getegid(), *os.getgroups()}
+    return at.st_mode & 0o006 == 0o006 or (at.st_gid in groups and at.st_mode & 0o060 == 0o060)
+
+
 def board_model(root: Path) -> str:
     """The board's own name, such as 'Raspberry Pi 4 Model B Rev 1.4'; empty on a PC."""
     return read_text(root / "proc/device-tree/model")

@@ -5,16 +5,16 @@ Stage: hardware. Source: the firmware's documentation of `vcgencmd get_throttled
 
 from __future__ import annotations
 
-import socket
 import subprocess
 from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
 
+from core.errors import NotAvailableError
 from hardware.checkup import Check, Standing, board_model, may_use, read_text
 from hardware.clock import why_clock_is_set
 from hardware.gpio_port import GpioError
-from hardware.helper_client import SOCKET_PATH
+from hardware.helper_client import SOCKET_PATH, Verb, ask_helper
 from hardware.pins import PINS
 from hardware.rpi_gpio import load_library
 
@@ -30,18 +30,29 @@ def check_board(root: Path) -> Check:
     return Check(name="board", standing=Standing.OK, says=model)
 
 
+def _header_devices(root: Path) -> list[Path]:
+    """What the pins of a Pi's header are reached through: its registers, and the chips made for them; no other chip."""
+    chips = []
+    for chip in sorted((root / "sys/bus/gpio/devices").glob("gpiochip*")):
+        made_for = read_text(chip / "of_node/compatible")
+        if made_for.startswith(("brcm,bcm2", "raspberrypi,rp1-gpio")) and (root / "dev" / chip.name).exists():
+            chips.append(root / "dev" / chip.name)
+    registers = root / "dev/gpiomem"
+    return [registers, *chips] if registers.exists() else chips
+
+
 def check_gpio(root: Path, *, load: Callable[[], object] = load_library) -> Check:
     """The lamp box's pins: a real library, and this user's right to them."""
     name = "gpio"
+    devices = _header_devices(root)
+    if not devices:
+        return Check(name=name, standing=Standing.ABSENT, says="no pins on this machine")
     wanted = ", ".join(f"{pin.line} GPIO{pin.gpio} pin {pin.header}" for pin in PINS)
     try:
         load()
     except GpioError as error:
-        if not board_model(root):
-            return Check(name=name, standing=Standing.ABSENT, says="no pins on this machine")
         return Check(name=name, standing=Standing.NOT_OK, says=str(error), to_do="sh hardware/setup.sh")
-    devices = [path for path in (root / "dev/gpiomem", *sorted((root / "dev").glob("gpiochip*"))) if path.exists()]
-    if devices and not any(may_use(device) for device in devices):
+    if not any(may_use(device) for device in devices):
         to_do = "sudo usermod -aG gpio $USER, then log in again"
         return Check(name=name, standing=Standing.NOT_OK, says="this user may not use the pins", to_do=to_do)
     return Check(name=name, standing=Standing.OK, says=wanted)
@@ -111,11 +122,13 @@ def check_helper(path: Path = SOCKET_PATH) -> Check:
         to_do = "on an instrument of its own: sudo sh hardware/install.sh"
         says = "not installed: sticks, clock and power-off are left to the desktop"
         return Check(name="helper", standing=Standing.ABSENT, says=says, to_do=to_do)
+    if not may_use(path):
+        says = "answers the bench's own user and root only"
+        return Check(name="helper", standing=Standing.ABSENT, says=says, to_do="sudo cornerwise doctor")
     try:
-        with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as connection:
-            connection.settimeout(2.0)
-            connection.connect(str(path))
-    except OSError as error:
-        to_do = "systemctl status cornerwise-helper.socket"
-        return Check(name="helper", standing=Standing.NOT_OK, says=f"does not answer ({error.strerror})", to_do=to_do)
-    return Check(name="helper", standing=Standing.OK, says="answers")
+        # systemd listens in its place: only an answer shows that it runs.
+        version = ask_helper(Verb.ARE_YOU_THERE, socket_path=path)
+    except NotAvailableError as error:
+        to_do = "sudo journalctl -b -u cornerwise-helper.service"
+        return Check(name="helper", standing=Standing.NOT_OK, says=str(error), to_do=to_do)
+    return Check(name="helper", standing=Standing.OK, says=f"answers ({version})")

@@ -8,7 +8,7 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
-from hardware.checkup import Check, Standing, may_use, read_text
+from hardware.checkup import Check, Standing, its_user_may, may_use, read_text
 
 PORTS = ("ttyUSB*", "ttyACM*")
 
@@ -47,6 +47,9 @@ def check_ports(root: Path) -> list[Check]:
 def _check_port(root: Path, device: Path) -> Check:
     name = f"port {device.name}"
     called = stable_name(root, device) or "no stable name"
+    if not may_use(device) and its_user_may(device):
+        says = f"{called}: the bench's service is not let at it, though its user might open it"
+        return Check(name=name, standing=Standing.NOT_OK, says=says, to_do="sudo systemctl restart cornerwise")
     if not may_use(device):
         to_do = "sudo usermod -aG dialout $USER, then log in again"
         return Check(name=name, standing=Standing.NOT_OK, says=f"{called}: this user may not open it", to_do=to_do)

@@ -1,6 +1,6 @@
 """The checks of what the person sees and touches: display, touch panel, fonts.
 
-Stage: hardware. Source: the kernel's DRM and input interfaces in sysfs; linux/input-event-codes.h.
+Stage: hardware. Source: the kernel's DRM interface in sysfs.
 """
 
 from __future__ import annotations
@@ -11,10 +11,8 @@ from importlib.util import find_spec
 from pathlib import Path
 
 from hardware.checkup import Check, Standing, may_use, read_text
+from hardware.touch_panels import Fingers, touch_panels
 
-# linux/input-event-codes.h
-ABS_MT_POSITION_X = 0x35
-INPUT_PROP_DIRECT = 0x01
 # What SDL draws into without anything to see.
 UNSEEN_DRIVERS = {"offscreen", "dummy"}
 FONT = "data/fonts/Roboto-Regular.ttf"  # Kivy's own, in its package
@@ -43,24 +41,6 @@ def check_display(root: Path, environ: Mapping[str, str]) -> Check:
     return Check(name=name, standing=Standing.OK, says=f"{says}, without a desktop")
 
 
-def _has_bit(words: str, bit: int) -> bool:
-    """Whether a sysfs bitmap (64-bit words in hexadecimal, highest first) has this bit."""
-    parts = words.split()
-    word, within = divmod(bit, 64)
-    return word < len(parts) and bool(int(parts[-1 - word], 16) >> within & 1)
-
-
-def touch_panels(root: Path) -> list[tuple[str, Path]]:
-    """Name and device of every panel that reports fingers where they are (not touchpads)."""
-    found = []
-    for event in sorted((root / "sys/class/input").glob("event*")):
-        device = event / "device"
-        on_screen = _has_bit(read_text(device / "properties"), INPUT_PROP_DIRECT)
-        if on_screen and _has_bit(read_text(device / "capabilities/abs"), ABS_MT_POSITION_X):
-            found.append((read_text(device / "name"), root / "dev/input" / event.name))
-    return found
-
-
 def check_touch(root: Path, environ: Mapping[str, str], *, mtdev: str | None = None) -> Check:
     """The touch panel, the library that reads it without a desktop, and this user's right to."""
     name = "touch"
@@ -70,14 +50,15 @@ def check_touch(root: Path, environ: Mapping[str, str], *, mtdev: str | None = N
     if not panels:
         to_do = "check the panel's cable; on an HDMI panel, its USB cable too"
         return Check(name=name, standing=Standing.ABSENT, says="no touch panel", to_do=to_do)
-    names = ", ".join(f"{name} ({device.name})" for name, device in panels)
-    if (mtdev if mtdev is not None else ctypes.util.find_library("mtdev")) in (None, ""):
+    names = ", ".join(f"{panel.name} ({panel.device.name})" for panel in panels)
+    through_mtdev = any(panel.fingers is Fingers.MANY for panel in panels)
+    if through_mtdev and (mtdev if mtdev is not None else ctypes.util.find_library("mtdev")) in (None, ""):
         to_do = "sh hardware/setup.sh (installs libmtdev1)"
         return Check(name=name, standing=Standing.NOT_OK, says=f"{names}: no libmtdev to read it with", to_do=to_do)
-    if not any(may_use(device) for _, device in panels):
+    if not any(may_use(panel.device) for panel in panels):
         to_do = "sudo usermod -aG input $USER, then log in again"
         return Check(name=name, standing=Standing.NOT_OK, says=f"{names}: this user may not read it", to_do=to_do)
-    return Check(name=name, standing=Standing.OK, says=f"{names}, through mtdev")
+    return Check(name=name, standing=Standing.OK, says=f"{names}, {'through mtdev' if through_mtdev else 'one finger'}")
 
 
 def check_fonts() -> Check:

@@ -28,6 +28,7 @@ INSTALL_TIMEOUT_S = 1800.0
 class Verb(StrEnum):
     """All that the helper does."""
 
+    ARE_YOU_THERE = "are-you-there"  # answers with its version and does nothing
     MOUNT_STICK = "mount-stick"  # partition such as sda1, then rw or ro; answers with the folder
     UNMOUNT_STICK = "unmount-stick"  # writes out what is pending, unmounts
     SWAP_IMAGE = "swap-image"  # file name of a disk image in the images folder, or none; shown on the USB cable
@@ -41,6 +42,7 @@ class Verb(StrEnum):
 VERSION_FORM = re.compile(r"[0-9]{1,4}(?:\.[0-9]{1,4}){1,3}")
 _PARTITION = re.compile(r"sd[a-z][0-9]{0,2}")
 _FORMS: dict[Verb, tuple[re.Pattern[str], ...]] = {
+    Verb.ARE_YOU_THERE: (),
     Verb.MOUNT_STICK: (_PARTITION, re.compile(r"rw|ro")),
     Verb.UNMOUNT_STICK: (),
     Verb.SWAP_IMAGE: (re.compile(r"none|[a-z0-9][a-z0-9-]{0,60}\.img"),),

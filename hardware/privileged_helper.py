@@ -15,6 +15,7 @@ import struct
 import sys
 from collections.abc import Callable, Mapping
 
+from core import SOFTWARE
 from core.errors import BadInputError
 from hardware.helper_client import MAX_LINE, Request, Verb, parse_request
 from hardware.root_verbs import RefusedError, RootPlaces, mount_stick, power_off, set_clock, swap_image, unmount_stick
@@ -31,6 +32,7 @@ Deed = Callable[..., str]  # called with how to say progress, then the request's
 def deeds(places: RootPlaces, *, owner_uid: int, owner_gid: int) -> Mapping[Verb, Deed]:
     """What each verb does, on these places, for this user."""
     return {
+        Verb.ARE_YOU_THERE: lambda say: SOFTWARE,
         Verb.MOUNT_STICK: lambda say, partition, access: mount_stick(
             places, partition, access, owner_uid=owner_uid, owner_gid=owner_gid
         ),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import socket
+import threading
 from collections.abc import Mapping
 from datetime import UTC, datetime
 from itertools import count
@@ -22,10 +23,14 @@ from hardware.checkup_board import (
     check_watchdog,
 )
 from hardware.checkup_ports import check_ports
-from hardware.checkup_screen import check_display, check_fonts, check_touch, touch_panels
+from hardware.checkup_screen import check_display, check_fonts, check_touch
+from hardware.checkup_service import check_service, checks_from_inside
 from hardware.checkup_storage import check_disk
 from hardware.checkup_updates import check_updates
 from hardware.gpio_port import GpioError
+from hardware.helper_client import Verb
+from hardware.privileged_helper import serve
+from hardware.touch_panels import Fingers, touch_panels
 
 NO_DESKTOP: Mapping[str, str] = {}
 NOW = datetime(2026, 11, 25, 8, 0, tzinfo=UTC)
@@ -88,11 +93,18 @@ def test_a_desktop_is_enough(root: Path) -> None:
 # Touch: bitmaps as the kernel prints them
 
 
-def put_panel(root: Path, event: str, name: str, properties: str, absolute: str) -> None:
+def keys(*codes: int) -> str:
+    """A bitmap of keys as sysfs prints it: words of 64 bits, the highest first."""
+    bits = sum(1 << code for code in codes)
+    return " ".join(f"{bits >> 64 * word & (1 << 64) - 1:x}" for word in reversed(range(12)))
+
+
+def put_panel(root: Path, event: str, name: str, properties: str, absolute: str, key_bits: str = "0") -> None:
     device = root / "sys/class/input" / event / "device"
     put(device / "name", name)
     put(device / "properties", properties)
     put(device / "capabilities/abs", absolute)
+    put(device / "capabilities/key", key_bits)
     put(root / "dev/input" / event)
 
 
@@ -101,8 +113,23 @@ def test_only_what_reports_fingers_on_the_screen_is_a_panel(root: Path) -> None:
     put_panel(root, "event0", "panel", "2", "260800000000003")
     put_panel(root, "event1", "touchpad", "1", "260800000000003")
     put_panel(root, "event2", "keyboard", "0", "0")
-    assert [name for name, _ in touch_panels(root)] == ["panel"]
+    # Bits of keys: BTN_LEFT 0x110, BTN_TOOL_FINGER 0x145, BTN_TOUCH 0x14a, BTN_TOOL_PEN 0x140, BTN_TRIGGER 0x120.
+    put_panel(root, "event3", "old touchpad", "1", "3", keys(0x145, 0x14A, 0x110))
+    put_panel(root, "event4", "pen tablet", "1", "3", keys(0x140, 0x14A))
+    put_panel(root, "event5", "joystick", "0", "3", keys(0x120))
+    put_panel(root, "event6", "mouse", "0", "0", keys(0x110))
+    assert [panel.name for panel in touch_panels(root)] == ["panel"]
     assert check_touch(root, NO_DESKTOP, mtdev="libmtdev.so.1").standing is Standing.OK
+
+
+@pytest.mark.parametrize(
+    ("properties", "code"), [("0", 0x14A), ("2", 0x14A), ("0", 0x110)], ids=["resistive", "direct", "like a mouse"]
+)
+def test_a_panel_of_one_finger_is_a_panel_and_needs_no_library(root: Path, properties: str, code: int) -> None:
+    put_panel(root, "event0", "resistive", properties, "3", keys(code))
+    (panel,) = touch_panels(root)
+    assert (panel.fingers, panel.device.name) == (Fingers.ONE, "event0")
+    assert check_touch(root, NO_DESKTOP, mtdev="").standing is Standing.OK
 
 
 def test_a_panel_without_the_library_is_dead(root: Path) -> None:
@@ -160,6 +187,17 @@ def test_a_port_this_user_may_not_open_is_said(root: Path) -> None:
     assert is_wrong(check_ports(root)[0])
 
 
+def test_a_port_that_only_the_sandbox_keeps_from_the_bench_is_no_matter_of_groups(
+    root: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    put(root / "dev/ttyUSB0")
+    # A device rule of a control group refuses what the device's own mode allows.
+    monkeypatch.setattr("hardware.checkup_ports.may_use", lambda _path: False)
+    (check,) = check_ports(root)
+    assert is_wrong(check)
+    assert "restart cornerwise" in check.to_do
+
+
 # Board
 
 
@@ -172,15 +210,27 @@ def no_library() -> object:
     raise GpioError("no GPIO library is installed; on a Pi run: sh hardware/setup.sh")
 
 
+def put_chip(root: Path, name: str, made_for: str) -> None:
+    put(root / "sys/bus/gpio/devices" / name / "of_node/compatible", made_for)
+    put(root / "dev" / name)
+
+
+def test_what_calls_itself_a_pi_and_has_no_registers_has_no_pins(root: Path) -> None:
+    make_pi(root)
+    put_chip(root, "gpiochip0", "arm,pl061\0arm,primecell\0")
+    assert check_gpio(root, load=object).standing is Standing.ABSENT
+
+
 def test_on_a_pi_a_missing_library_is_wrong(root: Path) -> None:
     make_pi(root)
+    put(root / "dev/gpiomem")
     assert check_board(root).says == "Raspberry Pi 4 Model B Rev 1.4"
     assert is_wrong(check_gpio(root, load=no_library))
 
 
 def test_the_pins_are_told(root: Path) -> None:
     make_pi(root)
-    put(root / "dev/gpiochip0")
+    put_chip(root, "gpiochip0", "brcm,bcm2711-gpio\0brcm,bcm2835-gpio\0")
     check = check_gpio(root, load=object)
     assert check.standing is Standing.OK
     assert "pedal GPIO5 pin 29" in check.says
@@ -225,7 +275,66 @@ def test_the_helper_answers_or_not(tmp_path: Path) -> None:
         listener.bind(str(path))
         assert is_wrong(check_helper(path))
         listener.listen()
-        assert check_helper(path).standing is Standing.OK
+        verbs = {Verb.ARE_YOU_THERE: lambda say: "cornerwise 0.1.0"}
+        serving = threading.Thread(
+            target=serve, args=(listener, frozenset({os.getuid()}), verbs), kwargs={"idle_s": 0.5}
+        )
+        serving.start()
+        check = check_helper(path)
+        serving.join()
+    assert (check.standing, check.says) == (Standing.OK, "answers (cornerwise 0.1.0)")
+
+
+def test_a_helper_that_is_listened_for_and_does_not_run_is_wrong(tmp_path: Path) -> None:
+    """systemd accepts in its place; where it cannot be started the connection ends without a word."""
+    path = tmp_path / "helper.sock"
+    with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as listener:
+        listener.bind(str(path))
+        listener.listen()
+        ending = threading.Thread(target=lambda: listener.accept()[0].close())
+        ending.start()
+        assert is_wrong(check_helper(path))
+        ending.join()
+
+
+# Service
+
+
+UP = {"LoadState": "loaded", "ActiveState": "active", "NRestarts": "0", "ActiveEnterTimestamp": "Wed 08:00"}
+
+
+def test_a_bench_that_stays_is_well(root: Path) -> None:
+    assert check_service(root, {}).standing is Standing.ABSENT
+    assert check_service(root, UP).standing is Standing.OK
+
+
+@pytest.mark.parametrize(
+    ("end", "word"),
+    [
+        ("success killed HUP", "by signal HUP"),
+        ("exit-code exited 70", "with status 70"),
+        ("watchdog killed ABRT", "the watchdog ended it"),
+        ("timeout killed TERM", "no first screen"),
+        ("", "not known"),
+    ],
+)
+@pytest.mark.parametrize("state", ["active", "activating"])
+def test_a_bench_that_keeps_ending_is_wrong_even_while_it_is_up(root: Path, state: str, end: str, word: str) -> None:
+    put(root / "var/lib/cornerwise/last-end", f"{end}\n")
+    check = check_service(root, {**UP, "ActiveState": state, "NRestarts": "14"})
+    assert is_wrong(check)
+    assert "times: 14" in check.says
+    assert word in check.says
+
+
+@pytest.mark.parametrize("state", ["inactive", "failed", "activating"])
+def test_a_bench_that_is_not_up_is_wrong(root: Path, state: str) -> None:
+    assert is_wrong(check_service(root, {**UP, "ActiveState": state}))
+
+
+def test_without_a_running_bench_there_is_no_inside() -> None:
+    assert checks_from_inside({}) == []
+    assert checks_from_inside({"User": "cornerwise", "ControlGroup": ""}) == []
 
 
 # Updates

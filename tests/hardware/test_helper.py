@@ -21,6 +21,7 @@ from hardware.root_verbs import RefusedError, RootPlaces, mount_stick, set_clock
 from tests.patience import WAIT_S
 
 GOOD = [
+    Request(verb=Verb.ARE_YOU_THERE),
     Request(verb=Verb.MOUNT_STICK, words=("sda1", "rw")),
     Request(verb=Verb.UNMOUNT_STICK),
     Request(verb=Verb.SWAP_IMAGE, words=("records-2.img",)),

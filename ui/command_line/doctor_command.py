@@ -17,18 +17,20 @@ from hardware.checkup_board import (
     check_board,
     check_clock,
     check_gadget,
-    check_gpio,
     check_helper,
     check_power,
     check_watchdog,
 )
-from hardware.checkup_ports import check_ports
-from hardware.checkup_screen import check_display, check_fonts, check_touch
+from hardware.checkup_devices import check_devices
+from hardware.checkup_screen import check_fonts
+from hardware.checkup_service import check_service, checks_from_inside, read_service
 from hardware.checkup_storage import check_disk
 from hardware.checkup_updates import check_updates
 from ui.command_line.data_folder import data_folder
 from ui.terminal.exit_status import ExitStatus
 
+_SEEN_OUTSIDE = "whoever asks; display, touch, ports and pins may look otherwise to the bench"
+_LOOK_INSIDE = "sudo cornerwise doctor looks as the running bench does"
 _MARK = {Standing.OK: "ok", Standing.ABSENT: "-", Standing.NOT_OK: "NOT OK"}
 
 
@@ -37,8 +39,8 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
     parser = subparsers.add_parser(
         "doctor",
         help="what of this machine works, what does not, what to do",
-        description="Looks at display, touch, fonts, ports, GPIO, disk, clock, USB cable, power, watchdog and updates. "
-        "Ends with 0 when nothing is wrong, 69 when something is.",
+        description="Looks at service, display, touch, ports, GPIO, fonts, disk, clock, USB cable, power, watchdog and "
+        "updates. Ends with 0 when nothing is wrong, 69 when something is.",
     )
     parser.add_argument("--json", action="store_true", help="as JSON")
     parser.add_argument("--data", type=Path, metavar="DIR", default=argparse.SUPPRESS, help="where records are kept")
@@ -54,13 +56,19 @@ def run(args: argparse.Namespace) -> int:
 
 def examine(root: Path, data: Path) -> list[Check]:
     """Every check, on the machine whose root folder this is."""
+    shown = read_service()
+    devices = checks_from_inside(shown) if os.geteuid() == 0 else []
+    if devices:
+        seen = Check(name="seen by", standing=Standing.OK, says="the running bench, from inside its sandbox")
+    else:
+        seen = Check(name="seen by", standing=Standing.ABSENT, says=_SEEN_OUTSIDE, to_do=_LOOK_INSIDE if shown else "")
+        devices = check_devices(root, os.environ)
     return [
         check_board(root),
-        check_display(root, os.environ),
-        check_touch(root, os.environ),
+        check_service(root, shown),
+        seen,
+        *devices,
         check_fonts(),
-        *check_ports(root),
-        check_gpio(root),
         check_disk(data),
         check_clock(root),
         check_gadget(root),

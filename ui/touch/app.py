@@ -9,9 +9,11 @@ from __future__ import annotations
 import os
 import time
 from datetime import datetime
+from pathlib import Path
 
 from core.errors import NotAvailableError
 from hardware.helper_client import Verb, ask_helper
+from hardware.touch_panels import Fingers, touch_panels
 from ui.bench.bench_port import BenchPort
 from ui.bench.box import Box
 from ui.touch.kivy_settings import ScreenSettings, is_kiosk, set_environment, settings_of_this_machine
@@ -71,9 +73,12 @@ def configure(settings: ScreenSettings) -> None:
         Config.set(section, key, str(value))
     for provider in list(Config.options("input")):
         Config.remove_option("input", provider)
-    # One provider only, or every touch counts twice; without a desktop touches come through mtdev.
+    # One provider a panel, or every touch counts twice. Without a desktop they are read from the kernel: many fingers
+    # through libmtdev; panels of one finger, which that library does not know, by Kivy's own reader.
     if is_kiosk():
-        Config.set("input", "touch", "probesysfs,provider=mtdev")
+        for panel in touch_panels(Path("/")):
+            provider = "mtdev" if panel.fingers is Fingers.MANY else "hidinput"
+            Config.set("input", panel.device.name, f"{provider},{panel.device}")
     else:
         Config.set("input", "mouse", "mouse,disable_multitouch")
     # Made from the values above when it is imported. It wakes at once for what is due at once, a number from a cable;

@@ -1,0 +1,95 @@
+"""The checks of the installed service: what systemd says of it, and the devices as the running bench sees them.
+
+Stage: hardware. Input: `systemctl show`, and what the unit leaves behind when the bench ends. Source: systemd.exec(5)
+on $SERVICE_RESULT, $EXIT_CODE and $EXIT_STATUS; systemd.resource-control(5): device rules belong to the control
+group, so that whoever stands in it is let at the same devices.
+"""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+
+from hardware.checkup import Check, Standing, read_text
+
+UNIT = "cornerwise.service"
+_SHOWN = ("LoadState", "ActiveState", "NRestarts", "ActiveEnterTimestamp", "User", "ControlGroup")
+_RESULTS = {
+    "watchdog": "screen or bench hung, and the watchdog ended it",
+    "timeout": "no first screen came in time",
+    "oom-kill": "the memory ran out",
+}
+_TO_DO = "sudo journalctl -b -u cornerwise"
+INSIDE_TIMEOUT_S = 120.0
+
+
+def read_service() -> dict[str, str]:
+    """What systemd says of the service, by the names of `systemctl show`; empty where it is not installed."""
+    command = ["systemctl", "show", UNIT, f"--property={','.join(_SHOWN)}"]
+    try:
+        done = subprocess.run(command, capture_output=True, text=True, timeout=20, check=False)
+    except (OSError, subprocess.TimeoutExpired):
+        return {}
+    shown = dict(line.split("=", 1) for line in done.stdout.splitlines() if "=" in line)
+    return shown if shown.get("LoadState") == "loaded" else {}
+
+
+def check_service(root: Path, shown: Mapping[str, str]) -> Check:
+    """Whether the bench runs by itself, and stays."""
+    name = "service"
+    if not shown:
+        says = "not installed: the bench runs while somebody has started it"
+        return Check(name=name, standing=Standing.ABSENT, says=says, to_do="sudo sh hardware/install.sh")
+    state, again = shown.get("ActiveState", ""), int(shown.get("NRestarts") or 0)
+    since = shown.get("ActiveEnterTimestamp", "")
+    if state == "active" and not again:
+        return Check(name=name, standing=Standing.OK, says=f"up since {since}")
+    if state in ("inactive", "failed"):
+        says = f"does not run; {how_it_ended(root)}"
+        return Check(name=name, standing=Standing.NOT_OK, says=says, to_do="sudo systemctl start cornerwise")
+    if again:
+        says = f"ended by itself and was started again, times: {again}; {how_it_ended(root)}"
+        return Check(name=name, standing=Standing.NOT_OK, says=says, to_do=_TO_DO)
+    says = "is starting; its first screen has not come yet"
+    return Check(name=name, standing=Standing.NOT_OK, says=says, to_do="wait a minute and look again")
+
+
+def how_it_ended(root: Path) -> str:
+    """How the bench ended last, in words; the unit leaves it in `last-end`."""
+    words = read_text(root / "var/lib/cornerwise/last-end").split()
+    if len(words) != 3:
+        return "how it ended is not known"
+    result, code, status = words
+    if result in _RESULTS:
+        return f"last time {_RESULTS[result]}"
+    return f"last time it ended {'with status' if code == 'exited' else 'by signal'} {status}"
+
+
+def checks_from_inside(shown: Mapping[str, str], *, cgroups: Path = Path("/sys/fs/cgroup")) -> list[Check]:
+    """The devices as the running bench is let at them: its user, its groups, its device rules. Needs root.
+
+    Empty where the bench does not run, or this is not root.
+    """
+    processes = cgroups / shown.get("ControlGroup", "").lstrip("/") / "cgroup.procs"
+    user = shown.get("User", "")
+    if not user or not shown.get("ControlGroup"):
+        return []
+    become = ["setpriv", f"--reuid={user}", f"--regid={user}", "--init-groups", "--bounding-set=-all"]
+    look = [sys.executable, "-I", "-m", "hardware.checkup_devices"]
+    command = ["/bin/sh", "-c", 'echo $$ >"$0" && exec "$@"', str(processes), *become, *look]
+    try:
+        done = subprocess.run(command, capture_output=True, text=True, timeout=INSIDE_TIMEOUT_S, check=False, cwd="/")
+        return read_checks(json.loads(done.stdout))
+    except (OSError, ValueError, KeyError, TypeError, subprocess.TimeoutExpired):
+        return []
+
+
+def read_checks(items: Sequence[Mapping[str, str]]) -> list[Check]:
+    """Checks from their JSON."""
+    return [
+        Check(name=item["name"], standing=Standing(item["standing"]), says=item["says"], to_do=item["to_do"])
+        for item in items
+    ]
