@@ -29,11 +29,12 @@ class IndicationArrived:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FaultSeen:
-    """Bytes of `instrument` that were no indication."""
+    """Bytes of `instrument` that were no indication; `count` where several are told as one, by the newest."""
 
     instrument: str
     fault: Fault
     arrived_s: float
+    count: int = 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

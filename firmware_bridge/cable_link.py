@@ -8,6 +8,7 @@ with words.
 from __future__ import annotations
 
 import errno
+import logging
 import os
 import select
 import threading
@@ -16,9 +17,11 @@ from collections.abc import Callable
 from typing import Protocol
 
 from firmware_bridge.byte_link import LinkChanged, LinkState, Post
+from firmware_bridge.flood_gate import MUTED, MUTED_S, FloodGate
 from firmware_bridge.indications import Arrivals
 from firmware_bridge.instrument_settings import InstrumentSettings, Sends
 
+LOG = logging.getLogger("cornerwise.links")
 REOPEN_S = 0.1
 # The longest the thread waits for a byte without looking up; a byte, a request or close() wakes it at once.
 IDLE_S = 5.0
@@ -91,6 +94,7 @@ class CableLink:
         self._waker = -1
         self._thread: threading.Thread | None = None
         self._last_words = ""
+        self._gate = FloodGate()
 
     @property
     def instrument(self) -> str:
@@ -125,13 +129,22 @@ class CableLink:
     def _run(self, post: Post) -> None:
         while not self._closing.is_set():
             try:
-                cable = self._open_cable()
-            except OSError as error:
-                self._say(post, LinkState.LOST, words_for(error))
-            else:
-                self._say(post, LinkState.UP, self._settings.speaks)
-                self._use(cable, post)
+                self._open_and_use(post)
+            except Exception as error:
+                # Whatever it is, the other instruments go on, and this one is tried again.
+                LOG.exception("unforeseen on the cable of %s", self.instrument)
+                self._say(post, LinkState.LOST, f"an error nobody foresaw ({type(error).__name__})")
             self._closing.wait(REOPEN_S)
+
+    def _open_and_use(self, post: Post) -> None:
+        try:
+            cable = self._open_cable()
+        except OSError as error:
+            self._say(post, LinkState.LOST, words_for(error))
+        else:
+            if not self._gate.muted:
+                self._say(post, LinkState.UP, self._settings.speaks)
+            self._use(cable, post)
 
     def _use(self, cable: Cable, post: Post) -> None:
         """Read until the cable is lost or the link closed; the port is closed before the loss is said."""
@@ -143,7 +156,7 @@ class CableLink:
                 if self._waker in ready:
                     os.eventfd_read(self._waker)
                 if cable.fileno() in ready:
-                    self._decode(cable.read(), post)
+                    self._hear(cable.read(), post)
         except OSError as error:
             words = words_for(error)
         finally:
@@ -151,6 +164,20 @@ class CableLink:
             self._arrivals.reset()
         if words:
             self._say(post, LinkState.LOST, words)
+
+    def _hear(self, data: bytes, post: Post) -> None:
+        """Decode what came, unless the cable floods: then it is left alone for a while, and what it says is dropped."""
+        was_muted = self._gate.muted
+        if self._gate.passes(len(data), self._clock()):
+            if was_muted:
+                self._say(post, LinkState.UP, self._settings.speaks)
+            self._decode(data, post)
+            return
+        if not was_muted:
+            self._arrivals.reset()
+            LOG.warning("flood on the cable of %s", self.instrument)
+        self._say(post, LinkState.LOST, MUTED)
+        self._closing.wait(MUTED_S)
 
     def _wait_s(self) -> float:
         return self._arrivals.polling.next_due_s(self._clock()) if self._settings.sends is Sends.ASKED else IDLE_S

@@ -241,4 +241,8 @@ def _links(folder: Path) -> dict[str, str]:
     """Real device path to the link that names it; the first by name where several do."""
     if not folder.is_dir():
         return {}
-    return {str(link.resolve()): str(link) for link in sorted(folder.iterdir(), reverse=True)}
+    try:
+        return {str(link.resolve()): str(link) for link in sorted(folder.iterdir(), reverse=True)}
+    except OSError:
+        # A loose plug: the system takes the folder away while it is listed, and makes it anew.
+        return {}

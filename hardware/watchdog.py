@@ -1,9 +1,9 @@
 """Tells systemd that the bench is alive, and only while it really is.
 
-Stage: hardware. Input: heartbeats of the screen and of the bench, the clock by argument. Output: sd_notify messages
-(sd_notify(3): READY=1, WATCHDOG=1, STOPPING=1) on the socket systemd names; none where there is no such socket. While
-the screen hangs or the bench no longer answers nothing is fed, and systemd starts the program anew; readings that were
-accepted are on the disk.
+Stage: hardware. Input: heartbeats of the screen, of the bench and of its workers, the clock by argument. Output:
+sd_notify messages (sd_notify(3): READY=1, WATCHDOG=1, STOPPING=1) on the socket systemd names; none where there is no
+such socket. While the screen hangs, the bench no longer answers or a worker is dead, nothing is fed, and systemd starts
+the program anew; readings that were accepted are on the disk.
 """
 
 from __future__ import annotations
@@ -22,6 +22,7 @@ class Heart(StrEnum):
 
     SCREEN = "screen"
     BENCH = "bench"
+    WORKERS = "workers"
 
 
 def service_notifier(environ: Mapping[str, str]) -> Notify | None:

@@ -108,6 +108,7 @@ def _real(options: BenchOptions, stack: ExitStack) -> Bench:
         settings=settings,
         settings_file=SettingsFile(options.folder),
         update=update,
+        pulses=(archive.pulse, cables.pulse),
         notice=" ".join(filter(None, (update.news if update else "", notice, said))),
     )
     _start_archive(archive, bench, stack)
@@ -202,6 +203,7 @@ def _simulated(options: BenchOptions, name: str, stack: ExitStack) -> Bench:
         practice=_practice(workshop, options.seed),
         settings=settings,
         settings_file=SettingsFile(options.folder),
+        pulses=(archive.pulse, cables.pulse),
         notice=said,
     )
     hand.watch(bench)

@@ -62,6 +62,10 @@ class CablesLater(NoCables):
         if self.cables is not None:
             self.cables.forget(port)
 
+    def listen(self, path: str) -> None:
+        if self.cables is not None:
+            self.cables.listen(path)
+
     def request(self, instrument: str) -> None:
         if self.cables is not None:
             self.cables.request(instrument)

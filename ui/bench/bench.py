@@ -7,9 +7,8 @@ What happens is decided by the desks: for the coupon being measured, the machine
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
-from queue import Empty, SimpleQueue
 
 from core.machine.sound_file import Recording
 from core.metrology.accuracy import MeasuringSetup
@@ -30,8 +29,10 @@ from ui.bench.desks.practice import Practice, PracticeDesk
 from ui.bench.desks.records import RecordsDesk
 from ui.bench.desks.settings import SettingsDesk
 from ui.bench.desks.update import UpdateDesk
+from ui.bench.inbox import Inbox
 from ui.bench.routing import routing_table
 from ui.bench.steps import empty_snapshot, told
+from ui.bench.supervision import LOG, Pulse, unforeseen
 from ui.bench.workers.archive_thread import ArchivePort, Outbox
 from ui.bench.workers.belt_listener import BeltListener, record
 from ui.bench.workers.updates import AskRoot, Updates
@@ -39,6 +40,9 @@ from ui.state.messages import Answer, Command, Report
 from ui.state.settings import Settings, SettingsFile
 from ui.state.snapshot import PracticeSlice, Snapshot
 from ui.state.stick import UpdateSlice
+
+# Enough for every instrument's newest and some commands; the rest waits for the next frame.
+PER_PUMP = 64
 
 BenchEvent = LinkEvent | Command | Report
 
@@ -49,7 +53,7 @@ class Bench:
     hand, `record_sound` records for some seconds, `setup` is what is known of the accuracy of this bench's
     instruments, `practice` the exercises of a simulated bench, `settings` what the person chose and `settings_file`
     where changes of it are kept, `update` what version runs here and `ask_root` who installs another one, `notice`
-    something to say first."""
+    something to say first, `pulses` those of the workers that must live."""
 
     def __init__(
         self,
@@ -69,7 +73,9 @@ class Bench:
         update: UpdateSlice | None = None,
         ask_root: AskRoot = ask_helper,
         notice: str = "",
+        pulses: Iterable[Pulse] = (),
     ) -> None:
+        self._pulses = tuple(pulses)
         self._outbox = Outbox(archive)
         cable_desk = CableDesk(cables or NoCables())
         measuring = MeasuringDesk(self._outbox, setup, cable_desk.settings_of)
@@ -91,7 +97,7 @@ class Bench:
                 UpdateDesk(Updates(self.post, ask_root)),
             )
         )
-        self._queue: SimpleQueue[BenchEvent] = SimpleQueue()
+        self._inbox: Inbox[BenchEvent] = Inbox()
         self._wake: list[Callable[[], None]] = []
         empty = replace(
             empty_snapshot(simulated=simulated),
@@ -106,30 +112,44 @@ class Bench:
         """Put an event into the queue; from any thread, never blocks. Raises TypeError for one that has no address."""
         if type(event) not in self._routes:
             raise TypeError(f"{type(event).__name__} has no address on the bench")
-        self._queue.put(event)
+        self._inbox.put(event)
         for wake in self._wake:
             wake()
 
     send = post
+
+    def workers_answer(self) -> bool:
+        """Whether archive and cables still get on; work that takes long does."""
+        return all(pulse.is_alive() for pulse in self._pulses)
 
     def subscribe(self, wake: Callable[[], None]) -> None:
         """Have `wake` called, from any thread, when there is something to pump."""
         self._wake.append(wake)
 
     def pump(self) -> Snapshot:
-        """Handle everything that is waiting and return the newest snapshot; the same one when nothing changed."""
+        """Handle what is waiting and return the newest snapshot; the same one when nothing changed.
+
+        At most PER_PUMP events, so that whoever shows the bench keeps its rate; what is left wakes it again.
+        """
         draft = self.snapshot
-        while True:
-            try:
-                event = self._queue.get_nowait()
-            except Empty:
-                break
-            draft = self._handle(draft, event)
+        for event in self._inbox.take(PER_PUMP):
+            draft = self._guarded(draft, event)
+        if self._inbox:
+            for wake in self._wake:
+                wake()
         # What depends on the clock, and on the archive's debts.
         draft = replace(self._live.refreshed(draft), storing=self._outbox.waiting)
         if draft != self.snapshot:
             self.snapshot = replace(draft, revision=self.snapshot.revision + 1)
         return self.snapshot
+
+    def _guarded(self, draft: Snapshot, event: BenchEvent) -> Snapshot:
+        """One event; where a desk fails at it, the bench stands as before it and says so."""
+        try:
+            return self._handle(draft, event)
+        except Exception as error:
+            LOG.exception("unforeseen at the bench, by %s", type(event).__name__)
+            return told(draft, str(unforeseen("bench", error)), alarm=True)
 
     def _handle(self, draft: Snapshot, event: BenchEvent) -> Snapshot:
         if isinstance(event, Answer):

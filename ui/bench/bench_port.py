@@ -22,6 +22,10 @@ class BenchPort(Protocol):
         """Handle everything that is waiting and return the newest snapshot; the same one when nothing changed."""
         ...
 
+    def workers_answer(self) -> bool:
+        """Whether archive and cables still get on; work that takes long does."""
+        ...
+
     def send(self, command: Command) -> None:
         """Put a command into the bench's queue."""
         ...

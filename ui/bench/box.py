@@ -48,9 +48,11 @@ class Box:
         """Lamp test."""
         self._panel.start(self._clock_s())
 
-    def bench_answered(self) -> None:
-        """The bench has just been pumped."""
+    def bench_answered(self, *, workers: bool) -> None:
+        """The bench has just been pumped; `workers` whether archive and cables still get on."""
         self._watchdog.beat(Heart.BENCH, self._clock_s())
+        if workers:
+            self._watchdog.beat(Heart.WORKERS, self._clock_s())
 
     def tick(self, snapshot: Snapshot, in_hand: Quantity) -> list[Command]:
         """One turn of the screen's loop: show what the snapshot says, return what was pressed."""

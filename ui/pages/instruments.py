@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from core.records.instrument_book import CheckHistory, InstrumentBook, last_check_text, next_check_text
 from firmware_bridge.byte_link import LinkState
 from firmware_bridge.instrument_settings import InstrumentSettings
-from ui.bench.desks.cables import AskPort, ForgetInstrument, TryInstrument, UseInstrument
+from ui.bench.desks.cables import AskPort, ForgetInstrument, ListenPort, TryInstrument, UseInstrument
 from ui.state.messages import Command
 from ui.state.snapshot import InstrumentStatus, Snapshot, StrangePort
 
@@ -20,6 +20,7 @@ NONE_FOUND = (
 )
 SOME_FOUND = "A cable that is pulled comes back by itself. Bytes that are no reading are counted and never used."
 STRANGER = "Something is plugged in that speaks like an instrument and is not in use yet."
+OPENING = "Opening raises DTR and RTS: what resets on them resets. Never touch what may be the machine's controller."
 ASKING = "Asking sends bytes to it. Never ask what may be the machine's controller."
 # As many offers as fit beside each other on a button row.
 MOST_OFFERS = 2
@@ -104,15 +105,23 @@ def _stranger(port: StrangePort) -> InstrumentCard:
         title=port.description,
         state="listening" if port.listening else "not in use",
         alarm=False,
-        lines=(port.text, port.path, "" if port.offers or port.listening else ASKING),
+        lines=(port.text, port.path, _warning(port)),
         buttons=() if port.listening else tuple(_answers(port)),
     )
+
+
+def _warning(port: StrangePort) -> str:
+    if not port.opened:
+        return OPENING
+    return "" if port.offers or port.listening else ASKING
 
 
 def _answers(port: StrangePort) -> Iterator[CardButton]:
     for settings in port.offers[:MOST_OFFERS]:
         yield CardButton(words=_offer(settings, port), command=UseInstrument(settings=settings))
-    if not port.offers:
+    if not port.opened:
+        yield CardButton(words="Listen", command=ListenPort(path=port.path))
+    elif not port.offers:
         yield CardButton(words="Ask it", command=AskPort(path=port.path))
     yield CardButton(words="Set up by hand", opens=port.path)
 

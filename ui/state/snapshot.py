@@ -136,13 +136,15 @@ class InstrumentStatus:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StrangePort:
-    """A port with no instrument in use on it: what was heard, and the settings offered, the likeliest first."""
+    """A port with no instrument in use on it: what was heard, and the settings offered, the likeliest first; `opened`
+    False while nobody has touched it."""
 
     path: str
     description: str
     text: str
     listening: bool
     offers: tuple[InstrumentSettings, ...]
+    opened: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -14,6 +14,7 @@ from typing import TextIO
 
 from core.machine.correction_words import part_side_mm
 from ui.bench.bench_port import BenchPort
+from ui.bench.supervision import guarded
 from ui.pages.wording import VERDICT_WORD
 from ui.speech.notation import value_text
 from ui.speech.speech import Speech
@@ -44,7 +45,12 @@ class TextBench:
 
     def run(self, lines: Iterable[str], *, quit_at_end: bool) -> int:
         """Run until the session is closed, the person quits, or (`quit_at_end`) the lines end; returns the status."""
-        threading.Thread(target=self._read, args=(lines, quit_at_end), name="keyboard", daemon=True).start()
+
+        def read() -> None:
+            # Without its keyboard the bench would wait for ever: what could not be read is its end.
+            guarded("keyboard", lambda: self._read(lines, quit_at_end), lambda text: self._inbox.put(QUIT))
+
+        threading.Thread(target=read, name="keyboard", daemon=True).start()
         typed: deque[str] = deque()
         while True:
             snapshot = self._bench.pump()

@@ -113,7 +113,7 @@ class BenchApp(App):
     def _show_newest(self, _elapsed_s: float) -> None:
         snapshot = self.bench.pump()
         if self.box is not None:
-            self.box.bench_answered()
+            self.box.bench_answered(workers=self.bench.workers_answer())
         if snapshot is not self.snapshot and self.root is not None:
             self._sleep.news()
             self.snapshot = snapshot

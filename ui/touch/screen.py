@@ -14,6 +14,7 @@ from kivy.lang import Builder
 from kivy.uix.screenmanager import Screen
 
 import ui.touch.widgets  # noqa: F401 - what stands in kv files is known by name
+from ui.bench.supervision import guarded
 from ui.pages.coupon import CouponDraft, draft_of
 from ui.state.messages import Command
 from ui.state.snapshot import Snapshot
@@ -96,9 +97,11 @@ class BenchScreen(Screen):
     def in_background(self, work: Callable[[], str], then: Callable[[str], None]) -> None:
         """Do what may take seconds in a thread of its own; `then` gets what came of it, on the screen's thread."""
 
-        def run() -> None:
-            outcome = work()
+        def told(outcome: str) -> None:
             Clock.schedule_once(lambda _elapsed_s: then(outcome))
+
+        def run() -> None:
+            guarded("screen errand", lambda: told(work()), told)
 
         threading.Thread(target=run, name="screen errand", daemon=True).start()
 

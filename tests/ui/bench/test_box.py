@@ -38,7 +38,7 @@ class BoxUnderTest:
             self.bench.now_s += TICK_S
             snapshot = self.bench.pump() if pumping else self.bench.bench.snapshot
             if pumping:
-                self.box.bench_answered()
+                self.box.bench_answered(workers=True)
             for command in self.box.tick(snapshot, self.in_hand):
                 self.bench.bench.send(command)
         return self.bench.pump()

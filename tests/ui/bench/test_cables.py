@@ -20,9 +20,11 @@ from firmware_bridge.simulation.instruments import InstrumentErrors, VirtualGaug
 from firmware_bridge.simulation.pseudo_terminal import PseudoTerminal
 from tests.patience import WAIT_S
 from tests.ui.bench_bits import BenchUnderTest, running_bench
-from ui.bench.desks.cables import ForgetInstrument, UseInstrument
+from ui.bench.desks.cables import ForgetInstrument, ListenPort, UseInstrument
+from ui.bench.supervision import WorkerFaulted
 from ui.bench.workers.cables import (
     BUILT_IN,
+    NOT_OPENED,
     Cables,
     CablesRefused,
     InstrumentJoined,
@@ -96,6 +98,10 @@ def test_a_stranger_is_heard_offered_used_and_known_again(tmp_path: Path, talker
     events: Queue[object] = Queue()
     ports = [Port(path=str(talker.cable.path), device="pty", description="USB serial")]
     with cables_on(tmp_path, lambda: ports, events.put) as cables:
+        unopened = next_of(events, PortHeard)
+        assert isinstance(unopened, PortHeard)
+        assert not unopened.opened
+        cables.listen(unopened.port.path)
         listening = next_of(events, PortHeard)
         heard = next_of(events, PortHeard)
         assert isinstance(listening, PortHeard)
@@ -123,6 +129,7 @@ def test_the_bench_shows_the_offer_and_takes_the_choice(tmp_path: Path, talker: 
         under_test.bench.subscribe(woken.release)
         with cables_on(tmp_path, lambda: ports, under_test.bench.post) as cables:
             under_test.use_cables(cables)
+            under_test.bench.send(ListenPort(path=unopened_port(under_test, woken)))
             offered = shown_when(under_test, woken, lambda snapshot: any(port.offers for port in snapshot.ports))
             under_test.bench.send(UseInstrument(settings=offered.ports[0].offers[0]))
             used = shown_when(under_test, woken, lambda snapshot: snapshot.live_corner.value is not None)
@@ -143,6 +150,7 @@ def test_what_is_set_by_hand_is_used_at_once_remembered_and_can_be_taken_back(tm
 
         with cables_on(tmp_path, lambda: ports, under_test.bench.post) as cables:
             under_test.use_cables(cables)
+            under_test.bench.send(ListenPort(path=unopened_port(under_test, woken)))
             offered = shown_when(under_test, woken, lambda snapshot: any(port.offers for port in snapshot.ports))
             right = offered.ports[0].offers[0]
             under_test.bench.send(UseInstrument(settings=right))
@@ -159,6 +167,7 @@ def test_what_is_set_by_hand_is_used_at_once_remembered_and_can_be_taken_back(tm
             back = shown_when(under_test, woken, lambda snapshot: status().indications > 3)
             assert (status().faults, len(back.instruments)) == (0, 1)
             under_test.bench.send(ForgetInstrument(port=right.port))
+            under_test.bench.send(ListenPort(path=unopened_port(under_test, woken)))
             anew = shown_when(under_test, woken, lambda snapshot: any(port.offers for port in snapshot.ports))
     assert (anew.instruments, anew.cables) == ((), ())
     assert anew.ports[0].offers[0].format_name == right.format_name
@@ -200,6 +209,51 @@ def test_a_damaged_settings_file_is_said_and_left_alone(tmp_path: Path) -> None:
     assert isinstance(refused, CablesRefused)
     assert "instruments.json" in refused.text
     assert (tmp_path / "instruments.json").read_text(encoding="utf-8") == "{"
+
+
+def test_nothing_that_is_plugged_in_is_opened_unasked(tmp_path: Path) -> None:
+    """The kernel raises DTR and RTS at every opening; six kinds of port, none of which anybody chose."""
+
+    def never(path: str, *, ask: bool = False) -> Recognition:
+        raise AssertionError(f"opened {path}")
+
+    events: Queue[object] = Queue()
+    ports = [Port(path=f"/dev/serial/by-id/{n}", device="x", description="USB serial") for n in range(5)]
+    cables = Cables(SettingsStore(tmp_path), make_link=SerialLink, recognise=never, watch=PlugWatch(lambda: ports))
+    cables.start(events.put)
+    for _ in ports:
+        heard = next_of(events, PortHeard)
+        assert isinstance(heard, PortHeard)
+        assert not heard.opened
+        assert heard.recognition is not None
+        assert heard.recognition.text == NOT_OPENED
+    cables.close()
+    assert not [event for event in events.queue if isinstance(event, WorkerFaulted)]
+
+
+def test_a_look_that_fails_is_said_once_and_the_thread_goes_on(tmp_path: Path) -> None:
+    """A folder that is taken away while it is listed, or whatever else: the thread lives and looks again."""
+    events: Queue[object] = Queue()
+    looks = iter([FileNotFoundError("/dev/serial/by-id"), RuntimeError("nobody foresaw this"), None])
+
+    def look() -> list[Port]:
+        if (wrong := next(looks, None)) is not None:
+            raise wrong
+        return [Port(path="/there", device="/there", description="USB serial")]
+
+    with cables_on(tmp_path, look, events.put) as cables:
+        faulted = next_of(events, WorkerFaulted)
+        assert isinstance(faulted, WorkerFaulted)
+        assert "cables (FileNotFoundError)" in faulted.text
+        heard = next_of(events, PortHeard)
+        assert isinstance(heard, PortHeard)
+        assert cables.pulse.is_alive()
+
+
+def unopened_port(under_test: BenchUnderTest, woken: threading.Semaphore) -> str:
+    """The port that nobody has touched yet, once it is shown."""
+    snapshot = shown_when(under_test, woken, lambda snapshot: any(not port.opened for port in snapshot.ports))
+    return snapshot.ports[0].path
 
 
 def shown_when(under_test: BenchUnderTest, woken: threading.Semaphore, wanted: Callable[[Snapshot], bool]) -> Snapshot:

@@ -16,6 +16,7 @@ from firmware_bridge.instrument_settings import InstrumentSettings, Sends
 from firmware_bridge.recognition import offered_settings
 from ui.bench.routing import Desk
 from ui.bench.steps import told, with_instrument
+from ui.bench.supervision import WorkerFaulted
 from ui.bench.workers.cables import CablesRefused, InstrumentJoined, InstrumentLeft, PortGone, PortHeard
 from ui.state.messages import Command
 from ui.state.snapshot import InstrumentStatus, Snapshot, StrangePort, UsedCable
@@ -38,6 +39,13 @@ class ForgetInstrument(Command):
     """Do not use what is on this port any more."""
 
     port: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ListenPort(Command):
+    """Open a port that nobody uses and listen to it; a board that resets when it is opened resets now."""
+
+    path: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,6 +73,10 @@ class CablePort(Protocol):
         """Close the link of a port and forget what was on it."""
         ...
 
+    def listen(self, path: str) -> None:
+        """Open a port and listen to it."""
+        ...
+
     def ask(self, path: str) -> None:
         """Ask what is on a port, which sends bytes to it."""
         ...
@@ -82,6 +94,9 @@ class NoCables:
 
     def forget(self, port: str) -> None:
         """Nothing to forget."""
+
+    def listen(self, path: str) -> None:
+        """Nothing to listen to."""
 
     def ask(self, path: str) -> None:
         """Nothing to ask."""
@@ -108,6 +123,8 @@ class CableDesk(Desk):
             InstrumentLeft: self._left,
             PortHeard: self._heard,
             PortGone: _without_port,
+            ListenPort: self._listen,
+            WorkerFaulted: lambda draft, faulted: told(draft, faulted.text, alarm=True),
             CablesRefused: lambda draft, refused: told(draft, refused.text, alarm=True),
             FaultSeen: _with_fault,
             LinkChanged: _with_link,
@@ -119,6 +136,10 @@ class CableDesk(Desk):
 
     def _forget(self, draft: Snapshot, wish: ForgetInstrument) -> Snapshot:
         self._cables.forget(wish.port)
+        return draft
+
+    def _listen(self, draft: Snapshot, wish: ListenPort) -> Snapshot:
+        self._cables.listen(wish.path)
         return draft
 
     def _ask(self, draft: Snapshot, wish: AskPort) -> Snapshot:
@@ -198,6 +219,7 @@ class CableDesk(Desk):
             description=heard.port.description,
             text="listening ..." if recognition is None else recognition.text,
             listening=recognition is None,
+            opened=heard.opened,
             offers=tuple(offered_settings(candidate, heard.port.path, names) for candidate in offers),
         )
         others = tuple(other for other in draft.ports if other.path != port.path)
@@ -223,7 +245,7 @@ def _without_port(draft: Snapshot, gone: PortGone) -> Snapshot:
 
 
 def _with_fault(draft: Snapshot, seen: FaultSeen) -> Snapshot:
-    return with_instrument(draft, seen.instrument, faults=1, last_fault=seen.fault.text)
+    return with_instrument(draft, seen.instrument, faults=seen.count, last_fault=seen.fault.text)
 
 
 def _with_link(draft: Snapshot, changed: LinkChanged) -> Snapshot:

@@ -8,13 +8,16 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable
 from dataclasses import dataclass
-from queue import SimpleQueue
+from queue import Empty, SimpleQueue
 from typing import Protocol
 
-from core.errors import CornerwiseError, StorageError
+from core.errors import CornerwiseError, DamagedArchiveError, LostFileError, StorageError
 from core.records.archive import Archive
+from ui.bench.supervision import LOG, Pulse, WorkerFaulted, guarded, unforeseen
 from ui.bench.workers.archive_tasks import ArchiveTask, NotStored
 from ui.state.messages import Answer, Report
+
+LOOK_UP_S = 2.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,6 +41,8 @@ class ArchiveThread:
         self._open_archive = open_archive
         self._tasks: SimpleQueue[ArchiveTask | None] = SimpleQueue()
         self._thread: threading.Thread | None = None
+        self._refusal = ""
+        self.pulse = Pulse()
 
     def start(self, post: Callable[[Report], None]) -> None:
         """Begin to work; `post` is called from the archive thread."""
@@ -55,30 +60,64 @@ class ArchiveThread:
             self._thread.join()
 
     def _run(self, post: Callable[[Report], None]) -> None:
+        archive = self._opened(post)
+        try:
+            while (task := self._next()) is not None:
+                answer, broken = _answer(archive, task) if archive else (NotStored(text=self._refusal), None)
+                post(answer)
+                if archive is not None and broken is not None:
+                    archive = self._reopened(archive, broken, post)
+        finally:
+            if archive is not None:
+                guarded("archive", archive.close, lambda text: None)
+
+    def _opened(self, post: Callable[[Report], None]) -> Archive | None:
+        """The archive; where it did not open, that is said at once, and again for whatever is asked of it."""
+        self.pulse.beat(busy=True)
         try:
             archive = self._open_archive()
-        except StorageError as error:
-            self._refuse_everything(post, str(error))
-            return
-        post(ArchiveOpened(notice=archive.notice))
-        try:
-            while (task := self._tasks.get()) is not None:
-                post(_answer(archive, task))
-        finally:
-            archive.close()
+        except CornerwiseError as error:
+            self._refusal = str(error)
+        except Exception as error:
+            LOG.exception("unforeseen in archive")
+            self._refusal = str(unforeseen("archive", error))
+        else:
+            post(ArchiveOpened(notice=archive.notice))
+            return archive
+        post(ArchiveRefused(text=self._refusal))
+        return None
 
-    def _refuse_everything(self, post: Callable[[Report], None], text: str) -> None:
-        """The archive did not open: say so at once, and again for whatever is asked of it."""
-        post(ArchiveRefused(text=text))
-        while self._tasks.get() is not None:
-            post(NotStored(text=text))
+    def _reopened(self, archive: Archive, broken: StorageError, post: Callable[[Report], None]) -> Archive | None:
+        """After the file was lost or found damaged: what the open one holds is put back, and the bench goes on."""
+        LOG.error("the archive is opened anew: %s", type(broken).__name__)
+        if isinstance(broken, LostFileError):
+            guarded("archive", archive.rescue, lambda text: post(WorkerFaulted(text=text)))
+        guarded("archive", archive.close, lambda text: None)
+        return self._opened(post)
+
+    def _next(self) -> ArchiveTask | None:
+        """The next task; while there is none, a beat now and then."""
+        while True:
+            self.pulse.beat()
+            try:
+                task = self._tasks.get(timeout=LOOK_UP_S)
+            except Empty:
+                continue
+            self.pulse.beat(busy=True)
+            return task
 
 
-def _answer(archive: Archive, task: ArchiveTask) -> Answer:
+def _answer(archive: Archive, task: ArchiveTask) -> tuple[Answer, StorageError | None]:
+    """The answer to a task, whatever comes of it, and the error after which the archive must be opened anew."""
     try:
-        return task(archive)
+        return task(archive), None
+    except (LostFileError, DamagedArchiveError) as error:
+        return NotStored(text=str(error)), error
     except CornerwiseError as error:
-        return NotStored(text=str(error))
+        return NotStored(text=str(error)), None
+    except Exception as error:
+        LOG.exception("unforeseen in archive")
+        return NotStored(text=str(unforeseen("archive", error))), None
 
 
 class ArchivePort(Protocol):

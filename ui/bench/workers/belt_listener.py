@@ -16,6 +16,7 @@ from pathlib import Path
 from core.errors import BadInputError, CornerwiseError, NotAvailableError
 from core.machine.belt_note import BeltNote, NoNote, belt_note
 from core.machine.sound_file import Recording, read_wav
+from ui.bench.supervision import guarded
 from ui.state.messages import Report
 
 LISTEN_S = 5
@@ -63,7 +64,14 @@ class BeltListener:
 
     def __call__(self, first: bool) -> None:
         """Begin to listen; returns at once."""
-        threading.Thread(target=self._listen, args=(first,), name="belt listener", daemon=True).start()
+
+        def failed(text: str) -> None:
+            self._post(BeltHeard(first=first, note=None, text=text))
+
+        def run() -> None:
+            guarded("belt listener", lambda: self._listen(first), failed)
+
+        threading.Thread(target=run, name="belt listener", daemon=True).start()
 
     def _listen(self, first: bool) -> None:
         try:

@@ -17,9 +17,12 @@ from firmware_bridge.byte_link import InstrumentLink, LinkEvent
 from firmware_bridge.discovery import PlugWatch, Port, Recognition
 from firmware_bridge.instrument_settings import InstrumentSettings
 from firmware_bridge.settings_store import SettingsStore
+from ui.bench.supervision import Pulse, WorkerFaulted, guarded
 from ui.state.messages import Report
 
 LOOK_EVERY_S = 0.5
+# The kernel raises DTR and RTS when a port is opened, and many a machine's controller resets on DTR.
+NOT_OPENED = "new, and not opened: touch Listen if an instrument is on it, never if it is the machine's controller"
 BUILT_IN = "a port of this computer itself, not listened to unless asked"
 
 
@@ -41,10 +44,12 @@ class InstrumentLeft(Report):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PortHeard(Report):
-    """A port without a known instrument: what it was heard to speak; `recognition` None while listening goes on."""
+    """A port without a known instrument: what it was heard to speak; `recognition` None while listening goes on,
+    `opened` False while nobody has touched it."""
 
     port: Port
     recognition: Recognition | None
+    opened: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,7 +66,7 @@ class CablesRefused(Report):
     text: str
 
 
-CableReport = InstrumentJoined | InstrumentLeft | PortHeard | PortGone | CablesRefused
+CableReport = InstrumentJoined | InstrumentLeft | PortHeard | PortGone | CablesRefused | WorkerFaulted
 CablePost = Callable[[LinkEvent | CableReport], None]
 
 
@@ -95,6 +100,8 @@ class Cables:
         self._todo: SimpleQueue[Callable[[], None] | None] = SimpleQueue()
         self._thread: threading.Thread | None = None
         self._post: CablePost = lambda event: None
+        self._said = ""
+        self.pulse = Pulse()
 
     def start(self, post: CablePost) -> None:
         """Open the links of all instruments known and begin to look for others."""
@@ -110,6 +117,10 @@ class Cables:
     def forget(self, port: str) -> None:
         """Close the link of a port and forget what was on it."""
         self._todo.put(lambda: self._forget(port))
+
+    def listen(self, path: str) -> None:
+        """Open a port and listen to it: only when the person touched it, for opening alone may reset what is on it."""
+        self._todo.put(lambda: self._listen(path, ask=False))
 
     def ask(self, path: str) -> None:
         """Ask what is on a port, which sends bytes to it: only when the person agreed."""
@@ -129,19 +140,30 @@ class Cables:
 
     def _run(self) -> None:
         try:
-            self._open_known()
+            self._guarded(self._open_known)
             while True:
-                self._look()
+                self._guarded(self._look)
+                self.pulse.beat()
                 try:
                     task = self._todo.get(timeout=self._look_every_s)
                 except Empty:
                     continue
                 if task is None:
                     return
-                task()
+                self._guarded(task)
         finally:
             for link in self._links.values():
-                link.close()
+                guarded("cables", link.close, lambda text: None)
+
+    def _guarded(self, step: Callable[[], None]) -> None:
+        self.pulse.beat(busy=True)
+        guarded("cables", step, self._say_once)
+
+    def _say_once(self, text: str) -> None:
+        """What fails at every look is said once."""
+        if text != self._said:
+            self._said = text
+            self._post(WorkerFaulted(text=text))
 
     def _open_known(self) -> None:
         try:
@@ -167,8 +189,11 @@ class Cables:
         if port.built_in:
             silent = Recognition(port=port.path, candidates=(), text=BUILT_IN)
             self._post(PortHeard(port=port, recognition=silent))
+        elif port.is_keyboard:
+            self._listen(port.path, ask=False)  # which opens none
         else:
-            self._listen(port.path, ask=False)
+            unheard = Recognition(port=port.path, candidates=(), text=NOT_OPENED)
+            self._post(PortHeard(port=port, recognition=unheard, opened=False))
 
     def _listen(self, path: str, *, ask: bool) -> None:
         port = self._ports.get(path)

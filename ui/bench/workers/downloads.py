@@ -9,6 +9,7 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import partial
 from queue import Empty, SimpleQueue
 
 from core.errors import CornerwiseError, NotAvailableError
@@ -16,6 +17,7 @@ from core.records.export import files_of
 from core.records.report_language import ENGLISH, ReportLanguage
 from core.records.session_record import SessionRecord
 from hardware.usb_stick import Step, Stick, StickAccess, download_to_stick, the_one_stick
+from ui.bench.supervision import LOG, WorkerFaulted, guarded, unforeseen
 from ui.state.messages import Report
 from ui.state.stick import DownloadState, DownloadWay
 
@@ -83,14 +85,14 @@ class Downloads:
 
     def _run(self, post: Post) -> None:
         while True:
-            self._look(post)
+            guarded("downloads", lambda: self._look(post), lambda text: None)
             try:
                 errand = self._errands.get(timeout=LOOK_EVERY_S)
             except Empty:
                 continue
             if errand is None:
                 return
-            errand(post)
+            guarded("downloads", partial(errand, post), lambda text: post(WorkerFaulted(text=text)))
 
     def _look(self, post: Post) -> None:
         ways = WaysSeen(sticks=self._find_sticks(), cable=self._drive is not None)
@@ -106,6 +108,10 @@ class Downloads:
                 self._write(record, language, post)
         except CornerwiseError as error:
             post(DownloadMoved(session=record.id, state=DownloadState.FAILED, text=str(error)))
+        except Exception as error:
+            LOG.exception("unforeseen in downloads")
+            text = str(unforeseen("downloads", error))
+            post(DownloadMoved(session=record.id, state=DownloadState.FAILED, text=text))
 
     def _write(self, record: SessionRecord, language: ReportLanguage, post: Post) -> None:
         def progress(step: Step) -> None:

@@ -15,6 +15,7 @@ from core.errors import CornerwiseError
 from hardware.helper_client import Verb, ask_helper
 from hardware.releases import Change, Phase, current_release, previous_release, read_change, version_of
 from hardware.update_archive import newer
+from ui.bench.supervision import guarded
 from ui.state.messages import Report
 from ui.state.stick import UpdateSlice, UpdateState
 
@@ -56,16 +57,19 @@ class Updates:
         self._begin(UpdateState.INSTALLING, Verb.GO_BACK, ends=UpdateState.STARTING)
 
     def _begin(self, state: UpdateState, verb: Verb, *words: str, ends: UpdateState) -> None:
+        def failed(text: str) -> None:
+            self._post(UpdateMoved(state=UpdateState.FAILED, text=text))
+
         def run() -> None:
             try:
                 answer = self._ask(verb, *words, progress=lambda text: self._post(UpdateMoved(state=state, text=text)))
             except CornerwiseError as error:
-                self._post(UpdateMoved(state=UpdateState.FAILED, text=str(error)))
+                failed(str(error))
                 return
             found = answer if ends is UpdateState.FOUND else ""
             self._post(UpdateMoved(state=ends, text="" if found else answer, found=found))
 
-        threading.Thread(target=run, name="update", daemon=True).start()
+        threading.Thread(target=lambda: guarded("update", run, failed), name="update", daemon=True).start()
 
 
 def installed_update(program: Path, prefix: Path) -> UpdateSlice | None:
