@@ -25,7 +25,7 @@ def seated_diagonals(
     """
     W, H = coupon.width_mm, coupon.height_mm
     a, b, g, _, _ = shape
-    edges = _edge_directions(W, H, shape, hypot)
+    edges = edge_directions(W, H, shape, hypot)
     values, rows = [], []
     for side, seat_mm in ((1.0, seats.nl_fr_mm), (-1.0, seats.nr_fl_mm)):
         legs = seat_legs(W, H, seat_mm)
@@ -51,7 +51,7 @@ def seated_diagonals(
     return values, rows
 
 
-def _edge_directions(
+def edge_directions(
     W: float, H: float, shape: tuple[Number, Number, Number, Number, Number], hypot: OfTwo[Number]
 ) -> list[tuple[Number, Number, tuple[Number, ...]]]:
     """Near, far, right, left: cosine, sine and derivatives of the direction (radians) by (a, b, g, tx, ty)."""

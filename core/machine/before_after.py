@@ -146,8 +146,8 @@ def _changes(before: Evaluation, after: Sequence[Evaluation]) -> tuple[Character
 
 
 def _change(before: Characteristic, after: Sequence[Characteristic]) -> CharacteristicChange:
-    first = Estimate(value=before.value, u=before.u)
-    now, _ = pooled([Estimate(value=c.value, u=c.u) for c in after])
+    first = Estimate(value=before.value, u=before.u, nu=before.nu)
+    now, _ = pooled([Estimate(value=c.value, u=c.u, nu=c.nu) for c in after])
     return CharacteristicChange(
         name=before.name,
         label=before.label,

@@ -7,14 +7,15 @@ offset to take out, not for a scale). A taper is no affine map and stays.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from core.geometry.affine import Affine, cut_by
-from core.machine.gantry_correction import Refusal, RefusalReason, refusal_of_evidence
+from core.machine.gantry_correction import Refusal, RefusalReason, refusal_of
 from core.machine.profile import MachineProfile
 from core.metrology.adjustment import Estimate
 from core.metrology.evaluation import Evaluation
 from core.metrology.kerf import SizeCause
+from core.metrology.witness import Answers, MarkSeen, MoveHeld, move_evidence
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,20 +43,25 @@ class DesignCorrection:
 
 
 def design_correction(
-    evaluation: Evaluation, profile: MachineProfile | None, *, mark_confirmed: bool
+    evaluation: Evaluation, profile: MachineProfile | None, *, answers: Answers
 ) -> DesignCorrection | Refusal:
     """The inverse of what this coupon shows, or why none can be given."""
-    refusal = refusal_of_evidence(evaluation, mark_confirmed=mark_confirmed)
-    if refusal is not None:
-        return refusal
+    evidence = move_evidence(evaluation, replace(answers, names_confirmed=False))
+    if evidence.held not in (None, MoveHeld.NOT_SIGNIFICANT):
+        return refusal_of(evidence)
     if profile is not None and profile.controller_skew_set:
         return Refusal(
             reason=RefusalReason.CORRECTED_ELSEWHERE,
             text="A skew factor is set in the controller: change that factor instead. A design corrected on top of it "
             "is corrected twice as soon as somebody changes either.",
         )
-    skew_deg = evaluation.adjustment.skew_deg
+    skew_deg = evidence.skew_deg
     scale_x, scale_y = _known_scales(evaluation)
+    if answers.mark in (
+        MarkSeen.NR,
+        MarkSeen.FL,
+    ):  # the design lay turned by a quarter: its width along the machine's Y
+        scale_x, scale_y = scale_y, scale_x
     if abs(skew_deg.value) <= skew_deg.U95 and scale_x is None:
         return Refusal(
             reason=RefusalReason.NOT_SIGNIFICANT,

@@ -25,7 +25,7 @@ from core.metrology.adjustment import Adjustment, Estimate
 from core.metrology.evaluation import Evaluation
 from core.metrology.kerf import SizeCause, SizeFinding
 from core.metrology.measuring_model import predicted_readings
-from core.metrology.verdict import Verdict
+from core.metrology.verdict import CharacteristicGroup, Verdict
 
 FloatArray = NDArray[np.float64]
 
@@ -88,14 +88,14 @@ def reading_that_would_tell(adjustment: Adjustment, setup: MeasuringSetup, gradi
     One more reading takes `(g C j)² / (sd² + j C j)` off the variance (sequential least squares).
     """
     C = adjustment.covariance
-    _, jacobian = predicted_readings(adjustment.coupon, adjustment.parameters, setup.edge_method)
+    _, jacobian = predicted_readings(adjustment.coupon, adjustment.parameters, setup)
     read = {reading.feature for reading in adjustment.readings}
     padded = np.zeros(len(C))
     padded[: len(gradient)] = gradient
     gains = {}
     for row, feature in enumerate(TEN_FEATURES):
         if feature not in read:
-            variance = setup.instrument(feature).mean_variance(1, setup.form.of(feature.kind))
+            variance = setup.instrument(feature).mean_variance(1, setup.form.of(feature.kind, adjustment.coupon))
             j = jacobian[row]
             gains[feature] = float(padded @ C @ j) ** 2 / (variance + float(j @ C @ j))
     return max(gains, key=lambda feature: gains[feature]) if gains else None
@@ -178,7 +178,7 @@ def _cannot_tell(evaluation: Evaluation, sizes: SizeFinding | None) -> tuple[str
         said.append(f"Of the sizes nothing can be said yet: read the {missing.label}." if missing else "")
     elif sizes.cause in (SizeCause.KERF, SizeCause.SCALE) and (sizes.ambiguous or sizes.cause is SizeCause.SCALE):
         said.append("Kerf and scale cannot be told apart without an inner window: cut a coupon with one.")
-    if not evaluation.cross_checked:
+    if not evaluation.group(CharacteristicGroup.SQUARENESS).settled:
         again = "the corners" if any(f not in read for f in CORNERS) else "both diagonals once more"
         missing_diagonal = any(f not in read for f in DIAGONALS)
         said.append(f"A misread diagonal would pass unseen: read {'both diagonals' if missing_diagonal else again}.")

@@ -29,7 +29,8 @@ from core.machine.profile import MachineProfile
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.adjustment import Estimate
 from core.metrology.evaluation import Evaluation
-from core.metrology.verdict import Verdict
+from core.metrology.verdict import CharacteristicGroup, Verdict
+from core.metrology.witness import Answers, MoveEvidence, WitnessKind, move_evidence
 
 
 class RefusalReason(StrEnum):
@@ -39,6 +40,9 @@ class RefusalReason(StrEnum):
     SIGN_OPEN = "sign-open"
     NOT_CROSS_CHECKED = "not-cross-checked"
     MARK_NOT_CONFIRMED = "mark-not-confirmed"
+    MARK_UNKNOWN = "mark-unknown"
+    NO_WITNESS = "no-witness"
+    WITNESSES_DISAGREE = "witnesses-disagree"
     NOT_SIGNIFICANT = "not-significant"
     LEAST_COUNT = "least-count"
     NOT_ADJUSTABLE = "not-adjustable"
@@ -62,8 +66,9 @@ class Correction:
 
     `settable_mm` is the move the adjuster can really make (whole teeth, twelfths of a turn; equal to the move where it
     moves freely), `left_skew_deg` what its least count leaves. `leaves` is None where one feeler set cannot make it up.
-    `predicted` are the ten readings to expect of the next `coupon` (empty, None where only the skew was known).
-    `sentences` say it all.
+    `share` is less than 1 for a trial step, a part of the whole move because its direction is not proven; `witness` is
+    what proved it. `predicted` are the ten readings to expect of the next `coupon` (empty, None where only the skew was
+    known). `sentences` say it all.
     """
 
     span_mm: float
@@ -80,6 +85,8 @@ class Correction:
     sentences: tuple[str, ...]
     predicted: tuple[PredictedReading, ...] = ()
     coupon: Coupon | None = None
+    share: float = 1.0
+    witness: WitnessKind | None = None
 
     @property
     def text(self) -> str:
@@ -96,22 +103,25 @@ def gantry_correction(
     evaluation: Evaluation,
     profile: MachineProfile,
     *,
-    mark_confirmed: bool,
+    answers: Answers,
     setup: MeasuringSetup | None = None,
 ) -> Correction | Refusal:
     """The correction an evaluated coupon calls for, or the reason why none can be given.
 
-    `mark_confirmed`: the orientation mark was seen readable beside NL. `setup` is the one the next coupon will be
-    measured with (the default one if None).
+    `answers` are what the person said beside the readings, first of all which corner carried the mark. `setup` is the
+    one the next coupon will be measured with (the default one if None).
     """
-    refusal = refusal_of_evidence(evaluation, mark_confirmed=mark_confirmed)
-    if refusal is not None:
-        return refusal
+    evidence = move_evidence(evaluation, answers)
+    if evidence.held is not None:
+        return refusal_of(evidence)
     adjustment = evaluation.adjustment
-    within = evaluation.verdict is Verdict.GO
-    correction = correction_of_skew(adjustment.skew_deg, profile, within_limits=within)
+    within = evaluation.group(CharacteristicGroup.SQUARENESS).verdict is Verdict.GO
+    correction = correction_of_skew(evidence.skew_deg, profile, within_limits=within, share=evidence.share)
     if isinstance(correction, Refusal):
         return correction
+    correction = replace(correction, witness=evidence.witness)
+    if evidence.skew_deg.value != adjustment.skew_deg.value:
+        return correction  # the next coupon will lie as the design was turned, or not: nothing is foretold
     # Set anywhere inside what the meter accepts: a rectangular distribution (JCGM 100:2008, 4.3.7).
     setting_u_mm = inside_of(correction.move_mm, profile) / math.sqrt(3.0)
     setting_u_deg = math.degrees(setting_u_mm / profile.span_mm)
@@ -119,39 +129,21 @@ def gantry_correction(
     return replace(correction, predicted=predicted, coupon=evaluation.coupon)
 
 
-def refusal_of_evidence(evaluation: Evaluation, *, mark_confirmed: bool) -> Refusal | None:
-    """What in the evidence forbids a correction; the reason that says most comes first."""
-    if evaluation.sign_open:
-        return Refusal(
-            reason=RefusalReason.SIGN_OPEN,
-            text="No correction: the readings do not tell which way the coupon leans. Look at the orientation mark, "
-            "lay the coupon as it was cut, and read both diagonals again.",
-        )
-    if evaluation.verdict is Verdict.INCONSISTENT:
-        return Refusal(
-            reason=RefusalReason.INCONSISTENT,
-            text="No correction: the readings contradict each other. Settle that first.",
-        )
-    if not evaluation.cross_checked:
-        return Refusal(
-            reason=RefusalReason.NOT_CROSS_CHECKED,
-            text="No correction yet: a misread diagonal would pass unseen. Read the corners, or both diagonals once "
-            "more.",
-        )
-    if not mark_confirmed:
-        return Refusal(
-            reason=RefusalReason.MARK_NOT_CONFIRMED,
-            text="No correction yet: a coupon turned over shows the opposite skew. Confirm that the orientation mark "
-            "is readable and lies beside NL.",
-        )
-    return None
+def refusal_of(evidence: MoveEvidence) -> Refusal:
+    """What in the evidence forbids a correction."""
+    assert evidence.held is not None
+    return Refusal(reason=RefusalReason(evidence.held.value), text=str(evidence.why))
 
 
 def correction_of_skew(
-    skew_deg: Estimate, profile: MachineProfile, *, within_limits: bool = False
+    skew_deg: Estimate, profile: MachineProfile, *, within_limits: bool = False, share: float = 1.0
 ) -> Correction | Refusal:
-    """The correction of a skew known to be trustworthy; refused when not significant, too fine or not adjustable."""
-    move_mm = move_of_skew(skew_deg, profile.span_mm)
+    """The correction of a skew known to be trustworthy; refused when not significant, too fine or not adjustable.
+
+    Of a skew whose direction is not proven only a `share` is moved.
+    """
+    whole_mm = move_of_skew(skew_deg, profile.span_mm)
+    move_mm = Estimate(value=share * whole_mm.value, u=share * whole_mm.u, nu=whole_mm.nu)
     if abs(skew_deg.value) <= skew_deg.U95:
         return Refusal(
             reason=RefusalReason.NOT_SIGNIFICANT,
@@ -163,7 +155,7 @@ def correction_of_skew(
             text=f"This machine cannot be adjusted. Correct the design file instead: its skew is {_deg(skew_deg)}.",
         )
     settable_mm = settable_move(move_mm.value, profile)
-    left_mm = move_mm.value - settable_mm
+    left_mm = whole_mm.value - settable_mm
     left_skew_deg = math.copysign(1.0, skew_deg.value) * math.degrees(math.atan(left_mm / profile.span_mm))
     if settable_mm == 0.0:
         return Refusal(
@@ -179,7 +171,7 @@ def correction_of_skew(
         main_sentence(move_mm, end, direction, profile),
         own_units,
         stack_sentence(leaves, sheets),
-        left_sentence(left_mm, left_skew_deg, profile),
+        left_sentence(left_mm, left_skew_deg, profile) if share == 1.0 else _TRIAL,
         controller_sentence(profile),
         part_sentence(skew_deg, part_side_mm(profile)),
         "The coupon is within its limits: this correction is not needed." if within_limits else "",
@@ -197,7 +189,14 @@ def correction_of_skew(
         leaves=leaves,
         sheets_of_paper=sheets,
         sentences=tuple(sentence for sentence in sentences if sentence),
+        share=share,
     )
+
+
+_TRIAL = (
+    "A trial step, a quarter of the move: its direction is not proven; if the diagonals were exchanged this makes it "
+    "worse. Cut again and measure: the rest follows only when the skew has changed as foretold."
+)
 
 
 def _deg(skew_deg: Estimate) -> str:

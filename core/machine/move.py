@@ -20,7 +20,8 @@ from core.metrology.adjustment import Estimate
 def move_of_skew(skew_deg: Estimate, span_mm: float) -> Estimate:
     """How far one end stands off, as a positive amount in mm, with its standard uncertainty."""
     tangent = math.tan(math.radians(skew_deg.value))
-    return Estimate(value=span_mm * abs(tangent), u=span_mm * (1.0 + tangent * tangent) * math.radians(skew_deg.u))
+    u_mm = span_mm * (1.0 + tangent * tangent) * math.radians(skew_deg.u)
+    return Estimate(value=span_mm * abs(tangent), u=u_mm, nu=skew_deg.nu)
 
 
 def end_and_direction(skew_deg: float, profile: MachineProfile) -> tuple[Side, Direction]:

@@ -17,7 +17,7 @@ from core.machine.directions import Direction, Side
 from core.machine.move import end_and_direction
 from core.machine.profile import MachineProfile
 from core.metrology.accuracy import DEFAULT_CALIPER
-from core.metrology.adjustment import EXPANSION_FACTOR, Estimate
+from core.metrology.adjustment import Estimate
 
 # Standard uncertainty of one gap read by caliper: no form deviation, the jaws always seat on the same two spots.
 GAP_U_MM = math.sqrt(DEFAULT_CALIPER.mean_variance(1, 0.0))
@@ -114,7 +114,7 @@ def inside_of(move_mm: Estimate, profile: MachineProfile, gap_u_mm: float = GAP_
     """How near to its target an end has to be set, in mm at the adjuster: nearer cannot be told, made, or used."""
     share = gap_span_mm(profile) / profile.span_mm
     # Two gaps before and two after: what the four together can tell at the adjuster.
-    gaps_U_mm = EXPANSION_FACTOR * 2.0 * gap_u_mm / share
+    gaps_U_mm = Estimate(value=0.0, u=1.0).U95 * 2.0 * gap_u_mm / share
     return max(gaps_U_mm, ENOUGH_OF_U * move_mm.U95, (profile.least_count_mm or 0.0) / 2.0)
 
 

@@ -52,10 +52,10 @@ def predict_next(
     setting[_B] = -length_y * math.sin(left) * math.radians(setting_u_deg)
     setting[_G] = length_y * math.cos(left) * math.radians(setting_u_deg)
     covariance = turn @ adjustment.covariance @ turn.T + np.outer(setting, setting)
-    values, jacobian = predicted_readings(adjustment.coupon, parameters, setup.edge_method)
+    values, jacobian = predicted_readings(adjustment.coupon, parameters, setup)
     predicted = []
     for row, feature in enumerate(TEN_FEATURES):
-        reading_variance = setup.instrument(feature).mean_variance(1, setup.form.of(feature.kind))
+        reading_variance = setup.instrument(feature).mean_variance(1, setup.form.of(feature.kind, adjustment.coupon))
         variance = float(jacobian[row] @ covariance @ jacobian[row]) + reading_variance
         predicted.append(
             PredictedReading(feature=feature, reading=Estimate(value=float(values[row]), u=math.sqrt(variance)))

@@ -10,10 +10,15 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from core.errors import BadInputError
+from core.geometry.coupon import Coupon
 from core.geometry.features import Feature, FeatureKind
+from core.metrology.readings import Method, Quantity
 
 # What is off by more than this, in mm or degrees, measures nothing; beyond it numbers lose their meaning as well.
 MAX_AMOUNT = 100.0
+DEFAULT_JAW_DEPTH_MM = 8.0
+MAX_JAW_DEPTH_MM = 100.0  # no caliper's jaws are longer
+MOST_EARLIER_NU = 30.0  # earlier coupons count for no more: a hand changes
 
 
 def _check_amount(name: str, amount: float) -> None:
@@ -44,31 +49,44 @@ class InstrumentAccuracy:
         if self.repeatability == 0.0 and self.resolution == 0.0 and self.linearity == 0.0:
             raise BadInputError("an instrument without any uncertainty cannot be weighted")
 
-    def mean_variance(self, count: int, form: float, repeatability: float | None = None) -> float:
-        """Variance of the mean of `count` readings of one feature; linearity and form do not shrink with repeats."""
-        sd = self.repeatability if repeatability is None else repeatability
-        return (sd**2 + self.resolution**2 / 12.0) / count + self.linearity**2 / 3.0 + form**2
+    @property
+    def rounding_variance(self) -> float:
+        """Variance of what the display rounds away; repeats of a thing that does not move never average it out."""
+        return self.resolution**2 / 12.0
+
+    def mean_variance(self, count: int, form: float, repeat_variance: float | None = None) -> float:
+        """Variance of the mean of `count` readings of one feature; linearity and form do not shrink with repeats.
+
+        `repeat_variance` is the learned one; without it that of the repeatability set.
+        """
+        one = self.repeatability**2 + self.rounding_variance if repeat_variance is None else repeat_variance
+        return max(one / count, self.rounding_variance) + self.linearity**2 / 3.0 + form**2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CouponForm:
-    """Form deviation of the coupon itself, as standard deviations: what differs from place to place on a cut edge."""
+    """Form deviation of the coupon itself, as standard deviations: what differs from place to place on a cut edge.
+
+    `diagonal_mm` is that of a diagonal from corner to corner, one corner burnt or crushed more than another (0.10 after
+    a hot cut); `seat_mm` that of one from seat to seat.
+    """
 
     edge_mm: float = 0.02
     diagonal_mm: float = 0.05
     corner_deg: float = 0.05
+    seat_mm: float = 0.02
 
     def __post_init__(self) -> None:
-        for name in ("edge_mm", "diagonal_mm", "corner_deg"):
+        for name in ("edge_mm", "diagonal_mm", "corner_deg", "seat_mm"):
             _check_amount(f"form {name}", getattr(self, name))
 
-    def of(self, kind: FeatureKind) -> float:
-        """The form deviation that enters a feature of this kind, in mm or degrees."""
+    def of(self, kind: FeatureKind, coupon: Coupon) -> float:
+        """The form deviation that enters a feature of this kind on this coupon, in mm or degrees."""
         match kind:
             case FeatureKind.EDGE | FeatureKind.WINDOW:
                 return self.edge_mm
             case FeatureKind.DIAGONAL:
-                return self.diagonal_mm
+                return self.diagonal_mm if coupon.seats is None else self.seat_mm
             case FeatureKind.CORNER:
                 return self.corner_deg
 
@@ -85,8 +103,30 @@ DEFAULT_GAUGE = InstrumentAccuracy(resolution=0.1, repeatability=0.1, linearity=
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class EarlierHand:
+    """What earlier coupons taught of one instrument in one person's hand: variance of a reading, degrees of freedom."""
+
+    quantity: Quantity
+    method: Method
+    instrument: str
+    variance: float
+    nu: float
+
+    def __post_init__(self) -> None:
+        _check_amount("earlier repeatability", self.variance)
+        if not 0.0 < self.nu <= MOST_EARLIER_NU:
+            raise BadInputError(
+                f"degrees of freedom of an earlier hand, {self.nu:g}: they must lie between 0 and {MOST_EARLIER_NU:g}"
+            )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class MeasuringSetup:
-    """Everything the weights depend on; `typed_repeatability_mm`/`_deg` serve readings keyed in by hand."""
+    """Everything the weights depend on; `typed_repeatability_mm`/`_deg` serve readings keyed in by hand.
+
+    `jaw_depth_mm` is how far the jaws reach along an edge beyond the seat at its end; `hands` is what is brought along
+    from earlier coupons of the same instruments and person.
+    """
 
     caliper: InstrumentAccuracy = DEFAULT_CALIPER
     gauge: InstrumentAccuracy = DEFAULT_GAUGE
@@ -94,6 +134,24 @@ class MeasuringSetup:
     edge_method: EdgeMethod = EdgeMethod.SEATED
     typed_repeatability_mm: float = 0.02
     typed_repeatability_deg: float = 0.1
+    jaw_depth_mm: float = DEFAULT_JAW_DEPTH_MM
+    hands: tuple[EarlierHand, ...] = ()
+
+    def __post_init__(self) -> None:
+        for name in ("typed_repeatability_mm", "typed_repeatability_deg"):
+            _check_amount(name.replace("_", " "), getattr(self, name))
+        if not 0.0 <= self.jaw_depth_mm <= MAX_JAW_DEPTH_MM:
+            raise BadInputError(
+                f"jaw depth {self.jaw_depth_mm:g} mm: it must lie between 0 and {MAX_JAW_DEPTH_MM:g} mm"
+            )
+
+    def set_variance(self, quantity: Quantity, method: Method) -> float:
+        """Variance of one careful reading as the instruments are set: repeatability and rounding."""
+        instrument = self.caliper if quantity is Quantity.LENGTH else self.gauge
+        sd = instrument.repeatability
+        if method is Method.TYPED:
+            sd = self.typed_repeatability_mm if quantity is Quantity.LENGTH else self.typed_repeatability_deg
+        return sd**2 + instrument.rounding_variance
 
     def instrument(self, feature: Feature) -> InstrumentAccuracy:
         """The caliper for lengths, the angle gauge for corners."""

@@ -2,13 +2,13 @@
 
 Stage: readings to shape. In: coupon, readings, measuring setup. Out: `Adjustment`, the estimate of the true shape with
 its covariance, and what the readings say of one another. The model is that of measuring_model.py; readings of a window
-are not part of it.
+are not part of it. Effective degrees of freedom by Welch and Satterthwaite's formula (JCGM 100:2008, G.4.1).
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -19,15 +19,16 @@ from core.geometry.coupon import Coupon
 from core.geometry.features import TEN_FEATURES, Feature
 from core.geometry.shape import SHAPE_PARAMETERS, mean_y_direction
 from core.metrology.accuracy import MeasuringSetup
+from core.metrology.distributions import student_quantile
+from core.metrology.hands import FeatureReadings, Learned, learn
 from core.metrology.least_squares import Solution, gauss_newton, least_squares_step
-from core.metrology.measuring_model import PARAMETERS, Means, Trust, mean_readings, predicted_readings, trust
+from core.metrology.measuring_model import PARAMETERS, Means, mean_readings, predicted_readings, trust
 from core.metrology.readings import Reading
 from core.metrology.reliability import (
     detection_factor,
     global_test_passes,
     redundancy_numbers,
     smallest_detectable,
-    smallest_detectable_repeat,
     standardised_residual,
 )
 
@@ -36,28 +37,36 @@ FloatArray = NDArray[np.float64]
 MAX_SHAPE_SDS = 4.0
 REACH_SDS = 8.0  # beyond twice that bound no coupon is looked for; within it edges cannot fold over
 _ZERO, _ONE = np.zeros(len(PARAMETERS)), np.ones(len(PARAMETERS))
-EXPANSION_FACTOR = 1.959963984540054  # 95 % of a normal distribution, two-sided
+_NOTHING_LEARNED = np.zeros(0)
+COVERAGE = 0.975  # of either side: 95 % together
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Estimate:
-    """A value and its standard uncertainty."""
+    """A value, its standard uncertainty, and how many degrees of freedom that is known with (infinitely many)."""
 
     value: float
     u: float
+    nu: float = math.inf
 
     @property
     def U95(self) -> float:  # noqa: N802 - the expanded uncertainty's symbol in the GUM
         """Expanded uncertainty, 95 %."""
-        return EXPANSION_FACTOR * self.u
+        return student_quantile(COVERAGE, self.nu) * self.u
+
+    @classmethod
+    def from_expanded(cls, value: float, U95: float) -> Estimate:
+        """The estimate of which a value and its expanded uncertainty were kept, its u taken as known."""
+        return cls(value=value, u=U95 / student_quantile(COVERAGE, math.inf))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AdjustedReading:
     """One feature in the adjustment: mean of its `count` readings; residual = adjusted - observed; mm or degrees.
 
-    `smallest_detectable` is the misreading that the other readings would show (None: none of any size), or, of a
-    feature read more than once, the misreading of one that its fellows would show.
+    `smallest_detectable` is the slip in one reading that the others would show (None: none of any size): those of other
+    features, or, of a feature read more than once, its fellows. `unseen` is what such a slip shifts the mean by,
+    infinite where nothing would show it.
     """
 
     feature: Feature
@@ -69,22 +78,28 @@ class AdjustedReading:
     standardised_residual: float
     redundancy: float
     smallest_detectable: float | None
+    unseen: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Adjustment:
     """Result of an adjustment. `parameters` has shape (8,), `covariance` (8, 8), in the order of PARAMETERS.
 
-    `chi_square` and `nu` are those of the global test; `consistent` is its outcome together with the bounds on the
-    shape parameters and convergence.
+    `gain` (8, n) is what a shift of each mean reading does to the parameters. `chi_square` and `nu` are those of the
+    global test, `nu_of_weights` the degrees of freedom that the weights are known with; `consistent` is its outcome
+    together with the bounds on the shape parameters and convergence.
     """
 
     coupon: Coupon
     parameters: FloatArray
     covariance: FloatArray
+    gain: FloatArray
+    means: Means
+    learned: Learned
     readings: tuple[AdjustedReading, ...]
     chi_square: float
     nu: float
+    nu_of_weights: float
     converged: bool
     consistent: bool
     objective: float
@@ -99,13 +114,48 @@ class Adjustment:
 
     def estimate(self, value: float, gradient: FloatArray) -> Estimate:
         """A function of the parameters with its standard uncertainty; gradient (5,) of the shape alone or (8,)."""
-        return propagate(self.covariance, value, gradient)
+        of_hands = (gradient @ self.gain[: len(gradient)]) ** 2 @ self.means.learned
+        return propagate(self.covariance, value, gradient, of_hands, self.means.nus)
+
+    def estimates(self, values: Sequence[float], gradients: FloatArray) -> tuple[Estimate, ...]:
+        """The same for several functions at once; gradients (m, 5) or (m, 8)."""
+        return estimates(values, gradients, self.covariance, self.gain, self.means)
 
 
-def propagate(covariance: FloatArray, value: float, gradient: FloatArray) -> Estimate:
-    """Estimate of a function of the parameters by the law of propagation (JCGM 100, 5.2); gradient (k,), k <= 8."""
+def propagate(
+    covariance: FloatArray,
+    value: float,
+    gradient: FloatArray,
+    learned: FloatArray = _NOTHING_LEARNED,
+    nus: FloatArray = _NOTHING_LEARNED,
+) -> Estimate:
+    """Estimate of a function of the parameters by the law of propagation (JCGM 100, 5.2); gradient (k,), k <= 8.
+
+    `learned` (q,) are the parts of its variance known with `nus` (q,) degrees of freedom only; the effective ones are
+    those of Welch and Satterthwaite (JCGM 100, G.4.1), never truncated.
+    """
     part = covariance[: len(gradient), : len(gradient)]
-    return Estimate(value=value, u=math.sqrt(max(float(gradient @ part @ gradient), 0.0)))
+    variance = max(float(gradient @ part @ gradient), 0.0)
+    doubt = float(learned * learned @ (1.0 / nus))
+    return Estimate(value=value, u=math.sqrt(variance), nu=variance * variance / doubt if doubt > 0.0 else math.inf)
+
+
+def estimates(
+    values: Sequence[float], gradients: FloatArray, covariance: FloatArray, gain: FloatArray, means: Means
+) -> tuple[Estimate, ...]:
+    """`propagate` for several functions at once.
+
+    gradients (m, k), k <= 8, covariance (8, 8), gain (8, n).
+    """
+    k = gradients.shape[1]
+    variances = np.maximum((gradients @ covariance[:k, :k] * gradients).sum(-1), 0.0)
+    # Of each variance, the part that hand q answers for; what is not learned is known with certainty.
+    of_hands = (gradients @ gain[:k]) ** 2 @ means.learned
+    doubts = (of_hands * of_hands) @ (1.0 / means.nus)
+    return tuple(
+        Estimate(value=value, u=math.sqrt(variance), nu=variance * variance / doubt if doubt > 0.0 else math.inf)
+        for value, variance, doubt in zip(values, variances.tolist(), doubts.tolist(), strict=True)
+    )
 
 
 def adjust(coupon: Coupon, readings: Sequence[Reading], setup: MeasuringSetup) -> Adjustment:
@@ -113,111 +163,146 @@ def adjust(coupon: Coupon, readings: Sequence[Reading], setup: MeasuringSetup) -
 
     Contradictory readings are no error: the result then says `consistent` False.
     """
-    known = trust(setup)
-    means = mean_readings(readings, known)
-    return _result(coupon, means, solve(coupon, means, setup), known)
+    learned = learn(readings, setup)
+    means = mean_readings(learned, trust(coupon, setup))
+    return _result(coupon, learned, means, solve(coupon, means, setup), setup)
 
 
-def solve(coupon: Coupon, means: Means, setup: MeasuringSetup) -> Solution:
+def adjust_without(adjustment: Adjustment, features: Collection[Feature], setup: MeasuringSetup) -> Adjustment:
+    """The same coupon from its other readings alone, each trusted as before."""
+    kept = [place for place, row in enumerate(adjustment.means.rows) if TEN_FEATURES[row] not in features]
+    means, learned = adjustment.means.only(kept), adjustment.learned
+    left = Learned(hands=learned.hands, features=tuple(learned.features[place] for place in kept))
+    known = trust(adjustment.coupon, setup)
+    start = (adjustment.parameters - known.prior_mean) / np.where(known.prior_sd > 0.0, known.prior_sd, 1.0)
+    return _result(adjustment.coupon, left, means, solve(adjustment.coupon, means, setup, start), setup)
+
+
+def solve(coupon: Coupon, means: Means, setup: MeasuringSetup, start: FloatArray | None = None) -> Solution:
     """The least-squares solution in units of the prior sd: well conditioned, and a zero known exactly does not move."""
-    known, sds, rows = trust(setup), np.array(means.sds), list(means.rows)
+    known, sds, rows = trust(coupon, setup), np.array(means.sds), list(means.rows)
     scale = known.prior_sd / sds[:, None]
 
     def model(z: FloatArray) -> tuple[FloatArray, FloatArray]:
-        values, jacobian = predicted_readings(coupon, known.prior_mean + known.prior_sd * z, setup.edge_method)
+        values, jacobian = predicted_readings(coupon, known.prior_mean + known.prior_sd * z, setup)
         if len(rows) < len(TEN_FEATURES):
             values, jacobian = values[rows], jacobian[rows]
         return (means.values - values) / sds, jacobian * scale
 
-    # The first step from the nominal shape is the same matrix for every coupon; not taken where it leads out of reason.
-    predicted, gain = nominal_gain(coupon, setup, means.rows, means.sds)
-    start: FloatArray = gain @ (means.values - predicted)
+    if start is None:
+        # The first step from the nominal shape is much the same for every coupon; not taken where it leads astray.
+        predicted, gain = nominal_gain(coupon, setup, means.rows)
+        start = gain @ (means.values - predicted)
     if max(map(abs, start.tolist())) > MAX_SHAPE_SDS:
         start = _ZERO
     return gauss_newton(model, start, prior_mean=_ZERO, prior_weights=_ONE, reach=REACH_SDS)
 
 
 @lru_cache(maxsize=64)
-def nominal_gain(
-    coupon: Coupon, setup: MeasuringSetup, rows: tuple[int, ...], sds: tuple[float, ...]
-) -> tuple[FloatArray, FloatArray]:
+def nominal_gain(coupon: Coupon, setup: MeasuringSetup, rows: tuple[int, ...]) -> tuple[FloatArray, FloatArray]:
     """Predicted readings (n,) of the nominal coupon and the matrix (8, n) from misclosures to parameters, in prior sds.
 
-    The same for every coupon of a size with the same features read: the first Gauss-Newton step, worked out once.
+    Worked out once for a size and the features read, each taken as read once: near enough to begin with.
     """
-    known, chosen = trust(setup), list(rows)
-    values, jacobian = predicted_readings(coupon, known.prior_mean, setup.edge_method)
-    design = jacobian[chosen] * known.prior_sd / np.array(sds)[:, None]
+    known, chosen = trust(coupon, setup), list(rows)
+    sds = np.array(known.single_sds)[chosen]
+    values, jacobian = predicted_readings(coupon, known.prior_mean, setup)
+    design = jacobian[chosen] * known.prior_sd / sds[:, None]
     _, covariance = least_squares_step(design, np.zeros(len(rows)), _ZERO, _ONE)
-    return values[chosen], covariance @ design.T / np.array(sds)
+    return values[chosen], covariance @ design.T / sds
 
 
-def _result(coupon: Coupon, means: Means, solution: Solution, known: Trust) -> Adjustment:
+def _result(coupon: Coupon, learned: Learned, means: Means, solution: Solution, setup: MeasuringSetup) -> Adjustment:
     """Everything that is said of a solution in units of the prior sd."""
+    known = trust(coupon, setup)
     z, z_variances = solution.parameters.tolist(), solution.covariance.diagonal().tolist()
     chi_square = float(solution.misclosure @ solution.misclosure) + sum(part * part for part in z[SHAPE_PARAMETERS:])
     # The redundancy numbers of readings and all priors sum to the readings; those of the shape priors are left out.
     nu = len(means.rows) - SHAPE_PARAMETERS + sum(z_variances[:SHAPE_PARAMETERS])
     within_bounds = max(map(abs, z[:SHAPE_PARAMETERS])) <= MAX_SHAPE_SDS
 
+    spread = solution.covariance @ solution.design.T
+    redundancy = redundancy_numbers(solution.design, solution.covariance)
+    sds = np.array(means.sds)
+    nu_of_weights = _nu_of_weights(nu, redundancy / (sds * sds), means)
     parameters = known.prior_mean + known.prior_sd * solution.parameters
     covariance = known.prior_sd_products * solution.covariance
-    parameters.flags.writeable = False
-    covariance.flags.writeable = False
-    a, b, g, tx, ty, c0, cl, g0 = (
-        Estimate(value=value, u=sd * math.sqrt(variance))
-        for value, sd, variance in zip(parameters.tolist(), known.prior_sd.tolist(), z_variances, strict=True)
-    )
-    length, cos, sin = mean_y_direction(b.value, g.value)
-    b_with_g = float(covariance[1, 2])
+    gain = known.prior_sd[:, None] * spread / sds
+    for array in (parameters, covariance, gain):
+        array.flags.writeable = False
+    named = _named_estimates(parameters, covariance, gain, means)
     return Adjustment(
         coupon=coupon,
         parameters=parameters,
         covariance=covariance,
-        readings=_adjusted_readings(means, solution, nu),
+        gain=gain,
+        means=means,
+        learned=learned,
+        readings=_adjusted_readings(means, learned.features, solution, redundancy, nu),
         chi_square=chi_square,
         nu=nu,
+        nu_of_weights=nu_of_weights,
         converged=solution.converged,
-        consistent=solution.converged and within_bounds and global_test_passes(chi_square, nu),
+        consistent=solution.converged and within_bounds and global_test_passes(chi_square, nu, nu_of_weights),
         objective=solution.objective,
-        skew_deg=Estimate(
-            value=math.degrees(math.atan2(sin, cos)),
-            u=math.degrees(_sd_of_sum(-sin * b.u, cos * g.u, -sin * cos * b_with_g) / length),
-        ),
-        scale_x=a,
-        scale_y=Estimate(value=length - 1.0, u=_sd_of_sum(cos * b.u, sin * g.u, cos * sin * b_with_g)),
-        taper_x=tx,
-        taper_y=ty,
-        caliper_zero_mm=c0,
-        corner_loss_mm=cl,
-        gauge_zero_deg=g0,
+        skew_deg=named[0],
+        scale_x=named[1],
+        scale_y=named[2],
+        taper_x=named[3],
+        taper_y=named[4],
+        caliper_zero_mm=named[5],
+        corner_loss_mm=named[6],
+        gauge_zero_deg=named[7],
     )
 
 
-def _sd_of_sum(first_sd: float, second_sd: float, covariance: float) -> float:
-    return math.sqrt(max(first_sd * first_sd + second_sd * second_sd + 2.0 * covariance, 0.0))
+def _nu_of_weights(nu: float, redundancy_by_variance: FloatArray, means: Means) -> float:
+    """Degrees of freedom of the variance that the squared residuals are held against (Welch and Satterthwaite)."""
+    of_hands = redundancy_by_variance @ means.learned
+    doubt = float(of_hands * of_hands @ (1.0 / means.nus))
+    return nu * nu / doubt if doubt > 0.0 and nu > 0.0 else math.inf
 
 
-def _adjusted_readings(means: Means, solution: Solution, nu: float) -> tuple[AdjustedReading, ...]:
+def _named_estimates(
+    parameters: FloatArray, covariance: FloatArray, gain: FloatArray, means: Means
+) -> tuple[Estimate, ...]:
+    """Skew, scales along X and Y, tapers, and the three of the instruments."""
+    a, b, g, tx, ty, c0, cl, g0 = parameters.tolist()
+    length, cos, sin = mean_y_direction(b, g)
+    gradients = _NAMED_GRADIENTS.copy()
+    gradients[0, 1], gradients[0, 2] = math.degrees(-sin / length), math.degrees(cos / length)
+    gradients[2, 1], gradients[2, 2] = cos, sin
+    values = (math.degrees(math.atan2(sin, cos)), a, length - 1.0, tx, ty, c0, cl, g0)
+    return estimates(values, gradients, covariance, gain, means)
+
+
+# What does not depend on the shape of the gradients of skew, scale_x, scale_y, tapers, c0, cl, g0.
+_NAMED_GRADIENTS = np.zeros((len(PARAMETERS), len(PARAMETERS)))
+_NAMED_GRADIENTS[(1, 3, 4, 5, 6, 7), (0, 3, 4, 5, 6, 7)] = 1.0
+
+
+def _adjusted_readings(
+    means: Means, features: Sequence[FeatureReadings], solution: Solution, redundancy: FloatArray, nu: float
+) -> tuple[AdjustedReading, ...]:
     factor = detection_factor(nu)
-    redundancy = redundancy_numbers(solution.design, solution.covariance).tolist()
     adjusted = []
-    for place, (row, value, sd) in enumerate(zip(means.rows, means.values.tolist(), means.sds, strict=True)):
-        r, count = redundancy[place], means.counts[place]
-        residual = -sd * float(solution.misclosure[place])
+    for read, value, sd, misclosure, r in zip(
+        features, means.values.tolist(), means.sds, solution.misclosure.tolist(), redundancy.tolist(), strict=True
+    ):
+        residual = -sd * misclosure
+        shift = min(smallest_detectable(sd, r, factor), read.unseen)
         adjusted.append(
             AdjustedReading(
-                feature=TEN_FEATURES[row],
+                feature=read.feature,
                 value=value,
-                count=count,
+                count=read.count,
                 sd=sd,
                 adjusted=value + residual,
                 residual=residual,
                 standardised_residual=standardised_residual(residual, sd, r),
                 redundancy=r,
-                smallest_detectable=smallest_detectable(sd, r, factor)
-                if count == 1
-                else smallest_detectable_repeat(means.repeat_sds[place], count),
+                smallest_detectable=read.count * shift if math.isfinite(shift) else None,
+                unseen=shift,
             )
         )
     return tuple(adjusted)

@@ -1,14 +1,21 @@
-"""From an adjustment to the characteristics a drawing tolerances: perpendicularity, corners, diagonals, edges.
+"""From an adjustment to the characteristics a drawing tolerances: squareness, corners, diagonals, edges.
 
 Stage: between adjustment and verdict. In: an Adjustment and Limits. Out: Characteristics with value, standard
-uncertainty (law of propagation, JCGM 100:2008, 5.2) and guarded verdict. Perpendicularity is signed: shorter side
-x cos(corner), positive at an acute corner (ISO 2768-2 looks it up by the shorter side).
+uncertainty (law of propagation, JCGM 100:2008, 5.2) and guarded verdict, in three groups:
+
+    squareness  shorter side x tan(skew), against the perpendicularity limit (ISO 2768-2 looks it up by that side)
+    shape       each corner beyond the common skew, own corner limits, opposite edges unequal, the diagonals' difference
+    size        the four edges
+
+Where squareness has no perpendicularity limit, the skew is held against the corners' or the diagonals' limit. Opposite
+edges may differ by the whole size tolerance (ISO 2768-2, parallelism; from memory). Positive at an acute corner NL.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Collection
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 import numpy as np
@@ -16,14 +23,16 @@ import numpy as np
 from core.geometry.coupon import Coupon
 from core.geometry.features import CORNERS, DIAGONALS, EDGES, TEN_FEATURES, Feature
 from core.geometry.shape import skew_deg, true_features
-from core.metrology.adjustment import Adjustment, FloatArray
+from core.metrology.adjustment import Adjustment, Estimate, FloatArray
 from core.metrology.expansion import ExpansionDifference
 from core.metrology.tolerances import Limits
 from core.metrology.verdict import Characteristic, CharacteristicGroup, Verdict, conformance_probability, judge
 
+GROUPS = (CharacteristicGroup.SQUARENESS, CharacteristicGroup.SHAPE, CharacteristicGroup.SIZE)
+
 
 class Scope(StrEnum):
-    """What is judged. The quick check judges squareness by the skew alone, so that two diagonals are enough."""
+    """What a session was opened for: whatever is read is judged, or squareness alone (the quick check)."""
 
     ALL = "all"
     SQUARENESS = "squareness"
@@ -45,77 +54,119 @@ class Measurand:
 
 def characteristics(
     adjustment: Adjustment,
-    limits: Limits,
-    *,
-    scope: Scope = Scope.ALL,
+    measured: Collection[Measurand],
     expansion: ExpansionDifference | None = None,
 ) -> tuple[Characteristic, ...]:
-    """All characteristics, judged where they have a limit, for information where not; mm and degrees.
+    """The measurands judged where they have a limit, for information where not; mm and degrees.
 
     `expansion` brings the edges to 20 degrees Celsius; squareness does not change with temperature. In an inconsistent
     adjustment every judged characteristic is inconsistent: none of its values can be believed.
     """
+    if not measured:
+        return ()
+    estimates = adjustment.estimates([m.value for m in measured], np.array([m.gradient for m in measured]))
     return tuple(
-        _judged(measurand, adjustment, expansion if measurand.group is CharacteristicGroup.SIZE else None)
-        for measurand in measurands(adjustment, limits, scope)
+        _judged(measurand, estimate, adjustment, expansion)
+        for measurand, estimate in zip(measured, estimates, strict=True)
     )
 
 
-def measurands(adjustment: Adjustment, limits: Limits, scope: Scope) -> tuple[Measurand, ...]:
-    """What the characteristics are made of, in the same order: values and gradients at the adjusted shape."""
-    edges = _edges(adjustment, limits) if scope is Scope.ALL else []
-    return (*_squareness(adjustment, limits, scope), *edges)
+def measurands(
+    adjustment: Adjustment, limits: Limits, groups: Collection[CharacteristicGroup] = GROUPS
+) -> tuple[Measurand, ...]:
+    """What the characteristics of some groups are made of: values and gradients at the adjusted shape.
 
-
-def _squareness(adjustment: Adjustment, limits: Limits, scope: Scope) -> list[Measurand]:
-    """All perpendicularities, then all corners, then the diagonals' difference, as a person reads them."""
+    The difference of the diagonals is always among them, for information where nothing limits it.
+    """
     values, jacobian = true_features(adjustment.coupon, adjustment.parameters)
-    rows = dict(zip(TEN_FEATURES, zip(values, jacobian, strict=True), strict=True))
-    if scope is Scope.SQUARENESS:
-        # The corner between the mean X and the mean Y direction: what is left of the four when nothing tapers.
-        skew, gradient = skew_deg(adjustment.parameters)
-        corners = [("mean", "by skew", 90.0 - skew, -gradient)]
-    else:
-        corners = [(name.value, f"at {name.value.upper()}", float(rows[name][0]), rows[name][1]) for name in CORNERS]
-    longer, shorter = (rows[feature] for feature in DIAGONALS)
+    rows = dict(zip(TEN_FEATURES, zip(values.tolist(), jacobian, strict=True), strict=True))
+    found = [*_squareness(adjustment, limits), *_shape(adjustment, limits, rows), *_edges(adjustment, limits, rows)]
+    return tuple(m for m in found if m.group in groups or m.name == _DIFFERENCE)
+
+
+_DIFFERENCE = "diagonal-difference"
+_Rows = dict[Feature, tuple[float, FloatArray]]
+# At these corners a positive skew makes the angle smaller, at the others larger.
+_LEANING = {Feature.NL: 1.0, Feature.NR: -1.0, Feature.FR: 1.0, Feature.FL: -1.0}
+
+
+def _squareness(adjustment: Adjustment, limits: Limits) -> list[Measurand]:
+    skew, gradient = skew_deg(adjustment.parameters)
+    if limits.perpendicularity_mm is None and limits.corner_deg is not None:
+        return [_squareness_measurand("skew", "skew", "deg", skew, gradient, limits.corner_deg)]
+    side_mm, tangent = adjustment.coupon.shorter_side_mm, math.tan(math.radians(skew))
+    slope = side_mm * (1.0 + tangent * tangent) * math.radians(1.0)
     return [
-        *(_perpendicularity(adjustment.coupon, limits, *corner) for corner in corners),
-        *(_corner(limits, *corner) for corner in corners),
-        Measurand(
-            name="diagonal-difference",
-            label="diagonal NL-FR less NR-FL",
-            group=CharacteristicGroup.SQUARENESS,
-            unit="mm",
-            nominal=0.0,
-            value=float(longer[0] - shorter[0]),
-            gradient=longer[1] - shorter[1],
-            limit=limits.diagonal_mm,
-        ),
+        _squareness_measurand(
+            "squareness", "squareness", "mm", side_mm * tangent, slope * gradient, limits.perpendicularity_mm
+        )
     ]
 
 
+def _squareness_measurand(
+    name: str, label: str, unit: str, value: float, gradient: FloatArray, limit: float | None
+) -> Measurand:
+    return Measurand(
+        name=name,
+        label=label,
+        group=CharacteristicGroup.SQUARENESS,
+        unit=unit,
+        nominal=0.0,
+        value=value,
+        gradient=gradient,
+        limit=limit,
+    )
+
+
+def _shape(adjustment: Adjustment, limits: Limits, rows: _Rows) -> list[Measurand]:
+    """All perpendicularities, then all corners, then opposite edges and the diagonals, as a person reads them."""
+    skew, skew_gradient = skew_deg(adjustment.parameters)
+    beyond = [
+        _perpendicularity(
+            adjustment.coupon,
+            limits,
+            corner,
+            rows[corner][0] + _LEANING[corner] * skew,
+            rows[corner][1] + _LEANING[corner] * skew_gradient,
+        )
+        for corner in CORNERS
+    ]
+    unequal = [
+        _difference(name, label, rows[first], rows[second], None if limit is None else 2.0 * limit)
+        for name, label, first, second, limit in (
+            ("taper-x", "far edge less near", Feature.FAR, Feature.NEAR, limits.width_edge_mm),
+            ("taper-y", "right edge less left", Feature.RIGHT, Feature.LEFT, limits.height_edge_mm),
+        )
+    ]
+    longer, shorter = (rows[feature] for feature in DIAGONALS)
+    difference = _difference(_DIFFERENCE, "diagonal NL-FR less NR-FL", longer, shorter, limits.diagonal_mm)
+    if limits.perpendicularity_mm is None and limits.corner_deg is None:
+        difference = replace(difference, group=CharacteristicGroup.SQUARENESS)
+    return [*beyond, *(_corner(limits, corner, *rows[corner]) for corner in CORNERS), *unequal, difference]
+
+
 def _perpendicularity(
-    coupon: Coupon, limits: Limits, name: str, where: str, angle_deg: float, gradient: FloatArray
+    coupon: Coupon, limits: Limits, corner: Feature, angle_deg: float, gradient: FloatArray
 ) -> Measurand:
     """Perpendicularity of one corner; `gradient` (5,) is that of the angle in degrees."""
     side_mm, angle = coupon.shorter_side_mm, math.radians(angle_deg)
     return Measurand(
-        name=f"perpendicularity-{name}",
-        label=f"perpendicularity {where}",
-        group=CharacteristicGroup.SQUARENESS,
+        name=f"perpendicularity-{corner.value}",
+        label=f"perpendicularity at {corner.value.upper()} beyond the skew",
+        group=CharacteristicGroup.SHAPE,
         unit="mm",
         nominal=0.0,
         value=side_mm * math.cos(angle),
-        gradient=-side_mm * math.sin(angle) * np.radians(gradient),
+        gradient=-side_mm * math.sin(angle) * math.radians(1.0) * gradient,
         limit=limits.perpendicularity_mm,
     )
 
 
-def _corner(limits: Limits, name: str, where: str, angle_deg: float, gradient: FloatArray) -> Measurand:
+def _corner(limits: Limits, corner: Feature, angle_deg: float, gradient: FloatArray) -> Measurand:
     return Measurand(
-        name=f"corner-{name}",
-        label=f"corner {where}",
-        group=CharacteristicGroup.SQUARENESS,
+        name=f"corner-{corner.value}",
+        label=f"corner at {corner.value.upper()}",
+        group=CharacteristicGroup.SHAPE,
         unit="deg",
         nominal=90.0,
         value=angle_deg,
@@ -124,9 +175,22 @@ def _corner(limits: Limits, name: str, where: str, angle_deg: float, gradient: F
     )
 
 
-def _edges(adjustment: Adjustment, limits: Limits) -> list[Measurand]:
-    coupon = adjustment.coupon
-    values, jacobian = true_features(coupon, adjustment.parameters)
+def _difference(
+    name: str, label: str, first: tuple[float, FloatArray], second: tuple[float, FloatArray], limit: float | None
+) -> Measurand:
+    return Measurand(
+        name=name,
+        label=label,
+        group=CharacteristicGroup.SHAPE,
+        unit="mm",
+        nominal=0.0,
+        value=first[0] - second[0],
+        gradient=first[1] - second[1],
+        limit=limit,
+    )
+
+
+def _edges(adjustment: Adjustment, limits: Limits, rows: _Rows) -> list[Measurand]:
     edge_limits = {
         Feature.NEAR: limits.width_edge_mm,
         Feature.FAR: limits.width_edge_mm,
@@ -139,27 +203,28 @@ def _edges(adjustment: Adjustment, limits: Limits) -> list[Measurand]:
             label=feature.label,
             group=CharacteristicGroup.SIZE,
             unit="mm",
-            nominal=coupon.nominal(feature),
-            value=float(values[row]),
-            gradient=jacobian[row],
+            nominal=adjustment.coupon.nominal(feature),
+            value=rows[feature][0],
+            gradient=rows[feature][1],
             limit=edge_limits[feature],
         )
-        for row, feature in enumerate(EDGES)
+        for feature in EDGES
     ]
 
 
 def _judged(
-    measurand: Measurand, adjustment: Adjustment, expansion: ExpansionDifference | None = None
+    measurand: Measurand, estimate: Estimate, adjustment: Adjustment, expansion: ExpansionDifference | None
 ) -> Characteristic:
-    estimate = adjustment.estimate(measurand.value, measurand.gradient)
-    if expansion is not None:
+    if expansion is not None and measurand.group is CharacteristicGroup.SIZE:
         estimate = expansion.at_reference(estimate)
     lower = upper = probability = None
     verdict = Verdict.UNDECIDED
     if measurand.limit is not None:
         lower, upper = measurand.nominal - measurand.limit, measurand.nominal + measurand.limit
-        probability = conformance_probability(estimate.value, estimate.u, lower, upper)
-        verdict = judge(estimate.value, estimate.u, lower, upper) if adjustment.consistent else Verdict.INCONSISTENT
+        probability = conformance_probability(estimate.value, estimate.u, lower, upper, estimate.nu)
+        verdict = Verdict.INCONSISTENT
+        if adjustment.consistent:
+            verdict = judge(estimate.value, estimate.u, lower, upper, estimate.nu, probability)
     return Characteristic(
         name=measurand.name,
         label=measurand.label,
@@ -172,4 +237,5 @@ def _judged(
         upper=upper,
         verdict=verdict,
         conformance_probability=probability,
+        nu=estimate.nu,
     )

@@ -1,8 +1,8 @@
-"""Normal and chi-square distributions, central and non-central: what the tests and the verdict are judged against.
+"""Normal, chi-square, Student's t and F distributions: what the tests and the verdict are judged against.
 
-Numbers in, numbers out; the standard library only. Incomplete gamma function by series and continued fraction
-(Abramowitz and Stegun 6.5.29 and 6.5.31); the non-central chi-square as a Poisson mixture (ibid. 26.4.25).
-Tested against scipy.
+Numbers in, numbers out; degrees of freedom need not be whole. Incomplete gamma function by series and continued
+fraction (Abramowitz and Stegun 6.5.29 and 6.5.31), incomplete beta function by its continued fraction (ibid. 26.5.8);
+the non-central chi-square as a Poisson mixture (ibid. 26.4.25). Tested against scipy.
 """
 
 from __future__ import annotations
@@ -12,8 +12,13 @@ from collections.abc import Callable
 from functools import lru_cache
 from statistics import NormalDist
 
+import numpy as np
+
 _STANDARD = NormalDist()
 _EPSILON = 1e-16
+# From here on Student's t is a normal distribution, and an F variable's denominator is known.
+ALMOST_NORMAL_NU = 1e6
+_TABLE_DEGREE = 24
 
 
 def normal_cdf(x: float) -> float:
@@ -101,25 +106,45 @@ def noncentrality(nu: float, false_alarm: float = 0.001, power: float = 0.8) -> 
     return _root(lambda shift: (1.0 - noncentral_chi_square_cdf(critical, nu, shift)) - power, critical)
 
 
-@lru_cache(maxsize=256)
-def normal_range_quantile(probability: float, count: int) -> float:
-    """The range (largest less smallest) that `count` standard normal values stay below with this probability.
+def student_cdf(x: float, nu: float) -> float:
+    """Probability that Student's t with `nu` degrees of freedom is at most `x` (A. & S. 26.7.1)."""
+    if nu > ALMOST_NORMAL_NU:
+        return normal_cdf(x)
+    tail = _student_tail(x, nu)
+    return tail if x < 0.0 else 1.0 - tail
 
-    Distribution of the range: n integral of phi(z) (Phi(z + q) - Phi(z))^(n - 1) dz (Tippett 1925), by Simpson's rule.
+
+def student_quantile(probability: float, nu: float) -> float:
+    """The x whose `student_cdf` is `probability`, above one half; any `nu` at all, normal above a million.
+
+    Interpolated between 2 degrees of freedom and infinitely many (the logarithm over 1/nu is smooth), good to 1e-9.
     """
+    if nu > ALMOST_NORMAL_NU:
+        return normal_quantile(probability)
+    if nu < 2.0:
+        return _exact_student_quantile(probability, nu)
+    place = 4.0 / nu - 1.0
+    last = before = 0.0
+    first, *others = _student_table(probability)
+    for coefficient in reversed(others):
+        last, before = 2.0 * place * last - before + coefficient, last
+    return math.exp(place * last - before + first)
 
-    def range_cdf(q: float) -> float:
-        steps, reach = 400, 8.0
-        width = (2.0 * reach + q) / steps
-        total = 0.0
-        for i in range(steps + 1):
-            z = -reach - q + i * width
-            density = math.exp(-0.5 * z * z) / math.sqrt(2.0 * math.pi)
-            weight = 1 if i in (0, steps) else 4 if i % 2 else 2
-            total += weight * density * (normal_cdf(z + q) - normal_cdf(z)) ** (count - 1)
-        return count * total * width / 3.0
 
-    return _root(lambda q: range_cdf(q) - probability, 4.0)
+@lru_cache(maxsize=64)
+def _student_table(probability: float) -> tuple[float, ...]:
+    """Chebyshev coefficients of the quantile's logarithm over 1/nu from 0 to 1/2."""
+    points = np.polynomial.chebyshev.chebpts1(_TABLE_DEGREE + 1)
+    logarithms = [math.log(_exact_student_quantile(probability, 4.0 / (1.0 + float(place)))) for place in points]
+    return tuple(np.polynomial.chebyshev.chebfit(points, logarithms, _TABLE_DEGREE).tolist())
+
+
+def _exact_student_quantile(probability: float, nu: float) -> float:
+    return _root(lambda x: 1.0 - probability - _student_tail(x, nu), 2.0)
+
+
+def _student_tail(x: float, nu: float) -> float:
+    return beta_cdf(nu / 2.0, 0.5, nu / (nu + x * x)) / 2.0
 
 
 def _root(rising: Callable[[float], float], guess: float) -> float:

@@ -59,7 +59,10 @@ class ExpansionDifference:
     def at_reference(self, length: Estimate) -> Estimate:
         """The length at 20 degrees Celsius from the length as read; its uncertainty grows by that of the expansion."""
         factor = 1.0 / (1.0 + self.difference)
-        return Estimate(value=length.value * factor, u=math.hypot(length.u * factor, length.value * factor**2 * self.u))
+        u = math.hypot(length.u * factor, length.value * factor**2 * self.u)
+        # What the temperature adds is taken as known: the degrees of freedom grow (JCGM 100, G.4.1).
+        nu = length.nu * (u / (length.u * factor)) ** 4 if length.u > 0.0 else length.nu
+        return Estimate(value=length.value * factor, u=u, nu=nu)
 
 
 def expansion_difference(

@@ -22,7 +22,7 @@ from core.metrology.adjustment import Adjustment, Estimate, FloatArray
 from core.metrology.distributions import chi_square_quantile
 from core.metrology.expansion import ExpansionDifference
 from core.metrology.least_squares import least_squares_step
-from core.metrology.readings import Method, Reading
+from core.metrology.readings import Method, Quantity, Reading
 
 # A cause is dropped when the sizes contradict it at 5 %: it costs a second look, not a coupon.
 CONTRADICTION = 0.05
@@ -122,7 +122,9 @@ def _with_window(
         typed = any(reading.method is Method.TYPED for reading in repeats)
         variances.append(
             setup.caliper.mean_variance(
-                len(repeats), setup.form.edge_mm, setup.typed_repeatability_mm if typed else None
+                len(repeats),
+                setup.form.edge_mm,
+                setup.set_variance(Quantity.LENGTH, Method.TYPED if typed else Method.CABLE),
             )
         )
     covariance = np.diag([0.0, 0.0, *variances])

@@ -114,13 +114,13 @@ def gauss_newton(
     parameters, presses, converged = start, 0, False
     pull = prior_mean - parameters
     misclosure, design = model(parameters)
-    travelled, last = _largest(pull), 1.0
+    travelled, last = _largest(pull), math.nan  # how steps shrink is not known before the second
     for iteration in range(MAX_ITERATIONS):
         step, covariance = least_squares_step(design, misclosure, pull, prior_weights)
         if iteration >= PATIENCE:
             step = _newton_step(model, parameters, prior_mean, prior_weights, otherwise=step)
         size = _largest(step)
-        if size <= NEGLIGIBLE and size * size <= TOLERANCE * last:
+        if size <= TOLERANCE or (size <= NEGLIGIBLE and size * size <= TOLERANCE * last):
             # So near that the Jacobian stays what it is: the step is taken along it.
             parameters, misclosure, converged = parameters + step, misclosure - design @ step, True
             break

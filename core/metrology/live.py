@@ -120,7 +120,7 @@ def compare(
     if limit is None:
         return LiveState.UNJUDGED
     deviation = abs(value - square_value(coupon, feature, adjustment))
-    guard = GUARD_FACTOR * math.sqrt(setup.instrument(feature).mean_variance(1, setup.form.of(feature.kind)))
+    guard = GUARD_FACTOR * math.sqrt(setup.instrument(feature).mean_variance(1, setup.form.of(feature.kind, coupon)))
     if deviation <= limit - guard:
         return LiveState.INSIDE
     return LiveState.OUTSIDE if deviation > limit + guard else LiveState.NEAR_LIMIT

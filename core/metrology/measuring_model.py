@@ -3,11 +3,12 @@
 Stage: before the adjustment. In: coupon, parameters, readings, measuring setup. Out: predicted readings with Jacobian,
 mean readings with standard deviations. Predicted readings are
 
-    edge      corner-to-corner length x cos(skew) + c0   (jaws seated on the neighbouring edges; tips: no cosine)
-    diagonal  length + c0 - cl
+    edge      distance of the neighbouring edges half-way down the jaws + c0   (tips: from corner to corner)
+    diagonal  from seat to seat, or where there are none from corner to corner, + c0 - cl
     corner    angle + g0
 
-with the caliper's zero c0, the corner loss cl and the gauge's zero g0.
+with the caliper's zero c0, the gauge's zero g0, and cl: the common part of what corners lack (burnt, rounded, crushed),
+or with seats what they lie too deep for (kerf, jaw tips).
 """
 
 from __future__ import annotations
@@ -21,10 +22,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.geometry.coupon import Coupon
-from core.geometry.features import TEN_FEATURES, Feature
+from core.geometry.features import TEN_FEATURES
+from core.geometry.seated_diagonals import seated_diagonals
 from core.geometry.shape import SHAPE_PARAMETERS, Number, OfTwo, feature_rows, stacked
 from core.metrology.accuracy import EdgeMethod, MeasuringSetup
-from core.metrology.readings import Method, Reading
+from core.metrology.hands import Learned
+from core.metrology.jaws import seated_edges
 
 FloatArray = NDArray[np.float64]
 
@@ -41,6 +44,7 @@ PARAMETERS = (
 )
 SHAPE_PRIOR_SD = 0.05  # each of the five; makes a half-measured coupon solvable, no more
 CORNER_LOSS_PRIOR_SD_MM = 0.3
+SEAT_OFFSET_PRIOR_SD_MM = 0.5  # kerf and jaw tips, and never burnt corners
 _LEAST_VARIANCE = 1e-18  # keeps a perfect instrument's weight finite
 _ROW = {feature: row for row, feature in enumerate(TEN_FEATURES)}
 # Derivatives of the ten readings by c0, cl, g0: calipers' zero on lengths, corner loss off diagonals, gauge's zero.
@@ -50,32 +54,32 @@ _INSTRUMENT_COLUMNS = np.hstack([np.zeros((len(TEN_FEATURES), SHAPE_PARAMETERS))
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Trust:
-    """How far each reading and prior is to be trusted, of one measuring setup.
+    """How far each reading and prior is to be trusted on one coupon, before any repeats have taught more.
 
-    `cable` and `typed` (10,) are the variances that repeats average out (repeatability, resolution), `lasting` (10,)
-    those that they do not (linearity, form), in the order of TEN_FEATURES; `prior_mean` and `prior_sd` (8,) what is
-    known of the parameters before anything is read; `prior_sd_products` (8, 8) each prior sd times each.
+    `lasting` (10,) are the variances that repeats do not average out (linearity, form), `single_sds` (10,) the standard
+    deviations of one reading as the instruments are set, all in the order of TEN_FEATURES; `prior_mean` and `prior_sd`
+    (8,) what is known of the parameters before anything is read; `prior_sd_products` (8, 8) each prior sd times each.
     """
 
-    cable: tuple[float, ...]
-    typed: tuple[float, ...]
     lasting: tuple[float, ...]
+    single_sds: tuple[float, ...]
     prior_mean: FloatArray
     prior_sd: FloatArray
     prior_sd_products: FloatArray
 
 
 @lru_cache(maxsize=32)
-def trust(setup: MeasuringSetup) -> Trust:
-    """The weights that follow from a measuring setup."""
+def trust(coupon: Coupon, setup: MeasuringSetup) -> Trust:
+    """The weights that follow from a measuring setup and what is measured with it."""
     caliper, gauge = setup.caliper, setup.gauge
+    loss_sd = CORNER_LOSS_PRIOR_SD_MM if coupon.seats is None else SEAT_OFFSET_PRIOR_SD_MM
     mean = [0.0] * SHAPE_PARAMETERS + [caliper.zero, 0.0, gauge.zero]
-    sd = [SHAPE_PRIOR_SD] * SHAPE_PARAMETERS + [caliper.zero_sd, CORNER_LOSS_PRIOR_SD_MM, gauge.zero_sd]
+    sd = [SHAPE_PRIOR_SD] * SHAPE_PARAMETERS + [caliper.zero_sd, loss_sd, gauge.zero_sd]
+    forms = {feature: setup.form.of(feature.kind, coupon) for feature in TEN_FEATURES}
     return Trust(
-        cable=tuple(repeat_variance(feature, Method.CABLE, setup) for feature in TEN_FEATURES),
-        typed=tuple(repeat_variance(feature, Method.TYPED, setup) for feature in TEN_FEATURES),
-        lasting=tuple(
-            setup.instrument(feature).linearity ** 2 / 3.0 + setup.form.of(feature.kind) ** 2
+        lasting=tuple(setup.instrument(feature).linearity ** 2 / 3.0 + forms[feature] ** 2 for feature in TEN_FEATURES),
+        single_sds=tuple(
+            math.sqrt(max(setup.instrument(feature).mean_variance(1, forms[feature]), _LEAST_VARIANCE))
             for feature in TEN_FEATURES
         ),
         prior_mean=np.array(mean),
@@ -84,65 +88,83 @@ def trust(setup: MeasuringSetup) -> Trust:
     )
 
 
-def repeat_variance(feature: Feature, method: Method, setup: MeasuringSetup) -> float:
-    """What repeats of a reading average out: repeatability and resolution."""
-    instrument = setup.instrument(feature)
-    repeatability = instrument.repeatability
-    if method is Method.TYPED:
-        repeatability = setup.typed_repeatability_mm if feature.is_length else setup.typed_repeatability_deg
-    return max(repeatability**2 + instrument.resolution**2 / 12.0, _LEAST_VARIANCE)
-
-
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Means:
     """Mean readings per feature: `rows` (n,) index into TEN_FEATURES; `values` and their `sds` (n,).
 
-    `counts` are the readings in each mean, `repeat_sds` the standard deviation of the least careful of them.
+    `counts` are the readings in each mean. `learned` (n, q) is the part of each mean's variance that comes from hand q,
+    known with `nus` (q,) degrees of freedom only; all else is taken as known. Empty `learned` means all is known.
     """
 
     rows: tuple[int, ...]
     values: FloatArray
     sds: tuple[float, ...]
     counts: tuple[int, ...]
-    repeat_sds: tuple[float, ...]
+    learned: FloatArray
+    nus: FloatArray
+
+    def only(self, places: Sequence[int]) -> Means:
+        """Some of them."""
+        chosen = list(places)
+        return Means(
+            rows=tuple(self.rows[place] for place in chosen),
+            values=self.values[chosen],
+            sds=tuple(self.sds[place] for place in chosen),
+            counts=tuple(self.counts[place] for place in chosen),
+            learned=self.learned[chosen],
+            nus=self.nus,
+        )
 
 
-def mean_readings(readings: Sequence[Reading], known: Trust) -> Means:
+def mean_readings(learned: Learned, known: Trust) -> Means:
     """Mean and standard deviation of each feature read; repeats shrink all of the variance but linearity and form.
 
-    Repeats by different methods (cable, typed) are weighted by their own repeatability. Window features are left out.
+    Repeats by different hands (instruments, cable or typed) are weighted by how repeatable each is.
     """
-    weights = [0.0] * len(TEN_FEATURES)
-    largest = [0.0] * len(TEN_FEATURES)
-    first = [math.nan] * len(TEN_FEATURES)  # sums are taken from the first reading on, so that one alone stays exact
-    sums = [0.0] * len(TEN_FEATURES)
-    counts = [0] * len(TEN_FEATURES)
-    for reading in readings:
-        row = _ROW.get(reading.feature)
-        if row is not None:
-            variance = (known.typed if reading.method is Method.TYPED else known.cable)[row]
-            if not counts[row]:
-                first[row] = reading.value
-            counts[row] += 1
-            weights[row] += 1.0 / variance
-            sums[row] += (reading.value - first[row]) / variance
-            largest[row] = max(largest[row], variance)
-    rows = tuple(row for row, count in enumerate(counts) if count)
+    nus = [hand.nu for hand in learned.hands]
+    rows, values, sds, parts = [], [], [], []
+    for read in learned.features:
+        row = _ROW[read.feature]
+        part: list[tuple[int, float]] = []
+        if read.own_variance is not None:
+            # Scatter of its own: as good as one more hand, which read nothing else.
+            value, repeat_variance = sum(read.values) / read.count, read.own_variance / read.count
+            part.append((len(nus), repeat_variance))
+            nus.append(read.count - 1.0)
+        elif len(read.repeats) == 1:
+            repeats = read.repeats[0]
+            value, repeat_variance = repeats.mean, learned.hands[repeats.hand].mean_variance(repeats.count)
+            part.append((repeats.hand, repeat_variance))
+        else:
+            variances = [learned.hands[r.hand].mean_variance(r.count) for r in read.repeats]
+            total = sum(1.0 / variance for variance in variances)
+            value = sum(r.mean / variance for r, variance in zip(read.repeats, variances, strict=True)) / total
+            repeat_variance = 1.0 / total
+            part += [
+                (r.hand, 1.0 / (variance * total * total)) for r, variance in zip(read.repeats, variances, strict=True)
+            ]
+        rows.append(row)
+        values.append(value)
+        sds.append(math.sqrt(repeat_variance + known.lasting[row]))
+        parts.append(part)
+    of_hands = np.zeros((len(rows), len(nus)))
+    for place, part in enumerate(parts):
+        for hand, variance in part:
+            of_hands[place, hand] = variance
     return Means(
-        rows=rows,
-        values=np.array([first[row] + sums[row] / weights[row] for row in rows]),
-        sds=tuple(math.sqrt(1.0 / weights[row] + known.lasting[row]) for row in rows),
-        counts=tuple(counts[row] for row in rows),
-        repeat_sds=tuple(math.sqrt(largest[row]) for row in rows),
+        rows=tuple(rows),
+        values=np.array(values),
+        sds=tuple(sds),
+        counts=tuple(read.count for read in learned.features),
+        learned=of_hands,
+        nus=np.array(nus),
     )
 
 
-def predicted_readings(
-    coupon: Coupon, parameters: FloatArray, edge_method: EdgeMethod
-) -> tuple[FloatArray, FloatArray]:
+def predicted_readings(coupon: Coupon, parameters: FloatArray, setup: MeasuringSetup) -> tuple[FloatArray, FloatArray]:
     """What the instruments would say of a shape: values (10,) and Jacobian (10, 8), in the order of TEN_FEATURES."""
     a, b, g, tx, ty, c0, cl, g0 = parameters.tolist()
-    values, rows = _reading_rows(coupon, (a, b, g, tx, ty), edge_method, math.hypot, math.atan2)
+    values, rows = _reading_rows(coupon, (a, b, g, tx, ty), setup, math.hypot, math.atan2)
     errors = (c0, c0, c0, c0, c0 - cl, c0 - cl, g0, g0, g0, g0)
     jacobian = _INSTRUMENT_COLUMNS.copy()
     jacobian[:, :SHAPE_PARAMETERS] = rows
@@ -150,11 +172,11 @@ def predicted_readings(
 
 
 def many_predicted_readings(
-    coupon: Coupon, parameters: FloatArray, edge_method: EdgeMethod
+    coupon: Coupon, parameters: FloatArray, setup: MeasuringSetup
 ) -> tuple[FloatArray, FloatArray]:
     """The same for many shapes of one nominal size: parameters (m, 8) to values (m, 10) and Jacobians (m, 10, 8)."""
     a, b, g, tx, ty = np.ascontiguousarray(parameters[:, :SHAPE_PARAMETERS].T)
-    columns, rows = _reading_rows(coupon, (a, b, g, tx, ty), edge_method, np.hypot, np.arctan2)
+    columns, rows = _reading_rows(coupon, (a, b, g, tx, ty), setup, np.hypot, np.arctan2)
     values, slopes = stacked(columns, rows)
     jacobian = np.empty((len(parameters), len(TEN_FEATURES), len(PARAMETERS)))
     jacobian[..., :SHAPE_PARAMETERS] = slopes
@@ -165,19 +187,14 @@ def many_predicted_readings(
 def _reading_rows(
     coupon: Coupon,
     shape: tuple[Number, Number, Number, Number, Number],
-    edge_method: EdgeMethod,
+    setup: MeasuringSetup,
     hypot: OfTwo[Number],
     atan2: OfTwo[Number],
 ) -> tuple[list[Number], list[list[Number]]]:
     """Ten readings by perfect instruments and their derivatives by the shape; floats or arrays as in feature_rows."""
     values, rows = feature_rows(coupon, shape, hypot, atan2)
-    if edge_method is EdgeMethod.SEATED:
-        _, b, g, _, _ = shape
-        length = hypot(g, 1.0 + b)
-        cos, sin = (1.0 + b) / length, g / length
-        by_b, by_g = sin * sin / length, -sin * cos / length  # derivatives of cos(skew)
-        for edge in range(4):
-            edge_mm, (da, db, dg, dtx, dty) = values[edge], rows[edge]
-            rows[edge] = [da * cos, db * cos + edge_mm * by_b, dg * cos + edge_mm * by_g, dtx * cos, dty * cos]
-            values[edge] = edge_mm * cos
+    if setup.edge_method is EdgeMethod.SEATED:
+        values[:4], rows[:4] = seated_edges(coupon, setup.jaw_depth_mm, shape, hypot)
+    if coupon.seats is not None:
+        values[4:6], rows[4:6] = seated_diagonals(coupon, coupon.seats, shape, hypot)
     return values, rows

@@ -7,20 +7,18 @@ shape priors) plus a penalty for how far-fetched the slip is (tuned on simulated
 
 from __future__ import annotations
 
-import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from core.geometry.coupon import Coupon
 from core.geometry.features import CORNERS, TEN_FEATURES, Feature
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.adjustment import Adjustment, adjust
-from core.metrology.distributions import normal_range_quantile
 from core.metrology.findings import Explanation, ExplanationKind
-from core.metrology.measuring_model import predicted_readings, repeat_variance
+from core.metrology.groups import flagged
+from core.metrology.measuring_model import predicted_readings
 from core.metrology.misreading_candidates import candidates
 from core.metrology.readings import Reading
-from core.metrology.reliability import FALSE_ALARM, LOCAL_LIMIT
 
 PENALTY = {
     ExplanationKind.INCH_FOR_MM: 0.0,
@@ -35,6 +33,7 @@ PENALTY = {
     ExplanationKind.GAUGE_ZERO: 9.0,
     ExplanationKind.DIGITS_TRANSPOSED: 10.0,
 }
+MOST_SHOWN = 3  # nobody reads a fourth
 EXTRA_REPEAT_PENALTY = 3.0  # the same misreading made once more
 FORGOTTEN_ZERO_SD_DEG = 10.0  # of a gauge taken as it was found
 
@@ -42,9 +41,12 @@ FORGOTTEN_ZERO_SD_DEG = 10.0  # of a gauge taken as it was found
 def explain(
     coupon: Coupon, readings: Sequence[Reading], setup: MeasuringSetup, adjustment: Adjustment
 ) -> tuple[Explanation, ...]:
-    """Explanations that would make the readings consistent, best first; none where they are consistent already."""
+    """Explanations that would make the readings consistent, best first, three at most.
+
+    Where they are consistent already, only readings that stick out among the repeats of their feature are named.
+    """
     if adjustment.consistent:
-        return ()
+        return tuple(_sticking_out(coupon, readings, setup, adjustment))[:MOST_SHOWN]
     read = sum(reading.feature in TEN_FEATURES for reading in readings)
     best: dict[tuple[ExplanationKind, tuple[Feature, ...]], tuple[float, Adjustment]] = {}
     for candidate in candidates(coupon, readings):
@@ -59,11 +61,33 @@ def explain(
     for (kind, features), (cost, trial) in best.items():
         expected = None
         if len(features) == 1:
-            values, _ = predicted_readings(coupon, trial.parameters, setup.edge_method)
+            values, _ = predicted_readings(coupon, trial.parameters, setup)
             expected = float(values[TEN_FEATURES.index(features[0])])
         text = sentence(kind, features, expected)
         explanations.append(Explanation(kind=kind, features=features, expected=expected, text=text, cost=cost))
-    return tuple(sorted(explanations, key=lambda explanation: explanation.cost))
+    return tuple(sorted(explanations, key=lambda explanation: explanation.cost)[:MOST_SHOWN])
+
+
+def _sticking_out(
+    coupon: Coupon, readings: Sequence[Reading], setup: MeasuringSetup, adjustment: Adjustment
+) -> Iterator[Explanation]:
+    """Repeats that lie farther from their fellows than chance explains, each offered for voiding."""
+    for read in adjustment.learned.features:
+        if read.outlier is None:
+            continue
+        kept = list(readings)
+        kept.remove(next(r for r in readings if r.feature is read.feature and r.value == read.outlier))
+        trial = adjust(coupon, kept, setup)
+        values, _ = predicted_readings(coupon, trial.parameters, setup)
+        expected = float(values[TEN_FEATURES.index(read.feature)])
+        text = sentence(ExplanationKind.MISREAD, (read.feature,), expected)
+        yield Explanation(
+            kind=ExplanationKind.MISREAD,
+            features=(read.feature,),
+            expected=expected,
+            text=text,
+            cost=trial.objective + PENALTY[ExplanationKind.MISREAD],
+        )
 
 
 def _forgotten_zero(coupon: Coupon, readings: Sequence[Reading], setup: MeasuringSetup) -> list[Explanation]:
@@ -86,34 +110,17 @@ def sign_open(explanations: Sequence[Explanation]) -> bool:
     return any(e.kind is ExplanationKind.DIAGONALS_EXCHANGED_OR_TURNED_OVER for e in explanations)
 
 
-def suspects(
-    adjustment: Adjustment,
-    readings: Sequence[Reading],
-    setup: MeasuringSetup,
-    explanations: Sequence[Explanation] = (),
-) -> tuple[Feature, ...]:
+def suspects(adjustment: Adjustment, explanations: Sequence[Explanation] = ()) -> tuple[Feature, ...]:
     """Features to be read again, the most suspect first: those of the best explanation, then by the tests.
 
-    The local test flags a standardised residual above 3.29, the range test repeats of one feature that differ more
-    than their repeatability allows (both 0.1 %). Where the readings contradict each other and neither flags any, it is
-    the largest standardised residual.
+    Repeats of one feature that differ by more than chance, and standardised residuals above 3.29 (both 0.1 %). Where
+    the readings contradict each other and neither flags any, it is the largest standardised residual.
     """
     named = explanations[0].features if explanations else ()
-    disagreeing = [f for f in TEN_FEATURES if not repeats_agree([r for r in readings if r.feature is f], setup)]
-    by_residual = sorted(adjustment.readings, key=lambda r: -abs(r.standardised_residual))
-    flagged = [r.feature for r in by_residual if abs(r.standardised_residual) > LOCAL_LIMIT]
-    if not adjustment.consistent and not (named or disagreeing or flagged):
-        flagged = [r.feature for r in by_residual[:1]]
-    return tuple(dict.fromkeys([*named, *disagreeing, *flagged]))
-
-
-def repeats_agree(repeats: Sequence[Reading], setup: MeasuringSetup) -> bool:
-    """Range test on the repeats of one feature, each in units of its own repeatability; true for a single one."""
-    if len(repeats) < 2:
-        return True
-    spread = max(r.value for r in repeats) - min(r.value for r in repeats)
-    largest_sd = math.sqrt(max(repeat_variance(r.feature, r.method, setup) for r in repeats))
-    return spread <= normal_range_quantile(1.0 - FALSE_ALARM, len(repeats)) * largest_sd
+    disagreeing, beyond = adjustment.learned.disagreeing, flagged(adjustment)
+    if not adjustment.consistent and not (named or disagreeing or beyond):
+        beyond = tuple(r.feature for r in sorted(adjustment.readings, key=lambda r: -abs(r.standardised_residual))[:1])
+    return tuple(dict.fromkeys([*named, *disagreeing, *beyond]))
 
 
 def sentence(kind: ExplanationKind, features: tuple[Feature, ...], expected: float | None) -> str:

@@ -13,8 +13,13 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
-from core.geometry.shape import Number
-from core.metrology.distributions import chi_square_quantile, noncentrality, normal_quantile, normal_range_quantile
+from core.metrology.distributions import (
+    ALMOST_NORMAL_NU,
+    chi_square_quantile,
+    f_cdf,
+    noncentrality,
+    normal_quantile,
+)
 
 FloatArray = NDArray[np.float64]
 
@@ -40,11 +45,11 @@ def _table(constant: Callable[[float], float]) -> tuple[float, ...]:
     return tuple(np.polynomial.chebyshev.chebfit(roots, values, _TABLE_DEGREE).tolist())
 
 
-def _look_up(constant: Callable[[float], float], root_nu: Number) -> Number:
-    """A constant of the tests by Clenshaw's recurrence; sqrt(nu) within the table, a float or an array."""
+def _look_up(constant: Callable[[float], float], root_nu: float) -> float:
+    """A constant of the tests by Clenshaw's recurrence; sqrt(nu) within the table."""
     low, high = _TABLE_ROOTS
     place = (2.0 * root_nu - high - low) / (high - low)
-    last = before = 0.0 * place
+    last = before = 0.0
     first, *others = _table(constant)
     for coefficient in reversed(others):
         last, before = 2.0 * place * last - before + coefficient, last
@@ -54,11 +59,6 @@ def _look_up(constant: Callable[[float], float], root_nu: Number) -> Number:
 def critical_chi_square(nu: float) -> float:
     """The 0.1 % limit of the global test."""
     return _look_up(_exact_critical, math.sqrt(nu)) if _TABLE_NU[0] <= nu <= _TABLE_NU[1] else _exact_critical(nu)
-
-
-def critical_chi_squares(nu: FloatArray) -> FloatArray:
-    """The same for many, within 0.5 and 14 degrees of freedom."""
-    return _look_up(_exact_critical, np.sqrt(nu))
 
 
 def detection_factor(nu: float) -> float | None:
@@ -85,9 +85,15 @@ def redundancy_numbers(design: FloatArray, covariance: FloatArray) -> FloatArray
     return redundancy
 
 
-def global_test_passes(chi_square: float, nu: float) -> bool:
-    """Whether the weighted sum of squares is below the 0.1 % limit; True where nothing can be tested."""
-    return nu < MIN_NU or chi_square <= critical_chi_square(nu)
+def global_test_passes(chi_square: float, nu: float, nu_of_weights: float = math.inf) -> bool:
+    """Whether the weighted sum of squares is below the 0.1 % limit; True where nothing can be tested.
+
+    With weights known to `nu_of_weights` degrees of freedom only, chi_square / nu is an F variable, whose quantile lies
+    above that of chi-square: most sums are let through by the cheaper one.
+    """
+    if nu < MIN_NU or chi_square <= critical_chi_square(nu):
+        return True
+    return nu_of_weights < ALMOST_NORMAL_NU and f_cdf(chi_square / nu, nu, nu_of_weights) <= 1.0 - FALSE_ALARM
 
 
 def standardised_residual(residual: float, sd: float, redundancy: float) -> float:
@@ -95,14 +101,6 @@ def standardised_residual(residual: float, sd: float, redundancy: float) -> floa
     return residual / (sd * math.sqrt(redundancy)) if redundancy > MIN_REDUNDANCY else 0.0
 
 
-def smallest_detectable(sd: float, redundancy: float, factor: float | None) -> float | None:
-    """Misreading that the global test finds with 80 % power, by its detection factor; None where it finds none."""
-    return None if factor is None or redundancy <= MIN_REDUNDANCY else factor * sd / math.sqrt(redundancy)
-
-
-def smallest_detectable_repeat(repeat_sd: float, count: int) -> float:
-    """Misreading of one among `count` repeats that the range test on them finds with 80 % power.
-
-    Of two, 4.13 standard deviations of their difference.
-    """
-    return repeat_sd * (normal_range_quantile(1.0 - FALSE_ALARM, count) + normal_quantile(POWER) * math.sqrt(2.0))
+def smallest_detectable(sd: float, redundancy: float, factor: float | None) -> float:
+    """Misreading that the global test finds with 80 % power, by its detection factor; infinite where it finds none."""
+    return math.inf if factor is None or redundancy <= MIN_REDUNDANCY else factor * sd / math.sqrt(redundancy)

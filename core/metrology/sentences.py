@@ -38,32 +38,54 @@ def plain(value: float, decimals: int) -> str:
 
 
 def headline(evaluation: Evaluation) -> str:
-    """What the verdict means, in one sentence."""
+    """What the verdict means, in one sentence; GO names what was not measured."""
     match evaluation.verdict:
         case Verdict.GO:
-            return "Square within the limits."
+            return _GO[tuple(group.group for group in evaluation.asked)]
         case Verdict.NO_GO:
-            return "Not square: outside the limits by more than the measuring can explain."
+            return _NO_GO[evaluation.verdict_of]
         case Verdict.UNDECIDED:
+            if evaluation.too_close:
+                return "Too close to the limit for this coupon: a larger one, or a second cut, tells more."
             return "Not proven either way yet."
         case Verdict.INCONSISTENT:
             return "The readings contradict each other: sort that out before touching the machine."
 
 
+_SQUARENESS, _SHAPE, _SIZE = CharacteristicGroup.SQUARENESS, CharacteristicGroup.SHAPE, CharacteristicGroup.SIZE
+_GO = {
+    (_SQUARENESS,): "Square within the limits. Shape and size: not measured.",
+    (_SHAPE,): "True in shape within the limits. Squareness and size: not measured.",
+    (_SIZE,): "To size within the limits. Squareness and shape: not measured.",
+    (_SQUARENESS, _SHAPE): "Square and true in shape within the limits. Size: not measured.",
+    (_SQUARENESS, _SIZE): "Square and to size within the limits. Shape: not measured.",
+    (_SHAPE, _SIZE): "True in shape and to size within the limits. Squareness: not measured.",
+    (_SQUARENESS, _SHAPE, _SIZE): "Square, true in shape and to size within the limits.",
+}
+_NO_GO = {
+    _SQUARENESS: "Not square: outside the limits by more than the measuring can explain.",
+    _SHAPE: "Out of shape: corners beyond the skew or opposite edges, by more than the measuring can explain.",
+    _SIZE: "Off size: an edge outside its limits by more than the measuring can explain.",
+}
+
+
 def cross_check_note(evaluation: Evaluation) -> str:
-    """A warning while a misread diagonal could pass unseen, else empty."""
-    if evaluation.cross_checked or evaluation.verdict is Verdict.INCONSISTENT:
+    """What still keeps a word from being settled, else empty."""
+    if evaluation.settled or evaluation.verdict is Verdict.INCONSISTENT:
         return ""
-    return "Not cross-checked: a misread diagonal would pass unseen. Read the corners, or both diagonals again."
+    again = next((group.again for group in evaluation.asked if not group.settled and group.again), None)
+    if again is None or evaluation.too_close:
+        return ""
+    return f"Not settled: a slip could pass unseen. Read the {again.label} again."
 
 
 def worst_sentence(evaluation: Evaluation) -> str:
-    """The squareness characteristic that uses most of its tolerance, with its limit."""
+    """The characteristic of the headline's group that uses most of its tolerance, with its limit."""
     worst = evaluation.worst
     if worst is None:
-        return "No limit for squareness was given."
+        return "No limit was given for what was read."
     sign = "°" if worst.unit == "deg" else " mm"
-    deviation = Estimate(value=worst.value - worst.nominal, u=worst.u)
+    deviation = Estimate(value=worst.value - worst.nominal, u=worst.u, nu=worst.nu)
     label = worst.label[:1].upper() + worst.label[1:] + (", from 90°" if worst.nominal else "")
     return f"{label}: {estimate_text(deviation, sign, 2)}, limit ±{worst.tolerance:.2f}{sign}."
 
@@ -94,7 +116,7 @@ def size_cause(evaluation: Evaluation) -> str:
 def conditions_sentence(evaluation: Evaluation) -> str:
     """What the verdict leaves out or takes for granted; empty when nothing."""
     if evaluation.scope is Scope.SQUARENESS:
-        return "Quick check: squareness by the skew alone; whether the sides run parallel was not looked at."
+        return "Quick check: squareness alone; whether the sides run parallel was not looked at."
     warm = evaluation.expansion
     return f"Sizes are those at 20 °C, from {warm.material} at {warm.temperature_c:g} °C." if warm else ""
 

@@ -1,19 +1,22 @@
 """The guarded decision on a characteristic, and on the coupon.
 
-Stage: after the adjustment. In: a value, its standard uncertainty and its limits. Out: a Verdict. Sources: conformance
-probability JCGM 106:2012 (7.2 to 7.4, normal distribution); guarded rejection ISO 14253-1:2017 (95 %, one-sided).
+Stage: after the adjustment. In: a value, its standard uncertainty with its degrees of freedom, and its limits. Out: a
+Verdict. Sources: conformance probability JCGM 106:2012 (7.2 to 7.4), the state of knowledge being Student's t where the
+uncertainty itself is learned; guarded rejection ISO 14253-1:2017 (95 %, one-sided).
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
-from statistics import NormalDist
+
+from core.metrology.distributions import normal_quantile, student_cdf, student_quantile
 
 # 95 % one-sided: the guard factor of ISO 14253-1 and the least conformance probability of a "go".
 REQUIRED_PROBABILITY = 0.95
-GUARD_FACTOR = NormalDist().inv_cdf(REQUIRED_PROBABILITY)  # 1.645
+GUARD_FACTOR = normal_quantile(REQUIRED_PROBABILITY)  # 1.645
 # Nothing is settled while u is above this share of the tolerance: such a measurement cannot tell good from bad.
 LARGEST_U_SHARE = 0.5
 
@@ -28,9 +31,10 @@ class Verdict(StrEnum):
 
 
 class CharacteristicGroup(StrEnum):
-    """Squareness is the headline; size has a verdict of its own; information is not judged."""
+    """Squareness of the machine, shape and size of the part have a verdict each; information is not judged."""
 
     SQUARENESS = "squareness"
+    SHAPE = "shape"
     SIZE = "size"
     INFORMATION = "information"
 
@@ -39,8 +43,9 @@ class CharacteristicGroup(StrEnum):
 class Characteristic:
     """A quantity with a tolerance. `value`, `lower`, `upper` and the standard uncertainty `u` are in `unit`.
 
-    For information only, `lower`, `upper` and `conformance_probability` are None and the verdict is always undecided
-    and counts nowhere. `name` is stable (`perpendicularity-nl`, `corner-nl`, `diagonal-difference`, `edge-near`, ...).
+    `nu` are the degrees of freedom that `u` is known with. For information only, `lower`, `upper` and
+    `conformance_probability` are None and the verdict is always undecided and counts nowhere. `name` is stable
+    (`squareness`, `perpendicularity-nl`, `corner-nl`, `edge-near`, ...).
     """
 
     name: str
@@ -54,6 +59,12 @@ class Characteristic:
     upper: float | None
     verdict: Verdict
     conformance_probability: float | None
+    nu: float = math.inf
+
+    @property
+    def U95(self) -> float:  # noqa: N802 - the expanded uncertainty's symbol in the GUM
+        """Expanded uncertainty, 95 %."""
+        return student_quantile(0.975, self.nu) * self.u
 
     @property
     def tolerance(self) -> float | None:
@@ -66,33 +77,48 @@ class Characteristic:
         return (self.value - self.nominal) / self.tolerance if self.tolerance else 0.0
 
 
-def conformance_probability(value: float, u: float, lower: float | None, upper: float | None) -> float:
-    """Probability that the true value lies between the limits, given a normal state of knowledge (JCGM 106, 7.4).
+def conformance_probability(
+    value: float, u: float, lower: float | None, upper: float | None, nu: float = math.inf
+) -> float:
+    """Probability that the true value lies between the limits, given a state of knowledge (JCGM 106, 7.4).
 
-    A limit that is None is not there (one-sided interval, JCGM 106, 7.3).
+    That is normal, or Student's t where `u` is known with `nu` degrees of freedom. A limit that is None is not there
+    (one-sided interval, JCGM 106, 7.3).
     """
     if u == 0.0:
         inside = (lower is None or value >= lower) and (upper is None or value <= upper)
         return 1.0 if inside else 0.0
-    knowledge = NormalDist(value, u)
-    above_upper = 0.0 if upper is None else 1.0 - knowledge.cdf(upper)
-    below_lower = 0.0 if lower is None else knowledge.cdf(lower)
+    above_upper = 0.0 if upper is None else student_cdf((value - upper) / u, nu)
+    below_lower = 0.0 if lower is None else student_cdf((lower - value) / u, nu)
     return max(0.0, 1.0 - above_upper - below_lower)
 
 
-def judge(value: float, u: float, lower: float, upper: float) -> Verdict:
-    """Guarded verdict on one characteristic.
+def judge(
+    value: float, u: float, lower: float, upper: float, nu: float = math.inf, probability: float | None = None
+) -> Verdict:
+    """Guarded verdict on one characteristic; `probability` is its conformance probability where it is known already.
 
     Go when the conformance probability is at least 95 %; no-go when the value lies beyond a limit by more than
-    1.645 u; undecided in between, and always while u is above half the tolerance.
+    t(0.95, nu) u; undecided in between, and always while u is above half the tolerance.
     """
     if u > LARGEST_U_SHARE * (upper - lower) / 2.0:
         return Verdict.UNDECIDED
-    if value - GUARD_FACTOR * u > upper or value + GUARD_FACTOR * u < lower:
+    guard = student_quantile(REQUIRED_PROBABILITY, nu) * u
+    if value - guard > upper or value + guard < lower:
         return Verdict.NO_GO
-    if conformance_probability(value, u, lower, upper) >= REQUIRED_PROBABILITY:
-        return Verdict.GO
-    return Verdict.UNDECIDED
+    if probability is None:
+        probability = conformance_probability(value, u, lower, upper, nu)
+    return Verdict.GO if probability >= REQUIRED_PROBABILITY else Verdict.UNDECIDED
+
+
+# The worst first: what a person must not be told last.
+_WORST_FIRST = (Verdict.INCONSISTENT, Verdict.NO_GO, Verdict.UNDECIDED, Verdict.GO)
+
+
+def worst(verdicts: Iterable[Verdict]) -> Verdict:
+    """The worst word of several groups; undecided where there is none."""
+    said = set(verdicts)
+    return next((verdict for verdict in _WORST_FIRST if verdict in said), Verdict.UNDECIDED)
 
 
 def combine(verdicts: Iterable[Verdict]) -> Verdict:

@@ -12,6 +12,7 @@ from core.metrology.characteristics import Scope
 from core.metrology.expansion import ExpansionDifference
 from core.metrology.readings import Quantity, Reading
 from core.metrology.tolerances import Limits
+from core.metrology.witness import MarkSeen
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,7 +41,12 @@ class Opened:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MarkConfirmed:
-    """The person has seen the orientation mark readable beside NL: the coupon lies as it was cut."""
+    """The person said which corner carried the orientation mark as the coupon lay on the bed.
+
+    One of the four, `mirrored` or `unknown` (older events: NL, where it was seen readable).
+    """
+
+    corner: MarkSeen = MarkSeen.NL
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

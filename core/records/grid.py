@@ -16,6 +16,7 @@ from core.geometry.stroke_digits import LETTERS
 from core.machine.bed_map import FEWEST_PLACES, BedMap, Place, bed_map
 from core.metrology.adjustment import Estimate
 from core.metrology.evaluation import Evaluation
+from core.metrology.witness import held_by_readings
 from core.records.archive import Archive
 from core.records.archived_record import archived_record
 from core.records.session import Session
@@ -77,7 +78,7 @@ def grid_map(archive: Archive, grid: str) -> GridMap:
     if len(places) < FEWEST_PLACES:
         raise BadInputError(
             f"grid {grid!r}: {len(places)} coupons can be used and {FEWEST_PLACES} are needed; they must be closed, "
-            "cross-checked, and their mark confirmed"
+            "with both diagonals read twice, and their mark confirmed"
         )
     profiles = {profile.name: profile for profile in archive.machines()}
     axis = {"gantry_axis": profiles[one.machine].gantry_axis} if one.machine in profiles else {}
@@ -129,7 +130,7 @@ def fresh_name(known: Sequence[str]) -> str:
 
 
 def _trustworthy(evaluation: Evaluation) -> bool:
-    return evaluation.adjustment.consistent and not evaluation.sign_open and evaluation.cross_checked
+    return held_by_readings(evaluation) is None
 
 
 def _place(name: str, coupon: Coupon, skew_deg: Estimate) -> Place:

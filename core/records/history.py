@@ -7,7 +7,7 @@ from datetime import datetime
 
 from core.geometry.features import Feature
 from core.machine.history import ClosedCoupon, MachineHistory, NoGo, machine_history
-from core.metrology.adjustment import EXPANSION_FACTOR, Estimate
+from core.metrology.adjustment import Estimate
 from core.metrology.live import live_limit
 from core.metrology.verdict import Verdict
 from core.records.archive import Archive
@@ -85,7 +85,7 @@ def _coupon(summary: SessionSummary) -> ClosedCoupon | None:
     return ClosedCoupon(
         session=summary.id,
         time_utc=summary.opened_utc,
-        skew_deg=Estimate(value=summary.skew_deg, u=summary.skew_u95_deg / EXPANSION_FACTOR),
+        skew_deg=Estimate.from_expanded(summary.skew_deg, summary.skew_u95_deg),
         size_x_percent=_size(summary.scale_x, summary.scale_x_u95),
         size_y_percent=_size(summary.scale_y, summary.scale_y_u95),
     )
@@ -94,4 +94,4 @@ def _coupon(summary: SessionSummary) -> ClosedCoupon | None:
 def _size(scale: float | None, u95: float | None) -> Estimate | None:
     if scale is None or u95 is None or 100.0 * u95 > SURE_SIZE_PERCENT:
         return None
-    return Estimate(value=100.0 * scale, u=100.0 * u95 / EXPANSION_FACTOR)
+    return Estimate.from_expanded(100.0 * scale, 100.0 * u95)

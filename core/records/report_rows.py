@@ -76,7 +76,7 @@ def characteristic_rows(record: SessionRecord) -> tuple[CharacteristicRow, ...]:
 
 
 def _characteristic_row(item: Characteristic) -> CharacteristicRow:
-    estimate = Estimate(value=item.value, u=item.u)
+    estimate = Estimate(value=item.value, u=item.u, nu=item.nu)
     tolerance = item.tolerance
     judged = item.group is not CharacteristicGroup.INFORMATION
     return CharacteristicRow(

@@ -5,7 +5,7 @@ Input: rows of report_rows. Output: lines on the page, from where it stands.
 
 from __future__ import annotations
 
-from core.metrology.adjustment import EXPANSION_FACTOR
+from core.metrology.adjustment import Estimate
 from core.metrology.sentences import VERDICT_WORD
 from core.metrology.verdict import GUARD_FACTOR
 from core.records.report_page import INK, SOFT, VERDICT_COLOUR, Colour, ReportPage
@@ -49,7 +49,7 @@ def _bar(page: ReportPage, row: CharacteristicRow, x: float, y: float, width: fl
     if row.share is None or row.share_u95 is None or row.verdict is None:
         return
     middle, unit, axis = x + width / 2.0, (width - 4.0) / 2.0 / _BAR_REACH, y + page.row_mm / 2.0
-    guard = min(1.0, GUARD_FACTOR * row.share_u95 / EXPANSION_FACTOR)
+    guard = min(1.0, GUARD_FACTOR * Estimate.from_expanded(0.0, row.share_u95).u)
     page.set_fill_color(*_GUARD)
     page.rect(middle - unit, y + 0.5, 2.0 * unit, page.row_mm - 1.0, style="F")
     page.set_fill_color(*_ZONE)

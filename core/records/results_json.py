@@ -7,17 +7,21 @@ tree of plain values, numbers in mm and decimal degrees; U95 is the expanded unc
 from __future__ import annotations
 
 import json
+import math
 from importlib import resources
 
 from core import SOFTWARE
+from core.geometry.coupon import Coupon
 from core.machine.gantry_correction import Correction, Refusal
-from core.metrology.adjustment import AdjustedReading, Estimate
+from core.metrology.adjustment import AdjustedReading, Adjustment, Estimate
 from core.metrology.evaluation import Evaluation
 from core.metrology.expansion import ExpansionDifference
 from core.metrology.kerf import SizeFinding
+from core.metrology.readings import Quantity
 from core.metrology.verdict import Characteristic, CharacteristicGroup
 
 SCHEMA_FILE = "evaluation.schema.json"
+SCHEMA_VERSION = 2
 
 JsonObject = dict[str, object]
 
@@ -38,13 +42,25 @@ def result(evaluation: Evaluation, correction: Correction | Refusal | None, *, s
     """The result as plain values. `correction` is None where no gantry span is known."""
     adjustment = evaluation.adjustment
     request = evaluation.next_reading
+    by = evaluation.skew_by
     return {
+        "schema_version": SCHEMA_VERSION,
         "verdict": evaluation.verdict.value,
+        "verdict_of": evaluation.verdict_of.value,
+        "groups": {
+            group.group.value: {"verdict": group.verdict.value, "settled": group.settled, "asked": group.asked}
+            for group in evaluation.groups
+        },
         "size_verdict": evaluation.size_verdict.value,
         "cross_checked": evaluation.cross_checked,
         "settled": evaluation.settled,
+        "too_close": evaluation.too_close,
         "sign_open": evaluation.sign_open,
-        "coupon": {"width_mm": evaluation.coupon.width_mm, "height_mm": evaluation.coupon.height_mm},
+        "coupon": {
+            "width_mm": evaluation.coupon.width_mm,
+            "height_mm": evaluation.coupon.height_mm,
+            "seats_mm": _seats(evaluation.coupon),
+        },
         "limits": evaluation.limits.source,
         "scope": evaluation.scope.value,
         "expansion": _expansion(evaluation.expansion) if evaluation.expansion else None,
@@ -56,6 +72,12 @@ def result(evaluation: Evaluation, correction: Correction | Refusal | None, *, s
             "taper_x": _estimate(adjustment.taper_x),
             "taper_y": _estimate(adjustment.taper_y),
         },
+        "skew_by": {
+            "lengths": _estimate(by.lengths) if by.lengths else None,
+            "corners": _estimate(by.corners) if by.corners else None,
+            "best_fit": _estimate(by.best_fit),
+        },
+        "hand": _hands(adjustment),
         "size_finding": _size_finding(evaluation.size_finding) if evaluation.size_finding else None,
         "instruments": {
             "caliper_zero_mm": _estimate(adjustment.caliper_zero_mm),
@@ -86,6 +108,27 @@ def result(evaluation: Evaluation, correction: Correction | Refusal | None, *, s
     }
 
 
+def _seats(coupon: Coupon) -> list[float] | None:
+    return None if coupon.seats is None else [coupon.seats.nl_fr_mm, coupon.seats.nr_fl_mm]
+
+
+def _hands(adjustment: Adjustment) -> JsonObject:
+    """Repeatability as set and as learned, of caliper and gauge; of several hands the one that read most."""
+    told: JsonObject = {"caliper": None, "gauge": None}
+    counts = [
+        sum(r.count for f in adjustment.learned.features for r in f.repeats if r.hand == place)
+        for place in range(len(adjustment.learned.hands))
+    ]
+    for _, place in sorted(zip(counts, range(len(counts)), strict=True)):
+        hand = adjustment.learned.hands[place]
+        told["caliper" if hand.key.quantity is Quantity.LENGTH else "gauge"] = {
+            "set": math.sqrt(hand.set_variance),
+            "learned": math.sqrt(hand.variance),
+            "nu": hand.nu,
+        }
+    return told
+
+
 def _estimate(estimate: Estimate) -> JsonObject:
     return {"value": estimate.value, "U95": estimate.U95}
 
@@ -113,6 +156,7 @@ def _characteristic(characteristic: Characteristic) -> JsonObject:
         "group": characteristic.group.value,
         "value": characteristic.value,
         "u": characteristic.u,
+        "U95": characteristic.U95,
         "lower": characteristic.lower,
         "upper": characteristic.upper,
         "unit": characteristic.unit,
@@ -140,6 +184,8 @@ def _correction(correction: Correction) -> JsonObject:
         "U95_mm": correction.move_mm.U95,
         "end": correction.end.value,
         "direction": correction.direction.value,
+        "witness": correction.witness.value if correction.witness else None,
+        "share": correction.share,
         "text": correction.text,
     }
 

@@ -11,8 +11,11 @@ from dataclasses import dataclass, replace
 from core.errors import BadInputError
 from core.geometry.features import TEN_FEATURES, Feature
 from core.metrology.accuracy import MeasuringSetup
+from core.metrology.characteristics import Scope
 from core.metrology.evaluation import Evaluation, evaluate
 from core.metrology.readings import Quantity, Reading
+from core.metrology.verdict import CharacteristicGroup
+from core.metrology.witness import Answers, Light, MarkSeen
 from core.records.events import (
     Closed,
     Damaged,
@@ -28,6 +31,11 @@ from core.records.events import (
     Unrecognised,
 )
 from core.said import said
+
+# Names of the questions whose answers bear on a move, as they stand in the log.
+QUESTION_TRY_SQUARE = "try-square"  # at feature NL or NR: a value of Light
+QUESTION_TRIAL_STEP = "trial-step"
+YES = "yes"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,7 +58,7 @@ class Session:
     setup: MeasuringSetup
     log: tuple[Event, ...]
     readings: tuple[NumberedReading, ...] = ()
-    mark_confirmed: bool = False
+    mark: MarkSeen | None = None
     gauge_checks: tuple[GaugeChecked, ...] = ()
     answers: tuple[QuestionAnswered, ...] = ()
     notes: tuple[str, ...] = ()
@@ -85,6 +93,25 @@ class Session:
         """The readings that count, in the order they were accepted."""
         return tuple(numbered.reading for numbered in self.readings if numbered.voided is None)
 
+    @property
+    def mark_confirmed(self) -> bool:
+        """Whether the person has said where the mark was."""
+        return self.mark is not None
+
+    @property
+    def move_answers(self) -> Answers:
+        """What the person answered that bears on a move; the newest answer to a question counts."""
+        light = {
+            answer.feature: Light(answer.answer) for answer in self.answers if answer.question == QUESTION_TRY_SQUARE
+        }
+        newest = {answer.question: answer.answer for answer in self.answers}
+        return Answers(
+            mark=self.mark,
+            light_at_nl=light.get(Feature.NL),
+            light_at_nr=light.get(Feature.NR),
+            names_confirmed=newest.get(QUESTION_TRIAL_STEP) == YES,
+        )
+
     def evaluation(self, among: Collection[Feature] = TEN_FEATURES) -> Evaluation | None:
         """The judgement of the readings that count, derived anew; None while none counts.
 
@@ -98,7 +125,7 @@ class Session:
             self.active,
             opened.limits,
             self.setup,
-            scope=opened.scope,
+            groups=(CharacteristicGroup.SQUARENESS,) if opened.scope is Scope.SQUARENESS else None,
             expansion=opened.expansion,
             among=among,
         )
@@ -107,8 +134,8 @@ class Session:
         match payload:
             case Opened():
                 raise BadInputError(f"event {sequence}: a session opens once")
-            case MarkConfirmed():
-                return replace(self, mark_confirmed=True)
+            case MarkConfirmed(corner=corner):
+                return replace(self, mark=corner)
             case GaugeChecked():
                 checks = (*self.gauge_checks, payload)
                 return replace(self, gauge_checks=checks, setup=_checked_setup(self.setup, payload))

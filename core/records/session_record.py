@@ -62,7 +62,7 @@ def record_session(
         profile = profile_of_span(opened.span_mm)
     correction = None
     if profile is not None:
-        correction = gantry_correction(evaluation, profile, mark_confirmed=session.mark_confirmed, setup=session.setup)
+        correction = gantry_correction(evaluation, profile, answers=session.move_answers, setup=session.setup)
     return SessionRecord(
         id=folder_name(session_id),
         stored_id=session_id,

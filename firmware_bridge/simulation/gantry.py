@@ -14,9 +14,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from core.geometry.coupon import Coupon
-from core.geometry.features import TEN_FEATURES, WINDOW, Feature, FeatureKind
+from core.geometry.features import DIAGONALS, EDGES, TEN_FEATURES, WINDOW, Feature
+from core.geometry.seated_diagonals import seated_diagonals
 from core.geometry.shape import true_features
-from core.metrology.accuracy import CouponForm
+from core.metrology.accuracy import DEFAULT_JAW_DEPTH_MM, CouponForm
+from core.metrology.jaws import seated_edges
 
 TYPICAL_FORM = CouponForm(edge_mm=0.01, diagonal_mm=0.03, corner_deg=0.03)
 # A coupon turned over about its Y axis: left and right change places.
@@ -81,12 +83,17 @@ class Gantry:
             sizes = (coupon.window_width_mm * (1.0 + self.scale_x), coupon.window_height_mm * length_y)
             # The cutter widens a window by as much as it narrows the outside.
             values |= {name: size_mm + self.kerf_mm for name, size_mm in zip(WINDOW, sizes, strict=True)}
+        a, b, g, tx, ty = shape.tolist()
+        seated = seated_edges(coupon, DEFAULT_JAW_DEPTH_MM, (a, b, g, tx, ty), math.hypot)[0]
+        # The cutter takes half its kerf off every edge and off every seat.
+        values |= {edge: length_mm - self.kerf_mm for edge, length_mm in zip(EDGES, seated, strict=True)}
+        if coupon.seats is None:
+            values |= {diagonal: values[diagonal] - self.corner_loss_mm for diagonal in DIAGONALS}
+        else:
+            between = seated_diagonals(coupon, coupon.seats, (a, b, g, tx, ty), math.hypot)[0]
+            values |= {name: length_mm - self.kerf_mm for name, length_mm in zip(DIAGONALS, between, strict=True)}
         for feature in values:
-            if feature.kind is FeatureKind.EDGE:
-                values[feature] *= math.cos(skew_rad)
-            elif feature.kind is FeatureKind.DIAGONAL:
-                values[feature] -= self.corner_loss_mm
-            values[feature] += rng.gauss(0.0, form.of(feature.kind))
+            values[feature] += rng.gauss(0.0, form.of(feature.kind, coupon))
         return CutCoupon(values=values)
 
     def with_right_end_moved_nearer(self, move_mm: float) -> Gantry:

@@ -15,7 +15,7 @@ import time
 import numpy as np
 
 from core.metrology.accuracy import MeasuringSetup
-from core.metrology.adjust_many import adjust_many
+from tests.core.metrology.adjust_many import adjust_many
 from tests.core.metrology.simulated_readings import HOUSE_COUPON, simulate_many
 
 COUPONS = 50_000

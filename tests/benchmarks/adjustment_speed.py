@@ -38,7 +38,7 @@ def least_squares_of(means: Means, **options: object) -> object:
     """scipy's solution of one coupon, from the nominal shape, in units of the prior sd."""
 
     def readings_at(z: Array) -> tuple[Array, Array]:
-        return predicted_readings(HOUSE_COUPON, KNOWN.prior_mean + KNOWN.prior_sd * z, SETUP.edge_method)
+        return predicted_readings(HOUSE_COUPON, KNOWN.prior_mean + KNOWN.prior_sd * z, SETUP)
 
     def residuals(z: Array) -> Array:
         return np.concatenate([(readings_at(z)[0] - means.values) / np.array(means.sds), z])

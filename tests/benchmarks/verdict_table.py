@@ -19,7 +19,7 @@ def main() -> None:
         print(f"all ten, linearity {linearity:8} size        {size}")
     for order in ORDERS:
         print(f"early finish, {order:9}           {at_early_finish(coupons, 2, order)}")
-    for name in ("perpendicularity-nl", "perpendicularity-fl", "edge-near"):
+    for name in ("squareness", "edge-near"):
         for linearity in ("normal", "uniform"):
             shares = at_the_limit(coupons, 3, name, linearity)
             print(

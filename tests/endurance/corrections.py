@@ -30,6 +30,9 @@ from core.metrology.accuracy import MeasuringSetup
 from core.metrology.evaluation import Evaluation, evaluate
 from core.metrology.tolerances import limits_for_class
 from core.metrology.verdict import Verdict
+from core.metrology.witness import Answers, MarkSeen
+
+MARK_AT_NL = Answers(mark=MarkSeen.NL)
 
 SETUP = MeasuringSetup()
 HELD = [held for held in HowHeld if held is not HowHeld.NOT_ADJUSTABLE]
@@ -70,7 +73,7 @@ def main() -> None:
     for _ in range(count):
         machine, coupon, skew_deg = random_machine(rng)
         before = measured(machine, coupon, rng)
-        correction = gantry_correction(before, machine.profile, mark_confirmed=True, setup=SETUP)
+        correction = gantry_correction(before, machine.profile, answers=MARK_AT_NL, setup=SETUP)
         if not isinstance(correction, Correction):
             said[f"refused: {correction.reason}"] += 1
             continue

@@ -31,6 +31,7 @@ from core.metrology.expansion import expansion_difference
 from core.metrology.live import LiveState, compare, live_limit
 from core.metrology.readings import Quantity, Reading, Unit
 from core.metrology.tolerances import limits_for_class
+from core.metrology.witness import Answers, MarkSeen
 from core.records.events import Event, GaugeChecked, Opened
 from core.records.grid import GridMap, GridState, cell_of
 from core.records.history import Due, History
@@ -68,6 +69,8 @@ from ui.state.stick import (
     UpdateState,
 )
 
+MARK_AT_NL = Answers(mark=MarkSeen.NL)
+
 COUPON = Coupon(width_mm=120.0, height_mm=80.0)
 LIMITS = limits_for_class(COUPON, "mK")
 SETUP = MeasuringSetup()
@@ -80,6 +83,10 @@ UP = (
     InstrumentStatus(name="calipers", state=LinkState.UP, text="open", indications=812, faults=0, last_fault=""),
     InstrumentStatus(name="angle gauge", state=LinkState.UP, text="open", indications=344, faults=2, last_fault=""),
 )
+
+
+# Lengths twice, against slips; corners once, as the witness of a move.
+CHECKED = (*TEN_FEATURES, *DIAGONALS, *EDGES)
 
 
 def readings(shape: Iterable[float], features: Iterable[Feature]) -> tuple[Reading, ...]:
@@ -131,7 +138,7 @@ def snapshot(
         machine="template router",
         span_mm=640.0,
         simulated=True,
-        mark_confirmed=True,
+        answers=Answers(mark=MarkSeen.NL),
         closed=False,
         readings=tuple(
             TakenReading(number=i + 3, feature=reading.feature, value=reading.value, typed=False, voided=None)
@@ -152,7 +159,7 @@ def snapshot(
 
 def contradicting() -> Snapshot:
     """All ten read, one edge keyed in wrongly by 2 mm."""
-    taken = list(readings(RACKED, TEN_FEATURES))
+    taken = list(readings(RACKED, CHECKED))
     taken[1] = replace(taken[1], value=taken[1].value + 2.0)
     return snapshot(tuple(taken), length=Feature.RIGHT, length_value=79.95)
 
@@ -171,9 +178,9 @@ ROUTER = MachineProfile(name="router", span_mm=640.0, process=Process.ROUTER, he
 
 def correcting(stage: Stage) -> Snapshot:
     """The guided correction of the racked router, taken as far as this stage by its own answers."""
-    judged = replace(snapshot(readings(RACKED, TEN_FEATURES), length_value=5.21), closed=True)
+    judged = replace(snapshot(readings(RACKED, CHECKED), length_value=5.21), closed=True)
     assert judged.evaluation is not None
-    correction = gantry_correction(judged.evaluation, ROUTER, mark_confirmed=True)
+    correction = gantry_correction(judged.evaluation, ROUTER, answers=MARK_AT_NL)
     assert isinstance(correction, Correction)
     payloads: list[LogPayload] = [begin("2026-11-25-1", correction)]
     gaps = iter((12.4, 12.4, 12.4, 12.4 - correction.move_mm.value, 12.4, 12.4 - correction.move_mm.value))
@@ -348,7 +355,7 @@ def with_design(stage: DesignStage, text: str = "", *, sticks: int = 1, found: b
     base = with_download(DownloadState.IDLE, "", sticks=sticks)
     machine = replace(ROUTER, held=HowHeld.NOT_ADJUSTABLE)
     assert base.evaluation is not None
-    correction = gantry_correction(base.evaluation, machine, mark_confirmed=True)
+    correction = gantry_correction(base.evaluation, machine, answers=MARK_AT_NL)
     paths = (DESIGN.path, "headstock.dxf", *(f"jobs/plate-{number}.svg" for number in range(1, 9)))
     chosen = stage not in (DesignStage.IDLE, DesignStage.LOOKING, DesignStage.FOUND)
     prepared = PreparedDesign(
@@ -467,7 +474,7 @@ SCENES: dict[str, Callable[[], Snapshot]] = {
         instruments=(),
         message=Message(text="No instrument found. Plug one in, or type the readings.", alarm=True),
     ),
-    "mark": lambda: replace(snapshot(), mark_confirmed=False),
+    "mark": lambda: replace(snapshot(), answers=Answers()),
     "first": lambda: snapshot(hold=0.6),
     "on-the-way": lambda: snapshot(length_value=97.41),
     "edges": lambda: snapshot(
@@ -484,8 +491,8 @@ SCENES: dict[str, Callable[[], Snapshot]] = {
         instruments=LOST,
         message=Message(text="The calipers' cable is gone. Readings so far are kept.", alarm=True),
     ),
-    "no-go": lambda: snapshot(readings(RACKED, TEN_FEATURES), length=Feature.NEAR, length_value=11.2),
-    "go": lambda: snapshot(readings(SQUARE, TEN_FEATURES), length=Feature.NEAR, length_value=11.2),
+    "no-go": lambda: snapshot(readings(RACKED, CHECKED), length=Feature.NEAR, length_value=11.2),
+    "go": lambda: snapshot(readings(SQUARE, CHECKED), length=Feature.NEAR, length_value=11.2),
     "undecided": lambda: snapshot(readings(BORDER, DIAGONALS + EDGES), length=Feature.NL_FR, length_value=11.2),
     "repeated": lambda: snapshot(
         readings(SQUARE, TEN_FEATURES + DIAGONALS), corner=Feature.NR, length=Feature.NEAR, length_value=120.03
@@ -497,7 +504,7 @@ SCENES: dict[str, Callable[[], Snapshot]] = {
         coupon=None,
         limits=None,
         machine="",
-        mark_confirmed=False,
+        answers=Answers(),
         next_length=None,
         next_corner=None,
         live_length=absent(Quantity.LENGTH, None),
@@ -515,10 +522,8 @@ SCENES: dict[str, Callable[[], Snapshot]] = {
     "grid-begun": lambda: with_grid(dict([*GRID_SKEWS.items()][:2])),
     "terms": with_terms,
     "window": lambda: with_window(),
-    "window-unread": lambda: with_window(readings(SQUARE, TEN_FEATURES)),
-    "window-read": lambda: with_window(
-        (*readings(NARROW, TEN_FEATURES), *WINDOW_READINGS), Feature.WINDOW_HEIGHT, 40.19
-    ),
+    "window-unread": lambda: with_window(readings(SQUARE, CHECKED)),
+    "window-read": lambda: with_window((*readings(NARROW, CHECKED), *WINDOW_READINGS), Feature.WINDOW_HEIGHT, 40.19),
     "strip": lambda: replace(
         snapshot(length_value=None, corner_value=None), coupon=STRIP, limits=limits_of(STRIP, "mK")
     ),

@@ -19,6 +19,7 @@ from core.metrology.evaluation import evaluate
 from core.metrology.readings import Reading, Unit
 from core.metrology.tolerances import limits_for_class
 from core.metrology.verdict import Verdict
+from core.metrology.witness import Answers, MarkSeen
 from tests.patience import WAIT_S
 from tests.ui.scenes import SCENES
 from tests.ui.touching import find_text, tap_text
@@ -38,6 +39,8 @@ from ui.state.snapshot import MachinesSlice, Snapshot
 from ui.terminal.commands import parse_line
 from ui.terminal.exit_status import ExitStatus
 from ui.terminal.text_bench import TextBench
+
+MARK_AT_NL = Answers(mark=MarkSeen.NL)
 
 SEEDS = range(12)
 
@@ -94,7 +97,7 @@ def test_the_move_is_the_one_the_bench_itself_would_give(skew_deg: float) -> Non
         for feature, value in practice._values(exercise).items()
     )
     evaluation = evaluate(COUPON, readings, limits_for_class(COUPON, "mK"), MeasuringSetup())
-    correction = gantry_correction(evaluation, profile_of_span(SPAN_MM), mark_confirmed=True)
+    correction = gantry_correction(evaluation, profile_of_span(SPAN_MM), answers=MARK_AT_NL)
     assert isinstance(correction, Correction)
     told = practice.Move(end=correction.end, direction=correction.direction)
     assert told in (exercise.move, exercise.move.same_elsewhere)
@@ -206,7 +209,7 @@ OPEN = ("practice-open", "practice-asked")
 def test_nothing_gives_the_answer_away_before_it_is_said(scene: str) -> None:
     """The same coupon tells the move as soon as the answer is in."""
     asked, answered = SCENES[scene](), SCENES["practice-answered"]()
-    correction = gantry_correction(asked.evaluation, profile_of_span(SPAN_MM), mark_confirmed=True)
+    correction = gantry_correction(asked.evaluation, profile_of_span(SPAN_MM), answers=MARK_AT_NL)
     machines = MachinesSlice(correction=correction)
     asked, answered = (replace(one, machines=machines) for one in (asked, answered))
     for text in (

@@ -10,6 +10,7 @@ from dataclasses import replace
 from core import SOFTWARE
 from core.geometry.features import TEN_FEATURES, Feature
 from core.metrology.readings import Method, Quantity
+from core.metrology.witness import Answers
 from core.records.events import Closed
 from core.records.session import Session
 from firmware_bridge.byte_link import LinkState
@@ -28,7 +29,7 @@ def with_session(snapshot: Snapshot, session: Session) -> Snapshot:
         machine=opened.machine,
         span_mm=opened.span_mm,
         simulated=opened.simulated,
-        mark_confirmed=session.mark_confirmed,
+        answers=session.move_answers,
         closed=session.closed is not None,
         readings=taken_readings(session),
         evaluation=session.evaluation(among=features_at_hand(snapshot, session)),
@@ -142,7 +143,7 @@ def empty_snapshot(*, simulated: bool) -> Snapshot:
         machine="",
         span_mm=None,
         simulated=simulated,
-        mark_confirmed=False,
+        answers=Answers(),
         closed=False,
         readings=(),
         pending=None,

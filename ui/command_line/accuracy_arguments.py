@@ -10,7 +10,7 @@ from core.errors import BadInputError
 from core.metrology.accuracy import CouponForm, InstrumentAccuracy
 
 _ACCURACY_FIELDS = {"res": "resolution", "rep": "repeatability", "lin": "linearity", "zero": "zero_sd"}
-_FORM_FIELDS = {"edge": "edge_mm", "diagonal": "diagonal_mm", "corner": "corner_deg"}
+_FORM_FIELDS = {"edge": "edge_mm", "diagonal": "diagonal_mm", "seat": "seat_mm", "corner": "corner_deg"}
 
 
 def accuracy_argument(default: InstrumentAccuracy) -> Callable[[str], InstrumentAccuracy]:
@@ -26,7 +26,7 @@ def accuracy_argument(default: InstrumentAccuracy) -> Callable[[str], Instrument
 
 
 def form_argument(default: CouponForm) -> Callable[[str], CouponForm]:
-    """Parser of `edge=,diagonal=,corner=`: standard deviations of the coupon's form, mm and degrees."""
+    """Parser of `edge=,diagonal=,seat=,corner=`: standard deviations of the coupon's form, mm and degrees."""
 
     def parse(text: str) -> CouponForm:
         try:

@@ -14,17 +14,27 @@ from core.geometry.coupon import Coupon
 from core.machine.gantry_correction import Correction, Refusal, gantry_correction, profile_of_span
 from core.metrology.evaluation import Evaluation, evaluate
 from core.metrology.plausible_size import likely_size
-from core.metrology.verdict import Verdict, combine
 from core.records.readings_csv import SIMULATED_STAMP, ReadingsFile, read_readings
 from core.records.results_json import result_text
 from ui.bench.opening import limits_of
-from ui.command_line.evaluate_options import add_options, coupon_of, expansion_of, own_limits_of, setup_of
+from ui.command_line.evaluate_options import (
+    add_options,
+    answers_of,
+    coupon_of,
+    expansion_of,
+    groups_of,
+    own_limits_of,
+    setup_of,
+)
 from ui.speech.notation import Notation
 from ui.terminal.exit_status import ExitStatus
 from ui.terminal.verdict import verdict_text
 
+MARK_CONDITION = (
+    "This move is right only if the corner with the mark lay nearest to you on the left as it was cut: a design turned "
+    "in the cutting software turns the mark with it."
+)
 CORRECTION_CONDITIONS = (
-    "This move is right only if the coupon was measured as it was cut, its mark readable beside NL.",
     "First: power off and unplugged, cutter out, the gap at both ends read before anything is loosened.",
     "The maker's instructions come first; local codes and licensed practice prevail.",
 )
@@ -53,30 +63,44 @@ def run(args: argparse.Namespace) -> int:
     setup = setup_of(args)
     file = read_readings(args.file)
     _check_against_coupon(file, coupon)
-    evaluation = evaluate(coupon, file.readings, limits, setup, scope=args.features, expansion=expansion)
-    correction = None if profile is None else gantry_correction(evaluation, profile, mark_confirmed=True, setup=setup)
+    evaluation = evaluate(coupon, file.readings, limits, setup, groups=groups_of(args), expansion=expansion)
+    correction = (
+        None if profile is None else gantry_correction(evaluation, profile, answers=answers_of(args), setup=setup)
+    )
     if args.json:
         print(result_text(evaluation, correction, simulated=file.simulated))
     else:
-        print(args.speech.lines(_report(evaluation, correction, args.speech.notation, simulated=file.simulated)))
-    return ExitStatus.of_verdict(_judged(evaluation, args.judge))
+        print(
+            args.speech.lines(
+                _report(
+                    evaluation,
+                    correction,
+                    args.speech.notation,
+                    simulated=file.simulated,
+                    mark_told=args.mark is not None,
+                )
+            )
+        )
+    return ExitStatus.of_verdict(evaluation.verdict)
 
 
 def _report(
-    evaluation: Evaluation, correction: Correction | Refusal | None, notation: Notation, *, simulated: bool
+    evaluation: Evaluation,
+    correction: Correction | Refusal | None,
+    notation: Notation,
+    *,
+    simulated: bool,
+    mark_told: bool,
 ) -> str:
     """The verdict as text, with what has to be said about a file: what it was judged as, and on what condition."""
     coupon = evaluation.coupon
     lines = [SIMULATED_STAMP] if simulated else []
     lines.append(verdict_text(evaluation, correction, notation=notation))
     if isinstance(correction, Correction):
-        lines += ["", *(f"  {sentence}" for sentence in CORRECTION_CONDITIONS)]
+        conditions = CORRECTION_CONDITIONS if mark_told else (MARK_CONDITION, *CORRECTION_CONDITIONS)
+        lines += ["", *(f"  {sentence}" for sentence in conditions)]
     lines += ["", f"  Judged as a coupon of {coupon.width_mm:g} x {coupon.height_mm:g} mm."]
     return "\n".join(lines)
-
-
-def _judged(evaluation: Evaluation, judge: str) -> Verdict:
-    return combine((evaluation.verdict, evaluation.size_verdict)) if judge == "all" else evaluation.verdict
 
 
 def _check_against_coupon(file: ReadingsFile, coupon: Coupon) -> None:

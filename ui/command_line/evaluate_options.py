@@ -9,11 +9,21 @@ import argparse
 
 from core.errors import BadInputError
 from core.geometry.coupon import Coupon
-from core.metrology.accuracy import DEFAULT_CALIPER, DEFAULT_GAUGE, CouponForm, EdgeMethod, MeasuringSetup
-from core.metrology.evaluation import Scope
+from core.metrology.accuracy import (
+    DEFAULT_CALIPER,
+    DEFAULT_GAUGE,
+    DEFAULT_JAW_DEPTH_MM,
+    CouponForm,
+    EdgeMethod,
+    MeasuringSetup,
+)
+from core.metrology.characteristics import GROUPS
 from core.metrology.expansion import MATERIALS, ExpansionDifference, expansion_difference
+from core.metrology.verdict import CharacteristicGroup
+from core.metrology.witness import Answers, MarkSeen
 from ui.bench.opening import OwnLimits
 from ui.command_line.accuracy_arguments import accuracy_argument, form_argument
+from ui.command_line.seats_argument import seats_argument, seats_of
 from ui.terminal.sizes import size_argument
 
 DEFAULT_SIZE_MM = (120.0, 80.0)
@@ -37,11 +47,18 @@ def _add_coupon(coupon: argparse._ArgumentGroup) -> None:
         "--window", type=size_argument, metavar="WxH", help="nominal mm of the inner window, if it has one"
     )
     coupon.add_argument(
+        "--seats",
+        type=seats_argument,
+        metavar="8,5",
+        help="widths in mm of the seats of NL-FR and NR-FL, one for equal ones; default 0: corner to corner",
+    )
+    coupon.add_argument(
         "--form",
         type=form_argument(CouponForm()),
         default=CouponForm(),
-        metavar="edge=,diagonal=,corner=",
-        help="standard deviation of the coupon's own form, mm and degrees; default edge=0.02,diagonal=0.05,corner=0.05",
+        metavar="edge=,diagonal=,seat=,corner=",
+        help="standard deviation of the coupon's own form, mm and degrees; default "
+        "edge=0.02,diagonal=0.05,seat=0.02,corner=0.05",
     )
 
 
@@ -78,6 +95,13 @@ def _add_measuring(measuring: argparse._ArgumentGroup) -> None:
         metavar="{seated,tips}",
         help="jaws seated on the neighbouring edges, or tip to tip at the corners; default seated",
     )
+    measuring.add_argument(
+        "--jaw-depth",
+        type=float,
+        default=DEFAULT_JAW_DEPTH_MM,
+        metavar="MM",
+        help=f"how far the jaws reach along an edge beyond its seat; default {DEFAULT_JAW_DEPTH_MM:g}",
+    )
     measuring.add_argument("--temperature", type=float, metavar="C", help="of the bench, degrees Celsius")
     measuring.add_argument("--material", choices=sorted(MATERIALS), help="of the coupon; with --temperature")
 
@@ -90,19 +114,45 @@ def _add_verdict(verdict: argparse._ArgumentGroup) -> None:
         help="gantry span: adds the correction, true only if the coupon's mark was readable beside NL",
     )
     verdict.add_argument(
-        "--judge",
-        choices=("squareness", "all"),
-        default="squareness",
-        help="what the exit status covers; default squareness",
+        "--mark",
+        type=MarkSeen,
+        choices=tuple(MarkSeen),
+        metavar="{nl,nr,fr,fl,mirrored,unknown}",
+        help="which corner carried the mark as the coupon lay on the bed; without it the correction says on what "
+        "condition it is right",
     )
     verdict.add_argument(
-        "--features",
-        type=Scope,
-        choices=tuple(Scope),
-        default=Scope.ALL,
-        metavar="{all,squareness}",
-        help="squareness: the quick check on two diagonals, judged by the skew",
+        "--groups",
+        type=groups_argument,
+        metavar="squareness,shape,size",
+        help="what is judged; without it whatever the readings bear on",
     )
+    for older in ("--features", "--judge"):
+        verdict.add_argument(
+            older, choices=("squareness", "all"), default="all", help="older name: squareness alone, or what is read"
+        )
+
+
+def groups_argument(text: str) -> tuple[CharacteristicGroup, ...]:
+    """Groups by name, such as `squareness,size`, for argparse."""
+    known = {group.value: group for group in GROUPS}
+    names = [name.strip() for name in text.split(",")]
+    if not all(name in known for name in names):
+        raise argparse.ArgumentTypeError(f"{text!r}: it must be one or more of {','.join(known)}")
+    return tuple(known[name] for name in names)
+
+
+def groups_of(args: argparse.Namespace) -> tuple[CharacteristicGroup, ...] | None:
+    """The groups asked for by name; None for those that the readings bear on."""
+    if args.groups is not None:
+        named: tuple[CharacteristicGroup, ...] = args.groups
+        return named
+    return (CharacteristicGroup.SQUARENESS,) if "squareness" in (args.features, args.judge) else None
+
+
+def answers_of(args: argparse.Namespace) -> Answers:
+    """What a file cannot say of a move: without `--mark` it lay as it should, and the report says on that condition."""
+    return Answers(mark=args.mark or MarkSeen.NL)
 
 
 def coupon_of(args: argparse.Namespace) -> Coupon:
@@ -110,7 +160,11 @@ def coupon_of(args: argparse.Namespace) -> Coupon:
     width_mm, height_mm = args.size
     window_width_mm, window_height_mm = args.window or (None, None)
     return Coupon(
-        width_mm=width_mm, height_mm=height_mm, window_width_mm=window_width_mm, window_height_mm=window_height_mm
+        width_mm=width_mm,
+        height_mm=height_mm,
+        window_width_mm=window_width_mm,
+        window_height_mm=window_height_mm,
+        seats=seats_of(args.seats) if args.seats else None,
     )
 
 
@@ -133,4 +187,10 @@ def expansion_of(args: argparse.Namespace) -> ExpansionDifference | None:
 
 def setup_of(args: argparse.Namespace) -> MeasuringSetup:
     """The accuracies of instruments and coupon, and how the jaws met the edges."""
-    return MeasuringSetup(caliper=args.caliper, gauge=args.gauge, form=args.form, edge_method=args.edge_method)
+    return MeasuringSetup(
+        caliper=args.caliper,
+        gauge=args.gauge,
+        form=args.form,
+        edge_method=args.edge_method,
+        jaw_depth_mm=args.jaw_depth,
+    )

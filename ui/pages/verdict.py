@@ -9,7 +9,6 @@ from dataclasses import dataclass
 
 from core.geometry.features import Feature
 from core.machine.correction_words import part_sentence, part_side_mm
-from core.metrology.adjustment import EXPANSION_FACTOR
 from core.metrology.evaluation import Evaluation
 from core.metrology.kerf import SizeCause
 from core.metrology.sentences import explanation_sentences
@@ -110,7 +109,10 @@ def verdict_page(snapshot: Snapshot) -> VerdictPage:
 def _caption(evaluation: Evaluation) -> str:
     if evaluation.verdict is Verdict.INCONSISTENT:
         return "readings contradict each other"
-    return "squareness, cross-checked" if evaluation.cross_checked else "squareness, NOT cross-checked"
+    group = evaluation.verdict_of.value
+    if evaluation.verdict is Verdict.GO:
+        group = ", ".join(group.group.value for group in evaluation.asked)
+    return group if evaluation.settled else f"{group}, not settled"
 
 
 def _notes(snapshot: Snapshot, evaluation: Evaluation) -> tuple[str, ...]:
@@ -152,7 +154,7 @@ def row(characteristic: Characteristic, notation: Notation = AS_KEPT) -> Row:
 
 def _value(characteristic: Characteristic, notation: Notation) -> str:
     """Value and U, without the unit: it stands with the limits."""
-    expanded = EXPANSION_FACTOR * characteristic.u
+    expanded = characteristic.U95
     value = signed(characteristic.value, 2) if characteristic.nominal == 0.0 else f"{characteristic.value:.2f}"
     if characteristic.unit == "mm":
         return notation.sentence(f"{value} ± {expanded:.2f} mm").removesuffix(f" {notation.length_sign}")

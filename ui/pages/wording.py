@@ -60,7 +60,7 @@ def next_reading_sentence(request: NextReading | None) -> str:
 
 def characteristic_line(characteristic: Characteristic, notation: Notation = AS_KEPT) -> str:
     """One row: name, value ± U, limits, verdict; for terminals and reports."""
-    estimate = Estimate(value=characteristic.value, u=characteristic.u)
+    estimate = Estimate(value=characteristic.value, u=characteristic.u, nu=characteristic.nu)
     unit = " mm" if characteristic.unit == "mm" else " degrees"
     if characteristic.lower is None or characteristic.upper is None:
         limits, word = "no limit", "information"

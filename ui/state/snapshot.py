@@ -18,6 +18,7 @@ from core.metrology.live import LiveState
 from core.metrology.readings import Quantity, Unit
 from core.metrology.tolerances import Limits
 from core.metrology.verdict import Verdict
+from core.metrology.witness import Answers
 from core.records.events import Event, Opened
 from core.records.grid import GridState
 from core.records.history import Due, History
@@ -198,7 +199,7 @@ class Snapshot:
     machine: str
     span_mm: float | None
     simulated: bool
-    mark_confirmed: bool
+    answers: Answers
     closed: bool
     readings: tuple[TakenReading, ...]
     pending: Feature | None
@@ -236,6 +237,11 @@ class Snapshot:
         """Whether something is under way that needs a stick or the helper: they do one thing at a time."""
         updating = self.update is not None and self.update.state.is_busy
         return updating or self.download.state.is_busy or self.design.stage.is_busy
+
+    @property
+    def mark_confirmed(self) -> bool:
+        """Whether the person has said which corner carried the mark."""
+        return self.answers.mark is not None
 
     @property
     def verdict(self) -> Verdict | None:

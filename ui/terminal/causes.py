@@ -83,9 +83,7 @@ def _design(snapshot: Snapshot) -> str:
         return NOT_YET
     if snapshot.evaluation is None:
         return "Nothing is measured yet."
-    correction = design_correction(
-        snapshot.evaluation, snapshot.machines.current, mark_confirmed=snapshot.mark_confirmed
-    )
+    correction = design_correction(snapshot.evaluation, snapshot.machines.current, answers=snapshot.answers)
     if isinstance(correction, Refusal):
         return correction.text
     return "\n".join([*correction.sentences, f"  cornerwise correct-design FILE OUT {correction.options}"])

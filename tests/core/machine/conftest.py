@@ -128,6 +128,19 @@ def angle_deg(corner: complex, one: complex, other: complex) -> float:
     return abs(math.degrees(cmath.phase((one - corner) / (other - corner))))
 
 
+# Its size does not matter to its form: it has no seats.
+UNSEATED = Coupon(width_mm=120.0, height_mm=80.0)
+
+
+def between_jaws(one: tuple[complex, complex], other: tuple[complex, complex], depth: float | None) -> float:
+    """Distance of two edges, each from the corner read at to the corner beyond, half-way down the jaws."""
+    if depth is None:
+        return abs(other[0] - one[0])
+    ways = [(beyond - at) / abs(beyond - at) for at, beyond in (one, other)]
+    across = (other[0] + depth * ways[1]) - (one[0] + depth * ways[0])
+    return abs((across / (ways[0] + ways[1])).imag) * abs(ways[0] + ways[1])
+
+
 def read_coupon(
     corners: list[complex],
     features: tuple[Feature, ...],
@@ -136,13 +149,12 @@ def read_coupon(
 ) -> list[Reading]:
     """Read features of four corners as a person with calipers and an angle gauge does, with noise when asked."""
     nl, nr, fr, fl = corners
-    skew = 90.0 - angle_deg(0j, nr + fr - nl - fl, fl + fr - nl - nr)
-    seated = math.cos(math.radians(skew)) if setup.edge_method is EdgeMethod.SEATED else 1.0
+    depth = setup.jaw_depth_mm / 2.0 if setup.edge_method is EdgeMethod.SEATED else None
     true = {
-        Feature.NEAR: abs(nr - nl) * seated,
-        Feature.RIGHT: abs(fr - nr) * seated,
-        Feature.FAR: abs(fr - fl) * seated,
-        Feature.LEFT: abs(fl - nl) * seated,
+        Feature.NEAR: between_jaws((nl, fl), (nr, fr), depth),
+        Feature.RIGHT: between_jaws((nr, nl), (fr, fl), depth),
+        Feature.FAR: between_jaws((fl, nl), (fr, nr), depth),
+        Feature.LEFT: between_jaws((nl, nr), (fl, fr), depth),
         Feature.NL_FR: abs(fr - nl),
         Feature.NR_FL: abs(fl - nr),
         Feature.NL: angle_deg(nl, nr, fl),
@@ -151,9 +163,14 @@ def read_coupon(
         Feature.FL: angle_deg(fl, nl, fr),
     }
     readings = []
+    lasting: dict[Feature, float] = {}
     for feature in features:
-        sd = setup.instrument(feature).mean_variance(1, setup.form.of(feature.kind)) ** 0.5
-        value = true[feature] + (sd * float(rng.standard_normal()) if rng else 0.0)
+        tool = setup.instrument(feature)
+        value = true[feature]
+        if rng:
+            form = setup.form.of(feature.kind, UNSEATED)
+            of_place = rng.uniform(-1.0, 1.0) * tool.linearity + rng.standard_normal() * form
+            value += lasting.setdefault(feature, float(of_place)) + tool.repeatability * float(rng.standard_normal())
         readings.append(Reading(feature=feature, value=value, unit=Unit.MM if feature.is_length else Unit.DEG))
     return readings
 

@@ -7,7 +7,7 @@ import math
 import pytest
 
 from core.geometry.coupon import Coupon
-from core.geometry.features import DIAGONALS, TEN_FEATURES, Feature
+from core.geometry.features import DIAGONALS, EDGES, TEN_FEATURES, Feature
 from core.machine.design_correction import DesignCorrection, design_correction
 from core.machine.directions import Axis
 from core.machine.gantry_correction import Refusal, RefusalReason
@@ -16,6 +16,10 @@ from core.metrology.accuracy import MeasuringSetup
 from core.metrology.evaluation import Evaluation, evaluate
 from core.metrology.readings import Reading
 from core.metrology.tolerances import limits_for_class
+from core.metrology.witness import Answers, MarkSeen
+
+MARK_AT_NL = Answers(mark=MarkSeen.NL)
+CHECKED = (*TEN_FEATURES, *DIAGONALS, *EDGES)
 
 SETUP = MeasuringSetup()
 PLAIN = Coupon(width_mm=120.0, height_mm=80.0)
@@ -23,7 +27,7 @@ WINDOWED = Coupon(width_mm=120.0, height_mm=80.0, window_width_mm=60.0, window_h
 PROFILE = MachineProfile(name="m", span_mm=640.0)
 
 
-def judged(machine, read, coupon: Coupon, features: tuple[Feature, ...] = TEN_FEATURES) -> Evaluation:
+def judged(machine, read, coupon: Coupon, features: tuple[Feature, ...] = CHECKED) -> Evaluation:
     readings = read(machine.cut(coupon), features, SETUP)
     if coupon.window_width_mm and coupon.window_height_mm:
         cos = math.cos(math.radians(machine.skew_deg))
@@ -51,7 +55,7 @@ def corners_as_cut(machine, correction: DesignCorrection, coupon: Coupon) -> lis
 def test_skew_always(machine_of, read, axis: Axis, skew_deg: float) -> None:
     machine = machine_of(MachineProfile(name="m", span_mm=640.0, gantry_axis=axis))
     machine.rack(skew_deg)
-    correction = design_correction(judged(machine, read, PLAIN), PROFILE, mark_confirmed=True)
+    correction = design_correction(judged(machine, read, PLAIN), PROFILE, answers=MARK_AT_NL)
     assert isinstance(correction, DesignCorrection)
     assert correction.scale_x is None
     readings = read(corners_as_cut(machine, correction, PLAIN), TEN_FEATURES, SETUP)
@@ -66,10 +70,10 @@ def test_scales_only_when_a_window_told_them_from_kerf(machine_of, read) -> None
     faults = {"scale_x": 1.005, "scale_y": 0.996, "kerf_mm": 0.25}
     machine = machine_of(MachineProfile(name="m", span_mm=640.0), **faults)
     machine.rack(0.5)
-    blind = design_correction(judged(machine, read, PLAIN), PROFILE, mark_confirmed=True)
+    blind = design_correction(judged(machine, read, PLAIN), PROFILE, answers=MARK_AT_NL)
     assert isinstance(blind, DesignCorrection)
     assert blind.scale_x is None
-    told = design_correction(judged(machine, read, WINDOWED), PROFILE, mark_confirmed=True)
+    told = design_correction(judged(machine, read, WINDOWED), PROFILE, answers=MARK_AT_NL)
     assert isinstance(told, DesignCorrection)
     assert told.scale_x is not None
     assert told.scale_x.value == pytest.approx(0.005, abs=3e-4)
@@ -81,12 +85,12 @@ def test_scales_only_when_a_window_told_them_from_kerf(machine_of, read) -> None
 
 def test_refusals(machine_of, read) -> None:
     machine = machine_of(PROFILE)
-    square = design_correction(judged(machine, read, PLAIN), PROFILE, mark_confirmed=True)
+    square = design_correction(judged(machine, read, PLAIN), PROFILE, answers=MARK_AT_NL)
     machine.rack(0.5)
-    unmarked = design_correction(judged(machine, read, PLAIN), PROFILE, mark_confirmed=False)
-    unchecked = design_correction(judged(machine, read, PLAIN, DIAGONALS), PROFILE, mark_confirmed=True)
+    unmarked = design_correction(judged(machine, read, PLAIN), PROFILE, answers=Answers())
+    unchecked = design_correction(judged(machine, read, PLAIN, DIAGONALS), PROFILE, answers=MARK_AT_NL)
     factor = MachineProfile(name="m", span_mm=640.0, controller_skew_set=True)
-    twice = design_correction(judged(machine, read, PLAIN), factor, mark_confirmed=True)
+    twice = design_correction(judged(machine, read, PLAIN), factor, answers=MARK_AT_NL)
     reasons = [refusal.reason for refusal in (square, unmarked, unchecked, twice) if isinstance(refusal, Refusal)]
     assert reasons == [
         RefusalReason.NOT_SIGNIFICANT,

@@ -23,10 +23,10 @@ def unit_of(feature: Feature) -> Unit:
 
 def measured(parameters: np.ndarray, rng: np.random.Generator | None = None) -> list[Reading]:
     """Readings of a coupon cut with these eight parameters, with the noise of the measuring model if asked."""
-    values, _ = predicted_readings(COUPON, parameters, SETUP.edge_method)
+    values, _ = predicted_readings(COUPON, parameters, SETUP)
     readings = []
     for feature, value in zip(TEN_FEATURES, values, strict=True):
-        sd = SETUP.instrument(feature).mean_variance(1, SETUP.form.of(feature.kind)) ** 0.5
+        sd = SETUP.instrument(feature).mean_variance(1, SETUP.form.of(feature.kind, COUPON)) ** 0.5
         noise = sd * rng.standard_normal() if rng else 0.0
         readings.append(Reading(feature=feature, value=float(value) + noise, unit=unit_of(feature)))
     return readings

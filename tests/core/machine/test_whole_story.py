@@ -24,7 +24,13 @@ from core.metrology.evaluation import Evaluation, evaluate
 from core.metrology.readings import Reading, Unit
 from core.metrology.tolerances import limits_for_class
 from core.metrology.verdict import Verdict
+from core.metrology.witness import Answers, MarkSeen
 from firmware_bridge.simulation.gantry import Gantry
+
+# Which way a move goes is proven here whatever told the skew's direction: a trial step that came as foretold.
+MARK_AT_NL = Answers(mark=MarkSeen.NL, foretold=True)
+# Lengths twice, against slips; corners once, as the witness.
+CHECKED = (*TEN_FEATURES, *DIAGONALS, *EDGES)
 
 COUPON = Coupon(width_mm=120.0, height_mm=80.0)
 SETUP = MeasuringSetup()
@@ -32,12 +38,12 @@ Read = Callable[..., list[Reading]]
 
 
 def judged(machine, read: Read, coupon: Coupon = COUPON, rng: np.random.Generator | None = None) -> Evaluation:
-    readings = read(machine.cut(coupon), TEN_FEATURES, SETUP, rng)
+    readings = read(machine.cut(coupon), CHECKED, SETUP, rng)
     return evaluate(coupon, readings, limits_for_class(coupon, "mK"), SETUP)
 
 
 def corrected(evaluation: Evaluation, profile: MachineProfile) -> Correction:
-    correction = gantry_correction(evaluation, profile, mark_confirmed=True, setup=SETUP)
+    correction = gantry_correction(evaluation, profile, answers=MARK_AT_NL, setup=SETUP)
     assert isinstance(correction, Correction), correction
     return correction
 
@@ -177,9 +183,9 @@ def test_worse_without_any_correction(machine_of, read: Read) -> None:
     assert proof.foretold == ()
 
 
-def refusal_of(readings: list[Reading], coupon: Coupon = COUPON, *, mark_confirmed: bool = True) -> RefusalReason:
+def refusal_of(readings: list[Reading], coupon: Coupon = COUPON, answers: Answers = MARK_AT_NL) -> RefusalReason:
     evaluation = evaluate(coupon, readings, limits_for_class(coupon, "mK"), SETUP)
-    refusal = gantry_correction(evaluation, profile_of_span(640.0), mark_confirmed=mark_confirmed)
+    refusal = gantry_correction(evaluation, profile_of_span(640.0), answers=answers)
     assert isinstance(refusal, Refusal)
     assert refusal.text.startswith("No correction")
     return refusal.reason
@@ -189,8 +195,8 @@ def test_no_correction_on_evidence_that_cannot_carry_it(machine_of, read: Read) 
     machine = machine_of(profile_of_span(640.0))
     machine.rack(0.9)
     corners = machine.cut(COUPON)
-    all_ten = read(corners, TEN_FEATURES, SETUP)
-    assert refusal_of(all_ten, mark_confirmed=False) is RefusalReason.MARK_NOT_CONFIRMED
+    all_ten = read(corners, CHECKED, SETUP)
+    assert refusal_of(all_ten, answers=Answers()) is RefusalReason.MARK_NOT_CONFIRMED
     assert refusal_of(read(corners, EDGES + DIAGONALS, SETUP)) is RefusalReason.NOT_CROSS_CHECKED
     blunder = [replace(r, value=r.value + 4.0) if r.feature is Feature.NR else r for r in all_ten]
     assert refusal_of(blunder) is RefusalReason.INCONSISTENT
@@ -203,7 +209,7 @@ def test_no_correction_on_evidence_that_cannot_carry_it(machine_of, read: Read) 
 def test_a_skew_that_is_not_proven_moves_nothing(machine_of, read: Read) -> None:
     machine = machine_of(profile_of_span(640.0))
     machine.rack(0.02)
-    assert refusal_of(read(machine.cut(COUPON), TEN_FEATURES, SETUP)) is RefusalReason.NOT_SIGNIFICANT
+    assert refusal_of(read(machine.cut(COUPON), CHECKED, SETUP)) is RefusalReason.NOT_SIGNIFICANT
 
 
 @pytest.mark.parametrize("skew_deg", [-0.7, 0.35])
@@ -215,8 +221,7 @@ def test_the_bench_simulation_turns_the_same_way(skew_deg: float) -> None:
     def judged_cut(machine: Gantry) -> Evaluation:
         coupon = machine.cut(COUPON, rng)
         readings = [
-            Reading(feature=f, value=coupon.true_value(f), unit=Unit.MM if f.is_length else Unit.DEG)
-            for f in TEN_FEATURES
+            Reading(feature=f, value=coupon.true_value(f), unit=Unit.MM if f.is_length else Unit.DEG) for f in CHECKED
         ]
         return evaluate(COUPON, readings, limits_for_class(COUPON, "mK"), SETUP)
 

@@ -7,11 +7,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from core.geometry.shape import many_true_features
+from core.geometry.features import TEN_FEATURES
+from core.geometry.shape import SHAPE_PARAMETERS, true_features
 from core.metrology.accuracy import MeasuringSetup
-from core.metrology.adjust_many import adjust_many
-from core.metrology.adjustment import EXPANSION_FACTOR
-from tests.core.metrology.simulated_readings import HOUSE_COUPON, Array, Linearity, simulate_many
+from core.metrology.adjustment import adjust
+from tests.core.metrology.simulated_readings import HOUSE_COUPON, Array, Linearity, random_truths, reading, shown_of
 
 SETUP = MeasuringSetup()
 # Name, columns read (in the order of TEN_FEATURES), readings of each.
@@ -19,31 +19,25 @@ CASES = (("all ten", slice(0, 10), 1), ("six lengths", slice(0, 6), 1), ("all te
 QUANTITIES = ("skew", "scale x", "scale y", "corner nl", "corner nr", "corner fr", "corner fl")
 
 
-def functions_of(parameters: Array) -> tuple[Array, Array]:
-    """Skew, scales and corners of many shapes, (m, 7), and their gradients by the five shape parameters, (m, 7, 5)."""
-    b, g = parameters[:, 1], parameters[:, 2]
-    length = np.hypot(g, 1.0 + b)
-    values, gradients = np.empty((len(parameters), 7)), np.zeros((len(parameters), 7, 5))
-    values[:, 0], values[:, 1], values[:, 2] = np.degrees(np.arctan2(g, 1.0 + b)), parameters[:, 0], length - 1.0
-    gradients[:, 0, 1], gradients[:, 0, 2] = np.degrees(-g / length**2), np.degrees((1.0 + b) / length**2)
-    gradients[:, 1, 0] = 1.0
-    gradients[:, 2, 1], gradients[:, 2, 2] = (1.0 + b) / length, g / length
-    features, jacobians = many_true_features(HOUSE_COUPON, parameters)
-    values[:, 3:], gradients[:, 3:] = features[:, 6:], jacobians[:, 6:]
-    return values, gradients
+def quantities_of(parameters: Array) -> Array:
+    """Skew, scales and corners of a shape, (7,)."""
+    b, g = parameters[1], parameters[2]
+    corners = true_features(HOUSE_COUPON, parameters)[0][6:]
+    return np.array([np.degrees(np.arctan2(g, 1.0 + b)), parameters[0], np.hypot(g, 1.0 + b) - 1.0, *corners])
 
 
 def coverage(coupons: int, seed: int, columns: slice, repeats: int, linearity: Linearity) -> tuple[Array, float]:
     """Share of intervals that contain the truth, for each of QUANTITIES, and share of coupons called inconsistent."""
-    truth, means = simulate_many(
-        np.random.default_rng(seed), coupons, setup=SETUP, repeats=repeats, linearity=linearity
-    )
-    unread = np.ones(10, dtype=bool)
-    unread[columns] = False
-    means[:, unread] = np.nan
-    many = adjust_many(HOUSE_COUPON, means, SETUP, repeats)
-    values, gradients = functions_of(many.parameters)
-    true_values, _ = functions_of(truth)
-    u = np.sqrt(np.einsum("mij,mjk,mik->mi", gradients, many.covariance[:, :5, :5], gradients))
-    inside = np.abs(values - true_values) <= EXPANSION_FACTOR * u
-    return inside.mean(axis=0), float(1.0 - many.consistent.mean())
+    rng = np.random.default_rng(seed)
+    truth = random_truths(rng, coupons, SETUP)
+    shown = shown_of(rng, truth, setup=SETUP, repeats=repeats, linearity=linearity)
+    inside, alarms = np.zeros(len(QUANTITIES)), 0
+    for true, taken in zip(truth, shown, strict=True):
+        readings = [reading(TEN_FEATURES[k], values[k]) for values in taken for k in range(*columns.indices(10))]
+        found = adjust(HOUSE_COUPON, readings, SETUP)
+        values, jacobian = true_features(HOUSE_COUPON, found.parameters)
+        corners = found.estimates(values[6:].tolist(), jacobian[6:, :SHAPE_PARAMETERS])
+        expanded = np.array([e.U95 for e in (found.skew_deg, found.scale_x, found.scale_y, *corners)])
+        inside += np.abs(quantities_of(found.parameters) - quantities_of(true)) <= expanded
+        alarms += not found.consistent
+    return inside / coupons, alarms / coupons

@@ -37,6 +37,6 @@ def shape(*, skew_deg=0.0, scale_x=0.0, scale_y=0.0, taper_x=0.0, taper_y=0.0, c
 
 def exact_readings(parameters, features=TEN_FEATURES, coupon=HOUSE, setup=SETUP):
     """What perfect instruments with these zeros would read of these features."""
-    values, _ = predicted_readings(coupon, parameters, setup.edge_method)
+    values, _ = predicted_readings(coupon, parameters, setup)
     exact = dict(zip(TEN_FEATURES, values, strict=True))
     return [reading(feature, float(exact[feature])) for feature in features]

@@ -41,6 +41,7 @@ def noisy(
     setup: MeasuringSetup,
     count: int,
     linearity: Linearity = "uniform",
+    coupon: Coupon = HOUSE_COUPON,
 ) -> list[float]:
     """`count` indications of one feature: one form and one linearity error, repeatability anew, rounded as shown."""
     instrument: InstrumentAccuracy = setup.instrument(feature)
@@ -48,7 +49,7 @@ def noisy(
         scale_error = rng.uniform(-instrument.linearity, instrument.linearity)
     else:
         scale_error = rng.normal(0.0, instrument.linearity / np.sqrt(3.0))
-    lasting = true_value + scale_error + rng.normal(0.0, setup.form.of(feature.kind))
+    lasting = true_value + scale_error + rng.normal(0.0, setup.form.of(feature.kind, coupon))
     shown = lasting + rng.normal(0.0, instrument.repeatability, count)
     return [round(value / instrument.resolution) * instrument.resolution for value in shown]
 
@@ -64,11 +65,11 @@ def simulate(
     linearity: Linearity = "uniform",
 ) -> list[Reading]:
     """Readings of one coupon, feature by feature."""
-    values, _ = predicted_readings(coupon, truth, setup.edge_method)
+    values, _ = predicted_readings(coupon, truth, setup)
     return [
         reading(feature, shown)
         for feature in features
-        for shown in noisy(rng, values[TEN_FEATURES.index(feature)], feature, setup, repeats, linearity)
+        for shown in noisy(rng, values[TEN_FEATURES.index(feature)], feature, setup, repeats, linearity, coupon)
     ]
 
 
@@ -82,9 +83,9 @@ def shown_of(
     rng: np.random.Generator, truth: Array, *, setup: MeasuringSetup, repeats: int = 1, linearity: Linearity = "uniform"
 ) -> Array:
     """Readings (m, repeats, 10) of many coupons, drawn as `simulate` draws them."""
-    values, _ = many_predicted_readings(HOUSE_COUPON, truth, setup.edge_method)
+    values, _ = many_predicted_readings(HOUSE_COUPON, truth, setup)
     instruments = [setup.instrument(feature) for feature in TEN_FEATURES]
-    form = np.array([setup.form.of(feature.kind) for feature in TEN_FEATURES])
+    form = np.array([setup.form.of(feature.kind, HOUSE_COUPON) for feature in TEN_FEATURES])
     half_width = np.array([instrument.linearity for instrument in instruments])
     repeatability = np.array([instrument.repeatability for instrument in instruments])
     resolution = np.array([instrument.resolution for instrument in instruments])

@@ -7,6 +7,7 @@ import pytest
 
 from core.geometry.coupon import Coupon
 from core.geometry.features import TEN_FEATURES, Feature
+from core.geometry.seats import equal_seats, keyed_seats
 from core.metrology.accuracy import EdgeMethod, InstrumentAccuracy, MeasuringSetup
 from core.metrology.adjustment import adjust
 from core.metrology.measuring_model import predicted_readings
@@ -14,6 +15,7 @@ from core.metrology.readings import Method, Reading, Unit
 from tests.core.metrology.scipy_model import adjust_with_scipy, model
 
 COUPON = Coupon(width_mm=120.0, height_mm=80.0)
+SEATED = Coupon(width_mm=120.0, height_mm=80.0, seats=keyed_seats(120.0, 80.0))
 SETUP = MeasuringSetup()
 
 
@@ -25,7 +27,7 @@ def simulated(
     rng: np.random.Generator, coupon: Coupon, setup: MeasuringSetup, most_repeats: int, fewest_repeats: int = 0
 ) -> list[Reading]:
     truth = np.concatenate([rng.normal(0.0, 0.003, 5), rng.normal(0.0, [0.01, 0.1, 0.2])])
-    values, _ = predicted_readings(coupon, truth, setup.edge_method)
+    values, _ = predicted_readings(coupon, truth, setup)
     return [
         reading(feature, value + rng.normal(0.0, 0.05))
         for feature, value in zip(TEN_FEATURES, values, strict=True)
@@ -36,8 +38,11 @@ def simulated(
 @pytest.mark.parametrize("seed", range(100))
 def test_agrees_with_scipy_on_random_coupons(seed: int) -> None:
     rng = np.random.default_rng([3, seed])
-    coupon = Coupon(width_mm=rng.uniform(60.0, 400.0), height_mm=rng.uniform(60.0, 400.0))
+    width, height = rng.uniform(60.0, 400.0, 2)
+    seats = (None, equal_seats(width, height), keyed_seats(width, height))[seed % 3]
+    coupon = Coupon(width_mm=width, height_mm=height, seats=seats)
     setup = MeasuringSetup(
+        jaw_depth_mm=rng.uniform(0.0, 20.0),
         edge_method=EdgeMethod.TIPS if seed % 2 else EdgeMethod.SEATED,
         caliper=InstrumentAccuracy(resolution=0.01, repeatability=0.02, linearity=0.02, zero_sd=0.01, zero=-0.03),
     )
@@ -47,6 +52,8 @@ def test_agrees_with_scipy_on_random_coupons(seed: int) -> None:
     assert ours.consistent == theirs.consistent
     assert ours.skew_deg.value == pytest.approx(theirs.skew_deg, abs=1e-6)
     assert abs(ours.skew_deg.U95 - theirs.skew_expanded) < 1e-6
+    assert ours.skew_deg.nu == pytest.approx(theirs.skew_nu, rel=1e-6)
+    assert ours.nu_of_weights == pytest.approx(theirs.nu_of_weights, rel=1e-6)
     assert ours.scale_y.value == pytest.approx(theirs.scale_y, abs=1e-6)
     assert abs(ours.scale_y.U95 - theirs.scale_y_expanded) < 1e-6
     assert ours.chi_square == pytest.approx(theirs.chi_square, abs=1e-6)
@@ -58,15 +65,16 @@ def test_agrees_with_scipy_on_random_coupons(seed: int) -> None:
 
 
 @pytest.mark.parametrize("edge_method", list(EdgeMethod))
-def test_predicted_readings_and_jacobian_agree_with_the_second_model(edge_method: EdgeMethod) -> None:
+@pytest.mark.parametrize("coupon", [COUPON, SEATED], ids=["corners", "seats"])
+def test_predicted_readings_and_jacobian_agree_with_the_second_model(edge_method: EdgeMethod, coupon: Coupon) -> None:
     rng = np.random.default_rng(4)
     parameters = np.concatenate([rng.normal(0.0, 0.01, 5), [0.02, 0.3, -0.2]])
-    seated = edge_method is EdgeMethod.SEATED
-    values, jacobian = predicted_readings(COUPON, parameters, edge_method)
-    assert values == pytest.approx(model(parameters, COUPON, seated), abs=1e-10)
+    setup = MeasuringSetup(edge_method=edge_method)
+    values, jacobian = predicted_readings(coupon, parameters, setup)
+    assert values == pytest.approx(model(parameters, coupon, setup), abs=1e-10)
     for k, unit in enumerate(np.eye(8)):
         h = 1e-5
-        slope = (model(parameters + h * unit, COUPON, seated) - model(parameters - h * unit, COUPON, seated)) / (2 * h)
+        slope = (model(parameters + h * unit, coupon, setup) - model(parameters - h * unit, coupon, setup)) / (2 * h)
         assert jacobian[:, k] == pytest.approx(slope, abs=1e-5)
 
 

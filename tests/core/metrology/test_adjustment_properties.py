@@ -6,6 +6,7 @@ readings contradict each other.
 """
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -15,11 +16,11 @@ from hypothesis import strategies as st
 from core.geometry.coupon import Coupon
 from core.geometry.features import CORNERS, DIAGONALS, EDGES, TEN_FEATURES, Feature
 from core.metrology.accuracy import EdgeMethod, MeasuringSetup
-from core.metrology.adjust_many import adjust_many
 from core.metrology.adjustment import adjust
 from core.metrology.least_squares import least_squares_step
 from core.metrology.measuring_model import predicted_readings
 from core.metrology.readings import MM_PER_INCH, Indication, Reading, Unit
+from tests.core.metrology.adjust_many import adjust_many
 from tests.core.metrology.simulated_readings import (
     HOUSE_COUPON,
     SHAPE_SD,
@@ -119,8 +120,10 @@ def test_more_readings_never_widen_anything_at_a_fixed_linearisation(
     seed: int, coupon: Coupon, setup: MeasuringSetup, features: set[Feature], another: Feature
 ) -> None:
     truth = random_truth(np.random.default_rng(seed), setup)
-    _, jacobian = predicted_readings(coupon, truth, setup.edge_method)
-    sd = np.array([math.sqrt(setup.instrument(f).mean_variance(1, setup.form.of(f.kind))) for f in TEN_FEATURES])
+    _, jacobian = predicted_readings(coupon, truth, setup)
+    sd = np.array(
+        [math.sqrt(setup.instrument(f).mean_variance(1, setup.form.of(f.kind, coupon))) for f in TEN_FEATURES]
+    )
     scale = np.array([0.05] * 5 + [0.01, 0.3, 0.2])
     design = jacobian * scale / sd[:, None]
     rows = [TEN_FEATURES.index(feature) for feature in features]
@@ -160,8 +163,9 @@ def test_a_coupon_of_another_size_in_the_same_proportion_has_the_same_shape(seed
     small = Coupon(width_mm=120.0, height_mm=80.0)
     large = Coupon(width_mm=120.0 * factor, height_mm=80.0 * factor)
     parameters = np.concatenate([shape, [0.0, 0.0, 0.0]])
-    values, jacobian = predicted_readings(small, parameters, SETUP.edge_method)
-    scaled, scaled_jacobian = predicted_readings(large, parameters, SETUP.edge_method)
+    values, jacobian = predicted_readings(small, parameters, SETUP)
+    deeper = replace(SETUP, jaw_depth_mm=SETUP.jaw_depth_mm * factor)
+    scaled, scaled_jacobian = predicted_readings(large, parameters, deeper)
     assert scaled[:6] == pytest.approx(values[:6] * factor, rel=1e-12)
     assert scaled[6:] == pytest.approx(values[6:], abs=1e-10)
     assert scaled_jacobian[6:] == pytest.approx(jacobian[6:], abs=1e-9)

@@ -14,7 +14,8 @@ from core.metrology.distributions import (
     noncentrality,
     normal_cdf,
     normal_quantile,
-    normal_range_quantile,
+    student_cdf,
+    student_quantile,
 )
 
 
@@ -54,15 +55,26 @@ def test_baardas_constants() -> None:
     assert math.sqrt(noncentrality(5.0)) == pytest.approx(4.95, abs=0.005)
 
 
-@pytest.mark.parametrize("count", [2, 3, 5, 10])
-def test_range_of_repeats_agrees_with_scipy(count: int) -> None:
-    for probability in (0.5, 0.95, 0.999):
-        expected = stats.studentized_range.ppf(probability, count, np.inf)
-        assert normal_range_quantile(probability, count) == pytest.approx(expected, abs=1e-4)
+@pytest.mark.parametrize("nu", [0.6, 1.0, 1.9, 2.0, 3.7, 6.0, 16.75, 57.3, 820.0, 9e5])
+def test_students_t_agrees_with_scipy(nu: float) -> None:
+    for x in (-40.0, -3.1, -0.2, 0.0, 0.7, 2.0, 12.0):
+        assert student_cdf(x, nu) == pytest.approx(stats.t.cdf(x, nu), rel=1e-7, abs=1e-13)
+    for probability in (0.8, 0.95, 0.975, 0.9995, 1.0 - 0.0005 / 12):
+        assert student_quantile(probability, nu) == pytest.approx(stats.t.ppf(probability, nu), rel=1e-8)
 
 
-def test_range_of_two_is_the_difference_of_two() -> None:
-    assert normal_range_quantile(0.999, 2) == pytest.approx(3.2905 * math.sqrt(2.0), abs=1e-4)
+def test_above_a_million_degrees_of_freedom_it_is_normal() -> None:
+    assert student_quantile(0.975, math.inf) == normal_quantile(0.975)
+    assert student_cdf(1.3, math.inf) == normal_cdf(1.3)
+    assert student_quantile(0.9995, 1e6) == pytest.approx(normal_quantile(0.9995), rel=1e-5)
+
+
+@pytest.mark.parametrize(
+    ("nu", "published"), [(1, 12.71), (2, 4.30), (3, 3.18), (4, 2.78), (5, 2.57), (10, 2.23), (20, 2.09)]
+)
+def test_table_g2_of_the_gum(nu: float, published: float) -> None:
+    """JCGM 100:2008, table G.2, column of 95 %."""
+    assert student_quantile(0.975, nu) == pytest.approx(published, abs=0.005)
 
 
 @pytest.mark.parametrize(("nu_1", "nu_2"), [(1, 1), (18, 60), (2, 300), (9, 4), (0.5, 7.5)])

@@ -30,7 +30,7 @@ def test_below_half_a_degree_of_freedom_there_is_no_test() -> None:
 
 def test_what_nothing_controls_is_neither_flagged_nor_detectable() -> None:
     assert standardised_residual(5.0, 0.1, 0.001) == 0.0
-    assert smallest_detectable(0.1, 0.001, 4.13) is None
+    assert smallest_detectable(0.1, 0.001, 4.13) == math.inf
     assert smallest_detectable(0.1, 0.25, 4.0) == pytest.approx(0.8)
 
 

@@ -14,14 +14,15 @@ import numpy as np
 from core.geometry.features import CORNERS, DIAGONALS, EDGES, TEN_FEATURES
 from core.geometry.shape import true_features
 from core.metrology.adjustment import adjust
-from core.metrology.characteristics import characteristics
+from core.metrology.characteristics import characteristics, measurands
 from core.metrology.evaluation import Evaluation, evaluate
 from core.metrology.readings import Reading
 from core.metrology.tolerances import limits_for_class
-from core.metrology.verdict import Verdict
+from core.metrology.verdict import CharacteristicGroup, Verdict
 from tests.core.metrology.known_coupons import SETUP
 from tests.core.metrology.simulated_readings import HOUSE_COUPON, Array, Linearity, random_truth, simulate
 
+SQUARENESS = CharacteristicGroup.SQUARENESS
 LIMITS = limits_for_class(HOUSE_COUPON, "mK")
 
 
@@ -52,14 +53,13 @@ class Tally:
         )
 
 
-def perpendicularities_mm(truth: Array) -> Array:
-    """Shorter side x cos of the four true corners."""
-    values, _ = true_features(HOUSE_COUPON, truth)
-    return HOUSE_COUPON.shorter_side_mm * np.cos(np.radians(values[6:]))
+def squareness_mm(truth: Array) -> float:
+    """Shorter side x tan(skew)."""
+    return HOUSE_COUPON.shorter_side_mm * float(truth[2] / (1.0 + truth[1]))
 
 
 def is_square(truth: Array) -> bool:
-    return bool(np.all(np.abs(perpendicularities_mm(truth)) <= LIMITS.perpendicularity_mm))
+    return abs(squareness_mm(truth)) <= (LIMITS.perpendicularity_mm or 0.0)
 
 
 def has_size(truth: Array) -> bool:
@@ -69,13 +69,13 @@ def has_size(truth: Array) -> bool:
 
 
 def after_all_ten(coupons: int, seed: int, linearity: Linearity) -> tuple[Tally, Tally]:
-    """Headline and size verdict after all ten features."""
+    """The words on squareness and size after all ten features."""
     rng = np.random.default_rng(seed)
     headline, size = Tally(), Tally()
     for _ in range(coupons):
         truth = random_truth(rng, SETUP)
         evaluation = evaluate(HOUSE_COUPON, simulate(rng, truth, setup=SETUP, linearity=linearity), LIMITS, SETUP)
-        headline.add(evaluation.verdict, is_square(truth), len(TEN_FEATURES))
+        headline.add(evaluation.group(SQUARENESS).verdict, is_square(truth), len(TEN_FEATURES))
         size.add(evaluation.size_verdict, has_size(truth), len(TEN_FEATURES))
     return headline, size
 
@@ -108,19 +108,23 @@ ORDERS: dict[str, Callable[[Evaluation, list[Reading], np.random.Generator], Rea
 
 
 def at_early_finish(coupons: int, seed: int, order: str, linearity: Linearity = "uniform") -> Tally:
-    """The headline at the moment it is first called settled; up to three readings of every feature."""
+    """The word on squareness when it is first called settled; up to three readings of a feature, of a diagonal six."""
     rng = np.random.default_rng(seed)
     tally = Tally()
     for _ in range(coupons):
         truth = random_truth(rng, SETUP)
-        left = simulate(rng, truth, setup=SETUP, repeats=3, linearity=linearity)
+        left = simulate(rng, truth, setup=SETUP, repeats=6, linearity=linearity)
+        left = [r for k, r in enumerate(left) if r.feature in DIAGONALS or k % 6 < 3]
         taken: list[Reading] = []
         evaluation = evaluate(HOUSE_COUPON, taken, LIMITS, SETUP)
-        while not evaluation.settled and (reading := ORDERS[order](evaluation, left, rng)) is not None:
+        while (
+            not evaluation.group(SQUARENESS).settled and (reading := ORDERS[order](evaluation, left, rng)) is not None
+        ):
             left.remove(reading)
             taken.append(reading)
             evaluation = evaluate(HOUSE_COUPON, taken, LIMITS, SETUP)
-        tally.add(evaluation.verdict if evaluation.settled else Verdict.UNDECIDED, is_square(truth), len(taken))
+        found = evaluation.group(SQUARENESS)
+        tally.add(found.verdict if found.settled else Verdict.UNDECIDED, is_square(truth), len(taken))
     return tally
 
 
@@ -131,14 +135,14 @@ def at_the_limit(coupons: int, seed: int, name: str, linearity: Linearity) -> di
     for _ in range(coupons):
         truth = _moved_to_limit(random_truth(rng, SETUP), name)
         adjustment = adjust(HOUSE_COUPON, simulate(rng, truth, setup=SETUP, linearity=linearity), SETUP)
-        judged = {found.name: found.verdict for found in characteristics(adjustment, LIMITS)}
+        judged = {found.name: found.verdict for found in characteristics(adjustment, measurands(adjustment, LIMITS))}
         counts[judged[name]] += 1
     return {verdict: count / coupons for verdict, count in counts.items()}
 
 
 def _moved_to_limit(truth: Array, name: str) -> Array:
-    """The same shape with shear (for a perpendicularity) or a scale (for an edge) moved until it lies at the limit."""
-    parameter, limit = (2, LIMITS.perpendicularity_mm) if name.startswith("perp") else (0, LIMITS.width_edge_mm)
+    """The same shape with shear (for squareness) or a scale (for an edge) moved until it lies at the limit."""
+    parameter, limit = (2, LIMITS.perpendicularity_mm) if name == "squareness" else (0, LIMITS.width_edge_mm)
     moved = truth.copy()
     for _ in range(20):  # secant steps on a nearly linear function
         step = np.zeros_like(moved)
@@ -149,7 +153,7 @@ def _moved_to_limit(truth: Array, name: str) -> Array:
 
 
 def _deviation_mm(truth: Array, name: str) -> float:
-    if name.startswith("perp"):
-        return float(perpendicularities_mm(truth)[[f"perpendicularity-{corner}" for corner in CORNERS].index(name)])
+    if name == "squareness":
+        return squareness_mm(truth)
     values, _ = true_features(HOUSE_COUPON, truth)
     return float(values[0] - HOUSE_COUPON.width_mm)

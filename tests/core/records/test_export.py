@@ -25,7 +25,6 @@ import pytest
 from core.errors import BadInputError, DiskFullError, StorageError
 from core.geometry.features import Feature
 from core.machine.profile import MachineProfile
-from core.metrology.adjustment import EXPANSION_FACTOR
 from core.metrology.evaluation import evaluate
 from core.metrology.readings import Reading
 from core.records import whole_writing
@@ -74,7 +73,7 @@ def test_the_three_forms_agree_on_every_number(record: SessionRecord) -> None:
     assert again.adjustment.skew_deg.value == result["shape"]["skew_deg"]["value"]
     for characteristic, again_found in zip(result["characteristics"], again.characteristics, strict=True):
         assert characteristic["value"] == again_found.value
-        row = f"{characteristic['value']:.3f}{characteristic['u'] * EXPANSION_FACTOR:.3f}"
+        row = f"{characteristic['value']:.3f}{characteristic['U95']:.3f}"
         assert row in re.sub(r"\s", "", printed), characteristic["name"]
     for reading in result["fit"]["readings"]:
         assert f"{reading['value']:.3f}" in printed

@@ -100,13 +100,13 @@ def test_nothing_accepted_ever_disappears(steps: list[tuple[bool, int]]) -> None
 def test_the_judgement_follows_what_the_session_was_opened_with(opened: Opened) -> None:
     readings = [
         ReadingAccepted(reading=Reading(feature=feature, value=value))
-        for feature, value in ((Feature.NL_FR, 144.2), (Feature.NR_FL, 144.25))
+        for feature, value in ((Feature.NL_FR, 144.2), (Feature.NR_FL, 144.25), (Feature.NEAR, 120.0))
     ]
     warm = expansion_difference("acrylic", 30.0)
     quick = Session.from_events(log(replace(opened, scope=Scope.SQUARENESS, expansion=warm), *readings))
     evaluation = quick.evaluation()
     assert evaluation is not None
-    assert {item.name for item in evaluation.characteristics} >= {"perpendicularity-mean"}
+    assert {item.name for item in evaluation.characteristics} >= {"squareness"}
     whole = Session.from_events(log(replace(opened, expansion=warm), *readings)).evaluation()
     cold = Session.from_events(log(opened, *readings)).evaluation()
     assert whole is not None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 from typing import cast
 
 import pytest
@@ -10,11 +11,15 @@ import pytest
 from core.geometry.coupon import Coupon
 from core.geometry.features import Feature
 from core.metrology.adjustment import Adjustment
+from core.metrology.characteristics import GROUPS
 from core.metrology.evaluation import Evaluation
+from core.metrology.groups import GroupVerdict
 from core.metrology.live import LiveState
 from core.metrology.readings import Quantity, Unit
 from core.metrology.tolerances import Limits
+from core.metrology.two_skews import TwoSkews
 from core.metrology.verdict import Verdict
+from core.metrology.witness import Answers, MarkSeen
 from hardware.panel import Lamps, Rhythm
 from hardware.pins import Line
 from ui.bench.desks.live import TakeReading
@@ -43,18 +48,21 @@ def live(quantity: Quantity, state: LiveState) -> Live:
 
 
 def judged(verdict: Verdict, *, settled: bool = False) -> Evaluation:
+    groups = tuple(
+        GroupVerdict(group=group, verdict=verdict, settled=settled, asked=True, judged=True, again=None)
+        for group in GROUPS
+    )
     return Evaluation(
         coupon=COUPON,
         limits=LIMITS,
-        adjustment=cast(Adjustment, None),  # lamps never look at it
+        adjustment=cast(Adjustment, SimpleNamespace(consistent=verdict is not Verdict.INCONSISTENT)),
         characteristics=(),
-        verdict=verdict,
-        size_verdict=verdict,
-        cross_checked=settled,
+        groups=groups,
+        skew_by=cast(TwoSkews, None),  # lamps never look at it
         sign_open=False,
-        settled=settled,
         explanations=(),
         next_reading=None,
+        too_close=False,
     )
 
 
@@ -64,7 +72,7 @@ def taken(number: int, voided: str | None = None) -> TakenReading:
 
 EMPTY = Snapshot(
     revision=1, session="s1", coupon=COUPON, limits=LIMITS, machine="", span_mm=None, simulated=True,
-    mark_confirmed=False, closed=False, readings=(), pending=None, next_length=Feature.NEAR, next_corner=Feature.NL,
+    answers=Answers(), closed=False, readings=(), pending=None, next_length=Feature.NEAR, next_corner=Feature.NL,
     live_length=live(LENGTH, LiveState.ABSENT), live_corner=live(ANGLE, LiveState.ABSENT), evaluation=None,
     instruments=(), question=None, message=None, hand="",
 )  # fmt: skip
@@ -164,7 +172,7 @@ def test_confirm_answers_between_two_and_never_among_more() -> None:
 
 def test_confirm_says_that_the_mark_lies_as_asked_only_while_that_is_asked() -> None:
     assert command_of(Line.CONFIRM, EMPTY, LENGTH) == ConfirmMark()
-    assert command_of(Line.CONFIRM, replace(EMPTY, mark_confirmed=True), LENGTH) is None
+    assert command_of(Line.CONFIRM, replace(EMPTY, answers=Answers(mark=MarkSeen.NL)), LENGTH) is None
     assert command_of(Line.CONFIRM, replace(EMPTY, readings=(taken(2),)), LENGTH) is None
 
 

@@ -9,6 +9,7 @@ import pytest
 from core.geometry.features import TEN_FEATURES, WINDOW, Feature
 from core.metrology.live import LiveState
 from core.metrology.readings import Quantity
+from core.metrology.witness import Answers
 from tests.ui.scenes import RACKED, SCENES, at_place, live, readings, snapshot
 from ui.pages.live_cursor import live_cursor
 from ui.pages.measure import VOID_REASONS, callouts, decision_panel, measure_page, reading_to_void
@@ -50,7 +51,7 @@ def test_repeats_are_shown_as_their_mean_and_number() -> None:
 
 
 def test_a_question_of_the_bench_comes_before_everything_else() -> None:
-    asked = replace(SCENES["question"](), mark_confirmed=False)
+    asked = replace(SCENES["question"](), answers=Answers())
     panel = decision_panel(asked, voiding=4, mark_put_off=False)
     assert panel is not None
     assert panel.name == asked.question.name

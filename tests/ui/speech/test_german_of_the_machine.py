@@ -21,9 +21,12 @@ from core.machine.profile import MachineProfile, Process
 from core.metrology.evaluation import Evaluation, evaluate
 from core.metrology.findings import ExplanationKind
 from core.metrology.misreadings import sentence
+from core.metrology.witness import Answers, MarkSeen
 from tests.ui.english_left import english_left
 from tests.ui.scenes import BORDER, COUPON, LIMITS, RACKED, SETUP, SQUARE, readings
 from ui.speech.language import Language, said_in
+
+MARK_AT_NL = Answers(mark=MarkSeen.NL)
 
 LEANING_BACK = (RACKED[0], RACKED[1], -RACKED[2], 0.0, 0.0)
 MORE = (RACKED[0], RACKED[1], 2.0 * RACKED[2], 0.0, 0.0)
@@ -65,7 +68,7 @@ def assert_said(*texts: str) -> None:
 def test_every_correction_to_its_end(held: HowHeld) -> None:
     for front, axis, shape, told in product(Front, Axis, (RACKED, LEANING_BACK), (False, True)):
         profile = machine(held, front, axis, told=told)
-        correction = gantry_correction(judged(shape), profile, mark_confirmed=True)
+        correction = gantry_correction(judged(shape), profile, answers=MARK_AT_NL)
         assert_said(correction.text)
         if not isinstance(correction, Correction):
             continue
@@ -95,7 +98,7 @@ def test_every_diagnosis(features: tuple[Feature, ...]) -> None:
 
 @pytest.mark.parametrize("before", SHAPES)
 def test_every_outcome(before: tuple[float, ...]) -> None:
-    correction = gantry_correction(judged(before), machine(HowHeld.SCREWS), mark_confirmed=True)
+    correction = gantry_correction(judged(before), machine(HowHeld.SCREWS), answers=MARK_AT_NL)
     made = correction if isinstance(correction, Correction) else None
     for after in (*SHAPES, MORE, LESS):
         for coupons in ([judged(after)], [judged(after), judged(after)]):

@@ -146,6 +146,4 @@ def correction_of_design(snapshot: Snapshot) -> DesignCorrection | Refusal | Non
     if isinstance(machines.correction, Refusal) and machines.correction.reason is RefusalReason.SPENT:
         return machines.correction
     named = machines.current is not None and machines.current.name == snapshot.machine
-    return design_correction(
-        snapshot.evaluation, machines.current if named else None, mark_confirmed=snapshot.mark_confirmed
-    )
+    return design_correction(snapshot.evaluation, machines.current if named else None, answers=snapshot.answers)

@@ -15,7 +15,7 @@ from core.machine.gantry_correction import (
     RefusalReason,
     gantry_correction,
     profile_of_span,
-    refusal_of_evidence,
+    refusal_of,
 )
 from core.machine.guided_correction import GuidedState, Stage, answer, begin, guided_state
 from core.machine.guided_wording import TITLES, coarse_reset_sentence
@@ -35,6 +35,7 @@ from core.machine.profile import MachineProfile
 from core.machine.spent_coupon import spent_coupon
 from core.machine.square_reference import correction_by_reference, keep_reference, reference_state
 from core.metrology.readings import Quantity
+from core.metrology.witness import MoveHeld, move_evidence
 from ui.bench.routing import Desk
 from ui.bench.steps import told
 from ui.bench.workers.archive_tasks import (
@@ -221,10 +222,10 @@ class MachineDesk(Desk):
         if draft.evaluation is None or draft.session is None or draft.machines.current is None:
             text = "A square reference needs the coupon that was just cut, and a machine profile."
             return told(draft, text, alarm=True)
-        refusal = refusal_of_evidence(draft.evaluation, mark_confirmed=draft.mark_confirmed)
-        if refusal is not None:
-            return told(draft, refusal.text, alarm=True)
-        kept = keep_reference(draft.session, draft.evaluation.adjustment.skew_deg, wish.gaps)
+        evidence = move_evidence(draft.evaluation, replace(draft.answers, names_confirmed=False))
+        if evidence.held not in (None, MoveHeld.NOT_SIGNIFICANT):
+            return told(draft, refusal_of(evidence).text, alarm=True)
+        kept = keep_reference(draft.session, evidence.skew_deg, wish.gaps)
         return told(self._log(draft, (kept,)), "Square reference: skew and gaps are remembered together.")
 
     def _answered(self, draft: Snapshot, gap_mm: float | None) -> Snapshot:
@@ -275,7 +276,7 @@ class MachineDesk(Desk):
         spent = spent_coupon(self._logs.get(profile.name, ()), draft.session or "")
         if spent:
             return Refusal(reason=RefusalReason.SPENT, text=spent)
-        return gantry_correction(draft.evaluation, profile, mark_confirmed=draft.mark_confirmed, setup=draft.setup)
+        return gantry_correction(draft.evaluation, profile, answers=draft.answers, setup=draft.setup)
 
 
 def _is_under_way(guided: GuidedState | None) -> bool:

@@ -13,6 +13,7 @@ from core.errors import BadInputError
 from core.geometry.features import Feature
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.readings import Indication, Method, Quantity, Reading, Unit
+from core.metrology.witness import MarkSeen
 from core.records.events import (
     Closed,
     GaugeChecked,
@@ -94,7 +95,9 @@ class AnswerQuestion(Command):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ConfirmMark(Command):
-    """The orientation mark reads right and lies beside NL."""
+    """Which corner carried the orientation mark as the coupon lay on the bed."""
+
+    corner: MarkSeen = MarkSeen.NL
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -196,9 +199,9 @@ class MeasuringDesk(Desk):
         value = typed.unit.to_internal(typed.shown)
         return self._propose(draft, Reading(feature=typed.feature, value=value, unit=typed.unit, method=Method.TYPED))
 
-    def _confirm(self, draft: Snapshot, _confirm: ConfirmMark) -> Snapshot:
-        if not draft.mark_confirmed:
-            self._store(draft, MarkConfirmed())
+    def _confirm(self, draft: Snapshot, mark: ConfirmMark) -> Snapshot:
+        if draft.answers.mark is not mark.corner:
+            self._store(draft, MarkConfirmed(corner=mark.corner))
         return draft
 
     def _close(self, draft: Snapshot, _close: CloseSession) -> Snapshot:

@@ -8,6 +8,7 @@ import pytest
 
 from core.geometry.features import DIAGONALS
 from core.machine.gantry_correction import RefusalReason
+from core.metrology.witness import Answers
 from tests.ui.scenes import DESIGN, RACKED, SCENES, readings, snapshot
 from tests.ui.touching import find_text, shown_widgets, tap_text
 from ui.bench.desks.design import ChooseDesign, LookForDesigns, WriteDesign, correction_of_design
@@ -119,7 +120,7 @@ def test_nothing_is_offered_while_the_stick_is_at_work(stage: DesignStage) -> No
 
 
 REFUSALS = {
-    RefusalReason.MARK_NOT_CONFIRMED: lambda: replace(SCENES["designs"](), mark_confirmed=False),
+    RefusalReason.MARK_NOT_CONFIRMED: lambda: replace(SCENES["designs"](), answers=Answers()),
     RefusalReason.NOT_CROSS_CHECKED: lambda: snapshot(readings(RACKED, DIAGONALS)),
     RefusalReason.INCONSISTENT: SCENES["inconsistent"],
     RefusalReason.NOT_SIGNIFICANT: SCENES["go"],

@@ -1,6 +1,6 @@
 """The adjustment of many coupons of one nominal size at once, vectorised: for simulations and archives.
 
-Stage: as adjustment.py, same model and same results to 1e-9. In: mean readings of m coupons. Out: `ManyAdjustments`.
+Stage: as adjustment.py, same model and same results to 1e-6. In: mean readings of m coupons. Out: `ManyAdjustments`.
 Plain Gauss-Newton on all together; the few coupons that need step control are solved one by one.
 """
 
@@ -10,15 +10,18 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.stats import f
 
 from core.geometry.coupon import Coupon
 from core.geometry.features import TEN_FEATURES
 from core.geometry.shape import SHAPE_PARAMETERS
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.adjustment import MAX_SHAPE_SDS, REACH_SDS, solve
+from core.metrology.hands import SET_NU
 from core.metrology.least_squares import NEGLIGIBLE, TOLERANCE, least_squares_step
 from core.metrology.measuring_model import PARAMETERS, Means, many_predicted_readings, trust
-from core.metrology.reliability import MIN_NU, critical_chi_squares, redundancy_numbers
+from core.metrology.readings import Method, Quantity
+from core.metrology.reliability import MIN_NU, redundancy_numbers
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
@@ -60,8 +63,8 @@ def adjust_many(
 ) -> ManyAdjustments:
     """Adjust m coupons from their mean readings (m, 10) in mm and degrees, in the order of TEN_FEATURES.
 
-    NaN marks a feature that was not read. `counts` says how many readings by cable each mean is made of: one number,
-    (10,) or (m, 10).
+    NaN marks a feature that was not read. `counts` says how many readings by cable each mean is made of, all of them
+    equal: one number, (10,) or (m, 10).
     """
     counts = np.broadcast_to(counts, means.shape)
     chunks = [
@@ -76,13 +79,14 @@ def adjust_many(
 def _adjust_chunk(
     coupon: Coupon, means: FloatArray, counts: NDArray[np.int_], setup: MeasuringSetup
 ) -> ManyAdjustments:
-    known = trust(setup)
+    known = trust(coupon, setup)
     read = ~np.isnan(means)
-    sds = np.sqrt(np.array(known.cable) / np.maximum(counts, 1) + np.array(known.lasting))
+    parts, nus = _learned(read, counts, setup)
+    sds = np.sqrt(parts + np.array(known.lasting))
     z, covariance, misclosure, design, converged = _solve_together(coupon, means, sds, setup)
     for alone in np.flatnonzero(~converged):
         rows = np.flatnonzero(read[alone])
-        solution = solve(coupon, _one(means[alone], sds[alone], counts[alone], rows), setup)
+        solution = solve(coupon, _one(means[alone], sds[alone], rows), setup)
         z[alone], covariance[alone], converged[alone] = solution.parameters, solution.covariance, solution.converged
         misclosure[alone], design[alone] = 0.0, 0.0
         misclosure[alone, rows], design[alone, rows] = solution.misclosure, solution.design
@@ -91,12 +95,17 @@ def _adjust_chunk(
     # The redundancy numbers of readings and all priors sum to the readings; those of the shape priors are left out.
     nu = read.sum(-1) - SHAPE_PARAMETERS + variances[:, :SHAPE_PARAMETERS].sum(-1)
     within_bounds = np.abs(z[:, :SHAPE_PARAMETERS]).max(-1) <= MAX_SHAPE_SDS
-    passes = (nu < MIN_NU) | (chi_square <= critical_chi_squares(np.maximum(nu, MIN_NU)))
+    redundancy = redundancy_numbers(design, covariance)
+    by_row = np.where(read, redundancy * parts / sds**2, 0.0)
+    doubt = (by_row[:, :6].sum(-1) ** 2 / nus[:, 0]) + (by_row[:, 6:].sum(-1) ** 2 / nus[:, 1])
+    tested = np.maximum(nu, MIN_NU)
+    nu_of_weights = np.where(doubt > 0.0, tested**2 / np.where(doubt > 0.0, doubt, 1.0), 1e12)
+    passes = (nu < MIN_NU) | (chi_square <= tested * f.ppf(0.999, tested, np.minimum(nu_of_weights, 1e12)))
     return ManyAdjustments(
         parameters=known.prior_mean + known.prior_sd * z,
         covariance=known.prior_sd_products * covariance,
         residuals=np.where(read, -misclosure * sds, np.nan),
-        redundancy=np.where(read, redundancy_numbers(design, covariance), np.nan),
+        redundancy=np.where(read, redundancy, np.nan),
         chi_square=chi_square,
         nu=nu,
         converged=converged,
@@ -104,13 +113,28 @@ def _adjust_chunk(
     )
 
 
-def _one(means: FloatArray, sds: FloatArray, counts: NDArray[np.int_], rows: NDArray[np.intp]) -> Means:
+def _learned(read: BoolArray, counts: NDArray[np.int_], setup: MeasuringSetup) -> tuple[FloatArray, FloatArray]:
+    """What equal repeats leave in each mean (m, 10), and the degrees of freedom of caliper and gauge (m, 2)."""
+    parts, nus = np.ones(read.shape), np.ones((len(read), 2))
+    for place, (columns, quantity) in enumerate(((slice(0, 6), Quantity.LENGTH), (slice(6, 10), Quantity.ANGLE))):
+        instrument = setup.caliper if quantity is Quantity.LENGTH else setup.gauge
+        repeats = np.where(read[:, columns], counts[:, columns] - 1, 0).sum(-1)
+        nus[:, place] = SET_NU + repeats
+        one = np.maximum(
+            SET_NU * setup.set_variance(quantity, Method.CABLE) / nus[:, place], instrument.rounding_variance
+        )
+        parts[:, columns] = np.maximum(one[:, None] / np.maximum(counts[:, columns], 1), instrument.rounding_variance)
+    return parts, nus
+
+
+def _one(means: FloatArray, sds: FloatArray, rows: NDArray[np.intp]) -> Means:
     return Means(
         rows=tuple(rows.tolist()),
         values=means[rows],
         sds=tuple(sds[rows].tolist()),
-        counts=tuple(counts[rows].tolist()),
-        repeat_sds=(),
+        counts=(1,) * len(rows),
+        learned=np.zeros((len(rows), 1)),
+        nus=np.ones(1),
     )
 
 
@@ -121,7 +145,7 @@ def _solve_together(
 
     Features not read get no weight. Coupons are left as they are once converged or once a step leads out of reach.
     """
-    known = trust(setup)
+    known = trust(coupon, setup)
     weights = np.where(np.isnan(means), 0.0, 1.0 / sds)
     observed = np.where(np.isnan(means), 0.0, means)
     ones = np.ones(len(PARAMETERS))
@@ -132,9 +156,7 @@ def _solve_together(
     converged = np.zeros(m, dtype=bool)
     active = np.arange(m)
     for _ in range(MAX_TOGETHER):
-        values, jacobian = many_predicted_readings(
-            coupon, known.prior_mean + known.prior_sd * z[active], setup.edge_method
-        )
+        values, jacobian = many_predicted_readings(coupon, known.prior_mean + known.prior_sd * z[active], setup)
         weight = weights[active]
         closing = (observed[active] - values) * weight
         slopes = jacobian * known.prior_sd * weight[..., None]

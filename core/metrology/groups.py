@@ -1,0 +1,132 @@
+"""The three things a coupon is judged for, each with its word, and whether that word is settled.
+
+Stage: after the characteristics. In: an adjustment, measurands and their characteristics. Out: a `GroupVerdict` each.
+Settled means: no slip that could pass unseen would change the word (external reliability; W. Baarda, A testing
+procedure for use in geodetic networks, 1968). A slip made alike in every repeat is not covered: that is the witness's.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from core.geometry.features import Feature
+from core.geometry.shape import SHAPE_PARAMETERS
+from core.metrology.adjustment import MAX_SHAPE_SDS, Adjustment, FloatArray
+from core.metrology.characteristics import GROUPS, Measurand
+from core.metrology.measuring_model import SHAPE_PRIOR_SD
+from core.metrology.reliability import LOCAL_LIMIT
+from core.metrology.verdict import Characteristic, CharacteristicGroup, Verdict, combine
+
+_NOTHING = 1e-12  # a reading that moves a characteristic by less does not bear on it
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GroupVerdict:
+    """The word on one group. `asked` is False for what is not measured: its word counts nowhere.
+
+    `judged` is False where no limit reaches it. `again` is the feature whose reading again would do most for the word
+    to be settled; None where it is, or where no reading bears on it.
+    """
+
+    group: CharacteristicGroup
+    verdict: Verdict
+    settled: bool
+    asked: bool
+    judged: bool
+    again: Feature | None
+
+
+def asked_groups(
+    features: Collection[Feature], named: Collection[CharacteristicGroup] | None
+) -> tuple[CharacteristicGroup, ...]:
+    """The groups asked for: those named, or those that one of the features read bears on."""
+    if named is not None:
+        return tuple(group for group in GROUPS if group in named)
+    kinds = {feature.kind.value for feature in features}
+    wanted = {
+        CharacteristicGroup.SQUARENESS: bool(kinds & {"diagonal", "corner"}),
+        CharacteristicGroup.SHAPE: bool(kinds & {"edge", "corner"}),
+        CharacteristicGroup.SIZE: "edge" in kinds,
+    }
+    return tuple(group for group in GROUPS if wanted[group])
+
+
+def group_verdicts(
+    adjustment: Adjustment,
+    measured: Sequence[Measurand],
+    judged: Sequence[Characteristic],
+    asked: Collection[CharacteristicGroup],
+) -> tuple[GroupVerdict, ...]:
+    """The word on each group, in the order squareness, shape, size; `judged` are the characteristics of `measured`."""
+    clean = adjustment.consistent and not adjustment.learned.disagreeing and not flagged(adjustment)
+    moved = unseen_shifts(adjustment, measured)
+    return tuple(_group_verdict(group, adjustment, judged, moved, clean, group in asked) for group in GROUPS)
+
+
+def flagged(adjustment: Adjustment) -> tuple[Feature, ...]:
+    """Features whose standardised residual is above 3.29, the largest first: read them again."""
+    beyond = [r for r in adjustment.readings if abs(r.standardised_residual) > LOCAL_LIMIT]
+    return tuple(r.feature for r in sorted(beyond, key=lambda r: -abs(r.standardised_residual)))
+
+
+def unseen_shifts(adjustment: Adjustment, measured: Sequence[Measurand]) -> FloatArray:
+    """How far a slip in each feature could move each measurand and hardly be noticed, shape (measurands, features).
+
+    A slip that nothing else controls shows at last in a shape beyond reason, which bounds it.
+    """
+    gain = adjustment.gain[:SHAPE_PARAMETERS]
+    gradients = np.array([m.gradient for m in measured]).reshape(-1, SHAPE_PARAMETERS)
+    unseen = np.array([reading.unseen for reading in adjustment.readings])
+    steepest = np.abs(gain).max(0, initial=0.0)
+    beyond_reason = MAX_SHAPE_SDS * SHAPE_PRIOR_SD / np.maximum(steepest, 1e-300)
+    moved: FloatArray = np.abs(gradients @ gain) * np.minimum(unseen, beyond_reason)
+    return moved
+
+
+def _group_verdict(
+    group: CharacteristicGroup,
+    adjustment: Adjustment,
+    judged: Sequence[Characteristic],
+    moved: FloatArray,
+    clean: bool,
+    asked: bool,
+) -> GroupVerdict:
+    places = [place for place, characteristic in enumerate(judged) if characteristic.group is group]
+    verdict = Verdict.INCONSISTENT
+    if adjustment.consistent:
+        verdict = combine(judged[place].verdict for place in places)
+        if adjustment.learned.disagreeing:
+            verdict = Verdict.UNDECIDED  # nothing is said of repeats that contradict one another
+    margins = [(_margin(judged[place], float(moved[place].max(initial=0.0)), verdict), place) for place in places]
+    if verdict is Verdict.NO_GO:  # a single characteristic that is surely outside is enough
+        decisive = max((m for m in margins if judged[m[1]].verdict is Verdict.NO_GO), default=None)
+    else:
+        decisive = min(margins, default=None)
+    settled = clean and decisive is not None and decisive[0] > 0.0 and verdict in (Verdict.GO, Verdict.NO_GO)
+    again = None
+    if decisive is not None and not settled and adjustment.readings:
+        again = _weakest(adjustment, moved[decisive[1]])
+    return GroupVerdict(
+        group=group,
+        verdict=verdict,
+        settled=settled,
+        asked=asked and bool(places),
+        judged=bool(places),
+        again=again,
+    )
+
+
+def _margin(characteristic: Characteristic, unseen: float, verdict: Verdict) -> float:
+    """What is left, over the tolerance, between the value and its limit after the largest slip that could pass."""
+    share, tolerance = abs(characteristic.share), characteristic.tolerance or math.inf
+    left = share - 1.0 if verdict is Verdict.NO_GO else 1.0 - share
+    return left - unseen / tolerance
+
+
+def _weakest(adjustment: Adjustment, moved: FloatArray) -> Feature | None:
+    place = int(np.argmax(moved))
+    return adjustment.readings[place].feature if moved[place] > _NOTHING else None

@@ -1,0 +1,75 @@
+"""What a caliper seated on two neighbouring edges reads of the edge between them, with the analytic derivatives.
+
+Stage: between shape and measuring model. In: coupon, depth of the jaws, shape (a, b, g, tx, ty) as in
+core.geometry.shape. Out: the four distances without any error of the instrument. On each of the neighbouring edges the
+jaws lie from the end of the seat (the corner, where there is none) over their depth; the reading is taken half-way,
+square to the mean direction of both. On a tapered coupon depth shows: 0.6 mm of taper over 80 mm read 0.36 mm sixteen
+millimetres deep. (Rigid jaws touch the wider end, up to 0.03 mm more at 0.6 mm of taper.) Plane trigonometry only.
+"""
+
+from __future__ import annotations
+
+from core.geometry.coupon import Coupon
+from core.geometry.features import Feature
+from core.geometry.seated_diagonals import edge_directions
+from core.geometry.shape import Number, OfTwo
+
+
+def seated_edges(
+    coupon: Coupon,
+    jaw_depth_mm: float,
+    shape: tuple[Number, Number, Number, Number, Number],
+    hypot: OfTwo[Number],
+) -> tuple[list[Number], list[list[Number]]]:
+    """Distances (mm) in the order near, right, far, left, and their derivatives by (a, b, g, tx, ty).
+
+    Every number is a float or, for many coupons at once, an array; `hypot` is math's or numpy's.
+    """
+    W, H = coupon.width_mm, coupon.height_mm
+    a, b, g, tx, ty = shape
+    along_x_mm, along_y_mm = _depths_mm(coupon, jaw_depth_mm)
+    near, far, right, left = edge_directions(W, H, shape, hypot)
+    values: list[Number] = []
+    rows: list[list[Number]] = []
+    cos, sin, cos_half, sin_half, mean, half = _between(left, right, hypot)
+    for side, depths_mm in zip((-1.0, 1.0), along_y_mm, strict=True):
+        dx, dy, T = W * (1.0 + a + side * tx), side * H * ty, side * depths_mm
+        values.append(dx * sin - dy * cos + T * sin_half)
+        by_mean, by_half = dx * cos + dy * sin, T * cos_half
+        row = [by_mean * m + by_half * h for m, h in zip(mean, half, strict=True)]
+        rows.append([row[0] + W * sin, row[1], row[2], row[3] + side * W * sin, row[4] - side * H * cos])
+    cos, sin, cos_half, sin_half, mean, half = _between(near, far, hypot)
+    for side, depths_mm in zip((1.0, -1.0), along_x_mm, strict=True):
+        dx, dy, T = H * g + side * W * tx, H * (1.0 + b + side * ty), side * depths_mm
+        values.append(dy * cos - dx * sin - T * sin_half)
+        by_mean, by_half = -dx * cos - dy * sin, -T * cos_half
+        row = [by_mean * m + by_half * h for m, h in zip(mean, half, strict=True)]
+        rows.append(
+            [row[0], row[1] + H * cos, row[2] - H * sin, row[3] - side * W * sin, row[4] + side * H * cos],
+        )
+    return [values[0], values[2], values[1], values[3]], [rows[0], rows[2], rows[1], rows[3]]
+
+
+def _depths_mm(coupon: Coupon, jaw_depth_mm: float) -> tuple[tuple[float, float], tuple[float, float]]:
+    """How deep the jaws lie, both sides together: along X for right and left, along Y for near and far."""
+    nl, nr, fr, fl = (coupon.legs(corner) for corner in (Feature.NL, Feature.NR, Feature.FR, Feature.FL))
+    return (
+        (nr.along_x_mm + fr.along_x_mm + jaw_depth_mm, nl.along_x_mm + fl.along_x_mm + jaw_depth_mm),
+        (nl.along_y_mm + nr.along_y_mm + jaw_depth_mm, fl.along_y_mm + fr.along_y_mm + jaw_depth_mm),
+    )
+
+
+_Direction = tuple[Number, Number, tuple[Number, ...]]
+
+
+def _between(
+    first: _Direction[Number], second: _Direction[Number], hypot: OfTwo[Number]
+) -> tuple[Number, Number, Number, Number, list[Number], list[Number]]:
+    """Cosine and sine of the mean direction, of half the turn from first to second, and the derivatives of both."""
+    (first_c, first_s, first_turns), (second_c, second_s, second_turns) = first, second
+    x, y = first_c + second_c, first_s + second_s
+    length = hypot(x, y)
+    sin_half = (first_c * second_s - first_s * second_c) / length
+    mean = [(one + other) / 2.0 for one, other in zip(first_turns, second_turns, strict=True)]
+    half = [(other - one) / 2.0 for one, other in zip(first_turns, second_turns, strict=True)]
+    return x / length, y / length, length / 2.0, sin_half, mean, half

@@ -1,0 +1,102 @@
+"""The whole judgement of a coupon as one value: three groups with a word each, one honest headline, what is next.
+
+Stage: what `evaluate` gives to everything behind it. No computing beyond choosing among the groups.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from core.geometry.coupon import Coupon
+from core.metrology.adjustment import Adjustment
+from core.metrology.characteristics import GROUPS, Scope
+from core.metrology.expansion import ExpansionDifference
+from core.metrology.findings import Explanation, NextReading
+from core.metrology.groups import GroupVerdict
+from core.metrology.kerf import SizeFinding
+from core.metrology.tolerances import Limits
+from core.metrology.two_skews import TwoSkews
+from core.metrology.verdict import Characteristic, CharacteristicGroup, Verdict, worst
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Evaluation:
+    """The whole judgement. `groups` are squareness, shape and size; `verdict` is the worst of those asked for.
+
+    `characteristics` are those of the groups asked for. `settled` means: no slip that could pass unseen would change
+    the headline, measuring may end. `too_close`: so many readings without a settled word that more will not bring it.
+    `skew_by` holds lengths against corners. `sign_open` is True when the direction of the skew cannot be told from the
+    readings. `size_finding` says what the sizes point to (kerf, scale); None before they are read, or while readings
+    contradict. `named` (the groups asked for by name, None: those that were read) and `expansion` are what it was
+    judged with.
+    """
+
+    coupon: Coupon
+    limits: Limits
+    adjustment: Adjustment
+    characteristics: tuple[Characteristic, ...]
+    groups: tuple[GroupVerdict, ...]
+    skew_by: TwoSkews
+    sign_open: bool
+    explanations: tuple[Explanation, ...]
+    next_reading: NextReading | None
+    too_close: bool
+    size_finding: SizeFinding | None = None
+    named: tuple[CharacteristicGroup, ...] | None = None
+    expansion: ExpansionDifference | None = None
+
+    def group(self, group: CharacteristicGroup) -> GroupVerdict:
+        """The word on one group."""
+        return self.groups[GROUPS.index(group)]
+
+    @property
+    def asked(self) -> tuple[GroupVerdict, ...]:
+        """The groups that count for the headline."""
+        return tuple(group for group in self.groups if group.asked)
+
+    @property
+    def verdict(self) -> Verdict:
+        """The headline: the worst of the groups asked for."""
+        if not self.adjustment.consistent:
+            return Verdict.INCONSISTENT
+        return worst(group.verdict for group in self.asked)
+
+    @property
+    def verdict_of(self) -> CharacteristicGroup:
+        """The group whose word the headline is; of equal words one that is settled, then squareness, first."""
+        same = [group for group in self.asked if group.verdict is self.verdict]
+        settled = [group for group in same if group.settled] if self.verdict is Verdict.NO_GO else []
+        return next((group.group for group in settled or same), CharacteristicGroup.SQUARENESS)
+
+    @property
+    def settled(self) -> bool:
+        """Whether the headline is final: GO when all of its groups are settled, NO-GO when the one named is."""
+        if self.verdict is Verdict.NO_GO:
+            return self.group(self.verdict_of).settled
+        return self.verdict is Verdict.GO and all(group.settled for group in self.asked)
+
+    @property
+    def cross_checked(self) -> bool:
+        """The same as settled, under the name that files know it by."""
+        return self.settled
+
+    @property
+    def size_judged(self) -> bool:
+        """False where no edge was read or has a limit: the word on size is then undecided for good."""
+        return self.group(CharacteristicGroup.SIZE).asked
+
+    @property
+    def size_verdict(self) -> Verdict:
+        """The word on size."""
+        return self.group(CharacteristicGroup.SIZE).verdict
+
+    @property
+    def scope(self) -> Scope:
+        """Squareness alone, or whatever was read."""
+        return Scope.SQUARENESS if self.named == (CharacteristicGroup.SQUARENESS,) else Scope.ALL
+
+    @property
+    def worst(self) -> Characteristic | None:
+        """The characteristic of the headline's group that uses most of its tolerance; None where none is judged."""
+        judged = [item for item in self.characteristics if item.group is self.verdict_of]
+        return max(judged, key=lambda item: abs(item.share), default=None)

@@ -1,0 +1,313 @@
+"""What tells the direction of the skew without believing the names of the diagonals; without it no move is said.
+
+Stage: after the verdict, before the correction. In: an Evaluation and what the person answered. Out: `MoveEvidence`:
+the witness that holds, or why no move can be said and what would bring one. Repeats repeat a wrong name: two diagonals
+taken for one another, or a coupon turned over, show the opposite skew however often they are read.
+
+    keyed seats      seats of two widths: names exchanged would look like more than two degrees of skew
+    corners          the angle gauge, which knows nothing of diagonals
+    reversal check   two coupons and feelers, or one coupon and a fence
+    try square       held against the light at two corners: opposite answers give the direction
+    trial step       none of these: a quarter of the move, and the re-cut decides
+
+One question remains: which corner carried the mark as the coupon lay on the bed. A design turned in the cutting
+software turns mark and seats with it, and nothing on the coupon can tell.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from enum import StrEnum
+
+from core.geometry.features import CORNERS, DIAGONALS, Feature
+from core.geometry.seats import are_keyed
+from core.metrology.adjustment import COVERAGE, Estimate
+from core.metrology.distributions import student_quantile
+from core.metrology.groups import flagged
+from core.metrology.judgement import Evaluation
+from core.metrology.two_skews import AGREEMENT_SDS
+from core.metrology.verdict import CharacteristicGroup, Verdict
+from core.said import NOTHING, Angle, Said, said
+
+PROVEN_NAMES_DEG = 0.7  # beyond it a key of two degrees could hide an exchange
+_POWER_SDS = 0.84  # 80 %: a difference of that size is then seen four times out of five
+TRIAL_SHARE = 0.25
+READINGS_OF_A_DIAGONAL = 2
+
+
+class MarkSeen(StrEnum):
+    """Which corner carried the mark as the coupon lay on the bed."""
+
+    NL = "nl"
+    NR = "nr"
+    FR = "fr"
+    FL = "fl"
+    MIRRORED = "mirrored"
+    UNKNOWN = "unknown"
+
+
+class Light(StrEnum):
+    """Where light shows between a try square and the coupon, its stock along the near edge."""
+
+    BLADE_END = "blade-end"  # the corner is acute
+    CORNER = "corner"  # the corner is obtuse
+    CANNOT_TELL = "cannot-tell"
+
+
+class WitnessKind(StrEnum):
+    """What told the direction."""
+
+    KEYED_SEATS = "keyed-seats"
+    CORNERS = "corners"
+    REVERSAL = "reversal"
+    TRY_SQUARE = "try-square"
+    FORETOLD = "foretold"  # a trial step changed the skew as foretold
+    TRIAL_STEP = "trial-step"  # not proven: a part of the move only
+
+
+class MoveHeld(StrEnum):
+    """Why no move is said."""
+
+    SIGN_OPEN = "sign-open"
+    INCONSISTENT = "inconsistent"
+    NOT_SETTLED = "not-cross-checked"
+    DISAGREE = "witnesses-disagree"
+    NO_WITNESS = "no-witness"
+    MARK_NOT_CONFIRMED = "mark-not-confirmed"  # not asked yet
+    MARK_UNKNOWN = "mark-unknown"
+    NOT_SIGNIFICANT = "not-significant"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answers:
+    """What the person said or found beside the readings; None and False where not asked.
+
+    `reversal_deg` is the skew that a reversal check found. `names_confirmed`: the person wants a trial step.
+    `foretold`: the re-cut after a trial step changed the skew as foretold.
+    """
+
+    mark: MarkSeen | None = None
+    reversal_deg: Estimate | None = None
+    light_at_nl: Light | None = None
+    light_at_nr: Light | None = None
+    names_confirmed: bool = False
+    foretold: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MoveEvidence:
+    """Whether a move may be said. `skew_deg` is the machine's: that of the coupon, turned as its mark lay on the bed.
+
+    `share` of the move is said (1 but for a trial step). `held` is why none is, `why` the sentence, `read` the features
+    that would help.
+    """
+
+    witness: WitnessKind | None
+    skew_deg: Estimate
+    share: float = 1.0
+    held: MoveHeld | None = None
+    why: Said = NOTHING
+    read: tuple[Feature, ...] = ()
+
+
+def move_evidence(evaluation: Evaluation, answers: Answers) -> MoveEvidence:
+    """The witness that allows a move to be said, or the reason that says most why there is none."""
+    skew = evaluation.adjustment.skew_deg
+    held = held_by_readings(evaluation)
+    if held is not None:
+        return held
+    if answers.mark in (MarkSeen.MIRRORED, MarkSeen.UNKNOWN):
+        return _held(skew, MoveHeld.MARK_UNKNOWN, _MARK[answers.mark])
+    if abs(skew.value) <= skew.U95:
+        why = said(
+            "No correction: the skew of {skew} is not different from zero by this measurement.", skew=_angle(skew)
+        )
+        return _held(skew, MoveHeld.NOT_SIGNIFICANT, why)
+    witness = holding_witness(evaluation, answers)
+    if isinstance(witness, MoveEvidence):
+        return witness
+    if answers.mark is None:
+        return _held(skew, MoveHeld.MARK_NOT_CONFIRMED, _ASK_FOR_MARK)
+    turned = -1.0 if answers.mark in (MarkSeen.NR, MarkSeen.FL) else 1.0
+    share = TRIAL_SHARE if witness is WitnessKind.TRIAL_STEP else 1.0
+    return MoveEvidence(
+        witness=witness, skew_deg=Estimate(value=turned * skew.value, u=skew.u, nu=skew.nu), share=share
+    )
+
+
+def holding_witness(evaluation: Evaluation, answers: Answers) -> WitnessKind | MoveEvidence:
+    """The first witness that holds; where two contradict one another, or none is there, why no move is said."""
+    skew = evaluation.adjustment.skew_deg
+    if evaluation.skew_by.disagree:
+        return _held(skew, MoveHeld.DISAGREE, _disagreement(evaluation))
+    if names_are_proven(evaluation):
+        return WitnessKind.KEYED_SEATS
+    if corners_agree(evaluation):
+        return WitnessKind.CORNERS
+    for kind, sign in (
+        (WitnessKind.REVERSAL, _reversal_sign(skew, answers)),
+        (WitnessKind.TRY_SQUARE, _light_sign(answers) if evaluation.coupon.seats is not None else None),
+    ):
+        if sign is not None and sign * skew.value > 0.0:
+            return kind
+        if sign is not None:
+            return _held(skew, MoveHeld.DISAGREE, _OTHER_WAY[kind])
+    if answers.foretold:
+        return WitnessKind.FORETOLD
+    if answers.names_confirmed:
+        return WitnessKind.TRIAL_STEP
+    return _held(skew, MoveHeld.NO_WITNESS, _no_witness(answers), _corners_to_read(evaluation))
+
+
+def names_are_proven(evaluation: Evaluation) -> bool:
+    """Keyed seats: the names of the diagonals are right, and the coupon lies as its mark says."""
+    coupon, lengths = evaluation.coupon, evaluation.skew_by.lengths
+    if coupon.seats is None or lengths is None:
+        return False
+    keyed = are_keyed(coupon.width_mm, coupon.height_mm, coupon.seats)
+    return keyed and abs(lengths.value) <= PROVEN_NAMES_DEG
+
+
+def corners_agree(evaluation: Evaluation) -> bool:
+    """Lengths and corners lean the same way, and the corners are known well enough for that to say something.
+
+    Corner to corner, burning may feign a skew of any size: what has to show is one as large as the limit. With seats
+    only an exchange is left to fear, and that shows by twice the skew.
+    """
+    by = evaluation.skew_by
+    if by.lengths is None or by.corners is None or by.joint_u_deg is None or by.disagree:
+        return False
+    to_tell_deg = 2.0 * abs(by.lengths.value) if evaluation.coupon.seats is not None else _limit_deg(evaluation)
+    return (
+        (AGREEMENT_SDS + _POWER_SDS) * by.joint_u_deg <= to_tell_deg
+        and by.lengths.value * by.corners.value > 0.0
+        and abs(by.corners.value) > student_quantile(COVERAGE, by.corners.nu) * by.corners.u
+    )
+
+
+def _limit_deg(evaluation: Evaluation) -> float:
+    limits, side_mm = evaluation.limits, evaluation.coupon.shorter_side_mm
+    if limits.perpendicularity_mm is not None:
+        return math.degrees(math.atan(limits.perpendicularity_mm / side_mm))
+    return limits.corner_deg if limits.corner_deg is not None else 0.0
+
+
+def held_by_readings(evaluation: Evaluation) -> MoveEvidence | None:
+    """What in the readings themselves forbids a move, witness or not."""
+    skew = evaluation.adjustment.skew_deg
+    if evaluation.sign_open:
+        return _held(skew, MoveHeld.SIGN_OPEN, _SIGN_OPEN)
+    if not evaluation.adjustment.consistent:
+        return _held(skew, MoveHeld.INCONSISTENT, _INCONSISTENT)
+    counts = {reading.feature: reading.count for reading in evaluation.adjustment.readings}
+    once = tuple(feature for feature in DIAGONALS if counts.get(feature, 0) < READINGS_OF_A_DIAGONAL)
+    doubtful = (*evaluation.adjustment.learned.disagreeing, *flagged(evaluation.adjustment))
+    squareness = evaluation.group(CharacteristicGroup.SQUARENESS)
+    unsettled = squareness.verdict is Verdict.NO_GO and not squareness.settled
+    if once or doubtful or unsettled:
+        again = (squareness.again,) if squareness.again is not None else ()
+        return _held(skew, MoveHeld.NOT_SETTLED, _NOT_SETTLED, once or doubtful or again)
+    return None
+
+
+def _held(skew: Estimate, held: MoveHeld, why: Said, read: tuple[Feature, ...] = ()) -> MoveEvidence:
+    return MoveEvidence(witness=None, skew_deg=skew, held=held, why=why, read=read)
+
+
+def _reversal_sign(skew: Estimate, answers: Answers) -> float | None:
+    """The direction a reversal check found, where it proves one and agrees in size; None where it says nothing."""
+    found = answers.reversal_deg
+    if found is None or abs(found.value) <= found.U95:
+        return None
+    agrees = abs(abs(found.value) - abs(skew.value)) <= AGREEMENT_SDS * math.hypot(found.u, skew.u)
+    return math.copysign(1.0, found.value) if agrees else -math.copysign(1.0, skew.value)
+
+
+def _light_sign(answers: Answers) -> float | None:
+    """The direction that a try square shows; the same light at both corners means that the square is wrong."""
+    match answers.light_at_nl, answers.light_at_nr:
+        case Light.BLADE_END, Light.CORNER:
+            return 1.0
+        case Light.CORNER, Light.BLADE_END:
+            return -1.0
+    return None
+
+
+def square_is_wrong(answers: Answers) -> bool:
+    """The same light at NL and NR: no coupon does that alone, unless its edges are far from parallel."""
+    return answers.light_at_nl is answers.light_at_nr and answers.light_at_nl in (Light.BLADE_END, Light.CORNER)
+
+
+def _corners_to_read(evaluation: Evaluation) -> tuple[Feature, ...]:
+    """Corners not read yet, the opposite pair NL and FR first: it shows the skew free of any taper."""
+    read = {reading.feature for reading in evaluation.adjustment.readings}
+    NL, NR, FR, FL = CORNERS
+    return tuple(corner for corner in (NL, FR, NR, FL) if corner not in read)
+
+
+def _angle(skew: Estimate) -> Angle:
+    return Angle(skew.value, decimals=3, u_deg=skew.U95, signed=True)
+
+
+def _disagreement(evaluation: Evaluation) -> Said:
+    by = evaluation.skew_by
+    assert by.lengths is not None
+    assert by.corners is not None
+    lengths, corners = _angle(by.lengths), _angle(by.corners)
+    if evaluation.coupon.seats is None:
+        return said(
+            "No correction: the lengths say a skew of {lengths}, the corners {corners}. Usual causes: the diagonals "
+            "taken for one another, the coupon turned over, corners burnt unequally. A coupon with seats tells.",
+            lengths=lengths,
+            corners=corners,
+        )
+    return said(
+        "No correction: the lengths say a skew of {lengths}, the corners {corners}. Usual causes: the diagonals taken "
+        "for one another, the coupon turned over, burr under a jaw or a blade. Read the corners and the diagonals "
+        "again.",
+        lengths=lengths,
+        corners=corners,
+    )
+
+
+def _no_witness(answers: Answers) -> Said:
+    if square_is_wrong(answers):
+        return said("No correction yet: the same light at both corners means that the square is not square.")
+    return said(
+        "No correction yet: which diagonal is which rests on names alone. Read the corners, hold a try square against "
+        "the light at the two near corners, or check by reversal; a trial step of a quarter is the last resort."
+    )
+
+
+_SIGN_OPEN = said(
+    "No correction: the readings do not tell which way the coupon leans. Look at the orientation mark, lay the coupon "
+    "as it was cut, and read both diagonals again."
+)
+_INCONSISTENT = said("No correction: the readings contradict each other. Settle that first.")
+_NOT_SETTLED = said(
+    "No correction yet: a slip could pass unseen. Read both diagonals at least twice, and again what does not agree."
+)
+_ASK_FOR_MARK = said(
+    "No correction yet: which corner carried the mark as the coupon lay on the bed? A design turned in the cutting "
+    "software turns the mark with it."
+)
+_MARK = {
+    MarkSeen.MIRRORED: said(
+        "No correction: the design was cut mirrored, and the coupon cannot tell about which line. Cut it as it is."
+    ),
+    MarkSeen.UNKNOWN: said(
+        "No correction: a design turned in the cutting software turns the mark with it. Cut another coupon without "
+        "turning it, and pencil the corner nearest to you on the left before lifting it."
+    ),
+}
+_OTHER_WAY = {
+    WitnessKind.REVERSAL: said(
+        "No correction: the reversal check found another skew than the diagonals. Usual causes: the diagonals taken "
+        "for one another, the coupon turned over, corners burnt unequally."
+    ),
+    WitnessKind.TRY_SQUARE: said(
+        "No correction: the try square shows the coupon leaning the other way than the diagonals. Usual causes: the "
+        "diagonals taken for one another, the coupon turned over."
+    ),
+}

@@ -1,0 +1,142 @@
+"""A move needs a witness: the constructed coupons on which a wrong name once gave a confident wrong move.
+
+Coupons 120 x 80 mm of known skew, read exactly, one fault each.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from core.geometry.coupon import Coupon
+from core.geometry.features import CORNERS, DIAGONALS, EDGES, TEN_FEATURES, Feature
+from core.geometry.seats import equal_seats, keyed_seats
+from core.metrology.adjustment import Estimate
+from core.metrology.evaluation import Evaluation, evaluate
+from core.metrology.readings import Reading
+from core.metrology.tolerances import limits_for_class
+from core.metrology.witness import Answers, Light, MarkSeen, MoveHeld, WitnessKind, move_evidence
+from tests.core.metrology.known_coupons import HOUSE, SETUP, exact_readings, reading, shape
+
+MK = limits_for_class(HOUSE, "mK")
+KEYED = replace(HOUSE, seats=keyed_seats(120.0, 80.0))
+EQUAL = replace(HOUSE, seats=equal_seats(120.0, 80.0))
+AT_NL = Answers(mark=MarkSeen.NL)
+EXCHANGED = {Feature.NL_FR: Feature.NR_FL, Feature.NR_FL: Feature.NL_FR}
+NL, NR, FR, FL = CORNERS
+
+
+def judged(coupon: Coupon, readings: list[Reading]) -> Evaluation:
+    return evaluate(coupon, readings, MK, SETUP)
+
+
+def racked(coupon: Coupon, skew_deg: float, features: tuple[Feature, ...]) -> list[Reading]:
+    return exact_readings(shape(skew_deg=skew_deg), features, coupon)
+
+
+def exchanged(readings: list[Reading]) -> list[Reading]:
+    return [reading(EXCHANGED.get(r.feature, r.feature), r.value) for r in readings]
+
+
+def misread(readings: list[Reading], feature: Feature, error: float) -> list[Reading]:
+    return [reading(r.feature, r.value + (error if r.feature is feature else 0.0)) for r in readings]
+
+
+@pytest.mark.parametrize("coupon", [HOUSE, EQUAL, KEYED], ids=["corners", "seats", "keyed"])
+@pytest.mark.parametrize("skew_deg", [0.12, 0.35, 0.6])
+def test_diagonals_taken_for_one_another_give_no_move(coupon: Coupon, skew_deg: float) -> None:
+    """Read twice with four edges: NO-GO, settled, and the move 3.90 mm the wrong way, once."""
+    lengths = exchanged(racked(coupon, skew_deg, DIAGONALS * 2 + EDGES))
+    assert move_evidence(judged(coupon, lengths), AT_NL).witness is None
+    ten = lengths + racked(coupon, skew_deg, CORNERS)
+    assert move_evidence(judged(coupon, ten), AT_NL).witness is None
+
+
+def test_a_diagonal_misread_half_a_millimetre_gives_no_move() -> None:
+    once = misread(racked(HOUSE, 0.05, TEN_FEATURES), Feature.NL_FR, 0.5)
+    assert move_evidence(judged(HOUSE, once), AT_NL).held is MoveHeld.NOT_SETTLED
+
+
+@pytest.mark.parametrize("features", [DIAGONALS * 2, TEN_FEATURES + DIAGONALS], ids=["quick", "ten"])
+def test_two_corners_burnt_more_than_the_others_give_no_move(features: tuple[Feature, ...]) -> None:
+    burnt = misread(racked(HOUSE, 0.0, features), Feature.NL_FR, -0.55)
+    assert move_evidence(judged(HOUSE, burnt), AT_NL).witness is None
+
+
+def test_keyed_seats_are_a_witness_by_themselves_up_to_seven_tenths_of_a_degree() -> None:
+    for skew_deg, witness in ((0.35, WitnessKind.KEYED_SEATS), (-0.6, WitnessKind.KEYED_SEATS), (1.2, None)):
+        evidence = move_evidence(judged(KEYED, racked(KEYED, skew_deg, DIAGONALS * 2)), AT_NL)
+        assert evidence.witness is witness
+        assert evidence.skew_deg.value == pytest.approx(skew_deg, abs=0.01)
+    assert move_evidence(judged(EQUAL, racked(EQUAL, 0.35, DIAGONALS * 2)), AT_NL).held is MoveHeld.NO_WITNESS
+
+
+def test_corners_are_a_witness_with_seats_an_opposite_pair_is_enough_for_a_large_skew() -> None:
+    checked = replace(SETUP, gauge=replace(SETUP.gauge, zero_sd=0.03))
+    pair = racked(EQUAL, 0.6, (*DIAGONALS * 2, NL, FR))
+    assert move_evidence(evaluate(EQUAL, pair, MK, checked), AT_NL).witness is WitnessKind.CORNERS
+    # Not zeroed today, two corners say nothing; and from corner to corner burning could feign it.
+    assert move_evidence(judged(EQUAL, racked(EQUAL, 0.4, (*DIAGONALS * 2, NL, FR))), AT_NL).witness is None
+    assert (
+        move_evidence(evaluate(HOUSE, racked(HOUSE, 0.6, (*DIAGONALS * 2, NL, FR)), MK, checked), AT_NL).witness is None
+    )
+    whole = judged(HOUSE, racked(HOUSE, 0.6, DIAGONALS * 2 + CORNERS))
+    assert move_evidence(whole, AT_NL).witness is WitnessKind.CORNERS
+
+
+def test_lengths_and_corners_that_disagree_are_named_and_never_averaged() -> None:
+    readings = misread(racked(HOUSE, 0.0, DIAGONALS * 2 + EDGES + CORNERS), Feature.NL_FR, -0.5)
+    evaluation = judged(HOUSE, readings)
+    assert evaluation.skew_by.disagree
+    evidence = move_evidence(evaluation, AT_NL)
+    assert evidence.held is MoveHeld.DISAGREE
+    assert "burnt unequally" in str(evidence.why)
+
+
+@pytest.mark.parametrize(
+    ("mark", "sign"), [(MarkSeen.NL, 1.0), (MarkSeen.FR, 1.0), (MarkSeen.NR, -1.0), (MarkSeen.FL, -1.0)]
+)
+def test_a_design_turned_a_quarter_turns_the_move(mark: MarkSeen, sign: float) -> None:
+    evidence = move_evidence(judged(KEYED, racked(KEYED, 0.5, DIAGONALS * 2)), Answers(mark=mark))
+    assert evidence.skew_deg.value == pytest.approx(0.5 * sign, abs=0.01)
+
+
+@pytest.mark.parametrize(
+    ("mark", "held"),
+    [
+        (None, MoveHeld.MARK_NOT_CONFIRMED),
+        (MarkSeen.UNKNOWN, MoveHeld.MARK_UNKNOWN),
+        (MarkSeen.MIRRORED, MoveHeld.MARK_UNKNOWN),
+    ],
+)
+def test_without_the_mark_no_move(mark: MarkSeen | None, held: MoveHeld) -> None:
+    evidence = move_evidence(judged(KEYED, racked(KEYED, 0.5, DIAGONALS * 2)), Answers(mark=mark))
+    assert (evidence.witness, evidence.held) == (None, held)
+
+
+def test_a_try_square_against_the_light_gives_the_direction_where_there_are_seats() -> None:
+    evaluation = judged(EQUAL, racked(EQUAL, 0.5, DIAGONALS * 2))
+    leaning = replace(AT_NL, light_at_nl=Light.BLADE_END, light_at_nr=Light.CORNER)
+    assert move_evidence(evaluation, leaning).witness is WitnessKind.TRY_SQUARE
+    other_way = replace(AT_NL, light_at_nl=Light.CORNER, light_at_nr=Light.BLADE_END)
+    assert move_evidence(evaluation, other_way).held is MoveHeld.DISAGREE
+    wrong_square = replace(AT_NL, light_at_nl=Light.CORNER, light_at_nr=Light.CORNER)
+    assert "not square" in str(move_evidence(evaluation, wrong_square).why)
+    burnt = judged(HOUSE, racked(HOUSE, 0.5, DIAGONALS * 2))
+    assert move_evidence(burnt, leaning).held is MoveHeld.NO_WITNESS
+
+
+def test_the_reversal_check_is_a_witness_where_it_agrees_in_sign_and_size() -> None:
+    evaluation = judged(EQUAL, racked(EQUAL, 0.5, DIAGONALS * 2))
+    for value, witness in ((0.45, WitnessKind.REVERSAL), (-0.45, None), (1.2, None), (0.01, None)):
+        answers = replace(AT_NL, reversal_deg=Estimate(value=value, u=0.05))
+        assert move_evidence(evaluation, answers).witness is witness
+
+
+def test_with_no_witness_a_quarter_is_tried_and_the_rest_only_when_it_came_as_foretold() -> None:
+    evaluation = judged(EQUAL, racked(EQUAL, 0.5, DIAGONALS * 2))
+    trial = move_evidence(evaluation, replace(AT_NL, names_confirmed=True))
+    assert (trial.witness, trial.share) == (WitnessKind.TRIAL_STEP, 0.25)
+    rest = move_evidence(evaluation, replace(AT_NL, names_confirmed=True, foretold=True))
+    assert (rest.witness, rest.share) == (WitnessKind.FORETOLD, 1.0)
