@@ -172,6 +172,7 @@ put "$here/hardware/udev/70-cornerwise.rules" /etc/udev/rules.d/70-cornerwise.ru
 for unit in $units; do put "$here/hardware/systemd/$unit" "/etc/systemd/system/$unit"; done
 [ ! -e /dev/gpiomem ] || put "$here/hardware/systemd/gpiomem.conf" /etc/systemd/system/cornerwise.service.d/gpiomem.conf
 put "$here/hardware/systemd/journald.conf" /etc/systemd/journald.conf.d/cornerwise.conf
+put "$here/hardware/systemd/watchdog.conf" /etc/systemd/system.conf.d/cornerwise.conf
 put "$here/hardware/systemd/logind.conf" /etc/systemd/logind.conf.d/cornerwise.conf
 put "$here/hardware/systemd/sysctl.conf" /etc/sysctl.d/90-cornerwise.conf
 put "$here/hardware/systemd/tmpfiles.conf" /etc/tmpfiles.d/cornerwise.conf

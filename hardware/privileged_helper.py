@@ -1,8 +1,8 @@
 """The one program that runs as root: answers fixed verbs on a Unix socket, for the bench's own user only.
 
 Stage: hardware. Input: connections (from systemd's socket activation), each one line. Output: one line each, behind
-words of progress. It reads no file of the user's making except images and signed updates, starts no shell, and handles
-one request at a time.
+words of progress. It reads no file of the user's making except images and signed updates, starts no shell. Short verbs
+are done one at a time, and so are long ones (updates), but beside each other: power-off and a mount never wait.
 Started by systemd as `python -m hardware.privileged_helper`; ends after being idle, systemd starts it again on demand.
 """
 
@@ -13,7 +13,10 @@ import pwd
 import socket
 import struct
 import sys
+import threading
+import traceback
 from collections.abc import Callable, Mapping
+from concurrent.futures import Future, ThreadPoolExecutor
 
 from core import SOFTWARE
 from core.errors import BadInputError
@@ -25,6 +28,22 @@ USER = "cornerwise"
 FIRST_SOCKET = 3  # systemd passes its sockets from this descriptor on (sd_listen_fds(3))
 REQUEST_TIMEOUT_S = 5.0
 IDLE_S = 60.0
+LONG = {Verb.LOOK_FOR_UPDATE, Verb.INSTALL_UPDATE, Verb.GO_BACK}
+# The bench asks for one thing at a time, and for power-off beside it.
+MOST_AT_ONCE = 8
+# After these, whoever asks next is to be answered by the helper of the release that runs then.
+CHANGES_RELEASE = {Verb.INSTALL_UPDATE, Verb.GO_BACK}
+_LOOK_UP_S = 1.0
+
+
+class Turns:
+    """Whose turn it is: one short verb at a time, one long one; `release_changed` once another release is to run."""
+
+    def __init__(self) -> None:
+        self.short, self.long = threading.Lock(), threading.Lock()
+        self.release_changed = threading.Event()
+
+
 Say = Callable[[str], None]
 Deed = Callable[..., str]  # called with how to say progress, then the request's words
 
@@ -52,23 +71,38 @@ def peer_uid(connection: socket.socket) -> int:
     return int(struct.unpack("3i", credentials)[1])
 
 
-def answer(connection: socket.socket, allowed_uids: frozenset[int], verbs: Mapping[Verb, Deed]) -> None:
+def answer(connection: socket.socket, allowed_uids: frozenset[int], verbs: Mapping[Verb, Deed], turns: Turns) -> None:
     """Handle one connection; whatever comes, the helper goes on."""
     connection.settimeout(REQUEST_TIMEOUT_S)
     try:
         uid, line = peer_uid(connection), _read_line(connection)
         if uid not in allowed_uids:
             raise RefusedError(f"user {uid} may not ask")
-        text = f"ok {_do(parse_request(line), verbs, lambda text: _send(connection, f'at {text}'))}"
+        text = f"ok {_do(parse_request(line), verbs, turns, lambda text: _send(connection, f'at {text}'))}"
     except (BadInputError, RefusedError) as error:
         text = f"no {error}"
     except OSError as error:
         text = f"no {error.strerror or error}"
+    except Exception as error:
+        # One verb that fails in a new way must not take the others along.
+        traceback.print_exc()
+        text = f"no an error nobody foresaw ({type(error).__name__})"
     _send(connection, text)
 
 
-def _do(request: Request, verbs: Mapping[Verb, Deed], say: Say) -> str:
-    return verbs[request.verb](say, *request.words)
+def _do(request: Request, verbs: Mapping[Verb, Deed], turns: Turns, say: Say) -> str:
+    if request.verb not in LONG:
+        with turns.short:
+            return verbs[request.verb](say, *request.words)
+    if not turns.long.acquire(blocking=False):
+        raise RefusedError("an update is being looked at or installed already: wait for it")
+    try:
+        done = verbs[request.verb](say, *request.words)
+    finally:
+        turns.long.release()
+    if request.verb in CHANGES_RELEASE:
+        turns.release_changed.set()
+    return done
 
 
 def _send(connection: socket.socket, text: str) -> None:
@@ -90,15 +124,30 @@ def _read_line(connection: socket.socket) -> bytes:
 
 
 def serve(listener: socket.socket, allowed_uids: frozenset[int], verbs: Mapping[Verb, Deed], *, idle_s: float) -> None:
-    """Answer connections until none has come for `idle_s` seconds."""
-    listener.settimeout(idle_s)
-    while True:
-        try:
-            connection, _ = listener.accept()
-        except TimeoutError:
-            return
-        with connection:
-            answer(connection, allowed_uids, verbs)
+    """Answer connections, each in a thread of its own, until none has come for `idle_s` seconds and none is left, or
+    the release was changed."""
+    listener.settimeout(min(idle_s, _LOOK_UP_S))
+    turns, idle = Turns(), 0
+    with ThreadPoolExecutor(MOST_AT_ONCE, thread_name_prefix="request") as requests:
+        pending: set[Future[None]] = set()
+        while True:
+            try:
+                connection, _ = listener.accept()
+            except TimeoutError:
+                pending = {one for one in pending if not one.done()}
+                idle = 0 if pending else idle + 1
+                if not pending and (idle * _LOOK_UP_S >= idle_s or turns.release_changed.is_set()):
+                    return
+                continue
+            idle = 0
+            pending.add(requests.submit(_answer_and_close, connection, allowed_uids, verbs, turns))
+
+
+def _answer_and_close(
+    connection: socket.socket, allowed_uids: frozenset[int], verbs: Mapping[Verb, Deed], turns: Turns
+) -> None:
+    with connection:
+        answer(connection, allowed_uids, verbs, turns)
 
 
 def main() -> int:

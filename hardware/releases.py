@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import json
 import os
+import socket
 import sys
 from dataclasses import asdict, dataclass, replace
 from enum import StrEnum
@@ -22,6 +23,9 @@ from pathlib import Path
 PROGRAM = Path("/opt/cornerwise")
 # Two of them may be lost to the power switch while the screen is still dark; common practice.
 STARTS = 3
+HELPER = Path("/run/cornerwise-helper.sock")
+# Python itself takes some seconds to start on a slow card.
+HELPER_S = 60.0
 
 
 class Phase(StrEnum):
@@ -154,12 +158,31 @@ def _sync(folder: Path) -> None:
         os.close(handle)
 
 
+def helper_answers(version: str, path: Path = HELPER) -> bool:
+    """Whether the helper of this very version is there: without it no stick is mounted and nothing is powered off."""
+    try:
+        with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as connection:
+            connection.settimeout(HELPER_S)
+            connection.connect(str(path))
+            connection.sendall(b"are-you-there\n")
+            connection.shutdown(socket.SHUT_WR)
+            said = connection.recv(256).decode("ascii", "replace").split()
+    except OSError:
+        return False
+    return said[:1] == ["ok"] and said[-1:] == [version]
+
+
 def main(argv: list[str]) -> int:
     """`before-start` or `first-screen`, as systemd asks; 64 for anything else."""
     steps = {"before-start": before_start, "first-screen": first_screen}
     if len(argv) != 1 or argv[0] not in steps:
         print(f"releases: one of {', '.join(steps)}", file=sys.stderr)
         return 64
+    change = read_change(PROGRAM)
+    on_trial = change is not None and change.phase is Phase.TRIAL
+    if argv[0] == "first-screen" and on_trial and not helper_answers(version_of(current_release(PROGRAM))):
+        print("releases: a first screen, but no helper of this release: it stays on trial", file=sys.stderr)
+        return 69
     steps[argv[0]](PROGRAM)
     return 0
 

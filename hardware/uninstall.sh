@@ -18,7 +18,7 @@ for unit in $units; do
 done
 step systemctl unmask getty@tty1.service getty-static.service ctrl-alt-del.target
 for file in /etc/udev/rules.d/70-cornerwise.rules /etc/systemd/journald.conf.d/cornerwise.conf \
-    /etc/systemd/logind.conf.d/cornerwise.conf /etc/sysctl.d/90-cornerwise.conf /etc/tmpfiles.d/cornerwise.conf \
+    /etc/systemd/system.conf.d/cornerwise.conf /etc/systemd/logind.conf.d/cornerwise.conf /etc/sysctl.d/90-cornerwise.conf /etc/tmpfiles.d/cornerwise.conf \
     /usr/local/bin/cornerwise; do
     step rm -f "$file"
 done

@@ -16,6 +16,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
 import re
 import struct
 import subprocess
@@ -25,6 +26,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from typing import IO
 
 from hardware.helper_client import VERSION_FORM
 from hardware.root_verbs import RefusedError
@@ -39,6 +41,10 @@ MAX_MANIFEST_BYTES = 64 * 1024
 MAX_SIGNATURE_BYTES = 8 * 1024
 MAX_MEMBERS = 100
 _BLOCK_BYTES = 1024 * 1024
+_END = struct.Struct("<4s4H2IH")
+_END_MARK = b"PK\x05\x06"
+# A name of 100 letters and what belongs to it, for each member.
+_MAX_DIRECTORY_BYTES = 64 * 1024
 
 # A wheel's name by its standard (PyPA, "Binary distribution format"): no separator of folders can be in it.
 _WHEEL_FORM = re.compile(r"([A-Za-z0-9_.]+)-([A-Za-z0-9_.!+]+)(-[0-9][A-Za-z0-9_.]*)?(-[A-Za-z0-9_.]+){3}\.whl")
@@ -76,13 +82,19 @@ class Manifest:
     wheels: tuple[Wheel, ...]
 
 
+def read_header(file: IO[bytes], trusted: Path) -> Manifest:
+    """The manifest alone, signed by a trusted key: what is believed of a file before any of it is copied or unpacked.
+
+    Bounded in memory and time whatever the file is; raises RefusedError.
+    """
+    with _opened(file) as members:
+        return _signed_manifest(members, trusted)
+
+
 def read_update(archive: Path, trusted: Path) -> Manifest:
     """The manifest of an update that is signed by a trusted key and whole; raises RefusedError otherwise."""
-    with _opened(archive) as members:
-        manifest_bytes = _small(members, MANIFEST, MAX_MANIFEST_BYTES)
-        signature = _small(members, SIGNATURE, MAX_SIGNATURE_BYTES)
-        check_signature(manifest_bytes, signature, trusted)
-        manifest = parse_manifest(manifest_bytes)
+    with archive.open("rb") as file, _opened(file) as members:
+        manifest = _signed_manifest(members, trusted)
         _check_names(members, manifest)
         for wheel in manifest.wheels:
             for _ in _blocks(members, wheel):
@@ -90,13 +102,19 @@ def read_update(archive: Path, trusted: Path) -> Manifest:
     return manifest
 
 
+def _signed_manifest(members: zipfile.ZipFile, trusted: Path) -> Manifest:
+    manifest = _small(members, MANIFEST, MAX_MANIFEST_BYTES)
+    check_signature(manifest, _small(members, SIGNATURE, MAX_SIGNATURE_BYTES), trusted)
+    return parse_manifest(manifest)
+
+
 def unpack_wheels(archive: Path, manifest: Manifest, folder: Path) -> None:
     """Write the wheels into a folder, each checked against the manifest once more while it is written."""
-    with _opened(archive) as members:
+    with archive.open("rb") as file, _opened(file) as members:
         for wheel in manifest.wheels:
-            with (folder / wheel.name).open("xb") as file:
+            with (folder / wheel.name).open("xb") as writing:
                 for block in _blocks(members, wheel):
-                    file.write(block)
+                    writing.write(block)
 
 
 def check_signature(manifest: bytes, signature: bytes, trusted: Path) -> None:
@@ -158,13 +176,30 @@ def _worded(value: object, form: re.Pattern[str]) -> str:
 
 
 @contextmanager
-def _opened(archive: Path) -> Iterator[zipfile.ZipFile]:
+def _opened(file: IO[bytes]) -> Iterator[zipfile.ZipFile]:
     """The ZIP for reading; whatever is wrong with one is a damaged update."""
     try:
-        with zipfile.ZipFile(archive) as members:
+        _check_directory(file)
+        with zipfile.ZipFile(file) as members:
             yield members
     except _ZIP_ERRORS as error:
         raise RefusedError(_DAMAGED.format("it is not whole")) from error
+
+
+def _check_directory(file: IO[bytes]) -> None:
+    """Bound the list of members before the library reads it: millions of them fit into a file of this size.
+
+    The end record, as the standard has it (ZIP File Format Specification 4.3.16), must be the last thing in the file.
+    """
+    size = file.seek(0, os.SEEK_END)
+    file.seek(max(0, size - _END.size))
+    tail = file.read(_END.size)
+    if len(tail) < _END.size:
+        raise RefusedError(_DAMAGED.format("it is not whole"))
+    mark, disk, first, here, total, length, offset, comment = _END.unpack(tail)
+    whole = mark == _END_MARK and not comment and disk == first == 0 and offset + length == size - _END.size
+    if not whole or not here == total <= MAX_MEMBERS + 2 or length > _MAX_DIRECTORY_BYTES:
+        raise RefusedError(_DAMAGED.format("its list of members is not that of an update"))
 
 
 def _small(members: zipfile.ZipFile, name: str, most_bytes: int) -> bytes:

@@ -24,7 +24,7 @@ from pathlib import Path
 from core.records.whole_writing import sync_folder
 from hardware.releases import begin_trial, current_release, is_whole, previous_release, version_of
 from hardware.root_verbs import RefusedError, RootPlaces, run_tool, stick_of_root
-from hardware.update_archive import MAX_ARCHIVE_BYTES, Manifest, newer, read_update, unpack_wheels
+from hardware.update_archive import MAX_ARCHIVE_BYTES, Manifest, newer, read_header, read_update, unpack_wheels
 
 PATTERN = "cornerwise-*.update"
 # For the copy of the stick's file, what pip unpacks on the way, and what the log needs meanwhile.
@@ -48,7 +48,7 @@ def look_for_update(places: RootPlaces, partition: str, say: Say, *, open_stick:
     copy.parent.mkdir(mode=0o700)
     try:
         with _stick_errors(), open_stick(places, partition) as stick:
-            _copy(_the_one_update(stick), copy)
+            _copy(_the_one_update(stick), copy, places)
         say("checking signature and content")
         manifest = read_update(copy, places.update_keys)
         _judge(places, manifest)
@@ -121,12 +121,14 @@ def _stick_errors() -> Iterator[None]:
         ) from error
 
 
-def _copy(source: Path, target: Path) -> None:
-    """Bounded, by descriptor, whatever the stick claims the file to be."""
+def _copy(source: Path, target: Path, places: RootPlaces) -> None:
+    """Bounded, by descriptor, whatever the stick claims the file to be; not a byte before it is signed and for us."""
     with os.fdopen(os.open(source, os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK), "rb") as reading:
         held = os.fstat(reading.fileno())
         if not stat.S_ISREG(held.st_mode) or held.st_size > MAX_ARCHIVE_BYTES:
             raise RefusedError(f"{source.name} is no update: it is larger than any can be")
+        _judge(places, read_header(reading, places.update_keys))
+        reading.seek(0)
         _check_room(target.parent, held.st_size)
         with target.open("xb") as writing:
             while (left := held.st_size - writing.tell()) and (block := reading.read(min(left, _BLOCK_BYTES))):

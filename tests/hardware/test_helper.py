@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import os
+import re
+import shutil
 import socket
+import subprocess
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -17,6 +20,7 @@ from core.errors import BadInputError, NotAvailableError
 from hardware.gadget_setup import set_up_gadget
 from hardware.helper_client import Request, Verb, ask_helper, parse_request
 from hardware.privileged_helper import answer, deeds, main, serve
+from hardware.releases import helper_answers
 from hardware.root_verbs import RefusedError, RootPlaces, mount_stick, set_clock, swap_image, unmount_stick
 from tests.patience import WAIT_S
 
@@ -139,7 +143,7 @@ def test_a_silent_connection_is_let_go(places: RootPlaces, monkeypatch: pytest.M
     monkeypatch.setattr("hardware.privileged_helper.REQUEST_TIMEOUT_S", 0.05)
     ours, theirs = socket.socketpair()
     with ours, theirs:
-        answer(theirs, frozenset({os.getuid()}), deeds(places, owner_uid=0, owner_gid=0))
+        answer(theirs, frozenset({os.getuid()}), deeds(places, owner_uid=0, owner_gid=0), Turns())
         assert ours.recv(100) == b"no timed out\n"
 
 
@@ -202,3 +206,79 @@ def test_the_clock_is_set_once_the_date_is_real(places: RootPlaces) -> None:
 def test_a_board_without_a_device_port_gets_no_gadget(tmp_path: Path) -> None:
     assert set_up_gadget(tmp_path / "gadget", tmp_path / "udc") == ""
     assert not (tmp_path / "gadget").exists()
+
+
+def test_a_long_verb_hinders_neither_a_mount_nor_power_off(tmp_path: Path) -> None:
+    """An update that unpacks for minutes; a second one is told to wait."""
+    working, finish = threading.Event(), threading.Event()
+
+    def install(say: Callable[[str], None], version: str) -> str:
+        working.set()
+        assert finish.wait(WAIT_S)
+        return version
+
+    verbs = {
+        Verb.INSTALL_UPDATE: install,
+        Verb.POWER_OFF: lambda say: "powering off",
+        Verb.ARE_YOU_THERE: lambda say: "here",
+    }
+    with stub_helper(tmp_path / "helper.sock", verbs) as path:
+        answers: list[str] = []
+        first = threading.Thread(
+            target=lambda: answers.append(ask_helper(Verb.INSTALL_UPDATE, "0.2.0", socket_path=path))
+        )
+        first.start()
+        assert working.wait(WAIT_S)
+        assert ask_helper(Verb.POWER_OFF, socket_path=path) == "powering off"
+        with pytest.raises(NotAvailableError, match="already"):
+            ask_helper(Verb.INSTALL_UPDATE, "0.2.0", socket_path=path)
+        finish.set()
+        first.join(WAIT_S)
+        assert answers == ["0.2.0"]
+
+
+def test_a_verb_that_fails_in_a_new_way_leaves_the_helper_there(tmp_path: Path) -> None:
+    def failing(say: Callable[[str], None]) -> str:
+        raise RuntimeError("nobody foresaw this")
+
+    verbs = {Verb.POWER_OFF: failing, Verb.ARE_YOU_THERE: lambda say: "cornerwise 0.2.0"}
+    with stub_helper(tmp_path / "helper.sock", verbs) as path:
+        with pytest.raises(NotAvailableError, match="RuntimeError"):
+            ask_helper(Verb.POWER_OFF, socket_path=path)
+        assert helper_answers("0.2.0", path)
+        assert not helper_answers("0.1.0", path)
+    assert not helper_answers("0.2.0", path)
+
+
+@contextmanager
+def stub_helper(path: Path, verbs: Mapping[Verb, Callable[..., str]]) -> Iterator[Path]:
+    """The real server with verbs of the test's own."""
+    with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as listener:
+        listener.bind(str(path))
+        listener.listen()
+        allowed = frozenset({os.getuid()})
+        served = threading.Thread(target=serve, args=(listener, allowed, verbs), kwargs={"idle_s": 1.0})
+        served.start()
+        try:
+            yield path
+        finally:
+            served.join(timeout=WAIT_S)
+            assert not served.is_alive()
+
+
+# What systemd itself counts; the bench's own unit has 1.8. Lower is better.
+MOST_EXPOSED = {"cornerwise-helper.service": 4.6, "cornerwise-gadget.service": 1.5}
+
+
+@pytest.mark.parametrize("unit", MOST_EXPOSED)
+def test_the_units_of_root_are_no_more_exposed_than_they_must_be(unit: str) -> None:
+    """Figures of `systemd-analyze security --offline`, systemd.exec(5)."""
+    if shutil.which("systemd-analyze") is None:
+        pytest.skip("needs systemd-analyze")
+    file = Path(__file__).parents[2] / "hardware" / "systemd" / unit
+    command = ["systemd-analyze", "security", "--offline=true", "--no-pager", str(file)]
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    found = re.search(r"exposure level for \S+: ([0-9.]+)", done.stdout + done.stderr)
+    if found is None:
+        pytest.skip("this systemd-analyze reads no unit that is not installed")
+    assert float(found[1]) <= MOST_EXPOSED[unit]
