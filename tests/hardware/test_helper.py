@@ -19,7 +19,7 @@ from hypothesis import strategies as st
 from core.errors import BadInputError, NotAvailableError
 from hardware.gadget_setup import set_up_gadget
 from hardware.helper_client import Request, Verb, ask_helper, parse_request
-from hardware.privileged_helper import answer, deeds, main, serve
+from hardware.privileged_helper import Turns, answer, deeds, main, serve
 from hardware.releases import helper_answers
 from hardware.root_verbs import RefusedError, RootPlaces, mount_stick, set_clock, swap_image, unmount_stick
 from tests.patience import WAIT_S
