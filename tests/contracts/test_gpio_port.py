@@ -9,9 +9,10 @@ from typing import Any
 
 import pytest
 
-from hardware.gpio_port import FakeGpioPort, GpioError, GpioPort
+from hardware.gpio_port import GpioError, GpioPort
 from hardware.pins import BUTTONS, LAMPS, PIN_OF, PINS, Line
 from hardware.rpi_gpio import RpiGpioPort, load_library
+from tests.hardware.fake_gpio import FakeGpioPort
 
 
 class StandInLibrary(SimpleNamespace):

@@ -6,9 +6,9 @@ from itertools import combinations, pairwise
 
 import pytest
 
-from hardware.gpio_port import FakeGpioPort
 from hardware.panel import DEBOUNCE_S, LAMP_TEST_S, RHYTHMS, Lamps, Panel, Rhythm
 from hardware.pins import BUTTONS, LAMPS, Line
+from tests.hardware.fake_gpio import FakeGpioPort
 
 TICK_S = 1 / 30  # the screen's own rate
 

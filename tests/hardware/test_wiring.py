@@ -7,8 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from hardware.drawings import FOLDER, GROUND_PINS, PULL_UP_PIN, SHEETS, SUPPLY_PIN, ohms
-from hardware.electrics import (
+from hardware.drawings.electrics import (
     INPUT_LOW_MAX_V,
     LAMP_FUSE_A,
     LAMP_TABLE,
@@ -21,6 +20,7 @@ from hardware.electrics import (
     pressed_level_v,
     supply_a,
 )
+from hardware.drawings.make_drawings import FOLDER, GROUND_PINS, PULL_UP_PIN, SHEETS, SUPPLY_PIN, ohms
 from hardware.panel import DEBOUNCE_S
 from hardware.pins import PINS, Line
 
@@ -109,7 +109,9 @@ def test_the_bridge_is_wired_as_its_program_expects() -> None:
 
 @pytest.mark.parametrize("name", SHEETS)
 def test_the_drawings_in_the_repository_are_those_the_code_draws(name: str) -> None:
-    assert (FOLDER / name).read_text(encoding="utf-8") == SHEETS[name]().svg(), "run: python -m hardware.drawings"
+    assert (FOLDER / name).read_text(encoding="utf-8") == SHEETS[name]().svg(), (
+        "run: python -m hardware.drawings.make_drawings"
+    )
 
 
 def test_every_line_of_the_panel_is_drawn() -> None:

@@ -21,7 +21,7 @@ import numpy as np
 import pytest
 
 from ui.pages.theme import LIGHT, Colour, Shape
-from ui.touch.display import has_display
+from ui.touch.kivy_settings import has_display
 
 evdev = pytest.importorskip("evdev")
 from evdev import ecodes  # noqa: E402 - after the skip

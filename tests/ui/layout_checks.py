@@ -16,8 +16,8 @@ from kivy.uix.widget import Widget
 from scipy.ndimage import distance_transform_edt
 
 from core.geometry.features import TEN_FEATURES, WINDOW, Feature
+from tests.ui.contrast import contrast_ratio
 from tests.ui.offscreen import Offscreen
-from ui.pages.theme import contrast_ratio
 from ui.touch.widgets.coupon_sheet import CouponSheet
 from ui.touch.widgets.digits import Digits
 from ui.touch.widgets.sheet_geometry import Sheet

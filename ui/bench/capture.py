@@ -1,6 +1,8 @@
-"""From a live indication to a decision: take it, ask first, or refuse with the reason. Pure.
+"""From a live indication to a decision: which feature it is meant for, and to take it, ask first, or refuse. Pure.
 
-Input: the indication proposed for the feature at its cursor. Output: Take, Ask or Refuse.
+Input: an indication. Output: the feature at its cursor; Take, Ask or Refuse with the reason. A cursor that the person set
+stays until its reading is in; otherwise it follows the next reading that the evaluation asks for, and then the plain
+order: diagonals, edges, corners, the window where the coupon has one.
 """
 
 from __future__ import annotations
@@ -9,10 +11,11 @@ from collections.abc import Collection
 from dataclasses import dataclass
 
 from core.geometry.coupon import Coupon
-from core.geometry.features import Feature
+from core.geometry.features import CORNERS, DIAGONALS, EDGES, WINDOW, Feature
 from core.metrology.adjustment import Adjustment
+from core.metrology.evaluation import NextReading
 from core.metrology.live import better_fit, is_inch_for_mm, is_plausible, plausible_range
-from core.metrology.readings import MM_PER_INCH
+from core.metrology.readings import MM_PER_INCH, Quantity
 from ui.speech.notation import AS_KEPT, Notation, value_text
 from ui.state.snapshot import Question
 
@@ -91,3 +94,23 @@ def _refusal(coupon: Coupon, feature: Feature, value: float, notation: Notation)
         f"{value_text(feature, value, notation)} cannot be the {feature.label}: "
         f"between {low} and {high} is possible. Not taken."
     )
+
+
+PLAIN_ORDER = DIAGONALS + EDGES + CORNERS + WINDOW
+
+
+def cursor(
+    coupon: Coupon,
+    quantity: Quantity,
+    chosen: Feature | None,
+    asked: NextReading | None,
+    taken: Collection[Feature],
+) -> Feature | None:
+    """The feature an indication of this quantity belongs to now; None when all are read and none is asked again."""
+    is_length = quantity is Quantity.LENGTH
+    if chosen is not None and chosen.is_length is is_length:
+        return chosen
+    if asked is not None and asked.feature.is_length is is_length:
+        return asked.feature
+    left = (feature for feature in PLAIN_ORDER if feature not in taken and coupon.has(feature))
+    return next((feature for feature in left if feature.is_length is is_length), None)

@@ -9,7 +9,7 @@ from core.records.bed_picture import bed_picture
 from core.records.grid import grid_map
 from core.records.plot_svg import shape_svg
 from core.records.whole_writing import write_file
-from ui.command_line.kept_archive import kept_archive
+from ui.command_line.data_folder import kept_archive
 from ui.terminal.exit_status import ExitStatus
 
 

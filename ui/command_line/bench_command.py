@@ -14,10 +14,10 @@ from core.records.events import Opened
 from ui.bench.opening import DEFAULT_CLASS, opening
 from ui.command_line.data_folder import data_folder
 from ui.start import DEFAULT_SCENARIO, BenchOptions, assembled
-from ui.terminal.sizes import size_argument
+from ui.terminal.commands import size_argument
 from ui.terminal.text_bench import TextBench
 from ui.touch.app import run_app
-from ui.touch.display import has_display
+from ui.touch.kivy_settings import has_display
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:

@@ -2,8 +2,17 @@
 
 from __future__ import annotations
 
+import argparse
 import os
+import sys
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from datetime import UTC, datetime
 from pathlib import Path
+
+from core.errors import BadInputError
+from core.records.archive import Archive
+from ui.start import ARCHIVE_FILE
 
 
 def data_folder(chosen: Path | None, *, simulated: bool) -> Path:
@@ -15,3 +24,15 @@ def data_folder(chosen: Path | None, *, simulated: bool) -> Path:
     else:
         root = Path(os.environ.get("XDG_DATA_HOME") or Path.home() / ".local" / "share") / "cornerwise"
     return root / "simulated" if simulated else root
+
+
+@contextmanager
+def kept_archive(args: argparse.Namespace, command: str) -> Iterator[Archive]:
+    """The archive the arguments point to; raises BadInputError where there is none yet. Says what was unusual."""
+    path = data_folder(args.data, simulated=args.simulate) / ARCHIVE_FILE
+    if not path.exists():
+        raise BadInputError(f"{path}: there is no archive yet; with --simulate, say it before '{command}'")
+    with closing(Archive.open(path, lambda: datetime.now(UTC), may_set_aside=False)) as archive:
+        if archive.notice:
+            print(args.speech.say(f"cornerwise: {archive.notice}"), file=sys.stderr)
+        yield archive

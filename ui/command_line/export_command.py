@@ -14,7 +14,7 @@ from core.records.report_language import ReportLanguage
 from core.records.whole_writing import write_folder
 from hardware.usb_gadget import show_on_cable
 from hardware.usb_stick import HelperAccess, download_to_stick, find_sticks, the_one_stick
-from ui.command_line.kept_archive import kept_archive
+from ui.command_line.data_folder import kept_archive
 from ui.terminal.exit_status import ExitStatus
 
 _LAST = "last"

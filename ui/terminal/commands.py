@@ -6,6 +6,7 @@ Input: a line and the snapshot it answers to. Output: a command, or the sentence
 from __future__ import annotations
 
 import argparse
+import re
 
 from core.errors import BadInputError
 from core.geometry.coupon import Coupon
@@ -40,7 +41,6 @@ from ui.terminal.instruments import INSTRUMENTS_HELP, parse_instruments_line
 from ui.terminal.machine import MACHINE_HELP, parse_machine_line
 from ui.terminal.practice import PRACTICE_HELP, parse_practice_line
 from ui.terminal.records import RECORDS_HELP, parse_records_line
-from ui.terminal.sizes import size_argument
 
 MEASURING_HELP: HelpLines = (
     (
@@ -219,3 +219,14 @@ def _for_feature(feature: Feature, rest: list[str], length_unit: Unit) -> Comman
     if unit is None or unit.quantity is not (Quantity.LENGTH if feature.is_length else Quantity.ANGLE):
         return f"'{rest[1]}' is no unit for the {feature.label}"
     return TypeReading(feature=feature, shown=shown, unit=unit)
+
+
+_SIZE = re.compile(r"(\d+(?:\.\d+)?)\s*[xX×]\s*(\d+(?:\.\d+)?)")
+
+
+def size_argument(text: str) -> tuple[float, float]:
+    """Width and height in mm, for argparse's `type`."""
+    found = _SIZE.fullmatch(text.strip())
+    if found is None:
+        raise argparse.ArgumentTypeError(f"{text!r} is no size: write width x height in mm, such as 120x80")
+    return float(found[1]), float(found[2])

@@ -9,11 +9,13 @@ from datetime import datetime
 from kivy.app import App
 from kivy.clock import Clock
 from kivy.core.window import Window
+from kivy.graphics import Color, Rectangle
 from kivy.properties import BooleanProperty, NumericProperty, ObjectProperty
+from kivy.uix.widget import Widget
 
 from firmware_bridge.focused_keyboard import FocusedKeyboard
 from ui.bench.bench_port import BenchPort
-from ui.bench.box import TICK_S, Box
+from ui.bench.lamp_box import TICK_S, Box
 from ui.pages.coupon import CouponDraft
 from ui.pages.theme import DARK, LIGHT, scale_for, target_for
 from ui.speech.notation import AS_KEPT
@@ -22,13 +24,53 @@ from ui.state.settings import Settings, Theme
 from ui.state.snapshot import Snapshot
 from ui.touch.in_hand import InHand
 from ui.touch.shell import Shell
-from ui.touch.sleep import Sleep
 
 # How soon a silent instrument is greyed, beside the time it takes to be stale.
 SILENCE_CHECK_S = 0.5
 # On a bare panel SDL makes its surface anew behind the first frame, which is lost: the second is the first to be seen.
 FRAMES_UNTIL_SEEN = 2
 ENDING_KEYS = {13: "\r", 271: "\r", 9: "\t"}  # Enter, Enter of the number pad, Tab
+
+
+class Sleep:
+    """So long without touch or news the panel is painted black; never, until it is told how long."""
+
+    def __init__(self) -> None:
+        self._after_s: float | None = None
+        self._cover: Widget | None = None
+        self._stirred_s = Clock.get_time()
+
+    def after(self, after_s: float | None) -> None:
+        """Go dark after this long."""
+        self._after_s = after_s
+
+    @property
+    def is_asleep(self) -> bool:
+        """True while the panel is dark."""
+        return self._cover is not None
+
+    def touched(self, _window: object, _touch: object) -> bool:
+        """A touch came; True when it only wakes the panel, so that it presses no button in the dark."""
+        was_asleep = self.is_asleep
+        self.news()
+        return was_asleep
+
+    def news(self) -> None:
+        """Something to see: wake, and count anew."""
+        self._stirred_s = Clock.get_time()
+        if self._cover is not None:
+            Window.remove_widget(self._cover)
+            self._cover = None
+
+    def check(self, _elapsed_s: float) -> None:
+        """Go dark when it is time."""
+        if self._after_s is None or self.is_asleep or Clock.get_time() - self._stirred_s < self._after_s:
+            return
+        self._cover = Widget(size=Window.size)
+        with self._cover.canvas:
+            Color(0, 0, 0, 1)
+            Rectangle(pos=(0, 0), size=Window.size)
+        Window.add_widget(self._cover)
 
 
 class BenchApp(App):

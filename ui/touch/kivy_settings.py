@@ -6,6 +6,7 @@ Stage: screen. Input: ScreenSettings. Output: os.environ. Source: Kivy 2.3.1, "C
 from __future__ import annotations
 
 import os
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -52,3 +53,20 @@ def set_environment() -> None:
     os.environ.update(fixed)
     os.environ.setdefault("KIVY_HOME", str(cache / "cornerwise" / "kivy"))
     Path(os.environ["KIVY_HOME"]).mkdir(parents=True, exist_ok=True)
+
+
+DRM_CONNECTORS = Path("/sys/class/drm")
+
+
+def has_display(environ: Mapping[str, str], drm: Path = DRM_CONNECTORS) -> bool:
+    """True for a desktop, a driver chosen by hand, or a panel on any connector of any card."""
+    if any(environ.get(name) for name in ("DISPLAY", "WAYLAND_DISPLAY", "SDL_VIDEODRIVER")):
+        return True
+    return any(_says_connected(status) for status in drm.glob("card*-*/status"))
+
+
+def _says_connected(status: Path) -> bool:
+    try:
+        return status.read_text(encoding="ascii").strip() == "connected"
+    except OSError:
+        return False

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import pkgutil
+import time
 from importlib import import_module
 from pathlib import Path
 
 from kivy.app import App
+from kivy.clock import Clock
+from kivy.core.window import Window
 from kivy.input.motionevent import MotionEvent
 from kivy.lang import Builder
 from kivy.properties import BooleanProperty, ObjectProperty, StringProperty
@@ -22,13 +25,41 @@ from ui.pages.theme import Shape
 from ui.pages.wording import TOO_EARLY, VERDICT_WORD
 from ui.state.snapshot import InstrumentStatus, Snapshot
 from ui.touch.screen import BenchScreen, screens
-from ui.touch.sight import Sight
 
 # Every screen of the program; a screen is made when it is first opened, so that the first one comes up fast.
 for _module in pkgutil.iter_modules(ui.touch.screens.__path__, "ui.touch.screens."):
     import_module(_module.name)
 SCREENS = screens()
 FIRST_SCREEN = "home"
+
+
+class Sight:
+    """Since when the screen has been on the panel."""
+
+    def __init__(self) -> None:
+        self._since_s: float | None = None
+        # A frame later: only then has the panel taken over what was drawn.
+        self._shown = Clock.create_trigger(self._begin)
+
+    def changes(self) -> None:
+        """Another screen comes; nobody sees it until it is drawn."""
+        self._since_s = None
+        self._shown.cancel()
+        Window.bind(on_flip=self._drawn)
+
+    def was_there_for(self, touch: MotionEvent) -> bool:
+        """True for a touch whose finger came down with this screen on the panel."""
+        if self._since_s is None:
+            return False
+        # Kivy stamps touches with the time of day, which may be set meanwhile: only ages are compared.
+        return time.time() - touch.time_start <= time.monotonic() - self._since_s
+
+    def _drawn(self, *_event: object) -> None:
+        Window.unbind(on_flip=self._drawn)
+        self._shown()
+
+    def _begin(self, _elapsed_s: float) -> None:
+        self._since_s = time.monotonic()
 
 
 class Stamp(BoxLayout):

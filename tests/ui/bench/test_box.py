@@ -9,14 +9,14 @@ import pytest
 
 from core.geometry.features import Feature
 from core.metrology.readings import Quantity
-from hardware.gpio_port import FakeGpioPort
 from hardware.panel import LAMP_TEST_S, Panel
 from hardware.pins import LAMPS, Line
 from hardware.watchdog import FRESH_S, Watchdog
+from tests.hardware.fake_gpio import FakeGpioPort
 from tests.ui.bench_bits import SKEWED, BenchUnderTest, quantity_name, running_bench
-from ui.bench.box import TICK_S, Box
 from ui.bench.desks.measuring import SelectFeature
 from ui.bench.desks.settings import ChangeSettings
+from ui.bench.lamp_box import TICK_S, Box
 from ui.state.settings import Settings
 from ui.state.snapshot import Snapshot
 

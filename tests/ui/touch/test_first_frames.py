@@ -9,7 +9,7 @@ from hardware.watchdog import Watchdog
 from tests.ui.offscreen import Offscreen
 from tests.ui.scenes import SCENES
 from tests.ui.stand_in_bench import StandInBench
-from ui.bench.box import Box
+from ui.bench.lamp_box import Box
 
 
 def test_ready_is_said_behind_the_second_frame_as_the_first_is_lost_on_a_bare_panel() -> None:

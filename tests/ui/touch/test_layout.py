@@ -6,10 +6,11 @@ from dataclasses import replace
 
 import pytest
 
+from tests.ui.contrast import contrast_ratio
 from tests.ui.layout_checks import faults, faults_of_place
 from tests.ui.scenes import CALIPER_CABLE, SCENES
 from tests.ui.touched import TOUCHED, touch_until
-from ui.pages.theme import DARK, LIGHT, Shape, contrast_ratio
+from ui.pages.theme import DARK, LIGHT, Shape
 from ui.speech.language import Language
 from ui.state.settings import Settings
 

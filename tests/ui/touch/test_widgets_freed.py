@@ -22,17 +22,15 @@ def _types() -> list[type]:
         columns,
         coupon_sheet,
         digits,
-        entry_field,
+        entry,
         gantry_sheet,
         lamp,
-        number_pad,
         picture_sheet,
-        place_pad,
         trend_chart,
     )
 
-    modules = (basics, choice_row, columns, coupon_sheet, digits, entry_field, gantry_sheet, lamp, number_pad)
-    modules += (picture_sheet, place_pad, trend_chart)
+    modules = (basics, choice_row, columns, coupon_sheet, digits, entry, gantry_sheet, lamp)
+    modules += (picture_sheet, trend_chart)
     found = {
         kind
         for module in modules

@@ -27,8 +27,7 @@ from core.records.events import (
 from core.records.instrument_book import UsedInstrument, drift_text, name_of
 from core.records.session import Session
 from firmware_bridge.instrument_settings import InstrumentSettings
-from ui.bench.capture import CONVERT, DROP, TAKE_THERE, Ask, Refuse, Take, decide
-from ui.bench.cursors import cursor
+from ui.bench.capture import CONVERT, DROP, TAKE_THERE, Ask, Refuse, Take, cursor, decide
 from ui.bench.gauge_checks import CheckCaliper, CheckGauge, checked, named, used_instrument
 from ui.bench.routing import Desk, Step
 from ui.bench.steps import closing, cursor_of, quantity_of, taken_features, told, with_session

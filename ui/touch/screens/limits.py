@@ -21,7 +21,7 @@ from ui.pages.coupon import (
 )
 from ui.pages.limits import FIELD_WORDS, PAGE_WORDS, Page, page_text
 from ui.touch.screen import BenchScreen
-from ui.touch.widgets.entry_field import EntryField
+from ui.touch.widgets.entry import EntryField
 
 FIELDS: dict[Page, tuple[Field, ...]] = {
     Page.CLASS: (),

@@ -5,12 +5,10 @@ from ui.touch.widgets.choice_row import ChoiceRow
 from ui.touch.widgets.columns import CursorStrip, HoldBar, LiveColumn, PanelColumn
 from ui.touch.widgets.coupon_sheet import CouponSheet
 from ui.touch.widgets.digits import Digits
-from ui.touch.widgets.entry_field import EntryField
+from ui.touch.widgets.entry import EntryField, NumberPad, PlacePad
 from ui.touch.widgets.gantry_sheet import GantrySheet
 from ui.touch.widgets.lamp import Lamp, ShapeSign
-from ui.touch.widgets.number_pad import NumberPad
 from ui.touch.widgets.picture_sheet import PictureSheet
-from ui.touch.widgets.place_pad import PlacePad
 from ui.touch.widgets.trend_chart import TrendChart
 
 __all__ = [

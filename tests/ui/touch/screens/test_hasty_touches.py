@@ -79,11 +79,11 @@ def test_once_the_screen_is_there_every_tap_counts_however_fast(screen, panel, p
 
 
 def test_the_time_of_day_may_be_set_between_two_touches(screen, panel, places, monkeypatch: pytest.MonkeyPatch) -> None:
-    from ui.touch import sight
+    import time
 
-    real_s = sight.time.time
+    real_s = time.time
     for set_by_s in (-3600.0, 3600.0):
-        for module in ("ui.touch.sight.time.time", "kivy.input.motionevent.time"):
+        for module in ("ui.touch.shell.time.time", "kivy.input.motionevent.time"):
             monkeypatch.setattr(module, lambda set_by_s=set_by_s: real_s() + set_by_s)
         screen.go("home")
         panel.tap(places["Measure"])

@@ -1,4 +1,4 @@
-"""Draws the sheets of wiring.md and enclosure.md from the tables in the code: `python -m hardware.drawings`.
+"""Draws the sheets of wiring.md and enclosure.md from the tables: `python -m hardware.drawings.make_drawings`.
 
 Stage: hardware, documents only. Input: pins.PINS and electrics. Output: SVG files in hardware/drawings, which are kept
 in the repository; a test holds them against the code.
@@ -10,7 +10,7 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
-from hardware.electrics import (
+from hardware.drawings.electrics import (
     BASE_OHM,
     BRIDGE_PULL_UP_OHM,
     COLLECTOR_OHM,
@@ -21,10 +21,10 @@ from hardware.electrics import (
     LAMP_FUSE_A,
     LAMP_TABLE,
 )
+from hardware.drawings.sheet import FAINT, PAPER, Sheet
 from hardware.pins import BUTTONS, PIN_OF, PINS, Line
-from hardware.sheet import FAINT, PAPER, Sheet
 
-FOLDER = Path(__file__).parent / "drawings"
+FOLDER = Path(__file__).parent
 FILL = {"green": "#3fc49a", "red": "#d9534f", "yellow": "#f6c81f"}
 # Power pins of the 40-pin header (from memory of the published drawing; common to all boards).
 GROUNDS = (6, 9, 14, 20, 25, 30, 34, 39)

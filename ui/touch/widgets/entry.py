@@ -1,0 +1,80 @@
+"""What is keyed in: a framed number with its name and unit, the keys, and the places of a grid."""
+
+from __future__ import annotations
+
+from kivy.app import App
+from kivy.properties import BooleanProperty, NumericProperty, ObjectProperty, StringProperty
+from kivy.uix.behaviors import ButtonBehavior
+from kivy.uix.boxlayout import BoxLayout
+from kivy.uix.gridlayout import GridLayout
+
+from ui.pages.keypad import BACKSPACE
+from ui.touch.widgets.basics import KeyButton
+from ui.touch.widgets.digits import Digits  # noqa: F401 - named in the kv file
+
+POINT = "."
+KEYS = ("7", "8", "9", "4", "5", "6", "1", "2", "3", POINT, "0", BACKSPACE)
+_WORDS = {BACKSPACE: "delete"}
+
+
+class EntryField(ButtonBehavior, BoxLayout):
+    """Touched, it becomes the one the keys go to; `active` while it is."""
+
+    name = StringProperty("")
+    text = StringProperty("")
+    unit = StringProperty("")
+    active = BooleanProperty(False)
+    digit_px = NumericProperty(40)
+
+
+class NumberPad(GridLayout):
+    """Dispatches `on_key` with a figure, '.' or BACKSPACE."""
+
+    __events__ = ("on_key",)
+
+    def __init__(self, **kwargs: object) -> None:
+        super().__init__(cols=3, **kwargs)
+        for key in KEYS:
+            button = KeyButton(text=_WORDS.get(key, key), repeats=True, size_hint_y=1)
+            button.type_px = 20 if key in _WORDS else 32
+            button.fbind("on_release", lambda _button, key=key: self.dispatch("on_key", key))
+            self.add_widget(button)
+            if key == POINT:
+                self._point = button
+        App.get_running_app().bind(notation=self._mark)
+        self._mark()
+
+    def _mark(self, *_changed: object) -> None:
+        """The key of the point shows the decimal mark that was chosen."""
+        self._point.text = App.get_running_app().notation.entry(POINT)
+
+    def on_key(self, key: str) -> None:
+        """A key was pressed."""
+
+
+class PlacePad(GridLayout):
+    """`rows_of_places` are (name, words) by row; dispatches `on_place` with the name touched."""
+
+    __events__ = ("on_place",)
+    rows_of_places = ObjectProperty(())
+    chosen = StringProperty("")
+
+    def __init__(self, **kwargs: object) -> None:
+        super().__init__(**kwargs)
+        self.spacing = 6 * App.get_running_app().scale
+        for name in ("rows_of_places", "chosen"):
+            self.fbind(name, self._fill)
+
+    def _fill(self, *_changed: object) -> None:
+        self.clear_widgets()
+        if not self.rows_of_places:
+            return
+        self.cols = len(self.rows_of_places[0])
+        for name, words in (place for row in self.rows_of_places for place in row):
+            button = KeyButton(text=words, main=name == self.chosen, size_hint_y=1, halign="center")
+            button.type_px = 16
+            button.fbind("on_release", lambda _button, name=name: self.dispatch("on_place", name))
+            self.add_widget(button)
+
+    def on_place(self, name: str) -> None:
+        """A place was touched."""
