@@ -1,8 +1,8 @@
 """From a live indication to a decision: which feature it is meant for, and to take it, ask first, or refuse. Pure.
 
-Input: an indication. Output: the feature at its cursor; Take, Ask or Refuse with the reason. A cursor that the person set
-stays until its reading is in; otherwise it follows the next reading that the evaluation asks for, and then the plain
-order: diagonals, edges, corners, the window where the coupon has one.
+Input: an indication. Output: the feature at its cursor; Take, Ask or Refuse with the reason. A cursor that the person
+set stays until its reading is in; otherwise it follows the next reading that the evaluation asks for, and then the
+plain order: diagonals, edges, corners, the window where the coupon has one.
 """
 
 from __future__ import annotations
