@@ -15,13 +15,17 @@ from typing import Any
 
 from core.errors import BadInputError
 from core.metrology.readings import Quantity, Unit
+from core.records import dataclass_json
 from core.records.whole_writing import write_file, writing_errors
+from core.regular_file import read_regular_file
 from firmware_bridge.decoders.ascii_lines import AngleRange, Axis
 from firmware_bridge.decoders.binary_24bit import GROUP_BITS, BinaryKind, BinaryLayout
 from firmware_bridge.instrument_settings import Capture, GaugeKind, HoldSettings, InstrumentSettings, Sends
 from firmware_bridge.wire_formats import FORMER_NAMES, DecoderOptions, Framing, Parity
 
 FILE_NAME = "instruments.json"
+# A few hundred bytes an instrument.
+_MAX_BYTES = 1024 * 1024
 VERSION = 1
 
 
@@ -58,9 +62,9 @@ class SettingsStore:
 
     def _load(self, part: str) -> tuple[InstrumentSettings, ...]:
         try:
-            document = json.loads(self._file.read_text(encoding="utf-8"))
-        except FileNotFoundError:
-            return ()
+            if not self._file.exists():
+                return ()
+            document: Any = dataclass_json.load(read_regular_file(self._file, _MAX_BYTES).decode("utf-8"))
         except (ValueError, OSError) as error:
             raise BadInputError(f"{self._file}: {error}") from error
         if not isinstance(document, dict) or document.get("version") != VERSION:

@@ -292,7 +292,7 @@ class Archive:
         if self.read_only:
             raise ReadOnlyError(read_only_sentence(self._path))
         self._check_file()
-        with storage_errors(self._path):
+        with storage_errors(self._path, storing=True):
             self._connection.execute("BEGIN IMMEDIATE")
             try:
                 yield

@@ -175,8 +175,8 @@ def is_damage(exc: sqlite3.DatabaseError) -> bool:
 
 
 @contextmanager
-def storage_errors(path: Path) -> Iterator[None]:
-    """SQLite's and the system's errors become ours, with a word for the person."""
+def storage_errors(path: Path, *, storing: bool = False) -> Iterator[None]:
+    """SQLite's and the system's errors become ours, with a word for the person: what was to be stored, or read."""
     try:
         yield
     except sqlite3.DatabaseError as exc:
@@ -190,6 +190,8 @@ def storage_errors(path: Path) -> Iterator[None]:
             raise DiskFullError(f"{path}: the card is full; nothing was stored") from exc
         if code == sqlite3.SQLITE_READONLY or refuses_writing(path):
             raise ReadOnlyError(read_only_sentence(path)) from exc
+        if not storing:
+            raise StorageError(f"{path}: the card could not be read ({exc})") from exc
         raise StorageError(f"{path}: the card did not take it ({exc}); nothing was stored") from exc
     except StorageError:
         raise

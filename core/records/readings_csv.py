@@ -20,6 +20,8 @@ from core.records.csv_table import Table, parse_table, read_file
 
 REQUIRED_COLUMNS = ("feature", "value", "unit")
 OPTIONAL_COLUMNS = ("instrument", "time")
+# What a field begins with that a spreadsheet works out instead of showing it (OWASP, "CSV Injection").
+FORMULA_MARKS = ("=", "+", "-", "@", "\t", "\r")
 SIMULATED_STAMP = "SIMULATED"
 _UNITS = {
     "mm": Unit.MM,
@@ -76,6 +78,16 @@ def parse_readings(data: bytes, file: str) -> ReadingsFile:
     )
 
 
+def inert(text: str) -> str:
+    """A name that a spreadsheet takes for a name, whatever it begins with; `active` is the way back."""
+    return f"'{text}" if text.lstrip("'").startswith(FORMULA_MARKS) else text
+
+
+def active(text: str) -> str:
+    """A name as it was, of what was written so that no spreadsheet takes it for a formula."""
+    return text[1:] if text.startswith("'") and inert(text[1:]) == text else text
+
+
 def unit_named(name: str) -> Unit:
     """The unit a file means; raises ValueError with a sentence."""
     try:
@@ -104,7 +116,7 @@ def _reading(fields: dict[str, str], table: Table) -> Reading:
             datetime.fromisoformat(fields["time"])
         except ValueError as exc:
             raise ValueError(f"time {fields['time']!r}; it must be ISO 8601, such as 2026-03-01T09:30:00Z") from exc
-    return Reading(feature=feature, value=value, unit=unit, instrument=fields.get("instrument", ""))
+    return Reading(feature=feature, value=value, unit=unit, instrument=active(fields.get("instrument", "")))
 
 
 def _feature(name: str) -> Feature:

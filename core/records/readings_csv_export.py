@@ -11,6 +11,7 @@ import io
 
 from core.metrology.readings import Unit
 from core.records import dataclass_json
+from core.records.readings_csv import inert
 from core.records.session_record import SessionRecord
 
 
@@ -29,7 +30,7 @@ def readings_text(record: SessionRecord) -> str:
             str(reading.feature),
             repr(reading.value),
             str(unit),
-            reading.instrument,
+            inert(reading.instrument),
             dataclass_json.time_text(time) if time else "",
         )
         if item.voided is None:

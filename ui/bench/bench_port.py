@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import Protocol
 
 from firmware_bridge.byte_link import LinkEvent
-from ui.state.messages import Command
+from ui.state.messages import Command, Report
 from ui.state.snapshot import Snapshot
 
 
@@ -30,8 +30,8 @@ class BenchPort(Protocol):
         """Put a command into the bench's queue."""
         ...
 
-    def post(self, event: LinkEvent) -> None:
-        """Put what an instrument said into the bench's queue."""
+    def post(self, event: LinkEvent | Report) -> None:
+        """Put what an instrument said, or a worker has to say, into the bench's queue."""
         ...
 
     def subscribe(self, wake: Callable[[], None]) -> None:

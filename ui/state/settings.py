@@ -14,10 +14,12 @@ from pathlib import Path
 from core.errors import BadInputError
 from core.records import dataclass_json
 from core.records.whole_writing import write_file, writing_errors
+from core.regular_file import read_regular_file
 from ui.speech.language import Language
 from ui.speech.notation import Notation
 from ui.speech.speech import Speech
 
+_MAX_BYTES = 256 * 1024
 FILE_NAME = "settings.json"
 ROTATIONS_DEG = (0, 90, 180, 270)
 SLEEPS_MIN = (0, 5, 15, 60)
@@ -76,10 +78,9 @@ class SettingsFile:
         write_file(self._file, text.encode())
 
     def _kept(self) -> dataclass_json.JsonValue:
-        try:
-            return dataclass_json.load(self._file.read_text(encoding="utf-8"))
-        except FileNotFoundError:
+        if not self._file.exists():
             return {}
+        return dataclass_json.load(read_regular_file(self._file, _MAX_BYTES).decode("utf-8"))
 
 
 def _over(kept: dataclass_json.JsonValue, chosen: dataclass_json.JsonValue) -> dataclass_json.JsonValue:

@@ -23,8 +23,12 @@ def run_app(bench: BenchPort) -> int:
     """Show the bench, on screen and lamp box, until the window is closed; returns the exit status 0."""
     configure(settings_of_this_machine(bench.snapshot.settings.rotation_deg))
     # Imported only now: Kivy makes its window when these modules are imported, as configured.
-    from ui.touch.bench_app import BenchApp
+    from kivy.base import ExceptionManager
 
+    from ui.touch.bench_app import BenchApp
+    from ui.touch.screen_guard import ScreenGuard
+
+    ExceptionManager.add_handler(ScreenGuard(bench, time.monotonic))
     BenchApp(
         bench,
         box=Box.of_this_machine(os.environ, time.monotonic),

@@ -7,7 +7,8 @@ from hypothesis import strategies as st
 from core.errors import BadInputError, ReadingsFileError
 from core.geometry.features import Feature
 from core.metrology.readings import Unit
-from core.records.readings_csv import parse_readings, read_readings
+from core.records.readings_csv import active, parse_readings, read_readings
+from core.records.readings_csv_export import inert
 
 HEADER = "feature,value,unit\n"
 PLAIN = HEADER + "near,119.95,mm\nnl-fr,144.30,mm\nnl,89.7,deg\n"
@@ -161,3 +162,11 @@ def test_whatever_the_bytes_there_are_readings_or_one_line(data):
             said = "readings" if readings else ""
         assert said
         assert "\n" not in said
+
+
+@pytest.mark.parametrize("name", ["=1+1", "+cmd", "-2", "@SUM(A1)", "caliper", "'quoted", "'=twice", ""])
+def test_an_instrument_s_name_is_no_formula_and_comes_back(name: str) -> None:
+    """OWASP, "CSV Injection": no field may begin with = + - @ tab or carriage return."""
+    written = inert(name)
+    assert not written.startswith(("=", "+", "-", "@", "\t", "\r"))
+    assert active(written) == name or name == "'=twice"
