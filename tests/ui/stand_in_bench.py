@@ -20,6 +20,9 @@ class StandInBench:
         self.posted: list[LinkEvent] = []
         self._wake: list[Callable[[], None]] = []
 
+    def workers_answer(self) -> bool:
+        return True
+
     def pump(self) -> Snapshot:
         return self.snapshot
 
