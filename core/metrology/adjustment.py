@@ -35,6 +35,7 @@ from core.metrology.reliability import (
 FloatArray = NDArray[np.float64]
 
 MAX_SHAPE_SDS = 4.0
+HOPELESS = 2000.0  # of an objective: the global test lets no sum through that is half as large, shape priors included
 REACH_SDS = 8.0  # beyond twice that bound no coupon is looked for; within it edges cannot fold over
 _ZERO, _ONE = np.zeros(len(PARAMETERS)), np.ones(len(PARAMETERS))
 _NOTHING_LEARNED = np.zeros(0)
@@ -168,6 +169,14 @@ def adjust(coupon: Coupon, readings: Sequence[Reading], setup: MeasuringSetup) -
     return _result(coupon, learned, means, solve(coupon, means, setup), setup)
 
 
+def adjust_if_it_may_fit(coupon: Coupon, readings: Sequence[Reading], setup: MeasuringSetup) -> Adjustment | None:
+    """`adjust` for readings that are tried out by the dozen; None where a single step shows that they contradict."""
+    learned = learn(readings, setup)
+    means = mean_readings(learned, trust(coupon, setup))
+    solution = solve(coupon, means, setup, hopeless=HOPELESS)
+    return _result(coupon, learned, means, solution, setup) if solution.objective <= HOPELESS else None
+
+
 def adjust_without(adjustment: Adjustment, features: Collection[Feature], setup: MeasuringSetup) -> Adjustment:
     """The same coupon from its other readings alone, each trusted as before."""
     kept = [place for place, row in enumerate(adjustment.means.rows) if TEN_FEATURES[row] not in features]
@@ -178,8 +187,17 @@ def adjust_without(adjustment: Adjustment, features: Collection[Feature], setup:
     return _result(adjustment.coupon, left, means, solve(adjustment.coupon, means, setup, start), setup)
 
 
-def solve(coupon: Coupon, means: Means, setup: MeasuringSetup, start: FloatArray | None = None) -> Solution:
-    """The least-squares solution in units of the prior sd: well conditioned, and a zero known exactly does not move."""
+def solve(
+    coupon: Coupon,
+    means: Means,
+    setup: MeasuringSetup,
+    start: FloatArray | None = None,
+    hopeless: float = math.inf,
+) -> Solution:
+    """The least-squares solution in units of the prior sd: well conditioned, and a zero known exactly does not move.
+
+    A search that is no better than `hopeless` after a step is given up.
+    """
     known, sds, rows = trust(coupon, setup), np.array(means.sds), list(means.rows)
     scale = known.prior_sd / sds[:, None]
 
@@ -195,7 +213,7 @@ def solve(coupon: Coupon, means: Means, setup: MeasuringSetup, start: FloatArray
         start = gain @ (means.values - predicted)
     if max(map(abs, start.tolist())) > MAX_SHAPE_SDS:
         start = _ZERO
-    return gauss_newton(model, start, prior_mean=_ZERO, prior_weights=_ONE, reach=REACH_SDS)
+    return gauss_newton(model, start, prior_mean=_ZERO, prior_weights=_ONE, reach=REACH_SDS, hopeless=hopeless)
 
 
 @lru_cache(maxsize=64)

@@ -103,12 +103,14 @@ def gauss_newton(
     prior_mean: FloatArray,
     prior_weights: FloatArray,
     reach: float = math.inf,
+    hopeless: float = math.inf,
 ) -> Solution:
     """Minimise the sum of squared weighted misclosures and priors from `start` (k,).
 
     The parameters are in units of which 1 is much (prior sds, millimetres). Converged means: the next step would be
     below 1e-9 in every element, judged by how the last two steps shrank. `reach` bounds the search to that distance
-    from the priors' mean; a search that presses against the bound ends unconverged. Raises numpy.linalg.LinAlgError
+    from the priors' mean; a search that presses against the bound ends unconverged, and so does one whose objective is
+    above `hopeless` after a step: near a solution a single step leaves little to gain. Raises numpy.linalg.LinAlgError
     where a parameter is determined by nothing.
     """
     parameters, presses, converged = start, 0, False
@@ -130,13 +132,11 @@ def gauss_newton(
             if presses > MAX_PRESSES:
                 break
             step = step * ((reach - _largest(pull)) / (2.0 * _largest(step - pull)))
-        if size > CAREFUL:
-            step = _shortened(
-                model, parameters, step, prior_mean, prior_weights, _objective(misclosure, pull, prior_weights)
-            )
-        parameters, last = parameters + step, size
-        pull = prior_mean - parameters
-        misclosure, design = model(parameters)
+        objective = _objective(misclosure, pull, prior_weights) if size > CAREFUL else math.inf
+        parameters, misclosure, design = _stepped(model, parameters, step, prior_mean, prior_weights, objective)
+        pull, last = prior_mean - parameters, size
+        if _objective(misclosure, pull, prior_weights) > hopeless:
+            break
     return Solution(
         parameters=parameters,
         covariance=covariance,
@@ -151,19 +151,21 @@ def _objective(misclosure: FloatArray, pull: FloatArray, prior_weights: FloatArr
     return float(misclosure @ misclosure + pull @ (prior_weights * pull))
 
 
-def _shortened(
+def _stepped(
     model: WeightedModel,
     parameters: FloatArray,
     step: FloatArray,
     prior_mean: FloatArray,
     prior_weights: FloatArray,
     objective: float,
-) -> FloatArray:
-    """The step, halved until it lowers the objective; as short as may be where nothing does."""
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Parameters after the step, misclosure and design there; the step is halved until it lowers the objective, and is
+    as short as may be where nothing does."""
     for _ in range(MAX_HALVINGS):
         trial = parameters + step
-        misclosure, _ = model(trial)
+        misclosure, design = model(trial)
         if _objective(misclosure, prior_mean - trial, prior_weights) <= objective * (1.0 + _ROUNDING) + _ROUNDING:
-            break
+            return trial, misclosure, design
         step = step / 2.0
-    return step
+    trial = parameters + step
+    return trial, *model(trial)

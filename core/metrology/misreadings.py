@@ -13,7 +13,7 @@ from dataclasses import replace
 from core.geometry.coupon import Coupon
 from core.geometry.features import CORNERS, TEN_FEATURES, Feature
 from core.metrology.accuracy import MeasuringSetup
-from core.metrology.adjustment import Adjustment, adjust
+from core.metrology.adjustment import Adjustment, adjust, adjust_if_it_may_fit
 from core.metrology.findings import Explanation, ExplanationKind
 from core.metrology.groups import flagged
 from core.metrology.measuring_model import predicted_readings
@@ -50,7 +50,9 @@ def explain(
     read = sum(reading.feature in TEN_FEATURES for reading in readings)
     best: dict[tuple[ExplanationKind, tuple[Feature, ...]], tuple[float, Adjustment]] = {}
     for candidate in candidates(coupon, readings):
-        trial = adjust(coupon, candidate.readings, setup)
+        trial = adjust_if_it_may_fit(coupon, candidate.readings, setup)
+        if trial is None:
+            continue
         cost = trial.objective + PENALTY[candidate.kind]
         if candidate.kind is ExplanationKind.MISREAD:
             cost += EXTRA_REPEAT_PENALTY * (read - len(candidate.readings) - 1)
