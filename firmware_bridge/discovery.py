@@ -13,10 +13,12 @@ import select
 import time
 from collections import Counter
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
 from serial.tools import list_ports
+from serial.tools.list_ports_common import ListPortInfo
 
 from firmware_bridge.cable_link import words_for
 from firmware_bridge.recognition import Candidate, Ear, serial_formats, usual_framings
@@ -27,6 +29,7 @@ SERIAL_FOLDER = Path("/dev/serial")
 KEYBOARD_FOLDER = Path("/dev/input")
 KEYBOARD_ENDING = "-event-kbd"
 UDEV = Path("/run/udev/control")
+LOOKS = 5  # more pulls than that in one look are no person's
 TYPING_S = 8.0  # time for a person to press the data button
 LISTEN_S = 1.5  # the slowest streaming instruments speak four times a second
 
@@ -81,8 +84,18 @@ def adapters() -> list[Adapter]:
             usb_id=None if found.vid is None else (found.vid, found.pid),
             serial_number=found.serial_number,
         )
-        for found in sorted(list_ports.comports(), key=lambda found: found.device)
+        for found in sorted(_listed(), key=lambda found: found.device)
     ]
+
+
+def _listed() -> list[ListPortInfo]:
+    """What the library lists. An adapter pulled while it reads it makes it fail for all of them (TypeError, from a file
+    of sysfs that is gone): the next look no longer finds that one.
+    """
+    for _ in range(LOOKS - 1):
+        with suppress(TypeError, OSError):
+            return list(list_ports.comports())
+    return list(list_ports.comports())
 
 
 def stable_ports(

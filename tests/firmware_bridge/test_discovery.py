@@ -8,6 +8,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
+from serial.tools.list_ports_common import ListPortInfo
 
 from core.metrology.readings import Quantity
 from firmware_bridge.discovery import Adapter, PlugWatch, Port, adapters, keyboards, recognise, stable_ports
@@ -91,6 +92,20 @@ def test_a_port_on_the_board_keeps_its_name(dev: Path) -> None:
 
 def test_the_systems_own_list_can_be_read() -> None:
     assert all(found.device.startswith("/dev/") for found in adapters())
+
+
+def test_an_adapter_pulled_while_it_is_looked_at_costs_no_other_its_place(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Seen on the emulated board: the library's own TypeError ended the search for cables until the next start."""
+    looks = iter([TypeError("int() can't convert non-string with explicit base"), [ListPortInfo("/dev/ttyUSB1")]])
+
+    def comports() -> list[ListPortInfo]:
+        look = next(looks)
+        if isinstance(look, Exception):
+            raise look
+        return look
+
+    monkeypatch.setattr("serial.tools.list_ports.comports", comports)
+    assert [adapter.device for adapter in adapters()] == ["/dev/ttyUSB1"]
 
 
 def test_what_comes_and_goes_is_told_once() -> None:

@@ -56,7 +56,7 @@ def test_every_kind_of_device_that_a_module_brings_is_there_before_the_bench() -
     """systemd.resource-control(5): a group of devices is looked up in /proc/devices when the unit starts."""
     unit = (UNITS / "cornerwise.service").read_text()
     brought_by = {"char-ttyUSB": "usbserial", "char-ttyACM": "cdc_acm", "char-drm": "drm"}
-    built_in = {"char-input", "char-gpiochip"}
+    built_in = {"char-input", "char-gpiochip", "char-ttyAMA", "char-ttyS"}
     groups = set(re.findall(r"^DeviceAllow=(char-\S+)", unit, re.MULTILINE))
     assert groups == set(brought_by) | built_in
     for order in ("Wants", "After"):
