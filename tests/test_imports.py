@@ -42,7 +42,7 @@ HOMES = {
     },
     "fpdf": {"core/records/report_page.py", "core/records/report_pdf.py"},
 }
-CORE_LIBRARIES = {"numpy", "fpdf", "ezdxf"}
+CORE_LIBRARIES = {"numpy", "fpdf", "ezdxf", "lxml"}
 DECODERS_MAY_IMPORT = ("core.metrology.readings", "core.errors", "firmware_bridge.decoders")
 
 

@@ -1,6 +1,6 @@
 """A design file corrected by an affine map, by its kind.
 
-Input: the file's name and content, and the map. Output: the corrected text and what in it leans or could not be.
+Input: the file's name and content, and the map. Output: the corrected file and what in it leans or could not be.
 """
 
 from __future__ import annotations
@@ -9,28 +9,28 @@ from pathlib import PurePath
 
 from core.errors import BadInputError
 from core.geometry.affine import Affine
-from core.geometry.design_file_svg import CorrectedDesign, correct_svg
+from core.geometry.corrected_design import CorrectedDesign
 
-SUFFIXES = (".svg", ".dxf")
+SUFFIXES = (".svg", ".svgz", ".dxf")
 
 
 def correct_design(name: str, content: bytes, correction: Affine) -> CorrectedDesign:
     """The design corrected; raises BadInputError, naming the file, for what cannot be."""
     try:
-        return _corrected(PurePath(name).suffix.lower(), content.decode("utf-8"), correction)
-    except UnicodeDecodeError as exc:
-        raise BadInputError(f"{name}: not a text file in UTF-8; save the design as plain SVG or text DXF") from exc
+        return _corrected(PurePath(name).suffix.lower(), content, correction)
     except BadInputError as exc:
         raise BadInputError(f"{name}: {exc}") from exc
 
 
-def _corrected(suffix: str, text: str, correction: Affine) -> CorrectedDesign:
+def _corrected(suffix: str, content: bytes, correction: Affine) -> CorrectedDesign:
+    # Loading the libraries takes up to a third of a second, so only who wants a format waits for its own.
     match suffix:
-        case ".svg":
-            return correct_svg(text, correction)
+        case ".svg" | ".svgz":
+            from core.geometry.design_file_svg import correct_svg
+
+            return correct_svg(content, correction)
         case ".dxf":
-            # Loading the library takes a third of a second, so only who wants DXF waits for it.
             from core.geometry.design_file_dxf import correct_dxf
 
-            return correct_dxf(text, correction)
-    raise BadInputError("the name must end in .svg or .dxf")
+            return correct_dxf(content, correction)
+    raise BadInputError("the name must end in .svg, .svgz or .dxf")

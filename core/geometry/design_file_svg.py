@@ -1,131 +1,139 @@
-"""A design in SVG corrected by an affine map: everything drawn goes into one group with a transform.
+"""A design in SVG corrected by an affine map: each thing drawn at the top of the file gets the map before its own.
 
-Input: the file's text and the map (axes of the machine; SVG's Y points down, which is taken care of here). Output: the
-corrected text. The page grows so that nothing is cut off; its scale stays. Source: SVG 2, chapter 8 (coordinate
-systems, transformations, viewBox).
+Input: the file's bytes (any encoding that XML names, plain or compressed) and the map (axes of the machine; SVG's Y
+points down, which is taken care of here). Output: the corrected file. No level is added where it can be avoided, so
+that style rules which name a child still find it. The page grows so that nothing is cut off; its scale stays. Source:
+SVG 2, chapter 8 (coordinate systems, transformations, viewBox, preserveAspectRatio, units).
 """
 
 from __future__ import annotations
 
+import gzip
 import io
+import math
 import re
-from dataclasses import dataclass
-from xml.etree import ElementTree
+import zlib
+
+from lxml import etree
 
 from core.errors import BadInputError
 from core.geometry.affine import Affine, Point
+from core.geometry.corrected_design import CorrectedDesign
+from core.geometry.design_page_svg import SVG, name_of, page_of
 
-SVG = "http://www.w3.org/2000/svg"
-GROUP_ID = "corrected-for-machine"
-_NOT_DRAWN = {"defs", "metadata", "style", "title", "desc", "namedview", "script"}
-_LENGTH = re.compile(r"^\s*([0-9.eE+-]+)\s*([a-z%]*)\s*$")
-_SAME_RATIO = 1e-3
+MARK = "data-corrected-for-machine"
+# Before the mark stood on the outermost element, a group carried it.
+_FORMER_MARK = "corrected-for-machine"
+MOST_BYTES = 64 * 1024**2
+_DRAWN = {
+    *("a", "circle", "ellipse", "foreignObject", "g", "image", "line", "path", "polygon", "polyline", "rect"),
+    *("svg", "switch", "text", "use"),
+}
+_STRUCTURE = re.compile(r"[>+~]|:(?:nth|first|last|only|root|empty)")
+_NUMBER = r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?"
+_TRANSFORM = re.compile(rf"\s*(?:(?:matrix|translate|scale|rotate|skewX|skewY)\s*\((?:\s*{_NUMBER}\s*,?)+\)[\s,]*)*")
+_REFERENCE = re.compile(r"""url\(\s*["']?#([^"')]+)["']?\s*\)""")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CorrectedDesign:
-    """The corrected file's text, and how many things in it lean or become ellipses on the screen."""
-
-    text: str
-    texts: int
-    circles: int
-    left_out: int = 0
-
-
-def correct_svg(source: str, correction: Affine) -> CorrectedDesign:
+def correct_svg(content: bytes, correction: Affine) -> CorrectedDesign:
     """Correct a whole SVG file; raises BadInputError for what is no SVG or was corrected before."""
-    try:
-        return _corrected(_parsed(source), correction)
-    except RecursionError as exc:
-        raise BadInputError("groups within groups, too deep to be read: save it as plain SVG") from exc
-
-
-def _corrected(root: ElementTree.Element, correction: Affine) -> CorrectedDesign:
-    if any(element.get("id") == GROUP_ID for element in root.iter()):
+    compressed = content.startswith(b"\x1f\x8b")
+    tree = _parsed(_opened(content) if compressed else content)
+    root = tree.getroot()
+    if root.get(MARK) is not None or any(element.get("id") == _FORMER_MARK for element in root.iter("{*}g")):
         raise BadInputError("this design was corrected before: correct the original, never twice")
-    matrix = correction.y_down
-    page = _view_box(root)
-    fixed = (page[0] + page[2] / 2.0, page[1] + page[3] / 2.0) if page else (0.0, 0.0)
-    shift = matrix.shift_about(fixed)
-    group = ElementTree.Element(
-        f"{{{SVG}}}g",
-        {"id": GROUP_ID, "transform": _matrix_text(matrix, shift)},
-    )
-    for element in list(root):
-        if _name(element) not in _NOT_DRAWN:
-            root.remove(element)
-            group.append(element)
-    root.append(group)
-    if page:
-        _grow_page(root, page, matrix, fixed)
-    names = [_name(element) for element in group.iter()]
-    text = ElementTree.tostring(root, encoding="unicode", xml_declaration=True)
+    page = page_of(root)
+    matrix = page.in_drawing(correction.y_down)
+    fixed = page.middle
+    names = [name_of(element) for element in root.iter(etree.Element)]
+    page.keep_percentages(root)
+    _correct_children(root, matrix, fixed)
+    page.grow(root, [matrix.apply(corner, fixed) for corner in page.corners])
+    root.set(MARK, "yes")
+    written = etree.tostring(tree, encoding=tree.docinfo.encoding or "UTF-8", xml_declaration=True)
     return CorrectedDesign(
-        text=text,
+        content=gzip.compress(written, mtime=0) if compressed else written,
         texts=names.count("text"),
         circles=names.count("circle") + names.count("ellipse"),
     )
 
 
-def _parsed(source: str) -> ElementTree.Element:
-    """The root element, comments and the file's own namespace prefixes kept."""
+def _opened(content: bytes) -> bytes:
     try:
-        for _, (prefix, address) in ElementTree.iterparse(io.StringIO(source), events=["start-ns"]):
-            if not re.match(r"ns\d+$", prefix):
-                ElementTree.register_namespace(prefix, address)
-        builder = ElementTree.TreeBuilder(insert_comments=True)
-        root = ElementTree.fromstring(source, parser=ElementTree.XMLParser(target=builder))
-    except ElementTree.ParseError as exc:
-        raise BadInputError(f"not an SVG file: {exc}") from exc
-    if root.tag != f"{{{SVG}}}svg":
+        with gzip.GzipFile(fileobj=io.BytesIO(content)) as file:
+            opened = file.read(MOST_BYTES + 1)
+    except (OSError, EOFError, zlib.error) as exc:
+        raise BadInputError(f"a compressed SVG file that is damaged: {exc}") from exc
+    if len(opened) > MOST_BYTES:
+        raise BadInputError(f"more than {MOST_BYTES // 1024**2} MB once it is opened: save it as plain SVG")
+    return opened
+
+
+def _parsed(content: bytes) -> etree._ElementTree:
+    parser = etree.XMLParser(resolve_entities="internal", no_network=True, remove_blank_text=False)
+    try:
+        tree = etree.parse(io.BytesIO(content), parser)
+    except etree.XMLSyntaxError as exc:
+        raise BadInputError(f"not an SVG file, or one with groups too deep to be read: {exc.msg}") from exc
+    if tree.getroot().tag != f"{{{SVG}}}svg":
         raise BadInputError("not an SVG file: its outermost element must be <svg> of the SVG namespace")
-    return root
+    return tree
 
 
-def _name(element: ElementTree.Element) -> str:
-    return element.tag.rpartition("}")[2] if isinstance(element.tag, str) else ""
+def _correct_children(root: etree._Element, matrix: Affine, fixed: Point) -> None:
+    """Put the map before what each child of the outermost element has."""
+    mapped = _matrix_text(matrix, matrix.shift_about(fixed))
+    referenced = _referenced(root)
+    styles = " ".join(text for style in root.iter(f"{{{SVG}}}style") for text in style.itertext())
+    wraps = 0
+    for child in list(root):
+        if name_of(child) not in _DRAWN:
+            continue
+        if not _takes_transform(child, referenced, styles):
+            group = etree.Element(f"{{{SVG}}}g", transform=mapped)
+            group.tail, child.tail = child.tail, None
+            root.replace(child, group)
+            group.append(child)
+            wraps += 1
+        else:
+            own = child.get("transform", "").strip()
+            child.set("transform", f"{mapped} {own}".strip())
+    if wraps and _STRUCTURE.search(re.sub(r"/\*.*?\*/|\{[^}]*\}", " ", styles, flags=re.DOTALL)):
+        raise BadInputError(
+            "its style rules depend on where things stand in the file, and some would have to be moved: save it as "
+            "plain SVG, with styles on the things themselves"
+        )
 
 
-def _view_box(root: ElementTree.Element) -> tuple[float, float, float, float] | None:
-    """Left, top, width and height of the page in the drawing's own units; None where the file gives none."""
-    given = root.get("viewBox")
-    if given is not None:
-        try:
-            left, top, width, height = (float(number) for number in re.split(r"[\s,]+", given.strip()))
-        except ValueError as exc:
-            raise BadInputError(f"viewBox {given!r}: it must be four numbers") from exc
-        return left, top, width, height
-    sizes = [_LENGTH.match(root.get(side, "")) for side in ("width", "height")]
-    if any(size is None or size[2] not in ("", "px") for size in sizes):
-        return None
-    width, height = (float(size[1]) for size in sizes if size)
-    return 0.0, 0.0, width, height
+def _takes_transform(child: etree._Element, referenced: set[str], styles: str) -> bool:
+    """False for what has to be put into a group instead: drawn elsewhere in the file as well, moved by a style or an
+    animation, or of a kind or with a transform that not every program applies."""
+    style = child.get("style", "")
+    return not (
+        name_of(child) == "svg"
+        or child.get("id") in referenced
+        or "transform" in style
+        or "transform" in styles
+        or child.get("transform-origin") is not None
+        or child.find(f"{{{SVG}}}animateTransform") is not None
+        or _TRANSFORM.fullmatch(child.get("transform", "")) is None
+    )
 
 
-def _grow_page(
-    root: ElementTree.Element, page: tuple[float, float, float, float], matrix: Affine, fixed: Point
-) -> None:
-    """Make the page as large as its corrected corners, at the scale it had."""
-    left, top, width, height = page
-    sizes = [_LENGTH.match(root.get(side, "")) for side in ("width", "height")]
-    absolute = all(size is not None and size[2] != "%" for size in sizes)
-    if absolute and root.get("viewBox") is not None:
-        scales = [float(size[1]) / units for size, units in zip(sizes, (width, height), strict=True) if size]
-        if abs(scales[0] / scales[1] - 1.0) > _SAME_RATIO:
-            raise BadInputError(
-                f"page {root.get('width')} x {root.get('height')} does not fit its viewBox: its scale is not clear"
-            )
-    corners = [(left, top), (left + width, top), (left + width, top + height), (left, top + height)]
-    xs, ys = zip(*(matrix.apply(corner, fixed) for corner in corners), strict=True)
-    low = (min(left, *xs), min(top, *ys))
-    grown = (max(left + width, *xs) - low[0], max(top + height, *ys) - low[1])
-    root.set("viewBox", f"{low[0]:.9g} {low[1]:.9g} {grown[0]:.9g} {grown[1]:.9g}")
-    if absolute:
-        for side, size, factor in zip(("width", "height"), sizes, (grown[0] / width, grown[1] / height), strict=True):
-            if size:
-                root.set(side, f"{float(size[1]) * factor:.9g}{size[2]}")
+def _referenced(root: etree._Element) -> set[str]:
+    """The ids that anything in the file points at."""
+    found: set[str] = set()
+    for element in root.iter(etree.Element):
+        for name, value in element.attrib.items():
+            if name.rpartition("}")[2] == "href" and value.startswith("#"):
+                found.add(value[1:])
+            elif "url(" in value:
+                found.update(_REFERENCE.findall(value))
+    return found
 
 
 def _matrix_text(matrix: Affine, shift: Point) -> str:
     numbers = (matrix.xx, matrix.yx, matrix.xy, matrix.yy, *shift)
+    if not all(math.isfinite(number) for number in numbers):
+        raise BadInputError("its page is too large to be corrected")
     return f"matrix({' '.join(f'{number:.12g}' for number in numbers)})"

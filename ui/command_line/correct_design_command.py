@@ -40,8 +40,8 @@ def run(args: argparse.Namespace) -> int:
     corrected = correct_design(str(args.file), _content(args.file), correction)
     if args.out.exists():
         raise BadInputError(f"{args.out}: it is there already; name a new file")
-    write_file(args.out, corrected.text.encode("utf-8"))
-    words = ["corrected", *leaning_words(corrected.texts, corrected.circles, corrected.left_out)]
+    write_file(args.out, corrected.content)
+    words = ["corrected", *leaning_words(corrected.texts, corrected.circles, corrected.flattened, corrected.left_out)]
     print(args.speech.say(f"{args.out}: {', '.join(words)}"), file=sys.stderr)
     for warning in WARNINGS:
         print(args.speech.say(f"  {warning}"), file=sys.stderr)

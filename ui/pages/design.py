@@ -8,7 +8,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from core.geometry.coupon import Coupon
-from core.geometry.design_file import SUFFIXES
 from core.machine.correction_words import part_sentence, part_side_mm
 from core.machine.design_correction import DesignCorrection
 from core.machine.gantry_correction import Refusal, RefusalReason
@@ -20,6 +19,7 @@ from ui.state.snapshot import Snapshot
 from ui.state.stick import DesignSlice, DesignSource, DesignStage, PreparedDesign
 
 LONGEST_LABEL = 40
+COUPON_SUFFIXES = (".svg", ".dxf")
 LAMPS = {
     DesignStage.IDLE: (Shape.RING, "NO DESIGN YET", "nothing is changed yet"),
     DesignStage.LOOKING: (Shape.HALF_DIAMOND, "LOOKING", "leave the stick in"),
@@ -62,7 +62,7 @@ def sources_of(snapshot: Snapshot) -> tuple[DesignSource, ...]:
 
 def _coupons(coupon: Coupon) -> tuple[DesignSource, ...]:
     size = f"{coupon.width_mm:g}x{coupon.height_mm:g}".replace(".", "_")
-    return tuple(DesignSource(path=f"coupon-{size}{suffix}", coupon=coupon) for suffix in SUFFIXES)
+    return tuple(DesignSource(path=f"coupon-{size}{suffix}", coupon=coupon) for suffix in COUPON_SUFFIXES)
 
 
 def design_page(snapshot: Snapshot) -> DesignPage:
@@ -162,7 +162,7 @@ def _found_lines(state: DesignSlice) -> list[str]:
 
 
 def _prepared_lines(prepared: PreparedDesign) -> list[str]:
-    words = leaning_words(prepared.texts, prepared.circles, prepared.left_out)
+    words = leaning_words(prepared.texts, prepared.circles, prepared.flattened, prepared.left_out)
     return [
         f"It will be written as {_short(prepared.path)}",
         "The original stays as it is.",
@@ -200,13 +200,15 @@ def _short(path: str) -> str:
     return f"{path[: half - 1]}…{path[-half:]}"
 
 
-def leaning_words(texts: int, circles: int, left_out: int) -> list[str]:
+def leaning_words(texts: int, circles: int, flattened: int, left_out: int) -> list[str]:
     """What is different to look at in a corrected file, by how many things."""
     words = []
     if texts:
         words.append(f"{_counted(texts, 'text leans', 'texts lean')} in the file")
     if circles:
         words.append(f"{_counted(circles, 'circle is an ellipse', 'circles are ellipses')} in the file")
+    if flattened:
+        words.append(f"{_counted(flattened, 'round outline is', 'round outlines are')} short lines in the file")
     if left_out:
         left = _counted(left_out, "thing could not be corrected and stays", "things could not be and stay")
         words.append(f"{left} as drawn: look at it before cutting")

@@ -81,7 +81,7 @@ class DesignSource:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PreparedDesign:
     """A design that was read and corrected and waits to be written under `path`: by which map, and how many things in
-    it lean, become ellipses, or could not be corrected."""
+    it lean, become ellipses or (`flattened`) chains of short lines, or could not be corrected."""
 
     source: DesignSource
     path: str
@@ -89,6 +89,7 @@ class PreparedDesign:
     texts: int
     circles: int
     left_out: int
+    flattened: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -60,23 +60,23 @@ def svg_points(text: str, tmp_path: Path) -> list[complex]:
 
 @pytest.mark.parametrize(("skew_deg", "scale_x", "scale_y"), CASES)
 def test_a_corrected_svg_comes_out_as_drawn(tmp_path: Path, skew_deg: float, scale_x: float, scale_y: float) -> None:
-    fixed = correct_svg(SVG_DESIGN, cut_by(skew_deg, scale_x, scale_y).inverse)
-    as_cut = [cut(point, skew_deg, scale_x, scale_y) for point in svg_points(fixed.text, tmp_path)]
+    fixed = correct_svg(SVG_DESIGN.encode(), cut_by(skew_deg, scale_x, scale_y).inverse)
+    as_cut = [cut(point, skew_deg, scale_x, scale_y) for point in svg_points(fixed.content.decode(), tmp_path)]
     assert_congruent(as_cut, svg_points(SVG_DESIGN, tmp_path))
     assert (fixed.texts, fixed.circles) == (1, 1)
-    assert "guitar template" in fixed.text
+    assert "guitar template" in fixed.content.decode()
 
 
 def test_the_svg_page_keeps_its_scale_and_cuts_nothing_off(tmp_path: Path) -> None:
-    fixed = correct_svg(SVG_DESIGN, cut_by(2.0).inverse)
-    document = Document(str(_written(tmp_path, fixed.text)))
+    fixed = correct_svg(SVG_DESIGN.encode(), cut_by(2.0).inverse)
+    document = Document(str(_written(tmp_path, fixed.content.decode())))
     root = document.tree.getroot()
     left, top, width, height = map(float, root.get("viewBox").split())
     assert float(root.get("width").removesuffix("mm")) / width == pytest.approx(1.0, rel=1e-8)
     assert float(root.get("height").removesuffix("mm")) / height == pytest.approx(1.0, rel=1e-8)
     # A frame drawn along the old page's border still lies inside the new one.
     framed = SVG_DESIGN.replace("</svg>", '<path d="M 0 0 L 200 0 L 200 150 L 0 150"/></svg>')
-    for point in svg_points(correct_svg(framed, cut_by(2.0).inverse).text, tmp_path):
+    for point in svg_points(correct_svg(framed.encode(), cut_by(2.0).inverse).content.decode(), tmp_path):
         assert left - 1e-6 <= point.real <= left + width + 1e-6
         assert top - 1e-6 <= -point.imag <= top + height + 1e-6
 
@@ -93,26 +93,29 @@ def _written(tmp_path: Path, text: str) -> Path:
         ("hello", "not an SVG file"),
         ("<html/>", "not an SVG file"),
         ('<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 ten 5"/>', "four numbers"),
-        ('<svg xmlns="http://www.w3.org/2000/svg" width="20" height="20" viewBox="0 0 10 5"/>', "scale is not clear"),
+        ('<svg xmlns="http://www.w3.org/2000/svg" width="0" height="20" viewBox="0 0 10 5"/>', "must have a size"),
+        ('<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 0 5"/>', "more than zero"),
     ],
 )
 def test_what_is_no_svg_is_said(text: str, said: str) -> None:
     with pytest.raises(BadInputError, match=said):
-        correct_svg(text, cut_by(1.0).inverse)
+        correct_svg(text.encode(), cut_by(1.0).inverse)
 
 
 @pytest.mark.parametrize("size", ['width="20" height="10"', "", 'width="50%" height="50%" viewBox="0 0 20 10"'])
 def test_svg_pages_without_a_plain_size_work_too(tmp_path: Path, size: str) -> None:
     text = f'<svg xmlns="http://www.w3.org/2000/svg" {size}><path d="M 1 1 L 9 1 L 9 8"/></svg>'
-    fixed = correct_svg(text, cut_by(1.0).inverse)
-    assert_congruent([cut(p, 1.0, 0.0, 0.0) for p in svg_points(fixed.text, tmp_path)], [1 - 1j, 9 - 1j, 9 - 8j])
+    fixed = correct_svg(text.encode(), cut_by(1.0).inverse)
+    assert_congruent(
+        [cut(p, 1.0, 0.0, 0.0) for p in svg_points(fixed.content.decode(), tmp_path)], [1 - 1j, 9 - 1j, 9 - 8j]
+    )
 
 
 def test_never_twice() -> None:
-    once = correct_svg(SVG_DESIGN, cut_by(1.0).inverse).text
+    once = correct_svg(SVG_DESIGN.encode(), cut_by(1.0).inverse).content
     with pytest.raises(BadInputError, match="corrected before"):
         correct_svg(once, cut_by(1.0).inverse)
-    once = correct_dxf(dxf_design(), cut_by(1.0).inverse).text
+    once = correct_dxf(dxf_design().encode(), cut_by(1.0).inverse).content
     with pytest.raises(BadInputError, match="corrected before"):
         correct_dxf(once, cut_by(1.0).inverse)
 
@@ -138,8 +141,8 @@ def dxf_design() -> str:
 
 @pytest.mark.parametrize(("skew_deg", "scale_x", "scale_y"), CASES)
 def test_a_corrected_dxf_comes_out_as_drawn(skew_deg: float, scale_x: float, scale_y: float) -> None:
-    fixed = correct_dxf(dxf_design(), cut_by(skew_deg, scale_x, scale_y).inverse)
-    space = ezdxf.read(io.StringIO(fixed.text)).modelspace()
+    fixed = correct_dxf(dxf_design().encode(), cut_by(skew_deg, scale_x, scale_y).inverse)
+    space = ezdxf.read(io.StringIO(fixed.content.decode())).modelspace()
     lines = [[complex(x, y) for x, y in line.get_points("xy")] for line in space.query("LWPOLYLINE")]
     outline, peg = ([cut(point, skew_deg, scale_x, scale_y) for point in line] for line in lines)
     assert_congruent(outline, [complex(*point) for point in OUTLINE])
@@ -154,7 +157,7 @@ def test_a_corrected_dxf_comes_out_as_drawn(skew_deg: float, scale_x: float, sca
 
 def test_what_is_no_dxf_is_said() -> None:
     with pytest.raises(BadInputError, match="not a DXF file"):
-        correct_dxf("hello\nworld\n", cut_by(1.0).inverse)
+        correct_dxf(b"hello\nworld\n", cut_by(1.0).inverse)
 
 
 @pytest.mark.parametrize(("skew_deg", "scale_x", "scale_y"), CASES)

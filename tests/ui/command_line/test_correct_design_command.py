@@ -52,8 +52,8 @@ def test_the_corrected_coupon_proves_it(folder: Path, name: str, capsys: pytest.
         (["design.svg", "design.svg", "--skew", "1"], "there already"),
         (["missing.svg", "out.svg", "--skew", "1"], "No such file"),
         (["broken.svg", "out.svg", "--skew", "1"], "broken.svg: not an SVG file"),
-        (["binary.svg", "out.svg", "--skew", "1"], "UTF-8"),
-        (["design.txt", "out.txt", "--skew", "1"], ".svg or .dxf"),
+        (["binary.svg", "out.svg", "--skew", "1"], "not an SVG file"),
+        (["design.txt", "out.txt", "--skew", "1"], ".svgz or .dxf"),
     ],
 )
 def test_what_cannot_be_corrected_is_said_in_one_line(

@@ -99,7 +99,7 @@ def german(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         (("instruments", "--formats"), "Länge, Kabel"),
         (("instruments", "--simulate", "--listen", "0.5"), "SIMULIERT"),
         (("coupon", "--size", "120x80", "coupon.svg"), "vorderen linken Ecke"),
-        (("correct-design", "coupon.csv", "out.csv", "--skew", "-0.3"), "muss auf .svg oder .dxf enden"),
+        (("correct-design", "coupon.csv", "out.csv", "--skew", "-0.3"), "muss auf .svg, .svgz oder .dxf enden"),
         (("belts", "one.wav"), "zwei Aufnahmen"),
         (("export", "last", "--to", "out"), "noch kein Archiv"),
     ],

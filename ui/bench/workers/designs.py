@@ -13,10 +13,10 @@ from typing import Protocol
 
 from core.errors import BadInputError, CornerwiseError
 from core.geometry.affine import Affine
+from core.geometry.corrected_design import CorrectedDesign
 from core.geometry.cut_file import CutPlan, corrected, draw
 from core.geometry.cut_file_text import coupon_text, coupon_title
 from core.geometry.design_file import SUFFIXES, correct_design
-from core.geometry.design_file_svg import CorrectedDesign
 from hardware.stick_files import FilePlace, FilesFound, ReadFile, find_files, new_name, read_file, write_new_file
 from hardware.usb_stick import Step
 from ui.bench.workers.downloads import Errand, Post
@@ -115,9 +115,10 @@ class Designs:
             matrix=matrix,
             texts=design.texts,
             circles=design.circles,
+            flattened=design.flattened,
             left_out=design.left_out,
         )
-        self._waiting = _Waiting(prepared=prepared, content=design.text.encode("utf-8"), made_from=made_from)
+        self._waiting = _Waiting(prepared=prepared, content=design.content, made_from=made_from)
         post(DesignPrepared(prepared=prepared))
 
     def _write(self, post: Post) -> None:
@@ -142,5 +143,7 @@ def _corrected_coupon(source: DesignSource, correction: Affine) -> CorrectedDesi
     plan = CutPlan(coupon=source.coupon)
     drawing = corrected(draw(plan), correction)
     return CorrectedDesign(
-        text=coupon_text(Path(source.path), drawing, coupon_title(plan, corrected=True)), texts=0, circles=0
+        content=coupon_text(Path(source.path), drawing, coupon_title(plan, corrected=True)).encode("utf-8"),
+        texts=0,
+        circles=0,
     )

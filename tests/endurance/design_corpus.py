@@ -1,0 +1,236 @@
+"""Any folder of SVG and DXF: each is corrected and held against the affine map of the original, by tools of others.
+
+    python tests/endurance/design_corpus.py FOLDER ... [--svg 200] [--dxf 100] [--seed 1] [--off DEGREES]
+
+SVG: rsvg-convert draws the original and the corrected file; the original's picture is mapped by Pillow. DXF: ogr2ogr
+(GDAL's own reader) lists the vertices of both; those of the original are mapped. `--off` corrects by so much
+more skew than is judged: what the judge then still calls right is what it cannot tell. Prints counts and every refusal
+with its reason; status 1 when a file is silently wrong or more than 5 % are refused. A file that the judge itself
+cannot read, or that draws nothing, is counted apart and judged by nobody.
+
+The folders of the figures in hardware/proof.md: Debian 12's librecad-data, freecad-common, openscad, gdal-data (DXF);
+inkscape, openclipart-svg, tango-icon-theme, freecad-common, fritzing-parts, gimp-data, dia-common (SVG), unpacked by
+`apt-get download PACKAGE` and `dpkg -x`. Tools: librsvg2-bin, gdal-bin.
+"""
+
+from __future__ import annotations
+
+import argparse
+import gzip
+import io
+import json
+import random
+import subprocess
+import sys
+import tempfile
+from collections import Counter
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import numpy as np
+from lxml import etree
+from PIL import Image
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+
+from core.errors import BadInputError
+from core.geometry.affine import Affine, cut_by
+from core.geometry.design_file import correct_design
+
+SKEW_DEG = 6.0  # far more than a machine leans: what is not corrected shows
+MAP = cut_by(SKEW_DEG, 0.02, -0.03).inverse
+PIXELS = 400
+DIFFERS = 40  # of 255: more than an edge that is drawn between two pixels
+WRONG_SHARE = 0.15  # of what is inked; a hairline is greyer in one picture than in the other
+NEAR = 2e-3  # of a drawing's size: chords of circles differ by the judge's own steps
+
+
+class NotJudgedError(Exception):
+    """The judge cannot read the original, or there is nothing in it."""
+
+
+def without_texts(file: Path) -> bytes:
+    """Letters are fitted to pixels, each size otherwise: what is compared is everything else."""
+    content = file.read_bytes()
+    content = gzip.decompress(content) if file.suffix.lower() == ".svgz" else content
+    tree = etree.fromstring(content, etree.XMLParser(huge_tree=True)).getroottree()
+    for text in list(tree.iter("{http://www.w3.org/2000/svg}text")):
+        text.getparent().remove(text)
+    return etree.tostring(tree, encoding="UTF-8")
+
+
+def rendered(file: Path) -> Image.Image:
+    try:
+        content = without_texts(file)
+    except etree.XMLSyntaxError as error:
+        raise NotJudgedError(f"no XML: {error}") from error
+    done = subprocess.run(
+        ["rsvg-convert", "-w", str(PIXELS), "--keep-aspect-ratio", "--unlimited", "-b", "white"],
+        input=content,
+        capture_output=True,
+        timeout=60,
+        check=False,
+    )
+    if done.returncode != 0 or not done.stdout:
+        raise NotJudgedError(f"rsvg: {done.stderr[:60]!r}")
+    return Image.open(io.BytesIO(done.stdout)).convert("L")
+
+
+def svg_is_right(original: Path, corrected: Path) -> bool:
+    """Draw both at their own width; find the scale from the pages, and the shift from the ink's middle."""
+    before, after = rendered(original), rendered(corrected)
+    ink = 255 - np.asarray(before, dtype=float)
+    if ink.sum() < 255 * 20:
+        raise NotJudgedError("nothing is drawn")
+    matrix = MAP.y_down
+    width, height = before.size
+    corners = [(x, y) for x in (0, width) for y in (0, height)]
+    middle = (width / 2, height / 2)
+    xs, ys = zip(*(matrix.apply(corner, middle) for corner in corners), strict=True)
+    low_x, low_y = min(0, *xs), min(0, *ys)
+    scale = after.size[0] / (max(width, *xs) - low_x)
+    undone = matrix.inverse
+    # For each pixel of the corrected picture, the place in the original that it shows.
+    shift = undone.apply((low_x - middle[0], low_y - middle[1]))
+    coefficients = (
+        undone.xx / scale, undone.xy / scale, middle[0] + shift[0],
+        undone.yx / scale, undone.yy / scale, middle[1] + shift[1],
+    )  # fmt: skip
+    wanted = np.asarray(
+        before.transform(after.size, Image.Transform.AFFINE, coefficients, Image.Resampling.BICUBIC, fillcolor=255),
+        dtype=float,
+    )
+    found = np.asarray(after, dtype=float)
+    return _wrong_share(wanted, found) < WRONG_SHARE
+
+
+def _wrong_share(wanted: np.ndarray, found: np.ndarray) -> float:
+    """Pixels that differ from all their neighbours in the other picture, as a share of what is inked."""
+
+    def far(one: np.ndarray, other: np.ndarray) -> np.ndarray:
+        padded = np.pad(other, 2, mode="edge")
+        shifted = [padded[y : y + one.shape[0], x : x + one.shape[1]] for y in range(5) for x in range(5)]
+        low, high = np.min(shifted, axis=0), np.max(shifted, axis=0)
+        return (one < low - DIFFERS) | (one > high + DIFFERS)
+
+    inked = ((wanted < 250) | (found < 250)).sum()
+    return float((far(wanted, found) | far(found, wanted)).sum() / max(inked, 1))
+
+
+def vertices(file: Path) -> np.ndarray:
+    """The places of all lines, arcs and points, as GDAL reads them; shape (n, 2), drawing's units."""
+    done = subprocess.run(
+        [
+            "ogr2ogr",
+            "-f",
+            "GeoJSONSeq",
+            "/vsistdout/",
+            str(file),
+            "-dim",
+            "XY",
+            "-where",
+            "SubClasses NOT LIKE '%Text%'",
+        ],
+        capture_output=True,
+        timeout=120,
+        check=False,
+        env={"PATH": "/usr/bin:/bin", "DXF_ENCODING": "UTF-8", "DXF_INLINE_BLOCKS": "TRUE"},
+    )
+    points: list[list[float]] = []
+    for line in done.stdout.splitlines():
+        points += _places(json.loads(line)["geometry"])
+    if not points:
+        raise NotJudgedError(f"ogr: {done.stderr[:60]!r}")
+    return np.array(points)
+
+
+def _places(geometry: dict | None) -> Iterator[list[float]]:
+    if geometry is None:
+        return
+    for part in geometry.get("geometries", ()):
+        yield from _places(part)
+    stack = [geometry.get("coordinates", [])]
+    while stack:
+        one = stack.pop()
+        if one and isinstance(one[0], int | float):
+            yield list(map(float, one[:2]))
+        else:
+            stack.extend(one)
+
+
+def dxf_is_right(original: Path, corrected: Path) -> bool:
+    """Every mapped vertex of the original lies on what was written, and the other way round, but for a shift."""
+    before, after = vertices(original), vertices(corrected)
+    mapped = before @ np.array([[MAP.xx, MAP.yx], [MAP.xy, MAP.yy]])
+    mapped = mapped - (mapped.max(axis=0) + mapped.min(axis=0)) / 2.0
+    after = after - (after.max(axis=0) + after.min(axis=0)) / 2.0
+    size = max(float(np.ptp(mapped, axis=0).max()), 1e-9)
+    return _all_near(mapped, after, size) and _all_near(after, mapped, size)
+
+
+def _all_near(ones: np.ndarray, others: np.ndarray, size: float) -> bool:
+    from scipy.spatial import cKDTree
+
+    # A circle's chords begin elsewhere in each reader: a vertex may lie within a chord of the other's.
+    far = cKDTree(others).query(ones)[0]
+    return bool(np.quantile(far, 0.9) < 20 * NEAR * size and far.max() < 60 * NEAR * size)
+
+
+def judged(file: Path, is_right: Callable[[Path, Path], bool], correction: Affine) -> str:
+    try:
+        corrected = correct_design(file.name, file.read_bytes(), correction)
+    except BadInputError as error:
+        return f"refused: {str(error).removeprefix(file.name)[:110]}"
+    with tempfile.TemporaryDirectory() as folder:
+        written = Path(folder) / f"corrected{file.suffix.lower()}"
+        written.write_bytes(corrected.content)
+        try:
+            return "right" if is_right(file, written) else "WRONG"
+        except (NotJudgedError, subprocess.TimeoutExpired) as error:
+            return f"not judged: {error}"[:60]
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("folders", type=Path, nargs="+")
+    parser.add_argument("--svg", type=int, default=200)
+    parser.add_argument("--dxf", type=int, default=100)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--off", type=float, default=0.0)
+    args = parser.parse_args()
+    correction = cut_by(SKEW_DEG + args.off, 0.02, -0.03).inverse
+    rng = random.Random(args.seed)
+    status = 0
+    for kind, endings, most, is_right in (
+        ("SVG", (".svg", ".svgz"), args.svg, svg_is_right),
+        ("DXF", (".dxf",), args.dxf, dxf_is_right),
+    ):
+        files = sorted(
+            one for top in args.folders for one in top.rglob("*") if one.suffix.lower() in endings and one.is_file()
+        )
+        chosen = _spread(files, most, rng)
+        words = Counter[str]()
+        for file in chosen:
+            word = judged(file, is_right, correction)
+            words[word.partition(":")[0]] += 1
+            if word != "right":
+                print(f"{word}   {file}", flush=True)
+        print(f"{kind}: {len(chosen)} files of {len(files)}: {dict(words)}", flush=True)
+        if words["WRONG"] or words["refused"] > 0.05 * len(chosen):
+            status = 1
+    return status
+
+
+def _spread(files: list[Path], most: int, rng: random.Random) -> list[Path]:
+    """Some of every folder's, so that one large package does not stand for all."""
+    rng.shuffle(files)
+    turns: dict[Path, int] = {}
+    ranked = []
+    for file in files:
+        turns[file.parent] = turns.get(file.parent, 0) + 1
+        ranked.append((turns[file.parent], len(ranked), file))
+    return [file for _, _, file in sorted(ranked)[:most]]
+
+
+if __name__ == "__main__":
+    sys.exit(main())
