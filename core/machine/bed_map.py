@@ -1,4 +1,4 @@
-"""Bed map: coupons cut over a grid on the bed, what they have in common, and what is local.
+"""Skew over the bed: coupons cut over a grid on the bed, what they have in common, and what is local.
 
 Stage: history. Input: places on the bed with the value measured there. Output: the common value, how it changes over
 the bed with significance, and what is left. Weighted least squares of `common + along x + along y + along both`.
@@ -19,6 +19,7 @@ from core.errors import BadInputError
 from core.machine.directions import Axis
 from core.metrology.adjustment import Estimate
 from core.metrology.distributions import chi_square_quantile
+from core.said import Angle, Name, Said, Series, paragraph, said
 
 FloatArray = NDArray[np.float64]
 
@@ -51,7 +52,7 @@ class PatternFinding:
     pattern: Pattern
     change_deg: Estimate | None
     proven: bool
-    text: str
+    text: Said
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,13 +64,13 @@ class BedMap:
     left_deg: tuple[float, ...]
     outstanding: tuple[int, ...]
     scatter_proven: bool
-    text: str
+    text: Series
 
 
 def bed_map(places: Sequence[Place], gantry_axis: Axis = Axis.X) -> BedMap:
     """Fit common skew and patterns to a grid of coupons; at least four places, raises BadInputError below."""
     if len(places) < FEWEST_PLACES:
-        raise BadInputError(f"a bed map needs {FEWEST_PLACES} coupons or more, {len(places)} given")
+        raise BadInputError(f"skew over the bed needs {FEWEST_PLACES} coupons or more, {len(places)} given")
     columns, patterns = _columns(places)
     values = np.array([place.skew_deg.value for place in places])
     sds = np.array([place.skew_deg.u for place in places])
@@ -87,7 +88,7 @@ def bed_map(places: Sequence[Place], gantry_axis: Axis = Axis.X) -> BedMap:
         left_deg=tuple(float(value) for value in left),
         outstanding=outstanding,
         scatter_proven=scatter,
-        text=" ".join(_sentences(common, findings, places, left, outstanding, scatter)),
+        text=paragraph(*_sentences(common, findings, places, left, outstanding, scatter)),
     )
 
 
@@ -134,26 +135,34 @@ def _findings(
     findings = []
     for pattern in Pattern:
         if pattern not in patterns:
-            text = f"This grid cannot tell a change {_OVER[pattern]}: spread the coupons over it."
+            text = said("This grid cannot tell a change {where}: spread the coupons over it.", where=_OVER[pattern])
             findings.append(PatternFinding(pattern=pattern, change_deg=None, proven=False, text=text))
             continue
         place = 1 + patterns.index(pattern)
         change = Estimate(value=2.0 * float(solution[place]), u=2.0 * math.sqrt(float(C[place, place])))
         proven = abs(change.value) > change.U95
-        said = f"{change.value:+.3f} ± {change.U95:.3f} degrees {_OVER[pattern]}"
-        text = f"The skew changes by {said}: {_cause(pattern, gantry_axis)}" if proven else f"No change: {said}."
+        amount = Angle(change.value, 3, u_deg=change.U95, signed=True)
+        if proven:
+            text = said(
+                "The skew changes by {amount} {where}: {cause}",
+                amount=amount,
+                where=_OVER[pattern],
+                cause=_cause(pattern, gantry_axis),
+            )
+        else:
+            text = said("No change: {amount} {where}.", amount=amount, where=_OVER[pattern])
         findings.append(PatternFinding(pattern=pattern, change_deg=change, proven=proven, text=text))
     return tuple(findings)
 
 
-def _cause(pattern: Pattern, gantry_axis: Axis) -> str:
+def _cause(pattern: Pattern, gantry_axis: Axis) -> Said:
     """Along the gantry its own bow shows, along the travel its turning; both at once a twist."""
     if pattern is Pattern.TWIST:
-        return "a twist: the rails are not in one plane, or the gantry's bow changes as it travels."
+        return said("a twist: the rails are not in one plane, or the gantry's bow changes as it travels.")
     along_gantry = (pattern is Pattern.ALONG_X) is (gantry_axis is Axis.X)
     if along_gantry:
-        return "the gantry is bowed: no setting of its ends takes that out."
-    return "the gantry turns as it travels: one rail or one side's drive differs from the other."
+        return said("the gantry is bowed: no setting of its ends takes that out.")
+    return said("the gantry turns as it travels: one rail or one side's drive differs from the other.")
 
 
 def _sentences(
@@ -163,23 +172,35 @@ def _sentences(
     left: FloatArray,
     outstanding: Sequence[int],
     scatter: bool,
-) -> list[str]:
-    said = [f"Common skew {common.value:+.3f} ± {common.U95:.3f} degrees over {len(places)} coupons."]
+) -> list[Said]:
+    told = [
+        said(
+            "Common skew {common} over {coupons} coupons.",
+            common=Angle(common.value, 3, u_deg=common.U95, signed=True),
+            coupons=len(places),
+        )
+    ]
     proven = [finding for finding in findings if finding.proven]
-    said += [finding.text for finding in proven]
+    told += [finding.text for finding in proven]
     if not proven:
-        said.append("No change over the bed is proven.")
-    said += [
-        f"Coupon {places[number].name} stands out, {left[number]:+.3f} degrees from the rest: cut it again."
+        told.append(said("No change over the bed is proven."))
+    told += [
+        said(
+            "Coupon {name} stands out, {off} from the rest: cut it again.",
+            name=Name(places[number].name),
+            off=Angle(float(left[number]), 3, signed=True),
+        )
         for number in outstanding
     ]
     if scatter and not outstanding:
-        said.append("The coupons differ by more than they are measured, in no simple pattern: play, or a local bend.")
-    return said
+        told.append(
+            said("The coupons differ by more than they are measured, in no simple pattern: play, or a local bend.")
+        )
+    return told
 
 
 _OVER = {
-    Pattern.ALONG_X: "over the bed along X",
-    Pattern.ALONG_Y: "over the bed along Y",
-    Pattern.TWIST: "from one pair of opposite corners to the other",
+    Pattern.ALONG_X: said("over the bed along X"),
+    Pattern.ALONG_Y: said("over the bed along Y"),
+    Pattern.TWIST: said("from one pair of opposite corners to the other"),
 }

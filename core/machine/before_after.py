@@ -16,9 +16,11 @@ import numpy as np
 
 from core.geometry.features import Feature
 from core.machine.gantry_correction import Correction
+from core.machine.move_order import MoveOrder
 from core.metrology.adjustment import Estimate
 from core.metrology.evaluation import Evaluation
 from core.metrology.verdict import Characteristic, Verdict, combine
+from core.said import NOTHING, Angle, Length, Part, Said, Series, paragraph, said
 
 # Ten comparisons at 95 % together: each at 99.5 % (two-sided normal).
 _FORETOLD_SDS = 2.80
@@ -71,7 +73,7 @@ class BeforeAfter:
     scatter_deg: float | None
     characteristics: tuple[CharacteristicChange, ...]
     foretold: tuple[ForetoldReading, ...]
-    text: str
+    text: Series
 
 
 def before_after(before: Evaluation, after: Sequence[Evaluation], correction: Correction | None = None) -> BeforeAfter:
@@ -89,7 +91,7 @@ def before_after(before: Evaluation, after: Sequence[Evaluation], correction: Co
         scatter_deg=scatter,
         characteristics=_changes(before, after),
         foretold=foretold,
-        text=" ".join(_sentences(outcome, first, now, change, scatter, foretold, correction)),
+        text=paragraph(*_sentences(outcome, first, now, change, scatter, foretold, correction)),
     )
 
 
@@ -183,60 +185,76 @@ def _sentences(
     scatter: float | None,
     foretold: Sequence[ForetoldReading],
     correction: Correction | None,
-) -> list[str]:
-    said = [_WORDS[outcome]]
-    if outcome is Outcome.WRONG_WAY:
-        said = [_wrong_way(first, now, change, correction)]
-    said.append(
-        f"Skew before {first.value:+.3f} ± {first.U95:.3f} degrees, after {now.value:+.3f} ± {now.U95:.3f} degrees; "
-        f"change {change.value:+.3f} ± {change.U95:.3f} degrees."
-    )
+) -> tuple[Part, ...]:
     if outcome is Outcome.NOT_COMPARABLE:
-        return said[:1]
-    if scatter is None:
-        said.append("On one coupon: how far one cut differs from the next is not in this until a second is measured.")
-    else:
-        said.append(f"Cut-to-cut scatter of the skew: {scatter:.3f} degrees.")
-    disagree = [reading for reading in foretold if not reading.agrees]
-    if disagree:
-        worst = max(disagree, key=lambda reading: abs(reading.read - reading.foretold.value) / reading.foretold.u)
-        unit = " mm" if worst.feature.is_length else " degrees"
-        said.append(
-            f"The coupon did not come out as foretold: {worst.feature.label} read {worst.read:.2f}{unit}, foretold "
-            f"{worst.foretold.value:.2f} ± {worst.foretold.U95:.2f}{unit}."
-        )
-    elif foretold:
-        said.append("The coupon came out as foretold.")
-    return said
-
-
-def _wrong_way(first: Estimate, now: Estimate, change: Estimate, correction: Correction | None) -> str:
-    doubled = abs(now.value - 2.0 * first.value) <= math.hypot(now.U95, 2.0 * first.U95)
-    said = "Moved the wrong way: " + (
-        "the skew has doubled." if doubled else "the skew has grown instead of shrinking."
-    )
-    if correction is None:
-        return said
-    span_mm = correction.span_mm
-    moved = span_mm * abs(math.tan(math.radians(change.value)))
-    back = span_mm * abs(math.tan(math.radians(now.value)))
-    way = correction.direction
+        return (_WORDS[outcome],)
+    wrong = _wrong_way(first, now, change, correction) if outcome is Outcome.WRONG_WAY else ()
     return (
-        f"{said} The {correction.end} end went about {moved:.2f} mm {way.opposite.words}, it should have gone "
-        f"{way.words}: move it {back:.2f} mm {way.words} from where it is now."
+        *(wrong or (_WORDS[outcome],)),
+        said(
+            "Skew before {before}, after {after}; change {change}.",
+            before=_deg(first),
+            after=_deg(now),
+            change=_deg(change),
+        ),
+        _scatter_sentence(scatter),
+        _foretold_sentence(foretold),
     )
+
+
+def _deg(skew: Estimate) -> Angle:
+    return Angle(skew.value, 3, u_deg=skew.U95, signed=True)
+
+
+def _scatter_sentence(scatter: float | None) -> Said:
+    if scatter is None:
+        return said("On one coupon: how far one cut differs from the next is not in this until a second is measured.")
+    return said("Cut-to-cut scatter of the skew: {scatter}.", scatter=Angle(scatter, 3))
+
+
+def _foretold_sentence(foretold: Sequence[ForetoldReading]) -> Said:
+    disagree = [reading for reading in foretold if not reading.agrees]
+    if not disagree:
+        return said("The coupon came out as foretold.") if foretold else NOTHING
+    worst = max(disagree, key=lambda reading: abs(reading.read - reading.foretold.value) / reading.foretold.u)
+    read: Part = Length(worst.read)
+    expected: Part = Length(worst.foretold.value, u_mm=worst.foretold.U95)
+    if not worst.feature.is_length:
+        read, expected = Angle(worst.read), Angle(worst.foretold.value, u_deg=worst.foretold.U95)
+    return said(
+        "The coupon did not come out as foretold: {feature} read {read}, foretold {expected}.",
+        feature=Said(worst.feature.label),
+        read=read,
+        expected=expected,
+    )
+
+
+def _wrong_way(first: Estimate, now: Estimate, change: Estimate, correction: Correction | None) -> tuple[Part, ...]:
+    doubled = abs(now.value - 2.0 * first.value) <= math.hypot(now.U95, 2.0 * first.U95)
+    if doubled:
+        told = said("Moved the wrong way: the skew has doubled.")
+    else:
+        told = said("Moved the wrong way: the skew has grown instead of shrinking.")
+    if correction is None:
+        return (told,)
+    moved_mm, back_mm = (correction.span_mm * abs(math.tan(math.radians(skew.value))) for skew in (change, now))
+    # From where it stands now: the same end, the way it should have gone.
+    order = MoveOrder(end=correction.end, direction=correction.direction, move=Length(back_mm), part=correction.part)
+    went = said("The {end} end went about {moved} the other way.", end=correction.end.word, moved=Length(moved_mm))
+    return (told, went, order.told)
 
 
 _WORDS = {
-    Outcome.FIXED: "Fixed, on one coupon: it is within its limits.",
-    Outcome.FIXED_ON_TWO: "Fixed, on more than one coupon: all are within their limits.",
-    Outcome.STILL_WITHIN: "Within its limits before and after.",
-    Outcome.BETTER: "Better, but not within limits.",
-    Outcome.NO_CHANGE: "No change is proven.",
-    Outcome.WORSE: "Worse than before.",
-    Outcome.WRONG_WAY: "",
-    Outcome.TOO_FAR: "Moved too far: the skew has changed its sign, as if both ends had been moved, or one twice "
-    "as far.",
-    Outcome.NOT_COMPARABLE: "These cannot be compared: the readings of one contradict each other or leave the sign "
-    "of the skew open.",
+    Outcome.FIXED: said("Fixed, on one coupon: it is within its limits."),
+    Outcome.FIXED_ON_TWO: said("Fixed, on more than one coupon: all are within their limits."),
+    Outcome.STILL_WITHIN: said("Within its limits before and after."),
+    Outcome.BETTER: said("Better, but not within limits."),
+    Outcome.NO_CHANGE: said("No change is proven."),
+    Outcome.WORSE: said("Worse than before."),
+    Outcome.TOO_FAR: said(
+        "Moved too far: the skew has changed its sign, as if both ends had been moved, or one twice as far."
+    ),
+    Outcome.NOT_COMPARABLE: said(
+        "These cannot be compared: the readings of one contradict each other or leave the sign of the skew open."
+    ),
 }

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.metrology.adjustment import Estimate
+from core.said import Number, Said, said, said_counted
 
 FloatArray = NDArray[np.float64]
 
@@ -50,12 +51,18 @@ class NoNoteReason(StrEnum):
 
 
 NO_NOTE_WORDS = {
-    NoNoteReason.SILENCE: "Heard nothing that stands out: hold the microphone close to the belt and pluck it once.",
-    NoNoteReason.TOO_SHORT: "Heard a knock, not a note: pluck the belt and let it ring.",
-    NoNoteReason.NOT_TONAL: "Heard noise, not a note: a clap or a knock does this.",
-    NoNoteReason.NOT_DYING_AWAY: "Heard a tone that does not die away as a pluck does: a voice or a fan does this.",
-    NoNoteReason.UNSTEADY: "Heard a tone that changes its pitch: a voice does this.",
-    NoNoteReason.BACKGROUND: "Heard only what sounds all the time (mains hum, a fan): switch it off, or pluck louder.",
+    NoNoteReason.SILENCE: said(
+        "Heard nothing that stands out: hold the microphone close to the belt and pluck it once."
+    ),
+    NoNoteReason.TOO_SHORT: said("Heard a knock, not a note: pluck the belt and let it ring."),
+    NoNoteReason.NOT_TONAL: said("Heard noise, not a note: a clap or a knock does this."),
+    NoNoteReason.NOT_DYING_AWAY: said(
+        "Heard a tone that does not die away as a pluck does: a voice or a fan does this."
+    ),
+    NoNoteReason.UNSTEADY: said("Heard a tone that changes its pitch: a voice does this."),
+    NoNoteReason.BACKGROUND: said(
+        "Heard only what sounds all the time (mains hum, a fan): switch it off, or pluck louder."
+    ),
 }
 
 
@@ -66,6 +73,12 @@ class BeltNote:
     frequency_hz: Estimate
     plucks: int
 
+    @property
+    def text(self) -> Said:
+        """The note with its uncertainty, and how many plucks it is the median of."""
+        hz = said("{hz} ± {u}", hz=Number(self.frequency_hz.value, 1), u=Number(self.frequency_hz.U95, 1, sign="Hz"))
+        return said_counted("{hz}, {count} pluck", "{hz}, {count} plucks", count=self.plucks, hz=hz)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NoNote:
@@ -74,7 +87,7 @@ class NoNote:
     reason: NoNoteReason
 
     @property
-    def text(self) -> str:
+    def text(self) -> Said:
         """What was heard instead, and what to do."""
         return NO_NOTE_WORDS[self.reason]
 

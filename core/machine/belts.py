@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 from core.machine.belt_note import BeltNote
 from core.metrology.adjustment import Estimate
+from core.said import NOTHING, Number, Part, Said, Series, paragraph, said
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -22,7 +23,7 @@ class BeltComparison:
     tension_ratio: Estimate
     tensions_n: tuple[Estimate, Estimate] | None
     equal: bool
-    text: str
+    text: Series
 
 
 def string_tension_n(frequency_hz: float, length_mm: float, mass_kg_per_m: float) -> float:
@@ -50,21 +51,37 @@ def compare_belts(
         tension_ratio=estimate,
         tensions_n=(tensions[0], tensions[1]) if tensions else None,
         equal=equal,
-        text=_comparison_text(f1, f2, estimate, equal) + _newtons(tensions),
+        text=paragraph(_comparison_text(f1, f2, estimate, equal), _newtons(tensions)),
     )
 
 
-def _newtons(tensions: tuple[Estimate, ...] | None) -> str:
-    return f" Tensions {' and '.join(f'{t.value:.1f} ± {t.U95:.1f} N' for t in tensions)}." if tensions else ""
+def _newtons(tensions: tuple[Estimate, ...] | None) -> Said:
+    if tensions is None:
+        return NOTHING
+    first, second = (
+        said("{tension} ± {u}", tension=Number(t.value, 1), u=Number(t.U95, 1, sign="N")) for t in tensions
+    )
+    return said("Tensions {first} and {second}.", first=first, second=second)
 
 
-def _comparison_text(first_hz: Estimate, second_hz: Estimate, ratio: Estimate, equal: bool) -> str:
-    heard = f"First belt {first_hz.value:.1f} Hz, second {second_hz.value:.1f} Hz: "
+def _comparison_text(first_hz: Estimate, second_hz: Estimate, ratio: Estimate, equal: bool) -> Said:
+    parts: dict[str, Part] = {
+        "first": Number(first_hz.value, 1, sign="Hz"),
+        "second": Number(second_hz.value, 1, sign="Hz"),
+    }
     if equal:
-        return (
-            heard
-            + f"no difference in tension is proven (less than {100.0 * (abs(ratio.value - 1.0) + ratio.U95):.0f} %)."
+        bound = Number(100.0 * (abs(ratio.value - 1.0) + ratio.U95), 0, sign="%")
+        return said(
+            "First belt {first}, second {second}: no difference in tension is proven (less than {bound}).",
+            bound=bound,
+            **parts,
         )
-    tighter, factor = ("first", ratio.value) if ratio.value > 1.0 else ("second", 1.0 / ratio.value)
-    u = ratio.U95 * factor / ratio.value
-    return heard + f"the {tighter} belt is tighter by {100.0 * (factor - 1.0):.0f} ± {100.0 * u:.0f} %."
+    factor = ratio.value if ratio.value > 1.0 else 1.0 / ratio.value
+    parts["share"] = said(
+        "{share} ± {u}",
+        share=Number(100.0 * (factor - 1.0), 0),
+        u=Number(100.0 * ratio.U95 * factor / ratio.value, 0, sign="%"),
+    )
+    if ratio.value > 1.0:
+        return said("First belt {first}, second {second}: the first belt is tighter by {share}.", **parts)
+    return said("First belt {first}, second {second}: the second belt is tighter by {share}.", **parts)

@@ -1,67 +1,184 @@
-"""Cautions shown, acknowledged and logged before any correction.
+"""Cautions where they matter: where hands go in, where power comes back, where a beam or a spindle runs.
 
-Stage: correction. Input: the machine profile. Output: the cautions that concern it, in order. Common practice of the
-trade; the maker's instructions, local codes and licensed practice prevail, and the last caution says so.
+Stage: correction. Input: a step of a procedure, the state of power before it, the machine. Output: the cautions to
+acknowledge before that step, one at a time. Common practice of the trade; the maker's instructions, local codes and
+licensed practice prevail, and are named before hands first go in.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
+from core.machine.procedure import Act, Power, Step, has_cutter
 from core.machine.profile import MachineProfile, Process
+from core.said import Said, Series, paragraph, said
+
+# What whoever is told a move is told in the same breath (see `move_order`).
+BEFORE_HANDS = said(
+    "First: power off and unplugged, cutter out. The maker's instructions, local codes and licensed practice come "
+    "before this."
+)
+
+# Before hands go in where no move is told: the side ways, and what is asked without a machine.
+BY_HAND = said(
+    "Before hands go in: power off and unplugged, the plug in sight, cutter out. The maker's instructions, local codes "
+    "and licensed practice come first."
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Caution:
-    """One caution: `name` is stable (it goes into the machine log), `text` is for the person."""
+    """One caution. `name` is stable (it goes into the machine log); `short` has seven words at most and is read from
+    afar, `text` says the rest."""
 
     name: str
-    text: str
+    short: Said
+    text: Said
 
 
 POWER_OFF = Caution(
     name="power-off",
-    text="Power off and unplugged, the plug where you can see it. An emergency stop is not a main switch.",
+    short=said("Power off, unplugged, plug in sight."),
+    text=said(
+        "Power off and unplugged, the plug where you can see it, before hands go in. An emergency stop is not a main "
+        "switch."
+    ),
+)
+STILL_OFF = Caution(
+    name="still-off",
+    short=said("Still off and unplugged?"),
+    text=said("Look once more: is the power still off, and the plug out, where you can see it?"),
 )
 STORED_ENERGY = Caution(
     name="stored-energy",
-    text="Stored energy: wait until the spindle drive or the tube's supply has discharged as its maker says; springs, "
-    "counterweights and compressed air let go.",
+    short=said("Stored energy can release suddenly."),
+    text=said(
+        "Wait until the spindle drive or the tube's supply has discharged as its maker says. Springs, counterweights "
+        "and compressed air can release suddenly: secure them as the maker says, and stay clear."
+    ),
 )
 SLOWLY = Caution(
     name="slowly",
-    text="Never push the gantry fast: the motors generate, and can destroy their drivers.",
+    short=said("Push slowly: motors generate."),
+    text=said("Never push it fast: motors that are pushed generate, and can destroy their drivers."),
 )
 BLADE_OUT = Caution(
     name="blade-out",
-    text="Take the cutter, knife or pen out before hands go in, also with the power off.",
+    short=said("Cutter, knife or pen out."),
+    text=said("Take the cutter, knife or pen out before hands go in, also with the power off."),
+)
+HANDS_OUT = Caution(
+    name="hands-out",
+    short=said("Hands and tools out, covers on."),
+    text=said(
+        "Before power comes back: hands out, nothing lies where it travels (keys, blocks, leaves, calipers), nobody "
+        "reaches in, covers and interlocks in place."
+    ),
 )
 LASER_COVERS = Caution(
     name="laser-covers",
-    text="A cutting laser is class 4 inside its housing: never fire it with covers off or interlocks defeated. Eyewear "
-    "must be made for its wavelength; reflections blind as well.",
+    short=said("Covers on, interlocks working, eyewear on."),
+    text=said(
+        "A cutting laser is class 4, housed or open: never fire it with covers off or interlocks defeated. Eyewear "
+        "made for its wavelength, with an open one for everyone in the room; reflections blind as well."
+    ),
 )
 LASER_MIRRORS = Caution(
     name="laser-mirrors",
-    text="The gantry carries mirrors: after it was moved they are re-aligned before the next cut, by the maker's "
-    "procedure and nothing else.",
+    short=said("Mirrors: the maker's procedure only."),
+    text=said(
+        "Where the gantry carries mirrors they are re-aligned before the next cut, by the maker's procedure and "
+        "nothing else; hands go in only with the power off and unplugged. A machine without mirrors skips this."
+    ),
+)
+LASER_CUTTING = Caution(
+    name="laser-cutting",
+    short=said("Never leave a laser alone."),
+    text=said("Never leave a laser alone while it cuts: extraction on, extinguisher at hand."),
 )
 LASER_MATERIAL = Caution(
     name="laser-material",
-    text="No PVC and no unknown plastic in a laser: the smoke is poisonous and eats the machine.",
+    short=said("No PVC, no unknown plastic."),
+    text=said("No PVC and no unknown plastic in a laser: the smoke is poisonous and attacks the machine."),
+)
+ROUTER_CUTTING = Caution(
+    name="router-cutting",
+    short=said("Eyes, ears, dust; the piece held."),
+    text=said("Eye and hearing protection on, dust extraction on, the piece held down, hands away from the cutter."),
+)
+BLADE_CUTTING = Caution(
+    name="blade-cutting",
+    short=said("The piece held, hands away."),
+    text=said("The piece held down, and hands away from the knife or pen while it runs."),
 )
 PREVAIL = Caution(
     name="maker-first",
-    text="The maker's instructions, support and warranty come first. Local codes and licensed practice prevail over "
-    "anything shown here: what needs a licensed person is left to one.",
+    short=said("Maker's instructions and local codes first."),
+    text=said(
+        "The maker's instructions, support and warranty come first. Local codes and licensed practice prevail over "
+        "anything shown here: what needs a licensed person is left to one."
+    ),
 )
 
 
-def cautions_for(profile: MachineProfile) -> tuple[Caution, ...]:
-    """The cautions for this machine, in the order they are acknowledged."""
-    cautions = [POWER_OFF, STORED_ENERGY, SLOWLY]
-    if profile.process is not Process.LASER:
-        cautions.append(BLADE_OUT)
-    if profile.process in (Process.LASER, Process.OTHER):
-        cautions += [LASER_COVERS, LASER_MIRRORS, LASER_MATERIAL]
-    return (*cautions, PREVAIL)
+def cautions_before(step: Step, before: Power | None, profile: MachineProfile) -> tuple[Caution, ...]:
+    """What is acknowledged before a step. `before` is the state of power in the step before it, None where a
+    correction begins or is taken up again: then everything that matters for hands or power is asked anew."""
+    if step.power is Power.OFF:
+        return _before_hands(step, before, profile)
+    said_now = [HANDS_OUT] if step.act in (Act.HOME, Act.CUT) or before is not Power.ON else []
+    if step.act is Act.ALIGN:
+        said_now += [LASER_COVERS, LASER_MIRRORS]
+    if step.act is Act.CUT:
+        said_now += cutting_cautions(profile.process)
+    return (*said_now, PREVAIL) if before is None else tuple(said_now)
+
+
+def _before_hands(step: Step, before: Power | None, profile: MachineProfile) -> tuple[Caution, ...]:
+    slowly = (SLOWLY,) if step.act is Act.PUSH else ()
+    if before is Power.OFF:
+        still = (STILL_OFF,) if step.act in (Act.LOOSEN, Act.SET, Act.TIGHTEN) else ()
+        return (*still, *slowly)
+    if before is Power.ON:
+        return (POWER_OFF, *slowly)
+    blade = (BLADE_OUT,) if has_cutter(profile) else ()
+    return (POWER_OFF, STORED_ENERGY, *blade, *slowly, PREVAIL)
+
+
+def cutting_cautions(process: Process) -> list[Caution]:
+    """What is said before anything is cut, by what the machine cuts with."""
+    laser = [LASER_COVERS, LASER_CUTTING, LASER_MATERIAL]
+    match process:
+        case Process.LASER:
+            return laser
+        case Process.ROUTER:
+            return [ROUTER_CUTTING]
+        case Process.KNIFE | Process.PLOTTER:
+            return [BLADE_CUTTING]
+        case Process.OTHER:
+            return [*laser, ROUTER_CUTTING]
+
+
+def before_cutting(process: Process = Process.OTHER) -> Series:
+    """The cautions of cutting a coupon as one paragraph, beside a file or a screen that makes one."""
+    return paragraph(HANDS_OUT.text, *(caution.text for caution in cutting_cautions(process)), BEFORE_CUT_PREVAIL)
+
+
+BEFORE_CUT_PREVAIL = said("The maker's instructions, local codes and licensed practice come first.")
+
+
+ALL_CAUTIONS = (
+    POWER_OFF,
+    STILL_OFF,
+    STORED_ENERGY,
+    SLOWLY,
+    BLADE_OUT,
+    HANDS_OUT,
+    LASER_COVERS,
+    LASER_MIRRORS,
+    LASER_CUTTING,
+    LASER_MATERIAL,
+    ROUTER_CUTTING,
+    BLADE_CUTTING,
+    PREVAIL,
+)

@@ -18,6 +18,7 @@ from core.metrology.accuracy import MeasuringSetup
 from core.metrology.adjustment import Estimate, adjust
 from core.metrology.readings import Method, Reading, Unit
 from core.metrology.tolerances import perpendicularity_tolerance_mm
+from core.said import Length, Part, Said, Size, paragraph, said
 
 CALIPER_RANGE_MM = 150.0  # the commonest digital caliper (common practice)
 TAPE_REPEATABILITY_MM = 0.5  # a good tape between fine marks, read with care (common practice)
@@ -39,7 +40,7 @@ class SpanAnswer:
     move_u95_mm: float
     wanted_mm: float
     better: Coupon | None
-    text: str
+    text: Part
 
 
 def wanted_over_span_mm(profile: MachineProfile) -> float:
@@ -56,21 +57,40 @@ def span_answer(
     wanted_mm = wanted_over_span_mm(profile)
     move_mm = move_of_skew(skew_deg, profile.span_mm)
     settles = move_mm.u <= wanted_mm / 2.0
-    known = f"Over {profile.span_mm:g} mm the move is known to ± {move_mm.U95:.2f} mm; wanted is {wanted_mm:g} mm"
+    parts: dict[str, Part] = {
+        "span": Length(profile.span_mm, None),
+        "known": Length(move_mm.U95),
+        "wanted": Length(wanted_mm, None),
+    }
     if settles:
-        return SpanAnswer(
-            settles=True, move_u95_mm=move_mm.U95, wanted_mm=wanted_mm, better=None, text=f"{known}: it is enough."
-        )
+        text = said("Over {span} the move is known to ± {known}; wanted is {wanted}: it is enough.", **parts)
+        return SpanAnswer(settles=True, move_u95_mm=move_mm.U95, wanted_mm=wanted_mm, better=None, text=text)
     better = largest_coupon(caliper_range_mm)
+    not_enough = said(
+        "Over {span} the move is known to ± {known}; wanted is {wanted}: this coupon cannot settle this span.", **parts
+    )
+    would = _larger_sentences(better, profile, setup, wanted_mm)
+    return SpanAnswer(
+        settles=False,
+        move_u95_mm=move_mm.U95,
+        wanted_mm=wanted_mm,
+        better=better,
+        text=paragraph(not_enough, *would),
+    )
+
+
+def _larger_sentences(
+    better: Coupon, profile: MachineProfile, setup: MeasuringSetup, wanted_mm: float
+) -> tuple[Said, ...]:
+    """What a larger coupon would give, and marks over the bed where that is not enough either."""
     coupon_mm = move_of_skew(Estimate(value=0.0, u=planned_skew_u_deg(better, setup)), profile.span_mm)
-    said = f"{known}: this coupon cannot settle this span."
-    size = f"{better.width_mm:g} x {better.height_mm:g} mm"
+    size, known = Size(better.width_mm, better.height_mm), Length(coupon_mm.U95)
     if coupon_mm.u <= wanted_mm / 2.0:
-        said += f" A coupon of {size}, measured the same way, would: ± {coupon_mm.U95:.2f} mm."
-    else:
-        said += f" Nor would {size}, the largest this caliper spans (± {coupon_mm.U95:.2f} mm)."
-        said += f" {_marks_sentence(profile, setup, wanted_mm)}"
-    return SpanAnswer(settles=False, move_u95_mm=move_mm.U95, wanted_mm=wanted_mm, better=better, text=said)
+        return (said("A coupon of {size}, measured the same way, would: ± {known}.", size=size, known=known),)
+    return (
+        said("Nor would {size}, the largest this caliper spans (± {known}).", size=size, known=known),
+        _marks_sentence(profile, setup, wanted_mm),
+    )
 
 
 def largest_coupon(caliper_range_mm: float) -> Coupon:
@@ -105,10 +125,12 @@ def planned_skew_u_deg(
     return adjust(coupon, readings, setup).skew_deg.u
 
 
-def _marks_sentence(profile: MachineProfile, setup: MeasuringSetup, wanted_mm: float) -> str:
+def _marks_sentence(profile: MachineProfile, setup: MeasuringSetup, wanted_mm: float) -> Said:
     """What marks over the whole bed would give."""
     if profile.bed_width_mm is None or profile.bed_height_mm is None:
-        return "Make fine marks over the whole bed, measure sides and diagonals by tape or trammel, and type them in."
+        return said(
+            "Make fine marks over the whole bed, measure sides and diagonals by tape or trammel, and type them in."
+        )
     marks = Coupon(
         width_mm=min(BED_SHARE * profile.bed_width_mm, MAX_SIDE_MM),
         height_mm=min(BED_SHARE * profile.bed_height_mm, MAX_SIDE_MM),
@@ -116,8 +138,17 @@ def _marks_sentence(profile: MachineProfile, setup: MeasuringSetup, wanted_mm: f
     taped = replace(setup, typed_repeatability_mm=TAPE_REPEATABILITY_MM)
     u_deg = planned_skew_u_deg(marks, taped, EDGES + DIAGONALS, Method.TYPED)
     move_mm = move_of_skew(Estimate(value=0.0, u=u_deg), profile.span_mm)
-    enough = "that is enough" if move_mm.u <= wanted_mm / 2.0 else "measure them several times"
-    return (
-        f"Make fine marks {marks.width_mm:.0f} x {marks.height_mm:.0f} mm apart over the bed, measure sides and "
-        f"diagonals by tape or trammel and type them in: ± {move_mm.U95:.2f} mm, {enough}."
+    size, known = Size(round(marks.width_mm), round(marks.height_mm)), Length(move_mm.U95)
+    if move_mm.u <= wanted_mm / 2.0:
+        return said(
+            "Make fine marks {size} apart over the bed, measure sides and diagonals by tape or trammel and type them "
+            "in: ± {known}, that is enough.",
+            size=size,
+            known=known,
+        )
+    return said(
+        "Make fine marks {size} apart over the bed, measure sides and diagonals by tape or trammel and type them in: "
+        "± {known}, measure them several times.",
+        size=size,
+        known=known,
     )

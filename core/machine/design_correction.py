@@ -16,6 +16,7 @@ from core.metrology.adjustment import Estimate
 from core.metrology.evaluation import Evaluation
 from core.metrology.kerf import SizeCause
 from core.metrology.witness import Answers, MarkSeen, MoveHeld, move_evidence
+from core.said import Angle, Number, Said, Series, paragraph, said
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,7 +27,7 @@ class DesignCorrection:
     skew_deg: Estimate
     scale_x: Estimate | None
     scale_y: Estimate | None
-    sentences: tuple[str, ...]
+    sentences: tuple[Said, ...]
 
     @property
     def options(self) -> str:
@@ -37,9 +38,9 @@ class DesignCorrection:
         return said
 
     @property
-    def text(self) -> str:
+    def text(self) -> Series:
         """Everything there is to say, in one paragraph."""
-        return " ".join(self.sentences)
+        return paragraph(*self.sentences)
 
 
 def design_correction(
@@ -52,8 +53,10 @@ def design_correction(
     if profile is not None and profile.controller_skew_set:
         return Refusal(
             reason=RefusalReason.CORRECTED_ELSEWHERE,
-            text="A skew factor is set in the controller: change that factor instead. A design corrected on top of it "
-            "is corrected twice as soon as somebody changes either.",
+            text=said(
+                "A squareness compensation is set in the controller: change that instead. A design corrected on top of "
+                "it is corrected twice as soon as somebody changes either."
+            ),
         )
     skew_deg = evidence.skew_deg
     scale_x, scale_y = _known_scales(evaluation)
@@ -65,7 +68,9 @@ def design_correction(
     if abs(skew_deg.value) <= skew_deg.U95 and scale_x is None:
         return Refusal(
             reason=RefusalReason.NOT_SIGNIFICANT,
-            text="No correction of the design: neither the skew nor, with a window, the scales are proven to be off.",
+            text=said(
+                "No correction of the design: neither the skew nor, with a window, the scales are proven to be off."
+            ),
         )
     done = cut_by(skew_deg.value, scale_x.value if scale_x else 0.0, scale_y.value if scale_y else 0.0)
     matrix = done.inverse
@@ -92,31 +97,44 @@ def _known_scales(evaluation: Evaluation) -> tuple[Estimate | None, Estimate | N
     return sizes.scale_x, sizes.scale_y
 
 
-def _map_sentence(matrix: Affine, skew_deg: Estimate) -> str:
-    return (
-        f"Correct the design by x' = {matrix.xx:.6f} x {matrix.xy:+.6f} y, "
-        f"y' = {matrix.yx + 0.0:.6f} x {matrix.yy:+.6f} y (skew {skew_deg.value:+.3f} ± {skew_deg.U95:.3f} degrees)."
+def _map_sentence(matrix: Affine, skew_deg: Estimate) -> Said:
+    return said(
+        "Correct the design by x' = {xx} x {xy} y, y' = {yx} x {yy} y (skew {skew}).",
+        xx=Number(matrix.xx, 6),
+        xy=Number(matrix.xy, 6, signed=True),
+        yx=Number(matrix.yx, 6),
+        yy=Number(matrix.yy, 6, signed=True),
+        skew=Angle(skew_deg.value, 3, u_deg=skew_deg.U95, signed=True),
     )
 
 
-def _scale_sentence(evaluation: Evaluation, scale_x: Estimate | None, scale_y: Estimate | None) -> str:
+def _scale_sentence(evaluation: Evaluation, scale_x: Estimate | None, scale_y: Estimate | None) -> Said:
     """Whether scales are taken out, and why not."""
     if scale_x and scale_y:
-        return (
-            f"Scales are taken out: X {100.0 * scale_x.value:+.3f} ± {100.0 * scale_x.U95:.3f} %, "
-            f"Y {100.0 * scale_y.value:+.3f} ± {100.0 * scale_y.U95:.3f} %."
+        return said(
+            "Scales are taken out: X {x} ± {x_u}, Y {y} ± {y_u}.",
+            x=Number(100.0 * scale_x.value, 3, signed=True),
+            x_u=Number(100.0 * scale_x.U95, 3, sign="%"),
+            y=Number(100.0 * scale_y.value, 3, signed=True),
+            y_u=Number(100.0 * scale_y.U95, 3, sign="%"),
         )
     sizes = evaluation.size_finding
     if sizes is None or sizes.cause is not SizeCause.SEPARATED:
-        return "Scales are left as they are: without an inner window they cannot be told from kerf."
+        return said("Scales are left as they are: without an inner window they cannot be told from kerf.")
     if sizes.contradictory:
-        return "Scales are left as they are: X and Y of the window do not agree on one kerf."
-    return "Scales are left as they are: the window proves none."
+        return said("Scales are left as they are: X and Y of the window do not agree on one kerf.")
+    return said("Scales are left as they are: the window proves none.")
 
 
 WARNINGS = (
-    "In the corrected file letters lean and circles are ellipses: they come out right when this machine cuts them.",
-    "It is right for this machine as it stands, and wrong for any other: keep the original, and go back to it when the "
-    "machine has been set.",
-    "Cut the corrected coupon to prove it. Never correct from that one: it shows only what the correction leaves.",
+    said(
+        "In the corrected file letters lean and circles are ellipses: they come out right when this machine cuts them."
+    ),
+    said(
+        "It is right for this machine as it stands, and wrong for any other: keep the original, and go back to it when "
+        "the machine has been set."
+    ),
+    said(
+        "Cut the corrected coupon to prove it. Never correct from that one: it shows only what the correction leaves."
+    ),
 )

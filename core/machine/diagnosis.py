@@ -26,10 +26,11 @@ from core.metrology.evaluation import Evaluation
 from core.metrology.kerf import SizeCause, SizeFinding
 from core.metrology.measuring_model import predicted_readings
 from core.metrology.verdict import CharacteristicGroup, Verdict
+from core.said import Angle, Length, Part, Said, paragraph, said
 
 FloatArray = NDArray[np.float64]
 
-# What a taper may be where the limits say nothing of edges (common practice for a cut coupon).
+# By how much opposite edges may differ where the limits say nothing of edges (common practice for a cut coupon).
 TAPER_LIMIT_MM = 0.3
 
 
@@ -38,7 +39,7 @@ class Diagnosis:
     """All findings, proven ones first, what cannot be told, and whether the span is settled."""
 
     findings: tuple[Finding, ...]
-    cannot_tell: tuple[str, ...]
+    cannot_tell: tuple[Said, ...]
     span: SpanAnswer | None
 
     @property
@@ -47,22 +48,22 @@ class Diagnosis:
         return tuple(finding.fault for finding in self.findings if finding.standing is Standing.PROVEN)
 
     @property
-    def sentences(self) -> tuple[str, ...]:
+    def sentences(self) -> tuple[Part, ...]:
         """Everything in order: what is proven and why, what is open, what cannot be told, the span."""
-        said = []
+        told: list[Part] = []
         for finding in self.findings:
             if finding.standing is not Standing.NOT_PROVEN:
-                said.append(finding.text)
-                said += [f"Usually: {cause}" for cause in finding.causes[:1]]
-                said += [f"Or: {cause}" for cause in finding.causes[1:]]
-        said = list(dict.fromkeys(said)) or ["No fault is proven on this coupon."]
-        return (*said, *self.cannot_tell, *((self.span.text,) if self.span else ()))
+                told.append(finding.text)
+                told += [said("Usually: {cause}", cause=cause) for cause in finding.causes[:1]]
+                told += [said("Or: {cause}", cause=cause) for cause in finding.causes[1:]]
+        told = list(dict.fromkeys(told)) or [said("No fault is proven on this coupon.")]
+        return (*told, *self.cannot_tell, *((self.span.text,) if self.span else ()))
 
 
 def diagnose(evaluation: Evaluation, profile: MachineProfile | None, setup: MeasuringSetup) -> Diagnosis:
     """Findings on an evaluated coupon; an inconsistent one supports none."""
     if evaluation.verdict is Verdict.INCONSISTENT:
-        text = "The readings contradict each other: nothing can be said of the machine until that is settled."
+        text = said("The readings contradict each other: nothing can be said of the machine until that is settled.")
         return Diagnosis(findings=(), cannot_tell=(text,), span=None)
     adjustment = evaluation.adjustment
     findings = [
@@ -117,12 +118,16 @@ def _skew_finding(evaluation: Evaluation, profile: MachineProfile | None, setup:
     ]
     standing = _standing(skew, min([limit for limit in allowed if limit is not None], default=0.3))
     would = reading_that_would_tell(adjustment, setup, skew_deg(adjustment.parameters)[1])
-    longer = "NL-FR" if skew.value > 0.0 else "NR-FL"
-    text = {
-        Standing.PROVEN: f"Skew {skew.value:+.3f} ± {skew.U95:.3f} degrees: diagonal {longer} is the longer.",
-        Standing.NOT_PROVEN: f"No skew is proven: {skew.value:+.3f} ± {skew.U95:.3f} degrees.",
-        Standing.OPEN: f"Skew is open, ± {skew.U95:.2f} degrees.{_read_next(would)}",
-    }[standing]
+    amount = Angle(skew.value, 3, u_deg=skew.U95, signed=True)
+    longer = Said(DIAGONALS[0 if skew.value > 0.0 else 1].label)
+    text: Part
+    match standing:
+        case Standing.PROVEN:
+            text = said("Skew {amount}: {longer} is the longer.", amount=amount, longer=longer)
+        case Standing.NOT_PROVEN:
+            text = said("No skew is proven: {amount}.", amount=amount)
+        case Standing.OPEN:
+            text = paragraph(said("Skew is open, ± {u}.", u=Angle(skew.U95)), _read_next(would))
     causes = skew_causes(profile is not None and profile.held is HowHeld.RAILS)
     return Finding(
         fault=Fault.SKEW,
@@ -148,16 +153,7 @@ def _taper_finding(
     gradient = np.zeros(5)
     gradient[3 if along_x else 4] = 1.0
     would = reading_that_would_tell(adjustment, setup, gradient)
-    longer, shorter = ("far", "near") if along_x else ("right", "left")
-    if taper.value < 0.0:
-        longer, shorter = shorter, longer
-    amount = f"{abs(taper.value):.2f} ± {taper.U95:.2f} mm"
-    name = "X taper" if along_x else "Y taper"
-    text = {
-        Standing.PROVEN: f"{name}: the {longer} edge is longer than the {shorter} one by {amount}.",
-        Standing.NOT_PROVEN: f"No {name} is proven: {amount}.",
-        Standing.OPEN: f"{name} is open, ± {taper.U95:.2f} mm.{_read_next(would)}",
-    }[standing]
+    text = _taper_text(along_x, taper, standing, would)
     gantry_axis = profile.gantry_axis if profile else Axis.X
     return Finding(
         fault=Fault.X_TAPER if along_x else Fault.Y_TAPER,
@@ -170,25 +166,61 @@ def _taper_finding(
     )
 
 
-def _cannot_tell(evaluation: Evaluation, sizes: SizeFinding | None) -> tuple[str, ...]:
+def _taper_text(along_x: bool, taper: Estimate, standing: Standing, would: Feature | None) -> Part:
+    amount = Length(abs(taper.value), u_mm=taper.U95)
+    match standing, along_x, taper.value < 0.0:
+        case Standing.PROVEN, True, False:
+            return said("Opposite edges unequal: the far edge is longer than the near one by {amount}.", amount=amount)
+        case Standing.PROVEN, True, True:
+            return said("Opposite edges unequal: the near edge is longer than the far one by {amount}.", amount=amount)
+        case Standing.PROVEN, False, False:
+            return said(
+                "Opposite edges unequal: the right edge is longer than the left one by {amount}.", amount=amount
+            )
+        case Standing.PROVEN, False, True:
+            return said(
+                "Opposite edges unequal: the left edge is longer than the right one by {amount}.", amount=amount
+            )
+        case Standing.NOT_PROVEN, True, _:
+            return said("Near and far edge are not proven unequal: {amount}.", amount=amount)
+        case Standing.NOT_PROVEN, False, _:
+            return said("Left and right edge are not proven unequal: {amount}.", amount=amount)
+        case _, True, _:
+            still_open = said("Whether near and far edge are equal is open, ± {u}.", u=Length(taper.U95))
+        case _:
+            still_open = said("Whether left and right edge are equal is open, ± {u}.", u=Length(taper.U95))
+    return paragraph(still_open, _read_next(would))
+
+
+def _cannot_tell(evaluation: Evaluation, sizes: SizeFinding | None) -> tuple[Said, ...]:
     read = {reading.feature for reading in evaluation.adjustment.readings}
-    said = []
+    told = []
     if sizes is None:
         missing = next((f for f in EDGES if f not in read), None)
-        said.append(f"Of the sizes nothing can be said yet: read the {missing.label}." if missing else "")
+        if missing:
+            told.append(said("Of the sizes nothing can be said yet: read the {edge}.", edge=Said(missing.label)))
     elif sizes.cause in (SizeCause.KERF, SizeCause.SCALE) and (sizes.ambiguous or sizes.cause is SizeCause.SCALE):
-        said.append("Kerf and scale cannot be told apart without an inner window: cut a coupon with one.")
+        told.append(said("Kerf and scale cannot be told apart without an inner window: cut a coupon with one."))
     if not evaluation.group(CharacteristicGroup.SQUARENESS).settled:
-        again = "the corners" if any(f not in read for f in CORNERS) else "both diagonals once more"
-        missing_diagonal = any(f not in read for f in DIAGONALS)
-        said.append(f"A misread diagonal would pass unseen: read {'both diagonals' if missing_diagonal else again}.")
+        if any(f not in read for f in DIAGONALS):
+            told.append(said("A misread diagonal would pass unseen: read both diagonals."))
+        elif any(f not in read for f in CORNERS):
+            told.append(said("A misread diagonal would pass unseen: read the corners."))
+        else:
+            told.append(said("A misread diagonal would pass unseen: read both diagonals once more."))
     if evaluation.sign_open:
-        said.append("Which way it leans cannot be told: look at the orientation mark and read both diagonals again.")
+        told.append(
+            said("Which way it leans cannot be told: look at the orientation mark and read both diagonals again.")
+        )
     if evaluation.coupon.width_mm == evaluation.coupon.height_mm:
-        said.append("A square coupon turned by a quarter reads the opposite skew: only the mark tells.")
-    said.append("How far one cut differs from the next, and one place of the bed from another, takes a second coupon.")
-    return tuple(sentence for sentence in said if sentence)
+        told.append(said("A square coupon turned by a quarter reads the opposite skew: only the mark tells."))
+    told.append(
+        said("How far one cut differs from the next, and one place of the bed from another, takes a second coupon.")
+    )
+    return tuple(told)
 
 
-def _read_next(feature: Feature | None) -> str:
-    return f" The {feature.label} would tell most." if feature else " A larger coupon or a second one would tell."
+def _read_next(feature: Feature | None) -> Said:
+    if feature is None:
+        return said("A larger coupon or a second one would tell.")
+    return said("The {feature} would tell most.", feature=Said(feature.label))

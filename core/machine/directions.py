@@ -10,6 +10,8 @@ from __future__ import annotations
 
 from enum import StrEnum
 
+from core.said import Said, said
+
 
 class Axis(StrEnum):
     """A machine axis."""
@@ -62,6 +64,11 @@ class Side(StrEnum):
         """Unit vector towards this side in the operator's view."""
         return _VECTOR[self]
 
+    @property
+    def word(self) -> Said:
+        """The word in a sentence: 'left', 'right', 'near', 'far'."""
+        return _SIDE_WORD[self]
+
 
 class Direction(StrEnum):
     """Which way an end is moved, as the operator sees it."""
@@ -82,8 +89,11 @@ class Direction(StrEnum):
         return direction_of(-self.side.vector)
 
     @property
-    def words(self) -> str:
-        """The words in a sentence: 'nearer to you', 'farther from you', 'to the left', 'to the right'."""
+    def words(self) -> Said:
+        """The words in a sentence: 'nearer to you', 'farther from you', 'to the left', 'to the right'.
+
+        A move is said with its caution: see `move_order`, which alone words one.
+        """
         return _WORDS[self]
 
 
@@ -94,11 +104,17 @@ _SIDE = {
     Direction.NEARER: Side.NEAR,
     Direction.FARTHER: Side.FAR,
 }
+_SIDE_WORD = {
+    Side.LEFT: said("left"),
+    Side.RIGHT: said("right"),
+    Side.NEAR: said("near"),
+    Side.FAR: said("far"),
+}
 _WORDS = {
-    Direction.LEFT: "to the left",
-    Direction.RIGHT: "to the right",
-    Direction.NEARER: "nearer to you",
-    Direction.FARTHER: "farther from you",
+    Direction.LEFT: said("to the left"),
+    Direction.RIGHT: said("to the right"),
+    Direction.NEARER: said("nearer to you"),
+    Direction.FARTHER: said("farther from you"),
 }
 
 

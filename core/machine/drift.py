@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.metrology.adjustment import Estimate
+from core.said import Angle, Number, Part, Said, Series, paragraph, said
 
 FloatArray = NDArray[np.float64]
 
@@ -60,7 +61,7 @@ class Drift:
     proven: bool
     leaves_at: float | None
     check_at: float | None
-    text: str
+    text: Part
 
 
 def ewma(values: Sequence[float], start: float, weight: float = EWMA_WEIGHT) -> list[float]:
@@ -95,24 +96,28 @@ def weighted_line(at: FloatArray, values: FloatArray, sds: FloatArray) -> tuple[
     return solution, C, float(np.sum((J @ solution - values / sds) ** 2))
 
 
-def drift_of(points: Sequence[HistoryPoint], limit: float | None, unit: str = "degrees") -> Drift:
+def drift_of(points: Sequence[HistoryPoint], limit: float | None, per_cent: bool = False) -> Drift:
     """What the points since the last correction or event say; `limit` is what would be no-go, None without one.
 
-    `unit` is that of the values, for the sentence.
+    The values are degrees, or `per_cent`.
     """
     if not points:
-        return _untold((), "No coupon yet: cut one.")
+        return _untold((), said("No coupon yet: cut one."))
     chart = _chart(points)
     if len(points) < FEWEST_FOR_DRIFT:
         return _untold(
             chart,
-            f"{len(points)} of {FEWEST_FOR_DRIFT} coupons needed before drift can be told: check before what matters.",
+            said(
+                "{coupons} of {needed} coupons needed before drift can be told: check before what matters.",
+                coupons=len(points),
+                needed=FEWEST_FOR_DRIFT,
+            ),
         )
     at, values, sds = (np.array(column) for column in zip(*_columns(points), strict=True))
     last = float(at[-1])
     observed = last - float(at[0])
     if observed <= 0.0:
-        return _untold(chart, "All coupons were cut at the same time: cut the next one later.")
+        return _untold(chart, said("All coupons were cut at the same time: cut the next one later."))
     line, C, chi_square = weighted_line(at - last, values, sds)
     # Coupons that scatter more than they are measured: the surplus widens the slope's uncertainty (Birge ratio).
     birge = max(1.0, math.sqrt(chi_square / (len(points) - 2)))
@@ -123,11 +128,11 @@ def drift_of(points: Sequence[HistoryPoint], limit: float | None, unit: str = "d
     if limit is not None:
         leaves_at = _leaves_at(now, slope, limit, last, observed) if proven else None
         check_at = _check_at(now, slope, limit, last, observed)
-    text = _text(chart, slope, proven, unit)
+    text = _text(chart, slope, proven, per_cent)
     return Drift(chart=chart, slope=slope, proven=proven, leaves_at=leaves_at, check_at=check_at, text=text)
 
 
-def _untold(chart: tuple[ChartPoint, ...], text: str) -> Drift:
+def _untold(chart: tuple[ChartPoint, ...], text: Said) -> Drift:
     return Drift(chart=chart, slope=None, proven=False, leaves_at=None, check_at=None, text=text)
 
 
@@ -164,16 +169,28 @@ def _check_at(now: Estimate, slope: Estimate, limit: float, last: float, observe
     return last + min(max(0.0, left / fastest), observed)
 
 
-def _text(chart: Sequence[ChartPoint], slope: Estimate, proven: bool, unit: str) -> str:
-    said = []
+def _text(chart: Sequence[ChartPoint], slope: Estimate, proven: bool, per_cent: bool) -> Series:
+    told = []
     if chart[-1].outside:
-        said.append("The moving average has left its control limits: the machine is no longer what it was.")
+        told.append(said("The moving average has left its control limits: the machine is no longer what it was."))
     if proven:
-        said.append(
-            f"It drifts by {slope.value:+.4f} ± {slope.U95:.4f} {unit} per day "
-            f"({abs(slope.value) / slope.u:.1f} standard uncertainties)."
+        told.append(
+            said(
+                "It drifts by {slope} per day ({sds} standard uncertainties).",
+                slope=_amount(slope.value, slope.U95, per_cent),
+                sds=Number(abs(slope.value) / slope.u, 1),
+            )
         )
     else:
-        bound = abs(slope.value) + slope.U95
-        said.append(f"No drift is proven: less than {bound:.4f} {unit} per day.")
-    return " ".join(said)
+        bound = _amount(abs(slope.value) + slope.U95, None, per_cent)
+        told.append(said("No drift is proven: less than {bound} per day.", bound=bound))
+    return paragraph(*told)
+
+
+def _amount(value: float, U95: float | None, per_cent: bool) -> Part:
+    """A slope that is given with its U has a sign."""
+    if not per_cent:
+        return Angle(value, 4, u_deg=U95, signed=U95 is not None)
+    if U95 is None:
+        return Number(value, 4, sign="%")
+    return said("{value} ± {u}", value=Number(value, 4, signed=True), u=Number(U95, 4, sign="%"))

@@ -13,6 +13,7 @@ from enum import StrEnum
 from core.geometry.features import Feature
 from core.metrology.adjustment import Estimate
 from core.metrology.kerf import SizeCause, SizeFinding
+from core.said import Part, Said, said
 
 
 class Fault(StrEnum):
@@ -46,8 +47,8 @@ class Finding:
     standing: Standing
     amount: Estimate
     unit: str
-    text: str
-    causes: tuple[str, ...] = ()
+    text: Part
+    causes: tuple[Said, ...] = ()
     would_tell: Feature | None = None
 
     @property
@@ -56,26 +57,33 @@ class Finding:
         return abs(self.amount.value) / self.amount.u if self.amount.u else math.inf
 
 
-def skew_causes(rails_are_set: bool) -> tuple[str, ...]:
+def skew_causes(rails_are_set: bool) -> tuple[Said, ...]:
     """What a skew usually comes from."""
     return (
-        "the rails are not square to the gantry: knocked, or never set."
+        said("the rails are not square to the gantry: knocked, or never set.")
         if rails_are_set
-        else "the gantry is racked, one end ahead of the other: a coupling slipped, a belt jumped a tooth, a crash.",
-        "the stops or home switches that square it at power-up stand unequal.",
+        else said(
+            "the gantry is racked, one end ahead of the other: a coupling slipped, a belt jumped a tooth, a crash."
+        ),
+        said("the stops or home switches that square it at power-up stand unequal."),
     )
 
 
-def taper_causes(along_travel: bool) -> tuple[str, ...]:
+def taper_causes(along_travel: bool) -> tuple[Said, ...]:
     """Edges along the travel differ when the gantry turns while it travels; edges along the gantry hardly ever do."""
     if along_travel:
         return (
-            "the gantry turns as it travels: the two sides are driven unequally (steps per mm, belt stretch, pulley).",
-            "the rails are not parallel or not straight.",
+            said(
+                "the gantry turns as it travels: the two sides are driven unequally (steps per mm, belt stretch, "
+                "pulley)."
+            ),
+            said("the rails are not parallel or not straight."),
         )
     return (
-        "seldom geometry: the coupon moved while it was cut, lost steps, or a lead-in scar where the jaws sat. Cut a "
-        "second coupon before touching anything.",
+        said(
+            "seldom geometry: the coupon moved while it was cut, lost steps, or a lead-in scar where the jaws sat. "
+            "Cut a second coupon before touching anything."
+        ),
     )
 
 
@@ -83,24 +91,24 @@ def size_findings(sizes: SizeFinding) -> list[Finding]:
     """What the sizes point to, as findings; the sentence is that of the size finding."""
     found = []
     if sizes.cause is SizeCause.KERF and sizes.kerf_mm:
-        found.append(_size(Fault.KERF, sizes.kerf_mm, "mm", sizes.text))
+        found.append(_size(Fault.KERF, sizes.kerf_mm, "mm", Said(sizes.text)))
     elif sizes.cause is SizeCause.SCALE and sizes.scale_x:
-        found.append(_size(Fault.SCALE, sizes.scale_x, "share", sizes.text))
+        found.append(_size(Fault.SCALE, sizes.scale_x, "share", Said(sizes.text)))
     elif sizes.scale_x and sizes.scale_y:
         difference = Estimate(
             value=sizes.scale_x.value - sizes.scale_y.value, u=math.hypot(sizes.scale_x.u, sizes.scale_y.u)
         )
         unequal = abs(difference.value) > difference.U95
         if sizes.cause is SizeCause.UNEQUAL or unequal:
-            found.append(_size(Fault.UNEQUAL_SCALE, difference, "share", sizes.text))
+            found.append(_size(Fault.UNEQUAL_SCALE, difference, "share", Said(sizes.text)))
         else:
-            found.append(_size(Fault.SCALE, sizes.scale_x, "share", sizes.text))
+            found.append(_size(Fault.SCALE, sizes.scale_x, "share", Said(sizes.text)))
         if sizes.kerf_mm:
-            found.append(_size(Fault.KERF, sizes.kerf_mm, "mm", sizes.text))
+            found.append(_size(Fault.KERF, sizes.kerf_mm, "mm", Said(sizes.text)))
     return found
 
 
-def _size(fault: Fault, amount: Estimate, unit: str, text: str) -> Finding:
+def _size(fault: Fault, amount: Estimate, unit: str, text: Part) -> Finding:
     proven = abs(amount.value) > amount.U95
     return Finding(
         fault=fault,
@@ -112,14 +120,14 @@ def _size(fault: Fault, amount: Estimate, unit: str, text: str) -> Finding:
     )
 
 
-_SIZE_CAUSES: dict[Fault, tuple[str, ...]] = {
+_SIZE_CAUSES: dict[Fault, tuple[Said, ...]] = {
     Fault.KERF: (
-        "the width of the cut is not, or wrongly, allowed for in the file or the controller.",
-        "the tool is worn or not the size it is said to be; the beam is out of focus.",
+        said("the width of the cut is not, or wrongly, allowed for in the file or the controller."),
+        said("the tool is worn or not the size it is said to be; the beam is out of focus."),
     ),
-    Fault.SCALE: ("steps per mm of both axes, or heat or moisture in the sheet between cutting and measuring.",),
+    Fault.SCALE: (said("steps per mm of both axes, or heat or moisture in the sheet between cutting and measuring."),),
     Fault.UNEQUAL_SCALE: (
-        "steps per mm of one axis.",
-        "belt stretch, or a slack belt, on one axis.",
+        said("steps per mm of one axis."),
+        said("belt stretch, or a slack belt, on one axis."),
     ),
 }

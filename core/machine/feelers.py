@@ -11,6 +11,8 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from core.said import Length, Said, Series, said, said_counted
+
 LEAF_STEP_MM = 0.05
 LEAVES_MM = tuple(round(LEAF_STEP_MM * number, 2) for number in range(1, 21))
 PAPER_MM = 0.1
@@ -35,14 +37,15 @@ class FeelerStack:
         return len(self.leaves_mm) <= MOST_LEAVES
 
     @property
-    def text(self) -> str:
-        """Such as 'block 25.40 + leaves 1.00 + 0.35'; 'no leaf' when nothing is needed."""
-        leaves = " + ".join(f"{leaf:.2f}" for leaf in self.leaves_mm)
-        noun = "leaf" if len(self.leaves_mm) == 1 else "leaves"
-        block = f"block {self.block_mm:.2f}" if self.block_mm else ""
-        if not leaves:
-            return block or "no leaf"
-        return f"{block} + {noun} {leaves}" if block else f"{noun} {leaves}"
+    def text(self) -> Said:
+        """Such as 'block 25.40 mm + leaves 1.00 + 0.35 mm'; 'no leaf' when nothing is needed."""
+        block = said("block {block}", block=Length(self.block_mm))
+        if not self.leaves_mm:
+            return block if self.block_mm else said("no leaf")
+        last = len(self.leaves_mm) - 1
+        sizes = Series(tuple(Length(leaf, unit=n == last) for n, leaf in enumerate(self.leaves_mm)), joint=" + ")
+        leaves = said_counted("leaf {sizes}", "leaves {sizes}", count=len(self.leaves_mm), sizes=sizes)
+        return said("{block} + {leaves}", block=block, leaves=leaves) if self.block_mm else leaves
 
 
 def leaves_for(thickness_mm: float) -> FeelerStack | None:

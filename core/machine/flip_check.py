@@ -1,4 +1,4 @@
-"""Flip check: skew from two coupons of one cut file and a feeler leaf, without any instrument.
+"""Reversal check: skew from two coupons of one cut file and a feeler leaf, without any instrument.
 
 Stage: measuring without instruments. Input: the step between the coupons. Output: skew with its uncertainty.
 
@@ -18,6 +18,7 @@ from core.errors import BadInputError
 from core.geometry.coupon import Coupon
 from core.machine.feelers import LEAF_STEP_MM, PAPER_MM
 from core.metrology.adjustment import Estimate
+from core.said import Angle, Said, said
 
 # How well two edges can be laid flush by feeling and held so, standard deviation (common practice).
 FLUSH_SD_MM = 0.03
@@ -49,7 +50,7 @@ class FlipCheck:
 
     skew_deg: Estimate
     proven: bool
-    text: str
+    text: Said
 
 
 def flip_check(length_mm: float, step_mm: float, overhang: Overhang, gauge: StepGauge) -> FlipCheck:
@@ -75,30 +76,43 @@ def flip_check(length_mm: float, step_mm: float, overhang: Overhang, gauge: Step
     return FlipCheck(skew_deg=skew, proven=proven, text=_text(skew, proven))
 
 
-def _text(skew: Estimate, proven: bool) -> str:
+def _text(skew: Estimate, proven: bool) -> Said:
     if not proven:
-        return f"No skew is proven: it is less than {abs(skew.value) + skew.U95:.2f} degrees either way."
-    corners = "NL and FR" if skew.value > 0.0 else "NR and FL"
-    return f"Skew {skew.value:+.2f} ± {skew.U95:.2f} degrees: corners {corners} are acute."
+        return said("No skew is proven: it is less than {bound} either way.", bound=Angle(abs(skew.value) + skew.U95))
+    amount = Angle(skew.value, u_deg=skew.U95, signed=True)
+    if skew.value > 0.0:
+        return said("Skew {amount}: corners NL and FR are acute.", amount=amount)
+    return said("Skew {amount}: corners NR and FL are acute.", amount=amount)
 
 
-def flip_steps(coupon: Coupon) -> tuple[str, ...]:
+def flip_steps(coupon: Coupon) -> tuple[Said, ...]:
     """What to do, for this coupon; the step is looked for over the longer side."""
     cut = (
-        "Cut two coupons one after the other from the same file, on the same place of the bed. Scrape the burr off.",
-        "Lay the first as it was cut, mark readable beside NL, near edge towards you.",
+        said(
+            "Cut two coupons one after the other from the same file, on the same place of the bed; mind the cautions "
+            "of cutting, and power off before you reach for them."
+        ),
+        said("Scrape the burr off; mind the edges, they are sharp."),
+        said("Lay the first as it was cut, mark readable beside NL, near edge towards you."),
     )
-    found = "Find the thickest stack of feeler leaves, or sheets of paper, that fits into the step."
+    found = said("Find the thickest stack of feeler leaves, or sheets of paper, that fits into the step.")
     if coupon.width_mm >= coupon.height_mm:
         return (
             *cut,
-            "Turn the second over from the far edge towards you, and lay it on the first.",
-            "Push the left edges of both flush against a straight edge, and the far edges together at their left end.",
-            "Look at the right end of the far edges: does the lower or the upper coupon stand out? " + found,
+            said("Turn the second over from the far edge towards you, and lay it on the first."),
+            said(
+                "Push the left edges of both flush against a straight edge, and the far edges together at their left "
+                "end."
+            ),
+            said("Look at the right end of the far edges: does the lower or the upper coupon stand out?"),
+            found,
         )
     return (
         *cut,
-        "Turn the second over like a page of a book, right to left, and lay it on the first.",
-        "Push the near edges of both flush against a straight edge, and the right edges together at their near end.",
-        "Look at the far end of the right edges: does the lower or the upper coupon stand out? " + found,
+        said("Turn the second over like a page of a book, right to left, and lay it on the first."),
+        said(
+            "Push the near edges of both flush against a straight edge, and the right edges together at their near end."
+        ),
+        said("Look at the far end of the right edges: does the lower or the upper coupon stand out?"),
+        found,
     )

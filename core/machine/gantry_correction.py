@@ -12,8 +12,7 @@ from enum import StrEnum
 from core.geometry.coupon import Coupon
 from core.machine.correction_words import (
     controller_sentence,
-    left_sentence,
-    main_sentence,
+    least_count_sentence,
     own_units_sentence,
     part_sentence,
     part_side_mm,
@@ -21,8 +20,9 @@ from core.machine.correction_words import (
 )
 from core.machine.directions import Direction, Side
 from core.machine.feelers import FeelerStack, leaves_for, paper_sheets
-from core.machine.holding import HowHeld
+from core.machine.holding import HowHeld, TurnedPart
 from core.machine.move import end_and_direction, move_of_skew, settable_move
+from core.machine.move_order import MoveOrder
 from core.machine.parallelism import inside_of
 from core.machine.prediction import PredictedReading, predict_next
 from core.machine.profile import MachineProfile
@@ -31,6 +31,7 @@ from core.metrology.adjustment import Estimate
 from core.metrology.evaluation import Evaluation
 from core.metrology.verdict import CharacteristicGroup, Verdict
 from core.metrology.witness import Answers, MoveEvidence, WitnessKind, move_evidence
+from core.said import NOTHING, Angle, Length, Part, Said, Series, paragraph, said
 
 
 class RefusalReason(StrEnum):
@@ -57,7 +58,7 @@ class Refusal:
     """No correction, and the sentence that says why and what would help."""
 
     reason: RefusalReason
-    text: str
+    text: Said
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,7 +69,7 @@ class Correction:
     moves freely), `left_skew_deg` what its least count leaves. `leaves` is None where one feeler set cannot make it up.
     `share` is less than 1 for a trial step, a part of the whole move because its direction is not proven; `witness` is
     what proved it. `predicted` are the ten readings to expect of the next `coupon` (empty, None where only the skew was
-    known). `sentences` say it all.
+    known). `order` words the move together with its caution, `sentences` say it all.
     """
 
     span_mm: float
@@ -76,22 +77,23 @@ class Correction:
     move_mm: Estimate
     end: Side
     direction: Direction
-    part: str
+    part: TurnedPart
     settable_mm: float
     left_skew_deg: float
-    own_units: str
+    own_units: Said
     leaves: FeelerStack | None
     sheets_of_paper: int
-    sentences: tuple[str, ...]
+    order: MoveOrder
+    sentences: tuple[Part, ...]
     predicted: tuple[PredictedReading, ...] = ()
     coupon: Coupon | None = None
     share: float = 1.0
     witness: WitnessKind | None = None
 
     @property
-    def text(self) -> str:
+    def text(self) -> Series:
         """Everything there is to say, in one paragraph."""
-        return " ".join(self.sentences)
+        return paragraph(*self.sentences)
 
 
 def profile_of_span(span_mm: float) -> MachineProfile:
@@ -132,7 +134,7 @@ def gantry_correction(
 def refusal_of(evidence: MoveEvidence) -> Refusal:
     """What in the evidence forbids a correction."""
     assert evidence.held is not None
-    return Refusal(reason=RefusalReason(evidence.held.value), text=str(evidence.why))
+    return Refusal(reason=RefusalReason(evidence.held.value), text=evidence.why)
 
 
 def correction_of_skew(
@@ -147,12 +149,17 @@ def correction_of_skew(
     if abs(skew_deg.value) <= skew_deg.U95:
         return Refusal(
             reason=RefusalReason.NOT_SIGNIFICANT,
-            text=f"No correction: the skew of {_deg(skew_deg)} is not different from zero by this measurement.",
+            text=said(
+                "No correction: the skew of {skew} is not different from zero by this measurement.", skew=_deg(skew_deg)
+            ),
         )
     if profile.held is HowHeld.NOT_ADJUSTABLE:
         return Refusal(
             reason=RefusalReason.NOT_ADJUSTABLE,
-            text=f"This machine cannot be adjusted. Correct the design file instead: its skew is {_deg(skew_deg)}.",
+            text=said(
+                "This machine cannot be adjusted. Correct the design file instead: its skew is {skew}.",
+                skew=_deg(skew_deg),
+            ),
         )
     settable_mm = settable_move(move_mm.value, profile)
     left_mm = whole_mm.value - settable_mm
@@ -160,21 +167,34 @@ def correction_of_skew(
     if settable_mm == 0.0:
         return Refusal(
             reason=RefusalReason.LEAST_COUNT,
-            text=f"Your adjuster is coarser than what is left: stop here. {move_mm.value:.2f} mm are left over the "
-            f"span, and the adjuster's least count is {profile.least_count_mm:.2f} mm.",
+            text=said(
+                "Your adjuster is coarser than what remains: stop here. {rest} over the span remain, and the "
+                "adjuster's least count is {least}.",
+                rest=Length(move_mm.value),
+                least=Length(profile.least_count_mm or 0.0),
+            ),
         )
     end, direction = end_and_direction(skew_deg.value, profile)
     own_units = own_units_sentence(move_mm.value, settable_mm, end, profile)
     leaves = leaves_for(settable_mm)
     sheets = paper_sheets(settable_mm)
+    order = MoveOrder(
+        end=end,
+        direction=direction,
+        move=Length(move_mm.value, u_mm=move_mm.U95),
+        part=profile.holding.part,
+        either=len(profile.can_move) == 2,
+        front_words=profile.front_words,
+        condition=NOTHING if share == 1.0 else _TRIAL,
+    )
     sentences = (
-        main_sentence(move_mm, end, direction, profile),
+        order.told,
         own_units,
         stack_sentence(leaves, sheets),
-        left_sentence(left_mm, left_skew_deg, profile) if share == 1.0 else _TRIAL,
+        least_count_sentence(left_mm, left_skew_deg, profile) if share == 1.0 else NOTHING,
         controller_sentence(profile),
         part_sentence(skew_deg, part_side_mm(profile)),
-        "The coupon is within its limits: this correction is not needed." if within_limits else "",
+        said("The coupon is within its limits: this correction is not needed.") if within_limits else NOTHING,
     )
     return Correction(
         span_mm=profile.span_mm,
@@ -188,16 +208,17 @@ def correction_of_skew(
         own_units=own_units,
         leaves=leaves,
         sheets_of_paper=sheets,
+        order=order,
         sentences=tuple(sentence for sentence in sentences if sentence),
         share=share,
     )
 
 
-_TRIAL = (
+_TRIAL = said(
     "A trial step, a quarter of the move: its direction is not proven; if the diagonals were exchanged this makes it "
     "worse. Cut again and measure: the rest follows only when the skew has changed as foretold."
 )
 
 
-def _deg(skew_deg: Estimate) -> str:
-    return f"{skew_deg.value:+.3f} ± {skew_deg.U95:.3f} degrees"
+def _deg(skew_deg: Estimate) -> Angle:
+    return Angle(skew_deg.value, 3, u_deg=skew_deg.U95, signed=True)

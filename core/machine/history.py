@@ -17,6 +17,7 @@ from core.machine.drift import ChartPoint, Drift, HistoryPoint, drift_of
 from core.machine.machine_log import CorrectionApplied, LogEntry, MachineEvent
 from core.machine.square_reference import DROPPING_WORDS
 from core.metrology.adjustment import Estimate
+from core.said import NOTHING, Length, Name, Part, Said, Time, paragraph, said
 
 _DAY = timedelta(days=1)
 Value = TypeVar("Value")
@@ -28,11 +29,6 @@ class Trended(StrEnum):
     SKEW = "skew"
     SIZE_X = "size-x"
     SIZE_Y = "size-y"
-
-    @property
-    def unit(self) -> str:
-        """The unit in a sentence."""
-        return "degrees" if self is Trended.SKEW else "%"
 
     def of(self, skew: Value, size_x: Value, size_y: Value) -> Value:
         """The one of three values that this stands for."""
@@ -80,31 +76,34 @@ class ChartMark:
 
     time_utc: datetime
     kind: MarkKind
-    text: str
+    text: Said
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MachineHistory:
     """`since` are the coupons since the last mark; `drifts` what they say of each value, days counted from the first.
 
-    `check_now` is why a check is due at once, empty when none is; `check_next` when to check, in any case a sentence.
+    `check_now` is why a check is due at once, nothing when none is; `check_next` when to check, in any case a sentence.
     """
 
     coupons: tuple[ClosedCoupon, ...]
     marks: tuple[ChartMark, ...]
     since: tuple[ClosedCoupon, ...]
     drifts: dict[Trended, Drift]
-    check_now: str
-    check_next: str
+    check_now: Said
+    check_next: Part
 
-    def text(self, trended: Trended) -> str:
+    def text(self, trended: Trended) -> Part:
         """Drift of one value with its significance, and when it is expected to leave its limits where that is known."""
         drift = self.drifts[trended]
         if self.since and not drift.chart:
-            return "No size was measured since the machine was set or upset." if self.marks else "No size is known yet."
+            if not self.marks:
+                return said("No size is known yet.")
+            return said("No size was measured since the machine was set or upset.")
         if drift.leaves_at is None:
             return drift.text
-        return f"{drift.text} Expected to leave the limits about {self.day(drift.leaves_at):%Y-%m-%d}."
+        day = Time(self.day(drift.leaves_at), clock=False)
+        return paragraph(drift.text, said("Expected to leave the limits about {day}.", day=day))
 
     def day(self, at: float) -> datetime:
         """When a point of a drift's chart was, or will be."""
@@ -121,7 +120,9 @@ def machine_history(coupons: Iterable[ClosedCoupon], entries: Iterable[LogEntry]
     ordered = tuple(sorted(coupons, key=lambda coupon: coupon.time_utc))
     last_mark = max(marks, key=lambda mark: mark.time_utc, default=None)
     since = tuple(c for c in ordered if last_mark is None or c.time_utc > last_mark.time_utc)
-    drifts = {which: drift_of(_points(since, which), no_go.limit(which), which.unit) for which in Trended}
+    drifts = {
+        which: drift_of(_points(since, which), no_go.limit(which), which is not Trended.SKEW) for which in Trended
+    }
     check_now = _check_now(last_mark, since)
     return MachineHistory(
         coupons=ordered,
@@ -141,16 +142,18 @@ def _points(coupons: Sequence[ClosedCoupon], which: Trended) -> list[HistoryPoin
     ]
 
 
-def _check_next(since: Sequence[ClosedCoupon], drifts: dict[Trended, Drift]) -> str:
+def _check_next(since: Sequence[ClosedCoupon], drifts: dict[Trended, Drift]) -> Part:
     """By the skew's evidence, and earlier where a size is proven to drift and would be out before."""
     skew = drifts[Trended.SKEW]
     if skew.check_at is None:
-        return skew.text if skew.slope is None else "Check before what matters."
+        return skew.text if skew.slope is None else said("Check before what matters.")
     sizes = [drift.check_at for drift in drifts.values() if drift.proven and drift.check_at is not None]
     check_at = min([skew.check_at, *sizes])
     last = since[-1].time_utc
     check = since[0].time_utc + check_at * _DAY
-    return "Check again now." if check - last < 0.5 * _DAY else f"Check again by {check:%Y-%m-%d}."
+    if check - last < 0.5 * _DAY:
+        return said("Check again now.")
+    return said("Check again by {day}.", day=Time(check, clock=False))
 
 
 def _mark(entry: LogEntry) -> ChartMark | None:
@@ -158,17 +161,25 @@ def _mark(entry: LogEntry) -> ChartMark | None:
         return None
     match entry.payload:
         case CorrectionApplied(made_mm=made_mm, coarse=coarse):
-            text = f"coarse reset ({coarse})" if coarse else f"corrected by {made_mm or 0.0:.2f} mm"
+            corrected = said("corrected by {made}", made=Length(made_mm or 0.0))
+            text = said("squared to its frame") if coarse else corrected
             return ChartMark(time_utc=entry.time_utc, kind=MarkKind.CORRECTION, text=text)
         case MachineEvent(kind=kind, note=note):
-            text = DROPPING_WORDS[kind] + (f": {note}" if note else "")
+            text = DROPPING_WORDS[kind]
+            if note:
+                text = said("{event}: {note}", event=text, note=Name(note))
             return ChartMark(time_utc=entry.time_utc, kind=MarkKind.UPSET, text=text)
         case _:
             return None
 
 
-def _check_now(last_mark: ChartMark | None, since: Sequence[ClosedCoupon]) -> str:
+def _check_now(last_mark: ChartMark | None, since: Sequence[ClosedCoupon]) -> Said:
     if last_mark is None or since:
-        return ""
-    what = "was upset" if last_mark.kind is MarkKind.UPSET else "was set"
-    return f"Cut and measure a coupon now: the machine {what} ({last_mark.text}) and not checked since."
+        return NOTHING
+    if last_mark.kind is MarkKind.UPSET:
+        return said(
+            "Cut and measure a coupon now: the machine was upset ({mark}) and not checked since.", mark=last_mark.text
+        )
+    return said(
+        "Cut and measure a coupon now: the machine was set ({mark}) and not checked since.", mark=last_mark.text
+    )

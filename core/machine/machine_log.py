@@ -16,8 +16,8 @@ class GapPhase(StrEnum):
     """When a gap was read."""
 
     UNTOUCHED = "untouched"  # before anything was loosened: the position the coupon was cut in
-    SET = "set"  # after setting and tightening
-    RUN = "run"  # after running end to end by hand
+    SET = "set"  # after setting and tightening, or trying
+    RUN = "run"  # after running end to end by hand, or homing once more
 
 
 class GuidedStep(StrEnum):
@@ -32,9 +32,19 @@ class GuidedStep(StrEnum):
     RECUT = "recut"
 
 
-class CoarseReset(StrEnum):
-    """A way of squaring the gantry to the frame without a coupon."""
+class MotorStep(StrEnum):
+    """The steps that only a gantry held by two motors has; a kind of their own, which older software passes over."""
 
+    STARTED = "started"  # homed, or pushed against its stops, as it was when the coupon was cut
+    TRIED = "tried"  # homed with a quarter of the move in the controller's offset
+    OFFSET = "offset"
+    STORED = "stored"
+
+
+class CoarseReset(StrEnum):
+    """Squaring the gantry to its frame without a coupon, by stops, blocks or equal gaps; older logs say which."""
+
+    FRAME = "frame"
     SETTING_BLOCKS = "setting-blocks"
     END_STOP = "end-stop"
     ONE_GAP = "one-gap"
@@ -88,6 +98,13 @@ class StepDone:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class MotorStepDone:
+    """A step of a gantry held by two motors, ticked off."""
+
+    step: MotorStep
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CorrectionApplied:
     """The gantry was set and is tight again. `made_mm` is what the gaps say was really moved, along the direction
     asked for; None where no gaps were read (a coarse reset)."""
@@ -102,6 +119,12 @@ class CorrectionAbandoned:
     """The correction was given up; what was loosened is said in the reason."""
 
     reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CorrectionResumed:
+    """The correction was taken up again after the bench had been left: the cautions that still matter are asked "
+    "anew."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -136,8 +159,10 @@ LogPayload = (
     | CautionAcknowledged
     | GapRead
     | StepDone
+    | MotorStepDone
     | CorrectionApplied
     | CorrectionAbandoned
+    | CorrectionResumed
     | ReferenceKept
     | BeltsCompared
     | MachineEvent

@@ -1,7 +1,7 @@
 """Parallelism by two gaps: from the gaps read before anything is loosened to the gaps to set, and a null meter.
 
 Stage: correction. Input: gaps read from one fixed reference at both ends, a correction, a profile. Output: target gaps
-and, live, what is left and which way to go.
+and, live, how far there is to go and which way.
 
 Turning the part about its other end by `move` over `span` changes the difference of the two gaps by
 `move × gap_span / span`; only this difference counts, so the reference itself need not be square to anything.
@@ -18,6 +18,7 @@ from core.machine.move import end_and_direction
 from core.machine.profile import MachineProfile
 from core.metrology.accuracy import DEFAULT_CALIPER
 from core.metrology.adjustment import Estimate
+from core.said import Length, Said, said
 
 # Standard uncertainty of one gap read by caliper: no form deviation, the jaws always seat on the same two spots.
 GAP_U_MM = math.sqrt(DEFAULT_CALIPER.mean_variance(1, 0.0))
@@ -57,20 +58,23 @@ class GapTarget:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NullReading:
-    """The null meter: `left_mm` is what the end to move has still to go at the adjuster, zero or more, `direction`
-    which way. `gap_left_mm` is the same on the gap at this end, signed: positive means the gap has to grow."""
+    """The null meter: `to_go_mm` is what the end to move has still to go at the adjuster, zero or more, `direction`
+    which way. `gap_to_go_mm` is the same on the gap at this end, signed: positive means the gap has to grow.
+    `stop_at_mm` is the gap at which this end has arrived, as the other end's gap now stands."""
 
-    left_mm: float
-    gap_left_mm: float
+    to_go_mm: float
+    gap_to_go_mm: float
+    stop_at_mm: float
     direction: Direction
     inside: bool
 
     @property
-    def text(self) -> str:
+    def text(self) -> Said:
         """The words beside the meter."""
+        to_go = Length(self.to_go_mm)
         if self.inside:
-            return f"Inside: {self.left_mm:.2f} mm left."
-        return f"{self.left_mm:.2f} mm {self.direction.words}."
+            return said("Inside: {to_go} to go.", to_go=to_go)
+        return said("{to_go} {way} to go.", to_go=to_go, way=self.direction.words)
 
 
 def gap_span_mm(profile: MachineProfile) -> float:
@@ -110,25 +114,42 @@ def target_gaps(
     )
 
 
+def moved_u_mm(profile: MachineProfile, gap_u_mm: float = GAP_U_MM) -> float:
+    """Standard uncertainty of a move at the adjuster by four gaps, two before and two after."""
+    return 2.0 * gap_u_mm * profile.span_mm / gap_span_mm(profile)
+
+
 def inside_of(move_mm: Estimate, profile: MachineProfile, gap_u_mm: float = GAP_U_MM) -> float:
     """How near to its target an end has to be set, in mm at the adjuster: nearer cannot be told, made, or used."""
-    share = gap_span_mm(profile) / profile.span_mm
-    # Two gaps before and two after: what the four together can tell at the adjuster.
-    gaps_U_mm = Estimate(value=0.0, u=1.0).U95 * 2.0 * gap_u_mm / share
+    gaps_U_mm = Estimate(value=0.0, u=1.0).U95 * moved_u_mm(profile, gap_u_mm)
     return max(gaps_U_mm, ENOUGH_OF_U * move_mm.U95, (profile.least_count_mm or 0.0) / 2.0)
 
 
+def turned_to(before: Gaps, end: Side, gap_mm: float, profile: MachineProfile) -> Gaps:
+    """Both gaps while one end is turned about the other: from a pair read before and this end's gap now.
+
+    With gap points inside or outside the adjusters the other end's gap moves a little as well.
+    """
+    share = gap_span_mm(profile) / profile.span_mm
+    moved_mm = gap_mm - before.at(end)
+    other_mm = before.at(end.opposite) + moved_mm * (1.0 - share) / (1.0 + share)
+    if end in (Side.LEFT, Side.NEAR):
+        return Gaps(first_mm=gap_mm, second_mm=other_mm)
+    return Gaps(first_mm=other_mm, second_mm=gap_mm)
+
+
 def null_meter(now: Gaps, target: GapTarget, profile: MachineProfile) -> NullReading:
-    """What is left to go, judged on the difference of the gaps alone."""
+    """How far there is to go, judged on the difference of the gaps alone."""
     share = gap_span_mm(profile) / profile.span_mm
     end_sign = -1 if target.end in (Side.LEFT, Side.NEAR) else 1
-    gap_left_mm = end_sign * (target.gaps.difference_mm - now.difference_mm)
-    left_mm = gap_left_mm / share * gap_sign(target.direction, profile)  # along the correction's own direction
+    gap_to_go_mm = end_sign * (target.gaps.difference_mm - now.difference_mm)
+    to_go_mm = gap_to_go_mm / share * gap_sign(target.direction, profile)  # along the correction's own direction
     return NullReading(
-        left_mm=abs(left_mm),
-        gap_left_mm=gap_left_mm,
-        direction=target.direction if left_mm >= 0.0 else target.direction.opposite,
-        inside=abs(left_mm) <= target.inside_mm,
+        to_go_mm=abs(to_go_mm),
+        gap_to_go_mm=gap_to_go_mm,
+        stop_at_mm=now.at(target.end) + gap_to_go_mm / share * (1.0 + share) / 2.0,
+        direction=target.direction if to_go_mm >= 0.0 else target.direction.opposite,
+        inside=abs(to_go_mm) <= target.inside_mm,
     )
 
 

@@ -18,13 +18,14 @@ from core.machine.move import move_of_skew
 from core.machine.parallelism import GAP_U_MM, Gaps, skew_change
 from core.machine.profile import MachineProfile
 from core.metrology.adjustment import Estimate
+from core.said import Length, Name, Said, said
 
 DROPPING_WORDS = {
-    MachineEventKind.CRASH: "a crash",
-    MachineEventKind.MOVE: "the machine was moved",
-    MachineEventKind.BELT_CHANGE: "a belt was changed",
-    MachineEventKind.TOOL_CHANGE: "the tool was changed",
-    MachineEventKind.PLAY_CURED: "play was cured",
+    MachineEventKind.CRASH: said("a crash"),
+    MachineEventKind.MOVE: said("the machine was moved"),
+    MachineEventKind.BELT_CHANGE: said("a belt was changed"),
+    MachineEventKind.TOOL_CHANGE: said("the tool was changed"),
+    MachineEventKind.PLAY_CURED: said("play was cured"),
 }
 
 
@@ -36,13 +37,18 @@ class ReferenceState:
     dropped_by: MachineEventKind | None
 
     @property
-    def text(self) -> str:
+    def text(self) -> Said:
         """One sentence for the machine's screen."""
         if self.kept is not None:
-            return f"Square reference kept from session {self.kept.session}."
+            return said("Square reference kept from session {session}.", session=Name(self.kept.session))
         if self.dropped_by is not None:
-            return f"The square reference was dropped: {DROPPING_WORDS[self.dropped_by]}. Cut and measure a coupon."
-        return "No square reference yet: read both gaps when a coupon has just been cut, before anything is moved."
+            return said(
+                "The square reference was dropped: {cause}. Cut and measure a coupon.",
+                cause=DROPPING_WORDS[self.dropped_by],
+            )
+        return said(
+            "No square reference yet: read both gaps when a coupon has just been cut, before anything is moved."
+        )
 
 
 def reference_state(entries: Iterable[LogEntry]) -> ReferenceState:
@@ -87,7 +93,11 @@ def correction_by_reference(
     if move_mm.u > wanted_mm / 2.0:
         return Refusal(
             reason=RefusalReason.REFERENCE_TOO_COARSE,
-            text=f"The square reference is known to ± {move_mm.U95:.2f} mm over the span and "
-            f"{wanted_mm:g} mm is wanted: too coarse to set the gantry by. Cut and measure a coupon.",
+            text=said(
+                "The square reference is known to ± {known} over the span and {wanted} is wanted: too coarse to set "
+                "the gantry by. Cut and measure a coupon.",
+                known=Length(move_mm.U95),
+                wanted=Length(wanted_mm, None),
+            ),
         )
     return correction_of_skew(skew_deg, profile)

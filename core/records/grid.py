@@ -21,6 +21,7 @@ from core.records.archive import Archive
 from core.records.archived_record import archived_record
 from core.records.session import Session
 from core.records.session_tables import SessionSummary
+from core.said import Part
 
 _NONE_YET = "No grid was measured on this machine yet: cut coupons over the bed, and begin one in New coupon."
 _PLACE = re.compile(rf"^([{LETTERS}])([1-9][0-9]?)$")
@@ -50,7 +51,7 @@ class GridState:
     fresh: str
     measured: dict[str, SessionSummary]
     map: GridMap | None
-    text: str
+    text: Part | str
 
 
 def cell_of(place: str) -> tuple[int, int]:

@@ -14,6 +14,7 @@ from core.records.archive import Archive
 from core.records.events import Opened
 from core.records.session import Session
 from core.records.session_tables import ALL_SESSIONS, SessionFilter, SessionSummary
+from core.said import Part
 
 # Years of daily coupons; what is older is in the archive, and on no chart that can be read.
 SHOWN_SESSIONS = 1000
@@ -46,7 +47,7 @@ class Due:
     """When a machine is to be checked next, in a sentence; empty where no coupon of it is closed."""
 
     machine: str
-    text: str
+    text: Part | str
 
 
 def history_of(archive: Archive, machine: str, only: SessionFilter = ALL_SESSIONS) -> History:

@@ -8,13 +8,15 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from core.said import Part
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReportLanguage:
     """`code` as BCP 47 has it; `say` turns a sentence, a heading or a number as worded into the one that is printed."""
 
     code: str = "en"
-    say: Callable[[str], str] = str
+    say: Callable[[Part | str], str] = str
 
 
 ENGLISH = ReportLanguage()

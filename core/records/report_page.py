@@ -12,6 +12,7 @@ from fpdf.fonts import TTFFont
 
 from core.metrology.verdict import Verdict
 from core.records.report_language import ReportLanguage
+from core.said import Part
 
 Colour = tuple[int, int, int]
 
@@ -68,7 +69,7 @@ class ReportPage(FPDF):
         self.set_text_color(*colour)
         self.cell(width, self.row_mm, self.language.say(text), align=align)
 
-    def say_lines(self, text: str, width: float, row_mm: float) -> None:
+    def say_lines(self, text: Part | str, width: float, row_mm: float) -> None:
         """Text in as many lines as it takes, in the type that is set; the next text begins below."""
         self.multi_cell(width, row_mm, self.language.say(text), align="L", new_x=XPos.LMARGIN, new_y=YPos.NEXT)
 
@@ -86,7 +87,7 @@ class ReportPage(FPDF):
         self.ln(self.row_mm + 0.4)
         self.rule(self.get_y() - 0.2, INK, 0.25)
 
-    def paragraph(self, title: str, text: str) -> None:
+    def paragraph(self, title: str, text: Part | str) -> None:
         """A title in the margin and its text beside it."""
         self.set_x(LEFT)
         self.say(title, 30.0, bold=True)

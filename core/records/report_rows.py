@@ -30,6 +30,7 @@ from core.records.events import Event
 from core.records.instrument_book import WHEN_TO_CHECK, recorded_line
 from core.records.session import Session
 from core.records.session_record import SessionRecord
+from core.said import Part
 
 DECIMALS = 3
 _LONGEST_FACT = 72
@@ -120,7 +121,7 @@ def sentences(record: SessionRecord) -> tuple[str, ...]:
         headline(evaluation),
         worst_sentence(evaluation),
         skew_sentence(evaluation),
-        part_sentence(evaluation.adjustment.skew_deg, record.part_side_mm),
+        str(part_sentence(evaluation.adjustment.skew_deg, record.part_side_mm)),
         size_sentence(evaluation),
         cross_check_note(evaluation),
         conditions_sentence(evaluation),
@@ -193,7 +194,7 @@ def _counts(record: SessionRecord) -> str:
     return text
 
 
-def correction_text(record: SessionRecord) -> str:
+def correction_text(record: SessionRecord) -> Part | str:
     """The correction, or why there is none."""
     if record.correction is None:
         return "No gantry span is known for this machine, so no move can be given."

@@ -186,9 +186,9 @@ def _correction(correction: Correction) -> JsonObject:
         "direction": correction.direction.value,
         "witness": correction.witness.value if correction.witness else None,
         "share": correction.share,
-        "text": correction.text,
+        "text": str(correction.text),
     }
 
 
 def _refusal(refusal: Refusal) -> JsonObject:
-    return {"reason": refusal.reason.value, "text": refusal.text}
+    return {"reason": refusal.reason.value, "text": str(refusal.text)}

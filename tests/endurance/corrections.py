@@ -80,7 +80,7 @@ def main() -> None:
         true_move_mm = machine.profile.span_mm * math.tan(math.radians(abs(skew_deg)))
         covered.append(abs(correction.move_mm.value - true_move_mm) <= correction.move_mm.U95)
         stood = list(machine.ends)
-        machine.do_as_told(correction.text)
+        machine.do_as_told(str(correction.text))
         said["away from square"] += abs(machine.skew_deg) > abs(skew_deg)
         after = measured(machine, coupon, rng)
         proof = before_after(before, [after], correction)
@@ -88,7 +88,7 @@ def main() -> None:
         said["go after one correction"] += after.verdict is Verdict.GO
         foretold += [reading.agrees for reading in proof.foretold]
         machine.ends = stood
-        machine.do_as_told(correction.text, share=-1.0)
+        machine.do_as_told(str(correction.text), share=-1.0)
         wrong = before_after(before, [measured(machine, coupon, rng)], correction)
         said[f"wrong way: {wrong.outcome}"] += 1
         said["wrong way said"] += wrong.outcome is Outcome.WRONG_WAY

@@ -26,15 +26,15 @@ ISO_261_COARSE = {2.0: 0.4, 2.5: 0.45, 3.0: 0.5, 4.0: 0.7, 5.0: 0.8, 6.0: 1.0, 8
 @pytest.mark.parametrize(("diameter_mm", "pitch_mm"), ISO_261_COARSE.items())
 def test_a_turn_of_a_metric_screw_moves_its_pitch(diameter_mm: float, pitch_mm: float) -> None:
     profile = MachineProfile(name=f"M{diameter_mm:g}", span_mm=640.0, held=HowHeld.SCREWS, screw_pitch_mm=pitch_mm)
-    said = own_units_sentence(pitch_mm, pitch_mm, Side.RIGHT, profile)
+    said = str(own_units_sentence(pitch_mm, pitch_mm, Side.RIGHT, profile))
     assert "1.00 turns of the screw" in said
     assert "1 turn and 0/12" in said
     assert profile.least_count_mm == pytest.approx(pitch_mm / 12.0)
     skew_deg = Estimate(value=math.degrees(math.atan(2.5 * pitch_mm / 640.0)), u=0.001)
     correction = correction_of_skew(skew_deg, profile)
     assert isinstance(correction, Correction)
-    assert "2.50 turns" in correction.own_units
-    assert "2 turns and 6/12" in correction.own_units
+    assert "2.50 turns" in str(correction.own_units)
+    assert "2 turns and 6/12" in str(correction.own_units)
 
 
 def test_a_string_sounds_as_the_worked_example_says() -> None:
@@ -66,9 +66,12 @@ def test_the_parallelogram_law(skew_deg: float) -> None:
     assert nl == pytest.approx(90.0 - skew_deg)
 
 
-def test_a_millimetre_between_the_diagonals_is_much() -> None:
-    """Common practice: 1 mm between the diagonals of a 100 mm square is a lot; by the shape model 0.405 degrees."""
-    coupon = Coupon(width_mm=100.0, height_mm=100.0)
-    skew = math.radians(0.4052)
-    features = true_features(coupon, np.array([0.0, math.cos(skew) - 1.0, math.sin(skew), 0.0, 0.0]))[0]
-    assert features[4] - features[5] == pytest.approx(1.0, abs=1e-3)
+@pytest.mark.parametrize("skew_deg", [-0.3, 0.15, 1.0])
+def test_the_difference_of_the_diagonals_is_the_skew(skew_deg: float) -> None:
+    """Euclid (law of cosines, twice): d1² - d2² = 4 W H sin(skew) with W and H the sides, on the house's coupon."""
+    coupon = Coupon(width_mm=120.0, height_mm=80.0)
+    skew = math.radians(skew_deg)
+    # A purely racked machine: the sides keep their lengths along the two motions.
+    shape = np.array([0.0, math.cos(skew) - 1.0, math.sin(skew), 0.0, 0.0])
+    longer, shorter = true_features(coupon, shape)[0][4:6]
+    assert longer**2 - shorter**2 == pytest.approx(4.0 * 120.0 * 80.0 * math.sin(skew), rel=1e-12)

@@ -19,10 +19,11 @@ from core.geometry.shape import true_features
 from core.machine.bed_map import FEWEST_PLACES, Place, bed_map
 from core.machine.directions import Direction, Side
 from core.machine.gantry_correction import Correction, gantry_correction
-from core.machine.guided_correction import Stage, answer, begin, guided_state
+from core.machine.guided_correction import answer, begin, guided_state
 from core.machine.history import ClosedCoupon, NoGo, machine_history
 from core.machine.holding import HowHeld
 from core.machine.machine_log import CorrectionApplied, LogEntry, LogPayload
+from core.machine.procedure import Stage
 from core.machine.profile import MachineProfile, Process
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.adjustment import Estimate

@@ -12,7 +12,7 @@ def shown_widgets(screen: Offscreen) -> list[object]:
 
 def find_text(screen: Offscreen, text: str) -> object:
     """The one widget with these words."""
-    found = [widget for widget in shown_widgets(screen) if getattr(widget, "text", None) == text]
+    found = [widget for widget in shown_widgets(screen) if str(getattr(widget, "text", "")) == text]
     assert len(found) == 1, f"{text!r} stands on the screen {len(found)} times"
     return found[0]
 

@@ -13,6 +13,7 @@ from core.metrology.readings import Method, Quantity
 from core.metrology.witness import Answers
 from core.records.events import Closed
 from core.records.session import Session
+from core.said import Part
 from firmware_bridge.byte_link import LinkState
 from ui.bench.live import absent
 from ui.state.snapshot import InstrumentStatus, Message, Snapshot, TakenReading
@@ -159,6 +160,6 @@ def empty_snapshot(*, simulated: bool) -> Snapshot:
     )
 
 
-def told(snapshot: Snapshot, text: str, *, alarm: bool = False) -> Snapshot:
+def told(snapshot: Snapshot, text: Part | str, *, alarm: bool = False) -> Snapshot:
     """The snapshot with a new message."""
     return replace(snapshot, message=Message(text=text, alarm=alarm))

@@ -62,6 +62,6 @@ def _heard(belt: str, speech: Speech) -> BeltNote:
             heard = f"{note.frequency_hz.value:.1f} ± {note.frequency_hz.U95:.1f} Hz ({note.plucks} plucks)"
             print(speech.say(f"  {heard}"))
             return note
-        text = note.text
+        text = str(note.text)
         print(speech.say(f"  {text}"), file=sys.stderr)
     raise BadInputError(f"the {belt} belt was not heard: {text}")

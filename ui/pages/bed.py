@@ -11,6 +11,7 @@ from core.records.events import Opened
 from core.records.grid import GridState
 from core.records.session_tables import SessionSummary
 from core.records.shape_picture import ShapePicture
+from core.said import Part, paragraph
 from ui.pages.wording import signed
 from ui.state.snapshot import Snapshot
 
@@ -82,13 +83,14 @@ def map_picture(state: GridState | None) -> ShapePicture | None:
     return bed_picture(state.map) if state is not None and state.map is not None else None
 
 
-def map_text(snapshot: Snapshot) -> str:
+def map_text(snapshot: Snapshot) -> Part | str:
     """What the coupons have in common, what is local, and how surely; or how far the grid has come."""
     state = snapshot.records.grid
     if state is None:
         return "Looking it up."
     if state.map is None:
         done = f"Measured: {', '.join(state.measured)}. " if state.measured else ""
-        return f"{done}{state.text[:1].upper()}{state.text[1:]}"
+        text = str(state.text)
+        return f"{done}{text[:1].upper()}{text[1:]}"
     unproven = [finding.text for finding in state.map.bed.patterns if not finding.proven]
-    return " ".join((state.map.bed.text, *unproven))
+    return paragraph(state.map.bed.text, *unproven)

@@ -11,6 +11,8 @@ from enum import StrEnum
 
 from core.errors import BadInputError
 from core.geometry.features import Feature
+from core.machine.before_after import CharacteristicChange, ForetoldReading
+from core.machine.cautions import before_cutting
 from core.machine.design_correction import DesignCorrection
 from core.machine.diagnosis import diagnose
 from core.machine.flip_check import Overhang, StepGauge, flip_check, flip_steps
@@ -18,7 +20,10 @@ from core.machine.gantry_correction import Correction
 from core.machine.holding import HowHeld
 from core.machine.machine_log import CoarseReset
 from core.machine.parallelism import Gaps
+from core.machine.profile import Process
+from core.machine.side_ways import before_plucking, before_two_gaps, coarse_reset
 from core.machine.square_reference import reference_state
+from core.said import Angle, Length, Part, Said, lines, said
 from ui.bench.desks.belts import ListenToBelt
 from ui.bench.desks.design import correction_of_design
 from ui.bench.desks.machines import BeginCorrectionByReference, KeepReference, LogCoarseReset
@@ -46,26 +51,16 @@ PAGE_WORDS = (
     (Page.PROOF, "Before, after"),
     (Page.REFERENCE, "Two gaps"),
     (Page.BELTS, "Belts"),
-    (Page.FLIP, "Flip check"),
-    (Page.RESET, "Coarse reset"),
+    (Page.FLIP, "Reversal check"),
+    (Page.RESET, "To the frame"),
 )
-_RESET_WORDS = (
-    (CoarseReset.SETTING_BLOCKS, "Setting blocks used"),
-    (CoarseReset.END_STOP, "Pushed to the stops"),
-    (CoarseReset.ONE_GAP, "One gap repeated"),
-)
-_RESET_TEXT = (
-    "For a machine far out: equal setting blocks at both ends, both ends pushed slowly against their stops, or one gap "
-    "set and repeated. It squares the gantry to the frame, not to its travel, and the coupon's number is void. Log "
-    "here what you did, then cut and measure another."
-)
+_RESET_WORDS = ((CoarseReset.FRAME.value, "Squared to its frame"),)
 _FLIP_WORDS = (
     ("lower-feeler", "Lower out, feeler"),
     ("upper-feeler", "Upper out, feeler"),
     ("lower-paper", "Lower out, paper"),
     ("upper-paper", "Upper out, paper"),
 )
-_UNIT_WORD = {"mm": "mm", "deg": "degrees"}
 _NEEDS_COUPON = "Measure a coupon first."
 
 
@@ -73,8 +68,8 @@ _NEEDS_COUPON = "Measure a coupon first."
 class CausesPage:
     """One page: `asks` names the numbers (mm) to type before an action; `actions` are (stable name, words)."""
 
-    title: str
-    text: str
+    title: Part | str
+    text: Part | str
     asks: tuple[str, ...] = ()
     actions: tuple[tuple[str, str], ...] = ()
 
@@ -87,11 +82,11 @@ def causes_page(snapshot: Snapshot, page: Page) -> CausesPage:
         case Page.WHY:
             return _why_page(snapshot)
         case Page.NEXT:
-            return CausesPage(title="What the next coupon should read", text="\n".join(foretold_lines(snapshot)))
+            return CausesPage(title="What the next coupon should read", text=lines(*foretold_lines(snapshot)))
         case Page.PROOF:
             return CausesPage(title="Before and after", text=_proof(snapshot))
         case Page.RESET:
-            return CausesPage(title="Coarse reset", text=_RESET_TEXT, actions=_RESET_WORDS)
+            return CausesPage(title="Square it to its frame", text=lines(*coarse_reset()), actions=_RESET_WORDS)
         case Page.REFERENCE:
             return _reference_page(snapshot)
         case Page.BELTS:
@@ -100,7 +95,7 @@ def causes_page(snapshot: Snapshot, page: Page) -> CausesPage:
             return _flip_page(snapshot)
 
 
-def act(snapshot: Snapshot, page: Page, action: str, numbers: tuple[float | None, ...]) -> Command | str:
+def act(snapshot: Snapshot, page: Page, action: str, numbers: tuple[float | None, ...]) -> Command | Said | str:
     """The command an action means, or the sentence that answers it; `numbers` are those the page asks for."""
     match page:
         case Page.RESET:
@@ -124,51 +119,67 @@ def _why_page(snapshot: Snapshot) -> CausesPage:
     if snapshot.evaluation is None:
         return CausesPage(title=title, text=_NEEDS_COUPON)
     machine, design = snapshot.machines.current, correction_of_design(snapshot)
-    said = list(diagnose(snapshot.evaluation, machine, snapshot.setup).sentences)
+    told = list(diagnose(snapshot.evaluation, machine, snapshot.setup).sentences)
     if design is not None and machine is not None and machine.held is HowHeld.NOT_ADJUSTABLE:
-        said.append(design.text)
+        told.append(design.text)
     actions = (CORRECT_DESIGN,) if isinstance(design, DesignCorrection) else ()
-    return CausesPage(title=title, text="\n".join(said), actions=actions)
+    return CausesPage(title=title, text=lines(*told), actions=actions)
 
 
-def foretold_lines(snapshot: Snapshot) -> list[str]:
+def foretold_lines(snapshot: Snapshot) -> list[Part]:
     """The ten readings of the next coupon after the correction, or why they cannot be foretold.
 
     Once that coupon is read, what was foretold stands beside what came.
     """
     if snapshot.exercise_is_open:
-        return [NOT_YET]
+        return [Said(NOT_YET)]
     proof = snapshot.records.comparison
     if proof is not None and proof.foretold:
-        return [
-            f"{item.feature.label}: foretold {item.foretold.value:.2f} ± {item.foretold.U95:.2f} "
-            f"{_sign(item.feature)}, read {item.read:.2f} {_sign(item.feature)}"
-            f"{'' if item.agrees else ', NOT as foretold'}"
-            for item in proof.foretold
-        ]
+        return [_foretold_line(item) for item in proof.foretold]
     correction = snapshot.machines.correction
     if not isinstance(correction, Correction):
-        return [correction.text if correction else "A prediction needs a judged coupon and a gantry span."]
+        return [correction.text if correction else said("A prediction needs a judged coupon and a gantry span.")]
     return [
-        f"{item.feature.label}: {item.reading.value:.2f} ± {item.reading.U95:.2f} {_sign(item.feature)}"
+        said(
+            "{feature}: {reading}",
+            feature=Said(item.feature.label),
+            reading=_value(item.feature, item.reading.value, item.reading.U95),
+        )
         for item in correction.predicted
     ]
 
 
-def _sign(feature: Feature) -> str:
-    return "mm" if feature.is_length else "degrees"
+def _foretold_line(item: ForetoldReading) -> Said:
+    parts: dict[str, Part] = {
+        "feature": Said(item.feature.label),
+        "foretold": _value(item.feature, item.foretold.value, item.foretold.U95),
+        "read": _value(item.feature, item.read),
+    }
+    if item.agrees:
+        return said("{feature}: foretold {foretold}, read {read}", **parts)
+    return said("{feature}: foretold {foretold}, read {read}, NOT as foretold", **parts)
 
 
-def _proof(snapshot: Snapshot) -> str:
+def _value(feature: Feature, value: float, U95: float | None = None) -> Part:
+    return Length(value, u_mm=U95) if feature.is_length else Angle(value, u_deg=U95)
+
+
+def _proof(snapshot: Snapshot) -> Part:
     proof = snapshot.records.comparison
     if proof is None:
-        return "When this coupon is closed it is held against the one before it, or before the last correction."
-    changes = [
-        f"{item.label}: {item.before.value:.2f} → {item.after.value:.2f} {_UNIT_WORD[item.unit]}, "
-        f"change {item.change.value:+.2f} ± {item.change.U95:.2f} {_UNIT_WORD[item.unit]}"
-        for item in proof.characteristics
-    ]
-    return "\n".join([proof.text, *changes])
+        return said("When this coupon is closed it is held against the one before it, or before the last correction.")
+    return lines(proof.text, *map(_change_line, proof.characteristics))
+
+
+def _change_line(item: CharacteristicChange) -> Said:
+    before, after, change = (
+        Length(one.value, u_mm=u, signed=u is not None)
+        if item.unit == "mm"
+        else Angle(one.value, u_deg=u, signed=u is not None)
+        for one, u in ((item.before, None), (item.after, None), (item.change, item.change.U95))
+    )
+    label = Said(item.label)
+    return said("{label}: {before} → {after}, change {change}", label=label, before=before, after=after, change=change)
 
 
 def _reference_page(snapshot: Snapshot) -> CausesPage:
@@ -181,30 +192,41 @@ def _reference_page(snapshot: Snapshot) -> CausesPage:
         actions = (("use", "Set it by these gaps"), *actions)
     first, second = machine.ends
     return CausesPage(
-        title="Square by two gaps", text=state.text, asks=(f"{first} gap", f"{second} gap"), actions=actions
+        title="Square by two gaps",
+        text=lines(*before_two_gaps(machine.held), state.text),
+        asks=(f"{first} gap", f"{second} gap"),
+        actions=actions,
     )
 
 
 def _belts_page(snapshot: Snapshot) -> CausesPage:
     belts = snapshot.belts
     heard = [
-        f"{name}: {note.frequency_hz.value:.1f} ± {note.frequency_hz.U95:.1f} Hz"
-        for name, note in (("Left or near belt", belts.first), ("Right or far belt", belts.second))
+        said("{belt}: {note}", belt=belt, note=note.text)
+        for belt, note in ((said("Left or near belt"), belts.first), (said("Right or far belt"), belts.second))
         if note is not None
     ]
-    said = "Power off and unplugged. Pluck equal spans of both belts, the microphone close to them."
+    outcome = Said(belts.text) if isinstance(belts.text, str) else belts.text
     actions = () if belts.listening else (("first", "Listen: left, near"), ("second", "Listen: right, far"))
-    return CausesPage(title="Belts by their note", text="\n".join([said, *heard, belts.text]).strip(), actions=actions)
+    return CausesPage(title="Belts by their note", text=lines(*before_plucking(), *heard, outcome), actions=actions)
 
 
 def _flip_page(snapshot: Snapshot) -> CausesPage:
     if snapshot.coupon is None:
         return CausesPage(title="Without any instrument", text="Begin the coupon first: its size counts here.")
-    steps = "\n".join(f"{number}. {step}" for number, step in enumerate(flip_steps(snapshot.coupon), start=1))
-    return CausesPage(title="Without any instrument", text=steps, asks=("step found",), actions=_FLIP_WORDS)
+    steps = [
+        said("{number}. {step}", number=number, step=step)
+        for number, step in enumerate(flip_steps(snapshot.coupon), start=1)
+    ]
+    text = lines(*steps, before_cutting(*_process(snapshot)))
+    return CausesPage(title="Without any instrument", text=text, asks=("step found",), actions=_FLIP_WORDS)
 
 
-def _flip(snapshot: Snapshot, action: str, step_mm: float | None) -> str:
+def _process(snapshot: Snapshot) -> tuple[Process, ...]:
+    return (snapshot.machines.current.process,) if snapshot.machines.current else ()
+
+
+def _flip(snapshot: Snapshot, action: str, step_mm: float | None) -> Said | str:
     if snapshot.coupon is None or step_mm is None:
         return "Type the step first: touch the field."
     overhang, gauge = action.split("-")

@@ -6,27 +6,24 @@ Stage: screen. Input: Snapshot. Output: CorrectPage. Units mm. No widget in here
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TypeAlias
 
 from core.machine.directions import Direction, Side
 from core.machine.gantry_correction import Correction, Refusal, RefusalReason
-from core.machine.guided_correction import STEP_OF_STAGE, GuidedState, Stage
-from core.machine.guided_wording import TITLES, sentences
+from core.machine.guided_correction import STEP_OF_STAGE, GuidedState
+from core.machine.guided_wording import DONE_WORDS, sentences, title
+from core.machine.move_order import MoveOrder
 from core.machine.parallelism import NullReading
+from core.machine.procedure import Stage
 from core.metrology.live import LiveState
 from core.metrology.readings import Quantity
+from core.said import Length, Part, lines
 from ui.pages.live_cursor import dashes, decimals_of, digits_text
 from ui.pages.practice import BACK_TO_IT, NOT_YET
 from ui.state.snapshot import Snapshot
 
-DONE_WORDS = {
-    Stage.PLAY: "No play found",
-    Stage.LOOSEN: "Loosened",
-    Stage.SET: "Set",
-    Stage.TIGHTEN: "Tightened",
-    Stage.RUN: "Ran it by hand",
-    Stage.REALIGN: "Re-aligned",
-    Stage.RECUT: "The next coupon is cut",
-}
+# The stable name of each action and its words.
+Actions: TypeAlias = tuple[tuple[str, Part | str], ...]
 CORRECT_DESIGN = ("design", "Correct the design")
 GIVE_UP_REASONS = (
     ("nothing was loosened", "Nothing was loosened"),
@@ -37,25 +34,25 @@ GIVE_UP_REASONS = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Move:
-    """What the drawing shows: which end goes which way, and the words of it."""
+    """What the drawing shows: which end goes which way, and its words with their caution."""
 
     end: Side
     direction: Direction
-    text: str
+    text: Part
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CorrectPage:
     """`gap_digits` is the live gap, empty where none is read; `actions` are (stable name, words), the first the main
-    one; `meter` what is left to go, None before it is known; `inside_mm` the meter's zone."""
+    one; `meter` how far there is to go, None before it is known; `inside_mm` the meter's zone."""
 
-    title: str
-    text: str
+    title: Part | str
+    text: Part | str
     move: Move | None
     meter: NullReading | None
     inside_mm: float
     gap_digits: str
-    actions: tuple[tuple[str, str], ...]
+    actions: Actions
 
 
 def correct_page(snapshot: Snapshot) -> CorrectPage:
@@ -65,13 +62,15 @@ def correct_page(snapshot: Snapshot) -> CorrectPage:
 
 
 def _before(snapshot: Snapshot) -> CorrectPage:
-    actions: tuple[tuple[str, str], ...]
+    title: Part | str
+    text: Part | str
+    actions: Actions
     correction = None if snapshot.exercise_is_open else snapshot.machines.correction
     match correction:
         case None if snapshot.exercise_is_open:
             title, text, actions = "The exercise comes first", NOT_YET, (BACK_TO_IT,)
         case Correction():
-            title, text = "What would make it square", "\n".join(correction.sentences)
+            title, text = "What would make it square", lines(*correction.sentences)
             actions = (("begin", "Begin the correction"), CORRECT_DESIGN)
             if snapshot.machines.current is None:
                 actions = (("machine", "Describe the machine first"), CORRECT_DESIGN)
@@ -96,26 +95,30 @@ def _before(snapshot: Snapshot) -> CorrectPage:
 def _move(correction: Correction | Refusal | None) -> Move | None:
     if not isinstance(correction, Correction):
         return None
-    amount = f"{correction.move_mm.value:.2f} ± {correction.move_mm.U95:.2f} mm"
-    return Move(
-        end=correction.end,
-        direction=correction.direction,
-        text=f"{correction.end} end {amount} {correction.direction.words}",
-    )
+    return Move(end=correction.end, direction=correction.direction, text=correction.order.caption)
 
 
 def _under_way(snapshot: Snapshot, guided: GuidedState) -> CorrectPage:
-    begun, target = guided.begun, guided.target
-    words = f"{begun.end} end {begun.move_mm:.2f} mm {begun.direction.words}"
+    target = guided.target
     return CorrectPage(
-        title=TITLES[guided.stage],
-        text="\n".join(sentence for sentence in sentences(guided) if sentence),
-        move=Move(end=begun.end, direction=begun.direction, text=words),
+        title=title(guided),
+        text=lines(*sentences(guided)),
+        move=_move_now(snapshot, guided),
         meter=_meter(snapshot, guided),
         inside_mm=target.inside_mm if target else 0.0,
         gap_digits=_gap_digits(snapshot) if guided.gap_end or guided.stage is Stage.SET else "",
         actions=_actions(guided),
     )
+
+
+def _move_now(snapshot: Snapshot, guided: GuidedState) -> Move | None:
+    """What is to be moved from where the gantry is now, by the live gap; once it is tight no move stands anywhere."""
+    to_go = guided.to_go(_gap_mm(snapshot))
+    if to_go is None:
+        return None
+    end, way = guided.begun.end, to_go.direction
+    order = MoveOrder(end=end, direction=way, move=Length(to_go.to_go_mm), part=guided.profile.holding.part)
+    return Move(end=end, direction=way, text=order.caption)
 
 
 def _gap_mm(snapshot: Snapshot) -> float | None:
@@ -133,13 +136,10 @@ def _gap_digits(snapshot: Snapshot) -> str:
 
 def _meter(snapshot: Snapshot, guided: GuidedState) -> NullReading | None:
     """While it is set, the meter follows the calipers at the end that moves."""
-    gap_mm = _gap_mm(snapshot)
-    if guided.stage is Stage.SET and gap_mm is not None:
-        return guided.live(guided.begun.end, gap_mm)
-    return guided.meter
+    return guided.to_go(_gap_mm(snapshot))
 
 
-def _actions(guided: GuidedState) -> tuple[tuple[str, str], ...]:
+def _actions(guided: GuidedState) -> Actions:
     give_up = ("give-up", "Give up")
     if guided.stage is Stage.CAUTIONS:
         return (("done", "Read and done"), give_up)

@@ -11,10 +11,12 @@ from core.geometry.coupon import Coupon
 from core.machine.correction_words import part_sentence, part_side_mm
 from core.machine.design_correction import DesignCorrection
 from core.machine.gantry_correction import Refusal, RefusalReason
+from core.said import Angle, Part, said
 from hardware.stick_files import MAX_FILE_BYTES
 from ui.bench.desks.design import correction_of_design
 from ui.pages.practice import BACK_TO_IT, NOT_YET
 from ui.pages.theme import Shape
+from ui.pages.wording import below
 from ui.state.snapshot import Snapshot
 from ui.state.stick import DesignSlice, DesignSource, DesignStage, PreparedDesign
 
@@ -45,7 +47,7 @@ class DesignPage:
     word: str
     caption: str
     title: str
-    text: str
+    text: Part | str
     sources: tuple[tuple[str, str], ...] = ()
     chosen: str = ""
     actions: tuple[tuple[str, str], ...] = ()
@@ -79,7 +81,7 @@ def design_page(snapshot: Snapshot) -> DesignPage:
         word=word,
         caption=caption,
         title=_title(state),
-        text="\n".join(line for line in (*_lines(snapshot, state), *_amounts(snapshot, correction)) if line),
+        text=below(*_lines(snapshot, state), *_amounts(snapshot, correction)),
         sources=tuple((one.name, _label(one)) for one in sources_of(snapshot)),
         chosen=state.source.name if state.source else "",
         actions=_actions(snapshot, state),
@@ -88,7 +90,7 @@ def design_page(snapshot: Snapshot) -> DesignPage:
 
 
 def _refused(refusal: Refusal | None) -> DesignPage:
-    text = "Measure a coupon first: it says by how much the design is to be corrected."
+    text: Part | str = "Measure a coupon first: it says by how much the design is to be corrected."
     actions: tuple[tuple[str, str], ...] = (("measure", "Back to measuring"),)
     if refusal is not None:
         text = refusal.text
@@ -97,7 +99,7 @@ def _refused(refusal: Refusal | None) -> DesignPage:
     return _refusing("No correction", text, actions)
 
 
-def _refusing(title: str, text: str, actions: tuple[tuple[str, str], ...]) -> DesignPage:
+def _refusing(title: str, text: Part | str, actions: tuple[tuple[str, str], ...]) -> DesignPage:
     shape, word, caption = REFUSED
     return DesignPage(
         shape=shape, word=word, caption=caption, title=title, text=text, actions=actions, main=actions[0][0]
@@ -170,11 +172,12 @@ def _prepared_lines(prepared: PreparedDesign) -> list[str]:
     ]
 
 
-def _amounts(snapshot: Snapshot, correction: DesignCorrection) -> tuple[str, ...]:
+def _amounts(snapshot: Snapshot, correction: DesignCorrection) -> tuple[Part, ...]:
     part = part_sentence(correction.skew_deg, part_side_mm(snapshot.machines.current))
     skew = correction.skew_deg
-    said, *rest = correction.sentences
-    return (f"Skew {skew.value:+.3f} ± {skew.U95:.3f}° is taken out.", part, *rest, said)
+    map_sentence, *rest = correction.sentences
+    amount = Angle(skew.value, 3, u_deg=skew.U95, signed=True)
+    return (said("Skew {skew} is taken out.", skew=amount), part, *rest, map_sentence)
 
 
 def _actions(snapshot: Snapshot, state: DesignSlice) -> tuple[tuple[str, str], ...]:

@@ -12,6 +12,7 @@ from core.machine.history import MarkKind, Trended
 from core.metrology.verdict import Verdict
 from core.records.history import History
 from core.records.session_tables import ALL_SESSIONS, SessionFilter, SessionSummary
+from core.said import Part, paragraph
 from ui.pages.measure import SHAPE_OF
 from ui.pages.theme import Shape
 from ui.pages.wording import signed
@@ -89,7 +90,7 @@ def _row(summary: SessionSummary) -> SessionRow:
     )
 
 
-def history_text(snapshot: Snapshot, trended: Trended = Trended.SKEW) -> str:
+def history_text(snapshot: Snapshot, trended: Trended = Trended.SKEW) -> Part | str:
     """What it all says, in words: when to check next first."""
     view = snapshot.records.history
     if view is None:
@@ -97,8 +98,8 @@ def history_text(snapshot: Snapshot, trended: Trended = Trended.SKEW) -> str:
         return "Looking it up." if machine else "No machine is described yet, so it has no history."
     if view.history is None:
         return "No coupon is closed yet: nothing can be said of drift."
-    said, check = view.history.text(trended), view.history.check_next
-    return said if check in said else f"{check} {said}"
+    told, check = view.history.text(trended), view.history.check_next
+    return told if check == told else paragraph(check, told)
 
 
 def since_choices(view: History | None) -> tuple[tuple[str, str], ...]:

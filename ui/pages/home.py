@@ -9,10 +9,11 @@ from dataclasses import dataclass
 
 from core.machine.gantry_correction import Correction
 from core.metrology.verdict import Verdict
+from core.said import Part
 from firmware_bridge.byte_link import LinkState
 from ui.pages.measure import SHAPE_OF, coupon_text
 from ui.pages.theme import Shape
-from ui.pages.wording import VERDICT_WORD, headline
+from ui.pages.wording import VERDICT_WORD, below, headline
 from ui.state.snapshot import Snapshot
 
 
@@ -23,7 +24,7 @@ class HomePage:
     shape: Shape
     word: str
     caption: str
-    story: str
+    story: Part
     next_text: str
     next_screen: str
 
@@ -36,7 +37,7 @@ def home_page(snapshot: Snapshot) -> HomePage:
         shape=SHAPE_OF[evaluation.verdict] if evaluation else Shape.RING,
         word=VERDICT_WORD[evaluation.verdict] if evaluation else "NO VERDICT",
         caption=f"coupon {coupon_text(snapshot)}" if snapshot.coupon else "no coupon measured yet",
-        story=" ".join(_story(snapshot)),
+        story=below(*_story(snapshot)),
         next_text=text,
         next_screen=screen,
     )
@@ -60,9 +61,11 @@ def next_step(snapshot: Snapshot) -> tuple[str, str]:
     return ("Measure the next coupon", "coupon") if snapshot.closed else ("See the verdict", "verdict")
 
 
-def _story(snapshot: Snapshot) -> list[str]:
+def _story(snapshot: Snapshot) -> list[Part | str]:
     machine = snapshot.machine or (snapshot.machines.current.name if snapshot.machines.current else "")
-    story = [f"Machine: {machine}." if machine else "No machine described yet: without it no correction can be said."]
+    story: list[Part | str] = [
+        f"Machine: {machine}." if machine else "No machine described yet: without it no correction can be said."
+    ]
     news = snapshot.update.news if snapshot.update else ""
     due = snapshot.records.due
     if due is not None and due.text and due.machine == machine and not news:
@@ -73,7 +76,7 @@ def _story(snapshot: Snapshot) -> list[str]:
         may_tell = snapshot.evaluation.verdict is Verdict.NO_GO and not snapshot.exercise_is_open
         # On the one start that has news of an update, they stand in the place of what can be read elsewhere.
         if isinstance(correction, Correction) and may_tell and not news:
-            story.append(correction.sentences[0])
+            story.append(correction.order.told)
     if news:
         story.insert(0, news)
     lost = [status.name for status in snapshot.instruments if status.state is LinkState.LOST]

@@ -5,7 +5,7 @@ Stage: machine screen. Input: answers so far. Output: the next question, or the 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection
+from collections.abc import Collection
 from dataclasses import dataclass
 
 from core.errors import BadInputError
@@ -13,6 +13,7 @@ from core.machine.directions import Axis, Front, Side
 from core.machine.holding import HOLDINGS, HowHeld, UnitKind
 from core.machine.parallelism import gap_span_mm
 from core.machine.profile import MAX_SPAN_MM, MachineProfile, Process
+from core.said import Length, Name, Part, Said, lines, said
 from ui.speech.language import Language, said_in
 
 # In the order in which they were asked.
@@ -26,7 +27,7 @@ class MachineQuestion:
 
     name: str
     text: str
-    choices: tuple[tuple[str, str], ...] = ()
+    choices: tuple[tuple[str, Part | str], ...] = ()
     unit: str = ""
 
 
@@ -111,7 +112,7 @@ def _questions(known: dict[str, str], names: list[str]) -> list[MachineQuestion]
     questions.append(
         MachineQuestion(
             name="controller_skew_set",
-            text="Is a skew or squareness correction already set in the controller? It must not be corrected twice.",
+            text="Is a squareness compensation already set in the controller? It must not be corrected twice.",
             choices=(("no", "No"), ("yes", "Yes"), (UNKNOWN, "I do not know")),
         )
     )
@@ -186,16 +187,21 @@ def _number(text: str | None) -> float | None:
     return None if text is None or text == UNKNOWN else float(text)
 
 
-FACTS: tuple[tuple[str, Callable[[MachineProfile], str]], ...] = (
-    ("cuts with", lambda profile: profile.process.value),
-    ("gantry", lambda profile: f"along {profile.gantry_axis.value.upper()}, {profile.span_mm:g} mm between its ends"),
-    ("held square by", lambda profile: profile.holding.label),
-    ("moves", lambda profile: " or ".join(f"the {end} end" for end in profile.can_move)),
-    ("gaps", lambda profile: f"from the {profile.reference_side} side, {gap_span_mm(profile):g} mm apart"),
-    ("controller", lambda profile: "corrects skew already" if profile.controller_skew_set else "corrects no skew"),
-)
-
-
-def facts(profile: MachineProfile) -> str:
+def facts(profile: MachineProfile) -> Part:
     """The profile in a few lines."""
-    return "\n".join(f"{name}: {say(profile)}" for name, say in FACTS)
+    span, apart = Length(profile.span_mm, None), Length(gap_span_mm(profile), None)
+    first, second = profile.ends[0].word, profile.ends[1].word
+    if len(profile.can_move) == 2:
+        moves = said("moves: the {first} or the {second} end", first=first, second=second)
+    else:
+        moves = said("moves: the {end} end", end=profile.can_move[0].word)
+    return lines(
+        said("cuts with: {process}", process=Said(PROCESS_WORDS[profile.process])),
+        said("gantry: along {axis}, {span} between its ends", axis=Name(profile.gantry_axis.upper()), span=span),
+        said("held square by: {holding}", holding=profile.holding.label),
+        moves,
+        said("gaps: from the {side} side, {apart} apart", side=profile.reference_side.word, apart=apart),
+        said("controller: compensates squareness already")
+        if profile.controller_skew_set
+        else said("controller: compensates no squareness"),
+    )

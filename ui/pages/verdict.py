@@ -13,6 +13,7 @@ from core.metrology.evaluation import Evaluation
 from core.metrology.kerf import SizeCause
 from core.metrology.sentences import explanation_sentences
 from core.metrology.verdict import Characteristic, Verdict
+from core.said import Part
 from ui.pages.measure import SHAPE_OF
 from ui.pages.practice import NOT_YET
 from ui.pages.theme import Shape
@@ -53,7 +54,7 @@ class VerdictPage:
     caption: str
     size_shape: Shape
     size_text: str
-    sentences: tuple[str, ...]
+    sentences: tuple[Part | str, ...]
     notes: tuple[str, ...]
     explanations: tuple[str, ...]
     rows: tuple[Row, ...]
@@ -130,7 +131,7 @@ def _explanations(snapshot: Snapshot, evaluation: Evaluation) -> tuple[str, ...]
     return (NOT_YET,) if snapshot.exercise_is_open else explanation_sentences(evaluation)
 
 
-def _sentences(snapshot: Snapshot, evaluation: Evaluation) -> tuple[str, ...]:
+def _sentences(snapshot: Snapshot, evaluation: Evaluation) -> tuple[Part | str, ...]:
     if evaluation.verdict is Verdict.INCONSISTENT:
         return (headline(evaluation),)
     comparison = snapshot.records.comparison

@@ -21,12 +21,14 @@ from core.metrology.sentences import (
     worst_sentence,
 )
 from core.metrology.verdict import Characteristic
+from core.said import Part, Said, lines
 from ui.speech.notation import AS_KEPT, Notation, value_text
 
 # Those that reports need as well live in core; here is every sentence of the bench in one place.
 __all__ = [
     "TOO_EARLY",
     "VERDICT_WORD",
+    "below",
     "characteristic_line",
     "conditions_sentence",
     "cross_check_note",
@@ -41,6 +43,11 @@ __all__ = [
 ]
 
 TOO_EARLY = "That touch came before this screen was up: it does not count."
+
+
+def below(*texts: Part | str) -> Part:
+    """One below the other; what says nothing is left out, and what is no value yet is said as it stands."""
+    return lines(*(Said(text) if isinstance(text, str) else text for text in texts))
 
 
 def next_reading_sentence(request: NextReading | None) -> str:

@@ -23,6 +23,7 @@ from core.records.events import Event, Opened
 from core.records.grid import GridState
 from core.records.history import Due, History
 from core.records.instrument_book import InstrumentBook
+from core.said import Part
 from firmware_bridge.byte_link import LinkState
 from firmware_bridge.instrument_settings import InstrumentSettings
 from ui.state.settings import Settings
@@ -163,7 +164,7 @@ class BeltsSlice:
     first: BeltNote | None = None
     second: BeltNote | None = None
     listening: bool = False
-    text: str = ""
+    text: Part | str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -181,7 +182,7 @@ class Question:
 class Message:
     """What just happened, in a sentence; `alarm` when the person should look up."""
 
-    text: str
+    text: Part | str
     alarm: bool = False
 
 

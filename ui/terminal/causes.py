@@ -9,13 +9,16 @@ from pathlib import Path
 
 from core.errors import BadInputError
 from core.machine.belts import compare_belts
+from core.machine.cautions import before_cutting
 from core.machine.design_correction import design_correction
 from core.machine.diagnosis import diagnose
 from core.machine.flip_check import Overhang, StepGauge, flip_check, flip_steps
 from core.machine.gantry_correction import Refusal
 from core.machine.machine_log import CoarseReset
 from core.machine.parallelism import Gaps
+from core.machine.side_ways import before_plucking, before_two_gaps, coarse_reset
 from core.machine.square_reference import reference_state
+from core.said import Name, Part, Said, Series, lines, said
 from ui.bench.desks.belts import LogBelts
 from ui.bench.desks.machines import BeginCorrectionByReference, KeepReference, LogCoarseReset
 from ui.bench.workers.belt_listener import note_of_file
@@ -32,36 +35,41 @@ CAUSES_HELP: HelpLines = (
     ("reference", "the machine's square reference"),
     ("reference keep 32.10 32.40", "remember this coupon's skew with both gaps as it was cut (left or near end first)"),
     ("reference use 32.10 33.00", "set the gantry by two gaps, before anything is cut"),
-    ("reset setting-blocks", "log a coarse reset: setting-blocks, end-stop or one-gap"),
+    ("reset", "how a machine far out is squared to its frame, by stops, blocks or equal gaps"),
+    ("reset frame", "log that it was squared to its frame: the coupon's number is void"),
     ("belts left.wav right.wav", "compare two plucked belts [free lengths in mm] [kg per metre]"),
-    ("flip", "find the skew with two coupons and a feeler"),
-    ("flip 1.40 lower [paper]", "the step found, and which coupon stands out (lower, upper)"),
+    ("reversal", "the reversal check: find the skew with two coupons and a feeler"),
+    ("reversal 1.40 lower [paper]", "the step found, and which coupon stands out (lower, upper)"),
 )
 
 
-def parse_causes_line(words: list[str], snapshot: Snapshot) -> Command | str | None:
+def parse_causes_line(words: list[str], snapshot: Snapshot) -> Command | Said | Series | str | None:
     """The command these words mean, or the sentences that answer them; None when they are about something else."""
     try:
         match words:
             case ["why"]:
                 return _why(snapshot)
             case ["predict"]:
-                return "\n".join(f"  {line}" for line in foretold_lines(snapshot))
+                return indented(*foretold_lines(snapshot))
             case ["design"]:
                 return _design(snapshot)
             case ["reference"]:
-                return reference_state(snapshot.machines.log).text
+                return _reference(snapshot)
             case ["reference", "keep", first, second]:
                 return KeepReference(gaps=_gaps(first, second))
             case ["reference", "use", first, second]:
                 return BeginCorrectionByReference(gaps=_gaps(first, second))
+            case ["reset"]:
+                return lines(*coarse_reset(), said("Done it? Type: {typed}", typed=Name("reset frame")))
             case ["reset", kind] if kind in list(CoarseReset):
                 return LogCoarseReset(reset=CoarseReset(kind))
+            case ["belts"]:
+                return indented(*before_plucking(), said("Then: {typed}", typed=Name("belts left.wav right.wav")))
             case ["belts", first, second, *numbers] if len(numbers) in (0, 2, 3):
                 return _belts(first, second, [_number(text) for text in numbers])
-            case ["flip"]:
+            case ["reversal" | "flip"]:
                 return _flip_steps(snapshot)
-            case ["flip", step, overhang, *gauge] if len(gauge) <= 1:
+            case ["reversal" | "flip", step, overhang, *gauge] if len(gauge) <= 1:
                 return _flip(snapshot, step, overhang, gauge[0] if gauge else StepGauge.FEELER)
             case _:
                 return None
@@ -69,16 +77,21 @@ def parse_causes_line(words: list[str], snapshot: Snapshot) -> Command | str | N
         return str(error)
 
 
-def _why(snapshot: Snapshot) -> str:
+def _why(snapshot: Snapshot) -> Series | str:
     if snapshot.exercise_is_open:
         return NOT_YET
     if snapshot.evaluation is None:
         return "Nothing is measured yet."
     diagnosis = diagnose(snapshot.evaluation, snapshot.machines.current, snapshot.setup)
-    return "\n".join(f"  {sentence}" for sentence in diagnosis.sentences)
+    return indented(*diagnosis.sentences)
 
 
-def _design(snapshot: Snapshot) -> str:
+def _reference(snapshot: Snapshot) -> Series:
+    machine = snapshot.machines.current
+    return lines(*(before_two_gaps(machine.held) if machine else ()), reference_state(snapshot.machines.log).text)
+
+
+def _design(snapshot: Snapshot) -> Said | Series | str:
     if snapshot.exercise_is_open:
         return NOT_YET
     if snapshot.evaluation is None:
@@ -86,7 +99,7 @@ def _design(snapshot: Snapshot) -> str:
     correction = design_correction(snapshot.evaluation, snapshot.machines.current, answers=snapshot.answers)
     if isinstance(correction, Refusal):
         return correction.text
-    return "\n".join([*correction.sentences, f"  cornerwise correct-design FILE OUT {correction.options}"])
+    return lines(*correction.sentences, Name(f"  cornerwise correct-design FILE OUT {correction.options}"))
 
 
 def _belts(first: str, second: str, numbers: list[float]) -> Command | str:
@@ -98,17 +111,22 @@ def _belts(first: str, second: str, numbers: list[float]) -> Command | str:
     return LogBelts(first_hz=notes[0].frequency_hz.value, second_hz=notes[1].frequency_hz.value, text=comparison.text)
 
 
-def _flip_steps(snapshot: Snapshot) -> str:
+def _flip_steps(snapshot: Snapshot) -> Series | str:
     if snapshot.coupon is None:
         return "Begin the coupon first, such as: new 120x80"
-    return "\n".join(f"  {number}. {step}" for number, step in enumerate(flip_steps(snapshot.coupon), start=1))
+    machine = snapshot.machines.current
+    steps = (
+        said("{number}. {step}", number=number, step=step)
+        for number, step in enumerate(flip_steps(snapshot.coupon), start=1)
+    )
+    return indented(*steps, before_cutting(machine.process) if machine else before_cutting())
 
 
-def _flip(snapshot: Snapshot, step: str, overhang: str, gauge: str) -> str:
+def _flip(snapshot: Snapshot, step: str, overhang: str, gauge: str) -> Said | str:
     if snapshot.coupon is None:
         return "Begin the coupon first, such as: new 120x80"
     if overhang not in list(Overhang) or gauge not in list(StepGauge):
-        return "say which coupon stands out, lower or upper (or none), and paper or feeler: flip 1.40 lower"
+        return "say which coupon stands out, lower or upper (or none), and paper or feeler: reversal 1.40 lower"
     length_mm = max(snapshot.coupon.width_mm, snapshot.coupon.height_mm)
     return flip_check(length_mm, _number(step), Overhang(overhang), StepGauge(gauge)).text
 
@@ -122,3 +140,8 @@ def _number(text: str) -> float:
         return float(text.replace(",", "."))
     except ValueError as error:
         raise BadInputError(f"'{text}' is not a number") from error
+
+
+def indented(*sentences: Part) -> Series:
+    """One below the other, a little to the right."""
+    return lines(*(Series((Name(" "), sentence)) for sentence in sentences))

@@ -12,10 +12,11 @@ from typing import Any, Union, get_args, get_origin, get_type_hints
 
 from core.errors import BadInputError
 from core.machine.guided_correction import PHASE_OF_STAGE, GuidedState
-from core.machine.guided_wording import TITLES, sentences
+from core.machine.guided_wording import sentences, title
 from core.machine.machine_log import MachineEventKind
 from core.machine.profile import MachineProfile
 from core.metrology.readings import Unit
+from core.said import Name, Part, Series, lines, said
 from ui.bench.desks.machines import (
     AbandonCorrection,
     BeginCorrection,
@@ -79,10 +80,14 @@ def machines_text(snapshot: Snapshot) -> str:
     return "\n".join(lines)
 
 
-def guided_lines(guided: GuidedState) -> list[str]:
+def guided_lines(guided: GuidedState) -> Part:
     """The present step of a correction: its title, what to do, and what to type then."""
     typed = "gap NUMBER" if guided.stage in PHASE_OF_STAGE else "done"
-    return [f"== {TITLES[guided.stage]}", *(f"   {text}" for text in sentences(guided)), f"   then type: {typed}"]
+    return lines(
+        Series((Name("=="), title(guided))),
+        *(Series((Name("  "), sentence)) for sentence in sentences(guided)),
+        Series((Name("  "), said("then type: {typed}", typed=Name(typed)))),
+    )
 
 
 def _gap(number: str, unit: Unit) -> Command | str:

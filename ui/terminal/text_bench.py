@@ -13,12 +13,13 @@ from queue import Empty, SimpleQueue
 from typing import TextIO
 
 from core.machine.correction_words import part_side_mm
+from core.said import Name, Part, Said, Series
 from ui.bench.bench_port import BenchPort
 from ui.bench.supervision import guarded
 from ui.pages.wording import VERDICT_WORD
 from ui.speech.notation import value_text
 from ui.speech.speech import Speech
-from ui.state.snapshot import Live, Snapshot
+from ui.state.snapshot import Live, Message, Snapshot
 from ui.terminal.commands import help_text, parse_line
 from ui.terminal.exit_status import ExitStatus
 from ui.terminal.machine import guided_lines
@@ -83,7 +84,7 @@ class TextBench:
             self._print(help_text(self._bench.snapshot.settings.language), verbatim=True)
             return
         command = parse_line(line, snapshot)
-        if isinstance(command, str):
+        if isinstance(command, str | Said | Series):
             self._print(command)
         else:
             self._bench.send(command)
@@ -94,15 +95,14 @@ class TextBench:
         if new.session is not None and (old is None or new.session != old.session):
             self._print_opening(new)
         if new.message is not None and (old is None or new.message is not old.message):
-            text = ("! " if new.message.alarm else "  ") + new.message.text
-            self._print(f"{text:<42}  {self._standing(new, old)}".rstrip())
+            self._print_message(new.message, self._standing(new, old))
         if new.question is not None and (old is None or new.question is not old.question):
             self._print("? " + new.question.text)
             for number, (_, words) in enumerate(new.question.choices, start=1):
                 self._print(f"    {number}  {words}")
         guided = new.machines.guided
         if guided is not None and (old is None or guided != old.machines.guided):
-            self._print("\n".join(guided_lines(guided)))
+            self._print(guided_lines(guided))
         history = new.records.history
         if history is not None and (old is None or history is not old.records.history):
             self._print("\n".join(history_lines(history)))
@@ -111,6 +111,14 @@ class TextBench:
             self._print("\n".join(practice))
         if self._live:
             self._rewrite_live(new)
+
+    def _print_message(self, message: Message, standing: str) -> None:
+        """What just happened, and the verdict behind it."""
+        mark = "! " if message.alarm else "  "
+        if isinstance(message.text, str):
+            self._print(f"{mark + message.text:<42}  {standing}".rstrip())
+        else:
+            self._print(Series((Name(mark.strip() or " "), message.text)))
 
     def _print_opening(self, snapshot: Snapshot) -> None:
         if snapshot.simulated:
@@ -155,14 +163,13 @@ class TextBench:
         verdict = snapshot.verdict
         return ExitStatus.UNDECIDED if verdict is None else ExitStatus.of_verdict(verdict)
 
-    def _print(self, text: str, *, verbatim: bool = False) -> None:
+    def _print(self, text: Part | str, *, verbatim: bool = False) -> None:
         """Print whole lines, over whatever the live line left; unless `verbatim`, as the person is spoken to."""
         if self._live_width:
             self._out.write("\r" + " " * self._live_width + "\r")
             self._live_width = 0
-        if not verbatim:
-            text = self._bench.snapshot.settings.speech.lines(text)
-        self._out.write(text + "\n")
+        shown = str(text) if verbatim else self._bench.snapshot.settings.speech.lines(text)
+        self._out.write(shown + "\n")
         self._out.flush()
 
 

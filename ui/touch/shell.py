@@ -88,7 +88,7 @@ class Shell(BoxLayout):
 
     heading = StringProperty("")
     links = StringProperty("")
-    message = StringProperty("")
+    message = ObjectProperty("")
     hand = StringProperty("")
     side_text = StringProperty("")
     verdict_shape = ObjectProperty(Shape.RING)

@@ -103,7 +103,7 @@ def test_hum_alone_is_no_note(mains_hz: float) -> None:
     heard = belt_note(hum(2 * RATE_HZ, mains_hz, 0.3) + noise(2 * RATE_HZ, 0.01), RATE_HZ)
     assert isinstance(heard, NoNote)
     assert heard.reason is NoNoteReason.SILENCE
-    assert "Heard nothing" in heard.text
+    assert "Heard nothing" in str(heard.text)
 
 
 def test_a_fan_that_is_switched_on_does_not_die_away() -> None:

@@ -1,29 +1,96 @@
-"""Cautions by process; deference to maker, codes and licensed practice always last."""
+"""Cautions at their step, by what the machine cuts with; deference to maker, codes and licensed practice always."""
 
 from __future__ import annotations
 
 import pytest
 
-from core.machine.cautions import cautions_for
+from core.machine.cautions import BEFORE_HANDS, Caution, before_cutting, cautions_before
+from core.machine.holding import HowHeld
+from core.machine.procedure import Power, Stage, procedure_of
 from core.machine.profile import MachineProfile, Process
 
 
+def cautions_of(process: Process, held: HowHeld = HowHeld.SCREWS) -> dict[Stage, list[str]]:
+    """The names of the cautions before every step, as they come on the way through."""
+    profile = MachineProfile(name="m", span_mm=640.0, process=process, held=held)
+    before: Power | None = None
+    found = {}
+    for step in procedure_of(profile):
+        found[step.stage] = [caution.name for caution in cautions_before(step, before, profile)]
+        before = step.power
+    return found
+
+
+@pytest.mark.parametrize("process", Process)
+def test_hands_first_go_in_after_everything_that_matters_for_them(process: Process) -> None:
+    first = cautions_of(process)[Stage.PLAY]
+    blade = [] if process is Process.LASER else ["blade-out"]
+    assert first == ["power-off", "stored-energy", *blade, "maker-first"]
+
+
+@pytest.mark.parametrize("process", Process)
+def test_loosening_setting_and_tightening_ask_that_the_power_is_still_off(process: Process) -> None:
+    asked = cautions_of(process)
+    assert asked[Stage.LOOSEN] == asked[Stage.SET] == asked[Stage.TIGHTEN] == ["still-off"]
+    assert asked[Stage.RUN] == ["slowly"]
+
+
 @pytest.mark.parametrize(
-    ("process", "wanted", "unwanted"),
+    ("process", "realign", "recut"),
     [
-        (Process.LASER, {"laser-covers", "laser-mirrors", "laser-material"}, {"blade-out"}),
-        (Process.ROUTER, {"blade-out"}, {"laser-covers"}),
-        (Process.KNIFE, {"blade-out"}, {"laser-covers"}),
-        (Process.PLOTTER, {"blade-out"}, {"laser-covers"}),
-        (Process.OTHER, {"blade-out", "laser-covers"}, set()),
+        (
+            Process.LASER,
+            ["hands-out", "laser-covers", "laser-mirrors"],
+            ["hands-out", "laser-covers", "laser-cutting", "laser-material"],
+        ),
+        (Process.ROUTER, ["still-off"], ["hands-out", "router-cutting"]),
+        (Process.KNIFE, ["still-off"], ["hands-out", "blade-cutting"]),
+        (Process.PLOTTER, ["still-off"], ["hands-out", "blade-cutting"]),
+        (
+            Process.OTHER,
+            ["hands-out", "laser-covers", "laser-mirrors"],
+            ["hands-out", "laser-covers", "laser-cutting", "laser-material", "router-cutting"],
+        ),
     ],
 )
-def test_each_process_has_its_cautions(process: Process, wanted: set[str], unwanted: set[str]) -> None:
-    cautions = cautions_for(MachineProfile(name="m", span_mm=640.0, process=process))
-    names = [caution.name for caution in cautions]
-    assert wanted | {"power-off", "stored-energy", "slowly"} <= set(names)
-    assert not unwanted & set(names)
-    assert names[0] == "power-off"
-    last = cautions[-1].text
-    assert all(words in last for words in ("maker", "warranty", "Local codes", "licensed practice prevail"))
-    assert len(set(names)) == len(names)
+def test_beam_and_spindle_have_theirs_where_they_run(process: Process, realign: list[str], recut: list[str]) -> None:
+    asked = cautions_of(process)
+    assert asked[Stage.REALIGN] == realign
+    assert asked[Stage.RECUT] == recut
+
+
+def test_hands_go_in_again_only_after_power_off_and_homing_only_after_hands_out() -> None:
+    asked = cautions_of(Process.ROUTER, HowHeld.TWO_MOTORS_TWO_SWITCHES)
+    for homing, reading in ((Stage.START, Stage.READ_UNTOUCHED), (Stage.TRY, Stage.READ_TRY)):
+        assert asked[homing] == ["hands-out"]
+        assert asked[reading] == ["power-off"]
+
+
+@pytest.mark.parametrize("process", Process)
+@pytest.mark.parametrize("held", [held for held in HowHeld if held is not HowHeld.NOT_ADJUSTABLE])
+def test_whatever_step_is_taken_up_again_asks_what_still_matters(held: HowHeld, process: Process) -> None:
+    profile = MachineProfile(name="m", span_mm=640.0, process=process, held=held)
+    for step in procedure_of(profile):
+        names = [caution.name for caution in cautions_before(step, None, profile)]
+        assert names[0] == ("power-off" if step.power is Power.OFF else "hands-out")
+        assert names[-1] == "maker-first"
+        assert len(set(names)) == len(names)
+
+
+def test_every_deference_names_maker_codes_and_licensed_practice() -> None:
+    profile = MachineProfile(name="m", span_mm=640.0)
+    last: Caution = cautions_before(procedure_of(profile)[0], None, profile)[-1]
+    assert all(words in str(last.text) for words in ("maker", "warranty", "Local codes", "licensed practice prevail"))
+    for said in (str(BEFORE_HANDS), str(before_cutting())):
+        assert all(words in said for words in ("maker", "local codes", "licensed practice"))
+
+
+def test_what_is_said_before_cutting() -> None:
+    laser = str(before_cutting(Process.LASER))
+    for words in ("alone", "extraction", "extinguisher", "PVC", "unknown plastic", "Eyewear", "everyone in the room"):
+        assert words in laser
+    router = str(before_cutting(Process.ROUTER))
+    for words in ("Eye and hearing protection", "dust", "held down"):
+        assert words in router
+    assert "PVC" not in router
+    assert all(words in str(before_cutting()) for words in ("PVC", "hearing"))  # not said what it is: both

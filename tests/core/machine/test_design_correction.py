@@ -62,8 +62,8 @@ def test_skew_always(machine_of, read, axis: Axis, skew_deg: float) -> None:
     after = evaluate(PLAIN, readings, limits_for_class(PLAIN, "mK"), SETUP).adjustment
     assert after.skew_deg.value == pytest.approx(0.0, abs=0.01)
     assert after.scale_x.value == pytest.approx(0.0, abs=1e-4)
-    assert "cannot be told from kerf" in correction.text
-    assert "letters lean and circles are ellipses" in correction.text
+    assert "cannot be told from kerf" in str(correction.text)
+    assert "letters lean and circles are ellipses" in str(correction.text)
 
 
 def test_scales_only_when_a_window_told_them_from_kerf(machine_of, read) -> None:
@@ -80,7 +80,7 @@ def test_scales_only_when_a_window_told_them_from_kerf(machine_of, read) -> None
     corners = corners_as_cut(machine, told, WINDOWED)
     assert abs(corners[1] - corners[0]) == pytest.approx(120.0, abs=0.05)
     assert abs(corners[3] - corners[0]) == pytest.approx(80.0, abs=0.05)
-    assert "X +0.5" in told.text
+    assert "X +0.5" in str(told.text)
 
 
 def test_refusals(machine_of, read) -> None:

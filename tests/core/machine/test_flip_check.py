@@ -51,7 +51,7 @@ def flush_left(lower: Polygon) -> tuple[float, Overhang]:
 def test_the_step_gives_the_skew_with_its_sign(skew_deg: float, size_mm: tuple[float, float]) -> None:
     coupon = Coupon(width_mm=size_mm[0], height_mm=size_mm[1])
     lower = parallelogram(*size_mm, skew_deg)
-    words = " ".join(flip_steps(coupon))
+    words = " ".join(map(str, flip_steps(coupon)))
     step_mm, overhang = flush_left(lower) if "left edges of both flush" in words else flush_near(lower)
     # The step is seen square to the straight edge, where the diverging edges have shortened by the cosine.
     length_mm = max(size_mm) * math.cos(math.radians(skew_deg))
@@ -64,10 +64,10 @@ def test_words_and_uncertainty() -> None:
     found = flip_check(80.0, 1.4, Overhang.UPPER, StepGauge.FEELER)
     assert found.proven
     assert found.skew_deg.u == pytest.approx(0.01491, abs=1e-4)
-    assert found.text == "Skew -0.50 ± 0.03 degrees: corners NR and FL are acute."
+    assert str(found.text) == "Skew −0.50 ± 0.03°: corners NR and FL are acute."
     paper = flip_check(80.0, 0.1, Overhang.LOWER, StepGauge.PAPER)
     assert not paper.proven
-    assert paper.text.startswith("No skew is proven: it is less than 0.08 degrees")
+    assert str(paper.text).startswith("No skew is proven: it is less than 0.08°")
     assert isinstance(flip_check(80.0, 0.0, Overhang.NONE, StepGauge.PAPER), FlipCheck)
 
 

@@ -54,17 +54,17 @@ def test_setting_the_target_gaps_makes_the_part_square(machine_of, profile: Mach
     goal = target(read, correction, profile)
     # The null meter says the whole way at first, then follows a hand that overshoots and comes back.
     first = null_meter(read, goal, profile)
-    assert first.left_mm == pytest.approx(correction.move_mm.value)
+    assert first.to_go_mm == pytest.approx(correction.move_mm.value)
     assert first.direction is correction.direction
     assert not first.inside
-    machine.move(correction.end.value, first.direction.words, first.left_mm + 0.5)
+    machine.move(correction.end.value, str(first.direction.words), first.to_go_mm + 0.5)
     over = null_meter(machine.gaps(), goal, profile)
-    assert over.left_mm == pytest.approx(0.5)
+    assert over.to_go_mm == pytest.approx(0.5)
     assert over.direction is correction.direction.opposite
-    machine.move(correction.end.value, over.direction.words, over.left_mm)
+    machine.move(correction.end.value, str(over.direction.words), over.to_go_mm)
     there = null_meter(machine.gaps(), goal, profile)
     assert there.inside
-    assert there.text.startswith("Inside")
+    assert str(there.text).startswith("Inside")
     assert machine.skew_deg == pytest.approx(0.0, abs=1e-9)
     assert machine.gaps().first_mm == pytest.approx(goal.gaps.first_mm, abs=1e-9)
     assert machine.gaps().second_mm == pytest.approx(goal.gaps.second_mm, abs=1e-9)
@@ -78,7 +78,7 @@ def test_sliding_the_whole_gantry_does_not_disturb_the_meter() -> None:
     goal = target(Gaps(first_mm=30.0, second_mm=31.0), correction, profile)
     here = null_meter(Gaps(first_mm=30.0, second_mm=30.5), goal, profile)
     slid = null_meter(Gaps(first_mm=42.0, second_mm=42.5), goal, profile)
-    assert slid.left_mm == pytest.approx(here.left_mm)
+    assert slid.to_go_mm == pytest.approx(here.to_go_mm)
 
 
 def test_inside_is_never_finer_than_what_gaps_or_adjuster_can_tell() -> None:

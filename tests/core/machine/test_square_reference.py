@@ -32,7 +32,7 @@ def test_gaps_alone_bring_it_back_to_square(machine_of, held, front, axis, racke
     assert now.value == pytest.approx(racked_to_deg, abs=1e-3)
     correction = correction_by_reference(reference_state(log_of(kept)), machine.gaps(), profile)
     assert isinstance(correction, Correction)
-    machine.do_as_told(correction.text)
+    machine.do_as_told(str(correction.text))
     assert machine.skew_deg == pytest.approx(0.0, abs=2e-3)
 
 
@@ -44,7 +44,7 @@ PROFILE = MachineProfile(name="m", span_mm=640.0)
 def test_an_event_drops_it_and_says_why(kind: MachineEventKind) -> None:
     state = reference_state(log_of(KEPT, MachineEvent(kind=kind)))
     assert state.kept is None
-    assert "was dropped" in state.text
+    assert "was dropped" in str(state.text)
     refusal = correction_by_reference(state, Gaps(first_mm=30.0, second_mm=33.0), PROFILE)
     assert isinstance(refusal, Refusal)
     assert refusal.reason is RefusalReason.NO_REFERENCE
@@ -55,8 +55,8 @@ def test_other_entries_leave_it_and_a_new_one_replaces_it() -> None:
     newer = keep_reference("session-2", Estimate(value=0.0, u=0.01), Gaps(first_mm=30.0, second_mm=30.2))
     state = reference_state(log_of(KEPT, MachineEvent(kind=MachineEventKind.CRASH), newer))
     assert state.kept == newer
-    assert "session-2" in state.text
-    assert reference_state([]).text.startswith("No square reference yet")
+    assert "session-2" in str(state.text)
+    assert str(reference_state([]).text).startswith("No square reference yet")
 
 
 def test_it_is_used_only_where_its_uncertainty_supports_it() -> None:
@@ -64,7 +64,7 @@ def test_it_is_used_only_where_its_uncertainty_supports_it() -> None:
     refusal = correction_by_reference(reference_state(log_of(coarse)), Gaps(first_mm=30.0, second_mm=36.0), PROFILE)
     assert isinstance(refusal, Refusal)
     assert refusal.reason is RefusalReason.REFERENCE_TOO_COARSE
-    assert "0.8 mm is wanted" in refusal.text
+    assert "0.8 mm is wanted" in str(refusal.text)
     still = correction_by_reference(reference_state(log_of(KEPT)), Gaps(first_mm=30.0, second_mm=30.45), PROFILE)
     assert isinstance(still, Refusal)
     assert still.reason is RefusalReason.NOT_SIGNIFICANT

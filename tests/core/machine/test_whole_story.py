@@ -13,11 +13,13 @@ import pytest
 from core.geometry.coupon import Coupon
 from core.geometry.features import DIAGONALS, EDGES, TEN_FEATURES, Feature
 from core.machine.before_after import Outcome, before_after
+from core.machine.cautions import BEFORE_HANDS
 from core.machine.directions import Axis, Direction, Front, Side
 from core.machine.gantry_correction import Correction, Refusal, RefusalReason, gantry_correction, profile_of_span
-from core.machine.guided_correction import Stage, answer, begin, guided_state
+from core.machine.guided_correction import answer, begin, guided_state
 from core.machine.holding import HowHeld
 from core.machine.machine_log import CorrectionApplied, LogEntry, LogPayload
+from core.machine.procedure import Stage
 from core.machine.profile import MachineProfile, Process
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.evaluation import Evaluation, evaluate
@@ -67,7 +69,7 @@ def test_every_kind_of_machine_comes_out_square(machine_of, read: Read, held, ax
         assert before.adjustment.skew_deg.value == pytest.approx(skew_deg, abs=0.01)
         correction = corrected(before, profile)
         assert correction.end is free.ends[which]
-        machine.do_as_told(correction.text)
+        machine.do_as_told(str(correction.text))
         after = judged(machine, read, coupon)
         assert after.adjustment.skew_deg.value == pytest.approx(0.0, abs=0.01)
         assert after.verdict is Verdict.GO
@@ -104,13 +106,15 @@ def test_the_whole_story_with_noise_and_gaps(machine_of, read: Read, held: HowHe
         assert state is not None
         if state.stage is Stage.DONE:
             break
-        if state.stage is Stage.SET:
+        if state.stage is Stage.TRY:
+            machine.move(state.begun.end.value, str(state.begun.direction.words), state.quarter_mm)
+        if state.stage in (Stage.SET, Stage.OFFSET):
             end = state.begun.end
-            meter = state.live(end, machine.gap(end))
+            meter = state.live(end, machine.gap(end)) if state.stage is Stage.SET else state.meter
             assert meter is not None
-            machine.move(end.value, meter.direction.words, meter.left_mm * profile.span_mm / 640.0)
-        if state.stage is Stage.TIGHTEN and not drifted:
-            machine.move(state.begun.end.value, state.begun.direction.words, 0.6)  # tightening moves it, once
+            machine.move(end.value, str(meter.direction.words), meter.to_go_mm * profile.span_mm / 640.0)
+        if state.stage in (Stage.TIGHTEN, Stage.OFFSET) and not drifted:
+            machine.move(state.begun.end.value, str(state.begun.direction.words), 0.6)  # tightening moves it, once
             drifted = True
         noise = 0.02 * float(rng.standard_normal())
         add(*answer(state, machine.gap(state.gap_end) + noise if state.gap_end else None))
@@ -123,13 +127,13 @@ def test_the_whole_story_with_noise_and_gaps(machine_of, read: Read, held: HowHe
     assert after.verdict is Verdict.GO
     proof = before_after(before, [after], correction)
     assert proof.outcome is Outcome.FIXED
-    assert proof.text.startswith("Fixed, on one coupon")
+    assert str(proof.text).startswith("Fixed, on one coupon")
     assert all(reading.agrees for reading in proof.foretold)
-    assert "came out as foretold" in proof.text
+    assert "came out as foretold" in str(proof.text)
     second = judged(machine, read, rng=rng)
     both = before_after(before, [after, second], correction)
     assert both.outcome is Outcome.FIXED_ON_TWO
-    assert both.text.startswith("Fixed, on more than one coupon")
+    assert str(both.text).startswith("Fixed, on more than one coupon")
 
 
 @pytest.mark.parametrize("skew_deg", [-0.5, 0.5])
@@ -140,15 +144,18 @@ def test_the_wrong_way_is_said_in_so_many_words(machine_of, read: Read, axis: Ax
     machine.rack(skew_deg)
     before = judged(machine, read)
     correction = corrected(before, profile)
-    machine.do_as_told(correction.text, share=-1.0)
+    machine.do_as_told(str(correction.text), share=-1.0)
     proof = before_after(before, [judged(machine, read)], correction)
     assert proof.outcome is Outcome.WRONG_WAY
-    assert "Moved the wrong way: the skew has doubled." in proof.text
+    assert "Moved the wrong way: the skew has doubled." in str(proof.text)
     assert not all(reading.agrees for reading in proof.foretold)
     # And what it says then makes it square: the same end, twice as far, the way first asked for.
     back_mm = 640.0 * abs(math.tan(math.radians(proof.skew_after_deg.value)))
-    assert f"move it {back_mm:.2f} mm {correction.direction.words} from where it is now" in proof.text
-    machine.move(correction.end.value, correction.direction.words, back_mm)
+    assert f"the other way. Standing at the front, move the {correction.end} end of the gantry by {back_mm:.2f} mm" in (
+        str(proof.text)
+    )
+    assert str(BEFORE_HANDS) in str(proof.text)
+    machine.move(correction.end.value, str(correction.direction.words), back_mm)
     assert judged(machine, read).verdict is Verdict.GO
 
 
@@ -167,10 +174,10 @@ def test_other_endings(machine_of, read: Read, share: float, outcome: Outcome, w
     machine.rack(0.8)
     before = judged(machine, read)
     correction = corrected(before, profile)
-    machine.do_as_told(correction.text, share=share)
+    machine.do_as_told(str(correction.text), share=share)
     proof = before_after(before, [judged(machine, read)], correction)
     assert proof.outcome is outcome
-    assert words in proof.text
+    assert words in str(proof.text)
 
 
 def test_worse_without_any_correction(machine_of, read: Read) -> None:
@@ -187,7 +194,7 @@ def refusal_of(readings: list[Reading], coupon: Coupon = COUPON, answers: Answer
     evaluation = evaluate(coupon, readings, limits_for_class(coupon, "mK"), SETUP)
     refusal = gantry_correction(evaluation, profile_of_span(640.0), answers=answers)
     assert isinstance(refusal, Refusal)
-    assert refusal.text.startswith("No correction")
+    assert str(refusal.text).startswith("No correction")
     return refusal.reason
 
 

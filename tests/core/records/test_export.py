@@ -113,7 +113,7 @@ def test_every_form_of_a_simulated_session_says_so(record: SessionRecord) -> Non
 
 @pytest.mark.parametrize("title", ["Squareness report", "Bericht zur Rechtwinkligkeit"])
 def test_the_stamp_stands_clear_of_a_title_in_any_language(record: SessionRecord, title: str) -> None:
-    language = ReportLanguage(code="de", say=lambda text: title if text == "Squareness report" else text)
+    language = ReportLanguage(code="de", say=lambda text: title if text == "Squareness report" else str(text))
     starts_mm: dict[str, float] = {}
 
     def keep(text: str, _cm: object, at: list[float], _font: object, size_pt: float) -> None:
@@ -357,7 +357,7 @@ def test_the_coupon_before_stands_in_the_report(archive: Archive, recorded: str,
     printed = " ".join(pdf_text(files_of(record)["report.pdf"]).split())
     assert f"Before (2026-03-01, session {recorded}): NO-GO, skew +0.457 ± 0.081°. Now: NO-GO" in printed
     assert record.comparison is not None
-    assert record.comparison.text.replace("−", "-") in printed
+    assert str(record.comparison.text).replace("−", "-") in printed
 
 
 def test_a_session_of_any_name_of_machine_prints(record: SessionRecord) -> None:

@@ -62,7 +62,7 @@ def test_a_note_is_posted_with_its_belt() -> None:
 
 def test_silence_and_no_microphone_are_words() -> None:
     silent = Recording(samples=np.zeros(16000), rate_hz=RATE_HZ)
-    assert "Heard nothing" in heard_by(lambda _: silent, first=False).text
+    assert "Heard nothing" in str(heard_by(lambda _: silent, first=False).text)
 
     def absent(_: int) -> Recording:
         raise NotAvailableError("no sound recorder here")
@@ -79,7 +79,7 @@ def test_the_bench_compares_and_logs(tmp_path: Path) -> None:
         for first, f_hz in ((True, 92.0), (False, 80.0)):
             bench.send(heard_by(lambda _, f_hz=f_hz: plucked(f_hz), first=first))
         snapshot = under_test.stored()
-        assert "the first belt is tighter by 32 ±" in snapshot.belts.text
+        assert "the first belt is tighter by 32 ±" in str(snapshot.belts.text)
         assert snapshot.message is not None
         assert snapshot.message.text == snapshot.belts.text
         payload = snapshot.machines.log[-1].payload

@@ -183,7 +183,7 @@ def test_a_reading_in_between_asks_to_choose_again(bench: DesignBench) -> None:
     bench.under_test.stored()
     refused = bench.settled(WriteDesign())
     assert refused.message is not None
-    assert "choose the design again" in refused.message.text
+    assert "choose the design again" in str(refused.message.text)
     assert not (bench.top / "jobs/frame-corrected.svg").exists()
 
 
@@ -195,7 +195,7 @@ def test_without_the_mark_nothing_is_even_looked_for(under_test: BenchUnderTest,
     finally:
         bench.downloads.close()
     assert refused.message is not None
-    assert "turned over shows the opposite skew" in refused.message.text
+    assert "turned over shows the opposite skew" in str(refused.message.text)
     assert bench.access.asked == []
 
 

@@ -257,7 +257,7 @@ def test_news_is_said_on_the_first_start_only(installed: InstalledProgram) -> No
 def test_news_is_read_on_the_home_screen() -> None:
     with Offscreen(StandInBench(SCENES["update-taken-back"]())) as screen:
         screen.go("home")
-        assert screen.app.root.screen.story.startswith("Version 0.3.0 did not start. 0.2.0 was taken back")
+        assert str(screen.app.root.screen.story).startswith("Version 0.3.0 did not start. 0.2.0 was taken back")
 
 
 def test_one_thing_at_a_time_with_stick_and_helper() -> None:

@@ -9,16 +9,15 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tests.ui.terminal.test_machine import CAUTIONS, DESCRIBED, MEASURED, PLAY
+from tests.ui.terminal.test_machine import CAUTIONS, DESCRIBED, FINISHED, GAPS, MEASURED, PLAY
 from tests.ui.terminal.test_text_bench import TYPED, run
 from ui.bench.steps import empty_snapshot
 from ui.terminal.causes import parse_causes_line
 
 SQUARE = ["near 119.86", "right 79.85", "far 119.86", "left 79.85", "nl-fr 144.02", "nr-fl 144.02"]
 SQUARE += [f"{corner} 90.0" for corner in ("nl", "nr", "fr", "fl")]
-SET_GAPS = ["gap 32.10", "gap 36.30"]
-CORRECTED = ["correct", *CAUTIONS, *PLAY, "gap 32.10", "gap 32.40", *["done"] * 3, *SET_GAPS, "done", *SET_GAPS]
-DONE = ["done", "done", "close"]
+CORRECTED = ["correct", *CAUTIONS, *PLAY, *GAPS]
+DONE = [*FINISHED, "close"]
 
 
 def test_cut_measure_correct_recut_and_compare(tmp_path: Path) -> None:
@@ -27,7 +26,7 @@ def test_cut_measure_correct_recut_and_compare(tmp_path: Path) -> None:
     assert "takes a second coupon" in " ".join(first.split())
     assert "Never correct twice" in first
     assert "diagonal NL-FR: 144.0" in first
-    assert "By the gaps the right end was moved 3.90 mm of 3.90 mm" in first
+    assert "By the gaps it stands 0.00 mm from its goal" in first
     status, second = run(tmp_path, ["new 120x80", "mark", *SQUARE, "close"])
     assert status == 0
     assert "Fixed, on one coupon" in second
@@ -59,7 +58,7 @@ def test_the_square_reference_sets_the_gantry_without_a_coupon(tmp_path: Path) -
     assert "skew and gaps are remembered together" in kept
     assert "Square reference kept from session" in kept
     _, used = run(tmp_path, ["reference use 32.10 33.40", "quit"])
-    assert "== Before hands go in" in used
+    assert "== Before you reach in" in used
     _, dropped = run(tmp_path, ["event crash", "reference", "reference use 32.10 33.40", "quit"])
     assert dropped.count("was dropped: a crash") == 2
 
@@ -114,7 +113,7 @@ def test_the_flip_check_by_words(tmp_path: Path) -> None:
         "flip",
         "flip 1 lower",
         "new 120x80",
-        "flip",
+        "reversal",
         "flip 1,4 lower paper",
         "flip 1 above",
         "flip x lower",
@@ -122,8 +121,8 @@ def test_the_flip_check_by_words(tmp_path: Path) -> None:
     ]
     _, shown = run(tmp_path, lines)
     assert shown.count("Begin the coupon first") == 2
-    assert "5. Look at the right end of the far edges" in shown
-    assert "Skew +0.33 ± 0.03 degrees: corners NL and FR are acute." in shown
+    assert "6. Look at the right end of the far edges" in shown
+    assert "Skew +0.33 ± 0.03°: corners NL and FR are acute." in shown
     assert "say which coupon stands out" in shown
     assert "'x' is not a number" in shown
 

@@ -15,7 +15,8 @@ from ui.terminal.machine import parse_machine_line
 
 DESCRIBED = "machine template-router span_mm=640 held=screws screw_pitch_mm=1 process=router"
 MEASURED = ["new 120x80", "mark", *TYPED]
-CAUTIONS = ["done"] * 5
+# Power off, stored energy, cutter out, the maker first: asked again when it is taken up later.
+CAUTIONS = ["done"] * 4
 PLAY = ["done"]
 
 
@@ -29,9 +30,11 @@ def test_a_correction_goes_on_after_leaving(tmp_path: Path) -> None:
     first = [DESCRIBED, *MEASURED, "correct", *CAUTIONS, *PLAY, "gap 32.10", "quit"]
     _, before = run(tmp_path, first)
     assert "Read the gap at the right end." in before
-    _, after = run(tmp_path, ["gap 32.40", "quit"])
-    assert "Target gaps: left 32.10 mm" in after
-    assert "right 36.30 mm" in after
+    _, after = run(tmp_path, [*CAUTIONS, "gap 32.40", "done", "quit"])
+    assert "The maker's instructions, support and warranty come first" in " ".join(after.split())
+    assert "is the power still off" in after
+    assert "The right end has 3.90 mm to go" in after
+    assert "Stop when the gap at the right end is 36.30 mm" in " ".join(after.split())
 
 
 def test_no_correction_before_the_mark_is_confirmed(tmp_path: Path) -> None:
@@ -62,8 +65,11 @@ DOUBLED = [
     "nl-fr 143.21", "nr-fl 144.83", "near 119.85", "right 79.86", "far 119.87", "left 79.84",
     "nl 90.7", "nr 89.3", "fr 90.7", "fl 89.3",
 ]  # fmt: skip
-GAPS = ["gap 32.10", "gap 32.40", "done", "done", "done", "gap 32.10", "gap 36.30", "done", "gap 32.10", "gap 36.30"]
-CORRECTED = [*CAUTIONS, *PLAY, *GAPS, "done", "done"]
+# Loosen, set, tighten, each after "still off"; run by hand after "slowly"; re-align after three, re-cut after five.
+SET_GAPS = ["gap 32.10", "gap 36.30"]
+GAPS = ["gap 32.10", "gap 32.40", *["done"] * 6, *SET_GAPS, *["done"] * 2, *SET_GAPS]
+FINISHED = ["done"] * 10
+CORRECTED = [*CAUTIONS, *PLAY, *GAPS, *FINISHED]
 
 
 @pytest.mark.parametrize(("recut", "words"), [(REPAIRED, "Fixed, on one coupon"), (DOUBLED, "Moved the wrong way")])

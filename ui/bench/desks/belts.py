@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from core.machine.belt_note import BeltNote
 from core.machine.belts import compare_belts
 from core.machine.machine_log import BeltsCompared
+from core.said import Part
 from ui.bench.routing import Desk
 from ui.bench.steps import told
 from ui.bench.workers.archive_tasks import log_on_machine
@@ -26,7 +27,7 @@ class LogBelts(Command):
 
     first_hz: float
     second_hz: float
-    text: str
+    text: Part | str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -17,12 +17,13 @@ from core.machine.gantry_correction import (
     profile_of_span,
     refusal_of,
 )
-from core.machine.guided_correction import GuidedState, Stage, answer, begin, guided_state
-from core.machine.guided_wording import TITLES, coarse_reset_sentence
+from core.machine.guided_correction import GuidedState, answer, begin, guided_state, to_be_resumed
+from core.machine.guided_wording import coarse_reset_sentence
 from core.machine.machine_log import (
     CoarseReset,
     CorrectionAbandoned,
     CorrectionApplied,
+    CorrectionResumed,
     GuidedStep,
     LogEntry,
     LogPayload,
@@ -31,11 +32,13 @@ from core.machine.machine_log import (
     StepDone,
 )
 from core.machine.parallelism import Gaps
+from core.machine.procedure import Stage
 from core.machine.profile import MachineProfile
 from core.machine.spent_coupon import spent_coupon
 from core.machine.square_reference import correction_by_reference, keep_reference, reference_state
 from core.metrology.readings import Quantity
 from core.metrology.witness import MoveHeld, move_evidence
+from core.said import said
 from ui.bench.routing import Desk
 from ui.bench.steps import told
 from ui.bench.workers.archive_tasks import (
@@ -129,6 +132,7 @@ class MachineDesk(Desk):
         self._profiles: tuple[MachineProfile, ...] = ()
         self._logs: dict[str, tuple[LogEntry, ...]] = {}
         self._chosen = ""
+        self._taken_up = ""  # the machine whose correction goes on at this bench
 
         self.takes = {
             LoadMachines: self._load,
@@ -160,6 +164,7 @@ class MachineDesk(Desk):
 
     def _choose(self, draft: Snapshot, wish: ChooseMachine) -> Snapshot:
         self._chosen = wish.name
+        self._take_up()
         return self._renewed(draft)
 
     def _begun(self, draft: Snapshot, _begun: Begun) -> Snapshot:
@@ -170,12 +175,22 @@ class MachineDesk(Desk):
         self._profiles = loaded.profiles
         self._logs = {profile.name: log for profile, log in zip(loaded.profiles, loaded.logs, strict=True)}
         self._chosen = loaded.saved or self._chosen
+        self._take_up()
         return self._renewed(draft)
+
+    def _take_up(self) -> None:
+        """The cautions that still matter are asked anew for a correction that was under way when the bench was left."""
+        current = self._current()
+        if current is None or self._taken_up == current.name:
+            return
+        self._taken_up = current.name
+        if to_be_resumed(guided_state(self._logs.get(current.name, ()), current)):
+            self._outbox.submit(log_on_machine(current.name, CorrectionResumed()))
 
     def _logged(self, draft: Snapshot, logged: MachineLogged) -> Snapshot:
         self._logs[logged.machine] = (*self._logs.get(logged.machine, ()), logged.entry)
         if logged.entry.payload == StepDone(step=GuidedStep.RECUT):
-            draft = told(draft, f"{TITLES[Stage.DONE]}: it will be held against the one before.")
+            draft = told(draft, said("Measure the new coupon: it will be held against the one before."))
         return self._renewed(draft)
 
     def _log_event(self, draft: Snapshot, event: LogMachineEvent) -> Snapshot:
@@ -183,7 +198,7 @@ class MachineDesk(Desk):
 
     def _log_reset(self, draft: Snapshot, done: LogCoarseReset) -> Snapshot:
         if draft.machines.current is not None:
-            draft = told(draft, coarse_reset_sentence(done.reset, draft.machines.current))
+            draft = told(draft, coarse_reset_sentence(draft.machines.current))
         return self._log(draft, (CorrectionApplied(session=draft.session or "", made_mm=None, coarse=done.reset),))
 
     def _abandon(self, draft: Snapshot, given_up: AbandonCorrection) -> Snapshot:
@@ -204,7 +219,7 @@ class MachineDesk(Desk):
     def _begin(self, draft: Snapshot, _begin: BeginCorrection) -> Snapshot:
         correction = draft.machines.correction
         if not isinstance(correction, Correction) or draft.session is None or draft.machines.current is None:
-            text = correction.text if correction else "A correction needs a judged coupon and a machine profile."
+            text = correction.text if correction else said("A correction needs a judged coupon and a machine profile.")
             return told(draft, text, alarm=True)
         return self._log(draft, (begin(draft.session, correction),))
 

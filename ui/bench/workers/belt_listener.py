@@ -16,6 +16,7 @@ from pathlib import Path
 from core.errors import BadInputError, CornerwiseError, NotAvailableError
 from core.machine.belt_note import BeltNote, NoNote, belt_note
 from core.machine.sound_file import Recording, read_wav
+from core.said import Part
 from ui.bench.supervision import guarded
 from ui.state.messages import Report
 
@@ -52,7 +53,7 @@ class BeltHeard(Report):
 
     first: bool
     note: BeltNote | None
-    text: str
+    text: Part | str
 
 
 class BeltListener:

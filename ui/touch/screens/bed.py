@@ -17,7 +17,7 @@ class BedScreen(BenchScreen):
     heading = "Bed map"
     parent_screen = "history"
     picture = ObjectProperty(None, allownone=True)
-    text = StringProperty("")
+    text = ObjectProperty("")
     caption = StringProperty("")
 
     def __init__(self, **kwargs: object) -> None:

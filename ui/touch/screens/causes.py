@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from kivy.properties import BooleanProperty, NumericProperty, StringProperty
+from kivy.properties import BooleanProperty, NumericProperty, ObjectProperty, StringProperty
 
 from core.metrology.readings import Unit
+from core.said import Said
 from ui.bench.desks.machines import BeginCorrectionByReference
 from ui.pages.causes import PAGE_WORDS, Page, act, causes_page
 from ui.pages.correct import CORRECT_DESIGN
 from ui.pages.keypad import Entry, press
 from ui.pages.practice import BACK_TO_IT
+from ui.pages.wording import below
 from ui.state.snapshot import Snapshot
 from ui.touch.screen import BenchScreen, Door
 
@@ -23,8 +25,8 @@ class CausesScreen(BenchScreen):
     heading = "Causes"
     door = Door(place=5, words="Causes")
     parent_screen = "verdict"
-    title = StringProperty("")
-    text = StringProperty("")
+    title = ObjectProperty("")
+    text = ObjectProperty("")
     first_ask = StringProperty("")
     second_ask = StringProperty("")
     first_text = StringProperty("")
@@ -35,7 +37,7 @@ class CausesScreen(BenchScreen):
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
         self._page = Page.WHY
-        self._answer = ""
+        self._answer: Said | str = ""
         self._entries = [Entry(unit=Unit.MM), Entry(unit=Unit.MM)]
         # Held here: what is out of sight belongs to nobody else.
         self._sides = tuple(self.ids[name].__self__ for name in ("pages", "page", "pad"))
@@ -69,7 +71,7 @@ class CausesScreen(BenchScreen):
         """Draw the page."""
         view = causes_page(snapshot, self._page)
         self.title = view.title
-        self.text = f"{self._answer}\n\n{view.text}" if self._answer else view.text
+        self.text = below(self._answer, view.text)
         asks = (*view.asks, "", "")
         self.first_ask, self.second_ask = asks[0], asks[1]
         self.first_text, self.second_text = (entry.text or "–" for entry in self._entries)
@@ -102,8 +104,10 @@ class CausesScreen(BenchScreen):
         else:
             numbers = tuple(entry.value for entry in self._entries)
             meant = act(self.snapshot, self._page, name, numbers)
-            self._answer = meant if isinstance(meant, str) else ""
-            if not isinstance(meant, str):
+            if isinstance(meant, Said | str):
+                self._answer = meant
+            else:
+                self._answer = ""
                 self.send(meant)
                 if isinstance(meant, BeginCorrectionByReference):
                     self.go("correct")

@@ -25,8 +25,8 @@ class CorrectScreen(BenchScreen):
     heading = "Correct"
     door = Door(place=4, words="Correct")
     parent_screen = "verdict"
-    title = StringProperty("")
-    text = StringProperty("")
+    title = ObjectProperty("")
+    text = ObjectProperty("")
     move = ObjectProperty(None, allownone=True)
     meter = ObjectProperty(None, allownone=True)
     inside_mm = NumericProperty(0.0)

@@ -23,7 +23,7 @@ class DesignScreen(BenchScreen):
     word = StringProperty("")
     caption = StringProperty("")
     title = StringProperty("")
-    text = StringProperty("")
+    text = ObjectProperty("")
     choosing = BooleanProperty(False)
 
     def on_pre_enter(self) -> None:

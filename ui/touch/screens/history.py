@@ -53,7 +53,7 @@ class HistoryScreen(BenchScreen):
     door = Door(place=7, words="History")
     parent_screen = "home"
     chart = ObjectProperty(Chart())
-    text = StringProperty("")
+    text = ObjectProperty("")
     listed = StringProperty("")
     chosen = StringProperty("")
     first = NumericProperty(0)

@@ -19,7 +19,7 @@ class HomeScreen(BenchScreen):
     shape = ObjectProperty(Shape.RING)
     word = StringProperty("")
     caption = StringProperty("")
-    story = StringProperty("")
+    story = ObjectProperty("")
     next_text = StringProperty("")
     next_screen = StringProperty("")
 

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 
-from kivy.properties import BooleanProperty, StringProperty
+from kivy.properties import BooleanProperty, ObjectProperty, StringProperty
 
 from core.machine.machine_log import MachineEventKind
 from core.metrology.readings import Unit
+from core.said import Name, Part
 from ui.bench.desks.machines import ChooseMachine, LoadMachines, LogMachineEvent, SaveMachine
 from ui.pages.keypad import Entry, press
 from ui.pages.machine import Answers, MachineQuestion, facts, next_question, profile_of
@@ -33,8 +34,8 @@ class MachineScreen(BenchScreen):
     heading = "Machine"
     door = Door(place=6, words="Machine")
     parent_screen = "home"
-    title = StringProperty("")
-    text = StringProperty("")
+    title = ObjectProperty("")
+    text = ObjectProperty("")
     unit = StringProperty("")
     entry_text = StringProperty("")
     asking = BooleanProperty(False)
@@ -86,7 +87,7 @@ class MachineScreen(BenchScreen):
         names = [profile.name for profile in snapshot.machines.profiles]
         return next_question(self._answers, names, snapshot.settings.language)
 
-    def _list(self, snapshot: Snapshot) -> tuple[str, str, tuple[tuple[str, str], ...]]:
+    def _list(self, snapshot: Snapshot) -> tuple[Part | str, Part | str, tuple[tuple[str, str], ...]]:
         machines = snapshot.machines
         # Names of machines are marked, so that none can be taken for one of the other choices.
         choices = [(f"={profile.name}", profile.name) for profile in machines.profiles]
@@ -94,7 +95,7 @@ class MachineScreen(BenchScreen):
         if machines.current is None:
             return "No machine yet", "A verdict needs none; a correction does.", tuple(choices)
         choices.append((LOG, "Something happened to it"))
-        return machines.current.name, facts(machines.current), tuple(choices)
+        return Name(machines.current.name), facts(machines.current), tuple(choices)
 
     def answer(self, name: str) -> None:
         """A choice was touched."""

@@ -10,6 +10,7 @@ from ui.bench.desks.measuring import CloseSession, SelectFeature
 from ui.pages.home import next_step
 from ui.pages.theme import Shape
 from ui.pages.verdict import EMPTY, Row, VerdictPage, verdict_page
+from ui.pages.wording import below
 from ui.state.snapshot import Snapshot
 from ui.touch.screen import BenchScreen, Door
 
@@ -35,7 +36,7 @@ class VerdictScreen(BenchScreen):
     caption = StringProperty("")
     size_shape = ObjectProperty(Shape.RING)
     size_text = StringProperty("")
-    sentences = StringProperty("")
+    sentences = ObjectProperty("")
     notes = StringProperty("")
     count_text = StringProperty("")
     next_text = StringProperty("")
@@ -54,7 +55,7 @@ class VerdictScreen(BenchScreen):
         view = self._view = verdict_page(snapshot)
         self.shape, self.word, self.caption = view.shape, view.word, view.caption
         self.size_shape, self.size_text, self.count_text = view.size_shape, view.size_text, view.count_text
-        self.sentences = "\n".join(view.sentences)
+        self.sentences = below(*view.sentences)
         self.notes = "\n".join(view.explanations or view.notes)
         self.settled = view.settled
         if snapshot.closed:

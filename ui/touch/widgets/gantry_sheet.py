@@ -1,4 +1,4 @@
-"""The gantry seen from above, from the front of the machine: which end goes which way, and how far is left."""
+"""The gantry seen from above, from the front of the machine: which end goes which way, and how far there is to go."""
 
 from __future__ import annotations
 
@@ -86,7 +86,7 @@ class GantrySheet(Widget):
         """Zero in the middle; the pointer stands where the end still is, its zone as wide as it may stay."""
         middle, level = self.x + self.width / 2, self.y + 44.0 * scale
         half = self.width / 2 - 30.0 * scale
-        px_per_mm = half / max(6.0 * self.inside_mm, self.meter.left_mm, 0.01)
+        px_per_mm = half / max(6.0 * self.inside_mm, self.meter.to_go_mm, 0.01)
         zone = min(half, self.inside_mm * px_per_mm)
         Color(*palette.zone)
         Rectangle(pos=(middle - zone, level - 12.0 * scale), size=(2 * zone, 24.0 * scale))
@@ -94,7 +94,7 @@ class GantrySheet(Widget):
         Line(points=(middle - half, level, middle + half, level), width=1.2 * scale)
         Line(points=(middle, level - 14.0 * scale, middle, level + 14.0 * scale), width=1.2 * scale)
         same = self.meter.direction is self.move.direction
-        place = middle + (-1.0 if same else 1.0) * self.meter.left_mm * px_per_mm
+        place = middle + (-1.0 if same else 1.0) * self.meter.to_go_mm * px_per_mm
         colours = palette.lamp(Shape.DISC if self.meter.inside else Shape.CROSSED_SQUARE)
         pointer = [
             (place, level + 2.0 * scale),

@@ -58,10 +58,10 @@ def test_before_and_after_waits_for_a_closed_coupon(causes) -> None:
 
 
 def test_a_coarse_reset_is_logged_by_one_touch(causes) -> None:
-    tap_text(causes, "Coarse reset")
+    tap_text(causes, "To the frame")
     assert "not to its travel" in said(causes)
-    tap_text(causes, "Setting blocks used")
-    assert causes.bench.sent == [LogCoarseReset(reset=CoarseReset.SETTING_BLOCKS)]
+    tap_text(causes, "Squared to its frame")
+    assert causes.bench.sent == [LogCoarseReset(reset=CoarseReset.FRAME)]
 
 
 def with_reference(snapshot: Snapshot) -> Snapshot:
@@ -94,12 +94,12 @@ def test_belts_are_listened_to_one_after_the_other(causes) -> None:
 
 
 def test_the_flip_check_answers_on_the_screen(causes) -> None:
-    tap_text(causes, "Flip check")
+    tap_text(causes, "Reversal check")
     tap_text(causes, "Lower out, feeler")
     assert "Type the step first" in said(causes)
     type_number(causes, 0, "1.4")
     tap_text(causes, "Lower out, feeler")
-    assert said(causes).startswith("Skew +0.33 ± 0.02 degrees: corners NL and FR are acute.")
+    assert said(causes).startswith("Skew +0.33 ± 0.02°: corners NL and FR are acute.")
     type_number(causes, 0, "99")
     tap_text(causes, "Upper out, paper")
     assert "half the edge" in said(causes)
@@ -112,5 +112,5 @@ def test_without_coupon_or_machine_each_page_says_what_it_needs(screen) -> None:
     assert said(screen) == "Measure a coupon first."
     tap_text(screen, "Two gaps")
     assert "Describe the machine first" in said(screen)
-    tap_text(screen, "Flip check")
+    tap_text(screen, "Reversal check")
     assert "Begin the coupon first" in said(screen)

@@ -67,4 +67,4 @@ def test_giving_up_asks_how_the_machine_is_left(screen) -> None:
 def test_the_meter_follows_the_calipers_while_it_is_set(screen) -> None:
     screen.show(SCENES["set"]())
     screen.go("correct")
-    assert screen.app.root.screen.meter.left_mm == pytest.approx(abs(7.07 - 5.21), abs=0.02)
+    assert screen.app.root.screen.meter.to_go_mm == pytest.approx(abs(7.07 - 5.21), abs=0.02)

@@ -25,8 +25,8 @@ def test_the_next_step(scene: str, words: str, screen_name: str) -> None:
 
 
 def test_the_story_names_the_machine_and_what_is_lost() -> None:
-    assert "template router" in home_page(SCENES["lost"]()).story
-    assert "Lost: calipers." in home_page(SCENES["lost"]()).story
+    assert "template router" in str(home_page(SCENES["lost"]()).story)
+    assert "Lost: calipers." in str(home_page(SCENES["lost"]()).story)
 
 
 @pytest.mark.parametrize(

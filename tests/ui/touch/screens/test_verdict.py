@@ -66,7 +66,7 @@ def test_kerf_and_scale_are_told_apart_as_evaluate_does(screen) -> None:
     screen.show(SCENES["window-read"]())
     screen.go("verdict")
     assert find_text(screen, note)
-    assert "Told apart by the window" in causes_page(SCENES["window-read"](), Page.WHY).text
+    assert "Told apart by the window" in str(causes_page(SCENES["window-read"](), Page.WHY).text)
 
 
 def test_warmth_that_was_made_up_for_is_said() -> None:
