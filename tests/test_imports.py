@@ -34,6 +34,7 @@ HOMES = {
             "inspection",
             "migrations",
             "recovery",
+            "saved_bench",
             "step_back",
             "session_tables",
             "machine_tables",

@@ -43,6 +43,7 @@ from ui.bench.workers.archive_thread import ArchiveThread
 from ui.bench.workers.cables import Cables, InstrumentJoined
 from ui.bench.workers.designs import Designs
 from ui.bench.workers.downloads import Downloads
+from ui.bench.workers.inspector import Inspector
 from ui.bench.workers.updates import came_back, installed_update
 from ui.state.settings import Settings, SettingsFile
 
@@ -112,6 +113,9 @@ def _real(options: BenchOptions, stack: ExitStack) -> Bench:
         notice=" ".join(filter(None, (update.news if update else "", notice, said))),
     )
     _start_archive(archive, bench, stack)
+    inspector = Inspector(options.folder / ARCHIVE_FILE)
+    inspector.start(bench.post)
+    stack.callback(inspector.close)
     _start_downloads(downloads, bench, stack)
     cables.start(bench.post)
     stack.callback(cables.close)

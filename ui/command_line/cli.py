@@ -27,6 +27,7 @@ from ui.command_line import (
     gauge_study_command,
     import_command,
     instruments_command,
+    saved_bench_commands,
 )
 from ui.command_line.data_folder import data_folder
 from ui.speech.language import catalogue_of
@@ -46,6 +47,7 @@ COMMANDS: tuple[Callable[[argparse._SubParsersAction[argparse.ArgumentParser]], 
     fault_report_command.add_parser,
     import_command.add_parser,
     instruments_command.add_parser,
+    saved_bench_commands.add_parsers,
     gauge_study_command.add_parser,
 )
 

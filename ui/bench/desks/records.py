@@ -23,6 +23,7 @@ from ui.bench.routing import Desk
 from ui.bench.steps import told
 from ui.bench.workers.archive_tasks import Begun, Committed, LookedUp, MachineLogged, MachinesLoaded
 from ui.bench.workers.archive_thread import ArchiveOpened, ArchiveRefused, Outbox
+from ui.bench.workers.inspector import RecordsInspected
 from ui.state.messages import Command
 from ui.state.snapshot import Snapshot
 
@@ -107,6 +108,7 @@ class RecordsDesk(Desk):
     def __init__(self, outbox: Outbox) -> None:
         self._outbox = outbox
         self.takes = {
+            RecordsInspected: _inspected,
             **dict.fromkeys((LookUpHistory, LookUpGrid, LookUpDue, LookUpLastOpened, LookUpComparison), self._look_up),
             LookedUp: self._found,
             ArchiveOpened: self._opened,
@@ -155,3 +157,7 @@ class RecordsDesk(Desk):
         """A coupon, a correction or a crash moves the day of the next check."""
         machine = draft.machines.current
         return draft if machine is None else self._look_up(draft, LookUpDue(machine=machine.name))
+
+
+def _inspected(draft: Snapshot, found: RecordsInspected) -> Snapshot:
+    return told(draft, found.text, alarm=True) if found.text else draft

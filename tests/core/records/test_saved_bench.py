@@ -1,0 +1,87 @@
+"""The whole bench onto a stick and back on a new card: everything is there, what was there before is kept."""
+
+from __future__ import annotations
+
+import hashlib
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+
+from core.errors import BadInputError
+from core.machine.profile import MachineProfile
+from core.records.archive import Archive
+from core.records.checksums import verify_folder
+from core.records.events import Note, Opened
+from core.records.saved_bench import restore_bench, save_bench
+
+
+def now() -> None:
+    return None
+
+
+@pytest.fixture
+def data(tmp_path: Path, opened: Opened) -> Path:
+    folder = tmp_path / "data"
+    with closing(Archive.open(folder / "archive.sqlite", now)) as archive:
+        archive.save_machine(MachineProfile(name="template router", span_mm=640.0))
+        archive.append(archive.begin(opened), Note(text="birch"))
+    (folder / "settings.json").write_text('{"language": "de"}')
+    return folder
+
+
+def contents(folder: Path) -> tuple[object, ...]:
+    with closing(Archive.open(folder / "archive.sqlite", now)) as archive:
+        return archive.sessions(), archive.machines(), [archive.events(one.id) for one in archive.sessions()]
+
+
+def test_a_bench_is_saved_while_it_measures_and_is_back_on_a_new_card(tmp_path: Path, data: Path) -> None:
+    with closing(Archive.open(data / "archive.sqlite", now)) as measuring:
+        session = measuring.unfinished()
+        assert session is not None
+        measuring.append(session, Note(text="still in the write-ahead log"))
+        saved = save_bench(data, tmp_path / "stick", None)
+    verify_folder(saved)
+    assert [path.name for path in (tmp_path / "stick").iterdir()] == [saved.name]
+    assert restore_bench(saved, tmp_path / "new card", None) == ()
+    assert contents(tmp_path / "new card") == contents(data)
+    assert (tmp_path / "new card" / "settings.json").read_text() == '{"language": "de"}'
+
+
+def test_what_was_there_before_is_kept(tmp_path: Path, data: Path, opened: Opened) -> None:
+    saved = save_bench(data, tmp_path / "stick", None)
+    with closing(Archive.open(data / "archive.sqlite", now)) as archive:
+        later = archive.begin(opened)
+    kept = restore_bench(saved, data, None)
+    with closing(Archive.open(data / "archive.sqlite", now)) as archive:
+        assert archive.events(later) == ()
+    (before,) = (path for path in kept if path.name.startswith("archive"))
+    with closing(Archive.open(before, now)) as archive:
+        assert len(archive.events(later)) == 1
+
+
+@pytest.mark.parametrize("spoil", ["a bit", "missing", "not ours", "none"])
+def test_what_is_no_whole_saved_bench_changes_nothing(tmp_path: Path, data: Path, spoil: str) -> None:
+    saved = save_bench(data, tmp_path / "stick", None)
+    archive = saved / "archive.sqlite"
+    if spoil == "a bit":
+        content = bytearray(archive.read_bytes())
+        content[5000] ^= 1
+        archive.write_bytes(content)
+    elif spoil == "missing":
+        archive.unlink()
+    elif spoil == "not ours":
+        archive.write_bytes(b"")
+        (saved / "SHA256SUMS").write_text(f"{hashlib.sha256(b'').hexdigest()}  archive.sqlite\n")
+    else:
+        saved = tmp_path
+    before = contents(data)
+    with pytest.raises(BadInputError):
+        restore_bench(saved, data, None)
+    assert contents(data) == before
+
+
+def test_there_is_nothing_to_save_before_the_first_coupon(tmp_path: Path) -> None:
+    with pytest.raises(BadInputError, match="nothing to save"):
+        save_bench(tmp_path, tmp_path / "stick", None)
+    assert not (tmp_path / "stick").exists()

@@ -1,0 +1,50 @@
+"""`cornerwise save-bench` and `restore-bench`: all that a bench knows onto a stick, and back on a new card."""
+
+from __future__ import annotations
+
+import argparse
+from datetime import UTC, datetime
+from pathlib import Path
+
+from core.records.saved_bench import restore_bench, save_bench
+from hardware.usb_stick import HelperAccess, find_sticks, mounted, the_one_stick
+from ui.bench.alone import alone_on
+from ui.command_line.data_folder import data_folder
+from ui.terminal.exit_status import ExitStatus
+
+
+def add_parsers(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add both commands with their options."""
+    save = subparsers.add_parser("save-bench", help="records, machines, instruments and settings into one folder")
+    where = save.add_mutually_exclusive_group(required=True)
+    where.add_argument("--to", type=Path, metavar="DIR", help="the folder is put in here")
+    where.add_argument("--stick", action="store_true", help="onto the USB stick that is plugged in (installed on a Pi)")
+    save.set_defaults(run=run_save)
+    restore = subparsers.add_parser("restore-bench", help="take a saved bench back; what is here now is kept beside it")
+    restore.add_argument("folder", type=Path, metavar="FOLDER", help="a folder written by save-bench")
+    restore.set_defaults(run=run_restore)
+
+
+def run_save(args: argparse.Namespace) -> int:
+    """Save, and say where it is."""
+    data, now = data_folder(args.data, simulated=args.simulate), datetime.now(UTC)
+    if args.stick:
+        stick = the_one_stick(find_sticks())
+        with mounted(stick, HelperAccess(), writable=True) as folder:
+            saved = save_bench(data, folder, now)
+        print(args.speech.say(f"{saved.name} is on the stick"))
+    else:
+        print(save_bench(data, args.to, now))
+    return ExitStatus.OK
+
+
+def run_restore(args: argparse.Namespace) -> int:
+    """Take it back, with no bench at work on the folder, and say what was kept."""
+    data = data_folder(args.data, simulated=args.simulate)
+    data.mkdir(parents=True, exist_ok=True)
+    with alone_on(data):
+        kept = restore_bench(args.folder, data, datetime.now(UTC))
+    print(args.speech.say(f"the bench of {args.folder.name} is back"))
+    for path in kept:
+        print(path)
+    return ExitStatus.OK
