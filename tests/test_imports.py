@@ -102,6 +102,18 @@ def test_rooms_of_ui_never_look_up(room: str) -> None:
         assert not {file for file in users_of(f"ui.{other}") if file.startswith((f"ui/{room}/", f"ui/{room}.py"))}
 
 
+@pytest.mark.parametrize("room", ["state", "speech", "bench"])
+def test_others_come_in_by_the_face(room: str) -> None:
+    """What a room offers stands in its `__init__`; of pages, screens and commands each module offers one thing."""
+    by_the_window = set()
+    for file in ALL:
+        if file.startswith("ui/") and not file.startswith(f"ui/{room}/"):
+            for node in ast.walk(ast.parse((ROOT / file).read_text(encoding="utf-8"))):
+                if isinstance(node, ast.ImportFrom) and (node.module or "").startswith(f"ui.{room}."):
+                    by_the_window.add((file, node.module))
+    assert {found for found in by_the_window if not found[1].startswith("ui.speech.locale")} == set()
+
+
 def test_core_uses_numpy_and_the_standard_library_only() -> None:
     tops = {name.split(".")[0] for file, names in ALL.items() if file.startswith("core/") for name in names}
     assert tops - {"core"} - CORE_LIBRARIES <= sys.stdlib_module_names

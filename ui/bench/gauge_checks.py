@@ -16,8 +16,7 @@ from core.records.events import (
 )
 from core.records.instrument_book import KIND_NAME, UsedInstrument
 from firmware_bridge.instrument_settings import InstrumentSettings
-from ui.state.messages import Command
-from ui.state.snapshot import Snapshot
+from ui.state import Command, Snapshot
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -16,9 +16,7 @@ from ui.bench.steps import told
 from ui.bench.workers.archive_tasks import RecordForDownload, load_for_download
 from ui.bench.workers.archive_thread import Outbox
 from ui.bench.workers.downloads import DownloadMoved, WaysSeen
-from ui.state.messages import Command
-from ui.state.snapshot import Snapshot
-from ui.state.stick import DownloadState, DownloadWay
+from ui.state import Command, DownloadState, DownloadWay, Snapshot
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -16,9 +16,7 @@ from core.records.events import Event, GaugeChecked, Opened, Payload
 from core.records.instrument_book import InstrumentBook, UsedInstrument
 from core.records.session import Session
 from core.records.session_record import SessionRecord
-from ui.state.messages import Answer
-from ui.state.settings import Settings, SettingsFile
-from ui.state.stick import DownloadWay
+from ui.state import Answer, DownloadWay, Settings, SettingsFile
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

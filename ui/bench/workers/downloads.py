@@ -18,8 +18,7 @@ from core.records.report_language import ENGLISH, ReportLanguage
 from core.records.session_record import SessionRecord
 from hardware.usb_stick import Step, Stick, StickAccess, download_to_stick, the_one_stick
 from ui.bench.supervision import LOG, WorkerFaulted, guarded, unforeseen
-from ui.state.messages import Report
-from ui.state.stick import DownloadState, DownloadWay
+from ui.state import DownloadState, DownloadWay, Report
 
 LOOK_EVERY_S = 1.0
 _STATE_OF = {Step.WRITING: DownloadState.WRITING, Step.CHECKING: DownloadState.CHECKING, Step.SAFE: DownloadState.SAFE}
