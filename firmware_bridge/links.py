@@ -24,4 +24,4 @@ def make_link(settings: InstrumentSettings, tap: Tap | None = None) -> Instrumen
 
 
 def _no_keyboards() -> NoReturn:
-    raise OSError(errno.ENOSYS, "taking a keyboard needs the library evdev: pip install 'cornerwise[pi]'")
+    raise OSError(errno.ENOSYS, "taking a keyboard needs the library evdev: sh hardware/setup.sh installs it on a Pi")

@@ -1,7 +1,8 @@
 #!/bin/sh
 # Sets up Cornerwise in this folder, from nothing: system libraries (where missing), a virtual environment in .venv, and
-# Cornerwise with its tests in it. Asks nothing, may be run again at any time, and does nothing when nothing is missing.
-# Status: 0 ready; 69 something must be installed first that this account may not install (the line to run is printed).
+# Cornerwise in it; with --tests also what its tests need. Asks nothing, may be run again at any time, and does nothing
+# when nothing is missing. Status: 0 ready; 64 bad usage; 69 something must be done first that this script may not do (it
+# is said, or the line to run is printed).
 set -eu
 
 here=$(CDPATH='' cd -- "$(dirname -- "$0")/.." && pwd)
@@ -35,7 +36,7 @@ find_python() {
 }
 
 missing_packages() {
-    # The tests sign updates with ssh-keygen.
+    # Updates are signed with ssh-keygen, by the tests as well.
     for package in $screen_libraries openssh-client; do installed "$package" || printf ' %s' "$package"; done
     find_python >/dev/null || printf ' python3 python3-venv'
     for package in $(build_packages "$board"); do installed "$package" || printf ' %s' "$package"; done
@@ -61,8 +62,15 @@ install_packages() {
     fi
 }
 
+tests=""
+case ${1:-} in
+    "") ;;
+    --tests) tests=tests ;;
+    *) printf 'setup: unknown option %s (known: --tests)\n' "$1" >&2; exit 64 ;;
+esac
 board=$(board)
-case $board in none) extras="test" ;; *) extras="test,$board" ;; esac
+[ -w "$here" ] || stop "this folder cannot be written to: $here
+  copy the checkout to a place of your own and run the same command there"
 
 if command -v dpkg-query >/dev/null 2>&1; then
     missing=$(missing_packages)
@@ -73,15 +81,23 @@ else
 fi
 python=$(find_python) || stop "no Python 3.11 to 3.13 with the venv module found (looked for: $candidates)"
 
-# What the environment was made from, in two lines: place, extras and Python (another one: made anew) and the list of
-# libraries (another one: brought up to date). Both unchanged: nothing needs doing.
+# What the environment was made from, in three lines: place, board and Python (another one: made anew), the list of
+# libraries (another one: brought up to date), and whether the tests' are in it. All unchanged: nothing needs doing.
 stamp=$venv/set-up-from
-place=$(printf '%s' "$here $extras $("$python" --version 2>&1)" | cksum)
-libraries_listed=$(cat pyproject.toml hardware/setup.sh hardware/system.sh ui/speech/locale/*.po | cksum)
+place=$(printf '%s' "$here $board $("$python" --version 2>&1)" | cksum)
+libraries_listed=$(cat pyproject.toml hardware/setup.sh hardware/system.sh hardware/locks/*.txt ui/speech/locale/*.po | cksum)
+if [ -e "$venv" ] && [ ! -e "$stamp" ]; then
+    stop "there is a .venv here that this script did not make: $venv
+  move it away (mv .venv .venv-mine) or remove it, then run the same command again"
+fi
 had_place=$(sed -n 1p "$stamp" 2>/dev/null || true)
 had_libraries=$(sed -n 2p "$stamp" 2>/dev/null || true)
+had_tests=$(sed -n 3p "$stamp" 2>/dev/null || true)
+# Whoever had the tests' libraries keeps them.
+[ "$had_place" != "$place" ] || [ "$had_tests" != tests ] || tests=tests
 if ! runs "$venv/bin/python"; then had_place=""; fi
-if [ -x "$venv/bin/cornerwise" ] && [ "$had_place" = "$place" ] && [ "$had_libraries" = "$libraries_listed" ]; then
+if [ -x "$venv/bin/cornerwise" ] && [ "$had_place" = "$place" ] && [ "$had_libraries" = "$libraries_listed" ] &&
+    [ "$had_tests" = "$tests" ]; then
     say "ready (nothing to do)"
     exit 0
 fi
@@ -89,10 +105,26 @@ fi
 if [ "$had_place" != "$place" ]; then
     say "making .venv with $("$python" --version 2>&1) ($python)"
     "$python" -m venv --clear "$venv"
+    : >"$stamp"
 fi
-say "installing Cornerwise and its libraries into .venv (some minutes the first time)"
+
+locks="-r hardware/locks/bench.txt"
+size="330 MB"
+[ "$board" = none ] || locks="$locks -r hardware/locks/$board.txt"
+if [ -n "$tests" ]; then
+    locks="$locks -r hardware/locks/test.txt"
+    size="650 MB"
+fi
+say "installing Cornerwise and its libraries into .venv: $size on the disk, some minutes the first time"
+# Each library in the version and with the checksum that hardware/locks names: two set-ups a month apart are the same.
 # PYPI=1: the Pi 5's GPIO library is built whole, not against a system library that Debian has not.
-PYPI=1 "$venv/bin/python" -m pip install --quiet --disable-pip-version-check --no-input -e ".[$extras]" ||
+install() { PYPI=1 "$venv/bin/python" -m pip install --disable-pip-version-check --no-input "$@"; }
+# pip tells each library as it comes; only where nobody watches is it quiet.
+quiet=--quiet
+[ ! -t 1 ] || quiet=--progress-bar=on
+# shellcheck disable=SC2086  # a list of options
+if ! { install $quiet --require-hashes $locks && install --quiet --no-deps --no-build-isolation -e .; }; then
     stop "the Python libraries could not be installed; is the network there? Then run the same command again."
-printf '%s\n' "$place" "$libraries_listed" >"$stamp"
+fi
+printf '%s\n' "$place" "$libraries_listed" "$tests" >"$stamp"
 say "ready"

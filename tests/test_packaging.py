@@ -11,6 +11,7 @@ SETUPTOOLS = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8")
 TOP = ("core", "firmware_bridge", "hardware", "ui")
 # Read from the checkout by install.sh and by people, not by the program.
 NOT_INSTALLED = (
+    "hardware/locks/*.txt",
     "ui/speech/locale/mapping.cfg",
     "*.md", "*.sh", "hardware/systemd/*", "hardware/udev/*", "hardware/drawings/*", "ui/pictures/*", "*.pyc",
 )  # fmt: skip

@@ -24,12 +24,17 @@ import subprocess
 import sys
 import tempfile
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
 from lxml import etree
 from PIL import Image
+from scipy.ndimage import maximum_filter, minimum_filter
+from shapely import STRtree, get_coordinates, points
+from shapely.affinity import affine_transform, translate
+from shapely.geometry import GeometryCollection, shape
+from shapely.geometry.base import BaseGeometry
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
@@ -39,10 +44,10 @@ from core.geometry.design_file import correct_design
 
 SKEW_DEG = 6.0  # far more than a machine leans: what is not corrected shows
 MAP = cut_by(SKEW_DEG, 0.02, -0.03).inverse
-PIXELS = 400
+PIXELS = 1200
 DIFFERS = 40  # of 255: more than an edge that is drawn between two pixels
-WRONG_SHARE = 0.15  # of what is inked; a hairline is greyer in one picture than in the other
-NEAR = 2e-3  # of a drawing's size: chords of circles differ by the judge's own steps
+WRONG_SHARE = 0.05  # of what is inked; a hairline is greyer in one picture than in the other
+NEAR = 2e-3  # of a drawing's size: the judge draws arcs by chords
 
 
 class NotJudgedError(Exception):
@@ -108,72 +113,49 @@ def _wrong_share(wanted: np.ndarray, found: np.ndarray) -> float:
     """Pixels that differ from all their neighbours in the other picture, as a share of what is inked."""
 
     def far(one: np.ndarray, other: np.ndarray) -> np.ndarray:
-        padded = np.pad(other, 2, mode="edge")
-        shifted = [padded[y : y + one.shape[0], x : x + one.shape[1]] for y in range(5) for x in range(5)]
-        low, high = np.min(shifted, axis=0), np.max(shifted, axis=0)
-        return (one < low - DIFFERS) | (one > high + DIFFERS)
+        return (one < minimum_filter(other, 5) - DIFFERS) | (one > maximum_filter(other, 5) + DIFFERS)
 
     inked = ((wanted < 250) | (found < 250)).sum()
     return float((far(wanted, found) | far(found, wanted)).sum() / max(inked, 1))
 
 
-def vertices(file: Path) -> np.ndarray:
-    """The places of all lines, arcs and points, as GDAL reads them; shape (n, 2), drawing's units."""
+def shapes(file: Path) -> list[BaseGeometry]:
+    """All lines, arcs and points as GDAL reads them, arcs as chords; drawing's units."""
     done = subprocess.run(
         [
-            "ogr2ogr",
-            "-f",
-            "GeoJSONSeq",
-            "/vsistdout/",
+            *["ogr2ogr", "-f", "GeoJSONSeq", "-dim", "XY", "/vsistdout/"],
             str(file),
-            "-dim",
-            "XY",
             "-where",
             "SubClasses NOT LIKE '%Text%'",
         ],
         capture_output=True,
         timeout=120,
         check=False,
-        env={"PATH": "/usr/bin:/bin", "DXF_ENCODING": "UTF-8", "DXF_INLINE_BLOCKS": "TRUE"},
+        env={"PATH": "/usr/bin:/bin", "DXF_INLINE_BLOCKS": "TRUE"},
     )
-    points: list[list[float]] = []
-    for line in done.stdout.splitlines():
-        points += _places(json.loads(line)["geometry"])
-    if not points:
+    geometries = [json.loads(line)["geometry"] for line in done.stdout.splitlines()]
+    found = [shape(one) for one in geometries if one is not None]
+    if not found:
         raise NotJudgedError(f"ogr: {done.stderr[:60]!r}")
-    return np.array(points)
-
-
-def _places(geometry: dict | None) -> Iterator[list[float]]:
-    if geometry is None:
-        return
-    for part in geometry.get("geometries", ()):
-        yield from _places(part)
-    stack = [geometry.get("coordinates", [])]
-    while stack:
-        one = stack.pop()
-        if one and isinstance(one[0], int | float):
-            yield list(map(float, one[:2]))
-        else:
-            stack.extend(one)
+    return found
 
 
 def dxf_is_right(original: Path, corrected: Path) -> bool:
     """Every mapped vertex of the original lies on what was written, and the other way round, but for a shift."""
-    before, after = vertices(original), vertices(corrected)
-    mapped = before @ np.array([[MAP.xx, MAP.yx], [MAP.xy, MAP.yy]])
-    mapped = mapped - (mapped.max(axis=0) + mapped.min(axis=0)) / 2.0
-    after = after - (after.max(axis=0) + after.min(axis=0)) / 2.0
-    size = max(float(np.ptp(mapped, axis=0).max()), 1e-9)
-    return _all_near(mapped, after, size) and _all_near(after, mapped, size)
+    before = affine_transform(GeometryCollection(shapes(original)), [MAP.xx, MAP.xy, MAP.yx, MAP.yy, 0.0, 0.0])
+    after = GeometryCollection(shapes(corrected))
+    left, low, right, high = before.bounds
+    to_left, to_low, to_right, to_high = after.bounds
+    after = translate(after, (left + right - to_left - to_right) / 2.0, (low + high - to_low - to_high) / 2.0)
+    near = NEAR * max(right - left, high - low, 1e-9)
+    return _all_near(before, after, near) and _all_near(after, before, near)
 
 
-def _all_near(ones: np.ndarray, others: np.ndarray, size: float) -> bool:
-    from scipy.spatial import cKDTree
-
-    # A circle's chords begin elsewhere in each reader: a vertex may lie within a chord of the other's.
-    far = cKDTree(others).query(ones)[0]
-    return bool(np.quantile(far, 0.9) < 20 * NEAR * size and far.max() < 60 * NEAR * size)
+def _all_near(one: BaseGeometry, other: BaseGeometry, near: float) -> bool:
+    lines = STRtree(list(other.geoms))
+    vertices = points(get_coordinates(one))
+    _, distances = lines.query_nearest(vertices, return_distance=True, all_matches=False)
+    return bool(distances.max() <= near)
 
 
 def judged(file: Path, is_right: Callable[[Path, Path], bool], correction: Affine) -> str:

@@ -40,6 +40,7 @@ class Machine:
         for script in ("setup.sh", "system.sh"):
             shutil.copy(ROOT / "hardware" / script, self.checkout / "hardware")
         shutil.copy(ROOT / "pyproject.toml", self.checkout)
+        shutil.copytree(ROOT / "hardware" / "locks", self.checkout / "hardware" / "locks")
         for tool in (*REAL_TOOLS, "chmod"):
             (self.path / tool).symlink_to(str(shutil.which(tool)))
         self.tool("id", "echo 1000")
@@ -52,9 +53,9 @@ class Machine:
         (self.path / name).write_text(f"#!/bin/sh\n{script}\n")
         (self.path / name).chmod(0o755)
 
-    def run(self) -> subprocess.CompletedProcess[str]:
+    def run(self, *options: str) -> subprocess.CompletedProcess[str]:
         return subprocess.run(
-            [self.path / "sh", "hardware/setup.sh"],
+            [self.path / "sh", "hardware/setup.sh", *options],
             cwd=self.checkout,
             env={"PATH": os.fspath(self.path), "HOME": os.fspath(self.checkout), "PIP_LOG": os.fspath(self.pip_log)},
             stdin=subprocess.DEVNULL,
@@ -102,7 +103,39 @@ def test_a_shim_that_does_not_run_is_passed_over(machine: Machine) -> None:
     done = machine.run()
     assert done.returncode == 0, done.stderr
     assert "Python 3.12.9" in done.stdout
-    assert "-e .[test]" in machine.pip_log.read_text()
+    libraries, itself = machine.pip_log.read_text().splitlines()
+    assert "--require-hashes -r hardware/locks/bench.txt" in libraries
+    assert "test.txt" not in libraries
+    assert itself.endswith("--no-deps --no-build-isolation -e .")
+    assert "330 MB" in done.stdout
+
+
+def test_the_tests_tools_come_with_the_tests_line_and_stay(machine: Machine) -> None:
+    machine.run()
+    assert machine.run("--tests").returncode == 0
+    assert "-r hardware/locks/test.txt" in machine.pip_log.read_text()
+    assert "nothing to do" in machine.run().stdout
+    assert "unknown option --test " in machine.run("--test").stderr
+
+
+def test_an_environment_of_somebody_else_is_left_alone(machine: Machine) -> None:
+    (machine.checkout / ".venv").mkdir()
+    (machine.checkout / ".venv" / "mine").touch()
+    done = machine.run()
+    assert done.returncode == 69
+    assert "did not make" in done.stderr
+    assert (machine.checkout / ".venv" / "mine").exists()
+
+
+@pytest.mark.skipif(os.geteuid() == 0, reason="root may write to any folder that is not mounted read-only")
+def test_a_checkout_that_cannot_be_written_to_is_said(machine: Machine) -> None:
+    machine.checkout.chmod(0o555)
+    try:
+        done = machine.run()
+    finally:
+        machine.checkout.chmod(0o755)
+    assert done.returncode == 69
+    assert "cannot be written to" in done.stderr
 
 
 def test_the_second_run_does_nothing(machine: Machine) -> None:
@@ -110,14 +143,14 @@ def test_the_second_run_does_nothing(machine: Machine) -> None:
     done = machine.run()
     assert done.returncode == 0
     assert "nothing to do" in done.stdout
-    assert len(machine.pip_log.read_text().splitlines()) == 1
+    assert len(machine.pip_log.read_text().splitlines()) == 2
 
 
 def test_a_changed_list_of_libraries_is_brought_up_to_date(machine: Machine) -> None:
     machine.run()
     (machine.checkout / "pyproject.toml").write_text("# another list\n")
     assert machine.run().returncode == 0
-    assert len(machine.pip_log.read_text().splitlines()) == 2
+    assert len(machine.pip_log.read_text().splitlines()) == 4
 
 
 def test_an_installation_that_broke_off_is_done_again(machine: Machine) -> None:
