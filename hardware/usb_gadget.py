@@ -13,10 +13,10 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from core.errors import DiskFullError, NotAvailableError, StorageError
+from core.records.browser import FOLDER
 from core.records.whole_writing import sync_folder, writing_errors
 from hardware.helper_client import Verb, ask_helper
 from hardware.root_verbs import RootPlaces
-from hardware.usb_stick import FOLDER
 
 IMAGES = RootPlaces().images  # where the helper looks for them
 GADGET = Path("/sys/kernel/config/usb_gadget/cornerwise")
@@ -29,8 +29,9 @@ _TOOL_TIMEOUT_S = 100.0
 Downloads = Mapping[str, Mapping[str, bytes]]
 
 
-def build_image(downloads: Downloads, image: Path) -> None:
-    """Write a FAT image with one folder for each download; on the disk when this returns, or not there at all.
+def build_image(downloads: Downloads, image: Path, front: Mapping[str, bytes] | None = None) -> None:
+    """Write a FAT image with one folder for each download, the files of `front` before them all; on the disk when this
+    returns, or not there at all.
 
     Raises NotAvailableError without mkfs.vfat and mcopy, DiskFullError or StorageError when it cannot be written.
     """
@@ -44,8 +45,12 @@ def build_image(downloads: Downloads, image: Path) -> None:
                 (tree / name).mkdir()
                 for file, content in files.items():
                     (tree / name / file).write_bytes(content)
-            _make_file_system(partial, _image_bytes(downloads))
-            _run("mcopy", "-s", "-Q", "-i", str(partial), str(tree), "::")
+            shown = [tree]
+            for file, content in (front or {}).items():
+                shown.append(Path(folder) / file)
+                shown[-1].write_bytes(content)
+            _make_file_system(partial, _image_bytes({**downloads, "": front or {}}))
+            _run("mcopy", "-s", "-Q", "-i", str(partial), *map(str, shown), "::")
             with partial.open("rb+") as written:
                 os.fsync(written.fileno())
             partial.rename(image)
@@ -60,7 +65,12 @@ def can_be_drive(gadget: Path = GADGET) -> bool:
 
 
 def show_on_cable(
-    downloads: Downloads, *, images: Path = IMAGES, gadget: Path = GADGET, ask: Callable[..., str] = ask_helper
+    downloads: Downloads,
+    front: Mapping[str, bytes] | None = None,
+    *,
+    images: Path = IMAGES,
+    gadget: Path = GADGET,
+    ask: Callable[..., str] = ask_helper,
 ) -> Path:
     """Build a new image and put it in place of the one shown; returns its path and removes the ones before.
 
@@ -71,7 +81,7 @@ def show_on_cable(
             "this board cannot be a USB drive on a cable (only those with a USB device port can): use a stick"
         )
     image = images / f"records-{_next_number(images)}.img"
-    build_image(downloads, image)
+    build_image(downloads, image, front)
     try:
         ask(Verb.SWAP_IMAGE, image.name)
     except NotAvailableError:

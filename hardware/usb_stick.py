@@ -17,13 +17,13 @@ from pathlib import Path
 from typing import Protocol
 
 from core.errors import BadInputError, CornerwiseError, DiskFullError, NotAvailableError, ReadOnlyError, StorageError
+from core.records.browser import FOLDER
 from core.records.checksums import verify_folder
 from core.records.whole_writing import write_folder
 from hardware.helper_client import SOCKET_PATH, Verb, ask_helper
 
 BLOCK_DEVICES = Path("/sys/class/block")
 # All downloads lie in one folder of the stick, so that they are found and what else is on it is left alone.
-FOLDER = "cornerwise"
 _DISK = re.compile(r"sd[a-z]")
 _SECTOR_BYTES = 512
 # What a file system takes for names and for filling up clusters (exFAT's are up to 128 kB).

@@ -31,29 +31,21 @@ from hardware.releases import PROGRAM
 from hardware.stick_files import FilePlace, folder_place
 from hardware.usb_gadget import can_be_drive, show_on_cable
 from hardware.usb_stick import HelperAccess, find_sticks, the_one_stick
-from ui.bench import (
-    DEFAULT_CLASS,
-    ArchiveThread,
-    BeginExercise,
-    Bench,
-    Cables,
-    Designs,
-    Downloads,
-    Exercise,
-    HandOnTheBench,
-    Inspector,
-    InstrumentJoined,
-    LoadMachines,
-    OpenSession,
-    Practice,
-    ResumeSession,
-    alone_on,
-    came_back,
-    exercises,
-    installed_update,
-    opening,
-)
-from ui.state import Settings, SettingsFile
+from ui.bench.alone import alone_on
+from ui.bench.bench import Bench
+from ui.bench.desks.machines import LoadMachines
+from ui.bench.desks.measuring import OpenSession, ResumeSession
+from ui.bench.desks.practice import BeginExercise, Practice
+from ui.bench.opening import DEFAULT_CLASS, opening
+from ui.bench.practice import Exercise, exercises
+from ui.bench.simulated_hand import HandOnTheBench
+from ui.bench.workers.archive_thread import ArchiveThread
+from ui.bench.workers.cables import Cables, InstrumentJoined
+from ui.bench.workers.designs import Designs
+from ui.bench.workers.downloads import Downloads
+from ui.bench.workers.inspector import Inspector
+from ui.bench.workers.updates import came_back, installed_update
+from ui.state.settings import Settings, SettingsFile
 
 ARCHIVE_FILE = "archive.sqlite"
 DESIGNS_FOLDER = "designs"

@@ -116,7 +116,7 @@ class MachineHistory:
 
 def machine_history(coupons: Iterable[ClosedCoupon], entries: Iterable[LogEntry], no_go: NoGo) -> MachineHistory:
     """Fold coupons and log together by time; entries made while the clock was not set cannot be placed and are left."""
-    marks = tuple(mark for entry in entries if (mark := _mark(entry)) is not None)
+    marks = marks_of(entries)
     ordered = tuple(sorted(coupons, key=lambda coupon: coupon.time_utc))
     last_mark = max(marks, key=lambda mark: mark.time_utc, default=None)
     since = tuple(c for c in ordered if last_mark is None or c.time_utc > last_mark.time_utc)
@@ -132,6 +132,11 @@ def machine_history(coupons: Iterable[ClosedCoupon], entries: Iterable[LogEntry]
         check_now=check_now,
         check_next=check_now or _check_next(since, drifts),
     )
+
+
+def marks_of(entries: Iterable[LogEntry]) -> tuple[ChartMark, ...]:
+    """What was done to the machine and what upset it, in the order of its log."""
+    return tuple(mark for entry in entries if (mark := _mark(entry)) is not None)
 
 
 def _points(coupons: Sequence[ClosedCoupon], which: Trended) -> list[HistoryPoint]:

@@ -44,7 +44,7 @@ def _page(record: SessionRecord, row_mm: float, language: ReportLanguage) -> Rep
     _header(page, record)
     _verdict(page, record)
     top = max(61.0, page.get_y() + 4.0)
-    _picture(page, picture_of(record.evaluation.adjustment), (LEFT, top), (88.0, 62.0))
+    _picture(page, picture_of(record.evaluation), (LEFT, top), (88.0, 62.0))
     _facts(page, record, x=LEFT + 95.0, y=top)
     page.set_y(max(top + 68.0, page.get_y() + 2.0))
     if rows := report_rows.characteristic_rows(record):

@@ -1,6 +1,6 @@
 """The true shape of a coupon, its deviations exaggerated, as strokes and labels that every page can draw.
 
-Input: an adjustment. Output: a ShapePicture in millimetres of the coupon, X to the right, Y away from the operator
+Input: an evaluation. Output: a ShapePicture in millimetres of the coupon, X to the right, Y away from the operator
 (upwards), origin in the middle.
 """
 
@@ -16,9 +16,12 @@ from core.geometry.coupon import Coupon
 from core.geometry.cut_file import orientation_mark
 from core.geometry.features import Feature
 from core.geometry.shape import corners_mm
-from core.metrology.adjustment import Adjustment, FloatArray
+from core.metrology.adjustment import FloatArray
+from core.metrology.evaluation import Evaluation
 
-# The largest corner's deviation is drawn at about this share of the shorter side.
+# A deviation at its limit is drawn at this share of the shorter side, whatever the limit: what is GO never looks
+# crooked. Only what is many limits off is drawn smaller, at the second share.
+_LIMIT_SHARE = 0.03
 _SHOWN_SHARE = 0.12
 _STEPS = (1.0, 2.0, 5.0)
 _LABEL_SHARE = 0.075
@@ -72,12 +75,12 @@ class ShapePicture:
         return f"deviations drawn {self.exaggeration:g} times; operator below"
 
 
-def picture_of(adjustment: Adjustment) -> ShapePicture:
+def picture_of(evaluation: Evaluation) -> ShapePicture:
     """The coupon's true shape over its nominal rectangle, corners named, diagonals and orientation mark drawn in."""
-    coupon = adjustment.coupon
+    adjustment, coupon = evaluation.adjustment, evaluation.coupon
     nominal = corners_mm(coupon, np.zeros(5))
     deviation = corners_mm(coupon, adjustment.parameters) - nominal
-    exaggeration = _exaggeration(coupon.shorter_side_mm, deviation) if adjustment.consistent else None
+    exaggeration = _exaggeration(evaluation, deviation) if adjustment.consistent else None
     drawn = nominal + (exaggeration or 0.0) * deviation
     reach = (1.0 + _SHOWN_SHARE + 3.2 * _LABEL_SHARE) / 2.0
     half = (
@@ -124,9 +127,13 @@ def round_factor(wanted: float) -> float:
     return max(1.0, max(step * decade for step in _STEPS if step * decade <= wanted))
 
 
-def _exaggeration(shorter_mm: float, deviation: FloatArray) -> float:
+def _exaggeration(evaluation: Evaluation, deviation: FloatArray) -> float:
+    shorter_mm, limits = evaluation.coupon.shorter_side_mm, evaluation.limits
+    given = [limits.perpendicularity_mm, limits.width_edge_mm, limits.height_edge_mm]
+    at_limit = [_LIMIT_SHARE * shorter_mm / limit_mm for limit_mm in given if limit_mm]
     largest_mm = float(np.max(np.hypot(deviation[:, 0], deviation[:, 1])))
-    return round_factor(_SHOWN_SHARE * shorter_mm / max(largest_mm, 1e-4 * shorter_mm))
+    most = _SHOWN_SHARE * shorter_mm / max(largest_mm, 1e-4 * shorter_mm)
+    return round_factor(max(1.0, min([most, *at_limit])))
 
 
 def _labels(drawn: FloatArray, shorter_mm: float) -> tuple[Label, ...]:

@@ -36,7 +36,10 @@ from ui.bench.supervision import LOG, Pulse, unforeseen
 from ui.bench.workers.archive_thread import ArchivePort, Outbox
 from ui.bench.workers.belt_listener import BeltListener, record
 from ui.bench.workers.updates import AskRoot, Updates
-from ui.state import Answer, Command, PracticeSlice, Report, Settings, SettingsFile, Snapshot, UpdateSlice
+from ui.state.messages import Answer, Command, Report
+from ui.state.settings import Settings, SettingsFile
+from ui.state.snapshot import PracticeSlice, Snapshot
+from ui.state.stick import UpdateSlice
 
 # Enough for every instrument's newest and some commands; the rest waits for the next frame.
 PER_PUMP = 64

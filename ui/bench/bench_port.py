@@ -6,7 +6,8 @@ from collections.abc import Callable
 from typing import Protocol
 
 from firmware_bridge.byte_link import LinkEvent
-from ui.state import Command, Report, Snapshot
+from ui.state.messages import Command, Report
+from ui.state.snapshot import Snapshot
 
 
 class BenchPort(Protocol):

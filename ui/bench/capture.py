@@ -16,8 +16,8 @@ from core.metrology.adjustment import Adjustment
 from core.metrology.evaluation import NextReading
 from core.metrology.live import better_fit, is_inch_for_mm, is_plausible, plausible_range
 from core.metrology.readings import MM_PER_INCH, Quantity
-from ui.speech import AS_KEPT, Notation, value_text
-from ui.state import Question
+from ui.speech.notation import AS_KEPT, Notation, value_text
+from ui.state.snapshot import Question
 
 # Names of the questions and of their answers; the words on the buttons may change, these may not.
 WHICH_FEATURE = "which-feature"

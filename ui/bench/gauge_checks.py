@@ -16,7 +16,8 @@ from core.records.events import (
 )
 from core.records.instrument_book import KIND_NAME, UsedInstrument
 from firmware_bridge.instrument_settings import InstrumentSettings
-from ui.state import Command, Snapshot
+from ui.state.messages import Command
+from ui.state.snapshot import Snapshot
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

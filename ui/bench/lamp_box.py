@@ -18,7 +18,8 @@ from hardware.rpi_gpio import RpiGpioPort, load_library
 from hardware.watchdog import Heart, Watchdog
 from ui.bench.desks.live import TakeReading
 from ui.bench.desks.measuring import AnswerQuestion, ConfirmMark, VoidReading
-from ui.state import Command, Live, Snapshot
+from ui.state.messages import Command
+from ui.state.snapshot import Live, Snapshot
 
 # Fine enough for 50 ms of debouncing and 100 ms sounds, and no more than a kiosk's own frames.
 TICK_S = 1 / 30

@@ -14,7 +14,7 @@ from firmware_bridge.byte_link import IndicationArrived
 from firmware_bridge.instrument_settings import Capture, GaugeKind, InstrumentSettings, Sends
 from firmware_bridge.steady_hold import NOT_HELD, HoldStep, SteadyHold
 from firmware_bridge.tilt_corner import TiltCorner
-from ui.state import Live, Snapshot
+from ui.state.snapshot import Live, Snapshot
 
 # An instrument streams several times a second; what is older than this was the instrument before it stopped.
 STALE_AFTER_S = 2.0

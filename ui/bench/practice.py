@@ -19,7 +19,7 @@ from core.geometry.features import TEN_FEATURES, Feature
 from core.geometry.shape import true_features
 from core.machine.directions import Direction, Side
 from core.metrology.sentences import signed
-from ui.state import Judgement
+from ui.state.snapshot import Judgement
 
 COUPON = Coupon(width_mm=120.0, height_mm=80.0)
 SPAN_MM = 640.0

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable, Mapping
 from types import MappingProxyType
 from typing import Any
 
-from ui.state import Snapshot
+from ui.state.snapshot import Snapshot
 
 # The kind of event decides what the second argument is.
 Step = Callable[[Snapshot, Any], Snapshot]

@@ -14,7 +14,8 @@ from core.geometry.features import Feature
 from ui.bench.capture import DROP
 from ui.bench.desks.measuring import AnswerQuestion, CloseSession, ConfirmMark
 from ui.bench.desks.practice import HandSays
-from ui.state import Command, Snapshot
+from ui.state.messages import Command
+from ui.state.snapshot import Snapshot
 
 
 class _Bench(Protocol):

@@ -16,7 +16,7 @@ from core.records.session import Session
 from core.said import Part
 from firmware_bridge.byte_link import LinkState
 from ui.bench.live import absent
-from ui.state import InstrumentStatus, Message, Snapshot, TakenReading
+from ui.state.snapshot import InstrumentStatus, Message, Snapshot, TakenReading
 
 
 def with_session(snapshot: Snapshot, session: Session) -> Snapshot:

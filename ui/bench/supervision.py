@@ -12,7 +12,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from core.said import Name, Part, said
-from ui.state import Report
+from ui.state.messages import Report
 
 LOG = logging.getLogger("cornerwise")
 # A worker that waits for work looks up at least so often; common practice is a second or two.

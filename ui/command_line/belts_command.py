@@ -9,8 +9,8 @@ from pathlib import Path
 from core.errors import BadInputError
 from core.machine.belt_note import BeltNote, belt_note
 from core.machine.belts import compare_belts
-from ui.bench import note_of_file, record
-from ui.speech import Speech
+from ui.bench.workers.belt_listener import note_of_file, record
+from ui.speech.speech import Speech
 from ui.terminal.exit_status import ExitStatus
 
 LISTEN_S = 5

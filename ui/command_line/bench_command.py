@@ -11,7 +11,7 @@ from pathlib import Path
 
 from core.geometry.coupon import Coupon
 from core.records.events import Opened
-from ui.bench import DEFAULT_CLASS, opening
+from ui.bench.opening import DEFAULT_CLASS, opening
 from ui.command_line.data_folder import data_folder
 from ui.start import DEFAULT_SCENARIO, BenchOptions, assembled
 from ui.terminal.commands import size_argument

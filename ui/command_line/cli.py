@@ -30,8 +30,9 @@ from ui.command_line import (
     saved_bench_commands,
 )
 from ui.command_line.data_folder import data_folder
-from ui.speech import AS_WORDED, Speech, catalogue_of
-from ui.state import SettingsFile
+from ui.speech.language import catalogue_of
+from ui.speech.speech import AS_WORDED, Speech
+from ui.state.settings import SettingsFile
 from ui.terminal.exit_status import ExitStatus
 
 # Each registers itself under its own name; the bench is what runs when no command is named.

@@ -16,7 +16,7 @@ from core.metrology.evaluation import Evaluation, evaluate
 from core.metrology.plausible_size import likely_size
 from core.records.readings_csv import SIMULATED_STAMP, ReadingsFile, read_readings
 from core.records.results_json import result_text
-from ui.bench import limits_of
+from ui.bench.opening import limits_of
 from ui.command_line.evaluate_options import (
     add_options,
     answers_of,
@@ -26,7 +26,7 @@ from ui.command_line.evaluate_options import (
     own_limits_of,
     setup_of,
 )
-from ui.speech import Notation
+from ui.speech.notation import Notation
 from ui.terminal.exit_status import ExitStatus
 from ui.terminal.verdict import verdict_text
 

@@ -21,7 +21,7 @@ from core.metrology.characteristics import GROUPS
 from core.metrology.expansion import MATERIALS, ExpansionDifference, expansion_difference
 from core.metrology.verdict import CharacteristicGroup
 from core.metrology.witness import Answers, MarkSeen
-from ui.bench import OwnLimits
+from ui.bench.opening import OwnLimits
 from ui.command_line.accuracy_arguments import accuracy_argument, form_argument
 from ui.command_line.seats_argument import seats_argument, seats_of
 from ui.terminal.commands import size_argument

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from core.errors import BadInputError
 from core.records.archive import Archive
+from core.records.browser.shelf import shelf_of
 from core.records.comparison import reported_record
 from core.records.export import files_of
 from core.records.report_language import ReportLanguage
@@ -27,8 +28,8 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
     parser = subparsers.add_parser(
         "export",
         help="write the download of a session into a folder",
-        description="Writes one folder with session.json, readings.csv, report.pdf, shape.svg, coupon.svg and "
-        "SHA256SUMS. Simulated sessions: cornerwise --simulate export SESSION --to DIR.",
+        description="Writes one folder with index.html, session.json, readings.csv, report.pdf, shape.svg, coupon.svg "
+        "and SHA256SUMS. Simulated sessions: cornerwise --simulate export SESSION --to DIR.",
     )
     parser.add_argument("session", metavar="SESSION", help=f"its name, the beginning of it, or '{_LAST}'")
     where = parser.add_mutually_exclusive_group(required=True)
@@ -45,12 +46,17 @@ def run(args: argparse.Namespace) -> int:
         record = reported_record(archive, stored_id)
         files = files_of(record, args.speech.on_paper)
         others = _newest(archive, args.speech.on_paper, besides=stored_id) if args.cable else {}
+        shelf = shelf_of(archive) if args.cable else None
     say = args.speech.say
     if args.stick:
         stick = the_one_stick(find_sticks())
         download_to_stick(files, record.id, stick, HelperAccess(), lambda step: print(say(f"{stick.label}: {step}")))
     elif args.cable:
-        show_on_cable({record.id: files} | others)
+        from core.records.browser.drive_page import front_of  # loads slowly, and only a drive needs it
+
+        assert shelf is not None
+        downloads = {record.id: files} | others
+        show_on_cable(downloads, front_of(shelf, downloads, args.speech.on_paper))
         print(say(f"{1 + len(others)} sessions are on the drive that the computer sees"))
     else:
         write_folder(files, args.to / record.id)

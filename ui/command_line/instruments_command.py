@@ -31,7 +31,7 @@ from firmware_bridge.wire_formats import WIRE_FORMATS, WireFormat
 from ui.command_line import instrument_arguments
 from ui.command_line.data_folder import data_folder
 from ui.command_line.prove_layout import prove
-from ui.speech import Speech
+from ui.speech.speech import Speech
 from ui.start import simulated_cables
 from ui.terminal.exit_status import ExitStatus
 

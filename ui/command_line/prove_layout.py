@@ -17,7 +17,7 @@ from firmware_bridge.instrument_settings import InstrumentSettings
 from firmware_bridge.layout_proof import Frame, frames_in, proven_layouts, the_proven_one
 from firmware_bridge.links import make_link
 from firmware_bridge.settings_store import SettingsStore
-from ui.speech import Speech
+from ui.speech.speech import Speech
 from ui.terminal.exit_status import ExitStatus
 
 LISTEN_S = 2.0

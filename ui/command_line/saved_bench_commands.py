@@ -8,7 +8,7 @@ from pathlib import Path
 
 from core.records.saved_bench import restore_bench, save_bench
 from hardware.usb_stick import HelperAccess, find_sticks, mounted, the_one_stick
-from ui.bench import alone_on
+from ui.bench.alone import alone_on
 from ui.command_line.data_folder import data_folder
 from ui.terminal.exit_status import ExitStatus
 

@@ -13,7 +13,7 @@ from core.records.session_tables import SessionSummary
 from core.records.shape_picture import ShapePicture
 from core.said import Part, paragraph
 from ui.pages.wording import signed
-from ui.state import Snapshot
+from ui.state.snapshot import Snapshot
 
 # What fits a gloved finger; larger grids are named at the text bench.
 COLUMNS, ROWS = 6, 4

@@ -12,10 +12,11 @@ from core.metrology.readings import Quantity
 from firmware_bridge.byte_link import LinkState
 from firmware_bridge.instrument_settings import Capture, InstrumentSettings, Sends
 from firmware_bridge.recognition import free_name
-from ui.bench import ForgetInstrument, UseInstrument
+from ui.bench.desks.cables import ForgetInstrument, UseInstrument
 from ui.pages.cable_settings import TYPED_ON, choices_of, names_of, title_of, value_of
 from ui.pages.instruments import counts_line, says
-from ui.state import Command, Snapshot, UsedCable
+from ui.state.messages import Command
+from ui.state.snapshot import Snapshot, UsedCable
 
 NO_CABLE = "No cable"
 CAUTION = "Nothing is sent to it. Opening a port may still restart a machine's controller: set up instruments only."

@@ -24,10 +24,13 @@ from core.machine.profile import Process
 from core.machine.side_ways import before_plucking, before_two_gaps, coarse_reset
 from core.machine.square_reference import reference_state
 from core.said import Angle, Length, Part, Said, lines, said
-from ui.bench import BeginCorrectionByReference, KeepReference, ListenToBelt, LogCoarseReset, correction_of_design
+from ui.bench.desks.belts import ListenToBelt
+from ui.bench.desks.design import correction_of_design
+from ui.bench.desks.machines import BeginCorrectionByReference, KeepReference, LogCoarseReset
 from ui.pages.correct import CORRECT_DESIGN
 from ui.pages.practice import BACK_TO_IT, NOT_YET
-from ui.state import Command, Snapshot
+from ui.state.messages import Command
+from ui.state.snapshot import Snapshot
 
 
 class Page(StrEnum):

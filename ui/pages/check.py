@@ -9,9 +9,9 @@ from dataclasses import dataclass, replace
 
 from core.metrology.gauge_check import JAWS_CLOSED_MM, Block, CheckedLength
 from core.metrology.readings import Quantity
-from ui.bench import CheckCaliper, CheckGauge
-from ui.speech import AS_KEPT, Notation
-from ui.state import Command
+from ui.bench.gauge_checks import CheckCaliper, CheckGauge
+from ui.speech.notation import AS_KEPT, Notation
+from ui.state.messages import Command
 
 SQUARE, TURNED_OVER = "square", "turned-over"
 MAX_TAKEN = 5  # of one place; more tell nothing new

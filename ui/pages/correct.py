@@ -20,7 +20,7 @@ from core.metrology.readings import Quantity
 from core.said import Length, Part, lines
 from ui.pages.live_cursor import dashes, decimals_of, digits_text
 from ui.pages.practice import BACK_TO_IT, NOT_YET
-from ui.state import Snapshot
+from ui.state.snapshot import Snapshot
 
 # The stable name of each action and its words.
 Actions: TypeAlias = tuple[tuple[str, Part | str], ...]

@@ -18,9 +18,9 @@ from core.metrology.characteristics import Scope
 from core.metrology.expansion import MATERIALS, ExpansionDifference, expansion_difference
 from core.metrology.readings import Unit
 from core.records.events import Opened
-from ui.bench import DEFAULT_CLASS, OwnLimits, chosen_limits, opening
+from ui.bench.opening import DEFAULT_CLASS, OwnLimits, chosen_limits, opening
 from ui.pages.keypad import Entry, press
-from ui.speech import AS_KEPT, Notation
+from ui.speech.notation import AS_KEPT, Notation
 
 NONE = "-"
 PART_1_CLASSES = (("f", "f fine"), ("m", "m medium"), ("c", "c coarse"), ("v", "v very coarse"), (NONE, "none"))

@@ -13,11 +13,12 @@ from core.machine.design_correction import DesignCorrection
 from core.machine.gantry_correction import Refusal, RefusalReason
 from core.said import Angle, Part, said
 from hardware.stick_files import MAX_FILE_BYTES
-from ui.bench import correction_of_design
+from ui.bench.desks.design import correction_of_design
 from ui.pages.practice import BACK_TO_IT, NOT_YET
 from ui.pages.theme import Shape
 from ui.pages.wording import below
-from ui.state import DesignSlice, DesignSource, DesignStage, PreparedDesign, Snapshot
+from ui.state.snapshot import Snapshot
+from ui.state.stick import DesignSlice, DesignSource, DesignStage, PreparedDesign
 
 LONGEST_LABEL = 40
 COUPON_SUFFIXES = (".svg", ".dxf")

@@ -16,7 +16,7 @@ from core.said import Part, paragraph
 from ui.pages.measure import SHAPE_OF
 from ui.pages.theme import Shape
 from ui.pages.wording import signed
-from ui.state import Snapshot
+from ui.state.snapshot import Snapshot
 
 TRENDED_WORDS = ((Trended.SKEW, "Skew"), (Trended.SIZE_X, "Size X"), (Trended.SIZE_Y, "Size Y"))
 ANY = "any"

@@ -14,7 +14,7 @@ from firmware_bridge.byte_link import LinkState
 from ui.pages.measure import SHAPE_OF, coupon_text
 from ui.pages.theme import Shape
 from ui.pages.wording import VERDICT_WORD, below, headline
-from ui.state import Snapshot
+from ui.state.snapshot import Snapshot
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,8 +11,9 @@ from dataclasses import dataclass
 from core.records.instrument_book import CheckHistory, InstrumentBook, last_check_text, next_check_text
 from firmware_bridge.byte_link import LinkState
 from firmware_bridge.instrument_settings import InstrumentSettings
-from ui.bench import AskPort, ForgetInstrument, ListenPort, TryInstrument, UseInstrument
-from ui.state import Command, InstrumentStatus, Snapshot, StrangePort
+from ui.bench.desks.cables import AskPort, ForgetInstrument, ListenPort, TryInstrument, UseInstrument
+from ui.state.messages import Command
+from ui.state.snapshot import InstrumentStatus, Snapshot, StrangePort
 
 NONE_FOUND = (
     "No instrument is connected. Plug the cable in: it is looked for by itself. Until then every reading can be typed."

@@ -11,7 +11,7 @@ from core.geometry.coupon import Coupon
 from core.geometry.features import Feature
 from core.metrology.live import is_inch_for_mm, is_plausible, plausible_range
 from core.metrology.readings import Unit
-from ui.speech import AS_KEPT, Notation, value_text
+from ui.speech.notation import AS_KEPT, Notation, value_text
 
 MAX_FIGURES = 7
 BACKSPACE = "back"

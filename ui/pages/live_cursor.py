@@ -13,8 +13,8 @@ from core.metrology.live import LiveState, square_value
 from core.metrology.readings import Quantity
 from ui.pages.theme import Shape
 from ui.pages.wording import signed
-from ui.speech import LengthUnit, Notation
-from ui.state import Live, Snapshot
+from ui.speech.notation import LengthUnit, Notation
+from ui.state.snapshot import Live, Snapshot
 
 _LIVE_LAMP = {
     LiveState.ABSENT: (Shape.RING, "NO SIGNAL"),

@@ -14,7 +14,7 @@ from core.machine.holding import HOLDINGS, HowHeld, UnitKind
 from core.machine.parallelism import gap_span_mm
 from core.machine.profile import MAX_SPAN_MM, MachineProfile, Process
 from core.said import Length, Name, Part, Said, lines, said
-from ui.speech import Language, said_in
+from ui.speech.language import Language, said_in
 
 # In the order in which they were asked.
 Answers = tuple[tuple[str, str], ...]

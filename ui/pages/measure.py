@@ -17,8 +17,8 @@ from ui.pages.limits import limits_text
 from ui.pages.live_cursor import LiveCursor, live_cursor
 from ui.pages.theme import Shape
 from ui.pages.wording import VERDICT_WORD, next_reading_sentence
-from ui.speech import value_text
-from ui.state import Snapshot, TakenReading
+from ui.speech.notation import value_text
+from ui.state.snapshot import Snapshot, TakenReading
 
 SHAPE_OF = {
     Verdict.GO: Shape.DISC,

@@ -7,8 +7,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ui.bench import FAULT_WORDS, MOVES, AnswerExercise, BeginExercise, Diagnosis, PracticeFault
-from ui.state import Command, Snapshot
+from ui.bench.desks.practice import AnswerExercise, BeginExercise
+from ui.bench.practice import FAULT_WORDS, MOVES, Diagnosis, PracticeFault
+from ui.state.messages import Command
+from ui.state.snapshot import Snapshot
 
 BEGIN, WATCH, DONE, REJUDGE = "begin", "watch", "done", "rejudge"
 # The screen of the exercise, as a choice of those that must not give its answer away.

@@ -8,8 +8,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from ui.speech import AngleStyle, DecimalMark, Language, LengthUnit
-from ui.state import ROTATIONS_DEG, SLEEPS_MIN, Settings, Theme
+from ui.speech.language import Language
+from ui.speech.notation import AngleStyle, DecimalMark, LengthUnit
+from ui.state.settings import ROTATIONS_DEG, SLEEPS_MIN, Settings, Theme
 
 ON, OFF = "on", "off"
 

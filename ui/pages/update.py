@@ -6,7 +6,7 @@ sentences for the person.
 
 from __future__ import annotations
 
-from ui.state import UpdateSlice, UpdateState
+from ui.state.stick import UpdateSlice, UpdateState
 
 
 def idle_text(view: UpdateSlice) -> str:

@@ -26,8 +26,8 @@ from ui.pages.wording import (
     size_cause,
     skew_sentence,
 )
-from ui.speech import AS_KEPT, Notation
-from ui.state import Snapshot
+from ui.speech.notation import AS_KEPT, Notation
+from ui.state.snapshot import Snapshot
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -22,7 +22,7 @@ from core.metrology.sentences import (
 )
 from core.metrology.verdict import Characteristic
 from core.said import Part, Said, lines
-from ui.speech import AS_KEPT, Notation, value_text
+from ui.speech.notation import AS_KEPT, Notation, value_text
 
 # Those that reports need as well live in core; here is every sentence of the bench in one place.
 __all__ = [

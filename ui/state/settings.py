@@ -15,7 +15,9 @@ from core.errors import BadInputError
 from core.records import dataclass_json
 from core.records.whole_writing import write_file, writing_errors
 from core.regular_file import read_regular_file
-from ui.speech import Language, Notation, Speech
+from ui.speech.language import Language
+from ui.speech.notation import Notation
+from ui.speech.speech import Speech
 
 _MAX_BYTES = 256 * 1024
 FILE_NAME = "settings.json"

@@ -19,10 +19,13 @@ from core.machine.parallelism import Gaps
 from core.machine.side_ways import before_plucking, before_two_gaps, coarse_reset
 from core.machine.square_reference import reference_state
 from core.said import Name, Part, Said, Series, lines, said
-from ui.bench import BeginCorrectionByReference, KeepReference, LogBelts, LogCoarseReset, note_of_file
+from ui.bench.desks.belts import LogBelts
+from ui.bench.desks.machines import BeginCorrectionByReference, KeepReference, LogCoarseReset
+from ui.bench.workers.belt_listener import note_of_file
 from ui.pages.causes import foretold_lines
 from ui.pages.practice import NOT_YET
-from ui.state import Command, Snapshot
+from ui.state.messages import Command
+from ui.state.snapshot import Snapshot
 from ui.terminal.help_lines import HelpLines
 
 CAUSES_HELP: HelpLines = (

@@ -18,25 +18,24 @@ from core.metrology.gauge_check import CheckedLength
 from core.metrology.readings import Quantity, Unit
 from core.records.grid import cell_of
 from core.said import Said, Series
-from ui.bench import (
+from ui.bench.desks.live import TakeReading
+from ui.bench.desks.measuring import (
     AnswerQuestion,
-    ChangeSettings,
-    CheckCaliper,
-    CheckGauge,
     CloseSession,
     ConfirmMark,
     OpenSession,
-    OwnLimits,
     SelectFeature,
-    StopHand,
-    TakeReading,
     TypeReading,
     VoidReading,
-    opening,
 )
+from ui.bench.desks.practice import StopHand
+from ui.bench.desks.settings import ChangeSettings
+from ui.bench.gauge_checks import CheckCaliper, CheckGauge
+from ui.bench.opening import OwnLimits, opening
 from ui.pages.setup import changed, settings_text
-from ui.speech import Language, said_in
-from ui.state import Command, Question, Snapshot
+from ui.speech.language import Language, said_in
+from ui.state.messages import Command
+from ui.state.snapshot import Question, Snapshot
 from ui.terminal.causes import CAUSES_HELP, parse_causes_line
 from ui.terminal.help_lines import HelpLines, help_lines
 from ui.terminal.instruments import INSTRUMENTS_HELP, parse_instruments_line

@@ -8,7 +8,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from ui.pages.instruments import InstrumentCard, check_line, instrument_cards, summary
-from ui.state import Command, Snapshot
+from ui.state.messages import Command
+from ui.state.snapshot import Snapshot
 from ui.terminal.help_lines import HelpLines
 
 INSTRUMENTS_HELP: HelpLines = (

@@ -17,9 +17,17 @@ from core.machine.machine_log import MachineEventKind
 from core.machine.profile import MachineProfile
 from core.metrology.readings import Unit
 from core.said import Name, Part, Series, lines, said
-from ui.bench import AbandonCorrection, BeginCorrection, ChooseMachine, GuidedAnswer, LogMachineEvent, SaveMachine
+from ui.bench.desks.machines import (
+    AbandonCorrection,
+    BeginCorrection,
+    ChooseMachine,
+    GuidedAnswer,
+    LogMachineEvent,
+    SaveMachine,
+)
 from ui.pages.practice import NOT_YET
-from ui.state import Command, Snapshot
+from ui.state.messages import Command
+from ui.state.snapshot import Snapshot
 from ui.terminal.help_lines import HelpLines
 
 MACHINE_HELP: HelpLines = (

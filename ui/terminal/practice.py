@@ -6,9 +6,11 @@ Input: words and the snapshot they answer to. Output: a command, a sentence, or 
 from __future__ import annotations
 
 from core.machine.directions import Direction, Side
-from ui.bench import MOVES, AnswerExercise, BeginExercise, Diagnosis, Move, PracticeFault
+from ui.bench.desks.practice import AnswerExercise, BeginExercise
+from ui.bench.practice import MOVES, Diagnosis, Move, PracticeFault
 from ui.pages.practice import NOT_HERE, practice_page
-from ui.state import Command, Snapshot
+from ui.state.messages import Command
+from ui.state.snapshot import Snapshot
 from ui.terminal.help_lines import HelpLines
 
 PRACTICE_HELP: HelpLines = (

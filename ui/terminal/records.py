@@ -11,10 +11,13 @@ from datetime import UTC, datetime
 from core.metrology.verdict import Verdict
 from core.records.history import History
 from core.records.session_tables import ALL_SESSIONS, SessionSummary
-from ui.bench import Download, LookUpHistory
+from ui.bench.desks.download import Download
+from ui.bench.desks.records import LookUpHistory
 from ui.pages.history import TRENDED_WORDS, filter_text
 from ui.pages.wording import signed
-from ui.state import Command, DownloadWay, Snapshot
+from ui.state.messages import Command
+from ui.state.snapshot import Snapshot
+from ui.state.stick import DownloadWay
 from ui.terminal.help_lines import HelpLines
 
 RECORDS_HELP: HelpLines = (

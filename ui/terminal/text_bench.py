@@ -14,10 +14,12 @@ from typing import TextIO
 
 from core.machine.correction_words import part_side_mm
 from core.said import Name, Part, Said, Series
-from ui.bench import BenchPort, guarded
+from ui.bench.bench_port import BenchPort
+from ui.bench.supervision import guarded
 from ui.pages.wording import VERDICT_WORD
-from ui.speech import Speech, value_text
-from ui.state import Live, Message, Snapshot
+from ui.speech.notation import value_text
+from ui.speech.speech import Speech
+from ui.state.snapshot import Live, Message, Snapshot
 from ui.terminal.commands import help_text, parse_line
 from ui.terminal.exit_status import ExitStatus
 from ui.terminal.machine import guided_lines

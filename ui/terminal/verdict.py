@@ -20,7 +20,7 @@ from ui.pages.wording import (
     skew_sentence,
     worst_sentence,
 )
-from ui.speech import AS_KEPT, Notation, value_text
+from ui.speech.notation import AS_KEPT, Notation, value_text
 
 
 def verdict_text(

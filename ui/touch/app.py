@@ -14,7 +14,8 @@ from pathlib import Path
 from core.errors import NotAvailableError
 from hardware.helper_client import Verb, ask_helper
 from hardware.touch_panels import Fingers, touch_panels
-from ui.bench import BenchPort, Box
+from ui.bench.bench_port import BenchPort
+from ui.bench.lamp_box import Box
 from ui.touch.kivy_settings import ScreenSettings, is_kiosk, set_environment, settings_of_this_machine
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 from core.geometry.features import Feature
 from core.metrology.live import LiveState
 from core.metrology.readings import Quantity
-from ui.state import Live, Snapshot
+from ui.state.snapshot import Live, Snapshot
 
 # More than the noise of an instrument at rest; common practice.
 MOVED = {Quantity.LENGTH: 0.3, Quantity.ANGLE: 0.6}

@@ -14,9 +14,10 @@ from kivy.lang import Builder
 from kivy.uix.screenmanager import Screen
 
 import ui.touch.widgets  # noqa: F401 - what stands in kv files is known by name
-from ui.bench import guarded
+from ui.bench.supervision import guarded
 from ui.pages.coupon import CouponDraft, draft_of
-from ui.state import Command, Snapshot
+from ui.state.messages import Command
+from ui.state.snapshot import Snapshot
 from ui.touch.in_hand import InHand
 
 

@@ -19,11 +19,11 @@ from kivy.uix.screenmanager import NoTransition
 
 import ui.touch.screens
 from firmware_bridge.byte_link import LinkState
-from ui.bench import StopHand
+from ui.bench.desks.practice import StopHand
 from ui.pages.measure import SHAPE_OF
 from ui.pages.theme import Shape
 from ui.pages.wording import TOO_EARLY, VERDICT_WORD
-from ui.state import InstrumentStatus, Snapshot
+from ui.state.snapshot import InstrumentStatus, Snapshot
 from ui.touch.screen import BenchScreen, screens
 
 # Every screen of the program; a screen is made when it is first opened, so that the first one comes up fast.

@@ -8,25 +8,15 @@ import pytest
 
 from tests.ui.layout_checks import faults, faults_of_place
 from tests.ui.scenes import CALIPER_CABLE, SCENES
-from tests.ui.touch.test_layout import (
-    ELSEWHERE,
-    ON_CORRECT,
-    ON_DOWNLOAD,
-    ON_MEASURE,
-    ON_PRACTICE,
-    ON_RECORDS,
-    SIZES,
-    portions,
-)
+from tests.ui.touch.test_layout import ELSEWHERE, ON_CORRECT, ON_DOWNLOAD, ON_MEASURE, ON_PRACTICE, ON_RECORDS, SIZES
 from ui.speech.language import Language
 from ui.speech.notation import AngleStyle, DecimalMark, LengthUnit, Notation
 from ui.state.settings import Settings
-from ui.touch.shell import SCREENS
 
 COMMA = Notation(mark=DecimalMark.COMMA)
 LONGEST = Notation(lengths=LengthUnit.INCH, angles=AngleStyle.DMS, mark=DecimalMark.COMMA)
 SHOWN = {
-    **{name: (ELSEWHERE.get(name, "edges"),) for name in SCREENS},
+    **{name: (scene,) for name, scene in ELSEWHERE.items()},
     "home": ("empty", "no-go", "to-correct", "history", "drifting", "lost"),
     "measure": ON_MEASURE,
     "verdict": ON_MEASURE,
@@ -48,14 +38,10 @@ def show(screen, scene: str, name: str, notation: Notation) -> None:
     screen.go(name)
 
 
-@pytest.mark.parametrize(
-    ("name", "scenes"),
-    [(name, portion) for name, scenes in SHOWN.items() for portion in portions(scenes)],
-    ids=lambda part: part if isinstance(part, str) else part[0],
-)
-def test_every_screen_in_its_states(screen, name: str, scenes: tuple[str, ...]) -> None:
+@pytest.mark.parametrize("name", SHOWN)
+def test_every_screen_in_its_states(screen, name: str) -> None:
     found = []
-    for scene in scenes:
+    for scene in SHOWN[name]:
         show(screen, scene, name, COMMA)
         found += [f"{scene}: {fault}" for fault in faults(screen)]
     assert found == []

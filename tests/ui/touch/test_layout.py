@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
 
 import pytest
@@ -14,7 +13,6 @@ from tests.ui.touched import TOUCHED, touch_until
 from ui.pages.theme import DARK, LIGHT, Shape
 from ui.speech.language import Language
 from ui.state.settings import Settings
-from ui.touch.shell import SCREENS
 
 ON_CORRECT = ("empty", "to-correct", "cautions", "play", "gaps", "loosen", "set", "recut")
 ON_DOWNLOAD = ("no-stick", "writing", "stick-pulled", "downloaded")
@@ -54,15 +52,9 @@ def faults_of(screen, scene: str, name: str, check=faults) -> list[str]:
     return [f"{scene} on {name}: {fault}" for fault in check(screen)]
 
 
-def portions(scenes: Sequence[str]) -> list[tuple[str, ...]]:
-    """A few scenes at a time, so that no test is the whole suite's longest and a fault is soon found."""
-    return [tuple(scenes[first : first + 8]) for first in range(0, len(scenes), 8)]
-
-
-@pytest.mark.parametrize("scenes", portions(ON_MEASURE), ids=lambda scenes: scenes[0])
 @pytest.mark.parametrize("name", ["measure", "verdict"])
-def test_measuring_and_verdict_in_every_state(screen, name: str, scenes: tuple[str, ...]) -> None:
-    assert [fault for scene in scenes for fault in faults_of(screen, scene, name)] == []
+def test_measuring_and_verdict_in_every_state(screen, name: str) -> None:
+    assert [fault for scene in ON_MEASURE for fault in faults_of(screen, scene, name)] == []
 
 
 def test_the_correction_at_every_stage(screen) -> None:
@@ -115,9 +107,8 @@ def test_the_page_of_a_cable_with_every_setting_in_sight(screen) -> None:
     assert found == []
 
 
-@pytest.mark.parametrize("name", SCREENS)
-def test_every_screen_there_is(screen, name: str) -> None:
-    assert faults_of(screen, ELSEWHERE.get(name, "edges"), name) == []
+def test_the_other_screens(screen) -> None:
+    assert [fault for name, scene in ELSEWHERE.items() for fault in faults_of(screen, scene, name)] == []
 
 
 def test_what_comes_up_when_something_is_touched(screen) -> None:

@@ -17,7 +17,8 @@ from ui.bench.steps import told
 from ui.bench.workers.archive_tasks import log_on_machine
 from ui.bench.workers.archive_thread import Outbox
 from ui.bench.workers.belt_listener import BeltHeard
-from ui.state import BeltsSlice, Command, Snapshot
+from ui.state.messages import Command
+from ui.state.snapshot import BeltsSlice, Snapshot
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -18,7 +18,8 @@ from ui.bench.routing import Desk
 from ui.bench.steps import told, with_instrument
 from ui.bench.supervision import WorkerFaulted
 from ui.bench.workers.cables import CablesRefused, InstrumentJoined, InstrumentLeft, PortGone, PortHeard
-from ui.state import Command, InstrumentStatus, Snapshot, StrangePort, UsedCable
+from ui.state.messages import Command
+from ui.state.snapshot import InstrumentStatus, Snapshot, StrangePort, UsedCable
 
 # The rate shown is that of the last so many indications.
 RATE_OVER = 20

@@ -16,7 +16,9 @@ from ui.bench.routing import Desk
 from ui.bench.steps import told
 from ui.bench.workers.designs import DesignMoved, DesignPrepared, DesignsFound
 from ui.bench.workers.downloads import WaysSeen
-from ui.state import Command, DesignSlice, DesignSource, DesignStage, Snapshot
+from ui.state.messages import Command
+from ui.state.snapshot import Snapshot
+from ui.state.stick import DesignSlice, DesignSource, DesignStage
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Protocol
 
+from core.records.browser.shelf import Shelf
 from core.records.report_language import ReportLanguage
 from core.records.session_record import SessionRecord
 from ui.bench.routing import Desk
@@ -16,7 +17,9 @@ from ui.bench.steps import told
 from ui.bench.workers.archive_tasks import RecordForDownload, load_for_download
 from ui.bench.workers.archive_thread import Outbox
 from ui.bench.workers.downloads import DownloadMoved, WaysSeen
-from ui.state import Command, DownloadState, DownloadWay, Snapshot
+from ui.state.messages import Command
+from ui.state.snapshot import Snapshot
+from ui.state.stick import DownloadState, DownloadWay
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,7 +33,7 @@ class Download(Command):
 class DownloadPort(Protocol):
     """Where finished records go to be given away."""
 
-    def download(self, record: SessionRecord, way: DownloadWay, language: ReportLanguage) -> None:
+    def download(self, record: SessionRecord, way: DownloadWay, language: ReportLanguage, shelf: Shelf | None) -> None:
         """Give this session's folder away, its report in this language."""
         ...
 
@@ -50,7 +53,7 @@ class DownloadDesk(Desk):
 
     def _give(self, draft: Snapshot, found: RecordForDownload) -> Snapshot:
         if self._downloads is not None:
-            self._downloads.download(found.record, found.way, draft.settings.speech.on_paper)
+            self._downloads.download(found.record, found.way, draft.settings.speech.on_paper, found.shelf)
         return draft
 
     def _ways_seen(self, draft: Snapshot, ways: WaysSeen) -> Snapshot:

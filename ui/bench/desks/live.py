@@ -18,7 +18,8 @@ from ui.bench.live import LiveFollower, plausible_for
 from ui.bench.routing import Desk
 from ui.bench.steps import cursor_of, told
 from ui.bench.workers.cables import InstrumentJoined
-from ui.state import Command, Snapshot
+from ui.state.messages import Command
+from ui.state.snapshot import Snapshot
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

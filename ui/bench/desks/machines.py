@@ -51,7 +51,8 @@ from ui.bench.workers.archive_tasks import (
     save_machine,
 )
 from ui.bench.workers.archive_thread import Outbox
-from ui.state import Command, MachinesSlice, Snapshot
+from ui.state.messages import Command
+from ui.state.snapshot import MachinesSlice, Snapshot
 
 MAX_GAP_MM = 500.0  # no feeler, block or caliper reaches further between a gantry and its reference
 

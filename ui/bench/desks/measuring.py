@@ -43,8 +43,9 @@ from ui.bench.workers.archive_tasks import (
     resume,
 )
 from ui.bench.workers.archive_thread import Outbox
-from ui.speech import value_text
-from ui.state import Command, Message, Snapshot
+from ui.speech.notation import value_text
+from ui.state.messages import Command
+from ui.state.snapshot import Message, Snapshot
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

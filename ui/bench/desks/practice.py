@@ -16,7 +16,8 @@ from ui.bench.practice import Diagnosis, Exercise, judge
 from ui.bench.routing import Desk
 from ui.bench.steps import told
 from ui.bench.workers.archive_tasks import Begun
-from ui.state import Command, PracticeSlice, Snapshot
+from ui.state.messages import Command
+from ui.state.snapshot import PracticeSlice, Snapshot
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -24,7 +24,8 @@ from ui.bench.steps import told
 from ui.bench.workers.archive_tasks import Begun, Committed, LookedUp, MachineLogged, MachinesLoaded
 from ui.bench.workers.archive_thread import ArchiveOpened, ArchiveRefused, Outbox
 from ui.bench.workers.inspector import RecordsInspected
-from ui.state import Command, Snapshot
+from ui.state.messages import Command
+from ui.state.snapshot import Snapshot
 
 
 class LookUp(Command):

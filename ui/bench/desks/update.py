@@ -15,7 +15,9 @@ from hardware.usb_stick import the_one_stick
 from ui.bench.routing import Desk
 from ui.bench.steps import told
 from ui.bench.workers.updates import UpdateMoved
-from ui.state import Command, Snapshot, UpdateSlice, UpdateState
+from ui.state.messages import Command
+from ui.state.snapshot import Snapshot
+from ui.state.stick import UpdateSlice, UpdateState
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

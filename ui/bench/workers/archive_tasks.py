@@ -11,12 +11,15 @@ from dataclasses import dataclass
 from core.machine.machine_log import LogEntry, LogPayload
 from core.machine.profile import MachineProfile
 from core.records.archive import Archive
+from core.records.browser.shelf import Shelf, shelf_of
 from core.records.comparison import reported_record
 from core.records.events import Event, GaugeChecked, Opened, Payload
 from core.records.instrument_book import InstrumentBook, UsedInstrument
 from core.records.session import Session
 from core.records.session_record import SessionRecord
-from ui.state import Answer, DownloadWay, Settings, SettingsFile
+from ui.state.messages import Answer
+from ui.state.settings import Settings, SettingsFile
+from ui.state.stick import DownloadWay
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,10 +82,11 @@ class LookedUp(Answer):
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class RecordForDownload(Answer):
-    """One session with its judgement, to be given away."""
+    """One session with its judgement, to be given away; onto the cable with the `shelf` that its page leads through."""
 
     record: SessionRecord
     way: DownloadWay
+    shelf: Shelf | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -175,7 +179,11 @@ def keep_settings(file: SettingsFile, settings: Settings) -> ArchiveTask:
 
 def load_for_download(session: str, way: DownloadWay) -> ArchiveTask:
     """Look up one session to download it."""
-    return lambda archive: RecordForDownload(record=reported_record(archive, session), way=way)
+    return lambda archive: RecordForDownload(
+        record=reported_record(archive, session),
+        way=way,
+        shelf=shelf_of(archive) if way is DownloadWay.CABLE else None,
+    )
 
 
 def _machines(archive: Archive, saved: str = "") -> MachinesLoaded:

@@ -15,7 +15,7 @@ from core.errors import CornerwiseError, DamagedArchiveError, LostFileError, Sto
 from core.records.archive import Archive
 from ui.bench.supervision import LOG, Pulse, WorkerFaulted, guarded, unforeseen
 from ui.bench.workers.archive_tasks import ArchiveTask, NotStored
-from ui.state import Answer, Report
+from ui.state.messages import Answer, Report
 
 LOOK_UP_S = 2.0
 

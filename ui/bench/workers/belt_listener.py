@@ -18,7 +18,7 @@ from core.machine.belt_note import BeltNote, NoNote, belt_note
 from core.machine.sound_file import Recording, read_wav
 from core.said import Part
 from ui.bench.supervision import guarded
-from ui.state import Report
+from ui.state.messages import Report
 
 LISTEN_S = 5
 

@@ -18,7 +18,7 @@ from firmware_bridge.discovery import PlugWatch, Port, Recognition
 from firmware_bridge.instrument_settings import InstrumentSettings
 from firmware_bridge.settings_store import SettingsStore
 from ui.bench.supervision import Pulse, WorkerFaulted, guarded
-from ui.state import Report
+from ui.state.messages import Report
 
 LOOK_EVERY_S = 0.5
 # The kernel raises DTR and RTS when a port is opened, and many a machine's controller resets on DTR.

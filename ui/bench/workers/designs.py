@@ -20,7 +20,8 @@ from core.geometry.design_file import SUFFIXES, correct_design
 from hardware.stick_files import FilePlace, FilesFound, ReadFile, find_files, new_name, read_file, write_new_file
 from hardware.usb_stick import Step
 from ui.bench.workers.downloads import Errand, Post
-from ui.state import DesignSource, DesignStage, PreparedDesign, Report
+from ui.state.messages import Report
+from ui.state.stick import DesignSource, DesignStage, PreparedDesign
 
 _STAGE_OF = {Step.WRITING: DesignStage.WRITING, Step.CHECKING: DesignStage.CHECKING}
 

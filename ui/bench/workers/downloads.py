@@ -13,12 +13,14 @@ from functools import partial
 from queue import Empty, SimpleQueue
 
 from core.errors import CornerwiseError, NotAvailableError
+from core.records.browser.shelf import Shelf
 from core.records.export import files_of
 from core.records.report_language import ENGLISH, ReportLanguage
 from core.records.session_record import SessionRecord
 from hardware.usb_stick import Step, Stick, StickAccess, download_to_stick, the_one_stick
 from ui.bench.supervision import LOG, WorkerFaulted, guarded, unforeseen
-from ui.state import DownloadState, DownloadWay, Report
+from ui.state.messages import Report
+from ui.state.stick import DownloadState, DownloadWay
 
 LOOK_EVERY_S = 1.0
 _STATE_OF = {Step.WRITING: DownloadState.WRITING, Step.CHECKING: DownloadState.CHECKING, Step.SAFE: DownloadState.SAFE}
@@ -43,7 +45,7 @@ class DownloadMoved(Report):
 
 Post = Callable[[Report], None]
 Errand = Callable[[Post], None]
-ShowOnCable = Callable[[Mapping[str, Mapping[str, bytes]]], object]
+ShowOnCable = Callable[[Mapping[str, Mapping[str, bytes]], Mapping[str, bytes]], object]
 
 
 class Downloads:
@@ -68,9 +70,16 @@ class Downloads:
         self._thread = threading.Thread(target=self._run, args=(post,), name="downloads")
         self._thread.start()
 
-    def download(self, record: SessionRecord, way: DownloadWay, language: ReportLanguage = ENGLISH) -> None:
-        """Write this session's folder onto the one stick that is plugged in, or onto the drive on the cable."""
-        self.run(lambda post: self._fulfil(record, way, language, post))
+    def download(
+        self,
+        record: SessionRecord,
+        way: DownloadWay,
+        language: ReportLanguage = ENGLISH,
+        shelf: Shelf | None = None,
+    ) -> None:
+        """Write this session's folder onto the one stick that is plugged in, or onto the drive on the cable, where the
+        `shelf` stands before it."""
+        self.run(lambda post: self._fulfil(record, way, language, shelf, post))
 
     def run(self, errand: Errand) -> None:
         """Do something else with the stick, after everything asked before; it must not raise."""
@@ -99,10 +108,12 @@ class Downloads:
             self._seen = ways
             post(ways)
 
-    def _fulfil(self, record: SessionRecord, way: DownloadWay, language: ReportLanguage, post: Post) -> None:
+    def _fulfil(
+        self, record: SessionRecord, way: DownloadWay, language: ReportLanguage, shelf: Shelf | None, post: Post
+    ) -> None:
         try:
             if way is DownloadWay.CABLE:
-                self._show(record, language, post)
+                self._show(record, language, shelf, post)
             else:
                 self._write(record, language, post)
         except CornerwiseError as error:
@@ -120,12 +131,14 @@ class Downloads:
         progress(Step.WRITING)
         download_to_stick(files_of(record, language), record.id, stick, self._access, progress)
 
-    def _show(self, record: SessionRecord, language: ReportLanguage, post: Post) -> None:
+    def _show(self, record: SessionRecord, language: ReportLanguage, shelf: Shelf | None, post: Post) -> None:
+        from core.records.browser.drive_page import front_of  # loads slowly, and only a drive needs it
+
         if self._drive is None:
             raise NotAvailableError("this board cannot be a drive on a USB cable: use a stick")
         post(DownloadMoved(session=record.id, state=DownloadState.WRITING, text="making the drive"))
         downloads = {**self._on_drive, record.id: files_of(record, language)}
-        self._drive(downloads)
+        self._drive(downloads, {} if shelf is None else front_of(shelf, downloads, language))
         self._on_drive = downloads
         text = f"{len(downloads)} on the drive" if len(downloads) > 1 else "on the drive"
         post(DownloadMoved(session=record.id, state=DownloadState.SHOWN, text=text))

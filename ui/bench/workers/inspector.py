@@ -15,7 +15,7 @@ from pathlib import Path
 from core.errors import CornerwiseError
 from core.records.inspection import inspect
 from ui.bench.supervision import WorkerFaulted, guarded
-from ui.state import Report
+from ui.state.messages import Report
 
 LOG = logging.getLogger("cornerwise.inspector")
 # Behind the first screen, which wants the card for itself.

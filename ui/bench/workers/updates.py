@@ -16,7 +16,8 @@ from hardware.helper_client import Verb, ask_helper
 from hardware.releases import Change, Phase, current_release, previous_release, read_change, version_of
 from hardware.update_archive import newer
 from ui.bench.supervision import guarded
-from ui.state import Report, UpdateSlice, UpdateState
+from ui.state.messages import Report
+from ui.state.stick import UpdateSlice, UpdateState
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,9 +2,8 @@
 
     python -m ui.speech.locale.catalogues     extract from the source, update every .po, compile every .mo
 
-A new message stands in the .po with an empty msgstr; one that is found no more stays, until it is taken out by hand.
-The package's build compiles them as well (`BuildWithCatalogues`, named in pyproject.toml), so this module imports
-nothing of ours.
+A new message stands in the .po with an empty msgstr; one that nothing says any more is dropped. The package's build
+compiles them as well (`BuildWithCatalogues`, named in pyproject.toml), so this module imports nothing of ours.
 """
 
 from __future__ import annotations
@@ -50,9 +49,6 @@ def update(catalogue: Path, template: Catalog) -> None:
     """Bring a .po to what the source says now; translations stay, nothing is guessed."""
     kept = _read(catalogue)
     kept.update(template, no_fuzzy_matching=True)
-    # Sentences that are still worded as finished English are found by nobody here: their translations are not dropped.
-    for message in tuple(kept.obsolete.values()):
-        kept[message.id] = message
     kept.obsolete.clear()
     with catalogue.open("wb") as file:
         write_po(file, kept, width=0, no_location=True, sort_output=True)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from kivy.properties import ObjectProperty, StringProperty
 
-from ui.bench import LookUpGrid
+from ui.bench.desks.records import LookUpGrid
 from ui.pages.bed import known_grids, machine_name, map_picture, map_text
-from ui.state import Snapshot
+from ui.state.snapshot import Snapshot
 from ui.touch.screen import BenchScreen
 
 

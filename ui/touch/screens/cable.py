@@ -6,11 +6,12 @@ from kivy.properties import BooleanProperty, StringProperty
 
 from core.errors import BadInputError
 from firmware_bridge.instrument_settings import InstrumentSettings
-from ui.bench import HoldReadings, UseInstrument
+from ui.bench.desks.cables import UseInstrument
+from ui.bench.desks.measuring import HoldReadings
 from ui.pages.cable import NO_CABLE, cable_on, cable_page, command_of, first_path, first_settings, taken_names
 from ui.pages.cable_settings import changed, choices_of, names_of, title_of, value_of
 from ui.pages.instruments import NONE_FOUND
-from ui.state import Snapshot
+from ui.state.snapshot import Snapshot
 from ui.touch.screen import BenchScreen
 
 

@@ -6,13 +6,13 @@ from kivy.properties import BooleanProperty, NumericProperty, ObjectProperty, St
 
 from core.metrology.readings import Unit
 from core.said import Said
-from ui.bench import BeginCorrectionByReference
+from ui.bench.desks.machines import BeginCorrectionByReference
 from ui.pages.causes import PAGE_WORDS, Page, act, causes_page
 from ui.pages.correct import CORRECT_DESIGN
 from ui.pages.keypad import Entry, press
 from ui.pages.practice import BACK_TO_IT
 from ui.pages.wording import below
-from ui.state import Snapshot
+from ui.state.snapshot import Snapshot
 from ui.touch.screen import BenchScreen, Door
 
 TYPED = (("typed", "That is it"),)

@@ -9,10 +9,10 @@ from kivy.properties import BooleanProperty, StringProperty
 from core.metrology.gauge_check import Block
 from core.metrology.live import LiveState
 from core.metrology.readings import Quantity
-from ui.bench import HoldReadings
+from ui.bench.desks.measuring import HoldReadings
 from ui.pages.check import CheckDraft, command_of, places, taken_text, with_block, with_quantity, with_value
 from ui.pages.live_cursor import decimals_of, digits_text
-from ui.state import Live, Snapshot
+from ui.state.snapshot import Live, Snapshot
 from ui.touch.screen import BenchScreen
 
 HOW = {

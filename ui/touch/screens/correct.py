@@ -6,18 +6,12 @@ from kivy.properties import BooleanProperty, NumericProperty, ObjectProperty, St
 
 from core.machine.machine_log import MachineEventKind
 from core.metrology.readings import Quantity, Unit
-from ui.bench import (
-    AbandonCorrection,
-    BeginCorrection,
-    CloseSession,
-    ConfirmMark,
-    GuidedAnswer,
-    LogMachineEvent,
-    TakeReading,
-)
+from ui.bench.desks.live import TakeReading
+from ui.bench.desks.machines import AbandonCorrection, BeginCorrection, GuidedAnswer, LogMachineEvent
+from ui.bench.desks.measuring import CloseSession, ConfirmMark
 from ui.pages.correct import GIVE_UP_REASONS, correct_page
 from ui.pages.keypad import Entry, press
-from ui.state import Snapshot
+from ui.state.snapshot import Snapshot
 from ui.touch.screen import BenchScreen, Door
 
 KEEP_ON = ("keep-on", "Keep on")

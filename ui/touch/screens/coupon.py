@@ -8,11 +8,12 @@ from kivy.properties import BooleanProperty, StringProperty
 
 from core.metrology.characteristics import Scope
 from core.records.events import Opened
-from ui.bench import LookUpGrid, OpenSession
+from ui.bench.desks.measuring import OpenSession
+from ui.bench.desks.records import LookUpGrid
 from ui.pages.bed import grid_choices, machine_name, place_rows
 from ui.pages.coupon import CouponDraft, Field, opened_by, with_active, with_grid, with_key
 from ui.pages.limits import terms_text
-from ui.state import Snapshot
+from ui.state.snapshot import Snapshot
 from ui.touch.screen import BenchScreen, Door
 
 

@@ -5,10 +5,11 @@ from __future__ import annotations
 from kivy.properties import BooleanProperty, ObjectProperty, StringProperty
 
 from core.machine.design_correction import DesignCorrection
-from ui.bench import ChooseDesign, ConfirmMark, LookForDesigns, WriteDesign, correction_of_design
+from ui.bench.desks.design import ChooseDesign, LookForDesigns, WriteDesign, correction_of_design
+from ui.bench.desks.measuring import ConfirmMark
 from ui.pages.design import design_page, sources_of
 from ui.pages.theme import Shape
-from ui.state import Snapshot
+from ui.state.snapshot import Snapshot
 from ui.touch.screen import BenchScreen
 
 

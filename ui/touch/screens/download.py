@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from kivy.properties import BooleanProperty, ObjectProperty, StringProperty
 
-from ui.bench import Download
+from ui.bench.desks.download import Download
 from ui.pages.theme import Shape
-from ui.state import DownloadSlice, DownloadState, DownloadWay, Snapshot
+from ui.state.snapshot import Snapshot
+from ui.state.stick import DownloadSlice, DownloadState, DownloadWay
 from ui.touch.screen import BenchScreen, Door
 
 LAMPS = {

@@ -11,7 +11,7 @@ from kivy.uix.widget import Widget
 
 from core.machine.history import Trended
 from core.records.session_tables import ALL_SESSIONS, SessionFilter
-from ui.bench import LookUpHistory
+from ui.bench.desks.records import LookUpHistory
 from ui.pages.history import (
     ANY,
     CORRECTED,
@@ -28,7 +28,7 @@ from ui.pages.history import (
     with_since,
 )
 from ui.pages.theme import Shape
-from ui.state import Snapshot
+from ui.state.snapshot import Snapshot
 from ui.touch.screen import BenchScreen, Door
 from ui.touch.widgets.choice_row import ChoiceRow
 

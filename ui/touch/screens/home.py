@@ -6,7 +6,7 @@ from kivy.properties import ObjectProperty, StringProperty
 
 from ui.pages.home import home_page
 from ui.pages.theme import Shape
-from ui.state import Snapshot
+from ui.state.snapshot import Snapshot
 from ui.touch.screen import BenchScreen, doors
 from ui.touch.widgets.basics import KeyButton
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from kivy.properties import BooleanProperty, ListProperty, NumericProperty, StringProperty
 
 from ui.pages.instruments import CardButton, InstrumentCard, instrument_cards, summary
-from ui.state import Snapshot
+from ui.state.snapshot import Snapshot
 from ui.touch.screen import BenchScreen, Door
 from ui.touch.widgets.basics import KeyButton, Sheetlet
 

@@ -6,9 +6,9 @@ from kivy.properties import BooleanProperty, StringProperty
 
 from core.geometry.features import Feature
 from core.metrology.readings import Unit
-from ui.bench import TypeReading
+from ui.bench.desks.measuring import TypeReading
 from ui.pages.keypad import Entry, press, remark
-from ui.state import Snapshot
+from ui.state.snapshot import Snapshot
 from ui.touch.screen import BenchScreen
 
 _UNIT_WORDS = {Unit.MM: "in millimetres", Unit.INCH: "in inches", Unit.DEG: "in degrees"}

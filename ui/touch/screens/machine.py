@@ -9,10 +9,10 @@ from kivy.properties import BooleanProperty, ObjectProperty, StringProperty
 from core.machine.machine_log import MachineEventKind
 from core.metrology.readings import Unit
 from core.said import Name, Part
-from ui.bench import ChooseMachine, LoadMachines, LogMachineEvent, SaveMachine
+from ui.bench.desks.machines import ChooseMachine, LoadMachines, LogMachineEvent, SaveMachine
 from ui.pages.keypad import Entry, press
 from ui.pages.machine import Answers, MachineQuestion, facts, next_question, profile_of
-from ui.state import Snapshot
+from ui.state.snapshot import Snapshot
 from ui.touch.screen import BenchScreen, Door
 
 NEW, LOG, TAKE_NUMBER, BACK_TO_LIST, MORE = "new", "log", "take-number", "list", "more"

@@ -6,9 +6,10 @@ from kivy.properties import StringProperty
 
 from core.geometry.features import Feature
 from core.metrology.readings import Quantity
-from ui.bench import AnswerQuestion, ConfirmMark, SelectFeature, TakeReading, VoidReading
+from ui.bench.desks.live import TakeReading
+from ui.bench.desks.measuring import AnswerQuestion, ConfirmMark, SelectFeature, VoidReading
 from ui.pages.measure import ELSEWHERE, VOID_REASONS, MeasurePage, measure_page
-from ui.state import Snapshot
+from ui.state.snapshot import Snapshot
 from ui.touch.screen import BenchScreen, Door
 from ui.touch.widgets.columns import LiveColumn, PanelColumn
 

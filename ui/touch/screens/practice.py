@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from kivy.properties import StringProperty
 
-from ui.bench import PracticeFault
+from ui.bench.practice import PracticeFault
 from ui.pages.practice import BEGIN, DONE, WATCH, chosen, practice_page
-from ui.state import Snapshot
+from ui.state.snapshot import Snapshot
 from ui.touch.screen import BenchScreen, Door
 
 

@@ -7,9 +7,9 @@ from kivy.properties import StringProperty
 from kivy.uix.boxlayout import BoxLayout
 
 from core import SOFTWARE
-from ui.bench import ChangeSettings
+from ui.bench.desks.settings import ChangeSettings
 from ui.pages.setup import QUESTIONS, SettingQuestion, changed
-from ui.state import Snapshot
+from ui.state.snapshot import Snapshot
 from ui.touch.screen import BenchScreen, Door
 
 OFF, STAY, ASK_OFF, CLOCK, UPDATE = "off", "stay", "ask-off", "clock", "update"

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from kivy.properties import BooleanProperty, ListProperty, ObjectProperty, StringProperty
 
-from ui.bench import ChangeVersion, UpdateStep
+from ui.bench.desks.update import ChangeVersion, UpdateStep
 from ui.pages.theme import Shape
 from ui.pages.update import back_question_text, busy_text, failed_text, idle_text, question_text
-from ui.state import Snapshot, UpdateSlice, UpdateState
+from ui.state.snapshot import Snapshot
+from ui.state.stick import UpdateSlice, UpdateState
 from ui.touch.screen import BenchScreen
 
 LAMPS = {

@@ -6,12 +6,12 @@ from kivy.properties import BooleanProperty, ObjectProperty, StringProperty
 from kivy.uix.boxlayout import BoxLayout
 
 from core.geometry.features import Feature
-from ui.bench import CloseSession, SelectFeature
+from ui.bench.desks.measuring import CloseSession, SelectFeature
 from ui.pages.home import next_step
 from ui.pages.theme import Shape
 from ui.pages.verdict import EMPTY, Row, VerdictPage, verdict_page
 from ui.pages.wording import below
-from ui.state import Snapshot
+from ui.state.snapshot import Snapshot
 from ui.touch.screen import BenchScreen, Door
 
 

@@ -15,7 +15,7 @@ from core.geometry.features import DIAGONALS, EDGES, Feature, FeatureKind
 from core.metrology.verdict import Verdict
 from ui.pages.live_cursor import LiveCursor
 from ui.pages.measure import Callout, callouts, zone_limit
-from ui.state import Snapshot
+from ui.state.snapshot import Snapshot
 from ui.touch.widgets.basics import Spoken
 from ui.touch.widgets.coupon_strokes import draw_box, draw_coupon, draw_live
 from ui.touch.widgets.sheet_geometry import Sheet, corner_deviations_mm, lay_out, least_area_height_px

@@ -16,7 +16,7 @@ from core.metrology.verdict import Verdict
 from ui.pages.live_cursor import LiveCursor
 from ui.pages.measure import Callout, readings_of, zone_limit
 from ui.pages.theme import Colour, Palette
-from ui.state import Snapshot
+from ui.state.snapshot import Snapshot
 from ui.touch.widgets.polygons import fill_polygon
 from ui.touch.widgets.sheet_geometry import ENDS, Point, Sheet, corner_deviations_mm, corner_ellipse
 from ui.touch.widgets.window_geometry import WindowPlace

@@ -1,0 +1,7 @@
+"""Pages for any browser: one file each, nothing from outside, opened from a stick; built from a record, no server.
+
+Face: `coupon_page.coupon_page` (one session) and `drive_page.drive_page` (many, each opening its own).
+"""
+
+PAGE_FILE = "index.html"
+FOLDER = "cornerwise"  # where downloads lie on a stick and on the drive

@@ -1,0 +1,140 @@
+"""A machine's skew over time as a drawing: every coupon with its U, the limits, what was done to the machine.
+
+Input: a machine's history and the limit of its newest coupon. Output: a Chart, points in the units of its picture,
+origin at the upper left.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+from core.machine.history import ClosedCoupon, MachineHistory
+from core.records.report_language import Sayable
+from core.said import Angle, Time, said
+
+WIDTH, HEIGHT = 960.0, 300.0
+_LEFT, _FLOOR, _TOP = 92.0, 268.0, 10.0
+# What is farther out than this many limits would flatten all the rest: it stands at the edge.
+_MOST_LIMITS = 4.0
+_LEAST_REACH_DEG = 0.1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Level:
+    """A limit: where it runs, and its value in words."""
+
+    y: float
+    text: Sayable
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mark:
+    """Something done to the machine: `kind` is the class of its line."""
+
+    x: float
+    kind: str
+    text: Sayable
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Point:
+    """One coupon: its value at `y`, its U from `top` to `bottom`, its verdict, the day it was measured (ISO 8601)."""
+
+    x: float
+    y: float
+    top: float
+    bottom: float
+    kind: str
+    day: str
+    text: Sayable
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Day:
+    """A date below the chart; `anchor` says which part of it stands at `x`."""
+
+    x: float
+    anchor: str
+    text: Sayable
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Chart:
+    """The drawing of one machine."""
+
+    name: Sayable
+    limits: tuple[Level, ...]
+    marks: tuple[Mark, ...]
+    points: tuple[Point, ...]
+    days: tuple[Day, ...]
+    zero: float
+    width: float = WIDTH
+    height: float = HEIGHT
+    left: float = _LEFT
+    floor: float = _FLOOR
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Scales:
+    """From times and degrees to the picture."""
+
+    first: datetime
+    seconds: float
+    reach_deg: float
+
+    def x(self, at: datetime) -> float:
+        share = (at - self.first).total_seconds() / self.seconds if self.seconds else 0.5
+        return round(_LEFT + 12.0 + share * (WIDTH - _LEFT - 24.0), 1)
+
+    def y(self, deg: float) -> float:
+        held = max(-self.reach_deg, min(self.reach_deg, deg))
+        return round((_TOP + _FLOOR) / 2.0 - held / self.reach_deg * (_FLOOR - _TOP) / 2.0, 1)
+
+
+def skew_chart(history: MachineHistory, limit_deg: float | None, verdicts: Mapping[str, str]) -> Chart | None:
+    """The chart of a machine, None before its first coupon; `verdicts` are those of its sessions by id."""
+    if not history.coupons:
+        return None
+    scales = _scales(history, limit_deg)
+    first, last = history.coupons[0].time_utc, history.coupons[-1].time_utc
+    days = [Day(x=scales.x(first), anchor="start", text=Time(first, clock=False))]
+    if last.date() != first.date():
+        days.append(Day(x=scales.x(last), anchor="end", text=Time(last, clock=False)))
+    limits = () if limit_deg is None else (limit_deg, -limit_deg)
+    return Chart(
+        name=said("Skew of each coupon over time"),
+        limits=tuple(Level(y=scales.y(deg), text=Angle(deg, signed=True)) for deg in limits),
+        marks=tuple(
+            Mark(x=scales.x(mark.time_utc), kind=mark.kind.value, text=mark.text)
+            for mark in history.marks
+            if first <= mark.time_utc <= last
+        ),
+        points=tuple(_point(coupon, scales, verdicts.get(coupon.session, "none")) for coupon in history.coupons),
+        days=tuple(days),
+        zero=scales.y(0.0),
+    )
+
+
+def _scales(history: MachineHistory, limit_deg: float | None) -> _Scales:
+    coupons = history.coupons
+    seconds = (coupons[-1].time_utc - coupons[0].time_utc).total_seconds()
+    farthest = max(abs(coupon.skew_deg.value) + coupon.skew_deg.U95 for coupon in coupons)
+    reach = max(farthest, _LEAST_REACH_DEG)
+    if limit_deg is not None:
+        reach = min(max(reach, 1.2 * limit_deg), _MOST_LIMITS * limit_deg)
+    return _Scales(first=coupons[0].time_utc, seconds=seconds, reach_deg=reach)
+
+
+def _point(coupon: ClosedCoupon, scales: _Scales, kind: str) -> Point:
+    skew = coupon.skew_deg
+    return Point(
+        x=scales.x(coupon.time_utc),
+        y=scales.y(skew.value),
+        top=scales.y(skew.value + skew.U95),
+        bottom=scales.y(skew.value - skew.U95),
+        kind=kind,
+        day=f"{coupon.time_utc:%Y-%m-%d}",
+        text=said("{time}: skew {skew}", time=Time(coupon.time_utc), skew=Angle(skew.value, u_deg=skew.U95)),
+    )

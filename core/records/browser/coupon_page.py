@@ -1,0 +1,190 @@
+"""The page of one coupon: its word, its shape to be touched, what was read, what was done to its machine.
+
+Input: a SessionRecord. Output: one HTML text. What it says is what the report says: the same sentences, the same rows.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from core.metrology.characteristics import GROUPS
+from core.metrology.sentences import VERDICT_WORD
+from core.metrology.verdict import CharacteristicGroup, Verdict
+from core.records import report_rows
+from core.records.browser.drawing import Drawing, anchor_of, drawing_of
+from core.records.browser.rendering import rendered
+from core.records.report_language import ENGLISH, ReportLanguage, Sayable
+from core.records.session_record import SessionRecord
+from core.said import Name, Series, Size, Time, said
+
+_GROUP_NAMES = {
+    CharacteristicGroup.SQUARENESS: said("squareness"),
+    CharacteristicGroup.SHAPE: said("shape"),
+    CharacteristicGroup.SIZE: said("size"),
+}
+_HEADS = {
+    "move": said("From the verdict to the machine"),
+    "shape": said("The true shape"),
+    "touch": said("Touch an edge, a diagonal or a corner: its readings stand in the table below."),
+    "before": said("Before and after"),
+    "facts": said("What was measured, and with what"),
+}
+
+
+_JUDGED = (
+    said("Characteristic"),
+    said("Nominal"),
+    said("Limits"),
+    said("Best fit"),
+    said("U (95 %)"),
+    said("Unit"),
+    said("Verdict"),
+)
+_READ = (
+    said("Feature"),
+    said("Count"),
+    said("Mean"),
+    said("Best fit"),
+    said("Residual"),
+    said("Standardised"),
+    said("Smallest error that would show"),
+    said("Unit"),
+)
+_DONE = (said("When"), said("What"))
+_MOST_ENTRIES = 100
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lamp:
+    """A word with the class of its colour and shape."""
+
+    kind: str
+    name: Sayable
+    word: Sayable
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Row:
+    """A row of a table; `anchor` is where the drawing leads, `kind` and `word` a verdict at its end (may be empty)."""
+
+    cells: tuple[Sayable, ...]
+    anchor: str = ""
+    kind: str = ""
+    word: Sayable = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Table:
+    """`numbers` are the columns that stand to the right."""
+
+    name: Sayable
+    heads: tuple[Sayable, ...]
+    numbers: tuple[int, ...]
+    rows: tuple[Row, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Page:
+    title: Sayable
+    about: Sayable
+    stamp: Sayable | None
+    foot: Sayable
+    lamp: Lamp
+    groups: tuple[Lamp, ...]
+    sentences: tuple[Sayable, ...]
+    move: tuple[Sayable, ...]
+    drawing: Drawing
+    characteristics: Table
+    readings: Table
+    before: tuple[Sayable, ...]
+    log: Table
+    facts: tuple[tuple[Sayable, Sayable], ...]
+    heads: dict[str, Sayable]
+
+
+def coupon_page(record: SessionRecord, language: ReportLanguage = ENGLISH) -> str:
+    """The page in this language; the same record gives the same text."""
+    opened = record.session.opened
+    coupon = opened.coupon
+    page = _Page(
+        title=said("Coupon {size}", size=Size(coupon.width_mm, coupon.height_mm)),
+        about=Name(opened.machine) if opened.machine else said("no machine named"),
+        stamp=said("SIMULATED") if opened.simulated else None,
+        foot=said("Made by Cornerwise. Nothing on this page leaves it; what was measured stands in session.json."),
+        lamp=_headline(record),
+        groups=_groups(record),
+        sentences=report_rows.sentences(record),
+        move=(report_rows.correction_text(record),),
+        drawing=drawing_of(record),
+        characteristics=_characteristics(record),
+        readings=_readings(record),
+        before=(report_rows.before_text(record),),
+        log=_log(record),
+        facts=_facts(record),
+        heads=dict(_HEADS),
+    )
+    return rendered("coupon.html.j2", language, page=page)
+
+
+def _headline(record: SessionRecord) -> Lamp:
+    evaluation = record.evaluation
+    go = evaluation.verdict is Verdict.GO
+    named = [one.group for one in evaluation.asked] if go else [evaluation.verdict_of]
+    return Lamp(
+        kind=evaluation.verdict.value,
+        word=VERDICT_WORD[evaluation.verdict],
+        name=Series(tuple(_GROUP_NAMES[group] for group in named), joint=", "),
+    )
+
+
+def _groups(record: SessionRecord) -> tuple[Lamp, ...]:
+    lamps = []
+    for group in GROUPS:
+        found = record.evaluation.group(group)
+        kind = found.verdict.value if found.asked else "none"
+        word: Sayable = VERDICT_WORD[found.verdict] if found.asked else said("not measured")
+        lamps.append(Lamp(kind=kind, name=_GROUP_NAMES[group], word=word))
+    return tuple(lamps)
+
+
+def _characteristics(record: SessionRecord) -> Table:
+    rows = []
+    for row in report_rows.characteristic_rows(record):
+        cells = (row.label, row.nominal, row.limits, row.value, row.u95, row.unit)
+        word: Sayable = VERDICT_WORD[row.verdict] if row.verdict else said("information")
+        rows.append(Row(cells=cells, kind=row.verdict.value if row.verdict else "none", word=word))
+    return Table(name=said("What was judged"), heads=_JUDGED, numbers=(1, 2, 3, 4), rows=tuple(rows))
+
+
+def _readings(record: SessionRecord) -> Table:
+    rows = report_rows.reading_rows(record)
+    features = [item.feature for item in record.evaluation.adjustment.readings]
+    return Table(
+        name=said("What was read"),
+        heads=_READ,
+        numbers=(1, 2, 3, 4, 5, 6),
+        rows=tuple(
+            Row(
+                cells=(
+                    row.label, row.count, row.mean, row.best_fit, row.residual, row.standardised, row.detectable,
+                    row.unit,
+                ),
+                anchor=anchor_of(feature),
+            )
+            for row, feature in zip(rows, features, strict=True)
+        ),
+    )  # fmt: skip
+
+
+def _log(record: SessionRecord) -> Table:
+    """What was done to the machine, the newest first."""
+    newest_first = sorted(record.marks, key=lambda mark: mark.time_utc, reverse=True)
+    rows = tuple(Row(cells=(Time(mark.time_utc), mark.text)) for mark in newest_first[:_MOST_ENTRIES])
+    return Table(name=said("What was done to the machine"), heads=_DONE, numbers=(), rows=rows)
+
+
+def _facts(record: SessionRecord) -> tuple[tuple[Sayable, Sayable], ...]:
+    """Those of the report; what a person gave stays letter for letter."""
+    opened = record.session.opened
+    given = {report_rows.shortened(name): name for name in (opened.machine, opened.operator) if name}
+    return tuple((name, Name(given[text]) if text in given else text) for name, text in report_rows.facts(record))

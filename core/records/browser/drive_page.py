@@ -1,0 +1,114 @@
+"""The page of many coupons: a list to filter, a chart for every machine, each coupon's own page one touch away.
+
+Input: the sessions of an archive and what their machines' histories say. Output: one HTML text.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+
+from core.machine.history import Trended
+from core.metrology.sentences import VERDICT_WORD
+from core.metrology.verdict import Verdict
+from core.records.browser import FOLDER, PAGE_FILE
+from core.records.browser.chart import Chart, skew_chart
+from core.records.browser.rendering import rendered
+from core.records.browser.shelf import ChartedMachine, Shelf
+from core.records.report_language import ENGLISH, ReportLanguage, Sayable
+from core.records.session_tables import SessionSummary
+from core.said import NOTHING, Angle, Name, Said, Size, Time, said, said_counted
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Machine:
+    name: Sayable
+    text: Sayable
+    chart: Chart | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Row:
+    machine: int
+    machine_name: Sayable
+    kind: str
+    word: Sayable
+    day: str
+    time: Sayable
+    size: Sayable
+    skew: Sayable
+    href: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Page:
+    title: Sayable
+    about: Sayable
+    stamp: Sayable | None
+    foot: Sayable
+    machines: tuple[_Machine, ...]
+    coupons: tuple[_Row, ...]
+    verdicts: tuple[tuple[str, Sayable], ...]
+    heads: tuple[Said, ...]
+    words: Mapping[str, Said]
+
+
+_WORDS = {
+    "machine": said("Machine"),
+    "every_machine": said("every machine"),
+    "verdict": said("Verdict"),
+    "every_verdict": said("every verdict"),
+    "since": said("From"),
+    "until": said("Until"),
+    "coupons": said("Coupons"),
+}
+_HEADS = (said("Measured"), said("Machine"), said("Size"), said("Verdict"), said("Skew"))
+
+
+def front_of(shelf: Shelf, pages: Collection[str], language: ReportLanguage = ENGLISH) -> dict[str, bytes]:
+    """What lies before the folders of a drive: the page that leads to each of them."""
+    return {PAGE_FILE: drive_page(shelf, pages, language, folder=f"{FOLDER}/").encode("utf-8")}
+
+
+def drive_page(shelf: Shelf, pages: Collection[str], language: ReportLanguage = ENGLISH, *, folder: str = "") -> str:
+    """All sessions; those in `pages` have a page in a folder of their own, named by their id, below `folder`."""
+    sessions, machines = shelf.sessions, shelf.machines
+    names = [machine.name for machine in machines]
+    verdicts = {one.id: one.verdict or "none" for one in sessions}
+    page = _Page(
+        title=said("Measured coupons"),
+        about=said_counted("{count} coupon", "{count} coupons", count=len(sessions)),
+        stamp=said("SIMULATED") if any(one.simulated for one in sessions) else None,
+        foot=said("Made by Cornerwise. Nothing on this page leaves it; what was measured stands in session.json."),
+        machines=tuple(_machine(one, verdicts) for one in machines),
+        coupons=tuple(_row(one, names, pages, folder) for one in sessions),
+        verdicts=tuple((verdict.value, VERDICT_WORD[verdict]) for verdict in Verdict),
+        heads=_HEADS,
+        words=_WORDS,
+    )
+    return rendered("drive.html.j2", language, page=page)
+
+
+def _machine(machine: ChartedMachine, verdicts: Mapping[str, str]) -> _Machine:
+    return _Machine(
+        name=Name(machine.name) if machine.name else said("no machine named"),
+        text=machine.history.text(Trended.SKEW),
+        chart=skew_chart(machine.history, machine.limit_deg, verdicts),
+    )
+
+
+def _row(one: SessionSummary, machines: Sequence[str], pages: Collection[str], folder: str) -> _Row:
+    skew: Sayable = NOTHING
+    if one.skew_deg is not None:
+        skew = Angle(one.skew_deg, u_deg=one.skew_u95_deg, signed=True)
+    return _Row(
+        machine=machines.index(one.machine) if one.machine in machines else len(machines),
+        machine_name=Name(one.machine),
+        kind=one.verdict or "none",
+        word=VERDICT_WORD[Verdict(one.verdict)] if one.verdict else said("not finished"),
+        day="" if one.opened_utc is None else f"{one.opened_utc:%Y-%m-%d}",
+        time=Time(one.opened_utc),
+        size=Size(one.coupon.width_mm, one.coupon.height_mm),
+        skew=skew,
+        href=f"{folder}{one.id}/{PAGE_FILE}" if one.id in pages else "",
+    )
