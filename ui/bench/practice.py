@@ -38,7 +38,7 @@ class PracticeFault(StrEnum):
 FAULT_WORDS = {
     PracticeFault.RACKED: "Gantry racked",
     PracticeFault.UNDERSIZED: "Cut too small",
-    PracticeFault.TAPERED: "Tapered",
+    PracticeFault.TAPERED: "Opposite edges unequal",
     PracticeFault.TURNED_OVER: "Coupon turned over",
     PracticeFault.NOTHING: "Nothing is wrong",
 }

@@ -159,7 +159,7 @@ def opened_by(draft: CouponDraft, machine: MachineProfile | None, scope: Scope =
     if (window_width_mm is None) is not (window_height_mm is None):
         return "Window: key in both of its sides, or delete both."
     if (draft.material == NONE) is not (draft.value(Field.TEMPERATURE) is None):
-        return "Warmth: material and temperature belong together, both or neither."
+        return "Temperature: material and temperature belong together, both or neither."
     try:
         coupon = Coupon(
             width_mm=width_mm,

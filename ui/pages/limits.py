@@ -30,7 +30,7 @@ PAGE_WORDS = (
     (Page.CLASS, "Class"),
     (Page.OWN, "Own limits"),
     (Page.WINDOW, "Window"),
-    (Page.WARMTH, "Warmth"),
+    (Page.WARMTH, "Temperature"),
 )
 FIELD_WORDS = {
     Field.EDGE: "edges ±",
