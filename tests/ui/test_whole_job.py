@@ -327,7 +327,7 @@ def test_what_the_coupon_is_judged_by_is_chosen_by_touch_and_remembered_for_the_
         person.touch("Window")
         key_into(person, "along X", "60")
         key_into(person, "along Y", "40")
-        person.touch("Warmth", "acrylic")
+        person.touch("Temperature", "acrylic")
         person.key_in("27.5")
         person.touch("Done")
         begin_a_coupon(person)

@@ -26,7 +26,7 @@ from ui.command_line.evaluate_options import (
     own_limits_of,
     setup_of,
 )
-from ui.speech.notation import Notation
+from ui.speech.speech import Speech
 from ui.terminal.exit_status import ExitStatus
 from ui.terminal.verdict import verdict_text
 
@@ -75,7 +75,7 @@ def run(args: argparse.Namespace) -> int:
                 _report(
                     evaluation,
                     correction,
-                    args.speech.notation,
+                    args.speech,
                     simulated=file.simulated,
                     mark_told=args.mark is not None,
                 )
@@ -87,7 +87,7 @@ def run(args: argparse.Namespace) -> int:
 def _report(
     evaluation: Evaluation,
     correction: Correction | Refusal | None,
-    notation: Notation,
+    speech: Speech,
     *,
     simulated: bool,
     mark_told: bool,
@@ -95,7 +95,7 @@ def _report(
     """The verdict as text, with what has to be said about a file: what it was judged as, and on what condition."""
     coupon = evaluation.coupon
     lines = [SIMULATED_STAMP] if simulated else []
-    lines.append(verdict_text(evaluation, correction, notation=notation))
+    lines.append(verdict_text(evaluation, correction, notation=speech.notation, say=speech.say))
     if isinstance(correction, Correction):
         conditions = CORRECTION_CONDITIONS if mark_told else (MARK_CONDITION, *CORRECTION_CONDITIONS)
         lines += ["", *(f"  {sentence}" for sentence in conditions)]

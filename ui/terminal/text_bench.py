@@ -152,9 +152,12 @@ class TextBench:
         if snapshot.evaluation is not None:
             machines, notation = snapshot.machines, snapshot.settings.notation
             side_mm = part_side_mm(machines.current)
-            self._print(verdict_text(snapshot.evaluation, machines.correction, side_mm, notation))
+            self._print(
+                verdict_text(snapshot.evaluation, machines.correction, side_mm, notation, snapshot.settings.speech.say)
+            )
         if snapshot.records.comparison is not None:
-            self._print(f"\n  Against the coupon before: {snapshot.records.comparison.text}")
+            self._print("\n  Against the coupon before:")
+            self._print(Series((Name("  "), snapshot.records.comparison.text)))
         if snapshot.simulated:
             self._print("SIMULATED")
         return self._status(snapshot)

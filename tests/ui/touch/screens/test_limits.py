@@ -49,7 +49,7 @@ def test_everything_by_touch(choosing) -> None:
     for key in "60":
         tap_text(choosing, key)
     key_in(choosing, "along Y", "40")
-    tap_text(choosing, "Warmth")
+    tap_text(choosing, "Temperature")
     tap_text(choosing, "acrylic")
     for key in "27.5":
         tap_text(choosing, key)
@@ -64,7 +64,7 @@ def test_everything_by_touch(choosing) -> None:
 def test_yesterdays_temperature_is_said_to_be_so_until_todays_is_keyed_in(screen) -> None:
     screen.show(SCENES["terms"]())
     screen.go("limits")
-    tap_text(screen, "Warmth")
+    tap_text(screen, "Temperature")
     assert "That was the last coupon's temperature." in screen.app.root.screen.text
     for key in "25":
         tap_text(screen, key)
