@@ -79,10 +79,13 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
     parser = subparsers.add_parser(
         "instruments",
         help="what is plugged in, what it speaks, what it says",
-        description="Listens to every port for a few seconds. Writes nothing to a port it does not know, unless "
-        "--ask: a serial port of this computer may be a machine's controller.",
+        description="Listens to the instruments it knows for a few seconds. Opens no other port unless --open, and "
+        "writes nothing to one unless --ask: a serial port may be a machine's controller, which may reset when opened.",
     )
     parser.add_argument("--listen", type=_seconds, default=LISTEN_S, metavar="S", help="how long to listen, in seconds")
+    parser.add_argument(
+        "--open", action="store_true", help="open ports that nobody chose and listen to them: raises DTR and RTS there"
+    )
     parser.add_argument("--ask", action="store_true", help="send strange ports the requests of known instruments")
     parser.add_argument("--record", type=Path, metavar="DIR", help="save what came down each known cable")
     parser.add_argument("--replay", type=Path, metavar="FILE", help="say what a saved capture holds, event by event")
@@ -141,7 +144,7 @@ def run(args: argparse.Namespace) -> int:
     remembered = {settings.port for settings in known}
     for port in ports:
         if port.path not in remembered:
-            _say_stranger(port, args.speech, ask=args.ask)
+            _say_stranger(port, args.speech, opens=args.open, ask=args.ask)
     return ExitStatus.OK
 
 
@@ -203,12 +206,15 @@ def _say_known(known: Sequence[InstrumentSettings], args: argparse.Namespace) ->
         print(args.speech.say(f"captures saved in {args.record}"))
 
 
-def _say_stranger(port: Port, speech: Speech, *, ask: bool) -> None:
+def _say_stranger(port: Port, speech: Speech, *, opens: bool, ask: bool) -> None:
     print(speech.say(f"{port.description} on {port.path}: not set up as an instrument"))
     if port.by_socket:
         print(speech.say("  has no serial number of its own: known by the socket it is in"))
     if port.built_in and not ask:
         print(speech.say("  a port of this computer itself: not listened to without --ask"))
+        return
+    if not (opens or ask or port.is_keyboard):
+        print(speech.say("  not opened: with --open it is listened to"))
         return
     found = recognise(port.path, ask=ask)
     print(speech.say(f"  {found.text}"))

@@ -1,0 +1,298 @@
+"""kill -9 in the middle of finish, export, import, migrate, save and restore: all or nothing, and the next try works.
+
+    PYTHONPATH=. python tests/endurance/kill_during.py --times 100
+
+Each deed is done once undisturbed to learn how long it takes; then in a child that is killed at a random moment of that
+time. After each kill the place is looked at: what was acknowledged is there, what is under a final name is whole, what
+was there before is still there; and the deed is done once more. Counted: kills that came in time, and faults.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import random
+import shutil
+import signal
+import sqlite3
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from contextlib import closing
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parents[2]))
+
+from core.errors import BadInputError
+from core.records.archive import Archive
+from core.records.archived_record import archived_record
+from core.records.checksums import CHECKSUMS_FILE, checksums_text, verify_folder
+from core.records.events import Closed
+from core.records.import_folder import import_folder
+from core.records.inspection import inspect
+from core.records.readings_csv_export import readings_text
+from core.records.saved_bench import restore_bench, save_bench
+from core.records.session import Session
+from core.records.session_json import session_text
+from core.records.whole_writing import write_folder
+from tests.endurance.bit_flips import make_archive
+
+OLD = Path(__file__).parents[1] / "old_archives"
+CLOSED = Closed(verdict="go", size_verdict="go", skew_deg=0.0, skew_u95_deg=0.06, software="cornerwise 0.1.0")
+
+
+def now() -> datetime:
+    return datetime(2026, 3, 1, 14, 5, tzinfo=UTC)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Deed:
+    """What is interrupted: `prepare` makes a fresh folder, `do` is killed in it, `faults` says what is wrong after."""
+
+    prepare: Callable[[Path], None]
+    do: Callable[[Path], None]
+    faults: Callable[[Path], list[str]]
+
+
+def looked_over(path: Path) -> list[str]:
+    """What the archive's own means find."""
+    with closing(Archive.open(path, now)) as archive:
+        said = [archive.notice] if archive.notice else []
+    found = inspect(path, lambda: True)
+    with closing(sqlite3.connect(path)) as connection:
+        state = connection.execute("PRAGMA integrity_check").fetchone()[0]
+    return said + ([] if found.whole else [str(found.text)]) + ([] if state == "ok" else [state])
+
+
+def files_of(folder: Path) -> tuple[str, dict[str, bytes]]:
+    with closing(Archive.open(folder / "archive.sqlite", now)) as archive:
+        record = archived_record(archive, archive.sessions()[-1].id)
+    files = {"session.json": session_text(record).encode(), "readings.csv": readings_text(record).encode() * 200}
+    return record.id, files | {CHECKSUMS_FILE: checksums_text(files).encode()}
+
+
+def bench(folder: Path) -> None:
+    make_archive(folder / "archive.sqlite", 3)
+
+
+# -- finish
+
+
+def finish(folder: Path) -> None:
+    with closing(Archive.open(folder / "archive.sqlite", now)) as archive:
+        session = archive.unfinished()
+        if session is not None:
+            archive.append(session, CLOSED)
+            (folder / "acknowledged").touch()
+
+
+def finish_faults(folder: Path) -> list[str]:
+    faults = looked_over(folder / "archive.sqlite")
+    with closing(Archive.open(folder / "archive.sqlite", now)) as archive:
+        newest = archive.sessions()[0]
+        session = Session.from_events(archive.events(newest.id))
+        if len(session.active) != 10 or newest.closed is not (session.closed is not None):
+            faults.append("half finished")
+        if (folder / "acknowledged").exists() and not newest.closed:
+            faults.append("acknowledged, and not there")
+    return faults
+
+
+# -- export
+
+
+def export(folder: Path) -> None:
+    name, files = files_of(folder)
+    write_folder(files, folder / "out" / name)
+
+
+def export_again(folder: Path) -> None:
+    """Over an earlier download that differs."""
+    bench(folder)
+    name, _files = files_of(folder)
+    other = {"session.json": b"{}", "readings.csv": b""}
+    write_folder(other | {CHECKSUMS_FILE: checksums_text(other).encode()}, folder / "out" / name)
+
+
+def export_faults(folder: Path) -> list[str]:
+    name, files = files_of(folder)
+    target = folder / "out" / name
+    faults = []
+    if target.exists():
+        try:
+            verify_folder(target)
+        except BadInputError as error:
+            faults.append(str(error))
+    write_folder(files, target)
+    verify_folder(target)
+    left = [path.name for path in target.parent.iterdir() if path.name != name]
+    return faults + ([f"left over: {left}"] if left else [])
+
+
+# -- import
+
+
+def prepare_import(folder: Path) -> None:
+    bench(folder)
+    export(folder)
+    Archive.open(folder / "other.sqlite", now).close()
+
+
+def take_over(folder: Path) -> None:
+    (source,) = (folder / "out").iterdir()
+    with closing(Archive.open(folder / "other.sqlite", now)) as archive:
+        import_folder(source, archive)
+
+
+def import_faults(folder: Path) -> list[str]:
+    faults = looked_over(folder / "other.sqlite")
+    (source,) = (folder / "out").iterdir()
+    with closing(Archive.open(folder / "archive.sqlite", now)) as here:
+        whole = here.events(source.name)
+    with closing(Archive.open(folder / "other.sqlite", now)) as archive:
+        if archive.events(source.name) not in ((), whole):
+            faults.append("half taken over")
+        import_folder(source, archive)
+        if archive.events(source.name) != whole or archive.unfinished() is not None:
+            faults.append("not taken over by the next try")
+    return faults
+
+
+# -- migrate
+
+
+def old_archive(folder: Path) -> None:
+    old = random.Random(str(folder)).choice(sorted(OLD.glob("schema_[1-5].sqlite")))
+    shutil.copyfile(old, folder / "archive.sqlite")
+    (folder / "expected").write_text(str(old.with_suffix(".json")))
+
+
+def migrate(folder: Path) -> None:
+    Archive.open(folder / "archive.sqlite", now).close()
+
+
+def migrate_faults(folder: Path) -> list[str]:
+    faults = looked_over(folder / "archive.sqlite")
+    expected = json.loads(Path((folder / "expected").read_text()).read_text())["sessions"]
+    with closing(Archive.open(folder / "archive.sqlite", now)) as archive:
+        found = {one.id: len(archive.events(one.id)) for one in archive.sessions()}
+    return faults + (
+        [] if found == {name: len(events) for name, events in expected.items()} else ["events are missing"]
+    )
+
+
+# -- save and restore
+
+
+def save(folder: Path) -> None:
+    save_bench(folder, folder / "stick", now())
+
+
+def save_faults(folder: Path) -> list[str]:
+    faults = looked_over(folder / "archive.sqlite")
+    saved = [path for path in (folder / "stick").glob("*") if "-partial-" not in path.name]
+    for path in [*saved, save_bench(folder, folder / "stick", now())]:
+        try:
+            verify_folder(path)
+        except BadInputError as error:
+            faults.append(str(error))
+    return faults
+
+
+def prepare_restore(folder: Path) -> None:
+    bench(folder)
+    save(folder)
+    make_archive(folder / "data" / "archive.sqlite", 2)
+
+
+def restore(folder: Path) -> None:
+    (saved,) = (folder / "stick").iterdir()
+    restore_bench(saved, folder / "data", now())
+
+
+def restore_faults(folder: Path) -> list[str]:
+    archives = list((folder / "data").glob("archive.sqlite*"))
+    before = [path for path in archives if not path.name.endswith(("-wal", "-shm", "restoring", "restoring-journal"))]
+    faults = []
+    found = {sessions_in(path) for path in before}
+    if 2 not in found:
+        faults.append("what was there before is gone")
+    restore(folder)
+    if sessions_in(folder / "data" / "archive.sqlite") != 3:
+        faults.append("not taken back by the next try")
+    return faults + looked_over(folder / "data" / "archive.sqlite")
+
+
+def sessions_in(path: Path) -> int:
+    with closing(Archive.open(path, now)) as archive:
+        return len(archive.sessions())
+
+
+DEEDS = {
+    "finish": Deed(prepare=bench, do=finish, faults=finish_faults),
+    "export": Deed(prepare=bench, do=export, faults=export_faults),
+    "export over another": Deed(prepare=export_again, do=export, faults=export_faults),
+    "import": Deed(prepare=prepare_import, do=take_over, faults=import_faults),
+    "migrate": Deed(prepare=old_archive, do=migrate, faults=migrate_faults),
+    "save the bench": Deed(prepare=bench, do=save, faults=save_faults),
+    "restore the bench": Deed(prepare=prepare_restore, do=restore, faults=restore_faults),
+}
+
+
+def killed(deed: Deed, folder: Path, after_s: float) -> bool:
+    """Do it in a child and kill that; True when it was killed before its end."""
+    child = os.fork()
+    if child == 0:
+        status = 1
+        try:
+            deed.do(folder)
+            status = 0
+        finally:
+            os._exit(status)
+    time.sleep(after_s)
+    os.kill(child, signal.SIGKILL)
+    return os.WIFSIGNALED(os.waitpid(child, 0)[1])
+
+
+def run(name: str, times: int, chance: random.Random) -> tuple[int, list[str]]:
+    """(kills in time, faults)."""
+    deed, faults, in_time = DEEDS[name], [], 0
+    with tempfile.TemporaryDirectory() as top:
+        learning = Path(top) / "learning"
+        learning.mkdir()
+        deed.prepare(learning)
+        begun_s = time.monotonic()
+        deed.do(learning)
+        takes_s = time.monotonic() - begun_s
+        for number in range(times):
+            folder = Path(top) / str(number)
+            folder.mkdir()
+            deed.prepare(folder)
+            in_time += killed(deed, folder, chance.uniform(0.0, 1.2 * takes_s))
+            faults += [f"{name}, kill {number}: {fault}" for fault in deed.faults(folder)]
+            shutil.rmtree(folder)
+    return in_time, faults
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--times", type=int, default=100)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--only", choices=DEEDS, action="append")
+    args = parser.parse_args()
+    found = 0
+    for name in args.only or DEEDS:
+        in_time, faults = run(name, args.times, random.Random(args.seed))
+        found += len(faults)
+        print(f"{name}: {args.times} kills, {in_time} before its end, faults: {len(faults)}", flush=True)
+        for fault in faults[:5]:
+            print(f"  {fault}")
+    return int(found > 0)
+
+
+if __name__ == "__main__":
+    sys.exit(main())
