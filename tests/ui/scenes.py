@@ -46,6 +46,7 @@ from hardware.usb_stick import Stick
 from ui.bench.live import absent
 from ui.bench.opening import OwnLimits, limits_of, opening
 from ui.bench.practice import Diagnosis, Exercise, Move, PracticeFault, judge
+from ui.bench.workers.cables import NOT_OPENED
 from ui.state.snapshot import (
     InstrumentStatus,
     Live,
@@ -386,6 +387,12 @@ def with_update(state: UpdateState, text: str = "", *, before: str = "0.1.0", ne
     return replace(with_download(DownloadState.IDLE, ""), update=view)
 
 
+def with_new_port() -> Snapshot:
+    """Nothing but a port that nobody has touched yet."""
+    bench = with_stranger()
+    return replace(bench, ports=tuple(port for port in bench.ports if not port.opened), instruments=())
+
+
 def with_stranger() -> Snapshot:
     """One cable lost, and something unknown on another port."""
     settings = InstrumentSettings(
@@ -405,7 +412,15 @@ def with_stranger() -> Snapshot:
         listening=False,
         offers=(),
     )
-    return replace(SCENES["lost"](), ports=(heard, silent), book=BOOK)
+    unopened = StrangePort(
+        path="/dev/serial/by-id/usb-1a86_USB_Serial-if00-port0",
+        description="USB serial",
+        text=NOT_OPENED,
+        listening=False,
+        offers=(),
+        opened=False,
+    )
+    return replace(SCENES["lost"](), ports=(heard, unopened, silent), book=BOOK)
 
 
 CALIPER_CABLE = InstrumentSettings(
@@ -531,6 +546,7 @@ SCENES: dict[str, Callable[[], Snapshot]] = {
     "at-place": lambda: at_place("B2"),
     "drifting": lambda: with_history(DRIFTING),
     "stranger": with_stranger,
+    "new-port": with_new_port,
     "cable": with_cable,
     "cable-wrong": lambda: with_cable(wrong=True),
     "cable-several": lambda: with_cable(several=True),

@@ -20,7 +20,8 @@ NONE_FOUND = (
 )
 SOME_FOUND = "A cable that is pulled comes back by itself. Bytes that are no reading are counted and never used."
 STRANGER = "Something is plugged in that speaks like an instrument and is not in use yet."
-OPENING = "Opening raises DTR and RTS: what resets on them resets. Never touch what may be the machine's controller."
+OPENING = "Opening it may reset what is on it: never what may be the machine's controller."
+NEW_PORT = "Something new is plugged in. It is left alone until you touch Listen."
 ASKING = "Asking sends bytes to it. Never ask what may be the machine's controller."
 # As many offers as fit beside each other on a button row.
 MOST_OFFERS = 2
@@ -52,14 +53,20 @@ def summary(snapshot: Snapshot) -> str:
     """The sentence above the cards."""
     if any(port.offers for port in snapshot.ports):
         return STRANGER
+    if any(not port.opened for port in snapshot.ports):
+        return NEW_PORT
     return SOME_FOUND if snapshot.instruments else NONE_FOUND
 
 
 def instrument_cards(snapshot: Snapshot) -> tuple[InstrumentCard, ...]:
-    """Strangers that were recognised first, for they wait for an answer; silent ones last."""
-    offered = tuple(_stranger(port) for port in snapshot.ports if port.offers)
-    silent = tuple(_stranger(port) for port in snapshot.ports if not port.offers)
-    return offered + tuple(_known(status, snapshot.book) for status in snapshot.instruments) + silent
+    """Strangers that were recognised first, and those nobody has touched, for they wait for an answer; silent ones
+    last."""
+    waiting = sorted(
+        (port for port in snapshot.ports if port.offers or not port.opened), key=lambda port: not port.opened
+    )
+    offered = tuple(_stranger(port) for port in waiting)
+    silent = tuple(_stranger(port) for port in snapshot.ports if not port.offers and port.opened)
+    return offered + unopened + tuple(_known(status, snapshot.book) for status in snapshot.instruments) + silent
 
 
 def _known(status: InstrumentStatus, book: InstrumentBook) -> InstrumentCard:

@@ -92,7 +92,7 @@ def test_nothing_plugged_in_is_status_69(
     assert "no serial port is plugged in" in capsys.readouterr().err
 
 
-def test_a_strange_port_is_listened_to_and_a_built_in_one_is_not(
+def test_a_strange_port_is_listened_to_when_wanted_and_a_built_in_one_is_not(
     tmp_path: Path, cable: PseudoTerminal, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     ports = (
@@ -100,7 +100,11 @@ def test_a_strange_port_is_listened_to_and_a_built_in_one_is_not(
         Port(path="/dev/ttyS0", device="/dev/ttyS0", description="uart", built_in=True),
     )
     monkeypatch.setattr(instruments_command, "plugged_in", lambda: ports)
-    assert main(["instruments", "--data", str(tmp_path / "data")]) == 0
+    with monkeypatch.context() as closed:
+        closed.setattr(instruments_command, "recognise", None)
+        assert main(["instruments", "--data", str(tmp_path / "data")]) == 0
+    assert "not opened: with --open it is listened to" in capsys.readouterr().out
+    assert main(["instruments", "--open", "--data", str(tmp_path / "data")]) == 0
     said = capsys.readouterr().out
     assert "silent: press its data button" in said
     assert "known by the socket" in said

@@ -22,7 +22,7 @@ from ui.state.messages import Report
 
 LOOK_EVERY_S = 0.5
 # The kernel raises DTR and RTS when a port is opened, and many a machine's controller resets on DTR.
-NOT_OPENED = "new, and not opened: touch Listen if an instrument is on it, never if it is the machine's controller"
+NOT_OPENED = "new, and not opened: touch Listen if an instrument is on it"
 BUILT_IN = "a port of this computer itself, not listened to unless asked"
 
 
