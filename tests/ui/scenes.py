@@ -414,7 +414,7 @@ def with_stranger() -> Snapshot:
     )
     unopened = StrangePort(
         path="/dev/serial/by-id/usb-1a86_USB_Serial-if00-port0",
-        description="USB serial",
+        description="USB serial adapter",
         text=NOT_OPENED,
         listening=False,
         offers=(),

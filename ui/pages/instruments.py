@@ -61,10 +61,8 @@ def summary(snapshot: Snapshot) -> str:
 def instrument_cards(snapshot: Snapshot) -> tuple[InstrumentCard, ...]:
     """Strangers that were recognised first, and those nobody has touched, for they wait for an answer; silent ones
     last."""
-    waiting = sorted(
-        (port for port in snapshot.ports if port.offers or not port.opened), key=lambda port: not port.opened
-    )
-    offered = tuple(_stranger(port) for port in waiting)
+    offered = tuple(_stranger(port) for port in snapshot.ports if port.offers)
+    unopened = tuple(_stranger(port) for port in snapshot.ports if not port.opened)
     silent = tuple(_stranger(port) for port in snapshot.ports if not port.offers and port.opened)
     return offered + unopened + tuple(_known(status, snapshot.book) for status in snapshot.instruments) + silent
 
