@@ -13,9 +13,9 @@ from core.geometry.cut_file_text import coupon_text, coupon_title
 from core.geometry.seats import keyed_seats
 from core.records.whole_writing import write_file
 from ui.command_line.correction_arguments import add_correction_arguments, correction_of
-from ui.command_line.seats_argument import seats_argument, seats_of
 from ui.terminal.commands import size_argument
 from ui.terminal.exit_status import ExitStatus
+from ui.terminal.seats_argument import seats_argument, seats_of
 
 
 def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:

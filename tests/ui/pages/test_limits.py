@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from core.geometry.coupon import Coupon
+from core.geometry.seats import keyed_seats
 from core.metrology.tolerances import Limits
 from tests.ui.scenes import COUPON
 from ui.bench.opening import OwnLimits, opening
@@ -35,6 +36,11 @@ def test_every_page_says_what_it_is_for_and_what_is_wrong(page: Page) -> None:
 def test_pages_say_what_their_choices_come_to() -> None:
     plain = opening(COUPON)
     windowed = opening(Coupon(width_mm=120.0, height_mm=80.0, window_width_mm=60.0, window_height_mm=40.5))
-    assert page_text(Page.WINDOW, plain).endswith("\nNo window.")
-    assert page_text(Page.WINDOW, windowed).endswith("\nWindow 60 × 40.5 mm.")
+    assert page_text(Page.WINDOW, plain).endswith(
+        "\nNo seats: the diagonals are read from corner to corner. No window."
+    )
+    assert page_text(Page.WINDOW, windowed).endswith(" Window 60 × 40.5 mm.")
+    keyed = opening(Coupon(width_mm=120.0, height_mm=80.0, seats=keyed_seats(120.0, 80.0)))
+    assert page_text(Page.WINDOW, keyed).endswith("\nSeats 8 mm on NL-FR, 5 mm on NR-FL. No window.")
+    assert "Seats 8 mm on NL-FR" in terms_text(keyed)
     assert page_text(Page.WARMTH, plain).endswith("\nSizes are judged as they are read.")
