@@ -344,7 +344,7 @@ def test_what_the_coupon_is_judged_by_is_chosen_by_touch_and_remembered_for_the_
         assert "from acrylic at 27.5 °C" in screen.app.root.screen.notes
         person.touch("< Back", "< Back", "New coupon")
         chosen = screen.app.root.screen.remark
-        assert "square 0.35 mm" in chosen
+        assert "squareness 0.35 mm" in chosen
         assert "Window 60 × 40 mm." in chosen
         assert "acrylic at 27.5" in chosen
     with running_bench(tmp_path) as second, Offscreen(second.bench) as screen:

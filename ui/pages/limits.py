@@ -42,7 +42,8 @@ FIELD_WORDS = {
     Field.TEMPERATURE: "bench",
 }
 PAGE_TEXT = {
-    Page.CLASS: "The class of the drawing, by ISO 2768: first for sizes, then for squareness.",
+    Page.CLASS: "By ISO 2768: first for sizes (part 1, in force), then squareness (part 2, withdrawn for ISO 22081, "
+    "still on drawings).",
     Page.OWN: "A limit keyed in here goes before that of the class.",
     Page.WINDOW: "Seats are the short flats across the corners: the jaws lie on them for a diagonal. "
     "An inner window, in the middle, tells kerf from scale.",
@@ -54,7 +55,7 @@ def limits_text(limits: Limits) -> str:
     """The limits as numbers, in short."""
     parts = []
     if limits.perpendicularity_mm is not None:
-        parts.append(f"square {_figures(limits.perpendicularity_mm)} mm")
+        parts.append(f"squareness {_figures(limits.perpendicularity_mm)} mm")
     if limits.corner_deg is not None:
         parts.append(f"corner ± {_figures(limits.corner_deg)}°")
     if limits.diagonal_mm is not None:

@@ -20,7 +20,7 @@ def test_a_limit_is_written_with_as_many_figures_as_say_it(limit_mm: float, said
 
 
 def test_a_class_alone_says_its_numbers() -> None:
-    assert terms_text(opening(COUPON)) == "ISO 2768-mK: square 0.40 mm, edges ± 0.30 mm."
+    assert terms_text(opening(COUPON)) == "ISO 2768-mK: squareness 0.40 mm, edges ± 0.30 mm."
 
 
 def test_without_a_limit_for_squareness_it_is_said_that_it_is_not_judged() -> None:
