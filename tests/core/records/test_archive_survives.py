@@ -481,3 +481,11 @@ def test_an_open_coupon_whose_opening_is_damaged_does_not_stop_the_bench(tmp_pat
     assert "1 of 1 events" in archive.notice
     assert archive.begin(opened)
     archive.close()
+
+
+def test_kills_in_the_middle_leave_all_or_nothing(tmp_path: Path) -> None:
+    """A small seeded run of tests/endurance/kill_during.py."""
+    script = ROOT / "tests" / "endurance" / "kill_during.py"
+    done = subprocess.run([sys.executable, script, "--times", "2", "--seed", "5"], capture_output=True, text=True)
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert done.stdout.count("faults: 0") == 7
