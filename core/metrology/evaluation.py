@@ -73,5 +73,5 @@ def evaluate(
     return replace(
         evaluation,
         too_close=too_close(evaluation),
-        next_reading=next_reading(evaluation, suspects=suspects(adjustment, explanations), among=among),
+        next_reading=next_reading(evaluation, setup, suspects=suspects(adjustment, explanations), among=among),
     )

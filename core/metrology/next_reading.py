@@ -8,11 +8,18 @@ word near its limit.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection, Sequence
 
+import numpy as np
+
 from core.geometry.features import CORNERS, DIAGONALS, EDGES, TEN_FEATURES, Feature
+from core.geometry.shape import skew_deg
+from core.metrology.accuracy import MeasuringSetup
 from core.metrology.findings import NextReading, NextReason
 from core.metrology.judgement import Evaluation
+from core.metrology.measuring_model import predicted_readings
+from core.metrology.readings import Quantity
 from core.metrology.verdict import CharacteristicGroup, Verdict
 from core.metrology.witness import corners_agree, names_are_proven
 
@@ -30,6 +37,7 @@ def too_close(evaluation: Evaluation) -> bool:
 
 def next_reading(
     evaluation: Evaluation,
+    setup: MeasuringSetup,
     *,
     suspects: Sequence[Feature] = (),
     among: Collection[Feature] = TEN_FEATURES,
@@ -46,7 +54,7 @@ def next_reading(
         _for_squareness(evaluation, counts, among),
         _for_witness(evaluation, counts, among),
         _for_the_part(evaluation, counts, among),
-        _near_the_limit(evaluation, counts, among),
+        _near_the_limit(evaluation, setup, counts, among),
     ):
         if wanted is not None:
             reason = NextReason.AGAIN if counts.get(wanted, 0) else NextReason.FIRST
@@ -86,7 +94,7 @@ def _for_witness(evaluation: Evaluation, counts: dict[Feature, int], among: Coll
     """
     squareness = evaluation.group(CharacteristicGroup.SQUARENESS)
     called_for = squareness.verdict is Verdict.NO_GO and squareness.settled and squareness.asked
-    if not called_for or names_are_proven(evaluation) or corners_agree(evaluation) or evaluation.skew_by.disagree:
+    if not called_for or names_are_proven(evaluation) or corners_agree(evaluation):
         return None
     NL, NR, FR, FL = CORNERS
     return _least_read(counts, [corner for corner in (NL, FR, NR, FL) if corner in among], CORNERS_TWICE)
@@ -107,9 +115,53 @@ def _for_the_part(evaluation: Evaluation, counts: dict[Feature, int], among: Col
     return None
 
 
-def _near_the_limit(evaluation: Evaluation, counts: dict[Feature, int], among: Collection[Feature]) -> Feature | None:
-    """More of the diagonals, as far as twelve readings go, where squareness is still open."""
+def _near_the_limit(
+    evaluation: Evaluation, setup: MeasuringSetup, counts: dict[Feature, int], among: Collection[Feature]
+) -> Feature | None:
+    """As far as twelve readings go, what would narrow squareness most, or check it best, where it is still open.
+
+    Where its uncertainty is the obstacle, diagonals once more, all corners, or (with keyed seats, which show the
+    proportion of a coupon as a skew) an edge: whichever narrows it most, reading for reading.
+    """
+    squareness = evaluation.group(CharacteristicGroup.SQUARENESS)
     if not _wants(evaluation, CharacteristicGroup.SQUARENESS) or _count(evaluation) >= MOST_READINGS:
         return None
-    diagonals = [diagonal for diagonal in DIAGONALS if diagonal in among]
-    return _least_read(counts, diagonals or [corner for corner in CORNERS if corner in among], MOST_READINGS)
+    if squareness.verdict is not Verdict.UNDECIDED and squareness.again in among:
+        # Repeats of one diagonal are judged by the scatter of the other's: in turn, both become better known.
+        return _least_read(counts, DIAGONALS, MOST_READINGS) if squareness.again in DIAGONALS else squareness.again
+    corners = sorted(CORNERS, key=lambda corner: counts.get(corner, 0))
+    edges = [[edge] for edge in (Feature.NEAR, Feature.LEFT) if not counts.get(edge, 0)]
+    plans = [sorted(DIAGONALS, key=lambda diagonal: counts.get(diagonal, 0)), corners, *edges]
+    left = MOST_READINGS - _count(evaluation)
+    open_plans = [plan[:left] for plan in plans if plan and all(feature in among for feature in plan)]
+    forecast = Forecast(evaluation, setup, counts)
+    return max(open_plans, key=forecast.gain, default=[None])[0]
+
+
+class Forecast:
+    """What readings would do to the uncertainty of the skew, at the present linearisation."""
+
+    def __init__(self, evaluation: Evaluation, setup: MeasuringSetup, counts: dict[Feature, int]) -> None:
+        adjustment = evaluation.adjustment
+        self._coupon, self._setup, self._counts = evaluation.coupon, setup, counts
+        self._covariance = adjustment.covariance
+        self._gradient = np.concatenate([skew_deg(adjustment.parameters)[1], np.zeros(3)])
+        self._jacobian = predicted_readings(evaluation.coupon, adjustment.parameters, setup)[1]
+        self._variances = {hand.key.quantity: hand.variance for hand in adjustment.learned.hands}
+
+    def gain(self, plan: Sequence[Feature]) -> float:
+        """By how much a plan narrows the skew, logarithm of the ratio of variances, for each of its readings."""
+        covariance, read = self._covariance, dict(self._counts)
+        for feature in plan:
+            row, count = self._jacobian[TEN_FEATURES.index(feature)], read.get(feature, 0)
+            weight = 1.0 / self._variance(feature, count + 1) - (1.0 / self._variance(feature, count) if count else 0.0)
+            spread = covariance @ row
+            covariance = covariance - np.outer(spread, spread) * (weight / (1.0 + weight * float(row @ spread)))
+            read[feature] = count + 1
+        before, after = (float(self._gradient @ C @ self._gradient) for C in (self._covariance, covariance))
+        return math.log(before / after) / len(plan)
+
+    def _variance(self, feature: Feature, count: int) -> float:
+        quantity = Quantity.LENGTH if feature.is_length else Quantity.ANGLE
+        form = self._setup.form.of(feature.kind, self._coupon)
+        return self._setup.instrument(feature).mean_variance(count, form, self._variances.get(quantity))

@@ -161,7 +161,7 @@ def snapshot(
 
 def contradicting() -> Snapshot:
     """All ten read, one edge keyed in wrongly by 2 mm."""
-    taken = list(readings(RACKED, CHECKED))
+    taken = list(readings(RACKED, TEN_FEATURES))
     taken[1] = replace(taken[1], value=taken[1].value + 2.0)
     return snapshot(tuple(taken), length=Feature.RIGHT, length_value=79.95)
 

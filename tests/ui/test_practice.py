@@ -88,7 +88,7 @@ def test_the_move_is_the_one_the_bench_itself_would_give(skew_deg: float) -> Non
     """The exercise's truth, measured without error, through the program's own adjustment and correction."""
     exercise = Exercise(fault=PracticeFault.RACKED, skew_deg=skew_deg)
     seated = np.cos(np.radians(skew_deg))
-    readings = tuple(
+    readings = 2 * tuple(
         Reading(
             feature=feature,
             value=value * (seated if feature in EDGES else 1.0),
@@ -147,7 +147,7 @@ def test_four_coupons_are_measured_diagnosed_and_explained(at_practice: Bench) -
         at_practice.send(BeginExercise())
     assert seen[PracticeFault.RACKED] is Verdict.NO_GO
     assert seen[PracticeFault.TURNED_OVER] is Verdict.INCONSISTENT
-    assert seen[PracticeFault.UNDERSIZED] is Verdict.GO  # square; its size is what is wrong
+    assert seen[PracticeFault.UNDERSIZED] is Verdict.NO_GO  # square; its size is what is wrong
     assert at_practice.pump().practice.number == 1  # and all over again
 
 

@@ -96,7 +96,7 @@ def verdict_page(snapshot: Snapshot) -> VerdictPage:
         size_text=f"Size: {VERDICT_WORD[evaluation.size_verdict] if evaluation.size_judged else 'not judged'}",
         sentences=_sentences(snapshot, evaluation),
         notes=() if contradictory else _notes(snapshot, evaluation),
-        explanations=_explanations(snapshot, evaluation) if contradictory else (),
+        explanations=_explanations(snapshot, evaluation) if contradictory or evaluation.explanations else (),
         # No value of a contradictory best fit means anything: only what may be wrong with the readings does.
         rows=()
         if contradictory

@@ -203,7 +203,7 @@ def test_typing_without_a_session_is_answered_not_lost(under_test: BenchUnderTes
 
 def asked_after_the_diagonals(running: BenchUnderTest) -> Feature:
     running.open()
-    for feature in (Feature.NL_FR, Feature.NR_FL):
+    for feature in (Feature.NL_FR, Feature.NR_FL) * 2:
         running.indicate(SKEWED[feature], pressed=True)
         evaluation = running.stored().evaluation
     assert evaluation is not None

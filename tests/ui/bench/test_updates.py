@@ -179,7 +179,7 @@ def test_installing_is_asked_first_and_leaving_leaves() -> None:
     with Offscreen(StandInBench(SCENES["update-found"]())) as screen:
         screen.go("update")
         assert "0.2.0 runs here, 0.3.0 is on the stick" in screen.app.root.screen.text
-        assert "10 readings are on the disk" in screen.app.root.screen.text
+        assert "16 readings are on the disk" in screen.app.root.screen.text
         assert screen.bench.sent == []
         tap_text(screen, "Not now")
         tap_text(screen, "Install 0.3.0")

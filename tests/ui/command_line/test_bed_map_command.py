@@ -32,7 +32,17 @@ def readings(skew_deg: float, width_mm: float = 120.0, height_mm: float = 80.0) 
 def cut_grid(folder: Path, skews: dict[str, float], extra: tuple[str, ...] = ("mark",)) -> None:
     for number, (place, skew_deg) in enumerate(skews.items()):
         described = [MACHINE] if number == 0 else []
-        run(folder, [*described, f"new 120x80 mK grid spring {place}", *extra, *readings(skew_deg), "close"])
+        run(
+            folder,
+            [
+                *described,
+                f"new 120x80 mK grid spring {place}",
+                *extra,
+                *readings(skew_deg),
+                *readings(skew_deg),
+                "close",
+            ],
+        )
 
 
 @pytest.fixture

@@ -36,7 +36,7 @@ LARGE = (0.006, 0.004, 0.0004, 0.0, 0.0)
 SHAPES = (RACKED, LEANING_BACK, SQUARE, BORDER, TAPERED, LARGE)
 
 
-def judged(shape: tuple[float, ...], features: tuple[Feature, ...] = TEN_FEATURES) -> Evaluation:
+def judged(shape: tuple[float, ...], features: tuple[Feature, ...] = (*TEN_FEATURES, *DIAGONALS, *EDGES)) -> Evaluation:
     return evaluate(COUPON, readings(shape, features), LIMITS, SETUP)
 
 
@@ -93,7 +93,7 @@ def test_every_diagnosis(features: tuple[Feature, ...]) -> None:
         for told in (False, True):
             profile = replace(machine(held, told=told), span_mm=4000.0 if told else 640.0) if held else None
             assert_said(*diagnose(evaluation, profile, SETUP).sentences)
-            assert_said(design_correction(evaluation, profile, mark_confirmed=told).text)
+            assert_said(design_correction(evaluation, profile, answers=MARK_AT_NL if told else Answers()).text)
 
 
 @pytest.mark.parametrize("before", SHAPES)

@@ -80,7 +80,7 @@ def german(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.setenv("CORNERWISE_DATA", str(tmp_path))
     for folder in (tmp_path, tmp_path / "simulated"):
         SettingsFile(folder).save(GERMAN)
-    (tmp_path / "coupon.csv").write_text(HEADER + ROWS, encoding="utf-8")
+    (tmp_path / "coupon.csv").write_text(HEADER + ROWS + ROWS, encoding="utf-8")
     study = "operator,part,value,unit\n" + "".join(
         f"{who},{part},{120 + part * 0.3 + trial * 0.01},mm\n" for who in "ab" for part in (1, 2, 3) for trial in (0, 1)
     )

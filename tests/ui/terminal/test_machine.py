@@ -14,7 +14,7 @@ from ui.bench.steps import empty_snapshot
 from ui.terminal.machine import parse_machine_line
 
 DESCRIBED = "machine template-router span_mm=640 held=screws screw_pitch_mm=1 process=router"
-MEASURED = ["new 120x80", "mark", *TYPED]
+MEASURED = ["new 120x80", "mark", *TYPED, *TYPED]
 # Power off, stored energy, cutter out, the maker first: asked again when it is taken up later.
 CAUTIONS = ["done"] * 4
 PLAY = ["done"]
@@ -38,7 +38,7 @@ def test_a_correction_goes_on_after_leaving(tmp_path: Path) -> None:
 
 
 def test_no_correction_before_the_mark_is_confirmed(tmp_path: Path) -> None:
-    _, shown = run(tmp_path, [DESCRIBED, "new 120x80", *TYPED, "correct", "quit"])
+    _, shown = run(tmp_path, [DESCRIBED, "new 120x80", *TYPED, *TYPED, "correct", "quit"])
     assert "== " not in shown
     assert "mark" in shown
 
@@ -77,7 +77,7 @@ def test_from_no_go_to_the_proof_of_what_became_of_it(tmp_path: Path, recut: lis
     run(tmp_path, [DESCRIBED, *MEASURED, "correct", "close"])
     _, corrected = run(tmp_path, [*CORRECTED, "quit"])
     assert "Measure the new coupon" in corrected
-    _, shown = run(tmp_path, ["new 120x80", "mark", *recut, "close"])
+    _, shown = run(tmp_path, ["new 120x80", "mark", *recut, *recut, "close"])
     assert "Against the coupon before" in shown
     assert words in shown
 

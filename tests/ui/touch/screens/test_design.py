@@ -83,8 +83,8 @@ def test_before_it_is_written_everything_is_said(screen) -> None:
         "2 texts lean in the file.",
         "14 circles are ellipses in the file.",
         "1 thing could not be corrected and stays as drawn: look at it before cutting.",
-        "Skew +0.477 ± 0.058° is taken out.",
-        "On a side of 400 mm the skew is 3.33 ± 0.41 mm.",
+        "Skew +0.478 ± 0.056° is taken out.",
+        "On a side of 400 mm the skew is 3.34 ± 0.39 mm.",
         "cannot be told from kerf",
         "letters lean and circles are ellipses",
         "wrong for any other: keep the original",
@@ -96,7 +96,7 @@ def test_before_it_is_written_everything_is_said(screen) -> None:
 
 def test_the_amount_is_said_on_the_person_s_own_part(screen) -> None:
     show(screen, with_machine(SCENES["designs"](), part_side_mm=700.0))
-    assert "On a side of 700 mm the skew is 5.83 ± 0.71 mm." in screen.app.root.screen.text
+    assert "On a side of 700 mm the skew is 5.84 ± 0.69 mm." in screen.app.root.screen.text
 
 
 def test_written_it_says_when_to_pull_the_stick_and_where_it_is(screen) -> None:

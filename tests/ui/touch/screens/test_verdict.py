@@ -47,7 +47,7 @@ def test_a_finished_coupon_leads_on_and_takes_no_reading(screen) -> None:
 def test_the_table_shows_value_u_and_limits() -> None:
     view = verdict_page(SCENES["no-go"]())
     first = view.rows[0]
-    assert (first.label, first.limits, first.word) == ("perpendicularity at NL", "± 0.40 mm", "NO-GO")
+    assert (first.label, first.limits, first.word) == ("squareness", "± 0.40 mm", "NO-GO")
     assert first.value.startswith("+0.6")
     assert "±" in first.value
     assert {row.shape for row in view.rows if row.word == "information"} == {Shape.RING}
