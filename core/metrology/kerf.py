@@ -3,7 +3,7 @@
 Stage: after the adjustment, beside the size verdict. In: adjusted outer sizes with their covariance, and the readings
 of an inner window where there is one. Out: a SizeFinding. An outer size is N s - k, an inner one N s + k (N nominal, s
 scale, k width of the cut over both sides): with a window both come out, without one only their sum does, and then
-equal millimetres are tested before equal per cent. Generalised least squares by whitening (any adjustment textbook).
+equal millimetres are tested before equal per cent. Generalised least squares by whitening (Aitken, 1935; from memory).
 """
 
 from __future__ import annotations

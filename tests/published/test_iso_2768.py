@@ -1,6 +1,6 @@
 """ISO 2768-1:1989 and ISO 2768-2:1989, every cell (read in a public copy).
 
-Withdrawn in favour of ISO 22081:2021, still what drawings say.
+Part 2 was withdrawn in favour of ISO 22081:2021 and is still what drawings say; part 1 is in force.
 """
 
 import pytest

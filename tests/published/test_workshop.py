@@ -38,7 +38,7 @@ def test_a_turn_of_a_metric_screw_moves_its_pitch(diameter_mm: float, pitch_mm: 
 
 
 def test_a_string_sounds_as_the_worked_example_says() -> None:
-    """Physics textbook: 0.007569 kg/m, 0.395 m, 18 N gives 61.73 Hz; here heard from its own sound."""
+    """Law of strings (Mersenne), an example from memory: 0.007569 kg/m, 0.395 m, 18 N: 61.73 Hz, heard here."""
     rate_hz, f_hz = 16000, math.sqrt(18.0 / 0.007569) / (2.0 * 0.395)
     assert f_hz == pytest.approx(61.73, abs=0.01)
     t = np.arange(rate_hz) / rate_hz

@@ -13,9 +13,9 @@ from core.geometry.cut_file_text import coupon_text, coupon_title
 from core.geometry.seats import keyed_seats
 from core.records.whole_writing import write_file
 from ui.command_line.correction_arguments import add_correction_arguments, correction_of
-from ui.command_line.seats_argument import seats_argument, seats_of
 from ui.terminal.commands import size_argument
 from ui.terminal.exit_status import ExitStatus
+from ui.terminal.seats_argument import seats_argument, seats_of
 
 
 def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -25,6 +25,10 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
         help="write the cut file of a coupon",
         description="Writes the file to cut coupons from (.svg or .dxf, true millimetres), with the orientation mark "
         "beside the near-left corner.",
+        epilog="Before cutting: hands and tools out, covers on. Laser: never leave it alone, extraction on, "
+        "extinguisher at hand, eyewear for its wavelength, no PVC and no unknown plastic. Router: eye and hearing "
+        "protection, dust extraction, the piece held down. The maker's instructions, local codes and licensed practice "
+        "come first.",
     )
     parser.add_argument("out", type=Path, metavar="OUT", help="file to write, ending in .svg or .dxf")
     parser.add_argument("--size", type=size_argument, required=True, metavar="WxH", help="width along X by height, mm")

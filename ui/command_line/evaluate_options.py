@@ -23,8 +23,8 @@ from core.metrology.verdict import CharacteristicGroup
 from core.metrology.witness import Answers, MarkSeen
 from ui.bench.opening import OwnLimits
 from ui.command_line.accuracy_arguments import accuracy_argument, form_argument
-from ui.command_line.seats_argument import seats_argument, seats_of
 from ui.terminal.commands import size_argument
+from ui.terminal.seats_argument import seats_argument, seats_of
 
 DEFAULT_SIZE_MM = (120.0, 80.0)
 

@@ -13,6 +13,7 @@ from types import MappingProxyType
 
 from core.errors import BadInputError
 from core.geometry.coupon import Coupon
+from core.geometry.seats import Seats, equal_seats, keyed_seats
 from core.machine.profile import MachineProfile
 from core.metrology.characteristics import Scope
 from core.metrology.expansion import MATERIALS, ExpansionDifference, expansion_difference
@@ -26,7 +27,28 @@ NONE = "-"
 PART_1_CLASSES = (("f", "f fine"), ("m", "m medium"), ("c", "c coarse"), ("v", "v very coarse"), (NONE, "none"))
 PART_2_CLASSES = (("H", "H"), ("K", "K"), ("L", "L"), (NONE, "by angle"))
 MATERIAL_CHOICES = ((NONE, "none"), *((name, name) for name in MATERIALS))
-HOUSE_COUPON = Coupon(width_mm=120.0, height_mm=80.0)
+HOUSE_COUPON = Coupon(width_mm=120.0, height_mm=80.0, seats=keyed_seats(120.0, 80.0))
+
+
+class SeatsKind(StrEnum):
+    """What the jaws lie on for a diagonal; the widths follow from the size."""
+
+    KEYED = "keyed"
+    EQUAL = "equal"
+    NONE = "none"
+
+    def on(self, width_mm: float, height_mm: float) -> Seats | None:
+        """The seats of a coupon of this size."""
+        match self:
+            case SeatsKind.KEYED:
+                return keyed_seats(width_mm, height_mm)
+            case SeatsKind.EQUAL:
+                return equal_seats(width_mm, height_mm)
+            case SeatsKind.NONE:
+                return None
+
+
+SEATS_CHOICES = ((SeatsKind.KEYED, "keyed seats"), (SeatsKind.EQUAL, "equal seats"), (SeatsKind.NONE, "no seats"))
 
 
 class Field(StrEnum):
@@ -63,6 +85,7 @@ class CouponDraft:
     part_1: str = DEFAULT_CLASS[0]
     part_2: str = DEFAULT_CLASS[1]
     material: str = NONE
+    seats: SeatsKind = SeatsKind.KEYED
     carried_over: bool = False
     active: Field = Field.WIDTH
     fresh: bool = True
@@ -105,9 +128,16 @@ def draft_of(opened: Opened | None, notation: Notation = AS_KEPT) -> CouponDraft
         part_1=tolerance_class[:1] or NONE,
         part_2=tolerance_class[1:] or NONE,
         material=opened.expansion.material if opened.expansion else NONE,
+        seats=_kind_of(opened.coupon.seats),
         carried_over=opened.expansion is not None,
         grid=opened.grid,
     )
+
+
+def _kind_of(seats: Seats | None) -> SeatsKind:
+    if seats is None:
+        return SeatsKind.NONE
+    return SeatsKind.EQUAL if seats.nl_fr_mm == seats.nr_fl_mm else SeatsKind.KEYED
 
 
 def _sizes(coupon: Coupon) -> dict[Field, float | None]:
@@ -166,6 +196,7 @@ def opened_by(draft: CouponDraft, machine: MachineProfile | None, scope: Scope =
             height_mm=height_mm,
             window_width_mm=window_width_mm,
             window_height_mm=window_height_mm,
+            seats=draft.seats.on(width_mm, height_mm),
         )
         return opening(
             coupon,

@@ -29,7 +29,7 @@ class Page(StrEnum):
 PAGE_WORDS = (
     (Page.CLASS, "Class"),
     (Page.OWN, "Own limits"),
-    (Page.WINDOW, "Window"),
+    (Page.WINDOW, "Seats, window"),
     (Page.WARMTH, "Temperature"),
 )
 FIELD_WORDS = {
@@ -42,9 +42,11 @@ FIELD_WORDS = {
     Field.TEMPERATURE: "bench",
 }
 PAGE_TEXT = {
-    Page.CLASS: "The class of the drawing, by ISO 2768: first for sizes, then for squareness.",
+    Page.CLASS: "By ISO 2768: first for sizes (part 1, in force), then squareness (part 2, withdrawn for ISO 22081, "
+    "still on drawings).",
     Page.OWN: "A limit keyed in here goes before that of the class.",
-    Page.WINDOW: "An inner window, in the middle, tells kerf from scale.",
+    Page.WINDOW: "Seats are the short flats across the corners: the jaws lie on them for a diagonal. "
+    "An inner window, in the middle, tells kerf from scale.",
     Page.WARMTH: "What the coupon is made of, and how warm the bench is that it shares with the calipers.",
 }
 
@@ -53,7 +55,7 @@ def limits_text(limits: Limits) -> str:
     """The limits as numbers, in short."""
     parts = []
     if limits.perpendicularity_mm is not None:
-        parts.append(f"square {_figures(limits.perpendicularity_mm)} mm")
+        parts.append(f"squareness {_figures(limits.perpendicularity_mm)} mm")
     if limits.corner_deg is not None:
         parts.append(f"corner ± {_figures(limits.corner_deg)}°")
     if limits.diagonal_mm is not None:
@@ -67,6 +69,8 @@ def limits_text(limits: Limits) -> str:
 def terms_text(opened: Opened, *, carried_over: bool = False) -> str:
     """Everything a coupon will be judged by, a line each; `carried_over` while the temperature is the last coupon's."""
     lines = [_limits_line(opened)]
+    if opened.coupon.seats is not None:
+        lines.append(_seats_line(opened))
     if opened.coupon.window_width_mm is not None:
         lines.append(_window_line(opened))
     if opened.expansion is not None:
@@ -78,7 +82,7 @@ def page_text(page: Page, opened: Opened | str, *, carried_over: bool = False) -
     """What a page is for, and what its choices come to: `opened` is the sentence of what is wrong, if anything is."""
     if isinstance(opened, str):
         return f"{PAGE_TEXT[page]}\n{opened}"
-    line = {Page.WINDOW: _window_line, Page.WARMTH: _warmth_line}.get(page, _limits_line)
+    line = {Page.WINDOW: _cut_line, Page.WARMTH: _warmth_line}.get(page, _limits_line)
     warning = _CARRIED_OVER if carried_over and page is Page.WARMTH else ""
     return f"{PAGE_TEXT[page]}\n{line(opened)}{warning}"
 
@@ -86,6 +90,19 @@ def page_text(page: Page, opened: Opened | str, *, carried_over: bool = False) -
 def _limits_line(opened: Opened) -> str:
     unjudged = "" if opened.limits.judges_squareness else " Squareness is not judged: it has no limit."
     return f"{opened.limits.source}: {limits_text(opened.limits)}.{unjudged}"
+
+
+def _cut_line(opened: Opened) -> str:
+    return f"{_seats_line(opened)} {_window_line(opened)}"
+
+
+def _seats_line(opened: Opened) -> str:
+    seats = opened.coupon.seats
+    if seats is None:
+        return "No seats: the diagonals are read from corner to corner."
+    if seats.nl_fr_mm == seats.nr_fl_mm:
+        return f"Seats {seats.nl_fr_mm:g} mm."
+    return f"Seats {seats.nl_fr_mm:g} mm on NL-FR, {seats.nr_fl_mm:g} mm on NR-FL."
 
 
 def _window_line(opened: Opened) -> str:

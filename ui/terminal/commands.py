@@ -42,13 +42,15 @@ from ui.terminal.instruments import INSTRUMENTS_HELP, parse_instruments_line
 from ui.terminal.machine import MACHINE_HELP, parse_machine_line
 from ui.terminal.practice import PRACTICE_HELP, parse_practice_line
 from ui.terminal.records import RECORDS_HELP, parse_records_line
+from ui.terminal.seats_argument import seats_argument, seats_of
 
 MEASURING_HELP: HelpLines = (
     (
         "new 120x80 [mK]",
         "begin a coupon: width x height in mm, ISO 2768 class; behind it, as wanted: 'edge=0.2' 'perp=0.4' "
         "'corner=0.3' 'diagonal=0.5' (limits of your own, mm and degrees, alone or in place of the class's), "
-        "'quick' (squareness alone, on two diagonals), 'window 60x40' (its inner window), 'acrylic 27' "
+        "'quick' (squareness alone, on two diagonals), 'seats 8,5' (the jaws lie on seats, those of NL-FR "
+        "first), 'window 60x40' (its inner window), 'acrylic 27' "
         "(material, temperature), 'grid spring B3' (one of a set cut over the bed, for 'cornerwise bed-map spring')",
     ),
     (
@@ -137,7 +139,8 @@ def _new(size: str, rest: list[str], machine: MachineProfile | None) -> Command 
     window_mm: tuple[float | None, float | None] = (None, None)
     try:
         width_mm, height_mm = size_argument(size)
-        if rest and rest[0] not in ("quick", "window", "grid", *MATERIALS) and "=" not in rest[0]:
+        seats = None
+        if rest and rest[0] not in ("quick", "window", "seats", "grid", *MATERIALS) and "=" not in rest[0]:
             tolerance_class, *rest = rest
         while rest:
             match rest:
@@ -148,6 +151,8 @@ def _new(size: str, rest: list[str], machine: MachineProfile | None) -> Command 
                     scope = Scope.SQUARENESS
                 case ["window", window, *rest]:
                     window_mm = size_argument(window)
+                case ["seats", widths, *rest]:
+                    seats = seats_of(seats_argument(widths))
                 case ["grid", grid, place, *rest]:
                     cell_of(place)
                 case [material, temperature, *rest]:
@@ -155,7 +160,11 @@ def _new(size: str, rest: list[str], machine: MachineProfile | None) -> Command 
                 case _:
                     raise ValueError
         coupon = Coupon(
-            width_mm=width_mm, height_mm=height_mm, window_width_mm=window_mm[0], window_height_mm=window_mm[1]
+            width_mm=width_mm,
+            height_mm=height_mm,
+            window_width_mm=window_mm[0],
+            window_height_mm=window_mm[1],
+            seats=seats,
         )
         return OpenSession(
             opened=opening(

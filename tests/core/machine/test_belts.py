@@ -1,4 +1,4 @@
-"""Two belts compared: string physics from a textbook."""
+"""Two belts compared: string physics (Mersenne, 1636; values worked here)."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ def note_at(f_hz: float, u: float = 0.1) -> BeltNote:
     return BeltNote(frequency_hz=Estimate(value=f_hz, u=u), plucks=1)
 
 
-def test_string_physics_from_a_textbook() -> None:
+def test_the_law_of_strings() -> None:
     # A string of 0.007569 kg/m, 0.395 m long, at 18 N sounds at 61.73 Hz (worked example of string physics).
     assert string_tension_n(61.73, 395.0, 0.007569) == pytest.approx(18.0, rel=1e-3)
 

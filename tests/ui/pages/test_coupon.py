@@ -7,12 +7,13 @@ from dataclasses import replace
 import pytest
 
 from core.geometry.coupon import Coupon
+from core.geometry.seats import keyed_seats
 from core.metrology.expansion import expansion_difference
 from core.metrology.readings import MM_PER_INCH
 from core.records.events import Opened
 from tests.ui.scenes import COUPON
 from ui.bench.opening import OwnLimits, opening
-from ui.pages.coupon import NONE, CouponDraft, Field, draft_of, opened_by, with_active, with_grid, with_key
+from ui.pages.coupon import NONE, CouponDraft, Field, SeatsKind, draft_of, opened_by, with_active, with_grid, with_key
 from ui.speech.notation import LengthUnit, Notation
 
 INCH = Notation(lengths=LengthUnit.INCH)
@@ -40,7 +41,18 @@ def refused(draft: CouponDraft) -> str:
 
 
 def test_the_house_begins_with_its_own_coupon() -> None:
-    assert opened_by(draft_of(None), None) == opening(COUPON)
+    assert opened_by(draft_of(None), None) == opening(replace(COUPON, seats=keyed_seats(120.0, 80.0)))
+
+
+@pytest.mark.parametrize("kind", list(SeatsKind))
+def test_the_next_coupon_has_the_last_ones_kind_of_seats_by_its_own_size(kind: SeatsKind) -> None:
+    last = opened_by(replace(draft_of(None), seats=kind), None)
+    assert isinstance(last, Opened)
+    draft = keyed(keyed(draft_of(last), Field.WIDTH, "300"), Field.HEIGHT, "200")
+    following = opened_by(draft, None)
+    assert isinstance(following, Opened)
+    assert following.coupon.seats == kind.on(300.0, 200.0)
+    assert (following.coupon.seats is None) is (kind is SeatsKind.NONE)
 
 
 @pytest.mark.parametrize("notation", [Notation(), INCH])
@@ -122,7 +134,8 @@ def test_deleted_is_not_chosen() -> None:
 
 
 def test_a_coupon_of_a_grid_has_the_window_of_the_others() -> None:
-    draft = with_grid(draft_of(None), "G1", EVERYTHING.coupon)
+    """What lists keep of a coupon has no seats: the kind is the one chosen, the sizes are the grid's."""
+    draft = with_grid(replace(draft_of(None), seats=SeatsKind.NONE), "G1", EVERYTHING.coupon)
     opened = opened_by(replace(draft, place="A1"), None)
     assert isinstance(opened, Opened)
     assert opened.coupon == EVERYTHING.coupon

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from core.geometry.coupon import Coupon
+from core.geometry.seats import keyed_seats
 from core.metrology.tolerances import Limits
 from tests.ui.scenes import COUPON
 from ui.bench.opening import OwnLimits, opening
@@ -19,7 +20,7 @@ def test_a_limit_is_written_with_as_many_figures_as_say_it(limit_mm: float, said
 
 
 def test_a_class_alone_says_its_numbers() -> None:
-    assert terms_text(opening(COUPON)) == "ISO 2768-mK: square 0.40 mm, edges ± 0.30 mm."
+    assert terms_text(opening(COUPON)) == "ISO 2768-mK: squareness 0.40 mm, edges ± 0.30 mm."
 
 
 def test_without_a_limit_for_squareness_it_is_said_that_it_is_not_judged() -> None:
@@ -35,6 +36,11 @@ def test_every_page_says_what_it_is_for_and_what_is_wrong(page: Page) -> None:
 def test_pages_say_what_their_choices_come_to() -> None:
     plain = opening(COUPON)
     windowed = opening(Coupon(width_mm=120.0, height_mm=80.0, window_width_mm=60.0, window_height_mm=40.5))
-    assert page_text(Page.WINDOW, plain).endswith("\nNo window.")
-    assert page_text(Page.WINDOW, windowed).endswith("\nWindow 60 × 40.5 mm.")
+    assert page_text(Page.WINDOW, plain).endswith(
+        "\nNo seats: the diagonals are read from corner to corner. No window."
+    )
+    assert page_text(Page.WINDOW, windowed).endswith(" Window 60 × 40.5 mm.")
+    keyed = opening(Coupon(width_mm=120.0, height_mm=80.0, seats=keyed_seats(120.0, 80.0)))
+    assert page_text(Page.WINDOW, keyed).endswith("\nSeats 8 mm on NL-FR, 5 mm on NR-FL. No window.")
+    assert "Seats 8 mm on NL-FR" in terms_text(keyed)
     assert page_text(Page.WARMTH, plain).endswith("\nSizes are judged as they are read.")

@@ -125,8 +125,8 @@ def test_the_file_that_is_read_is_made_of_the_one_that_is_written() -> None:
         ("Machine: router. Square within the limits.", "Maschine: router. Rechtwinklig in den Grenzen."),
         ("Accepted: near edge 119.85 mm", "Angenommen: vordere Kante 119.85 mm"),
         (
-            "own limits: square 0.40 mm, corner ± 0.30°, diagonals 0.50 mm, edges ± 0.25 mm.",
-            "eigene Grenzen: Winkel 0.40 mm, Ecke ± 0.30°, Diagonalen 0.50 mm, Kanten ± 0.25 mm.",
+            "own limits: squareness 0.40 mm, corner ± 0.30°, diagonals 0.50 mm, edges ± 0.25 mm.",
+            "eigene Grenzen: Rechtwinkligkeit 0.40 mm, Ecke ± 0.30°, Diagonalen 0.50 mm, Kanten ± 0.25 mm.",
         ),
         (
             "Sizes are brought to 20\u00a0°C, from acrylic at 27.5\u00a0°C.",

@@ -12,9 +12,11 @@ from ui.pages.coupon import (
     OWN_LIMITS,
     PART_1_CLASSES,
     PART_2_CLASSES,
+    SEATS_CHOICES,
     WINDOW_SIDES,
     CouponDraft,
     Field,
+    SeatsKind,
     opened_by,
     with_active,
     with_key,
@@ -81,9 +83,14 @@ class LimitsScreen(BenchScreen):
         self._edit(with_key(self._draft, key))
 
     def choose_first(self, name: str) -> None:
-        """Another class for the sizes, or another material."""
-        warmth = self._page is Page.WARMTH
-        self._edit(replace(self._draft, material=name) if warmth else replace(self._draft, part_1=name))
+        """Another class for the sizes, other seats, or another material."""
+        match self._page:
+            case Page.WARMTH:
+                self._edit(replace(self._draft, material=name))
+            case Page.WINDOW:
+                self._edit(replace(self._draft, seats=SeatsKind(name)))
+            case _:
+                self._edit(replace(self._draft, part_1=name))
 
     def choose_second(self, name: str) -> None:
         """Another class for the squareness."""
@@ -105,8 +112,10 @@ class LimitsScreen(BenchScreen):
                 second.chosen = draft.part_2
             case Page.WARMTH:
                 first.choices, first.chosen, second.choices = list(MATERIAL_CHOICES), draft.material, []
+            case Page.WINDOW:
+                first.choices, first.chosen, second.choices = list(SEATS_CHOICES), draft.seats, []
             case _:
                 first.choices, second.choices = [], []
-        self.columns = 3 if self._page is Page.WARMTH else 5
+        self.columns = 5 if self._page is Page.CLASS else 3
         opened = opened_by(draft, self.snapshot.machines.current)
         self.text = page_text(self._page, opened, carried_over=draft.carried_over)

@@ -44,7 +44,13 @@ def test_everything_it_is_judged_by_is_a_number_before_it_starts(screen) -> None
     screen.show(SCENES["terms"]())
     screen.go("coupon")
     remark = screen.app.root.screen.remark
-    for said in ("ISO 2768-mK with own limits", "square 0.40 mm", "corner ± 0.30°", "diagonals 0.50 mm", "± 0.25 mm"):
+    for said in (
+        "ISO 2768-mK with own limits",
+        "squareness 0.40 mm",
+        "corner ± 0.30°",
+        "diagonals 0.50 mm",
+        "± 0.25 mm",
+    ):
         assert said in remark
     assert "Window 60 × 40 mm." in remark
     assert "from acrylic at 27.5\u00a0°C. That was the last coupon's temperature." in remark

@@ -45,7 +45,7 @@ def test_everything_by_touch(choosing) -> None:
         tap_text(choosing, key)
     key_in(choosing, "squareness", "0.35")
     key_in(choosing, "diagonals differ", "0.5")
-    tap_text(choosing, "Window")
+    tap_text(choosing, "Seats, window")
     for key in "60":
         tap_text(choosing, key)
     key_in(choosing, "along Y", "40")
@@ -82,7 +82,7 @@ def test_limits_are_keyed_in_in_the_persons_unit(choosing) -> None:
 
 
 def test_a_refused_value_keeps_the_coupon_from_starting_and_says_why(choosing) -> None:
-    tap_text(choosing, "Window")
+    tap_text(choosing, "Seats, window")
     for key in "130":
         tap_text(choosing, key)
     key_in(choosing, "along Y", "40")
