@@ -110,12 +110,6 @@ def true_features(coupon: Coupon, shape: FloatArray) -> tuple[FloatArray, FloatA
     return np.array(values), np.array(rows)
 
 
-def many_true_features(coupon: Coupon, shapes: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """The same for many shapes of one nominal size: (m, 5 or more) to values (m, 10) and Jacobians (m, 10, 5)."""
-    a, b, g, tx, ty = np.ascontiguousarray(shapes[:, :SHAPE_PARAMETERS].T)
-    return stacked(*feature_rows(coupon, (a, b, g, tx, ty), np.hypot, np.arctan2))
-
-
 def stacked(columns: list[FloatArray], rows: list[list[FloatArray]]) -> tuple[FloatArray, FloatArray]:
     """Values (m, n) and Jacobians (m, n, k) from n columns (m,) and n rows of k columns (m,)."""
     values = np.stack(columns, axis=-1)
