@@ -56,7 +56,7 @@ class ReportPage(FPDF):
 
     def say(
         self,
-        text: str,
+        text: Part | str,
         width: float,
         *,
         size: float = 8.0,

@@ -16,6 +16,7 @@ from core.records.report_page import FAMILY, HAIR, INK, LEFT, RIGHT, SOFT, STAMP
 from core.records.report_tables import characteristics_table, readings_table
 from core.records.session_record import SessionRecord
 from core.records.shape_picture import Point, ShapePicture, StrokeStyle, picture_of
+from core.said import Name, said
 
 _ROWS_MM = (4.3, 4.0, 3.7, 3.4)
 _NOTES_TOP = 277.0
@@ -66,9 +67,10 @@ def _header(page: ReportPage, record: SessionRecord) -> None:
         page.set_xy(LEFT + max(77.0, title_mm + 3.0), TOP - 0.4)
         page.say("SIMULATED", 30.0, size=12.0, bold=True, colour=STAMP)
     page.set_xy(LEFT + 90.0, TOP - 1.2)
-    page.say(f"session {record.id}", WIDTH - 90.0, size=9.0, align="R")
+    page.say(said("session {id}", id=Name(record.id)), WIDTH - 90.0, size=9.0, align="R")
     page.set_xy(LEFT + 90.0, TOP + 3.2)
-    machine = report_rows.shortened(record.session.opened.machine or "machine not named", _LONGEST_MACHINE)
+    name = report_rows.shortened(record.session.opened.machine, _LONGEST_MACHINE)
+    machine = Name(name) if name else said("machine not named")
     page.say(machine, WIDTH - 90.0, size=8.0, colour=SOFT, align="R")
     page.rule(TOP + 9.0, INK, 0.5)
 

@@ -7,7 +7,6 @@ twice: each number is the one of session.json, printed once.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
 
 from core.machine.correction_words import part_sentence
 from core.metrology.adjustment import AdjustedReading, Estimate
@@ -30,7 +29,7 @@ from core.records.events import Event
 from core.records.instrument_book import WHEN_TO_CHECK, recorded_line
 from core.records.session import Session
 from core.records.session_record import SessionRecord
-from core.said import Part
+from core.said import Name, Part, Said, Series, Time, said
 
 DECIMALS = 3
 _LONGEST_FACT = 72
@@ -129,7 +128,7 @@ def sentences(record: SessionRecord) -> tuple[str, ...]:
     return tuple(line for line in lines if line)
 
 
-def facts(record: SessionRecord) -> tuple[tuple[str, str], ...]:
+def facts(record: SessionRecord) -> tuple[tuple[str, Part | str], ...]:
     """What was measured, where, when, by whom, with what: (name, value) pairs."""
     session = record.session
     opened, coupon, log = session.opened, session.opened.coupon, session.log
@@ -140,11 +139,11 @@ def facts(record: SessionRecord) -> tuple[tuple[str, str], ...]:
     return (
         ("Coupon", f"{coupon.width_mm:g} × {coupon.height_mm:g} mm (X × Y){window}"),
         ("Limits", opened.limits.source),
-        ("Machine", shortened(opened.machine or "not named")),
+        ("Machine", _given(opened.machine)),
         ("Gantry span", "not known" if opened.span_mm is None else f"{opened.span_mm:g} mm"),
-        ("Operator", shortened(opened.operator or "not named")),
+        ("Operator", _given(opened.operator)),
         ("Measured", _period(log)),
-        ("Instruments", shortened(_instruments(session))),
+        ("Instruments", _instruments(session)),
         ("Caliper", f"res {caliper.resolution:g}, rep {caliper.repeatability:g}, lin ±{caliper.linearity:g} mm"),
         ("Angle gauge", f"res {gauge.resolution:g}, rep {gauge.repeatability:g}, lin ±{gauge.linearity:g} deg"),
         ("Last check", _last_checks(record)),
@@ -153,13 +152,19 @@ def facts(record: SessionRecord) -> tuple[tuple[str, str], ...]:
     )
 
 
-def _instruments(session: Session) -> str:
+def _given(name: str) -> Part:
+    """What a person wrote, letter for letter."""
+    return Name(shortened(name)) if name else said("not named")
+
+
+def _instruments(session: Session) -> Series:
     """Those that gave a reading that counts, and whether some were typed; before the first, those on the bench."""
     typed = any(reading.method is Method.TYPED for reading in session.active)
-    named = [reading.instrument for reading in session.active if reading.instrument]
-    return ", ".join(dict.fromkeys([*named, *(["typed readings"] if typed else [])])) or ", ".join(
-        session.opened.instruments
-    )
+    named = dict.fromkeys(reading.instrument for reading in session.active if reading.instrument)
+    used: tuple[Part, ...] = tuple(map(Name, named))
+    if typed:
+        used = (*used, said("typed readings"))
+    return Series(used or tuple(map(Name, session.opened.instruments)), joint=", ")
 
 
 def shortened(text: str, longest: int = _LONGEST_FACT) -> str:
@@ -167,16 +172,11 @@ def shortened(text: str, longest: int = _LONGEST_FACT) -> str:
     return text if len(text) <= longest else text[: longest - 1].rstrip() + "…"
 
 
-def _period(log: tuple[Event, ...]) -> str:
+def _period(log: tuple[Event, ...]) -> Said:
     first, last = log[0].time_utc, log[-1].time_utc
     if first is None or last is None:
-        return "clock was not set"
-    same_day = first.date() == last.date()
-    return f"{_time(first)} to {f'{last:%H:%M}' if same_day else _time(last)} UTC"
-
-
-def _time(time: datetime) -> str:
-    return f"{time:%Y-%m-%d %H:%M}"
+        return said("clock was not set")
+    return said("{first} to {last}", first=Time(first), last=Time(last))
 
 
 def _last_checks(record: SessionRecord) -> str:
@@ -186,12 +186,13 @@ def _last_checks(record: SessionRecord) -> str:
     return f"{checks}. Check again {WHEN_TO_CHECK}."
 
 
-def _counts(record: SessionRecord) -> str:
-    voided = [item for item in record.session.readings if item.voided is not None]
-    text = f"{len(record.session.active)} taken"
-    if voided:
-        text += f", {len(voided)} voided ({'; '.join(str(item.voided) for item in voided)})"
-    return text
+def _counts(record: SessionRecord) -> Said:
+    reasons = tuple(Name(item.voided) for item in record.session.readings if item.voided is not None)
+    taken = len(record.session.active)
+    if not reasons:
+        return said("{taken} taken", taken=taken)
+    why = Series(reasons, joint="; ")
+    return said("{taken} taken, {voided} voided ({reasons})", taken=taken, voided=len(reasons), reasons=why)
 
 
 def correction_text(record: SessionRecord) -> Part | str:

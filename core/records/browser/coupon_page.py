@@ -185,6 +185,4 @@ def _log(record: SessionRecord) -> Table:
 
 def _facts(record: SessionRecord) -> tuple[tuple[Sayable, Sayable], ...]:
     """Those of the report; what a person gave stays letter for letter."""
-    opened = record.session.opened
-    given = {report_rows.shortened(name): name for name in (opened.machine, opened.operator) if name}
-    return tuple((name, Name(given[text]) if text in given else text) for name, text in report_rows.facts(record))
+    return report_rows.facts(record)

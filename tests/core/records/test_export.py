@@ -382,3 +382,11 @@ def test_contradictory_readings_show_no_value_of_their_best_fit(record: SessionR
     assert "perpendicularity" not in printed
     assert b"nominal shape only" in files["shape.svg"]
     assert files["shape.svg"].count(b"<polyline") == 2
+
+
+@pytest.mark.parametrize("reason", ["Left of 3 mm edge. No", "slipped. No, Left of 3 mm edge"])
+def test_a_reason_is_printed_letter_for_letter(record: SessionRecord, reason: str) -> None:
+    session = record.session
+    readings = (*session.readings[:-1], replace(session.readings[-1], voided=reason))
+    page = pdf_text(files_of(record_session(record.id, replace(session, readings=readings)))["report.pdf"])
+    assert f"{reason})" in page.replace("\n", " ")
