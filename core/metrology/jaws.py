@@ -9,6 +9,8 @@ millimetres deep. (Rigid jaws touch the wider end, up to 0.03 mm more at 0.6 mm 
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from core.geometry.coupon import Coupon
 from core.geometry.features import Feature
 from core.geometry.seated_diagonals import edge_directions
@@ -50,6 +52,7 @@ def seated_edges(
     return [values[0], values[2], values[1], values[3]], [rows[0], rows[2], rows[1], rows[3]]
 
 
+@lru_cache(maxsize=64)
 def _depths_mm(coupon: Coupon, jaw_depth_mm: float) -> tuple[tuple[float, float], tuple[float, float]]:
     """How deep the jaws lie, both sides together: along X for right and left, along Y for near and far."""
     nl, nr, fr, fl = (coupon.legs(corner) for corner in (Feature.NL, Feature.NR, Feature.FR, Feature.FL))

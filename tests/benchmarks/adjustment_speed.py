@@ -22,12 +22,13 @@ from scipy.optimize import least_squares
 
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.adjustment import adjust
+from core.metrology.hands import learn
 from core.metrology.measuring_model import Means, mean_readings, predicted_readings, trust
 from tests.core.metrology.scipy_model import model
 from tests.core.metrology.simulated_readings import HOUSE_COUPON, Array, random_truth, simulate
 
 SETUP = MeasuringSetup()
-KNOWN = trust(SETUP)
+KNOWN = trust(HOUSE_COUPON, SETUP)
 COUPONS = 50
 
 
@@ -54,14 +55,14 @@ def least_squares_of(means: Means, **options: object) -> object:
 
 def plain_residuals(z: Array, means: Means) -> Array:
     """The model as scipy_model.py writes it: corners as complex numbers, then distances and angles."""
-    values = model(KNOWN.prior_mean + KNOWN.prior_sd * z, HOUSE_COUPON, seated=True)
+    values = model(KNOWN.prior_mean + KNOWN.prior_sd * z, HOUSE_COUPON, SETUP)
     return np.concatenate([(values - means.values) / np.array(means.sds), z])
 
 
 def main() -> None:
     rng = np.random.default_rng(1)
     coupons = [simulate(rng, random_truth(rng, SETUP), setup=SETUP) for _ in range(COUPONS)]
-    every_means = [mean_readings(readings, KNOWN) for readings in coupons]
+    every_means = [mean_readings(learn(readings, SETUP), KNOWN) for readings in coupons]
     same_end = {"xtol": 1e-9, "ftol": 1e-15, "gtol": 1e-15}
     ours = "adjust, all of it"
     work: dict[str, Callable[[], object]] = {
