@@ -11,16 +11,15 @@ from ezdxf import units
 from ezdxf.filemanagement import new
 
 from core.geometry.cut_file import Drawing, Layer
+from core.geometry.line_style import DEFAULT_STYLE, LineStyle
 
-_COLOUR = {Layer.MARK: 5, Layer.CUT: 7}  # colour indices of the format: blue, and black on white
 
-
-def dxf(drawing: Drawing) -> str:
+def dxf(drawing: Drawing, style: LineStyle = DEFAULT_STYLE) -> str:
     """The file's text; every line a polyline in the order of cutting."""
     document = new("R2010", units=units.MM)
     document.header["$MEASUREMENT"] = 1
     for layer in Layer:
-        document.layers.add(layer.upper(), color=_COLOUR[layer])
+        document.layers.add(layer.upper(), true_color=int(style.colour(layer)[1:], 16))
     space = document.modelspace()
     for line in drawing.lines:
         closed = line.points[0] == line.points[-1]

@@ -10,19 +10,17 @@ from pathlib import Path
 from core.errors import BadInputError
 from core.geometry.affine import Point
 from core.geometry.cut_file import CutPlan, Drawing, Layer, Line
+from core.geometry.line_style import DEFAULT_STYLE, LineStyle
 from core.geometry.seats import Seats, are_keyed
 
 _MARGIN_MM = 5.0
-# Lines as thin as this are vectors to every cutting program.
-_STROKE_MM = 0.1
-_COLOUR = {Layer.MARK: "#0000ff", Layer.CUT: "#000000"}
 
 
-def svg(drawing: Drawing, title: str) -> str:
+def svg(drawing: Drawing, title: str, style: LineStyle = DEFAULT_STYLE) -> str:
     """The file's text; groups `mark` and `cut`, each line a path in the order of cutting."""
     width_mm = drawing.high[0] - drawing.low[0] + 2.0 * _MARGIN_MM
     height_mm = drawing.high[1] - drawing.low[1] + 2.0 * _MARGIN_MM
-    groups = "\n".join(_group(drawing, layer) for layer in Layer)
+    groups = "\n".join(_group(drawing, layer, style) for layer in Layer)
     return (
         '<?xml version="1.0" encoding="UTF-8"?>\n'
         f'<svg xmlns="http://www.w3.org/2000/svg" version="1.1" width="{_number(width_mm)}mm" '
@@ -34,9 +32,10 @@ def svg(drawing: Drawing, title: str) -> str:
     )
 
 
-def _group(drawing: Drawing, layer: Layer) -> str:
+def _group(drawing: Drawing, layer: Layer, style: LineStyle) -> str:
     paths = "\n".join(_path(drawing, line) for line in drawing.lines if line.layer is layer)
-    return f'<g id="{layer}" fill="none" stroke="{_COLOUR[layer]}" stroke-width="{_number(_STROKE_MM)}">\n{paths}\n</g>'
+    stroke = f'stroke="{style.colour(layer)}" stroke-width="{_number(style.hairline_mm)}"'
+    return f'<g id="{layer}" fill="none" {stroke}>\n{paths}\n</g>'
 
 
 def _path(drawing: Drawing, line: Line) -> str:
@@ -59,16 +58,16 @@ def _escaped(text: str) -> str:
     return text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
 
 
-def coupon_text(out: Path, drawing: Drawing, title: str) -> str:
+def coupon_text(out: Path, drawing: Drawing, title: str, style: LineStyle = DEFAULT_STYLE) -> str:
     """The cut file's text, SVG or DXF by the ending of `out`; raises BadInputError for another one."""
     match out.suffix.lower():
         case ".svg":
-            return svg(drawing, title)
+            return svg(drawing, title, style)
         case ".dxf":
             # Loading the library takes a third of a second, so only who wants DXF waits for it.
             from core.geometry.cut_file_dxf import dxf
 
-            return dxf(drawing)
+            return dxf(drawing, style)
     raise BadInputError(f"{out}: the name must end in .svg or .dxf")
 
 

@@ -49,7 +49,7 @@ def faults_of_place(screen: Offscreen) -> list[str]:
 
 
 def _labels(screen: Offscreen) -> list[Label]:
-    return [widget for widget in in_sight(screen.app.root) if isinstance(widget, Label) and widget.text.strip()]
+    return [widget for widget in in_sight(screen.app.root) if isinstance(widget, Label) and str(widget.text).strip()]
 
 
 def in_sight(widget: Widget) -> list[Widget]:

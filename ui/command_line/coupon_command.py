@@ -10,6 +10,7 @@ from core.errors import BadInputError
 from core.geometry.coupon import Coupon
 from core.geometry.cut_file import CutPlan, corrected, draw
 from core.geometry.cut_file_text import coupon_text, coupon_title
+from core.geometry.line_style import LineStyle
 from core.geometry.seats import keyed_seats
 from core.records.whole_writing import write_file
 from ui.command_line.correction_arguments import add_correction_arguments, correction_of
@@ -44,6 +45,12 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
     )
     parser.add_argument("--grid", type=size_argument, default=(1.0, 1.0), metavar="CxR", help="columns by rows")
     parser.add_argument("--spacing", type=float, default=15.0, metavar="MM", help="between coupons of a grid (15)")
+    style = LineStyle()
+    parser.add_argument("--cut-colour", default=style.cut, metavar="#RRGGBB", help=f"of the cut's lines ({style.cut})")
+    parser.add_argument("--mark-colour", default=style.mark, metavar="#RRGGBB", help=f"of the marks ({style.mark})")
+    parser.add_argument(
+        "--hairline", type=float, default=style.hairline_mm, metavar="MM", help="width of the lines in SVG (0.1)"
+    )
     parser.add_argument("--card", type=Path, metavar="PDF", help="write the page to take to the machine as well")
     add_correction_arguments(parser, required=False)
     parser.set_defaults(run=run)
@@ -55,7 +62,8 @@ def run(args: argparse.Namespace) -> int:
     correction = correction_of(args)
     title = coupon_title(plan, corrected=correction is not None)
     drawing = draw(plan)
-    text = coupon_text(args.out, corrected(drawing, correction) if correction else drawing, title)
+    style = LineStyle(cut=args.cut_colour, mark=args.mark_colour, hairline_mm=args.hairline)
+    text = coupon_text(args.out, corrected(drawing, correction) if correction else drawing, title, style)
     if args.card is not None and args.card.suffix.lower() != ".pdf":
         raise BadInputError(f"{args.card}: the name of the card must end in .pdf")
     write_file(args.out, text.encode("utf-8"))

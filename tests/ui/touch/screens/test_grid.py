@@ -101,9 +101,9 @@ def test_the_bed_map_says_what_is_common_and_what_is_local(screen) -> None:
     tap_text(screen, "Skew over the bed")
     assert screen.bench.sent[-1] == LookUpGrid(machine="router")
     shown = screen.app.root.screen
-    assert "Common skew +0.007 ±" in shown.text
-    assert "the gantry is bowed" in shown.text
-    assert "No change: " in shown.text
+    assert "Common skew +0.007 ±" in str(shown.text)
+    assert "the gantry is bowed" in str(shown.text)
+    assert "No change: " in str(shown.text)
     assert [label.text for label in shown.picture.labels if label.strong] == ["A1", "B1", "C1", "A2", "B2", "C2"]
 
 
