@@ -12,7 +12,11 @@ def shown_widgets(screen: Offscreen) -> list[object]:
 
 def find_text(screen: Offscreen, text: str) -> object:
     """The one widget with these words."""
-    found = [widget for widget in shown_widgets(screen) if str(getattr(widget, "text", "")) == text]
+    found = [
+        widget
+        for widget in shown_widgets(screen)
+        if text in (str(getattr(widget, "text", "")), getattr(widget, "read", "").replace("\u00a0", " "))
+    ]
     assert len(found) == 1, f"{text!r} stands on the screen {len(found)} times"
     return found[0]
 

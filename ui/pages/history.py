@@ -12,7 +12,7 @@ from core.machine.history import MarkKind, Trended
 from core.metrology.verdict import Verdict
 from core.records.history import History
 from core.records.session_tables import ALL_SESSIONS, SessionFilter, SessionSummary
-from core.said import Part, paragraph
+from core.said import Part, Time, paragraph
 from ui.pages.measure import SHAPE_OF
 from ui.pages.theme import Shape
 from ui.pages.wording import signed
@@ -37,7 +37,7 @@ class SessionRow:
 
     session: str
     shape: Shape
-    time: str
+    time: Time
     skew: str
 
 
@@ -85,7 +85,7 @@ def _row(summary: SessionSummary) -> SessionRow:
     return SessionRow(
         session=summary.id,
         shape=SHAPE_OF[Verdict(summary.verdict)] if summary.verdict else Shape.RING,
-        time=f"{summary.opened_utc:%Y-%m-%d %H:%M}" if summary.opened_utc else "time not set",
+        time=Time(summary.opened_utc),
         skew=skew,
     )
 

@@ -11,10 +11,12 @@ from datetime import UTC, datetime
 from core.metrology.verdict import Verdict
 from core.records.history import History
 from core.records.session_tables import ALL_SESSIONS, SessionSummary
+from core.said import Name, Part, Said, Time, said_counted
 from ui.bench.desks.download import Download
 from ui.bench.desks.records import LookUpHistory
 from ui.pages.history import TRENDED_WORDS, filter_text
 from ui.pages.wording import signed
+from ui.speech.speech import Speech
 from ui.state.messages import Command
 from ui.state.snapshot import Snapshot
 from ui.state.stick import DownloadWay
@@ -74,20 +76,37 @@ def _download(word: str, session: str) -> Download:
     return Download(session=session, way=DownloadWay.CABLE if word == "cable" else DownloadWay.STICK)
 
 
-def history_lines(view: History) -> list[str]:
+def history_lines(view: History, speech: Speech) -> list[Part | str]:
     """The newest sessions, one a line, what was done to the machine, and what it all says."""
-    listed = filter_text(view.only)
-    lines = [f"== {view.machine}: {len(view.sessions)} coupons, newest first" + (f" ({listed})" if listed else "")]
-    lines += [_session_line(summary) for summary in view.sessions[:SHOWN_SESSIONS]]
+    lines: list[Part | str] = [_heading(view, speech)]
+    lines += [_session_line(summary, speech) for summary in view.sessions[:SHOWN_SESSIONS]]
     if view.history is None:
         return [*lines, "   No coupon is closed yet: nothing can be said of drift."]
-    lines += [f"   {mark.time_utc:%Y-%m-%d}  {mark.text}" for mark in view.history.marks]
+    lines += [f"   {speech.say(Time(mark.time_utc, clock=False))}  {mark.text}" for mark in view.history.marks]
     lines += [f"   {words}: {view.history.text(trended)}" for trended, words in TRENDED_WORDS]
     return [*lines, f"   {view.history.check_next}"]
 
 
-def _session_line(summary: SessionSummary) -> str:
-    time = f"{summary.opened_utc:%Y-%m-%d %H:%M}" if summary.opened_utc else "time not set"
+def _heading(view: History, speech: Speech) -> Said:
+    machine, listed, count = Name(view.machine), filter_text(view.only), len(view.sessions)
+    if listed:
+        return said_counted(
+            "== {machine}: {count} coupon, newest first ({listed})",
+            "== {machine}: {count} coupons, newest first ({listed})",
+            count=count,
+            machine=machine,
+            listed=Name(speech.say(listed)),
+        )
+    return said_counted(
+        "== {machine}: {count} coupon, newest first",
+        "== {machine}: {count} coupons, newest first",
+        count=count,
+        machine=machine,
+    )
+
+
+def _session_line(summary: SessionSummary, speech: Speech) -> str:
+    time = speech.say(Time(summary.opened_utc))
     stamp = "  SIMULATED" if summary.simulated else ""
     if summary.skew_deg is None or summary.skew_u95_deg is None:
         return f"   {time:<18}{'open' if not summary.closed else 'nothing judged':<14}{summary.id}{stamp}"

@@ -105,7 +105,8 @@ class TextBench:
             self._print(guided_lines(guided))
         history = new.records.history
         if history is not None and (old is None or history is not old.records.history):
-            self._print("\n".join(history_lines(history)))
+            for line in history_lines(history, new.settings.speech):
+                self._print(line)
         practice = practice_lines(new)
         if practice and (old is None or practice != practice_lines(old)):
             self._print("\n".join(practice))

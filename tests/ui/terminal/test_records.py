@@ -19,7 +19,7 @@ def test_the_history_shows_coupons_and_what_was_done_between(tmp_path: Path) -> 
     assert "corrected by" in shown
     assert "coupons needed before drift can be told" in shown
     _, shown = run(tmp_path, ["history no-go corrected", "history undecided", "history since 2999-01-01", "quit"])
-    assert "template-router: 1 coupons, newest first (no-go only, corrected from)" in shown
+    assert "template-router: 1 coupon, newest first (no-go only, corrected from)" in shown
     assert "template-router: 0 coupons, newest first (undecided only)" in shown
     assert "template-router: 0 coupons, newest first (since 2999-01-01)" in shown
 

@@ -11,6 +11,7 @@ from kivy.uix.widget import Widget
 
 from core.machine.history import Trended
 from core.records.session_tables import ALL_SESSIONS, SessionFilter
+from core.said import Time
 from ui.bench.desks.records import LookUpHistory
 from ui.pages.history import (
     ANY,
@@ -40,7 +41,7 @@ class SessionButton(ButtonBehavior, BoxLayout):
     """One coupon of the list."""
 
     shape = ObjectProperty(Shape.RING)
-    time = StringProperty("")
+    time = ObjectProperty(Time(None))
     skew = StringProperty("")
     chosen = BooleanProperty(False)
 

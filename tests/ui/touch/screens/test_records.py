@@ -70,7 +70,7 @@ def test_the_chart_holds_every_coupon_and_what_was_done() -> None:
 def test_rows_say_what_a_coupon_was() -> None:
     newest, *_, oldest = session_rows(SCENES["history"]())
     assert (newest.skew, oldest.skew) == ("+0.01 ± 0.06°", "+0.31 ± 0.06°")
-    assert "needed before drift can be told" in history_text(SCENES["history"]())
+    assert "needed before drift can be told" in str(history_text(SCENES["history"]()))
 
 
 def test_the_chart_holds_the_control_limits_of_the_stretch_since_the_correction() -> None:
@@ -87,7 +87,7 @@ def test_sizes_have_a_chart_of_their_own(screen) -> None:
     sizes = screen.app.root.screen.chart
     assert (sizes.sign, sizes.limit) == ("%", 0.25)
     assert [round(point.value, 3) for point in sizes.points[:2]] == [-0.04, -0.043]
-    assert "% per day" in screen.app.root.screen.text
+    assert "% per day" in str(screen.app.root.screen.text)
 
 
 def test_the_list_is_filtered_by_touch(screen) -> None:
@@ -114,7 +114,7 @@ def test_the_chart_begins_where_the_list_does() -> None:
 def test_home_says_when_to_check_next(screen) -> None:
     screen.show(SCENES["drifting"]())
     screen.go("home")
-    assert "Check again by 2026-12-" in screen.app.root.screen.story
+    assert "Check again by 2026-12-" in str(screen.app.root.screen.story)
 
 
 def test_a_stranger_on_a_cable_is_used_by_touch(screen) -> None:
