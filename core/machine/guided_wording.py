@@ -60,11 +60,11 @@ def title(state: GuidedState) -> Said:
     return _TITLES[state.stage]
 
 
-def sentences(state: GuidedState) -> tuple[Part, ...]:
-    """What to do now, in order; the state of power stands first."""
+def sentences(state: GuidedState, gap_mm: float | None = None) -> tuple[Part, ...]:
+    """What to do now, in order; the state of power stands first. `gap_mm` is the live gap at the end that moves."""
     if state.caution is not None:
         return (state.caution.text,)
-    return tuple(sentence for sentence in (power_sentence(state), *_orders(state)) if sentence)
+    return tuple(sentence for sentence in (power_sentence(state), *_orders(state, gap_mm)) if sentence)
 
 
 def power_sentence(state: GuidedState) -> Said:
@@ -78,7 +78,7 @@ def power_sentence(state: GuidedState) -> Said:
     return said("Power on, hands and tools out.")
 
 
-def _orders(state: GuidedState) -> tuple[Part, ...]:
+def _orders(state: GuidedState, gap_mm: float | None) -> tuple[Part, ...]:
     holding, end = state.profile.holding, state.begun.end.word
     match state.stage:
         case Stage.PLAY:
@@ -91,7 +91,11 @@ def _orders(state: GuidedState) -> tuple[Part, ...]:
             loosen = holding.loosen(end) if holding.loosen else NOTHING
             return (_again_sentence(state), loosen, *_to_go_sentences(state))
         case Stage.SET:
-            return (holding.set_(end) if holding.set_ else NOTHING, *_to_go_sentences(state), _blocks_sentence(state))
+            return (
+                holding.set_(end) if holding.set_ else NOTHING,
+                *_to_go_sentences(state, gap_mm),
+                _blocks_sentence(state),
+            )
         case Stage.TIGHTEN:
             tighten = holding.tighten(end) if holding.tighten else NOTHING
             return (tighten, said("Tightening moves it: the gaps are read again next."))
@@ -179,9 +183,9 @@ def _gap_sentence(state: GuidedState) -> Said:
     return said("Read the gap at the {end} end.", end=state.gap_end.word) if state.gap_end else NOTHING
 
 
-def _to_go_sentences(state: GuidedState) -> tuple[Part, ...]:
+def _to_go_sentences(state: GuidedState, gap_mm: float | None = None) -> tuple[Part, ...]:
     """How far, which way, and the gap to stop at: from where the gantry is now."""
-    meter = state.to_go()
+    meter = state.to_go(gap_mm)
     if meter is None:
         return ()
     end = state.begun.end

@@ -102,7 +102,7 @@ def _under_way(snapshot: Snapshot, guided: GuidedState) -> CorrectPage:
     target = guided.target
     return CorrectPage(
         title=title(guided),
-        text=lines(*sentences(guided)),
+        text=lines(*sentences(guided, _gap_mm(snapshot))),
         move=_move_now(snapshot, guided),
         meter=_meter(snapshot, guided),
         inside_mm=target.inside_mm if target else 0.0,

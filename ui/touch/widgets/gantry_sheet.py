@@ -63,8 +63,6 @@ class GantrySheet(Widget):
         Color(*palette.quiet)
         write("front: you stand here", middle[0], self.y + foot - 16.0 * scale, 16.0 * scale, centred=True)
         Color(*palette.ink)
-        top = self.y + self.height - 16.0 * scale
-        write(move.text, self.x + self.width / 2, top, 18.0 * scale, centred=True)
 
     def _draw_arrow(self, start: Point, tip: Point, palette: Palette, scale: float) -> None:
         length = max(abs(tip[0] - start[0]) + abs(tip[1] - start[1]), 1.0)
