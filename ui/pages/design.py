@@ -11,7 +11,7 @@ from core.geometry.coupon import Coupon
 from core.machine.correction_words import part_sentence, part_side_mm
 from core.machine.design_correction import DesignCorrection
 from core.machine.gantry_correction import Refusal, RefusalReason
-from core.said import Angle, Part, said
+from core.said import Angle, Name, Part, said
 from hardware.stick_files import MAX_FILE_BYTES
 from ui.bench.desks.design import correction_of_design
 from ui.pages.practice import BACK_TO_IT, NOT_YET
@@ -48,7 +48,7 @@ class DesignPage:
     caption: str
     title: str
     text: Part | str
-    sources: tuple[tuple[str, str], ...] = ()
+    sources: tuple[tuple[str, Part | str], ...] = ()
     chosen: str = ""
     actions: tuple[tuple[str, str], ...] = ()
     main: str = ""
@@ -189,10 +189,10 @@ def _actions(snapshot: Snapshot, state: DesignSlice) -> tuple[tuple[str, str], .
     return (look,) if state.folder or len(snapshot.download.sticks) == 1 else ()
 
 
-def _label(source: DesignSource) -> str:
+def _label(source: DesignSource) -> Part | str:
     if source.coupon is not None:
         return f"Coupon to prove it, {source.path.rpartition('.')[2].upper()}"
-    return _short(source.path)
+    return Name(_short(source.path))
 
 
 def _short(path: str) -> str:
