@@ -45,6 +45,7 @@ mkdir /opt/cornerwise; mount -n --bind {program} /opt/cornerwise
 if [ -f {program}/update-keys ]; then mkdir -p /etc/cornerwise; cp {program}/update-keys /etc/cornerwise/; fi
 for group in video render input dialout gpio; do getent group $group >/dev/null || groupadd --system $group; done
 getent passwd cornerwise >/dev/null || useradd --system --user-group --no-create-home cornerwise
+usermod -a -G video,render,input,dialout,gpio cornerwise
 export container=unshare SYSTEMD_UNIT_PATH={units} SYSTEMD_LOG_TARGET=null
 exec /lib/systemd/systemd --system --unit=here.target --show-status=0
 """
