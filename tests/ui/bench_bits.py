@@ -15,6 +15,7 @@ from core.metrology.accuracy import MeasuringSetup
 from core.metrology.readings import Indication, Quantity, Unit
 from core.metrology.tolerances import limits_for_class
 from core.records.archive import Archive
+from core.records.browser.shelf import Shelf
 from core.records.events import Opened
 from core.records.report_language import ReportLanguage
 from core.records.session_record import SessionRecord
@@ -76,9 +77,9 @@ class DownloadsLater:
 
     downloads: Downloads | None = None
 
-    def download(self, record: SessionRecord, way: DownloadWay, language: ReportLanguage) -> None:
+    def download(self, record: SessionRecord, way: DownloadWay, language: ReportLanguage, shelf: Shelf | None) -> None:
         assert self.downloads is not None
-        self.downloads.download(record, way, language)
+        self.downloads.download(record, way, language, shelf)
 
     def run(self, errand: Errand) -> None:
         assert self.downloads is not None

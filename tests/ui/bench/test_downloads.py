@@ -138,8 +138,10 @@ def test_without_the_helper_nothing_is_written_and_it_says_so(judged: BenchUnder
 def test_by_cable_the_session_is_on_the_drive_and_a_refusal_is_said(judged: BenchUnderTest, tmp_path: Path) -> None:
     """The first time the computer holds the drive; after an eject the same touch works."""
     shown: list[dict[str, list[str]]] = []
+    fronts: list[Mapping[str, bytes]] = []
 
-    def drive(downloads: Mapping[str, Mapping[str, bytes]]) -> None:
+    def drive(downloads: Mapping[str, Mapping[str, bytes]], front: Mapping[str, bytes]) -> None:
+        fronts.append(front)
         shown.append({name: sorted(files) for name, files in downloads.items()})
         if len(shown) == 1:
             raise NotAvailableError("the computer is using the drive; eject it there first")
@@ -157,6 +159,8 @@ def test_by_cable_the_session_is_on_the_drive_and_a_refusal_is_said(judged: Benc
         bench.downloads.close()
     assert done.download.text == "on the drive"
     assert "report.pdf" in shown[1][done.download.session]
+    page = fronts[1]["index.html"].decode("utf-8")
+    assert f'href="cornerwise/{done.download.session}/index.html"' in page
 
 
 def test_a_board_that_can_be_no_drive_says_so(judged: BenchUnderTest, tmp_path: Path) -> None:

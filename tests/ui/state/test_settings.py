@@ -120,7 +120,7 @@ def files_of_a_coupon(folder: Path, settings: Settings) -> dict[str, bytes]:
     archive = Archive.open(folder / ARCHIVE_FILE, lambda: NOON)
     try:
         record = reported_record(archive, archive.sessions()[0].id)
-        return dict(files_of(replace(record, id="the-same")))
+        return dict(files_of(replace(record, id="20260301-140509-0a1b2c3d")))
     finally:
         archive.close()
 
