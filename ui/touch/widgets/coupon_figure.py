@@ -1,0 +1,123 @@
+"""The coupon as it is measured: what is next with its instrument on it, what was read as plain figures beside it.
+
+Only what is next is blue, only what fails is red, the rest is thin. Every feature is a target for a finger.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from kivy.app import App
+from kivy.graphics import Color, Line, PopMatrix, PushMatrix, Translate
+from kivy.input.motionevent import MotionEvent
+from kivy.properties import ObjectProperty
+from kivy.uix.widget import Widget
+
+from core.geometry.coupon import Coupon
+from core.geometry.features import DIAGONALS, Feature, FeatureKind
+from core.said import Part
+from ui.pages.theme import Palette, Shape
+from ui.touch.widgets.figure_geometry import Figure, place_figure
+from ui.touch.widgets.lettering import write
+from ui.touch.widgets.polygons import fill_polygon, fill_polygons
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FigureValue:
+    """What stands beside a feature: its value once `read`, else its name; red where it `fails`."""
+
+    feature: Feature
+    text: Part
+    read: bool
+    fails: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Figured:
+    """`next` is the feature that wears the instrument, None where nothing is to be read; `depth_mm` is the jaws'."""
+
+    coupon: Coupon
+    depth_mm: float
+    next: Feature | None
+    values: tuple[FigureValue, ...]
+
+
+class CouponFigure(Widget):
+    """`shown` is a Figured; dispatches `on_choose` with the feature a finger meant."""
+
+    __events__ = ("on_choose",)
+    shown = ObjectProperty(None, allownone=True)
+
+    def __init__(self, **kwargs: object) -> None:
+        super().__init__(**kwargs)
+        self.figure: Figure | None = None
+        for name in ("shown", "pos", "size"):
+            self.fbind(name, self._redraw)
+        App.get_running_app().bind(palette=self._redraw)
+
+    def on_choose(self, feature: Feature) -> None:
+        """A feature was touched; screens bind to this."""
+
+    def on_touch_down(self, touch: MotionEvent) -> bool:
+        """Choose the feature under the finger."""
+        if self.figure is None or touch.is_mouse_scrolling or not self.collide_point(*touch.pos):
+            return super().on_touch_down(touch)
+        feature = self.figure.target_at((touch.x - self.x, touch.y - self.y))
+        if feature is not None:
+            self.dispatch("on_choose", feature)
+        return True
+
+    def _redraw(self, *_changed: object) -> None:
+        self.canvas.clear()
+        self.figure = None
+        shown, app = self.shown, App.get_running_app()
+        if shown is None or min(self.size) < 100:
+            return
+        self.figure = place_figure(
+            shown.coupon, tuple(self.size), depth_mm=shown.depth_mm, scale=app.scale, target_px=app.target
+        )
+        with self.canvas:
+            PushMatrix()
+            Translate(self.x, self.y)
+            _draw_coupon(self.figure, app.palette)
+            _draw_values(self.figure, shown, app.palette)
+            if shown.next is not None:
+                _draw_instrument(self.figure, shown.next, app.palette)
+            PopMatrix()
+
+
+def _draw_coupon(figure: Figure, palette: Palette) -> None:
+    Color(*palette.panel)
+    fill_polygon(figure.outline)
+    Color(*palette.rule)
+    for diagonal in DIAGONALS:
+        start, end = figure.span(diagonal)
+        Line(points=(*start, *end), width=1.0)
+    Color(*palette.ink)
+    Line(
+        points=[part for point in figure.outline for part in point], close=True, width=1.6 * figure.scale, joint="miter"
+    )
+    if figure.window is not None:
+        Line(rectangle=figure.window.opening, width=1.2 * figure.scale)
+    x, y = figure.corner(Feature.NL)
+    x, y = x + 60.0 * figure.scale, y + 11.0 * figure.scale
+    long_leg, short_leg = 30.0 * figure.scale, 15.0 * figure.scale
+    Line(points=(x, y + short_leg, x, y, x + long_leg, y), width=2.4 * figure.scale, cap="square", joint="miter")
+
+
+def _draw_values(figure: Figure, shown: Figured, palette: Palette) -> None:
+    for value in shown.values:
+        x, y = figure.value_at(value.feature)
+        Color(
+            *(palette.lamp(Shape.CROSSED_SQUARE).fill if value.fails else palette.ink if value.read else palette.quiet)
+        )
+        size = (19.0 if value.feature.kind is FeatureKind.CORNER else 21.0) if value.read else 17.0
+        write(value.text, x, y, size * figure.scale, bold=value.read, centred=True)
+
+
+def _draw_instrument(figure: Figure, feature: Feature, palette: Palette) -> None:
+    Color(*palette.accent)
+    if feature.kind is not FeatureKind.CORNER:
+        start, end = figure.span(feature)
+        Line(points=(*start, *end), width=2.6 * figure.scale, cap="none")
+    fill_polygons(figure.jaws(feature))

@@ -1,0 +1,72 @@
+"""The deviation of what is under the jaws, on a bar whose limits always lie in the same places.
+
+What moves with every indication is moved, never drawn anew: one pointer, one row of figures.
+"""
+
+from __future__ import annotations
+
+from kivy.app import App
+from kivy.graphics import Color, Line, Mesh, PopMatrix, PushMatrix, Rectangle, Translate
+from kivy.properties import BooleanProperty, NumericProperty, ObjectProperty
+from kivy.uix.widget import Widget
+
+from core.said import NOTHING
+from ui.touch.widgets.lettering import write
+
+# The bar reaches to this many limits on either side: what is farther off waits at its end.
+REACH = 2.0
+
+
+class DeviationBar(Widget):
+    """`share` is the deviation over the limit, None while there is none: then the bar is empty. `low` and `high` are
+    written at the limits."""
+
+    share = NumericProperty(None, allownone=True)
+    low = ObjectProperty(NOTHING)
+    high = ObjectProperty(NOTHING)
+    limited = BooleanProperty(False)
+
+    def __init__(self, **kwargs: object) -> None:
+        super().__init__(**kwargs)
+        with self.canvas.after:
+            PushMatrix()
+            self._shift = Translate()
+            self._pointer_ink = Color()
+            self._pointer = Mesh(mode="triangles", indices=[0, 1, 2])
+            PopMatrix()
+        for name in ("pos", "size", "low", "high", "limited"):
+            self.fbind(name, self._redraw)
+        self.fbind("share", self._place)
+        App.get_running_app().bind(palette=self._redraw, speech=self._redraw)
+        self._redraw()
+
+    def _redraw(self, *_changed: object) -> None:
+        app = App.get_running_app()
+        scale, palette = app.scale, app.palette
+        self.canvas.clear()
+        axis = self.y + self.height * 0.5
+        with self.canvas:
+            Color(*palette.rule)
+            Rectangle(pos=(self.x, axis - 6 * scale), size=(self.width, 12 * scale))
+            if self.limited:
+                Color(*palette.zone)
+                half = self.width / 2 / REACH
+                Rectangle(pos=(self.x + self.width / 2 - half, axis - 9 * scale), size=(2 * half, 18 * scale))
+                Color(*palette.quiet)
+                for side, text in ((-1, self.low), (1, self.high)):
+                    write(text, self.x + self.width / 2 + side * half, axis - 24 * scale, 17 * scale, centred=True)
+            Color(*palette.ink)
+            middle = self.x + self.width / 2
+            Line(points=(middle, axis - 14 * scale, middle, axis + 14 * scale), width=1.2 * scale)
+        tip, side = axis + 10 * scale, 13 * scale
+        self._pointer_ink.rgba = palette.ink
+        self._pointer.vertices = [0, tip, 0, 0, -side, tip + 20 * scale, 0, 0, side, tip + 20 * scale, 0, 0]
+        self._place()
+
+    def _place(self, *_changed: object) -> None:
+        if self.share is None:
+            self._pointer_ink.a = 0.0
+            return
+        self._pointer_ink.a = 1.0
+        held = max(-REACH, min(REACH, self.share))
+        self._shift.x = self.x + self.width / 2 * (1 + held / REACH)

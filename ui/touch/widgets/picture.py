@@ -1,0 +1,67 @@
+"""A picture of strokes, as large as its place allows."""
+
+from __future__ import annotations
+
+from kivy.app import App
+from kivy.graphics import Color, Ellipse, Line
+from kivy.properties import ObjectProperty
+from kivy.uix.widget import Widget
+
+from ui.pages.theme import Colour, Palette, Shape
+from ui.touch.pictures.strokes import Circle, Fill, Picture, Role, Stroke
+from ui.touch.widgets.polygons import fill_polygon
+
+
+class PictureWidget(Widget):
+    """Shows `picture`."""
+
+    picture = ObjectProperty(())
+
+    def __init__(self, **kwargs: object) -> None:
+        super().__init__(**kwargs)
+        for name in ("picture", "pos", "size"):
+            self.fbind(name, self._redraw)
+        App.get_running_app().bind(palette=self._redraw)
+
+    def _redraw(self, *_changed: object) -> None:
+        self.canvas.clear()
+        side = min(self.size)
+        corner = (self.x + (self.width - side) / 2, self.y + (self.height - side) / 2)
+        with self.canvas:
+            draw_picture(self.picture, corner, side, App.get_running_app().palette)
+
+
+def draw_picture(picture: Picture, corner: tuple[float, float], side: float, palette: Palette) -> None:
+    """Add a picture to the canvas that is open, its lower left corner at `corner`, `side` px wide and high."""
+    unit = side / 100.0
+    for item in picture:
+        Color(*role_colour(item.role, palette))
+        match item:
+            case Fill(points=points):
+                fill_polygon([(corner[0] + x * unit, corner[1] + y * unit) for x, y in points])
+            case Stroke(points=points, width=width, closed=closed):
+                placed = [part for x, y in points for part in (corner[0] + x * unit, corner[1] + y * unit)]
+                Line(points=placed, width=max(1.0, width * unit / 2), close=closed, cap="square", joint="miter")
+            case Circle(centre=(x, y), radius=radius, width=width):
+                place, reach = (corner[0] + x * unit, corner[1] + y * unit), radius * unit
+                if width:
+                    Line(circle=(*place, reach), width=max(1.0, width * unit / 2))
+                else:
+                    Ellipse(pos=(place[0] - reach, place[1] - reach), size=(2 * reach, 2 * reach))
+
+
+def role_colour(role: Role, palette: Palette) -> Colour:
+    """The colour of what plays this part."""
+    match role:
+        case Role.INK:
+            return palette.ink
+        case Role.QUIET:
+            return palette.rule
+        case Role.PAPER:
+            return palette.panel
+        case Role.ACT:
+            return palette.accent
+        case Role.DANGER:
+            return palette.lamp(Shape.CROSSED_SQUARE).fill
+        case Role.GOOD:
+            return palette.lamp(Shape.DISC).fill

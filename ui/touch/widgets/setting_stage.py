@@ -1,0 +1,164 @@
+"""The gantry being set, from above: the bed as it is seen from the front, the gantry turning with the calipers, one
+arrow that says where to push now, and beside it the ladder of the way that is left."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from kivy.app import App
+from kivy.graphics import Color, Line, Rectangle
+from kivy.properties import ObjectProperty
+from kivy.uix.widget import Widget
+
+from core.machine.directions import Side
+from ui.pages.theme import Palette, Shape
+from ui.touch.widgets.gantry_geometry import Box, GantryPlace, LadderPlace, Point, place_gantry, place_ladder
+from ui.touch.widgets.polygons import fill_polygon, fill_polygons
+
+# Of the 800 x 480 design.
+_ARROW_PX = 86.0
+_SHAFT_PX = 11.0
+_HEAD_PX = 38.0
+_HALF_HEAD_PX = 23.0
+_GANTRY_PX = 18.0
+_FRONT_EDGE_PX = 8.0
+_FEET_PX = 58.0
+_LADDER_PX = 150.0
+_RUNGS = 8
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Setting:
+    """Which `end` goes which `way` on the whole, and what is `left` of it (1 at the start, 0 at the goal).
+
+    `zone` is half the goal's width as a part of the way, `inside` whether the end is in it; `live` while calipers show.
+    """
+
+    end: Side
+    way: Side
+    left: float
+    zone: float
+    inside: bool
+    live: bool
+
+
+class SettingStage(Widget):
+    """`stage` is a Setting; without one nothing is drawn."""
+
+    stage = ObjectProperty(None, allownone=True)
+
+    def __init__(self, **kwargs: object) -> None:
+        super().__init__(**kwargs)
+        for name in ("stage", "pos", "size"):
+            self.fbind(name, self._redraw)
+        App.get_running_app().bind(palette=self._redraw)
+
+    def _redraw(self, *_changed: object) -> None:
+        self.canvas.clear()
+        app, stage = App.get_running_app(), self.stage
+        if stage is None or min(self.size) < 100:
+            return
+        scale = app.scale
+        bed, ladder = _areas((self.x, self.y, self.width, self.height), stage.way, scale)
+        place = place_gantry(
+            bed, end=stage.end, way=stage.way, left=stage.left, inside=stage.inside, arrow_px=_ARROW_PX * scale
+        )
+        with self.canvas:
+            _draw_bed(bed, app.palette, scale)
+            _draw_gantry(place, app.palette, scale)
+            if place.tip is None:
+                _draw_brackets(place.goal, stage.way.vector, app.palette, scale)
+            else:
+                _draw_arrow(place.moving, place.tip, app.palette, scale)
+            if stage.live:
+                rungs = place_ladder(ladder, way=stage.way, left=stage.left, zone=stage.zone)
+                _draw_ladder(rungs, stage.inside, stage.way.vector, app.palette, scale)
+
+
+def _areas(place: Box, way: Side, scale: float) -> tuple[Box, Box]:
+    """The bed, and the ladder along the motion: at its right where ends go to and fro, below where they go sideways."""
+    x, y, width, height = place
+    foot, edge = _FEET_PX * scale, 44.0 * scale
+    if way.vector.real:
+        strip = 62.0 * scale
+        bed = (x + edge, y + foot + strip, width - 2 * edge, height - foot - strip - edge)
+        return bed, (x + edge, y, width - 2 * edge, strip)
+    strip = _LADDER_PX * scale
+    bed = (x + edge, y + foot, width - strip - 2 * edge, height - foot - edge)
+    return bed, (x + width - strip + 18.0 * scale, y + foot * 0.5, 40.0 * scale, height - foot * 0.5 - edge)
+
+
+def _draw_bed(bed: Box, palette: Palette, scale: float) -> None:
+    x, y, width, height = bed
+    Color(*palette.panel)
+    Rectangle(pos=(x, y), size=(width, height))
+    Color(*palette.rule)
+    Line(rectangle=bed, width=1.2)
+    Color(*palette.ink)
+    Rectangle(pos=(x, y - _FRONT_EDGE_PX * scale), size=(width, _FRONT_EDGE_PX * scale))
+    _draw_feet((x + width / 2, y - 30.0 * scale), palette, scale)
+
+
+def _draw_feet(middle: Point, palette: Palette, scale: float) -> None:
+    """Two soles seen from above: here stands whoever reads this."""
+    Color(*palette.quiet)
+    for side in (-1.0, 1.0):
+        x, y = middle[0] + side * 15.0 * scale, middle[1]
+        Line(rounded_rectangle=(x - 8.0 * scale, y - 14.0 * scale, 16.0 * scale, 28.0 * scale, 8.0 * scale), width=1.6)
+        Line(points=(x - 8.0 * scale, y - 4.0 * scale, x + 8.0 * scale, y - 4.0 * scale), width=1.4)
+
+
+def _draw_gantry(place: GantryPlace, palette: Palette, scale: float) -> None:
+    Color(*palette.ink)
+    Line(points=(*place.still, *place.moving), width=_GANTRY_PX * scale / 2, cap="none")
+
+
+def _draw_arrow(start: Point, tip: Point, palette: Palette, scale: float) -> None:
+    """Broad enough to be read from 1.5 m; it begins beside the gantry, not on it."""
+    along = complex(tip[0] - start[0], tip[1] - start[1])
+    along /= abs(along)
+    across = along * 1j
+    base, point = complex(*start) + along * _GANTRY_PX * 0.8 * scale, complex(*tip)
+    neck = point - along * _HEAD_PX * scale
+    shaft, head = across * _SHAFT_PX / 2 * scale, across * _HALF_HEAD_PX * scale
+    Color(*palette.accent)
+    fill_polygons(
+        [
+            [_xy(base - shaft), _xy(neck - shaft), _xy(neck + shaft), _xy(base + shaft)],
+            [_xy(point), _xy(neck - head), _xy(neck + head)],
+        ]
+    )
+
+
+def _draw_brackets(goal: Point, way: complex, palette: Palette, scale: float) -> None:
+    """The end is where it belongs: held from both sides."""
+    Color(*palette.lamp(Shape.DISC).fill)
+    across = way * 1j * 22.0 * scale
+    for side in (-1, 1):
+        middle = complex(*goal) + side * way * 26.0 * scale
+        hook = -side * way * 10.0 * scale
+        points = [middle + across + hook, middle + across, middle - across, middle - across + hook]
+        Line(points=[part for point in points for part in _xy(point)], width=3.2 * scale, cap="square", joint="miter")
+
+
+def _draw_ladder(ladder: LadderPlace, inside: bool, way: complex, palette: Palette, scale: float) -> None:
+    start, goal, beyond = (complex(*point) for point in (ladder.start, ladder.goal, ladder.beyond))
+    across = way * 1j
+    zone, half = way * max(ladder.half_zone_px, 5.0 * scale), across * 21.0 * scale
+    Color(*palette.lamp(Shape.DISC).fill if inside else palette.zone)
+    fill_polygon([_xy(goal - zone - half), _xy(goal + zone - half), _xy(goal + zone + half), _xy(goal - zone + half)])
+    Color(*palette.ink)
+    Line(points=(*_xy(start), *_xy(beyond)), width=1.6 * scale, cap="none")
+    for rung in range(_RUNGS + 1):
+        place = start + (beyond - start) * rung / _RUNGS
+        reach = across * (14.0 if rung in (0, _RUNGS // 2, _RUNGS) else 8.0) * scale
+        Line(points=(*_xy(place - reach), *_xy(place + reach)), width=1.4 * scale, cap="none")
+    tip = complex(*ladder.pointer) - across * (-4.0 if across.real < 0 or across.imag > 0 else 4.0) * scale
+    side = -1 if across.real < 0 or across.imag > 0 else 1
+    Color(*palette.accent)
+    foot = tip - side * across * 30.0 * scale
+    fill_polygon([_xy(tip), _xy(foot + way * 14.0 * scale), _xy(foot - way * 14.0 * scale)])
+
+
+def _xy(point: complex) -> Point:
+    return point.real, point.imag
