@@ -7,7 +7,11 @@ from __future__ import annotations
 
 import re
 
+from core.said import Part, Said, Series
 from ui.speech.language import Language, left_in_english
+from ui.speech.speech import Speech
+
+_GERMAN = Speech(language=Language.GERMAN)
 
 _SAME = re.compile(
     r"""
@@ -28,8 +32,21 @@ _SAME = re.compile(
 _CHOICES = re.compile(r" +set \w+ ")
 
 
-def english_left(text: str) -> list[str]:
-    """The parts of the text with words that German does not say."""
+def english_left(what: Part | str) -> list[str]:
+    """The parts of what is said with words that German does not say."""
+    match what:
+        case str():
+            return _of_text(what)
+        case Said():
+            missing = [] if not what.message or _GERMAN.template(what) is not None else _of_text(what.message)
+            return [*missing, *(left for _, part in what.parts for left in english_left(part))]
+        case Series():
+            return [left for item in what.items for left in english_left(item)]
+        case _:
+            return []  # a quantity, or a name that somebody gave
+
+
+def _of_text(text: str) -> list[str]:
     spoken = "\n".join(line for line in text.split("\n") if not _CHOICES.match(line))
     left = left_in_english(Language.GERMAN, spoken)
     return [part for part in left if re.search(r"[A-Za-z]{2}", _SAME.sub("", part))]

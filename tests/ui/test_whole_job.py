@@ -210,7 +210,7 @@ def test_from_first_start_to_a_machine_that_cuts_square(person: Person, tmp_path
     person.touch("GO", "Finish coupon")
     person.until(lambda now: now.closed)
     person.until(lambda now: now.records.comparison is not None)
-    assert "Fixed, on one coupon" in person.screen.app.root.screen.sentences
+    assert "Fixed, on one coupon" in str(person.screen.app.root.screen.sentences)
     person.touch("< Back", "< Back")
     download_it(person, tmp_path / "stick")
 

@@ -16,12 +16,13 @@ from core.machine.gantry_correction import Correction, gantry_correction
 from core.machine.guided_correction import answer, begin, guided_state
 from core.machine.guided_wording import coarse_reset_sentence, sentences
 from core.machine.holding import HowHeld
-from core.machine.machine_log import CoarseReset, LogEntry, LogPayload
+from core.machine.machine_log import LogEntry, LogPayload
 from core.machine.profile import MachineProfile, Process
 from core.metrology.evaluation import Evaluation, evaluate
 from core.metrology.findings import ExplanationKind
 from core.metrology.misreadings import sentence
 from core.metrology.witness import Answers, MarkSeen
+from core.said import Part
 from tests.ui.english_left import english_left
 from tests.ui.scenes import BORDER, COUPON, LIMITS, RACKED, SETUP, SQUARE, readings
 from ui.speech.language import Language, said_in
@@ -59,7 +60,7 @@ def machine(held: HowHeld, front: Front = Front.Y_AWAY, axis: Axis = Axis.X, *, 
     )
 
 
-def assert_said(*texts: str) -> None:
+def assert_said(*texts: Part | str) -> None:
     left = [f"{part!r} in {text!r}" for text in texts for part in english_left(text)]
     assert not left, "\n".join(left)
 
@@ -83,7 +84,7 @@ def test_every_correction_to_its_end(held: HowHeld) -> None:
             if not more:
                 break
             log += more
-        assert_said(*(coarse_reset_sentence(reset, profile) for reset in CoarseReset))
+        assert_said(coarse_reset_sentence(profile))
 
 
 @pytest.mark.parametrize("features", [DIAGONALS, EDGES, DIAGONALS + EDGES, TEN_FEATURES])

@@ -72,7 +72,11 @@ def test_the_report_is_in_german(tmp_path: Path, lines: tuple[str, ...]) -> None
     assert "Bericht zur Rechtwinkligkeit" in text
     assert "143,62" in text.replace("\n", "")
     # What programs read is the same in every language.
-    assert {name for name in english if english[name] != german[name]} == {"report.pdf", "SHA256SUMS"}
+    assert {name for name in english if english[name] != german[name]} == {
+        "index.html",
+        "report.pdf",
+        "SHA256SUMS",
+    }
 
 
 @pytest.fixture
