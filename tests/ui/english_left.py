@@ -29,6 +29,8 @@ _SAME = re.compile(
 
 
 # What can be chosen at the text bench, as it is typed.
+# A Said among sentences that are texts yet is in German before they are.
+_SAID_BEFORE = re.compile(r"Auf einer Seite von .* aus\.")
 _CHOICES = re.compile(r" +set \w+ ")
 
 
@@ -47,6 +49,6 @@ def english_left(what: Part | str) -> list[str]:
 
 
 def _of_text(text: str) -> list[str]:
-    spoken = "\n".join(line for line in text.split("\n") if not _CHOICES.match(line))
+    spoken = "\n".join(line for line in _SAID_BEFORE.sub("", text).split("\n") if not _CHOICES.match(line))
     left = left_in_english(Language.GERMAN, spoken)
     return [part for part in left if re.search(r"[A-Za-z]{2}", _SAME.sub("", part))]

@@ -66,7 +66,7 @@ class Speech(Voice):
     def template(self, sentence: Said, context: str = "") -> str | None:
         """The message in the person's language, under `context` first; None where the catalogue lacks it."""
         if self.language is Language.ENGLISH:
-            return Voice.template(self, sentence)
+            return self._of_text(sentence) or Voice.template(self, sentence)
         catalogue = catalogue_of(self.language)
         for asked in (context, sentence.context) if context else (sentence.context,):
             if asked and sentence.plural:
@@ -79,7 +79,14 @@ class Speech(Voice):
                 found = catalogue.gettext(sentence.message)
             if found:
                 return found
-        return None
+        return self._of_text(sentence)
+
+    def _of_text(self, sentence: Said) -> str | None:
+        """A sentence that is a finished text yet, by the way of texts; None where nothing of it is known there."""
+        if sentence.parts or sentence.plural:
+            return None
+        text = self.notation.sentence(said_in(self.language, sentence.message))
+        return None if text == sentence.message else text.replace("{", "{{").replace("}", "}}")
 
     def in_english(self) -> Speech:
         """The same person without a catalogue: units, mark and zone stay."""
