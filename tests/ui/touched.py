@@ -28,7 +28,7 @@ TOUCHED: dict[str, tuple[str, str, tuple[str, ...]]] = {
     "belts": ("to-correct", "causes", ("Belts",)),
     "flip": ("to-correct", "causes", ("Reversal check",)),
     "flip-typed": ("to-correct", "causes", ("Reversal check", "step found", "1")),
-    "reset": ("to-correct", "causes", ("Coarse reset",)),
+    "reset": ("to-correct", "causes", ("To the frame",)),
     "happened": ("to-correct", "machine", ("Something happened to it",)),
     "machine-cuts": ("to-correct", "machine", ("Describe a new machine",)),
     "machine-front": ("to-correct", "machine", NAMED),

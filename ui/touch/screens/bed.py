@@ -14,7 +14,7 @@ class BedScreen(BenchScreen):
     """Keeps nothing: the grid that is looked at is in the snapshot."""
 
     screen_name = "bed"
-    heading = "Skew over the bed"
+    heading = "Over the bed"
     parent_screen = "history"
     picture = ObjectProperty(None, allownone=True)
     text = ObjectProperty("")

@@ -98,7 +98,7 @@ def test_the_top_line_names_the_place_while_it_is_measured(screen) -> None:
 def test_the_bed_map_says_what_is_common_and_what_is_local(screen) -> None:
     screen.show(SCENES["grid"]())
     screen.go("history")
-    tap_text(screen, "Skew over the bed")
+    tap_text(screen, "Over the bed")
     assert screen.bench.sent[-1] == LookUpGrid(machine="router")
     shown = screen.app.root.screen
     assert "Common skew +0.007 ±" in str(shown.text)
