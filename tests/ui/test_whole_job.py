@@ -186,10 +186,22 @@ def correct_it(person: Person) -> None:
             person.tick(done[-1])
             continue
         set_mm = move_mm if "Set" in done and guided.gap_end is Side.RIGHT else 0.0
+        done.append(f"gap {guided.gap_end}")
         person.type_gap(f"{32.4 + set_mm:.2f}" if guided.gap_end is Side.RIGHT else "32.1")
-    for words in ("Read and done", "No play found", "Loosened", "Set", "Tightened"):
-        assert words in done
-    assert done[-1] == "The next coupon is cut"
+    gaps = ["gap left", "gap right"]
+    assert done[0] == "Read and done", "cautions come first"
+    assert [words for words in done if words != "Read and done"] == [
+        "No play found",
+        *gaps,  # untouched: the zero is kept before anything is loosened
+        "Loosened",
+        "Set",
+        "Tightened",
+        *gaps,
+        "Ran it by hand",
+        *gaps,
+        "Re-aligned",
+        "The next coupon is cut",
+    ]
 
 
 def test_from_first_start_to_a_machine_that_cuts_square(person: Person, tmp_path: Path) -> None:
