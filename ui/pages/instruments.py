@@ -20,7 +20,7 @@ NONE_FOUND = (
 )
 SOME_FOUND = "A cable that is pulled comes back by itself. Bytes that are no reading are counted and never used."
 STRANGER = "Something is plugged in that speaks like an instrument and is not in use yet."
-OPENING = "May reset what is on it: never open a machine's controller."
+OPENING = "Opening may reset it: never what may be a machine's controller."
 NEW_PORT = "Something new is plugged in. It is left alone until you touch Listen."
 ASKING = "Asking sends bytes to it. Never ask what may be the machine's controller."
 # As many offers as fit beside each other on a button row.

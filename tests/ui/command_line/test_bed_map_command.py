@@ -58,7 +58,7 @@ def test_a_bowed_gantry_shows_on_the_bed(bed: Path, capsys: pytest.CaptureFixtur
     assert main(["bed-map", "spring", "--svg", str(out)]) == ExitStatus.OK
     said = capsys.readouterr().out
     assert "Common skew 0.000 ±" in said
-    assert "The skew changes by +0.4" in said
+    assert "The skew changes by +0.400 ±" in said
     assert "the gantry is bowed" in said
     assert "C2   +0.2" in said
     paths, attributes = svg2paths(str(out), convert_rectangles_to_paths=False)
