@@ -210,17 +210,18 @@ def _leg_paths(legs: Legs, half_mm: float) -> tuple[float, float]:
 
 
 def _cut_lines(plan: CutPlan, corners: list[tuple[Point, ...]], lead_in_y_mm: float) -> list[Line]:
-    """The way round, counter-clockwise from a start on the near side, broken at the tabs.
+    """The way round, counter-clockwise from a start on the near side: closed, for cutting programs tell inside from
+    outside, and offset for the kerf, by closed outlines only. Tabs break it into open pieces.
 
-    `lead_in_y_mm` is where the lead-in begins beside the start: into the window (positive) or before the near edge.
+    `lead_in_y_mm` is where the lead-in begins beside the start: into the window (positive) or before the near edge. It
+    is a line of its own, cut before the outline, so that what scars the start is already in the waste.
     """
     near_left, near_right, far_right, far_left = corners
     start = _between(near_left[-1], near_right[0], START_FRACTION)
     way = [start, *near_right, *far_right, *far_left, *near_left, start]
-    if lead_in_y_mm:
-        way.insert(0, (start[0], start[1] + lead_in_y_mm))
+    lead_in = [(start[0], start[1] + lead_in_y_mm)] if lead_in_y_mm else []
     if plan.tab_mm == 0.0:
-        return [Line(layer=Layer.CUT, points=tuple(way))]
+        return [Line(layer=Layer.CUT, points=points) for points in ((*lead_in, start), tuple(way)) if len(points) > 1]
     sides = (
         (near_right[-1], far_right[0]),
         (far_right[-1], far_left[0]),
@@ -228,7 +229,9 @@ def _cut_lines(plan: CutPlan, corners: list[tuple[Point, ...]], lead_in_y_mm: fl
         (near_left[-1], near_right[0]),
     )
     tabs = [_between(begin, end, TAB_FRACTION) for begin, end in sides]
-    return [Line(layer=Layer.CUT, points=points) for points in _broken(way, tabs, plan.tab_mm + plan.kerf_mm)]
+    return [
+        Line(layer=Layer.CUT, points=points) for points in _broken([*lead_in, *way], tabs, plan.tab_mm + plan.kerf_mm)
+    ]
 
 
 def _broken(way: list[Point], tabs: list[Point], gap_mm: float) -> list[tuple[Point, ...]]:

@@ -81,6 +81,8 @@ def coupon_title(plan: CutPlan, *, corrected: bool) -> str:
         words.append(_seats_words(coupon.width_mm, coupon.height_mm, coupon.seats))
     if plan.kerf_mm:
         words.append(f"kerf {plan.kerf_mm:g} mm made up for")
+    if plan.tab_mm:
+        words.append("outline in open pieces between the tabs")
     if plan.columns * plan.rows > 1:
         words.append(f"{plan.columns} x {plan.rows} on the bed")
     if corrected:

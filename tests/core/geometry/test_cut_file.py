@@ -17,9 +17,9 @@ from core.errors import BadInputError
 from core.geometry.coupon import Coupon
 from core.geometry.cut_file import CutPlan, Layer, draw, orientation_mark
 from core.geometry.cut_file_dxf import dxf
-from core.geometry.cut_file_text import svg
+from core.geometry.cut_file_text import coupon_title, svg
 from core.geometry.features import Feature
-from core.geometry.seats import keyed_seats
+from core.geometry.seats import Seats, keyed_seats
 from core.geometry.stroke_digits import LETTERS, strokes
 
 COUPON = Coupon(width_mm=120.0, height_mm=80.0)
@@ -127,7 +127,7 @@ def test_kerf_moves_the_outline_out_and_the_window_in_by_half() -> None:
 
 def test_the_window_is_cut_before_the_outline_and_marks_before_both() -> None:
     layers = [line.layer for line in draw(CutPlan(coupon=WINDOWED)).lines]
-    assert layers == [Layer.MARK, Layer.CUT, Layer.CUT]
+    assert layers == [Layer.MARK, *[Layer.CUT] * 4]  # each outline behind its lead-in
 
 
 @pytest.mark.parametrize("coupon", [COUPON, WINDOWED])
@@ -149,11 +149,31 @@ def test_start_and_tabs_keep_away_from_corners_and_from_mid_side(coupon: Coupon)
             assert side / 6 - tab_mm / 2 - 1e-9 <= abs(along) <= side / 6 + tab_mm / 2 + 1e-9
 
 
-def test_the_lead_in_starts_in_the_waste() -> None:
-    window, outline = (line for layer, line in dxf_lines(CutPlan(coupon=WINDOWED, lead_in_mm=3.0)) if layer == "CUT")
-    assert outline.coords[0] == (pytest.approx(80.0), pytest.approx(-3.0))
-    assert outline.coords[1] == outline.coords[-1] == (pytest.approx(80.0), 0.0)
-    assert Point(window.coords[0]).within(box(30.0, 20.0, 90.0, 60.0))
+def test_the_lead_in_starts_in_the_waste_and_ends_where_the_closed_outline_starts() -> None:
+    cuts = [line for layer, line in dxf_lines(CutPlan(coupon=WINDOWED, lead_in_mm=3.0)) if layer == "CUT"]
+    window_lead_in, window, lead_in, outline = cuts
+    assert list(lead_in.coords) == [(pytest.approx(80.0), pytest.approx(-3.0)), (pytest.approx(80.0), 0.0)]
+    assert outline.coords[0] == outline.coords[-1] == lead_in.coords[-1]
+    assert Point(window_lead_in.coords[0]).within(box(30.0, 20.0, 90.0, 60.0))
+    assert window.coords[0] == window.coords[-1] == window_lead_in.coords[-1]
+
+
+@pytest.mark.parametrize("seats", [None, keyed_seats(120.0, 80.0)])
+@pytest.mark.parametrize("lead_in_mm", [0.0, 2.0])
+def test_every_outline_is_one_closed_path_in_both_formats(seats: Seats | None, lead_in_mm: float) -> None:
+    """A cutting program tells inside from outside, and offsets for the kerf, by closed paths only."""
+    plan = CutPlan(coupon=Coupon(width_mm=120.0, height_mm=80.0, seats=seats), lead_in_mm=lead_in_mm)
+    space = ezdxf.read(io.StringIO(dxf(draw(plan)))).modelspace()
+    closed = [line for line in space.query("LWPOLYLINE") if line.dxf.layer == "CUT" and line.closed]
+    assert len(closed) == 1
+    assert Polygon(closed[0].get_points("xy")).bounds == pytest.approx((0.0, 0.0, 120.0, 80.0))
+    assert svg(draw(plan), "coupon").split('id="cut"')[1].count(' Z"') == 1
+
+
+def test_tabs_leave_no_closed_outline_and_the_title_says_so() -> None:
+    tabbed = CutPlan(coupon=COUPON, tab_mm=2.0)
+    assert "outline in open pieces between the tabs" in coupon_title(tabbed, corrected=False)
+    assert "open pieces" not in coupon_title(CutPlan(coupon=COUPON), corrected=False)
 
 
 @pytest.mark.parametrize("kerf_mm", [0.0, 0.2, 3.0])
