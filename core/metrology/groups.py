@@ -17,7 +17,7 @@ from core.geometry.features import Feature
 from core.geometry.shape import SHAPE_PARAMETERS
 from core.metrology.adjustment import MAX_SHAPE_SDS, Adjustment, FloatArray
 from core.metrology.characteristics import GROUPS, Measurand
-from core.metrology.measuring_model import SHAPE_PRIOR_SD
+from core.metrology.measuring_model import shape_prior_sds
 from core.metrology.reliability import LOCAL_LIMIT
 from core.metrology.verdict import Characteristic, CharacteristicGroup, Verdict, combine
 
@@ -81,8 +81,8 @@ def unseen_shifts(adjustment: Adjustment, measured: Sequence[Measurand]) -> Floa
     gain = adjustment.gain[:SHAPE_PARAMETERS]
     gradients = np.array([m.gradient for m in measured]).reshape(-1, SHAPE_PARAMETERS)
     unseen = np.array([reading.unseen for reading in adjustment.readings])
-    steepest = np.abs(gain).max(0, initial=0.0)
-    beyond_reason = MAX_SHAPE_SDS * SHAPE_PRIOR_SD / np.maximum(steepest, 1e-300)
+    in_sds = np.abs(gain) / np.array(shape_prior_sds(adjustment.coupon))[:, None]
+    beyond_reason = MAX_SHAPE_SDS / np.maximum(in_sds.max(0, initial=0.0), 1e-300)
     moved: FloatArray = np.abs(gradients @ gain) * np.minimum(unseen, beyond_reason)
     return moved
 

@@ -42,7 +42,11 @@ PARAMETERS = (
     "corner_loss_mm",
     "gauge_zero_deg",
 )
-SHAPE_PRIOR_SD = 0.05  # each of the five; makes a half-measured coupon solvable, no more
+SHAPE_PRIOR_SD = 0.05  # of shear and tapers; makes a half-measured coupon solvable, no more
+# Scales are known better: no machine is off by more than a few hundredths, and what else changes a side is the kerf.
+# Two keyed diagonals differ a little in direction, so a wide prior of the scales would pass for skew.
+SCALE_PRIOR_SD = 0.02
+KERF_PRIOR_SD_MM = 1.6  # on a short side the kerf is more than that
 CORNER_LOSS_PRIOR_SD_MM = 0.3
 SEAT_OFFSET_PRIOR_SD_MM = 0.5  # kerf and jaw tips, and never burnt corners
 _LEAST_VARIANCE = 1e-18  # keeps a perfect instrument's weight finite
@@ -68,13 +72,22 @@ class Trust:
     prior_sd_products: FloatArray
 
 
+def shape_prior_sds(coupon: Coupon) -> tuple[float, ...]:
+    """Prior standard deviations of the five shape parameters."""
+    scales = (
+        min(SHAPE_PRIOR_SD, max(SCALE_PRIOR_SD, KERF_PRIOR_SD_MM / side_mm))
+        for side_mm in (coupon.width_mm, coupon.height_mm)
+    )
+    return (*scales, *[SHAPE_PRIOR_SD] * (SHAPE_PARAMETERS - 2))
+
+
 @lru_cache(maxsize=32)
 def trust(coupon: Coupon, setup: MeasuringSetup) -> Trust:
     """The weights that follow from a measuring setup and what is measured with it."""
     caliper, gauge = setup.caliper, setup.gauge
     loss_sd = CORNER_LOSS_PRIOR_SD_MM if coupon.seats is None else SEAT_OFFSET_PRIOR_SD_MM
     mean = [0.0] * SHAPE_PARAMETERS + [caliper.zero, 0.0, gauge.zero]
-    sd = [SHAPE_PRIOR_SD] * SHAPE_PARAMETERS + [caliper.zero_sd, loss_sd, gauge.zero_sd]
+    sd = [*shape_prior_sds(coupon), caliper.zero_sd, loss_sd, gauge.zero_sd]
     forms = {feature: setup.form.of(feature.kind, coupon) for feature in TEN_FEATURES}
     return Trust(
         lasting=tuple(setup.instrument(feature).linearity ** 2 / 3.0 + forms[feature] ** 2 for feature in TEN_FEATURES),

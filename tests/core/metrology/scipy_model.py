@@ -179,7 +179,8 @@ def adjust_with_scipy(coupon: Coupon, readings: Sequence[Reading], setup: Measur
     rows, means, sds, parts, nus = observations(coupon, readings, setup)
     prior_mean = np.array([0, 0, 0, 0, 0, setup.caliper.zero, 0, setup.gauge.zero])
     loss_sd = 0.3 if coupon.seats is None else 0.5
-    prior_sd = np.array([0.05] * 5 + [setup.caliper.zero_sd, loss_sd, setup.gauge.zero_sd])
+    scales = [min(0.05, max(0.02, 1.6 / side_mm)) for side_mm in (coupon.width_mm, coupon.height_mm)]
+    prior_sd = np.array([*scales, 0.05, 0.05, 0.05, setup.caliper.zero_sd, loss_sd, setup.gauge.zero_sd])
 
     def residuals(z: Array) -> Array:
         p = prior_mean + prior_sd * z

@@ -83,7 +83,7 @@ def test_no_readings_leave_the_priors_and_nothing_to_test() -> None:
     assert adjustment.consistent
     assert adjustment.nu == 0.0
     assert adjustment.chi_square == 0.0
-    assert np.sqrt(np.diag(adjustment.covariance)) == pytest.approx([0.05] * 5 + [0.01, 0.3, 0.2])
+    assert np.sqrt(np.diag(adjustment.covariance)) == pytest.approx([0.02] * 2 + [0.05] * 3 + [0.01, 0.3, 0.2])
 
 
 @pytest.mark.parametrize("feature", TEN_FEATURES)
