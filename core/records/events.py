@@ -40,6 +40,14 @@ class Opened:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class MachineNamed:
+    """The machine that the coupon was cut on, said after the session was opened, with the span of its gantry."""
+
+    machine: str
+    span_mm: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class MarkConfirmed:
     """The person said which corner carried the orientation mark as the coupon lay on the bed.
 
@@ -131,6 +139,7 @@ class Damaged:
 
 Payload = (
     Opened
+    | MachineNamed
     | MarkConfirmed
     | GaugeChecked
     | ReadingAccepted

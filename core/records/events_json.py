@@ -15,6 +15,7 @@ from core.records.events import (
     Damaged,
     Event,
     GaugeChecked,
+    MachineNamed,
     MarkConfirmed,
     Note,
     Opened,
@@ -31,6 +32,7 @@ _KINDS: PayloadKinds[Payload] = PayloadKinds(
     version=1,
     kinds={
         "opened": Opened,
+        "machine-named": MachineNamed,
         "mark-confirmed": MarkConfirmed,
         "gauge-checked": GaugeChecked,
         "reading-accepted": ReadingAccepted,

@@ -21,6 +21,7 @@ from core.records.events import (
     Damaged,
     Event,
     GaugeChecked,
+    MachineNamed,
     MarkConfirmed,
     Note,
     Opened,
@@ -51,6 +52,7 @@ class NumberedReading:
 class Session:
     """One coupon measured. `log` holds every event; the other fields are what it amounts to.
 
+    `opened` is the first event, with the machine that was named since: everything asks here for it.
     `setup` is the opened one with the zeros that gauge checks found since; `damaged` the numbers of events lost.
     """
 
@@ -84,8 +86,8 @@ class Session:
         """The session after one more event; raises BadInputError when it cannot follow."""
         if event.sequence <= self.log[-1].sequence:
             raise BadInputError(f"event {event.sequence} after event {self.log[-1].sequence}: the order is broken")
-        if self.closed and not isinstance(event.payload, Note | Damaged | Unrecognised):
-            raise BadInputError(f"event {event.sequence}: the session is closed, only a note may follow")
+        if self.closed and not isinstance(event.payload, Note | MachineNamed | Damaged | Unrecognised):
+            raise BadInputError(f"event {event.sequence}: the session is closed, only a note or its machine may follow")
         return replace(self._with_payload(event.payload, event.sequence), log=(*self.log, event))
 
     @property
@@ -134,6 +136,8 @@ class Session:
         match payload:
             case Opened():
                 raise BadInputError(f"event {sequence}: a session opens once")
+            case MachineNamed(machine=machine, span_mm=span_mm):
+                return replace(self, opened=replace(self.opened, machine=machine, span_mm=span_mm))
             case MarkConfirmed(corner=corner):
                 return replace(self, mark=corner)
             case GaugeChecked():

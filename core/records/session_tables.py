@@ -16,7 +16,7 @@ from core.geometry.coupon import Coupon
 from core.records import dataclass_json, events_json
 from core.records.chain import Belief, Findings
 from core.records.chained_tables import EVENTS, append_link, examine_log, rows_of
-from core.records.events import Closed, Damaged, Event, GaugeChecked, Opened
+from core.records.events import Closed, Damaged, Event, GaugeChecked, MachineNamed, Opened
 from core.records.instrument_book import name_of
 from core.records.payload_kinds import EncodedPayload
 
@@ -99,6 +99,8 @@ def index_event(connection: sqlite3.Connection, session_id: str, event: Event) -
     match event.payload:
         case Opened() as opened:
             _insert_session(connection, session_id, event.time_utc, opened)
+        case MachineNamed(machine=machine):
+            connection.execute("UPDATE session SET machine = ? WHERE id = ?", (machine, session_id))
         case Closed() as closed:
             _index_closed(connection, session_id, closed)
         case GaugeChecked() as check:

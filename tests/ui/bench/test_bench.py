@@ -9,21 +9,27 @@ from pathlib import Path
 import pytest
 
 from core.geometry.features import Feature
+from core.machine.profile import MachineProfile
+from core.metrology.accuracy import MeasuringSetup
 from core.metrology.gauge_check import CheckedLength
 from core.metrology.live import LiveState
 from core.metrology.readings import Quantity, Unit
+from core.metrology.tolerances import limits_for_class
 from core.metrology.verdict import Verdict
 from core.records.archive import Archive
+from core.records.events import Opened
 from firmware_bridge.byte_link import LinkChanged, LinkState
 from firmware_bridge.instrument_settings import Capture, InstrumentSettings, Sends
-from tests.ui.bench_bits import SKEWED, BenchUnderTest, quantity_name, running_bench
+from tests.ui.bench_bits import COUPON, SKEWED, BenchUnderTest, quantity_name, running_bench
 from ui.bench.capture import MEANT_INCHES, TAKE_THERE, WHICH_FEATURE
 from ui.bench.desks.live import TakeReading
+from ui.bench.desks.machines import SaveMachine
 from ui.bench.desks.measuring import (
     AnswerQuestion,
     CloseSession,
     ConfirmMark,
     HoldReadings,
+    OpenSession,
     ResumeSession,
     SelectFeature,
     TypeReading,
@@ -249,3 +255,23 @@ def test_what_types_into_the_window_has_no_cable_to_lose(under_test: BenchUnderT
     under_test.indicate(143.62, instrument="typing instrument", pressed=True)
     (status,) = [one for one in under_test.pump().instruments if one.name == "typing instrument"]
     assert (status.state, status.last) == (LinkState.UP, "143.62 mm")
+
+
+def test_a_machine_described_at_a_finished_coupon_without_one_is_its_own(
+    under_test: BenchUnderTest,
+) -> None:
+    """Finished first, described then: nothing else would ever lead from this coupon to its correction."""
+    bench = under_test.bench
+    coupon = Opened(coupon=COUPON, limits=limits_for_class(COUPON, "mK"), setup=MeasuringSetup())
+    bench.send(OpenSession(opened=coupon))
+    under_test.stored()
+    for feature, value in SKEWED.items():
+        bench.send(TypeReading(feature=feature, shown=value, unit=Unit.MM if feature.is_length else Unit.DEG))
+        under_test.stored()
+    bench.send(CloseSession())
+    assert under_test.stored().machines.correction is None
+    bench.send(SaveMachine(profile=MachineProfile(name="router", span_mm=640.0)))
+    while not (snapshot := under_test.stored()).machine:
+        pass  # the archive looks other things up as well; an answer that never comes ends the wait
+    assert (snapshot.machine, snapshot.span_mm) == ("router", 640.0)
+    assert snapshot.machines.correction is not None

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+from contextlib import closing
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 
 from core.machine.directions import Axis, Side
 from core.machine.holding import HowHeld
+from core.records.archive import Archive
+from core.records.session import Session
 from tests.ui.terminal.test_text_bench import TYPED, run
 from ui.bench.desks.machines import SaveMachine
 from ui.bench.steps import empty_snapshot
+from ui.start import ARCHIVE_FILE
 from ui.terminal.machine import parse_machine_line
 
 DESCRIBED = "machine template-router span_mm=640 held=screws screw_pitch_mm=1 process=router"
@@ -41,6 +46,33 @@ def test_no_correction_before_the_mark_is_confirmed(tmp_path: Path) -> None:
     _, shown = run(tmp_path, [DESCRIBED, "new 120x80", *TYPED, *TYPED, "correct", "quit"])
     assert "== " not in shown
     assert "mark" in shown
+
+
+def test_a_machine_described_while_a_coupon_is_open_is_the_one_it_was_cut_on(tmp_path: Path) -> None:
+    """No invented machine here: nothing but the person's own words leads from the coupon to its correction."""
+    _, shown = run(tmp_path, ["new 120x80", *MEASURED[1:], DESCRIBED, "correct", "quit"])
+    assert "Power off and unplugged" in shown
+    _, resumed = run(tmp_path, [*CAUTIONS, *PLAY, "quit"])
+    assert "Read the gap at the left end." in resumed
+    with closing(Archive.open(tmp_path / ARCHIVE_FILE, lambda: datetime(2026, 3, 1, tzinfo=UTC))) as archive:
+        (summary,) = archive.sessions()
+        assert summary.machine == "template-router"
+        opened = Session.from_events(archive.events(summary.id)).opened
+    assert (opened.machine, opened.span_mm) == ("template-router", 640.0)
+
+
+def test_a_finished_coupon_keeps_the_machine_it_was_cut_on(tmp_path: Path) -> None:
+    other = "machine plotter span_mm=400 held=shims"
+    run(tmp_path, [DESCRIBED, *MEASURED, "close", other, "quit"])
+    with closing(Archive.open(tmp_path / ARCHIVE_FILE, lambda: datetime(2026, 3, 1, tzinfo=UTC))) as archive:
+        assert [summary.machine for summary in archive.sessions()] == ["template-router"]
+
+
+def test_an_open_coupon_follows_the_machine_that_the_person_chooses(tmp_path: Path) -> None:
+    other = "machine plotter span_mm=400 held=shims"
+    run(tmp_path, [other, DESCRIBED, *MEASURED, "machine plotter", "quit"])
+    with closing(Archive.open(tmp_path / ARCHIVE_FILE, lambda: datetime(2026, 3, 1, tzinfo=UTC))) as archive:
+        assert [summary.machine for summary in archive.sessions()] == ["plotter"]
 
 
 def test_a_gap_that_is_none_is_refused(tmp_path: Path) -> None:

@@ -38,6 +38,7 @@ from core.machine.spent_coupon import spent_coupon
 from core.machine.square_reference import correction_by_reference, keep_reference, reference_state
 from core.metrology.readings import Quantity
 from core.metrology.witness import MoveHeld, move_evidence
+from core.records.events import MachineNamed
 from core.said import said
 from ui.bench.routing import Desk
 from ui.bench.steps import told
@@ -46,6 +47,7 @@ from ui.bench.workers.archive_tasks import (
     Committed,
     MachineLogged,
     MachinesLoaded,
+    append,
     load_machines,
     log_on_machine,
     save_machine,
@@ -164,6 +166,7 @@ class MachineDesk(Desk):
 
     def _choose(self, draft: Snapshot, wish: ChooseMachine) -> Snapshot:
         self._chosen = wish.name
+        self._name_on_coupon(draft)
         self._take_up()
         return self._renewed(draft)
 
@@ -175,8 +178,21 @@ class MachineDesk(Desk):
         self._profiles = loaded.profiles
         self._logs = {profile.name: log for profile, log in zip(loaded.profiles, loaded.logs, strict=True)}
         self._chosen = loaded.saved or self._chosen
+        if loaded.saved:
+            self._name_on_coupon(draft)
         self._take_up()
         return self._renewed(draft)
+
+    def _name_on_coupon(self, draft: Snapshot) -> None:
+        """The machine that the person says is at work is the one that the coupon on the bench was cut on; a finished
+        coupon keeps the one it has, and an exercise's was cut on none."""
+        current = self._current()
+        exercise = draft.practice is not None and draft.practice.session == draft.session
+        if current is None or draft.session is None or exercise or (draft.machine and draft.closed):
+            return
+        if (draft.machine, draft.span_mm) != (current.name, current.span_mm):
+            named = MachineNamed(machine=current.name, span_mm=current.span_mm)
+            self._outbox.submit(append(draft.session, named))
 
     def _take_up(self) -> None:
         """The cautions that still matter are asked anew for a correction that was under way when the bench was left."""
