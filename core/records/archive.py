@@ -34,7 +34,7 @@ from core.records.archive_file import (
     storage_errors,
 )
 from core.records.chained_tables import EVENTS, next_number
-from core.records.events import Event, Note, Opened, Payload
+from core.records.events import AFTER_CLOSED, Event, Opened, Payload
 from core.records.inspection import first_look
 from core.records.instrument_book import CheckHistory, InstrumentBook, UsedInstrument
 from core.records.session import Session
@@ -118,8 +118,8 @@ class Archive:
             row = self._connection.execute("SELECT closed FROM session WHERE id = ?", (session_id,)).fetchone()
             if row is None:
                 raise BadInputError(f"there is no session {session_id} in the archive")
-            if row["closed"] and not isinstance(payload, Note):
-                raise BadInputError(f"session {session_id} is closed: only a note may follow")
+            if row["closed"] and not isinstance(payload, AFTER_CLOSED):
+                raise BadInputError(f"session {session_id} is closed: only a note or its machine may follow")
             number = next_number(self._connection, EVENTS, session_id)
             event = Event(sequence=number, time_utc=self._clock(), payload=payload)
             return insert_event(self._connection, session_id, event)

@@ -151,6 +151,9 @@ Payload = (
     | Unrecognised
 )
 
+# What may still be added to a session that is closed.
+AFTER_CLOSED = (Note, MachineNamed)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Event:

@@ -17,6 +17,7 @@ from core.metrology.readings import Quantity, Reading
 from core.metrology.verdict import CharacteristicGroup
 from core.metrology.witness import Answers, Light, MarkSeen
 from core.records.events import (
+    AFTER_CLOSED,
     Closed,
     Damaged,
     Event,
@@ -86,7 +87,7 @@ class Session:
         """The session after one more event; raises BadInputError when it cannot follow."""
         if event.sequence <= self.log[-1].sequence:
             raise BadInputError(f"event {event.sequence} after event {self.log[-1].sequence}: the order is broken")
-        if self.closed and not isinstance(event.payload, Note | MachineNamed | Damaged | Unrecognised):
+        if self.closed and not isinstance(event.payload, (*AFTER_CLOSED, Damaged, Unrecognised)):
             raise BadInputError(f"event {event.sequence}: the session is closed, only a note or its machine may follow")
         return replace(self._with_payload(event.payload, event.sequence), log=(*self.log, event))
 
