@@ -15,6 +15,7 @@ from pathlib import Path
 from core.errors import DiskFullError, NotAvailableError, StorageError
 from core.records.browser import FOLDER
 from core.records.whole_writing import sync_folder, writing_errors
+from core.said import Name, said
 from hardware.helper_client import Verb, ask_helper
 from hardware.root_verbs import RootPlaces
 
@@ -78,7 +79,7 @@ def show_on_cable(
     """
     if not can_be_drive(gadget):
         raise NotAvailableError(
-            "this board cannot be a USB drive on a cable (only those with a USB device port can): use a stick"
+            said("this board cannot be a USB drive on a cable (only those with a USB device port can): use a stick")
         )
     image = images / f"records-{_next_number(images)}.img"
     build_image(downloads, image, front)
@@ -112,14 +113,17 @@ def _make_file_system(image: Path, size_bytes: int) -> None:
 
 
 def _run(*command: str) -> None:
+    tool = Name(command[0])
     try:
         done = subprocess.run(command, capture_output=True, text=True, timeout=_TOOL_TIMEOUT_S, check=False)
     except FileNotFoundError as exc:
-        raise NotAvailableError(f"{command[0]} is missing: install dosfstools and mtools") from exc
+        raise NotAvailableError(
+            said("{tool} is missing: install dosfstools and mtools", tool=Name(command[0]))
+        ) from exc
     except subprocess.TimeoutExpired as exc:
-        raise StorageError(f"{command[0]} did not end") from exc
+        raise StorageError(said("{tool} did not end", tool=Name(command[0]))) from exc
     if done.returncode != 0:
         words = (done.stderr or done.stdout).strip()
         if "No space left" in words:
-            raise DiskFullError("the card is full: the drive for the computer could not be written")
-        raise StorageError(f"{command[0]}: {words}")
+            raise DiskFullError(said("the card is full: the drive for the computer could not be written"))
+        raise StorageError(said("{tool}: {why}", tool=tool, why=Name(words)))

@@ -20,6 +20,7 @@ from core.errors import BadInputError, CornerwiseError, DiskFullError, NotAvaila
 from core.records.browser import FOLDER
 from core.records.checksums import verify_folder
 from core.records.whole_writing import write_folder
+from core.said import Name, Number, Series, said
 from hardware.helper_client import SOCKET_PATH, Verb, ask_helper
 
 BLOCK_DEVICES = Path("/sys/class/block")
@@ -105,10 +106,16 @@ def _stick(disk: Path) -> Stick:
 def the_one_stick(sticks: tuple[Stick, ...]) -> Stick:
     """The stick to write to; raises NotAvailableError when there is none, or more than one."""
     if not sticks:
-        raise NotAvailableError("no USB stick is plugged in")
+        raise NotAvailableError(said("no USB stick is plugged in"))
     if len(sticks) > 1:
-        names = ", ".join(stick.label for stick in sticks)
-        raise NotAvailableError(f"{len(sticks)} sticks are plugged in ({names}): leave only the one to write to")
+        names = Series(tuple(Name(stick.label) for stick in sticks), joint=", ")
+        raise NotAvailableError(
+            said(
+                "{count} sticks are plugged in ({names}): leave only the one to write to",
+                count=len(sticks),
+                names=names,
+            )
+        )
     return sticks[0]
 
 
@@ -126,7 +133,9 @@ def download_to_stick(
     it did not keep what was written.
     """
     if stick.write_protected:
-        raise ReadOnlyError(f"{stick.label} is write-protected: move its switch, or take another stick")
+        raise ReadOnlyError(
+            said("{stick} is write-protected: move its switch, or take another stick", stick=Name(stick.label))
+        )
     with stick_errors(stick, block_devices):
         progress(Step.WRITING)
         with mounted(stick, access, writable=True) as folder:
@@ -144,7 +153,12 @@ def check_room(needed_bytes: int, stick: Stick, folder: Path) -> None:
     free = shutil.disk_usage(folder).free
     if free < needed:
         raise DiskFullError(
-            f"{stick.label} is full: {free // 1024} kB are free, {needed // 1024} kB are needed; nothing was written"
+            said(
+                "{stick} is full: {free} are free, {needed} are needed; nothing was written",
+                stick=Name(stick.label),
+                free=Number(free // 1024, 0, "kB"),
+                needed=Number(needed // 1024, 0, "kB"),
+            )
         )
 
 
@@ -161,23 +175,32 @@ def mounted(stick: Stick, access: StickAccess, *, writable: bool) -> Iterator[Pa
 @contextmanager
 def stick_errors(stick: Stick, block_devices: Path) -> Iterator[None]:
     """Whatever went wrong, said as the person sees it: a pulled stick shows in a dozen different errors."""
+    name = Name(stick.label)
     try:
         yield
     except (OSError, BadInputError, NotAvailableError) as exc:
         if stick.partition and not (block_devices / stick.partition).exists():
             raise NotAvailableError(
-                f"{stick.label} was pulled out before it was finished: plug it in and try again"
+                said("{stick} was pulled out before it was finished: plug it in and try again", stick=name)
             ) from exc
         if isinstance(exc, BadInputError):
-            raise StorageError(f"{stick.label} did not keep what was written ({exc}): take another stick") from exc
+            raise StorageError(
+                said("{stick} did not keep what was written ({why}): take another stick", stick=name, why=exc.what)
+            ) from exc
         if isinstance(exc, ReadOnlyError):
             raise ReadOnlyError(
-                f"{stick.label} refuses writing; its file system may be damaged: check it on a computer, or take "
-                "another stick"
+                said(
+                    "{stick} refuses writing; its file system may be damaged: check it on a computer, or take another "
+                    "stick",
+                    stick=name,
+                )
             ) from exc
         if isinstance(exc, CornerwiseError):
             raise
-        raise StorageError(f"{stick.label}: {exc.strerror or exc}; check it on a computer, or take another") from exc
+        why = Name(exc.strerror or str(exc))
+        raise StorageError(
+            said("{stick}: {why}; check it on a computer, or take another", stick=name, why=why)
+        ) from exc
 
 
 def _number(path: Path) -> int:

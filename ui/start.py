@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -42,7 +43,7 @@ from ui.bench.simulated_hand import HandOnTheBench
 from ui.bench.workers.archive_thread import ArchiveThread
 from ui.bench.workers.cables import Cables, InstrumentJoined
 from ui.bench.workers.designs import Designs
-from ui.bench.workers.downloads import Downloads
+from ui.bench.workers.downloads import CableDrive, Downloads
 from ui.bench.workers.inspector import Inspector
 from ui.bench.workers.updates import came_back, installed_update
 from ui.state.settings import Settings, SettingsFile
@@ -96,7 +97,7 @@ def _real(options: BenchOptions, stack: ExitStack) -> Bench:
     back = update is not None and came_back(PROGRAM)
     archive = ArchiveThread(lambda: Archive.open(options.folder / ARCHIVE_FILE, utc_now, came_back=back))
     cables = Cables(SettingsStore(options.folder), make_link=make_link, recognise=recognise, watch=PlugWatch())
-    downloads = _downloads()
+    downloads = _downloads(options.folder)
     setup, notice = _own_accuracies(options.folder)
     settings, said = _own_settings(options.folder)
     bench = Bench(
@@ -194,7 +195,7 @@ def _simulated(options: BenchOptions, name: str, stack: ExitStack) -> Bench:
         scenario=chosen, ask=ask, folder=folder, seed=options.seed, speed=options.speed, says=hand.says
     )
     cables = _simulated_cables(workshop.settings, folder)
-    downloads = _downloads()
+    downloads = _downloads(options.folder)
     settings, said = _own_settings(options.folder)
     bench = Bench(
         archive=archive,
@@ -260,9 +261,10 @@ def _start_archive(archive: ArchiveThread, bench: Bench, stack: ExitStack) -> No
     stack.callback(archive.close)
 
 
-def _downloads() -> Downloads:
+def _downloads(folder: Path) -> Downloads:
     """Sticks by the helper, and the cable drive where the board can be one."""
-    drive = show_on_cable if can_be_drive() else None
+    records = partial(Archive.open, folder / ARCHIVE_FILE, utc_now, may_set_aside=False)
+    drive = CableDrive(show=show_on_cable, records=records) if can_be_drive() else None
     return Downloads(find_sticks=find_sticks, access=HelperAccess(), drive=drive)
 
 

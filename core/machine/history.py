@@ -14,10 +14,10 @@ from enum import StrEnum
 from typing import TypeVar
 
 from core.machine.drift import ChartPoint, Drift, HistoryPoint, drift_of
+from core.machine.log_words import entry_words
 from core.machine.machine_log import CorrectionApplied, LogEntry, MachineEvent
-from core.machine.square_reference import DROPPING_WORDS
 from core.metrology.adjustment import Estimate
-from core.said import NOTHING, Length, Name, Part, Said, Time, paragraph, said
+from core.said import NOTHING, Part, Said, Time, paragraph, said
 
 _DAY = timedelta(days=1)
 Value = TypeVar("Value")
@@ -165,17 +165,13 @@ def _mark(entry: LogEntry) -> ChartMark | None:
     if entry.time_utc is None:
         return None
     match entry.payload:
-        case CorrectionApplied(made_mm=made_mm, coarse=coarse):
-            corrected = said("corrected by {made}", made=Length(made_mm or 0.0))
-            text = said("squared to its frame") if coarse else corrected
-            return ChartMark(time_utc=entry.time_utc, kind=MarkKind.CORRECTION, text=text)
-        case MachineEvent(kind=kind, note=note):
-            text = DROPPING_WORDS[kind]
-            if note:
-                text = said("{event}: {note}", event=text, note=Name(note))
-            return ChartMark(time_utc=entry.time_utc, kind=MarkKind.UPSET, text=text)
+        case CorrectionApplied():
+            kind = MarkKind.CORRECTION
+        case MachineEvent():
+            kind = MarkKind.UPSET
         case _:
             return None
+    return ChartMark(time_utc=entry.time_utc, kind=kind, text=entry_words(entry.payload))
 
 
 def _check_now(last_mark: ChartMark | None, since: Sequence[ClosedCoupon]) -> Said:

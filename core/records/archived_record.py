@@ -4,7 +4,6 @@ and the last checks of its instruments."""
 from __future__ import annotations
 
 from core.errors import BadInputError
-from core.machine.history import marks_of
 from core.records.archive import Archive
 from core.records.instrument_book import instruments_of
 from core.records.session import Session
@@ -24,5 +23,5 @@ def archived_record(archive: Archive, session_id: str) -> SessionRecord:
         profile=profiles.get(session.opened.machine),
         before=archive.closed_before(session_id),
         checks=archive.checks_up_to(session_id, instruments_of(session)),
-        marks=marks_of(archive.machine_events(session.opened.machine)),
+        machine_log=archive.machine_events(session.opened.machine),
     )

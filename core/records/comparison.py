@@ -10,41 +10,76 @@ from dataclasses import replace
 from core.machine.before_after import BeforeAfter, before_after
 from core.machine.gantry_correction import Correction
 from core.machine.machine_log import CorrectionApplied, MachineEvent
+from core.metrology.evaluation import Evaluation
 from core.records.archive import Archive
 from core.records.archived_record import archived_record
 from core.records.session_record import SessionRecord
 
 
+class ReportedRecords:
+    """Sessions with all that their reports tell; what many of one machine share is looked up and judged once.
+
+    For as long as nothing is added to the archive: it is made for one command, page or download.
+    """
+
+    def __init__(self, archive: Archive) -> None:
+        self._archive = archive
+        self._judged: dict[str, tuple[str, ...]] = {}
+        self._corrected: dict[str, str] = {}
+        self._evaluations: dict[str, Evaluation] = {}
+
+    def record(self, session_id: str) -> SessionRecord:
+        """One session, the comparison included; raises BadInputError when it has nothing to report."""
+        record = archived_record(self._archive, session_id)
+        self._evaluations[record.stored_id] = record.evaluation
+        return replace(record, comparison=self._comparison(record))
+
+    def _comparison(self, this: SessionRecord) -> BeforeAfter | None:
+        """Hold it, and those since the same correction, against the coupon that the correction came from; where the
+        machine was not corrected, against the coupon closed before it."""
+        machine = this.session.opened.machine
+        if not machine:
+            return None
+        on_machine = self._closed_on(machine)
+        earlier = on_machine[: on_machine.index(this.stored_id)] if this.stored_id in on_machine else on_machine
+        corrected = self._corrected_from(machine)
+        if corrected in earlier:
+            before = archived_record(self._archive, corrected)
+            since = [self._evaluation(one) for one in earlier[earlier.index(corrected) + 1 :]]
+            return before_after(before.evaluation, [*since, this.evaluation], _move(before))
+        if this.before is None:
+            return None
+        return before_after(self._evaluation(this.before.id), [this.evaluation])
+
+    def _closed_on(self, machine: str) -> tuple[str, ...]:
+        """Its judged sessions, the oldest first."""
+        if machine not in self._judged:
+            newest_first = self._archive.sessions(machine=machine)
+            judged = [one.id for one in newest_first if one.closed and one.skew_deg is not None]
+            self._judged[machine] = tuple(reversed(judged))
+        return self._judged[machine]
+
+    def _corrected_from(self, machine: str) -> str:
+        if machine not in self._corrected:
+            self._corrected[machine] = _corrected_from(self._archive, machine)
+        return self._corrected[machine]
+
+    def _evaluation(self, session_id: str) -> Evaluation:
+        if session_id not in self._evaluations:
+            self._evaluations[session_id] = archived_record(self._archive, session_id).evaluation
+        return self._evaluations[session_id]
+
+
 def reported_record(archive: Archive, session_id: str) -> SessionRecord:
-    """A session with all that its report tells, the comparison included; raises BadInputError as `compared` does."""
-    record = archived_record(archive, session_id)
-    return replace(record, comparison=_comparison(archive, record))
+    """A session with all that its report tells, the comparison included; raises BadInputError when it has nothing to
+    report."""
+    return ReportedRecords(archive).record(session_id)
 
 
 def compared(archive: Archive, session_id: str) -> BeforeAfter | None:
-    """Hold a closed session, and those since the same correction, against the coupon that the correction came from.
-
-    Where the machine was not corrected, against the coupon closed before it. Raises BadInputError when the session
-    has nothing to report.
-    """
-    return _comparison(archive, archived_record(archive, session_id))
-
-
-def _comparison(archive: Archive, this: SessionRecord) -> BeforeAfter | None:
-    machine = this.session.opened.machine
-    if not machine:
-        return None
-    judged = [one for one in archive.sessions(machine=machine) if one.closed and one.skew_deg is not None]
-    on_machine = [one.id for one in reversed(judged)]
-    earlier = on_machine[: on_machine.index(this.stored_id)] if this.stored_id in on_machine else on_machine
-    corrected = _corrected_from(archive, machine)
-    if corrected in earlier:
-        before = archived_record(archive, corrected)
-        since = [archived_record(archive, one) for one in earlier[earlier.index(corrected) + 1 :]]
-        return before_after(before.evaluation, [one.evaluation for one in (*since, this)], _move(before))
-    if this.before is None:
-        return None
-    return before_after(archived_record(archive, this.before.id).evaluation, [this.evaluation])
+    """What a session says beside those before it, None where there is nothing to compare with; raises BadInputError
+    when it has nothing to report."""
+    return reported_record(archive, session_id).comparison
 
 
 def _corrected_from(archive: Archive, machine: str) -> str:

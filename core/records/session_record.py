@@ -11,7 +11,7 @@ from core.errors import BadInputError
 from core.machine.before_after import BeforeAfter
 from core.machine.correction_words import PART_SIDE_MM, part_side_mm
 from core.machine.gantry_correction import Correction, Refusal, gantry_correction, profile_of_span
-from core.machine.history import ChartMark
+from core.machine.machine_log import LogEntry
 from core.machine.profile import MachineProfile
 from core.metrology.evaluation import Evaluation
 from core.records.instrument_book import CheckHistory, checks_within
@@ -26,8 +26,8 @@ class SessionRecord:
     that was closed on this machine before this one; `comparison` says what became of the machine since, None where it
     was not asked for or there is nothing to compare with; `checks` are the last ones of every instrument used;
     `part_side_mm` is the side of the person's own part, on which the skew is shown. `id` names files and folders, so it
-    has the form of a session's id, always; `stored_id` is what the archive calls it. `marks` is what was done to the
-    machine."""
+    has the form of a session's id, always; `stored_id` is what the archive calls it. `machine_log` is what was
+    done to the machine."""
 
     id: str
     stored_id: str
@@ -38,7 +38,7 @@ class SessionRecord:
     checks: tuple[CheckHistory, ...]
     comparison: BeforeAfter | None = None
     part_side_mm: float = PART_SIDE_MM
-    marks: tuple[ChartMark, ...] = ()
+    machine_log: tuple[LogEntry, ...] = ()
 
     def __post_init__(self) -> None:
         checked_session_id(self.id)
@@ -51,7 +51,7 @@ def record_session(
     profile: MachineProfile | None = None,
     before: SessionSummary | None = None,
     checks: tuple[CheckHistory, ...] | None = None,
-    marks: tuple[ChartMark, ...] = (),
+    machine_log: tuple[LogEntry, ...] = (),
 ) -> SessionRecord:
     """Judge the session anew from its readings; raises BadInputError when it has none that counts.
 
@@ -76,5 +76,5 @@ def record_session(
         before=before,
         checks=checks_within(session_id, session) if checks is None else checks,
         part_side_mm=part_side_mm(profile),
-        marks=marks,
+        machine_log=machine_log,
     )

@@ -11,10 +11,11 @@ import tempfile
 from datetime import UTC, datetime, timedelta
 from itertools import count
 from pathlib import Path
+from time import perf_counter
 
 from core.records.archive import Archive
-from core.records.browser.drive_page import front_of
-from core.records.browser.shelf import shelf_of
+from core.records.browser.pages import drive_of
+from core.records.whole_writing import write_folder
 from tests.core.records.browser.browsing import Browser
 from tests.core.records.browser.test_pages import CHOOSE_MACHINE, measured, opened
 
@@ -26,10 +27,17 @@ def main() -> None:
     begun, ticks = datetime(2024, 1, 1, tzinfo=UTC), count()
     with tempfile.TemporaryDirectory() as folder:
         archive = Archive.open(Path(folder) / "archive.sqlite", lambda: begun + timedelta(minutes=20 * next(ticks)))
-        ids = [measured(archive, opened(f"template router {n % 3}"), 0.02 * (n % 21 - 10)) for n in range(coupons)]
-        page = Path(folder) / "index.html"
-        page.write_bytes(front_of(shelf_of(archive), ids)["index.html"])
+        for n in range(coupons):
+            measured(archive, opened(f"template router {n % 3}"), 0.02 * (n % 21 - 10))
+        began_s = perf_counter()
+        folders, front = drive_of(archive, {})
+        made_s = perf_counter() - began_s
         archive.close()
+        drive = Path(folder) / "drive"
+        for session, files in folders.items():
+            write_folder(files, drive / "cornerwise" / session)
+        page = drive / "index.html"
+        page.write_bytes(front["index.html"])
         browser = Browser(Path(folder) / "profile")
         try:
             browser.open(page)
@@ -37,7 +45,8 @@ def main() -> None:
             filtered_ms = browser.run(
                 f"const t = performance.now(); {CHOOSE_MACHINE}; return performance.now() - t", "1"
             )
-            print(f"{coupons} coupons, {page.stat().st_size / 1e6:.2f} MB")
+            print(f"{coupons} coupons, {page.stat().st_size / 1e6:.2f} MB; {len(folders)} pages of their own")
+            print(f"all pages made in {made_s:.1f} s")
             print(f"complete after {complete_ms:.0f} ms, filtered in {filtered_ms:.0f} ms")
             print(f"asked for: {sorted(address[:60] for address in browser.asked_for())}; said: {browser.complaints()}")
         finally:

@@ -6,6 +6,7 @@ import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +16,6 @@ from core.metrology.accuracy import MeasuringSetup
 from core.metrology.readings import Indication, Quantity, Unit
 from core.metrology.tolerances import limits_for_class
 from core.records.archive import Archive
-from core.records.browser.shelf import Shelf
 from core.records.events import Opened
 from core.records.report_language import ReportLanguage
 from core.records.session_record import SessionRecord
@@ -77,9 +77,9 @@ class DownloadsLater:
 
     downloads: Downloads | None = None
 
-    def download(self, record: SessionRecord, way: DownloadWay, language: ReportLanguage, shelf: Shelf | None) -> None:
+    def download(self, record: SessionRecord, way: DownloadWay, language: ReportLanguage) -> None:
         assert self.downloads is not None
-        self.downloads.download(record, way, language, shelf)
+        self.downloads.download(record, way, language)
 
     def run(self, errand: Errand) -> None:
         assert self.downloads is not None
@@ -102,7 +102,8 @@ class BenchUnderTest:
         folder.mkdir(exist_ok=True)
         self.now_s = 0.0
         self._reported = threading.Semaphore(0)
-        self.archive = ArchiveThread(lambda: Archive.open(folder / "archive.sqlite", utc_now))
+        self.open_archive = partial(Archive.open, folder / "archive.sqlite", utc_now)
+        self.archive = ArchiveThread(self.open_archive)
         self.cables = CablesLater()
         self.downloads = DownloadsLater()
         self.design_place = design_place or folder_place(folder / "designs")

@@ -38,6 +38,7 @@ from core.records.grid import GridMap, GridState, cell_of
 from core.records.history import Due, History
 from core.records.instrument_book import CheckHistory, InstrumentBook, RecordedCheck
 from core.records.session_tables import ALL_SESSIONS, SessionSummary
+from core.said import NOTHING, Name, Part, said, said_counted
 from firmware_bridge.byte_link import LinkState
 from firmware_bridge.instrument_settings import InstrumentSettings
 from firmware_bridge.wire_formats import Framing, Parity
@@ -342,7 +343,10 @@ def at_place(place: str, grid: str = "G1") -> Snapshot:
     return replace(snapshot(hold=0.6), machine=ROUTER.name, machines=begun.machines, records=begun.records, log=log)
 
 
-def with_download(state: DownloadState, text: str, *, sticks: int = 1, cable: bool = False) -> Snapshot:
+ON_DRIVE = said_counted("{count} coupon on the drive", "{count} coupons on the drive", count=12)
+
+
+def with_download(state: DownloadState, text: Part, *, sticks: int = 1, cable: bool = False) -> Snapshot:
     """A stick plugged in, a download as far as this."""
     stick = Stick(partition="/dev/sda1", label="WORKSHOP", size_bytes=16_000_000_000, write_protected=False)
     view = DownloadSlice(sticks=(stick,) * sticks, cable=cable, state=state, session="2026-11-25-1", text=text)
@@ -354,7 +358,7 @@ DESIGN = DesignSource(path="jobs/neck-template-for-twelve-frets-left-handed.svg"
 
 def with_design(stage: DesignStage, text: str = "", *, sticks: int = 1, found: bool = True) -> Snapshot:
     """A machine that cannot be adjusted, and a design on the stick corrected as far as this."""
-    base = with_download(DownloadState.IDLE, "", sticks=sticks)
+    base = with_download(DownloadState.IDLE, NOTHING, sticks=sticks)
     machine = replace(ROUTER, held=HowHeld.NOT_ADJUSTABLE)
     assert base.evaluation is not None
     correction = gantry_correction(base.evaluation, machine, answers=MARK_AT_NL)
@@ -384,7 +388,7 @@ def with_update(state: UpdateState, text: str = "", *, before: str = "0.1.0", ne
     """A bench of version 0.2.0 with an update as far as this, a coupon open on it."""
     found = "0.3.0" if state is UpdateState.FOUND else ""
     view = UpdateSlice(running="0.2.0", before=before, state=state, found=found, text=text, last=news, news=news)
-    return replace(with_download(DownloadState.IDLE, ""), update=view)
+    return replace(with_download(DownloadState.IDLE, NOTHING), update=view)
 
 
 def with_new_port() -> Snapshot:
@@ -550,15 +554,15 @@ SCENES: dict[str, Callable[[], Snapshot]] = {
     "cable": with_cable,
     "cable-wrong": lambda: with_cable(wrong=True),
     "cable-several": lambda: with_cable(several=True),
-    "on-drive": lambda: with_download(DownloadState.SHOWN, "on the drive", sticks=0, cable=True),
-    "no-stick": lambda: with_download(DownloadState.IDLE, "", sticks=0),
-    "writing": lambda: with_download(DownloadState.WRITING, "writing"),
+    "on-drive": lambda: with_download(DownloadState.SHOWN, ON_DRIVE, sticks=0, cable=True),
+    "no-stick": lambda: with_download(DownloadState.IDLE, NOTHING, sticks=0),
+    "writing": lambda: with_download(DownloadState.WRITING, said("writing")),
     "stick-pulled": lambda: with_download(
         DownloadState.FAILED,
-        "WORKSHOP was pulled out before it was finished: plug it in and try again",
+        said("{stick} was pulled out before it was finished: plug it in and try again", stick=Name("WORKSHOP")),
         sticks=0,
     ),
-    "downloaded": lambda: with_download(DownloadState.SAFE, "safe to remove"),
+    "downloaded": lambda: with_download(DownloadState.SAFE, said("safe to remove")),
     "not-adjustable": lambda: with_design(DesignStage.IDLE, sticks=0, found=False),
     "designs": lambda: with_design(DesignStage.FOUND),
     "design-ready": lambda: with_design(DesignStage.READY),

@@ -17,6 +17,7 @@ from core.machine.gantry_correction import Correction
 from core.machine.procedure import Stage
 from core.metrology.verdict import Verdict
 from core.records.checksums import verify_folder
+from core.said import said
 from firmware_bridge.byte_link import LinkChanged, LinkState
 from hardware.usb_stick import FOLDER
 from tests.ui.bench.test_downloads import STICK, FolderAsStick
@@ -170,7 +171,7 @@ def download_it(person: Person, stick: Path) -> None:
         downloads.close()
     (folder,) = (stick / FOLDER).iterdir()
     verify_folder(folder)
-    assert person.screen.app.root.screen.word == "SAFE TO REMOVE"
+    assert person.screen.app.root.screen.word == said("SAFE TO REMOVE")
 
 
 def correct_it(person: Person) -> None:

@@ -3,23 +3,26 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Mapping
 from contextlib import suppress
 from pathlib import Path
 
 from core.errors import BadInputError
 from core.records.archive import Archive
-from core.records.browser.shelf import shelf_of
 from core.records.comparison import reported_record
 from core.records.export import files_of
 from core.records.report_language import ReportLanguage
+from core.records.session_id import folder_name
 from core.records.whole_writing import write_folder
+from core.said import said_counted
 from hardware.usb_gadget import show_on_cable
 from hardware.usb_stick import HelperAccess, download_to_stick, find_sticks, the_one_stick
 from ui.command_line.data_folder import kept_archive
 from ui.terminal.exit_status import ExitStatus
 
+Files = Mapping[str, bytes]
 _LAST = "last"
-# Sessions on the drive for a computer: making a report takes a good part of a second on a Pi.
+# Whole downloads on the drive for a computer: making a report takes a good part of a second on a Pi.
 _ON_CABLE = 20
 
 
@@ -45,34 +48,33 @@ def run(args: argparse.Namespace) -> int:
         stored_id = _session_id(archive, args.session)
         record = reported_record(archive, stored_id)
         files = files_of(record, args.speech.on_paper)
-        others = _newest(archive, args.speech.on_paper, besides=stored_id) if args.cable else {}
-        shelf = shelf_of(archive) if args.cable else None
+        folders, front = _drive(archive, record.id, files, args.speech.on_paper) if args.cable else ({}, {})
     say = args.speech.say
     if args.stick:
         stick = the_one_stick(find_sticks())
         download_to_stick(files, record.id, stick, HelperAccess(), lambda step: print(say(f"{stick.label}: {step}")))
     elif args.cable:
-        from core.records.browser.drive_page import front_of  # loads slowly, and only a drive needs it
-
-        assert shelf is not None
-        downloads = {record.id: files} | others
-        show_on_cable(downloads, front_of(shelf, downloads, args.speech.on_paper))
-        print(say(f"{1 + len(others)} sessions are on the drive that the computer sees"))
+        show_on_cable(folders, front)
+        print(say(said_counted("{count} coupon on the drive", "{count} coupons on the drive", count=len(folders))))
     else:
         write_folder(files, args.to / record.id)
         print(args.to / record.id)
     return ExitStatus.OK
 
 
-def _newest(archive: Archive, language: ReportLanguage, besides: str) -> dict[str, dict[str, bytes]]:
-    """The newest downloads, so that the drive is worth looking into; sessions without a reading have none."""
-    downloads = {}
+def _drive(
+    archive: Archive, session: str, files: Files, language: ReportLanguage
+) -> tuple[dict[str, Files], dict[str, bytes]]:
+    """This download and the newest besides whole, of all others the page; sessions without a reading have none."""
+    from core.records.browser.pages import drive_of  # loads slowly, and only a drive needs it
+
+    downloads: dict[str, Files] = {session: files}
     for summary in archive.sessions(limit=_ON_CABLE):
-        if summary.id != besides:
+        if folder_name(summary.id) not in downloads:
             with suppress(BadInputError):
                 record = reported_record(archive, summary.id)
                 downloads[record.id] = files_of(record, language)
-    return downloads
+    return drive_of(archive, downloads, language)
 
 
 def _session_id(archive: Archive, named: str) -> str:

@@ -7,6 +7,7 @@ from enum import StrEnum
 
 from core.geometry.affine import Affine
 from core.geometry.coupon import Coupon
+from core.said import NOTHING, Part
 from hardware.stick_files import FilesFound
 from hardware.usb_stick import Stick
 
@@ -43,7 +44,7 @@ class DownloadSlice:
     cable: bool = False
     state: DownloadState = DownloadState.IDLE
     session: str = ""
-    text: str = ""
+    text: Part = NOTHING
 
 
 class DesignStage(StrEnum):

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from core.machine.log_words import entry_words
 from core.metrology.characteristics import GROUPS
 from core.metrology.sentences import VERDICT_WORD
 from core.metrology.verdict import CharacteristicGroup, Verdict
@@ -178,8 +179,8 @@ def _readings(record: SessionRecord) -> Table:
 
 def _log(record: SessionRecord) -> Table:
     """What was done to the machine, the newest first."""
-    newest_first = sorted(record.marks, key=lambda mark: mark.time_utc, reverse=True)
-    rows = tuple(Row(cells=(Time(mark.time_utc), mark.text)) for mark in newest_first[:_MOST_ENTRIES])
+    newest_first = sorted(record.machine_log, key=lambda entry: entry.sequence, reverse=True)[:_MOST_ENTRIES]
+    rows = tuple(Row(cells=(Time(entry.time_utc), entry_words(entry.payload))) for entry in newest_first)
     return Table(name=said("What was done to the machine"), heads=_DONE, numbers=(), rows=rows)
 
 

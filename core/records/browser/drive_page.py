@@ -16,6 +16,7 @@ from core.records.browser.chart import Chart, skew_chart
 from core.records.browser.rendering import rendered
 from core.records.browser.shelf import ChartedMachine, Shelf
 from core.records.report_language import ENGLISH, ReportLanguage, Sayable
+from core.records.session_id import folder_name
 from core.records.session_tables import SessionSummary
 from core.said import NOTHING, Angle, Name, Said, Size, Time, said, said_counted
 
@@ -110,5 +111,5 @@ def _row(one: SessionSummary, machines: Sequence[str], pages: Collection[str], f
         time=Time(one.opened_utc),
         size=Size(one.coupon.width_mm, one.coupon.height_mm),
         skew=skew,
-        href=f"{folder}{one.id}/{PAGE_FILE}" if one.id in pages else "",
+        href=f"{folder}{folder_name(one.id)}/{PAGE_FILE}" if folder_name(one.id) in pages else "",
     )

@@ -15,7 +15,7 @@ from tests.patience import WAIT_S
 from tests.ui.bench_bits import SKEWED, BenchUnderTest, quantity_name, running_bench
 from ui.bench.desks.download import Download
 from ui.bench.desks.measuring import CloseSession, SelectFeature
-from ui.bench.workers.downloads import Downloads, ShowOnCable
+from ui.bench.workers.downloads import CableDrive, Downloads
 from ui.state.snapshot import Snapshot
 from ui.state.stick import DownloadState, DownloadWay
 
@@ -46,7 +46,7 @@ class DownloadBench:
         under_test: BenchUnderTest,
         access: FolderAsStick,
         sticks: tuple[Stick, ...],
-        drive: ShowOnCable | None = None,
+        drive: CableDrive | None = None,
     ) -> None:
         self.under_test = under_test
         self.access = access
@@ -98,7 +98,7 @@ def test_one_touch_leaves_a_verified_folder_and_says_when_to_pull(judged: BenchU
         bench.downloads.close()
     assert done.download.state is DownloadState.SAFE
     assert done.message is not None
-    assert "safe to remove" in done.message.text
+    assert "safe to remove" in str(done.message.text)
     assert bench.access.asked == ["mount sdz1 rw", "unmount", "mount sdz1 ro", "unmount"]
     (folder,) = (tmp_path / "stick" / FOLDER).iterdir()
     verify_folder(folder)
@@ -117,7 +117,7 @@ def test_without_the_one_stick_it_says_so(
     assert failed.download.state is DownloadState.FAILED
     assert failed.message is not None
     assert failed.message.alarm
-    assert words in failed.message.text
+    assert words in str(failed.message.text)
 
 
 def test_without_the_helper_nothing_is_written_and_it_says_so(judged: BenchUnderTest, tmp_path: Path) -> None:
@@ -146,18 +146,18 @@ def test_by_cable_the_session_is_on_the_drive_and_a_refusal_is_said(judged: Benc
         if len(shown) == 1:
             raise NotAvailableError("the computer is using the drive; eject it there first")
 
-    bench = DownloadBench(judged, FolderAsStick(tmp_path), (), drive)
+    bench = DownloadBench(judged, FolderAsStick(tmp_path), (), CableDrive(show=drive, records=judged.open_archive))
     try:
         assert bench.shown_when(lambda snapshot: snapshot.download.cable).download.sticks == ()
         refused = bench.download(DownloadWay.CABLE)
         assert refused.download.state is DownloadState.FAILED
         assert refused.message is not None
-        assert "eject it there first" in refused.message.text
+        assert "eject it there first" in str(refused.message.text)
         judged.bench.send(Download(session=refused.download.session, way=DownloadWay.CABLE))
         done = bench.shown_when(lambda snapshot: snapshot.download.state is DownloadState.SHOWN)
     finally:
         bench.downloads.close()
-    assert done.download.text == "on the drive"
+    assert str(done.download.text) == "1 coupon on the drive"
     assert "report.pdf" in shown[1][done.download.session]
     page = fronts[1]["index.html"].decode("utf-8")
     assert f'href="cornerwise/{done.download.session}/index.html"' in page
@@ -171,4 +171,4 @@ def test_a_board_that_can_be_no_drive_says_so(judged: BenchUnderTest, tmp_path: 
         bench.downloads.close()
     assert failed.download.state is DownloadState.FAILED
     assert not failed.download.cable
-    assert "use a stick" in failed.download.text
+    assert "use a stick" in str(failed.download.text)

@@ -9,9 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Protocol
 
-from core.records.browser.shelf import Shelf
 from core.records.report_language import ReportLanguage
 from core.records.session_record import SessionRecord
+from core.said import Part, said
 from ui.bench.routing import Desk
 from ui.bench.steps import told
 from ui.bench.workers.archive_tasks import RecordForDownload, load_for_download
@@ -33,7 +33,7 @@ class Download(Command):
 class DownloadPort(Protocol):
     """Where finished records go to be given away."""
 
-    def download(self, record: SessionRecord, way: DownloadWay, language: ReportLanguage, shelf: Shelf | None) -> None:
+    def download(self, record: SessionRecord, way: DownloadWay, language: ReportLanguage) -> None:
         """Give this session's folder away, its report in this language."""
         ...
 
@@ -53,7 +53,7 @@ class DownloadDesk(Desk):
 
     def _give(self, draft: Snapshot, found: RecordForDownload) -> Snapshot:
         if self._downloads is not None:
-            self._downloads.download(found.record, found.way, draft.settings.speech.on_paper, found.shelf)
+            self._downloads.download(found.record, found.way, draft.settings.speech.on_paper)
         return draft
 
     def _ways_seen(self, draft: Snapshot, ways: WaysSeen) -> Snapshot:
@@ -62,25 +62,25 @@ class DownloadDesk(Desk):
     def _ask(self, draft: Snapshot, wish: Download) -> Snapshot:
         if self._downloads is None:
             return told(
-                draft, "Nothing is downloaded from this bench: cornerwise export does it from here.", alarm=True
+                draft, said("Nothing is downloaded from this bench: cornerwise export does it from here."), alarm=True
             )
         if draft.stick_in_use:
-            return told(draft, "The stick is being read or written: wait for it.", alarm=True)
+            return told(draft, said("The stick is being read or written: wait for it."), alarm=True)
         self._outbox.submit(load_for_download(wish.session, wish.way))
-        return _told_of(draft, wish.session, DownloadState.WRITING, "collecting")
+        return _told_of(draft, wish.session, DownloadState.WRITING, said("collecting"))
 
     def _moved(self, draft: Snapshot, moved: DownloadMoved) -> Snapshot:
         draft = _told_of(draft, moved.session, moved.state, moved.text)
         match moved.state:
             case DownloadState.SAFE:
-                return told(draft, "Downloaded and checked: the stick is safe to remove.")
+                return told(draft, said("Downloaded and checked: the stick is safe to remove."))
             case DownloadState.SHOWN:
-                return told(draft, "On the drive that the computer sees. Eject it there before the next one.")
+                return told(draft, said("On the drive that the computer sees. Eject it there before the next one."))
             case DownloadState.FAILED:
-                return told(draft, f"Not downloaded: {moved.text}", alarm=True)
+                return told(draft, said("Not downloaded: {reason}", reason=moved.text), alarm=True)
             case _:
                 return draft
 
 
-def _told_of(draft: Snapshot, session: str, state: DownloadState, text: str) -> Snapshot:
+def _told_of(draft: Snapshot, session: str, state: DownloadState, text: Part) -> Snapshot:
     return replace(draft, download=replace(draft.download, session=session, state=state, text=text))

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from core.machine.machine_log import LogEntry, LogPayload
 from core.machine.profile import MachineProfile
 from core.records.archive import Archive
-from core.records.browser.shelf import Shelf, shelf_of
 from core.records.comparison import reported_record
 from core.records.events import Event, GaugeChecked, Opened, Payload
 from core.records.instrument_book import InstrumentBook, UsedInstrument
@@ -82,11 +81,10 @@ class LookedUp(Answer):
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class RecordForDownload(Answer):
-    """One session with its judgement, to be given away; onto the cable with the `shelf` that its page leads through."""
+    """One session with its judgement, to be given away."""
 
     record: SessionRecord
     way: DownloadWay
-    shelf: Shelf | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -179,11 +177,7 @@ def keep_settings(file: SettingsFile, settings: Settings) -> ArchiveTask:
 
 def load_for_download(session: str, way: DownloadWay) -> ArchiveTask:
     """Look up one session to download it."""
-    return lambda archive: RecordForDownload(
-        record=reported_record(archive, session),
-        way=way,
-        shelf=shelf_of(archive) if way is DownloadWay.CABLE else None,
-    )
+    return lambda archive: RecordForDownload(record=reported_record(archive, session), way=way)
 
 
 def _machines(archive: Archive, saved: str = "") -> MachinesLoaded:

@@ -8,15 +8,17 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable, Mapping
+from contextlib import closing
 from dataclasses import dataclass
 from functools import partial
 from queue import Empty, SimpleQueue
 
 from core.errors import CornerwiseError, NotAvailableError
-from core.records.browser.shelf import Shelf
+from core.records.archive import Archive
 from core.records.export import files_of
 from core.records.report_language import ENGLISH, ReportLanguage
 from core.records.session_record import SessionRecord
+from core.said import Part, said, said_counted
 from hardware.usb_stick import Step, Stick, StickAccess, download_to_stick, the_one_stick
 from ui.bench.supervision import LOG, WorkerFaulted, guarded, unforeseen
 from ui.state.messages import Report
@@ -40,7 +42,7 @@ class DownloadMoved(Report):
 
     session: str
     state: DownloadState
-    text: str
+    text: Part
 
 
 Post = Callable[[Report], None]
@@ -48,14 +50,33 @@ Errand = Callable[[Post], None]
 ShowOnCable = Callable[[Mapping[str, Mapping[str, bytes]], Mapping[str, bytes]], object]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CableDrive:
+    """The drive on the cable: `show` puts folders, and the files before them, in place; `records` opens the archive by
+    a connection of the caller's own."""
+
+    show: ShowOnCable
+    records: Callable[[], Archive]
+
+
+# How many pages of the drive are made from one word about them to the next.
+_TOLD_EVERY = 10
+_STEP_SAID = {
+    Step.WRITING: said("writing"),
+    Step.CHECKING: said("checking what was written"),
+    Step.SAFE: said("safe to remove"),
+}
+
+
 class Downloads:
     """Owns the stick while it is written to; `find_sticks` lists what is plugged in, `access` mounts it.
 
-    `drive` shows downloads on the cable, None on a board that cannot. It holds all that were asked for since the start.
+    `drive` is None on a board that cannot be one. It holds all downloads that were asked for since the start, and the
+    page of every other coupon.
     """
 
     def __init__(
-        self, *, find_sticks: Callable[[], tuple[Stick, ...]], access: StickAccess, drive: ShowOnCable | None = None
+        self, *, find_sticks: Callable[[], tuple[Stick, ...]], access: StickAccess, drive: CableDrive | None = None
     ) -> None:
         self._find_sticks = find_sticks
         self._access = access
@@ -70,16 +91,9 @@ class Downloads:
         self._thread = threading.Thread(target=self._run, args=(post,), name="downloads")
         self._thread.start()
 
-    def download(
-        self,
-        record: SessionRecord,
-        way: DownloadWay,
-        language: ReportLanguage = ENGLISH,
-        shelf: Shelf | None = None,
-    ) -> None:
-        """Write this session's folder onto the one stick that is plugged in, or onto the drive on the cable, where the
-        `shelf` stands before it."""
-        self.run(lambda post: self._fulfil(record, way, language, shelf, post))
+    def download(self, record: SessionRecord, way: DownloadWay, language: ReportLanguage = ENGLISH) -> None:
+        """Write this session's folder onto the one stick that is plugged in, or onto the drive on the cable."""
+        self.run(lambda post: self._fulfil(record, way, language, post))
 
     def run(self, errand: Errand) -> None:
         """Do something else with the stick, after everything asked before; it must not raise."""
@@ -108,37 +122,43 @@ class Downloads:
             self._seen = ways
             post(ways)
 
-    def _fulfil(
-        self, record: SessionRecord, way: DownloadWay, language: ReportLanguage, shelf: Shelf | None, post: Post
-    ) -> None:
+    def _fulfil(self, record: SessionRecord, way: DownloadWay, language: ReportLanguage, post: Post) -> None:
         try:
             if way is DownloadWay.CABLE:
-                self._show(record, language, shelf, post)
+                self._show(record, language, post)
             else:
                 self._write(record, language, post)
         except CornerwiseError as error:
-            post(DownloadMoved(session=record.id, state=DownloadState.FAILED, text=str(error)))
+            post(DownloadMoved(session=record.id, state=DownloadState.FAILED, text=error.what))
         except Exception as error:
             LOG.exception("unforeseen in downloads")
-            text = str(unforeseen("downloads", error))
+            text = unforeseen("downloads", error)
             post(DownloadMoved(session=record.id, state=DownloadState.FAILED, text=text))
 
     def _write(self, record: SessionRecord, language: ReportLanguage, post: Post) -> None:
         def progress(step: Step) -> None:
-            post(DownloadMoved(session=record.id, state=_STATE_OF[step], text=step.value))
+            post(DownloadMoved(session=record.id, state=_STATE_OF[step], text=_STEP_SAID[step]))
 
         stick = the_one_stick(self._find_sticks())
         progress(Step.WRITING)
         download_to_stick(files_of(record, language), record.id, stick, self._access, progress)
 
-    def _show(self, record: SessionRecord, language: ReportLanguage, shelf: Shelf | None, post: Post) -> None:
-        from core.records.browser.drive_page import front_of  # loads slowly, and only a drive needs it
+    def _show(self, record: SessionRecord, language: ReportLanguage, post: Post) -> None:
+        from core.records.browser.pages import drive_of  # loads slowly, and only a drive needs it
 
         if self._drive is None:
-            raise NotAvailableError("this board cannot be a drive on a USB cable: use a stick")
-        post(DownloadMoved(session=record.id, state=DownloadState.WRITING, text="making the drive"))
+            raise NotAvailableError(said("this board cannot be a drive on a USB cable: use a stick"))
+
+        def told(done: int, of: int) -> None:
+            if done % _TOLD_EVERY == 0:
+                text = said("making the drive: page {done} of {all}", done=done + 1, all=of)
+                post(DownloadMoved(session=record.id, state=DownloadState.WRITING, text=text))
+
         downloads = {**self._on_drive, record.id: files_of(record, language)}
-        self._drive(downloads, {} if shelf is None else front_of(shelf, downloads, language))
+        with closing(self._drive.records()) as archive:
+            folders, front = drive_of(archive, downloads, language, told)
+        post(DownloadMoved(session=record.id, state=DownloadState.WRITING, text=said("writing the drive")))
+        self._drive.show(folders, front)
         self._on_drive = downloads
-        text = f"{len(downloads)} on the drive" if len(downloads) > 1 else "on the drive"
+        text = said_counted("{count} coupon on the drive", "{count} coupons on the drive", count=len(folders))
         post(DownloadMoved(session=record.id, state=DownloadState.SHOWN, text=text))

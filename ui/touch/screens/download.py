@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from kivy.properties import BooleanProperty, ObjectProperty, StringProperty
+from kivy.properties import BooleanProperty, ObjectProperty
 
+from core.said import NOTHING, Name, Number, Said, lines, said
 from ui.bench.desks.download import Download
 from ui.pages.theme import Shape
 from ui.state.snapshot import Snapshot
@@ -11,12 +12,12 @@ from ui.state.stick import DownloadSlice, DownloadState, DownloadWay
 from ui.touch.screen import BenchScreen, Door
 
 LAMPS = {
-    DownloadState.IDLE: (Shape.RING, "READY", "nothing written yet"),
-    DownloadState.WRITING: (Shape.HALF_DIAMOND, "WRITING", "leave the stick in"),
-    DownloadState.CHECKING: (Shape.HALF_DIAMOND, "CHECKING", "leave the stick in"),
-    DownloadState.SAFE: (Shape.DISC, "SAFE TO REMOVE", "written and read back"),
-    DownloadState.SHOWN: (Shape.DISC, "ON THE DRIVE", "eject it at the computer when done"),
-    DownloadState.FAILED: (Shape.CROSSED_SQUARE, "FAILED", "nothing half-written was left"),
+    DownloadState.IDLE: (Shape.RING, said("READY"), said("nothing written yet")),
+    DownloadState.WRITING: (Shape.HALF_DIAMOND, said("WRITING"), said("leave the stick in")),
+    DownloadState.CHECKING: (Shape.HALF_DIAMOND, said("CHECKING"), said("leave the stick in")),
+    DownloadState.SAFE: (Shape.DISC, said("SAFE TO REMOVE"), said("written and read back")),
+    DownloadState.SHOWN: (Shape.DISC, said("ON THE DRIVE"), said("eject it at the computer when done")),
+    DownloadState.FAILED: (Shape.CROSSED_SQUARE, said("FAILED"), said("nothing half-written was left")),
 }
 
 
@@ -28,10 +29,10 @@ class DownloadScreen(BenchScreen):
     door = Door(place=9, words="Download")
     parent_screen = "home"
     shape = ObjectProperty(Shape.RING)
-    word = StringProperty("")
-    caption = StringProperty("")
-    text = StringProperty("")
-    button_text = StringProperty("")
+    word = ObjectProperty(NOTHING)
+    caption = ObjectProperty(NOTHING)
+    text = ObjectProperty(NOTHING)
+    button_text = ObjectProperty(NOTHING)
     ready = BooleanProperty(False)
     cable = BooleanProperty(False)
     cable_ready = BooleanProperty(False)
@@ -48,8 +49,12 @@ class DownloadScreen(BenchScreen):
         """Draw the newest snapshot."""
         view = snapshot.download
         self.shape, self.word, self.caption = LAMPS[view.state]
-        self.text = "\n".join(line for line in (view.text, sticks_text(view)) if line)
-        self.button_text = f"Download coupon {self._session}" if self._session else "No coupon to download"
+        self.text = lines(view.text, sticks_text(view))
+        self.button_text = (
+            said("Download coupon {session}", session=Name(self._session))
+            if self._session
+            else said("No coupon to download")
+        )
         free = bool(self._session) and not view.state.is_busy
         self.ready = free and len(view.sticks) == 1
         self.cable, self.cable_ready = view.cable, view.cable and free
@@ -63,12 +68,15 @@ class DownloadScreen(BenchScreen):
         self.send(Download(session=self._session, way=DownloadWay.CABLE))
 
 
-def sticks_text(view: DownloadSlice) -> str:
+def sticks_text(view: DownloadSlice) -> Said:
     """What is plugged in, and what to do about it."""
     if not view.sticks:
-        return "Plug a USB stick in: PDF report, CSV, JSON and drawing go onto it in a folder of their own."
+        return said("Plug a USB stick in: PDF report, CSV, JSON and drawing go onto it in a folder of their own.")
     if len(view.sticks) > 1:
-        return "More than one stick is plugged in: leave only the one to write to."
+        return said("More than one stick is plugged in: leave only the one to write to.")
     stick = view.sticks[0]
-    locked = " It is write-protected: slide its switch back." if stick.write_protected else ""
-    return f"Stick: {stick.label or 'without a name'}, {stick.size_bytes / 1e9:.1f} GB.{locked}"
+    name = Name(stick.label) if stick.label else said("without a name")
+    size = Number(stick.size_bytes / 1e9, 1, "GB")
+    if stick.write_protected:
+        return said("Stick: {name}, {size}. It is write-protected: slide its switch back.", name=name, size=size)
+    return said("Stick: {name}, {size}.", name=name, size=size)

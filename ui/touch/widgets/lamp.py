@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from kivy.app import App
 from kivy.graphics import Color, Ellipse, Line, Rectangle
-from kivy.properties import NumericProperty, ObjectProperty, StringProperty
+from kivy.properties import NumericProperty, ObjectProperty
 from kivy.uix.widget import Widget
 
 from ui.pages.theme import Colour, Palette, Shape
@@ -76,8 +76,8 @@ class ShapeSign(_Drawn):
 class Lamp(_Drawn):
     """The large lamp: shape, word, and below it what the word is about."""
 
-    word = StringProperty("")
-    caption = StringProperty("")
+    word = ObjectProperty("")
+    caption = ObjectProperty("")
     font_px = NumericProperty(34)
 
     def __init__(self, **kwargs: object) -> None:

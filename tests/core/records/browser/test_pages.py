@@ -17,8 +17,10 @@ from core.metrology.tolerances import Limits
 from core.records.archive import Archive
 from core.records.archived_record import archived_record
 from core.records.browser.coupon_page import coupon_page
-from core.records.browser.drive_page import drive_page, front_of
+from core.records.browser.drive_page import drive_page
+from core.records.browser.pages import drive_of
 from core.records.browser.shelf import shelf_of
+from core.records.comparison import reported_record
 from core.records.events import Closed, Opened, ReadingAccepted, ReadingVoided
 from core.records.session_record import SessionRecord
 from tests.core.records.browser.browsing import Browser, needs_axe, needs_browser
@@ -125,14 +127,14 @@ def archive(tmp_path: Path, clock) -> Iterator[Archive]:
 @pytest.fixture
 def drive(archive: Archive, tmp_path: Path) -> Path:
     """Eight coupons of two machines as they lie on the drive."""
+    for n in range(8):
+        measured(archive, opened(MACHINES[n % 2]), 0.2 * (n - 3))
     folder = tmp_path / "drive"
-    ids = [measured(archive, opened(MACHINES[n % 2]), 0.2 * (n - 3)) for n in range(8)]
-    for session in ids:
-        page = folder / "cornerwise" / session / "index.html"
-        page.parent.mkdir(parents=True)
-        page.write_text(coupon_page(archived_record(archive, session)), encoding="utf-8")
-    for name, content in front_of(shelf_of(archive), ids).items():
-        (folder / name).write_bytes(content)
+    folders, front = drive_of(archive, {})
+    for name, files in {"": front, **{f"cornerwise/{session}": files for session, files in folders.items()}}.items():
+        (folder / name).mkdir(parents=True, exist_ok=True)
+        for file, content in files.items():
+            (folder / name / file).write_bytes(content)
     return folder
 
 
@@ -185,6 +187,25 @@ def test_without_a_script_everything_is_there(drive: Path) -> None:
     links = [dict(attrs)["href"] for tag, attrs in listed.tags if tag == "a"]
     assert len(links) == 8
     assert all((drive / str(link)).is_file() for link in links)
+
+
+def test_every_coupon_that_was_read_has_its_page_and_says_what_its_report_says(archive: Archive, drive: Path) -> None:
+    read = [one.id for one in shelf_of(archive).sessions if one.closed]
+    assert len(read) == 8
+    assert sorted(page.parent.name for page in drive.glob("cornerwise/*/index.html")) == sorted(read)
+    for session in read:
+        page = (drive / "cornerwise" / session / "index.html").read_text(encoding="utf-8")
+        assert page == coupon_page(reported_record(archive, session))
+
+
+def test_a_whole_download_stays_as_it_is_and_the_way_is_told(archive: Archive) -> None:
+    ids = [measured(archive, opened(), 0.1 * n) for n in range(3)]
+    archive.begin(opened())  # begun and never read: there is nothing to show
+    heard: list[tuple[int, int]] = []
+    folders, _ = drive_of(archive, {ids[0]: {"report.pdf": b"whole"}}, told=lambda done, of: heard.append((done, of)))
+    assert folders[ids[0]] == {"report.pdf": b"whole"}
+    assert set(folders) == set(ids)
+    assert heard == [(done, 4) for done in range(4)]
 
 
 def test_the_page_has_no_address_of_anybody(drive: Path) -> None:

@@ -1,0 +1,46 @@
+"""The pages of a drive: the one that leads to all coupons, and the page of each of them.
+
+Input: the archive. Output: files by session, as bytes; what was not asked for as a whole download has its page alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from contextlib import suppress
+
+from core.errors import BadInputError
+from core.records.archive import Archive
+from core.records.browser import PAGE_FILE
+from core.records.browser.coupon_page import coupon_page
+from core.records.browser.drive_page import front_of
+from core.records.browser.shelf import shelf_of
+from core.records.comparison import ReportedRecords
+from core.records.report_language import ENGLISH, ReportLanguage
+from core.records.session_id import folder_name
+
+Told = Callable[[int, int], None]
+Files = Mapping[str, bytes]
+
+
+def _nobody(_done: int, _of: int) -> None:
+    """Nobody wants to hear how far it is."""
+
+
+def drive_of(
+    archive: Archive, downloads: Mapping[str, Files], language: ReportLanguage = ENGLISH, told: Told = _nobody
+) -> tuple[dict[str, Files], dict[str, bytes]]:
+    """What lies in the folders of a drive, by session, and what lies before them.
+
+    `downloads` stay as they are; every other coupon of the archive that was read at all gets its page. Judging and
+    drawing take some milliseconds each: `told` hears how many of how many are done.
+    """
+    shelf = shelf_of(archive)
+    records = ReportedRecords(archive)
+    folders: dict[str, Files] = dict(downloads)
+    for done, summary in enumerate(shelf.sessions):
+        told(done, len(shelf.sessions))
+        folder = folder_name(summary.id)
+        if folder not in folders:
+            with suppress(BadInputError):
+                folders[folder] = {PAGE_FILE: coupon_page(records.record(summary.id), language).encode("utf-8")}
+    return folders, front_of(shelf, folders, language)
