@@ -15,7 +15,6 @@ from time import perf_counter
 
 from core.records.archive import Archive
 from core.records.browser.pages import drive_of
-from core.records.whole_writing import write_folder
 from tests.core.records.browser.browsing import Browser
 from tests.core.records.browser.test_pages import CHOOSE_MACHINE, measured, opened
 
@@ -35,7 +34,9 @@ def main() -> None:
         archive.close()
         drive = Path(folder) / "drive"
         for session, files in folders.items():
-            write_folder(files, drive / "cornerwise" / session)
+            (drive / "cornerwise" / session).mkdir(parents=True)
+            for name, content in files.items():
+                (drive / "cornerwise" / session / name).write_bytes(content)
         page = drive / "index.html"
         page.write_bytes(front["index.html"])
         browser = Browser(Path(folder) / "profile")
