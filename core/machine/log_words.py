@@ -31,8 +31,8 @@ _SQUARED = said("squared to its frame")
 _CAUTIONS = {caution.name: caution.short for caution in ALL_CAUTIONS}
 _GUIDED = {
     GuidedStep.NO_PLAY: said("no play found"),
-    GuidedStep.LOOSENED: said("loosened"),
-    GuidedStep.SET: said("set"),
+    GuidedStep.LOOSENED: said("what holds the gantry was loosened"),
+    GuidedStep.SET: said("the gantry was set"),
     GuidedStep.TIGHTENED: said("tightened, both sides alike"),
     GuidedStep.RUN_BY_HAND: said("run from end to end by hand"),
     GuidedStep.REALIGNED: said("re-aligned"),
