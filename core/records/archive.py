@@ -166,6 +166,11 @@ class Archive:
         session_id = self._newest_open()
         return session_id if session_id is not None and self._opened(session_id) else None
 
+    def last_closed(self) -> SessionSummary | None:
+        """The coupon of this bench that was finished last, with or without a machine; None before the first."""
+        rows = self._select("SELECT * FROM session WHERE closed AND taken_over = 0 ORDER BY ordinal DESC LIMIT 1", ())
+        return summary_of(rows[0]) if rows else None
+
     def last_opened(self, machine: str) -> Opened | None:
         """How the last coupon measured here on this machine was opened, else the last one of any; None before one."""
         rows = self._select(

@@ -139,6 +139,12 @@ class BenchUnderTest:
         assert self._reported.acquire(timeout=WAIT_S), "the archive did not answer"
         return self.bench.pump()
 
+    def settled(self) -> Snapshot:
+        """Wait until the archive owes no answer and return the snapshot then."""
+        while (snapshot := self.bench.pump()).storing:
+            assert self._reported.acquire(timeout=WAIT_S), "the archive did not answer"
+        return snapshot
+
     def open(self, coupon: Coupon = COUPON) -> Snapshot:
         opened = Opened(coupon=coupon, limits=limits_for_class(coupon, "mK"), setup=MeasuringSetup(), span_mm=640)
         self.bench.send(OpenSession(opened=opened))

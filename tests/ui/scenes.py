@@ -243,6 +243,14 @@ def with_history(skews: tuple[float, ...] = (0.31, 0.34, 0.36, 0.39, 0.02, 0.03,
     return replace(to_correct(), records=RecordsSlice(history=view, due=due))
 
 
+def restarted() -> Snapshot:
+    """Power on, no machine described; coupons were measured before."""
+    past = with_history().records.history
+    assert past is not None
+    nothing = replace(SCENES["empty"](), session=None, coupon=None, limits=None, machine="", span_mm=None)
+    return replace(nothing, records=RecordsSlice(last_closed=past.sessions[0]))
+
+
 DRIFTING = (0.31, 0.34, 0.36, 0.39, *(0.01 + 0.025 * i for i in range(9)))
 
 
@@ -538,6 +546,7 @@ SCENES: dict[str, Callable[[], Snapshot]] = {
     "loosen": lambda: correcting(Stage.LOOSEN),
     "set": lambda: correcting(Stage.SET),
     "history": with_history,
+    "restarted": restarted,
     "grid": lambda: with_grid(GRID_SKEWS),
     "grid-begun": lambda: with_grid(dict([*GRID_SKEWS.items()][:2])),
     "terms": with_terms,

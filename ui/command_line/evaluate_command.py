@@ -95,7 +95,7 @@ def _report(
     """The verdict as text, with what has to be said about a file: what it was judged as, and on what condition."""
     coupon = evaluation.coupon
     lines = [SIMULATED_STAMP] if simulated else []
-    lines.append(verdict_text(evaluation, correction, notation=speech.notation, say=speech.say))
+    lines.append(speech.say(verdict_text(evaluation, correction, notation=speech.notation)))
     if isinstance(correction, Correction):
         conditions = CORRECTION_CONDITIONS if mark_told else (MARK_CONDITION, *CORRECTION_CONDITIONS)
         lines += ["", *(f"  {sentence}" for sentence in conditions)]

@@ -12,7 +12,7 @@ from core.machine.history import MarkKind, Trended
 from core.metrology.verdict import Verdict
 from core.records.history import History
 from core.records.session_tables import ALL_SESSIONS, SessionFilter, SessionSummary
-from core.said import Part, Time, paragraph
+from core.said import Part, Time, paragraph, said
 from ui.pages.measure import SHAPE_OF
 from ui.pages.theme import Shape
 from ui.pages.wording import signed
@@ -94,10 +94,9 @@ def history_text(snapshot: Snapshot, trended: Trended = Trended.SKEW) -> Part | 
     """What it all says, in words: when to check next first."""
     view = snapshot.records.history
     if view is None:
-        machine = snapshot.machines.current
-        return "Looking it up." if machine else "No machine is described yet, so it has no history."
+        return said("Looking it up.")
     if view.history is None:
-        return "No coupon is closed yet: nothing can be said of drift."
+        return said("No coupon is closed yet: nothing can be said of drift.")
     told, check = view.history.text(trended), view.history.check_next
     return told if check == told else paragraph(check, told)
 

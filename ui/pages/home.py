@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from core.machine.gantry_correction import Correction
 from core.metrology.verdict import Verdict
-from core.said import Part
+from core.said import NOTHING, Part, Said, Size, Time, said
 from firmware_bridge.byte_link import LinkState
 from ui.pages.measure import SHAPE_OF, coupon_text
 from ui.pages.theme import Shape
@@ -23,7 +23,7 @@ class HomePage:
 
     shape: Shape
     word: str
-    caption: str
+    caption: Part | str
     story: Part
     next_text: str
     next_screen: str
@@ -36,11 +36,26 @@ def home_page(snapshot: Snapshot) -> HomePage:
     return HomePage(
         shape=SHAPE_OF[evaluation.verdict] if evaluation else Shape.RING,
         word=VERDICT_WORD[evaluation.verdict] if evaluation else "NO VERDICT",
-        caption=f"coupon {coupon_text(snapshot)}" if snapshot.coupon else "no coupon measured yet",
+        caption=f"coupon {coupon_text(snapshot)}" if snapshot.coupon else _no_coupon(snapshot),
         story=below(*_story(snapshot)),
         next_text=text,
         next_screen=screen,
     )
+
+
+def _no_coupon(snapshot: Snapshot) -> Part:
+    return said("no coupon measured yet") if snapshot.records.last_closed is None else said("no coupon on the bench")
+
+
+def last_coupon_text(snapshot: Snapshot) -> Part:
+    """The coupon that was finished last, for a bench with none on it; nothing before the first."""
+    last = snapshot.records.last_closed
+    if last is None:
+        return NOTHING
+    word = Said(VERDICT_WORD[Verdict(last.verdict)]) if last.verdict else said("not judged")
+    size = Size(last.coupon.width_mm, last.coupon.height_mm)
+    time = Time(last.opened_utc)
+    return said("Last coupon: {size}, {verdict}, {time}. It stands under Verdict.", size=size, verdict=word, time=time)
 
 
 def next_step(snapshot: Snapshot) -> tuple[str, str]:
@@ -66,6 +81,8 @@ def _story(snapshot: Snapshot) -> list[Part | str]:
     story: list[Part | str] = [
         f"Machine: {machine}." if machine else "No machine described yet: without it no correction can be said."
     ]
+    if snapshot.coupon is None and (last := last_coupon_text(snapshot)):
+        story.append(last)
     news = snapshot.update.news if snapshot.update else ""
     due = snapshot.records.due
     if due is not None and due.text and due.machine == machine and not news:

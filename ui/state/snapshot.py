@@ -23,6 +23,7 @@ from core.records.events import Event, Opened
 from core.records.grid import GridState
 from core.records.history import Due, History
 from core.records.instrument_book import InstrumentBook
+from core.records.session_tables import SessionSummary
 from core.said import Part
 from firmware_bridge.byte_link import LinkState
 from firmware_bridge.instrument_settings import InstrumentSettings
@@ -65,13 +66,15 @@ class PracticeSlice:
 class RecordsSlice:
     """`comparison` holds the session closed last against the one before it or before the correction; `due` follows the
     machine in use; `grid` is how far a set of coupons over the bed has come; `last_opened` is what was chosen for the
-    last coupon of the machine in use. Each is None until it was looked up."""
+    last coupon of the machine in use; `last_closed` the coupon finished last on this bench. Each is None until it was
+    looked up."""
 
     history: History | None = None
     due: Due | None = None
     grid: GridState | None = None
     comparison: BeforeAfter | None = None
     last_opened: Opened | None = None
+    last_closed: SessionSummary | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

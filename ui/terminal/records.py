@@ -11,7 +11,7 @@ from datetime import UTC, datetime
 from core.metrology.verdict import Verdict
 from core.records.history import History
 from core.records.session_tables import ALL_SESSIONS, SessionSummary
-from core.said import Name, Part, Said, Time, said_counted
+from core.said import Name, Part, Said, Time, said, said_counted
 from ui.bench.desks.download import Download
 from ui.bench.desks.records import LookUpHistory
 from ui.pages.history import TRENDED_WORDS, filter_text
@@ -67,8 +67,6 @@ def _history(rest: list[str], snapshot: Snapshot) -> LookUpHistory | str:
                 if word not in list(Verdict):
                     return f"'{word}' is not understood; it reads such as: history no-go corrected since 2026-11-01"
                 only = replace(only, verdict=word)
-    if not machine:
-        return "No machine is described yet, so it has no history."
     return LookUpHistory(machine=machine, only=only)
 
 
@@ -88,7 +86,8 @@ def history_lines(view: History, speech: Speech) -> list[Part | str]:
 
 
 def _heading(view: History, speech: Speech) -> Said:
-    machine, listed, count = Name(view.machine), filter_text(view.only), len(view.sessions)
+    machine = Name(view.machine) if view.machine else said("no machine named")
+    listed, count = filter_text(view.only), len(view.sessions)
     if listed:
         return said_counted(
             "== {machine}: {count} coupon, newest first ({listed})",

@@ -153,9 +153,7 @@ class TextBench:
         if snapshot.evaluation is not None:
             machines, notation = snapshot.machines, snapshot.settings.notation
             side_mm = part_side_mm(machines.current)
-            self._print(
-                verdict_text(snapshot.evaluation, machines.correction, side_mm, notation, snapshot.settings.speech.say)
-            )
+            self._print(verdict_text(snapshot.evaluation, machines.correction, side_mm, notation))
         if snapshot.records.comparison is not None:
             self._print("\n  Against the coupon before:")
             self._print(Series((Name("  "), snapshot.records.comparison.text)))

@@ -5,14 +5,12 @@ Input: an evaluation, and what the correction amounts to when a span is known. O
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 from core.machine.correction_words import PART_SIDE_MM, part_sentence
 from core.machine.gantry_correction import Correction, Refusal
 from core.metrology.evaluation import Evaluation
 from core.metrology.sentences import conditions_sentence, explanation_sentences, size_sentence
 from core.metrology.verdict import Verdict
-from core.said import Part
+from core.said import Name, Part, Said, Series, said
 from ui.pages.wording import (
     VERDICT_WORD,
     characteristic_line,
@@ -31,27 +29,30 @@ def verdict_text(
     correction: Correction | Refusal | None = None,
     side_mm: float = PART_SIDE_MM,
     notation: Notation = AS_KEPT,
-    say: Callable[[Part], str] = str,
-) -> str:
-    """The whole report, lines separated by newlines; `correction` None when no span is known, `side_mm` the side of
-    the person's own part. A terminal has it in the person's notation, and `say` words what is a value, the move with
-    its caution first of all; a file has both as they are kept."""
-    lines = [f"{VERDICT_WORD[evaluation.verdict]}   {headline(evaluation)}"]
+) -> Part:
+    """The whole report, line by line; `correction` None when no span is known, `side_mm` the side of the person's own
+    part. Its tables are in `notation`."""
+    lines: list[Part | str] = [f"{VERDICT_WORD[evaluation.verdict]}   {headline(evaluation)}"]
     if evaluation.verdict is Verdict.INCONSISTENT:
         # No value of a contradictory best fit means anything: only the readings and what may be wrong with them do.
         lines += [f"  {sentence}" for sentence in explanation_sentences(evaluation)]
     else:
         lines += [f"  {worst_sentence(evaluation)}"]
-        lines += [f"  {skew_sentence(evaluation)}", f"  {say(part_sentence(evaluation.adjustment.skew_deg, side_mm))}"]
+        lines += [f"  {skew_sentence(evaluation)}", _indented(part_sentence(evaluation.adjustment.skew_deg, side_mm))]
         notes = (size_sentence(evaluation), cross_check_note(evaluation), conditions_sentence(evaluation))
         lines += [f"  {sentence}" for sentence in notes if sentence]
         lines += ["", f"  {'best fit':<26}{'value ± U (95 %)':>22}   {'limits ' + evaluation.limits.source:<20}verdict"]
         lines += [f"  {characteristic_line(characteristic, notation)}" for characteristic in evaluation.characteristics]
     lines += ["", *_readings(evaluation, notation), "", f"  {next_reading_sentence(evaluation.next_reading)}"]
     if correction is not None:
-        heading = "Correction: " if isinstance(correction, Correction) else ""
-        lines += ["", f"  {heading}{say(correction.text)}"]
-    return "\n".join(lines)
+        corrected = isinstance(correction, Correction)
+        told = said("Correction: {what}", what=correction.text) if corrected else correction.text
+        lines += ["", _indented(told)]
+    return Series(tuple(Said(line) if isinstance(line, str) else line for line in lines), joint="\n")
+
+
+def _indented(what: Part) -> Part:
+    return Series((Name("  "), what), joint="")
 
 
 def _readings(evaluation: Evaluation, notation: Notation) -> list[str]:

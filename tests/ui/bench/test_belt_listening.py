@@ -74,11 +74,10 @@ def test_the_bench_compares_and_logs(tmp_path: Path) -> None:
     with running_bench(tmp_path) as under_test:
         bench = under_test.bench
         bench.send(SaveMachine(profile=MachineProfile(name="router", span_mm=640.0)))
-        for _answer in ("the machines", "when to check next", "what was chosen last"):
-            under_test.stored()
+        under_test.settled()
         for first, f_hz in ((True, 92.0), (False, 80.0)):
             bench.send(heard_by(lambda _, f_hz=f_hz: plucked(f_hz), first=first))
-        snapshot = under_test.stored()
+        snapshot = under_test.settled()
         assert "the first belt is tighter by 32 ±" in str(snapshot.belts.text)
         assert snapshot.message is not None
         assert snapshot.message.text == snapshot.belts.text

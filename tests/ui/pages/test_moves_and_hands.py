@@ -61,7 +61,7 @@ def caption() -> Part:
 def verdict(speech: Speech) -> str:
     snapshot = SCENES["to-correct"]()
     assert snapshot.evaluation is not None
-    return verdict_text(snapshot.evaluation, snapshot.machines.correction, say=speech.say)
+    return speech.say(verdict_text(snapshot.evaluation, snapshot.machines.correction))
 
 
 def typed(line: str) -> Part:

@@ -40,5 +40,5 @@ def test_a_correction_not_yet_checked_asks_for_a_coupon(tmp_path: Path) -> None:
 
 def test_without_machine_coupon_or_stick_it_says_so(tmp_path: Path) -> None:
     _, shown = run(tmp_path, ["history", "download", "cable", *MEASURED, "download", "quit"])
-    assert "it has no history" in shown
+    assert "no machine named: 0 coupons" in shown
     assert shown.count("No coupon is on the bench") == 2

@@ -26,6 +26,7 @@ from core.records.events import (
 )
 from core.records.instrument_book import UsedInstrument, drift_text, name_of
 from core.records.session import Session
+from core.said import Time, said
 from firmware_bridge.instrument_settings import InstrumentSettings
 from ui.bench.capture import CONVERT, DROP, TAKE_THERE, Ask, Refuse, Take, cursor, decide
 from ui.bench.gauge_checks import CheckCaliper, CheckGauge, checked, named, used_instrument
@@ -41,11 +42,14 @@ from ui.bench.workers.archive_tasks import (
     append_used,
     begin,
     resume,
+    see,
 )
 from ui.bench.workers.archive_thread import Outbox
 from ui.speech.notation import value_text
 from ui.state.messages import Command
 from ui.state.snapshot import Message, Snapshot
+
+_FINISH_FIRST = said("A coupon is being measured: finish it first, then others can be seen.")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,6 +62,13 @@ class OpenSession(Command):
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ResumeSession(Command):
     """Go on with the coupon that was not closed, if there is one."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeeCoupon(Command):
+    """See a finished coupon again, whenever it was measured: nothing of it can be changed."""
+
+    session: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -135,6 +146,7 @@ class MeasuringDesk(Desk):
         self.takes = {
             OpenSession: self._open,
             ResumeSession: self._resume,
+            SeeCoupon: self._see,
             HoldReadings: lambda draft, wish: replace(draft, readings_held=wish.held),
             SelectFeature: self._on_coupon(self._select),
             TypeReading: self._on_coupon(self._type),
@@ -170,6 +182,13 @@ class MeasuringDesk(Desk):
 
     def _resume(self, draft: Snapshot, _resume: ResumeSession) -> Snapshot:
         self._outbox.submit(resume)
+        return draft
+
+    def _see(self, draft: Snapshot, wish: SeeCoupon) -> Snapshot:
+        if _is_measuring(draft):
+            return told(draft, _FINISH_FIRST, alarm=True)
+        if draft.session != wish.session:
+            self._outbox.submit(see(wish.session))
         return draft
 
     def _not_stored(self, draft: Snapshot, refused: NotStored) -> Snapshot:
@@ -280,6 +299,8 @@ class MeasuringDesk(Desk):
         self._outbox.submit(append(draft.session, payload))
 
     def _begun(self, draft: Snapshot, begun: Begun) -> Snapshot:
+        if begun.seen and _is_measuring(draft):
+            return told(draft, _FINISH_FIRST, alarm=True)  # it was begun while the other was looked for
         self._session = Session.from_events(begun.events)
         self._noted = {}
         self._chosen = dict.fromkeys(Quantity)
@@ -289,6 +310,8 @@ class MeasuringDesk(Desk):
             # What was unusual about this start stays to be read: the coupon itself shows where the person left off.
             unusual = draft.message if draft.message and draft.message.alarm else None
             message = unusual or Message(text="Where you left off: this coupon is not closed yet.")
+        elif begun.seen:
+            message = Message(text=said("Measured {time}; finished.", time=Time(begun.events[0].time_utc)))
         draft = replace(
             draft,
             book=begun.book or draft.book,
@@ -326,6 +349,10 @@ class MeasuringDesk(Desk):
         length, corner = (cursor(draft.coupon, q, self._chosen[q], asked, taken_features(draft)) for q in Quantity)
         chosen = tuple(feature for feature in self._chosen.values() if feature is not None)
         return replace(draft, next_length=length, next_corner=corner, chosen=chosen)
+
+
+def _is_measuring(draft: Snapshot) -> bool:
+    return draft.session is not None and not draft.closed
 
 
 def _has(draft: Snapshot, feature: Feature) -> bool:

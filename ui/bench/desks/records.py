@@ -17,7 +17,7 @@ from core.records.events import Closed, Opened
 from core.records.grid import GridState, grid_state
 from core.records.history import Due, History, due_of, history_of
 from core.records.session import Session
-from core.records.session_tables import ALL_SESSIONS, SessionFilter
+from core.records.session_tables import ALL_SESSIONS, SessionFilter, SessionSummary
 from ui.bench.desks.machines import ChooseMachine
 from ui.bench.routing import Desk
 from ui.bench.steps import told
@@ -102,6 +102,20 @@ class LookUpComparison(LookUp):
         return compared(archive, self.session)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LookUpLastClosed(LookUp):
+    """The coupon that was finished last on this bench, whatever machine it is of."""
+
+    name = "last_closed"
+
+    def find(self, archive: Archive) -> SessionSummary | None:
+        """Its line in the list; None before the first."""
+        return archive.last_closed()
+
+
+_LOOK_UPS = (LookUpHistory, LookUpGrid, LookUpDue, LookUpLastOpened, LookUpLastClosed, LookUpComparison)
+
+
 class RecordsDesk(Desk):
     """Keeps nothing: what was looked up is in the snapshot."""
 
@@ -109,7 +123,7 @@ class RecordsDesk(Desk):
         self._outbox = outbox
         self.takes = {
             RecordsInspected: _inspected,
-            **dict.fromkeys((LookUpHistory, LookUpGrid, LookUpDue, LookUpLastOpened, LookUpComparison), self._look_up),
+            **dict.fromkeys(_LOOK_UPS, self._look_up),
             LookedUp: self._found,
             ArchiveOpened: self._opened,
             ArchiveRefused: lambda draft, refused: told(draft, refused.text, alarm=True),
@@ -118,7 +132,7 @@ class RecordsDesk(Desk):
             Begun: self._begun,
             Committed: self._committed,
             MachineLogged: self._machine_logged,
-            MachinesLoaded: self._machine_changed,
+            MachinesLoaded: self._loaded,
             ChooseMachine: self._machine_changed,
         }
 
@@ -136,6 +150,9 @@ class RecordsDesk(Desk):
 
     def _begun(self, draft: Snapshot, begun: Begun) -> Snapshot:
         opened = Session.from_events(begun.events).opened
+        if begun.seen:
+            self._look_up(draft, LookUpComparison(session=begun.session))
+            return replace(draft, records=replace(draft.records, comparison=None))
         return replace(draft, records=replace(draft.records, comparison=None, last_opened=opened))
 
     def _committed(self, draft: Snapshot, committed: Committed) -> Snapshot:
@@ -143,11 +160,15 @@ class RecordsDesk(Desk):
             return draft
         if draft.evaluation is not None:
             self._look_up(draft, LookUpComparison(session=committed.session))
+        self._look_up(draft, LookUpLastClosed())
         return self._look_up_due(draft)
 
     def _machine_logged(self, draft: Snapshot, logged: MachineLogged) -> Snapshot:
         upset = isinstance(logged.entry.payload, CorrectionApplied | MachineEvent)
         return self._look_up_due(draft) if upset else draft
+
+    def _loaded(self, draft: Snapshot, loaded: MachinesLoaded) -> Snapshot:
+        return self._machine_changed(self._look_up(draft, LookUpLastClosed()), loaded)
 
     def _machine_changed(self, draft: Snapshot, _event: object) -> Snapshot:
         machine = draft.machines.current

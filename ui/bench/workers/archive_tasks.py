@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from core.errors import BadInputError
 from core.machine.machine_log import LogEntry, LogPayload
 from core.machine.profile import MachineProfile
 from core.records.archive import Archive
@@ -16,6 +17,7 @@ from core.records.events import Event, GaugeChecked, Opened, Payload
 from core.records.instrument_book import InstrumentBook, UsedInstrument
 from core.records.session import Session
 from core.records.session_record import SessionRecord
+from core.said import Name, said
 from ui.state.messages import Answer
 from ui.state.settings import Settings, SettingsFile
 from ui.state.stick import DownloadWay
@@ -23,11 +25,13 @@ from ui.state.stick import DownloadWay
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Begun(Answer):
-    """A session is on the disk with its first event, or was found unfinished with all its events."""
+    """A session is on the disk with its first event; or was found unfinished (`resumed`) or finished (`seen`), with all
+    its events."""
 
     session: str
     events: tuple[Event, ...]
     resumed: bool = False
+    seen: bool = False
     book: InstrumentBook | None = None
 
 
@@ -143,6 +147,20 @@ def resume(archive: Archive) -> Answer:
     simulated = Session.from_events(events).opened.simulated
     book = archive.instrument_book(simulated=simulated, on_bench=True)
     return Begun(session=session, events=events, resumed=True, book=book)
+
+
+def see(session: str) -> ArchiveTask:
+    """Look a finished coupon up, to be seen again; raises BadInputError where there is none."""
+
+    def task(archive: Archive) -> Answer:
+        events = archive.events(session)
+        found = Session.from_events(events) if events else None
+        if found is None or found.closed is None:
+            raise BadInputError(said("there is no finished coupon {session} in the archive", session=Name(session)))
+        book = archive.instrument_book(simulated=found.opened.simulated, on_bench=True)
+        return Begun(session=session, events=events, seen=True, book=book)
+
+    return task
 
 
 def load_machines(archive: Archive) -> Answer:

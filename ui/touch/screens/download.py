@@ -42,8 +42,9 @@ class DownloadScreen(BenchScreen):
         self._session = ""
 
     def on_pre_enter(self) -> None:
-        """The session that was touched last, or the one on the bench."""
-        self._session = self.looked_at() or self.snapshot.session or ""
+        """The session that was touched last, the one on the bench, or the one that was finished last."""
+        last = self.snapshot.records.last_closed
+        self._session = self.looked_at() or self.snapshot.session or (last.id if last else "")
 
     def show(self, snapshot: Snapshot) -> None:
         """Draw the newest snapshot."""

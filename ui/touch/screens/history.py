@@ -12,6 +12,7 @@ from kivy.uix.widget import Widget
 from core.machine.history import Trended
 from core.records.session_tables import ALL_SESSIONS, SessionFilter
 from core.said import Time
+from ui.bench.desks.measuring import SeeCoupon
 from ui.bench.desks.records import LookUpHistory
 from ui.pages.history import (
     ANY,
@@ -79,8 +80,8 @@ class HistoryScreen(BenchScreen):
 
     def _look_up(self) -> None:
         self.first, self.chosen = 0, ""
-        if self._machine:
-            self.send(LookUpHistory(machine=self._machine, only=self._only))
+        # Without a machine: the coupons that were measured without one.
+        self.send(LookUpHistory(machine=self._machine, only=self._only))
 
     def show(self, snapshot: Snapshot) -> None:
         """Draw the newest snapshot."""
@@ -159,6 +160,11 @@ class HistoryScreen(BenchScreen):
         """Older or newer coupons."""
         self.first = max(0, self.first + pages * PAGE)
         self.refresh()
+
+    def see(self) -> None:
+        """Show the chosen coupon again, as it was when it was finished."""
+        self.send(SeeCoupon(session=self.chosen))
+        self.go("verdict")
 
     def download(self) -> None:
         """Take the chosen coupon to the download screen."""

@@ -18,7 +18,7 @@ class HomeScreen(BenchScreen):
     heading = "Home"
     shape = ObjectProperty(Shape.RING)
     word = StringProperty("")
-    caption = StringProperty("")
+    caption = ObjectProperty("")
     story = ObjectProperty("")
     next_text = StringProperty("")
     next_screen = StringProperty("")

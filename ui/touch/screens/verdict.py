@@ -6,7 +6,7 @@ from kivy.properties import BooleanProperty, ObjectProperty, StringProperty
 from kivy.uix.boxlayout import BoxLayout
 
 from core.geometry.features import Feature
-from ui.bench.desks.measuring import CloseSession, SelectFeature
+from ui.bench.desks.measuring import CloseSession, SeeCoupon, SelectFeature
 from ui.pages.home import next_step
 from ui.pages.theme import Shape
 from ui.pages.verdict import EMPTY, Row, VerdictPage, verdict_page
@@ -48,6 +48,12 @@ class VerdictScreen(BenchScreen):
         self._view: VerdictPage = EMPTY
         self._rows: tuple[Row, ...] = ()
         self._next_screen = "measure"
+
+    def on_pre_enter(self) -> None:
+        """With no coupon on the bench, the one that was finished last is seen again."""
+        last = self.snapshot.records.last_closed
+        if self.snapshot.session is None and last is not None:
+            self.send(SeeCoupon(session=last.id))
 
     def show(self, snapshot: Snapshot) -> None:
         """Draw the newest snapshot."""

@@ -10,6 +10,7 @@ from tests.ui.scenes import SCENES
 from tests.ui.touching import find_text, shown_widgets, tap_text
 from ui.bench.desks.cables import UseInstrument
 from ui.bench.desks.download import Download
+from ui.bench.desks.measuring import SeeCoupon
 from ui.bench.desks.records import LookUpHistory
 from ui.pages.history import ANY, chart_of, history_text, session_rows, with_since
 from ui.state.stick import DownloadWay
@@ -32,6 +33,33 @@ def test_a_coupon_of_the_history_is_downloaded(screen) -> None:
     screen.show(SCENES["downloaded"]())
     tap_text(screen, "Download coupon 2026-11-14-1")
     assert screen.bench.sent[-1] == Download(session="2026-11-14-1")
+
+
+def test_a_coupon_of_the_history_is_seen_again(screen) -> None:
+    screen.show(SCENES["history"]())
+    screen.go("history")
+    assert find_text(screen, "See it").disabled
+    tap_text(screen, "2026-11-14 08:00")
+    tap_text(screen, "See it")
+    assert screen.bench.sent[-1] == SeeCoupon(session="2026-11-14-1")
+    assert screen.app.root.screen.name == "verdict"
+
+
+def test_after_a_restart_the_last_coupon_is_at_hand_for_verdict_and_download(screen) -> None:
+    """Nobody has a machine described, no coupon is on the bench: what was measured is not gone."""
+    screen.show(SCENES["restarted"]())
+    screen.go("home")
+    assert "Last coupon: 120 x 80 mm, GO, 2026-11-20 08:00" in str(screen.app.root.screen.story)
+    screen.go("verdict")
+    assert screen.bench.sent == [SeeCoupon(session="2026-11-20-1")]
+    screen.go("download")
+    assert find_text(screen, "Download coupon 2026-11-20-1")
+
+
+def test_without_a_machine_the_coupons_measured_without_one_are_listed(screen) -> None:
+    screen.show(SCENES["restarted"]())
+    screen.go("history")
+    assert screen.bench.sent == [LookUpHistory(machine="")]
 
 
 def test_where_the_board_can_be_a_drive_a_coupon_is_shown_on_the_cable(screen) -> None:
