@@ -122,7 +122,7 @@ def test_the_text_bench(tmp_path: Path, heard: Heard, lines: tuple[str, ...]) ->
     SettingsFile(tmp_path).save(GERMAN)
     out = io.StringIO()
     with assembled(BenchOptions(folder=tmp_path)) as bench:
-        TextBench(bench, out, live=False).run(lines, quit_at_end=True)
+        TextBench(bench, out, columns=None).run(lines, quit_at_end=True)
     assert_nothing_left(heard)
     assert "Probestück" in out.getvalue()
 
@@ -131,9 +131,9 @@ def test_the_simulated_bench_and_practice(tmp_path: Path, heard: Heard) -> None:
     SettingsFile(tmp_path).save(GERMAN)
     out = io.StringIO()
     with assembled(BenchOptions(folder=tmp_path, scenario=DEFAULT_SCENARIO)) as bench:
-        TextBench(bench, out, live=True).run(("near", "instruments", "stop", "close"), quit_at_end=True)
+        TextBench(bench, out, columns=lambda: 80).run(("near", "instruments", "stop", "close"), quit_at_end=True)
     with assembled(BenchOptions(folder=tmp_path, scenario=DEFAULT_SCENARIO, practice=True)) as bench:
-        TextBench(bench, out, live=False).run(("practice", "stop", "diagnose nothing", "close"), quit_at_end=True)
+        TextBench(bench, out, columns=None).run(("practice", "stop", "diagnose nothing", "close"), quit_at_end=True)
     assert_nothing_left(heard)
 
 

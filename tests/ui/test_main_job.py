@@ -23,7 +23,7 @@ def measure(folder: Path, name: str) -> tuple[int, str, Session]:
     """Let the simulated hand measure a whole coupon; returns exit status, what the terminal showed, and the record."""
     out = io.StringIO()
     with assembled(BenchOptions(folder=folder, scenario=name, speed=SPEED)) as bench:
-        status = TextBench(bench, out, live=False).run((), quit_at_end=False)
+        status = TextBench(bench, out, columns=None).run((), quit_at_end=False)
     archive = Archive.open(folder / ARCHIVE_FILE, utc_now)
     try:
         session = Session.from_events(archive.events(archive.sessions()[0].id))

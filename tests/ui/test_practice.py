@@ -186,7 +186,7 @@ def test_the_terminal_asks_and_tells(at_practice: Bench) -> None:
         lines += [f"diagnose {exercise.fault}{way}", "practice"]
     lines[0] = "diagnose nothing"
     pupil = Pupil(lines[:-1])
-    assert TextBench(at_practice, pupil, live=False).run(pupil.typed(), quit_at_end=False) == ExitStatus.OK
+    assert TextBench(at_practice, pupil, columns=None).run(pupil.typed(), quit_at_end=False) == ExitStatus.OK
     shown = pupil.getvalue()
     assert shown.count("Hidden until now (SIMULATED)") == 4
     assert "You said: nothing is wrong." in shown

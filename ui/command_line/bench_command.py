@@ -5,6 +5,8 @@ from __future__ import annotations
 import argparse
 import os
 import random
+import re
+import shutil
 import sys
 from dataclasses import replace
 from pathlib import Path
@@ -19,6 +21,8 @@ from ui.terminal.text_bench import TextBench
 from ui.touch.app import run_app
 from ui.touch.kivy_settings import has_display
 
+LEAST_PANEL_PX, MOST_PANEL_PX = 320, 4096
+
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the options of the bench to the program's own parser."""
@@ -26,6 +30,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--practice", action="store_true", help="find the fault of simulated machines, and be told")
     parser.add_argument("--scenario", default=DEFAULT_SCENARIO, metavar="NAME", help="which simulated machine")
     parser.add_argument("--replay", type=Path, metavar="FILE", help="play a saved capture instead of an instrument")
+    parser.add_argument("--panel", type=panel_argument, metavar="WxH", help="a window of this size in px, on a desktop")
     parser.add_argument("--text", action="store_true", help="the bench in the terminal")
     parser.add_argument("--size", type=size_argument, metavar="WxH", help="begin a coupon of this size, in mm")
     parser.add_argument("--class", dest="tolerance_class", default=DEFAULT_CLASS, help="ISO 2768 class, such as mK")
@@ -33,6 +38,17 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--machine", default="", metavar="NAME", help="name of the machine")
     parser.add_argument("--data", type=Path, metavar="DIR", help="where records are kept")
     parser.set_defaults(run=run)
+
+
+def panel_argument(text: str) -> tuple[int, int]:
+    """The size of a panel in px; raises ArgumentTypeError for what is none."""
+    match = re.fullmatch(r"(\d{1,5})x(\d{1,5})", text)
+    size = (int(match[1]), int(match[2])) if match else (0, 0)
+    if not all(LEAST_PANEL_PX <= side <= MOST_PANEL_PX for side in size):
+        raise argparse.ArgumentTypeError(
+            f"{text!r} is no size of a panel: {LEAST_PANEL_PX} to {MOST_PANEL_PX} px a side, such as 800x480 or 480x800"
+        )
+    return size
 
 
 def run(args: argparse.Namespace) -> int:
@@ -53,8 +69,9 @@ def run(args: argparse.Namespace) -> int:
         print(args.speech.say(said), file=sys.stderr)
     with assembled(options) as bench:
         if on_screen:
-            return run_app(bench)
-        return TextBench(bench, sys.stdout, live=sys.stdout.isatty()).run(
+            return run_app(bench, args.panel)
+        columns = (lambda: shutil.get_terminal_size().columns) if sys.stdout.isatty() else None
+        return TextBench(bench, sys.stdout, columns=columns).run(
             sys.stdin, quit_at_end=args.practice or not args.simulate
         )
 

@@ -179,7 +179,13 @@ def _change_line(item: CharacteristicChange) -> Said:
         for one, u in ((item.before, None), (item.after, None), (item.change, item.change.U95))
     )
     label = Said(item.label)
-    return said("{label}: {before} → {after}, change {change}", label=label, before=before, after=after, change=change)
+    return said(
+        "{label}: before {before}, after {after}, change {change}",
+        label=label,
+        before=before,
+        after=after,
+        change=change,
+    )
 
 
 def _reference_page(snapshot: Snapshot) -> CausesPage:

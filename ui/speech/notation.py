@@ -44,7 +44,7 @@ _NUMBER = r"[+−-]?\d+(?:\.\d+)?"
 # Feeler leaves and blocks are picked by what is stamped on them.
 _LEAF = r"(?:leaf|leaves|Fühlerblatt|Fühlerblätter)"
 _STAMPED = rf"(?:{_LEAF}|block|Klotz) {_NUMBER}(?: \+ (?:{_LEAF} )?{_NUMBER})* mm"
-_JOINT = r" ± | × | x | to | bis | / | → "
+_JOINT = r" ± | × | x | to | bis | / "
 _QUANTITY = re.compile(
     rf"{_OPTION}|{_STAMPED}|(?<![\w.,′])(?P<numbers>{_NUMBER}(?:(?:{_JOINT}){_NUMBER})*)"
     r"(?P<unit> mm(?![\w/²])|°(?!\w)| (?:degrees?|Grad)(?! Celsius|\w))"

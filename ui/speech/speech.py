@@ -48,9 +48,9 @@ class Speech(Voice):
             return set_in_type(text) if self.within_value == NO_BREAK else text
         return worded(what, self)
 
-    def lines(self, what: Part | str) -> str:
-        """The same for a terminal: a line longer than it holds goes on below its last column."""
-        return "\n".join(_wrapped(line) for line in self.say(what).split("\n"))
+    def lines(self, what: Part | str, width: int = LINE_WIDTH) -> str:
+        """The same for a terminal: a line longer than its `width` in letters goes on below its last column."""
+        return "\n".join(_wrapped(line, width) for line in self.say(what).split("\n"))
 
     @property
     def in_type(self) -> Speech:
@@ -145,13 +145,13 @@ def _harmless(text: str) -> str:
     )
 
 
-def _wrapped(line: str) -> str:
-    if len(line) <= LINE_WIDTH:
+def _wrapped(line: str, width: int) -> str:
+    if len(line) <= width:
         return line
     last_column = line.rfind("  ") + 2 if "  " in line.rstrip() else 0
-    indent = " " * (last_column if last_column < LINE_WIDTH // 2 else len(line) - len(line.lstrip()))
+    indent = " " * (last_column if last_column < width // 2 else len(line) - len(line.lstrip()))
     return "\n".join(
-        textwrap.wrap(line, LINE_WIDTH, subsequent_indent=indent, break_long_words=False, break_on_hyphens=False)
+        textwrap.wrap(line, width, subsequent_indent=indent, break_long_words=False, break_on_hyphens=False)
     )
 
 

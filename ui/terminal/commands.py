@@ -37,7 +37,7 @@ from ui.speech.language import Language, said_in
 from ui.state.messages import Command
 from ui.state.snapshot import Question, Snapshot
 from ui.terminal.causes import CAUSES_HELP, parse_causes_line
-from ui.terminal.help_lines import HelpLines, help_lines
+from ui.terminal.help_lines import WIDE, HelpLines, help_lines
 from ui.terminal.instruments import INSTRUMENTS_HELP, parse_instruments_line
 from ui.terminal.machine import MACHINE_HELP, parse_machine_line
 from ui.terminal.practice import PRACTICE_HELP, parse_practice_line
@@ -75,9 +75,9 @@ _OWN_LIMIT = {"edge": "edge_mm", "perp": "perpendicularity_mm", "corner": "corne
 _UNITS = {"mm": Unit.MM, "inch": Unit.INCH, "in": Unit.INCH, "deg": Unit.DEG}
 
 
-def help_text(language: Language) -> str:
+def help_text(language: Language, width: int = WIDE) -> str:
     """Everything that can be typed, explained; the commands are the same in every language."""
-    return help_lines(HELP, lambda text: said_in(language, text))
+    return help_lines(HELP, lambda text: said_in(language, text), width)
 
 
 def parse_line(line: str, snapshot: Snapshot) -> Command | Said | Series | str:

@@ -7,18 +7,19 @@ from collections.abc import Callable
 
 HelpLines = tuple[tuple[str, str], ...]
 
-WIDTH = 120
+# Where no terminal says how wide it is: a file, a pipe.
+WIDE = 120
 _EXPLAINED_AT = 32
 
 
-def help_lines(lines: HelpLines, say: Callable[[str], str]) -> str:
-    """The lines as they are printed; `say` says an explanation in the person's language."""
-    return "\n".join(_wrapped(command, say(explanation)) for command, explanation in lines)
+def help_lines(lines: HelpLines, say: Callable[[str], str], width: int = WIDE) -> str:
+    """The lines as they are printed, `width` letters at most; `say` says an explanation in the person's language."""
+    return "\n".join(_wrapped(command, say(explanation), width) for command, explanation in lines)
 
 
-def _wrapped(command: str, explanation: str) -> str:
+def _wrapped(command: str, explanation: str, width: int) -> str:
     begin = f"  {command}".ljust(_EXPLAINED_AT)
     indent = " " * _EXPLAINED_AT
     if len(begin) > _EXPLAINED_AT:
-        return f"{begin}\n{textwrap.fill(explanation, WIDTH, initial_indent=indent, subsequent_indent=indent)}"
-    return textwrap.fill(explanation, WIDTH, initial_indent=begin, subsequent_indent=indent)
+        return f"{begin}\n{textwrap.fill(explanation, width, initial_indent=indent, subsequent_indent=indent)}"
+    return textwrap.fill(explanation, width, initial_indent=begin, subsequent_indent=indent)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import threading
 from collections import deque
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from queue import Empty, SimpleQueue
 from typing import TextIO
 
@@ -33,12 +33,13 @@ QUIT = "quit"
 
 
 class TextBench:
-    """One run of the bench in a terminal; `live` rewrites the last line while jaws move, for real terminals only."""
+    """One run of the bench in a terminal; where `columns` says how wide that is, nothing is written beyond it, and the
+    last line is written anew while jaws move. None is a file or a pipe."""
 
-    def __init__(self, bench: BenchPort, out: TextIO, *, live: bool) -> None:
+    def __init__(self, bench: BenchPort, out: TextIO, *, columns: Callable[[], int] | None) -> None:
         self._bench = bench
         self._out = out
-        self._live = live
+        self._columns = columns
         self._shown: Snapshot | None = None
         self._live_width = 0
         self._inbox: SimpleQueue[str | None] = SimpleQueue()
@@ -81,7 +82,9 @@ class TextBench:
 
     def _typed(self, line: str, snapshot: Snapshot) -> None:
         if line == "help":
-            self._print(help_text(self._bench.snapshot.settings.language), verbatim=True)
+            language = self._bench.snapshot.settings.language
+            text = help_text(language) if self._columns is None else help_text(language, self._columns())
+            self._print(text, verbatim=True)
             return
         command = parse_line(line, snapshot)
         if isinstance(command, str | Said | Series):
@@ -110,8 +113,8 @@ class TextBench:
         practice = practice_lines(new)
         if practice and (old is None or practice != practice_lines(old)):
             self._print("\n".join(practice))
-        if self._live:
-            self._rewrite_live(new)
+        if self._columns is not None:
+            self._rewrite_live(new, self._columns())
 
     def _print_message(self, message: Message, standing: str) -> None:
         """What just happened, and the verdict behind it."""
@@ -137,11 +140,11 @@ class TextBench:
         settled = ", settled" if new.evaluation.settled else ""
         return f"{VERDICT_WORD[new.evaluation.verdict]}{settled}"
 
-    def _rewrite_live(self, snapshot: Snapshot) -> None:
+    def _rewrite_live(self, snapshot: Snapshot, columns: int) -> None:
         speech = snapshot.settings.speech
         hand = speech.say(snapshot.hand)
         parts = (live_text(snapshot.live_length, speech), live_text(snapshot.live_corner, speech), hand)
-        text = "   ".join(part for part in parts if part)
+        text = live_line(tuple(part for part in parts if part), columns)
         self._out.write("\r" + text.ljust(self._live_width) + "\r" + text)
         self._out.flush()
         self._live_width = len(text)
@@ -170,7 +173,11 @@ class TextBench:
         if self._live_width:
             self._out.write("\r" + " " * self._live_width + "\r")
             self._live_width = 0
-        shown = str(text) if verbatim else self._bench.snapshot.settings.speech.lines(text)
+        speech = self._bench.snapshot.settings.speech
+        if verbatim:
+            shown = str(text)
+        else:
+            shown = speech.lines(text) if self._columns is None else speech.lines(text, self._columns())
         self._out.write(shown + "\n")
         self._out.flush()
 
@@ -179,6 +186,17 @@ def _is_practising(snapshot: Snapshot) -> bool:
     """Exercises are left, so a closed coupon is not the end."""
     state = snapshot.practice
     return state is not None and state.number > 0 and not state.finished
+
+
+def live_line(parts: tuple[str, ...], columns: int) -> str:
+    """What fits into one line of the terminal: whole parts, the first ones first, and no last column, behind which
+    some terminals begin a new line by themselves."""
+    line = ""
+    for part in parts:
+        longer = f"{line}   {part}" if line else part
+        if len(longer) < columns:
+            line = longer
+    return line or "".join(parts[:1])[: max(columns - 1, 0)]
 
 
 def live_text(live: Live, speech: Speech) -> str:

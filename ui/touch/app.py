@@ -19,9 +19,10 @@ from ui.bench.lamp_box import Box
 from ui.touch.kivy_settings import ScreenSettings, is_kiosk, set_environment, settings_of_this_machine
 
 
-def run_app(bench: BenchPort) -> int:
-    """Show the bench, on screen and lamp box, until the window is closed; returns the exit status 0."""
-    configure(settings_of_this_machine(bench.snapshot.settings.rotation_deg))
+def run_app(bench: BenchPort, panel_px: tuple[int, int] | None = None) -> int:
+    """Show the bench, on screen and lamp box, until the window is closed; returns the exit status 0. `panel_px` is the
+    size of the window on a desktop, None for the usual panel's."""
+    configure(settings_of_this_machine(bench.snapshot.settings.rotation_deg, panel_px))
     # Imported only now: Kivy makes its window when these modules are imported, as configured.
     from kivy.base import ExceptionManager
 

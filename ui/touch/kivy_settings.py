@@ -10,13 +10,15 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+USUAL_PANEL_PX = (800, 480)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ScreenSettings:
     """The panel: size in px as the person sees it, frames a second at most, quarter turns in degrees."""
 
-    width_px: int = 800
-    height_px: int = 480
+    width_px: int = USUAL_PANEL_PX[0]
+    height_px: int = USUAL_PANEL_PX[1]
     frames_per_s: int = 60
     rotation_deg: int = 0
     fullscreen: bool = False
@@ -27,9 +29,12 @@ def is_kiosk() -> bool:
     return os.environ.get("SDL_VIDEODRIVER") == "kmsdrm"
 
 
-def settings_of_this_machine(rotation_deg: int) -> ScreenSettings:
-    """What suits this machine, its panel turned as the person chose."""
+def settings_of_this_machine(rotation_deg: int, panel_px: tuple[int, int] | None = None) -> ScreenSettings:
+    """What suits this machine, its panel turned as the person chose; `panel_px` is how large a window is to be."""
+    width_px, height_px = panel_px or USUAL_PANEL_PX
     return ScreenSettings(
+        width_px=width_px,
+        height_px=height_px,
         fullscreen=is_kiosk(),
         # A Pi draws every frame it is allowed to; nobody sees more than these.
         frames_per_s=30 if is_kiosk() else 60,

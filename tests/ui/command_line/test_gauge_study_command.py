@@ -52,7 +52,7 @@ def test_what_it_found_weighs_the_coupons_begun_from_then_on(file, tmp_path, cap
     assert found == pytest.approx(0.03, rel=0.4)
     out = io.StringIO()
     with assembled(BenchOptions(folder=folder)) as bench:
-        TextBench(bench, out, live=False).run(["new 120x80", "near 119.9", "quit"], quit_at_end=True)
+        TextBench(bench, out, columns=None).run(["new 120x80", "near 119.9", "quit"], quit_at_end=True)
         assert bench.snapshot.setup.caliper.repeatability == found
         assert bench.snapshot.setup.typed_repeatability_mm == max(found, 0.02)
 
@@ -61,6 +61,6 @@ def test_a_damaged_file_of_accuracies_does_not_stop_the_bench(tmp_path):
     (tmp_path / FILE_NAME).write_text("{")
     out = io.StringIO()
     with assembled(BenchOptions(folder=tmp_path)) as bench:
-        TextBench(bench, out, live=False).run(["new 120x80", "near 119.9", "quit"], quit_at_end=True)
+        TextBench(bench, out, columns=None).run(["new 120x80", "near 119.9", "quit"], quit_at_end=True)
     assert "Measuring with the usual accuracies" in out.getvalue()
     assert "Accepted: near edge" in out.getvalue()

@@ -34,7 +34,7 @@ ROWS = "".join(f"{line.replace(' ', ',')},{'deg' if len(line.split()[0]) == 2 el
 def measured(folder: Path, *lines: str) -> SessionRecord:
     """The record of a coupon typed in on a described machine."""
     with assembled(BenchOptions(folder=folder)) as bench:
-        TextBench(bench, io.StringIO(), live=False).run(
+        TextBench(bench, io.StringIO(), columns=None).run(
             ("machine mine span_mm=640 held=screws screw_pitch_mm=1", "new 120x80", "mark", *lines, "close"),
             quit_at_end=True,
         )

@@ -141,7 +141,7 @@ def test_the_terminal_speaks_and_hears_the_units_that_were_chosen(tmp_path: Path
     out = io.StringIO()
     lines = ["set lengths inch", "set angles degrees-minutes-seconds", "set mark comma", "set", "new 120x80", "mark"]
     with assembled(BenchOptions(folder=tmp_path)) as bench:
-        status = TextBench(bench, out, live=False).run([*lines, *typed, "close"], quit_at_end=True)
+        status = TextBench(bench, out, columns=None).run([*lines, *typed, "close"], quit_at_end=True)
     shown = out.getvalue()
     assert status == ExitStatus.NO_GO
     assert "Accepted: near edge 4,7185 in" in shown

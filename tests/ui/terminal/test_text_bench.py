@@ -20,7 +20,7 @@ from ui.terminal.text_bench import TextBench
 def run(folder: Path, lines: Iterable[str]) -> tuple[int, str]:
     out = io.StringIO()
     with assembled(BenchOptions(folder=folder)) as bench:
-        status = TextBench(bench, out, live=False).run(lines, quit_at_end=True)
+        status = TextBench(bench, out, columns=None).run(lines, quit_at_end=True)
     return status, out.getvalue()
 
 
@@ -102,7 +102,7 @@ def test_an_inner_window_tells_kerf_from_scale(tmp_path: Path) -> None:
 
 def test_the_window_is_the_last_length_that_is_up(tmp_path: Path) -> None:
     with assembled(BenchOptions(folder=tmp_path)) as bench:
-        TextBench(bench, io.StringIO(), live=False).run(
+        TextBench(bench, io.StringIO(), columns=None).run(
             ["new 120x80 window 60x40", "mark", *TYPED, *TYPED[:6], *TYPED[:6], "quit"], quit_at_end=True
         )
         assert bench.snapshot.next_length is Feature.WINDOW_WIDTH

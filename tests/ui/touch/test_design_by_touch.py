@@ -89,7 +89,7 @@ def test_on_the_simulated_bench_a_folder_stands_for_the_stick_and_the_file_is_st
     (tmp_path / "designs").mkdir()
     (tmp_path / "designs" / "frame.svg").write_text(DESIGN, encoding="utf-8")
     with assembled(BenchOptions(folder=tmp_path, scenario="racked", speed=20.0)) as bench:
-        TextBench(bench, io.StringIO(), live=False).run((), quit_at_end=False)
+        TextBench(bench, io.StringIO(), columns=None).run((), quit_at_end=False)
         with Offscreen(bench) as screen:
 
             def until(stage: DesignStage) -> None:
