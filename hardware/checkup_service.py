@@ -16,7 +16,7 @@ from pathlib import Path
 from hardware.checkup import Check, Standing, read_text
 
 UNIT = "cornerwise.service"
-_SHOWN = ("LoadState", "ActiveState", "NRestarts", "ActiveEnterTimestamp", "User", "ControlGroup")
+_SHOWN = ("LoadState", "ActiveState", "NRestarts", "ActiveEnterTimestamp", "MainPID", "ControlGroup")
 _RESULTS = {
     "watchdog": "screen or bench hung, and the watchdog ended it",
     "timeout": "no first screen came in time",
@@ -68,23 +68,37 @@ def how_it_ended(root: Path) -> str:
     return f"last time it ended {'with status' if code == 'exited' else 'by signal'} {status}"
 
 
-def checks_from_inside(shown: Mapping[str, str], *, cgroups: Path = Path("/sys/fs/cgroup")) -> list[Check]:
+def checks_from_inside(
+    shown: Mapping[str, str], *, cgroups: Path = Path("/sys/fs/cgroup"), processes: Path = Path("/proc")
+) -> list[Check]:
     """The devices as the running bench is let at them: its user, its groups, its device rules. Needs root.
 
     Empty where the bench does not run, or this is not root.
     """
-    processes = cgroups / shown.get("ControlGroup", "").lstrip("/") / "cgroup.procs"
-    user = shown.get("User", "")
-    if not user or not shown.get("ControlGroup"):
+    become = _as_the_process(processes / shown.get("MainPID", "0"))
+    if not become or not shown.get("ControlGroup"):
         return []
-    become = ["setpriv", f"--reuid={user}", f"--regid={user}", "--init-groups", "--bounding-set=-all"]
+    members = cgroups / shown["ControlGroup"].lstrip("/") / "cgroup.procs"
     look = [sys.executable, "-I", "-m", "hardware.checkup_devices"]
-    command = ["/bin/sh", "-c", 'echo $$ >"$0" && exec "$@"', str(processes), *become, *look]
+    command = ["/bin/sh", "-c", 'echo $$ >"$0" && exec "$@"', str(members), *become, *look]
     try:
         done = subprocess.run(command, capture_output=True, text=True, timeout=INSIDE_TIMEOUT_S, check=False, cwd="/")
         return read_checks(json.loads(done.stdout))
     except (OSError, ValueError, KeyError, TypeError, subprocess.TimeoutExpired):
         return []
+
+
+def _as_the_process(process: Path) -> list[str]:
+    """The command to become what this process is; empty where there is none. Source: proc(5), /proc/PID/status.
+
+    Its own groups: those of /etc/group are what a bench started anew would have, and the unit gives more.
+    """
+    lines = (line.partition(":") for line in read_text(process / "status").splitlines())
+    has = {name: value.split() for name, _, value in lines if name in ("Uid", "Gid", "Groups")}
+    if not has.get("Uid") or not has.get("Gid"):
+        return []
+    groups = f"--groups={','.join(has['Groups'])}" if has.get("Groups") else "--clear-groups"
+    return ["setpriv", f"--reuid={has['Uid'][0]}", f"--regid={has['Gid'][0]}", groups, "--bounding-set=-all"]
 
 
 def read_checks(items: Sequence[Mapping[str, str]]) -> list[Check]:

@@ -334,7 +334,31 @@ def test_a_bench_that_is_not_up_is_wrong(root: Path, state: str) -> None:
 
 def test_without_a_running_bench_there_is_no_inside() -> None:
     assert checks_from_inside({}) == []
-    assert checks_from_inside({"User": "cornerwise", "ControlGroup": ""}) == []
+    assert checks_from_inside({"MainPID": str(os.getpid()), "ControlGroup": ""}) == []
+    assert checks_from_inside({"MainPID": "0", "ControlGroup": "/here"}) == []
+
+
+@pytest.mark.skipif(os.geteuid() != 0, reason="only root becomes another")
+def test_inside_is_what_the_running_process_has_and_no_file_says(root: Path) -> None:
+    """Groups that no user of the system has, as a unit's SupplementaryGroups gives them and /etc/group does not."""
+    put(root / "proc/4711/status", "Name:\tbench\nUid:\t0\t0\t0\t0\nGid:\t0\t0\t0\t0\nGroups:\t54321 54322 \n")
+    assert its_groups(root) == {54321, 54322}
+    put(root / "proc/4711/status", "Name:\tbench\nUid:\t0\t0\t0\t0\nGid:\t0\t0\t0\t0\nGroups:\t \n")
+    assert its_groups(root) == set()
+
+
+def its_groups(root: Path) -> set[int]:
+    """With which groups the look from inside runs: what it is started through writes them down."""
+    command = root / "bin" / "setpriv"
+    put(command, f"#!/bin/sh\nexec /usr/bin/setpriv \"$1\" \"$2\" \"$3\" sh -c 'id -G >{root}/groups'\n")
+    command.chmod(0o755)
+    (root / "cgroup").mkdir(exist_ok=True)
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setenv("PATH", f"{command.parent}:{os.environ['PATH']}")
+        checks_from_inside(
+            {"MainPID": "4711", "ControlGroup": "/"}, cgroups=root / "cgroup", processes=root / "proc"
+        )
+    return {int(group) for group in (root / "groups").read_text().split()} - {0}
 
 
 # Updates
