@@ -1,129 +1,147 @@
-"""A version without a first screen is taken back by systemd: `python tests/endurance/update_on_systemd.py`, as root.
+"""A release on trial is kept when it is good and taken back when it is not, by the systemd of an installed machine:
 
-systemd runs as process 1 of namespaces of its own with the units as they are installed, on the machine's own console
-and panel (tests/kiosk/on_systemd.py); so it wants a machine made for it, CORNERWISE_REAL_KERNEL=1. The helper, in its
-sandbox and at its socket, installs an update that was copied from a stick. Prints a line a step.
+    sudo /opt/cornerwise/current/bin/python tests/endurance/update_on_systemd.py --this-machine-is-for-trials
+
+Units, user, sandbox, console and panel are those that install.sh put there; the releases are copies of the installed
+one, of which some are broken. Changed for the time of the proof is one limit, so that a start that hangs is waited for
+less long. Afterwards the installed release is current again. Prints a line a step; ten minutes.
 """
 
 from __future__ import annotations
 
+import json
+import os
+import shutil
+import subprocess
 import sys
-import tempfile
+import time
+from collections.abc import Callable, Mapping
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT))
 
 from hardware.helper_client import Verb, ask_helper  # noqa: E402
-from hardware.releases import current_release  # noqa: E402
-from tests.hardware.update_bits import SYSTEM, make_archive, make_key, make_wheel, trust  # noqa: E402
-from tests.kiosk.on_systemd import BENCH, DROP_IN, PROGRAM, SERVICE, SOCKET, Installed, why_not  # noqa: E402
+from hardware.releases import PROGRAM, begin_trial, current_release, version_of  # noqa: E402
 
-RELEASES = {
-    "0.1.0-1": BENCH,
+SERVICE, TRIAL = "cornerwise.service", "cornerwise-trial.service"
+BENCH = "import sys; from ui.command_line.cli import main; sys.exit(main())"
+BROKEN = {
     # It loads, and breaks where the first screen is drawn.
-    "0.2.0-2": f"import ui.pages.home; ui.pages.home.home_page = None; {BENCH}",
-    "0.3.0-3": "import time; time.sleep(1000)",
-    # Its first screen comes up and does not stay: what a hung-up terminal did to every release.
-    "0.3.1-3": "import os, signal, socket, time; manager = socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM); "
+    "breaks at its first screen": f"import ui.pages.home; ui.pages.home.home_page = None; {BENCH}",
+    "hangs before it": "import time; time.sleep(100000)",
+    # What a hung-up terminal did to every release.
+    "does not stay behind it": "import os, signal, socket, time; "
+    "manager = socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM); "
     "manager.sendto(b'READY=1', os.environ['NOTIFY_SOCKET']); time.sleep(3); os.kill(os.getpid(), signal.SIGHUP)",
-    "0.4.0-4": BENCH,
 }
-# What the helper installs: a wheel that calls itself so and is this checkout's bench.
-LATEST = "0.5.0"
-WHEEL = """
-import sys
-def main():
-    if sys.argv[1:] == ["--self-check"]:
-        print("cornerwise", {version!r})
-    else:
-        from ui.command_line.cli import main as bench
-        sys.exit(bench())
-"""
-# A start that hangs is waited for less long than on an emulated processor that draws.
-HANGS = DROP_IN.replace("TimeoutStartSec=600", "TimeoutStartSec=240")
+STARTS = 3
+ACTIVE_SINCE, ENDED = "ActiveEnterTimestampMonotonic", "ExecMainExitTimestampMonotonic"
+# Long enough for a first screen where an emulated processor draws it.
+DROP_IN = Path("/run/systemd/system/cornerwise.service.d/zz-trial.conf")
+LIMIT = "[Service]\nTimeoutStartSec=150\n"
+PATIENCE_S = 1500.0
 
 
-def lay_update(folder: Path, program: Path) -> None:
-    """A signed update where the helper lays what it copied from a stick, and the key that is trusted."""
-    key = make_key(folder, "maker")
-    trust(key, program / "update-keys")
-    wheel = make_wheel(folder / "wheels", LATEST, program=WHEEL)
-    incoming = program / "incoming"
-    incoming.mkdir(mode=0o700)
-    make_archive(incoming / "update", key, [wheel], version=LATEST)
-    (program / "system-digest").write_text(SYSTEM + "\n")
+def systemctl(*words: str) -> str:
+    """What systemd says."""
+    return subprocess.run(["systemctl", *words], capture_output=True, text=True, check=False).stdout.strip()
 
 
-def become(machine: Installed, release: str, what: str, *, restart: bool = True) -> None:
-    """(Re)start the bench and wait until this release has proven itself, or runs again where it was proven before."""
-    if restart:
-        machine.systemctl("restart", "--no-block", SERVICE)
-    machine.until(
-        what,
-        lambda: (
-            current_release(machine.program) == release
-            and machine.shown()["ActiveState"] == "active"
-            and machine.change().get("told", True)
-        ),
-    )
-    print(f"{what}; running {release}, NRestarts={machine.shown()['NRestarts']}", flush=True)
+def shown(unit: str, *properties: str) -> dict[str, str]:
+    """These properties of a unit."""
+    lines = systemctl("show", unit, f"--property={','.join(properties)}").splitlines()
+    return dict(line.split("=", 1) for line in lines)
 
 
-def drive(machine: Installed) -> None:
-    """Switch from release to release as the helper does, and look what systemd makes of it."""
-    become(machine, "0.1.0-1", "the bench is drawn, systemd knows it")
-    broken = {
-        "0.2.0-2": "breaks at its first screen",
-        "0.3.0-3": "hangs before it",
-        "0.3.1-3": "does not stay behind it",
-    }
-    for release, why in broken.items():
-        put_on_trial(machine, release)
-        become(machine, "0.1.0-1", f"{release} {why}: 0.1.0 is back")
-        change = machine.change()
-        assert (change["phase"], change["goes_to"], change["starts"]) == ("taken-back", release, 3), change
-    put_on_trial(machine, "0.4.0-4")
-    become(machine, "0.4.0-4", "0.4.0 draws its first screen and stays")
-    assert (machine.change()["phase"], machine.change()["starts"]) == ("runs", 1), machine.change()
-    machine.systemctl("kill", "--signal=KILL", SERVICE)
-    become(machine, "0.4.0-4", "killed afterwards, it is started again and not taken back", restart=False)
-    machine.systemctl("start", SOCKET)
-    helper = machine.place("/run/cornerwise-helper.sock")
-    said = ask_helper(
-        Verb.INSTALL_UPDATE, LATEST, socket_path=helper, progress=lambda text: print(f"  {text}", flush=True)
-    )
-    print(said)
-    installed = current_release(machine.program)
-    assert installed.startswith(f"{LATEST}-"), installed
-    become(machine, installed, "the helper installed an update and had it started", restart=False)
-    assert (machine.change()["phase"], machine.change()["came_from"]) == ("runs", "0.4.0-4"), machine.change()
-    print(ask_helper(Verb.GO_BACK, socket_path=helper))
-    become(machine, "0.4.0-4", "and went back", restart=False)
-    print("all as it should be")
+def change() -> Mapping[str, object]:
+    """What became of the last change of release: update.json."""
+    file = PROGRAM / "update.json"
+    kept: dict[str, object] = json.loads(file.read_text()) if file.exists() else {}
+    return kept
 
 
-def put_on_trial(machine: Installed, release: str) -> None:
-    """As the helper switches: inside, where the links lead to."""
-    begin = f"from releases import PROGRAM, begin_trial; begin_trial(PROGRAM, {release!r})"
-    machine.run("/usr/bin/python3", "-c", f"import sys; sys.path.insert(0, '{PROGRAM}/guard'); {begin}")
+def lay(release: str, code: str, *, like: str) -> None:
+    """A whole release that runs this; its libraries are links to those of the other."""
+    folder = PROGRAM / "releases" / release
+    subprocess.run(["cp", "-al", PROGRAM / "releases" / like, folder], check=True)
+    script = folder / "bin" / "cornerwise"
+    script.unlink()
+    script.write_text(f"#!{folder}/bin/python\n{code}\n")
+    script.chmod(0o755)
+
+
+def until(what: str, holds: Callable[[], bool]) -> None:
+    """Wait until it is so."""
+    until_s = time.monotonic() + PATIENCE_S
+    while not holds():
+        assert time.monotonic() < until_s, f"{what} did not come: {change()}\n{systemctl('status', SERVICE, TRIAL)}"
+        time.sleep(0.5)
+
+
+def proven(release: str) -> bool:
+    """It runs, its first screen has stayed, and what became of the change is known."""
+    unit = shown(TRIAL, "Result", ENDED, "ActiveState")
+    bench = shown(SERVICE, "ActiveState", ACTIVE_SINCE)
+    if current_release(PROGRAM) != release or bench["ActiveState"] != "active" or unit["ActiveState"] != "inactive":
+        return False
+    return unit["Result"] == "success" and int(unit[ENDED] or 0) > int(bench[ACTIVE_SINCE] or 0)
+
+
+def put_on_trial(release: str) -> None:
+    """As the helper does it: switch, then start anew."""
+    begin_trial(PROGRAM, release)
+    systemctl("restart", "--no-block", SERVICE)
+
+
+def drive(installed: str) -> None:
+    """Switch from release to release, and look what systemd makes of it."""
+    version = version_of(installed)
+    for number, (why, code) in enumerate(BROKEN.items(), start=1):
+        release = f"{version}-{number}"
+        lay(release, code, like=installed)
+        put_on_trial(release)
+        until(f"the release that {why}", lambda release=release: current_release(PROGRAM) == release)
+        until("the release before", lambda: proven(installed))
+        kept = change()
+        assert (kept["phase"], kept["goes_to"], kept["starts"]) == ("taken-back", release, STARTS), kept
+        print(f"a release that {why}: started {STARTS} times, {installed} is back and stays", flush=True)
+    good = f"{version}-9"
+    lay(good, BENCH, like=installed)
+    put_on_trial(good)
+    until("the good one", lambda: proven(good))
+    kept = change()
+    assert (kept["phase"], kept["starts"]) == ("runs", 1), kept
+    print("a good one: kept at its first start", flush=True)
+    systemctl("kill", "--signal=KILL", SERVICE)
+    until("its next start", lambda: int(shown(SERVICE, "NRestarts")["NRestarts"]) > 0)
+    until("the good one again", lambda: proven(good))
+    assert change()["phase"] == "runs", change()
+    print("killed afterwards: started again, and not taken back", flush=True)
+    print(f"the helper at its socket: {ask_helper(Verb.GO_BACK)}", flush=True)
+    until("the installed one", lambda: proven(installed))
+    print(f"and went back: {installed} runs and stays", flush=True)
 
 
 def main() -> int:
-    """Lay everything out, let systemd run it, and drive it."""
-    if reason := why_not():
-        print(f"update_on_systemd: {reason}", file=sys.stderr)
-        return 69
-    with tempfile.TemporaryDirectory(prefix="cornerwise-systemd-") as name:
-        folder = Path(name)
-        (folder / "program").mkdir()
-        lay_update(folder, folder / "program")
-        machine = Installed(folder, RELEASES, drop_in=HANGS)
-        try:
-            drive(machine)
-        finally:
-            print(machine.story())
-            machine.end()
+    """Drive it, and leave the installed release behind."""
+    if sys.argv[1:] != ["--this-machine-is-for-trials"] or os.geteuid() != 0 or not (PROGRAM / "current").exists():
+        print((__doc__ or "").strip(), file=sys.stderr)
+        return 64
+    installed = current_release(PROGRAM)
+    before = {path.name for path in (PROGRAM / "releases").iterdir()}
+    DROP_IN.parent.mkdir(parents=True, exist_ok=True)
+    DROP_IN.write_text(LIMIT)
+    systemctl("daemon-reload")
+    try:
+        drive(installed)
+    finally:
+        DROP_IN.unlink()
+        systemctl("daemon-reload")
+        for path in (PROGRAM / "releases").iterdir():
+            if path.name not in before and path.name != current_release(PROGRAM):
+                shutil.rmtree(path)
+    print("all as it should be")
     return 0
 
 

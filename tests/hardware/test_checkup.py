@@ -350,14 +350,12 @@ def test_inside_is_what_the_running_process_has_and_no_file_says(root: Path) -> 
 def its_groups(root: Path) -> set[int]:
     """With which groups the look from inside runs: what it is started through writes them down."""
     command = root / "bin" / "setpriv"
-    put(command, f"#!/bin/sh\nexec /usr/bin/setpriv \"$1\" \"$2\" \"$3\" sh -c 'id -G >{root}/groups'\n")
+    put(command, f'#!/bin/sh\nexec /usr/bin/setpriv "$1" "$2" "$3" sh -c \'id -G >{root}/groups\'\n')
     command.chmod(0o755)
     (root / "cgroup").mkdir(exist_ok=True)
     with pytest.MonkeyPatch.context() as patched:
         patched.setenv("PATH", f"{command.parent}:{os.environ['PATH']}")
-        checks_from_inside(
-            {"MainPID": "4711", "ControlGroup": "/"}, cgroups=root / "cgroup", processes=root / "proc"
-        )
+        checks_from_inside({"MainPID": "4711", "ControlGroup": "/"}, cgroups=root / "cgroup", processes=root / "proc")
     return {int(group) for group in (root / "groups").read_text().split()} - {0}
 
 

@@ -1,0 +1,1 @@
+"""Proofs on a whole emulated board: installed, touched, its plug pulled."""

@@ -1,0 +1,332 @@
+"""The installed instrument on a whole emulated board, by touch, from a fresh card to its removal:
+
+    python tests/endurance/on_board.py --pictures FOLDER --boot 'COMMAND' [STEP ...]
+
+COMMAND drives an emulator of an aarch64 board with Debian; what it is asked is in board/emulated.py. The steps, all of
+them in this order unless some are named: install, coupon, stick, cable, single, trial, refused, again, uninstall.
+Prints a line a step; pictures of the panel and the twin's records stay in FOLDER, so that steps can be done one by one,
+on a machine that runs. An hour on two idle cores. The coupon is SIMULATED: typed, never measured.
+"""
+
+from __future__ import annotations
+
+import argparse
+import base64
+import gzip
+import shlex
+import subprocess
+import sys
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parents[2]
+sys.path.insert(0, str(ROOT))
+
+from hardware.pins import LAMPS, Line  # noqa: E402
+from tests.endurance.board.emulated import Board, same_share  # noqa: E402
+from tests.endurance.board.lamp_box import LampBox, soundings  # noqa: E402
+from tests.endurance.board.twin import ALIKE, Person, Twin  # noqa: E402
+from ui.pages.theme import LIGHT  # noqa: E402
+from ui.state.stick import DownloadState  # noqa: E402
+
+READINGS = {
+    "diagonal NL-FR": "136.37",
+    "diagonal NR-FL": "139.83",
+    "near edge": "119.85",
+    "right edge": "79.86",
+    "far edge": "119.87",
+    "left edge": "79.84",
+    "corner NL": "90.4",
+    "corner NR": "89.6",
+    "corner FR": "90.3",
+    "corner FL": "89.7",
+}
+# Open coupons: square, and as the diagonals above.
+OPEN_COUPONS = {
+    "go": {"diagonal NL-FR": "136.95", "diagonal NR-FL": "139.66"},
+    "no-go": {"diagonal NL-FR": "136.37", "diagonal NR-FL": "139.83"},
+}
+CUT_BEHIND = "near edge"  # in mid-coupon: the plug is pulled when this reading has been seen as accepted
+PLUGS = 3
+STICK_MB = 64
+DATA, LOG = "/var/lib/cornerwise", "/home/pi/install.log"
+# READY=1, and three seconds later the end: what a hung-up terminal did to the bench.
+DROP_IN = "/run/systemd/system/cornerwise.service.d/zz-broken.conf"
+BROKEN = r'[Service]\nNotifyAccess=all\nExecStart=\nExecStart=/bin/sh -c "systemd-notify --ready; sleep 3"\n'
+COUNT = f"""
+import glob, sqlite3
+(file,) = glob.glob("{DATA}/*.sqlite")
+kinds = sqlite3.connect(f"file:{{file}}?mode=ro", uri=True).execute("select kind, count(*) from events group by kind")
+print(dict(kinds))
+"""
+NOT_AVAILABLE = 69
+BOX_LIMIT_S = 400.0
+# Two pictures of the same screen with other news in it; how much of the panel the lamp of a download fills at least.
+ROUGHLY, LAMP_SHARE = 0.9, 0.005
+CABLE = "usb-serial,chardev=cal,bus=usb.0,id=cal,always-plugged=on"
+
+
+class Walk:
+    """What is done to one board, step by step."""
+
+    def __init__(self, board: Board, folder: Path, qtest: str) -> None:
+        self.board, self.folder, self.qtest = board, folder, qtest
+        self.machine = ["-chardev", "null,id=cal"]
+        self.twin = Twin(folder / "twin")
+        self.person = Person(board, self.twin)
+
+    def power_on(self) -> None:
+        """As the card was left, with the plug of an adapter in reach; until the first screen is the twin's."""
+        self.board.start("virt", "--", *self.machine)
+        self.person.sees("first-screen")
+
+    def install(self) -> None:
+        """On a fresh card; then it comes up by itself."""
+        with tempfile.TemporaryDirectory() as name:
+            copy = Path(name, "checkout")
+            subprocess.run(["git", "clone", "-q", ROOT, copy], check=True)
+            self.board.start("virt", "--copy", str(copy), "--", *self.machine)
+        status, said = self._installer()
+        print("\n".join(f"  {line}" for line in said.splitlines()[-2:]))
+        assert status == 0, said
+        self.board.ask("stop")
+        self.power_on()
+        self.stays()
+
+    def stays(self) -> None:
+        """The bench runs, and has never been started again."""
+        shown = self.board.shown("ActiveState", "NRestarts")
+        assert shown == {"ActiveState": "active", "NRestarts": "0"}, shown
+        print(f"  {shown}")
+
+    def coupon(self) -> None:
+        """A whole coupon to its verdict by touch, the plug pulled once in the middle."""
+        person = self.person
+        person.sees("home")
+        person.tap("Measure a coupon", "coupon-new")
+        person.tap("Start this coupon", "coupon-started")
+        person.tap("It lies so", "coupon-marked")
+        for feature, digits in READINGS.items():
+            person.key_in(feature, digits)
+            if feature == CUT_BEHIND:
+                person.sees("before-the-cut")
+                self.board.ask("cut")
+                self.twin.again()
+                self.power_on()
+                self.stays()
+        person.sees("measured")
+        person.tap("NO-GO", "verdict")
+        person.tap("Finish coupon", "finished")
+        print(f"  {person.touches} touches; verdict read off the panel's picture; {self._kept()}")
+
+    def stick(self) -> None:
+        """A download onto a stick, and the session taken over from it by a bench without records."""
+        self._plug_stick()
+        self.board.run("mkfs.vfat -I -n STICK /dev/sda")
+        self._pull_stick()
+        self._plug_stick()
+        # The twin has neither helper nor stick: it shows where to touch, and a person looks at the pictures.
+        self.twin.screen.go("home")
+        self.person.sees("home-measured")
+        x, y = self.twin.place("Download")
+        self.twin.touch(x, y)
+        self.board.ask("tap", str(x), str(y))
+        self.board.until("the screen", lambda: same_share(self.board.picture("stick"), self.twin.pixels()) > ROUGHLY)
+        self.board.until("the stick", lambda: same_share(self.board.picture("stick"), self.twin.pixels()) < ALIKE)
+        x, y = self.twin.place(f"Download coupon {self.twin.bench.snapshot.session}")
+        self.board.ask("tap", str(x), str(y))
+        self.board.until("safe to remove", self._is_safe)
+        self._pull_stick()
+        self._plug_stick()
+        found = "$(dirname $(find /mnt -name session.json))"
+        try:
+            self.board.run("mount -o ro /dev/sda /mnt && fsck.vfat -n /dev/sda")
+            print(self.board.run(f"ls {found}; cd {found} && sha256sum -c *.sha256", fails=True))
+            print(self.board.run(f"rm -rf /tmp/other; cornerwise --data /tmp/other import {found}"))
+        finally:
+            self.board.run("umount /mnt", fails=True)
+            self._pull_stick()
+
+    def _is_safe(self) -> bool:
+        """The lamp of a download that is checked and unmounted, in its colour on the panel."""
+        from ui.touch.screens.download import LAMPS  # its window exists by now
+
+        fill = [round(255 * part) for part in LIGHT.lamp(LAMPS[DownloadState.SAFE][0]).fill[:3]]
+        pixels = self.board.picture("stick-written")
+        return bool((abs(pixels.astype(int) - fill) <= 2).all(axis=2).mean() > LAMP_SHARE)
+
+    def _plug_stick(self) -> None:
+        image = self.folder / "stick.img"
+        with image.open("ab") as file:
+            file.truncate(STICK_MB * 1024 * 1024)
+        self.board.ask("monitor", f"drive_add 0 if=none,file={image},format=raw,id=st")
+        self.board.ask("monitor", "device_add usb-storage,drive=st,bus=usb.0,id=st")
+        self.board.until("the stick", lambda: "sda" in self.board.run("ls /sys/class/block").split())
+
+    def _pull_stick(self) -> None:
+        self.board.ask("monitor", "device_del st")
+        self.board.until("no stick", lambda: "sda" not in self.board.run("ls /sys/class/block").split())
+
+    def cable(self) -> None:
+        """An adapter plugged in and pulled, time and again: offered each time, gone each time."""
+        for plug in range(1, PLUGS + 1):
+            self.board.ask("monitor", f"device_add {CABLE}")
+            self.board.until("the port", lambda: "ttyUSB0" in self.board.run("ls /dev"))
+            self.board.picture(f"cable-{plug}-plugged")
+            self.board.ask("monitor", "device_del cal")
+            self.board.until("no port", lambda: "ttyUSB0" not in self.board.run("ls /dev"))
+            self.board.picture(f"cable-{plug}-pulled")
+        self.stays()
+
+    def single(self) -> None:
+        """A panel of one finger, with the axes and the button of a mouse: each touch presses what it is on."""
+        self.board.ask("monitor", "device_add usb-tablet,bus=usb.0,id=finger")
+        self.board.run("systemctl restart cornerwise.service")
+        self.twin.again()
+        self.twin.screen.go("home")
+        self.board.until("the first screen", lambda: self.board.shown("ActiveState")["ActiveState"] == "active")
+        self.person.sees("single-home")
+        self.person.tap("Setup", "single-setup", verb="point")
+        self.person.tap("< Back", "single-back", verb="point")
+        self.person.tap("Instruments", "single-instruments", verb="point", alike=ROUGHLY)
+        self.board.ask("monitor", "device_del finger")
+
+    def trial(self) -> None:
+        """Releases on trial, kept and taken back by the board's systemd."""
+        script = "/home/pi/checkout/tests/endurance/update_on_systemd.py --this-machine-is-for-trials"
+        self._in_background(f"/opt/cornerwise/current/bin/python -u {script}")
+
+    def refused(self) -> None:
+        """A bench that does not stay up: the installer says so and ends with 69; mended, it ends well."""
+        self.board.run(
+            f"printf '{BROKEN}' >{DROP_IN}; systemctl daemon-reload; systemctl restart cornerwise", fails=True
+        )
+        status, said = self._installer()
+        print("\n".join(f"  {line}" for line in said.splitlines()[-16:]))
+        assert status == NOT_AVAILABLE, status
+        assert "does not come up and stay" in said
+        self.board.run(f"rm {DROP_IN}; systemctl daemon-reload; systemctl restart cornerwise")
+
+    def again(self) -> None:
+        """A second installation finds nothing to change."""
+        status, said = self._installer()
+        assert status == 0, said
+        assert "nothing had to be changed" in said, said
+        self.stays()
+
+    def pins(self) -> None:
+        """On the board with pins: each lamp, buzzer, pedal and button, and dark when the program is killed."""
+        self.board.ask("stop")
+        self.board.start("board")
+        status, said = self._installer()  # its device rules for the pins' registers
+        assert status == 0, said
+        with LampBox(Path(self.qtest)) as box:
+            box.let_go()
+            for lamp, verdict in ((Line.LAMP_GO, "go"), (Line.LAMP_NO_GO, "no-go")):
+                self._resume(verdict)
+                trace = box.trace(lambda seen, lamp=lamp: is_behind_test(seen, lamp), BOX_LIMIT_S)
+                print(f"  {verdict}: {in_words(trace)}", flush=True)
+                assert is_behind_test(trace, lamp), trace
+            self._press(box, Line.PEDAL, lambda seen: soundings(seen) == 2 and not seen[-1] & {Line.BUZZER})
+            before = self._kept()
+            self._press(box, Line.VOID, lambda seen: Line.LAMP_NO_GO not in seen[-1])
+            print(f"  readings before {before}, behind one press of void {self._kept()}")
+            self._resume("no-go")
+            box.trace(lambda seen: is_behind_test(seen, Line.LAMP_NO_GO), BOX_LIMIT_S)
+            self.board.run("systemctl kill -s KILL cornerwise")
+            trace = box.trace(lambda seen: not seen[-1], BOX_LIMIT_S)
+            print(f"  killed: {in_words(trace)}")
+            assert not trace[-1], trace
+
+    def _press(self, box: LampBox, button: Line, until: Callable[[list[frozenset[Line]]], bool]) -> None:
+        """One press with its bounce; what comes of it."""
+        box.turn(button, closed=True)
+        trace = box.trace(until, BOX_LIMIT_S)
+        box.turn(button, closed=False)
+        print(f"  {button.value}: {in_words(trace)}", flush=True)
+        assert until(trace), trace
+
+    def _resume(self, verdict: str) -> None:
+        """Start the board's bench on an open coupon of this verdict, which the twin was typed into."""
+        archive = self.folder / verdict / "archive.sqlite"
+        if not archive.exists():
+            self.twin.end()
+            twin = Twin(archive.parent)
+            for words in ("Measure a coupon", "Start this coupon", "It lies so"):
+                twin.touch(*twin.place(words))
+            for feature, digits in OPEN_COUPONS[verdict].items():
+                for words in (feature, "Type", *digits, "Take reading"):
+                    twin.touch(*twin.place(words))
+            twin.end()
+        packed = base64.b64encode(gzip.compress(archive.read_bytes())).decode()
+        file = f"{DATA}/archive.sqlite"
+        self.board.run(f"systemctl stop cornerwise; rm -f {file}*; echo {packed} | base64 -d | gunzip >{file}")
+        self.board.run(f"chown cornerwise: {file}; systemctl start --no-block cornerwise")
+
+    def uninstall(self) -> None:
+        """Taken off: the login is back, the records stay."""
+        print(self.board.run("cd /home/pi/checkout && sh hardware/uninstall.sh").splitlines()[-1])
+        left = self.board.run("ls -d /opt/cornerwise /etc/systemd/system/cornerwise*", fails=True)
+        assert left.count("No such file") == 2, left
+        assert "sqlite" in self.board.run(f"ls {DATA}")
+        assert self.board.run("systemctl is-active getty@tty1") == "active"
+        self.board.picture("uninstalled")
+
+    def _kept(self) -> str:
+        """The readings in the archive of the board."""
+        return self.board.run(f"python3 -c {shlex.quote(COUNT)}")
+
+    def _installer(self) -> tuple[int, str]:
+        """The installer as the person runs it: status and words."""
+        return self._in_background("cd /home/pi/checkout && runuser -u pi -- sudo sh hardware/install.sh", shows=False)
+
+    def _in_background(self, command: str, *, shows: bool = True) -> tuple[int, str]:
+        """Longer than the line waits: status and words."""
+        noted = shlex.quote(f"({command}) >{LOG} 2>&1; echo $? >{LOG}.status")
+        self.board.run(f"rm -f {LOG}.status; systemd-run -q sh -c {noted}")
+        self.board.until("its end", lambda: self.board.run(f"cat {LOG}.status", fails=True).isdigit())
+        status, said = int(self.board.run(f"cat {LOG}.status")), self.board.run(f"cat {LOG}")
+        if shows:
+            print("\n".join(f"  {line}" for line in said.splitlines()))
+            assert status == 0, status
+        return status, said
+
+
+# The step pins is done last and by name: it wants another machine.
+STEPS = ("install", "coupon", "stick", "cable", "single", "trial", "refused", "again", "uninstall")
+
+
+def is_behind_test(seen: list[frozenset[Line]], lamp: Line) -> bool:
+    """Every lamp was lit at once at the start, the buzzer sounded, and now this lamp alone is lit."""
+    return any(now >= set(LAMPS) for now in seen) and soundings(seen) > 0 and seen[-1] == {lamp}
+
+
+def in_words(trace: list[frozenset[Line]]) -> str:
+    """A trace for the person."""
+    return ", then ".join(" + ".join(sorted(line.value for line in now)) or "dark" for now in trace)
+
+
+def main() -> int:
+    """Walk the steps."""
+    parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
+    parser.add_argument("--boot", required=True, help="the command that drives the emulator")
+    parser.add_argument("--pictures", required=True, type=Path, help="where pictures of the panel go")
+    parser.add_argument("--qtest", default="", help="QEMU's qtest socket of the board with pins, for the step pins")
+    parser.add_argument("steps", nargs="*", default=STEPS, metavar="STEP", help=" ".join((*STEPS, "pins")))
+    args = parser.parse_args()
+    args.pictures.mkdir(parents=True, exist_ok=True)
+    board = Board(command=tuple(shlex.split(args.boot)), pictures=args.pictures.resolve())
+    walk = Walk(board, args.pictures.resolve(), args.qtest)
+    try:
+        for step in args.steps:
+            print(f"{step}: {getattr(walk, step).__doc__.splitlines()[0]}", flush=True)
+            getattr(walk, step)()
+    finally:
+        walk.twin.end()
+    print("all as it should be")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
