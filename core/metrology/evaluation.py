@@ -24,6 +24,7 @@ from core.metrology.readings import Reading
 from core.metrology.tolerances import Limits
 from core.metrology.two_skews import two_skews
 from core.metrology.verdict import CharacteristicGroup
+from core.metrology.witness import names_are_in_doubt
 
 # The vocabulary of an evaluation, in one place for those who show it.
 __all__ = ["Evaluation", "Explanation", "ExplanationKind", "NextReading", "NextReason", "Scope", "evaluate"]
@@ -70,6 +71,10 @@ def evaluate(
         named=None if groups is None else asked,
         expansion=expansion,
     )
+    if names_are_in_doubt(evaluation):
+        squareness = evaluation.group(CharacteristicGroup.SQUARENESS)
+        open_yet = (replace(one, settled=False) if one is squareness else one for one in verdicts)
+        evaluation = replace(evaluation, groups=tuple(open_yet))
     return replace(
         evaluation,
         too_close=too_close(evaluation),

@@ -21,7 +21,7 @@ from core.metrology.judgement import Evaluation
 from core.metrology.measuring_model import predicted_readings
 from core.metrology.readings import Quantity
 from core.metrology.verdict import CharacteristicGroup, Verdict
-from core.metrology.witness import corners_agree, names_are_proven
+from core.metrology.witness import corners_agree, names_are_in_doubt, names_are_proven
 
 MOST_READINGS = 12  # without a settled word by then, the coupon is too close to the limit
 MOST_WITH_SUSPECTS = 16  # a whole coupon takes twelve, and a slip in the last of them can still be mended
@@ -93,7 +93,8 @@ def _for_witness(evaluation: Evaluation, counts: dict[Feature, int], among: Coll
     The opposite pair NL and FR first: together they show the skew free of any taper.
     """
     squareness = evaluation.group(CharacteristicGroup.SQUARENESS)
-    called_for = squareness.verdict is Verdict.NO_GO and squareness.settled and squareness.asked
+    settled = squareness.verdict is Verdict.NO_GO and squareness.settled
+    called_for = squareness.asked and (settled or names_are_in_doubt(evaluation))
     if not called_for or names_are_proven(evaluation) or corners_agree(evaluation):
         return None
     NL, NR, FR, FL = CORNERS

@@ -10,6 +10,7 @@ from core.metrology.adjustment import Estimate
 from core.metrology.evaluation import Evaluation, Scope
 from core.metrology.kerf import SizeCause
 from core.metrology.verdict import CharacteristicGroup, Verdict
+from core.metrology.witness import names_are_in_doubt
 
 VERDICT_WORD = {
     Verdict.GO: "GO",
@@ -73,6 +74,11 @@ def cross_check_note(evaluation: Evaluation) -> str:
     """What still keeps a word from being settled, else empty."""
     if evaluation.settled or evaluation.verdict is Verdict.INCONSISTENT:
         return ""
+    if names_are_in_doubt(evaluation):
+        return (
+            "Not settled: so large a skew also comes of diagonals taken for one another, or of a coupon turned over. "
+            "Read the corners."
+        )
     again = next((group.again for group in evaluation.asked if not group.settled and group.again), None)
     if again is None or evaluation.too_close:
         return ""

@@ -169,6 +169,15 @@ def names_are_proven(evaluation: Evaluation) -> bool:
     return keyed and abs(lengths.value) <= PROVEN_NAMES_DEG
 
 
+def names_are_in_doubt(evaluation: Evaluation) -> bool:
+    """Keyed seats, and a skew by lengths that diagonals taken for one another, or a coupon turned over, show as well:
+    it may be the coupon's own only once the corners lean alike."""
+    coupon, lengths = evaluation.coupon, evaluation.skew_by.lengths
+    if coupon.seats is None or lengths is None or not are_keyed(coupon.width_mm, coupon.height_mm, coupon.seats):
+        return False
+    return abs(lengths.value) > PROVEN_NAMES_DEG and not corners_agree(evaluation)
+
+
 def corners_agree(evaluation: Evaluation) -> bool:
     """Lengths and corners lean the same way, and the corners are known well enough for that to say something.
 
@@ -204,7 +213,8 @@ def held_by_readings(evaluation: Evaluation) -> MoveEvidence | None:
     once = tuple(feature for feature in DIAGONALS if counts.get(feature, 0) < READINGS_OF_A_DIAGONAL)
     doubtful = (*evaluation.adjustment.learned.disagreeing, *flagged(evaluation.adjustment))
     squareness = evaluation.group(CharacteristicGroup.SQUARENESS)
-    unsettled = squareness.verdict is Verdict.NO_GO and not squareness.settled
+    # Names in doubt are for a witness to settle, not for the readings.
+    unsettled = squareness.verdict is Verdict.NO_GO and not squareness.settled and not names_are_in_doubt(evaluation)
     if once or doubtful or unsettled:
         again = (squareness.again,) if squareness.again is not None else ()
         return _held(skew, MoveHeld.NOT_SETTLED, _NOT_SETTLED, once or doubtful or again)

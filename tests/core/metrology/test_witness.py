@@ -15,7 +15,9 @@ from core.geometry.seats import equal_seats, keyed_seats
 from core.metrology.adjustment import Estimate
 from core.metrology.evaluation import Evaluation, evaluate
 from core.metrology.readings import Reading
+from core.metrology.sentences import cross_check_note
 from core.metrology.tolerances import limits_for_class
+from core.metrology.verdict import CharacteristicGroup, Verdict
 from core.metrology.witness import Answers, Light, MarkSeen, MoveHeld, WitnessKind, move_evidence
 from tests.core.metrology.known_coupons import HOUSE, SETUP, exact_readings, reading, shape
 
@@ -70,6 +72,41 @@ def test_keyed_seats_are_a_witness_by_themselves_up_to_seven_tenths_of_a_degree(
         assert evidence.witness is witness
         assert evidence.skew_deg.value == pytest.approx(skew_deg, abs=0.01)
     assert move_evidence(judged(EQUAL, racked(EQUAL, 0.35, DIAGONALS * 2)), AT_NL).held is MoveHeld.NO_WITNESS
+
+
+@pytest.mark.parametrize("skew_deg", [0.0, 0.12, -0.35, 0.6])
+@pytest.mark.parametrize("size", [(120.0, 80.0), (80.0, 120.0), (300.0, 200.0), (300.0, 100.0)])
+def test_exchanged_diagonals_of_keyed_seats_are_never_a_settled_word(
+    skew_deg: float, size: tuple[float, float]
+) -> None:
+    """They look like more than two degrees: a square coupon was NO-GO, settled, though no move was said."""
+    coupon = Coupon(width_mm=size[0], height_mm=size[1], seats=keyed_seats(*size))
+    limits = limits_for_class(coupon, "mK")
+    wrong = exchanged(racked(coupon, skew_deg, DIAGONALS * 2))
+    evaluation = evaluate(coupon, wrong, limits, SETUP)
+    assert not evaluation.settled
+    assert evaluation.next_reading is not None
+    assert evaluation.next_reading.feature is NL
+    assert "taken for one another" in cross_check_note(evaluation)
+    assert move_evidence(evaluation, AT_NL).held is MoveHeld.NO_WITNESS
+    # The corners of the coupon as it is say that it does not lean so.
+    seen = evaluate(coupon, wrong + racked(coupon, skew_deg, CORNERS * 2), limits, SETUP)
+    assert not seen.settled
+    assert move_evidence(seen, AT_NL).witness is None
+
+
+@pytest.mark.parametrize("skew_deg", [1.2, -1.2, 2.4])
+def test_so_large_a_skew_that_is_the_coupons_own_is_settled_by_its_corners(skew_deg: float) -> None:
+    lengths = racked(KEYED, skew_deg, DIAGONALS * 2)
+    assert not judged(KEYED, lengths).settled
+    whole = judged(KEYED, lengths + racked(KEYED, skew_deg, CORNERS * 2))
+    assert whole.group(CharacteristicGroup.SQUARENESS).settled
+    assert whole.verdict is Verdict.NO_GO
+    assert move_evidence(whole, AT_NL).witness is WitnessKind.CORNERS
+    # Without a gauge a try square held against the light does as well.
+    light = Answers(mark=MarkSeen.NL, light_at_nl=Light.BLADE_END, light_at_nr=Light.CORNER)
+    evidence = move_evidence(judged(KEYED, lengths), light)
+    assert (evidence.witness is WitnessKind.TRY_SQUARE) is (skew_deg > 0.0)
 
 
 def test_corners_are_a_witness_with_seats_an_opposite_pair_is_enough_for_a_large_skew() -> None:
