@@ -14,7 +14,7 @@ from core.machine.move import settable_move
 from core.machine.parallelism import NullReading, gap_span_mm
 from core.machine.procedure import Act, Power, Stage
 from core.machine.profile import MachineProfile
-from core.said import NOTHING, Length, Part, Said, said
+from core.said import NOTHING, Length, Part, Said, Series, paragraph, said
 
 _TITLES = {
     Stage.CAUTIONS: said("Before you reach in"),
@@ -65,6 +65,26 @@ def sentences(state: GuidedState, gap_mm: float | None = None) -> tuple[Part, ..
     if state.caution is not None:
         return (state.caution.text,)
     return tuple(sentence for sentence in (power_sentence(state), *_orders(state, gap_mm)) if sentence)
+
+
+def first_orders(state: GuidedState) -> Series:
+    """The one order of the present step, for a screen that is read from afar; `sentences` say the rest."""
+    holding, end = state.profile.holding, state.begun.end.word
+    match state.stage:
+        case Stage.PLAY:
+            return paragraph(_play_sentences(state)[0])
+        case Stage.READ_UNTOUCHED:
+            return paragraph(_gap_sentence(state), said("Nothing is loosened yet."))
+        case Stage.LOOSEN:
+            return paragraph(_again_sentence(state), holding.loosen(end) if holding.loosen else NOTHING)
+        case Stage.SET:
+            meter = state.to_go()
+            settable_mm = settable_move(meter.to_go_mm, state.profile) if meter else 0.0
+            return paragraph(
+                own_units_sentence(meter.to_go_mm, settable_mm, state.begun.end, state.profile) if meter else NOTHING
+            )
+        case _:
+            return paragraph(*_orders(state, None))
 
 
 def power_sentence(state: GuidedState) -> Said:

@@ -179,9 +179,10 @@ LOST = (replace(UP[0], state=LinkState.LOST, text="cable pulled"), UP[1])
 ROUTER = MachineProfile(name="router", span_mm=640.0, process=Process.ROUTER, held=HowHeld.SCREWS, screw_pitch_mm=1.0)
 
 
-def correcting(stage: Stage) -> Snapshot:
-    """The guided correction of the racked router, taken as far as this stage by its own answers."""
-    judged = replace(snapshot(readings(RACKED, CHECKED), length_value=5.21), closed=True)
+def correcting(stage: Stage, gap_mm: float | None = 5.21) -> Snapshot:
+    """The guided correction of the racked router, taken as far as this stage by its own answers; the jaws at a gap, or
+    no caliper on its cable."""
+    judged = replace(snapshot(readings(RACKED, CHECKED), length_value=gap_mm), closed=True)
     assert judged.evaluation is not None
     correction = gantry_correction(judged.evaluation, ROUTER, answers=MARK_AT_NL)
     assert isinstance(correction, Correction)
@@ -545,6 +546,9 @@ SCENES: dict[str, Callable[[], Snapshot]] = {
     "gaps": lambda: correcting(Stage.READ_UNTOUCHED),
     "loosen": lambda: correcting(Stage.LOOSEN),
     "set": lambda: correcting(Stage.SET),
+    "inside": lambda: correcting(Stage.SET, 7.03),
+    "set-without-cable": lambda: correcting(Stage.SET, None),
+    "gaps-without-cable": lambda: correcting(Stage.READ_UNTOUCHED, None),
     "history": with_history,
     "restarted": restarted,
     "grid": lambda: with_grid(GRID_SKEWS),

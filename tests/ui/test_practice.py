@@ -221,9 +221,9 @@ def test_nothing_gives_the_answer_away_before_it_is_said(scene: str) -> None:
         assert "Move the" not in text
         assert "racked" not in text
     assert causes_page(asked, Page.WHY).text == correct_page(asked).text == NOT_YET
-    assert correct_page(asked).move is None
+    assert correct_page(asked).setting is None
     assert "gantry is racked" in str(causes_page(answered, Page.WHY).text)
-    assert correct_page(answered).move is not None
+    assert correct_page(answered).setting is not None
     assert len(str(causes_page(answered, Page.NEXT).text).splitlines()) == 10
 
 

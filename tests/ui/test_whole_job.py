@@ -99,9 +99,17 @@ class Person:
 
     def type_gap(self, gap: str) -> None:
         before = len(self.screen.app.snapshot.machines.log)
-        self.touch("Type the gap")
+        if self.screen.app.root.screen.page.heard:
+            self.touch("Type the gap")
         self.key_in(gap)
         self.touch("Take this gap")
+        self.until(lambda now: len(now.machines.log) > before)
+
+    def heed(self) -> None:
+        """Touch the thing that the caution is about."""
+        before = len(self.screen.app.snapshot.machines.log)
+        thing = self.screen.app.root.screen.ids.thing
+        self.screen.tap(*thing.to_window(*thing.center))
         self.until(lambda now: len(now.machines.log) > before)
 
     def tick(self, words: str) -> None:
@@ -117,11 +125,12 @@ def person(tmp_path: Path) -> Iterator[Person]:
 
 
 def describe_the_router(person: Person) -> None:
-    person.touch("Machine", "Describe a new machine", "Router", person.machine, "Along X", "Y grows away from me")
+    person.touch("Machine", "Describe a new machine", "Router", person.machine, "Y grows away from me", "Along X")
     person.key_in("640")
-    person.touch("Take this number", "adjusting screws")
+    person.touch("Take this number", "Adjusting screws")
     person.key_in("1")
     person.touch("Take this number", "Either end", "On the near side", "At the adjusters", "They differ", "No")
+    person.touch("Keep this machine")
     person.until(lambda now: now.machines.current is not None)
     person.touch("< Back")
 
@@ -175,7 +184,7 @@ def download_it(person: Person, stick: Path) -> None:
 
 
 def correct_it(person: Person) -> None:
-    """Do what the screen asks, step by step: its first button, or the gap as it stands by then."""
+    """Do what the screen asks, step by step: its main button, or the gap as it stands by then."""
     person.touch("Begin the correction")
     person.until(lambda now: now.closed and now.machines.guided is not None)
     move_mm = person.screen.app.snapshot.machines.guided.begun.move_mm
@@ -183,15 +192,20 @@ def correct_it(person: Person) -> None:
     while (guided := person.screen.app.snapshot.machines.guided) is not None and guided.stage is not Stage.DONE:
         assert guided.stage is not Stage.VOID
         if guided.gap_end is None:
-            done.append(str(correct_page(person.screen.app.snapshot).actions[0][1]))
+            page = correct_page(person.screen.app.snapshot)
+            if page.caution is not None:
+                done.append("heeded")
+                person.heed()
+                continue
+            done.append(str(page.actions[-1][1]))
             person.tick(done[-1])
             continue
         set_mm = move_mm if "Set" in done and guided.gap_end is Side.RIGHT else 0.0
         done.append(f"gap {guided.gap_end}")
         person.type_gap(f"{32.4 + set_mm:.2f}" if guided.gap_end is Side.RIGHT else "32.1")
     gaps = ["gap left", "gap right"]
-    assert done[0] == "Read and done", "cautions come first"
-    assert [words for words in done if words != "Read and done"] == [
+    assert done[0] == "heeded", "cautions come first"
+    assert [words for words in done if words != "heeded"] == [
         "No play found",
         *gaps,  # untouched: the zero is kept before anything is loosened
         "Loosened",

@@ -13,8 +13,8 @@ from ui.state.snapshot import MachinesSlice, Snapshot
 from ui.touch.screen import BenchScreen
 
 # Describing a machine, question after question.
-NAMED = ("Describe a new machine", "Router", "router 2", "Along X")
-SPAN_BEGUN = (*NAMED, "Y grows away from me", "6")
+NAMED = ("Describe a new machine", "Router", "router 2")
+SPAN_BEGUN = (*NAMED, "Y grows away from me", "Along X", "6")
 SPAN_TAKEN = (*SPAN_BEGUN, "4", "0", "Take this number")
 
 TOUCHED: dict[str, tuple[str, str, tuple[str, ...]]] = {
@@ -31,10 +31,14 @@ TOUCHED: dict[str, tuple[str, str, tuple[str, ...]]] = {
     "reset": ("to-correct", "causes", ("To the frame",)),
     "happened": ("to-correct", "machine", ("Something happened to it",)),
     "machine-cuts": ("to-correct", "machine", ("Describe a new machine",)),
+    "machine-name": ("to-correct", "machine", ("Describe a new machine", "Router", "O", "A", "K")),
+    "machine-answers": ("to-correct", "machine", ("Change its answers",)),
+    "correct-details": ("to-correct", "correct", ("Details",)),
+    "set-details": ("set", "correct", ("Details",)),
     "machine-front": ("to-correct", "machine", NAMED),
     "machine-span": ("to-correct", "machine", SPAN_BEGUN),
     "machine-held": ("to-correct", "machine", SPAN_TAKEN),
-    "machine-pitch": ("to-correct", "machine", (*SPAN_TAKEN, "adjusting screws", "1")),
+    "machine-pitch": ("to-correct", "machine", (*SPAN_TAKEN, "Adjusting screws", "1")),
     "machines": ("many-machines", "machine", ()),
     "home-with-history": ("history", "home", ()),
     "home-drifting": ("drifting", "home", ()),

@@ -1,6 +1,6 @@
 """What the correction screen says and offers at each stage of the guided correction.
 
-Stage: screen. Input: Snapshot. Output: CorrectPage. Units mm. No widget in here.
+Stage: screen. Input: Snapshot, and a gap that is being keyed in. Output: CorrectPage. Units mm. No widget in here.
 """
 
 from __future__ import annotations
@@ -8,57 +8,89 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TypeAlias
 
-from core.machine.directions import Direction, Side
+from core.machine.cautions import BEFORE_HANDS, Caution
+from core.machine.directions import Side
 from core.machine.gantry_correction import Correction, Refusal, RefusalReason
 from core.machine.guided_correction import STEP_OF_STAGE, GuidedState
-from core.machine.guided_wording import DONE_WORDS, sentences, title
-from core.machine.move_order import MoveOrder
-from core.machine.parallelism import NullReading
+from core.machine.guided_wording import DONE_WORDS, first_orders, power_sentence, sentences, title
 from core.machine.procedure import Stage
 from core.metrology.live import LiveState
 from core.metrology.readings import Quantity
-from core.said import Length, Part, lines
+from core.said import NOTHING, Part, Said, lines, paragraph, said
 from ui.pages.live_cursor import dashes, decimals_of, digits_text
 from ui.pages.practice import BACK_TO_IT, NOT_YET
+from ui.pages.setting import WAY_WORD, Setting, ToGo, gap_at_hand, setting_before, setting_now, to_go_now
 from ui.state.snapshot import Snapshot
 
 # The stable name of each action and its words.
 Actions: TypeAlias = tuple[tuple[str, Part | str], ...]
 CORRECT_DESIGN = ("design", "Correct the design")
+GIVE_UP = ("give-up", said("Give up"))
+DETAILS = ("details", said("Details"))
 GIVE_UP_REASONS = (
-    ("nothing was loosened", "Nothing was loosened"),
-    ("loosened, not set", "Loosened, not set"),
-    ("set and tight", "Set and tight again"),
+    ("nothing was loosened", said("Nothing was loosened")),
+    ("loosened, not set", said("Loosened, not set")),
+    ("set and tight", said("Set and tight again")),
 )
+# What the finger is asked for at each caution: the thing that is drawn.
+TOUCH_WORDS: dict[str, Said] = {
+    "power-off": said("Touch the plug when it is out and in sight."),
+    "still-off": said("Touch the plug when it is still out."),
+    "stored-energy": said("Touch the spring when everything is secured."),
+    "slowly": said("Touch the hand when you are ready to push slowly."),
+    "blade-out": said("Touch the cutter when it is out."),
+    "hands-out": said("Touch the hand when all hands and tools are out."),
+    "laser-covers": said("Touch the glasses when covers are on and eyes protected."),
+    "laser-mirrors": said("Touch the mirror when the maker's procedure is at hand."),
+    "laser-cutting": said("Touch the extinguisher when somebody stays."),
+    "laser-material": said("Touch the sheet when you know what it is."),
+    "router-cutting": said("Touch the head when eyes and ears are covered."),
+    "blade-cutting": said("Touch the clamps when the piece is held."),
+    "maker-first": said("Touch the book when you have read it."),
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Move:
-    """What the drawing shows: which end goes which way, and its words with their caution."""
+class CautionCard:
+    """A caution to itself: seven words, the rest, and what is touched when it is so. `right`: at which side its picture
+    stands, for it is never twice in one place."""
 
-    end: Side
-    direction: Direction
-    text: Part
+    caution: Caution
+    touch: Said
+    right: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CorrectPage:
-    """`gap_digits` is the live gap, empty where none is read; `actions` are (stable name, words), the first the main
-    one; `meter` how far there is to go, None before it is known; `inside_mm` the meter's zone."""
+    """One step a screen. `title` is the order, or what is to be known, `step` its place among all, `power` the state of
+    power during it, `text` the rest that is read at once, `details` everything, for who wants it.
+
+    `setting` is drawn with the figures of `to_go`; `gap` is the live gap where one is read, else empty. `actions` are
+    (stable name, words), the last the main one. `heard`: a caliper is on its cable.
+    """
 
     title: Part | str
+    step: Said
+    power: Said
     text: Part | str
-    move: Move | None
-    meter: NullReading | None
-    inside_mm: float
-    gap_digits: str
+    details: Part | str
+    caution: CautionCard | None
+    setting: Setting | None
+    to_go: ToGo | None
+    gap: str
+    heard: bool
     actions: Actions
 
+    @property
+    def inside(self) -> bool:
+        """Whether it is to be stopped and tightened now."""
+        return self.setting is not None and self.setting.inside
 
-def correct_page(snapshot: Snapshot) -> CorrectPage:
-    """Everything the correction screen shows."""
+
+def correct_page(snapshot: Snapshot, typed_mm: float | None = None) -> CorrectPage:
+    """Everything the correction screen shows; `typed_mm` is a gap keyed in where no caliper is heard."""
     guided = snapshot.machines.guided
-    return _before(snapshot) if guided is None else _under_way(snapshot, guided)
+    return _before(snapshot) if guided is None else _under_way(snapshot, guided, typed_mm)
 
 
 def _before(snapshot: Snapshot) -> CorrectPage:
@@ -70,55 +102,90 @@ def _before(snapshot: Snapshot) -> CorrectPage:
         case None if snapshot.exercise_is_open:
             title, text, actions = "The exercise comes first", NOT_YET, (BACK_TO_IT,)
         case Correction():
-            title, text = "What would make it square", lines(*correction.sentences)
-            actions = (("begin", "Begin the correction"), CORRECT_DESIGN)
+            title, text = _move_title(correction), paragraph(correction.order.condition, BEFORE_HANDS)
+            actions = (CORRECT_DESIGN, DETAILS, ("begin", said("Begin the correction")))
             if snapshot.machines.current is None:
-                actions = (("machine", "Describe the machine first"), CORRECT_DESIGN)
+                actions = (CORRECT_DESIGN, DETAILS, ("machine", said("Describe the machine first")))
         case Refusal():
             title, text = "No correction", correction.text
             actions = (("measure", "Back to measuring"),)
             if correction.reason in (RefusalReason.NOT_ADJUSTABLE, RefusalReason.LEAST_COUNT):
-                actions = (CORRECT_DESIGN, *actions)
+                actions = (*actions, CORRECT_DESIGN)
             if correction.reason is RefusalReason.MARK_NOT_CONFIRMED:
-                actions = (("confirm", "The mark lies beside NL"), ("measure", "Back to measuring"))
+                actions = (*actions, ("confirm", "The mark lies beside NL"))
         case None if snapshot.evaluation is None:
             title, text = "No correction yet", "Measure a coupon first: it says how far out of square the machine is."
             actions = (("coupon", "Measure a coupon"),)
         case None:
             title, text = "No machine described", "A correction needs to know the machine: its gantry and its span."
             actions = (("machine", "Describe the machine"),)
+    ready = correction if isinstance(correction, Correction) else None
     return CorrectPage(
-        title=title, text=text, move=_move(correction), meter=None, inside_mm=0.0, gap_digits="", actions=actions
+        title=title,
+        step=NOTHING,
+        power=NOTHING,
+        text=text,
+        details=lines(*ready.sentences) if ready else "",
+        caution=None,
+        setting=setting_before(ready) if ready else None,
+        to_go=None,
+        gap="",
+        heard=_heard(snapshot),
+        actions=actions,
     )
 
 
-def _move(correction: Correction | Refusal | None) -> Move | None:
-    if not isinstance(correction, Correction):
-        return None
-    return Move(end=correction.end, direction=correction.direction, text=correction.order.caption)
+def _move_title(correction: Correction) -> Said:
+    """Which end goes how far and which way: read from afar; what comes before it stands below."""
+    parts: dict[str, Part] = {"move": correction.order.move, "way": WAY_WORD[correction.direction]}
+    match correction.end:
+        case Side.LEFT:
+            return said("LEFT end {move} {way}", **parts)
+        case Side.RIGHT:
+            return said("RIGHT end {move} {way}", **parts)
+        case Side.NEAR:
+            return said("NEAR end {move} {way}", **parts)
+        case Side.FAR:
+            return said("FAR end {move} {way}", **parts)
 
 
-def _under_way(snapshot: Snapshot, guided: GuidedState) -> CorrectPage:
-    target = guided.target
+def _under_way(snapshot: Snapshot, guided: GuidedState, typed_mm: float | None) -> CorrectPage:
+    gap_mm = typed_mm if _gap_mm(snapshot) is None else _gap_mm(snapshot)
+    setting = setting_now(guided, gap_mm)
     return CorrectPage(
-        title=title(guided),
-        text=lines(*sentences(guided, _gap_mm(snapshot))),
-        move=_move_now(snapshot, guided),
-        meter=_meter(snapshot, guided),
-        inside_mm=target.inside_mm if target else 0.0,
-        gap_digits=_gap_digits(snapshot) if guided.gap_end or guided.stage is Stage.SET else "",
+        title=said("STOP, TIGHTEN") if setting is not None and setting.inside else _title(guided),
+        step=_step(guided),
+        power=power_sentence(guided) if guided.caution is None else NOTHING,
+        text=guided.caution.text if guided.caution else first_orders(guided),
+        details=paragraph(*sentences(guided, gap_at_hand(guided, gap_mm))),
+        caution=_card(guided),
+        setting=setting,
+        to_go=to_go_now(guided, gap_mm, snapshot.settings.notation),
+        gap=_gap_digits(snapshot) if guided.gap_end else "",
+        heard=_heard(snapshot),
         actions=_actions(guided),
     )
 
 
-def _move_now(snapshot: Snapshot, guided: GuidedState) -> Move | None:
-    """What is to be moved from where the gantry is now, by the live gap; once it is tight no move stands anywhere."""
-    to_go = guided.to_go(_gap_mm(snapshot))
-    if to_go is None:
+def _title(guided: GuidedState) -> Said:
+    return guided.caution.short if guided.caution else title(guided)
+
+
+def _step(guided: GuidedState) -> Said:
+    if guided.step is None:
+        return NOTHING
+    return said("step {step} of {steps}", step=guided.number + 1, steps=len(guided.steps))
+
+
+def _card(guided: GuidedState) -> CautionCard | None:
+    caution = guided.caution
+    if caution is None:
         return None
-    end, way = guided.begun.end, to_go.direction
-    order = MoveOrder(end=end, direction=way, move=Length(to_go.to_go_mm), part=guided.profile.holding.part)
-    return Move(end=end, direction=way, text=order.caption)
+    return CautionCard(caution=caution, touch=TOUCH_WORDS[caution.name], right=len(guided.acknowledged) % 2 == 1)
+
+
+def _heard(snapshot: Snapshot) -> bool:
+    return _gap_mm(snapshot) is not None
 
 
 def _gap_mm(snapshot: Snapshot) -> float | None:
@@ -134,21 +201,15 @@ def _gap_digits(snapshot: Snapshot) -> str:
     return digits_text(snapshot.live_length, decimals, notation)
 
 
-def _meter(snapshot: Snapshot, guided: GuidedState) -> NullReading | None:
-    """While it is set, the meter follows the calipers at the end that moves."""
-    return guided.to_go(_gap_mm(snapshot))
-
-
 def _actions(guided: GuidedState) -> Actions:
-    give_up = ("give-up", "Give up")
     if guided.stage is Stage.CAUTIONS:
-        return (("done", "Read and done"), give_up)
+        return (GIVE_UP,)
     if guided.stage in (Stage.DONE, Stage.VOID):
-        return (("coupon", "Measure the new coupon"),)
+        return (("coupon", said("Measure the new coupon")),)
     if guided.gap_end is not None:
-        return (("take", "Take the gap"), ("type", "Type the gap"), give_up)
+        return (GIVE_UP, DETAILS, ("type", said("Type the gap")), ("take", said("Take the gap")))
     assert guided.stage in STEP_OF_STAGE
     done = ("done", DONE_WORDS[guided.stage])
     if guided.stage is Stage.PLAY:
-        return (done, ("cured", "Play found and cured"), give_up)
-    return (done, give_up)
+        return (GIVE_UP, DETAILS, ("cured", said("Play found and cured")), done)
+    return (GIVE_UP, DETAILS, done)

@@ -1,122 +1,208 @@
-"""Describing a machine one question at a time: what to ask next, and the profile that the answers make.
+"""Describing a machine one question at a time: what to ask next, what the answers make, and what follows from them.
 
-Stage: machine screen. Input: answers so far. Output: the next question, or the profile. Units mm. No widget in here.
+Stage: machine screen. Input: answers so far. Output: the next question, the profile, or sentences. Units mm. No widget.
+Any answer can be changed later: what no longer fits it is asked anew, and nothing else.
 """
 
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from core.errors import BadInputError
 from core.machine.directions import Axis, Front, Side
-from core.machine.holding import HOLDINGS, HowHeld, UnitKind
+from core.machine.holding import HOLDINGS, HowHeld, TurnedPart, UnitKind
+from core.machine.move import move_of_skew
 from core.machine.parallelism import gap_span_mm
 from core.machine.profile import MAX_SPAN_MM, MachineProfile, Process
-from core.said import Length, Name, Part, Said, lines, said
-from ui.speech.language import Language, said_in
+from core.metrology.adjustment import Estimate
+from core.said import Angle, Length, Name, Part, Said, lines, said
+from ui.speech.speech import AS_WORDED, Speech
 
-# In the order in which they were asked.
+# In the order in which they are asked.
 Answers = tuple[tuple[str, str], ...]
 UNKNOWN = "unknown"
+BOTH = "both"
+_SHOWN_SKEW_DEG = 0.1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MachineQuestion:
-    """`choices` are (answer, words); with a `unit` a number is asked for, and the choices are ways around it."""
+    """`choices` are (answer, words); with a `unit` a number is asked for, and the choices are ways around it. The name
+    is typed freely, its choices are offers. `short` names the question in a list."""
 
     name: str
-    text: str
-    choices: tuple[tuple[str, Part | str], ...] = ()
+    short: Said
+    text: Said
+    choices: tuple[tuple[str, Part], ...] = ()
     unit: str = ""
 
 
-_NUMBER_OF_UNIT = {
-    UnitKind.TURN: ("screw_pitch_mm", "How far does one turn of the adjusting screw move it?", "mm"),
-    UnitKind.TOOTH: ("belt_pitch_mm", "What is the pitch of the belt, tooth to tooth?", "mm"),
-    UnitKind.SHIM: ("thinnest_shim_mm", "How thick is the thinnest shim you have?", "mm"),
-    UnitKind.STEP: ("steps_per_mm", "How many motor steps make one millimetre?", "steps"),
-}
 PROCESS_WORDS = {
-    Process.LASER: "Laser",
-    Process.ROUTER: "Router",
-    Process.KNIFE: "Knife",
-    Process.PLOTTER: "Plotter",
-    Process.OTHER: "Other",
+    Process.LASER: said("Laser"),
+    Process.ROUTER: said("Router"),
+    Process.KNIFE: said("Knife"),
+    Process.PLOTTER: said("Plotter"),
+    Process.OTHER: said("Other"),
 }
 _FRONT_WORDS = (
-    (Front.Y_AWAY, "Y grows away from me"),
-    (Front.Y_TOWARD, "Y grows towards me"),
-    (Front.X_AWAY, "X grows away from me"),
-    (Front.X_TOWARD, "X grows towards me"),
+    (Front.Y_AWAY.value, said("Y grows away from me")),
+    (Front.Y_TOWARD.value, said("Y grows towards me")),
+    (Front.X_AWAY.value, said("X grows away from me")),
+    (Front.X_TOWARD.value, said("X grows towards me")),
+)
+_DO_NOT_KNOW: tuple[str, Part] = (UNKNOWN, said("I do not know"))
+_NUMBER_OF_UNIT = {
+    UnitKind.TURN: MachineQuestion(
+        name="screw_pitch_mm",
+        short=said("Screw pitch"),
+        text=said("How far does one turn of the adjusting screw move it?"),
+        unit="mm",
+        choices=(_DO_NOT_KNOW,),
+    ),
+    UnitKind.TOOTH: MachineQuestion(
+        name="belt_pitch_mm",
+        short=said("Belt pitch"),
+        text=said("What is the pitch of the belt, tooth to tooth?"),
+        unit="mm",
+        choices=(_DO_NOT_KNOW,),
+    ),
+    UnitKind.SHIM: MachineQuestion(
+        name="thinnest_shim_mm",
+        short=said("Thinnest shim"),
+        text=said("How thick is the thinnest shim you have?"),
+        unit="mm",
+        choices=(_DO_NOT_KNOW,),
+    ),
+    UnitKind.STEP: MachineQuestion(
+        name="steps_per_mm",
+        short=said("Motor steps"),
+        text=said("How many motor steps make one millimetre?"),
+        unit="steps",
+        choices=(_DO_NOT_KNOW,),
+    ),
+}
+_SIDE_CHOICE = {
+    Side.LEFT: said("On the left side"),
+    Side.RIGHT: said("On the right side"),
+    Side.NEAR: said("On the near side"),
+    Side.FAR: said("On the far side"),
+}
+_ONE_END = {
+    Side.LEFT: said("The left end only"),
+    Side.RIGHT: said("The right end only"),
+    Side.NEAR: said("The near end only"),
+    Side.FAR: said("The far end only"),
+}
+_PROCESS = MachineQuestion(
+    name="process",
+    short=said("Cuts with"),
+    text=said("What does the machine cut with?"),
+    choices=tuple((process.value, words) for process, words in PROCESS_WORDS.items()),
+)
+_FRONT = MachineQuestion(
+    name="front",
+    short=said("Front"),
+    text=said("Stand at the front. Which machine axis leads away from you or towards you?"),
+    choices=_FRONT_WORDS,
+)
+_GANTRY_AXIS = MachineQuestion(
+    name="gantry_axis",
+    short=said("Gantry"),
+    text=said("Along which machine axis does the gantry lie?"),
+    choices=((Axis.X.value, said("Along X")), (Axis.Y.value, said("Along Y"))),
+)
+_SPAN = MachineQuestion(
+    name="span_mm",
+    short=said("Span"),
+    text=said("How far apart are the two places where the gantry's ends can be moved?"),
+    unit="mm",
+)
+_HELD = MachineQuestion(
+    name="held",
+    short=said("Held square by"),
+    text=said("What holds the gantry square?"),
+    choices=(
+        (HowHeld.CROSS_SHAFT.value, said("Cross shaft, loosened")),
+        (HowHeld.CROSS_SHAFT_TEETH.value, said("Cross shaft, whole teeth")),
+        (HowHeld.BELT_CLAMPS.value, said("Belt clamps")),
+        (HowHeld.SCREWS.value, said("Adjusting screws")),
+        (HowHeld.SHIMS.value, said("Shims")),
+        (HowHeld.TWO_MOTORS_TWO_SWITCHES.value, said("Two motors, two switches")),
+        (HowHeld.TWO_MOTORS_ONE_SWITCH.value, said("Two motors, one switch")),
+        (HowHeld.RAILS.value, said("Rails or bed")),
+        (HowHeld.NOT_ADJUSTABLE.value, said("Nothing can be set")),
+        (HowHeld.NOT_SAID.value, said("I do not know")),
+    ),
+)
+_GAP_SPAN = MachineQuestion(
+    name="gap_span_mm",
+    short=said("Gaps apart"),
+    text=said("How far apart are the two places where you will read the gaps?"),
+    unit="mm",
+    choices=((UNKNOWN, said("At the adjusters")),),
+)
+_PART_SIDE = MachineQuestion(
+    name="part_side_mm",
+    short=said("Your parts"),
+    text=said("How long is a side of the parts you make? A skew is shown on it."),
+    unit="mm",
+    choices=((UNKNOWN, said("They differ")),),
+)
+_CONTROLLER = MachineQuestion(
+    name="controller_skew_set",
+    short=said("Controller"),
+    text=said("Is a squareness compensation already set in the controller? It must not be corrected twice."),
+    choices=(("no", said("No")), ("yes", said("Yes")), _DO_NOT_KNOW),
 )
 
 
-def next_question(
-    answers: Answers, taken_names: Collection[str], language: Language = Language.ENGLISH
-) -> MachineQuestion | None:
+def next_question(answers: Answers, taken_names: Collection[str], speech: Speech = AS_WORDED) -> MachineQuestion | None:
     """The first question without an answer; None when the machine is described. Names are offered in the language."""
     known = dict(answers)
-    names = _free_names(known.get("process", ""), taken_names, language)
-    return next((question for question in _questions(known, names) if question.name not in known), None)
+    return next((question for question in questions(answers, taken_names, speech) if question.name not in known), None)
 
 
-def _questions(known: dict[str, str], names: list[str]) -> list[MachineQuestion]:
-    questions = [
-        MachineQuestion(
-            name="process",
-            text="What does the machine cut with?",
-            choices=tuple((process.value, words) for process, words in PROCESS_WORDS.items()),
-        ),
-        MachineQuestion(
-            name="name",
-            text="What shall it be called?",
-            choices=tuple((name, name) for name in names),
-        ),
-        MachineQuestion(
-            name="gantry_axis",
-            text="Along which machine axis does the gantry lie?",
-            choices=((Axis.X, "Along X"), (Axis.Y, "Along Y")),
-        ),
-        MachineQuestion(
-            name="front",
-            text="Stand at the front. Which machine axis leads away from you or towards you?",
-            choices=_FRONT_WORDS,
-        ),
-        MachineQuestion(
-            name="span_mm",
-            text="How far apart are the two places where the gantry's ends can be moved?",
-            unit="mm",
-        ),
-        MachineQuestion(
-            name="held",
-            text="What holds the gantry square?",
-            choices=tuple((held.value, holding.label) for held, holding in HOLDINGS.items()),
-        ),
+def questions(
+    answers: Answers, taken_names: Collection[str] = (), speech: Speech = AS_WORDED
+) -> tuple[MachineQuestion, ...]:
+    """Every question that these answers lead to, in order."""
+    known = dict(answers)
+    asked = [
+        _PROCESS,
+        _name_question(known.get("process", ""), taken_names, speech),
+        _FRONT,
+        _GANTRY_AXIS,
+        _SPAN,
+        _HELD,
     ]
     number = _NUMBER_OF_UNIT.get(HOLDINGS[HowHeld(known["held"])].unit) if "held" in known else None
     if number:
-        questions.append(
-            MachineQuestion(name=number[0], text=number[1], unit=number[2], choices=((UNKNOWN, "I do not know"),))
-        )
-    if "held" in known and known["held"] != HowHeld.NOT_ADJUSTABLE:
-        questions += _end_questions(known)
-    questions.append(
-        MachineQuestion(
-            name="part_side_mm",
-            text="How long is a side of the parts you make? A skew is shown on it.",
-            unit="mm",
-            choices=((UNKNOWN, "They differ"),),
-        )
+        asked.append(number)
+    if {"held", "gantry_axis", "front"} <= known.keys() and known["held"] != HowHeld.NOT_ADJUSTABLE:
+        asked += _end_questions(known)
+    return (*asked, _PART_SIDE, _CONTROLLER)
+
+
+def changed(answers: Answers, name: str, value: str) -> Answers:
+    """The answers after one more, or another one; those that it makes senseless are gone."""
+    known = dict(answers) | {name: value}
+    kept: Answers = ()
+    for question in questions(tuple(known.items())):
+        given = known.get(question.name)
+        if given is None or not (question.unit or question.name == "name" or given in dict(question.choices)):
+            continue
+        kept = (*kept, (question.name, given))
+    return kept
+
+
+def _name_question(process: str, taken_names: Collection[str], speech: Speech) -> MachineQuestion:
+    return MachineQuestion(
+        name="name",
+        short=said("Name"),
+        text=said("What shall it be called?"),
+        choices=tuple((name, Name(name)) for name in _free_names(process, taken_names, speech)),
     )
-    questions.append(
-        MachineQuestion(
-            name="controller_skew_set",
-            text="Is a squareness compensation already set in the controller? It must not be corrected twice.",
-            choices=(("no", "No"), ("yes", "Yes"), (UNKNOWN, "I do not know")),
-        )
-    )
-    return questions
 
 
 def _end_questions(known: dict[str, str]) -> list[MachineQuestion]:
@@ -128,48 +214,51 @@ def _end_questions(known: dict[str, str]) -> list[MachineQuestion]:
         front=Front(known["front"]),
         held=HowHeld(known["held"]),
     )
-    across = [side for side in Side if side not in machine.ends]
-    part = machine.holding.part
+    rails = machine.holding.part is TurnedPart.RAILS
     return [
         MachineQuestion(
             name="movable",
-            text=f"Which end of the {part} can be moved? As you see it from the front.",
-            choices=(("both", "Either end"), *((end.value, f"The {end} end only") for end in machine.ends)),
+            short=said("Moves"),
+            text=said("Which end of the rails can be moved? As you see it from the front.")
+            if rails
+            else said("Which end of the gantry can be moved? As you see it from the front."),
+            choices=((BOTH, said("Either end")), *((end.value, _ONE_END[end]) for end in machine.ends)),
         ),
         MachineQuestion(
             name="reference",
-            text=f"Gaps are read from something fixed to the {part}. On which side of the {part} does it lie?",
-            choices=tuple((side.value, f"On the {side} side") for side in across),
+            short=said("Gaps from"),
+            text=said("Gaps are read from something fixed to the rails. On which side of the rails does it lie?")
+            if rails
+            else said("Gaps are read from something fixed to the gantry. On which side of the gantry does it lie?"),
+            choices=tuple((side.value, _SIDE_CHOICE[side]) for side in Side if side not in machine.ends),
         ),
-        MachineQuestion(
-            name="gap_span_mm",
-            text="How far apart are the two places where you will read the gaps?",
-            unit="mm",
-            choices=((UNKNOWN, "At the adjusters"),),
-        ),
+        _GAP_SPAN,
     ]
 
 
-def _free_names(process: str, taken_names: Collection[str], language: Language) -> list[str]:
-    words = PROCESS_WORDS[Process(process)] if process and process != Process.OTHER else "Machine"
+def _free_names(process: str, taken_names: Collection[str], speech: Speech) -> list[str]:
+    words = PROCESS_WORDS[Process(process)] if process and process != Process.OTHER else said("Machine")
     # A name is kept as it is given, so it is made in the person's language; English writes nouns small.
-    noun = words.lower() if language is Language.ENGLISH else said_in(language, words)
+    noun = speech.say(words)
+    noun = noun.lower() if noun == words.message else noun
     names = [noun, *(f"{noun} {number}" for number in range(2, 9 + len(taken_names)))]
-    return [name for name in names if name not in taken_names][:4]
+    return [name for name in names if name not in taken_names][:3]
 
 
-def profile_of(answers: Answers) -> MachineProfile | str:
-    """The profile, or the sentence that says what is wrong with an answer."""
+def profile_of(answers: Answers, before: MachineProfile | None = None) -> MachineProfile | str:
+    """The profile, or the sentence that says what is wrong with an answer. What nobody is asked stays as `before`."""
     known = dict(answers)
     try:
-        return MachineProfile(
+        described = before or MachineProfile(name=known["name"], span_mm=MAX_SPAN_MM)
+        return replace(
+            described,
             name=known["name"],
             span_mm=_number(known["span_mm"]) or 0.0,
             process=Process(known["process"]),
             gantry_axis=Axis(known["gantry_axis"]),
             front=Front(known["front"]),
             held=HowHeld(known["held"]),
-            movable=(Side(movable),) if (movable := known.get("movable", "both")) != "both" else (),
+            movable=(Side(movable),) if (movable := known.get("movable", BOTH)) != BOTH else (),
             reference=Side(known["reference"]) if "reference" in known else None,
             gap_span_mm=_number(known.get("gap_span_mm")),
             part_side_mm=_number(known.get("part_side_mm")),
@@ -183,8 +272,64 @@ def profile_of(answers: Answers) -> MachineProfile | str:
         return str(error)
 
 
+def answers_of(profile: MachineProfile) -> Answers:
+    """The answers that make this profile, so that each can be changed."""
+    given = {
+        "process": profile.process.value,
+        "name": profile.name,
+        "front": profile.front.value,
+        "gantry_axis": profile.gantry_axis.value,
+        "span_mm": f"{profile.span_mm:.10g}",
+        "held": profile.held.value,
+        "movable": profile.movable[0].value if len(profile.movable) == 1 else BOTH,
+        "reference": profile.reference_side.value,
+        "controller_skew_set": "yes" if profile.controller_skew_set else "no",
+    }
+    for name in ("screw_pitch_mm", "belt_pitch_mm", "thinnest_shim_mm", "steps_per_mm", "gap_span_mm", "part_side_mm"):
+        number = getattr(profile, name)
+        given[name] = UNKNOWN if number is None else f"{number:.10g}"
+    asked = questions(tuple(given.items()))
+    return tuple((question.name, given[question.name]) for question in asked)
+
+
+def answer_words(question: MachineQuestion, answer: str) -> Part:
+    """An answer as it stands beside its question."""
+    words = dict(question.choices).get(answer)
+    if words is not None:
+        return words
+    if not question.unit:
+        return Name(answer)
+    return Length(float(answer), None) if question.unit == "mm" else said("{number} per mm", number=Name(answer))
+
+
 def _number(text: str | None) -> float | None:
     return None if text is None or text == UNKNOWN else float(text)
+
+
+def consequence(profile: MachineProfile) -> Said:
+    """What follows from the answers, in one sentence: what a skew does on this machine, and where it is cured."""
+    skew = Angle(_SHOWN_SKEW_DEG, 1)
+    off = Length(move_of_skew(Estimate(value=_SHOWN_SKEW_DEG, u=0.0), profile.span_mm).value, 1)
+    if profile.held is HowHeld.NOT_ADJUSTABLE:
+        return said(
+            "A skew of {skew} puts its ends {off} out of square: nothing can be set, so the design file is corrected.",
+            skew=skew,
+            off=off,
+        )
+    if len(profile.can_move) == 2:
+        return said(
+            "A skew of {skew} puts its ends {off} out of square: either end can be set ({held}).",
+            skew=skew,
+            off=off,
+            held=profile.holding.label,
+        )
+    return said(
+        "A skew of {skew} puts its ends {off} out of square: the {end} end is set ({held}).",
+        skew=skew,
+        off=off,
+        end=profile.can_move[0].word,
+        held=profile.holding.label,
+    )
 
 
 def facts(profile: MachineProfile) -> Part:
@@ -196,7 +341,7 @@ def facts(profile: MachineProfile) -> Part:
     else:
         moves = said("moves: the {end} end", end=profile.can_move[0].word)
     return lines(
-        said("cuts with: {process}", process=Said(PROCESS_WORDS[profile.process])),
+        said("cuts with: {process}", process=PROCESS_WORDS[profile.process]),
         said("gantry: along {axis}, {span} between its ends", axis=Name(profile.gantry_axis.upper()), span=span),
         said("held square by: {holding}", holding=profile.holding.label),
         moves,

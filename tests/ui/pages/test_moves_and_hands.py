@@ -13,9 +13,8 @@ import pytest
 
 from core.machine.cautions import before_cutting
 from core.machine.gantry_correction import Correction
-from core.machine.guided_correction import MOVING
 from core.machine.procedure import Power, Stage
-from core.said import Part, Said, Series
+from core.said import Part, Said, Series, paragraph
 from tests.ui.scenes import SCENES
 from ui.pages.causes import Page, causes_page
 from ui.pages.correct import correct_page
@@ -41,8 +40,8 @@ LASER = {
     GERMAN: ("allein", "Feuerlöscher", "PVC", "Schutzbrille"),
 }
 WAYS = {
-    ENGLISH: ("nearer to you", "farther from you", "to the left", "to the right"),
-    GERMAN: ("zu sich heran", "von sich weg", "nach links", "nach rechts"),
+    ENGLISH: ("nearer to you", "farther from you", "NEARER", "AWAY"),
+    GERMAN: ("zu sich heran", "von sich weg", "NACH VORN", "NACH HINTEN"),
 }
 
 
@@ -52,10 +51,11 @@ def correction() -> Correction:
     return found
 
 
-def caption() -> Part:
-    move = correct_page(SCENES["to-correct"]()).move
-    assert move is not None
-    return move.text
+def before() -> Part:
+    page = correct_page(SCENES["to-correct"]())
+    assert not isinstance(page.title, str)
+    assert not isinstance(page.text, str)
+    return paragraph(page.title, page.text)
 
 
 def verdict(speech: Speech) -> str:
@@ -71,8 +71,8 @@ def typed(line: str) -> Part:
 
 
 SAYS_A_MOVE: dict[str, Callable[[Speech], str]] = {
-    "Correct before Begin": lambda speech: speech.say(correct_page(SCENES["to-correct"]()).text),
-    "the drawing's caption": lambda speech: speech.say(caption()),
+    "Correct before Begin": lambda speech: speech.say(before()),
+    "its details": lambda speech: speech.say(correct_page(SCENES["to-correct"]()).details),
     "home": lambda speech: speech.say(home_page(SCENES["to-correct"]()).story),
     "text bench and evaluate": verdict,
     "report and JSON": lambda speech: speech.say(correction().text),
@@ -120,21 +120,25 @@ def test_every_step_says_the_state_of_power(scene: str, speech: Speech) -> None:
     assert guided.step is not None
     off = {ENGLISH: "Power off and unplugged.", GERMAN: "Ausgeschaltet und Netzstecker gezogen."}[speech]
     on = {ENGLISH: "Power on, hands and tools out.", GERMAN: "Eingeschaltet, Hände und Werkzeug heraus."}[speech]
-    for said in (speech.say(correct_page(snapshot).text), speech.say(guided_lines(guided))):
+    page = correct_page(snapshot)
+    for said in (speech.say(page.power), speech.say(page.details), speech.say(guided_lines(guided))):
         assert (off if guided.step.power is Power.OFF else on) in said
-    shown = correct_page(snapshot).move
-    assert (shown is not None) is (guided.stage in MOVING and guided.stage is not Stage.CAUTIONS)
-    if shown is not None:
-        assert all(words in speech.say(shown.text) for words in BREATH[speech])
+    assert (page.setting is not None) is (page.to_go is not None) is (guided.stage is Stage.SET)
 
 
 def test_a_move_is_worded_where_its_caution_is() -> None:
     """`Direction.words` and `.opposite.words` are used by these modules only, and each says what comes before."""
-    users = set()
+    users, shouted = set(), set()
     for path in [*Path("core").rglob("*.py"), *Path("ui").rglob("*.py")]:
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if isinstance(node, ast.Attribute) and node.attr == "words" and "direction" in ast.unparse(node.value):
                 users.add(path.as_posix())
+            if isinstance(node, ast.Name) and node.id == "WAY_WORD":
+                shouted.add(path.as_posix())
+    assert shouted == {
+        "ui/pages/setting.py",  # the figures of the step whose cautions were heeded, below the state of power
+        "ui/pages/correct.py",  # the move before it is begun, its caution below it
+    }
     assert users == {
         "core/machine/move_order.py",  # the one type that says a move, with its caution
         "core/machine/guided_wording.py",  # behind the state of power, after the cautions of that very step

@@ -14,7 +14,10 @@ from ui.pages.theme import DARK, LIGHT, Shape
 from ui.speech.language import Language
 from ui.state.settings import Settings
 
-ON_CORRECT = ("empty", "to-correct", "cautions", "play", "gaps", "loosen", "set", "recut")
+ON_CORRECT = (
+    "empty", "to-correct", "cautions", "play", "gaps", "loosen", "set", "inside", "set-without-cable",
+    "gaps-without-cable", "recut",
+)  # fmt: skip
 ON_DOWNLOAD = ("no-stick", "writing", "stick-pulled", "downloaded")
 ON_DESIGN = ("not-adjustable", "designs", "design-ready", "design-writing", "design-written", "design-failed")
 ON_CABLE = ("cable", "cable-wrong", "cable-several", "first")

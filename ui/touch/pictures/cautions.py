@@ -137,3 +137,30 @@ ROUTER_PROTECTION: Picture = (
     line((40, 38), (60, 38), width=3.0),
     box(20, 6, 60, 8, Role.QUIET),
 )
+
+# A sheet under two clamps, a knife, and the hand that stays beside.
+BLADE_HELD: Picture = (
+    box(8, 14, 84, 8, Role.QUIET),
+    box(16, 22, 68, 5),
+    Fill(points=((46, 27), (54, 42), (54, 86), (42, 86), (42, 42)), role=Role.DANGER),
+    box(12, 27, 10, 12, Role.GOOD),
+    box(78, 27, 10, 12, Role.GOOD),
+    *arrow((62, 60), (92, 60), width=5.0),
+)
+
+# By the caution's name, as it stands in the machine log.
+CAUTION_PICTURES: dict[str, Picture] = {
+    "power-off": PLUG_OUT,
+    "still-off": PLUG_OUT,
+    "stored-energy": STORED_ENERGY,
+    "slowly": SLOWLY,
+    "blade-out": CUTTER_OUT,
+    "hands-out": HANDS_OUT,
+    "laser-covers": EYEWEAR,
+    "laser-mirrors": MIRRORS,
+    "laser-cutting": NEVER_ALONE,
+    "laser-material": MATERIAL,
+    "router-cutting": ROUTER_PROTECTION,
+    "blade-cutting": BLADE_HELD,
+    "maker-first": MAKER_FIRST,
+}

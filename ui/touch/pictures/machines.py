@@ -48,6 +48,11 @@ PROCESSES: dict[Process, Picture] = {
 }
 
 
+def bed_with_gantry(*, along: bool) -> Picture:
+    """The bed and the gantry over it, from left to right (`along`) or from near to far."""
+    return (*_BED, *(_ALONG if along else _UPRIGHT))
+
+
 def gantry_along(across_bed: bool) -> Picture:
     """The gantry from left to right over the bed, or from near to far; the arrow is how it travels."""
     if across_bed:
@@ -57,11 +62,13 @@ def gantry_along(across_bed: bool) -> Picture:
 
 AXES: dict[Axis, Picture] = {Axis.X: gantry_along(across_bed=True), Axis.Y: gantry_along(across_bed=False)}
 
+_LETTER_X: Picture = (line((64, 42), (78, 64), width=4.0), line((78, 42), (64, 64), width=4.0))
+_LETTER_Y: Picture = (line((64, 64), (71, 53), (78, 64), width=4.0), line((71, 53), (71, 42), width=4.0))
 FRONTS: dict[Front, Picture] = {
-    Front.Y_AWAY: (*_BED, *arrow((50, 28), (50, 80))),
-    Front.Y_TOWARD: (*_BED, *arrow((50, 80), (50, 28))),
-    Front.X_AWAY: (*_BED, *arrow((50, 28), (50, 80), role=Role.INK)),
-    Front.X_TOWARD: (*_BED, *arrow((50, 80), (50, 28), role=Role.INK)),
+    Front.Y_AWAY: (*_BED, *_LETTER_Y, *arrow((50, 28), (50, 80))),
+    Front.Y_TOWARD: (*_BED, *_LETTER_Y, *arrow((50, 80), (50, 28))),
+    Front.X_AWAY: (*_BED, *_LETTER_X, *arrow((50, 28), (50, 80))),
+    Front.X_TOWARD: (*_BED, *_LETTER_X, *arrow((50, 80), (50, 28))),
 }
 
 

@@ -1,80 +1,119 @@
-"""The correction: what would make the machine square, and the guided way there, one step at a time."""
+"""The correction: what would make the machine square, and the guided way there, one step a screen."""
 
 from __future__ import annotations
 
-from kivy.properties import BooleanProperty, NumericProperty, ObjectProperty, StringProperty
+from kivy.properties import BooleanProperty, ListProperty, NumericProperty, ObjectProperty, StringProperty
 
 from core.machine.machine_log import MachineEventKind
 from core.metrology.readings import Quantity, Unit
+from core.said import Name, said
 from ui.bench.desks.live import TakeReading
 from ui.bench.desks.machines import AbandonCorrection, BeginCorrection, GuidedAnswer, LogMachineEvent
 from ui.bench.desks.measuring import CloseSession, ConfirmMark
-from ui.pages.correct import GIVE_UP_REASONS, correct_page
+from ui.pages.correct import GIVE_UP_REASONS, CorrectPage, correct_page
 from ui.pages.keypad import Entry, press
 from ui.state.snapshot import Snapshot
+from ui.touch.pictures.cautions import CAUTION_PICTURES
+from ui.touch.pictures.steps import picture_of
 from ui.touch.screen import BenchScreen, Door
 
-KEEP_ON = ("keep-on", "Keep on")
-TYPED = (("typed", "Take this gap"), ("not-typed", "Cancel"))
+KEEP_ON = ("keep-on", said("Keep on"))
+BACK = ("drawing", said("Back to the drawing"))
+TYPED = (("not-typed", said("Cancel")), ("typed", said("Take this gap")))
+HOW_LEFT = said("Say how the machine is left: it goes into its log.")
+# Of the 800 x 480 design: a caution's words have capitals of 5 mm, a move of 7 mm, the order to stop of 8 mm,
+# on 7 inches.
+TITLE_PX, CAUTION_PX, MOVE_PX, STOP_PX = 24.0, 38.0, 52.0, 60.0
+
+
+def _title_px(page: CorrectPage) -> float:
+    if page.caution is not None:
+        return CAUTION_PX
+    if page.setting is None:
+        return TITLE_PX
+    return STOP_PX if page.inside else MOVE_PX if page.to_go is None else TITLE_PX
 
 
 class CorrectScreen(BenchScreen):
-    """Keeps a gap being typed, and the wish to give up; how far the correction has come is in the snapshot."""
+    """Keeps a gap being typed, the details being read, and the wish to give up; how far the correction has come is in
+    the snapshot."""
 
     screen_name = "correct"
     heading = "Correct"
     door = Door(place=4, words="Correct")
     parent_screen = "verdict"
+    page = ObjectProperty(None, allownone=True)
     title = ObjectProperty("")
-    text = ObjectProperty("")
-    move = ObjectProperty(None, allownone=True)
-    meter = ObjectProperty(None, allownone=True)
-    inside_mm = NumericProperty(0.0)
-    gap_name = StringProperty("")
+    note = ObjectProperty("")
+    picture = ObjectProperty(())
+    caution_picture = ObjectProperty(())
+    title_px = NumericProperty(TITLE_PX)
+    now = ObjectProperty("")
     gap_text = StringProperty("")
     typing = BooleanProperty(False)
-    columns = NumericProperty(2)
+    shown = ListProperty()
 
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
-        self._giving_up = False
+        self._giving_up = self._reading = False
         self._entry = Entry(unit=Unit.MM)
         # Held here: what is out of sight belongs to nobody else.
-        self._sides = tuple(self.ids[name].__self__ for name in ("sheet", "step", "pad"))
-        self._arrange()
-        for name in ("typing", "move"):
-            self.fbind(name, self._arrange)
-
-    def _arrange(self, *_changed: object) -> None:
-        """The machine beside the words; while a gap is typed, the keys at the right, as everywhere."""
-        sheet, step, pad = self._sides
-        sides = (step, pad) if self.typing else (sheet, step) if self.move is not None else (step,)
-        if tuple(reversed(self.ids.sides.children)) == sides:
-            return
+        names = ("stage", "drawing", "thing", "explain", "figures", "gap", "words", "pad", "details")
+        self._sides = {name: self.ids[name].__self__ for name in names}
         self.ids.sides.clear_widgets()
-        for widget in sides:
-            self.ids.sides.add_widget(widget)
+
+    def on_shown(self, *_changed: object) -> None:
+        """What stands side by side (one below the other on an upright panel)."""
+        self.ids.sides.clear_widgets()
+        for name in self.shown:
+            self.ids.sides.add_widget(self._sides[name])
 
     def on_pre_enter(self) -> None:
         """Nothing half-typed is kept."""
-        self.typing = self._giving_up = False
+        self.typing = self._giving_up = self._reading = False
+        self._entry = Entry(unit=Unit.MM)
 
     def show(self, snapshot: Snapshot) -> None:
-        """Draw the stage that is up."""
-        view = correct_page(snapshot)
-        self.move, self.meter, self.inside_mm = view.move, view.meter, view.inside_mm
+        """Draw the step that is up."""
+        page = correct_page(snapshot, self._entry.value if self._entry.text else None)
         guided = snapshot.machines.guided
-        self.gap_name = f"gap, {guided.gap_end or guided.begun.end} end" if guided else ""
-        self.gap_text = (self._entry.text or "–") if self.typing else view.gap_digits
-        self.title, self.text, actions = view.title, view.text, view.actions
+        self.picture = picture_of(guided) if guided else ()
+        self.caution_picture = CAUTION_PICTURES[page.caution.caution.name] if page.caution else ()
+        self.page, self.title, self.note = page, page.title, page.text
+        actions = page.actions
+        self.now = page.to_go.now if page.to_go else ""
+        if page.to_go and self._entry.text and not page.heard:
+            notation = snapshot.settings.notation
+            keyed_in = Name(f"{notation.entry(self._entry.text)} {notation.length_sign}")
+            self.now = said("now {gap}", gap=keyed_in)
+        self.gap_text = (self._entry.text or "–") if self._typing_now(page) else page.gap
         if self._giving_up:
-            self.title, self.text = "Give the correction up?", "Say how the machine is left: it goes into its log."
+            self.title, self.note = said("Give the correction up?"), HOW_LEFT
             actions = (*GIVE_UP_REASONS, KEEP_ON)
-        elif self.typing:
-            actions = TYPED
-        self.columns = 3 if len(actions) == 3 else 2
+        elif self._reading:
+            self.note, actions = page.details, (BACK,)
+        elif self._typing_now(page) and page.gap:
+            actions = TYPED if page.heard else (actions[0], TYPED[1])
+        self.title_px = TITLE_PX if self._giving_up else _title_px(page)
+        self.shown = self._arranged(page)
         self.ids.actions.choices = list(actions)
-        self.ids.actions.chosen = actions[0][0] if not self._giving_up else ""
+        self.ids.actions.chosen = actions[-1][0] if not (self._giving_up or page.caution) else ""
+
+    def _typing_now(self, page: CorrectPage) -> bool:
+        """Whether keys are wanted: asked for, or no caliper is heard where a gap counts."""
+        return self.typing or (bool(page.gap or page.to_go) and not page.heard)
+
+    def _arranged(self, page: CorrectPage) -> list[str]:
+        if self._giving_up or self._reading:
+            return ["details"]
+        if page.caution is not None:
+            return ["explain", "thing"] if page.caution.right else ["thing", "explain"]
+        keys = ["pad"] if self._typing_now(page) else []
+        if page.to_go is not None:
+            return ["stage", *keys, "figures"]
+        if page.gap:
+            return [*(keys or ["drawing"]), "gap"]
+        return ["stage" if page.setting else "drawing", "words"] if page.setting or self.picture else ["details"]
 
     def act(self, name: str) -> None:
         """A choice was touched."""
@@ -89,6 +128,7 @@ class CorrectScreen(BenchScreen):
         elif name == "confirm":
             self.send(ConfirmMark())
         elif name == "done":
+            self._entry = Entry(unit=self._entry.unit)
             self.send(GuidedAnswer())
         elif name == "cured":
             self.send(LogMachineEvent(kind=MachineEventKind.PLAY_CURED))
@@ -96,12 +136,19 @@ class CorrectScreen(BenchScreen):
             self.send(TakeReading(quantity=Quantity.LENGTH))
         elif name in ("type", "typed", "not-typed"):
             self._type(name)
+        elif name in ("details", "drawing"):
+            self._reading = name == "details"
         elif name == "give-up":
             self._giving_up = True
         else:
             self.go(name)
             return
         self.refresh()
+
+    def confirm(self) -> None:
+        """The thing drawn was touched: the caution is heeded."""
+        if self.page.caution is not None:
+            self.send(GuidedAnswer())
 
     def _type(self, name: str) -> None:
         if name == "typed" and self._entry.value is not None:
@@ -111,5 +158,7 @@ class CorrectScreen(BenchScreen):
 
     def press_key(self, key: str) -> None:
         """A key of the pad."""
+        if not self._entry.text:
+            self._entry = Entry(unit=self.snapshot.settings.notation.length_unit)
         self._entry = press(self._entry, key)
         self.refresh()

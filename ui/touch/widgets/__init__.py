@@ -5,10 +5,12 @@ from ui.touch.widgets.choice_row import ChoiceRow
 from ui.touch.widgets.columns import CursorStrip, HoldBar, LiveColumn, PanelColumn
 from ui.touch.widgets.coupon_sheet import CouponSheet
 from ui.touch.widgets.digits import Digits
-from ui.touch.widgets.entry import EntryField, NumberPad, PlacePad
-from ui.touch.widgets.gantry_sheet import GantrySheet
+from ui.touch.widgets.entry import EntryField, LetterPad, NumberPad, PlacePad
 from ui.touch.widgets.lamp import Lamp, ShapeSign
+from ui.touch.widgets.picture import PictureWidget, TouchedPicture
+from ui.touch.widgets.picture_choices import PictureChoice, PictureChoices
 from ui.touch.widgets.picture_sheet import PictureSheet
+from ui.touch.widgets.setting_stage import SettingStage
 from ui.touch.widgets.trend_chart import TrendChart
 
 __all__ = [
@@ -17,18 +19,23 @@ __all__ = [
     "CursorStrip",
     "Digits",
     "EntryField",
-    "GantrySheet",
     "HoldBar",
     "Ink",
     "KeyButton",
     "Lamp",
+    "LetterPad",
     "LiveColumn",
     "NumberPad",
     "PanelColumn",
+    "PictureChoice",
+    "PictureChoices",
     "PictureSheet",
+    "PictureWidget",
     "PlacePad",
+    "SettingStage",
     "ShapeSign",
     "Sheetlet",
     "Spoken",
+    "TouchedPicture",
     "TrendChart",
 ]

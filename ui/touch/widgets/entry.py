@@ -15,6 +15,8 @@ from ui.touch.widgets.digits import Digits  # noqa: F401 - named in the kv file
 POINT = "."
 KEYS = ("7", "8", "9", "4", "5", "6", "1", "2", "3", POINT, "0", BACKSPACE)
 _WORDS = {BACKSPACE: "delete"}
+# The letters of English and German, and the figures; upright in rows of 7, lying in rows of 13.
+LETTERS = "abcdefghijklmnopqrstuvwxyzäöü0123456789"
 
 
 class EntryField(ButtonBehavior, BoxLayout):
@@ -49,6 +51,29 @@ class NumberPad(GridLayout):
         self._point.text = App.get_running_app().notation.entry(POINT)
 
     def on_key(self, key: str) -> None:
+        """A key was pressed."""
+
+
+class LetterPad(GridLayout):
+    """Letters and figures of a name; dispatches `on_letter` with the small letter."""
+
+    __events__ = ("on_letter",)
+
+    def __init__(self, **kwargs: object) -> None:
+        super().__init__(**kwargs)
+        app = App.get_running_app()
+        self.spacing = app.scale * 3
+        for letter in LETTERS:
+            key = KeyButton(text=letter.upper(), repeats=True, size_hint_y=1, type_px=24)
+            key.fbind("on_release", lambda _key, letter=letter: self.dispatch("on_letter", letter))
+            self.add_widget(key)
+        app.bind(portrait=self._fit)
+        self._fit()
+
+    def _fit(self, *_changed: object) -> None:
+        self.cols = 7 if App.get_running_app().portrait else 13
+
+    def on_letter(self, letter: str) -> None:
         """A key was pressed."""
 
 

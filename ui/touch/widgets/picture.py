@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from kivy.app import App
-from kivy.graphics import Color, Ellipse, Line
+from kivy.graphics import Color, Ellipse, Line, Rectangle
 from kivy.properties import ObjectProperty
+from kivy.uix.behaviors import ButtonBehavior
 from kivy.uix.widget import Widget
 
 from ui.pages.theme import Colour, Palette, Shape
@@ -28,7 +29,21 @@ class PictureWidget(Widget):
         side = min(self.size)
         corner = (self.x + (self.width - side) / 2, self.y + (self.height - side) / 2)
         with self.canvas:
+            self._draw_sheet(App.get_running_app().palette)
             draw_picture(self.picture, corner, side, App.get_running_app().palette)
+
+    def _draw_sheet(self, palette: Palette) -> None:
+        """Nothing lies below a picture that is only looked at."""
+
+
+class TouchedPicture(ButtonBehavior, PictureWidget):
+    """A picture whose thing is touched to say that it is so, on a sheet of its own."""
+
+    def _draw_sheet(self, palette: Palette) -> None:
+        Color(*palette.panel)
+        Rectangle(pos=self.pos, size=self.size)
+        Color(*palette.accent)
+        Line(rectangle=(self.x + 2, self.y + 2, self.width - 4, self.height - 4), width=2.0)
 
 
 def draw_picture(picture: Picture, corner: tuple[float, float], side: float, palette: Palette) -> None:

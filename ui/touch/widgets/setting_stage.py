@@ -3,16 +3,16 @@ arrow that says where to push now, and beside it the ladder of the way that is l
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from kivy.app import App
 from kivy.graphics import Color, Line, Rectangle
 from kivy.properties import ObjectProperty
 from kivy.uix.widget import Widget
 
-from core.machine.directions import Side
+from core.said import said
+from ui.pages.setting import Setting
 from ui.pages.theme import Palette, Shape
 from ui.touch.widgets.gantry_geometry import Box, GantryPlace, LadderPlace, Point, place_gantry, place_ladder
+from ui.touch.widgets.lettering import write
 from ui.touch.widgets.polygons import fill_polygon, fill_polygons
 
 # Of the 800 x 480 design.
@@ -25,21 +25,6 @@ _FRONT_EDGE_PX = 8.0
 _FEET_PX = 58.0
 _LADDER_PX = 150.0
 _RUNGS = 8
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Setting:
-    """Which `end` goes which `way` on the whole, and what is `left` of it (1 at the start, 0 at the goal).
-
-    `zone` is half the goal's width as a part of the way, `inside` whether the end is in it; `live` while calipers show.
-    """
-
-    end: Side
-    way: Side
-    left: float
-    zone: float
-    inside: bool
-    live: bool
 
 
 class SettingStage(Widget):
@@ -59,7 +44,7 @@ class SettingStage(Widget):
         if stage is None or min(self.size) < 100:
             return
         scale = app.scale
-        bed, ladder = _areas((self.x, self.y, self.width, self.height), stage.way, scale)
+        bed, ladder = _areas((self.x, self.y, self.width, self.height), stage, scale)
         place = place_gantry(
             bed, end=stage.end, way=stage.way, left=stage.left, inside=stage.inside, arrow_px=_ARROW_PX * scale
         )
@@ -75,15 +60,15 @@ class SettingStage(Widget):
                 _draw_ladder(rungs, stage.inside, stage.way.vector, app.palette, scale)
 
 
-def _areas(place: Box, way: Side, scale: float) -> tuple[Box, Box]:
+def _areas(place: Box, stage: Setting, scale: float) -> tuple[Box, Box]:
     """The bed, and the ladder along the motion: at its right where ends go to and fro, below where they go sideways."""
     x, y, width, height = place
     foot, edge = _FEET_PX * scale, 44.0 * scale
-    if way.vector.real:
-        strip = 62.0 * scale
+    if stage.way.vector.real:
+        strip = 78.0 * scale if stage.live else 0.0
         bed = (x + edge, y + foot + strip, width - 2 * edge, height - foot - strip - edge)
-        return bed, (x + edge, y, width - 2 * edge, strip)
-    strip = _LADDER_PX * scale
+        return bed, (x + edge, y + 16.0 * scale, width - 2 * edge, strip)
+    strip = _LADDER_PX * scale if stage.live else 0.0
     bed = (x + edge, y + foot, width - strip - 2 * edge, height - foot - edge)
     return bed, (x + width - strip + 18.0 * scale, y + foot * 0.5, 40.0 * scale, height - foot * 0.5 - edge)
 
@@ -158,6 +143,17 @@ def _draw_ladder(ladder: LadderPlace, inside: bool, way: complex, palette: Palet
     Color(*palette.accent)
     foot = tip - side * across * 30.0 * scale
     fill_polygon([_xy(tip), _xy(foot + way * 14.0 * scale), _xy(foot - way * 14.0 * scale)])
+    _letter_ladder((start, goal, beyond), bool(way.real), palette, scale)
+
+
+def _letter_ladder(marks: tuple[complex, complex, complex], lying: bool, palette: Palette, scale: float) -> None:
+    """What the ends and the middle of the ladder are, at the side where the pointer is not."""
+    Color(*palette.quiet)
+    for words, mark in zip((said("start"), said("stop"), said("too far")), marks, strict=True):
+        if lying:
+            write(words, mark.real, mark.imag - 30.0 * scale, 17.0 * scale, centred=True)
+        else:
+            write(words, mark.real + 28.0 * scale, mark.imag, 18.0 * scale)
 
 
 def _xy(point: complex) -> Point:

@@ -2,14 +2,37 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
+from core.machine.guided_correction import answer, guided_state
+from core.machine.machine_log import LogEntry
 from core.metrology.readings import Quantity
 from tests.ui.scenes import SCENES
-from tests.ui.touching import tap_text
+from tests.ui.touching import shown_widgets, tap_text
 from ui.bench.desks.live import TakeReading
 from ui.bench.desks.machines import AbandonCorrection, BeginCorrection, GuidedAnswer
 from ui.bench.desks.measuring import CloseSession
+from ui.state.snapshot import Snapshot
+
+
+def texts(screen) -> list[str]:
+    """Every text in sight, as it is read."""
+    return [widget.read.replace("\u00a0", " ") for widget in shown_widgets(screen) if hasattr(widget, "read")]
+
+
+def answered(snapshot: Snapshot) -> Snapshot:
+    """The same after what the step asks was done."""
+    machines = snapshot.machines
+    assert machines.guided is not None
+    assert machines.current is not None
+    entries = [
+        LogEntry(sequence=len(machines.log) + n, time_utc=None, payload=payload)
+        for n, payload in enumerate(answer(machines.guided), start=1)
+    ]
+    log = (*machines.log, *entries)
+    return replace(snapshot, machines=replace(machines, log=log, guided=guided_state(log, machines.current)))
 
 
 def test_beginning_closes_the_coupon_first(screen) -> None:
@@ -22,7 +45,6 @@ def test_beginning_closes_the_coupon_first(screen) -> None:
 @pytest.mark.parametrize(
     ("scene", "words"),
     [
-        ("cautions", "Read and done"),
         ("play", "No play found"),
         ("loosen", "Loosened"),
         ("set", "Set"),
@@ -67,4 +89,42 @@ def test_giving_up_asks_how_the_machine_is_left(screen) -> None:
 def test_the_meter_follows_the_calipers_while_it_is_set(screen) -> None:
     screen.show(SCENES["set"]())
     screen.go("correct")
-    assert screen.app.root.screen.meter.to_go_mm == pytest.approx(abs(7.07 - 5.21), abs=0.02)
+    shown = screen.app.root.screen
+    assert float(shown.page.to_go.figure) == pytest.approx(abs(7.07 - 5.21), abs=0.02)
+    assert "AWAY" in texts(screen)
+    screen.show(SCENES["inside"]())
+    assert "STOP, TIGHTEN" in texts(screen)
+    assert not {"AWAY", "NEARER"} & set(texts(screen)), "once it is there, no way stands anywhere"
+
+
+def test_a_gap_keyed_in_sets_the_gantry_where_no_caliper_is_heard(screen) -> None:
+    screen.show(SCENES["set-without-cable"]())
+    screen.go("correct")
+    assert {"7", "read 12.40 mm"} <= set(texts(screen)), "the keys stand where the ladder was"
+    for key in "7.05":
+        tap_text(screen, key)
+    assert "now 7.05 mm" in texts(screen)
+    assert "STOP, TIGHTEN" in texts(screen)
+    tap_text(screen, "Set")
+    assert screen.bench.sent == [GuidedAnswer()]
+
+
+def test_a_caution_is_heeded_by_touching_the_thing_drawn_and_never_twice_in_one_place(screen) -> None:
+    """The router's four cautions before hands first go in; what was touched for one confirms no other."""
+    snapshot = SCENES["cautions"]()
+    screen.show(snapshot)
+    screen.go("correct")
+    before = None
+    while (guided := snapshot.machines.guided) is not None and guided.caution is not None:
+        thing = screen.app.root.screen.ids.thing
+        place = thing.to_window(*thing.center)
+        if before is not None:
+            sent = len(screen.bench.sent)
+            screen.tap(*before)
+            assert len(screen.bench.sent) == sent, "a tap on the place of the caution before confirms this one"
+        screen.tap(*place)
+        assert screen.bench.sent[-1] == GuidedAnswer()
+        before, snapshot = place, answered(snapshot)
+        screen.show(snapshot)
+    assert len(screen.bench.sent) == 4
+    assert "No play found" in texts(screen)

@@ -1,0 +1,44 @@
+"""Answers as pictures: each a button with its drawing and its words below."""
+
+from __future__ import annotations
+
+from kivy.app import App
+from kivy.properties import ListProperty, ObjectProperty
+from kivy.uix.behaviors import ButtonBehavior
+from kivy.uix.boxlayout import BoxLayout
+from kivy.uix.gridlayout import GridLayout
+
+# As many side by side as a gloved finger tells apart, upright and lying.
+_MOST_ACROSS = {False: 5, True: 3}
+_FEW = 4
+
+
+class PictureChoice(ButtonBehavior, BoxLayout):
+    """One answer."""
+
+    picture = ObjectProperty(())
+    words = ObjectProperty("")
+
+
+class PictureChoices(GridLayout):
+    """`choices` are (stable name, picture, words). Dispatches `on_choose` with the name touched."""
+
+    __events__ = ("on_choose",)
+    choices = ListProperty()
+
+    def __init__(self, **kwargs: object) -> None:
+        super().__init__(cols=1, **kwargs)
+        self.spacing = App.get_running_app().scale * 8
+
+    def on_choose(self, name: str) -> None:
+        """An answer was touched."""
+
+    def on_choices(self, *_changed: object) -> None:
+        """Put up one button an answer."""
+        self.clear_widgets()
+        portrait, count = App.get_running_app().portrait, len(self.choices)
+        self.cols = max(1, min(count, _MOST_ACROSS[portrait]) if count > _FEW else min(count, 2 if portrait else _FEW))
+        for name, picture, words in self.choices:
+            choice = PictureChoice(picture=picture, words=words)
+            choice.fbind("on_release", lambda _choice, name=name: self.dispatch("on_choose", name))
+            self.add_widget(choice)
