@@ -30,9 +30,9 @@ from ui.state.snapshot import Snapshot
 from ui.touch.pictures.questions import answer_picture, number_picture
 from ui.touch.screen import BenchScreen, Door
 
-NEW, CHANGE, LOG, KEEP, TAKE, BACK_TO_LIST, MORE = "new", "change", "log", "keep", "take", "list", "more"
+NEW, CHANGE, LOG, KEEP, TAKE, MORE = "new", "change", "log", "keep", "take", "more"
 # As many as a gloved finger finds below each other; what is more goes to the next page, nothing is scrolled.
-PAGE = 6
+PAGE = 5
 LONGEST_NAME = 24
 EVENT_WORDS = (
     (MachineEventKind.CRASH.value, said("It crashed")),
@@ -89,7 +89,7 @@ class MachineScreen(BenchScreen):
     def show(self, snapshot: Snapshot) -> None:
         """Draw the list, the question that is up, the answers, or what may have happened."""
         question = self._question(snapshot)
-        self.asking = self._answers is not None
+        self.asking = self._answers is not None or self._logging
         self.unit = question.unit if question else ""
         if question is not None:
             self._show_question(question)
@@ -138,7 +138,7 @@ class MachineScreen(BenchScreen):
         choices: list[tuple[str, Part | str]]
         if self._logging:
             self.title, self.note = said("What happened to the machine?"), said("It goes into the machine's log.")
-            choices = [*EVENT_WORDS, (BACK_TO_LIST, said("Nothing"))]
+            choices = [*EVENT_WORDS]
         else:
             self.title, self.note, choices = self._machines(snapshot)
         self.ids.choices.choices = self._page(choices)
@@ -187,8 +187,7 @@ class MachineScreen(BenchScreen):
         elif self._answers is not None:
             self._keep_or_change(name)
         elif self._logging:
-            if name != BACK_TO_LIST:
-                self.send(LogMachineEvent(kind=MachineEventKind(name)))
+            self.send(LogMachineEvent(kind=MachineEventKind(name)))
             self._logging = False
         elif name == LOG:
             self._logging = True
@@ -241,7 +240,9 @@ class MachineScreen(BenchScreen):
     def previous(self) -> None:
         """Take the last answer back, or leave the change; before the first question, back to the list."""
         self._problem = ""
-        if self._asked:
+        if self._logging:
+            self._logging = False
+        elif self._asked:
             self._asked = ""
         elif self._before is not None:
             self._answers = self._before = None

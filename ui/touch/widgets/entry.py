@@ -62,7 +62,6 @@ class LetterPad(GridLayout):
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
         app = App.get_running_app()
-        self.spacing = app.scale * 3
         for letter in LETTERS:
             key = KeyButton(text=letter.upper(), repeats=True, size_hint_y=1, type_px=24)
             key.fbind("on_release", lambda _key, letter=letter: self.dispatch("on_letter", letter))

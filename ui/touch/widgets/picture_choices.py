@@ -28,7 +28,6 @@ class PictureChoices(GridLayout):
 
     def __init__(self, **kwargs: object) -> None:
         super().__init__(cols=1, **kwargs)
-        self.spacing = App.get_running_app().scale * 8
 
     def on_choose(self, name: str) -> None:
         """An answer was touched."""
