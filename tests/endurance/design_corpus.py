@@ -8,7 +8,7 @@ more skew than is judged: what the judge then still calls right is what it canno
 with its reason; status 1 when a file is silently wrong or more than 5 % are refused. A file that the judge itself
 cannot read, or that draws nothing, is counted apart and judged by nobody.
 
-The folders of the figures in hardware/proof.md: Debian 12's librecad-data, freecad-common, openscad, gdal-data (DXF);
+Folders it has been tried on: Debian 12's librecad-data, freecad-common, openscad, gdal-data (DXF);
 inkscape, openclipart-svg, tango-icon-theme, freecad-common, fritzing-parts, gimp-data, dia-common (SVG), unpacked by
 `apt-get download PACKAGE` and `dpkg -x`. Tools: librsvg2-bin, gdal-bin.
 """
