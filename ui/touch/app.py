@@ -13,7 +13,7 @@ from pathlib import Path
 
 from core.errors import NotAvailableError
 from hardware.helper_client import Verb, ask_helper
-from hardware.touch_panels import Fingers, touch_panels
+from hardware.touch_panels import Fingers, TouchPanel, touch_panels
 from ui.bench.bench_port import BenchPort
 from ui.bench.lamp_box import Box
 from ui.touch.kivy_settings import ScreenSettings, is_kiosk, set_environment, settings_of_this_machine
@@ -56,6 +56,14 @@ def _set_clock(moment: datetime) -> str:
     return "The clock is set."
 
 
+def reader_of(panel: TouchPanel) -> str:
+    """Which of Kivy's readers takes this panel, as its settings want it said."""
+    if panel.fingers is Fingers.MANY:
+        return f"mtdev,{panel.device}"
+    # This reader turns Y over twice unless it is told not to: the kernel counts down from the top, Kivy up.
+    return f"hidinput,{panel.device},invert_y=0"
+
+
 def configure(settings: ScreenSettings) -> None:
     """Tell Kivy about the panel; must come before the window is made, that is before kivy.core.window is imported."""
     set_environment()
@@ -82,8 +90,7 @@ def configure(settings: ScreenSettings) -> None:
     # through libmtdev; panels of one finger, which that library does not know, by Kivy's own reader.
     if is_kiosk():
         for panel in touch_panels(Path("/")):
-            provider = "mtdev" if panel.fingers is Fingers.MANY else "hidinput"
-            Config.set("input", panel.device.name, f"{provider},{panel.device}")
+            Config.set("input", panel.device.name, reader_of(panel))
     else:
         Config.set("input", "mouse", "mouse,disable_multitouch")
     # Made from the values above when it is imported. It wakes at once for what is due at once, a number from a cable;

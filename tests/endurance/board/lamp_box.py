@@ -18,6 +18,7 @@ from hardware.pins import BUTTONS, LAMPS, PIN_OF, Line
 GPIO, SELECT, SET, CLEAR, LEVEL = 0x3F200000, 0x00, 0x1C, 0x28, 0x34
 OUTPUTS = (*LAMPS, Line.BUZZER)
 # A contact that closes: open and closed in turn, s; open: high, by the pull-up.
+LOOK_S = 0.01  # a sound lasts 0.1 s at least
 BOUNCE_S = (0.004, 0.003, 0.006, 0.002, 0.005)
 
 
@@ -60,6 +61,7 @@ class LampBox:
         while not until(seen) and time.monotonic() < until_s:
             if (now := self.high()) != seen[-1]:
                 seen.append(now)
+            time.sleep(LOOK_S)
         return seen
 
     def _drive(self, line: Line, *, high: bool) -> None:
