@@ -12,7 +12,7 @@ from __future__ import annotations
 import shutil
 import sqlite3
 from collections.abc import Callable, Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from datetime import datetime
 from pathlib import Path
 from typing import Self
@@ -33,6 +33,7 @@ from core.records.archive_file import (
     set_aside,
     storage_errors,
 )
+from core.records.carried_on import MOST_SESSIONS, Carried, carried_on
 from core.records.chained_tables import EVENTS, next_number
 from core.records.events import AFTER_CLOSED, Event, Opened, Payload
 from core.records.inspection import first_look
@@ -72,6 +73,7 @@ class Archive:
         self._path = path
         self._clock = clock
         self._file = FileOnDisk(path)
+        self._since_start: set[str] = set()  # sessions that were written to since the program was started
         self.read_only = read_only
         self.notice = notice
 
@@ -105,6 +107,7 @@ class Archive:
         self._check_room()
         now = self._clock()
         session_id = new_session_id(now)
+        self._since_start.add(session_id)
         with self._transaction():
             insert_event(self._connection, session_id, Event(sequence=1, time_utc=now, payload=opened))
         return session_id
@@ -218,6 +221,19 @@ class Archive:
         from the next."""
         with storage_errors(self._path):
             return instrument_tables.book(self._connection, self._clock(), simulated=simulated, on_bench=on_bench)
+
+    def carried_on(self, *, operator: str, simulated: bool) -> Carried:
+        """What the last coupons of this bench hand on to the next one of this person."""
+        rows = self._select(
+            "SELECT id FROM session WHERE simulated = ? AND taken_over = 0 ORDER BY ordinal DESC LIMIT ?",
+            (simulated, MOST_SESSIONS),
+        )
+        logs = ((row["id"], self.events(row["id"])) for row in reversed(rows))
+        whole: list[tuple[str, Session]] = []
+        for name, log in logs:
+            with suppress(BadInputError):  # a damaged one teaches nothing, and measuring goes on
+                whole.append((name, Session.from_events(log)))
+        return carried_on(whole, operator, self._clock(), self._since_start)
 
     def checks_up_to(self, session_id: str, instruments: tuple[str, ...]) -> tuple[CheckHistory, ...]:
         """The last checks of these instruments as this session knew them, made in it or in an earlier one."""

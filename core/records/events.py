@@ -22,6 +22,7 @@ class Opened:
     `scope` is the quick check where squareness alone is wanted; `expansion` what the bench's temperature does to sizes,
     None where it is not known. `grid` names a set of coupons cut over the bed together, `place` this one's cell in it
     as engraved (B3: second column from the left, third row from the operator); both empty for a coupon by itself.
+    `checks` are today's gauge checks, made on earlier coupons, that still hold; `setup` is without them.
     """
 
     coupon: Coupon
@@ -37,6 +38,7 @@ class Opened:
     expansion: ExpansionDifference | None = None
     grid: str = ""
     place: str = ""
+    checks: tuple[GaugeChecked, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
+from enum import StrEnum
 
 from core.errors import BadInputError
 from core.geometry.features import TEN_FEATURES, Feature
@@ -38,6 +39,16 @@ from core.said import said
 QUESTION_TRY_SQUARE = "try-square"  # at feature NL or NR: a value of Light
 QUESTION_TRIAL_STEP = "trial-step"
 YES = "yes"
+# What happened to an instrument: a value of InstrumentChange. Its zero is then no longer known.
+QUESTION_CHANGED = {Quantity.LENGTH: "caliper-changed", Quantity.ANGLE: "gauge-changed"}
+
+
+class InstrumentChange(StrEnum):
+    """After which the zero found by a gauge check holds no longer."""
+
+    ANOTHER = "another"
+    DROPPED = "dropped"
+    BATTERY = "battery"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,7 +65,7 @@ class Session:
     """One coupon measured. `log` holds every event; the other fields are what it amounts to.
 
     `opened` is the first event, with the machine that was named since: everything asks here for it.
-    `setup` is the opened one with the zeros that gauge checks found since; `damaged` the numbers of events lost.
+    `setup` is the opened one with the zeros of today's gauge checks; `damaged` the numbers of events lost.
     """
 
     opened: Opened
@@ -78,7 +89,7 @@ class Session:
             )
         if first is None or not isinstance(first.payload, Opened):
             raise BadInputError("a session must begin with the event 'opened'")
-        session = cls(opened=first.payload, setup=first.payload.setup, log=(first,))
+        session = cls(opened=first.payload, setup=_opened_setup(first.payload), log=(first,))
         for event in rest:
             session = session.with_event(event)
         return session
@@ -151,7 +162,7 @@ class Session:
                     return self
                 return replace(self, readings=_voided(self.readings, number, reason))
             case QuestionAnswered():
-                return replace(self, answers=(*self.answers, payload))
+                return replace(self, answers=(*self.answers, payload), setup=self._setup_after(payload))
             case Note(text=text):
                 return replace(self, notes=(*self.notes, text))
             case Closed():
@@ -160,6 +171,14 @@ class Session:
                 return self._without(sequence)
             case Unrecognised():
                 return self
+
+    def _setup_after(self, answer: QuestionAnswered) -> MeasuringSetup:
+        """The setup after an answer: of an instrument that was dropped or changed no zero is known any more."""
+        if answer.question == QUESTION_CHANGED[Quantity.LENGTH]:
+            return replace(self.setup, caliper=self.opened.setup.caliper)
+        if answer.question == QUESTION_CHANGED[Quantity.ANGLE]:
+            return replace(self.setup, gauge=self.opened.setup.gauge)
+        return self.setup
 
     def _without(self, sequence: int) -> Session:
         """An event is lost: said among the notes, so that it stands wherever the session is shown."""
@@ -174,6 +193,13 @@ def _voided(readings: tuple[NumberedReading, ...], number: int, reason: str) -> 
     return tuple(
         replace(item, voided=reason) if item.number == number and item.voided is None else item for item in readings
     )
+
+
+def _opened_setup(opened: Opened) -> MeasuringSetup:
+    setup = opened.setup
+    for check in opened.checks:
+        setup = _checked_setup(setup, check)
+    return setup
 
 
 def _checked_setup(setup: MeasuringSetup, check: GaugeChecked) -> MeasuringSetup:

@@ -6,7 +6,7 @@ A task is a function of the archive, run in the archive's thread; it returns exa
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from core.errors import BadInputError
 from core.machine.machine_log import LogEntry, LogPayload
@@ -100,10 +100,13 @@ ArchiveTask = Callable[[Archive], Answer]
 
 
 def begin(opened: Opened) -> ArchiveTask:
-    """Store a new session's first event."""
+    """Store a new session's first event, with what earlier coupons taught of the hand and today's checks of zeros."""
 
     def task(archive: Archive) -> Answer:
-        session = archive.begin(opened)
+        carried = archive.carried_on(operator=opened.operator, simulated=opened.simulated)
+        carried = carried.for_bench(opened.instruments)
+        setup = replace(opened.setup, hands=carried.hands)
+        session = archive.begin(replace(opened, setup=setup, checks=carried.checks))
         book = archive.instrument_book(simulated=opened.simulated, on_bench=True)
         return Begun(session=session, events=archive.events(session), book=book)
 
