@@ -11,7 +11,7 @@ from kivy.input.providers import hidinput
 from hardware.touch_panels import ABS_X, ABS_Y, BTN_LEFT, BTN_TOUCH, Fingers, TouchPanel
 from ui.touch.app import reader_of
 
-# linux/input.h and linux/input-event-codes.h: struct input_event of 64-bit kernels, struct input_absinfo, ioctl numbers.
+# linux/input.h and linux/input-event-codes.h: struct input_event of 64-bit kernels, struct input_absinfo, ioctls.
 EVENT, ABSINFO = "llHHi", "iiiiii"
 EV_SYN, EV_KEY, EV_ABS = 0, 1, 3
 NAME, BITS_OF_ALL, BITS_OF_ABS, RANGE = 0x06, 0x20, 0x23, 0x40
