@@ -6,6 +6,7 @@ twice: each number is the one of session.json, printed once.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from core.machine.correction_words import part_sentence
@@ -33,6 +34,7 @@ from core.said import Name, Part, Said, Series, Time, said
 
 DECIMALS = 3
 _LONGEST_FACT = 72
+_WITH_PART_2 = re.compile(r"ISO 2768-[fmcv][HKL]")
 _MOST_EXPLANATIONS = 3
 
 
@@ -138,7 +140,7 @@ def facts(record: SessionRecord) -> tuple[tuple[str, Part | str], ...]:
         window = f", window {coupon.window_width_mm:g} × {coupon.window_height_mm:g} mm"
     return (
         ("Coupon", f"{coupon.width_mm:g} × {coupon.height_mm:g} mm (X × Y){window}"),
-        ("Limits", opened.limits.source),
+        ("Limits", _limits(opened.limits.source)),
         ("Machine", _given(opened.machine)),
         ("Gantry span", "not known" if opened.span_mm is None else f"{opened.span_mm:g} mm"),
         ("Operator", _given(opened.operator)),
@@ -150,6 +152,13 @@ def facts(record: SessionRecord) -> tuple[tuple[str, Part | str], ...]:
         ("Mark beside NL", "confirmed" if session.mark_confirmed else "not confirmed"),
         ("Readings", _counts(record)),
     )
+
+
+def _limits(source: str) -> Part | str:
+    """Where they come from; of a class with a letter for squareness also what became of its standard."""
+    if not _WITH_PART_2.fullmatch(source):
+        return source
+    return said("{source} (part 1 in force, part 2 withdrawn for ISO 22081)", source=Name(source))
 
 
 def _given(name: str) -> Part:

@@ -70,14 +70,14 @@ def _bar(page: ReportPage, row: CharacteristicRow, x: float, y: float, width: fl
 
 
 _READING_COLUMNS = (
-    ("reading", 46.0, "L"),
+    ("reading", 40.0, "L"),
     ("n", 8.0, "R"),
     ("mean", 23.0, "R"),
     ("best fit", 23.0, "R"),
     ("", 10.0, "L"),
     ("residual", 20.0, "R"),
     ("standardised", 20.0, "R"),
-    ("misreading seen from", 30.0, "R"),
+    ("smallest error that would show", 36.0, "R"),
 )
 
 

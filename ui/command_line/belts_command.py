@@ -9,6 +9,7 @@ from pathlib import Path
 from core.errors import BadInputError
 from core.machine.belt_note import BeltNote, belt_note
 from core.machine.belts import compare_belts
+from core.machine.cautions import BY_HAND
 from ui.bench.workers.belt_listener import note_of_file, record
 from ui.speech.speech import Speech
 from ui.terminal.exit_status import ExitStatus
@@ -49,9 +50,10 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _heard(belt: str, speech: Speech) -> BeltNote:
-    """Ask for a belt until it is heard; a few tries, for a workshop is loud."""
+    """Ask for a belt until it is heard; a few tries, for a workshop is loud; its caution stands before every hand."""
     text = ""
     for _ in range(TRIES):
+        print(speech.lines(BY_HAND))
         print(
             speech.say(f"Pluck the {belt} belt two or three times in the {LISTEN_S} seconds after Enter."), flush=True
         )

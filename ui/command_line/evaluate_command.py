@@ -16,6 +16,7 @@ from core.metrology.evaluation import Evaluation, evaluate
 from core.metrology.plausible_size import likely_size
 from core.records.readings_csv import SIMULATED_STAMP, ReadingsFile, read_readings
 from core.records.results_json import result_text
+from core.said import said
 from ui.bench.opening import limits_of
 from ui.command_line.evaluate_options import (
     add_options,
@@ -30,14 +31,12 @@ from ui.speech.speech import Speech
 from ui.terminal.exit_status import ExitStatus
 from ui.terminal.verdict import verdict_text
 
-MARK_CONDITION = (
+MARK_CONDITION = said(
     "This move is right only if the corner with the mark lay nearest to you on the left as it was cut: a design turned "
     "in the cutting software turns the mark with it."
 )
-CORRECTION_CONDITIONS = (
-    "First: power off and unplugged, cutter out, the gap at both ends read before anything is loosened.",
-    "The maker's instructions come first; local codes and licensed practice prevail.",
-)
+# The move above says what comes before hands go in; the zero that a loosened machine loses is said here.
+GAPS_CONDITION = said("The gap at both ends is read before anything is loosened.")
 
 
 def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -97,8 +96,8 @@ def _report(
     lines = [SIMULATED_STAMP] if simulated else []
     lines.append(speech.say(verdict_text(evaluation, correction, notation=speech.notation)))
     if isinstance(correction, Correction):
-        conditions = CORRECTION_CONDITIONS if mark_told else (MARK_CONDITION, *CORRECTION_CONDITIONS)
-        lines += ["", *(f"  {sentence}" for sentence in conditions)]
+        conditions = (GAPS_CONDITION,) if mark_told else (MARK_CONDITION, GAPS_CONDITION)
+        lines += ["", *(f"  {speech.say(sentence)}" for sentence in conditions)]
     lines += ["", f"  Judged as a coupon of {coupon.width_mm:g} x {coupon.height_mm:g} mm."]
     return "\n".join(lines)
 

@@ -64,6 +64,8 @@ def test_the_microphone_is_asked_until_a_belt_is_heard(
     assert main(["belts"]) == ExitStatus.OK
     said = capsys.readouterr()
     assert "Heard nothing" in said.err
+    for heard in said.out.split("Pluck the ")[:-1]:
+        assert "power off and unplugged" in " ".join(heard.split()), "no hand is asked for without its caution"
     assert "92.0 ±" in said.out
     assert "the first belt is tighter" in said.out
 

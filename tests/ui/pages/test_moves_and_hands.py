@@ -37,7 +37,7 @@ ROUTER = {
 }
 LASER = {
     ENGLISH: ("alone", "extinguisher", "PVC", "Eyewear"),
-    GERMAN: ("allein", "Feuerlöscher", "PVC", "Schutzbrille"),
+    GERMAN: ("unbeaufsichtigt", "Feuerlöscher", "PVC", "Laserschutzbrille"),
 }
 WAYS = {
     ENGLISH: ("nearer to you", "farther from you", "NEARER", "AWAY"),
