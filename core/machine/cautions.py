@@ -19,6 +19,11 @@ BEFORE_HANDS = said(
     "before this."
 )
 
+# The same where it is read from afar: the largest lettering that has room for all of it.
+BEFORE_HANDS_IN_LARGE = said(
+    "Power off, unplugged, cutter out. First the maker's instructions, local codes, licensed practice."
+)
+
 # Before hands go in where no move is told: the side ways, and what is asked without a machine.
 BY_HAND = said(
     "Before hands go in: power off and unplugged, the plug in sight, cutter out. The maker's instructions, local codes "

@@ -8,10 +8,25 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from core.machine.cautions import BEFORE_HANDS
+from core.machine.cautions import BEFORE_HANDS, BEFORE_HANDS_IN_LARGE
 from core.machine.directions import Direction, Side
 from core.machine.holding import TurnedPart
-from core.said import NOTHING, Length, Name, Part, Said, Series, paragraph, said
+from core.said import NOTHING, Length, Name, Part, Said, Series, paragraph, said, said_in
+
+_COARSE_MM = 1.0  # from here on a tenth is what a hand can set
+
+_END_IN_LARGE = {
+    Side.LEFT: said_in("in large", "LEFT"),
+    Side.RIGHT: said_in("in large", "RIGHT"),
+    Side.NEAR: said_in("in large", "NEAR"),
+    Side.FAR: said_in("in large", "FAR"),
+}
+_WAY_IN_LARGE = {
+    Direction.LEFT: said_in("way in large", "LEFT"),
+    Direction.RIGHT: said_in("way in large", "RIGHT"),
+    Direction.NEARER: said_in("way in large", "NEARER"),
+    Direction.FARTHER: said_in("way in large", "AWAY"),
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,6 +54,19 @@ class MoveOrder:
         """The same in a line, beside a drawing."""
         move = said("{end} end {move} {way}.", end=self.end.word, move=self.move, way=self.direction.words)
         return paragraph(move, self.condition, BEFORE_HANDS)
+
+    @property
+    def in_large(self) -> tuple[Said, Said]:
+        """The same to be read from afar, in two sizes of type: the move, and directly below it what comes first."""
+        decimals = 1 if self.move.mm >= _COARSE_MM else 2
+        parts: dict[str, Part] = {
+            "end": _END_IN_LARGE[self.end],
+            "move": Length(self.move.mm, decimals),
+            "way": _WAY_IN_LARGE[self.direction],
+        }
+        if self.condition:
+            return said("Trial: {end} end {move} {way}", **parts), BEFORE_HANDS_IN_LARGE
+        return said("{end} end {move} {way}", **parts), BEFORE_HANDS_IN_LARGE
 
     def _sentence(self) -> Said:
         """End, amount and direction in a fixed order: it is what gets done."""

@@ -15,7 +15,15 @@ import sys
 os.environ.setdefault("SDL_VIDEODRIVER", "offscreen")
 
 SIZES = ("800x480", "480x320", "1024x600", "1280x720", "720x1280")
-SHOWN = ("measure:edges", "measure:question", "verdict:no-go", "verdict:inconsistent", "correct:set", "home:to-correct")
+SHOWN = (
+    "measure:edges",
+    "measure:question",
+    "verdict:no-go",
+    "verdict:inconsistent",
+    "numbers:no-go",
+    "correct:set",
+    "home:to-correct",
+)
 SHOWN += ("coupon:empty", "keypad:edges", "check:first", "instruments:stranger", "download:stick-pulled")
 
 

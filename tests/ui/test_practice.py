@@ -32,8 +32,8 @@ from ui.bench.practice import COUPON, MOVES, SPAN_MM, Diagnosis, Exercise, Pract
 from ui.pages.causes import Page, causes_page
 from ui.pages.correct import correct_page
 from ui.pages.home import home_page
+from ui.pages.numbers import numbers_page
 from ui.pages.practice import BEGIN, NOT_YET, practice_page
-from ui.pages.verdict import verdict_page
 from ui.start import BenchOptions, assembled
 from ui.state.snapshot import MachinesSlice, Snapshot
 from ui.terminal.commands import parse_line
@@ -229,8 +229,8 @@ def test_nothing_gives_the_answer_away_before_it_is_said(scene: str) -> None:
 
 def test_the_slip_behind_contradictory_readings_is_for_the_person_to_find() -> None:
     asked = replace(SCENES["inconsistent"](), practice=SCENES["practice-open"]().practice)
-    assert verdict_page(asked).explanations == (NOT_YET,)
-    assert "Right edge" in " ".join(verdict_page(SCENES["inconsistent"]()).explanations)
+    assert numbers_page(asked).explanations == (NOT_YET,)
+    assert "Right edge" in " ".join(numbers_page(SCENES["inconsistent"]()).explanations)
 
 
 @pytest.mark.parametrize("door", ["correct", "causes"])

@@ -1,174 +1,141 @@
-"""What the verdict screen says: headline, sentences and table rows as frozen values, worked out from a snapshot.
+"""What the verdict screen says: the word, a lamp for each group, what to do, and the outline; frozen values.
 
-Stage: screen. Input: Snapshot. Output: VerdictPage. Units mm and degrees. No widget in here.
+Stage: screen. Input: Snapshot. Output: VerdictPage. After a re-cut the word is what became of the machine, with the
+outlines before and after. No widget in here; the numbers are on a page of their own.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-from core.geometry.features import Feature
-from core.machine.correction_words import part_sentence, part_side_mm
+from core.machine.before_after import BeforeAfter, Outcome
 from core.metrology.evaluation import Evaluation
-from core.metrology.kerf import SizeCause
-from core.metrology.sentences import explanation_sentences
-from core.metrology.verdict import Characteristic, Verdict
-from core.said import Part
+from core.metrology.groups import GroupVerdict
+from core.metrology.sentences import VERDICT_WORD
+from core.metrology.verdict import CharacteristicGroup, Verdict
+from core.said import Part, Said, said, said_in
+from ui.pages.home import next_step
 from ui.pages.measure import SHAPE_OF
-from ui.pages.practice import NOT_YET
+from ui.pages.outline import Outline, outline_of, outlines_of_proof
 from ui.pages.theme import Shape
-from ui.pages.wording import (
-    VERDICT_WORD,
-    conditions_sentence,
-    cross_check_note,
-    headline,
-    signed,
-    size_cause,
-    skew_sentence,
-)
-from ui.speech.notation import AS_KEPT, Notation
+from ui.pages.what_to_do import WhatToDo, what_to_do
 from ui.state.snapshot import Snapshot
+
+_GROUP = {
+    CharacteristicGroup.SQUARENESS: said("squareness"),
+    CharacteristicGroup.SHAPE: said("shape"),
+    CharacteristicGroup.SIZE: said("size"),
+}
+_LAMP = {
+    CharacteristicGroup.SQUARENESS: said_in("lamp", "square"),
+    CharacteristicGroup.SHAPE: said_in("lamp", "shape"),
+    CharacteristicGroup.SIZE: said_in("lamp", "size"),
+}
+# What became of the machine, and what that rests on.
+_BECAME = {
+    Outcome.FIXED: (Shape.DISC, said("FIXED"), said("on one coupon: cut a second to be sure")),
+    Outcome.FIXED_ON_TWO: (Shape.DISC, said("FIXED"), said("on more than one coupon")),
+    Outcome.BETTER: (Shape.HALF_DIAMOND, said("BETTER"), said("not yet within the limits")),
+    Outcome.NO_CHANGE: (Shape.HALF_DIAMOND, said("NO CHANGE"), said("none is proven")),
+    Outcome.WORSE: (Shape.CROSSED_SQUARE, said("WORSE"), said("than the coupon before")),
+    Outcome.WRONG_WAY: (Shape.CROSSED_SQUARE, said("WRONG WAY"), said("it was moved the wrong way")),
+    Outcome.TOO_FAR: (Shape.CROSSED_SQUARE, said("TOO FAR"), said("it was moved too far")),
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Row:
-    """One characteristic as a row of the table."""
+class GroupLamp:
+    """One group's own lamp; a ring where it was not measured or has no limit."""
 
-    label: str
-    value: str
-    limits: str
     shape: Shape
-    word: str
+    text: Said
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class VerdictPage:
-    """The whole verdict screen; `next_feature` is where the button for the next reading leads, None when done.
-
-    `notes` are what would pass unseen, what the sizes point to and what the verdict takes for granted. Contradictory
-    readings have `explanations` in place of `rows` and notes.
-    """
+    """The whole verdict screen. `before` and `after` are outlines, None where there is none to draw; the wide button
+    says `next_text` and leads to `next_screen`, or finishes the coupon where it `finishes`."""
 
     shape: Shape
-    word: str
-    caption: str
-    size_shape: Shape
-    size_text: str
-    sentences: tuple[Part | str, ...]
-    notes: tuple[str, ...]
-    explanations: tuple[str, ...]
-    rows: tuple[Row, ...]
-    count_text: str
-
-    next_feature: Feature | None
-    settled: bool
-
-
-EMPTY = VerdictPage(
-    shape=Shape.RING,
-    word="NO VERDICT",
-    caption="nothing has been read yet",
-    size_shape=Shape.RING,
-    size_text="Size: no verdict",
-    sentences=("Measure the two diagonals first: they show best whether the coupon is square.",),
-    notes=(),
-    explanations=(),
-    rows=(),
-    count_text="no readings",
-    next_feature=None,
-    settled=False,
-)
+    word: Said
+    caption: Part
+    lamps: tuple[GroupLamp, ...]
+    do: WhatToDo
+    before: Outline | None
+    after: Outline | None
+    next_text: Part
+    next_screen: str
+    finishes: bool
+    can_finish: bool
 
 
 def verdict_page(snapshot: Snapshot) -> VerdictPage:
     """Everything the verdict screen shows."""
-    evaluation = snapshot.evaluation
-    if evaluation is None:
-        return EMPTY
-    asked = evaluation.next_reading
-    contradictory = evaluation.verdict is Verdict.INCONSISTENT
-    count = sum(reading.voided is None for reading in snapshot.readings)
+    evaluation, do = snapshot.evaluation, what_to_do(snapshot)
+    shape, word, caption = _word(snapshot)
+    if do.u:
+        caption = said("{group}; the move is known to ± {u}", group=caption, u=do.u)
+    proof = _proof(snapshot)
+    can_finish = snapshot.session is not None and not snapshot.closed and bool(snapshot.readings)
+    finishes = can_finish and evaluation is not None and evaluation.settled and do.measure is None
+    text, screen = _next(snapshot, do)
+    both = outlines_of_proof(proof, evaluation) if proof and evaluation else None
+    alone = outline_of(evaluation) if evaluation else None
     return VerdictPage(
-        shape=SHAPE_OF[evaluation.verdict],
-        word=VERDICT_WORD[evaluation.verdict],
-        caption=_caption(evaluation),
-        size_shape=SHAPE_OF[evaluation.size_verdict] if evaluation.size_judged else Shape.RING,
-        size_text=f"Size: {VERDICT_WORD[evaluation.size_verdict] if evaluation.size_judged else 'not judged'}",
-        sentences=_sentences(snapshot, evaluation),
-        notes=() if contradictory else _notes(snapshot, evaluation),
-        explanations=_explanations(snapshot, evaluation) if contradictory or evaluation.explanations else (),
-        # No value of a contradictory best fit means anything: only what may be wrong with the readings does.
-        rows=()
-        if contradictory
-        else tuple(row(item, snapshot.settings.notation) for item in evaluation.characteristics),
-        count_text=f"{count} reading{'s' if count != 1 else ''}" + (", settled" if evaluation.settled else ""),
-        next_feature=asked.feature if asked else None,
-        settled=evaluation.settled,
+        shape=shape,
+        word=word,
+        caption=caption,
+        lamps=tuple(map(_lamp, evaluation.groups)) if evaluation else _NO_LAMPS,
+        do=do,
+        before=both[0] if both else None,
+        after=both[1] if both else alone,
+        next_text=said("Finish coupon") if finishes else text,
+        next_screen="" if finishes else screen,
+        finishes=finishes,
+        can_finish=can_finish,
     )
 
 
-def _caption(evaluation: Evaluation) -> str:
+_NO_LAMPS = tuple(GroupLamp(shape=Shape.RING, text=text) for text in _LAMP.values())
+
+
+def _lamp(group: GroupVerdict) -> GroupLamp:
+    lit = group.asked and group.judged
+    return GroupLamp(shape=SHAPE_OF[group.verdict] if lit else Shape.RING, text=_LAMP[group.group])
+
+
+def _proof(snapshot: Snapshot) -> BeforeAfter | None:
+    """The comparison, once the coupon is finished and the comparison has a word on what became of the machine."""
+    proof = snapshot.records.comparison
+    told = snapshot.closed and snapshot.evaluation is not None and not snapshot.exercise_is_open
+    return proof if told and proof is not None and proof.outcome in _BECAME else None
+
+
+def _word(snapshot: Snapshot) -> tuple[Shape, Said, Part]:
+    evaluation, proof = snapshot.evaluation, _proof(snapshot)
+    if evaluation is None:
+        return Shape.RING, said("NO VERDICT"), said("nothing has been read yet")
+    if proof is not None and evaluation.verdict is not Verdict.INCONSISTENT:
+        return _BECAME[proof.outcome]
+    return SHAPE_OF[evaluation.verdict], Said(VERDICT_WORD[evaluation.verdict]), _caption(evaluation)
+
+
+def _caption(evaluation: Evaluation) -> Part:
+    """What the word is about: the group it is worst in, of a GO all that were measured."""
     if evaluation.verdict is Verdict.INCONSISTENT:
-        return "readings contradict each other"
-    group = evaluation.verdict_of.value
+        return said("readings contradict each other")
     if evaluation.verdict is Verdict.GO:
-        group = ", ".join(group.group.value for group in evaluation.asked)
-    return group if evaluation.settled else f"{group}, not settled"
+        asked = [group.group for group in evaluation.asked]
+        about = said("all that was measured") if len(asked) > 1 else _GROUP[asked[0]]
+    else:
+        about = _GROUP[evaluation.verdict_of]
+    return about if evaluation.settled else said("{group}, not settled", group=about)
 
 
-def _notes(snapshot: Snapshot, evaluation: Evaluation) -> tuple[str, ...]:
-    """What the sizes point to has room here where a window tells it or the size is off; in an exercise it is for the
-    person to say."""
-    finding = evaluation.size_finding
-    separated = finding is not None and finding.cause is SizeCause.SEPARATED
-    told = (separated or evaluation.size_verdict is Verdict.NO_GO) and not snapshot.exercise_is_open
-    cause = size_cause(evaluation) if told else ""
-    return tuple(filter(None, (cross_check_note(evaluation), cause, conditions_sentence(evaluation))))
-
-
-def _explanations(snapshot: Snapshot, evaluation: Evaluation) -> tuple[str, ...]:
-    """In an exercise the slip is for the person to find."""
-    return (NOT_YET,) if snapshot.exercise_is_open else explanation_sentences(evaluation)
-
-
-def _sentences(snapshot: Snapshot, evaluation: Evaluation) -> tuple[Part | str, ...]:
-    if evaluation.verdict is Verdict.INCONSISTENT:
-        return (headline(evaluation),)
-    comparison = snapshot.records.comparison
-    if snapshot.closed and comparison is not None:
-        return (comparison.text, skew_sentence(evaluation))
-    side_mm = part_side_mm(snapshot.machines.current)
-    return skew_sentence(evaluation), part_sentence(evaluation.adjustment.skew_deg, side_mm)
-
-
-def row(characteristic: Characteristic, notation: Notation = AS_KEPT) -> Row:
-    """One row of the table: the deviation from nominal for sizes and corners stands in the value itself."""
-    judged = characteristic.lower is not None and characteristic.upper is not None
-    return Row(
-        label=characteristic.label,
-        value=_value(characteristic, notation),
-        limits=_limits(characteristic),
-        shape=SHAPE_OF[characteristic.verdict] if judged else Shape.RING,
-        word=VERDICT_WORD[characteristic.verdict] if judged else "information",
-    )
-
-
-def _value(characteristic: Characteristic, notation: Notation) -> str:
-    """Value and U, without the unit: it stands with the limits."""
-    expanded = characteristic.U95
-    value = signed(characteristic.value, 2) if characteristic.nominal == 0.0 else f"{characteristic.value:.2f}"
-    if characteristic.unit == "mm":
-        return notation.sentence(f"{value} ± {expanded:.2f} mm").removesuffix(f" {notation.length_sign}")
-    if notation.angle_sign:
-        return notation.sentence(f"{value} ± {expanded:.2f}°").removesuffix("°")
-    # Minutes: the row has no room for seconds, and no angle is known to one.
-    return f"{notation.angle(characteristic.value, 1)} ± {notation.angle(expanded, 1)}"
-
-
-def _limits(characteristic: Characteristic) -> str:
-    unit = "°" if characteristic.unit == "deg" else f" {characteristic.unit}"
-    if characteristic.lower is None or characteristic.upper is None:
-        return "no limit"
-    half = (characteristic.upper - characteristic.lower) / 2
-    middle = (characteristic.upper + characteristic.lower) / 2
-    return (f"± {half:.2f}" if abs(middle) < 1e-9 else f"{middle:g} ± {half:.2f}") + unit
+def _next(snapshot: Snapshot, do: WhatToDo) -> tuple[Part, str]:
+    if snapshot.closed:
+        text, screen = next_step(snapshot)
+        return Said(text), screen
+    if do.measure is not None:
+        return said("Measure {feature}", feature=Said(do.measure.label)), "measure"
+    return said("Back to measuring"), "measure"

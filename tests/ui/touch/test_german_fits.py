@@ -20,6 +20,7 @@ SHOWN = {
     "home": ("empty", "no-go", "to-correct", "history", "drifting", "lost"),
     "measure": ON_MEASURE,
     "verdict": ON_MEASURE,
+    "numbers": ON_MEASURE,
     "correct": ON_CORRECT,
     "causes": ("empty", "no-go", "to-correct", "inconsistent"),
     "machine": ("empty", "to-correct"),
@@ -29,7 +30,14 @@ SHOWN = {
     "bed": ON_RECORDS,
     "instruments": ("lost", "stranger", "no-go"),
 }
-ON_OTHER_PANELS = {**ELSEWHERE, "measure": "hand", "verdict": "undecided", "correct": "set", "home": "drifting"}
+ON_OTHER_PANELS = {
+    **ELSEWHERE,
+    "measure": "hand",
+    "verdict": "undecided",
+    "numbers": "undecided",
+    "correct": "set",
+    "home": "drifting",
+}
 
 
 def show(screen, scene: str, name: str, notation: Notation) -> None:

@@ -55,7 +55,7 @@ def faults_of(screen, scene: str, name: str, check=faults) -> list[str]:
     return [f"{scene} on {name}: {fault}" for fault in check(screen)]
 
 
-@pytest.mark.parametrize("name", ["measure", "verdict"])
+@pytest.mark.parametrize("name", ["measure", "verdict", "numbers"])
 def test_measuring_and_verdict_in_every_state(screen, name: str) -> None:
     assert [fault for scene in ON_MEASURE for fault in faults_of(screen, scene, name)] == []
 
@@ -134,8 +134,8 @@ def test_what_comes_up_there_when_something_is_touched(screen, size: tuple[int, 
 
 @pytest.mark.parametrize("size", SIZES, ids=lambda size: "x".join(map(str, size)))
 def test_other_panels(screen, size: tuple[int, int]) -> None:
-    shown = {**ELSEWHERE, "measure": "hand", "verdict": "undecided", "correct": "set"}
-    windowed = {"measure": "window-read", "verdict": "window-read"}
+    shown = {**ELSEWHERE, "measure": "hand", "verdict": "undecided", "numbers": "undecided", "correct": "set"}
+    windowed = {"measure": "window-read", "verdict": "window-read", "numbers": "window-read"}
     # The surface in memory keeps the size it was made with: places are judged here, pixels on the panel of 800 x 480.
     with screen.resized(size):
         assert [
@@ -147,7 +147,7 @@ def test_other_panels(screen, size: tuple[int, int]) -> None:
 
 def test_the_dark_theme(screen) -> None:
     screen.app.palette = DARK
-    shown = {**ELSEWHERE, "measure": "edges", "verdict": "no-go", "correct": "set"}
+    shown = {**ELSEWHERE, "measure": "edges", "verdict": "no-go", "numbers": "no-go", "correct": "set"}
     assert [fault for name, scene in shown.items() for fault in faults_of(screen, scene, name)] == []
 
 

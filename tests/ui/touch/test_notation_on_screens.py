@@ -22,6 +22,7 @@ SCREENS = (
     "measure",
     "keypad",
     "verdict",
+    "numbers",
     "correct",
     "causes",
     "machine",
@@ -82,12 +83,12 @@ def test_nothing_is_left_in_another_notation(screen, lettered: list[str], name: 
 
 def test_the_check_finds_what_is_left(screen) -> None:
     screen.show(SCENES["no-go"]())
-    screen.go("verdict")
+    screen.go("numbers")
     assert [text for text in drawn_texts(screen) if OTHER_NOTATION.search(text)]
 
 
 def test_a_change_is_drawn_at_once_and_back(screen) -> None:
-    screen.go("verdict")
+    screen.go("numbers")
     screen.show(SCENES["no-go"]())
     plain = drawn_texts(screen)
     screen.show(replace(SCENES["no-go"](), settings=ALL))

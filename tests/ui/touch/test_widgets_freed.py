@@ -15,7 +15,7 @@ def _types() -> list[type]:
     from kivy.uix.widget import Widget
 
     from ui.touch import shell
-    from ui.touch.screens.verdict import CharacteristicRow
+    from ui.touch.screens.numbers import CharacteristicRow
     from ui.touch.widgets import (
         basics,
         choice_row,
@@ -23,14 +23,15 @@ def _types() -> list[type]:
         coupon_sheet,
         digits,
         entry,
-        gantry_sheet,
         lamp,
+        move_picture,
+        outline_sheet,
         picture_sheet,
         trend_chart,
     )
 
-    modules = (basics, choice_row, columns, coupon_sheet, digits, entry, gantry_sheet, lamp)
-    modules += (picture_sheet, trend_chart)
+    modules = (basics, choice_row, columns, coupon_sheet, digits, entry, lamp)
+    modules += (move_picture, outline_sheet, picture_sheet, trend_chart)
     found = {
         kind
         for module in modules
@@ -52,7 +53,7 @@ def test_every_widget_and_screen_is_freed(screen) -> None:
     assert held == []
 
 
-@pytest.mark.parametrize("name", ["verdict", "measure", "history", "home"])
+@pytest.mark.parametrize("name", ["verdict", "numbers", "measure", "history", "home"])
 def test_a_screen_filled_anew_keeps_nothing_of_before(screen, name: str) -> None:
     from kivy.uix.widget import Widget
 

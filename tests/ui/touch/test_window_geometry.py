@@ -14,7 +14,7 @@ from tests.ui.scenes import COUPON, WINDOWED
 from ui.touch.widgets.sheet_geometry import Sheet, lay_out
 
 AREA = (396.0, 306.0)
-# Of the drawing on the verdict screen, the smallest there is.
+# Of the drawing on the screen of all numbers, the smallest there is.
 SMALL_AREA = (335.0, 300.0)
 TARGET_PX = 51.0  # 9 mm on a 7-inch panel of 800 x 480
 BOX_HALF = {FeatureKind.DIAGONAL: (31.0, 16.0), FeatureKind.WINDOW: (32.0, 16.0)}
@@ -67,7 +67,7 @@ def test_a_small_opening_has_its_sizes_led_out_of_it() -> None:
     assert feet == [(left, top), (right, top), (right, bottom), (right, top)]
 
 
-# A strip on the verdict screen is 43 px high there: it is read there, and measured on the measuring screen.
+# A strip on the screen of all numbers is 43 px high there: it is read there, and measured on the measuring screen.
 @pytest.mark.parametrize(
     ("aspect", "area"), [(a, AREA) for a in (0.67, 1.0, 1.5, 2.2)] + [(a, SMALL_AREA) for a in (0.67, 1.0, 1.5)]
 )

@@ -1,53 +1,47 @@
-"""The verdict screen: the true shape, the headline, what it means on a part, and the table of characteristics."""
+"""The verdict: one word read from afar, a lamp for each group, what to do, the outline, and the way on."""
 
 from __future__ import annotations
 
-from kivy.properties import BooleanProperty, ObjectProperty, StringProperty
+from kivy.properties import BooleanProperty, ObjectProperty
 from kivy.uix.boxlayout import BoxLayout
 
-from core.geometry.features import Feature
+from core.said import NOTHING
 from ui.bench.desks.measuring import CloseSession, SeeCoupon, SelectFeature
-from ui.pages.home import next_step
 from ui.pages.theme import Shape
-from ui.pages.verdict import EMPTY, Row, VerdictPage, verdict_page
-from ui.pages.wording import below
+from ui.pages.verdict import VerdictPage, verdict_page
 from ui.state.snapshot import Snapshot
 from ui.touch.screen import BenchScreen, Door
 
 
-class CharacteristicRow(BoxLayout):
-    """One characteristic: name, value with uncertainty, limits, verdict."""
+class GroupSign(BoxLayout):
+    """One group's own lamp with its name, below it or beside it."""
 
-    label = StringProperty("")
-    value = StringProperty("")
-    limits = StringProperty("")
     shape = ObjectProperty(Shape.RING)
+    text = ObjectProperty("")
 
 
 class VerdictScreen(BenchScreen):
-    """Shows a VerdictPage; a touched feature or the next-reading button leads back to measuring it."""
+    """Shows a VerdictPage."""
 
     screen_name = "verdict"
     heading = "Verdict"
     door = Door(place=3, words="Verdict")
     parent_screen = "measure"
     shape = ObjectProperty(Shape.RING)
-    word = StringProperty("")
-    caption = StringProperty("")
-    size_shape = ObjectProperty(Shape.RING)
-    size_text = StringProperty("")
-    sentences = ObjectProperty("")
-    notes = StringProperty("")
-    count_text = StringProperty("")
-    next_text = StringProperty("")
-    settled = BooleanProperty(False)
+    word = ObjectProperty("")
+    caption = ObjectProperty("")
+    lamps = ObjectProperty(((Shape.RING, NOTHING),) * 3)
+    order = ObjectProperty(NOTHING)
+    caution = ObjectProperty(NOTHING)
+    next_text = ObjectProperty("")
+    finishes = BooleanProperty(False)
     can_finish = BooleanProperty(False)
+    compares = BooleanProperty(False)
+    moves = BooleanProperty(False)
 
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
-        self._view: VerdictPage = EMPTY
-        self._rows: tuple[Row, ...] = ()
-        self._next_screen = "measure"
+        self._page: VerdictPage | None = None
 
     def on_pre_enter(self) -> None:
         """With no coupon on the bench, the one that was finished last is seen again."""
@@ -57,43 +51,29 @@ class VerdictScreen(BenchScreen):
 
     def show(self, snapshot: Snapshot) -> None:
         """Draw the newest snapshot."""
-        self.ids.sheet.show(snapshot, None)
-        view = self._view = verdict_page(snapshot)
-        self.shape, self.word, self.caption = view.shape, view.word, view.caption
-        self.size_shape, self.size_text, self.count_text = view.size_shape, view.size_text, view.count_text
-        self.sentences = below(*view.sentences)
-        self.notes = "\n".join(view.explanations or view.notes)
-        self.settled = view.settled
-        if snapshot.closed:
-            self.next_text, self._next_screen = next_step(snapshot)
-        else:
-            self.next_text = f"Measure {view.next_feature.label}" if view.next_feature else "Back to measuring"
-            self._next_screen = "measure"
-        self.can_finish = snapshot.session is not None and not snapshot.closed and bool(snapshot.readings)
-        if view.rows != self._rows:
-            self._rows = view.rows
-            self._fill_table(view.rows)
+        page = verdict_page(snapshot)
+        if page == self._page:
+            return
+        self._page = page
+        self.shape, self.word, self.caption = page.shape, page.word, page.caption
+        self.lamps = tuple((lamp.shape, lamp.text) for lamp in page.lamps)
+        self.order, self.caution = page.do.text, page.do.caution
+        self.compares, self.moves = page.before is not None, page.do.end is not None
+        self.ids.before.outline, self.ids.after.outline = page.before, page.after
+        self.ids.move.do = page.do
+        self.next_text, self.finishes, self.can_finish = page.next_text, page.finishes, page.can_finish
 
-    def _fill_table(self, rows: tuple[Row, ...]) -> None:
-        table = self.ids.rows
-        for widget in table.children[len(rows) :]:
-            table.remove_widget(widget)
-        while len(table.children) < len(rows):
-            table.add_widget(CharacteristicRow())
-        for widget, row in zip(reversed(table.children), rows, strict=True):
-            widget.label, widget.value, widget.limits, widget.shape = row.label, row.value, row.limits, row.shape
-
-    def choose(self, feature: Feature) -> None:
-        """Measure the touched feature; a finished coupon takes no reading."""
-        if self.snapshot.session is not None and not self.snapshot.closed:
-            self.send(SelectFeature(feature=feature))
-            self.go("measure")
-
-    def measure_next(self) -> None:
-        """Measure what would best settle the verdict; of a finished coupon, go on with the job."""
-        if self._view.next_feature is not None and not self.snapshot.closed:
-            self.send(SelectFeature(feature=self._view.next_feature))
-        self.go(self._next_screen)
+    def go_on(self) -> None:
+        """The one next step."""
+        page = self._page
+        if page is None:
+            return
+        if page.finishes:
+            self.send(CloseSession())
+            return
+        if page.do.measure is not None:
+            self.send(SelectFeature(feature=page.do.measure))
+        self.go(page.next_screen)
 
     def finish(self) -> None:
         """The coupon is done."""

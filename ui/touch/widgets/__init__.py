@@ -6,7 +6,9 @@ from ui.touch.widgets.columns import CursorStrip, HoldBar, LiveColumn, PanelColu
 from ui.touch.widgets.coupon_sheet import CouponSheet
 from ui.touch.widgets.digits import Digits
 from ui.touch.widgets.entry import EntryField, LetterPad, NumberPad, PlacePad
-from ui.touch.widgets.lamp import Lamp, ShapeSign
+from ui.touch.widgets.lamp import Lamp, ShapeSign, WordBand
+from ui.touch.widgets.move_picture import MovePicture
+from ui.touch.widgets.outline_sheet import OutlineSheet
 from ui.touch.widgets.picture import PictureWidget, TouchedPicture
 from ui.touch.widgets.picture_choices import PictureChoice, PictureChoices
 from ui.touch.widgets.picture_sheet import PictureSheet
@@ -25,7 +27,9 @@ __all__ = [
     "Lamp",
     "LetterPad",
     "LiveColumn",
+    "MovePicture",
     "NumberPad",
+    "OutlineSheet",
     "PanelColumn",
     "PictureChoice",
     "PictureChoices",
@@ -38,4 +42,5 @@ __all__ = [
     "Spoken",
     "TouchedPicture",
     "TrendChart",
+    "WordBand",
 ]

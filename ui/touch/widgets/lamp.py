@@ -8,7 +8,7 @@ from kivy.properties import NumericProperty, ObjectProperty
 from kivy.uix.widget import Widget
 
 from ui.pages.theme import Colour, Palette, Shape
-from ui.touch.widgets.lettering import write
+from ui.touch.widgets.lettering import write, written_width
 from ui.touch.widgets.polygons import Point, fill_polygon
 
 
@@ -97,3 +97,35 @@ class Lamp(_Drawn):
         lift = self.font_px * 0.26 if self.caption else 0.0
         write(self.word, left, middle + lift, self.font_px, bold=True)
         write(self.caption, left, middle - self.font_px * 0.55, self.font_px * 0.5)
+
+
+class WordBand(_Drawn):
+    """The word of the whole coupon, read from afar: shape and word, below it what the word is about. `room` is the
+    width that the word needs at its full size, px."""
+
+    word = ObjectProperty("")
+    caption = ObjectProperty("")
+    font_px = NumericProperty(94)
+    room = NumericProperty(0)
+
+    def __init__(self, **kwargs: object) -> None:
+        super().__init__(**kwargs)
+        for name in ("word", "caption", "font_px"):
+            self.fbind(name, self._redraw)
+        App.get_running_app().bind(speech=self._redraw)
+
+    def draw(self, palette: Palette) -> None:
+        """Fill the area; a word that has no room at its full size is lettered as large as it can be."""
+        colours, app = palette.lamp(self.shape), App.get_running_app()
+        radius, scale = min(self.height * 0.3, app.scale * 32), app.scale
+        left = self.x + 14 * scale + 2 * radius + 12 * scale
+        wide = written_width(self.word, self.font_px, bold=True) if self.word else 0.0
+        self.room = wide + left - self.x + 8 * scale
+        font_px = self.font_px * min(1.0, (self.right - left - 4 * scale) / max(wide, 1.0))
+        Color(*colours.fill)
+        Rectangle(pos=self.pos, size=self.size)
+        lift = 7 * scale if self.caption else 0.0
+        draw_shape(self.shape, (self.x + 14 * scale + radius, self.middle[1]), radius, colours.ink, colours.fill)
+        Color(*colours.ink)
+        write(self.word, left, self.middle[1] + lift, font_px, bold=True)
+        write(self.caption, left, self.y + 11 * scale, 17 * scale)

@@ -28,9 +28,9 @@ def _as_said(text: Part | str, font_px: float, bold: bool) -> Texture:
     return picture(app.speech.say(text), round(font_px, 1), bold)
 
 
-def written_width(text: Part | str, font_px: float) -> float:
+def written_width(text: Part | str, font_px: float, *, bold: bool = False) -> float:
     """How wide `write` makes it, px."""
-    return float(_as_said(text, font_px, False).width)
+    return float(_as_said(text, font_px, bold).width)
 
 
 def write(

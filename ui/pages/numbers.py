@@ -1,0 +1,162 @@
+"""What All numbers says: sentences, skew by lengths beside skew by corners, and the table, failing rows first.
+
+Stage: screen. Input: Snapshot. Output: NumbersPage. Units mm and degrees. No widget in here.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from core.machine.correction_words import part_sentence, part_side_mm
+from core.metrology.evaluation import Evaluation
+from core.metrology.kerf import SizeCause
+from core.metrology.sentences import explanation_sentences
+from core.metrology.two_skews import TwoSkews
+from core.metrology.verdict import Characteristic, Verdict
+from core.said import NOTHING, Angle, Part, paragraph, said, said_counted
+from ui.pages.measure import SHAPE_OF
+from ui.pages.practice import NOT_YET
+from ui.pages.theme import Shape
+from ui.pages.wording import (
+    VERDICT_WORD,
+    conditions_sentence,
+    cross_check_note,
+    headline,
+    signed,
+    size_cause,
+    skew_sentence,
+)
+from ui.speech.notation import AS_KEPT, Notation
+from ui.state.snapshot import Snapshot
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Row:
+    """One characteristic as a row of the table."""
+
+    label: str
+    value: str
+    limits: str
+    shape: Shape
+    word: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NumbersPage:
+    """`notes` are what would pass unseen, what the sizes point to and what the verdict takes for granted. Contradictory
+    readings have `explanations` in place of `rows` and notes. `skews` holds lengths beside corners."""
+
+    sentences: tuple[Part | str, ...]
+    skews: Part
+    notes: tuple[str, ...]
+    explanations: tuple[str, ...]
+    rows: tuple[Row, ...]
+    count_text: Part
+
+
+EMPTY = NumbersPage(
+    sentences=("Measure the two diagonals first: they show best whether the coupon is square.",),
+    skews=NOTHING,
+    notes=(),
+    explanations=(),
+    rows=(),
+    count_text=said("no readings"),
+)
+# What fails stands first, what is judged before what is told for information.
+_ORDER = (Shape.CROSSED_SQUARE, Shape.SPLIT_DISC, Shape.HALF_DIAMOND, Shape.DISC, Shape.RING)
+
+
+def numbers_page(snapshot: Snapshot) -> NumbersPage:
+    """Everything All numbers shows."""
+    evaluation = snapshot.evaluation
+    if evaluation is None:
+        return EMPTY
+    contradictory = evaluation.verdict is Verdict.INCONSISTENT
+    rows = [row(item, snapshot.settings.notation) for item in evaluation.characteristics]
+    return NumbersPage(
+        sentences=_sentences(snapshot, evaluation),
+        skews=NOTHING if contradictory else skews_text(evaluation.skew_by),
+        notes=() if contradictory else _notes(snapshot, evaluation),
+        explanations=_explanations(snapshot, evaluation) if contradictory or evaluation.explanations else (),
+        # No value of a contradictory best fit means anything: only what may be wrong with the readings does.
+        rows=() if contradictory else tuple(sorted(rows, key=lambda one: _ORDER.index(one.shape))),
+        count_text=_count_text(snapshot, evaluation),
+    )
+
+
+def skews_text(skews: TwoSkews) -> Part:
+    """Both ways to the skew side by side, and that they disagree where they do; nothing before both are known."""
+    if skews.lengths is None or skews.corners is None:
+        return NOTHING
+    both = said(
+        "Skew by lengths {lengths}, by corners {corners}.",
+        lengths=Angle(skews.lengths.value, u_deg=skews.lengths.U95, signed=True),
+        corners=Angle(skews.corners.value, u_deg=skews.corners.U95, signed=True),
+    )
+    disagree = said("They differ by more than chance.") if skews.disagree else NOTHING
+    return paragraph(both, disagree)
+
+
+def _count_text(snapshot: Snapshot, evaluation: Evaluation) -> Part:
+    count = sum(reading.voided is None for reading in snapshot.readings)
+    if evaluation.settled:
+        return said_counted("{count} reading, settled", "{count} readings, settled", count=count)
+    return said_counted("{count} reading", "{count} readings", count=count)
+
+
+def _notes(snapshot: Snapshot, evaluation: Evaluation) -> tuple[str, ...]:
+    """What the sizes point to has room here where a window tells it or the size is off; in an exercise it is for the
+    person to say."""
+    finding = evaluation.size_finding
+    separated = finding is not None and finding.cause is SizeCause.SEPARATED
+    told = (separated or evaluation.size_verdict is Verdict.NO_GO) and not snapshot.exercise_is_open
+    cause = size_cause(evaluation) if told else ""
+    return tuple(filter(None, (cross_check_note(evaluation), cause, conditions_sentence(evaluation))))
+
+
+def _explanations(snapshot: Snapshot, evaluation: Evaluation) -> tuple[str, ...]:
+    """In an exercise the slip is for the person to find."""
+    return (NOT_YET,) if snapshot.exercise_is_open else explanation_sentences(evaluation)
+
+
+def _sentences(snapshot: Snapshot, evaluation: Evaluation) -> tuple[Part | str, ...]:
+    if evaluation.verdict is Verdict.INCONSISTENT:
+        return (headline(evaluation),)
+    comparison = snapshot.records.comparison
+    if snapshot.closed and comparison is not None:
+        return (comparison.text, skew_sentence(evaluation))
+    side_mm = part_side_mm(snapshot.machines.current)
+    return skew_sentence(evaluation), part_sentence(evaluation.adjustment.skew_deg, side_mm)
+
+
+def row(characteristic: Characteristic, notation: Notation = AS_KEPT) -> Row:
+    """One row of the table: the deviation from nominal for sizes and corners stands in the value itself."""
+    judged = characteristic.lower is not None and characteristic.upper is not None
+    return Row(
+        label=characteristic.label,
+        value=_value(characteristic, notation),
+        limits=_limits(characteristic),
+        shape=SHAPE_OF[characteristic.verdict] if judged else Shape.RING,
+        word=VERDICT_WORD[characteristic.verdict] if judged else "information",
+    )
+
+
+def _value(characteristic: Characteristic, notation: Notation) -> str:
+    """Value and U, without the unit: it stands with the limits."""
+    expanded = characteristic.U95
+    value = signed(characteristic.value, 2) if characteristic.nominal == 0.0 else f"{characteristic.value:.2f}"
+    if characteristic.unit == "mm":
+        return notation.sentence(f"{value} ± {expanded:.2f} mm").removesuffix(f" {notation.length_sign}")
+    if notation.angle_sign:
+        return notation.sentence(f"{value} ± {expanded:.2f}°").removesuffix("°")
+    # Minutes: the row has no room for seconds, and no angle is known to one.
+    return f"{notation.angle(characteristic.value, 1)} ± {notation.angle(expanded, 1)}"
+
+
+def _limits(characteristic: Characteristic) -> str:
+    unit = "°" if characteristic.unit == "deg" else f" {characteristic.unit}"
+    if characteristic.lower is None or characteristic.upper is None:
+        return "no limit"
+    half = (characteristic.upper - characteristic.lower) / 2
+    middle = (characteristic.upper + characteristic.lower) / 2
+    return (f"± {half:.2f}" if abs(middle) < 1e-9 else f"{middle:g} ± {half:.2f}") + unit

@@ -1,0 +1,157 @@
+"""What a verdict asks of the person, in one sentence; with a move, what comes before hands go in directly below it.
+
+Stage: screen. Input: Snapshot. Output: WhatToDo, frozen. No widget in here.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from core.geometry.features import Feature
+from core.machine.directions import Direction, Side
+from core.machine.gantry_correction import Correction, Refusal, RefusalReason
+from core.metrology.evaluation import Evaluation
+from core.metrology.findings import NextReason
+from core.metrology.verdict import Characteristic, CharacteristicGroup, Verdict
+from core.said import NOTHING, Angle, Length, Part, Said, said
+from ui.state.snapshot import Snapshot
+
+# In words, never in letters: FL and FR read as front left and front right to whoever stands at the front.
+IN_WORDS = {
+    Feature.NEAR: said("near edge"),
+    Feature.RIGHT: said("right edge"),
+    Feature.FAR: said("far edge"),
+    Feature.LEFT: said("left edge"),
+    Feature.NL_FR: said("diagonal near left to far right"),
+    Feature.NR_FL: said("diagonal near right to far left"),
+    Feature.NL: said("corner near left"),
+    Feature.NR: said("corner near right"),
+    Feature.FR: said("corner far right"),
+    Feature.FL: said("corner far left"),
+    Feature.WINDOW_WIDTH: said("window along X"),
+    Feature.WINDOW_HEIGHT: said("window along Y"),
+}
+_EDGE = {
+    "edge-near": said("Near edge"),
+    "edge-right": said("Right edge"),
+    "edge-far": said("Far edge"),
+    "edge-left": said("Left edge"),
+}
+_REFUSED = {
+    RefusalReason.MARK_NOT_CONFIRMED: said("First say how the coupon lay"),
+    RefusalReason.MARK_UNKNOWN: said("Cut a coupon whose mark can be read"),
+    RefusalReason.NOT_SIGNIFICANT: said("Nothing to move: the skew is not proven"),
+    RefusalReason.LEAST_COUNT: said("Stop here: the adjuster is too coarse"),
+    RefusalReason.NOT_ADJUSTABLE: said("Correct the design: the machine cannot be set"),
+    RefusalReason.CORRECTED_ELSEWHERE: said("Do not move it: it is corrected elsewhere"),
+    RefusalReason.SPENT: said("Cut and measure a new coupon"),
+    RefusalReason.WITNESSES_DISAGREE: said("No move: lengths and corners disagree"),
+    RefusalReason.NO_WITNESS: said("No move yet: it needs a witness"),
+}
+_NEEDS_WITNESS = (RefusalReason.NO_WITNESS, RefusalReason.NOT_CROSS_CHECKED, RefusalReason.SIGN_OPEN)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WhatToDo:
+    """`caution` stands directly below `text` wherever that is a move; `u` is the move's expanded uncertainty; `end`
+    goes `way`, None where nothing is moved. `measure` is the feature to read, None where none is asked for."""
+
+    text: Part
+    caution: Said = NOTHING
+    u: Part = NOTHING
+    end: Side | None = None
+    way: Direction | None = None
+    measure: Feature | None = None
+
+
+def what_to_do(snapshot: Snapshot) -> WhatToDo:
+    """The one thing to do now."""
+    evaluation = snapshot.evaluation
+    if snapshot.exercise_is_open:
+        return WhatToDo(text=said("Say what is wrong first"))
+    if evaluation is None:
+        return WhatToDo(text=said("Measure the two diagonals first"))
+    reading = None if snapshot.closed else _to_read(evaluation, snapshot)
+    if reading is not None:
+        return reading
+    match evaluation.verdict:
+        case Verdict.GO:
+            return WhatToDo(text=said("Nothing to do"))
+        case Verdict.INCONSISTENT:
+            return WhatToDo(text=said("Measure the coupon anew: more than one reading is off"))
+        case Verdict.UNDECIDED:
+            return WhatToDo(text=said("Cut a larger coupon, or a second one"))
+        case Verdict.NO_GO:
+            return _no_go(evaluation, snapshot.machines.correction)
+
+
+def _to_read(evaluation: Evaluation, snapshot: Snapshot) -> WhatToDo | None:
+    """The reading that is asked for, as long as the word is open or a move lacks its witness."""
+    asked, correction = evaluation.next_reading, snapshot.machines.correction
+    squareness = evaluation.verdict_of is CharacteristicGroup.SQUARENESS
+    witness = (
+        evaluation.settled
+        and evaluation.verdict is Verdict.NO_GO
+        and squareness
+        and isinstance(correction, Refusal)
+        and correction.reason in _NEEDS_WITNESS
+    )
+    if asked is None or (evaluation.settled and not witness):
+        return None
+    feature = IN_WORDS[asked.feature]
+    if witness:
+        text = said("Read {feature}: a move needs a witness", feature=feature)
+    elif asked.reason is NextReason.FIRST:
+        text = said("Read {feature}", feature=feature)
+    else:
+        text = said("Read {feature} again", feature=feature)
+    return WhatToDo(text=text, measure=asked.feature)
+
+
+def _no_go(evaluation: Evaluation, correction: Correction | Refusal | None) -> WhatToDo:
+    if evaluation.verdict_of is not CharacteristicGroup.SQUARENESS:
+        return WhatToDo(text=_off(evaluation.worst))
+    if correction is None:
+        return WhatToDo(text=said("Describe the machine: it gives the move"))
+    if isinstance(correction, Refusal):
+        return WhatToDo(text=_REFUSED.get(correction.reason, correction.text))
+    move, caution = correction.order.in_large
+    u = Length(correction.move_mm.U95, 1 if correction.move_mm.value >= 1.0 else 2)
+    return WhatToDo(text=move, caution=caution, u=u, end=correction.end, way=correction.direction)
+
+
+def _off(worst: Characteristic | None) -> Said:
+    """What is off by how much, of shape and size."""
+    if worst is None:
+        return said("See all numbers")
+    off = worst.value - worst.nominal
+    amount: Part = Length(abs(off)) if worst.unit == "mm" else Angle(abs(off))
+    if worst.name in _EDGE:
+        edge = _EDGE[worst.name]
+        if off > 0:
+            return said("{edge} {amount} too long", edge=edge, amount=amount)
+        return said("{edge} {amount} too short", edge=edge, amount=amount)
+    if worst.name == "taper-x":
+        longer, shorter = ("far", "near") if off > 0 else ("near", "far")
+    elif worst.name == "taper-y":
+        longer, shorter = ("right", "left") if off > 0 else ("left", "right")
+    else:
+        return _corner_off(worst, amount)
+    return said(
+        "{edge} {amount} longer than {other}",
+        edge=_EDGE[f"edge-{longer}"],
+        amount=amount,
+        other=IN_WORDS[Feature(shorter)],
+    )
+
+
+def _corner_off(worst: Characteristic, amount: Part) -> Said:
+    """A corner beyond the common skew (positive: acute), its own angle, or the diagonals' difference."""
+    kind, _, corner = worst.name.rpartition("-")
+    if corner not in ("nl", "nr", "fr", "fl"):
+        return said("Diagonals {amount} unequal", amount=amount)
+    acute = (worst.value > worst.nominal) == (kind == "perpendicularity")
+    feature = IN_WORDS[Feature(corner)]
+    if acute:
+        return said("{amount} too narrow: {feature}", amount=amount, feature=feature)
+    return said("{amount} too wide: {feature}", amount=amount, feature=feature)

@@ -1,0 +1,64 @@
+"""All numbers: the true shape, skew by lengths beside skew by corners, and the table, failing rows first."""
+
+from __future__ import annotations
+
+from kivy.properties import ObjectProperty, StringProperty
+from kivy.uix.boxlayout import BoxLayout
+
+from core.geometry.features import Feature
+from ui.bench.desks.measuring import SelectFeature
+from ui.pages.numbers import Row, numbers_page
+from ui.pages.theme import Shape
+from ui.pages.wording import below
+from ui.state.snapshot import Snapshot
+from ui.touch.screen import BenchScreen
+
+
+class CharacteristicRow(BoxLayout):
+    """One characteristic: name, value with uncertainty, limits, verdict."""
+
+    label = StringProperty("")
+    value = StringProperty("")
+    limits = StringProperty("")
+    shape = ObjectProperty(Shape.RING)
+
+
+class NumbersScreen(BenchScreen):
+    """Shows a NumbersPage; a touched feature leads back to measuring it."""
+
+    screen_name = "numbers"
+    heading = "All numbers"
+    parent_screen = "verdict"
+    sentences = ObjectProperty("")
+    notes = ObjectProperty("")
+    count_text = ObjectProperty("")
+
+    def __init__(self, **kwargs: object) -> None:
+        super().__init__(**kwargs)
+        self._rows: tuple[Row, ...] = ()
+
+    def show(self, snapshot: Snapshot) -> None:
+        """Draw the newest snapshot."""
+        self.ids.sheet.show(snapshot, None)
+        page = numbers_page(snapshot)
+        self.count_text = page.count_text
+        self.sentences = below(page.skews, *page.sentences)
+        self.notes = "\n".join(page.explanations or page.notes)
+        if page.rows != self._rows:
+            self._rows = page.rows
+            self._fill_table(page.rows)
+
+    def _fill_table(self, rows: tuple[Row, ...]) -> None:
+        table = self.ids.rows
+        for widget in table.children[len(rows) :]:
+            table.remove_widget(widget)
+        while len(table.children) < len(rows):
+            table.add_widget(CharacteristicRow())
+        for widget, row in zip(reversed(table.children), rows, strict=True):
+            widget.label, widget.value, widget.limits, widget.shape = row.label, row.value, row.limits, row.shape
+
+    def choose(self, feature: Feature) -> None:
+        """Measure the touched feature; a finished coupon takes no reading."""
+        if self.snapshot.session is not None and not self.snapshot.closed:
+            self.send(SelectFeature(feature=feature))
+            self.go("measure")
