@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from core.metrology.accuracy import InstrumentAccuracy
+from core.metrology.accuracy import EarlierHand, InstrumentAccuracy
 from core.metrology.adjustment import Estimate
 from core.metrology.readings import Quantity
 from core.metrology.sentences import estimate_text
@@ -93,8 +93,12 @@ class CheckHistory:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class InstrumentBook:
-    """Every instrument on record as it was used last, and its checks, both in the order of names."""
+    """Every instrument on record as it was used last, and its checks, both in the order of names.
 
+    `hands` is what the last coupons taught of the person's hand with each of them.
+    """
+
+    hands: tuple[EarlierHand, ...] = ()
     used: tuple[UsedInstrument, ...] = ()
     checks: tuple[CheckHistory, ...] = ()
     read_utc: datetime | None = None

@@ -11,13 +11,13 @@ from dataclasses import dataclass, replace
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.gauge_check import CheckedLength, check_caliper, check_gauge
 from core.metrology.readings import Quantity
-from core.records.events import (
-    GaugeChecked,
-)
+from core.records.events import GaugeChecked
 from core.records.instrument_book import KIND_NAME, UsedInstrument
+from core.records.session import QUESTION_CHANGED, InstrumentChange
+from core.said import Said, said
 from firmware_bridge.instrument_settings import InstrumentSettings
 from ui.state.messages import Command
-from ui.state.snapshot import Snapshot
+from ui.state.snapshot import Question, Snapshot
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,6 +35,31 @@ class CheckGauge(Command):
     square_deg: tuple[float, ...]
     turned_over_deg: tuple[float, ...]
     instrument: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AskWhatHappened(Command):
+    """Something happened to the caliper or the angle gauge since its check: ask what."""
+
+    quantity: Quantity
+
+
+NOTHING_HAPPENED = "nothing"
+ZERO_UNKNOWN: Said = said("Its zero is not known any more: check it again before measuring on.")
+
+
+def what_happened(quantity: Quantity) -> Question:
+    """The question after which the zero that a check found may hold no longer."""
+    return Question(
+        name=QUESTION_CHANGED[quantity],
+        text=said("What happened to it since it was checked?"),
+        choices=(
+            (InstrumentChange.DROPPED, said("It fell")),
+            (InstrumentChange.BATTERY, said("Battery changed")),
+            (InstrumentChange.ANOTHER, said("It is another one")),
+            (NOTHING_HAPPENED, said("Nothing")),
+        ),
+    )
 
 
 def checked(command: CheckCaliper | CheckGauge, setup: MeasuringSetup) -> tuple[GaugeChecked | None, str]:

@@ -5,13 +5,18 @@ Input: a snapshot. Output: cards with sentences and the commands behind their bu
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from core.metrology.accuracy import MeasuringSetup
+from core.metrology.readings import Quantity
 from core.records.instrument_book import CheckHistory, InstrumentBook, last_check_text, next_check_text
+from core.said import NOTHING, Angle, Length, Part, said
 from firmware_bridge.byte_link import LinkState
 from firmware_bridge.instrument_settings import InstrumentSettings
 from ui.bench.desks.cables import AskPort, ForgetInstrument, ListenPort, TryInstrument, UseInstrument
+from ui.bench.gauge_checks import AskWhatHappened
 from ui.state.messages import Command
 from ui.state.snapshot import InstrumentStatus, Snapshot, StrangePort
 
@@ -31,7 +36,7 @@ MOST_OFFERS = 2
 class CardButton:
     """Words, and the command they send, or the port whose settings they open."""
 
-    words: str
+    words: Part | str
     command: Command | None = None
     opens: str = ""
 
@@ -47,6 +52,7 @@ class InstrumentCard:
     lines: tuple[str, ...]
     buttons: tuple[CardButton, ...]
     check: str = ""
+    hand: Part = NOTHING
 
 
 def summary(snapshot: Snapshot) -> str:
@@ -64,15 +70,20 @@ def instrument_cards(snapshot: Snapshot) -> tuple[InstrumentCard, ...]:
     offered = tuple(_stranger(port) for port in snapshot.ports if port.offers)
     unopened = tuple(_stranger(port) for port in snapshot.ports if not port.opened)
     silent = tuple(_stranger(port) for port in snapshot.ports if not port.offers and port.opened)
-    return offered + unopened + tuple(_known(status, snapshot.book) for status in snapshot.instruments) + silent
+    return offered + unopened + tuple(_known(status, snapshot) for status in snapshot.instruments) + silent
 
 
-def _known(status: InstrumentStatus, book: InstrumentBook) -> InstrumentCard:
+def _known(status: InstrumentStatus, snapshot: Snapshot) -> InstrumentCard:
+    book = snapshot.book
     lost = status.state is LinkState.LOST
     buttons = [CardButton(words="Test", command=TryInstrument(instrument=status.name))]
     if status.port:
         buttons.append(CardButton(words="Settings", opens=status.port))
         buttons.append(CardButton(words="Forget", command=ForgetInstrument(port=status.port)))
+    measuring = snapshot.session is not None and not snapshot.closed
+    if measuring and status.quantity is not None and book.history(status.name).last is not None:
+        happened = AskWhatHappened(quantity=status.quantity)
+        buttons.append(CardButton(words=said("It fell, or is another"), command=happened))
     return InstrumentCard(
         key=f"instrument {status.name}",
         title=status.name,
@@ -81,7 +92,32 @@ def _known(status: InstrumentStatus, book: InstrumentBook) -> InstrumentCard:
         lines=(status.text, says(status), counts_line(status)),
         buttons=tuple(buttons),
         check=check_line(book.history(status.name), book),
+        hand=hand_line(status.name, snapshot),
     )
+
+
+def hand_line(instrument: str, snapshot: Snapshot) -> Part:
+    """How far apart the person's repeats with it lie, beside what it is set to; nothing before any was repeated."""
+    learned = snapshot.evaluation.adjustment.learned.hands if snapshot.evaluation else ()
+    now = {hand.key.instrument: (hand.key.quantity, hand.variance) for hand in learned if hand.repeats or hand.earlier}
+    before = {hand.instrument: (hand.quantity, hand.variance) for hand in snapshot.setup.hands or snapshot.book.hands}
+    known = (before | now).get(instrument)
+    if known is None:
+        return NOTHING
+    quantity, variance = known
+    return said(
+        "your hand {learned}, set {set}",
+        learned=_scatter(quantity, math.sqrt(variance)),
+        set=_scatter(quantity, _set(quantity, snapshot.setup)),
+    )
+
+
+def _set(quantity: Quantity, setup: MeasuringSetup) -> float:
+    return setup.caliper.repeatability if quantity is Quantity.LENGTH else setup.gauge.repeatability
+
+
+def _scatter(quantity: Quantity, sd: float) -> Part:
+    return Length(sd, decimals=2) if quantity is Quantity.LENGTH else Angle(sd, decimals=2)
 
 
 def check_line(history: CheckHistory, book: InstrumentBook) -> str:

@@ -12,6 +12,7 @@ from core.metrology.findings import NextReason
 from core.metrology.live import live_limit
 from core.metrology.readings import Quantity
 from core.metrology.verdict import Verdict
+from core.said import Part
 from ui.pages.bed import count_text, place_on_bench
 from ui.pages.limits import limits_text
 from ui.pages.live_cursor import LiveCursor, live_cursor
@@ -49,8 +50,8 @@ class Panel:
 
     name: str
     title: str
-    text: str
-    choices: tuple[tuple[str, str], ...]
+    text: Part | str
+    choices: tuple[tuple[str, Part | str], ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -175,8 +175,8 @@ class Question:
     """Something only the person can decide; each choice is (stable name, words on the button)."""
 
     name: str
-    text: str
-    choices: tuple[tuple[str, str], ...]
+    text: Part | str
+    choices: tuple[tuple[str, Part | str], ...]
     feature: Feature | None = None
     value: float | None = None
 

@@ -23,7 +23,7 @@ def parse_instruments_line(words: Sequence[str], snapshot: Snapshot) -> Command 
     cards = instrument_cards(snapshot)
     match words:
         case ["instruments"]:
-            return "\n".join((summary(snapshot), *_lines(cards), *_on_record(snapshot)))
+            return "\n".join((summary(snapshot), *_lines(cards, snapshot), *_on_record(snapshot)))
         case ["instruments", number]:
             commands = [button.command for card in cards for button in card.buttons if button.command]
             if not number.isdigit() or not 1 <= int(number) <= len(commands):
@@ -33,14 +33,14 @@ def parse_instruments_line(words: Sequence[str], snapshot: Snapshot) -> Command 
             return None
 
 
-def _lines(cards: Sequence[InstrumentCard]) -> Iterator[str]:
-    number = 0
+def _lines(cards: Sequence[InstrumentCard], snapshot: Snapshot) -> Iterator[str]:
+    number, say = 0, snapshot.settings.speech.say
     for card in cards:
         yield f"  {card.title}: {card.state}"
-        yield from (f"    {line}" for line in (*card.lines, card.check) if line)
+        yield from (f"    {line}" for line in (*card.lines, say(card.hand), card.check) if line)
         for button in (button for button in card.buttons if button.command):
             number += 1
-            yield f"    {number}  {button.words}"
+            yield f"    {number}  {say(button.words)}"
 
 
 def _on_record(snapshot: Snapshot) -> Iterator[str]:

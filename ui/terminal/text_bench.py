@@ -100,9 +100,9 @@ class TextBench:
         if new.message is not None and (old is None or new.message is not old.message):
             self._print_message(new.message, self._standing(new, old))
         if new.question is not None and (old is None or new.question is not old.question):
-            self._print("? " + new.question.text)
+            self._print(_behind("?", new.question.text))
             for number, (_, words) in enumerate(new.question.choices, start=1):
-                self._print(f"    {number}  {words}")
+                self._print(_behind(f"    {number} ", words))
         guided = new.machines.guided
         if guided is not None and (old is None or guided != old.machines.guided):
             self._print(guided_lines(guided))
@@ -180,6 +180,10 @@ class TextBench:
             shown = speech.lines(text) if self._columns is None else speech.lines(text, self._columns())
         self._out.write(shown + "\n")
         self._out.flush()
+
+
+def _behind(mark: str, text: Part | str) -> Part | str:
+    return f"{mark} {text}" if isinstance(text, str) else Series((Name(mark), text))
 
 
 def _is_practising(snapshot: Snapshot) -> bool:

@@ -25,11 +25,21 @@ from core.records.events import (
     ReadingVoided,
 )
 from core.records.instrument_book import UsedInstrument, drift_text, name_of
-from core.records.session import Session
+from core.records.session import QUESTION_CHANGED, Session
 from core.said import Time, said
 from firmware_bridge.instrument_settings import InstrumentSettings
 from ui.bench.capture import CONVERT, DROP, TAKE_THERE, Ask, Refuse, Take, cursor, decide
-from ui.bench.gauge_checks import CheckCaliper, CheckGauge, checked, named, used_instrument
+from ui.bench.gauge_checks import (
+    NOTHING_HAPPENED,
+    ZERO_UNKNOWN,
+    AskWhatHappened,
+    CheckCaliper,
+    CheckGauge,
+    checked,
+    named,
+    used_instrument,
+    what_happened,
+)
 from ui.bench.routing import Desk, Step
 from ui.bench.steps import closing, cursor_of, quantity_of, taken_features, told, with_session
 from ui.bench.workers.archive_tasks import (
@@ -47,7 +57,7 @@ from ui.bench.workers.archive_tasks import (
 from ui.bench.workers.archive_thread import Outbox
 from ui.speech.notation import value_text
 from ui.state.messages import Command
-from ui.state.snapshot import Message, Snapshot
+from ui.state.snapshot import Message, Question, Snapshot
 
 _FINISH_FIRST = said("A coupon is being measured: finish it first, then others can be seen.")
 
@@ -154,6 +164,7 @@ class MeasuringDesk(Desk):
             ConfirmMark: self._on_coupon(self._confirm),
             CheckCaliper: self._on_coupon(self._check),
             CheckGauge: self._on_coupon(self._check),
+            AskWhatHappened: self._on_coupon(self._ask_what_happened),
             AnswerQuestion: self._on_coupon(self._answer),
             CloseSession: self._on_coupon(self._close),
             Begun: self._begun,
@@ -279,9 +290,22 @@ class MeasuringDesk(Desk):
         self._outbox.submit(append_check(draft.session, event, simulated=draft.simulated))
         return told(draft, text)
 
+    def _ask_what_happened(self, draft: Snapshot, wish: AskWhatHappened) -> Snapshot:
+        if draft.pending is not None or draft.question is not None:
+            return draft
+        return replace(draft, question=what_happened(wish.quantity), message=None)
+
+    def _happened(self, draft: Snapshot, question: Question, answer: str) -> Snapshot:
+        if answer != NOTHING_HAPPENED and answer in dict(question.choices):
+            self._store(draft, QuestionAnswered(question=question.name, answer=answer))
+            draft = told(draft, ZERO_UNKNOWN)
+        return replace(draft, question=None)
+
     def _answer(self, draft: Snapshot, command: AnswerQuestion) -> Snapshot:
         """Only the question that is up can be answered, and its answer is stored before what follows from it."""
         question = draft.question
+        if question is not None and question.name == command.question and question.name in QUESTION_CHANGED.values():
+            return self._happened(draft, question, command.answer)
         if self._asked is None or question is None or question.name != command.question:
             return draft
         (ask, reading), self._asked = self._asked, None

@@ -145,7 +145,8 @@ def resume(archive: Archive) -> Answer:
     """Look for a session that was not closed."""
     session = archive.unfinished()
     if session is None:
-        return NothingOpen(book=archive.instrument_book(simulated=False, on_bench=False))
+        hands = archive.carried_on(operator="", simulated=False).hands
+        return NothingOpen(book=replace(archive.instrument_book(simulated=False, on_bench=False), hands=hands))
     events = archive.events(session)
     simulated = Session.from_events(events).opened.simulated
     book = archive.instrument_book(simulated=simulated, on_bench=True)

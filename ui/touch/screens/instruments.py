@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from kivy.properties import BooleanProperty, ListProperty, NumericProperty, StringProperty
+from kivy.properties import BooleanProperty, ListProperty, NumericProperty, ObjectProperty, StringProperty
 
 from ui.pages.instruments import CardButton, InstrumentCard, instrument_cards, summary
 from ui.state.snapshot import Snapshot
@@ -17,6 +17,7 @@ class InstrumentRow(Sheetlet):
     state_text = StringProperty("")
     lines = ListProperty(["", "", ""])
     check = StringProperty("")
+    hand = ObjectProperty("")
     alarm = BooleanProperty(False)
     button_count = NumericProperty(0)
 
@@ -28,7 +29,7 @@ class InstrumentRow(Sheetlet):
     def show(self, card: InstrumentCard) -> None:
         """Say how it is."""
         self.title, self.state_text, self.alarm = card.title, card.state, card.alarm
-        self.lines, self.check = list(card.lines), card.check
+        self.lines, self.check, self.hand = list(card.lines), card.check, card.hand
         if card.buttons == self._buttons:
             return
         self._buttons, self.button_count = card.buttons, len(card.buttons)

@@ -98,7 +98,7 @@ class PanelColumn(BoxLayout):
     large = ObjectProperty(NOTHING, rebind=True)
     small = ObjectProperty(NOTHING, rebind=True)
     title = StringProperty("")
-    text = StringProperty("")
+    text = ObjectProperty("")  # a Part or str
     choices = ListProperty()
 
     def on_answer(self, name: str) -> None:
