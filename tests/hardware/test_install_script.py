@@ -52,6 +52,14 @@ def test_nothing_is_run_on_the_terminal_of_the_running_bench() -> None:
     assert commands == {"ExecStartPre", "ExecStart", "ExecStopPost"}
 
 
+def test_what_puts_the_lamps_off_is_given_time() -> None:
+    """systemd.service(5): TimeoutStopSec holds for each ExecStopPost; at 10 s a busy emulated board cut it off, lit."""
+    unit = (UNITS / "cornerwise.service").read_text()
+    assert "ExecStopPost=/opt/cornerwise/current/bin/python -m hardware.lamps_off\n" in unit
+    (limit_s,) = re.findall(r"^TimeoutStopSec=(\d+)$", unit, re.MULTILINE)
+    assert int(limit_s) >= 60
+
+
 def test_every_kind_of_device_that_a_module_brings_is_there_before_the_bench() -> None:
     """systemd.resource-control(5): a group of devices is looked up in /proc/devices when the unit starts."""
     unit = (UNITS / "cornerwise.service").read_text()
