@@ -106,7 +106,7 @@ def main() -> int:
         cables = Cables(
             store, make_link=SerialLink, recognise=recognise, watch=PlugWatch(Looks(ports)), look_every_s=0.02
         )
-        with running_bench(top) as under_test:
+        with running_bench(top, errors_meant=True) as under_test:
             session = under_test.open().session
             assert session is not None
             cables.start(under_test.bench.post)

@@ -36,6 +36,24 @@ def test_a_release_is_on_the_disk_before_it_is_called_complete() -> None:
     assert steps[switched + 1] == "rm -f /opt/cornerwise/update.json"
 
 
+def test_libraries_are_those_that_were_tested_with_their_checksums(tmp_path: Path) -> None:
+    """From the network none is taken whose checksum is not listed; a folder of wheels is its owner's choice."""
+    installs = [line for line in dry_run().stdout.splitlines() if " pip install " in line]
+    listed, ours = installs
+    (locks,) = re.findall(r"--require-hashes -r \S*(hardware/locks/\S+\.txt)$", listed)
+    assert (ROOT / locks).is_file()
+    assert "--no-deps --no-build-isolation" in ours
+    (only,) = (line for line in dry_run("--wheels", str(tmp_path)).stdout.splitlines() if " pip install " in line)
+    assert f"--no-index --find-links {tmp_path}" in only
+
+
+def test_no_command_of_a_unit_takes_modules_from_the_folder_of_the_records() -> None:
+    """`python -m` would look in the working directory first, which the bench may write (python(1), -I)."""
+    for unit in UNITS.glob("*.service"):
+        for command in re.findall(r"^Exec\w+=\S*python3? .*$", unit.read_text(), re.MULTILINE):
+            assert " -I " in command, command
+
+
 def test_what_takes_a_release_back_lies_outside_of_all_releases() -> None:
     assert "/hardware/releases.py /opt/cornerwise/guard/releases.py" in dry_run().stdout
     guard = "/usr/bin/python3 -I /opt/cornerwise/guard/releases.py"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -26,6 +27,7 @@ from tests.patience import WAIT_S
 from ui.bench.bench import Bench
 from ui.bench.desks.cables import CablePort, NoCables
 from ui.bench.desks.measuring import OpenSession
+from ui.bench.supervision import LOG
 from ui.bench.workers.archive_thread import ArchiveOpened, ArchiveThread
 from ui.bench.workers.cables import InstrumentJoined
 from ui.bench.workers.designs import Designs
@@ -167,14 +169,30 @@ class BenchUnderTest:
 
 @contextmanager
 def running_bench(
-    folder: Path, instruments: tuple[InstrumentSettings, ...] = (), **given: Any
+    folder: Path, instruments: tuple[InstrumentSettings, ...] = (), *, errors_meant: bool = False, **given: Any
 ) -> Iterator[BenchUnderTest]:
-    """A bench that is closed again, its archive thread with it."""
+    """A bench that is closed again, its archive thread with it; an error nobody foresaw at the bench fails the test."""
     under_test = BenchUnderTest(folder, instruments, **given)
+    unforeseen = _Unforeseen()
+    LOG.addHandler(unforeseen)
     try:
         yield under_test
     finally:
+        LOG.removeHandler(unforeseen)
         under_test.archive.close()
+    assert errors_meant or not unforeseen.seen, unforeseen.seen
+
+
+class _Unforeseen(logging.Handler):
+    """What was logged as unforeseen: without this a desk that raises is said on a screen that no test looks at."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.seen: list[str] = []
+
+    def emit(self, record: logging.LogRecord) -> None:
+        if record.msg.startswith("unforeseen at the bench"):
+            self.seen.append(self.format(record))
 
 
 def quantity_name(feature: Feature) -> str:

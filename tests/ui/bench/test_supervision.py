@@ -86,7 +86,7 @@ def test_an_archive_removed_under_the_bench_is_put_back_and_the_bench_goes_on(tm
 
 
 def test_a_desk_that_fails_leaves_the_bench_as_it_was(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    with running_bench(tmp_path) as under_test:
+    with running_bench(tmp_path, errors_meant=True) as under_test:
         bench = under_test.bench
         monkeypatch.setattr(bench, "_routes", {**bench._routes, LoadMachines: (failing,)})
         bench.send(LoadMachines())
