@@ -1,4 +1,4 @@
-"""Render the README's pictures from the simulated bench, real cables and all: `python -m tests.ui.render_pictures`."""
+"""Render the README's pictures from the simulated bench: `python -m tests.ui.render_pictures`."""
 
 from __future__ import annotations
 
@@ -31,6 +31,8 @@ def settled(snapshot: Snapshot) -> bool:
 def main() -> None:
     configure(ScreenSettings())
     from tests.ui.offscreen import Offscreen
+    from tests.ui.scenes import SCENES
+    from tests.ui.stand_in_bench import StandInBench
 
     with (
         tempfile.TemporaryDirectory() as folder,
@@ -49,8 +51,13 @@ def main() -> None:
                 taken = when(bench.snapshot)
 
         picture("measure", closing_on_an_edge)
-        for name in ("verdict", "correct", "home"):
+        for name in ("verdict", "home"):
             picture(name, settled)
+
+    # The gantry being set is hours of a person's work away: here the tests' scene of it.
+    with Offscreen(StandInBench(SCENES["set"]())) as screen:
+        screen.go("correct")
+        screen.save(PICTURES / "correct.png")
 
 
 if __name__ == "__main__":
