@@ -12,6 +12,7 @@ from core.errors import BadInputError
 from core.metrology.accuracy import MeasuringSetup
 from core.records import dataclass_json
 from core.records.whole_writing import write_file, writing_errors
+from core.said import Name, said
 
 FILE_NAME = "accuracy.json"
 
@@ -24,7 +25,9 @@ def load_setup(folder: Path) -> MeasuringSetup:
     except FileNotFoundError:
         return MeasuringSetup()
     except (OSError, ValueError) as exc:
-        raise BadInputError(f"{file}: {exc}; mend it or remove it") from exc
+        raise BadInputError(
+            said("{file}: {exc}; mend it or remove it", file=Name(str(file)), exc=Name(str(exc)))
+        ) from exc
 
 
 def save_setup(folder: Path, setup: MeasuringSetup) -> None:

@@ -51,7 +51,7 @@ from core.records.session_tables import (
 )
 from core.records.step_back import step_back
 from core.records.whole_writing import sync_folder
-from core.said import NOTHING, Name, Part, said
+from core.said import NOTHING, Name, Part, paragraph, said, said_counted
 
 Clock = Callable[[], datetime | None]
 
@@ -67,7 +67,7 @@ class Archive:
     """
 
     def __init__(
-        self, connection: sqlite3.Connection, path: Path, clock: Clock, *, read_only: bool, notice: str
+        self, connection: sqlite3.Connection, path: Path, clock: Clock, *, read_only: bool, notice: Part
     ) -> None:
         self._connection = connection
         self._path = path
@@ -91,14 +91,14 @@ class Archive:
             return cls(connect_read_only(path), path, clock, read_only=True, notice=read_only_sentence(path))._looked()
         with storage_errors(path):
             make_folder(path.parent)
-            notice = step_back(path, clock()) if came_back else ""
+            taken_over = step_back(path, clock()) if came_back else NOTHING
             try:
-                return cls(connect(path), path, clock, read_only=False, notice=notice)._looked()
+                return cls(connect(path), path, clock, read_only=False, notice=taken_over)._looked()
             except sqlite3.DatabaseError as exc:
                 if not (is_damage(exc) and may_set_aside):
                     raise
             aside = set_aside(path, clock())
-            archive = cls(connect(path), path, clock, read_only=False, notice="")
+            archive = cls(connect(path), path, clock, read_only=False, notice=NOTHING)
             archive._recover(aside)
         return archive._looked()
 
@@ -120,9 +120,16 @@ class Archive:
         with self._transaction():
             row = self._connection.execute("SELECT closed FROM session WHERE id = ?", (session_id,)).fetchone()
             if row is None:
-                raise BadInputError(f"there is no session {session_id} in the archive")
+                raise BadInputError(
+                    said("there is no session {session_id} in the archive", session_id=Name(session_id))
+                )
             if row["closed"] and not isinstance(payload, AFTER_CLOSED):
-                raise BadInputError(f"session {session_id} is closed: only a note or its machine may follow")
+                raise BadInputError(
+                    said(
+                        "session {session_id} is closed: only a note or its machine may follow",
+                        session_id=Name(session_id),
+                    )
+                )
             number = next_number(self._connection, EVENTS, session_id)
             event = Event(sequence=number, time_utc=self._clock(), payload=payload)
             return insert_event(self._connection, session_id, event)
@@ -270,11 +277,21 @@ class Archive:
         """
         checked_session_id(session_id)
         if Session.from_events(events).closed is None:
-            raise BadInputError(f"session {session_id} is not closed: close it on its own bench, then take it over")
+            raise BadInputError(
+                said(
+                    "session {session_id} is not closed: close it on its own bench, then take it over",
+                    session_id=Name(session_id),
+                )
+            )
         present = self.events(session_id)
         shared = min(len(present), len(events))
         if present[:shared] != events[:shared]:
-            raise BadInputError(f"a different session {session_id} is in the archive already: nothing was taken over")
+            raise BadInputError(
+                said(
+                    "a different session {session_id} is in the archive already: nothing was taken over",
+                    session_id=Name(session_id),
+                )
+            )
         with self._transaction():
             for event in events[shared:]:
                 insert_event(self._connection, session_id, event)
@@ -295,17 +312,20 @@ class Archive:
         """What is looked at with every opening, said in `notice`."""
         with storage_errors(self._path):
             found = first_look(self._connection, self._newest_open(), may_mend=not self.read_only)
-        self.notice = " ".join(filter(None, (self.notice, str(found.text))))
+        self.notice = paragraph(self.notice, found.text)
         return self
 
     def _recover(self, aside: Path) -> None:
         """Take over what can be read of the damaged file and say so in `notice`."""
         with self._transaction(), recovery.opened_damaged(aside) as source:
             found = recovery.copy_records(source, self._connection)
-        recovered = (
-            f"the archive was damaged: it was set aside as {aside.name}, and {found.kept} sessions were recovered"
+        recovered = said_counted(
+            "the archive was damaged: it was set aside as {aside}, and {count} session was recovered",
+            "the archive was damaged: it was set aside as {aside}, and {count} sessions were recovered",
+            count=found.kept,
+            aside=Name(aside.name),
         )
-        self.notice = " ".join(filter(None, (recovered, str(_loss(found)))))
+        self.notice = paragraph(recovered, _loss(found))
 
     @contextmanager
     def _transaction(self) -> Iterator[None]:
@@ -345,8 +365,12 @@ class Archive:
         free = shutil.disk_usage(self._path.parent).free
         if free < MIN_FREE_BYTES:
             raise DiskFullError(
-                f"{self._path.parent}: {free // 1024} kB are free, a session needs {MIN_FREE_BYTES // 1024} kB; "
-                "make room before measuring"
+                said(
+                    "{folder}: {free} kB are free, a session needs {needed} kB; make room before measuring",
+                    folder=Name(str(self._path.parent)),
+                    free=free // 1024,
+                    needed=MIN_FREE_BYTES // 1024,
+                )
             )
 
 

@@ -17,6 +17,7 @@ from pathlib import Path
 
 from core.errors import DamagedArchiveError, DiskFullError, ReadOnlyError, StorageError
 from core.records import migrations
+from core.said import Name, Said, said
 
 _BUSY_TIMEOUT_S = 5.0
 _DAMAGE_WORDS = "quick_check"
@@ -54,7 +55,12 @@ def connect_read_only(path: Path) -> sqlite3.Connection:
     or the schema is an older one, a copy in memory is read instead.
     """
     if not path.exists():
-        raise ReadOnlyError(read_only_sentence(path) + "; and there is no archive on it yet")
+        raise ReadOnlyError(
+            said(
+                "{folder} cannot be written, and there is no archive on it yet: nothing can be measured",
+                folder=Name(str(path.parent)),
+            )
+        )
     wal = path.with_name(path.name + "-wal")
     with storage_errors(path):
         connection = sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro&immutable=1", uri=True, isolation_level=None)
@@ -163,9 +169,12 @@ def refuses_writing(path: Path) -> bool:
     return mounted_read_only or not os.access(existing, os.W_OK) or (path.exists() and not os.access(path, os.W_OK))
 
 
-def read_only_sentence(path: Path) -> str:
+def read_only_sentence(path: Path) -> Said:
     """What to tell the person where the card refuses writing."""
-    return f"{path.parent} cannot be written: sessions can be looked at, but nothing new can be measured"
+    return said(
+        "{parent} cannot be written: sessions can be looked at, but nothing new can be measured",
+        parent=Name(str(path.parent)),
+    )
 
 
 def is_damage(exc: sqlite3.DatabaseError) -> bool:
@@ -184,15 +193,26 @@ def storage_errors(path: Path, *, storing: bool = False) -> Iterator[None]:
         if is_damage(exc):
             suspect(path)
             raise DamagedArchiveError(
-                f"{path}: the archive is damaged ({exc}); start the bench anew, and what can be read of it is recovered"
+                said(
+                    "{path}: the archive is damaged ({exc}); start the bench anew, and what can be read of "
+                    "it is recovered",
+                    path=Name(str(path)),
+                    exc=Name(str(exc)),
+                )
             ) from exc
         if code == sqlite3.SQLITE_FULL:
-            raise DiskFullError(f"{path}: the card is full; nothing was stored") from exc
+            raise DiskFullError(said("{path}: the card is full; nothing was stored", path=Name(str(path)))) from exc
         if code == sqlite3.SQLITE_READONLY or refuses_writing(path):
             raise ReadOnlyError(read_only_sentence(path)) from exc
         if not storing:
-            raise StorageError(f"{path}: the card could not be read ({exc})") from exc
-        raise StorageError(f"{path}: the card did not take it ({exc}); nothing was stored") from exc
+            raise StorageError(
+                said("{path}: the card could not be read ({exc})", path=Name(str(path)), exc=Name(str(exc)))
+            ) from exc
+        raise StorageError(
+            said(
+                "{path}: the card did not take it ({exc}); nothing was stored", path=Name(str(path)), exc=Name(str(exc))
+            )
+        ) from exc
     except StorageError:
         raise
     except OSError as exc:

@@ -8,13 +8,14 @@ from core.records.archive import Archive
 from core.records.instrument_book import instruments_of
 from core.records.session import Session
 from core.records.session_record import SessionRecord, record_session
+from core.said import Name, said
 
 
 def archived_record(archive: Archive, session_id: str) -> SessionRecord:
     """Raises BadInputError when there is no such session, or nothing in it to report."""
     events = archive.events(session_id)
     if not events:
-        raise BadInputError(f"there is no session {session_id} in the archive")
+        raise BadInputError(said("there is no session {session_id} in the archive", session_id=Name(session_id)))
     session = Session.from_events(events)
     profiles = {profile.name: profile for profile in archive.machines()}
     return record_session(

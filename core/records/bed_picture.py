@@ -9,6 +9,7 @@ import math
 
 from core.records.grid import GridMap
 from core.records.shape_picture import Label, Point, ShapePicture, Stroke, StrokeStyle, round_factor
+from core.said import NOTHING, Angle, Name, paragraph
 
 _GAP_SHARE = 0.35  # of a coupon's side, between neighbours
 _LEAN_SHARE = 0.25  # the largest lean drawn, as a share of the coupon's height
@@ -26,9 +27,11 @@ def bed_picture(grid: GridMap) -> ShapePicture:
         shift_mm = exaggeration * lean * height_mm
         strokes.append(Stroke(style=StrokeStyle.TRUE, points=_outline(x, y, width_mm, height_mm, shift_mm)))
         outstanding = number in grid.bed.outstanding
-        labels.append(Label(point=(x, y + 0.18 * height_mm), text=place.name, strong=True))
-        text = f"{place.skew_deg.value:+.2f}°".replace("-", "−")
-        labels.append(Label(point=(x, y - 0.18 * height_mm), text=text + (" !" if outstanding else "")))
+        labels.append(Label(point=(x, y + 0.18 * height_mm), text=Name(place.name), strong=True))
+        skew = Angle(place.skew_deg.value, signed=True)
+        labels.append(
+            Label(point=(x, y - 0.18 * height_mm), text=paragraph(skew, Name("!") if outstanding else NOTHING))
+        )
     xs, ys = zip(*(point for stroke in strokes for point in stroke.points), strict=True)
     margin_mm = 0.3 * height_mm
     return ShapePicture(

@@ -13,9 +13,8 @@ from datetime import UTC, datetime
 from core.geometry.coupon import Coupon
 from core.geometry.cut_file import CutPlan, Layer, draw
 from core.geometry.features import CORNERS, DIAGONALS, EDGES, WINDOW, Feature
-from core.records.report_language import ENGLISH, ReportLanguage
 from core.records.report_page import FAMILY, HAIR, INK, LEFT, RIGHT, SOFT, STAMP, TOP, WIDTH, ReportPage
-from core.said import Length, Said, Series, Size, paragraph, said, worded
+from core.said import PLAIN, Angle, Length, Part, Said, Series, Size, Voice, paragraph, said
 
 Point = tuple[float, float]
 
@@ -47,11 +46,11 @@ _CORNER = {
 }
 
 
-def coupon_card(coupon: Coupon, language: ReportLanguage = ENGLISH) -> bytes:
+def coupon_card(coupon: Coupon, voice: Voice = PLAIN) -> bytes:
     """The page for one coupon."""
-    with closing(ReportPage(_LARGEST_LINE_MM, language)) as page:
-        page.set_title(_worded(page, _title(coupon)))
-        page.set_lang(language.code)
+    with closing(ReportPage(_LARGEST_LINE_MM, voice)) as page:
+        page.set_title(page.words(_title(coupon)))
+        page.set_lang(voice.language)
         page.set_creation_date(datetime(2000, 1, 1, tzinfo=UTC))
         _header(page, coupon)
         below = _drawing(page, coupon)
@@ -60,23 +59,15 @@ def coupon_card(coupon: Coupon, language: ReportLanguage = ENGLISH) -> bytes:
         return bytes(page.output())
 
 
-def _worded(page: ReportPage, part: Said | Series) -> str:
-    return page.language.say(worded(part))
-
-
-def _say(page: ReportPage, part: Said, width: float, *, size: float, bold: bool = False, align: str = "L") -> None:
-    page.say(worded(part), width, size=size, bold=bold, align=align)
-
-
 def _title(coupon: Coupon) -> Said:
     return said("Test coupon {size}", size=Size(coupon.width_mm, coupon.height_mm))
 
 
 def _header(page: ReportPage, coupon: Coupon) -> None:
     page.set_xy(LEFT, TOP - 2.0)
-    _say(page, _title(coupon), 110.0, size=18.0, bold=True)
+    page.say(_title(coupon), 110.0, size=18.0, bold=True)
     page.set_xy(LEFT + 110.0, TOP - 2.0)
-    _say(page, said("Take this page to the machine"), WIDTH - 110.0, size=9.0, align="R")
+    page.say(said("Take this page to the machine"), WIDTH - 110.0, size=9.0, align="R")
     page.rule(TOP + 8.5, INK, 0.5)
 
 
@@ -108,12 +99,12 @@ def _drawing(page: ReportPage, coupon: Coupon) -> float:
     page.set_draw_color(*INK)
     page.line(LEFT + 12.0, front, RIGHT - 12.0, front)
     page.set_xy(LEFT, front + 0.6)
-    _say(page, said("front of the machine: you stand here"), WIDTH, size=11.0, bold=True, align="C")
+    page.say(said("front of the machine: you stand here"), WIDTH, size=11.0, bold=True, align="C")
     page.set_xy(LEFT, TOP + 9.0)
     if place.scale == 1.0:
-        _say(page, said("True size: the coupon lies on its picture."), WIDTH, size=8.0, align="R")
+        page.say(said("True size: the coupon lies on its picture."), WIDTH, size=8.0, align="R")
     else:
-        _say(page, said("Drawn smaller than it is."), WIDTH, size=8.0, align="R")
+        page.say(said("Drawn smaller than it is."), WIDTH, size=8.0, align="R")
     return front + 6.0
 
 
@@ -161,7 +152,7 @@ def _edge_jaws(page: ReportPage, coupon: Coupon, place: _Place) -> None:
     for y in (begin, tips):
         page.line(x - 1.6, y, x + 1.6, y)
     page.set_xy(x + 2.5, (begin + tips - page.row_mm) / 2.0)
-    page.say(worded(Length(JAW_DEPTH_MM, decimals=0)), 20.0, size=12.0, bold=True, colour=STAMP)
+    page.say(Length(JAW_DEPTH_MM, decimals=0), 20.0, size=12.0, bold=True, colour=STAMP)
 
 
 def _jaw(page: ReportPage, at: Point, out: Point, across: Point, half_mm: float) -> None:
@@ -185,7 +176,7 @@ def _cross(page: ReportPage, coupon: Coupon, place: _Place) -> None:
     page.line(x - 3.0, y - 3.0, x + 3.0, y + 3.0)
     page.line(x - 3.0, y + 3.0, x + 3.0, y - 3.0)
     page.set_xy(x + 5.0, y - page.row_mm / 2.0)
-    page.say(worded(said("pencil a cross here")), 50.0, size=10.0, colour=STAMP)
+    page.say(said("pencil a cross here"), 50.0, size=10.0, colour=STAMP)
 
 
 def _corner_names(page: ReportPage, coupon: Coupon, place: _Place) -> None:
@@ -194,7 +185,7 @@ def _corner_names(page: ReportPage, coupon: Coupon, place: _Place) -> None:
         x, y = place(point)
         page.set_xy(x - 40.0 if way_x > 0.0 else x + 8.0, y + (6.0 if way_y > 0.0 else -14.0))
         align = "R" if way_x > 0.0 else "L"
-        _say(page, _CORNER[corner], 32.0, size=11.0, bold=True, align=align)
+        page.say(_CORNER[corner], 32.0, size=11.0, bold=True, align=align)
 
 
 def _orders(page: ReportPage, coupon: Coupon, top: float) -> float:
@@ -227,7 +218,7 @@ def _orders(page: ReportPage, coupon: Coupon, top: float) -> float:
         page.set_text_color(*INK)
         page.cell(6.0, 5.0, f"{number}")
         page.set_font(FAMILY, "", 10.0)
-        page.say_lines(worded(order), WIDTH - 6.0, 5.0)
+        page.say_lines(order, WIDTH - 6.0, 5.0)
         top = page.get_y() + 1.0
     return top
 
@@ -242,13 +233,13 @@ def _lines(page: ReportPage, coupon: Coupon, top: float) -> None:
     heads = (said("read"), said("should be"), said("first reading"), said("second reading"))
     for x, head in zip(columns, heads, strict=True):
         page.set_xy(x, top - line_mm)
-        _say(page, head, 40.0, size=8.0)
+        page.say(head, 40.0, size=8.0)
     for number, feature in enumerate(features):
         y = top + line_mm * number
         if feature.kind is not features[number - 1].kind:
             page.rule(y, INK, 0.25)
         page.set_xy(columns[0], y + 0.6)
-        _say(page, _LABEL[feature], 70.0, size=10.0)
+        page.say(_LABEL[feature], 70.0, size=10.0)
         page.set_xy(columns[1], y + 0.6)
         page.say(_nominal(coupon, feature), 26.0, size=10.0, colour=SOFT)
         page.set_draw_color(*SOFT)
@@ -257,9 +248,9 @@ def _lines(page: ReportPage, coupon: Coupon, top: float) -> None:
             page.line(x, y + line_mm - 0.8, x + 39.0, y + line_mm - 0.8)
 
 
-def _nominal(coupon: Coupon, feature: Feature) -> str:
+def _nominal(coupon: Coupon, feature: Feature) -> Part:
     nominal = coupon.nominal(feature)
-    return worded(said("{value} mm", value=Length(nominal, unit=False))) if feature.is_length else f"{nominal:g}°"
+    return Length(nominal) if feature.is_length else Angle(nominal, None)
 
 
 def _caution(page: ReportPage) -> None:
@@ -272,4 +263,4 @@ def _caution(page: ReportPage) -> None:
         said("Eyes, ears and lungs protected as the machine needs it; never leave a laser alone."),
         said("The maker's instructions, local codes and licensed practice come first."),
     )
-    page.say_lines(worded(caution), WIDTH, 4.2)
+    page.say_lines(caution, WIDTH, 4.2)

@@ -16,7 +16,7 @@ from pathlib import Path
 
 from core.errors import ReadingsFileError
 from core.regular_file import read_regular_file
-from core.said import said
+from core.said import Name, said
 
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,2})?")
 _COMMA_HINT = "; for decimal commas part the columns by semicolons"
@@ -69,7 +69,7 @@ def parse_table(data: bytes, file: str, required: Sequence[str], optional: Seque
     rows: list[Row] = []
     for line, fields in lines:
         if [field.lower() for field in fields] == columns:
-            raise ReadingsFileError(file, line, "the header stands here a second time; were two files joined?")
+            raise ReadingsFileError(file, line, said("the header stands here a second time; were two files joined?"))
         if len(fields) != len(columns):
             hint = _COMMA_HINT if delimiter == "," else ""
             what = f"{len(fields)} columns where the header has {len(columns)}{hint}"
@@ -90,13 +90,13 @@ def _text(data: bytes, file: str) -> str:
     """Text as spreadsheets write it: UTF-8 with or without a byte order mark, UTF-16, or Western Windows."""
     marked = data.startswith(_UTF_16_MARKS)
     if b"\0" in data and not marked:
-        raise ReadingsFileError(file, 0, "not a text file; save it as CSV")
+        raise ReadingsFileError(file, 0, said("not a text file; save it as CSV"))
     for encoding in ("utf-16",) if marked else ("utf-8-sig", "cp1252"):
         try:
             return data.decode(encoding)
         except UnicodeDecodeError:
             continue
-    raise ReadingsFileError(file, 0, "not a text file; save it as CSV in UTF-8")
+    raise ReadingsFileError(file, 0, said("not a text file; save it as CSV in UTF-8"))
 
 
 def _delimiter(text: str) -> str:
@@ -118,7 +118,8 @@ def _lines(text: str, delimiter: str, file: str) -> Iterator[tuple[int, list[str
             if any(stripped) and not _is_remark(stripped[0]):
                 yield reader.line_num, stripped
     except csv.Error as exc:
-        raise ReadingsFileError(file, reader.line_num, f"cannot be read as CSV: {exc}") from exc
+        what = said("cannot be read as CSV: {exc}", exc=Name(str(exc)))
+        raise ReadingsFileError(file, reader.line_num, what) from exc
 
 
 def _columns(

@@ -16,6 +16,7 @@ from enum import Enum
 from typing import TypeVar
 
 from core.errors import BadInputError
+from core.said import Name, said
 
 JsonValue = None | bool | int | float | str | list["JsonValue"] | dict[str, "JsonValue"]
 T = TypeVar("T")
@@ -67,8 +68,8 @@ def load(text: str) -> JsonValue:
     try:
         data: JsonValue = json.loads(text, parse_constant=_refuse, parse_float=_finite, parse_int=_integer)
     except (ValueError, RecursionError) as exc:
-        reason = "it is nested too deeply" if isinstance(exc, RecursionError) else exc
-        raise BadInputError(f"this is not JSON: {reason}") from exc
+        reason = said("it is nested too deeply") if isinstance(exc, RecursionError) else Name(str(exc))
+        raise BadInputError(said("this is not JSON: {reason}", reason=reason)) from exc
     if text.count("[") + text.count("{") > MAX_NESTING or "\\ud" in text.lower():
         _check_tree(data)
     return data
@@ -106,14 +107,16 @@ def _check_tree(data: JsonValue) -> None:
         if not inner:
             return
         level = inner
-    raise BadInputError("this is not JSON: it is nested too deeply")
+    raise BadInputError(said("this is not JSON: it is nested too deeply"))
 
 
 def _check_letters(text: str) -> None:
     try:
         text.encode()
     except UnicodeEncodeError as exc:
-        raise BadInputError(f"{_shown(text)} holds half a letter, which cannot be stored") from exc
+        raise BadInputError(
+            said("{shown} holds half a letter, which cannot be stored", shown=Name(_shown(text)))
+        ) from exc
 
 
 def _shown(data: object) -> str:
@@ -132,7 +135,9 @@ def parse_time(text: str) -> datetime:
     try:
         return datetime.fromisoformat(text).astimezone(UTC)
     except (ValueError, OverflowError, OSError) as exc:
-        raise BadInputError(f"{_shown(text)} is not a time such as 2026-03-01T14:05:09.250Z") from exc
+        raise BadInputError(
+            said("{shown} is not a time such as 2026-03-01T14:05:09.250Z", shown=Name(_shown(text)))
+        ) from exc
 
 
 def _decode(hint: object, data: JsonValue, where: str) -> object:
@@ -154,7 +159,14 @@ def _decode_plain(hint: type, data: JsonValue, where: str) -> object:
             return hint(data)
         except ValueError as exc:
             words = ", ".join(str(item.value) for item in hint)
-            raise BadInputError(f"{where}: {_shown(data)} is none of {words}") from exc
+            raise BadInputError(
+                said(
+                    "{where}: {shown} is none of {words}",
+                    where=Name(where),
+                    shown=Name(_shown(data)),
+                    words=Name(words),
+                )
+            ) from exc
     if hint is datetime and isinstance(data, str):
         return parse_time(data)
     if hint is float and isinstance(data, int | float) and not isinstance(data, bool):
@@ -178,7 +190,7 @@ def _decode_dataclass(kind: type, data: JsonValue, where: str) -> object:
     try:
         return kind(**members)
     except TypeError as exc:
-        raise BadInputError(f"{where}: a field is missing ({exc})") from exc
+        raise BadInputError(said("{where}: a field is missing ({exc})", where=Name(where), exc=Name(str(exc)))) from exc
     except ValueError as exc:
         raise BadInputError(f"{where}: {exc}") from exc
 
@@ -191,7 +203,7 @@ def _decode_union(choices: tuple[object, ...], data: JsonValue, where: str) -> o
         if named is not None and isinstance(choice, type) and choice.__name__ == named:
             return _decode(choice, data, where)
     # Two plain types in one union (int | float, say) are told apart by trying; the last failure is the one to show.
-    failure = BadInputError(f"{where}: {_shown(data)} does not fit")
+    failure = BadInputError(said("{where}: {shown} does not fit", where=Name(where), shown=Name(_shown(data))))
     for choice in choices:
         try:
             return _decode(choice, data, where)
@@ -202,9 +214,11 @@ def _decode_union(choices: tuple[object, ...], data: JsonValue, where: str) -> o
 
 def _decode_tuple(items: tuple[object, ...], data: JsonValue, where: str) -> tuple[object, ...]:
     if not isinstance(data, list):
-        raise BadInputError(f"{where}: {_shown(data)} is no list")
+        raise BadInputError(said("{where}: {shown} is no list", where=Name(where), shown=Name(_shown(data))))
     hints = (items[0],) * len(data) if len(items) == 2 and items[1] is Ellipsis else items
     if len(hints) != len(data):
-        raise BadInputError(f"{where}: {len(data)} items where {len(hints)} belong")
+        raise BadInputError(
+            said("{where}: {data} items where {hints} belong", where=Name(where), data=len(data), hints=len(hints))
+        )
     pairs = enumerate(zip(hints, data, strict=True))
     return tuple(_decode(hint, item, f"{where}[{place}]") for place, (hint, item) in pairs)

@@ -94,4 +94,4 @@ def event_from_json(data: JsonValue) -> Event:
             if chain is not None and not isinstance(chain, str):
                 raise BadInputError(said("event {number}: its checksum is no text", number=Name(str(sequence)[:20])))
             return Event(sequence=sequence, time_utc=time, payload=decode(encoded), chain=chain)
-    raise BadInputError("an event needs sequence, time_utc, kind, version and payload")
+    raise BadInputError(said("an event needs sequence, time_utc, kind, version and payload"))

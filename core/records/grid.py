@@ -21,9 +21,9 @@ from core.records.archive import Archive
 from core.records.archived_record import archived_record
 from core.records.session import Session
 from core.records.session_tables import SessionSummary
-from core.said import Part
+from core.said import Name, Part, Said, said
 
-_NONE_YET = "No grid was measured on this machine yet: cut coupons over the bed, and begin one in New coupon."
+_NONE_YET = said("No grid was measured on this machine yet: cut coupons over the bed, and begin one in New coupon.")
 _PLACE = re.compile(rf"^([{LETTERS}])([1-9][0-9]?)$")
 
 
@@ -51,22 +51,39 @@ class GridState:
     fresh: str
     measured: dict[str, SessionSummary]
     map: GridMap | None
-    text: Part | str
+    text: Part
 
 
 def cell_of(place: str) -> tuple[int, int]:
     """Column from the left and row from the operator, from 0, of a place such as B3; raises BadInputError."""
     found = _PLACE.match(place)
     if not found:
-        raise BadInputError(f"place {place!r}: it must be a letter from A to {LETTERS[-1]} and a number, such as B3")
+        raise BadInputError(
+            said(
+                "place {place}: it must be a letter from A to {letters} and a number, such as B3",
+                place=Name(repr(place)),
+                letters=Name(LETTERS[-1]),
+            )
+        )
     return LETTERS.index(found[1]), int(found[2]) - 1
+
+
+def too_few_places(grid: str, places: int) -> Said:
+    """Why a grid has no map yet."""
+    return said(
+        "grid {grid}: {places} coupons can be used and {fewest_places} are needed; they must be closed, with both "
+        "diagonals read twice, and their mark confirmed",
+        grid=Name(repr(grid)),
+        places=places,
+        fewest_places=FEWEST_PLACES,
+    )
 
 
 def grid_map(archive: Archive, grid: str) -> GridMap:
     """Map the newest machine's grid of this name; raises BadInputError when too few of its coupons are closed."""
     found = newest_at_places(archive, grid)
     if not found:
-        raise BadInputError(f"there is no grid {grid!r} among the closed sessions")
+        raise BadInputError(said("There is no grid {grid} among the closed sessions", grid=Name(repr(grid))))
     usable = {}
     for place, summary in found.items():
         name, session = summary.id, Session.from_events(archive.events(summary.id))
@@ -77,10 +94,7 @@ def grid_map(archive: Archive, grid: str) -> GridMap:
     one = next(iter(found.values()))
     places = tuple(_place(place, one.coupon, skew_deg) for place, (_, skew_deg) in usable.items())
     if len(places) < FEWEST_PLACES:
-        raise BadInputError(
-            f"grid {grid!r}: {len(places)} coupons can be used and {FEWEST_PLACES} are needed; they must be closed, "
-            "with both diagonals read twice, and their mark confirmed"
-        )
+        raise BadInputError(too_few_places(grid, len(places)))
     profiles = {profile.name: profile for profile in archive.machines()}
     axis = {"gantry_axis": profiles[one.machine].gantry_axis} if one.machine in profiles else {}
     return GridMap(
@@ -117,7 +131,7 @@ def grid_state(archive: Archive, machine: str, grid: str = "") -> GridState:
         found = grid_map(archive, grid)
     except BadInputError as error:
         return GridState(
-            machine=machine, grid=grid, known=mine, fresh=fresh, measured=measured, map=None, text=str(error)
+            machine=machine, grid=grid, known=mine, fresh=fresh, measured=measured, map=None, text=error.what
         )
     return GridState(
         machine=machine, grid=grid, known=mine, fresh=fresh, measured=measured, map=found, text=found.bed.text

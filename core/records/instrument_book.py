@@ -15,18 +15,16 @@ from datetime import datetime, timedelta
 from core.metrology.accuracy import EarlierHand, InstrumentAccuracy
 from core.metrology.adjustment import Estimate
 from core.metrology.readings import Quantity
-from core.metrology.sentences import estimate_text
 from core.records.events import Event, GaugeChecked
 from core.records.session import Session
+from core.said import NOTHING, Angle, Length, Name, Part, Said, Time, said, said_counted
 
 # What an instrument is called that nobody gave a name.
 KIND_NAME = {Quantity.LENGTH: "caliper", Quantity.ANGLE: "angle gauge"}
-UNIT_TEXT = {Quantity.LENGTH: " mm", Quantity.ANGLE: "°"}
-_DECIMALS = {Quantity.LENGTH: 3, Quantity.ANGLE: 2}
 # A check holds for a working day, whatever the local time is.
 CHECK_HOLDS = timedelta(hours=12)
-WHEN_TO_CHECK = "at the start of the day, and after a fall"
-NEVER_CHECKED = "no check on record"
+WHEN_TO_CHECK = said("at the start of the day, and after a fall")
+NEVER_CHECKED = said("no check on record")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -151,56 +149,88 @@ def _recorded(session_id: str, log: Iterable[Event]) -> Iterator[RecordedCheck]:
             yield RecordedCheck(check=event.payload, time_utc=event.time_utc, session=session_id)
 
 
-def zero_text(estimate: Estimate, quantity: Quantity) -> str:
+def zero_text(estimate: Estimate, quantity: Quantity) -> Part:
     """A zero error, or how far it moved, with U and unit: '+0.012 ± 0.015 mm'."""
-    return estimate_text(estimate, UNIT_TEXT[quantity], _DECIMALS[quantity])
+    if quantity is Quantity.LENGTH:
+        return Length(estimate.value, 3, u_mm=estimate.U95, signed=True)
+    return Angle(estimate.value, 2, u_deg=estimate.U95, signed=True)
 
 
-def last_check_text(history: CheckHistory) -> str:
+def instrument_shown(name: str) -> Part:
+    """An instrument's name letter for letter; one that nobody gave a name is called what it is."""
+    if name == KIND_NAME[Quantity.LENGTH]:
+        return said("caliper")
+    return said("angle gauge") if name == KIND_NAME[Quantity.ANGLE] else Name(name)
+
+
+def last_check_text(history: CheckHistory) -> Said:
     """'checked 2026-11-20, zero +0.012 ± 0.015 mm; 3 sessions ago'."""
     last = history.last
     if last is None:
         return NEVER_CHECKED
     zero = zero_text(last.zero, last.check.quantity)
-    return f"checked {_date(last)}, zero {zero}; {_ago(last.sessions_ago)}"
-
-
-def drift_text(history: CheckHistory) -> str:
-    """A sentence where the zero moved by more than its U since the check before; else empty."""
-    last, before, moved = history.last, history.before, history.zero_moved
-    if last is None or before is None or moved is None or not history.drifted:
-        return ""
-    return (
-        f"Its zero moved by {zero_text(moved, last.check.quantity)} since the check before ({_date(before)}): unless "
-        "you zeroed it in between, clean it, zero it, check again."
+    return said(
+        "checked {date}, zero {zero}; {ago}",
+        date=_date(last),
+        zero=zero,
+        ago=_ago(last.sessions_ago),
     )
 
 
-def recorded_line(history: CheckHistory, begun_utc: datetime | None) -> str:
+def last_check_sentence(history: CheckHistory) -> Said:
+    """The same as a sentence of its own."""
+    last = history.last
+    if last is None:
+        return said("No check on record.")
+    zero = zero_text(last.zero, last.check.quantity)
+    return said("Checked {date}, zero {zero}; {ago}.", date=_date(last), zero=zero, ago=_ago(last.sessions_ago))
+
+
+def drift_text(history: CheckHistory) -> Said:
+    """A sentence where the zero moved by more than its U since the check before; else empty."""
+    last, before, moved = history.last, history.before, history.zero_moved
+    if last is None or before is None or moved is None or not history.drifted:
+        return NOTHING
+    return said(
+        "Its zero moved by {moved} since the check before ({date}): unless you zeroed it "
+        "in between, clean it, zero it, check again.",
+        moved=zero_text(moved, last.check.quantity),
+        date=_date(before),
+    )
+
+
+def recorded_line(history: CheckHistory, begun_utc: datetime | None) -> Said:
     """For the record of a session begun then: the last check, whether it held still, whether the zero had moved."""
     last, moved = history.last, history.zero_moved
-    text = f"{history.instrument}: {last_check_text(history)}"
+    sentence = said(
+        "{instrument}: {check}", instrument=instrument_shown(history.instrument), check=last_check_text(history)
+    )
     if last is not None and history.due(begun_utc):
-        text += " (due again when this was measured)"
+        sentence = said("{check} (due again when this was measured)", check=sentence)
     if last is not None and moved is not None and history.drifted:
-        text += f"; zero moved by {zero_text(moved, last.check.quantity)} since the check before"
-    return text
+        moved_by = zero_text(moved, last.check.quantity)
+        return said("{check}; zero moved by {moved} since the check before", check=sentence, moved=moved_by)
+    return sentence
 
 
-def next_check_text(history: CheckHistory, now_utc: datetime | None) -> str:
+def next_check_text(history: CheckHistory, now_utc: datetime | None) -> Said:
     """When to check again, in plain words."""
     if history.last is None:
-        return "Check it before measuring."
+        return said("Check it before measuring.")
     if history.drifted:
         return drift_text(history)
-    return f"Check again now: {WHEN_TO_CHECK}." if history.due(now_utc) else f"Check again {WHEN_TO_CHECK}."
+    return (
+        said("Check again now: {when}.", when=WHEN_TO_CHECK)
+        if history.due(now_utc)
+        else said("Check again {when}.", when=WHEN_TO_CHECK)
+    )
 
 
-def _date(recorded: RecordedCheck) -> str:
-    return f"{recorded.time_utc:%Y-%m-%d}" if recorded.time_utc else "(clock not set)"
+def _date(recorded: RecordedCheck) -> Time:
+    return Time(recorded.time_utc, clock=False)
 
 
-def _ago(sessions: int) -> str:
+def _ago(sessions: int) -> Said:
     if sessions == 0:
-        return "in this session"
-    return f"{sessions} session{'s' if sessions > 1 else ''} ago"
+        return said("in this session")
+    return said_counted("{count} session ago", "{count} sessions ago", count=sessions)

@@ -13,6 +13,7 @@ from contextlib import closing
 
 from core.errors import StorageError
 from core.records.chained_tables import chain_what_has_none
+from core.said import said
 
 # "CWAR" in ASCII: tells our archive from any other SQLite file (PRAGMA application_id).
 APPLICATION_ID = 0x43574152
@@ -172,11 +173,15 @@ def migrate(connection: sqlite3.Connection) -> None:
     found = schema_version(connection)
     if found > SCHEMA_VERSION:
         raise StorageError(
-            f"the archive was written by newer software (schema {found}, this reads up to {SCHEMA_VERSION}): "
-            "install the newer software, or choose another archive"
+            said(
+                "the archive was written by newer software (schema {found}, this reads up to "
+                "{schema_version}): install the newer software, or choose another archive",
+                found=found,
+                schema_version=SCHEMA_VERSION,
+            )
         )
     if found == 0 and connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()[0]:
-        raise StorageError("this SQLite file is not a Cornerwise archive: choose another file")
+        raise StorageError(said("this SQLite file is not a Cornerwise archive: choose another file"))
     for version in range(found + 1, SCHEMA_VERSION + 1):
         connection.execute("BEGIN IMMEDIATE")
         try:

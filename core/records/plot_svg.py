@@ -6,6 +6,7 @@ Input: a ShapePicture. Output: text; its unit is one millimetre of the coupon, i
 from __future__ import annotations
 
 from core.records.shape_picture import Label, Point, ShapePicture, Stroke, StrokeStyle
+from core.said import worded
 
 # Widths and sizes as shares of the picture's height.
 _LOOK = {
@@ -22,7 +23,7 @@ def shape_svg(picture: ShapePicture, *, simulated: bool) -> str:
     size = height / 100.0
     strokes = "\n".join(_stroke(picture, stroke, size) for stroke in picture.strokes)
     labels = "\n".join(_label(picture, label, size) for label in picture.labels)
-    caption = f"SIMULATED · {picture.caption}" if simulated else picture.caption
+    caption = f"SIMULATED · {picture.caption}" if simulated else str(picture.caption)
     return (
         '<?xml version="1.0" encoding="UTF-8"?>\n'
         f'<svg xmlns="http://www.w3.org/2000/svg" version="1.1" width="{width:.2f}mm" height="{height:.2f}mm" '
@@ -44,7 +45,7 @@ def _label(picture: ShapePicture, label: Label, size: float) -> str:
     weight = "bold" if label.strong else "normal"
     return (
         f'<text x="{x:.4f}" y="{y + 1.6 * size:.4f}" font-family="sans-serif" font-size="{5.0 * size:.4f}" '
-        f'font-weight="{weight}" text-anchor="middle" fill="#17364f">{label.text}</text>'
+        f'font-weight="{weight}" text-anchor="middle" fill="#17364f">{worded(label.text)}</text>'
     )
 
 

@@ -17,6 +17,7 @@ from core.geometry.coupon import MAX_SIDE_MM
 from core.geometry.features import Feature
 from core.metrology.readings import Reading, Unit
 from core.records.csv_table import Table, parse_table, read_file
+from core.said import said
 
 REQUIRED_COLUMNS = ("feature", "value", "unit")
 OPTIONAL_COLUMNS = ("instrument", "time")
@@ -69,7 +70,7 @@ def parse_readings(data: bytes, file: str) -> ReadingsFile:
         except ValueError as exc:
             raise ReadingsFileError(file, row.line, str(exc)) from exc
     if not readings:
-        raise ReadingsFileError(file, 0, "no readings below the header; one a line, such as near,119.95,mm")
+        raise ReadingsFileError(file, 0, said("no readings below the header; one a line, such as near,119.95,mm"))
     return ReadingsFile(
         file=file,
         readings=tuple(readings),

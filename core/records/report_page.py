@@ -11,8 +11,7 @@ from fpdf import FPDF, XPos, YPos
 from fpdf.fonts import TTFFont
 
 from core.metrology.verdict import Verdict
-from core.records.report_language import ReportLanguage
-from core.said import Part
+from core.said import Part, Voice, worded
 
 Colour = tuple[int, int, int]
 
@@ -33,12 +32,12 @@ FAMILY = "report"
 
 
 class ReportPage(FPDF):
-    """One A4 page whose tables have rows `row_mm` high, in one language."""
+    """One A4 page whose tables have rows `row_mm` high, in one voice."""
 
-    def __init__(self, row_mm: float, language: ReportLanguage) -> None:
+    def __init__(self, row_mm: float, voice: Voice) -> None:
         super().__init__(format="A4", unit="mm")
         self.row_mm = row_mm
-        self.language = language
+        self.voice = voice
         folder = resources.files("core.records.fonts")
         for style, file in (("", "DejaVuSansCondensed.ttf"), ("B", "DejaVuSansCondensed-Bold.ttf")):
             with resources.as_file(folder.joinpath(file)) as path:
@@ -54,9 +53,13 @@ class ReportPage(FPDF):
             if isinstance(font, TTFFont):
                 font.close()
 
+    def words(self, text: Part) -> str:
+        """As it is printed."""
+        return worded(text, self.voice)
+
     def say(
         self,
-        text: Part | str,
+        text: Part,
         width: float,
         *,
         size: float = 8.0,
@@ -67,11 +70,11 @@ class ReportPage(FPDF):
         """One cell of text on the current line."""
         self.set_font(FAMILY, "B" if bold else "", size)
         self.set_text_color(*colour)
-        self.cell(width, self.row_mm, self.language.say(text), align=align)
+        self.cell(width, self.row_mm, self.words(text), align=align)
 
-    def say_lines(self, text: Part | str, width: float, row_mm: float) -> None:
+    def say_lines(self, text: Part, width: float, row_mm: float) -> None:
         """Text in as many lines as it takes, in the type that is set; the next text begins below."""
-        self.multi_cell(width, row_mm, self.language.say(text), align="L", new_x=XPos.LMARGIN, new_y=YPos.NEXT)
+        self.multi_cell(width, row_mm, self.words(text), align="L", new_x=XPos.LMARGIN, new_y=YPos.NEXT)
 
     def rule(self, y: float, colour: Colour = HAIR, width: float = 0.15) -> None:
         """A line across the page at `y`."""
@@ -79,7 +82,7 @@ class ReportPage(FPDF):
         self.set_line_width(width)
         self.line(LEFT, y, RIGHT, y)
 
-    def table_head(self, columns: tuple[tuple[str, float, str], ...]) -> None:
+    def table_head(self, columns: tuple[tuple[Part, float, str], ...]) -> None:
         """The heads of a table's columns (name, width, alignment), and the line below them."""
         self.set_x(LEFT)
         for name, width, align in columns:
@@ -87,7 +90,7 @@ class ReportPage(FPDF):
         self.ln(self.row_mm + 0.4)
         self.rule(self.get_y() - 0.2, INK, 0.25)
 
-    def paragraph(self, title: str, text: Part | str) -> None:
+    def paragraph(self, title: Part, text: Part) -> None:
         """A title in the margin and its text beside it."""
         self.set_x(LEFT)
         self.say(title, 30.0, bold=True)

@@ -11,34 +11,33 @@ from datetime import UTC, datetime
 
 from core.metrology.sentences import VERDICT_WORD
 from core.records import report_rows
-from core.records.report_language import ENGLISH, ReportLanguage
 from core.records.report_page import FAMILY, HAIR, INK, LEFT, RIGHT, SOFT, STAMP, TOP, VERDICT_COLOUR, WIDTH, ReportPage
 from core.records.report_tables import characteristics_table, readings_table
 from core.records.session_record import SessionRecord
 from core.records.shape_picture import Point, ShapePicture, StrokeStyle, picture_of
-from core.said import Name, said
+from core.said import PLAIN, Name, Number, Part, Voice, finished, paragraph, said
 
 _ROWS_MM = (4.3, 4.0, 3.7, 3.4)
 _NOTES_TOP = 277.0
 _LONGEST_MACHINE = 56
-_TITLE = "Squareness report"
+_TITLE = said("Squareness report")
 
 
-def report_pdf(record: SessionRecord, language: ReportLanguage = ENGLISH) -> bytes:
+def report_pdf(record: SessionRecord, voice: Voice = PLAIN) -> bytes:
     """The page; its rows move closer together until all there is to say fits above the notes."""
     for row_mm in _ROWS_MM:
-        with closing(_page(record, row_mm, language)) as page:
+        with closing(_page(record, row_mm, voice)) as page:
             if page.get_y() <= _NOTES_TOP or row_mm == _ROWS_MM[-1]:
                 _notes(page, record)
                 return bytes(page.output())
     raise AssertionError("the last row height is taken whatever it comes to")
 
 
-def _page(record: SessionRecord, row_mm: float, language: ReportLanguage) -> ReportPage:
-    page = ReportPage(row_mm, language)
-    page.set_title(language.say(f"Squareness report {record.id}"))
+def _page(record: SessionRecord, row_mm: float, voice: Voice) -> ReportPage:
+    page = ReportPage(row_mm, voice)
+    page.set_title(page.words(said("Squareness report {id}", id=Name(record.id))))
     page.set_creator(record.session.opened.software)
-    page.set_lang(language.code)
+    page.set_lang(voice.language)
     page.set_creation_date(record.session.log[0].time_utc or datetime(2000, 1, 1, tzinfo=UTC))
     if record.session.opened.simulated:
         _stamp(page)
@@ -53,8 +52,8 @@ def _page(record: SessionRecord, row_mm: float, language: ReportLanguage) -> Rep
         page.ln(3.0)
     readings_table(page, report_rows.reading_rows(record))
     page.ln(3.0)
-    page.paragraph("Correction", report_rows.correction_text(record))
-    page.paragraph("Before and after", report_rows.before_text(record))
+    page.paragraph(said("Correction"), report_rows.correction_text(record))
+    page.paragraph(said("Before and after"), report_rows.before_text(record))
     return page
 
 
@@ -63,16 +62,20 @@ def _header(page: ReportPage, record: SessionRecord) -> None:
     page.say(_TITLE, 90.0, size=16.0, bold=True)
     if record.session.opened.simulated:
         # Once more where it cannot be cut off unseen, behind the title, which is longer in some languages.
-        title_mm = page.get_string_width(page.language.say(_TITLE))
+        title_mm = page.get_string_width(page.words(_TITLE))
         page.set_xy(LEFT + max(77.0, title_mm + 3.0), TOP - 0.4)
-        page.say("SIMULATED", 30.0, size=12.0, bold=True, colour=STAMP)
+        page.say(said("SIMULATED"), 30.0, size=12.0, bold=True, colour=STAMP)
     page.set_xy(LEFT + 90.0, TOP - 1.2)
     page.say(said("session {id}", id=Name(record.id)), WIDTH - 90.0, size=9.0, align="R")
     page.set_xy(LEFT + 90.0, TOP + 3.2)
-    name = report_rows.shortened(record.session.opened.machine, _LONGEST_MACHINE)
-    machine = Name(name) if name else said("machine not named")
+    machine = _machine(record)
     page.say(machine, WIDTH - 90.0, size=8.0, colour=SOFT, align="R")
     page.rule(TOP + 9.0, INK, 0.5)
+
+
+def _machine(record: SessionRecord) -> Part:
+    machine = record.session.opened.machine
+    return Name(report_rows.shortened(machine, _LONGEST_MACHINE)) if machine else said("machine not named")
 
 
 def _verdict(page: ReportPage, record: SessionRecord) -> None:
@@ -81,12 +84,12 @@ def _verdict(page: ReportPage, record: SessionRecord) -> None:
     page.set_fill_color(*VERDICT_COLOUR[verdict])
     page.rect(LEFT, top, width, height, style="F")
     page.set_xy(LEFT, top + 4.0)
-    page.say("squareness", width, size=8.0, colour=(255, 255, 255), align="C")
+    page.say(said("squareness"), width, size=8.0, colour=(255, 255, 255), align="C")
     page.set_xy(LEFT, top + 13.0)
-    size = 27.0 if len(page.language.say(VERDICT_WORD[verdict])) < 8 else 19.0
-    page.say(VERDICT_WORD[verdict], width, size=size, bold=True, colour=(255, 255, 255), align="C")
+    size = 27.0 if len(page.words(finished(VERDICT_WORD[verdict]))) < 8 else 19.0
+    page.say(finished(VERDICT_WORD[verdict]), width, size=size, bold=True, colour=(255, 255, 255), align="C")
     page.set_xy(LEFT, top + 22.0)
-    page.say(record.evaluation.limits.source, width, size=8.0, colour=(255, 255, 255), align="C")
+    page.say(finished(record.evaluation.limits.source), width, size=8.0, colour=(255, 255, 255), align="C")
     page.set_xy(LEFT + width + 6.0, top)
     for place, sentence in enumerate(report_rows.sentences(record)):
         page.set_x(LEFT + width + 6.0)
@@ -141,10 +144,15 @@ def _facts(page: ReportPage, record: SessionRecord, *, x: float, y: float) -> No
         page.ln(0.6)
 
 
-_NOTES = (
-    "U: expanded uncertainty, 95 %, k = 1.96. Go: conformance probability at least 95 % (JCGM 106). No-go: outside by "
-    "more than 1.645 u (ISO 14253-1). Pale ends of a bar: guard bands. Residual: best fit less mean; a reading is "
-    "asked for again when its standardised residual is above 3.29. About this coupon; cut-to-cut scatter is not in U."
+_NOTES = said(
+    "U: expanded uncertainty, 95 %, k = {k}. Go: conformance probability at least 95 % "
+    "(JCGM 106). No-go: outside by more than {k_one_sided} u (ISO 14253-1). Pale ends of a bar: "
+    "guard bands. Residual: best fit less mean; a reading is asked for again when its "
+    "standardised residual is above {k_asked_again}. About this coupon; cut-to-cut scatter is not in "
+    "U.",
+    k=Number(1.96, 2),
+    k_one_sided=Number(1.645, 3),
+    k_asked_again=Number(3.29, 2),
 )
 
 
@@ -154,8 +162,13 @@ def _notes(page: ReportPage, record: SessionRecord) -> None:
     page.set_xy(LEFT, _NOTES_TOP + 1.0)
     page.set_font(FAMILY, "", 6.8)
     page.set_text_color(*SOFT)
-    said = f"{_NOTES} Best fit: chi-square {fit.chi_square:.2f} on {fit.nu:.2f} degrees of freedom."
-    page.say_lines(f"{said} Written by {record.session.opened.software}.", WIDTH, 3.4)
+    best_fit = said(
+        "Best fit: chi-square {chi_square} on {nu} degrees of freedom.",
+        chi_square=Number(fit.chi_square, 2),
+        nu=Number(fit.nu, 2),
+    )
+    written = said("Written by {software}.", software=Name(record.session.opened.software))
+    page.say_lines(paragraph(_NOTES, best_fit, written), WIDTH, 3.4)
 
 
 def _stamp(page: ReportPage) -> None:
@@ -164,4 +177,4 @@ def _stamp(page: ReportPage) -> None:
         page.set_font(FAMILY, "B", 92.0)
         page.set_text_color(*STAMP)
         page.set_xy(5.0, 178.0)
-        page.cell(200.0, 24.0, page.language.say("SIMULATED"), align="C")
+        page.cell(200.0, 24.0, page.words(said("SIMULATED")), align="C")

@@ -16,11 +16,8 @@ from core.metrology.sentences import (
     VERDICT_WORD,
     conditions_sentence,
     cross_check_note,
-    estimate_text,
     explanation_sentences,
     headline,
-    plain,
-    signed,
     size_sentence,
     skew_sentence,
     worst_sentence,
@@ -30,9 +27,10 @@ from core.records.events import Event
 from core.records.instrument_book import WHEN_TO_CHECK, recorded_line
 from core.records.session import Session
 from core.records.session_record import SessionRecord
-from core.said import Name, Part, Said, Series, Time, said
+from core.said import NOTHING, Angle, Length, Name, Number, Part, Said, Series, Size, Time, finished, paragraph, said
 
 DECIMALS = 3
+NONE = Name("–")
 _LONGEST_FACT = 72
 _WITH_PART_2 = re.compile(r"ISO 2768-[fmcv][HKL]")
 _MOST_EXPLANATIONS = 3
@@ -45,11 +43,11 @@ class CharacteristicRow:
     Verdict and shares are None where it is for information only.
     """
 
-    label: str
-    nominal: str
-    limits: str
-    value: str
-    u95: str
+    label: Part
+    nominal: Part
+    limits: Part
+    value: Part
+    u95: Part
     unit: str
     verdict: Verdict | None
     share: float | None
@@ -60,13 +58,13 @@ class CharacteristicRow:
 class ReadingRow:
     """One feature's readings as printed."""
 
-    label: str
-    count: str
-    mean: str
-    best_fit: str
-    residual: str
-    standardised: str
-    detectable: str
+    label: Part
+    count: Part
+    mean: Part
+    best_fit: Part
+    residual: Part
+    standardised: Part
+    detectable: Part
     unit: str
 
 
@@ -82,11 +80,11 @@ def _characteristic_row(item: Characteristic) -> CharacteristicRow:
     tolerance = item.tolerance
     judged = item.group is not CharacteristicGroup.INFORMATION
     return CharacteristicRow(
-        label=item.label,
-        nominal=f"{item.nominal:g}",
-        limits="–" if tolerance is None else f"± {tolerance:.{DECIMALS}f}",
-        value=plain(item.value, DECIMALS),
-        u95=f"{estimate.U95:.{DECIMALS}f}",
+        label=finished(item.label),
+        nominal=Number(item.nominal),
+        limits=NONE if tolerance is None else said("± {limit}", limit=Number(tolerance, DECIMALS)),
+        value=Number(item.value, DECIMALS),
+        u95=Number(estimate.U95, DECIMALS),
         unit=item.unit,
         verdict=item.verdict if judged else None,
         share=None if tolerance is None else (item.value - item.nominal) / tolerance,
@@ -102,22 +100,22 @@ def reading_rows(record: SessionRecord) -> tuple[ReadingRow, ...]:
 def _reading_row(item: AdjustedReading) -> ReadingRow:
     detectable = item.smallest_detectable
     return ReadingRow(
-        label=item.feature.label,
-        count=str(item.count),
-        mean=plain(item.value, DECIMALS),
-        best_fit=plain(item.adjusted, DECIMALS),
-        residual=signed(item.residual, DECIMALS),
-        standardised=signed(item.standardised_residual, 1),
-        detectable="–" if detectable is None else f"{detectable:.2f}",
+        label=finished(item.feature.label),
+        count=Number(item.count),
+        mean=Number(item.value, DECIMALS),
+        best_fit=Number(item.adjusted, DECIMALS),
+        residual=Number(item.residual, DECIMALS, signed=True),
+        standardised=Number(item.standardised_residual, 1, signed=True),
+        detectable=NONE if detectable is None else Number(detectable, 2),
         unit="mm" if item.feature.is_length else "deg",
     )
 
 
-def sentences(record: SessionRecord) -> tuple[str, ...]:
+def sentences(record: SessionRecord) -> tuple[Part, ...]:
     """What the verdict means, the headline first."""
     evaluation = record.evaluation
     if evaluation.verdict is Verdict.INCONSISTENT:
-        return (headline(evaluation), *explanation_sentences(evaluation)[:_MOST_EXPLANATIONS])
+        return tuple(map(finished, (headline(evaluation), *explanation_sentences(evaluation)[:_MOST_EXPLANATIONS])))
     lines = (
         headline(evaluation),
         worst_sentence(evaluation),
@@ -127,53 +125,67 @@ def sentences(record: SessionRecord) -> tuple[str, ...]:
         cross_check_note(evaluation),
         conditions_sentence(evaluation),
     )
-    return tuple(line for line in lines if line)
+    return tuple(finished(line) for line in lines if line)
 
 
-def facts(record: SessionRecord) -> tuple[tuple[str, Part | str], ...]:
+def facts(record: SessionRecord) -> tuple[tuple[Said, Part], ...]:
     """What was measured, where, when, by whom, with what: (name, value) pairs."""
     session = record.session
     opened, coupon, log = session.opened, session.opened.coupon, session.log
     caliper, gauge = session.setup.caliper, session.setup.gauge
-    window = ""
+    size: Part = Size(coupon.width_mm, coupon.height_mm)
     if coupon.window_width_mm is not None and coupon.window_height_mm is not None:
-        window = f", window {coupon.window_width_mm:g} × {coupon.window_height_mm:g} mm"
+        window = Size(coupon.window_width_mm, coupon.window_height_mm)
+        measured = said("{size} (X × Y), window {window}", size=size, window=window)
+    else:
+        measured = said("{size} (X × Y)", size=size)
     return (
-        ("Coupon", f"{coupon.width_mm:g} × {coupon.height_mm:g} mm (X × Y){window}"),
-        ("Limits", _limits(opened.limits.source)),
-        ("Machine", _given(opened.machine)),
-        ("Gantry span", "not known" if opened.span_mm is None else f"{opened.span_mm:g} mm"),
-        ("Operator", _given(opened.operator)),
-        ("Measured", _period(log)),
-        ("Instruments", _instruments(session)),
-        ("Caliper", f"res {caliper.resolution:g}, rep {caliper.repeatability:g}, lin ±{caliper.linearity:g} mm"),
-        ("Angle gauge", f"res {gauge.resolution:g}, rep {gauge.repeatability:g}, lin ±{gauge.linearity:g} deg"),
-        ("Last check", _last_checks(record)),
-        ("Mark beside NL", "confirmed" if session.mark_confirmed else "not confirmed"),
-        ("Readings", _counts(record)),
+        (said("Coupon"), measured),
+        (said("Limits"), _limits(opened.limits.source)),
+        (said("Machine"), Name(shortened(opened.machine)) if opened.machine else said("not named")),
+        (said("Gantry span"), said("not known") if opened.span_mm is None else Length(opened.span_mm, None)),
+        (said("Operator"), Name(shortened(opened.operator)) if opened.operator else said("not named")),
+        (said("Measured"), _period(log)),
+        (said("Instruments"), _instruments(session)),
+        (
+            said("Caliper"),
+            said(
+                "res {resolution}, rep {repeatability}, lin ±{linearity}",
+                resolution=Number(caliper.resolution, None),
+                repeatability=Number(caliper.repeatability, None),
+                linearity=Length(caliper.linearity, None),
+            ),
+        ),
+        (
+            said("Angle gauge"),
+            said(
+                "res {resolution}, rep {repeatability}, lin ±{linearity}",
+                resolution=Number(gauge.resolution, None),
+                repeatability=Number(gauge.repeatability, None),
+                linearity=Angle(gauge.linearity, None),
+            ),
+        ),
+        (said("Last check"), _last_checks(record)),
+        (said("Mark beside NL"), said("confirmed") if session.mark_confirmed else said("not confirmed")),
+        (said("Readings"), _counts(record)),
     )
 
 
-def _limits(source: str) -> Part | str:
+def _limits(source: str) -> Part:
     """Where they come from; of a class with a letter for squareness also what became of its standard."""
     if not _WITH_PART_2.fullmatch(source):
-        return source
+        return finished(source)
     return said("{source} (part 1 in force, part 2 withdrawn for ISO 22081)", source=Name(source))
-
-
-def _given(name: str) -> Part:
-    """What a person wrote, letter for letter."""
-    return Name(shortened(name)) if name else said("not named")
 
 
 def _instruments(session: Session) -> Series:
     """Those that gave a reading that counts, and whether some were typed; before the first, those on the bench."""
     typed = any(reading.method is Method.TYPED for reading in session.active)
-    named = dict.fromkeys(reading.instrument for reading in session.active if reading.instrument)
-    used: tuple[Part, ...] = tuple(map(Name, named))
+    named = [reading.instrument for reading in session.active if reading.instrument]
+    used: list[Part] = [Name(name) for name in dict.fromkeys(named)]
     if typed:
-        used = (*used, said("typed readings"))
-    return Series(used or tuple(map(Name, session.opened.instruments)), joint=", ")
+        used.append(said("typed readings"))
+    return Series(tuple(used) or tuple(map(Name, session.opened.instruments)), joint=", ")
 
 
 def shortened(text: str, longest: int = _LONGEST_FACT) -> str:
@@ -188,11 +200,11 @@ def _period(log: tuple[Event, ...]) -> Said:
     return said("{first} to {last}", first=Time(first), last=Time(last))
 
 
-def _last_checks(record: SessionRecord) -> str:
+def _last_checks(record: SessionRecord) -> Said:
     """Every instrument's last check, and when the next is due."""
     begun_utc = record.session.log[0].time_utc
-    checks = "; ".join(recorded_line(history, begun_utc) for history in record.checks)
-    return f"{checks}. Check again {WHEN_TO_CHECK}."
+    checks = Series(tuple(recorded_line(history, begun_utc) for history in record.checks), joint="; ")
+    return said("{checks}. Check again {when}.", checks=checks, when=WHEN_TO_CHECK)
 
 
 def _counts(record: SessionRecord) -> Said:
@@ -200,28 +212,36 @@ def _counts(record: SessionRecord) -> Said:
     taken = len(record.session.active)
     if not reasons:
         return said("{taken} taken", taken=taken)
-    why = Series(reasons, joint="; ")
-    return said("{taken} taken, {voided} voided ({reasons})", taken=taken, voided=len(reasons), reasons=why)
+    return said(
+        "{taken} taken, {voided} voided ({reasons})",
+        taken=taken,
+        voided=len(reasons),
+        reasons=Series(reasons, joint="; "),
+    )
 
 
-def correction_text(record: SessionRecord) -> Part | str:
+def correction_text(record: SessionRecord) -> Part:
     """The correction, or why there is none."""
     if record.correction is None:
-        return "No gantry span is known for this machine, so no move can be given."
-    return record.correction.text
+        return said("No gantry span is known for this machine, so no move can be given.")
+    return finished(record.correction.text)
 
 
-def before_text(record: SessionRecord) -> str:
+def before_text(record: SessionRecord) -> Part:
     """The coupon before this one on the same machine, and what changed."""
     before = record.before
     if before is None or before.skew_deg is None or before.skew_u95_deg is None:
-        return "No earlier coupon of this machine is on record."
-    when = f"{before.opened_utc:%Y-%m-%d}" if before.opened_utc else "undated"
+        return said("No earlier coupon of this machine is on record.")
+    when = Time(before.opened_utc, clock=False) if before.opened_utc else said("undated")
     now = record.evaluation.adjustment.skew_deg
-    word = VERDICT_WORD[Verdict(before.verdict)] if before.verdict else "not judged"
-    became = f" {record.comparison.text}" if record.comparison else ""
-    return (
-        f"Before ({when}, session {before.id}): {word}, skew {signed(before.skew_deg, DECIMALS)} ± "
-        f"{before.skew_u95_deg:.{DECIMALS}f}°. Now: {VERDICT_WORD[record.evaluation.verdict]}, skew "
-        f"{estimate_text(now, '°', DECIMALS)}.{became}"
+    word = finished(VERDICT_WORD[Verdict(before.verdict)]) if before.verdict else said("not judged")
+    sentence = said(
+        "Before ({when}, session {session}): {word}, skew {skew}. Now: {now}, skew {now_skew}.",
+        when=when,
+        session=Name(before.id),
+        word=word,
+        skew=Angle(before.skew_deg, DECIMALS, before.skew_u95_deg, signed=True),
+        now=finished(VERDICT_WORD[record.evaluation.verdict]),
+        now_skew=Angle(now.value, DECIMALS, now.U95, signed=True),
     )
+    return paragraph(sentence, finished(record.comparison.text) if record.comparison else NOTHING)

@@ -10,20 +10,21 @@ from core.metrology.sentences import VERDICT_WORD
 from core.metrology.verdict import GUARD_FACTOR
 from core.records.report_page import INK, SOFT, VERDICT_COLOUR, Colour, ReportPage
 from core.records.report_rows import CharacteristicRow, ReadingRow
+from core.said import NOTHING, Name, finished, said
 
 _ZONE: Colour = (212, 221, 227)
 _GUARD: Colour = (237, 241, 243)
 # The bar beside a characteristic reaches to this many tolerances on either side of the nominal.
 _BAR_REACH = 1.6
 _CHARACTERISTIC_COLUMNS = (
-    ("characteristic", 43.0, "L"),
-    ("nominal", 14.0, "R"),
-    ("limits", 16.0, "R"),
-    ("best fit", 23.0, "R"),
-    ("U (95 %)", 16.0, "R"),
-    ("", 10.0, "L"),
-    ("within its limits", 36.0, "C"),
-    ("verdict", 22.0, "R"),
+    (said("characteristic"), 43.0, "L"),
+    (said("nominal"), 14.0, "R"),
+    (said("limits"), 16.0, "R"),
+    (said("best fit"), 23.0, "R"),
+    (said("U (95 %)"), 16.0, "R"),
+    (NOTHING, 10.0, "L"),
+    (said("within its limits"), 36.0, "C"),
+    (said("verdict"), 22.0, "R"),
 )
 
 
@@ -32,12 +33,12 @@ def characteristics_table(page: ReportPage, rows: tuple[CharacteristicRow, ...])
     page.table_head(_CHARACTERISTIC_COLUMNS)
     for row in rows:
         soft = SOFT if row.verdict is None else INK
-        cells = (row.label, row.nominal, row.limits, row.value, row.u95, f"  {row.unit}")
+        cells = (row.label, row.nominal, row.limits, row.value, row.u95, Name(f"  {row.unit}"))
         for text, (_, width, align) in zip(cells, _CHARACTERISTIC_COLUMNS, strict=False):
-            page.say(text, width, colour=soft, bold=text == row.value and row.verdict is not None, align=align)
+            page.say(text, width, colour=soft, bold=text is row.value and row.verdict is not None, align=align)
         _bar(page, row, page.get_x(), page.get_y(), 36.0)
         page.set_x(page.get_x() + 36.0)
-        word = VERDICT_WORD[row.verdict] if row.verdict else "information"
+        word = finished(VERDICT_WORD[row.verdict]) if row.verdict else said("information")
         colour = VERDICT_COLOUR[row.verdict] if row.verdict else SOFT
         page.say(word, 22.0, bold=row.verdict is not None, colour=colour, align="R")
         page.ln(page.row_mm)
@@ -70,14 +71,14 @@ def _bar(page: ReportPage, row: CharacteristicRow, x: float, y: float, width: fl
 
 
 _READING_COLUMNS = (
-    ("reading", 40.0, "L"),
-    ("n", 8.0, "R"),
-    ("mean", 23.0, "R"),
-    ("best fit", 23.0, "R"),
-    ("", 10.0, "L"),
-    ("residual", 20.0, "R"),
-    ("standardised", 20.0, "R"),
-    ("smallest error that would show", 36.0, "R"),
+    (said("reading"), 40.0, "L"),
+    (Name("n"), 8.0, "R"),
+    (said("mean"), 23.0, "R"),
+    (said("best fit"), 23.0, "R"),
+    (NOTHING, 10.0, "L"),
+    (said("residual"), 20.0, "R"),
+    (said("standardised"), 20.0, "R"),
+    (said("smallest error that would show"), 36.0, "R"),
 )
 
 
@@ -85,7 +86,7 @@ def readings_table(page: ReportPage, rows: tuple[ReadingRow, ...]) -> None:
     """What was read, what the best fit makes of it, and what misreading would have shown."""
     page.table_head(_READING_COLUMNS)
     for row in rows:
-        unit = f"  {row.unit}"
+        unit = Name(f"  {row.unit}")
         cells = (row.label, row.count, row.mean, row.best_fit, unit, row.residual, row.standardised, row.detectable)
         for text, (_, width, align) in zip(cells, _READING_COLUMNS, strict=True):
             page.say(text, width, align=align)

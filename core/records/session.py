@@ -88,7 +88,7 @@ class Session:
                 said("the event that opened this session is damaged: the others mean nothing by themselves")
             )
         if first is None or not isinstance(first.payload, Opened):
-            raise BadInputError("a session must begin with the event 'opened'")
+            raise BadInputError(said("a session must begin with the event 'opened'"))
         session = cls(opened=first.payload, setup=_opened_setup(first.payload), log=(first,))
         for event in rest:
             session = session.with_event(event)
@@ -97,9 +97,20 @@ class Session:
     def with_event(self, event: Event) -> Session:
         """The session after one more event; raises BadInputError when it cannot follow."""
         if event.sequence <= self.log[-1].sequence:
-            raise BadInputError(f"event {event.sequence} after event {self.log[-1].sequence}: the order is broken")
+            raise BadInputError(
+                said(
+                    "event {sequence} after event {last}: the order is broken",
+                    sequence=event.sequence,
+                    last=self.log[-1].sequence,
+                )
+            )
         if self.closed and not isinstance(event.payload, (*AFTER_CLOSED, Damaged, Unrecognised)):
-            raise BadInputError(f"event {event.sequence}: the session is closed, only a note or its machine may follow")
+            raise BadInputError(
+                said(
+                    "event {sequence}: the session is closed, only a note or its machine may follow",
+                    sequence=event.sequence,
+                )
+            )
         return replace(self._with_payload(event.payload, event.sequence), log=(*self.log, event))
 
     @property
@@ -147,7 +158,7 @@ class Session:
     def _with_payload(self, payload: Payload, sequence: int) -> Session:
         match payload:
             case Opened():
-                raise BadInputError(f"event {sequence}: a session opens once")
+                raise BadInputError(said("event {sequence}: a session opens once", sequence=sequence))
             case MachineNamed(machine=machine, span_mm=span_mm):
                 return replace(self, opened=replace(self.opened, machine=machine, span_mm=span_mm))
             case MarkConfirmed(corner=corner):
@@ -188,7 +199,7 @@ class Session:
 
 def _voided(readings: tuple[NumberedReading, ...], number: int, reason: str) -> tuple[NumberedReading, ...]:
     if not any(item.number == number for item in readings):
-        raise BadInputError(f"reading {number} cannot be voided: there is no such reading")
+        raise BadInputError(said("reading {number} cannot be voided: there is no such reading", number=number))
     # Voided twice (two touches): the first reason stands.
     return tuple(
         replace(item, voided=reason) if item.number == number and item.voided is None else item for item in readings

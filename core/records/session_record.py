@@ -18,6 +18,7 @@ from core.records.instrument_book import CheckHistory, checks_within
 from core.records.session import Session
 from core.records.session_id import checked_session_id, folder_name
 from core.records.session_tables import SessionSummary
+from core.said import Name, said
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -60,7 +61,12 @@ def record_session(
     """
     evaluation = session.evaluation()
     if evaluation is None:
-        raise BadInputError(f"session {session_id} has no reading that counts: there is nothing to report yet")
+        raise BadInputError(
+            said(
+                "session {session_id} has no reading that counts: there is nothing to report yet",
+                session_id=Name(session_id),
+            )
+        )
     opened = session.opened
     if profile is None and opened.span_mm is not None:
         profile = profile_of_span(opened.span_mm)

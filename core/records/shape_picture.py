@@ -18,6 +18,7 @@ from core.geometry.features import Feature
 from core.geometry.shape import corners_mm
 from core.metrology.adjustment import FloatArray
 from core.metrology.evaluation import Evaluation
+from core.said import Name, Number, Part, Said, said
 
 # A deviation at its limit is drawn at this share of the shorter side, whatever the limit: what is GO never looks
 # crooked. Only what is many limits off is drawn smaller, at the second share.
@@ -52,7 +53,7 @@ class Label:
     """Text centred at a point; `strong` for the names of corners."""
 
     point: Point
-    text: str
+    text: Part
     strong: bool = False
 
 
@@ -68,11 +69,13 @@ class ShapePicture:
     exaggeration: float | None
 
     @property
-    def caption(self) -> str:
+    def caption(self) -> Said:
         """What to write below the picture."""
         if self.exaggeration is None:
-            return "nominal shape only: the readings contradict each other"
-        return f"deviations drawn {self.exaggeration:g} times; operator below"
+            return said("nominal shape only: the readings contradict each other")
+        return said(
+            "deviations drawn {exaggeration} times; operator below", exaggeration=Number(self.exaggeration, None)
+        )
 
 
 def picture_of(evaluation: Evaluation) -> ShapePicture:
@@ -143,7 +146,7 @@ def _labels(drawn: FloatArray, shorter_mm: float) -> tuple[Label, ...]:
             corner[0] + math.copysign(0.9 * _LABEL_SHARE * shorter_mm, corner[0]),
             corner[1] + math.copysign(0.8 * _LABEL_SHARE * shorter_mm, corner[1]),
         )
-        labels.append(Label(point=_point(np.array(outward)), text=name.upper(), strong=True))
+        labels.append(Label(point=_point(np.array(outward)), text=Name(name.upper()), strong=True))
     return tuple(labels)
 
 

@@ -19,16 +19,17 @@ from pathlib import Path
 from core.records import migrations, recovery
 from core.records.archive_file import beside, connect, read_text
 from core.records.whole_writing import sync_folder
+from core.said import NOTHING, Name, Part, Series, said_counted
 
 _EARLIER = "earlier"
 
 
-def step_back(path: Path, now: datetime | None) -> str:
+def step_back(path: Path, now: datetime | None) -> Part:
     """Bring the archive back to this software's schema; a sentence for the person, empty when there was no need."""
     for left_over in path.parent.glob(f"{path.name}.{_EARLIER}-*"):
         left_over.unlink()
     if not path.exists() or not _is_later(path):
-        return ""
+        return NOTHING
     earlier = path.with_name(f"{path.name}.{_EARLIER}-{secrets.token_hex(4)}")
     with closing(sqlite3.connect(path, isolation_level=None)) as later:
         later.row_factory = sqlite3.Row
@@ -45,8 +46,16 @@ def step_back(path: Path, now: datetime | None) -> str:
     sync_folder(path.parent)
     earlier.replace(path)
     sync_folder(path.parent)
-    missing = f"; {found.left} sessions are only in it" if found.left else ""
-    return f"the records are of a later version: {found.kept} sessions were taken over, {aside.name} is kept{missing}"
+    taken_over = said_counted(
+        "the records are of a later version: {count} session was taken over, {aside} is kept",
+        "the records are of a later version: {count} sessions were taken over, {aside} is kept",
+        count=found.kept,
+        aside=Name(aside.name),
+    )
+    if not found.left:
+        return taken_over
+    missing = said_counted("{count} session is only in it", "{count} sessions are only in it", count=found.left)
+    return Series((taken_over, missing), joint="; ")
 
 
 def _is_later(path: Path) -> bool:

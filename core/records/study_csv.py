@@ -14,6 +14,7 @@ from core.errors import ReadingsFileError
 from core.metrology.readings import Quantity
 from core.records.csv_table import parse_table, read_file
 from core.records.readings_csv import unit_named
+from core.said import Name, said
 
 COLUMNS = ("operator", "part", "value", "unit")
 
@@ -46,17 +47,27 @@ def parse_study(data: bytes, file: str) -> StudyFile:
             raise ReadingsFileError(file, row.line, str(exc)) from exc
         quantities.append(unit.quantity)
         if unit.quantity is not quantities[0]:
-            raise ReadingsFileError(file, row.line, "lengths and angles in one study; make it one instrument a file")
+            raise ReadingsFileError(
+                file, row.line, said("lengths and angles in one study; make it one instrument a file")
+            )
         cells.setdefault((row.fields["operator"], row.fields["part"]), []).append(value)
     if not cells:
-        raise ReadingsFileError(file, 0, "no readings below the header; one a line, such as Ana,coupon 1,119.95,mm")
+        raise ReadingsFileError(
+            file, 0, said("no readings below the header; one a line, such as Ana,coupon 1,119.95,mm")
+        )
     operators, parts = (tuple(dict.fromkeys(cell[place] for cell in cells)) for place in (0, 1))
     trials = max(len(values) for values in cells.values())
     for operator in operators:
         for part in parts:
             count = len(cells.get((operator, part), ()))
             if count != trials:
-                what = f"{operator} read {part} {count} times, others {trials} times; all must be read equally often"
+                what = said(
+                    "{operator} read {part} {count} times, others {trials} times; all must be read equally often",
+                    operator=Name(operator),
+                    part=Name(part),
+                    count=count,
+                    trials=trials,
+                )
                 raise ReadingsFileError(file, 0, what)
     return StudyFile(
         quantity=quantities[0],

@@ -17,7 +17,7 @@ from pathlib import Path
 
 from core.errors import DiskFullError, ReadOnlyError, StorageError
 from core.records.checksums import CHECKSUMS_FILE, verify_folder
-from core.said import Name, said
+from core.said import Name, finished, said
 
 _PARTIAL = "-partial-"
 _REPLACED = "-replaced-"
@@ -105,10 +105,16 @@ def writing_errors(target: Path) -> Iterator[None]:
         raise
     except OSError as exc:
         if exc.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
-            raise DiskFullError(f"{target}: there is no room left; nothing was written") from exc
+            raise DiskFullError(
+                said("{target}: there is no room left; nothing was written", target=Name(str(target)))
+            ) from exc
         if exc.errno in (errno.EROFS, errno.EACCES, errno.EPERM):
-            raise ReadOnlyError(f"{target}: writing is refused here; nothing was written") from exc
-        raise StorageError(f"{target}: {exc.strerror or exc}; nothing was written") from exc
+            raise ReadOnlyError(
+                said("{target}: writing is refused here; nothing was written", target=Name(str(target)))
+            ) from exc
+        raise StorageError(
+            said("{target}: {what}; nothing was written", target=Name(str(target)), what=finished(exc.strerror or exc))
+        ) from exc
 
 
 def _write_files(files: Mapping[str, bytes], folder: Path) -> None:

@@ -113,7 +113,7 @@ def look(path: Path, original: dict[str, str]) -> tuple[str, int, str]:
     found: dict[str, str] = {}
     try:
         with closing(Archive.open(path, now)) as archive:
-            words.append(archive.notice)
+            words.append(str(archive.notice))
             found = told(archive)
         words.append(str(inspect(path, lambda: True).text))
     except CornerwiseError as error:

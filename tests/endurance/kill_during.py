@@ -61,7 +61,7 @@ class Deed:
 def looked_over(path: Path) -> list[str]:
     """What the archive's own means find."""
     with closing(Archive.open(path, now)) as archive:
-        said = [archive.notice] if archive.notice else []
+        said = [str(archive.notice)] if archive.notice else []
     found = inspect(path, lambda: True)
     with closing(sqlite3.connect(path)) as connection:
         state = connection.execute("PRAGMA integrity_check").fetchone()[0]

@@ -18,8 +18,8 @@ from core.metrology.readings import Indication, Quantity, Unit
 from core.metrology.tolerances import limits_for_class
 from core.records.archive import Archive
 from core.records.events import Opened
-from core.records.report_language import ReportLanguage
 from core.records.session_record import SessionRecord
+from core.said import Voice
 from firmware_bridge.byte_link import IndicationArrived
 from firmware_bridge.instrument_settings import InstrumentSettings
 from hardware.stick_files import FilePlace, folder_place
@@ -79,9 +79,9 @@ class DownloadsLater:
 
     downloads: Downloads | None = None
 
-    def download(self, record: SessionRecord, way: DownloadWay, language: ReportLanguage) -> None:
+    def download(self, record: SessionRecord, way: DownloadWay, voice: Voice) -> None:
         assert self.downloads is not None
-        self.downloads.download(record, way, language)
+        self.downloads.download(record, way, voice)
 
     def run(self, errand: Errand) -> None:
         assert self.downloads is not None

@@ -6,8 +6,12 @@ What is the same in every language, or given by people (names, paths, what is ty
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass, field
+
+import pytest
 
 from core.said import Part, Said, Series
+from ui.speech import speech
 from ui.speech.language import Language, left_in_english
 from ui.speech.speech import Speech
 
@@ -52,3 +56,30 @@ def _of_text(text: str) -> list[str]:
     spoken = "\n".join(line for line in _SAID_BEFORE.sub("", text).split("\n") if not _CHOICES.match(line))
     left = left_in_english(Language.GERMAN, spoken)
     return [part for part in left if re.search(r"[A-Za-z]{2}", _SAME.sub("", part))]
+
+
+@dataclass
+class Heard:
+    """What passed the last edge: finished texts, and messages that the catalogue lacks."""
+
+    texts: set[str] = field(default_factory=set)
+    missing: set[str] = field(default_factory=set)
+
+
+def listening(monkeypatch: pytest.MonkeyPatch) -> Heard:
+    """Hears everything that is said from now on."""
+    heard, said_in, template = Heard(), speech.said_in, speech.Speech.template
+
+    def keep(language: Language, text: str) -> str:
+        heard.texts.add(text)
+        return said_in(language, text)
+
+    def look_up(voice: speech.Speech, sentence: Said, context: str = "") -> str | None:
+        found = template(voice, sentence, context)
+        if found is None:
+            heard.missing.add(sentence.message)
+        return found
+
+    monkeypatch.setattr(speech, "said_in", keep)
+    monkeypatch.setattr(speech.Speech, "template", look_up)
+    return heard

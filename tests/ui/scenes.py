@@ -34,7 +34,7 @@ from core.metrology.readings import Quantity, Reading, Unit
 from core.metrology.tolerances import limits_for_class
 from core.metrology.witness import Answers, MarkSeen
 from core.records.events import Event, GaugeChecked, Opened
-from core.records.grid import GridMap, GridState, cell_of
+from core.records.grid import GridMap, GridState, cell_of, too_few_places
 from core.records.history import Due, History
 from core.records.instrument_book import CheckHistory, InstrumentBook, RecordedCheck
 from core.records.session_tables import ALL_SESSIONS, SessionSummary
@@ -286,7 +286,7 @@ def with_grid(skews: dict[str, float]) -> Snapshot:
         )
         for place, skew in skews.items()
     )
-    bed, text = None, "grid 'G1': 2 coupons can be used and 4 are needed; they must be closed, cross-checked"
+    bed, text = None, too_few_places("G1", 2)
     if len(places) >= FEWEST_PLACES:
         bed = GridMap(
             grid="G1",

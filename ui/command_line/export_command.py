@@ -11,10 +11,9 @@ from core.errors import BadInputError
 from core.records.archive import Archive
 from core.records.comparison import reported_record
 from core.records.export import files_of
-from core.records.report_language import ReportLanguage
 from core.records.session_id import folder_name
 from core.records.whole_writing import write_folder
-from core.said import said_counted
+from core.said import Voice, said_counted
 from hardware.usb_gadget import show_on_cable
 from hardware.usb_stick import HelperAccess, download_to_stick, find_sticks, the_one_stick
 from ui.command_line.data_folder import kept_archive
@@ -62,9 +61,7 @@ def run(args: argparse.Namespace) -> int:
     return ExitStatus.OK
 
 
-def _drive(
-    archive: Archive, session: str, files: Files, language: ReportLanguage
-) -> tuple[dict[str, Files], dict[str, bytes]]:
+def _drive(archive: Archive, session: str, files: Files, voice: Voice) -> tuple[dict[str, Files], dict[str, bytes]]:
     """This download and the newest besides whole, of all others the page; sessions without a reading have none."""
     from core.records.browser.pages import drive_of  # loads slowly, and only a drive needs it
 
@@ -73,8 +70,8 @@ def _drive(
         if folder_name(summary.id) not in downloads:
             with suppress(BadInputError):
                 record = reported_record(archive, summary.id)
-                downloads[record.id] = files_of(record, language)
-    return drive_of(archive, downloads, language)
+                downloads[record.id] = files_of(record, voice)
+    return drive_of(archive, downloads, voice)
 
 
 def _session_id(archive: Archive, named: str) -> str:

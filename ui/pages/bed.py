@@ -11,7 +11,7 @@ from core.records.events import Opened
 from core.records.grid import GridState
 from core.records.session_tables import SessionSummary
 from core.records.shape_picture import ShapePicture
-from core.said import Part, paragraph
+from core.said import NOTHING, Name, Part, Series, paragraph, said
 from ui.pages.wording import signed
 from ui.state.snapshot import Snapshot
 
@@ -83,14 +83,13 @@ def map_picture(state: GridState | None) -> ShapePicture | None:
     return bed_picture(state.map) if state is not None and state.map is not None else None
 
 
-def map_text(snapshot: Snapshot) -> Part | str:
+def map_text(snapshot: Snapshot) -> Part:
     """What the coupons have in common, what is local, and how surely; or how far the grid has come."""
     state = snapshot.records.grid
     if state is None:
-        return "Looking it up."
+        return said("Looking it up.")
     if state.map is None:
-        done = f"Measured: {', '.join(state.measured)}. " if state.measured else ""
-        text = str(state.text)
-        return f"{done}{text[:1].upper()}{text[1:]}"
+        places = Series(tuple(map(Name, state.measured)), joint=", ")
+        return paragraph(said("Measured: {places}.", places=places) if state.measured else NOTHING, state.text)
     unproven = [finding.text for finding in state.map.bed.patterns if not finding.proven]
     return paragraph(state.map.bed.text, *unproven)

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.readings import Quantity
-from core.records.instrument_book import CheckHistory, InstrumentBook, last_check_text, next_check_text
-from core.said import NOTHING, Angle, Length, Part, said
+from core.records.instrument_book import CheckHistory, InstrumentBook, last_check_sentence, next_check_text
+from core.said import NOTHING, Angle, Length, Part, Series, paragraph, said
 from firmware_bridge.byte_link import LinkState
 from firmware_bridge.instrument_settings import InstrumentSettings
 from ui.bench.desks.cables import AskPort, ForgetInstrument, ListenPort, TryInstrument, UseInstrument
@@ -51,7 +51,7 @@ class InstrumentCard:
     alarm: bool
     lines: tuple[str, ...]
     buttons: tuple[CardButton, ...]
-    check: str = ""
+    check: Part = NOTHING
     hand: Part = NOTHING
 
 
@@ -120,10 +120,9 @@ def _scatter(quantity: Quantity, sd: float) -> Part:
     return Length(sd, decimals=2) if quantity is Quantity.LENGTH else Angle(sd, decimals=2)
 
 
-def check_line(history: CheckHistory, book: InstrumentBook) -> str:
+def check_line(history: CheckHistory, book: InstrumentBook) -> Series:
     """The last check of an instrument and when to make the next."""
-    text = last_check_text(history)
-    return f"{text[0].upper()}{text[1:]}. {next_check_text(history, book.read_utc)}"
+    return paragraph(last_check_sentence(history), next_check_text(history, book.read_utc))
 
 
 def counts_line(status: InstrumentStatus) -> str:

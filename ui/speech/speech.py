@@ -13,7 +13,6 @@ from dataclasses import dataclass, replace
 from datetime import tzinfo
 
 from core.metrology.readings import MM_PER_INCH
-from core.records.report_language import ReportLanguage
 from core.said import CLOCK_NOT_SET, Angle, Length, Part, Said, Size, Time, Voice, worded
 from ui.speech.language import Language, catalogue_of, said_in
 from ui.speech.notation import (
@@ -43,10 +42,12 @@ class Speech(Voice):
 
     def say(self, what: Part | str) -> str:
         """The text as it is to be read, line by line."""
-        if isinstance(what, str):
-            text = _harmless(self.notation.sentence(said_in(self.language, what)))
-            return set_in_type(text) if self.within_value == NO_BREAK else text
-        return worded(what, self)
+        return self.finished(what) if isinstance(what, str) else worded(what, self)
+
+    def finished(self, text: str) -> str:
+        """A sentence that was glued, matched with the catalogue."""
+        text = _harmless(self.notation.sentence(said_in(self.language, text)))
+        return set_in_type(text) if self.within_value == NO_BREAK else text
 
     def lines(self, what: Part | str, width: int = LINE_WIDTH) -> str:
         """The same for a terminal: a line longer than its `width` in letters goes on below its last column."""
@@ -58,10 +59,9 @@ class Speech(Voice):
         return replace(self, within_value=NO_BREAK)
 
     @property
-    def on_paper(self) -> ReportLanguage:
+    def on_paper(self) -> Speech:
         """For a report, whose tables are in millimetres and degrees whatever the screens show."""
-        paper = replace(self, notation=Notation(mark=self.notation.mark), names_zone=True)
-        return ReportLanguage(code=self.language, say=paper.say)
+        return replace(self, notation=Notation(mark=self.notation.mark), names_zone=True)
 
     def template(self, sentence: Said, context: str = "") -> str | None:
         """The message in the person's language, under `context` first; None where the catalogue lacks it."""

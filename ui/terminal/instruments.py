@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from core.records.instrument_book import instrument_shown
+from core.said import Name, Part, Series, finished, lines, said
 from ui.pages.instruments import InstrumentCard, check_line, instrument_cards, summary
 from ui.state.messages import Command
 from ui.state.snapshot import Snapshot
@@ -18,12 +20,12 @@ INSTRUMENTS_HELP: HelpLines = (
 )
 
 
-def parse_instruments_line(words: Sequence[str], snapshot: Snapshot) -> Command | str | None:
+def parse_instruments_line(words: Sequence[str], snapshot: Snapshot) -> Command | Series | str | None:
     """The list, or the command behind one of its numbers."""
     cards = instrument_cards(snapshot)
     match words:
         case ["instruments"]:
-            return "\n".join((summary(snapshot), *_lines(cards, snapshot), *_on_record(snapshot)))
+            return lines(finished(summary(snapshot)), *_lines(cards), *_on_record(snapshot))
         case ["instruments", number]:
             commands = [button.command for card in cards for button in card.buttons if button.command]
             if not number.isdigit() or not 1 <= int(number) <= len(commands):
@@ -33,23 +35,29 @@ def parse_instruments_line(words: Sequence[str], snapshot: Snapshot) -> Command 
             return None
 
 
-def _lines(cards: Sequence[InstrumentCard], snapshot: Snapshot) -> Iterator[str]:
-    number, say = 0, snapshot.settings.speech.say
+def _lines(cards: Sequence[InstrumentCard]) -> Iterator[Part]:
+    number = 0
     for card in cards:
-        yield f"  {card.title}: {card.state}"
-        yield from (f"    {line}" for line in (*card.lines, say(card.hand), card.check) if line)
+        yield finished(f"  {card.title}: {card.state}")
+        yield from (finished(f"    {line}") for line in card.lines if line)
+        yield from (_indented(part) for part in (card.hand, card.check) if part)
         for button in (button for button in card.buttons if button.command):
             number += 1
-            yield f"    {number}  {say(button.words)}"
+            yield _indented(finished(button.words), f"    {number}  ")
 
 
-def _on_record(snapshot: Snapshot) -> Iterator[str]:
+def _on_record(snapshot: Snapshot) -> Iterator[Part]:
     """Instruments that are not on a cable now: what they were, and their last check."""
     book, here = snapshot.book, {status.name for status in snapshot.instruments}
     used = {one.name: f"{one.wire_format} ({one.port_kind})" for one in book.used}
     for history in book.checks:
         if history.instrument not in here:
-            yield f"  {history.instrument}: on record, not on a cable now"
+            name = instrument_shown(history.instrument)
+            yield _indented(said("{instrument}: on record, not on a cable now", instrument=name), "  ")
             if history.instrument in used:
-                yield f"    {used[history.instrument]}"
-            yield f"    {check_line(history, book)}"
+                yield finished(f"    {used[history.instrument]}")
+            yield _indented(check_line(history, book))
+
+
+def _indented(what: Part, indent: str = "    ") -> Series:
+    return Series((Name(indent), what), joint="")

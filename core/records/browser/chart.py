@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from core.machine.history import ClosedCoupon, MachineHistory
-from core.records.report_language import Sayable
+from core.records.browser.rendering import Sayable
 from core.said import Angle, Time, said
 
 WIDTH, HEIGHT = 960.0, 300.0

@@ -13,10 +13,9 @@ from core.metrology.sentences import VERDICT_WORD
 from core.metrology.verdict import CharacteristicGroup, Verdict
 from core.records import report_rows
 from core.records.browser.drawing import Drawing, anchor_of, drawing_of
-from core.records.browser.rendering import rendered
-from core.records.report_language import ENGLISH, ReportLanguage, Sayable
+from core.records.browser.rendering import Sayable, rendered
 from core.records.session_record import SessionRecord
-from core.said import Name, Series, Size, Time, said
+from core.said import PLAIN, Name, Series, Size, Time, Voice, said
 
 _GROUP_NAMES = {
     CharacteristicGroup.SQUARENESS: said("squareness"),
@@ -103,8 +102,8 @@ class _Page:
     heads: dict[str, Sayable]
 
 
-def coupon_page(record: SessionRecord, language: ReportLanguage = ENGLISH) -> str:
-    """The page in this language; the same record gives the same text."""
+def coupon_page(record: SessionRecord, voice: Voice = PLAIN) -> str:
+    """The page in this voice; the same record gives the same text."""
     opened = record.session.opened
     coupon = opened.coupon
     page = _Page(
@@ -124,7 +123,7 @@ def coupon_page(record: SessionRecord, language: ReportLanguage = ENGLISH) -> st
         facts=_facts(record),
         heads=dict(_HEADS),
     )
-    return rendered("coupon.html.j2", language, page=page)
+    return rendered("coupon.html.j2", voice, page=page)
 
 
 def _headline(record: SessionRecord) -> Lamp:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from core.geometry.features import CORNERS, EDGES, Feature, FeatureKind
-from core.records.report_language import Sayable
+from core.records.browser.rendering import Sayable
 from core.records.session_record import SessionRecord
 from core.records.shape_picture import Point, ShapePicture, StrokeStyle, picture_of
 from core.said import Angle, Length, said

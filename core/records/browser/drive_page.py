@@ -13,12 +13,11 @@ from core.metrology.sentences import VERDICT_WORD
 from core.metrology.verdict import Verdict
 from core.records.browser import FOLDER, PAGE_FILE
 from core.records.browser.chart import Chart, skew_chart
-from core.records.browser.rendering import rendered
+from core.records.browser.rendering import Sayable, rendered
 from core.records.browser.shelf import ChartedMachine, Shelf
-from core.records.report_language import ENGLISH, ReportLanguage, Sayable
 from core.records.session_id import folder_name
 from core.records.session_tables import SessionSummary
-from core.said import NOTHING, Angle, Name, Said, Size, Time, said, said_counted
+from core.said import NOTHING, PLAIN, Angle, Name, Said, Size, Time, Voice, said, said_counted
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,12 +65,12 @@ _WORDS = {
 _HEADS = (said("Measured"), said("Machine"), said("Size"), said("Verdict"), said("Skew"))
 
 
-def front_of(shelf: Shelf, pages: Collection[str], language: ReportLanguage = ENGLISH) -> dict[str, bytes]:
+def front_of(shelf: Shelf, pages: Collection[str], voice: Voice = PLAIN) -> dict[str, bytes]:
     """What lies before the folders of a drive: the page that leads to each of them."""
-    return {PAGE_FILE: drive_page(shelf, pages, language, folder=f"{FOLDER}/").encode("utf-8")}
+    return {PAGE_FILE: drive_page(shelf, pages, voice, folder=f"{FOLDER}/").encode("utf-8")}
 
 
-def drive_page(shelf: Shelf, pages: Collection[str], language: ReportLanguage = ENGLISH, *, folder: str = "") -> str:
+def drive_page(shelf: Shelf, pages: Collection[str], voice: Voice = PLAIN, *, folder: str = "") -> str:
     """All sessions; those in `pages` have a page in a folder of their own, named by their id, below `folder`."""
     sessions, machines = shelf.sessions, shelf.machines
     names = [machine.name for machine in machines]
@@ -87,7 +86,7 @@ def drive_page(shelf: Shelf, pages: Collection[str], language: ReportLanguage = 
         heads=_HEADS,
         words=_WORDS,
     )
-    return rendered("drive.html.j2", language, page=page)
+    return rendered("drive.html.j2", voice, page=page)
 
 
 def _machine(machine: ChartedMachine, verdicts: Mapping[str, str]) -> _Machine:

@@ -15,8 +15,8 @@ from core.records.browser.coupon_page import coupon_page
 from core.records.browser.drive_page import front_of
 from core.records.browser.shelf import shelf_of
 from core.records.comparison import ReportedRecords
-from core.records.report_language import ENGLISH, ReportLanguage
 from core.records.session_id import folder_name
+from core.said import PLAIN, Voice
 
 Told = Callable[[int, int], None]
 Files = Mapping[str, bytes]
@@ -27,7 +27,7 @@ def _nobody(_done: int, _of: int) -> None:
 
 
 def drive_of(
-    archive: Archive, downloads: Mapping[str, Files], language: ReportLanguage = ENGLISH, told: Told = _nobody
+    archive: Archive, downloads: Mapping[str, Files], voice: Voice = PLAIN, told: Told = _nobody
 ) -> tuple[dict[str, Files], dict[str, bytes]]:
     """What lies in the folders of a drive, by session, and what lies before them.
 
@@ -42,5 +42,5 @@ def drive_of(
         folder = folder_name(summary.id)
         if folder not in folders:
             with suppress(BadInputError):
-                folders[folder] = {PAGE_FILE: coupon_page(records.record(summary.id), language).encode("utf-8")}
-    return folders, front_of(shelf, folders, language)
+                folders[folder] = {PAGE_FILE: coupon_page(records.record(summary.id), voice).encode("utf-8")}
+    return folders, front_of(shelf, folders, voice)

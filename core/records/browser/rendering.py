@@ -15,20 +15,21 @@ from pathlib import Path
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-from core.records.report_language import ReportLanguage
+from core.said import Part, Voice, finished, worded
 
+Sayable = Part | str
 TEMPLATES = Path(__file__).parent / "templates"
 
 
-def rendered(template: str, language: ReportLanguage, **values: object) -> str:
-    """The page in this language."""
+def rendered(template: str, voice: Voice, **values: object) -> str:
+    """The page in this voice."""
     script = _text("page.js")
     return (
         _environment()
         .get_template(template)
         .render(
-            say=language.say,
-            language=language.code,
+            say=lambda what: worded(finished(what), voice),
+            language=voice.language,
             style=Markup(_text("page.css")),
             script=Markup(script),
             script_hash=base64.b64encode(hashlib.sha256(script.encode("utf-8")).digest()).decode("ascii"),

@@ -79,7 +79,7 @@ def test_a_session_resumes_where_a_stop_left_it(tmp_path: Path, opened: Opened) 
     session = Session.from_events(archive.events(session_id))
     assert session.active == (NEAR.reading,)
     assert archive.append(session_id, NEAR).sequence == 3
-    assert archive.notice == ""
+    assert not archive.notice
     archive.close()
 
 
@@ -158,7 +158,7 @@ def session_until_refused(path: Path, opened: Opened, payloads: tuple[Payload, .
 def kept(path: Path) -> list[Event]:
     """The events of the one session in the archive, opened again with room on the disk; also that it works on."""
     archive = Archive.open(path, now)
-    assert archive.notice == ""
+    assert not archive.notice
     events = [event for summary in archive.sessions() for event in archive.events(summary.id)]
     if (session_id := archive.unfinished()) is not None:
         archive.append(session_id, NEAR)
@@ -231,7 +231,7 @@ def test_a_read_only_card_is_read_with_its_newest_readings(tmp_path: Path, opene
         before = sorted((part.name, part.read_bytes()) for part in path.parent.iterdir())
         archive = Archive.open(path, now)
         assert archive.read_only
-        assert "cannot be written" in archive.notice
+        assert "cannot be written" in str(archive.notice)
         assert len(archive.events(session_id)) == 2
         for refused in (lambda: archive.begin(opened), lambda: archive.append(session_id, NEAR)):
             with pytest.raises(ReadOnlyError):
@@ -271,9 +271,9 @@ def test_damage_in_the_middle_is_set_aside_and_the_rest_recovered(
     archive = Archive.open(path, now)
     (aside,) = tmp_path.glob("archive.sqlite.damaged-20260301-140500-*")
     assert aside.read_bytes() == bytes(content)
-    assert aside.name in archive.notice
+    assert aside.name in str(archive.notice)
     found = {summary.id: archive.events(summary.id) for summary in archive.sessions()}
-    assert f"{len(found)} sessions were recovered" in archive.notice
+    assert f"{len(found)} sessions were recovered" in str(archive.notice)
     assert len(found) >= 6
     for session_id, events in found.items():
         assert events == originals[session_id][: len(events)]
@@ -317,7 +317,7 @@ def test_a_file_that_cannot_be_read_at_all_is_set_aside(
     spoilt = b"not a database " * 400
     path.write_bytes(spoilt)
     archive = Archive.open(path, now)
-    assert "damaged" in archive.notice
+    assert "damaged" in str(archive.notice)
     assert archive.sessions() == ()
     archive.close()
     (aside,) = tmp_path.glob("archive.sqlite.damaged-*")
@@ -353,7 +353,7 @@ def test_damage_met_while_measuring_is_said_and_set_aside_at_the_next_start(
         archive.events(session_id)
     archive.close()
     again = Archive.open(path, now)
-    assert "set aside" in again.notice
+    assert "set aside" in str(again.notice)
     again.close()
     assert not list(tmp_path.glob("*.suspect"))
 
@@ -442,7 +442,7 @@ def test_the_open_coupon_is_looked_at_when_the_archive_is_opened(tmp_path: Path,
         other.execute("UPDATE event SET payload = replace(payload, '119', '118') WHERE sequence = 2")
     other.close()
     archive = Archive.open(path, now)
-    assert f"Session {session_id}: 1 of 3 events are damaged" in archive.notice
+    assert f"Session {session_id}: 1 of 3 events are damaged" in str(archive.notice)
     assert archive.unfinished() == session_id
     assert archive.append(session_id, NEAR).sequence == 4
     assert [type(event.payload).__name__ for event in archive.events(session_id)][1:] == [
@@ -462,7 +462,7 @@ def test_the_newest_event_that_is_gone_is_missed(tmp_path: Path, opened: Opened)
         other.execute("DELETE FROM event WHERE sequence = 4")
     other.close()
     archive = Archive.open(path, now)
-    assert "1 of 4 events" in archive.notice
+    assert "1 of 4 events" in str(archive.notice)
     assert archive.append(session_id, NEAR).sequence == 5
     archive.close()
 
@@ -478,7 +478,7 @@ def test_an_open_coupon_whose_opening_is_damaged_does_not_stop_the_bench(tmp_pat
     archive = Archive.open(path, now)
     assert archive.unfinished() is None
     assert archive.last_opened(opened.machine) is None
-    assert "1 of 1 events" in archive.notice
+    assert "1 of 1 events" in str(archive.notice)
     assert archive.begin(opened)
     archive.close()
 

@@ -14,7 +14,7 @@ import signal
 import subprocess
 from collections.abc import Callable
 from contextlib import closing
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
@@ -36,13 +36,13 @@ from core.records.events import Closed, Note, Opened, ReadingAccepted
 from core.records.export import files_of
 from core.records.import_folder import import_folder
 from core.records.readings_csv import parse_readings
-from core.records.report_language import ReportLanguage
 from core.records.report_page import FAMILY, ReportPage
 from core.records.results_json import evaluation_schema
 from core.records.session import Session
 from core.records.session_json import parse_session, session_schema
 from core.records.session_record import SessionRecord, record_session
 from core.records.whole_writing import write_file, write_folder
+from core.said import Said, Voice
 
 NAMES = {"index.html", "session.json", "readings.csv", "report.pdf", "shape.svg", "coupon.svg", "SHA256SUMS"}
 
@@ -111,18 +111,26 @@ def test_every_form_of_a_simulated_session_says_so(record: SessionRecord) -> Non
     assert "SIMULATED" not in pdf_text(real["report.pdf"])
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Titled(Voice):
+    title: str
+
+    def template(self, sentence: Said, context: str = "") -> str | None:
+        return self.title if sentence.message == "Squareness report" else sentence.message
+
+
 @pytest.mark.parametrize("title", ["Squareness report", "Bericht zur Rechtwinkligkeit"])
 def test_the_stamp_stands_clear_of_a_title_in_any_language(record: SessionRecord, title: str) -> None:
-    language = ReportLanguage(code="de", say=lambda text: title if text == "Squareness report" else str(text))
+    voice = _Titled(title=title)
     starts_mm: dict[str, float] = {}
 
     def keep(text: str, _cm: object, at: list[float], _font: object, size_pt: float) -> None:
         if size_pt < 90.0:  # the large one lies under everything
             starts_mm.setdefault(text.strip(), at[4] * 25.4 / 72.0)
 
-    (page,) = pypdf.PdfReader(io.BytesIO(files_of(record, language)["report.pdf"])).pages
+    (page,) = pypdf.PdfReader(io.BytesIO(files_of(record, voice)["report.pdf"])).pages
     page.extract_text(visitor_text=keep)
-    with closing(ReportPage(4.0, language)) as ruler:
+    with closing(ReportPage(4.0, voice)) as ruler:
         ruler.set_font(FAMILY, "B", 16.0)
         assert starts_mm["SIMULATED"] > starts_mm[title] + ruler.get_string_width(title)
 

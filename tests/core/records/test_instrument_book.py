@@ -7,6 +7,7 @@ the start of the day and after a fall is common practice.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
@@ -25,8 +26,13 @@ from core.records.instrument_book import (
     recorded_line,
 )
 from core.records.session import Session
+from core.said import Part
 
 MORNING = datetime(2026, 11, 20, 7, 30, tzinfo=UTC)
+
+
+def _text(say: Callable[..., Part], *what: object) -> str:
+    return str(say(*what))
 
 
 def recorded(jaws_mm: float, *, days_ago: int = 0, readings: int = 4, sessions_ago: int = 0) -> RecordedCheck:
@@ -54,12 +60,12 @@ def test_the_last_check_is_told_with_date_zero_and_age() -> None:
     # Four readings of 0.01 mm weighted with 0 ± 0.01 mm by hand: u² = 1/(1/0.01² + 4/(0.02² + 0.01²/12)).
     weight = 4 / (0.02**2 + 0.01**2 / 12)
     zero, expanded = 0.01 * weight / (weight + 1e4), 1.96 / math.sqrt(weight + 1e4)
-    text = last_check_text(history(0.01))
+    text = _text(last_check_text, history(0.01))
     assert text == f"checked 2026-11-20, zero +{zero:.3f} ± {expanded:.3f} mm; 3 sessions ago"
-    assert last_check_text(CheckHistory(instrument="caliper")) == "no check on record"
-    assert last_check_text(CheckHistory(instrument="caliper", last=recorded(0.0))).endswith("; in this session")
+    assert _text(last_check_text, CheckHistory(instrument="caliper")) == "no check on record"
+    assert _text(last_check_text, CheckHistory(instrument="caliper", last=recorded(0.0))).endswith("; in this session")
     undated = replace(recorded(0.0, sessions_ago=1), time_utc=None)
-    text = last_check_text(CheckHistory(instrument="caliper", last=undated))
+    text = _text(last_check_text, CheckHistory(instrument="caliper", last=undated))
     assert text.startswith("checked (clock not set)")
     assert text.endswith("1 session ago")
 
@@ -70,15 +76,15 @@ def test_a_zero_that_moved_beyond_its_uncertainty_is_said() -> None:
     for moved_mm in (expanded - 0.001, -expanded + 0.001, 0.0):
         held = history(0.01 + moved_mm, 0.01)
         assert not held.drifted
-        assert next_check_text(held, MORNING) == "Check again at the start of the day, and after a fall."
+        assert _text(next_check_text, held, MORNING) == "Check again at the start of the day, and after a fall."
     drifted = history(0.01 - expanded - 0.001, 0.01)
     assert drifted.drifted
     assert drifted.zero_moved is not None
     assert abs(drifted.zero_moved.U95 - expanded) < 1e-5
-    said = next_check_text(drifted, MORNING)
+    said = _text(next_check_text, drifted, MORNING)
     assert f"moved by −{expanded + 0.001:.3f} ± {expanded:.3f} mm since the check before (2026-11-18)" in said
     assert "check again" in said
-    assert "zero moved by −" in recorded_line(drifted, MORNING)
+    assert "zero moved by −" in _text(recorded_line, drifted, MORNING)
 
 
 def test_a_first_check_and_one_stored_by_earlier_software_say_nothing_of_drift() -> None:
@@ -94,12 +100,12 @@ def test_a_check_holds_for_the_day() -> None:
     told = history(0.01, 0.01)
     assert not told.due(MORNING + timedelta(hours=11))
     assert told.due(MORNING + timedelta(hours=13))
-    assert next_check_text(told, MORNING + timedelta(days=1)).startswith("Check again now:")
-    assert "due again when this was measured" in recorded_line(told, MORNING + timedelta(days=1))
-    assert "due" not in recorded_line(told, MORNING)
+    assert _text(next_check_text, told, MORNING + timedelta(days=1)).startswith("Check again now:")
+    assert "due again when this was measured" in _text(recorded_line, told, MORNING + timedelta(days=1))
+    assert "due" not in _text(recorded_line, told, MORNING)
     never = CheckHistory(instrument="caliper")
     assert never.due(None)
-    assert next_check_text(never, None) == "Check it before measuring."
+    assert _text(next_check_text, never, None) == "Check it before measuring."
     assert not told.due(None)
 
 

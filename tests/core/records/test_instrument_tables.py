@@ -118,7 +118,7 @@ def test_a_damaged_archive_gives_instruments_and_checks_back(
     archive = Archive.open(path, clock)
     found = archive.instrument_book(simulated=False, on_bench=True)
     archive.close()
-    assert "1 sessions were recovered" in archive.notice
+    assert "1 session was recovered" in str(archive.notice)
     assert (found.used, found.checks) == (expected.used, expected.checks)
 
 

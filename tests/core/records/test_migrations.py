@@ -75,7 +75,7 @@ def test_an_old_archive_opens_whole_and_goes_on(old: Path, tmp_path: Path) -> No
     for _ in range(2):
         archive = Archive.open(path, now)
         check_contents(archive, expected)
-        assert archive.notice == ""
+        assert not archive.notice
         archive.close()
     archive = Archive.open(path, now)
     session_id = archive.unfinished()

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from core.metrology.readings import Quantity
+from core.said import Series
 from firmware_bridge.byte_link import LinkState
 from firmware_bridge.instrument_settings import InstrumentSettings
 from ui.bench.desks.cables import AskPort, ForgetInstrument, TryInstrument, UseInstrument
@@ -107,9 +108,9 @@ def test_what_waits_for_an_answer_stands_first_and_what_is_silent_last() -> None
 def test_the_text_bench_lists_them_and_does_what_a_number_says() -> None:
     snapshot = replace(with_port(offer("length-3.3")), instruments=(CALIPER,))
     listed = parse_line("instruments", snapshot)
-    assert isinstance(listed, str)
-    assert "    1  Use as caliper" in listed
-    assert "    last: 120.34 mm, 9.6 a second" in listed
+    assert isinstance(listed, Series)
+    assert "    1  Use as caliper" in str(listed)
+    assert "    last: 120.34 mm, 9.6 a second" in str(listed)
     assert parse_line("instruments 1", snapshot) == UseInstrument(settings=offer("length-3.3"))
     assert parse_line("instruments 2", snapshot) == TryInstrument(instrument="caliper")
     assert parse_line("instruments 9", snapshot) == "there are numbers 1 to 3"

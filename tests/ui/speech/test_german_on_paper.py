@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 import json
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
 
 import pypdf
@@ -14,13 +14,12 @@ import pytest
 from core.records.archive import Archive
 from core.records.comparison import reported_record
 from core.records.export import files_of
-from core.records.report_language import ReportLanguage
 from core.records.session_record import SessionRecord
-from tests.ui.english_left import english_left
+from tests.ui.english_left import english_left, listening
 from tests.ui.terminal.test_text_bench import TYPED
 from ui.command_line import cli
 from ui.speech.language import Language
-from ui.speech.notation import DecimalMark, Notation
+from ui.speech.notation import DecimalMark, LengthUnit, Notation
 from ui.start import ARCHIVE_FILE, BenchOptions, assembled
 from ui.state.settings import Settings, SettingsFile
 from ui.terminal.text_bench import TextBench
@@ -55,17 +54,11 @@ def measured(folder: Path, *lines: str) -> SessionRecord:
     ],
     ids=["whole", "checked", "contradictory", "two-diagonals"],
 )
-def test_the_report_is_in_german(tmp_path: Path, lines: tuple[str, ...]) -> None:
-    record, said = measured(tmp_path, *lines), set[str]()
-    paper = GERMAN.speech.on_paper
-
-    def keep(text: str) -> str:
-        said.add(text)
-        return paper.say(text)
-
+def test_the_report_is_in_german(tmp_path: Path, lines: tuple[str, ...], monkeypatch: pytest.MonkeyPatch) -> None:
+    record, heard = measured(tmp_path, *lines), listening(monkeypatch)
     english = files_of(record)
-    german = files_of(record, ReportLanguage(code=paper.code, say=keep))
-    left = sorted({part for text in said for part in english_left(text)})
+    german = files_of(record, GERMAN.speech.on_paper)
+    left = sorted({part for text in heard.texts for part in english_left(text)} | heard.missing)
     assert not left, left
     (page,) = pypdf.PdfReader(io.BytesIO(german["report.pdf"])).pages
     text = page.extract_text()
@@ -132,3 +125,34 @@ def test_a_program_reads_the_same_in_every_language(
     assert cli.main(("evaluate", "coupon.csv", "--span", "640", "--json")) == status
     assert capsys.readouterr().out == in_german
     assert json.loads(in_german)
+
+
+def test_names_stay_as_they_were_given(tmp_path: Path) -> None:
+    """A machine named as a side is called in German, and a reason that holds words of the catalogue."""
+    reason = "slipped. No, Left of 3 mm edge"
+    with assembled(BenchOptions(folder=tmp_path)) as bench:
+        lines = ("machine Left span_mm=640", "new 120x80", "mark", *TYPED, f"void 5 {reason}", "close")
+        TextBench(bench, io.StringIO(), columns=None).run(lines, quit_at_end=True)
+    archive = Archive.open(tmp_path / ARCHIVE_FILE, lambda: NOON)
+    try:
+        record = reported_record(archive, archive.sessions()[0].id)
+    finally:
+        archive.close()
+    inches = replace(GERMAN, notation=Notation(lengths=LengthUnit.INCH, mark=DecimalMark.COMMA))
+    for spoken in (GERMAN.speech.on_paper, inches.speech.on_paper):
+        (page,) = pypdf.PdfReader(io.BytesIO(files_of(record, spoken)["report.pdf"])).pages
+        text = page.extract_text().replace("\n", " ")
+        assert "Left" in text.split("Maschine")[1][:12]
+        assert f"1 gestrichen ({reason})" in text
+        assert "Links" not in text
+
+
+def test_the_report_tells_the_time_of_the_wall_and_its_zone(tmp_path: Path) -> None:
+    """Files keep UTC; people read their own clock (two hours before UTC+2 it is noon, 14:00 CEST)."""
+    record = measured(tmp_path, *TYPED)
+    log = tuple(replace(event, time_utc=NOON) for event in record.session.log)
+    noon = replace(record, session=replace(record.session, log=log))
+    summer = replace(GERMAN.speech, zone=timezone(timedelta(hours=2), "CEST")).on_paper
+    (page,) = pypdf.PdfReader(io.BytesIO(files_of(noon, summer)["report.pdf"])).pages
+    assert "2026-03-01 14:00 CEST" in page.extract_text()
+    assert b"2026-03-01T12:00" in files_of(noon, summer)["session.json"]

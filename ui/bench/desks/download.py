@@ -9,9 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Protocol
 
-from core.records.report_language import ReportLanguage
 from core.records.session_record import SessionRecord
-from core.said import Part, said
+from core.said import Part, Voice, said
 from ui.bench.routing import Desk
 from ui.bench.steps import told
 from ui.bench.workers.archive_tasks import RecordForDownload, load_for_download
@@ -33,8 +32,8 @@ class Download(Command):
 class DownloadPort(Protocol):
     """Where finished records go to be given away."""
 
-    def download(self, record: SessionRecord, way: DownloadWay, language: ReportLanguage) -> None:
-        """Give this session's folder away, its report in this language."""
+    def download(self, record: SessionRecord, way: DownloadWay, voice: Voice) -> None:
+        """Give this session's folder away, its report in this voice."""
         ...
 
 

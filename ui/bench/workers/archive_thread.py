@@ -13,6 +13,7 @@ from typing import Protocol
 
 from core.errors import CornerwiseError, DamagedArchiveError, LostFileError, StorageError
 from core.records.archive import Archive
+from core.said import Part
 from ui.bench.supervision import LOG, Pulse, WorkerFaulted, guarded, unforeseen
 from ui.bench.workers.archive_tasks import ArchiveTask, NotStored
 from ui.state.messages import Answer, Report
@@ -24,7 +25,7 @@ LOOK_UP_S = 2.0
 class ArchiveOpened(Report):
     """The archive is there; `notice` says what was unusual about it, empty when all was well."""
 
-    notice: str
+    notice: Part
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -16,9 +16,8 @@ from queue import Empty, SimpleQueue
 from core.errors import CornerwiseError, NotAvailableError
 from core.records.archive import Archive
 from core.records.export import files_of
-from core.records.report_language import ENGLISH, ReportLanguage
 from core.records.session_record import SessionRecord
-from core.said import Part, said, said_counted
+from core.said import PLAIN, Part, Voice, said, said_counted
 from hardware.usb_stick import Step, Stick, StickAccess, download_to_stick, the_one_stick
 from ui.bench.supervision import LOG, WorkerFaulted, guarded, unforeseen
 from ui.state.messages import Report
@@ -91,9 +90,9 @@ class Downloads:
         self._thread = threading.Thread(target=self._run, args=(post,), name="downloads")
         self._thread.start()
 
-    def download(self, record: SessionRecord, way: DownloadWay, language: ReportLanguage = ENGLISH) -> None:
+    def download(self, record: SessionRecord, way: DownloadWay, voice: Voice = PLAIN) -> None:
         """Write this session's folder onto the one stick that is plugged in, or onto the drive on the cable."""
-        self.run(lambda post: self._fulfil(record, way, language, post))
+        self.run(lambda post: self._fulfil(record, way, voice, post))
 
     def run(self, errand: Errand) -> None:
         """Do something else with the stick, after everything asked before; it must not raise."""
@@ -122,12 +121,12 @@ class Downloads:
             self._seen = ways
             post(ways)
 
-    def _fulfil(self, record: SessionRecord, way: DownloadWay, language: ReportLanguage, post: Post) -> None:
+    def _fulfil(self, record: SessionRecord, way: DownloadWay, voice: Voice, post: Post) -> None:
         try:
             if way is DownloadWay.CABLE:
-                self._show(record, language, post)
+                self._show(record, voice, post)
             else:
-                self._write(record, language, post)
+                self._write(record, voice, post)
         except CornerwiseError as error:
             post(DownloadMoved(session=record.id, state=DownloadState.FAILED, text=error.what))
         except Exception as error:
@@ -135,15 +134,15 @@ class Downloads:
             text = unforeseen("downloads", error)
             post(DownloadMoved(session=record.id, state=DownloadState.FAILED, text=text))
 
-    def _write(self, record: SessionRecord, language: ReportLanguage, post: Post) -> None:
+    def _write(self, record: SessionRecord, voice: Voice, post: Post) -> None:
         def progress(step: Step) -> None:
             post(DownloadMoved(session=record.id, state=_STATE_OF[step], text=_STEP_SAID[step]))
 
         stick = the_one_stick(self._find_sticks())
         progress(Step.WRITING)
-        download_to_stick(files_of(record, language), record.id, stick, self._access, progress)
+        download_to_stick(files_of(record, voice), record.id, stick, self._access, progress)
 
-    def _show(self, record: SessionRecord, language: ReportLanguage, post: Post) -> None:
+    def _show(self, record: SessionRecord, voice: Voice, post: Post) -> None:
         from core.records.browser.pages import drive_of  # loads slowly, and only a drive needs it
 
         if self._drive is None:
@@ -154,9 +153,9 @@ class Downloads:
                 text = said("making the drive: page {done} of {all}", done=done + 1, all=of)
                 post(DownloadMoved(session=record.id, state=DownloadState.WRITING, text=text))
 
-        downloads = {**self._on_drive, record.id: files_of(record, language)}
+        downloads = {**self._on_drive, record.id: files_of(record, voice)}
         with closing(self._drive.records()) as archive:
-            folders, front = drive_of(archive, downloads, language, told)
+            folders, front = drive_of(archive, downloads, voice, told)
         post(DownloadMoved(session=record.id, state=DownloadState.WRITING, text=said("writing the drive")))
         self._drive.show(folders, front)
         self._on_drive = downloads

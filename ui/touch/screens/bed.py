@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from kivy.properties import ObjectProperty, StringProperty
+from kivy.properties import ObjectProperty
 
 from ui.bench.desks.records import LookUpGrid
 from ui.pages.bed import known_grids, machine_name, map_picture, map_text
@@ -18,7 +18,7 @@ class BedScreen(BenchScreen):
     parent_screen = "history"
     picture = ObjectProperty(None, allownone=True)
     text = ObjectProperty("")
-    caption = StringProperty("")
+    caption = ObjectProperty("")
 
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)

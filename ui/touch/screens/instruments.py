@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from kivy.properties import BooleanProperty, ListProperty, NumericProperty, ObjectProperty, StringProperty
 
+from core.said import NOTHING
 from ui.pages.instruments import CardButton, InstrumentCard, instrument_cards, summary
 from ui.state.snapshot import Snapshot
 from ui.touch.screen import BenchScreen, Door
@@ -16,8 +17,8 @@ class InstrumentRow(Sheetlet):
     title = StringProperty("")
     state_text = StringProperty("")
     lines = ListProperty(["", "", ""])
-    check = StringProperty("")
-    hand = ObjectProperty("")
+    check = ObjectProperty(NOTHING)
+    hand = ObjectProperty(NOTHING)
     alarm = BooleanProperty(False)
     button_count = NumericProperty(0)
 
