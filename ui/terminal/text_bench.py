@@ -13,7 +13,7 @@ from queue import Empty, SimpleQueue
 from typing import TextIO
 
 from core.machine.correction_words import part_side_mm
-from core.said import Name, Part, Said, Series
+from core.said import Name, Part, Said, Series, Size, said
 from ui.bench.bench_port import BenchPort
 from ui.bench.supervision import guarded
 from ui.pages.wording import VERDICT_WORD
@@ -126,12 +126,17 @@ class TextBench:
 
     def _print_opening(self, snapshot: Snapshot) -> None:
         if snapshot.simulated:
-            self._print("SIMULATED: an invented machine, coupon and instruments; nothing here was measured.")
+            self._print(said("SIMULATED: an invented machine, coupon and instruments; nothing here was measured."))
         if snapshot.coupon is None or snapshot.limits is None:
             return
         coupon, limits = snapshot.coupon, snapshot.limits
-        machine = f" on {snapshot.machine}" if snapshot.machine else ""
-        self._print(f"Coupon {coupon.width_mm:g} x {coupon.height_mm:g} mm{machine}, limits {limits.source}.")
+        size = Size(coupon.width_mm, coupon.height_mm)
+        source = Name(snapshot.settings.speech.say(limits.source))
+        if not snapshot.machine:
+            self._print(said("Coupon {size}, limits {source}.", size=size, source=source))
+            return
+        machine = Name(snapshot.machine)
+        self._print(said("Coupon {size} on {machine}, limits {source}.", size=size, machine=machine, source=source))
 
     def _standing(self, new: Snapshot, old: Snapshot | None) -> str:
         """The headline after a reading came in, behind the message that says so."""
