@@ -83,7 +83,7 @@ def _known(status: InstrumentStatus, snapshot: Snapshot) -> InstrumentCard:
     measuring = snapshot.session is not None and not snapshot.closed
     if measuring and status.quantity is not None and book.history(status.name).last is not None:
         happened = AskWhatHappened(quantity=status.quantity)
-        buttons.append(CardButton(words=said("It fell, or is another"), command=happened))
+        buttons.append(CardButton(words=said("Zero lost"), command=happened))
     return InstrumentCard(
         key=f"instrument {status.name}",
         title=status.name,
