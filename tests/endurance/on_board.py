@@ -127,8 +127,8 @@ class Walk:
         self._pull_stick()
         self._plug_stick()
         # The twin has neither helper nor stick: it shows where to touch, and a person looks at the pictures.
-        self.person.tap("< Back")
-        self.person.tap("< Back", "home-measured")
+        self.person.tap("Bench", "home-measured")
+        self.person.tap("Menu", "menu")
         x, y = self.twin.place("Download")
         self.twin.touch(x, y)
         self.board.ask("tap", str(x), str(y))
@@ -191,6 +191,7 @@ class Walk:
         self.board.run("systemctl restart cornerwise.service")
         self.twin.again()
         self.person.sees("single-home")
+        self.person.tap("Menu", "single-menu", verb="point")
         self.person.tap("Setup", "single-setup", verb="point")
         self.person.tap("< Back", "single-back", verb="point")
         self.person.tap("Instruments", "single-instruments", verb="point", alike=ROUGHLY)

@@ -24,6 +24,7 @@ from PIL import Image
 
 from tests.kiosk.devices import Panel
 from tests.kiosk.scanout import panel_pixels
+from ui.pages.theme import TOUCH_GUARD_S
 
 ROOT = Path(__file__).resolve().parents[2]
 WIDTH, HEIGHT = 800, 480
@@ -176,6 +177,7 @@ class Kiosk:
         """Touch this button, and see this screen come."""
         self.tap(words)
         self.until(screen, lambda state: state["screen"] == screen)
+        time.sleep(2 * TOUCH_GUARD_S)  # touches count once what is touched could be seen
 
     def key_in(self, digits: str) -> None:
         """Through the keypad screen, as a person does whose cable is dead: each figure is seen before the next."""

@@ -52,7 +52,7 @@ READINGS = {
 # Source: the kernel's linux/kd.h.
 KDGKBMODE, K_OFF = 0x4B44, 4
 ACTIVE_CONSOLE = Path("/sys/class/tty/tty0/active")
-ON_HOME = "New coupon"
+ON_HOME = "Measure a coupon"
 LETTERED_PX = 250
 
 
@@ -129,6 +129,7 @@ def test_a_whole_session_by_touch(kiosk: Kiosk) -> None:
 
 
 def test_a_turned_panel_is_pressed_where_it_is_seen(kiosk: Kiosk) -> None:
+    kiosk.go("Menu", "menu")
     kiosk.go("Setup", "setup")
     for degrees in (90, 180, 270, 0):
         before = kiosk.settled_picture(f"before-{degrees}")
@@ -146,9 +147,10 @@ def test_a_turned_panel_is_pressed_where_it_is_seen(kiosk: Kiosk) -> None:
 
 
 def test_the_dark_panel_is_woken_by_a_touch_that_presses_nothing(kiosk: Kiosk) -> None:
+    kiosk.go("Menu", "menu")
     kiosk.go("Setup", "setup")
     kiosk.tap("5 min")
-    kiosk.go("< Back", "home")
+    kiosk.go("Bench", "home")
     lit = kiosk.settled_picture("awake")
     begin_s = time.monotonic()
     kiosk.until("the dark", lambda state: state["asleep"], patience_s=600)

@@ -22,7 +22,7 @@ from core.metrology.verdict import Verdict
 from core.metrology.witness import Answers, MarkSeen
 from tests.patience import WAIT_S
 from tests.ui.scenes import SCENES
-from tests.ui.touching import find_text, tap_text
+from tests.ui.touching import find_text, shown_widgets, tap_text
 from ui.bench import practice
 from ui.bench.bench import Bench
 from ui.bench.desks.measuring import OpenSession
@@ -269,5 +269,6 @@ def test_by_touch(screen) -> None:
 
 
 def test_the_door_is_there_only_where_there_is_something_to_practise_on(screen) -> None:
-    screen.go("home")
-    assert not [child for child in screen.app.root.screen.ids.doors.children if child.text == "Practice"]
+    screen.go("menu")
+    assert not [widget for widget in shown_widgets(screen) if getattr(widget, "text", "") == "Practice"]
+    assert find_text(screen, "Instruments")

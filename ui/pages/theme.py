@@ -24,6 +24,9 @@ PANEL_MM = (154.0, 86.0)
 TARGET_PX = math.ceil(TARGET_MM * DESIGN_SHORT_PX / PANEL_MM[1])
 # Nothing is written smaller: capitals of Roboto are 0.71 em high, so 2.0 mm on that panel.
 SMALLEST_TYPE_PX = 16.0
+# How long a changed screen or panel is there before a touch counts: longer than a bounced finger or the second of two
+# hasty taps, shorter than a person looks; common practice.
+TOUCH_GUARD_S = 0.35
 
 
 class Shape(StrEnum):

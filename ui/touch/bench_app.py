@@ -17,7 +17,7 @@ from firmware_bridge.focused_keyboard import FocusedKeyboard
 from ui.bench.bench_port import BenchPort
 from ui.bench.lamp_box import TICK_S, Box
 from ui.pages.coupon import CouponDraft
-from ui.pages.theme import DARK, LIGHT, scale_for, target_for
+from ui.pages.theme import DARK, LIGHT, TOUCH_GUARD_S, scale_for, target_for
 from ui.speech.notation import AS_KEPT
 from ui.speech.speech import AS_WORDED
 from ui.state.settings import Settings, Theme
@@ -91,6 +91,7 @@ class BenchApp(App):
         box: Box | None = None,
         switch_off: Callable[[], str] | None = None,
         set_clock: Callable[[datetime], str] | None = None,
+        guard_s: float = TOUCH_GUARD_S,
         **kwargs: object,
     ) -> None:
         super().__init__(**kwargs)
@@ -98,6 +99,7 @@ class BenchApp(App):
         self.box = box
         self.switch_off = switch_off
         self.set_clock = set_clock
+        self.guard_s = guard_s
         self.snapshot: Snapshot = bench.snapshot
         self._sleep = Sleep()
         self._settings: Settings | None = None

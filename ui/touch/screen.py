@@ -6,6 +6,7 @@ import inspect
 import threading
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from enum import StrEnum
 from pathlib import Path
 
 from kivy.app import App
@@ -21,17 +22,27 @@ from ui.state.snapshot import Snapshot
 from ui.touch.in_hand import InHand
 
 
+class Group(StrEnum):
+    """What a door of the menu leads to, in the order of the groups."""
+
+    MACHINE = "machine"
+    RECORDS = "records"
+    BENCH = "bench"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Door:
-    """How a screen is entered from home: its place among the doors, and the words on it."""
+    """How a screen is entered from the menu: its group, its place among the doors, and the words on it."""
 
     place: int
     words: str
+    group: Group = Group.MACHINE
 
 
 class BenchScreen(Screen):
     """Base of all screens; the layout lies beside each, in a .kv of the same name. `heading` stands in the top bar;
-    `parent_screen` is where back leads, empty for home; `door` is None where none leads there from home."""
+    `parent_screen` is where back leads when nobody came from anywhere; `door` is None where the menu has
+    none."""
 
     screen_name = ""
     heading = ""
@@ -105,6 +116,10 @@ class BenchScreen(Screen):
 
         threading.Thread(target=run, name="screen errand", daemon=True).start()
 
+    def panel_changed(self) -> None:
+        """Other buttons stand where some stood: touches count only once they have been seen."""
+        App.get_running_app().root.panel_changed()
+
     def refresh(self) -> None:
         """Draw again after a touch that changed only the screen itself."""
         self.show(self.snapshot)
@@ -121,7 +136,8 @@ def _below(base: type[BenchScreen]) -> Iterator[type[BenchScreen]]:
         yield from _below(screen)
 
 
-def doors(snapshot: Snapshot) -> list[tuple[str, str]]:
-    """The doors of home on this bench, in their places: the name of the screen, and the words."""
+def doors(snapshot: Snapshot) -> dict[Group, list[tuple[str, str]]]:
+    """The doors of the menu on this bench, by group, in their places: the name of the screen, and the words."""
     found = [(screen.door, name) for name, screen in screens().items() if screen.door and screen.is_open_on(snapshot)]
-    return [(name, door.words) for door, name in sorted(found, key=lambda pair: pair[0].place)]
+    found.sort(key=lambda pair: pair[0].place)
+    return {group: [(name, door.words) for door, name in found if door.group is group] for group in Group}

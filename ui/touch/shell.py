@@ -1,4 +1,4 @@
-"""The shell around every screen: back at the left, the verdict at the right, the message line below."""
+"""The shell around every screen: back at the left, the verdict at the right; below, the message line and the bench."""
 
 from __future__ import annotations
 
@@ -34,9 +34,11 @@ FIRST_SCREEN = "home"
 
 
 class Sight:
-    """Since when the screen has been on the panel."""
+    """Since when the screen has been on the panel. A touch counts only `guard_s` after that: what stands where
+    something was touched a moment ago must have been seen first."""
 
-    def __init__(self) -> None:
+    def __init__(self, guard_s: float) -> None:
+        self._guard_s = guard_s
         self._since_s: float | None = None
         # A frame later: only then has the panel taken over what was drawn.
         self._shown = Clock.create_trigger(self._begin)
@@ -48,11 +50,11 @@ class Sight:
         Window.bind(on_flip=self._drawn)
 
     def was_there_for(self, touch: MotionEvent) -> bool:
-        """True for a touch whose finger came down with this screen on the panel."""
+        """True for a touch whose finger came down when this screen had been on the panel long enough to be seen."""
         if self._since_s is None:
             return False
         # Kivy stamps touches with the time of day, which may be set meanwhile: only ages are compared.
-        return time.time() - touch.time_start <= time.monotonic() - self._since_s
+        return time.time() - touch.time_start <= time.monotonic() - self._since_s - self._guard_s
 
     def _drawn(self, *_event: object) -> None:
         Window.unbind(on_flip=self._drawn)
@@ -94,12 +96,14 @@ class Shell(BoxLayout):
     verdict_shape = ObjectProperty(Shape.RING)
     alarm = BooleanProperty(False)
     simulated = BooleanProperty(False)
+    at_bench = BooleanProperty(True)
 
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
         self._session = App.get_running_app().snapshot.session
         self._closed = App.get_running_app().snapshot.closed
-        self._sight = Sight()
+        self._sight = Sight(App.get_running_app().guard_s)
+        self._came_from: list[str] = []
         self.ids.screens.transition = AtOnce()
         self.go(FIRST_SCREEN)
 
@@ -109,8 +113,20 @@ class Shell(BoxLayout):
         return self.ids.screens.current_screen
 
     def go(self, name: str) -> None:
-        """Bring a screen into sight."""
+        """Bring a screen into sight; back leads to where the person was. Going to where one came from is going back:
+        there are no circles, and from the bench no way leads back."""
+        before = self.ids.screens.current
+        if name == FIRST_SCREEN:
+            self._came_from.clear()
+        elif before and before != name and name not in self._came_from:
+            self._came_from.append(before)
+        self._bring(name)
+
+    def _bring(self, name: str) -> None:
+        """By itself or back: how one came to what was in sight is how one came here."""
         manager = self.ids.screens
+        if name in self._came_from:
+            del self._came_from[self._came_from.index(name) :]
         if name != manager.current:
             self._sight.changes()
         if not manager.has_screen(name):
@@ -124,12 +140,12 @@ class Shell(BoxLayout):
             # A coupon was begun: from its form or from home the way leads to measuring, from elsewhere it does not.
             self._session = snapshot.session
             if self.screen.name in ("home", "coupon", "practice"):
-                self.go("measure")
+                self._bring("measure")
                 return
         if snapshot.closed and not self._closed and self.screen.name in ("measure", "keypad"):
             # The coupon is finished: what it says comes into sight by itself.
             self._closed = True
-            self.go("practice" if snapshot.exercise_asks else "verdict")
+            self._bring("practice" if snapshot.exercise_asks else "verdict")
             return
         self._closed = snapshot.closed
         self.simulated = snapshot.simulated
@@ -137,7 +153,7 @@ class Shell(BoxLayout):
         self.message = snapshot.message.text if snapshot.message else ""
         self.alarm = snapshot.message is not None and snapshot.message.alarm
         self.hand = snapshot.hand
-        self.ids.back.disabled = self.screen.parent_screen not in SCREENS
+        self.at_bench = self.screen.name == FIRST_SCREEN
         self.side_text = VERDICT_WORD[snapshot.verdict] if snapshot.verdict else "no verdict"
         self.verdict_shape = SHAPE_OF[snapshot.verdict] if snapshot.verdict else Shape.RING
         self.screen.show(snapshot)
@@ -152,8 +168,16 @@ class Shell(BoxLayout):
         return True
 
     def back(self) -> None:
-        """One step back."""
-        self.go(self.screen.parent_screen)
+        """Back to where one came from; to the screen it belongs to, for one that nobody came to from elsewhere."""
+        self._bring(self._came_from.pop() if self._came_from else self.screen.parent_screen or FIRST_SCREEN)
+
+    def panel_changed(self) -> None:
+        """What is touched on the screen in sight has changed under the finger: look first, then touch."""
+        self._sight.changes()
+
+    def to_bench(self) -> None:
+        """The bench, from anywhere."""
+        self.go(FIRST_SCREEN)
 
     def open_side(self) -> None:
         """The verdict from anywhere; from the verdict back to measuring."""

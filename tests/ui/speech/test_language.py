@@ -142,8 +142,8 @@ def test_what_is_known_is_said_in_german(english: str, german: str) -> None:
 
 
 def test_the_choice_holds_at_once(screen) -> None:
-    screen.go("home")
+    screen.go("menu")
     screen.show(replace(SCENES["no-go"](), settings=GERMAN))
-    labels = [child._label.text for child in screen.app.root.screen.ids.doors.children]
+    labels = [child._label.text for child in screen.app.root.screen.walk() if hasattr(child, "_label")]
     assert "Messen" in labels
     assert "Measure" not in labels

@@ -14,7 +14,7 @@ from ui.pages.bed import grid_choices, machine_name, place_rows
 from ui.pages.coupon import CouponDraft, Field, opened_by, with_active, with_grid, with_key
 from ui.pages.limits import terms_text
 from ui.state.snapshot import Snapshot
-from ui.touch.screen import BenchScreen, Door
+from ui.touch.screen import BenchScreen, Door, Group
 
 
 class CouponScreen(BenchScreen):
@@ -22,7 +22,7 @@ class CouponScreen(BenchScreen):
 
     screen_name = "coupon"
     heading = "New coupon"
-    door = Door(place=1, words="New coupon")
+    door = Door(place=1, words="New coupon", group=Group.BENCH)
     parent_screen = "home"
     width_text = StringProperty("")
     height_text = StringProperty("")

@@ -9,7 +9,7 @@ from ui.bench.desks.download import Download
 from ui.pages.theme import Shape
 from ui.state.snapshot import Snapshot
 from ui.state.stick import DownloadSlice, DownloadState, DownloadWay
-from ui.touch.screen import BenchScreen, Door
+from ui.touch.screen import BenchScreen, Door, Group
 
 LAMPS = {
     DownloadState.IDLE: (Shape.RING, said("READY"), said("nothing written yet")),
@@ -26,7 +26,7 @@ class DownloadScreen(BenchScreen):
 
     screen_name = "download"
     heading = "Download"
-    door = Door(place=9, words="Download")
+    door = Door(place=9, words="Download", group=Group.RECORDS)
     parent_screen = "home"
     shape = ObjectProperty(Shape.RING)
     word = ObjectProperty(NOTHING)

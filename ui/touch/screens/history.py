@@ -31,7 +31,7 @@ from ui.pages.history import (
 )
 from ui.pages.theme import Shape
 from ui.state.snapshot import Snapshot
-from ui.touch.screen import BenchScreen, Door
+from ui.touch.screen import BenchScreen, Door, Group
 from ui.touch.widgets.choice_row import ChoiceRow
 
 PAGE = 4
@@ -52,7 +52,7 @@ class HistoryScreen(BenchScreen):
 
     screen_name = "history"
     heading = "History"
-    door = Door(place=7, words="History")
+    door = Door(place=7, words="History", group=Group.RECORDS)
     parent_screen = "home"
     chart = ObjectProperty(Chart())
     text = ObjectProperty("")

@@ -1,4 +1,4 @@
-"""Home: the last verdict, the one thing to do next, and the doors to everything else."""
+"""Home: the last verdict, the one thing to do next, and the menu of everything else."""
 
 from __future__ import annotations
 
@@ -7,28 +7,20 @@ from kivy.properties import ObjectProperty, StringProperty
 from ui.pages.home import home_page
 from ui.pages.theme import Shape
 from ui.state.snapshot import Snapshot
-from ui.touch.screen import BenchScreen, doors
-from ui.touch.widgets.basics import KeyButton
+from ui.touch.screen import BenchScreen
 
 
 class HomeScreen(BenchScreen):
     """Keeps nothing."""
 
     screen_name = "home"
-    heading = "Home"
+    heading = "Bench"
     shape = ObjectProperty(Shape.RING)
     word = StringProperty("")
     caption = ObjectProperty("")
     story = ObjectProperty("")
     next_text = StringProperty("")
     next_screen = StringProperty("")
-
-    def __init__(self, **kwargs: object) -> None:
-        super().__init__(**kwargs)
-        for name, words in doors(self.snapshot):
-            button = KeyButton(text=words, size_hint_y=1)
-            button.fbind("on_release", lambda _button, name=name: self.go(name))
-            self.ids.doors.add_widget(button)
 
     def show(self, snapshot: Snapshot) -> None:
         """Draw the newest snapshot."""

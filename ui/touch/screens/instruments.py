@@ -7,7 +7,7 @@ from kivy.properties import BooleanProperty, ListProperty, NumericProperty, Obje
 from core.said import NOTHING
 from ui.pages.instruments import CardButton, InstrumentCard, instrument_cards, summary
 from ui.state.snapshot import Snapshot
-from ui.touch.screen import BenchScreen, Door
+from ui.touch.screen import BenchScreen, Door, Group
 from ui.touch.widgets.basics import KeyButton, Sheetlet
 
 
@@ -46,7 +46,7 @@ class InstrumentsScreen(BenchScreen):
 
     screen_name = "instruments"
     heading = "Instruments"
-    door = Door(place=8, words="Instruments")
+    door = Door(place=8, words="Instruments", group=Group.BENCH)
     parent_screen = "home"
     summary = StringProperty("")
 

@@ -10,7 +10,7 @@ from ui.bench.desks.live import TakeReading
 from ui.bench.desks.measuring import AnswerQuestion, ConfirmMark, SelectFeature, VoidReading
 from ui.pages.measure import ELSEWHERE, VOID_REASONS, MeasurePage, measure_page
 from ui.state.snapshot import Snapshot
-from ui.touch.screen import BenchScreen, Door
+from ui.touch.screen import BenchScreen, Door, Group
 from ui.touch.widgets.columns import LiveColumn, PanelColumn
 
 
@@ -19,7 +19,7 @@ class MeasureScreen(BenchScreen):
 
     screen_name = "measure"
     heading = "Measure"
-    door = Door(place=2, words="Measure")
+    door = Door(place=2, words="Measure", group=Group.BENCH)
     parent_screen = "home"
     advice = StringProperty("")
     task = StringProperty("")
@@ -56,6 +56,7 @@ class MeasureScreen(BenchScreen):
         if column.parent is None:
             self.ids.column.clear_widgets()
             self.ids.column.add_widget(column)
+            self.panel_changed()
 
     def choose(self, feature: Feature) -> None:
         """The person touched a feature on the drawing."""

@@ -7,7 +7,7 @@ from kivy.properties import StringProperty
 from ui.bench.practice import PracticeFault
 from ui.pages.practice import BEGIN, DONE, WATCH, chosen, practice_page
 from ui.state.snapshot import Snapshot
-from ui.touch.screen import BenchScreen, Door
+from ui.touch.screen import BenchScreen, Door, Group
 
 
 class PracticeScreen(BenchScreen):
@@ -15,7 +15,7 @@ class PracticeScreen(BenchScreen):
 
     screen_name = "practice"
     heading = "Practice"
-    door = Door(place=11, words="Practice")
+    door = Door(place=11, words="Practice", group=Group.BENCH)
     parent_screen = "home"
     title = StringProperty("")
     text = StringProperty("")

@@ -10,7 +10,7 @@ from core import SOFTWARE
 from ui.bench.desks.settings import ChangeSettings
 from ui.pages.setup import QUESTIONS, SettingQuestion, changed
 from ui.state.snapshot import Snapshot
-from ui.touch.screen import BenchScreen, Door
+from ui.touch.screen import BenchScreen, Door, Group
 
 OFF, STAY, ASK_OFF, CLOCK, UPDATE = "off", "stay", "ask-off", "clock", "update"
 
@@ -26,7 +26,7 @@ class SetupScreen(BenchScreen):
 
     screen_name = "setup"
     heading = "Setup"
-    door = Door(place=10, words="Setup")
+    door = Door(place=10, words="Setup", group=Group.BENCH)
     parent_screen = "home"
     text = StringProperty("")
     program = StringProperty("")

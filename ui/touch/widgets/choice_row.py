@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from kivy.app import App
 from kivy.properties import BooleanProperty, ListProperty, NumericProperty, StringProperty
 from kivy.uix.gridlayout import GridLayout
 
@@ -26,7 +27,9 @@ class ChoiceRow(GridLayout):
         """A choice was touched."""
 
     def on_choices(self, *_changed: object) -> None:
-        """Put up one button a choice."""
+        """Put up one button a choice; where others stood, they must be seen before a touch counts."""
+        if self._buttons:
+            App.get_running_app().root.panel_changed()
         self.clear_widgets()
         self._buttons.clear()
         for name, words in self.choices:

@@ -105,7 +105,8 @@ class PanelColumn(BoxLayout):
         """A choice was touched."""
 
     def on_choices(self, *_changed: object) -> None:
-        """Put up one button a choice; none is the main one: the person decides."""
+        """Put up one button a choice; none is the main one: the person decides, once the choices have been seen."""
+        App.get_running_app().root.panel_changed()
         grid = self.ids.choices
         grid.clear_widgets()
         for name, words in self.choices:

@@ -36,7 +36,7 @@ def test_it_is_reached_from_where_the_machine_s_correction_stands(screen, scene:
     tap_text(screen, "Correct the design")
     assert screen.app.root.screen.name == "design"
     screen.app.root.back()
-    assert screen.app.root.screen.name == "verdict"
+    assert screen.app.root.screen.name == door
 
 
 def test_it_gives_no_exercise_s_answer_away(screen) -> None:

@@ -9,8 +9,11 @@ from kivy.base import EventLoop
 from kivy.input.motionevent import MotionEvent
 from kivy.tests.common import UnitTestTouch
 
+from tests.ui.offscreen import Offscreen
 from tests.ui.scenes import SCENES
+from tests.ui.stand_in_bench import StandInBench
 from tests.ui.touching import find_text
+from ui.pages.theme import TOUCH_GUARD_S
 from ui.pages.wording import TOO_EARLY
 
 
@@ -44,12 +47,12 @@ def middle(screen, words: str) -> tuple[float, float]:
 
 @pytest.fixture
 def places(screen) -> dict[str, tuple[float, float]]:
-    """Where things stand on screens that have all been up once; home is in sight again."""
+    """Where things stand on screens that have all been up once; the menu is in sight."""
     screen.go("measure")
     places = {"Type": middle(screen, "Type")}
     screen.go("keypad")
     places |= {words: middle(screen, words) for words in ("1", "4")}
-    screen.go("home")
+    screen.go("menu")
     return places | {"Measure": middle(screen, "Measure")}
 
 
@@ -85,10 +88,58 @@ def test_the_time_of_day_may_be_set_between_two_touches(screen, panel, places, m
     for set_by_s in (-3600.0, 3600.0):
         for module in ("ui.touch.shell.time.time", "kivy.input.motionevent.time"):
             monkeypatch.setattr(module, lambda set_by_s=set_by_s: real_s() + set_by_s)
-        screen.go("home")
+        screen.go("menu")
         panel.tap(places["Measure"])
         screen.frames()
         assert screen.app.root.screen.name == "measure"
+
+
+class Hands:
+    """Two clocks turned by hand, as the shell reads them: since a screen was seen, and the time of day."""
+
+    def __init__(self, shell: object, monkeypatch: pytest.MonkeyPatch) -> None:
+        self.passed_s = 0.0
+        began_s = shell._sight._since_s
+        monkeypatch.setattr("ui.touch.shell.time.monotonic", lambda: began_s + self.passed_s)
+        monkeypatch.setattr("ui.touch.shell.time.time", lambda: self.passed_s)
+
+    def tap(self, place: tuple[float, float]) -> None:
+        touch = UnitTestTouch(*place)
+        touch.time_start = self.passed_s
+        touch.touch_down()
+        touch.touch_up()
+
+
+@pytest.mark.parametrize(("after_s", "name"), [(0.0, "menu"), (0.3, "menu"), (0.4, "measure")])
+def test_a_touch_counts_a_third_of_a_second_after_the_screen_changed(
+    after_s: float, name: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with Offscreen(StandInBench(SCENES["no-go"]()), guard_s=TOUCH_GUARD_S) as screen:
+        screen.go("menu")
+        hands = Hands(screen.app.root, monkeypatch)
+        hands.passed_s = after_s
+        hands.tap(middle(screen, "Measure"))
+        assert screen.app.root.screen.name == name
+
+
+def test_two_hasty_taps_void_no_reading(monkeypatch: pytest.MonkeyPatch) -> None:
+    with Offscreen(StandInBench(SCENES["no-go"]()), guard_s=TOUCH_GUARD_S) as screen:
+        screen.go("measure")
+        hands = Hands(screen.app.root, monkeypatch)
+        hands.passed_s = 1.0
+        void = middle(screen, "Void")
+        hands.tap(void)
+        monkeypatch.undo()
+        screen.frames()
+        assert find_text(screen, "Wrong place")
+        hands = Hands(screen.app.root, monkeypatch)
+        hands.passed_s = 0.3
+        for words in ("Wrong place", "Slipped"):
+            hands.tap(middle(screen, words))
+        assert screen.bench.sent == []
+        hands.passed_s = 0.4
+        hands.tap(middle(screen, "Wrong place"))
+        assert len(screen.bench.sent) == 1
 
 
 def test_an_alarm_is_not_covered_by_a_hasty_touch(screen, panel, places) -> None:
