@@ -29,6 +29,7 @@ ON_MEASURE = [name for name in SCENES if name not in OFF_MEASURE]
 ELSEWHERE = {
     "practice": "practice-answered",
     "home": "to-correct",
+    "menu": "practice",
     "coupon": "terms",
     "limits": "terms",
     "keypad": "edges",
