@@ -32,6 +32,7 @@ from ui.pages.correct import correct_page
 from ui.pages.wording import VERDICT_WORD
 from ui.state.snapshot import Snapshot
 from ui.state.stick import DownloadState
+from ui.touch.shell import SCREENS
 
 REPAIRED = {
     **SKEWED,
@@ -47,6 +48,9 @@ REPAIRED = {
 def again(values: dict[Feature, float]) -> dict[Feature, float]:
     """Both diagonals a second time: no move is said before."""
     return {feature: values[feature] for feature in DIAGONALS}
+
+
+DOORS = [screen.door.words for screen in SCREENS.values() if screen.door]
 
 
 class Person:
@@ -69,6 +73,8 @@ class Person:
 
     def touch(self, *words: str) -> None:
         for word in words:
+            if self.screen.app.root.screen.name == "home" and word in DOORS:
+                tap_text(self.screen, "Menu")
             tap_text(self.screen, word)
 
     def key_in(self, number: str) -> None:
