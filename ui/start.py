@@ -18,6 +18,7 @@ from core.metrology.accuracy import MeasuringSetup
 from core.records.accuracy_file import load_setup
 from core.records.archive import Archive
 from core.records.events import Opened
+from core.records.saved_bench import save_bench
 from firmware_bridge.discovery import PlugWatch, Port, recognise
 from firmware_bridge.instrument_settings import InstrumentSettings
 from firmware_bridge.links import make_link
@@ -265,7 +266,12 @@ def _downloads(folder: Path) -> Downloads:
     """Sticks by the helper, and the cable drive where the board can be one."""
     records = partial(Archive.open, folder / ARCHIVE_FILE, utc_now, may_set_aside=False)
     drive = CableDrive(show=show_on_cable, records=records) if can_be_drive() else None
-    return Downloads(find_sticks=find_sticks, access=HelperAccess(), drive=drive)
+    return Downloads(
+        find_sticks=find_sticks,
+        access=HelperAccess(),
+        drive=drive,
+        save=lambda to: save_bench(folder, to, utc_now()),
+    )
 
 
 def _designs(downloads: Downloads, folder: Path) -> Designs:

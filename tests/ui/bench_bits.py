@@ -83,6 +83,10 @@ class DownloadsLater:
         assert self.downloads is not None
         self.downloads.download(record, way, voice)
 
+    def save_bench(self) -> None:
+        assert self.downloads is not None
+        self.downloads.save_bench()
+
     def run(self, errand: Errand) -> None:
         assert self.downloads is not None
         self.downloads.run(errand)
