@@ -1,4 +1,4 @@
-"""report.pdf: one page that says what was found, how well it is known, and what it rests on.
+"""report.pdf: one page for the customer that says what was found, and an annex that says what it rests on.
 
 Input: a SessionRecord. Output: the bytes of a PDF. The same record gives the same bytes: the page carries the time of
 the measurement, not that of printing.
@@ -24,11 +24,12 @@ _TITLE = said("Squareness report")
 
 
 def report_pdf(record: SessionRecord, voice: Voice = PLAIN) -> bytes:
-    """The page; its rows move closer together until all there is to say fits above the notes."""
+    """The pages; the rows move closer together until all there is to say to the customer fits on the first."""
     for row_mm in _ROWS_MM:
         with closing(_page(record, row_mm, voice)) as page:
             if page.get_y() <= _NOTES_TOP or row_mm == _ROWS_MM[-1]:
-                _notes(page, record)
+                _for_the_customer(page)
+                _annex(page, record)
                 return bytes(page.output())
     raise AssertionError("the last row height is taken whatever it comes to")
 
@@ -50,8 +51,6 @@ def _page(record: SessionRecord, row_mm: float, voice: Voice) -> ReportPage:
     if rows := report_rows.characteristic_rows(record):
         characteristics_table(page, rows)
         page.ln(3.0)
-    readings_table(page, report_rows.reading_rows(record))
-    page.ln(3.0)
     page.paragraph(said("Correction"), report_rows.correction_text(record))
     page.paragraph(said("Before and after"), report_rows.before_text(record))
     return page
@@ -142,6 +141,36 @@ def _facts(page: ReportPage, record: SessionRecord, *, x: float, y: float) -> No
         page.set_text_color(*INK)
         page.say_lines(text, RIGHT - x - 25.0, page.row_mm)
         page.ln(0.6)
+
+
+def _for_the_customer(page: ReportPage) -> None:
+    """What the words mean, without any of statistics."""
+    page.rule(_NOTES_TOP)
+    page.set_xy(LEFT, _NOTES_TOP + 1.0)
+    page.set_font(FAMILY, "", 8.0)
+    page.set_text_color(*SOFT)
+    page.say_lines(_WHAT_THE_WORDS_MEAN, WIDTH, 3.8)
+
+
+_WHAT_THE_WORDS_MEAN = said(
+    "GO: inside its limits, whatever the measuring may be off. NO-GO: outside them by more than that. The bars show "
+    "each value between its limits. How it was measured stands on the next page."
+)
+
+
+def _annex(page: ReportPage, record: SessionRecord) -> None:
+    """The readings with their residuals, and what the figures rest on, for whoever measures."""
+    page.add_page()
+    if record.session.opened.simulated:
+        _stamp(page)
+    page.set_xy(LEFT, TOP)
+    page.say(said("Annex: how it was measured"), 120.0, size=13.0, bold=True)
+    page.set_xy(LEFT + 90.0, TOP)
+    page.say(said("session {id}", id=Name(record.id)), WIDTH - 90.0, size=9.0, align="R")
+    page.rule(TOP + 9.0, INK, 0.5)
+    page.set_xy(LEFT, TOP + 13.0)
+    readings_table(page, report_rows.reading_rows(record))
+    _notes(page, record)
 
 
 _NOTES = said(

@@ -203,8 +203,10 @@ def _period(log: tuple[Event, ...]) -> Said:
 def _last_checks(record: SessionRecord) -> Said:
     """Every instrument's last check, and when the next is due."""
     begun_utc = record.session.log[0].time_utc
-    checks = Series(tuple(recorded_line(history, begun_utc) for history in record.checks), joint="; ")
-    return said("{checks}. Check again {when}.", checks=checks, when=WHEN_TO_CHECK)
+    checked = tuple(recorded_line(history, begun_utc) for history in record.checks if history.last is not None)
+    if not checked:
+        return said("Check again {when}.", when=WHEN_TO_CHECK)
+    return said("{checks}. Check again {when}.", checks=Series(checked, joint="; "), when=WHEN_TO_CHECK)
 
 
 def _counts(record: SessionRecord) -> Said:

@@ -49,8 +49,9 @@ NAMES = {"index.html", "session.json", "readings.csv", "report.pdf", "shape.svg"
 
 def pdf_text(content: bytes) -> str:
     reader = pypdf.PdfReader(io.BytesIO(content))
-    assert len(reader.pages) == 1
-    return reader.pages[0].extract_text().replace("−", "-")
+    for_customer, annex = (page.extract_text() for page in reader.pages)
+    assert "Residual" not in for_customer
+    return f"{for_customer}\n{annex}".replace("−", "-")
 
 
 def test_the_skew_is_said_on_the_person_s_own_part(archive: Archive, record: SessionRecord) -> None:
@@ -104,7 +105,8 @@ def test_every_form_of_a_simulated_session_says_so(record: SessionRecord) -> Non
     for name in ("readings.csv", "shape.svg", "coupon.svg"):
         assert b"SIMULATED" in files[name]
     assert json.loads(files["session.json"])["simulated"] is True
-    assert pdf_text(files["report.pdf"]).count("SIMULATED") == 2
+    # Twice on the page for the customer, and across the annex.
+    assert pdf_text(files["report.pdf"]).count("SIMULATED") == 3
     session = replace(record.session, opened=replace(record.session.opened, simulated=False))
     real = files_of(record_session(record.id, session))
     assert not any(b"SIMULATED" in content for content in real.values())
@@ -128,7 +130,7 @@ def test_the_stamp_stands_clear_of_a_title_in_any_language(record: SessionRecord
         if size_pt < 90.0:  # the large one lies under everything
             starts_mm.setdefault(text.strip(), at[4] * 25.4 / 72.0)
 
-    (page,) = pypdf.PdfReader(io.BytesIO(files_of(record, voice)["report.pdf"])).pages
+    page, _annex = pypdf.PdfReader(io.BytesIO(files_of(record, voice)["report.pdf"])).pages
     page.extract_text(visitor_text=keep)
     with closing(ReportPage(4.0, voice)) as ruler:
         ruler.set_font(FAMILY, "B", 16.0)
@@ -170,7 +172,7 @@ def test_the_page_holds_the_longest_session(record: SessionRecord) -> None:
         heights[text.strip()] = matrix[5]
 
     printed.pages[0].extract_text(visitor_text=look)
-    notes = next(y for text, y in heights.items() if text.startswith("U: expanded"))
+    notes = next(y for text, y in heights.items() if text.startswith("GO: inside"))
     before = next(y for text, y in heights.items() if text.startswith("No earlier coupon"))
     last_fact = next(y for text, y in heights.items() if "taken" in text)
     table = next(y for text, y in heights.items() if text.startswith("characteristic"))

@@ -60,9 +60,14 @@ def test_the_report_is_in_german(tmp_path: Path, lines: tuple[str, ...], monkeyp
     german = files_of(record, GERMAN.speech.on_paper)
     left = sorted({part for text in heard.texts for part in english_left(text)} | heard.missing)
     assert not left, left
-    (page,) = pypdf.PdfReader(io.BytesIO(german["report.pdf"])).pages
-    text = page.extract_text()
-    assert "Bericht zur Rechtwinkligkeit" in text
+    for_customer, annex = (page.extract_text() for page in pypdf.PdfReader(io.BytesIO(german["report.pdf"])).pages)
+    text = for_customer + annex
+    assert "Bericht zur Rechtwinkligkeit" in for_customer
+    assert "Anhang: wie gemessen wurde" in annex
+    # Words of statistics are for whoever measures.
+    for word in ("Residu", "Freiheitsgrad", "Chi-Quadrat", "k = 1"):
+        assert word not in for_customer
+    assert "Freiheitsgrad" in annex
     assert "143,62" in text.replace("\n", "")
     # What programs read is the same in every language.
     assert {name for name in english if english[name] != german[name]} == {
