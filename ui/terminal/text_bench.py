@@ -122,7 +122,8 @@ class TextBench:
         if isinstance(message.text, str):
             self._print(f"{mark + message.text:<42}  {standing}".rstrip())
         else:
-            self._print(Series((Name(mark.strip() or " "), message.text)))
+            speech = self._bench.snapshot.settings.speech
+            self._print(Name(f"{mark + speech.say(message.text):<42}  {speech.say(standing)}".rstrip()))
 
     def _print_opening(self, snapshot: Snapshot) -> None:
         if snapshot.simulated:

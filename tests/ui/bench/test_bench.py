@@ -244,7 +244,7 @@ def test_an_instrument_is_put_on_record_when_first_used_and_its_check_goes_by_it
             after = bench.stored()
         assert after.message is not None
         assert after.message.alarm
-        assert "Its zero moved by +0.040" in after.message.text
+        assert "Its zero moved by +0.040" in str(after.message.text)
         (history,) = bench.open().book.checks
         assert history.last is not None
         assert (history.instrument, history.last.sessions_ago) == ("long caliper", 1)

@@ -26,7 +26,7 @@ from core.records.events import (
 )
 from core.records.instrument_book import UsedInstrument, drift_text, name_of
 from core.records.session import QUESTION_CHANGED, Session
-from core.said import Time, said
+from core.said import Name, Time, said
 from firmware_bridge.instrument_settings import InstrumentSettings
 from ui.bench.capture import CONVERT, DROP, TAKE_THERE, Ask, Refuse, Take, cursor, decide
 from ui.bench.gauge_checks import (
@@ -59,6 +59,8 @@ from ui.speech.notation import value_text
 from ui.state.messages import Command
 from ui.state.snapshot import Message, Question, Snapshot
 
+# The reasons that are touched; any other was typed by a person and is said letter for letter.
+_VOID_WORDS = {"slipped": said("slipped"), "wrong place": said("wrong place"), "burr or dirt": said("burr or dirt")}
 _FINISH_FIRST = said("A coupon is being measured: finish it first, then others can be seen.")
 
 
@@ -358,7 +360,8 @@ class MeasuringDesk(Desk):
                 text = f"Accepted: {reading.feature.label} {value}"
                 draft = replace(draft, pending=None, message=Message(text=text))
             case ReadingVoided(number=number, reason=reason):
-                draft = told(draft, f"Reading {number} does not count: {reason}.")
+                why = _VOID_WORDS.get(reason, Name(reason))
+                draft = told(draft, said("Reading {number} does not count: {reason}.", number=number, reason=why))
             case GaugeChecked() as check if drift := drift_text(draft.book.history(name_of(check))):
                 draft = told(draft, drift, alarm=True)
             case MarkConfirmed():
