@@ -75,6 +75,8 @@ class Person:
         for word in words:
             if self.screen.app.root.screen.name == "home" and word in DOORS:
                 tap_text(self.screen, "Menu")
+            if self.screen.app.root.screen.name == "menu" and word not in (*DOORS, "< Back"):
+                tap_text(self.screen, "Bench")
             tap_text(self.screen, word)
 
     def key_in(self, number: str) -> None:
