@@ -83,7 +83,7 @@ def grid_map(archive: Archive, grid: str) -> GridMap:
     """Map the newest machine's grid of this name; raises BadInputError when too few of its coupons are closed."""
     found = newest_at_places(archive, grid)
     if not found:
-        raise BadInputError(said("There is no grid {grid} among the closed sessions", grid=Name(repr(grid))))
+        raise BadInputError(said("there is no grid {grid} among the closed sessions", grid=Name(repr(grid))))
     usable = {}
     for place, summary in found.items():
         name, session = summary.id, Session.from_events(archive.events(summary.id))

@@ -73,7 +73,7 @@ def test_nothing_is_run_on_the_terminal_of_the_running_bench() -> None:
 def test_what_puts_the_lamps_off_is_given_time() -> None:
     """systemd.service(5): TimeoutStopSec holds for each ExecStopPost; at 10 s a busy emulated board cut it off, lit."""
     unit = (UNITS / "cornerwise.service").read_text()
-    assert "ExecStopPost=/opt/cornerwise/current/bin/python -m hardware.lamps_off\n" in unit
+    assert "ExecStopPost=/opt/cornerwise/current/bin/python -I -m hardware.lamps_off\n" in unit
     (limit_s,) = re.findall(r"^TimeoutStopSec=(\d+)$", unit, re.MULTILINE)
     assert int(limit_s) >= 60
 

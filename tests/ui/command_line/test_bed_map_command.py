@@ -66,7 +66,8 @@ def test_a_bowed_gantry_shows_on_the_bed(bed: Path, capsys: pytest.CaptureFixtur
     assert len(leaning) == 6
     # Drawn leaning to the right where the skew is positive, to the left where it is negative.
     leans = [path[2].start.real - path[0].start.real for path in leaning]
-    assert len({round(lean, 3) for lean in leans}) == 3
+    # To a hundredth: coupons measured later know the hand a little better.
+    assert len({round(lean, 2) for lean in leans}) == 3
 
 
 def test_what_cannot_be_mapped_is_said(bed: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -132,6 +132,11 @@ def test_a_program_reads_the_same_in_every_language(
     assert json.loads(in_german)
 
 
+def paper(report: bytes) -> str:
+    """All pages as text."""
+    return "\n".join(page.extract_text() for page in pypdf.PdfReader(io.BytesIO(report)).pages)
+
+
 def test_names_stay_as_they_were_given(tmp_path: Path) -> None:
     """A machine named as a side is called in German, and a reason that holds words of the catalogue."""
     reason = "slipped. No, Left of 3 mm edge"
@@ -145,8 +150,7 @@ def test_names_stay_as_they_were_given(tmp_path: Path) -> None:
         archive.close()
     inches = replace(GERMAN, notation=Notation(lengths=LengthUnit.INCH, mark=DecimalMark.COMMA))
     for spoken in (GERMAN.speech.on_paper, inches.speech.on_paper):
-        (page,) = pypdf.PdfReader(io.BytesIO(files_of(record, spoken)["report.pdf"])).pages
-        text = page.extract_text().replace("\n", " ")
+        text = paper(files_of(record, spoken)["report.pdf"]).replace("\n", " ")
         assert "Left" in text.split("Maschine")[1][:12]
         assert f"1 gestrichen ({reason})" in text
         assert "Links" not in text
@@ -158,6 +162,5 @@ def test_the_report_tells_the_time_of_the_wall_and_its_zone(tmp_path: Path) -> N
     log = tuple(replace(event, time_utc=NOON) for event in record.session.log)
     noon = replace(record, session=replace(record.session, log=log))
     summer = replace(GERMAN.speech, zone=timezone(timedelta(hours=2), "CEST")).on_paper
-    (page,) = pypdf.PdfReader(io.BytesIO(files_of(noon, summer)["report.pdf"])).pages
-    assert "2026-03-01 14:00 CEST" in page.extract_text()
+    assert "2026-03-01 14:00 CEST" in paper(files_of(noon, summer)["report.pdf"])
     assert b"2026-03-01T12:00" in files_of(noon, summer)["session.json"]
