@@ -10,6 +10,7 @@ import pytest
 from core.machine.profile import MachineProfile
 from core.records.archive import Archive
 from core.records.grid import fresh_name, grid_state
+from core.said import Name
 from tests.ui.command_line.test_bed_map_command import cut_grid
 from tests.ui.layout_checks import faults_of_place
 from tests.ui.scenes import SCENES
@@ -104,14 +105,16 @@ def test_the_bed_map_says_what_is_common_and_what_is_local(screen) -> None:
     assert "Common skew +0.007 ±" in str(shown.text)
     assert "the gantry is bowed" in str(shown.text)
     assert "No change: " in str(shown.text)
-    assert [label.text for label in shown.picture.labels if label.strong] == ["A1", "B1", "C1", "A2", "B2", "C2"]
+    assert [label.text for label in shown.picture.labels if label.strong] == [
+        Name(place) for place in ("A1", "B1", "C1", "A2", "B2", "C2")
+    ]
 
 
 def test_a_grid_with_too_few_coupons_says_how_far_it_has_come(screen) -> None:
     screen.show(SCENES["grid-begun"]())
     screen.go("bed")
     assert screen.app.root.screen.picture is None
-    assert "Measured: A1, B1." in screen.app.root.screen.text
+    assert "Measured: A1, B1." in str(screen.app.root.screen.text)
     tap_text(screen, "Measure a coupon of a grid")
     assert screen.app.root.screen.name == "coupon"
 

@@ -46,7 +46,7 @@ def test_a_coupon_without_a_window_after_one_with_it_shows_none(screen) -> None:
     screen.show(SCENES["window"]())
     assert find_text(screen, "inner X")
     screen.show(SCENES["first"]())
-    assert not [one for one in shown_widgets(screen) if getattr(one, "text", "").startswith("inner")]
+    assert not [one for one in shown_widgets(screen) if str(getattr(one, "text", "")).startswith("inner")]
 
 
 def test_take_sends_the_quantity_in_hand(screen) -> None:
