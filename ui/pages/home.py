@@ -88,12 +88,14 @@ def _story(snapshot: Snapshot) -> list[Part | str]:
     if due is not None and due.text and due.machine == machine and not news:
         story.append(due.text)
     if snapshot.evaluation is not None:
-        story.append(headline(snapshot.evaluation))
         correction = snapshot.machines.correction
         may_tell = snapshot.evaluation.verdict is Verdict.NO_GO and not snapshot.exercise_is_open
-        # On the one start that has news of an update, they stand in the place of what can be read elsewhere.
+        # On the one start that has news of an update, they stand in the place of what can be read elsewhere. A move
+        # stands alone with its caution, so that nothing pushes that out of sight.
         if isinstance(correction, Correction) and may_tell and not news:
             story.append(correction.order.told)
+        else:
+            story.append(headline(snapshot.evaluation))
     if news:
         story.insert(0, news)
     lost = [status.name for status in snapshot.instruments if status.state is LinkState.LOST]
