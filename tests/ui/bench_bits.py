@@ -175,7 +175,7 @@ class BenchUnderTest:
 def running_bench(
     folder: Path, instruments: tuple[InstrumentSettings, ...] = (), *, errors_meant: bool = False, **given: Any
 ) -> Iterator[BenchUnderTest]:
-    """A bench that is closed again, its archive thread with it; an error nobody foresaw at the bench fails the test."""
+    """A bench that is closed again, its threads with it; an error nobody foresaw at the bench fails the test."""
     under_test = BenchUnderTest(folder, instruments, **given)
     unforeseen = _Unforeseen()
     LOG.addHandler(unforeseen)
@@ -183,6 +183,8 @@ def running_bench(
         yield under_test
     finally:
         LOG.removeHandler(unforeseen)
+        if under_test.downloads.downloads is not None:
+            under_test.downloads.downloads.close()
         under_test.archive.close()
     assert errors_meant or not unforeseen.seen, unforeseen.seen
 
