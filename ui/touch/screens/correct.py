@@ -79,6 +79,8 @@ class CorrectScreen(BenchScreen):
         guided = snapshot.machines.guided
         self.picture = picture_of(guided) if guided else ()
         self.caution_picture = CAUTION_PICTURES[page.caution.caution.name] if page.caution else ()
+        if page.caution is not None and self.page is not None and page.caution != self.page.caution:
+            self.panel_changed()  # another caution: it is read before it can be heeded
         self.page, self.title, self.note = page, page.title, page.text
         actions = page.actions
         self.now = page.to_go.now if page.to_go else ""

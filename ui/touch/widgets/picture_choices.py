@@ -33,7 +33,9 @@ class PictureChoices(GridLayout):
         """An answer was touched."""
 
     def on_choices(self, *_changed: object) -> None:
-        """Put up one button an answer."""
+        """Put up one button an answer; where others stood, they must be seen before a touch counts."""
+        if self.children:
+            App.get_running_app().root.panel_changed()
         self.clear_widgets()
         portrait, count = App.get_running_app().portrait, len(self.choices)
         self.cols = max(1, min(count, _MOST_ACROSS[portrait]) if count > _FEW else min(count, 2 if portrait else _FEW))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import pytest
 from kivy.base import EventLoop
@@ -139,6 +140,47 @@ def test_two_hasty_taps_void_no_reading(monkeypatch: pytest.MonkeyPatch) -> None
         assert screen.bench.sent == []
         hands.passed_s = 0.4
         hands.tap(middle(screen, "Wrong place"))
+        assert len(screen.bench.sent) == 1
+
+
+def test_two_hasty_taps_answer_one_question_about_the_machine(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The pictures of the next answers come where the last one was touched."""
+    with Offscreen(StandInBench(SCENES["to-correct"]()), guard_s=TOUCH_GUARD_S) as screen:
+        screen.go("machine")
+        screen.app.root.screen.answer("new")
+        for answer in ("router", "bench router"):
+            question = screen.app.root.screen._question(screen.app.snapshot)
+            screen.app.root.screen._answered(question, answer)
+        screen.app.root.screen.refresh()
+        screen.frames()
+        hands = Hands(screen.app.root, monkeypatch)
+        hands.passed_s = 1.0
+        hands.tap(middle(screen, "Y grows away from me"))
+        screen.frames()
+        hands.tap(middle(screen, "Along X"))
+        given = dict(screen.app.root.screen._answers)
+    assert given["front"] == "y-away"
+    assert "gantry_axis" not in given
+
+
+def test_two_hasty_taps_heed_one_caution(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Upright, and after every second caution, the next picture lies where the last one but one was touched."""
+    cautions = SCENES["cautions"]()
+    with Offscreen(StandInBench(cautions), guard_s=TOUCH_GUARD_S) as screen:
+        screen.show(cautions)
+        screen.go("correct")
+        screen.frames()
+        hands = Hands(screen.app.root, monkeypatch)
+        hands.passed_s = 1.0
+        thing = screen.app.root.screen.ids.thing
+        hands.tap(thing.to_window(*thing.center))
+        assert len(screen.bench.sent) == 1
+        first = cautions.machines.guided
+        two = replace(first, acknowledged=(*first.acknowledged, first.caution.name))
+        screen.app.snapshot = replace(cautions, machines=replace(cautions.machines, guided=two))
+        screen.app.root.show(screen.app.snapshot)
+        screen.frames()
+        hands.tap(thing.to_window(*thing.center))
         assert len(screen.bench.sent) == 1
 
 
