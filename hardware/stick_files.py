@@ -13,7 +13,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
-from core.errors import BadInputError, CornerwiseError, NotAvailableError, ReadOnlyError
+from core.errors import BadInputError, CornerwiseError, NotAvailableError
 from core.records.whole_writing import write_file
 from hardware.usb_stick import (
     BLOCK_DEVICES,
@@ -23,6 +23,7 @@ from hardware.usb_stick import (
     StickAccess,
     check_room,
     mounted,
+    refuse_protected,
     stick_errors,
 )
 
@@ -141,8 +142,7 @@ def write_new_file(
     `download_to_stick` does.
     """
     stick, access = place.stick, place.access
-    if stick.write_protected:
-        raise ReadOnlyError(f"{stick.label} is write-protected: move its switch, or take another stick")
+    refuse_protected(stick)
     with stick_errors(stick, place.block_devices):
         progress(Step.WRITING)
         with mounted(stick, access, writable=True) as top:

@@ -117,11 +117,9 @@ def _run(*command: str) -> None:
     try:
         done = subprocess.run(command, capture_output=True, text=True, timeout=_TOOL_TIMEOUT_S, check=False)
     except FileNotFoundError as exc:
-        raise NotAvailableError(
-            said("{tool} is missing: install dosfstools and mtools", tool=Name(command[0]))
-        ) from exc
+        raise NotAvailableError(said("{tool} is missing: install dosfstools and mtools", tool=tool)) from exc
     except subprocess.TimeoutExpired as exc:
-        raise StorageError(said("{tool} did not end", tool=Name(command[0]))) from exc
+        raise StorageError(said("{tool} did not end", tool=tool)) from exc
     if done.returncode != 0:
         words = (done.stderr or done.stdout).strip()
         if "No space left" in words:

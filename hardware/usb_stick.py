@@ -20,7 +20,7 @@ from core.errors import BadInputError, CornerwiseError, DiskFullError, NotAvaila
 from core.records.browser import FOLDER
 from core.records.checksums import verify_folder
 from core.records.whole_writing import write_folder
-from core.said import Name, Number, Series, said
+from core.said import Name, Number, Said, Series, said
 from hardware.helper_client import SOCKET_PATH, Verb, ask_helper
 
 BLOCK_DEVICES = Path("/sys/class/block")
@@ -32,11 +32,23 @@ _OVERHEAD_BYTES = 2 * 1024 * 1024
 
 
 class Step(StrEnum):
-    """Where a download is; the value is for the screen."""
+    """Where a download is."""
 
     WRITING = "writing"
-    CHECKING = "checking what was written"
-    SAFE = "safe to remove"
+    CHECKING = "checking"
+    SAFE = "safe"
+
+    @property
+    def words(self) -> Said:
+        """The same for the person."""
+        return _STEP_WORDS[self]
+
+
+_STEP_WORDS = {
+    Step.WRITING: said("writing"),
+    Step.CHECKING: said("checking what was written"),
+    Step.SAFE: said("safe to remove"),
+}
 
 
 Progress = Callable[[Step], None]
@@ -132,19 +144,33 @@ def download_to_stick(
     Raises NotAvailableError when the stick is foreign or was pulled, DiskFullError, ReadOnlyError, or StorageError when
     it did not keep what was written.
     """
+    with writing_to(stick, access, block_devices) as folder:
+        progress(Step.WRITING)
+        check_room(sum(len(content) for content in files.values()), stick, folder)
+        write_folder(files, folder / FOLDER / name)
+    progress(Step.CHECKING)
+    with stick_errors(stick, block_devices), mounted(stick, access, writable=False) as folder:
+        verify_folder(folder / FOLDER / name)
+    progress(Step.SAFE)
+
+
+@contextmanager
+def writing_to(stick: Stick, access: StickAccess, block_devices: Path = BLOCK_DEVICES) -> Iterator[Path]:
+    """The stick's folder for as long as it is written to; whatever goes wrong is said as the person sees it.
+
+    Raises as `download_to_stick` does.
+    """
+    refuse_protected(stick)
+    with stick_errors(stick, block_devices), mounted(stick, access, writable=True) as folder:
+        yield folder
+
+
+def refuse_protected(stick: Stick) -> None:
+    """Raises ReadOnlyError for a stick whose switch forbids writing."""
     if stick.write_protected:
         raise ReadOnlyError(
             said("{stick} is write-protected: move its switch, or take another stick", stick=Name(stick.label))
         )
-    with stick_errors(stick, block_devices):
-        progress(Step.WRITING)
-        with mounted(stick, access, writable=True) as folder:
-            check_room(sum(len(content) for content in files.values()), stick, folder)
-            write_folder(files, folder / FOLDER / name)
-        progress(Step.CHECKING)
-        with mounted(stick, access, writable=False) as folder:
-            verify_folder(folder / FOLDER / name)
-    progress(Step.SAFE)
 
 
 def check_room(needed_bytes: int, stick: Stick, folder: Path) -> None:

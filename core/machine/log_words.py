@@ -27,7 +27,6 @@ from core.machine.machine_log import (
 from core.machine.square_reference import DROPPING_WORDS
 from core.said import Angle, Length, Name, Number, Said, said
 
-_SQUARED = said("squared to its frame")
 _CAUTIONS = {caution.name: caution.short for caution in ALL_CAUTIONS}
 _GUIDED = {
     GuidedStep.NO_PLAY: said("no play found"),
@@ -62,7 +61,7 @@ def entry_words(payload: LogPayload) -> Said:
         case CorrectionApplied(coarse=None, made_mm=made_mm):
             return said("corrected by {made}", made=Length(made_mm or 0.0))
         case CorrectionApplied():
-            return _SQUARED
+            return said("squared to its frame")
         case CorrectionAbandoned(reason=reason):
             return said("correction given up: {reason}", reason=Name(reason))
         case CorrectionResumed():

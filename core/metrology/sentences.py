@@ -11,12 +11,19 @@ from core.metrology.evaluation import Evaluation, Scope
 from core.metrology.kerf import SizeCause
 from core.metrology.verdict import CharacteristicGroup, Verdict
 from core.metrology.witness import names_are_in_doubt
+from core.said import said
 
 VERDICT_WORD = {
     Verdict.GO: "GO",
     Verdict.NO_GO: "NO-GO",
     Verdict.UNDECIDED: "UNDECIDED",
     Verdict.INCONSISTENT: "INCONSISTENT",
+}
+
+GROUP_WORD = {
+    CharacteristicGroup.SQUARENESS: said("squareness"),
+    CharacteristicGroup.SHAPE: said("shape"),
+    CharacteristicGroup.SIZE: said("size"),
 }
 
 

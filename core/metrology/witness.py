@@ -162,20 +162,23 @@ def holding_witness(evaluation: Evaluation, answers: Answers) -> WitnessKind | M
 
 def names_are_proven(evaluation: Evaluation) -> bool:
     """Keyed seats: the names of the diagonals are right, and the coupon lies as its mark says."""
-    coupon, lengths = evaluation.coupon, evaluation.skew_by.lengths
-    if coupon.seats is None or lengths is None:
-        return False
-    keyed = are_keyed(coupon.width_mm, coupon.height_mm, coupon.seats)
-    return keyed and abs(lengths.value) <= PROVEN_NAMES_DEG
+    skew_deg = _keyed_skew_deg(evaluation)
+    return skew_deg is not None and abs(skew_deg) <= PROVEN_NAMES_DEG
 
 
 def names_are_in_doubt(evaluation: Evaluation) -> bool:
     """Keyed seats, and a skew by lengths that diagonals taken for one another, or a coupon turned over, show as well:
     it may be the coupon's own only once the corners lean alike."""
+    skew_deg = _keyed_skew_deg(evaluation)
+    return skew_deg is not None and abs(skew_deg) > PROVEN_NAMES_DEG and not corners_agree(evaluation)
+
+
+def _keyed_skew_deg(evaluation: Evaluation) -> float | None:
+    """The skew by lengths of a coupon with keyed seats; None without them, or before both diagonals are read."""
     coupon, lengths = evaluation.coupon, evaluation.skew_by.lengths
     if coupon.seats is None or lengths is None or not are_keyed(coupon.width_mm, coupon.height_mm, coupon.seats):
-        return False
-    return abs(lengths.value) > PROVEN_NAMES_DEG and not corners_agree(evaluation)
+        return None
+    return lengths.value
 
 
 def corners_agree(evaluation: Evaluation) -> bool:

@@ -26,6 +26,7 @@ class ReportedRecords:
         self._archive = archive
         self._judged: dict[str, tuple[str, ...]] = {}
         self._corrected: dict[str, str] = {}
+        self._bases: dict[str, SessionRecord] = {}
         self._evaluations: dict[str, Evaluation] = {}
 
     def record(self, session_id: str) -> SessionRecord:
@@ -44,7 +45,7 @@ class ReportedRecords:
         earlier = on_machine[: on_machine.index(this.stored_id)] if this.stored_id in on_machine else on_machine
         corrected = self._corrected_from(machine)
         if corrected in earlier:
-            before = archived_record(self._archive, corrected)
+            before = self._base(corrected)
             since = [self._evaluation(one) for one in earlier[earlier.index(corrected) + 1 :]]
             return before_after(before.evaluation, [*since, this.evaluation], _move(before))
         if this.before is None:
@@ -63,6 +64,12 @@ class ReportedRecords:
         if machine not in self._corrected:
             self._corrected[machine] = _corrected_from(self._archive, machine)
         return self._corrected[machine]
+
+    def _base(self, session_id: str) -> SessionRecord:
+        """The coupon that a correction came from: every one since is held against it."""
+        if session_id not in self._bases:
+            self._bases[session_id] = archived_record(self._archive, session_id)
+        return self._bases[session_id]
 
     def _evaluation(self, session_id: str) -> Evaluation:
         if session_id not in self._evaluations:

@@ -30,6 +30,7 @@ from tests.endurance.board.twin import ALIKE, Person, Twin  # noqa: E402
 from ui.pages.theme import LIGHT  # noqa: E402
 from ui.state.stick import DownloadState  # noqa: E402
 
+# A coupon of 120 x 80 mm with keyed seats and a skew of about -0.35 degrees, as a good hand would read it. SIMULATED.
 READINGS = {
     "diagonal NL-FR": "136.37",
     "diagonal NR-FL": "139.83",
@@ -42,7 +43,7 @@ READINGS = {
     "corner FR": "90.3",
     "corner FL": "89.7",
 }
-# Open coupons: square, and as the diagonals above.
+# Open coupons, SIMULATED as well: square, and as the diagonals above.
 OPEN_COUPONS = {
     "go": {"diagonal NL-FR": "136.95", "diagonal NR-FL": "139.66"},
     "no-go": {"diagonal NL-FR": "136.37", "diagonal NR-FL": "139.83"},

@@ -9,11 +9,11 @@ from pathlib import Path
 
 from core.errors import BadInputError
 from core.records.archive import Archive
-from core.records.comparison import reported_record
+from core.records.comparison import ReportedRecords, reported_record
 from core.records.export import files_of
 from core.records.session_id import folder_name
 from core.records.whole_writing import write_folder
-from core.said import Voice, said_counted
+from core.said import Name, Voice, said, said_counted
 from hardware.usb_gadget import show_on_cable
 from hardware.usb_stick import HelperAccess, download_to_stick, find_sticks, the_one_stick
 from ui.command_line.data_folder import kept_archive
@@ -51,7 +51,14 @@ def run(args: argparse.Namespace) -> int:
     say = args.speech.say
     if args.stick:
         stick = the_one_stick(find_sticks())
-        download_to_stick(files, record.id, stick, HelperAccess(), lambda step: print(say(f"{stick.label}: {step}")))
+        name = Name(stick.label)
+        download_to_stick(
+            files,
+            record.id,
+            stick,
+            HelperAccess(),
+            lambda step: print(say(said("{stick}: {step}", stick=name, step=step.words))),
+        )
     elif args.cable:
         show_on_cable(folders, front)
         print(say(said_counted("{count} coupon on the drive", "{count} coupons on the drive", count=len(folders))))
@@ -65,11 +72,12 @@ def _drive(archive: Archive, session: str, files: Files, voice: Voice) -> tuple[
     """This download and the newest besides whole, of all others the page; sessions without a reading have none."""
     from core.records.browser.pages import drive_of  # loads slowly, and only a drive needs it
 
+    records = ReportedRecords(archive)
     downloads: dict[str, Files] = {session: files}
     for summary in archive.sessions(limit=_ON_CABLE):
         if folder_name(summary.id) not in downloads:
             with suppress(BadInputError):
-                record = reported_record(archive, summary.id)
+                record = records.record(summary.id)
                 downloads[record.id] = files_of(record, voice)
     return drive_of(archive, downloads, voice)
 

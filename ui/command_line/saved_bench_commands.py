@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from core.records.saved_bench import restore_bench, save_bench
-from hardware.usb_stick import HelperAccess, find_sticks, mounted, the_one_stick
+from hardware.usb_stick import HelperAccess, find_sticks, the_one_stick, writing_to
 from ui.bench.alone import alone_on
 from ui.command_line.data_folder import data_folder
 from ui.terminal.exit_status import ExitStatus
@@ -30,7 +30,7 @@ def run_save(args: argparse.Namespace) -> int:
     data, now = data_folder(args.data, simulated=args.simulate), datetime.now(UTC)
     if args.stick:
         stick = the_one_stick(find_sticks())
-        with mounted(stick, HelperAccess(), writable=True) as folder:
+        with writing_to(stick, HelperAccess()) as folder:
             saved = save_bench(data, folder, now)
         print(args.speech.say(f"{saved.name} is on the stick"))
     else:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from core.machine.before_after import BeforeAfter, Outcome
 from core.metrology.evaluation import Evaluation
 from core.metrology.groups import GroupVerdict
-from core.metrology.sentences import VERDICT_WORD
+from core.metrology.sentences import GROUP_WORD, VERDICT_WORD
 from core.metrology.verdict import CharacteristicGroup, Verdict
 from core.said import Part, Said, said, said_in
 from ui.pages.home import next_step
@@ -21,11 +21,6 @@ from ui.pages.theme import Shape
 from ui.pages.what_to_do import WhatToDo, what_to_do
 from ui.state.snapshot import Snapshot
 
-_GROUP = {
-    CharacteristicGroup.SQUARENESS: said("squareness"),
-    CharacteristicGroup.SHAPE: said("shape"),
-    CharacteristicGroup.SIZE: said("size"),
-}
 _LAMP = {
     CharacteristicGroup.SQUARENESS: said_in("lamp", "square"),
     CharacteristicGroup.SHAPE: said_in("lamp", "shape"),
@@ -126,9 +121,9 @@ def _caption(evaluation: Evaluation) -> Part:
         return said("readings contradict each other")
     if evaluation.verdict is Verdict.GO:
         asked = [group.group for group in evaluation.asked]
-        about = said("all that was measured") if len(asked) > 1 else _GROUP[asked[0]]
+        about = said("all that was measured") if len(asked) > 1 else GROUP_WORD[asked[0]]
     else:
-        about = _GROUP[evaluation.verdict_of]
+        about = GROUP_WORD[evaluation.verdict_of]
     return about if evaluation.settled else said("{group}, not settled", group=about)
 
 

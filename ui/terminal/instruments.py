@@ -8,12 +8,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from core.records.instrument_book import instrument_shown
-from core.said import Name, Part, Series, finished, lines, said
+from core.said import Part, Series, finished, lines, said
 from ui.pages.instruments import InstrumentCard, check_line, instrument_cards, summary
 from ui.state.messages import Command
 from ui.state.snapshot import Snapshot
 from ui.terminal.help_lines import HelpLines
+from ui.terminal.indented import indented
 
+_INDENT = "    "
 INSTRUMENTS_HELP: HelpLines = (
     ("instruments", "what is plugged in, what it speaks and says, and what can be done, with numbers"),
     ("instruments 2", "do what has number 2: use, test, ask, forget"),
@@ -40,10 +42,10 @@ def _lines(cards: Sequence[InstrumentCard]) -> Iterator[Part]:
     for card in cards:
         yield finished(f"  {card.title}: {card.state}")
         yield from (finished(f"    {line}") for line in card.lines if line)
-        yield from (_indented(part) for part in (card.hand, card.check) if part)
+        yield from (indented(part, _INDENT) for part in (card.hand, card.check) if part)
         for button in (button for button in card.buttons if button.command):
             number += 1
-            yield _indented(finished(button.words), f"    {number}  ")
+            yield indented(finished(button.words), f"    {number}  ")
 
 
 def _on_record(snapshot: Snapshot) -> Iterator[Part]:
@@ -53,11 +55,7 @@ def _on_record(snapshot: Snapshot) -> Iterator[Part]:
     for history in book.checks:
         if history.instrument not in here:
             name = instrument_shown(history.instrument)
-            yield _indented(said("{instrument}: on record, not on a cable now", instrument=name), "  ")
+            yield indented(said("{instrument}: on record, not on a cable now", instrument=name), "  ")
             if history.instrument in used:
                 yield finished(f"    {used[history.instrument]}")
-            yield _indented(check_line(history, book))
-
-
-def _indented(what: Part, indent: str = "    ") -> Series:
-    return Series((Name(indent), what), joint="")
+            yield indented(check_line(history, book), _INDENT)

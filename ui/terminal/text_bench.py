@@ -18,10 +18,11 @@ from ui.bench.bench_port import BenchPort
 from ui.bench.supervision import guarded
 from ui.pages.wording import VERDICT_WORD
 from ui.speech.notation import value_text
-from ui.speech.speech import Speech
+from ui.speech.speech import LINE_WIDTH, Speech
 from ui.state.snapshot import Live, Message, Snapshot
 from ui.terminal.commands import help_text, parse_line
 from ui.terminal.exit_status import ExitStatus
+from ui.terminal.help_lines import WIDE
 from ui.terminal.machine import guided_lines
 from ui.terminal.practice import practice_lines
 from ui.terminal.records import history_lines
@@ -82,9 +83,7 @@ class TextBench:
 
     def _typed(self, line: str, snapshot: Snapshot) -> None:
         if line == "help":
-            language = self._bench.snapshot.settings.language
-            text = help_text(language) if self._columns is None else help_text(language, self._columns())
-            self._print(text, verbatim=True)
+            self._print(help_text(self._bench.snapshot.settings.language, self._width(WIDE)), verbatim=True)
             return
         command = parse_line(line, snapshot)
         if isinstance(command, str | Said | Series):
@@ -174,16 +173,17 @@ class TextBench:
         verdict = snapshot.verdict
         return ExitStatus.UNDECIDED if verdict is None else ExitStatus.of_verdict(verdict)
 
+    def _width(self, wide: int) -> int:
+        """How many letters a line may have: as many as the terminal shows, so `wide` in a file."""
+        return wide if self._columns is None else self._columns()
+
     def _print(self, text: Part | str, *, verbatim: bool = False) -> None:
         """Print whole lines, over whatever the live line left; unless `verbatim`, as the person is spoken to."""
         if self._live_width:
             self._out.write("\r" + " " * self._live_width + "\r")
             self._live_width = 0
         speech = self._bench.snapshot.settings.speech
-        if verbatim:
-            shown = str(text)
-        else:
-            shown = speech.lines(text) if self._columns is None else speech.lines(text, self._columns())
+        shown = str(text) if verbatim else speech.lines(text, self._width(LINE_WIDTH))
         self._out.write(shown + "\n")
         self._out.flush()
 

@@ -10,7 +10,7 @@ from core.machine.gantry_correction import Correction, Refusal
 from core.metrology.evaluation import Evaluation
 from core.metrology.sentences import conditions_sentence, explanation_sentences, size_sentence
 from core.metrology.verdict import Verdict
-from core.said import Name, Part, Said, Series, said
+from core.said import Part, Said, Series, said
 from ui.pages.wording import (
     VERDICT_WORD,
     characteristic_line,
@@ -22,6 +22,7 @@ from ui.pages.wording import (
     worst_sentence,
 )
 from ui.speech.notation import AS_KEPT, Notation, value_text
+from ui.terminal.indented import indented
 
 
 def verdict_text(
@@ -38,7 +39,10 @@ def verdict_text(
         lines += [f"  {sentence}" for sentence in explanation_sentences(evaluation)]
     else:
         lines += [f"  {worst_sentence(evaluation)}"]
-        lines += [f"  {skew_sentence(evaluation)}", _indented(part_sentence(evaluation.adjustment.skew_deg, side_mm))]
+        lines += [
+            f"  {skew_sentence(evaluation)}",
+            indented(part_sentence(evaluation.adjustment.skew_deg, side_mm), "  "),
+        ]
         notes = (size_sentence(evaluation), cross_check_note(evaluation), conditions_sentence(evaluation))
         lines += [f"  {sentence}" for sentence in notes if sentence]
         lines += ["", f"  {'best fit':<26}{'value ± U (95 %)':>22}   {'limits ' + evaluation.limits.source:<20}verdict"]
@@ -47,12 +51,8 @@ def verdict_text(
     if correction is not None:
         corrected = isinstance(correction, Correction)
         told = said("Correction: {what}", what=correction.text) if corrected else correction.text
-        lines += ["", _indented(told)]
+        lines += ["", indented(told, "  ")]
     return Series(tuple(Said(line) if isinstance(line, str) else line for line in lines), joint="\n")
-
-
-def _indented(what: Part) -> Part:
-    return Series((Name("  "), what), joint="")
 
 
 def _readings(evaluation: Evaluation, notation: Notation) -> list[str]:

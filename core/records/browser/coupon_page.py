@@ -9,19 +9,14 @@ from dataclasses import dataclass
 
 from core.machine.log_words import entry_words
 from core.metrology.characteristics import GROUPS
-from core.metrology.sentences import VERDICT_WORD
-from core.metrology.verdict import CharacteristicGroup, Verdict
+from core.metrology.sentences import GROUP_WORD, VERDICT_WORD
+from core.metrology.verdict import Verdict
 from core.records import report_rows
 from core.records.browser.drawing import Drawing, anchor_of, drawing_of
 from core.records.browser.rendering import Sayable, rendered
 from core.records.session_record import SessionRecord
 from core.said import PLAIN, Name, Series, Size, Time, Voice, said
 
-_GROUP_NAMES = {
-    CharacteristicGroup.SQUARENESS: said("squareness"),
-    CharacteristicGroup.SHAPE: said("shape"),
-    CharacteristicGroup.SIZE: said("size"),
-}
 _HEADS = {
     "move": said("From the verdict to the machine"),
     "shape": said("The true shape"),
@@ -133,7 +128,7 @@ def _headline(record: SessionRecord) -> Lamp:
     return Lamp(
         kind=evaluation.verdict.value,
         word=VERDICT_WORD[evaluation.verdict],
-        name=Series(tuple(_GROUP_NAMES[group] for group in named), joint=", "),
+        name=Series(tuple(GROUP_WORD[group] for group in named), joint=", "),
     )
 
 
@@ -143,7 +138,7 @@ def _groups(record: SessionRecord) -> tuple[Lamp, ...]:
         found = record.evaluation.group(group)
         kind = found.verdict.value if found.asked else "none"
         word: Sayable = VERDICT_WORD[found.verdict] if found.asked else said("not measured")
-        lamps.append(Lamp(kind=kind, name=_GROUP_NAMES[group], word=word))
+        lamps.append(Lamp(kind=kind, name=GROUP_WORD[group], word=word))
     return tuple(lamps)
 
 

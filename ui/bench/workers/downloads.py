@@ -19,7 +19,7 @@ from core.records.archive import Archive
 from core.records.export import files_of
 from core.records.session_record import SessionRecord
 from core.said import PLAIN, Part, Voice, said, said_counted
-from hardware.usb_stick import Step, Stick, StickAccess, download_to_stick, mounted, the_one_stick
+from hardware.usb_stick import Step, Stick, StickAccess, download_to_stick, the_one_stick, writing_to
 from ui.bench.supervision import LOG, WorkerFaulted, guarded, unforeseen
 from ui.state.messages import Report
 from ui.state.stick import DownloadState, DownloadWay
@@ -63,11 +63,6 @@ class CableDrive:
 
 # How many pages of the drive are made from one word about them to the next.
 _TOLD_EVERY = 10
-_STEP_SAID = {
-    Step.WRITING: said("writing"),
-    Step.CHECKING: said("checking what was written"),
-    Step.SAFE: said("safe to remove"),
-}
 
 
 class Downloads:
@@ -140,14 +135,14 @@ class Downloads:
             raise NotAvailableError(said("this bench keeps nothing that could be saved"))
         stick = the_one_stick(self._find_sticks())
         post(DownloadMoved(session="", state=DownloadState.WRITING, text=said("saving the whole bench")))
-        with mounted(stick, self._access, writable=True) as folder:
+        with writing_to(stick, self._access) as folder:
             self._save(folder)
         text = said("The whole bench is on the stick. Keep it away from the bench: cards die.")
         post(DownloadMoved(session="", state=DownloadState.SAFE, text=text))
 
     def _write(self, record: SessionRecord, voice: Voice, post: Post) -> None:
         def progress(step: Step) -> None:
-            post(DownloadMoved(session=record.id, state=_STATE_OF[step], text=_STEP_SAID[step]))
+            post(DownloadMoved(session=record.id, state=_STATE_OF[step], text=step.words))
 
         stick = the_one_stick(self._find_sticks())
         progress(Step.WRITING)

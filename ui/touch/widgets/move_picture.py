@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from kivy.app import App
-from kivy.graphics import Color, Line, Rectangle
+from kivy.graphics import Line
 from kivy.properties import ObjectProperty
 from kivy.uix.widget import Widget
 
 from core.said import said
+from ui.touch.widgets.gantry_drawing import Push, draw_bed, draw_push
 from ui.touch.widgets.gantry_geometry import place_gantry
 from ui.touch.widgets.lettering import write
-from ui.touch.widgets.polygons import fill_polygons
 
 # Of the 800 x 480 design.
 _EDGE_PX = 30.0
@@ -42,22 +42,14 @@ class MovePicture(Widget):
         bed = (self.x + edge, self.y + line + 8 * scale, self.width - 2 * edge, self.height - line - 16 * scale)
         place = place_gantry(bed, end=do.end, way=do.way.side, left=1.0, inside=False, arrow_px=_ARROW_PX * scale)
         with self.canvas:
-            Color(*palette.panel)
-            Rectangle(pos=bed[:2], size=bed[2:])
-            Color(*palette.rule)
-            Line(rectangle=bed, width=1.2)
-            Color(*palette.ink)
-            Rectangle(pos=(bed[0], bed[1] - _FRONT_PX * scale), size=(bed[2], _FRONT_PX * scale))
+            draw_bed(bed, _FRONT_PX * scale, palette)
             write(said("you stand here"), self.x + self.width / 2, self.y + line / 2, _TYPE_PX * scale, centred=True)
             Line(points=(*place.still, *place.moving), width=_GANTRY_PX * scale / 2, cap="none")
-            Color(*palette.accent)
             assert place.tip is not None
-            fill_polygons(_arrow(complex(*place.moving), complex(*place.tip), scale))
-
-
-def _arrow(start: complex, tip: complex, scale: float) -> list[list[tuple[float, float]]]:
-    along = (tip - start) / abs(tip - start)
-    base, neck = start + along * _GANTRY_PX * 0.7 * scale, tip - along * _HEAD_PX * scale
-    shaft, head = along * 1j * _SHAFT_PX / 2 * scale, along * 1j * _HALF_HEAD_PX * scale
-    outlines = ([base - shaft, neck - shaft, neck + shaft, base + shaft], [tip, neck - head, neck + head])
-    return [[(point.real, point.imag) for point in outline] for outline in outlines]
+            push = Push(
+                shaft=_SHAFT_PX * scale,
+                head=_HEAD_PX * scale,
+                half_head=_HALF_HEAD_PX * scale,
+                clear=0.7 * _GANTRY_PX * scale,
+            )
+            draw_push(place.moving, place.tip, push, palette)

@@ -4,16 +4,17 @@ arrow that says where to push now, and beside it the ladder of the way that is l
 from __future__ import annotations
 
 from kivy.app import App
-from kivy.graphics import Color, Line, Rectangle
+from kivy.graphics import Color, Line
 from kivy.properties import ObjectProperty
 from kivy.uix.widget import Widget
 
 from core.said import said
 from ui.pages.setting import Setting
 from ui.pages.theme import Palette, Shape
+from ui.touch.widgets.gantry_drawing import Push, draw_bed, draw_push
 from ui.touch.widgets.gantry_geometry import Box, GantryPlace, LadderPlace, Point, place_gantry, place_ladder
 from ui.touch.widgets.lettering import write
-from ui.touch.widgets.polygons import fill_polygon, fill_polygons
+from ui.touch.widgets.polygons import fill_polygon
 
 # Of the 800 x 480 design.
 _ARROW_PX = 86.0
@@ -49,15 +50,23 @@ class SettingStage(Widget):
             bed, end=stage.end, way=stage.way, left=stage.left, inside=stage.inside, arrow_px=_ARROW_PX * scale
         )
         with self.canvas:
-            _draw_bed(bed, app.palette, scale)
+            draw_bed(bed, _FRONT_EDGE_PX * scale, app.palette)
+            _draw_feet((bed[0] + bed[2] / 2, bed[1] - 30.0 * scale), app.palette, scale)
             _draw_gantry(place, app.palette, scale)
             if place.tip is None:
                 _draw_brackets(place.goal, stage.way.vector, app.palette, scale)
             else:
-                _draw_arrow(place.moving, place.tip, app.palette, scale)
+                draw_push(place.moving, place.tip, _push(scale), app.palette)
             if stage.live:
                 rungs = place_ladder(ladder, way=stage.way, left=stage.left, zone=stage.zone)
                 _draw_ladder(rungs, stage.inside, stage.way.vector, app.palette, scale)
+
+
+def _push(scale: float) -> Push:
+    """Broad enough to be read from 1.5 m."""
+    return Push(
+        shaft=_SHAFT_PX * scale, head=_HEAD_PX * scale, half_head=_HALF_HEAD_PX * scale, clear=0.8 * _GANTRY_PX * scale
+    )
 
 
 def _areas(place: Box, stage: Setting, scale: float) -> tuple[Box, Box]:
@@ -73,17 +82,6 @@ def _areas(place: Box, stage: Setting, scale: float) -> tuple[Box, Box]:
     return bed, (x + width - strip + 18.0 * scale, y + foot * 0.5, 40.0 * scale, height - foot * 0.5 - edge)
 
 
-def _draw_bed(bed: Box, palette: Palette, scale: float) -> None:
-    x, y, width, height = bed
-    Color(*palette.panel)
-    Rectangle(pos=(x, y), size=(width, height))
-    Color(*palette.rule)
-    Line(rectangle=bed, width=1.2)
-    Color(*palette.ink)
-    Rectangle(pos=(x, y - _FRONT_EDGE_PX * scale), size=(width, _FRONT_EDGE_PX * scale))
-    _draw_feet((x + width / 2, y - 30.0 * scale), palette, scale)
-
-
 def _draw_feet(middle: Point, palette: Palette, scale: float) -> None:
     """Two soles seen from above: here stands whoever reads this."""
     Color(*palette.quiet)
@@ -96,23 +94,6 @@ def _draw_feet(middle: Point, palette: Palette, scale: float) -> None:
 def _draw_gantry(place: GantryPlace, palette: Palette, scale: float) -> None:
     Color(*palette.ink)
     Line(points=(*place.still, *place.moving), width=_GANTRY_PX * scale / 2, cap="none")
-
-
-def _draw_arrow(start: Point, tip: Point, palette: Palette, scale: float) -> None:
-    """Broad enough to be read from 1.5 m; it begins beside the gantry, not on it."""
-    along = complex(tip[0] - start[0], tip[1] - start[1])
-    along /= abs(along)
-    across = along * 1j
-    base, point = complex(*start) + along * _GANTRY_PX * 0.8 * scale, complex(*tip)
-    neck = point - along * _HEAD_PX * scale
-    shaft, head = across * _SHAFT_PX / 2 * scale, across * _HALF_HEAD_PX * scale
-    Color(*palette.accent)
-    fill_polygons(
-        [
-            [_xy(base - shaft), _xy(neck - shaft), _xy(neck + shaft), _xy(base + shaft)],
-            [_xy(point), _xy(neck - head), _xy(neck + head)],
-        ]
-    )
 
 
 def _draw_brackets(goal: Point, way: complex, palette: Palette, scale: float) -> None:

@@ -1,0 +1,10 @@
+"""A sentence some letters in from the margin, as a value: it is worded where it is printed."""
+
+from __future__ import annotations
+
+from core.said import Name, Part, Series
+
+
+def indented(what: Part, indent: str) -> Series:
+    """The sentence behind `indent`: blanks, or a number that is typed to choose it."""
+    return Series((Name(indent), what), joint="")
