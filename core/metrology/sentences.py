@@ -11,7 +11,7 @@ from core.metrology.evaluation import Evaluation, Scope
 from core.metrology.kerf import SizeCause
 from core.metrology.verdict import CharacteristicGroup, Verdict
 from core.metrology.witness import names_are_in_doubt
-from core.said import said
+from core.said import Series, said
 
 VERDICT_WORD = {
     Verdict.GO: "GO",
@@ -25,6 +25,13 @@ GROUP_WORD = {
     CharacteristicGroup.SHAPE: said("shape"),
     CharacteristicGroup.SIZE: said("size"),
 }
+
+
+def groups_of(evaluation: Evaluation) -> Series:
+    """What the headline's word is about: of a GO all groups that were asked for, else the one it is worst in."""
+    go = evaluation.verdict is Verdict.GO
+    named = [one.group for one in evaluation.asked] if go else [evaluation.verdict_of]
+    return Series(tuple(GROUP_WORD[group] for group in named), joint=", ")
 
 
 def estimate_text(estimate: Estimate, unit: str, decimals: int) -> str:

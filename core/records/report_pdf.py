@@ -9,7 +9,7 @@ from __future__ import annotations
 from contextlib import closing
 from datetime import UTC, datetime
 
-from core.metrology.sentences import VERDICT_WORD
+from core.metrology.sentences import VERDICT_WORD, groups_of
 from core.records import report_rows
 from core.records.report_page import FAMILY, HAIR, INK, LEFT, RIGHT, SOFT, STAMP, TOP, VERDICT_COLOUR, WIDTH, ReportPage
 from core.records.report_tables import characteristics_table, readings_table
@@ -83,7 +83,7 @@ def _verdict(page: ReportPage, record: SessionRecord) -> None:
     page.set_fill_color(*VERDICT_COLOUR[verdict])
     page.rect(LEFT, top, width, height, style="F")
     page.set_xy(LEFT, top + 4.0)
-    page.say(said("squareness"), width, size=8.0, colour=(255, 255, 255), align="C")
+    page.say(groups_of(record.evaluation), width, size=8.0, colour=(255, 255, 255), align="C")
     page.set_xy(LEFT, top + 13.0)
     size = 27.0 if len(page.words(finished(VERDICT_WORD[verdict]))) < 8 else 19.0
     page.say(finished(VERDICT_WORD[verdict]), width, size=size, bold=True, colour=(255, 255, 255), align="C")

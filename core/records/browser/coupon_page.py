@@ -9,13 +9,12 @@ from dataclasses import dataclass
 
 from core.machine.log_words import entry_words
 from core.metrology.characteristics import GROUPS
-from core.metrology.sentences import GROUP_WORD, VERDICT_WORD
-from core.metrology.verdict import Verdict
+from core.metrology.sentences import GROUP_WORD, VERDICT_WORD, groups_of
 from core.records import report_rows
 from core.records.browser.drawing import Drawing, anchor_of, drawing_of
 from core.records.browser.rendering import Sayable, rendered
 from core.records.session_record import SessionRecord
-from core.said import PLAIN, Name, Series, Size, Time, Voice, said
+from core.said import PLAIN, Name, Size, Time, Voice, said
 
 _HEADS = {
     "move": said("From the verdict to the machine"),
@@ -123,12 +122,10 @@ def coupon_page(record: SessionRecord, voice: Voice = PLAIN) -> str:
 
 def _headline(record: SessionRecord) -> Lamp:
     evaluation = record.evaluation
-    go = evaluation.verdict is Verdict.GO
-    named = [one.group for one in evaluation.asked] if go else [evaluation.verdict_of]
     return Lamp(
         kind=evaluation.verdict.value,
         word=VERDICT_WORD[evaluation.verdict],
-        name=Series(tuple(GROUP_WORD[group] for group in named), joint=", "),
+        name=groups_of(evaluation),
     )
 
 

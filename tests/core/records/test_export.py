@@ -27,6 +27,7 @@ from core.geometry.features import Feature
 from core.machine.profile import MachineProfile
 from core.metrology.evaluation import evaluate
 from core.metrology.readings import Reading
+from core.metrology.verdict import CharacteristicGroup
 from core.records import whole_writing
 from core.records.archive import Archive
 from core.records.archived_record import archived_record
@@ -61,6 +62,24 @@ def test_the_skew_is_said_on_the_person_s_own_part(archive: Archive, record: Ses
     told = pdf_text(files_of(archived_record(archive, record.id))["report.pdf"])
     assert "On a side of 700 mm the skew is" in told
     assert "400 mm" not in told
+
+
+def test_the_word_of_the_report_says_which_group_it_is_about(archive: Archive, opened: Opened) -> None:
+    """A square coupon with an edge too long was "squareness: NO-GO" on the customer's page."""
+    session = archive.begin(opened)
+    coupon = opened.coupon
+    for feature in (Feature.NL_FR, Feature.NR_FL, Feature.NEAR, Feature.RIGHT, Feature.FAR, Feature.LEFT):
+        long_mm = 1.0 if feature in (Feature.NEAR, Feature.FAR) else 0.0
+        diagonal_mm = 0.83 if feature in (Feature.NL_FR, Feature.NR_FL) else 0.0  # of a coupon 121 mm wide
+        value = coupon.nominal(feature) + long_mm + diagonal_mm
+        for _twice in range(2):
+            archive.append(session, ReadingAccepted(reading=Reading(feature=feature, value=value)))
+    record = archived_record(archive, session)
+    assert record.evaluation.verdict_of is CharacteristicGroup.SIZE
+    words = pdf_text(files_of(record)["report.pdf"]).splitlines()
+    place = words.index("NO-GO")
+    assert words[place - 1] == "size"
+    assert "squareness" not in words[:place]
 
 
 def test_the_three_forms_agree_on_every_number(record: SessionRecord) -> None:
