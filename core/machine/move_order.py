@@ -29,15 +29,6 @@ _WAY_IN_LARGE = {
 }
 
 
-# The way alone, beside a figure that is read from afar.
-WAY_WORD = {
-    Direction.FARTHER: said("AWAY"),
-    Direction.NEARER: said("NEARER"),
-    Direction.LEFT: said("TO THE LEFT"),
-    Direction.RIGHT: said("TO THE RIGHT"),
-}
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MoveOrder:
     """One move, as seen from the front. `either`: the other end could be moved the other way instead.
@@ -76,20 +67,6 @@ class MoveOrder:
         if self.condition:
             return said("Trial: {end} end {move} {way}", **parts), BEFORE_HANDS_IN_LARGE
         return said("{end} end {move} {way}", **parts), BEFORE_HANDS_IN_LARGE
-
-    @property
-    def heading(self) -> Said:
-        """Which end goes how far and which way, and how surely, over a screen that says below it what comes first."""
-        parts: dict[str, Part] = {"move": self.move, "way": WAY_WORD[self.direction]}
-        match self.end:
-            case Side.LEFT:
-                return said("LEFT end {move} {way}", **parts)
-            case Side.RIGHT:
-                return said("RIGHT end {move} {way}", **parts)
-            case Side.NEAR:
-                return said("NEAR end {move} {way}", **parts)
-            case Side.FAR:
-                return said("FAR end {move} {way}", **parts)
 
     def _sentence(self) -> Said:
         """End, amount and direction in a fixed order: it is what gets done."""

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import TypeAlias
 
 from core.machine.cautions import BEFORE_HANDS, Caution
+from core.machine.directions import Side
 from core.machine.gantry_correction import Correction, Refusal, RefusalReason
 from core.machine.guided_correction import STEP_OF_STAGE, GuidedState
 from core.machine.guided_wording import DONE_WORDS, first_orders, power_sentence, sentences, title
@@ -18,7 +19,7 @@ from core.metrology.readings import Quantity
 from core.said import NOTHING, Part, Said, lines, paragraph, said
 from ui.pages.live_cursor import dashes, decimals_of, digits_text
 from ui.pages.practice import BACK_TO_IT, NOT_YET
-from ui.pages.setting import Setting, ToGo, gap_at_hand, setting_before, setting_now, to_go_now
+from ui.pages.setting import WAY_WORD, Setting, ToGo, gap_at_hand, setting_before, setting_now, to_go_now
 from ui.state.snapshot import Snapshot
 
 # The stable name of each action and its words.
@@ -101,7 +102,7 @@ def _before(snapshot: Snapshot) -> CorrectPage:
         case None if snapshot.exercise_is_open:
             title, text, actions = "The exercise comes first", NOT_YET, (BACK_TO_IT,)
         case Correction():
-            title, text = correction.order.heading, paragraph(correction.order.condition, BEFORE_HANDS)
+            title, text = _move_title(correction), paragraph(correction.order.condition, BEFORE_HANDS)
             actions = (CORRECT_DESIGN, DETAILS, ("begin", said("Begin the correction")))
             if snapshot.machines.current is None:
                 actions = (CORRECT_DESIGN, DETAILS, ("machine", said("Describe the machine first")))
@@ -132,6 +133,20 @@ def _before(snapshot: Snapshot) -> CorrectPage:
         heard=_heard(snapshot),
         actions=actions,
     )
+
+
+def _move_title(correction: Correction) -> Said:
+    """Which end goes how far and which way: read from afar; what comes before it stands below."""
+    parts: dict[str, Part] = {"move": correction.order.move, "way": WAY_WORD[correction.direction]}
+    match correction.end:
+        case Side.LEFT:
+            return said("LEFT end {move} {way}", **parts)
+        case Side.RIGHT:
+            return said("RIGHT end {move} {way}", **parts)
+        case Side.NEAR:
+            return said("NEAR end {move} {way}", **parts)
+        case Side.FAR:
+            return said("FAR end {move} {way}", **parts)
 
 
 def _under_way(snapshot: Snapshot, guided: GuidedState, typed_mm: float | None) -> CorrectPage:

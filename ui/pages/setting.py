@@ -8,16 +8,21 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from core.machine.directions import Side
+from core.machine.directions import Direction, Side
 from core.machine.gantry_correction import Correction
 from core.machine.guided_correction import GuidedState
-from core.machine.move_order import WAY_WORD
 from core.machine.procedure import Stage
 from core.said import NOTHING, Length, Said, said
 from ui.speech.notation import Notation
 
 # A gap that leaves more than twice the whole way to go, and more than this, is half keyed in or no gap of this end.
 _FAR_OFF_MM = 10.0
+WAY_WORD = {
+    Direction.FARTHER: said("AWAY"),
+    Direction.NEARER: said("NEARER"),
+    Direction.LEFT: said("TO THE LEFT"),
+    Direction.RIGHT: said("TO THE RIGHT"),
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
