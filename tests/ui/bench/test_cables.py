@@ -11,7 +11,7 @@ from queue import Empty, Queue
 import pytest
 
 from core.metrology.readings import Quantity
-from firmware_bridge.byte_link import IndicationArrived
+from firmware_bridge.byte_link import IndicationArrived, LinkChanged, LinkState
 from firmware_bridge.discovery import PlugWatch, Port, Recognition, recognise
 from firmware_bridge.instrument_settings import InstrumentSettings
 from firmware_bridge.serial_link import SerialLink
@@ -201,6 +201,46 @@ def test_an_unplugged_stranger_goes_away(tmp_path: Path) -> None:
         assert next_of(events, PortGone) == PortGone(path="/nowhere")
 
 
+@pytest.mark.parametrize("listened", [False, True])
+def test_the_foot_does_not_go_on_naming_a_cable_that_is_gone(tmp_path: Path, listened: bool) -> None:
+    """Also one that was pulled after it had been listened to; each plug is news again."""
+    port = Port(path=str(tmp_path / "gone"), device="usb", description="USB serial")
+    ports: list[Port] = []
+    woken = threading.Semaphore(0)
+    with running_bench(tmp_path) as under_test:
+        under_test.bench.subscribe(woken.release)
+        with cables_on(tmp_path, ports.copy, under_test.bench.post) as cables:
+            under_test.use_cables(cables)
+            for _plug in range(2):
+                ports.append(port)
+                shown_when(under_test, woken, lambda now: "USB serial: new, and not opened" in foot(now))
+                if listened:
+                    under_test.bench.send(ListenPort(path=port.path))
+                    shown_when(under_test, woken, lambda now: "USB serial:" in foot(now) and now.ports[0].opened)
+                ports.clear()
+                shown_when(under_test, woken, lambda now: foot(now) == "USB serial was pulled out.")
+
+
+def test_other_news_stay_when_a_cable_goes(tmp_path: Path) -> None:
+    port = Port(path=str(tmp_path / "gone"), device="usb", description="USB serial")
+    silent = Recognition(port=port.path, candidates=(), text=NOT_OPENED)
+    with running_bench(tmp_path) as under_test:
+        under_test.bench.post(PortHeard(port=port, recognition=silent, opened=False))
+        under_test.bench.post(CablesRefused(text="instruments.json is damaged"))
+        under_test.bench.post(PortGone(path=port.path))
+        assert foot(under_test.pump()) == "instruments.json is damaged"
+
+
+def test_a_forgotten_instrument_is_not_said_to_be_lost(tmp_path: Path) -> None:
+    settings = InstrumentSettings(name="angle gauge", port="/nowhere", format_name="angle-x", quantity=Quantity.ANGLE)
+    with running_bench(tmp_path) as under_test:
+        under_test.bench.post(InstrumentJoined(settings=settings))
+        under_test.bench.post(LinkChanged(instrument="angle gauge", state=LinkState.LOST, text="unplugged"))
+        assert "unplugged" in foot(under_test.pump())
+        under_test.bench.post(InstrumentLeft(port=settings.port))
+        assert foot(under_test.pump()) == "angle gauge is forgotten."
+
+
 def test_a_damaged_settings_file_is_said_and_left_alone(tmp_path: Path) -> None:
     (tmp_path / "instruments.json").write_text("{", encoding="utf-8")
     events: Queue[object] = Queue()
@@ -254,6 +294,11 @@ def unopened_port(under_test: BenchUnderTest, woken: threading.Semaphore) -> str
     """The port that nobody has touched yet, once it is shown."""
     snapshot = shown_when(under_test, woken, lambda snapshot: any(not port.opened for port in snapshot.ports))
     return snapshot.ports[0].path
+
+
+def foot(snapshot: Snapshot) -> str:
+    """What stands at the foot of every screen."""
+    return str(snapshot.message.text) if snapshot.message else ""
 
 
 def shown_when(under_test: BenchUnderTest, woken: threading.Semaphore, wanted: Callable[[Snapshot], bool]) -> Snapshot:

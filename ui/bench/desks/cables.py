@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from typing import Protocol
 
 from core.metrology.readings import Quantity, Unit
+from core.said import Name, Part, finished, said
 from firmware_bridge.byte_link import FaultSeen, IndicationArrived, LinkChanged, LinkState
 from firmware_bridge.instrument_settings import InstrumentSettings, Sends
 from firmware_bridge.recognition import offered_settings
@@ -208,7 +209,9 @@ class CableDesk(Desk):
         settings = self._settings.pop(report.port, None)
         names = settings.instruments if settings else ()
         left = tuple(one for one in draft.instruments if one.name not in names)
-        return replace(draft, instruments=left, cables=_others(draft, report.port))
+        draft = replace(draft, instruments=left, cables=_others(draft, report.port))
+        # What was said of it last, such as that it is lost, holds no more.
+        return told(draft, said("{instrument} is forgotten.", instrument=Name(settings.name))) if settings else draft
 
     def _heard(self, draft: Snapshot, heard: PortHeard) -> Snapshot:
         names = [name for settings in self._settings.values() for name in (settings.name, *settings.instruments)]
@@ -226,7 +229,7 @@ class CableDesk(Desk):
         draft = replace(draft, ports=(*others, port))
         if recognition is None or heard.port.built_in or heard.port.is_keyboard:
             return draft
-        return told(draft, f"{port.description}: {port.text}.")
+        return told(draft, _news_of(port))
 
 
 def _others(draft: Snapshot, port: str) -> tuple[UsedCable, ...]:
@@ -240,8 +243,18 @@ def _unheard(status: InstrumentStatus, settings: InstrumentSettings) -> Instrume
     return replace(status, indications=0, faults=0, last_fault="", last="", rate_hz=None)
 
 
+def _news_of(port: StrangePort) -> Part:
+    """What is said of a port that nobody uses when it comes."""
+    return said("{port}: {words}.", port=Name(port.description), words=finished(port.text))
+
+
 def _without_port(draft: Snapshot, gone: PortGone) -> Snapshot:
-    return replace(draft, ports=tuple(port for port in draft.ports if port.path != gone.path))
+    """It is not offered any more, and where its coming was said last, its going is; other news stay."""
+    went = next((port for port in draft.ports if port.path == gone.path), None)
+    draft = replace(draft, ports=tuple(port for port in draft.ports if port is not went))
+    if went is None or draft.message is None or draft.message.text != _news_of(went):
+        return draft
+    return told(draft, said("{port} was pulled out.", port=Name(went.description)))
 
 
 def _with_fault(draft: Snapshot, seen: FaultSeen) -> Snapshot:
