@@ -10,10 +10,11 @@ import math
 from contextlib import closing
 from datetime import UTC, datetime
 
+from core import __version__
 from core.geometry.coupon import Coupon
 from core.geometry.cut_file import CutPlan, Layer, draw
 from core.geometry.features import CORNERS, DIAGONALS, EDGES, WINDOW, Feature
-from core.records.report_page import FAMILY, HAIR, INK, LEFT, RIGHT, SOFT, STAMP, TOP, WIDTH, ReportPage
+from core.records.report_page import FAMILY, HAIR, INK, LEFT, RIGHT, SOFT, STAMP, TOP, WIDTH, Element, ReportPage
 from core.said import PLAIN, Angle, Length, Part, Said, Series, Size, Voice, paragraph, said
 
 Point = tuple[float, float]
@@ -45,15 +46,19 @@ _CORNER = {
     Feature.FL: said("far left"),
 }
 
+_PICTURE = said(
+    "The coupon as it lies on the bed, seen from above: the front of the machine below, a pencil cross at the corner "
+    "near left, the jaws where they go."
+)
+
 
 def coupon_card(coupon: Coupon, voice: Voice = PLAIN) -> bytes:
     """The page for one coupon."""
     with closing(ReportPage(_LARGEST_LINE_MM, voice)) as page:
-        page.set_title(page.words(_title(coupon)))
-        page.set_lang(voice.language)
-        page.set_creation_date(datetime(2000, 1, 1, tzinfo=UTC))
+        page.describe(_title(coupon), made=datetime(2000, 1, 1, tzinfo=UTC), creator=f"cornerwise {__version__}")
         _header(page, coupon)
-        below = _drawing(page, coupon)
+        with page.element(Element.FIGURE, instead=_PICTURE):
+            below = _drawing(page, coupon)
         _lines(page, coupon, _orders(page, coupon, below + 4.0))
         _caution(page)
         return bytes(page.output())
@@ -65,7 +70,8 @@ def _title(coupon: Coupon) -> Said:
 
 def _header(page: ReportPage, coupon: Coupon) -> None:
     page.set_xy(LEFT, TOP - 2.0)
-    page.say(_title(coupon), 110.0, size=18.0, bold=True)
+    with page.element(Element.HEADING):
+        page.say(_title(coupon), 110.0, size=18.0, bold=True)
     page.set_xy(LEFT + 110.0, TOP - 2.0)
     page.say(said("Take this page to the machine"), WIDTH - 110.0, size=9.0, align="R")
     page.rule(TOP + 8.5, INK, 0.5)
@@ -216,9 +222,10 @@ def _orders(page: ReportPage, coupon: Coupon, top: float) -> float:
         page.set_xy(LEFT, top)
         page.set_font(FAMILY, "B", 10.0)
         page.set_text_color(*INK)
-        page.cell(6.0, 5.0, f"{number}")
-        page.set_font(FAMILY, "", 10.0)
-        page.say_lines(order, WIDTH - 6.0, 5.0)
+        with page.element(Element.PARAGRAPH):
+            page.cell(6.0, 5.0, f"{number}")
+            page.set_font(FAMILY, "", 10.0)
+            page.say_lines(order, WIDTH - 6.0, 5.0)
         top = page.get_y() + 1.0
     return top
 
@@ -238,14 +245,16 @@ def _lines(page: ReportPage, coupon: Coupon, top: float) -> None:
         y = top + line_mm * number
         if feature.kind is not features[number - 1].kind:
             page.rule(y, INK, 0.25)
-        page.set_xy(columns[0], y + 0.6)
-        page.say(_LABEL[feature], 70.0, size=10.0)
-        page.set_xy(columns[1], y + 0.6)
-        page.say(_nominal(coupon, feature), 26.0, size=10.0, colour=SOFT)
+        with page.element(Element.PARAGRAPH):
+            page.set_xy(columns[0], y + 0.6)
+            page.say(_LABEL[feature], 70.0, size=10.0)
+            page.set_xy(columns[1], y + 0.6)
+            page.say(_nominal(coupon, feature), 26.0, size=10.0, colour=SOFT)
         page.set_draw_color(*SOFT)
         page.set_line_width(0.25)
-        for x in columns[2:]:
-            page.line(x, y + line_mm - 0.8, x + 39.0, y + line_mm - 0.8)
+        with page.artifact():
+            for x in columns[2:]:
+                page.line(x, y + line_mm - 0.8, x + 39.0, y + line_mm - 0.8)
 
 
 def _nominal(coupon: Coupon, feature: Feature) -> Part:

@@ -1,17 +1,25 @@
 """The report's page: size, typeface, colours, and the few things that are drawn over and over.
 
 Input: text and positions in mm on A4. Output: an fpdf2 page; report_pdf.py and report_tables.py put the report on it.
+The file is archival (PDF/A-1b: typefaces and colours inside, nothing transparent) and tagged: what is written has its
+place in the order of reading, what is only drawn is an artifact. Source: ISO 19005-1; ISO 32000-1, 14.7 and 14.8.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import datetime
+from enum import StrEnum
 from importlib import resources
 
-from fpdf import FPDF, XPos, YPos
+from fpdf import FPDF, ViewerPreferences, XPos, YPos
+from fpdf.enums import DocumentCompliance
 from fpdf.fonts import TTFFont
 
 from core.metrology.verdict import Verdict
-from core.said import Part, Voice, worded
+from core.records.archival_metadata import archival_metadata
+from core.said import NOTHING, Part, Voice, worded
 
 Colour = tuple[int, int, int]
 
@@ -31,11 +39,20 @@ VERDICT_COLOUR: dict[Verdict, Colour] = {
 FAMILY = "report"
 
 
+class Element(StrEnum):
+    """What a piece of the page is to whoever has it read aloud (standard structure types)."""
+
+    HEADING = "H1"
+    PARAGRAPH = "P"
+    FIGURE = "Figure"
+
+
 class ReportPage(FPDF):
     """One A4 page whose tables have rows `row_mm` high, in one voice."""
 
     def __init__(self, row_mm: float, voice: Voice) -> None:
-        super().__init__(format="A4", unit="mm")
+        super().__init__(format="A4", unit="mm", enforce_compliance=DocumentCompliance.PDFA_1B)
+        self._inside = False
         self.row_mm = row_mm
         self.voice = voice
         folder = resources.files("core.records.fonts")
@@ -57,6 +74,45 @@ class ReportPage(FPDF):
         """As it is printed."""
         return worded(text, self.voice)
 
+    def describe(self, title: Part, *, made: datetime, creator: str) -> None:
+        """What the file says of itself; readers show the title instead of the file's name."""
+        self.set_title(self.words(title))
+        self.set_lang(self.voice.language)
+        self.set_creation_date(made)
+        self.viewer_preferences = ViewerPreferences(display_doc_title=True)
+        self.set_xmp_metadata(
+            archival_metadata(title=self.words(title), language=self.voice.language, creator=creator, made=made)
+        )
+
+    @contextmanager
+    def element(self, kind: Element, instead: Part = NOTHING) -> Iterator[None]:
+        """What is put on the page meanwhile is one element; `instead` says a figure in words. None within another."""
+        if self._inside:
+            yield
+            return
+        place = self.struct_builder.next_mcid_for_page(self.page)
+        # The library has a public way for pictures and headings of an outline only.
+        self._add_marked_content(struct_type=f"/{kind}", mcid=place, alt_text=self.words(instead) or None)
+        with self._between(f"/{kind} <</MCID {place}>> BDC"):
+            yield
+
+    @contextmanager
+    def artifact(self) -> Iterator[None]:
+        """What is put on the page meanwhile says nothing: rules, grounds, the stamp (said in words as well)."""
+        if self._inside:
+            yield
+            return
+        with self._between("/Artifact BMC"):
+            yield
+
+    @contextmanager
+    def _between(self, begin: str) -> Iterator[None]:
+        self._inside = True
+        self._out(begin)
+        yield
+        self._out("EMC")
+        self._inside = False
+
     def say(
         self,
         text: Part,
@@ -70,23 +126,30 @@ class ReportPage(FPDF):
         """One cell of text on the current line."""
         self.set_font(FAMILY, "B" if bold else "", size)
         self.set_text_color(*colour)
-        self.cell(width, self.row_mm, self.words(text), align=align)
+        if not text:
+            self.set_x(self.get_x() + width)
+            return
+        with self.element(Element.PARAGRAPH):
+            self.cell(width, self.row_mm, self.words(text), align=align)
 
     def say_lines(self, text: Part, width: float, row_mm: float) -> None:
         """Text in as many lines as it takes, in the type that is set; the next text begins below."""
-        self.multi_cell(width, row_mm, self.words(text), align="L", new_x=XPos.LMARGIN, new_y=YPos.NEXT)
+        with self.element(Element.PARAGRAPH):
+            self.multi_cell(width, row_mm, self.words(text), align="L", new_x=XPos.LMARGIN, new_y=YPos.NEXT)
 
     def rule(self, y: float, colour: Colour = HAIR, width: float = 0.15) -> None:
         """A line across the page at `y`."""
         self.set_draw_color(*colour)
         self.set_line_width(width)
-        self.line(LEFT, y, RIGHT, y)
+        with self.artifact():
+            self.line(LEFT, y, RIGHT, y)
 
     def table_head(self, columns: tuple[tuple[Part, float, str], ...]) -> None:
         """The heads of a table's columns (name, width, alignment), and the line below them."""
         self.set_x(LEFT)
-        for name, width, align in columns:
-            self.say(name, width, size=7.2, colour=SOFT, align=align)
+        with self.element(Element.PARAGRAPH):
+            for name, width, align in columns:
+                self.say(name, width, size=7.2, colour=SOFT, align=align)
         self.ln(self.row_mm + 0.4)
         self.rule(self.get_y() - 0.2, INK, 0.25)
 

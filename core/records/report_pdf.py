@@ -11,7 +11,21 @@ from datetime import UTC, datetime
 
 from core.metrology.sentences import VERDICT_WORD, groups_of
 from core.records import report_rows
-from core.records.report_page import FAMILY, HAIR, INK, LEFT, RIGHT, SOFT, STAMP, TOP, VERDICT_COLOUR, WIDTH, ReportPage
+from core.records.report_page import (
+    FAMILY,
+    HAIR,
+    INK,
+    LEFT,
+    RIGHT,
+    SOFT,
+    STAMP,
+    TOP,
+    VERDICT_COLOUR,
+    WIDTH,
+    Colour,
+    Element,
+    ReportPage,
+)
 from core.records.report_tables import characteristics_table, readings_table
 from core.records.session_record import SessionRecord
 from core.records.shape_picture import Point, ShapePicture, StrokeStyle, picture_of
@@ -19,6 +33,7 @@ from core.said import PLAIN, Name, Number, Part, Voice, finished, paragraph, sai
 
 _ROWS_MM = (4.3, 4.0, 3.7, 3.4)
 _NOTES_TOP = 277.0
+_PALE_STAMP: Colour = (250, 236, 232)
 _LONGEST_MACHINE = 56
 _TITLE = said("Squareness report")
 
@@ -36,10 +51,11 @@ def report_pdf(record: SessionRecord, voice: Voice = PLAIN) -> bytes:
 
 def _page(record: SessionRecord, row_mm: float, voice: Voice) -> ReportPage:
     page = ReportPage(row_mm, voice)
-    page.set_title(page.words(said("Squareness report {id}", id=Name(record.id))))
-    page.set_creator(record.session.opened.software)
-    page.set_lang(voice.language)
-    page.set_creation_date(record.session.log[0].time_utc or datetime(2000, 1, 1, tzinfo=UTC))
+    page.describe(
+        said("Squareness report {id}", id=Name(record.id)),
+        made=record.session.log[0].time_utc or datetime(2000, 1, 1, tzinfo=UTC),
+        creator=record.session.opened.software,
+    )
     if record.session.opened.simulated:
         _stamp(page)
     _header(page, record)
@@ -58,7 +74,8 @@ def _page(record: SessionRecord, row_mm: float, voice: Voice) -> ReportPage:
 
 def _header(page: ReportPage, record: SessionRecord) -> None:
     page.set_xy(LEFT, TOP)
-    page.say(_TITLE, 90.0, size=16.0, bold=True)
+    with page.element(Element.HEADING):
+        page.say(_TITLE, 90.0, size=16.0, bold=True)
     if record.session.opened.simulated:
         # Once more where it cannot be cut off unseen, behind the title, which is longer in some languages.
         title_mm = page.get_string_width(page.words(_TITLE))
@@ -81,7 +98,8 @@ def _verdict(page: ReportPage, record: SessionRecord) -> None:
     verdict = record.evaluation.verdict
     top, height, width = 26.0, 29.0, 58.0
     page.set_fill_color(*VERDICT_COLOUR[verdict])
-    page.rect(LEFT, top, width, height, style="F")
+    with page.artifact():
+        page.rect(LEFT, top, width, height, style="F")
     page.set_xy(LEFT, top + 4.0)
     page.say(groups_of(record.evaluation), width, size=8.0, colour=(255, 255, 255), align="C")
     page.set_xy(LEFT, top + 13.0)
@@ -105,14 +123,15 @@ def _picture(page: ReportPage, picture: ShapePicture, corner: Point, size: Point
     def placed(point: Point) -> Point:
         return middle[0] + scale * point[0], middle[1] - scale * point[1]
 
-    for stroke in picture.strokes:
-        _pen(page, stroke.style)
-        page.polyline([placed(point) for point in stroke.points])
-    page.set_dash_pattern()
-    for label in picture.labels:
-        x, y = placed(label.point)
-        page.set_xy(x - 10.0, y - page.row_mm / 2.0)
-        page.say(label.text, 20.0, size=9.0, bold=label.strong, align="C")
+    with page.element(Element.FIGURE, instead=picture.caption):
+        for stroke in picture.strokes:
+            _pen(page, stroke.style)
+            page.polyline([placed(point) for point in stroke.points])
+        page.set_dash_pattern()
+        for label in picture.labels:
+            x, y = placed(label.point)
+            page.set_xy(x - 10.0, y - page.row_mm / 2.0)
+            page.say(label.text, 20.0, size=9.0, bold=label.strong, align="C")
     page.set_xy(corner[0], corner[1] + size[1] - 4.5)
     page.say(picture.caption, size[0], size=6.8, colour=SOFT, align="C")
 
@@ -164,7 +183,8 @@ def _annex(page: ReportPage, record: SessionRecord) -> None:
     if record.session.opened.simulated:
         _stamp(page)
     page.set_xy(LEFT, TOP)
-    page.say(said("Annex: how it was measured"), 120.0, size=13.0, bold=True)
+    with page.element(Element.HEADING):
+        page.say(said("Annex: how it was measured"), 120.0, size=13.0, bold=True)
     page.set_xy(LEFT + 90.0, TOP)
     page.say(said("session {id}", id=Name(record.id)), WIDTH - 90.0, size=9.0, align="R")
     page.rule(TOP + 9.0, INK, 0.5)
@@ -201,9 +221,9 @@ def _notes(page: ReportPage, record: SessionRecord) -> None:
 
 
 def _stamp(page: ReportPage) -> None:
-    """Across the page, under everything."""
-    with page.rotation(52.0, 105.0, 190.0), page.local_context(fill_opacity=0.10):
+    """Across the page, under everything, so pale that what stands on it is read: an archived page has no opacity."""
+    with page.artifact(), page.rotation(52.0, 105.0, 190.0):
         page.set_font(FAMILY, "B", 92.0)
-        page.set_text_color(*STAMP)
+        page.set_text_color(*_PALE_STAMP)
         page.set_xy(5.0, 178.0)
         page.cell(200.0, 24.0, page.words(said("SIMULATED")), align="C")

@@ -8,7 +8,7 @@ from __future__ import annotations
 from core.metrology.adjustment import Estimate
 from core.metrology.sentences import VERDICT_WORD
 from core.metrology.verdict import GUARD_FACTOR
-from core.records.report_page import INK, SOFT, VERDICT_COLOUR, Colour, ReportPage
+from core.records.report_page import INK, SOFT, VERDICT_COLOUR, Colour, Element, ReportPage
 from core.records.report_rows import CharacteristicRow, ReadingRow
 from core.said import NOTHING, Name, finished, said
 
@@ -32,17 +32,23 @@ def characteristics_table(page: ReportPage, rows: tuple[CharacteristicRow, ...])
     """Value, U, limits and verdict of every characteristic, with value and U drawn into the tolerance zone."""
     page.table_head(_CHARACTERISTIC_COLUMNS)
     for row in rows:
-        soft = SOFT if row.verdict is None else INK
-        cells = (row.label, row.nominal, row.limits, row.value, row.u95, Name(f"  {row.unit}"))
-        for text, (_, width, align) in zip(cells, _CHARACTERISTIC_COLUMNS, strict=False):
-            page.say(text, width, colour=soft, bold=text is row.value and row.verdict is not None, align=align)
-        _bar(page, row, page.get_x(), page.get_y(), 36.0)
-        page.set_x(page.get_x() + 36.0)
-        word = finished(VERDICT_WORD[row.verdict]) if row.verdict else said("information")
-        colour = VERDICT_COLOUR[row.verdict] if row.verdict else SOFT
-        page.say(word, 22.0, bold=row.verdict is not None, colour=colour, align="R")
+        with page.element(Element.PARAGRAPH):
+            _characteristic(page, row)
         page.ln(page.row_mm)
     page.rule(page.get_y() + 0.3)
+
+
+def _characteristic(page: ReportPage, row: CharacteristicRow) -> None:
+    """One line of the table; read aloud as one."""
+    soft = SOFT if row.verdict is None else INK
+    cells = (row.label, row.nominal, row.limits, row.value, row.u95, Name(f"  {row.unit}"))
+    for text, (_, width, align) in zip(cells, _CHARACTERISTIC_COLUMNS, strict=False):
+        page.say(text, width, colour=soft, bold=text is row.value and row.verdict is not None, align=align)
+    _bar(page, row, page.get_x(), page.get_y(), 36.0)
+    page.set_x(page.get_x() + 36.0)
+    word = finished(VERDICT_WORD[row.verdict]) if row.verdict else said("information")
+    colour = VERDICT_COLOUR[row.verdict] if row.verdict else SOFT
+    page.say(word, 22.0, bold=row.verdict is not None, colour=colour, align="R")
 
 
 def _bar(page: ReportPage, row: CharacteristicRow, x: float, y: float, width: float) -> None:
@@ -88,7 +94,8 @@ def readings_table(page: ReportPage, rows: tuple[ReadingRow, ...]) -> None:
     for row in rows:
         unit = Name(f"  {row.unit}")
         cells = (row.label, row.count, row.mean, row.best_fit, unit, row.residual, row.standardised, row.detectable)
-        for text, (_, width, align) in zip(cells, _READING_COLUMNS, strict=True):
-            page.say(text, width, align=align)
+        with page.element(Element.PARAGRAPH):
+            for text, (_, width, align) in zip(cells, _READING_COLUMNS, strict=True):
+                page.say(text, width, align=align)
         page.ln(page.row_mm)
     page.rule(page.get_y() + 0.3)
