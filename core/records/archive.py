@@ -174,7 +174,12 @@ class Archive:
     def unfinished(self) -> str | None:
         """The newest session of this bench, if it was never closed: where work goes on after a stop."""
         session_id = self._newest_open()
-        return session_id if session_id is not None and self._opened(session_id) else None
+        return session_id if session_id is not None and self.opened(session_id) else None
+
+    def opened(self, session_id: str) -> Opened | None:
+        """How a session was opened; None where that is damaged, so that nothing of it means anything."""
+        first, *_ = (*self.events(session_id), None)
+        return first.payload if first is not None and isinstance(first.payload, Opened) else None
 
     def last_closed(self) -> SessionSummary | None:
         """The coupon of this bench that was finished last, with or without a machine; None before the first."""
@@ -186,7 +191,7 @@ class Archive:
         rows = self._select(
             "SELECT id FROM session WHERE taken_over = 0 ORDER BY machine = ? DESC, ordinal DESC LIMIT 3", (machine,)
         )
-        return next((opened for row in rows if (opened := self._opened(row["id"]))), None)
+        return next((opened for row in rows if (opened := self.opened(row["id"]))), None)
 
     def closed_before(self, session_id: str) -> SessionSummary | None:
         """The last coupon with a skew closed on the same machine before this one began; None without a name of it."""
@@ -303,11 +308,6 @@ class Archive:
         rows = self._select("SELECT id, closed FROM session WHERE taken_over = 0 ORDER BY ordinal DESC LIMIT 1", ())
         return str(rows[0]["id"]) if rows and not rows[0]["closed"] else None
 
-    def _opened(self, session_id: str) -> Opened | None:
-        """How a session was opened; None where that is damaged, so that nothing of it means anything."""
-        first, *_ = (*self.events(session_id), None)
-        return first.payload if first is not None and isinstance(first.payload, Opened) else None
-
     def _looked(self) -> Self:
         """What is looked at with every opening, said in `notice`."""
         with storage_errors(self._path):
@@ -317,8 +317,8 @@ class Archive:
 
     def _recover(self, aside: Path) -> None:
         """Take over what can be read of the damaged file and say so in `notice`."""
-        with self._transaction(), recovery.opened_damaged(aside) as source:
-            found = recovery.copy_records(source, self._connection)
+        with self._transaction(), recovery.opened_damaged(aside) as (source, strays):
+            found = recovery.copy_records(source, self._connection, strays)
         recovered = said_counted(
             "the archive was damaged: it was set aside as {aside}, and {count} session was recovered",
             "the archive was damaged: it was set aside as {aside}, and {count} sessions were recovered",

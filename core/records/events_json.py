@@ -52,6 +52,11 @@ def encode(payload: Payload) -> EncodedPayload:
     return _KINDS.encode(payload)
 
 
+def is_kind(name: str) -> bool:
+    """Whether a session's event can be of this kind, as this software knows them."""
+    return _KINDS.knows(name)
+
+
 def decode(encoded: EncodedPayload) -> Payload:
     """The payload of a stored form; raises BadInputError when a known kind does not hold what it must."""
     payload = _KINDS.decode(encoded)

@@ -86,7 +86,10 @@ def grid_map(archive: Archive, grid: str) -> GridMap:
         raise BadInputError(said("there is no grid {grid} among the closed sessions", grid=Name(repr(grid))))
     usable = {}
     for place, summary in found.items():
-        name, session = summary.id, Session.from_events(archive.events(summary.id))
+        name = summary.id
+        if archive.opened(name) is None:
+            continue  # damaged on the card
+        session = Session.from_events(archive.events(name))
         if session.active and session.mark_confirmed:
             evaluation = archived_record(archive, name).evaluation
             if _trustworthy(evaluation):

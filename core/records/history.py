@@ -12,7 +12,6 @@ from core.metrology.live import live_limit
 from core.metrology.verdict import Verdict
 from core.records.archive import Archive
 from core.records.events import Opened
-from core.records.session import Session
 from core.records.session_tables import ALL_SESSIONS, SessionFilter, SessionSummary
 from core.said import Part
 
@@ -57,7 +56,8 @@ def history_of(archive: Archive, machine: str, only: SessionFilter = ALL_SESSION
     closed = [one for one in newest if one.closed]
     if not closed:
         return History(machine=machine, only=only, sessions=listed, history=None, no_go=NoGo())
-    no_go = _no_go(Session.from_events(archive.events(closed[0].id)).opened)
+    openings = (archive.opened(one.id) for one in closed)
+    no_go = next((_no_go(opened) for opened in openings if opened is not None), NoGo())
     coupons = [coupon for one in closed if (coupon := _coupon(one)) is not None]
     history = machine_history(coupons, archive.machine_events(machine), no_go)
     return History(machine=machine, only=only, sessions=listed, history=history, no_go=no_go)

@@ -32,6 +32,10 @@ class PayloadKinds(Generic[P]):
         text = dataclass_json.dump(dataclass_json.to_json(payload))
         return EncodedPayload(kind=self._names[type(payload)], version=self._version, text=text)
 
+    def knows(self, name: str) -> bool:
+        """Whether there is such a kind."""
+        return name in self._kinds
+
     def decode(self, encoded: EncodedPayload) -> P | None:
         """The payload of a stored form, None for a kind or version this software does not know.
 

@@ -3,8 +3,10 @@
 Input: the file; it is only read. Output: the sessions as far as their events are whole, and the machines' and
 instruments' rows, put into another archive. An event that is missing or damaged keeps its number, so that a void of it
 is understood. Where the first page is lost, which says what lies where, that of an empty
-archive takes its place in a copy: the same migrations have put the tables at the same places. Source: SQLite database
-file format, 1.3.
+archive takes its place in a copy: the same migrations have put the tables at the same places. What no tree leads to any
+more is read from the pages themselves (leaf_pages.py), and the chain says whether it is what was written. A session
+whose opening is lost keeps its place in the list, from the line that stood there. Source: SQLite database file format,
+1.3.
 """
 
 from __future__ import annotations
@@ -14,29 +16,38 @@ import shutil
 import sqlite3
 import tempfile
 from collections.abc import Iterator, Sequence
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
 from core.errors import BadInputError
-from core.records import instrument_tables, machine_tables
+from core.records import events_json, instrument_tables, machine_tables, migrations
 from core.records.archive_file import connect, read_text
 from core.records.chain import Head, examine
 from core.records.chained_tables import EVENTS, chain_what_has_none, head_of, links_of
-from core.records.events import Damaged
+from core.records.events import Damaged, Event
+from core.records.leaf_pages import PAGE_BYTES, Value, stray_rows
 from core.records.session import Session
+from core.records.session_id import is_session_id
 from core.records.session_tables import believed_events, index_event, insert_row, mark_taken_over
 
 # Where not even the highest row number can be read: as many missing in a row, and the table counts as ended.
 _LONGEST_GAP = 2_000
 # Where it can: so many rows do not lie on damaged pages together, but a bit may be flipped in the highest number.
 _LONGEST_LOSS = 100_000
-_PAGE_BYTES = 4096
+_TABLES = (EVENTS.name, "session", *machine_tables.TABLES, instrument_tables.TABLE)
 
 
 @contextmanager
-def opened_damaged(damaged: Path) -> Iterator[sqlite3.Connection]:
-    """The damaged file, or a copy with a new first page, open for reading; nothing is left beside it."""
+def opened_damaged(damaged: Path) -> Iterator[tuple[sqlite3.Connection, sqlite3.Connection]]:
+    """The damaged file, or a copy with a new first page, open for reading, and beside it the rows that stand on its
+    pages but cannot be reached in it; nothing is left beside the file."""
+    with _reachable(damaged) as source, closing(_strays(damaged, source)) as strays:
+        yield source, strays
+
+
+@contextmanager
+def _reachable(damaged: Path) -> Iterator[sqlite3.Connection]:
     with closing(_reader(damaged)) as source:
         if _one(source, "SELECT name FROM sqlite_schema WHERE name = ?", "event") is not None:
             yield source
@@ -58,37 +69,118 @@ class Recovered:
     lost: int
 
 
-def copy_records(source: sqlite3.Connection, into: sqlite3.Connection) -> Recovered:
+def copy_records(
+    source: sqlite3.Connection, into: sqlite3.Connection, strays: sqlite3.Connection | None = None
+) -> Recovered:
     """Put what can be read into an empty archive, each row with the checksum it has: what was damaged stays so.
 
-    `into` is in a transaction of the caller's.
+    `strays`, where the file is damaged: what can be reached on its pages only. `into` is in the caller's transaction.
     """
+    sources = (source,) if strays is None else (source, strays)
     kept = left = lost = 0
-    for session_id, rows in readable_events(source, columns_of(into, EVENTS.name)).items():
+    for session_id, rows in readable_events(sources, columns_of(into, EVENTS.name)).items():
         found = examine(links_of(EVENTS, rows), _head(source, session_id))
         events = believed_events(rows, found)
-        try:
-            Session.from_events(events)
-        except BadInputError:
+        listed = _listed(sources, session_id)
+        # Later software's file stays whole beside: what is not understood of it is not taken over in part.
+        if not _put_session(into, session_id, events, listed if strays is not None else None):
             left += 1
             continue
         kept += 1
         lost += sum(isinstance(event.payload, Damaged) for event in events)
-        for event in events:
-            if not isinstance(event.payload, Damaged):
-                index_event(into, session_id, event)
         for row in rows:
             insert_row(into, row)
-        if _taken_over(source, session_id):
+        if listed is not None and listed["taken_over"]:
             mark_taken_over(into, session_id)
     for table in machine_tables.TABLES:
-        for row in readable_rows(source, table, columns_of(into, table)):
+        for row in _rows(sources, table, columns_of(into, table)):
             machine_tables.copy_row(into, table, row)
     table = instrument_tables.TABLE
-    for row in readable_rows(source, table, columns_of(into, table)):
+    for row in _rows(sources, table, columns_of(into, table)):
         instrument_tables.copy_row(into, row)
     chain_what_has_none(into)
     return Recovered(kept=kept, left=left, lost=lost)
+
+
+def _put_session(
+    into: sqlite3.Connection, session_id: str, events: Sequence[Event], listed: sqlite3.Row | None
+) -> bool:
+    """The session into the lists; False where nothing can be made of its events."""
+    if not isinstance(events[0].payload, Damaged):
+        try:
+            Session.from_events(events)
+        except BadInputError:
+            return False
+    elif listed is None:
+        return False
+    else:
+        names = [name for name in columns_of(into, "session") if name in listed.keys() and name != "ordinal"]  # noqa: SIM118
+        marks = ", ".join("?" * len(names))
+        values = [listed[name] for name in names]
+        into.execute(f"INSERT INTO session ({', '.join(names)}) VALUES ({marks})", values)
+    for event in events:
+        if not isinstance(event.payload, Damaged):
+            index_event(into, session_id, event)
+    return True
+
+
+def _strays(damaged: Path, source: sqlite3.Connection) -> sqlite3.Connection:
+    """The rows that stand on the file's pages and are not found by their number, in tables of their own."""
+    strays = sqlite3.connect(":memory:", isolation_level=None)
+    strays.row_factory = sqlite3.Row
+    migrations.migrate(strays)
+    columns = {table: columns_of(strays, table) for table in _TABLES}
+    strays.execute("BEGIN")
+    for number, values in stray_rows(damaged):
+        table = _table_of(values)
+        if table is None or len(values) > len(columns[table]):
+            continue
+        if _one(source, f"SELECT * FROM {table} WHERE rowid = ?", number) is not None:
+            continue
+        names = ", ".join(columns[table][: len(values)])
+        marks = ", ".join("?" * len(values))
+        # A page that was given up holds rows as they once were: without a checksum, of a session not yet closed.
+        newer = values[_CLOSED] if table == "session" else values[-1] is not None
+        with suppress(sqlite3.IntegrityError):
+            how = "REPLACE" if newer else "IGNORE"
+            strays.execute(f"INSERT OR {how} INTO {table} ({names}) VALUES ({marks})", (number, *values[1:]))
+    strays.execute("COMMIT")
+    return strays
+
+
+# Where the column `closed` stands in a row of `session`, whatever was added behind.
+_CLOSED = 9
+# A row's shape, by the letters of its values behind the row number (T text, N number, - nothing, ? text or nothing).
+_SHAPES = (
+    ("session", "TT?NN"),
+    ("entry", "TN?TNT"),
+    ("instrument", "TN?NT"),
+    ("machine_profile", "T?NT"),
+)
+_LONGEST_SHAPES = {"session": 32, "entry": 8, "instrument": 7, "machine_profile": 6}
+
+
+def _table_of(values: Sequence[Value]) -> str | None:
+    """Whose row it is: the first column of all our tables is the row number, which a record leaves empty."""
+    if not values or values[0] is not None:
+        return None
+    for name, shape in _SHAPES:
+        if len(shape) < len(values) <= _LONGEST_SHAPES[name] and all(map(_fits, values[1:], shape)):
+            return _log_of(values) if name == "entry" else name
+    return None
+
+
+def _fits(value: Value, letter: str) -> bool:
+    if letter == "N":
+        return isinstance(value, int | float)
+    return isinstance(value, str) or (letter == "?" and value is None)
+
+
+def _log_of(values: Sequence[Value]) -> str:
+    """Events of sessions and lines of machines' logs have the same columns: the kind tells them apart, or the name."""
+    if is_session_id(str(values[1])) or events_json.is_kind(str(values[4])):
+        return EVENTS.name
+    return "machine_event"
 
 
 def _head(source: sqlite3.Connection, session_id: str) -> Head | None:
@@ -99,9 +191,14 @@ def _head(source: sqlite3.Connection, session_id: str) -> Head | None:
         return None
 
 
-def _taken_over(source: sqlite3.Connection, session_id: str) -> bool:
-    row = _one(source, "SELECT taken_over FROM session WHERE id = ?", session_id)
-    return row is not None and bool(row["taken_over"])
+def _listed(sources: Sequence[sqlite3.Connection], session_id: str) -> sqlite3.Row | None:
+    """The session's line in the lists; by its index, and where that is damaged without it."""
+    for source in sources:
+        for how in ("", "NOT INDEXED "):
+            row = _one(source, f"SELECT * FROM session {how}WHERE id = ?", session_id)
+            if row is not None and "taken_over" in row.keys():  # noqa: SIM118
+                return row
+    return None
 
 
 def columns_of(connection: sqlite3.Connection, table: str) -> list[str]:
@@ -109,13 +206,22 @@ def columns_of(connection: sqlite3.Connection, table: str) -> list[str]:
     return [row["name"] for row in connection.execute(f"PRAGMA table_info({table})")]
 
 
-def readable_events(source: sqlite3.Connection, columns: Sequence[str]) -> dict[str, list[sqlite3.Row]]:
+def readable_events(sources: Sequence[sqlite3.Connection], columns: Sequence[str]) -> dict[str, list[sqlite3.Row]]:
     """Rows of table `event` by session id, sessions in the order they began, each in the order of its numbers."""
     sessions: dict[str, dict[int, sqlite3.Row]] = {}
-    for row in readable_rows(source, "event", columns):
+    for row in _rows(sources, EVENTS.name, columns):
         if isinstance(row["session_id"], str) and isinstance(row["sequence"], int):
             sessions.setdefault(row["session_id"], {}).setdefault(row["sequence"], row)
-    return {session_id: [rows[number] for number in sorted(rows)] for session_id, rows in sessions.items()}
+    begun = sorted(sessions.items(), key=lambda item: min(row["ordinal"] for row in item[1].values()))
+    return {session_id: [rows[number] for number in sorted(rows)] for session_id, rows in begun}
+
+
+def _rows(sources: Sequence[sqlite3.Connection], table: str, columns: Sequence[str]) -> Iterator[sqlite3.Row]:
+    """What can be reached in the file, then what stood on its pages only."""
+    first, *others = sources
+    yield from readable_rows(first, table, columns)
+    for strays in others:
+        yield from strays.execute(f"SELECT * FROM {table} ORDER BY ordinal")
 
 
 def readable_rows(source: sqlite3.Connection, table: str, columns: Sequence[str]) -> Iterator[sqlite3.Row]:
@@ -153,13 +259,13 @@ def _reader(path: Path) -> sqlite3.Connection:
 
 def _empty_first_page(path: Path) -> bytes:
     connect(path).close()
-    return path.read_bytes()[:_PAGE_BYTES]
+    return path.read_bytes()[:PAGE_BYTES]
 
 
 def _replace_first_page(path: Path, first: bytes) -> None:
     page = bytearray(first)
     page[18:20] = b"\x01\x01"  # no write-ahead log belongs to it
-    page[28:32] = (path.stat().st_size // _PAGE_BYTES).to_bytes(4, "big")  # size in pages
+    page[28:32] = (path.stat().st_size // PAGE_BYTES).to_bytes(4, "big")  # size in pages
     page[92:96] = page[24:28]  # the size is valid for this change counter
     with path.open("r+b") as file:
         file.write(page)
