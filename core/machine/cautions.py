@@ -13,15 +13,9 @@ from core.machine.procedure import Act, Power, Step, has_cutter
 from core.machine.profile import MachineProfile, Process
 from core.said import Said, Series, paragraph, said
 
-# What whoever is told a move is told in the same breath (see `move_order`).
+# What whoever is told a move is told in the same breath (see `move_order`): one wording, short enough for large type.
 BEFORE_HANDS = said(
-    "First: power off and unplugged, cutter out. The maker's instructions, local codes and licensed practice come "
-    "before this."
-)
-
-# The same where it is read from afar: the largest lettering that has room for all of it.
-BEFORE_HANDS_IN_LARGE = said(
-    "Power off, unplugged, cutter out. First the maker's instructions, local codes, licensed practice."
+    "Power off and unplugged, cutter out. The maker's instructions, local codes and licensed practice first."
 )
 
 # Before hands go in where no move is told: the side ways, and what is asked without a machine.

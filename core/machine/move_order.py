@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from core.machine.cautions import BEFORE_HANDS, BEFORE_HANDS_IN_LARGE
+from core.machine.cautions import BEFORE_HANDS
 from core.machine.directions import Direction, Side
 from core.machine.holding import TurnedPart
 from core.said import NOTHING, Length, Name, Part, Said, Series, paragraph, said, said_in
@@ -65,8 +65,8 @@ class MoveOrder:
             "way": _WAY_IN_LARGE[self.direction],
         }
         if self.condition:
-            return said("Trial: {end} end {move} {way}", **parts), BEFORE_HANDS_IN_LARGE
-        return said("{end} end {move} {way}", **parts), BEFORE_HANDS_IN_LARGE
+            return said("Trial: {end} end {move} {way}", **parts), BEFORE_HANDS
+        return said("{end} end {move} {way}", **parts), BEFORE_HANDS
 
     def _sentence(self) -> Said:
         """End, amount and direction in a fixed order: it is what gets done."""

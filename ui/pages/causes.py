@@ -15,12 +15,12 @@ from core.machine.before_after import CharacteristicChange, ForetoldReading
 from core.machine.cautions import before_cutting
 from core.machine.design_correction import DesignCorrection
 from core.machine.diagnosis import diagnose
-from core.machine.flip_check import Overhang, StepGauge, flip_check, flip_steps
 from core.machine.gantry_correction import Correction
 from core.machine.holding import HowHeld
 from core.machine.machine_log import CoarseReset
 from core.machine.parallelism import Gaps
 from core.machine.profile import Process
+from core.machine.reversal_check import Overhang, StepGauge, reversal_check, reversal_steps
 from core.machine.side_ways import before_plucking, before_two_gaps, coarse_reset
 from core.machine.square_reference import reference_state
 from core.said import Angle, Length, Part, Said, lines, said
@@ -41,7 +41,7 @@ class Page(StrEnum):
     PROOF = "proof"
     REFERENCE = "reference"
     BELTS = "belts"
-    FLIP = "flip"
+    REVERSAL = "reversal"
     RESET = "reset"
 
 
@@ -51,11 +51,11 @@ PAGE_WORDS = (
     (Page.PROOF, "Before, after"),
     (Page.REFERENCE, "Two gaps"),
     (Page.BELTS, "Belts"),
-    (Page.FLIP, "Reversal check"),
+    (Page.REVERSAL, "Reversal check"),
     (Page.RESET, "To the frame"),
 )
 _RESET_WORDS = ((CoarseReset.FRAME.value, "Squared to its frame"),)
-_FLIP_WORDS = (
+_REVERSAL_WORDS = (
     ("lower-feeler", "Lower out, feeler"),
     ("upper-feeler", "Upper out, feeler"),
     ("lower-paper", "Lower out, paper"),
@@ -91,8 +91,8 @@ def causes_page(snapshot: Snapshot, page: Page) -> CausesPage:
             return _reference_page(snapshot)
         case Page.BELTS:
             return _belts_page(snapshot)
-        case Page.FLIP:
-            return _flip_page(snapshot)
+        case Page.REVERSAL:
+            return _reversal_page(snapshot)
 
 
 def act(snapshot: Snapshot, page: Page, action: str, numbers: tuple[float | None, ...]) -> Command | Said | str:
@@ -108,8 +108,8 @@ def act(snapshot: Snapshot, page: Page, action: str, numbers: tuple[float | None
                 return "Type both gaps first: touch a field."
             gaps = Gaps(first_mm=first, second_mm=second)
             return KeepReference(gaps=gaps) if action == "keep" else BeginCorrectionByReference(gaps=gaps)
-        case Page.FLIP:
-            return _flip(snapshot, action, numbers[0])
+        case Page.REVERSAL:
+            return _reversal(snapshot, action, numbers[0])
         case _:
             return ""
 
@@ -217,27 +217,27 @@ def _belts_page(snapshot: Snapshot) -> CausesPage:
     return CausesPage(title="Belts by their note", text=lines(*before_plucking(), *heard, outcome), actions=actions)
 
 
-def _flip_page(snapshot: Snapshot) -> CausesPage:
+def _reversal_page(snapshot: Snapshot) -> CausesPage:
     if snapshot.coupon is None:
         return CausesPage(title="Without any instrument", text="Begin the coupon first: its size counts here.")
     steps = [
         said("{number}. {step}", number=number, step=step)
-        for number, step in enumerate(flip_steps(snapshot.coupon), start=1)
+        for number, step in enumerate(reversal_steps(snapshot.coupon), start=1)
     ]
     text = lines(*steps, before_cutting(*_process(snapshot)))
-    return CausesPage(title="Without any instrument", text=text, asks=("step found",), actions=_FLIP_WORDS)
+    return CausesPage(title="Without any instrument", text=text, asks=("step found",), actions=_REVERSAL_WORDS)
 
 
 def _process(snapshot: Snapshot) -> tuple[Process, ...]:
     return (snapshot.machines.current.process,) if snapshot.machines.current else ()
 
 
-def _flip(snapshot: Snapshot, action: str, step_mm: float | None) -> Said | str:
+def _reversal(snapshot: Snapshot, action: str, step_mm: float | None) -> Said | str:
     if snapshot.coupon is None or step_mm is None:
         return "Type the step first: touch the field."
     overhang, gauge = action.split("-")
     length_mm = max(snapshot.coupon.width_mm, snapshot.coupon.height_mm)
     try:
-        return flip_check(length_mm, step_mm, Overhang(overhang), StepGauge(gauge)).text
+        return reversal_check(length_mm, step_mm, Overhang(overhang), StepGauge(gauge)).text
     except BadInputError as error:
         return str(error)

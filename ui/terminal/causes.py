@@ -1,4 +1,4 @@
-"""The text bench on causes and on what needs no coupon: diagnosis, square reference, belts, flip check.
+"""The text bench on causes and on what needs no coupon: diagnosis, square reference, belts, reversal check.
 
 Input: words and the snapshot they answer to. Output: a command, or the sentences that answer. Only `belts` reads files.
 """
@@ -12,10 +12,10 @@ from core.machine.belts import compare_belts
 from core.machine.cautions import before_cutting
 from core.machine.design_correction import design_correction
 from core.machine.diagnosis import diagnose
-from core.machine.flip_check import Overhang, StepGauge, flip_check, flip_steps
 from core.machine.gantry_correction import Refusal
 from core.machine.machine_log import CoarseReset
 from core.machine.parallelism import Gaps
+from core.machine.reversal_check import Overhang, StepGauge, reversal_check, reversal_steps
 from core.machine.side_ways import before_plucking, before_two_gaps, coarse_reset
 from core.machine.square_reference import reference_state
 from core.said import Name, Part, Said, Series, lines, said
@@ -68,9 +68,9 @@ def parse_causes_line(words: list[str], snapshot: Snapshot) -> Command | Said | 
             case ["belts", first, second, *numbers] if len(numbers) in (0, 2, 3):
                 return _belts(first, second, [_number(text) for text in numbers])
             case ["reversal" | "flip"]:
-                return _flip_steps(snapshot)
+                return _reversal_steps(snapshot)
             case ["reversal" | "flip", step, overhang, *gauge] if len(gauge) <= 1:
-                return _flip(snapshot, step, overhang, gauge[0] if gauge else StepGauge.FEELER)
+                return _reversal(snapshot, step, overhang, gauge[0] if gauge else StepGauge.FEELER)
             case _:
                 return None
     except BadInputError as error:
@@ -111,24 +111,24 @@ def _belts(first: str, second: str, numbers: list[float]) -> Command | str:
     return LogBelts(first_hz=notes[0].frequency_hz.value, second_hz=notes[1].frequency_hz.value, text=comparison.text)
 
 
-def _flip_steps(snapshot: Snapshot) -> Series | str:
+def _reversal_steps(snapshot: Snapshot) -> Series | str:
     if snapshot.coupon is None:
         return "Begin the coupon first, such as: new 120x80"
     machine = snapshot.machines.current
     steps = (
         said("{number}. {step}", number=number, step=step)
-        for number, step in enumerate(flip_steps(snapshot.coupon), start=1)
+        for number, step in enumerate(reversal_steps(snapshot.coupon), start=1)
     )
     return indented(*steps, before_cutting(machine.process) if machine else before_cutting())
 
 
-def _flip(snapshot: Snapshot, step: str, overhang: str, gauge: str) -> Said | str:
+def _reversal(snapshot: Snapshot, step: str, overhang: str, gauge: str) -> Said | str:
     if snapshot.coupon is None:
         return "Begin the coupon first, such as: new 120x80"
     if overhang not in list(Overhang) or gauge not in list(StepGauge):
         return "say which coupon stands out, lower or upper (or none), and paper or feeler: reversal 1.40 lower"
     length_mm = max(snapshot.coupon.width_mm, snapshot.coupon.height_mm)
-    return flip_check(length_mm, _number(step), Overhang(overhang), StepGauge(gauge)).text
+    return reversal_check(length_mm, _number(step), Overhang(overhang), StepGauge(gauge)).text
 
 
 def _gaps(first: str, second: str) -> Gaps:

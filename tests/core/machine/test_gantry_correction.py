@@ -61,8 +61,8 @@ def test_the_house_example_in_words() -> None:
     assert (correction.end, correction.direction) == (Side.RIGHT, Direction.NEARER)
     assert str(correction.text) == (
         "Standing at the front, move the right end of the gantry by 1.68 ± 0.44 mm nearer to you, or the left end "
-        "farther from you by as much. First: power off and unplugged, cutter out. The maker's instructions, local "
-        "codes and licensed practice come before this. In feelers: leaves 1.00 + 0.70 mm, or about 17 sheets of "
+        "farther from you by as much. Power off and unplugged, cutter out. The maker's instructions, local codes and "
+        "licensed practice first. In feelers: leaves 1.00 + 0.70 mm, or about 17 sheets of "
         "office paper. "
         "On a side of 400 mm the skew is 1.05 ± 0.27 mm."
     )

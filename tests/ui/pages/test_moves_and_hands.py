@@ -29,7 +29,7 @@ ENGLISH, GERMAN = Speech(), Speech(language=Language.GERMAN)
 # What whoever is told a move is told in the same breath; what is said before hands go in.
 BREATH = {
     ENGLISH: ("power off and unplugged", "cutter out", "maker's instructions", "local codes", "licensed practice"),
-    GERMAN: ("ausgeschaltet", "Netzstecker gezogen", "Werkzeug heraus", "Herstellerangaben", "örtliche Vorschriften"),
+    GERMAN: ("ausgeschaltet", "netzstecker gezogen", "werkzeug heraus", "herstellerangaben", "örtliche vorschriften"),
 }
 ROUTER = {
     ENGLISH: ("hearing protection", "held down", "local codes", "hands out"),
@@ -93,19 +93,19 @@ ASKS_FOR_A_HAND: dict[str, Callable[[Speech], str]] = {
 def test_no_move_is_said_alone(place: str, speech: Speech) -> None:
     said = " ".join(SAYS_A_MOVE[place](speech).split())
     assert any(way in said for way in WAYS[speech]), said
-    assert all(words in said for words in BREATH[speech]), said
+    assert all(words in said.lower() for words in BREATH[speech]), said
 
 
 @pytest.mark.parametrize("speech", [ENGLISH, GERMAN], ids=["English", "German"])
 @pytest.mark.parametrize("place", ASKS_FOR_A_HAND)
 def test_no_hand_is_asked_for_alone(place: str, speech: Speech) -> None:
     said = " ".join(ASKS_FOR_A_HAND[place](speech).split())
-    assert all(words in said for words in BREATH[speech]), said
+    assert all(words in said.lower() for words in BREATH[speech]), said
 
 
 @pytest.mark.parametrize("speech", [ENGLISH, GERMAN], ids=["English", "German"])
 def test_the_reversal_check_says_what_comes_before_cutting(speech: Speech) -> None:
-    for said in (speech.say(causes_page(SCENES["to-correct"](), Page.FLIP).text), speech.say(typed("reversal"))):
+    for said in (speech.say(causes_page(SCENES["to-correct"](), Page.REVERSAL).text), speech.say(typed("reversal"))):
         assert all(words in " ".join(said.split()) for words in ROUTER[speech]), said
     anything = speech.say(before_cutting())  # what cuts is not known: both
     assert all(words in anything for words in (*ROUTER[speech], *LASER[speech])), anything

@@ -110,7 +110,7 @@ def test_belts_are_compared_from_recordings(tmp_path: Path) -> None:
     assert "none.wav" in shown
 
 
-def test_the_flip_check_by_words(tmp_path: Path) -> None:
+def test_the_reversal_check_by_words(tmp_path: Path) -> None:
     lines = [
         "flip",
         "flip 1 lower",

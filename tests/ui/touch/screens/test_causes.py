@@ -93,7 +93,7 @@ def test_belts_are_listened_to_one_after_the_other(causes) -> None:
     assert "Listening: pluck it." in said(causes)
 
 
-def test_the_flip_check_answers_on_the_screen(causes) -> None:
+def test_the_reversal_check_answers_on_the_screen(causes) -> None:
     tap_text(causes, "Reversal check")
     tap_text(causes, "Lower out, feeler")
     assert "Type the step first" in said(causes)

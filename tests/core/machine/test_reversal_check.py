@@ -1,4 +1,4 @@
-"""The flip check against two coupons laid on one another with shapely: the step is measured, not calculated."""
+"""The reversal check against two coupons laid on one another with shapely: the step is measured, not calculated."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from shapely.geometry import Polygon
 
 from core.errors import BadInputError
 from core.geometry.coupon import Coupon
-from core.machine.flip_check import FlipCheck, Overhang, StepGauge, flip_check, flip_steps
+from core.machine.reversal_check import Overhang, ReversalCheck, StepGauge, reversal_check, reversal_steps
 
 
 def parallelogram(width_mm: float, height_mm: float, skew_deg: float) -> Polygon:
@@ -51,24 +51,24 @@ def flush_left(lower: Polygon) -> tuple[float, Overhang]:
 def test_the_step_gives_the_skew_with_its_sign(skew_deg: float, size_mm: tuple[float, float]) -> None:
     coupon = Coupon(width_mm=size_mm[0], height_mm=size_mm[1])
     lower = parallelogram(*size_mm, skew_deg)
-    words = " ".join(map(str, flip_steps(coupon)))
+    words = " ".join(map(str, reversal_steps(coupon)))
     step_mm, overhang = flush_left(lower) if "left edges of both flush" in words else flush_near(lower)
     # The step is seen square to the straight edge, where the diverging edges have shortened by the cosine.
     length_mm = max(size_mm) * math.cos(math.radians(skew_deg))
-    found = flip_check(length_mm, step_mm, overhang, StepGauge.FEELER)
+    found = reversal_check(length_mm, step_mm, overhang, StepGauge.FEELER)
     assert found.skew_deg.value == pytest.approx(skew_deg, abs=1e-9)
 
 
 def test_words_and_uncertainty() -> None:
     # 1.4 mm over 80 mm: atan(1.4 / 160) = 0.501 degrees; u = hypot(0.05 / sqrt 3, 0.03) / 160 = 0.0149 degrees
-    found = flip_check(80.0, 1.4, Overhang.UPPER, StepGauge.FEELER)
+    found = reversal_check(80.0, 1.4, Overhang.UPPER, StepGauge.FEELER)
     assert found.proven
     assert found.skew_deg.u == pytest.approx(0.01491, abs=1e-4)
     assert str(found.text) == "Skew −0.50 ± 0.03°: corners NR and FL are acute."
-    paper = flip_check(80.0, 0.1, Overhang.LOWER, StepGauge.PAPER)
+    paper = reversal_check(80.0, 0.1, Overhang.LOWER, StepGauge.PAPER)
     assert not paper.proven
     assert str(paper.text).startswith("No skew is proven: it is less than 0.08°")
-    assert isinstance(flip_check(80.0, 0.0, Overhang.NONE, StepGauge.PAPER), FlipCheck)
+    assert isinstance(reversal_check(80.0, 0.0, Overhang.NONE, StepGauge.PAPER), ReversalCheck)
 
 
 @pytest.mark.parametrize(
@@ -82,4 +82,4 @@ def test_words_and_uncertainty() -> None:
 )
 def test_what_cannot_be_is_refused(length_mm: float, step_mm: float, overhang: Overhang) -> None:
     with pytest.raises(BadInputError):
-        flip_check(length_mm, step_mm, overhang, StepGauge.FEELER)
+        reversal_check(length_mm, step_mm, overhang, StepGauge.FEELER)

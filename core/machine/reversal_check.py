@@ -45,7 +45,7 @@ class Overhang(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class FlipCheck:
+class ReversalCheck:
     """Skew in degrees (positive: NL and FR acute), and whether a step was proven at all."""
 
     skew_deg: Estimate
@@ -53,8 +53,8 @@ class FlipCheck:
     text: Said
 
 
-def flip_check(length_mm: float, step_mm: float, overhang: Overhang, gauge: StepGauge) -> FlipCheck:
-    """Skew from the step found over `length_mm`, the length of the diverging edges (see `flip_steps`).
+def reversal_check(length_mm: float, step_mm: float, overhang: Overhang, gauge: StepGauge) -> ReversalCheck:
+    """Skew from the step found over `length_mm`, the length of the diverging edges (see `reversal_steps`).
 
     `step_mm` is what fits (a stack of leaves or sheets) where the edges are farthest apart.
     """
@@ -73,7 +73,7 @@ def flip_check(length_mm: float, step_mm: float, overhang: Overhang, gauge: Step
         u=math.degrees(u_step_mm / (2.0 * length_mm) / (1.0 + ratio * ratio)),
     )
     proven = abs(skew.value) > skew.U95
-    return FlipCheck(skew_deg=skew, proven=proven, text=_text(skew, proven))
+    return ReversalCheck(skew_deg=skew, proven=proven, text=_text(skew, proven))
 
 
 def _text(skew: Estimate, proven: bool) -> Said:
@@ -85,7 +85,7 @@ def _text(skew: Estimate, proven: bool) -> Said:
     return said("Skew {amount}: corners NR and FL are acute.", amount=amount)
 
 
-def flip_steps(coupon: Coupon) -> tuple[Said, ...]:
+def reversal_steps(coupon: Coupon) -> tuple[Said, ...]:
     """What to do, for this coupon; the step is looked for over the longer side."""
     cut = (
         said(
