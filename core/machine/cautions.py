@@ -158,9 +158,21 @@ def cutting_cautions(process: Process) -> list[Caution]:
             return [*laser, ROUTER_CUTTING]
 
 
-def before_cutting(process: Process = Process.OTHER) -> Series:
-    """The cautions of cutting a coupon as one paragraph, beside a file or a screen that makes one."""
-    return paragraph(HANDS_OUT.text, *(caution.text for caution in cutting_cautions(process)), BEFORE_CUT_PREVAIL)
+def before_cutting(machine: MachineProfile | None = None) -> Series:
+    """The cautions of cutting a coupon as one paragraph, beside a file or a screen that makes one; of every way of
+    cutting where no machine is described."""
+    return paragraph(HANDS_OUT.text, *(caution.text for caution in _cutting(machine)), BEFORE_CUT_PREVAIL)
+
+
+def cutting_in_short(machine: MachineProfile | None = None) -> Series:
+    """The same where there is room for a few words."""
+    return paragraph(
+        said("Before cutting:"), HANDS_OUT.short, *(caution.short for caution in _cutting(machine)), PREVAIL.short
+    )
+
+
+def _cutting(machine: MachineProfile | None) -> list[Caution]:
+    return cutting_cautions(machine.process if machine else Process.OTHER)
 
 
 BEFORE_CUT_PREVAIL = said("The maker's instructions, local codes and licensed practice come first.")

@@ -147,7 +147,7 @@ def begin_a_coupon(person: Person) -> None:
     """The coupons of this story have no seats."""
     session = person.screen.app.snapshot.session
     if "Seats" in person.screen.app.root.screen.remark:
-        person.touch("Limits, window, warmth", "Seats, window", "no seats", "Done")
+        person.touch("Limits, window, temperature", "Seats, window", "no seats", "Done")
     person.touch("Start this coupon")
     person.until(lambda now: now.session != session)
     assert person.screen.app.root.screen.name == "measure"
@@ -367,7 +367,7 @@ def test_what_the_coupon_is_judged_by_is_chosen_by_touch_and_remembered_for_the_
     with running_bench(tmp_path) as first, Offscreen(first.bench) as screen:
         person = Person(screen, first)
         describe_the_router(person)
-        person.touch("Measure a coupon", "Limits, window, warmth", "Own limits")
+        person.touch("Measure a coupon", "Limits, window, temperature", "Own limits")
         key_into(person, "squareness", "0.35")
         key_into(person, "diagonals differ", "0.5")
         person.touch("Seats, window")

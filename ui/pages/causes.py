@@ -19,7 +19,6 @@ from core.machine.gantry_correction import Correction
 from core.machine.holding import HowHeld
 from core.machine.machine_log import CoarseReset
 from core.machine.parallelism import Gaps
-from core.machine.profile import Process
 from core.machine.reversal_check import Overhang, StepGauge, reversal_check, reversal_steps
 from core.machine.side_ways import before_plucking, before_two_gaps, coarse_reset
 from core.machine.square_reference import reference_state
@@ -224,12 +223,8 @@ def _reversal_page(snapshot: Snapshot) -> CausesPage:
         said("{number}. {step}", number=number, step=step)
         for number, step in enumerate(reversal_steps(snapshot.coupon), start=1)
     ]
-    text = lines(*steps, before_cutting(*_process(snapshot)))
+    text = lines(*steps, before_cutting(snapshot.machines.current))
     return CausesPage(title="Without any instrument", text=text, asks=("step found",), actions=_REVERSAL_WORDS)
-
-
-def _process(snapshot: Snapshot) -> tuple[Process, ...]:
-    return (snapshot.machines.current.process,) if snapshot.machines.current else ()
 
 
 def _reversal(snapshot: Snapshot, action: str, step_mm: float | None) -> Said | str:

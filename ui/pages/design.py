@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from core.geometry.coupon import Coupon
+from core.machine.cautions import before_cutting
 from core.machine.correction_words import part_sentence, part_side_mm
 from core.machine.design_correction import DesignCorrection
 from core.machine.gantry_correction import Refusal, RefusalReason
@@ -81,7 +82,7 @@ def design_page(snapshot: Snapshot) -> DesignPage:
         word=word,
         caption=caption,
         title=_title(state),
-        text=below(*_lines(snapshot, state), *_amounts(snapshot, correction)),
+        text=below(*_lines(snapshot, state), *_cautions(snapshot), *_amounts(snapshot, correction)),
         sources=tuple((one.name, _label(one)) for one in sources_of(snapshot)),
         chosen=state.source.name if state.source else "",
         actions=_actions(snapshot, state),
@@ -127,6 +128,11 @@ def _lines(snapshot: Snapshot, state: DesignSlice) -> list[str]:
             return [state.text]
         case _:
             return []
+
+
+def _cautions(snapshot: Snapshot) -> tuple[Part, ...]:
+    """Once there is a file to cut."""
+    return (before_cutting(snapshot.machines.current),) if snapshot.design.stage is DesignStage.DONE else ()
 
 
 def _where(snapshot: Snapshot, state: DesignSlice) -> str:

@@ -114,12 +114,11 @@ def _belts(first: str, second: str, numbers: list[float]) -> Command | str:
 def _reversal_steps(snapshot: Snapshot) -> Series | str:
     if snapshot.coupon is None:
         return "Begin the coupon first, such as: new 120x80"
-    machine = snapshot.machines.current
     steps = (
         said("{number}. {step}", number=number, step=step)
         for number, step in enumerate(reversal_steps(snapshot.coupon), start=1)
     )
-    return indented(*steps, before_cutting(machine.process) if machine else before_cutting())
+    return indented(*steps, before_cutting(snapshot.machines.current))
 
 
 def _reversal(snapshot: Snapshot, step: str, overhang: str, gauge: str) -> Said | str:

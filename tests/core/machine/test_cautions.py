@@ -4,7 +4,15 @@ from __future__ import annotations
 
 import pytest
 
-from core.machine.cautions import BEFORE_HANDS, Caution, before_cutting, cautions_before
+from core.machine.cautions import (
+    BEFORE_HANDS,
+    HANDS_OUT,
+    Caution,
+    before_cutting,
+    cautions_before,
+    cutting_cautions,
+    cutting_in_short,
+)
 from core.machine.holding import HowHeld
 from core.machine.procedure import Power, Stage, procedure_of
 from core.machine.profile import MachineProfile, Process
@@ -85,11 +93,24 @@ def test_every_deference_names_maker_codes_and_licensed_practice() -> None:
         assert all(words in said for words in ("maker", "local codes", "licensed practice"))
 
 
+def cut_by(process: Process) -> MachineProfile:
+    return MachineProfile(name="m", span_mm=640.0, process=process)
+
+
+@pytest.mark.parametrize("process", Process)
+def test_the_short_cautions_of_cutting_are_those_of_the_long_ones(process: Process) -> None:
+    short, long = cutting_in_short(cut_by(process)), str(before_cutting(cut_by(process)))
+    assert str(HANDS_OUT.short) in str(short)
+    for caution in cutting_cautions(process):
+        assert str(caution.short) in str(short)
+        assert str(caution.text) in long
+
+
 def test_what_is_said_before_cutting() -> None:
-    laser = str(before_cutting(Process.LASER))
+    laser = str(before_cutting(cut_by(Process.LASER)))
     for words in ("alone", "extraction", "extinguisher", "PVC", "unknown plastic", "Eyewear", "everyone in the room"):
         assert words in laser
-    router = str(before_cutting(Process.ROUTER))
+    router = str(before_cutting(cut_by(Process.ROUTER)))
     for words in ("Eye and hearing protection", "dust", "held down"):
         assert words in router
     assert "PVC" not in router

@@ -129,6 +129,6 @@ def test_ends_and_directions_keep_their_side() -> None:
             f"or the {other} end {back} by as much."
         )
         assert said_in(Language.GERMAN, english) == (
-            f"Vorn stehend das {words[end]} Ende des Portals um 3.20 ± 0.30 mm {ways[way]} verschieben, "
+            f"Von vorn gesehen das {words[end]} Ende des Portals um 3.20 ± 0.30 mm {ways[way]} verschieben, "
             f"oder das {words[other]} Ende um ebenso viel {ways[back]}."
         )

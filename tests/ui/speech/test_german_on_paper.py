@@ -93,7 +93,7 @@ def german(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 @pytest.mark.parametrize(
     ("arguments", "said"),
     [
-        (("evaluate", "coupon.csv", "--span", "640"), "Vorn stehend das"),
+        (("evaluate", "coupon.csv", "--span", "640"), "Von vorn gesehen das"),
         (("evaluate", "coupon.csv", "--class", "XL"), "Toleranzklasse"),
         (("evaluate", "none.csv"), "nicht lesbar"),
         (("gauge-study", "study.csv", "--tolerance", "0.4"), "Wiederholpräzision"),

@@ -111,7 +111,7 @@ def test_the_file_that_is_read_is_made_of_the_one_that_is_written() -> None:
         ("Read the gap at the far end.", "Den Spalt am hinteren Ende messen."),
         (
             "Standing at the front, move the right end of the rails by 3.20 ± 0.30 mm to the left.",
-            "Vorn stehend das rechte Ende der Schienen um 3.20 ± 0.30 mm nach links verschieben.",
+            "Von vorn gesehen das rechte Ende der Schienen um 3.20 ± 0.30 mm nach links verschieben.",
         ),
         (
             "A gap is the distance from a fixed reference on the near side to the gantry.",

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from kivy.properties import BooleanProperty, StringProperty
+from kivy.properties import BooleanProperty, ObjectProperty, StringProperty
 
+from core.machine.cautions import cutting_in_short
 from core.metrology.characteristics import Scope
 from core.records.events import Opened
 from ui.bench.desks.measuring import OpenSession
@@ -28,6 +29,7 @@ class CouponScreen(BenchScreen):
     height_text = StringProperty("")
     active = StringProperty("width")
     remark = StringProperty("")
+    caution = ObjectProperty("")
     ready = BooleanProperty(False)
 
     def __init__(self, **kwargs: object) -> None:
@@ -49,6 +51,7 @@ class CouponScreen(BenchScreen):
         """A grid was looked up: its places can be touched."""
         self.ids.grids.choices = list(grid_choices(snapshot))
         self.ids.grids.chosen = self._draft.grid
+        self.caution = cutting_in_short(snapshot.machines.current)
         self.ids.places.rows_of_places = place_rows(snapshot.records.grid, self._draft.grid)
 
     def choose_grid(self, grid: str) -> None:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from core.machine.cautions import cutting_in_short
 from tests.ui.scenes import SCENES
-from tests.ui.touching import tap_text
+from tests.ui.touching import find_text, tap_text
 from ui.bench.desks.measuring import ConfirmMark, OpenSession
 from ui.bench.desks.records import LookUpGrid
 
@@ -30,7 +31,7 @@ def test_sides_and_class_are_keyed_in(screen) -> None:
     tap_text(screen, "height, along machine Y")
     for key in "150.5":
         tap_text(screen, key)
-    tap_text(screen, "Limits, window, warmth")
+    tap_text(screen, "Limits, window, temperature")
     tap_text(screen, "c coarse")
     tap_text(screen, "L")
     tap_text(screen, "Done")
@@ -38,6 +39,15 @@ def test_sides_and_class_are_keyed_in(screen) -> None:
     opened = screen.bench.sent[-1].opened
     assert (opened.coupon.width_mm, opened.coupon.height_mm) == (250.0, 150.5)
     assert opened.limits.source == "ISO 2768-cL"
+
+
+def test_what_comes_before_cutting_stands_beside_the_size(screen) -> None:
+    for scene, words in (("empty", "Never leave a laser alone."), ("to-correct", "Eyes, ears, dust; the piece held.")):
+        screen.show(SCENES[scene]())
+        screen.go("coupon")
+        caution = find_text(screen, str(cutting_in_short(SCENES[scene]().machines.current)))
+        assert words in caution.read
+        assert caution.texture_size[1] <= caution.height
 
 
 def test_everything_it_is_judged_by_is_a_number_before_it_starts(screen) -> None:
