@@ -18,6 +18,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
+from hardware.licences import without_text
 from hardware.update_archive import FORMAT, MANIFEST, PURPOSE, SIGNATURE
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -97,10 +98,13 @@ def main(argv: Sequence[str] | None = None) -> int:
     parser.add_argument("--python", action="append", metavar="X.Y", help="a Python it is for (default: all)")
     parser.add_argument("--machine", action="append", metavar="NAME", help="a processor it is for (default: all)")
     args = parser.parse_args(argv)
+    libraries = sorted(args.wheels.glob("*.whl")) if args.wheels else []
+    if bare := without_text(libraries):
+        parser.error(f"no licence text travels with {', '.join(bare)}: lay it into hardware/ as NAME-LICENSE.txt")
     with TemporaryDirectory() as folder:
         own = build_wheel(ROOT, Path(folder))
         version = own.name.split("-")[1]
-        wheels = [own, *sorted(args.wheels.glob("*.whl") if args.wheels else ())]
+        wheels = [own, *libraries]
         manifest = manifest_of(
             version, system_digest(ROOT), wheels, pythons=args.python or PYTHONS, machines=args.machine or MACHINES
         )
