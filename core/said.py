@@ -12,7 +12,8 @@ person's language, units, decimal mark and time zone. Nothing reads a worded sen
 Messages are literals, so that Babel finds them (keywords said:1, said_counted:1,2, said_in:1c,2), and whole sentences:
 never a word to be glued to another. A part is a quantity (Length, Angle, Number, Size, Time), a Name (what a person or
 a file gave: shown letter for letter), or another sentence. In a translation `{end:dat}` looks the sentence in that slot
-up under the msgctxt `dat` first (a case, a gender). Source: GNU gettext message catalogues; PEP 3101 slots.
+up under the msgctxt `dat` first (a case, a gender); `{feature:capital}` begins a sentence with it. Source: GNU gettext
+message catalogues; PEP 3101 slots.
 """
 
 from __future__ import annotations
@@ -23,6 +24,7 @@ from datetime import UTC, datetime
 from typing import TypeAlias
 
 MINUS = "−"
+CAPITAL = "capital"
 # Control and format characters, lone surrogates, and the two that end a line unasked (Unicode's general categories).
 _STEERING = {"Cc", "Cf", "Cs", "Zl", "Zp"}
 
@@ -54,12 +56,16 @@ class Angle:
 
 @dataclass(frozen=True, slots=True)
 class Number:
-    """A number that is neither; `sign` is a unit's symbol that every language writes alike, such as '%' or 'Hz'."""
+    """A number that is neither; `sign` is a unit's symbol that every language writes alike, such as '%' or 'Hz'.
+
+    `u` stands behind ±.
+    """
 
     value: float
     decimals: int | None = None
     sign: str = ""
     signed: bool = False
+    u: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -233,7 +239,7 @@ class Voice:
 
     def number(self, part: Number) -> str:
         """'12.5 %'."""
-        return self.figures(part.value, part.decimals, part.signed) + self._unit(part.sign, bool(part.sign))
+        return self._quantity(part.value, part.decimals, part.u, part.signed) + self._unit(part.sign, bool(part.sign))
 
     def size(self, part: Size) -> str:
         """'120 x 80 mm'."""
@@ -308,10 +314,13 @@ def _in_one_language(part: Part, voice: Voice, context: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class _Slot:
-    """What stands in a slot; the translation's format is the context it is looked up under."""
+    """What stands in a slot; its format is the context it is looked up under, or asks for a large first letter."""
 
     part: Part
     voice: Voice
 
     def __format__(self, context: str) -> str:
+        if context == CAPITAL:
+            text = _in_one_language(self.part, self.voice, "")
+            return text[:1].upper() + text[1:]
         return _in_one_language(self.part, self.voice, context)

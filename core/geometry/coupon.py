@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from core.errors import BadInputError
 from core.geometry.features import Feature
 from core.geometry.seats import Legs, Seats, seat_legs, seat_to_seat_mm
+from core.said import Length, said
 
 MIN_SIDE_MM = 10.0
 MAX_SIDE_MM = 4000.0
@@ -27,18 +28,29 @@ class Coupon:
     seats: Seats | None = None
 
     def __post_init__(self) -> None:
-        for name, side_mm in (("width", self.width_mm), ("height", self.height_mm)):
+        for side, side_mm in ((said("width"), self.width_mm), (said("height"), self.height_mm)):
             if not (math.isfinite(side_mm) and MIN_SIDE_MM <= side_mm <= MAX_SIDE_MM):
                 raise BadInputError(
-                    f"coupon {name} {side_mm:g} mm: it must lie between {MIN_SIDE_MM:g} and {MAX_SIDE_MM:g} mm"
+                    said(
+                        "coupon {side} {length}: it must lie between {least} and {most}",
+                        side=side,
+                        length=Length(side_mm, None),
+                        least=Length(MIN_SIDE_MM, None, unit=False),
+                        most=Length(MAX_SIDE_MM, None),
+                    )
                 )
-        for name, window_mm, outer_mm in (
-            ("width", self.window_width_mm, self.width_mm),
-            ("height", self.window_height_mm, self.height_mm),
+        for side, window_mm, outer_mm in (
+            (said("width"), self.window_width_mm, self.width_mm),
+            (said("height"), self.window_height_mm, self.height_mm),
         ):
             if window_mm is not None and not (math.isfinite(window_mm) and 0.0 < window_mm < outer_mm):
                 raise BadInputError(
-                    f"window {name} {window_mm:g} mm: it must be smaller than the coupon ({outer_mm:g} mm)"
+                    said(
+                        "window {side} {length}: it must be smaller than the coupon ({coupon})",
+                        side=side,
+                        length=Length(window_mm, None),
+                        coupon=Length(outer_mm, None),
+                    )
                 )
         if self.seats is not None:
             for seat_mm in (self.seats.nl_fr_mm, self.seats.nr_fl_mm):
@@ -101,7 +113,7 @@ class Coupon:
             case Feature.WINDOW_WIDTH | Feature.WINDOW_HEIGHT:
                 window_mm = self.window_width_mm if feature is Feature.WINDOW_WIDTH else self.window_height_mm
                 if window_mm is None:
-                    raise BadInputError(f"{feature.label}: this coupon has no window")
+                    raise BadInputError(said("{feature}: this coupon has no window", feature=feature.label))
                 return window_mm
             case _:
                 return 90.0

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from enum import StrEnum
 
+from core.said import Said, said
+
 
 class FeatureKind(StrEnum):
     """What sort of thing is measured; decides instrument, unit and accuracy."""
@@ -50,7 +52,7 @@ class Feature(StrEnum):
         return self.kind.is_length
 
     @property
-    def label(self) -> str:
+    def label(self) -> Said:
         """The name on screens and in sentences, such as 'near edge', 'diagonal NL-FR', 'corner NL'."""
         return _LABEL[self]
 
@@ -70,18 +72,18 @@ _KIND = {
     Feature.WINDOW_HEIGHT: FeatureKind.WINDOW,
 }
 _LABEL = {
-    Feature.NEAR: "near edge",
-    Feature.RIGHT: "right edge",
-    Feature.FAR: "far edge",
-    Feature.LEFT: "left edge",
-    Feature.NL_FR: "diagonal NL-FR",
-    Feature.NR_FL: "diagonal NR-FL",
-    Feature.NL: "corner NL",
-    Feature.NR: "corner NR",
-    Feature.FR: "corner FR",
-    Feature.FL: "corner FL",
-    Feature.WINDOW_WIDTH: "window width",
-    Feature.WINDOW_HEIGHT: "window height",
+    Feature.NEAR: said("near edge"),
+    Feature.RIGHT: said("right edge"),
+    Feature.FAR: said("far edge"),
+    Feature.LEFT: said("left edge"),
+    Feature.NL_FR: said("diagonal NL-FR"),
+    Feature.NR_FL: said("diagonal NR-FL"),
+    Feature.NL: said("corner NL"),
+    Feature.NR: said("corner NR"),
+    Feature.FR: said("corner FR"),
+    Feature.FL: said("corner FL"),
+    Feature.WINDOW_WIDTH: said("window width"),
+    Feature.WINDOW_HEIGHT: said("window height"),
 }
 
 EDGES = (Feature.NEAR, Feature.RIGHT, Feature.FAR, Feature.LEFT)

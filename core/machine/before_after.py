@@ -45,7 +45,7 @@ class CharacteristicChange:
     """One characteristic before and after (mean over the coupons after), in `unit`."""
 
     name: str
-    label: str
+    label: Said
     unit: str
     before: Estimate
     after: Estimate
@@ -223,7 +223,7 @@ def _foretold_sentence(foretold: Sequence[ForetoldReading]) -> Said:
         read, expected = Angle(worst.read), Angle(worst.foretold.value, u_deg=worst.foretold.U95)
     return said(
         "The coupon did not come out as foretold: {feature} read {read}, foretold {expected}.",
-        feature=Said(worst.feature.label),
+        feature=worst.feature.label,
         read=read,
         expected=expected,
     )

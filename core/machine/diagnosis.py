@@ -119,7 +119,7 @@ def _skew_finding(evaluation: Evaluation, profile: MachineProfile | None, setup:
     standing = _standing(skew, min([limit for limit in allowed if limit is not None], default=0.3))
     would = reading_that_would_tell(adjustment, setup, skew_deg(adjustment.parameters)[1])
     amount = Angle(skew.value, 3, u_deg=skew.U95, signed=True)
-    longer = Said(DIAGONALS[0 if skew.value > 0.0 else 1].label)
+    longer = DIAGONALS[0 if skew.value > 0.0 else 1].label
     text: Part
     match standing:
         case Standing.PROVEN:
@@ -198,7 +198,7 @@ def _cannot_tell(evaluation: Evaluation, sizes: SizeFinding | None) -> tuple[Sai
     if sizes is None:
         missing = next((f for f in EDGES if f not in read), None)
         if missing:
-            told.append(said("Of the sizes nothing can be said yet: read the {edge}.", edge=Said(missing.label)))
+            told.append(said("Of the sizes nothing can be said yet: read the {edge}.", edge=missing.label))
     elif sizes.cause in (SizeCause.KERF, SizeCause.SCALE) and (sizes.ambiguous or sizes.cause is SizeCause.SCALE):
         told.append(said("Kerf and scale cannot be told apart without an inner window: cut a coupon with one."))
     if not evaluation.group(CharacteristicGroup.SQUARENESS).settled:
@@ -223,4 +223,4 @@ def _cannot_tell(evaluation: Evaluation, sizes: SizeFinding | None) -> tuple[Sai
 def _read_next(feature: Feature | None) -> Said:
     if feature is None:
         return said("A larger coupon or a second one would tell.")
-    return said("The {feature} would tell most.", feature=Said(feature.label))
+    return said("The {feature} would tell most.", feature=feature.label)

@@ -91,20 +91,20 @@ def size_findings(sizes: SizeFinding) -> list[Finding]:
     """What the sizes point to, as findings; the sentence is that of the size finding."""
     found = []
     if sizes.cause is SizeCause.KERF and sizes.kerf_mm:
-        found.append(_size(Fault.KERF, sizes.kerf_mm, "mm", Said(sizes.text)))
+        found.append(_size(Fault.KERF, sizes.kerf_mm, "mm", sizes.text))
     elif sizes.cause is SizeCause.SCALE and sizes.scale_x:
-        found.append(_size(Fault.SCALE, sizes.scale_x, "share", Said(sizes.text)))
+        found.append(_size(Fault.SCALE, sizes.scale_x, "share", sizes.text))
     elif sizes.scale_x and sizes.scale_y:
         difference = Estimate(
             value=sizes.scale_x.value - sizes.scale_y.value, u=math.hypot(sizes.scale_x.u, sizes.scale_y.u)
         )
         unequal = abs(difference.value) > difference.U95
         if sizes.cause is SizeCause.UNEQUAL or unequal:
-            found.append(_size(Fault.UNEQUAL_SCALE, difference, "share", Said(sizes.text)))
+            found.append(_size(Fault.UNEQUAL_SCALE, difference, "share", sizes.text))
         else:
-            found.append(_size(Fault.SCALE, sizes.scale_x, "share", Said(sizes.text)))
+            found.append(_size(Fault.SCALE, sizes.scale_x, "share", sizes.text))
         if sizes.kerf_mm:
-            found.append(_size(Fault.KERF, sizes.kerf_mm, "mm", Said(sizes.text)))
+            found.append(_size(Fault.KERF, sizes.kerf_mm, "mm", sizes.text))
     return found
 
 

@@ -13,6 +13,7 @@ from core.errors import BadInputError
 from core.geometry.coupon import Coupon
 from core.geometry.features import Feature, FeatureKind
 from core.metrology.readings import Method, Quantity
+from core.said import Length, Name, Number, said
 
 # What is off by more than this, in mm or degrees, measures nothing; beyond it numbers lose their meaning as well.
 MAX_AMOUNT = 100.0
@@ -23,7 +24,14 @@ MOST_EARLIER_NU = 30.0  # earlier coupons count for no more: a hand changes
 
 def _check_amount(name: str, amount: float) -> None:
     if not 0.0 <= amount <= MAX_AMOUNT:
-        raise BadInputError(f"{name} {amount:g}: it must lie between 0 and {MAX_AMOUNT:g} mm or degrees")
+        raise BadInputError(
+            said(
+                "{name} {amount}: it must lie between 0 and {most} mm or degrees",
+                name=Name(name),
+                amount=Number(amount),
+                most=Number(MAX_AMOUNT),
+            )
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,9 +53,10 @@ class InstrumentAccuracy:
         for name in ("resolution", "repeatability", "linearity", "zero_sd"):
             _check_amount(name, getattr(self, name))
         if not abs(self.zero) <= MAX_AMOUNT:
-            raise BadInputError(f"zero {self.zero:g}: it must lie within {MAX_AMOUNT:g} mm or degrees")
+            zero, most = Number(self.zero), Number(MAX_AMOUNT)
+            raise BadInputError(said("zero {zero}: it must lie within {most} mm or degrees", zero=zero, most=most))
         if self.repeatability == 0.0 and self.resolution == 0.0 and self.linearity == 0.0:
-            raise BadInputError("an instrument without any uncertainty cannot be weighted")
+            raise BadInputError(said("an instrument without any uncertainty cannot be weighted"))
 
     @property
     def rounding_variance(self) -> float:
@@ -116,7 +125,11 @@ class EarlierHand:
         _check_amount("earlier repeatability", self.variance)
         if not 0.0 < self.nu <= MOST_EARLIER_NU:
             raise BadInputError(
-                f"degrees of freedom of an earlier hand, {self.nu:g}: they must lie between 0 and {MOST_EARLIER_NU:g}"
+                said(
+                    "degrees of freedom of an earlier hand, {nu}: they must lie between 0 and {most}",
+                    nu=Number(self.nu),
+                    most=Number(MOST_EARLIER_NU),
+                )
             )
 
 
@@ -142,7 +155,11 @@ class MeasuringSetup:
             _check_amount(name.replace("_", " "), getattr(self, name))
         if not 0.0 <= self.jaw_depth_mm <= MAX_JAW_DEPTH_MM:
             raise BadInputError(
-                f"jaw depth {self.jaw_depth_mm:g} mm: it must lie between 0 and {MAX_JAW_DEPTH_MM:g} mm"
+                said(
+                    "jaw depth {depth}: it must lie between 0 and {most}",
+                    depth=Length(self.jaw_depth_mm, None),
+                    most=Length(MAX_JAW_DEPTH_MM, None),
+                )
             )
 
     def set_variance(self, quantity: Quantity, method: Method) -> float:

@@ -27,6 +27,7 @@ from core.metrology.adjustment import Adjustment, Estimate, FloatArray
 from core.metrology.expansion import ExpansionDifference
 from core.metrology.tolerances import Limits
 from core.metrology.verdict import Characteristic, CharacteristicGroup, Verdict, conformance_probability, judge
+from core.said import Name, Said, said
 
 GROUPS = (CharacteristicGroup.SQUARENESS, CharacteristicGroup.SHAPE, CharacteristicGroup.SIZE)
 
@@ -43,7 +44,7 @@ class Measurand:
     """A function of the shape: its value, its gradient (5,) by the shape parameters, and its limit, None without."""
 
     name: str
-    label: str
+    label: Said
     group: CharacteristicGroup
     unit: str
     nominal: float
@@ -85,6 +86,7 @@ def measurands(
 
 
 _DIFFERENCE = "diagonal-difference"
+_LONGER_LESS_SHORTER = said("diagonal NL-FR less NR-FL")
 _Rows = dict[Feature, tuple[float, FloatArray]]
 # At these corners a positive skew makes the angle smaller, at the others larger.
 _LEANING = {Feature.NL: 1.0, Feature.NR: -1.0, Feature.FR: 1.0, Feature.FL: -1.0}
@@ -93,18 +95,18 @@ _LEANING = {Feature.NL: 1.0, Feature.NR: -1.0, Feature.FR: 1.0, Feature.FL: -1.0
 def _squareness(adjustment: Adjustment, limits: Limits) -> list[Measurand]:
     skew, gradient = skew_deg(adjustment.parameters)
     if limits.perpendicularity_mm is None and limits.corner_deg is not None:
-        return [_squareness_measurand("skew", "skew", "deg", skew, gradient, limits.corner_deg)]
+        return [_squareness_measurand("skew", said("skew"), "deg", skew, gradient, limits.corner_deg)]
     side_mm, tangent = adjustment.coupon.shorter_side_mm, math.tan(math.radians(skew))
     slope = side_mm * (1.0 + tangent * tangent) * math.radians(1.0)
     return [
         _squareness_measurand(
-            "squareness", "squareness", "mm", side_mm * tangent, slope * gradient, limits.perpendicularity_mm
+            "squareness", said("squareness"), "mm", side_mm * tangent, slope * gradient, limits.perpendicularity_mm
         )
     ]
 
 
 def _squareness_measurand(
-    name: str, label: str, unit: str, value: float, gradient: FloatArray, limit: float | None
+    name: str, label: Said, unit: str, value: float, gradient: FloatArray, limit: float | None
 ) -> Measurand:
     return Measurand(
         name=name,
@@ -134,12 +136,12 @@ def _shape(adjustment: Adjustment, limits: Limits, rows: _Rows) -> list[Measuran
     unequal = [
         _difference(name, label, rows[first], rows[second], None if limit is None else 2.0 * limit)
         for name, label, first, second, limit in (
-            ("taper-x", "far edge less near", Feature.FAR, Feature.NEAR, limits.width_edge_mm),
-            ("taper-y", "right edge less left", Feature.RIGHT, Feature.LEFT, limits.height_edge_mm),
+            ("taper-x", said("far edge less near"), Feature.FAR, Feature.NEAR, limits.width_edge_mm),
+            ("taper-y", said("right edge less left"), Feature.RIGHT, Feature.LEFT, limits.height_edge_mm),
         )
     ]
     longer, shorter = (rows[feature] for feature in DIAGONALS)
-    difference = _difference(_DIFFERENCE, "diagonal NL-FR less NR-FL", longer, shorter, limits.diagonal_mm)
+    difference = _difference(_DIFFERENCE, _LONGER_LESS_SHORTER, longer, shorter, limits.diagonal_mm)
     if limits.perpendicularity_mm is None and limits.corner_deg is None:
         difference = replace(difference, group=CharacteristicGroup.SQUARENESS)
     return [*beyond, *(_corner(limits, corner, *rows[corner]) for corner in CORNERS), *unequal, difference]
@@ -152,7 +154,7 @@ def _perpendicularity(
     side_mm, angle = coupon.shorter_side_mm, math.radians(angle_deg)
     return Measurand(
         name=f"perpendicularity-{corner.value}",
-        label=f"perpendicularity at {corner.value.upper()} beyond the skew",
+        label=said("perpendicularity at {corner} beyond the skew", corner=Name(corner.value.upper())),
         group=CharacteristicGroup.SHAPE,
         unit="mm",
         nominal=0.0,
@@ -165,7 +167,7 @@ def _perpendicularity(
 def _corner(limits: Limits, corner: Feature, angle_deg: float, gradient: FloatArray) -> Measurand:
     return Measurand(
         name=f"corner-{corner.value}",
-        label=f"corner at {corner.value.upper()}",
+        label=said("corner at {corner}", corner=Name(corner.value.upper())),
         group=CharacteristicGroup.SHAPE,
         unit="deg",
         nominal=90.0,
@@ -176,7 +178,7 @@ def _corner(limits: Limits, corner: Feature, angle_deg: float, gradient: FloatAr
 
 
 def _difference(
-    name: str, label: str, first: tuple[float, FloatArray], second: tuple[float, FloatArray], limit: float | None
+    name: str, label: Said, first: tuple[float, FloatArray], second: tuple[float, FloatArray], limit: float | None
 ) -> Measurand:
     return Measurand(
         name=name,

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from core.errors import BadInputError
 from core.metrology.adjustment import Estimate
+from core.said import Name, Number, Said, said
 
 REFERENCE_TEMPERATURE_C = 20.0  # ISO 1
 
@@ -21,6 +22,7 @@ class Material:
     """Coefficient of linear expansion per kelvin; `half_width` is that of the rectangular spread between sources."""
 
     name: str
+    label: Said
     expansion_per_k: float
     half_width_per_k: float
 
@@ -35,10 +37,10 @@ class Material:
 MATERIALS = {
     material.name: material
     for material in (
-        Material(name="steel", expansion_per_k=11.5e-6, half_width_per_k=2.0e-6),
-        Material(name="aluminium", expansion_per_k=22.5e-6, half_width_per_k=1.5e-6),
-        Material(name="acrylic", expansion_per_k=71.5e-6, half_width_per_k=3.5e-6),
-        Material(name="plywood", expansion_per_k=6.0e-6, half_width_per_k=3.0e-6),
+        Material(name="steel", label=said("steel"), expansion_per_k=11.5e-6, half_width_per_k=2.0e-6),
+        Material(name="aluminium", label=said("aluminium"), expansion_per_k=22.5e-6, half_width_per_k=1.5e-6),
+        Material(name="acrylic", label=said("acrylic"), expansion_per_k=71.5e-6, half_width_per_k=3.5e-6),
+        Material(name="plywood", label=said("plywood"), expansion_per_k=6.0e-6, half_width_per_k=3.0e-6),
     )
 }
 CALIPER_MATERIAL = MATERIALS["steel"]
@@ -74,9 +76,13 @@ def expansion_difference(
     material or a temperature no workshop has.
     """
     if material not in MATERIALS:
-        raise BadInputError(f"material {material!r}: it must be one of {', '.join(sorted(MATERIALS))}")
+        known = Name(", ".join(sorted(MATERIALS)))
+        raise BadInputError(
+            said("material '{material}': it must be one of {known}", material=Name(material), known=known)
+        )
     if not -20.0 <= temperature_c <= 60.0:
-        raise BadInputError(f"temperature {temperature_c:g}: it must lie between -20 and 60 degrees Celsius")
+        given = Number(temperature_c)
+        raise BadInputError(said("temperature {given}: it must lie between −20 and 60 degrees Celsius", given=given))
     coupon = MATERIALS[material]
     rise_k = temperature_c - REFERENCE_TEMPERATURE_C
     per_k = coupon.expansion_per_k - caliper.expansion_per_k

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from core.geometry.features import Feature
+from core.said import Part
 
 
 class ExplanationKind(StrEnum):
@@ -31,7 +32,7 @@ class Explanation:
     kind: ExplanationKind
     features: tuple[Feature, ...]
     expected: float | None
-    text: str
+    text: Part
     cost: float
 
 

@@ -17,6 +17,7 @@ from core.errors import BadInputError
 from core.metrology.accuracy import InstrumentAccuracy
 from core.metrology.adjustment import Estimate
 from core.metrology.distributions import normal_quantile
+from core.said import Angle, Length, Said, said
 
 # A check fails at 0.1 %, like the local test on readings: more often, and people stop believing it.
 _LIMIT_SDS = normal_quantile(1.0 - 0.001 / 2.0)
@@ -48,7 +49,10 @@ class CheckedLength:
 
     def __post_init__(self) -> None:
         if not self.readings_mm or not all(math.isfinite(reading) for reading in self.readings_mm):
-            raise BadInputError(f"check at {self.nominal_mm:g} mm: at least one reading is needed, each a number")
+            nominal = Length(self.nominal_mm, None)
+            raise BadInputError(
+                said("check at {nominal}: at least one reading is needed, each a number", nominal=nominal)
+            )
 
     @property
     def error_mm(self) -> float:
@@ -67,7 +71,7 @@ class InstrumentCheck:
     zero: Estimate
     found: Estimate
     passed: bool
-    text: str
+    text: Said
     square_error: Estimate | None = None
 
     def applied_to(self, accuracy: InstrumentAccuracy) -> InstrumentAccuracy:
@@ -92,7 +96,7 @@ def block_side(reading_mm: float) -> tuple[Block, float] | None:
 def check_caliper(accuracy: InstrumentAccuracy, lengths: Sequence[CheckedLength]) -> InstrumentCheck:
     """Zero of a caliper from closed jaws and setting blocks, any of them; raises BadInputError without one."""
     if not lengths:
-        raise BadInputError("caliper check: close the jaws or measure a setting block first")
+        raise BadInputError(said("caliper check: close the jaws or measure a setting block first"))
     variances = [_length_variance(accuracy, length) for length in lengths]
     zero = _with_prior(accuracy, [length.error_mm for length in lengths], variances)
     found = _weighted_mean([length.error_mm for length in lengths], variances)
@@ -105,9 +109,8 @@ def check_caliper(accuracy: InstrumentAccuracy, lengths: Sequence[CheckedLength]
         return InstrumentCheck(zero=zero, found=found, passed=False, text=disagreement)
     if abs(found.value - accuracy.zero) > _LIMIT_SDS * math.hypot(accuracy.zero_sd, found.u):
         return InstrumentCheck(zero=zero, found=found, passed=False, text=_not_zeroed_text(found))
-    return InstrumentCheck(
-        zero=zero, found=found, passed=True, text=f"Caliper in order; zero error {zero.value:+.3f} ± {zero.U95:.3f} mm."
-    )
+    in_order = said("Caliper in order; zero error {zero}.", zero=Length(zero.value, 3, zero.U95, signed=True))
+    return InstrumentCheck(zero=zero, found=found, passed=True, text=in_order)
 
 
 def check_gauge(
@@ -120,21 +123,27 @@ def check_gauge(
     Raises BadInputError unless both positions were read.
     """
     if not square_deg or not turned_over_deg:
-        raise BadInputError("gauge check: read the square as it stands and turned over")
+        raise BadInputError(said("gauge check: read the square as it stands and turned over"))
     one, other = (sum(readings) / len(readings) for readings in (square_deg, turned_over_deg))
     if max(abs(one - 90.0), abs(other - 90.0)) > 10.0:
-        raise BadInputError(f"gauge check: {one:g} and {other:g} degrees are no readings of a square")
+        means = {"one": Angle(one, None), "other": Angle(other, None)}
+        raise BadInputError(said("gauge check: {one} and {other} are no readings of a square", **means))
     variance = sum(accuracy.mean_variance(len(readings), 0.0) for readings in (square_deg, turned_over_deg)) / 4.0
     found = Estimate(value=(one + other) / 2.0 - 90.0, u=math.sqrt(variance))
     zero = _with_prior(accuracy, [found.value], [variance])
     square_error = Estimate(value=(one - other) / 2.0, u=math.sqrt(variance))
     passed = abs(found.value) <= _LIMIT_SDS * math.sqrt(accuracy.zero_sd**2 + variance)
-    text = (
-        f"Angle gauge in order; zero error {zero.value:+.2f} ± {zero.U95:.2f}°, the square itself "
-        f"{square_error.value:+.2f} ± {square_error.U95:.2f}°."
-        if passed
-        else f"The angle gauge is off by {found.value:+.2f}°: set it to zero on a flat plate, and check again."
-    )
+    if passed:
+        text = said(
+            "Angle gauge in order; zero error {zero}, the square itself {square}.",
+            zero=Angle(zero.value, u_deg=zero.U95, signed=True),
+            square=Angle(square_error.value, u_deg=square_error.U95, signed=True),
+        )
+    else:
+        text = said(
+            "The angle gauge is off by {zero}: set it to zero on a flat plate, and check again.",
+            zero=Angle(found.value, signed=True),
+        )
     return InstrumentCheck(zero=zero, found=found, passed=passed, text=text, square_error=square_error)
 
 
@@ -160,16 +169,19 @@ def _weighted_mean(values: Sequence[float], variances: Sequence[float]) -> Estim
     return Estimate(value=mean, u=math.sqrt(1.0 / total))
 
 
-def _other_block(length: CheckedLength) -> str | None:
+def _other_block(length: CheckedLength) -> Said | None:
     """A sentence when the reading is that of the other system's block."""
     reading_mm = length.nominal_mm + length.error_mm
     likely = block_side(reading_mm)
     if length.nominal_mm == JAWS_CLOSED_MM or likely is None or abs(likely[1] - length.nominal_mm) < _BLOCK_REACH_MM:
         return None
-    return f"{reading_mm:.2f} mm is a side of the {likely[0]} block ({likely[1]:g} mm), not {length.nominal_mm:g} mm."
+    sides = {"reading": Length(reading_mm), "side": Length(likely[1], None), "nominal": Length(length.nominal_mm, None)}
+    if likely[0] is Block.INCH:
+        return said("{reading} is a side of the inch block ({side}), not {nominal}.", **sides)
+    return said("{reading} is a side of the metric block ({side}), not {nominal}.", **sides)
 
 
-def _disagreement(lengths: Sequence[CheckedLength], variances: Sequence[float], found: Estimate) -> str | None:
+def _disagreement(lengths: Sequence[CheckedLength], variances: Sequence[float], found: Estimate) -> Said | None:
     """A sentence when one zero cannot explain all lengths: the scale is wrong, or a jaw is dirty or bent."""
     residuals_mm = [length.error_mm - found.value for length in lengths]
     # A residual from a weighted mean has the variance of its length less that of the mean.
@@ -181,15 +193,23 @@ def _disagreement(lengths: Sequence[CheckedLength], variances: Sequence[float], 
         ((residual, length.nominal_mm) for residual, length in zip(residuals_mm, lengths, strict=True)),
         key=lambda named: abs(named[0]),
     )
-    where = "with closed jaws" if at_mm == JAWS_CLOSED_MM else f"at {at_mm:g} mm"
-    return (
-        f"The caliper reads {worst_mm:+.3f} mm {where} against its other checks, more than it may: clean the jaws and "
-        "check again; if it stays, do not measure with it."
+    worst, at = Length(worst_mm, 3, signed=True), Length(at_mm, None)
+    if at_mm == JAWS_CLOSED_MM:
+        return said(
+            "The caliper reads {worst} with closed jaws against its other checks, more than it may: clean the jaws and "
+            "check again; if it stays, do not measure with it.",
+            worst=worst,
+        )
+    return said(
+        "The caliper reads {worst} at {at} against its other checks, more than it may: clean the jaws and check again; "
+        "if it stays, do not measure with it.",
+        worst=worst,
+        at=at,
     )
 
 
-def _not_zeroed_text(zero: Estimate) -> str:
-    return (
-        f"The caliper's zero is off by {zero.value:+.3f} ± {zero.U95:.3f} mm: wipe the jaws, close them, press zero, "
-        "and check again."
+def _not_zeroed_text(zero: Estimate) -> Said:
+    return said(
+        "The caliper's zero is off by {zero}: wipe the jaws, close them, press zero, and check again.",
+        zero=Length(zero.value, 3, zero.U95, signed=True),
     )

@@ -19,6 +19,7 @@ from core.metrology.accuracy import InstrumentAccuracy
 from core.metrology.adjustment import FloatArray
 from core.metrology.distributions import f_cdf
 from core.metrology.range_statistics import d2_star
+from core.said import Number, Said, said
 
 # An interaction less significant than this is taken for repeatability (AIAG).
 POOLING_LEVEL = 0.25
@@ -72,18 +73,23 @@ class StudyResult:
         """Six sd of the gauge over the width of a plus-minus tolerance."""
         return SIGMAS * self.gauge / (2.0 * tolerance)
 
-    def text(self, tolerance: float, unit: str) -> str:
+    def text(self, tolerance: float, unit: str) -> Said:
         """What it means for a plus-minus tolerance, in a workshop's words."""
         share = self.share_of_tolerance(tolerance)
         if share <= GOOD_SHARE:
-            meaning = "good for it"
+            meaning = said("good for it")
         elif share <= LARGEST_SHARE:
-            meaning = "usable where a wrong verdict is cheap"
+            meaning = said("usable where a wrong verdict is cheap")
         else:
-            meaning = "too coarse for it: repeat readings, a better hold, or a better instrument"
-        return (
-            f"Repeatability {self.repeatability:.3g} {unit}, from hand to hand {self.reproducibility:.3g} {unit}: "
-            f"{100.0 * share:.0f} % of a tolerance of ±{tolerance:g} {unit}, {meaning}."
+            meaning = said("too coarse for it: repeat readings, a better hold, or a better instrument")
+        return said(
+            "Repeatability {repeatability}, from hand to hand {reproducibility}: {share} of a tolerance of "
+            "±{tolerance}, {meaning}.",
+            repeatability=Number(float(f"{self.repeatability:.3g}"), sign=unit),
+            reproducibility=Number(float(f"{self.reproducibility:.3g}"), sign=unit),
+            share=Number(100.0 * share, 0, "%"),
+            tolerance=Number(tolerance, sign=unit),
+            meaning=meaning,
         )
 
     def applied_to(self, accuracy: InstrumentAccuracy) -> InstrumentAccuracy:
@@ -161,9 +167,9 @@ def _cells(readings: Sequence[Sequence[Sequence[float]]]) -> FloatArray:
     try:
         cells = np.array(readings, dtype=np.float64)
     except ValueError as exc:
-        raise BadInputError("gauge study: every operator must read every part equally often") from exc
+        raise BadInputError(said("gauge study: every operator must read every part equally often")) from exc
     if cells.ndim != 3 or cells.shape[0] < 1 or cells.shape[1] < 2 or cells.shape[2] < 2:
-        raise BadInputError("gauge study: at least one operator, two parts and two trials of each are needed")
+        raise BadInputError(said("gauge study: at least one operator, two parts and two trials of each are needed"))
     if not np.all(np.isfinite(cells)):
-        raise BadInputError("gauge study: every reading must be a number")
+        raise BadInputError(said("gauge study: every reading must be a number"))
     return cells

@@ -23,6 +23,7 @@ from core.metrology.distributions import chi_square_quantile
 from core.metrology.expansion import ExpansionDifference
 from core.metrology.least_squares import least_squares_step
 from core.metrology.readings import Method, Quantity, Reading
+from core.said import NOTHING, Length, Number, Part, paragraph, said
 
 # A cause is dropped when the sizes contradict it at 5 %: it costs a second look, not a coupon.
 CONTRADICTION = 0.05
@@ -54,7 +55,7 @@ class SizeFinding:
     inner_zero_mm: Estimate | None
     ambiguous: bool
     contradictory: bool
-    text: str
+    text: Part
 
 
 def size_finding(
@@ -162,8 +163,9 @@ def _without_window(adjustment: Adjustment, expansion: ExpansionDifference | Non
     kerf, kerf_chi_square = _single_cause(np.full((2, 1), -1.0), deviations_mm, covariance)
     scale, scale_chi_square = _single_cause(sizes_mm[:, np.newaxis], deviations_mm, covariance)
     ambiguous = False
+    text: Part
     if as_nominal <= chi_square_quantile(1.0 - CONTRADICTION, 2.0):
-        cause, text = SizeCause.NONE, "Sizes: no deviation from nominal is proven."
+        cause, text = SizeCause.NONE, said("Sizes: no deviation from nominal is proven.")
     elif kerf_chi_square <= one:
         ambiguous = scale_chi_square <= one
         cause, text = SizeCause.KERF, _kerf_text(kerf, scale, ambiguous=ambiguous)
@@ -200,48 +202,78 @@ def _weighted(
     return solution, C, float(residuals @ residuals + solution @ (prior_weights * solution))
 
 
-def _kerf_text(kerf: Estimate, scale: Estimate, *, ambiguous: bool) -> str:
-    direction = "small" if kerf.value > 0.0 else "large"
-    cause = (
-        "the cut takes more than was allowed for (kerf)"
-        if kerf.value > 0.0
-        else "more kerf was allowed for than is cut"
-    )
-    text = f"Both sizes are too {direction} by equal millimetres, {_mm(kerf)}: first suspect, {cause}."
+def _kerf_text(kerf: Estimate, scale: Estimate, *, ambiguous: bool) -> Part:
+    if kerf.value > 0.0:
+        text = said(
+            "Both sizes are too small by equal millimetres, {kerf}: first suspect, the cut takes more than was allowed "
+            "for (kerf).",
+            kerf=_mm(kerf),
+        )
+    else:
+        text = said(
+            "Both sizes are too large by equal millimetres, {kerf}: first suspect, more kerf was allowed for than is "
+            "cut.",
+            kerf=_mm(kerf),
+        )
     if not ambiguous:
         return text
-    return (
-        f"{text} That takes both scales to be right. Equal per cent ({_per_cent(scale)}) would fit as well: one coupon "
-        "without an inner window cannot tell kerf from scale. Cut one with a window before touching steps per mm."
+    return paragraph(
+        text,
+        said("That takes both scales to be right."),
+        said(
+            "Equal per cent ({scale}) would fit as well: one coupon without an inner window cannot tell kerf from "
+            "scale.",
+            scale=_per_cent(scale),
+        ),
+        said("Cut one with a window before touching steps per mm."),
     )
 
 
-def _scale_text(scale: Estimate) -> str:
-    direction = "small" if scale.value < 0.0 else "large"
-    return (
-        f"Both sizes are too {direction} by equal per cent, {_per_cent(scale)}, and not by equal millimetres: the "
-        "scale of both axes, or heat or moisture in the sheet. A coupon with an inner window would prove it."
+def _scale_text(scale: Estimate) -> Part:
+    if scale.value < 0.0:
+        text = said(
+            "Both sizes are too small by equal per cent, {scale}, and not by equal millimetres: the scale of both "
+            "axes, or heat or moisture in the sheet.",
+            scale=_per_cent(scale),
+        )
+    else:
+        text = said(
+            "Both sizes are too large by equal per cent, {scale}, and not by equal millimetres: the scale of both "
+            "axes, or heat or moisture in the sheet.",
+            scale=_per_cent(scale),
+        )
+    return paragraph(text, said("A coupon with an inner window would prove it."))
+
+
+def _unequal_text(scale_x: Estimate, scale_y_: Estimate) -> Part:
+    return paragraph(
+        said(
+            "X is off by {scale_x}, Y by {scale_y}: neither equal millimetres nor equal per cent.",
+            scale_x=_per_cent(scale_x),
+            scale_y=_per_cent(scale_y_),
+        ),
+        said(
+            "Steps per mm or belt stretch of one axis, with kerf in both; an inner window would tell them apart.",
+        ),
     )
 
 
-def _unequal_text(scale_x: Estimate, scale_y_: Estimate) -> str:
-    return (
-        f"X is off by {_per_cent(scale_x)}, Y by {_per_cent(scale_y_)}: neither equal millimetres nor equal per cent. "
-        "Steps per mm or belt stretch of one axis, with kerf in both; an inner window would tell them apart."
+def _separated_text(kerf: Estimate, scale_x: Estimate, scale_y_: Estimate, *, contradictory: bool) -> Part:
+    again = said("But X and Y do not agree on one kerf: read the window again, mid-side.")
+    return paragraph(
+        said(
+            "Told apart by the window: the cut takes {kerf} over both sides; X scale {scale_x}, Y scale {scale_y}.",
+            kerf=_mm(kerf),
+            scale_x=_per_cent(scale_x),
+            scale_y=_per_cent(scale_y_),
+        ),
+        again if contradictory else NOTHING,
     )
 
 
-def _separated_text(kerf: Estimate, scale_x: Estimate, scale_y_: Estimate, *, contradictory: bool) -> str:
-    text = (
-        f"Told apart by the window: the cut takes {_mm(kerf)} over both sides; X scale {_per_cent(scale_x)}, "
-        f"Y scale {_per_cent(scale_y_)}."
-    )
-    return f"{text} But X and Y do not agree on one kerf: read the window again, mid-side." if contradictory else text
+def _mm(estimate: Estimate) -> Length:
+    return Length(abs(estimate.value), u_mm=estimate.U95)
 
 
-def _mm(estimate: Estimate) -> str:
-    return f"{abs(estimate.value):.2f} ± {estimate.U95:.2f} mm"
-
-
-def _per_cent(estimate: Estimate) -> str:
-    return f"{100.0 * estimate.value:+.2f} ± {100.0 * estimate.U95:.2f} %".replace("-", "−")
+def _per_cent(estimate: Estimate) -> Number:
+    return Number(100.0 * estimate.value, 2, "%", signed=True, u=100.0 * estimate.U95)

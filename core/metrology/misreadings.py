@@ -19,6 +19,7 @@ from core.metrology.groups import flagged
 from core.metrology.measuring_model import predicted_readings
 from core.metrology.misreading_candidates import candidates
 from core.metrology.readings import Reading
+from core.said import NOTHING, Angle, Length, Said, Series, paragraph, said
 
 PENALTY = {
     ExplanationKind.INCH_FOR_MM: 0.0,
@@ -125,42 +126,80 @@ def suspects(adjustment: Adjustment, explanations: Sequence[Explanation] = ()) -
     return tuple(dict.fromkeys([*named, *disagreeing, *beyond]))
 
 
-def sentence(kind: ExplanationKind, features: tuple[Feature, ...], expected: float | None) -> str:
+def sentence(kind: ExplanationKind, features: tuple[Feature, ...], expected: float | None) -> Series:
     """The explanation in the words of a workshop, with what to do next; `expected` there, or the zero error found."""
-    names = " and ".join(feature.label for feature in features)
-    first = names[:1].upper() + names[1:]
-    value = ""
+    names = _named(features)
+    again = said("Read them again.")
     if expected is not None:
-        value = f"{expected:.2f} mm" if features[0].is_length else f"{expected:.1f}°"
-    again = f"About {value} is expected there: read it again." if value else "Read them again."
+        there = Length(expected) if features[0].is_length else Angle(expected, 1)
+        again = said("About {value} is expected there: read it again.", value=there)
     match kind:
         case ExplanationKind.INCH_FOR_MM:
-            return f"Inches and millimetres mixed up at {names}. {again}"
+            return paragraph(said("Inches and millimetres mixed up at {features}.", features=names), again)
         case ExplanationKind.DEVIATION_FROM_90:
-            return f"At {names} the gauge seems to show the deviation from 90°, not the corner itself. {again}"
-        case ExplanationKind.NEIGHBOURS_EXCHANGED | ExplanationKind.CORNERS_EXCHANGED:
-            return f"{first} look exchanged. Find the orientation mark and read both again."
-        case ExplanationKind.ALL_LENGTHS_INCH:
-            return "All lengths look like inches taken as millimetres. Set the unit and read the lengths again."
-        case ExplanationKind.QUARTER_TURN:
-            return (
-                "Width and height look exchanged: the coupon lay a quarter turn round, or its sizes were entered the "
-                "wrong way round. Find the orientation mark: it sits at the near-left corner."
-            )
-        case ExplanationKind.DIAGONALS_EXCHANGED_OR_TURNED_OVER:
-            return (
-                "Lengths and angles disagree on which way the coupon leans: the two diagonals were exchanged, or the "
-                "coupon was turned over between lengths and angles. Find the orientation mark and read the diagonals "
-                "again."
+            return paragraph(
+                said(
+                    "At {features} the gauge seems to show the deviation from {square}, not the corner itself.",
+                    features=names,
+                    square=Angle(90.0, None),
+                ),
+                again,
             )
         case ExplanationKind.SUPPLEMENT:
-            return f"At {names} the gauge seems to be read on its other scale, 180° less the corner. {again}"
-        case ExplanationKind.MISREAD:
-            return f"{first} does not fit the other readings. {again}"
-        case ExplanationKind.DIGITS_TRANSPOSED:
-            return f"At {names} two digits look exchanged. {again}"
-        case ExplanationKind.GAUGE_ZERO:
-            size = f"{abs(expected or 0.0):.1f}° too {'large' if (expected or 0.0) > 0.0 else 'small'}"
-            return (
-                f"The angle gauge looks not zeroed: all corners read about {size}. Zero it and read the corners again."
+            return paragraph(
+                said(
+                    "At {features} the gauge seems to be read on its other scale, {straight} less the corner.",
+                    features=names,
+                    straight=Angle(180.0, None),
+                ),
+                again,
             )
+        case ExplanationKind.NEIGHBOURS_EXCHANGED | ExplanationKind.CORNERS_EXCHANGED:
+            return paragraph(said("{features:capital} look exchanged.", features=names), _READ_BOTH)
+        case ExplanationKind.MISREAD:
+            return paragraph(said("{features:capital} does not fit the other readings.", features=names), again)
+        case ExplanationKind.DIGITS_TRANSPOSED:
+            return paragraph(said("At {features} two digits look exchanged.", features=names), again)
+        case ExplanationKind.GAUGE_ZERO:
+            return paragraph(_not_zeroed(expected or 0.0), said("Zero it and read the corners again."))
+        case ExplanationKind.ALL_LENGTHS_INCH:
+            return _ALL_INCH
+        case ExplanationKind.QUARTER_TURN:
+            return _QUARTER_TURN
+        case ExplanationKind.DIAGONALS_EXCHANGED_OR_TURNED_OVER:
+            return _TURNED_OVER
+
+
+_READ_BOTH = said("Find the orientation mark and read both again.")
+_ALL_INCH = paragraph(
+    said("All lengths look like inches taken as millimetres."), said("Set the unit and read the lengths again.")
+)
+_QUARTER_TURN = paragraph(
+    said(
+        "Width and height look exchanged: the coupon lay a quarter turn round, or its sizes were entered the wrong way "
+        "round."
+    ),
+    said("Find the orientation mark: it sits at the near-left corner."),
+)
+_TURNED_OVER = paragraph(
+    said(
+        "Lengths and angles disagree on which way the coupon leans: the two diagonals were exchanged, or the coupon "
+        "was turned over between lengths and angles."
+    ),
+    said("Find the orientation mark and read the diagonals again."),
+)
+
+
+def _named(features: tuple[Feature, ...]) -> Said:
+    """'near edge', 'near edge and far edge', or nothing where no one feature is meant."""
+    named = NOTHING
+    for feature in features:
+        named = said("{features} and {other}", features=named, other=feature.label) if named else feature.label
+    return named
+
+
+def _not_zeroed(zero_deg: float) -> Said:
+    size = Angle(abs(zero_deg), 1)
+    if zero_deg > 0.0:
+        return said("The angle gauge looks not zeroed: all corners read about {size} too large.", size=size)
+    return said("The angle gauge looks not zeroed: all corners read about {size} too small.", size=size)

@@ -8,16 +8,17 @@ from __future__ import annotations
 
 from core.metrology.adjustment import Estimate
 from core.metrology.evaluation import Evaluation, Scope
+from core.metrology.expansion import MATERIALS
 from core.metrology.kerf import SizeCause
 from core.metrology.verdict import CharacteristicGroup, Verdict
 from core.metrology.witness import names_are_in_doubt
-from core.said import Series, said
+from core.said import NOTHING, Angle, Length, Number, Part, Said, Series, paragraph, said
 
 VERDICT_WORD = {
-    Verdict.GO: "GO",
-    Verdict.NO_GO: "NO-GO",
-    Verdict.UNDECIDED: "UNDECIDED",
-    Verdict.INCONSISTENT: "INCONSISTENT",
+    Verdict.GO: said("GO"),
+    Verdict.NO_GO: said("NO-GO"),
+    Verdict.UNDECIDED: said("UNDECIDED"),
+    Verdict.INCONSISTENT: said("INCONSISTENT"),
 }
 
 GROUP_WORD = {
@@ -52,7 +53,7 @@ def plain(value: float, decimals: int) -> str:
     return signed(value, decimals).removeprefix("+")
 
 
-def headline(evaluation: Evaluation) -> str:
+def headline(evaluation: Evaluation) -> Said:
     """What the verdict means, in one sentence; GO names what was not measured."""
     match evaluation.verdict:
         case Verdict.GO:
@@ -61,89 +62,106 @@ def headline(evaluation: Evaluation) -> str:
             return _NO_GO[evaluation.verdict_of]
         case Verdict.UNDECIDED:
             if evaluation.too_close:
-                return "Too close to the limit for this coupon: a larger one, or a second cut, tells more."
-            return "Not proven either way yet."
+                return said("Too close to the limit for this coupon: a larger one, or a second cut, tells more.")
+            return said("Not proven either way yet.")
         case Verdict.INCONSISTENT:
-            return "The readings contradict each other: sort that out before touching the machine."
+            return said("The readings contradict each other: sort that out before touching the machine.")
 
 
 _SQUARENESS, _SHAPE, _SIZE = CharacteristicGroup.SQUARENESS, CharacteristicGroup.SHAPE, CharacteristicGroup.SIZE
 _GO = {
-    (_SQUARENESS,): "Square within the limits. Shape and size: not measured.",
-    (_SHAPE,): "True in shape within the limits. Squareness and size: not measured.",
-    (_SIZE,): "To size within the limits. Squareness and shape: not measured.",
-    (_SQUARENESS, _SHAPE): "Square and true in shape within the limits. Size: not measured.",
-    (_SQUARENESS, _SIZE): "Square and to size within the limits. Shape: not measured.",
-    (_SHAPE, _SIZE): "True in shape and to size within the limits. Squareness: not measured.",
-    (_SQUARENESS, _SHAPE, _SIZE): "Square, true in shape and to size within the limits.",
+    (_SQUARENESS,): said("Square within the limits. Shape and size: not measured."),
+    (_SHAPE,): said("True in shape within the limits. Squareness and size: not measured."),
+    (_SIZE,): said("To size within the limits. Squareness and shape: not measured."),
+    (_SQUARENESS, _SHAPE): said("Square and true in shape within the limits. Size: not measured."),
+    (_SQUARENESS, _SIZE): said("Square and to size within the limits. Shape: not measured."),
+    (_SHAPE, _SIZE): said("True in shape and to size within the limits. Squareness: not measured."),
+    (_SQUARENESS, _SHAPE, _SIZE): said("Square, true in shape and to size within the limits."),
 }
 _NO_GO = {
-    _SQUARENESS: "Not square: outside the limits by more than the measuring can explain.",
-    _SHAPE: "Out of shape: corners beyond the skew or opposite edges, by more than the measuring can explain.",
-    _SIZE: "Off size: an edge outside its limits by more than the measuring can explain.",
+    _SQUARENESS: said("Not square: outside the limits by more than the measuring can explain."),
+    _SHAPE: said("Out of shape: corners beyond the skew or opposite edges, by more than the measuring can explain."),
+    _SIZE: said("Off size: an edge outside its limits by more than the measuring can explain."),
 }
 
 
-def cross_check_note(evaluation: Evaluation) -> str:
+def cross_check_note(evaluation: Evaluation) -> Part:
     """What still keeps a word from being settled, else empty."""
     if evaluation.settled or evaluation.verdict is Verdict.INCONSISTENT:
-        return ""
+        return NOTHING
     if names_are_in_doubt(evaluation):
-        return (
-            "Not settled: so large a skew also comes of diagonals taken for one another, or of a coupon turned over. "
-            "Read the corners."
+        doubt = said(
+            "Not settled: so large a skew also comes of diagonals taken for one another, or of a coupon turned over."
         )
+        return paragraph(doubt, said("Read the corners."))
     again = next((group.again for group in evaluation.asked if not group.settled and group.again), None)
     if again is None or evaluation.too_close:
-        return ""
-    return f"Not settled: a slip could pass unseen. Read the {again.label} again."
+        return NOTHING
+    return paragraph(
+        said("Not settled: a slip could pass unseen."), said("Read the {feature} again.", feature=again.label)
+    )
 
 
-def worst_sentence(evaluation: Evaluation) -> str:
+def worst_sentence(evaluation: Evaluation) -> Said:
     """The characteristic of the headline's group that uses most of its tolerance, with its limit."""
     worst = evaluation.worst
     if worst is None:
-        return "No limit was given for what was read."
-    sign = "°" if worst.unit == "deg" else " mm"
-    deviation = Estimate(value=worst.value - worst.nominal, u=worst.u, nu=worst.nu)
-    label = worst.label[:1].upper() + worst.label[1:] + (", from 90°" if worst.nominal else "")
-    return f"{label}: {estimate_text(deviation, sign, 2)}, limit ±{worst.tolerance:.2f}{sign}."
+        return said("No limit was given for what was read.")
+    deviation, tolerance = worst.value - worst.nominal, worst.tolerance or 0.0
+    parts: dict[str, Part] = {"label": worst.label}
+    if worst.unit == "mm":
+        parts |= {"off": Length(deviation, u_mm=worst.U95, signed=True), "limit": Length(tolerance)}
+        nominal: Part = Length(worst.nominal, None)
+    else:
+        parts |= {"off": Angle(deviation, u_deg=worst.U95, signed=True), "limit": Angle(tolerance)}
+        nominal = Angle(worst.nominal, None)
+    if worst.nominal:
+        return said("{label:capital}, from {nominal}: {off}, limit ±{limit}.", nominal=nominal, **parts)
+    return said("{label:capital}: {off}, limit ±{limit}.", **parts)
 
 
-def skew_sentence(evaluation: Evaluation) -> str:
+def skew_sentence(evaluation: Evaluation) -> Said:
     """The skew and which corners it makes acute."""
     skew = evaluation.adjustment.skew_deg
-    text = f"Skew {estimate_text(skew, '°', 2)}"
+    value = Angle(skew.value, u_deg=skew.U95, signed=True)
     if abs(skew.value) <= skew.U95:
-        return f"{text}: not to be told from square."
-    acute, longer = ("NL and FR", "NL-FR") if skew.value > 0 else ("NR and FL", "NR-FL")
-    return f"{text}: corners {acute} are acute, diagonal {longer} is the longer."
+        return said("Skew {skew}: not to be told from square.", skew=value)
+    if skew.value > 0:
+        return said("Skew {skew}: corners NL and FR are acute, diagonal NL-FR is the longer.", skew=value)
+    return said("Skew {skew}: corners NR and FL are acute, diagonal NR-FL is the longer.", skew=value)
 
 
-def size_sentence(evaluation: Evaluation) -> str:
+def size_sentence(evaluation: Evaluation) -> Part:
     """The verdict on size, and what the sizes point to where they are off or a window told more."""
     if not any(item.group is CharacteristicGroup.SIZE for item in evaluation.characteristics):
-        return "Size: not judged."
-    return f"Size: {VERDICT_WORD[evaluation.size_verdict]}. {size_cause(evaluation)}"
+        return said("Size: not judged.")
+    return paragraph(said("Size: {word}.", word=VERDICT_WORD[evaluation.size_verdict]), size_cause(evaluation))
 
 
-def size_cause(evaluation: Evaluation) -> str:
+def size_cause(evaluation: Evaluation) -> Part:
     """What the sizes point to: kerf, scale, or both told apart by a window; empty while nothing is proven."""
     finding = evaluation.size_finding
-    return "" if finding is None or finding.cause is SizeCause.NONE else finding.text
+    return NOTHING if finding is None or finding.cause is SizeCause.NONE else finding.text
 
 
-def conditions_sentence(evaluation: Evaluation) -> str:
+def conditions_sentence(evaluation: Evaluation) -> Said:
     """What the verdict leaves out or takes for granted; empty when nothing."""
     if evaluation.scope is Scope.SQUARENESS:
-        return "Quick check: squareness alone; whether the sides run parallel was not looked at."
+        return said("Quick check: squareness alone; whether the sides run parallel was not looked at.")
     warm = evaluation.expansion
-    return f"Sizes are those at 20 °C, from {warm.material} at {warm.temperature_c:g} °C." if warm else ""
+    if warm is None:
+        return NOTHING
+    return said(
+        "Sizes are those at 20 °C, from {material} at {temperature}.",
+        material=MATERIALS[warm.material].label,
+        temperature=Number(warm.temperature_c, sign="°C"),
+    )
 
 
-def explanation_sentences(evaluation: Evaluation) -> tuple[str, ...]:
+def explanation_sentences(evaluation: Evaluation) -> tuple[Part, ...]:
     """What may be behind contradictory readings, the likeliest first, numbered."""
     texts = [explanation.text for explanation in evaluation.explanations]
     if not texts:
-        return ("No single slip explains it: more than one reading is off. Measure the coupon anew.",)
-    return tuple(f"{number}. {text}" for number, text in enumerate(texts, start=1))
+        several = said("No single slip explains it: more than one reading is off.")
+        return (paragraph(several, said("Measure the coupon anew.")),)
+    return tuple(said("{number}. {what}", number=number, what=text) for number, text in enumerate(texts, start=1))

@@ -14,15 +14,18 @@ from dataclasses import dataclass
 
 from core.errors import BadInputError, OutsideTableError
 from core.geometry.coupon import Coupon
+from core.said import Angle, Length, Name, Part, Said, said
 
 # A tenth of a micrometre is below every workshop's instruments; a metre is no limit any more.
 MIN_LIMIT, MAX_LIMIT = 1e-4, 1000.0
+OWN_LIMITS = "own limits"
+WITH_OWN = " with own limits"
 _LIMITED = {
-    "width_edge_mm": "edges along X",
-    "height_edge_mm": "edges along Y",
-    "perpendicularity_mm": "perpendicularity",
-    "corner_deg": "corners",
-    "diagonal_mm": "difference of the diagonals",
+    "width_edge_mm": said("edges along X"),
+    "height_edge_mm": said("edges along Y"),
+    "perpendicularity_mm": said("perpendicularity"),
+    "corner_deg": said("corners"),
+    "diagonal_mm": said("difference of the diagonals"),
 }
 
 
@@ -46,11 +49,16 @@ class Limits:
         for name, limited in _LIMITED.items():
             limit = getattr(self, name)
             if limit is not None and not MIN_LIMIT <= limit <= MAX_LIMIT:
-                unit = "degrees" if name.endswith("_deg") else "mm"
-                raise BadInputError(
-                    f"limit of the {limited}, {limit:g} {unit}: it must lie between {MIN_LIMIT:g} and "
-                    f"{MAX_LIMIT:g} {unit}"
-                )
+                raise BadInputError(_no_limit(limited, Angle if name.endswith("_deg") else Length, limit))
+
+    @property
+    def whence(self) -> Part:
+        """The source as it is said: a class is the same everywhere, the person's own are not."""
+        if self.source == OWN_LIMITS:
+            return said("own limits")
+        if self.source.endswith(WITH_OWN):
+            return said("{standard} with own limits", standard=Name(self.source.removesuffix(WITH_OWN)))
+        return Name(self.source)
 
     @property
     def judges_squareness(self) -> bool:
@@ -61,6 +69,16 @@ class Limits:
     def judges_size(self) -> bool:
         """True when there is a limit for any edge."""
         return self.width_edge_mm is not None or self.height_edge_mm is not None
+
+
+def _no_limit(limited: Said, quantity: type[Angle] | type[Length], limit: float) -> Said:
+    return said(
+        "limit of the {limited}, {limit}: it must lie between {least} and {most}",
+        limited=limited,
+        limit=quantity(limit, None),
+        least=quantity(MIN_LIMIT, None),
+        most=quantity(MAX_LIMIT, None),
+    )
 
 
 # Rows of a table: (above, up to and including, tolerance by class); None where the standard gives no value.
@@ -105,7 +123,7 @@ PERPENDICULARITY_MM = _rows(
 )
 
 
-def _look_up(table: Sequence[_Row], what: str, standard: str, letter: str, nominal_mm: float) -> float:
+def _look_up(table: Sequence[_Row], what: Said, standard: str, letter: str, nominal_mm: float) -> float:
     for above_mm, up_to_mm, tolerances in table:
         if above_mm < nominal_mm <= up_to_mm or (nominal_mm == above_mm == table[0][0]):
             tolerance = tolerances[letter]
@@ -113,24 +131,32 @@ def _look_up(table: Sequence[_Row], what: str, standard: str, letter: str, nomin
                 return tolerance
     given = [row for row in table if row[2][letter] is not None]
     raise OutsideTableError(
-        f"{what} of {nominal_mm:g} mm: {standard} class {letter} covers {given[0][0]:g} to {given[-1][1]:g} mm; "
-        "choose another class or give your own limits"
+        said(
+            "{what} of {nominal}: {standard} class {letter} covers {least} to {most}; choose another class or give "
+            "your own limits",
+            what=what,
+            nominal=Length(nominal_mm, None),
+            standard=Name(standard),
+            letter=Name(letter),
+            least=Length(given[0][0], None, unit=False),
+            most=Length(given[-1][1], None),
+        )
     )
 
 
 def linear_tolerance_mm(nominal_mm: float, letter: str) -> float:
     """Plus-minus tolerance of a length, class f, m, c or v; raises OutsideTableError. ISO 2768-1 table 1."""
-    return _look_up(LINEAR_MM, "length", "ISO 2768-1", letter, nominal_mm)
+    return _look_up(LINEAR_MM, said("length"), "ISO 2768-1", letter, nominal_mm)
 
 
 def angular_tolerance_deg(shorter_side_mm: float, letter: str) -> float:
     """Plus-minus tolerance of an angle in degrees, class f, m, c or v. ISO 2768-1 table 3."""
-    return _look_up(ANGULAR_MINUTES, "shorter side", "ISO 2768-1", letter, shorter_side_mm) / 60.0
+    return _look_up(ANGULAR_MINUTES, said("shorter side"), "ISO 2768-1", letter, shorter_side_mm) / 60.0
 
 
 def perpendicularity_tolerance_mm(shorter_side_mm: float, letter: str) -> float:
     """Width of the perpendicularity zone, class H, K or L; raises OutsideTableError. ISO 2768-2 table 2."""
-    return _look_up(PERPENDICULARITY_MM, "shorter side", "ISO 2768-2", letter, shorter_side_mm)
+    return _look_up(PERPENDICULARITY_MM, said("shorter side"), "ISO 2768-2", letter, shorter_side_mm)
 
 
 def limits_for_class(coupon: Coupon, tolerance_class: str) -> Limits:
@@ -142,7 +168,10 @@ def limits_for_class(coupon: Coupon, tolerance_class: str) -> Limits:
     part_1, part_2 = tolerance_class[:1], tolerance_class[1:]
     if part_1 not in ("f", "m", "c", "v") or part_2 not in ("", "H", "K", "L"):
         raise BadInputError(
-            f"tolerance class {tolerance_class!r}: it must be f, m, c or v, alone or followed by H, K or L, such as mK"
+            said(
+                "tolerance class '{letters}': it must be f, m, c or v, alone or followed by H, K or L, such as mK",
+                letters=Name(tolerance_class),
+            )
         )
     shorter_mm = coupon.shorter_side_mm
     return Limits(
@@ -163,9 +192,11 @@ def own_limits(
 ) -> Limits:
     """Limits of the person's own; at least one must be given, or BadInputError is raised."""
     if edge_mm is None and perpendicularity_mm is None and corner_deg is None and diagonal_mm is None:
-        raise BadInputError("own limits: at least one limit must be given (edge, perpendicularity, corner or diagonal)")
+        raise BadInputError(
+            said("own limits: at least one limit must be given (edge, perpendicularity, corner or diagonal)")
+        )
     return Limits(
-        source="own limits",
+        source=OWN_LIMITS,
         width_edge_mm=edge_mm,
         height_edge_mm=edge_mm,
         perpendicularity_mm=perpendicularity_mm,

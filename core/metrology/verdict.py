@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from core.metrology.distributions import normal_quantile, student_cdf, student_quantile
+from core.said import Said
 
 # 95 % one-sided: the guard factor of ISO 14253-1 and the least conformance probability of a "go".
 REQUIRED_PROBABILITY = 0.95
@@ -49,7 +50,7 @@ class Characteristic:
     """
 
     name: str
-    label: str
+    label: Said
     group: CharacteristicGroup
     unit: str
     value: float

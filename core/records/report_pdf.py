@@ -29,7 +29,7 @@ from core.records.report_page import (
 from core.records.report_tables import characteristics_table, readings_table
 from core.records.session_record import SessionRecord
 from core.records.shape_picture import Point, ShapePicture, StrokeStyle, picture_of
-from core.said import PLAIN, Name, Number, Part, Voice, finished, paragraph, said
+from core.said import PLAIN, Name, Number, Part, Voice, paragraph, said
 
 _ROWS_MM = (4.3, 4.0, 3.7, 3.4)
 _NOTES_TOP = 277.0
@@ -103,10 +103,10 @@ def _verdict(page: ReportPage, record: SessionRecord) -> None:
     page.set_xy(LEFT, top + 4.0)
     page.say(groups_of(record.evaluation), width, size=8.0, colour=(255, 255, 255), align="C")
     page.set_xy(LEFT, top + 13.0)
-    size = 27.0 if len(page.words(finished(VERDICT_WORD[verdict]))) < 8 else 19.0
-    page.say(finished(VERDICT_WORD[verdict]), width, size=size, bold=True, colour=(255, 255, 255), align="C")
+    size = 27.0 if len(page.words(VERDICT_WORD[verdict])) < 8 else 19.0
+    page.say(VERDICT_WORD[verdict], width, size=size, bold=True, colour=(255, 255, 255), align="C")
     page.set_xy(LEFT, top + 22.0)
-    page.say(finished(record.evaluation.limits.source), width, size=8.0, colour=(255, 255, 255), align="C")
+    page.say(record.evaluation.limits.whence, width, size=8.0, colour=(255, 255, 255), align="C")
     page.set_xy(LEFT + width + 6.0, top)
     for place, sentence in enumerate(report_rows.sentences(record)):
         page.set_x(LEFT + width + 6.0)

@@ -22,12 +22,13 @@ from core.metrology.sentences import (
     skew_sentence,
     worst_sentence,
 )
+from core.metrology.tolerances import Limits
 from core.metrology.verdict import Characteristic, CharacteristicGroup, Verdict
 from core.records.events import Event
 from core.records.instrument_book import WHEN_TO_CHECK, recorded_line
 from core.records.session import Session
 from core.records.session_record import SessionRecord
-from core.said import NOTHING, Angle, Length, Name, Number, Part, Said, Series, Size, Time, finished, paragraph, said
+from core.said import NOTHING, Angle, Length, Name, Number, Part, Said, Series, Size, Time, paragraph, said
 
 DECIMALS = 3
 NONE = Name("–")
@@ -80,7 +81,7 @@ def _characteristic_row(item: Characteristic) -> CharacteristicRow:
     tolerance = item.tolerance
     judged = item.group is not CharacteristicGroup.INFORMATION
     return CharacteristicRow(
-        label=finished(item.label),
+        label=item.label,
         nominal=Number(item.nominal),
         limits=NONE if tolerance is None else said("± {limit}", limit=Number(tolerance, DECIMALS)),
         value=Number(item.value, DECIMALS),
@@ -100,7 +101,7 @@ def reading_rows(record: SessionRecord) -> tuple[ReadingRow, ...]:
 def _reading_row(item: AdjustedReading) -> ReadingRow:
     detectable = item.smallest_detectable
     return ReadingRow(
-        label=finished(item.feature.label),
+        label=item.feature.label,
         count=Number(item.count),
         mean=Number(item.value, DECIMALS),
         best_fit=Number(item.adjusted, DECIMALS),
@@ -115,17 +116,17 @@ def sentences(record: SessionRecord) -> tuple[Part, ...]:
     """What the verdict means, the headline first."""
     evaluation = record.evaluation
     if evaluation.verdict is Verdict.INCONSISTENT:
-        return tuple(map(finished, (headline(evaluation), *explanation_sentences(evaluation)[:_MOST_EXPLANATIONS])))
+        return (headline(evaluation), *explanation_sentences(evaluation)[:_MOST_EXPLANATIONS])
     lines = (
         headline(evaluation),
         worst_sentence(evaluation),
         skew_sentence(evaluation),
-        str(part_sentence(evaluation.adjustment.skew_deg, record.part_side_mm)),
+        part_sentence(evaluation.adjustment.skew_deg, record.part_side_mm),
         size_sentence(evaluation),
         cross_check_note(evaluation),
         conditions_sentence(evaluation),
     )
-    return tuple(finished(line) for line in lines if line)
+    return tuple(line for line in lines if line)
 
 
 def facts(record: SessionRecord) -> tuple[tuple[Said, Part], ...]:
@@ -141,7 +142,7 @@ def facts(record: SessionRecord) -> tuple[tuple[Said, Part], ...]:
         measured = said("{size} (X × Y)", size=size)
     return (
         (said("Coupon"), measured),
-        (said("Limits"), _limits(opened.limits.source)),
+        (said("Limits"), _limits(opened.limits)),
         (said("Machine"), Name(shortened(opened.machine)) if opened.machine else said("not named")),
         (said("Gantry span"), said("not known") if opened.span_mm is None else Length(opened.span_mm, None)),
         (said("Operator"), Name(shortened(opened.operator)) if opened.operator else said("not named")),
@@ -171,11 +172,11 @@ def facts(record: SessionRecord) -> tuple[tuple[Said, Part], ...]:
     )
 
 
-def _limits(source: str) -> Part:
+def _limits(limits: Limits) -> Part:
     """Where they come from; of a class with a letter for squareness also what became of its standard."""
-    if not _WITH_PART_2.fullmatch(source):
-        return finished(source)
-    return said("{source} (part 1 in force, part 2 withdrawn for ISO 22081)", source=Name(source))
+    if not _WITH_PART_2.fullmatch(limits.source):
+        return limits.whence
+    return said("{source} (part 1 in force, part 2 withdrawn for ISO 22081)", source=limits.whence)
 
 
 def _instruments(session: Session) -> Series:
@@ -226,7 +227,7 @@ def correction_text(record: SessionRecord) -> Part:
     """The correction, or why there is none."""
     if record.correction is None:
         return said("No gantry span is known for this machine, so no move can be given.")
-    return finished(record.correction.text)
+    return record.correction.text
 
 
 def before_text(record: SessionRecord) -> Part:
@@ -236,14 +237,14 @@ def before_text(record: SessionRecord) -> Part:
         return said("No earlier coupon of this machine is on record.")
     when = Time(before.opened_utc, clock=False) if before.opened_utc else said("undated")
     now = record.evaluation.adjustment.skew_deg
-    word = finished(VERDICT_WORD[Verdict(before.verdict)]) if before.verdict else said("not judged")
+    word = VERDICT_WORD[Verdict(before.verdict)] if before.verdict else said("not judged")
     sentence = said(
         "Before ({when}, session {session}): {word}, skew {skew}. Now: {now}, skew {now_skew}.",
         when=when,
         session=Name(before.id),
         word=word,
         skew=Angle(before.skew_deg, DECIMALS, before.skew_u95_deg, signed=True),
-        now=finished(VERDICT_WORD[record.evaluation.verdict]),
+        now=VERDICT_WORD[record.evaluation.verdict],
         now_skew=Angle(now.value, DECIMALS, now.U95, signed=True),
     )
-    return paragraph(sentence, finished(record.comparison.text) if record.comparison else NOTHING)
+    return paragraph(sentence, record.comparison.text if record.comparison else NOTHING)

@@ -10,7 +10,7 @@ from core.metrology.sentences import VERDICT_WORD
 from core.metrology.verdict import GUARD_FACTOR
 from core.records.report_page import INK, SOFT, VERDICT_COLOUR, Colour, Element, ReportPage
 from core.records.report_rows import CharacteristicRow, ReadingRow
-from core.said import NOTHING, Name, finished, said
+from core.said import NOTHING, Name, said
 
 _ZONE: Colour = (212, 221, 227)
 _GUARD: Colour = (237, 241, 243)
@@ -46,7 +46,7 @@ def _characteristic(page: ReportPage, row: CharacteristicRow) -> None:
         page.say(text, width, colour=soft, bold=text is row.value and row.verdict is not None, align=align)
     _bar(page, row, page.get_x(), page.get_y(), 36.0)
     page.set_x(page.get_x() + 36.0)
-    word = finished(VERDICT_WORD[row.verdict]) if row.verdict else said("information")
+    word = VERDICT_WORD[row.verdict] if row.verdict else said("information")
     colour = VERDICT_COLOUR[row.verdict] if row.verdict else SOFT
     page.say(word, 22.0, bold=row.verdict is not None, colour=colour, align="R")
 

@@ -96,7 +96,7 @@ def result(evaluation: Evaluation, correction: Correction | Refusal | None, *, s
                 "feature": explanation.features[0].value if explanation.features else None,
                 "features": [feature.value for feature in explanation.features],
                 "expected": explanation.expected,
-                "text": explanation.text,
+                "text": str(explanation.text),
             }
             for explanation in evaluation.explanations
         ],
@@ -141,7 +141,7 @@ def _size_finding(finding: SizeFinding) -> JsonObject:
         "scale_y": _estimate(finding.scale_y) if finding.scale_y else None,
         "ambiguous": finding.ambiguous,
         "contradictory": finding.contradictory,
-        "text": finding.text,
+        "text": str(finding.text),
     }
 
 

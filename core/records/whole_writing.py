@@ -17,7 +17,7 @@ from pathlib import Path
 
 from core.errors import DiskFullError, ReadOnlyError, StorageError
 from core.records.checksums import CHECKSUMS_FILE, verify_folder
-from core.said import Name, finished, said
+from core.said import Name, said
 
 _PARTIAL = "-partial-"
 _REPLACED = "-replaced-"
@@ -113,7 +113,7 @@ def writing_errors(target: Path) -> Iterator[None]:
                 said("{target}: writing is refused here; nothing was written", target=Name(str(target)))
             ) from exc
         raise StorageError(
-            said("{target}: {what}; nothing was written", target=Name(str(target)), what=finished(exc.strerror or exc))
+            said("{target}: {what}; nothing was written", target=Name(str(target)), what=Name(exc.strerror or str(exc)))
         ) from exc
 
 

@@ -94,7 +94,7 @@ class Window:
         found: list[tuple[str, int, int]] = []
         for widget in root.walk():
             if isinstance(widget, CouponSheet) and widget.sheet is not None:
-                places = [(feature.label, widget.sheet.label_centre(feature)) for feature in TEN_FEATURES]
+                places = [(str(feature.label), widget.sheet.label_centre(feature)) for feature in TEN_FEATURES]
                 found += [(words, *widget.to_window(*widget.to_parent(*place))) for words, place in places]
             elif isinstance(widget, ButtonBehavior) and widget.opacity > 0 and not getattr(widget, "disabled", False):
                 words = [part.text for part in widget.walk(restrict=True) if getattr(part, "text", "")]

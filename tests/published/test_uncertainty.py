@@ -17,6 +17,7 @@ import pytest
 from core.metrology.adjustment import Estimate, propagate
 from core.metrology.expansion import Material, expansion_difference
 from core.metrology.least_squares import least_squares_step
+from core.said import said
 
 
 def propagated(function, values, covariance):
@@ -120,7 +121,7 @@ def test_nist_tn_1900_e13_coefficient_of_expansion():
 
 def test_expansion_of_acrylic_sheet():
     # 300 mm, 5 K above 20 degrees, 70e-6 per kelvin: 0.105 mm, seen by a scale that does not expand.
-    rigid = Material(name="rigid", expansion_per_k=0.0, half_width_per_k=0.0)
+    rigid = Material(name="rigid", label=said("rigid"), expansion_per_k=0.0, half_width_per_k=0.0)
     warm = expansion_difference("acrylic", 25.0, caliper=rigid)
     read = Estimate(value=300.0 * (1.0 + 5 * 70e-6), u=0.0)
     assert read.value - 300.0 == pytest.approx(0.105)

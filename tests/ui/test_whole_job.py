@@ -382,7 +382,7 @@ def test_what_the_coupon_is_judged_by_is_chosen_by_touch_and_remembered_for_the_
         assert (now.coupon.window_width_mm, now.coupon.window_height_mm) == (60.0, 40.0)
         person.measure(SKEWED)
         measure_the_window(person)
-        person.touch(VERDICT_WORD[Verdict.NO_GO], "All numbers")
+        person.touch(str(VERDICT_WORD[Verdict.NO_GO]), "All numbers")
         assert "Told apart by the window: the cut takes 0.1" in screen.app.root.screen.notes
         assert "from acrylic at 27.5 °C" in screen.app.root.screen.notes
         person.touch("< Back", "< Back", "< Back", "New coupon")
@@ -407,7 +407,7 @@ def test_a_coupon_turned_over_half_way_is_contradictory_and_gives_no_correction(
     begin_a_coupon(person)
     person.measure(TURNED_OVER)
     assert person.screen.app.snapshot.verdict is Verdict.INCONSISTENT
-    person.touch(VERDICT_WORD[Verdict.INCONSISTENT], "All numbers")
+    person.touch(str(VERDICT_WORD[Verdict.INCONSISTENT]), "All numbers")
     assert "turned over" in person.screen.app.root.screen.notes
     assert not isinstance(person.screen.app.snapshot.machines.correction, Correction)
 

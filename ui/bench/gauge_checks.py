@@ -73,7 +73,7 @@ def checked(command: CheckCaliper | CheckGauge, setup: MeasuringSetup) -> tuple[
         check, quantity = check_gauge(setup.gauge, command.square_deg, command.turned_over_deg), Quantity.ANGLE
         reference = "square and the same turned over"
     if not check.passed:
-        return None, check.text
+        return None, str(check.text)
     event = GaugeChecked(
         instrument=command.instrument,
         quantity=quantity,
@@ -83,7 +83,7 @@ def checked(command: CheckCaliper | CheckGauge, setup: MeasuringSetup) -> tuple[
         found=check.found.value,
         found_sd=check.found.u,
     )
-    return event, check.text
+    return event, str(check.text)
 
 
 def named(command: CheckCaliper | CheckGauge, snapshot: Snapshot) -> CheckCaliper | CheckGauge:

@@ -71,7 +71,7 @@ def _report(study: StudyFile, tolerance: float) -> str:
     )
     return "\n".join(
         [
-            anova.text(tolerance, unit),
+            str(anova.text(tolerance, unit)),
             "",
             f"  {made_of}; standard deviations, {unit}",
             f"  {'':<30}{'variance analysis':>18}{'average and range':>20}",

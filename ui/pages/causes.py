@@ -141,7 +141,7 @@ def foretold_lines(snapshot: Snapshot) -> list[Part]:
     return [
         said(
             "{feature}: {reading}",
-            feature=Said(item.feature.label),
+            feature=item.feature.label,
             reading=_value(item.feature, item.reading.value, item.reading.U95),
         )
         for item in correction.predicted
@@ -150,7 +150,7 @@ def foretold_lines(snapshot: Snapshot) -> list[Part]:
 
 def _foretold_line(item: ForetoldReading) -> Said:
     parts: dict[str, Part] = {
-        "feature": Said(item.feature.label),
+        "feature": item.feature.label,
         "foretold": _value(item.feature, item.foretold.value, item.foretold.U95),
         "read": _value(item.feature, item.read),
     }
@@ -177,7 +177,7 @@ def _change_line(item: CharacteristicChange) -> Said:
         else Angle(one.value, u_deg=u, signed=u is not None)
         for one, u in ((item.before, None), (item.after, None), (item.change, item.change.U95))
     )
-    label = Said(item.label)
+    label = item.label
     return said(
         "{label}: before {before}, after {after}, change {change}",
         label=label,

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from core.machine.gantry_correction import Correction
 from core.metrology.verdict import Verdict
-from core.said import NOTHING, Part, Said, Size, Time, said
+from core.said import NOTHING, Part, Size, Time, said
 from firmware_bridge.byte_link import LinkState
 from ui.pages.measure import SHAPE_OF, coupon_text
 from ui.pages.theme import Shape
@@ -35,7 +35,7 @@ def home_page(snapshot: Snapshot) -> HomePage:
     evaluation = snapshot.evaluation
     return HomePage(
         shape=SHAPE_OF[evaluation.verdict] if evaluation else Shape.RING,
-        word=VERDICT_WORD[evaluation.verdict] if evaluation else "NO VERDICT",
+        word=str(VERDICT_WORD[evaluation.verdict]) if evaluation else "NO VERDICT",
         caption=f"coupon {coupon_text(snapshot)}" if snapshot.coupon else _no_coupon(snapshot),
         story=below(*_story(snapshot)),
         next_text=text,
@@ -52,7 +52,7 @@ def last_coupon_text(snapshot: Snapshot) -> Part:
     last = snapshot.records.last_closed
     if last is None:
         return NOTHING
-    word = Said(VERDICT_WORD[Verdict(last.verdict)]) if last.verdict else said("not judged")
+    word = VERDICT_WORD[Verdict(last.verdict)] if last.verdict else said("not judged")
     size = Size(last.coupon.width_mm, last.coupon.height_mm)
     time = Time(last.opened_utc)
     return said("Last coupon: {size}, {verdict}, {time}. It stands under Verdict.", size=size, verdict=word, time=time)

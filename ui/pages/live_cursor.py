@@ -62,7 +62,9 @@ def live_cursor(live: Live, snapshot: Snapshot) -> LiveCursor:
     return LiveCursor(
         quantity=live.quantity,
         feature=feature,
-        name=feature.label if feature else ("no length left" if live.quantity is Quantity.LENGTH else "no corner left"),
+        name=str(feature.label)
+        if feature
+        else ("no length left" if live.quantity is Quantity.LENGTH else "no corner left"),
         target=_target_text(live, snapshot),
         digits=digits_text(live, decimals, notation) if fresh else dashes(live.quantity, decimals, notation),
         figures=_figures(live, snapshot, decimals),

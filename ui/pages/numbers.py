@@ -111,12 +111,13 @@ def _notes(snapshot: Snapshot, evaluation: Evaluation) -> tuple[str, ...]:
     separated = finding is not None and finding.cause is SizeCause.SEPARATED
     told = (separated or evaluation.size_verdict is Verdict.NO_GO) and not snapshot.exercise_is_open
     cause = size_cause(evaluation) if told else ""
-    return tuple(filter(None, (cross_check_note(evaluation), cause, conditions_sentence(evaluation))))
+    notes = (cross_check_note(evaluation), cause, conditions_sentence(evaluation))
+    return tuple(str(note) for note in notes if note)
 
 
 def _explanations(snapshot: Snapshot, evaluation: Evaluation) -> tuple[str, ...]:
     """In an exercise the slip is for the person to find."""
-    return (NOT_YET,) if snapshot.exercise_is_open else explanation_sentences(evaluation)
+    return (NOT_YET,) if snapshot.exercise_is_open else tuple(map(str, explanation_sentences(evaluation)))
 
 
 def _sentences(snapshot: Snapshot, evaluation: Evaluation) -> tuple[Part | str, ...]:
@@ -133,11 +134,11 @@ def row(characteristic: Characteristic, notation: Notation = AS_KEPT) -> Row:
     """One row of the table: the deviation from nominal for sizes and corners stands in the value itself."""
     judged = characteristic.lower is not None and characteristic.upper is not None
     return Row(
-        label=characteristic.label,
+        label=str(characteristic.label),
         value=_value(characteristic, notation),
         limits=_limits(characteristic),
         shape=SHAPE_OF[characteristic.verdict] if judged else Shape.RING,
-        word=VERDICT_WORD[characteristic.verdict] if judged else "information",
+        word=str(VERDICT_WORD[characteristic.verdict]) if judged else "information",
     )
 
 

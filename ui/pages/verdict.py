@@ -112,7 +112,7 @@ def _word(snapshot: Snapshot) -> tuple[Shape, Said, Part]:
         return Shape.RING, said("NO VERDICT"), said("nothing has been read yet")
     if proof is not None and evaluation.verdict is not Verdict.INCONSISTENT:
         return _BECAME[proof.outcome]
-    return SHAPE_OF[evaluation.verdict], Said(VERDICT_WORD[evaluation.verdict]), _caption(evaluation)
+    return SHAPE_OF[evaluation.verdict], VERDICT_WORD[evaluation.verdict], _caption(evaluation)
 
 
 def _caption(evaluation: Evaluation) -> Part:
@@ -132,5 +132,5 @@ def _next(snapshot: Snapshot, do: WhatToDo) -> tuple[Part, str]:
         text, screen = next_step(snapshot)
         return Said(text), screen
     if do.measure is not None:
-        return said("Measure {feature}", feature=Said(do.measure.label)), "measure"
+        return said("Measure {feature}", feature=do.measure.label), "measure"
     return said("Back to measuring"), "measure"

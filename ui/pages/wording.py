@@ -74,6 +74,6 @@ def characteristic_line(characteristic: Characteristic, notation: Notation = AS_
     else:
         limits = f"{plain(characteristic.lower, 2)} to {plain(characteristic.upper, 2)}"
         limits = notation.sentence(limits + unit).removesuffix(f" {notation.length_sign}").removesuffix(" degrees")
-        word = VERDICT_WORD[characteristic.verdict]
+        word = str(VERDICT_WORD[characteristic.verdict])
     value = notation.sentence(f"{plain(estimate.value, 2)} ± {estimate.U95:.2f}{unit}").replace(" degrees", " deg")
-    return f"{characteristic.label:<26}{value:>22}   {limits:<20}{word}"
+    return f"{characteristic.label!s:<26}{value:>22}   {limits:<20}{word}"

@@ -62,5 +62,5 @@ def _readings(evaluation: Evaluation, notation: Notation) -> list[str]:
         unit = " mm" if item.feature.is_length else "°"
         residual = notation.sentence(f"{signed(item.residual, 3)}{unit}")
         mean = value_text(item.feature, item.value, notation)
-        rows.append(f"  {item.feature.label:<26}{mean:>12}{item.count:>7}{residual:>20}")
+        rows.append(f"  {item.feature.label!s:<26}{mean:>12}{item.count:>7}{residual:>20}")
     return rows

@@ -18,6 +18,7 @@ from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.screenmanager import NoTransition
 
 import ui.touch.screens
+from core.said import said
 from firmware_bridge.byte_link import LinkState
 from ui.bench.desks.practice import StopHand
 from ui.pages.measure import SHAPE_OF
@@ -72,7 +73,7 @@ class VerdictChip(ButtonBehavior, BoxLayout):
     """The coupon's headline, always in sight; touched, it opens the verdict."""
 
     shape = ObjectProperty(Shape.RING)
-    word = StringProperty("")
+    word = ObjectProperty("")
 
 
 class AtOnce(NoTransition):
@@ -92,7 +93,7 @@ class Shell(BoxLayout):
     links = StringProperty("")
     message = ObjectProperty("")
     hand = StringProperty("")
-    side_text = StringProperty("")
+    side_text = ObjectProperty(said("no verdict"))
     verdict_shape = ObjectProperty(Shape.RING)
     alarm = BooleanProperty(False)
     simulated = BooleanProperty(False)
@@ -154,7 +155,7 @@ class Shell(BoxLayout):
         self.alarm = snapshot.message is not None and snapshot.message.alarm
         self.hand = snapshot.hand
         self.at_bench = self.screen.name == FIRST_SCREEN
-        self.side_text = VERDICT_WORD[snapshot.verdict] if snapshot.verdict else "no verdict"
+        self.side_text = VERDICT_WORD[snapshot.verdict] if snapshot.verdict else said("no verdict")
         self.verdict_shape = SHAPE_OF[snapshot.verdict] if snapshot.verdict else Shape.RING
         self.screen.show(snapshot)
         self.heading = self.screen.heading

@@ -126,7 +126,7 @@ def _features(record: SessionRecord, picture: ShapePicture) -> tuple[DrawnFeatur
             DrawnFeature(
                 kind="corner" if feature in CORNERS else "feature",
                 anchor=anchor_of(feature),
-                name=said("{feature}: {value}", feature=said(feature.label), value=value),
+                name=said("{feature}: {value}", feature=feature.label, value=value),
                 x1=start[0],
                 y1=start[1],
                 x2=end[0],

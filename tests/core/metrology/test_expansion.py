@@ -5,8 +5,9 @@ import pytest
 from core.errors import BadInputError
 from core.metrology.adjustment import Estimate
 from core.metrology.expansion import MATERIALS, Material, expansion_difference
+from core.said import said
 
-INVAR_LIKE = Material(name="none", expansion_per_k=0.0, half_width_per_k=0.0)
+INVAR_LIKE = Material(name="none", label=said("none"), expansion_per_k=0.0, half_width_per_k=0.0)
 
 
 def test_at_20_degrees_only_the_doubt_about_the_temperature_is_left():

@@ -51,8 +51,8 @@ def test_readings_without_any_spread():
 def test_the_share_of_a_tolerance_is_six_sd_over_its_width():
     study = analysis_of_variance(study_readings(5, repeatability=0.02, operators=0.02, parts=0.1))
     assert study.share_of_tolerance(0.3) == pytest.approx(6 * study.gauge / 0.6)
-    assert "too coarse" in study.text(0.05, "mm")
-    assert "good for it" in study.text(5.0, "mm")
+    assert "too coarse" in str(study.text(0.05, "mm"))
+    assert "good for it" in str(study.text(5.0, "mm"))
 
 
 def test_the_repeatability_found_goes_into_the_weights_without_the_resolution_twice():

@@ -113,7 +113,7 @@ def test_every_kind_has_a_sentence(kind: ExplanationKind) -> None:
     if kind is ExplanationKind.GAUGE_ZERO:
         cases = [(CORNERS, -1.5)]  # concerns all corners, and always knows the error it found
     for features, expected in cases:
-        text = sentence(kind, features, expected)
+        text = str(sentence(kind, features, expected))
         assert text[0].isupper()
         assert text.endswith(".")
         assert "None" not in text
@@ -138,7 +138,7 @@ def test_a_gauge_that_was_not_zeroed_is_named_with_its_error() -> None:
     best = explained(gauge)[0]
     assert best.kind is ExplanationKind.GAUGE_ZERO
     assert best.features == CORNERS
-    assert "° too large" in best.text
+    assert "° too large" in str(best.text)
 
 
 def test_one_misread_corner_is_no_matter_of_the_zero() -> None:

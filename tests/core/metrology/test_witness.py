@@ -87,7 +87,7 @@ def test_exchanged_diagonals_of_keyed_seats_are_never_a_settled_word(
     assert not evaluation.settled
     assert evaluation.next_reading is not None
     assert evaluation.next_reading.feature is NL
-    assert "taken for one another" in cross_check_note(evaluation)
+    assert "taken for one another" in str(cross_check_note(evaluation))
     assert move_evidence(evaluation, AT_NL).held is MoveHeld.NO_WITNESS
     # The corners of the coupon as it is say that it does not lean so.
     seen = evaluate(coupon, wrong + racked(coupon, skew_deg, CORNERS * 2), limits, SETUP)

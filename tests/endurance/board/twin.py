@@ -57,7 +57,7 @@ class Twin:
         from tests.ui.touching import find_text, shown_widgets
         from ui.touch.widgets.coupon_sheet import CouponSheet
 
-        labels = {feature.label: feature for feature in TEN_FEATURES}
+        labels = {str(feature.label): feature for feature in TEN_FEATURES}
         for widget in self.screen.app.root.walk():
             if words in labels and isinstance(widget, CouponSheet) and widget.sheet is not None:
                 x, y = widget.to_window(*widget.to_parent(*widget.sheet.label_centre(labels[words])))

@@ -101,7 +101,7 @@ def test_degrees_stay_degrees_whatever_the_unit_of_length() -> None:
         (Field.WIDTH, "3999", "another class or give your own"),  # f covers 2000 mm
         (Field.WINDOW_WIDTH, "60", "both of its sides, or delete both"),
         (Field.TEMPERATURE, "27", "material and temperature belong together"),
-        (Field.CORNER, "0", "limit of the corners, 0 degrees: it must lie between"),
+        (Field.CORNER, "0", "limit of the corners, 0°: it must lie between"),
     ],
 )
 def test_what_is_wrong_is_said(name: Field, number: str, said: str) -> None:
@@ -117,7 +117,7 @@ def test_a_window_larger_than_the_coupon_is_refused() -> None:
 def test_a_material_without_a_temperature_and_a_bench_nobody_works_at_are_refused() -> None:
     warm = replace(draft_of(None), material="steel")
     assert "belong together" in refused(warm)
-    assert "between -20 and 60 degrees Celsius" in refused(keyed(warm, Field.TEMPERATURE, "90"))
+    assert "between −20 and 60 degrees Celsius" in refused(keyed(warm, Field.TEMPERATURE, "90"))
 
 
 def test_without_class_and_limit_nothing_could_be_judged() -> None:

@@ -63,7 +63,7 @@ class KeypadScreen(BenchScreen):
 
     def _edit(self, entry: Entry) -> None:
         self._entry = entry
-        self.feature_text = self._feature.label if self._feature else "nothing left to measure"
+        self.feature_text = str(self._feature.label) if self._feature else "nothing left to measure"
         self.entry_text = entry.text or "–"
         self.unit_text = _UNIT_WORDS[entry.unit]
         coupon = self.snapshot.coupon

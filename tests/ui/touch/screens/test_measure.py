@@ -104,6 +104,6 @@ def test_both_cursors_are_in_sight_in_every_state(screen) -> None:
         screen.show(snapshot)
         # A scene with a finished coupon brings its verdict into sight by itself.
         screen.app.root.go("measure")
-        texts = [getattr(widget, "text", "") for widget in screen.app.root.screen.walk()]
+        texts = [str(getattr(widget, "text", "")) for widget in screen.app.root.screen.walk()]
         for cursor in filter(None, (snapshot.next_length, snapshot.next_corner)):
-            assert cursor.label in texts, name
+            assert str(cursor.label) in texts, name
