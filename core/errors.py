@@ -35,6 +35,11 @@ class CornerwiseError(Exception):
         return first if isinstance(first, Said) else Name(str(first))
 
 
+def reason_of(error: Exception) -> Part:
+    """What to say of an error, of ours or of the system's."""
+    return error.what if isinstance(error, CornerwiseError) else Name(str(error))
+
+
 class BadInputError(CornerwiseError, ValueError):
     """An input says something impossible; the sentence says where, what, and what would be right."""
 

@@ -93,6 +93,9 @@ class Name:
 
     text: str
 
+    def __str__(self) -> str:
+        return self.shown
+
     @property
     def shown(self) -> str:
         """The letters, whatever steers a terminal or turns the line written out."""
@@ -111,6 +114,9 @@ class Finished:
 
     def __bool__(self) -> bool:
         return bool(self.text)
+
+    def __str__(self) -> str:
+        return self.text
 
 
 @dataclass(frozen=True, slots=True)

@@ -42,14 +42,14 @@ OpenStick = Callable[[RootPlaces, str], AbstractContextManager[Path]]
 
 def look_for_update(places: RootPlaces, partition: str, say: Say, *, open_stick: OpenStick = stick_of_root) -> str:
     """Copy the update on the stick and verify the copy; answers its version, RefusedError where it is not for us."""
-    say("reading the stick")
+    say("Reading the stick.")
     copy = _incoming(places)
     shutil.rmtree(copy.parent, ignore_errors=True)
     copy.parent.mkdir(mode=0o700)
     try:
         with _stick_errors(), open_stick(places, partition) as stick:
             _copy(_the_one_update(stick), copy, places)
-        say("checking signature and content")
+        say("Checking signature and content.")
         manifest = read_update(copy, places.update_keys)
         _judge(places, manifest)
     except BaseException:
@@ -63,7 +63,7 @@ def install_update(places: RootPlaces, version: str, say: Say, *, restart: Resta
     copy = _incoming(places)
     if not copy.is_file():
         raise RefusedError("no update was looked at: plug the stick in and look at it first")
-    say("checking signature and content")
+    say("Checking signature and content.")
     manifest = read_update(copy, places.update_keys)
     if manifest.version != version:
         raise RefusedError(f"version {manifest.version} was looked at, not {version}: look at the stick once more")
@@ -91,7 +91,7 @@ def _started(version: str, restart: Restart | None) -> str:
         (restart or _restart_bench)()
     except RefusedError:
         return f"{version} is in place: switch this bench off and on to start it"
-    return f"{version} is in place and starts now"
+    return f"{version} is in place and starts now."
 
 
 def _incoming(places: RootPlaces) -> Path:
@@ -198,20 +198,20 @@ def _fill(places: RootPlaces, folder: Path, manifest: Manifest, say: Say) -> Non
     packages = Path("lib") / "python{}.{}".format(*sys.version_info) / "site-packages"
     size = sum(file.stat().st_size for file in (running / packages).rglob("*") if file.is_file())
     _check_room(folder, size + _UNPACKED_FACTOR * sum(wheel.size_bytes for wheel in manifest.wheels))
-    say("taking over the libraries")
+    say("Taking over the libraries.")
     python = Path(sys.base_prefix) / "bin" / "python{}.{}".format(*sys.version_info)
     run_tool([str(python), "-I", "-m", "venv", "--without-pip", str(folder)])
     # Some of them were built on the board, so they cannot be fetched anew; nothing in them knows the folder it lies in,
     # and what is compiled stays valid with the times that are copied along.
     shutil.copytree(running / packages, folder / packages, symlinks=True, dirs_exist_ok=True)
-    say(f"installing {manifest.version}")
+    say(f"Installing {manifest.version}.")
     wheels = places.program / "incoming" / "wheels"
     shutil.rmtree(wheels, ignore_errors=True)
     wheels.mkdir(mode=0o700)
     unpack_wheels(_incoming(places), manifest, wheels)
     with _in_short(f"the libraries of {manifest.version} do not fit those on this bench"):
         _install_wheels(folder / "bin" / "python", wheels, manifest)
-    say("trying it out")
+    say("Trying it out.")
     with _in_short(f"version {manifest.version} does not load on this bench"):
         said = run_tool([str(folder / "bin" / "cornerwise"), "--self-check"], env=_plain_environment(wheels))
     check_version(said, manifest.version)

@@ -19,6 +19,7 @@ from core.records.accuracy_file import load_setup
 from core.records.archive import Archive
 from core.records.events import Opened
 from core.records.saved_bench import save_bench
+from core.said import NOTHING, Part, paragraph, said
 from firmware_bridge.discovery import PlugWatch, Port, recognise
 from firmware_bridge.instrument_settings import InstrumentSettings
 from firmware_bridge.links import make_link
@@ -100,7 +101,7 @@ def _real(options: BenchOptions, stack: ExitStack) -> Bench:
     cables = Cables(SettingsStore(options.folder), make_link=make_link, recognise=recognise, watch=PlugWatch())
     downloads = _downloads(options.folder)
     setup, notice = _own_accuracies(options.folder)
-    settings, said = _own_settings(options.folder)
+    settings, damage = _own_settings(options.folder)
     bench = Bench(
         archive=archive,
         clock_s=options.clock_s,
@@ -112,7 +113,7 @@ def _real(options: BenchOptions, stack: ExitStack) -> Bench:
         settings_file=SettingsFile(options.folder),
         update=update,
         pulses=(archive.pulse, cables.pulse),
-        notice=" ".join(filter(None, (update.news if update else "", notice, said))),
+        notice=paragraph(update.news if update else NOTHING, notice, damage),
     )
     _start_archive(archive, bench, stack)
     inspector = Inspector(options.folder / ARCHIVE_FILE)
@@ -129,34 +130,34 @@ def _real(options: BenchOptions, stack: ExitStack) -> Bench:
     return bench
 
 
-def _own_accuracies(folder: Path) -> tuple[MeasuringSetup | None, str]:
+def _own_accuracies(folder: Path) -> tuple[MeasuringSetup | None, Part]:
     """What gauge studies found; a damaged file costs the bench its own accuracies, never the bench."""
     try:
-        return load_setup(folder), ""
+        return load_setup(folder), NOTHING
     except BadInputError as error:
-        return None, f"Measuring with the usual accuracies: {error}"
+        return None, said("Measuring with the usual accuracies: {reason}", reason=error.what)
 
 
-def _own_settings(folder: Path) -> tuple[Settings, str]:
+def _own_settings(folder: Path) -> tuple[Settings, Part]:
     """What the person chose; a damaged file costs the bench these choices, never the bench."""
     try:
-        return SettingsFile(folder).load(), ""
+        return SettingsFile(folder).load(), NOTHING
     except BadInputError as error:
-        return Settings(), f"Settings as delivered: {error}"
+        return Settings(), said("Settings as delivered: {reason}", reason=error.what)
 
 
 def _replayed(options: BenchOptions, file: Path, stack: ExitStack) -> Bench:
     """What once came down a cable, on a bench of today: stamped as simulated, for nothing is measured."""
     capture = read_capture(file)
     archive = ArchiveThread(lambda: Archive.open(options.folder / ARCHIVE_FILE, utc_now))
-    settings, said = _own_settings(options.folder)
+    settings, damage = _own_settings(options.folder)
     bench = Bench(
         archive=archive,
         clock_s=options.clock_s,
         simulated=True,
         settings=settings,
         settings_file=SettingsFile(options.folder),
-        notice=said,
+        notice=damage,
     )
     _start_archive(archive, bench, stack)
     bench.send(OpenSession(opened=options.opened or opening(COUPON, DEFAULT_CLASS)))
@@ -197,7 +198,7 @@ def _simulated(options: BenchOptions, name: str, stack: ExitStack) -> Bench:
     )
     cables = _simulated_cables(workshop.settings, folder)
     downloads = _downloads(options.folder)
-    settings, said = _own_settings(options.folder)
+    settings, damage = _own_settings(options.folder)
     bench = Bench(
         archive=archive,
         clock_s=options.clock_s,
@@ -210,7 +211,7 @@ def _simulated(options: BenchOptions, name: str, stack: ExitStack) -> Bench:
         settings=settings,
         settings_file=SettingsFile(options.folder),
         pulses=(archive.pulse, cables.pulse),
-        notice=said,
+        notice=damage,
     )
     hand.watch(bench)
     _start_archive(archive, bench, stack)

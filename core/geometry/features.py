@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from enum import StrEnum
 
-from core.said import Said, said
+from core.said import Angle, Length, Said, said
 
 
 class FeatureKind(StrEnum):
@@ -55,6 +55,10 @@ class Feature(StrEnum):
     def label(self) -> Said:
         """The name on screens and in sentences, such as 'near edge', 'diagonal NL-FR', 'corner NL'."""
         return _LABEL[self]
+
+    def measured(self, value: float, decimals: int = 2) -> Length | Angle:
+        """A value of this feature, mm or degrees, to be said."""
+        return Length(value, decimals) if self.is_length else Angle(value, decimals)
 
 
 _KIND = {

@@ -117,7 +117,7 @@ def test_a_verb_that_takes_long_says_how_far_it_is(tmp_path: Path, places: RootP
         pytest.raises(NotAvailableError, match="not a USB stick"),
     ):
         ask_helper(Verb.LOOK_FOR_UPDATE, "sdz9", socket_path=path, progress=said.append)
-    assert said == ["reading the stick"]
+    assert said == ["Reading the stick."]
 
 
 def test_any_other_user_is_turned_away(tmp_path: Path, places: RootPlaces) -> None:

@@ -38,7 +38,7 @@ from core.records.grid import GridMap, GridState, cell_of, too_few_places
 from core.records.history import Due, History
 from core.records.instrument_book import CheckHistory, InstrumentBook, RecordedCheck
 from core.records.session_tables import ALL_SESSIONS, SessionSummary
-from core.said import NOTHING, Name, Part, said, said_counted
+from core.said import NOTHING, Name, Part, finished, said, said_counted
 from firmware_bridge.byte_link import LinkState
 from firmware_bridge.instrument_settings import InstrumentSettings
 from firmware_bridge.wire_formats import Framing, Parity
@@ -83,8 +83,17 @@ BORDER = (-0.0004, -0.0006, 0.0047, 0.0, 0.0)
 ERRORS = (0.01, -0.01, 0.02, 0.0, -0.02, 0.01, 0.1, -0.05, 0.05, -0.1)
 STEPS_MM, STEPS_DEG = 0.01, 0.05
 UP = (
-    InstrumentStatus(name="calipers", state=LinkState.UP, text="open", indications=812, faults=0, last_fault=""),
-    InstrumentStatus(name="angle gauge", state=LinkState.UP, text="open", indications=344, faults=2, last_fault=""),
+    InstrumentStatus(
+        name="calipers", state=LinkState.UP, text=finished("open"), indications=812, faults=0, last_fault=finished("")
+    ),
+    InstrumentStatus(
+        name="angle gauge",
+        state=LinkState.UP,
+        text=finished("open"),
+        indications=344,
+        faults=2,
+        last_fault=finished(""),
+    ),
 )
 
 
@@ -155,7 +164,7 @@ def snapshot(
         evaluation=evaluation,
         instruments=UP,
         question=None,
-        message=Message(text="Accepted: diagonal NL-FR 144.35 mm"),
+        message=Message(text=finished("Accepted: diagonal NL-FR 144.35 mm")),
         hand="",
     )
 
@@ -169,12 +178,12 @@ def contradicting() -> Snapshot:
 
 DOUBT = Question(
     name="better-fit",
-    text="144.35 mm looks like the diagonal NL-FR, not the near edge. Which is it?",
+    text=finished("144.35 mm looks like the diagonal NL-FR, not the near edge. Which is it?"),
     choices=(("nl-fr", "diagonal NL-FR"), ("near", "near edge"), ("discard", "Neither")),
     feature=Feature.NEAR,
     value=144.35,
 )
-LOST = (replace(UP[0], state=LinkState.LOST, text="cable pulled"), UP[1])
+LOST = (replace(UP[0], state=LinkState.LOST, text=finished("cable pulled")), UP[1])
 
 ROUTER = MachineProfile(name="router", span_mm=640.0, process=Process.ROUTER, held=HowHeld.SCREWS, screw_pitch_mm=1.0)
 
@@ -386,7 +395,7 @@ def with_design(stage: DesignStage, text: str = "", *, sticks: int = 1, found: b
         found=FilesFound(paths=paths, too_large=1, more=True) if found else None,
         source=DESIGN if chosen else None,
         prepared=prepared if chosen else None,
-        text=text,
+        text=finished(text),
     )
     return replace(
         base, machines=replace(base.machines, current=machine, correction=correction), design=state, message=None
@@ -396,7 +405,15 @@ def with_design(stage: DesignStage, text: str = "", *, sticks: int = 1, found: b
 def with_update(state: UpdateState, text: str = "", *, before: str = "0.1.0", news: str = "") -> Snapshot:
     """A bench of version 0.2.0 with an update as far as this, a coupon open on it."""
     found = "0.3.0" if state is UpdateState.FOUND else ""
-    view = UpdateSlice(running="0.2.0", before=before, state=state, found=found, text=text, last=news, news=news)
+    view = UpdateSlice(
+        running="0.2.0",
+        before=before,
+        state=state,
+        found=found,
+        text=finished(text),
+        last=finished(news),
+        news=finished(news),
+    )
     return replace(with_download(DownloadState.IDLE, NOTHING), update=view)
 
 
@@ -414,14 +431,14 @@ def with_stranger() -> Snapshot:
     heard = StrangePort(
         path="/dev/serial/by-id/x",
         description="USB serial adapter",
-        text="speaks length, cable at 4800 baud",
+        text=finished("speaks length, cable at 4800 baud"),
         listening=False,
         offers=(settings,),
     )
     silent = StrangePort(
         path="/dev/ttyACM3",
         description="USB device",
-        text="silent: press its data button, or let it be asked",
+        text=finished("silent: press its data button, or let it be asked"),
         listening=False,
         offers=(),
     )
@@ -453,11 +470,11 @@ def with_cable(*, wrong: bool = False, several: bool = False) -> Snapshot:
     heard = replace(
         UP[0],
         name=settings.instruments[0],
-        last="" if wrong else "120.34 mm",
+        last=finished("" if wrong else "120.34 mm"),
         rate_hz=None if wrong else 9.6,
         indications=0 if wrong else 812,
         faults=37 if wrong else 0,
-        last_fault="a line that is not in this instrument's format" if wrong else "",
+        last_fault=finished("a line that is not in this instrument's format" if wrong else ""),
         port=settings.port,
     )
     cable = UsedCable(settings=settings, recognised=CALIPER_CABLE)
@@ -501,7 +518,7 @@ SCENES: dict[str, Callable[[], Snapshot]] = {
     "no-instrument": lambda: replace(
         snapshot(length_value=None, corner_value=None),
         instruments=(),
-        message=Message(text="No instrument found. Plug one in, or type the readings.", alarm=True),
+        message=Message(text=finished("No instrument found. Plug one in, or type the readings."), alarm=True),
     ),
     "mark": lambda: replace(snapshot(), answers=Answers()),
     "first": lambda: snapshot(hold=0.6),
@@ -518,7 +535,7 @@ SCENES: dict[str, Callable[[], Snapshot]] = {
     "lost": lambda: replace(
         snapshot(readings(RACKED, DIAGONALS), length_value=None),
         instruments=LOST,
-        message=Message(text="The calipers' cable is gone. Readings so far are kept.", alarm=True),
+        message=Message(text=finished("The calipers' cable is gone. Readings so far are kept."), alarm=True),
     ),
     "no-go": lambda: snapshot(readings(RACKED, CHECKED), length=Feature.NEAR, length_value=11.2),
     "go": lambda: snapshot(readings(SQUARE, CHECKED), length=Feature.NEAR, length_value=11.2),
@@ -585,10 +602,10 @@ SCENES: dict[str, Callable[[], Snapshot]] = {
         DesignStage.FAILED, "headstock.dxf: this design was corrected before: correct the original, never twice"
     ),
     "update": lambda: with_update(UpdateState.IDLE, before=""),
-    "update-looking": lambda: with_update(UpdateState.LOOKING, "checking signature and content"),
+    "update-looking": lambda: with_update(UpdateState.LOOKING, "Checking signature and content."),
     "update-found": lambda: with_update(UpdateState.FOUND),
-    "update-installing": lambda: with_update(UpdateState.INSTALLING, "taking over the libraries"),
-    "update-starting": lambda: with_update(UpdateState.STARTING, "0.3.0 is in place and starts now"),
+    "update-installing": lambda: with_update(UpdateState.INSTALLING, "Taking over the libraries."),
+    "update-starting": lambda: with_update(UpdateState.STARTING, "0.3.0 is in place and starts now."),
     "update-refused": lambda: with_update(
         UpdateState.FAILED,
         "the update on the stick is not signed by a key this bench trusts, or was changed since: nothing of it is "

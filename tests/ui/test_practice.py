@@ -20,6 +20,7 @@ from core.metrology.readings import Reading, Unit
 from core.metrology.tolerances import limits_for_class
 from core.metrology.verdict import Verdict
 from core.metrology.witness import Answers, MarkSeen
+from core.said import said
 from tests.patience import WAIT_S
 from tests.ui.scenes import SCENES
 from tests.ui.touching import find_text, shown_widgets, tap_text
@@ -79,8 +80,8 @@ def test_only_the_truth_is_right(seed: int) -> None:
 def test_the_wrong_way_and_the_wrong_fault_are_told_apart() -> None:
     racked = Exercise(fault=PracticeFault.RACKED, skew_deg=0.35)
     wrong_way = replace(racked.move, direction=racked.move.direction.opposite)
-    assert "double" in judge(racked, Diagnosis(fault=PracticeFault.RACKED, move=wrong_way)).sentences[0]
-    assert "It was: gantry racked" in judge(racked, Diagnosis(fault=PracticeFault.NOTHING)).sentences[0]
+    assert "double" in str(judge(racked, Diagnosis(fault=PracticeFault.RACKED, move=wrong_way)).sentences[0])
+    assert "It was: Gantry racked" in str(judge(racked, Diagnosis(fault=PracticeFault.NOTHING)).sentences[0])
 
 
 @pytest.mark.parametrize("skew_deg", [-0.5, 0.5])
@@ -108,7 +109,9 @@ def test_the_taper_is_said_of_the_edge_that_is_longer() -> None:
     exercise = Exercise(fault=PracticeFault.TAPERED, taper_y=-0.006)
     values = practice._values(exercise)
     assert values[Feature.LEFT] > values[Feature.RIGHT]
-    assert "the left edge is longer than the other by 0.96 mm" in " ".join(judge(exercise, truth(exercise)).sentences)
+    assert "the left edge is longer than the other by 0.96 mm" in " ".join(
+        map(str, judge(exercise, truth(exercise)).sentences)
+    )
 
 
 @pytest.fixture
@@ -139,7 +142,7 @@ def test_four_coupons_are_measured_diagnosed_and_explained(at_practice: Bench) -
         assert snapshot.simulated
         seen[exercise.fault] = snapshot.verdict
         at_practice.send(BeginExercise())
-        assert "comes first" in at_practice.pump().message.text
+        assert "comes first" in str(at_practice.pump().message.text)
         at_practice.send(AnswerExercise(diagnosis=truth(exercise)))
         state = at_practice.pump().practice
         assert state.judgement.right
@@ -156,7 +159,7 @@ def test_an_answer_before_the_coupon_is_finished_is_refused(at_practice: Bench) 
     at_practice.send(AnswerExercise(diagnosis=Diagnosis(fault=PracticeFault.NOTHING)))
     snapshot = at_practice.pump()
     assert snapshot.practice.judgement is None
-    assert "not finished" in snapshot.message.text
+    assert "not finished" in str(snapshot.message.text)
 
 
 class Pupil(io.StringIO):
@@ -189,7 +192,7 @@ def test_the_terminal_asks_and_tells(at_practice: Bench) -> None:
     assert TextBench(at_practice, pupil, columns=None).run(pupil.typed(), quit_at_end=False) == ExitStatus.OK
     shown = pupil.getvalue()
     assert shown.count("Hidden until now (SIMULATED)") == 4
-    assert "You said: nothing is wrong." in shown
+    assert "You said: Nothing is wrong." in shown
     assert "3 of 4 were right." in shown
 
 
@@ -246,7 +249,7 @@ def test_an_exercise_put_aside_can_be_laid_again(at_practice: Bench) -> None:
     begun = until(at_practice, lambda now: now.practice.session != "" and now.practice.session == now.session)
     at_practice.send(OpenSession(opened=opening(COUPON)))
     aside = until(at_practice, lambda now: now.session != begun.session)
-    assert practice_page(aside).choices == ((BEGIN, "Lay it again"),)
+    assert practice_page(aside).choices == ((BEGIN, said("Lay it again")),)
     at_practice.send(BeginExercise())
     again = until(at_practice, lambda now: now.practice.session == now.session)
     assert (again.practice.number, again.practice.session != begun.session) == (begun.practice.number, True)
@@ -259,8 +262,8 @@ def test_by_touch(screen) -> None:
     tap_text(screen, "Gantry racked")
     tap_text(screen, "Something else")
     tap_text(screen, "Gantry racked")
-    tap_text(screen, "Left end farther from you")
-    move = next(move for move in MOVES if move.words == "the left end farther from you")
+    tap_text(screen, "The left end farther from you")
+    move = next(move for move in MOVES if str(move.words) == "the left end farther from you")
     assert screen.bench.sent == [AnswerExercise(diagnosis=Diagnosis(fault=PracticeFault.RACKED, move=move))]
     screen.show(SCENES["practice-answered"]())
     assert find_text(screen, "Not so")

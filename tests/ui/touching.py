@@ -11,8 +11,9 @@ def shown_widgets(screen: Offscreen) -> list[object]:
     return [widget for widget in screen.app.root.walk() if widget.opacity > 0]
 
 
-def find_text(screen: Offscreen, text: Part | str) -> object:
+def find_text(screen: Offscreen, what: Part | str) -> object:
     """The one widget with these words."""
+    text = str(what)
     found = [
         widget
         for widget in shown_widgets(screen)

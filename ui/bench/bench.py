@@ -12,6 +12,7 @@ from dataclasses import replace
 
 from core.machine.sound_file import Recording
 from core.metrology.accuracy import MeasuringSetup
+from core.said import NOTHING, Part
 from firmware_bridge.byte_link import LinkEvent
 from hardware.helper_client import ask_helper
 from ui.bench.desks.belts import BeltDesk
@@ -72,7 +73,7 @@ class Bench:
         settings_file: SettingsFile | None = None,
         update: UpdateSlice | None = None,
         ask_root: AskRoot = ask_helper,
-        notice: str = "",
+        notice: Part = NOTHING,
         pulses: Iterable[Pulse] = (),
     ) -> None:
         self._pulses = tuple(pulses)
@@ -149,7 +150,7 @@ class Bench:
             return self._handle(draft, event)
         except Exception as error:
             LOG.exception("unforeseen at the bench, by %s", type(event).__name__)
-            return told(draft, str(unforeseen("bench", error)), alarm=True)
+            return told(draft, unforeseen("bench", error), alarm=True)
 
     def _handle(self, draft: Snapshot, event: BenchEvent) -> Snapshot:
         if isinstance(event, Answer):

@@ -16,7 +16,7 @@ from core.metrology.adjustment import Adjustment
 from core.metrology.evaluation import NextReading
 from core.metrology.live import better_fit, is_inch_for_mm, is_plausible, plausible_range
 from core.metrology.readings import MM_PER_INCH, Quantity
-from ui.speech.notation import AS_KEPT, Notation, value_text
+from core.said import Angle, Length, Number, Part, said
 from ui.state.snapshot import Question
 
 # Names of the questions and of their answers; the words on the buttons may change, these may not.
@@ -47,7 +47,7 @@ class Ask:
 class Refuse:
     """Do not accept, with the reason for the person."""
 
-    text: str
+    text: Part
 
 
 def decide(
@@ -56,7 +56,6 @@ def decide(
     value: float,
     taken: Collection[Feature],
     adjustment: Adjustment | None,
-    notation: Notation = AS_KEPT,
 ) -> Take | Ask | Refuse:
     """What to do with a value proposed for a feature."""
     here = Take(feature=feature, value=value)
@@ -64,9 +63,13 @@ def decide(
     if (there := better_fit(coupon, feature, value, others, adjustment)) is not None:
         question = Question(
             name=WHICH_FEATURE,
-            text=f"{value_text(feature, value, notation)} looks like the {there.label}, not the {feature.label}. "
-            "Which is it?",
-            choices=((TAKE_THERE, there.label), (TAKE_HERE, feature.label), (DROP, "Neither")),
+            text=said(
+                "{value} looks like the {other}, not the {asked}. Which is it?",
+                value=feature.measured(value),
+                other=there.label,
+                asked=feature.label,
+            ),
+            choices=((TAKE_THERE, there.label), (TAKE_HERE, feature.label), (DROP, said("Neither"))),
             feature=feature,
             value=value,
         )
@@ -77,22 +80,34 @@ def decide(
         converted_mm = value * MM_PER_INCH
         question = Question(
             name=MEANT_INCHES,
-            text=f"{value:g} cannot be the {feature.label} in mm. In inches it is {converted_mm:.2f} mm. Meant so?",
-            choices=((CONVERT, "Inches"), (DROP, "No, drop it")),
+            text=said(
+                "{shown} cannot be the {feature} in mm. In inches it is {length}. Meant so?",
+                shown=Number(value),
+                feature=feature.label,
+                length=Length(converted_mm),
+            ),
+            choices=((CONVERT, said("Inches")), (DROP, said("No, drop it"))),
             feature=feature,
             value=value,
         )
         return Ask(question=question, here=here, alternative=Take(feature=feature, value=converted_mm))
-    return Refuse(text=_refusal(coupon, feature, value, notation))
+    return Refuse(text=_refusal(coupon, feature, value))
 
 
-def _refusal(coupon: Coupon, feature: Feature, value: float, notation: Notation) -> str:
-    low, high = (value_text(feature, bound, notation) for bound in plausible_range(coupon, feature))
+def _refusal(coupon: Coupon, feature: Feature, value: float) -> Part:
+    low, high = (feature.measured(bound) for bound in plausible_range(coupon, feature))
     if not feature.is_length and abs(value) <= DEVIATION_REACH_DEG:
-        return f"{value:g}° is a deviation: set the gauge to show the whole corner, about 90°, and read again."
-    return (
-        f"{value_text(feature, value, notation)} cannot be the {feature.label}: "
-        f"between {low} and {high} is possible. Not taken."
+        return said(
+            "{value} is a deviation: set the gauge to show the whole corner, about {whole}, and read again.",
+            value=Angle(value, None),
+            whole=Angle(90.0, 0),
+        )
+    return said(
+        "{value} cannot be the {feature}: between {low} and {high} is possible. Not taken.",
+        value=feature.measured(value),
+        feature=feature.label,
+        low=low,
+        high=high,
     )
 
 

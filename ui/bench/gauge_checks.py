@@ -14,7 +14,7 @@ from core.metrology.readings import Quantity
 from core.records.events import GaugeChecked
 from core.records.instrument_book import KIND_NAME, UsedInstrument
 from core.records.session import QUESTION_CHANGED, InstrumentChange
-from core.said import Said, said
+from core.said import Part, Said, said
 from firmware_bridge.instrument_settings import InstrumentSettings
 from ui.state.messages import Command
 from ui.state.snapshot import Question, Snapshot
@@ -62,7 +62,7 @@ def what_happened(quantity: Quantity) -> Question:
     )
 
 
-def checked(command: CheckCaliper | CheckGauge, setup: MeasuringSetup) -> tuple[GaugeChecked | None, str]:
+def checked(command: CheckCaliper | CheckGauge, setup: MeasuringSetup) -> tuple[GaugeChecked | None, Part]:
     """The event of a check that passed, and what to say; raises BadInputError for readings that cannot be a check."""
     if isinstance(command, CheckCaliper):
         check, quantity = check_caliper(setup.caliper, command.lengths), Quantity.LENGTH
@@ -73,7 +73,7 @@ def checked(command: CheckCaliper | CheckGauge, setup: MeasuringSetup) -> tuple[
         check, quantity = check_gauge(setup.gauge, command.square_deg, command.turned_over_deg), Quantity.ANGLE
         reference = "square and the same turned over"
     if not check.passed:
-        return None, str(check.text)
+        return None, check.text
     event = GaugeChecked(
         instrument=command.instrument,
         quantity=quantity,
@@ -83,7 +83,7 @@ def checked(command: CheckCaliper | CheckGauge, setup: MeasuringSetup) -> tuple[
         found=check.found.value,
         found_sd=check.found.u,
     )
-    return event, str(check.text)
+    return event, check.text
 
 
 def named(command: CheckCaliper | CheckGauge, snapshot: Snapshot) -> CheckCaliper | CheckGauge:

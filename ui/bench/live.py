@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from core.geometry.features import Feature
 from core.metrology.live import LiveState, compare, live_limit, plausible_range
 from core.metrology.readings import Indication, Quantity, Unit
+from core.said import NOTHING, Angle, Part, said
 from firmware_bridge.byte_link import IndicationArrived
 from firmware_bridge.instrument_settings import Capture, GaugeKind, InstrumentSettings, Sends
 from firmware_bridge.steady_hold import NOT_HELD, HoldStep, SteadyHold
@@ -21,7 +22,7 @@ STALE_AFTER_S = 2.0
 OLDEST_SHOWN_S = 60.0
 NOTHING_PLAUSIBLE = (1.0, 0.0)  # an empty range: no feature is up
 ANY_TILT = (-360.0, 360.0)
-TAKEN_ALREADY_SAYS = "Taken already: open the jaws and seat them anew before the next reading."
+TAKEN_ALREADY_SAYS = said("Taken already: open the jaws and seat them anew before the next reading.")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,7 +40,7 @@ class Arrival:
     """What an indication came to: it proposes itself as a reading, or has something to say, or neither."""
 
     proposed: bool = False
-    says: str = ""
+    says: Part = NOTHING
 
 
 class _Followed:
@@ -99,24 +100,27 @@ class LiveFollower:
             return Arrival(says=self._keep_first_edge(followed, tilt, event.indication.value))
         return Arrival()
 
-    def _keep_first_edge(self, followed: _Followed, tilt: TiltCorner, tilt_deg: float) -> str:
+    def _keep_first_edge(self, followed: _Followed, tilt: TiltCorner, tilt_deg: float) -> Part:
         tilt.keep_first(tilt_deg)
         followed.hold.mark_taken(tilt_deg)
-        return f"First edge kept at {tilt_deg:.2f}°. Now turn the gauge about the corner onto the other edge."
+        return said(
+            "First edge kept at {angle}. Now turn the gauge about the corner onto the other edge.",
+            angle=Angle(tilt_deg),
+        )
 
     def fresh(self, now_s: float) -> Newest | None:
         """The newest indication, None when there is none or it is too old to be believed."""
         newest = self._newest
         return newest if newest is not None and now_s - newest.arrived_s <= STALE_AFTER_S else None
 
-    def hindered(self, newest: Newest) -> str:
+    def hindered(self, newest: Newest) -> Part:
         """Why a touch takes nothing now: it was taken already from this hold, or was a tilt gauge's first edge."""
         followed = self._followed.get(newest.instrument)
         if followed is None:
-            return ""
+            return NOTHING
         if followed.tilt is not None and not followed.tilt.waits_for_second:
             return self._keep_first_edge(followed, followed.tilt, newest.indication.value)
-        return "" if followed.hold.armed else TAKEN_ALREADY_SAYS
+        return NOTHING if followed.hold.armed else TAKEN_ALREADY_SAYS
 
     def taken(self, newest: Newest) -> None:
         """This indication became a reading or a question: its hold gives no other."""

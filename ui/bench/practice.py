@@ -18,7 +18,7 @@ from core.geometry.coupon import Coupon
 from core.geometry.features import TEN_FEATURES, Feature
 from core.geometry.shape import true_features
 from core.machine.directions import Direction, Side
-from core.metrology.sentences import signed
+from core.said import Angle, Length, Part, Said, paragraph, said
 from ui.state.snapshot import Judgement
 
 COUPON = Coupon(width_mm=120.0, height_mm=80.0)
@@ -36,11 +36,11 @@ class PracticeFault(StrEnum):
 
 
 FAULT_WORDS = {
-    PracticeFault.RACKED: "Gantry racked",
-    PracticeFault.UNDERSIZED: "Cut too small",
-    PracticeFault.TAPERED: "Opposite edges unequal",
-    PracticeFault.TURNED_OVER: "Coupon turned over",
-    PracticeFault.NOTHING: "Nothing is wrong",
+    PracticeFault.RACKED: said("Gantry racked"),
+    PracticeFault.UNDERSIZED: said("Cut too small"),
+    PracticeFault.TAPERED: said("Opposite edges unequal"),
+    PracticeFault.TURNED_OVER: said("Coupon turned over"),
+    PracticeFault.NOTHING: said("Nothing is wrong"),
 }
 
 
@@ -55,6 +55,11 @@ class Move:
     def words(self) -> str:
         """Such as 'the right end farther from you'."""
         return f"the {self.end} end {self.direction.words}"
+
+    @property
+    def choice(self) -> Part:
+        """Such as 'The left end away', of an invented machine."""
+        return said("The {end} end {way}", end=self.end.word, way=self.direction.words)
 
     @property
     def same_elsewhere(self) -> Move:
@@ -118,16 +123,16 @@ def judge(exercise: Exercise, diagnosis: Diagnosis) -> Judgement:
         exercise.move,
         exercise.move.same_elsewhere,
     )
-    said = FAULT_WORDS[diagnosis.fault].lower()
+    answered = FAULT_WORDS[diagnosis.fault]
     if not fault_right:
-        first = f"You said: {said}. It was: {FAULT_WORDS[exercise.fault].lower()}."
+        first = said("You said: {answer}. It was: {truth}.", answer=answered, truth=FAULT_WORDS[exercise.fault])
     elif not way_right:
-        first = "The gantry is racked, but moved that way its skew would double."
+        first = said("The gantry is racked, but moved that way its skew would double.")
     else:
-        first = f"It was: {said}."
+        first = said("It was: {truth}.", truth=answered)
     return Judgement(
         right=fault_right and way_right,
-        title="Right" if fault_right and way_right else "Not so",
+        title=said("Right") if fault_right and way_right else said("Not so"),
         sentences=(first, _why(exercise), _remedy(exercise), _truth(exercise)),
     )
 
@@ -140,57 +145,84 @@ def _values(exercise: Exercise) -> dict[Feature, float]:
     return dict(zip(TEN_FEATURES, true_features(outline, shape)[0].tolist(), strict=True))
 
 
-def _why(exercise: Exercise) -> str:
+def _why(exercise: Exercise) -> Said:
     values = _values(exercise)
-    diagonals_mm = abs(values[Feature.NL_FR] - values[Feature.NR_FL])
+    diagonals = Length(abs(values[Feature.NL_FR] - values[Feature.NR_FL]))
     match exercise.fault:
         case PracticeFault.RACKED:
-            acute = "NL and FR" if exercise.skew_deg > 0 else "NR and FL"
-            return (
-                f"Opposite edges agree, but the diagonals differ by {diagonals_mm:.2f} mm and the corners {acute} are "
-                "acute, the others obtuse: a parallelogram."
-            )
+            return _racked_why(exercise, diagonals)
         case PracticeFault.UNDERSIZED:
-            return (
-                f"The diagonals agree within {diagonals_mm:.2f} mm, and every edge is short by about "
-                f"{exercise.kerf_mm:.2f} mm: a true rectangle, too small all round."
+            return said(
+                "The diagonals agree within {difference}, and every edge is short by about {short}: a true rectangle, "
+                "too small all round.",
+                difference=diagonals,
+                short=Length(exercise.kerf_mm),
             )
         case PracticeFault.TAPERED:
-            longer = "right" if exercise.taper_y > 0 else "left"
-            by_mm = abs(values[Feature.RIGHT] - values[Feature.LEFT])
-            return (
-                f"The diagonals agree within {diagonals_mm:.2f} mm, but the {longer} edge is longer than the other by "
-                f"{by_mm:.2f} mm: near and far edge do not run parallel."
+            return said(
+                "The diagonals agree within {difference}, but the {side} edge is longer than the other by {longer}: "
+                "near and far edge do not run parallel.",
+                difference=diagonals,
+                side=Side.RIGHT.word if exercise.taper_y > 0 else Side.LEFT.word,
+                longer=Length(abs(values[Feature.RIGHT] - values[Feature.LEFT])),
             )
         case _:
-            return (
-                f"The diagonals differ by {diagonals_mm:.2f} mm one way, and the corners say the same skew the other "
-                "way: lengths and corners were read from different faces."
+            return said(
+                "The diagonals differ by {difference} one way, and the corners say the same skew the other way: "
+                "lengths and corners were read from different faces.",
+                difference=diagonals,
             )
 
 
-def _remedy(exercise: Exercise) -> str:
+def _racked_why(exercise: Exercise, diagonals: Length) -> Said:
+    if exercise.skew_deg > 0:
+        return said(
+            "Opposite edges agree, but the diagonals differ by {difference} and the corners NL and FR are acute, the "
+            "others obtuse: a parallelogram.",
+            difference=diagonals,
+        )
+    return said(
+        "Opposite edges agree, but the diagonals differ by {difference} and the corners NR and FL are acute, the "
+        "others obtuse: a parallelogram.",
+        difference=diagonals,
+    )
+
+
+def _remedy(exercise: Exercise) -> Said:
     match exercise.fault:
         case PracticeFault.RACKED:
-            move = exercise.move
-            return f"Move {move.words} by {abs(exercise.racked_mm):.2f} mm, or {move.same_elsewhere.words} by as much."
+            move, elsewhere = exercise.move, exercise.move.same_elsewhere
+            return said(
+                "Move the {end} end {way} by {move}, or the {other} end {other_way} by as much.",
+                end=move.end.word,
+                way=move.direction.words,
+                move=Length(abs(exercise.racked_mm)),
+                other=elsewhere.end.word,
+                other_way=elsewhere.direction.words,
+            )
         case PracticeFault.UNDERSIZED:
-            return "Leave the gantry alone: make up for the kerf."
+            return said("Leave the gantry alone: make up for the kerf.")
         case PracticeFault.TAPERED:
-            return (
+            return said(
                 "The gantry turns while it travels: look at its side drives and rails. Setting one end cures nothing."
             )
         case _:
-            return (
+            return said(
                 "Look at the mark, lay the coupon as it was cut and read the corners again: until then nobody knows "
                 "which way to move."
             )
 
 
-def _truth(exercise: Exercise) -> str:
-    turned = "The coupon lay turned over for the corners." if exercise.turned_over else "The coupon lay as it was cut."
-    taper_mm = 2.0 * exercise.taper_y * COUPON.height_mm
-    return (
-        f"Hidden until now (SIMULATED): skew {signed(exercise.skew_deg, 2)}°, kerf {exercise.kerf_mm:.2f} mm, right "
-        f"edge less left edge {signed(taper_mm, 2)} mm. {turned}"
+def _truth(exercise: Exercise) -> Part:
+    turned = (
+        said("The coupon lay turned over for the corners.")
+        if exercise.turned_over
+        else said("The coupon lay as it was cut.")
     )
+    numbers = said(
+        "Hidden until now (SIMULATED): skew {skew}, kerf {kerf}, right edge less left edge {taper}.",
+        skew=Angle(exercise.skew_deg, signed=True),
+        kerf=Length(exercise.kerf_mm),
+        taper=Length(2.0 * exercise.taper_y * COUPON.height_mm, signed=True),
+    )
+    return paragraph(numbers, turned)

@@ -11,6 +11,7 @@ from typing import Protocol
 
 from core.geometry.coupon import Coupon
 from core.geometry.features import Feature
+from core.said import finished
 from ui.bench.capture import DROP
 from ui.bench.desks.measuring import AnswerQuestion, CloseSession, ConfirmMark
 from ui.bench.desks.practice import HandSays
@@ -73,7 +74,7 @@ class HandOnTheBench:
     def says(self, text: str) -> None:
         """What the hand is doing, for the screen."""
         if self._bench is not None:
-            self._bench.send(HandSays(text=text))
+            self._bench.send(HandSays(text=finished(text)))
 
     def _once(self, snapshot: Snapshot, command: Command) -> None:
         """Send a command once for what is logged; asked again and again, the bench may not have got to it yet."""

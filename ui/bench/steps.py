@@ -13,7 +13,7 @@ from core.metrology.readings import Method, Quantity
 from core.metrology.witness import Answers
 from core.records.events import Closed
 from core.records.session import Session
-from core.said import Part
+from core.said import NOTHING, Part, said
 from firmware_bridge.byte_link import LinkState
 from ui.bench.live import absent
 from ui.state.snapshot import InstrumentStatus, Message, Snapshot, TakenReading
@@ -106,10 +106,10 @@ def with_instrument(
     *,
     indications: int = 0,
     faults: int = 0,
-    last_fault: str | None = None,
+    last_fault: Part | None = None,
     state: LinkState | None = None,
-    text: str | None = None,
-    last: str | None = None,
+    text: Part | None = None,
+    last: Part | None = None,
     rate_hz: float | None = None,
     port: str | None = None,
     quantity: Quantity | None = None,
@@ -117,7 +117,7 @@ def with_instrument(
     """The snapshot with one instrument's counters advanced and its words renewed."""
     known = {status.name: status for status in snapshot.instruments}
     old = known.get(name) or InstrumentStatus(
-        name=name, state=LinkState.LOST, text="not heard yet", indications=0, faults=0, last_fault=""
+        name=name, state=LinkState.LOST, text=said("not heard yet"), indications=0, faults=0, last_fault=NOTHING
     )
     known[name] = replace(
         old,
@@ -156,10 +156,10 @@ def empty_snapshot(*, simulated: bool) -> Snapshot:
         instruments=(),
         question=None,
         message=None,
-        hand="",
+        hand=NOTHING,
     )
 
 
-def told(snapshot: Snapshot, text: Part | str, *, alarm: bool = False) -> Snapshot:
+def told(snapshot: Snapshot, text: Part, *, alarm: bool = False) -> Snapshot:
     """The snapshot with a new message."""
     return replace(snapshot, message=Message(text=text, alarm=alarm))

@@ -25,7 +25,7 @@ BUSY_S = 300.0
 class WorkerFaulted(Report):
     """A worker met what nobody foresaw, and goes on; `text` says so."""
 
-    text: str
+    text: Part
 
 
 class Pulse:
@@ -54,14 +54,14 @@ def unforeseen(worker: str, error: BaseException) -> Part:
     )
 
 
-def guarded(worker: str, step: Callable[[], object], answer: Callable[[str], object]) -> bool:
+def guarded(worker: str, step: Callable[[], object], answer: Callable[[Part], object]) -> bool:
     """Do a step; whatever escapes from it is logged and said to `answer`, and False is returned."""
     try:
         step()
     except Exception as error:
         LOG.exception("unforeseen in %s", worker)
         try:
-            answer(str(unforeseen(worker, error)))
+            answer(unforeseen(worker, error))
         except Exception:
             LOG.exception("and it could not be said")
         return False

@@ -11,9 +11,11 @@ from core.errors import BadInputError
 from core.geometry.design_file import correct_design
 from core.machine.design_correction import WARNINGS
 from core.records.whole_writing import write_file
+from core.said import Name, finished, said
 from ui.command_line.correction_arguments import add_correction_arguments, correction_of
-from ui.pages.design import leaning_words
+from ui.pages.design import leaning_sentences
 from ui.terminal.exit_status import ExitStatus
+from ui.terminal.indented import indented
 
 
 def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -34,17 +36,20 @@ def run(args: argparse.Namespace) -> int:
     """Write the corrected copy; raises BadInputError for files that cannot be corrected, StorageError for the disk."""
     correction = correction_of(args)
     if correction is None:
-        raise BadInputError("skew 0 and no scale: there is nothing to correct")
+        raise BadInputError(said("skew 0 and no scale: there is nothing to correct"))
     if args.out.suffix.lower() != args.file.suffix.lower():
-        raise BadInputError(f"{args.out}: it must end in {args.file.suffix}, as the design does")
+        ending = Name(args.file.suffix)
+        raise BadInputError(
+            said("{file}: it must end in {ending}, as the design does", file=Name(str(args.out)), ending=ending)
+        )
     corrected = correct_design(str(args.file), _content(args.file), correction)
     if args.out.exists():
-        raise BadInputError(f"{args.out}: it is there already; name a new file")
+        raise BadInputError(said("{file}: it is there already; name a new file", file=Name(str(args.out))))
     write_file(args.out, corrected.content)
-    words = ["corrected", *leaning_words(corrected.texts, corrected.circles, corrected.flattened, corrected.left_out)]
-    print(args.speech.say(f"{args.out}: {', '.join(words)}"), file=sys.stderr)
-    for warning in WARNINGS:
-        print(args.speech.say(f"  {warning}"), file=sys.stderr)
+    leaning = leaning_sentences(corrected.texts, corrected.circles, corrected.flattened, corrected.left_out)
+    print(args.speech.say(said("{file}: corrected.", file=Name(str(args.out)))), file=sys.stderr)
+    for sentence in (*leaning, *WARNINGS):
+        print(args.speech.say(indented(finished(sentence), "  ")), file=sys.stderr)
     return ExitStatus.OK
 
 
@@ -52,4 +57,5 @@ def _content(file: Path) -> bytes:
     try:
         return file.read_bytes()
     except OSError as exc:
-        raise BadInputError(f"{file}: {os.strerror(exc.errno or 0)}") from exc
+        why = finished(os.strerror(exc.errno or 0))
+        raise BadInputError(said("{file}: {what}", file=Name(str(file)), what=why)) from exc

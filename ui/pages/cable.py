@@ -9,6 +9,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from core.metrology.readings import Quantity
+from core.records.instrument_book import instrument_shown
+from core.said import Name, Part, Series, said
 from firmware_bridge.byte_link import LinkState
 from firmware_bridge.instrument_settings import Capture, InstrumentSettings, Sends
 from firmware_bridge.recognition import free_name
@@ -18,8 +20,10 @@ from ui.pages.instruments import counts_line, says
 from ui.state.messages import Command
 from ui.state.snapshot import Snapshot, UsedCable
 
-NO_CABLE = "No cable"
-CAUTION = "Nothing is sent to it. Opening a port may still restart a machine's controller: set up instruments only."
+NO_CABLE = said("No cable")
+CAUTION = said(
+    "Nothing is sent to it. Opening a port may still restart a machine's controller: set up instruments only."
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,20 +31,20 @@ class SettingRow:
     """One setting as it is; `origin` says where it comes from, in words."""
 
     name: str
-    title: str
-    value: str
-    origin: str
+    title: Part
+    value: Part
+    origin: Part
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CablePage:
     """Everything the page of one cable shows; `in_use` while what is heard is heard under these settings."""
 
-    title: str
-    heard: tuple[str, ...]
+    title: Part
+    heard: tuple[Part, ...]
     rows: tuple[SettingRow, ...]
     in_use: bool
-    actions: tuple[tuple[str, str], ...]
+    actions: tuple[tuple[str, Part], ...]
 
 
 def cable_on(snapshot: Snapshot, path: str) -> UsedCable | None:
@@ -81,7 +85,7 @@ def cable_page(snapshot: Snapshot, path: str, draft: InstrumentSettings | None) 
     settings = cable.settings if cable else draft or first_settings(snapshot, path)
     recognised = cable.recognised if cable else None
     return CablePage(
-        title=", ".join(settings.instruments),
+        title=Series(tuple(map(instrument_shown, settings.instruments)), joint=", "),
         heard=tuple(_heard(snapshot, settings, in_use=cable is not None)),
         rows=tuple(_rows(settings, recognised, known=cable is not None)),
         in_use=cable is not None,
@@ -89,7 +93,7 @@ def cable_page(snapshot: Snapshot, path: str, draft: InstrumentSettings | None) 
     )
 
 
-def _heard(snapshot: Snapshot, settings: InstrumentSettings, *, in_use: bool) -> Iterator[str]:
+def _heard(snapshot: Snapshot, settings: InstrumentSettings, *, in_use: bool) -> Iterator[Part]:
     if not in_use:
         yield from (port.text for port in snapshot.ports if port.path == settings.port)
         yield CAUTION
@@ -97,8 +101,13 @@ def _heard(snapshot: Snapshot, settings: InstrumentSettings, *, in_use: bool) ->
     for status in snapshot.instruments:
         if status.name in settings.instruments:
             if status.state is LinkState.LOST:
-                yield f"LOST: {status.text}"
-            yield f"{status.name}: {says(status)}" if settings.channels else says(status)
+                yield said("LOST: {reason}", reason=status.text)
+            name = instrument_shown(status.name)
+            yield (
+                said("{instrument}: {words}", instrument=name, words=says(status))
+                if settings.channels
+                else says(status)
+            )
             yield counts_line(status)
 
 
@@ -106,22 +115,22 @@ def _rows(settings: InstrumentSettings, recognised: InstrumentSettings | None, *
     for name in names_of(settings):
         value = value_of(settings, name)
         if not known:
-            origin = "not in use yet"
+            origin = said("not in use yet")
         elif recognised is None:
-            origin = "as remembered"
+            origin = said("as remembered")
         else:
-            origin = "as recognised" if value == value_of(recognised, name) else "by hand"
-        words = dict(choices_of(settings, name)).get(value, value)
+            origin = said("as recognised") if value == value_of(recognised, name) else said("by hand")
+        words = dict(choices_of(settings, name)).get(value, Name(value))
         yield SettingRow(name=name, title=title_of(name), value=words, origin=origin)
 
 
-def _actions(cable: UsedCable | None) -> Iterator[tuple[str, str]]:
+def _actions(cable: UsedCable | None) -> Iterator[tuple[str, Part]]:
     if cable is None:
-        yield "use", "Use it so"
+        yield "use", said("Use it so")
         return
     if cable.recognised is not None and cable.recognised != cable.settings:
-        yield "recognised", "As recognised"
-    yield "forget", "Forget it"
+        yield "recognised", said("As recognised")
+    yield "forget", said("Forget it")
 
 
 def command_of(snapshot: Snapshot, path: str, draft: InstrumentSettings | None, action: str) -> Command | None:

@@ -11,6 +11,7 @@ from collections.abc import Collection
 from dataclasses import replace
 
 from core.metrology.readings import Quantity, Unit
+from core.said import Name, Part, finished, said
 from firmware_bridge.decoders.ascii_lines import AngleRange, Axis
 from firmware_bridge.decoders.binary_24bit import LAYOUTS
 from firmware_bridge.instrument_settings import Capture, GaugeKind, HoldSettings, InstrumentSettings, Sends
@@ -20,54 +21,59 @@ from firmware_bridge.wire_formats import WIRE_FORMATS, Framing, Parity, WireForm
 TYPED_ON = "-event-kbd"
 SPEEDS = ("1200", "2400", "4800", "9600", "19200", "38400", "57600", "115200")
 FRAMES = ("8N1", "8E1", "8O1", "7E2", "7E1", "7O1", "7O2", "7N2", "8N2")
-LEVELS = (("high", "high"), ("low", "low"))
+LEVELS = (("high", said("high")), ("low", said("low")))
 CHANNELS = ("1", "2", "3", "4")
-CHANNEL_NAMES = ("long caliper", "short caliper", "inside caliper", "depth gauge")
-NOTHING_ON_IT = ("", "nothing on it")
+CHANNEL_NAMES = {
+    "long caliper": said("long caliper"),
+    "short caliper": said("short caliper"),
+    "inside caliper": said("inside caliper"),
+    "depth gauge": said("depth gauge"),
+}
+NOTHING_ON_IT = ("", said("nothing on it"))
 TITLES = {
-    "format": "It speaks",
-    "speed": "Speed",
-    "frame": "Bits, parity, stop",
-    "dtr": "DTR",
-    "rts": "RTS",
-    "unit": "Bare numbers are",
-    "range": "Angle counts",
-    "kind": "Gauge shows",
-    "axis": "Axis",
-    "bits": "Bits of a frame",
-    "proven": "Compared",
-    "sends": "It sends",
+    "format": said("It speaks"),
+    "speed": said("Speed"),
+    "frame": said("Bits, parity, stop"),
+    "dtr": said("DTR"),
+    "rts": said("RTS"),
+    "unit": said("Bare numbers are"),
+    "range": said("Angle counts"),
+    "kind": said("Gauge shows"),
+    "axis": said("Axis"),
+    "bits": said("Bits of a frame"),
+    "proven": said("Compared"),
+    "sends": said("It sends"),
 }
 _WORDS = {
-    "unit": ((Unit.MM, "millimetres"), (Unit.INCH, "inches")),
+    "unit": ((Unit.MM, said("millimetres")), (Unit.INCH, said("inches"))),
     "range": (
-        (AngleRange.SIGNED_180, "-180 to 180"),
-        (AngleRange.TO_360, "0 to 360"),
-        (AngleRange.TO_180, "0 to 180"),
+        (AngleRange.SIGNED_180, said("-180 to 180")),
+        (AngleRange.TO_360, said("0 to 360")),
+        (AngleRange.TO_180, said("0 to 180")),
     ),
-    "kind": ((GaugeKind.BLADE, "the corner: blade"), (GaugeKind.TILT, "its tilt")),
-    "sends": ((Sends.STREAM, "all the time"), (Sends.BUTTON, "at its button")),
+    "kind": ((GaugeKind.BLADE, said("the corner: blade")), (GaugeKind.TILT, said("its tilt"))),
+    "sends": ((Sends.STREAM, said("all the time")), (Sends.BUTTON, said("at its button"))),
     "bits": (
-        ("plain", "sign at bit 20"),
-        ("sign-21", "sign at bit 21"),
-        ("leading-one", "a leading 1"),
-        ("leading-one-inside", "a 1 first, 24 in all"),
-        ("no-unit", "no unit bit"),
-        ("micrometres", "0.001 mm a count"),
-        ("two-groups", "two groups"),
-        ("two-groups-swapped", "two groups, swapped"),
-        ("seven-digits", "28 bits, digits"),
-        ("host-clocked", "21 bits, our clock"),
+        ("plain", said("sign at bit 20")),
+        ("sign-21", said("sign at bit 21")),
+        ("leading-one", said("a leading 1")),
+        ("leading-one-inside", said("a 1 first, 24 in all")),
+        ("no-unit", said("no unit bit")),
+        ("micrometres", said("0.001 mm a count")),
+        ("two-groups", said("two groups")),
+        ("two-groups-swapped", said("two groups, swapped")),
+        ("seven-digits", said("28 bits, digits")),
+        ("host-clocked", said("21 bits, our clock")),
     ),
-    "proven": (("no", "not with its display"), ("yes", "reads as its display")),
-    "axis": ((Axis.X, "X"), (Axis.Y, "Y")),
+    "proven": (("no", said("not with its display")), ("yes", said("reads as its display"))),
+    "axis": ((Axis.X, said("X")), (Axis.Y, said("Y"))),
 }
-_ASKED = (Sends.ASKED, "when it is asked")
+_ASKED = (Sends.ASKED, said("when it is asked"))
 
 
-def title_of(name: str) -> str:
+def title_of(name: str) -> Part:
     """What a setting is called."""
-    return TITLES.get(name, f"On channel {name}")
+    return TITLES.get(name, said("On channel {channel}", channel=Name(name)))
 
 
 def names_of(settings: InstrumentSettings) -> tuple[str, ...]:
@@ -119,16 +125,16 @@ def value_of(settings: InstrumentSettings, name: str) -> str:
             return settings.channels.get(name, "")
 
 
-def choices_of(settings: InstrumentSettings, name: str) -> tuple[tuple[str, str], ...]:
+def choices_of(settings: InstrumentSettings, name: str) -> tuple[tuple[str, Part], ...]:
     """What a setting can be, in words."""
     match name:
         case "format":
             typed = settings.port.endswith(TYPED_ON)
-            return tuple((row.name, row.title) for row in WIRE_FORMATS.values() if row.typed == typed)
+            return tuple((row.name, finished(row.title)) for row in WIRE_FORMATS.values() if row.typed == typed)
         case "speed":
-            return tuple((speed, speed) for speed in _with(SPEEDS, value_of(settings, name)))
+            return tuple((speed, Name(speed)) for speed in _with(SPEEDS, value_of(settings, name)))
         case "frame":
-            return tuple((frame, frame) for frame in _with(FRAMES, value_of(settings, "frame")))
+            return tuple((frame, Name(frame)) for frame in _with(FRAMES, value_of(settings, "frame")))
         case "dtr" | "rts":
             return LEVELS
         case "sends":
@@ -139,7 +145,7 @@ def choices_of(settings: InstrumentSettings, name: str) -> tuple[tuple[str, str]
         case _:
             own = f"{settings.name} {name}"
             names = _with((own, *CHANNEL_NAMES), settings.channels.get(name, own))
-            return (NOTHING_ON_IT, *((one, one) for one in names))
+            return (NOTHING_ON_IT, *((one, CHANNEL_NAMES.get(one, Name(one))) for one in names))
 
 
 def _with(usual: tuple[str, ...], present: str) -> tuple[str, ...]:

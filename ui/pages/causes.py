@@ -15,6 +15,7 @@ from core.machine.before_after import CharacteristicChange, ForetoldReading
 from core.machine.cautions import before_cutting
 from core.machine.design_correction import DesignCorrection
 from core.machine.diagnosis import diagnose
+from core.machine.directions import Side
 from core.machine.gantry_correction import Correction
 from core.machine.holding import HowHeld
 from core.machine.machine_log import CoarseReset
@@ -22,12 +23,12 @@ from core.machine.parallelism import Gaps
 from core.machine.reversal_check import Overhang, StepGauge, reversal_check, reversal_steps
 from core.machine.side_ways import before_plucking, before_two_gaps, coarse_reset
 from core.machine.square_reference import reference_state
-from core.said import Angle, Length, Part, Said, lines, said
+from core.said import NOTHING, Angle, Length, Part, Said, lines, said
 from ui.bench.desks.belts import ListenToBelt
 from ui.bench.desks.design import correction_of_design
 from ui.bench.desks.machines import BeginCorrectionByReference, KeepReference, LogCoarseReset
 from ui.pages.correct import CORRECT_DESIGN
-from ui.pages.practice import BACK_TO_IT, NOT_YET
+from ui.pages.practice import BACK_TO_IT, EXERCISE_FIRST, NOT_YET
 from ui.state.messages import Command
 from ui.state.snapshot import Snapshot
 
@@ -45,47 +46,55 @@ class Page(StrEnum):
 
 
 PAGE_WORDS = (
-    (Page.WHY, "Why"),
-    (Page.NEXT, "Next coupon"),
-    (Page.PROOF, "Before, after"),
-    (Page.REFERENCE, "Two gaps"),
-    (Page.BELTS, "Belts"),
-    (Page.REVERSAL, "Reversal check"),
-    (Page.RESET, "To the frame"),
+    (Page.WHY, said("Why")),
+    (Page.NEXT, said("Next coupon")),
+    (Page.PROOF, said("Before, after")),
+    (Page.REFERENCE, said("Two gaps")),
+    (Page.BELTS, said("Belts")),
+    (Page.REVERSAL, said("Reversal check")),
+    (Page.RESET, said("To the frame")),
 )
-_RESET_WORDS = ((CoarseReset.FRAME.value, "Squared to its frame"),)
+_RESET_WORDS = ((CoarseReset.FRAME.value, said("Squared to its frame")),)
 _REVERSAL_WORDS = (
-    ("lower-feeler", "Lower out, feeler"),
-    ("upper-feeler", "Upper out, feeler"),
-    ("lower-paper", "Lower out, paper"),
-    ("upper-paper", "Upper out, paper"),
+    ("lower-feeler", said("Lower out, feeler")),
+    ("upper-feeler", said("Upper out, feeler")),
+    ("lower-paper", said("Lower out, paper")),
+    ("upper-paper", said("Upper out, paper")),
 )
-_NEEDS_COUPON = "Measure a coupon first."
+_NEEDS_COUPON = said("Measure a coupon first.")
+_BY_TWO_GAPS = said("Square by two gaps")
+_NO_INSTRUMENT = said("Without any instrument")
+_GAP_OF = {
+    Side.LEFT: said("left gap"),
+    Side.RIGHT: said("right gap"),
+    Side.NEAR: said("near gap"),
+    Side.FAR: said("far gap"),
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CausesPage:
     """One page: `asks` names the numbers (mm) to type before an action; `actions` are (stable name, words)."""
 
-    title: Part | str
-    text: Part | str
-    asks: tuple[str, ...] = ()
-    actions: tuple[tuple[str, str], ...] = ()
+    title: Part
+    text: Part
+    asks: tuple[Part, ...] = ()
+    actions: tuple[tuple[str, Part], ...] = ()
 
 
 def causes_page(snapshot: Snapshot, page: Page) -> CausesPage:
     """Everything a page shows."""
     match page:
         case Page.WHY | Page.NEXT if snapshot.exercise_is_open:
-            return CausesPage(title="The exercise comes first", text=NOT_YET, actions=(BACK_TO_IT,))
+            return CausesPage(title=EXERCISE_FIRST, text=NOT_YET, actions=(BACK_TO_IT,))
         case Page.WHY:
             return _why_page(snapshot)
         case Page.NEXT:
-            return CausesPage(title="What the next coupon should read", text=lines(*foretold_lines(snapshot)))
+            return CausesPage(title=said("What the next coupon should read"), text=lines(*foretold_lines(snapshot)))
         case Page.PROOF:
-            return CausesPage(title="Before and after", text=_proof(snapshot))
+            return CausesPage(title=said("Before and after"), text=_proof(snapshot))
         case Page.RESET:
-            return CausesPage(title="Square it to its frame", text=lines(*coarse_reset()), actions=_RESET_WORDS)
+            return CausesPage(title=said("Square it to its frame"), text=lines(*coarse_reset()), actions=_RESET_WORDS)
         case Page.REFERENCE:
             return _reference_page(snapshot)
         case Page.BELTS:
@@ -94,7 +103,7 @@ def causes_page(snapshot: Snapshot, page: Page) -> CausesPage:
             return _reversal_page(snapshot)
 
 
-def act(snapshot: Snapshot, page: Page, action: str, numbers: tuple[float | None, ...]) -> Command | Said | str:
+def act(snapshot: Snapshot, page: Page, action: str, numbers: tuple[float | None, ...]) -> Command | Part:
     """The command an action means, or the sentence that answers it; `numbers` are those the page asks for."""
     match page:
         case Page.RESET:
@@ -104,17 +113,17 @@ def act(snapshot: Snapshot, page: Page, action: str, numbers: tuple[float | None
         case Page.REFERENCE:
             first, second = numbers
             if first is None or second is None:
-                return "Type both gaps first: touch a field."
+                return said("Type both gaps first: touch a field.")
             gaps = Gaps(first_mm=first, second_mm=second)
             return KeepReference(gaps=gaps) if action == "keep" else BeginCorrectionByReference(gaps=gaps)
         case Page.REVERSAL:
             return _reversal(snapshot, action, numbers[0])
         case _:
-            return ""
+            return NOTHING
 
 
 def _why_page(snapshot: Snapshot) -> CausesPage:
-    title = "What the coupon says"
+    title = said("What the coupon says")
     if snapshot.evaluation is None:
         return CausesPage(title=title, text=_NEEDS_COUPON)
     machine, design = snapshot.machines.current, correction_of_design(snapshot)
@@ -131,7 +140,7 @@ def foretold_lines(snapshot: Snapshot) -> list[Part]:
     Once that coupon is read, what was foretold stands beside what came.
     """
     if snapshot.exercise_is_open:
-        return [Said(NOT_YET)]
+        return [NOT_YET]
     proof = snapshot.records.comparison
     if proof is not None and proof.foretold:
         return [_foretold_line(item) for item in proof.foretold]
@@ -190,16 +199,16 @@ def _change_line(item: CharacteristicChange) -> Said:
 def _reference_page(snapshot: Snapshot) -> CausesPage:
     machine = snapshot.machines.current
     if machine is None:
-        return CausesPage(title="Square by two gaps", text="Describe the machine first: its gap points count here.")
+        return CausesPage(title=_BY_TWO_GAPS, text=said("Describe the machine first: its gap points count here."))
     state = reference_state(snapshot.machines.log)
-    actions: tuple[tuple[str, str], ...] = (("keep", "Remember with this coupon"),)
+    actions: tuple[tuple[str, Part], ...] = (("keep", said("Remember with this coupon")),)
     if state.kept is not None:
-        actions = (("use", "Set it by these gaps"), *actions)
+        actions = (("use", said("Set it by these gaps")), *actions)
     first, second = machine.ends
     return CausesPage(
-        title="Square by two gaps",
+        title=_BY_TWO_GAPS,
         text=lines(*before_two_gaps(machine.held), state.text),
-        asks=(f"{first} gap", f"{second} gap"),
+        asks=(_GAP_OF[first], _GAP_OF[second]),
         actions=actions,
     )
 
@@ -211,28 +220,29 @@ def _belts_page(snapshot: Snapshot) -> CausesPage:
         for belt, note in ((said("Left or near belt"), belts.first), (said("Right or far belt"), belts.second))
         if note is not None
     ]
-    outcome = Said(belts.text) if isinstance(belts.text, str) else belts.text
-    actions = () if belts.listening else (("first", "Listen: left, near"), ("second", "Listen: right, far"))
-    return CausesPage(title="Belts by their note", text=lines(*before_plucking(), *heard, outcome), actions=actions)
+    listen = (("first", said("Listen: left, near")), ("second", said("Listen: right, far")))
+    actions = () if belts.listening else listen
+    text = lines(*before_plucking(), *heard, belts.text)
+    return CausesPage(title=said("Belts by their note"), text=text, actions=actions)
 
 
 def _reversal_page(snapshot: Snapshot) -> CausesPage:
     if snapshot.coupon is None:
-        return CausesPage(title="Without any instrument", text="Begin the coupon first: its size counts here.")
+        return CausesPage(title=_NO_INSTRUMENT, text=said("Begin the coupon first: its size counts here."))
     steps = [
         said("{number}. {step}", number=number, step=step)
         for number, step in enumerate(reversal_steps(snapshot.coupon), start=1)
     ]
     text = lines(*steps, before_cutting(snapshot.machines.current))
-    return CausesPage(title="Without any instrument", text=text, asks=("step found",), actions=_REVERSAL_WORDS)
+    return CausesPage(title=_NO_INSTRUMENT, text=text, asks=(said("step found"),), actions=_REVERSAL_WORDS)
 
 
-def _reversal(snapshot: Snapshot, action: str, step_mm: float | None) -> Said | str:
+def _reversal(snapshot: Snapshot, action: str, step_mm: float | None) -> Part:
     if snapshot.coupon is None or step_mm is None:
-        return "Type the step first: touch the field."
+        return said("Type the step first: touch the field.")
     overhang, gauge = action.split("-")
     length_mm = max(snapshot.coupon.width_mm, snapshot.coupon.height_mm)
     try:
         return reversal_check(length_mm, step_mm, Overhang(overhang), StepGauge(gauge)).text
     except BadInputError as error:
-        return str(error)
+        return error.what

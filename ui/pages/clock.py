@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 
+from core.said import NOTHING, Part, said
 from hardware.clock import NOT_BEFORE
 from ui.pages.keypad import BACKSPACE
 
@@ -39,8 +40,8 @@ def moment(figures: str) -> datetime | None:
     return local.astimezone(UTC) if local >= NOT_BEFORE else None
 
 
-def remark(figures: str) -> str:
+def remark(figures: str) -> Part:
     """What is wrong with a whole entry; what is wanted before."""
     if len(figures) < FIGURES:
-        return "Year, month, day, hour, minute, as on a watch: nine in the morning is 09:00."
-    return "" if moment(figures) else "There is no such date and time, or it is long past."
+        return said("Year, month, day, hour, minute, as on a watch: nine in the morning is 09:00.")
+    return NOTHING if moment(figures) else said("There is no such date and time, or it is long past.")

@@ -18,13 +18,13 @@ from core.metrology.live import LiveState
 from core.metrology.readings import Quantity
 from core.said import NOTHING, Part, Said, lines, paragraph, said
 from ui.pages.live_cursor import dashes, decimals_of, digits_text
-from ui.pages.practice import BACK_TO_IT, NOT_YET
+from ui.pages.practice import BACK_TO_IT, EXERCISE_FIRST, NOT_YET
 from ui.pages.setting import WAY_WORD, Setting, ToGo, gap_at_hand, setting_before, setting_now, to_go_now
 from ui.state.snapshot import Snapshot
 
 # The stable name of each action and its words.
-Actions: TypeAlias = tuple[tuple[str, Part | str], ...]
-CORRECT_DESIGN = ("design", "Correct the design")
+Actions: TypeAlias = tuple[tuple[str, Part], ...]
+CORRECT_DESIGN = ("design", said("Correct the design"))
 GIVE_UP = ("give-up", said("Give up"))
 DETAILS = ("details", said("Details"))
 GIVE_UP_REASONS = (
@@ -69,11 +69,11 @@ class CorrectPage:
     (stable name, words), the last the main one. `heard`: a caliper is on its cable.
     """
 
-    title: Part | str
+    title: Part
     step: Said
     power: Said
-    text: Part | str
-    details: Part | str
+    text: Part
+    details: Part
     caution: CautionCard | None
     setting: Setting | None
     to_go: ToGo | None
@@ -94,38 +94,40 @@ def correct_page(snapshot: Snapshot, typed_mm: float | None = None) -> CorrectPa
 
 
 def _before(snapshot: Snapshot) -> CorrectPage:
-    title: Part | str
-    text: Part | str
+    title: Part
+    text: Part
     actions: Actions
     correction = None if snapshot.exercise_is_open else snapshot.machines.correction
     match correction:
         case None if snapshot.exercise_is_open:
-            title, text, actions = "The exercise comes first", NOT_YET, (BACK_TO_IT,)
+            title, text, actions = EXERCISE_FIRST, NOT_YET, (BACK_TO_IT,)
         case Correction():
             title, text = _move_title(correction), paragraph(correction.order.condition, BEFORE_HANDS)
             actions = (CORRECT_DESIGN, DETAILS, ("begin", said("Begin the correction")))
             if snapshot.machines.current is None:
                 actions = (CORRECT_DESIGN, DETAILS, ("machine", said("Describe the machine first")))
         case Refusal():
-            title, text = "No correction", correction.text
-            actions = (("measure", "Back to measuring"),)
+            title, text = said("No correction"), correction.text
+            actions = (("measure", said("Back to measuring")),)
             if correction.reason in (RefusalReason.NOT_ADJUSTABLE, RefusalReason.LEAST_COUNT):
                 actions = (*actions, CORRECT_DESIGN)
             if correction.reason is RefusalReason.MARK_NOT_CONFIRMED:
-                actions = (*actions, ("confirm", "The mark lies beside NL"))
+                actions = (*actions, ("confirm", said("The mark lies beside NL")))
         case None if snapshot.evaluation is None:
-            title, text = "No correction yet", "Measure a coupon first: it says how far out of square the machine is."
-            actions = (("coupon", "Measure a coupon"),)
+            title = said("No correction yet")
+            text = said("Measure a coupon first: it says how far out of square the machine is.")
+            actions = (("coupon", said("Measure a coupon")),)
         case None:
-            title, text = "No machine described", "A correction needs to know the machine: its gantry and its span."
-            actions = (("machine", "Describe the machine"),)
+            title = said("No machine described")
+            text = said("A correction needs to know the machine: its gantry and its span.")
+            actions = (("machine", said("Describe the machine")),)
     ready = correction if isinstance(correction, Correction) else None
     return CorrectPage(
         title=title,
         step=NOTHING,
         power=NOTHING,
         text=text,
-        details=lines(*ready.sentences) if ready else "",
+        details=lines(*ready.sentences) if ready else NOTHING,
         caution=None,
         setting=setting_before(ready) if ready else None,
         to_go=None,

@@ -11,8 +11,14 @@ from dataclasses import dataclass
 
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.readings import Quantity
-from core.records.instrument_book import CheckHistory, InstrumentBook, last_check_sentence, next_check_text
-from core.said import NOTHING, Angle, Length, Part, Series, paragraph, said
+from core.records.instrument_book import (
+    CheckHistory,
+    InstrumentBook,
+    instrument_shown,
+    last_check_sentence,
+    next_check_text,
+)
+from core.said import NOTHING, Angle, Length, Name, Number, Part, Series, finished, paragraph, said, said_counted
 from firmware_bridge.byte_link import LinkState
 from firmware_bridge.instrument_settings import InstrumentSettings
 from ui.bench.desks.cables import AskPort, ForgetInstrument, ListenPort, TryInstrument, UseInstrument
@@ -20,14 +26,14 @@ from ui.bench.gauge_checks import AskWhatHappened
 from ui.state.messages import Command
 from ui.state.snapshot import InstrumentStatus, Snapshot, StrangePort
 
-NONE_FOUND = (
+NONE_FOUND = said(
     "No instrument is connected. Plug the cable in: it is looked for by itself. Until then every reading can be typed."
 )
-SOME_FOUND = "A cable that is pulled comes back by itself. Bytes that are no reading are counted and never used."
-STRANGER = "Something is plugged in that speaks like an instrument and is not in use yet."
-OPENING = "Opening may reset it: never what may be a machine's controller."
-NEW_PORT = "Something new is plugged in. It is left alone until you touch Listen."
-ASKING = "Asking sends bytes to it. Never ask what may be the machine's controller."
+SOME_FOUND = said("A cable that is pulled comes back by itself. Bytes that are no reading are counted and never used.")
+STRANGER = said("Something is plugged in that speaks like an instrument and is not in use yet.")
+OPENING = said("Opening may reset it: never what may be a machine's controller.")
+NEW_PORT = said("Something new is plugged in. It is left alone until you touch Listen.")
+ASKING = said("Asking sends bytes to it. Never ask what may be the machine's controller.")
 # As many offers as fit beside each other on a button row.
 MOST_OFFERS = 2
 
@@ -36,7 +42,7 @@ MOST_OFFERS = 2
 class CardButton:
     """Words, and the command they send, or the port whose settings they open."""
 
-    words: Part | str
+    words: Part
     command: Command | None = None
     opens: str = ""
 
@@ -46,16 +52,16 @@ class InstrumentCard:
     """One instrument or port; `key` is stable as long as it is the same one."""
 
     key: str
-    title: str
-    state: str
+    title: Part
+    state: Part
     alarm: bool
-    lines: tuple[str, ...]
+    lines: tuple[Part, ...]
     buttons: tuple[CardButton, ...]
     check: Part = NOTHING
     hand: Part = NOTHING
 
 
-def summary(snapshot: Snapshot) -> str:
+def summary(snapshot: Snapshot) -> Part:
     """The sentence above the cards."""
     if any(port.offers for port in snapshot.ports):
         return STRANGER
@@ -76,18 +82,18 @@ def instrument_cards(snapshot: Snapshot) -> tuple[InstrumentCard, ...]:
 def _known(status: InstrumentStatus, snapshot: Snapshot) -> InstrumentCard:
     book = snapshot.book
     lost = status.state is LinkState.LOST
-    buttons = [CardButton(words="Test", command=TryInstrument(instrument=status.name))]
+    buttons = [CardButton(words=said("Test"), command=TryInstrument(instrument=status.name))]
     if status.port:
-        buttons.append(CardButton(words="Settings", opens=status.port))
-        buttons.append(CardButton(words="Forget", command=ForgetInstrument(port=status.port)))
+        buttons.append(CardButton(words=said("Settings"), opens=status.port))
+        buttons.append(CardButton(words=said("Forget"), command=ForgetInstrument(port=status.port)))
     measuring = snapshot.session is not None and not snapshot.closed
     if measuring and status.quantity is not None and book.history(status.name).last is not None:
         happened = AskWhatHappened(quantity=status.quantity)
         buttons.append(CardButton(words=said("Zero lost"), command=happened))
     return InstrumentCard(
         key=f"instrument {status.name}",
-        title=status.name,
-        state="LOST" if lost else "connected",
+        title=instrument_shown(status.name),
+        state=said("LOST") if lost else said("connected"),
         alarm=lost,
         lines=(status.text, says(status), counts_line(status)),
         buttons=tuple(buttons),
@@ -125,49 +131,57 @@ def check_line(history: CheckHistory, book: InstrumentBook) -> Series:
     return paragraph(last_check_sentence(history), next_check_text(history, book.read_utc))
 
 
-def counts_line(status: InstrumentStatus) -> str:
+def counts_line(status: InstrumentStatus) -> Part:
     """How much came in, and what of it was no reading."""
-    last_fault = f", the last: {status.last_fault}" if status.last_fault else ""
-    return f"{status.indications} indications, {status.faults} not understood{last_fault}"
+    came = said_counted("{count} indication", "{count} indications", count=status.indications)
+    if not status.last_fault:
+        return said("{indications}, {faults} not understood", indications=came, faults=status.faults)
+    return said(
+        "{indications}, {faults} not understood, the last: {fault}",
+        indications=came,
+        faults=status.faults,
+        fault=status.last_fault,
+    )
 
 
-def says(status: InstrumentStatus) -> str:
+def says(status: InstrumentStatus) -> Part:
     """What an instrument said last, and how often it speaks."""
     if not status.last:
-        return "has said nothing yet"
-    rate = f", {status.rate_hz:.1f} a second" if status.rate_hz is not None else ""
-    return f"last: {status.last}{rate}"
+        return said("has said nothing yet")
+    if status.rate_hz is None:
+        return said("last: {value}", value=status.last)
+    return said("last: {value}, {rate} a second", value=status.last, rate=Number(status.rate_hz, 1))
 
 
 def _stranger(port: StrangePort) -> InstrumentCard:
     return InstrumentCard(
         key=f"port {port.path}",
-        title=port.description,
-        state="listening" if port.listening else "not in use",
+        title=Name(port.description),
+        state=said("listening") if port.listening else said("not in use"),
         alarm=False,
-        lines=(port.text, port.path, _warning(port)),
+        lines=(port.text, Name(port.path), _warning(port)),
         buttons=() if port.listening else tuple(_answers(port)),
     )
 
 
-def _warning(port: StrangePort) -> str:
+def _warning(port: StrangePort) -> Part:
     if not port.opened:
         return OPENING
-    return "" if port.offers or port.listening else ASKING
+    return NOTHING if port.offers or port.listening else ASKING
 
 
 def _answers(port: StrangePort) -> Iterator[CardButton]:
     for settings in port.offers[:MOST_OFFERS]:
         yield CardButton(words=_offer(settings, port), command=UseInstrument(settings=settings))
     if not port.opened:
-        yield CardButton(words="Listen", command=ListenPort(path=port.path))
+        yield CardButton(words=said("Listen"), command=ListenPort(path=port.path))
     elif not port.offers:
-        yield CardButton(words="Ask it", command=AskPort(path=port.path))
-    yield CardButton(words="Set up by hand", opens=port.path)
+        yield CardButton(words=said("Ask it"), command=AskPort(path=port.path))
+    yield CardButton(words=said("Set up by hand"), opens=port.path)
 
 
-def _offer(settings: InstrumentSettings, port: StrangePort) -> str:
+def _offer(settings: InstrumentSettings, port: StrangePort) -> Part:
     """Formats that look alike are told apart by the end of their titles, which fits on a button."""
     if len(port.offers) == 1:
-        return f"Use as {settings.name}"
-    return f"Use: {settings.format.title.partition(', ')[2]}"
+        return said("Use as {instrument}", instrument=instrument_shown(settings.name))
+    return said("Use: {format}", format=finished(settings.format.title.partition(", ")[2]))

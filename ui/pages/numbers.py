@@ -49,7 +49,7 @@ class NumbersPage:
     sentences: tuple[Part | str, ...]
     skews: Part
     notes: tuple[str, ...]
-    explanations: tuple[str, ...]
+    explanations: tuple[Part | str, ...]
     rows: tuple[Row, ...]
     count_text: Part
 
@@ -115,7 +115,7 @@ def _notes(snapshot: Snapshot, evaluation: Evaluation) -> tuple[str, ...]:
     return tuple(str(note) for note in notes if note)
 
 
-def _explanations(snapshot: Snapshot, evaluation: Evaluation) -> tuple[str, ...]:
+def _explanations(snapshot: Snapshot, evaluation: Evaluation) -> tuple[Part | str, ...]:
     """In an exercise the slip is for the person to find."""
     return (NOT_YET,) if snapshot.exercise_is_open else tuple(map(str, explanation_sentences(evaluation)))
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from core.said import Part, lines, said
 from ui.bench.desks.practice import AnswerExercise, BeginExercise
 from ui.bench.practice import FAULT_WORDS, MOVES, Diagnosis, PracticeFault
 from ui.state.messages import Command
@@ -14,49 +15,55 @@ from ui.state.snapshot import Snapshot
 
 BEGIN, WATCH, DONE, REJUDGE = "begin", "watch", "done", "rejudge"
 # The screen of the exercise, as a choice of those that must not give its answer away.
-BACK_TO_IT = ("practice", "Back to the exercise")
-NOT_YET = "An exercise is open: what is wrong is for you to say. Say it first, then this page tells what it knows."
-NOT_HERE = "Practice needs the simulated bench: start with --simulate or --practice."
+BACK_TO_IT = ("practice", said("Back to the exercise"))
+EXERCISE_FIRST = said("The exercise comes first")
+NOT_YET = said(
+    "An exercise is open: what is wrong is for you to say. Say it first, then this page tells what it knows."
+)
+NOT_HERE = said("Practice needs the simulated bench: start with --simulate or --practice.")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PracticePage:
     """`choices` are (stable name, words)."""
 
-    title: str
-    text: str
-    choices: tuple[tuple[str, str], ...]
+    title: Part
+    text: Part
+    choices: tuple[tuple[str, Part], ...]
 
 
 def practice_page(snapshot: Snapshot, fault: PracticeFault | None = None) -> PracticePage:
     """Everything the practice screen says; `fault` while its second question is up."""
     state = snapshot.practice
     if state is None:
-        return PracticePage(title="Practice", text=NOT_HERE, choices=())
-    which = f"Coupon {state.number} of {state.total}"
+        return PracticePage(title=said("Practice"), text=NOT_HERE, choices=())
+    which = said("Coupon {number} of {total}", number=state.number, total=state.total)
+    text: Part
     if state.number == 0:
-        text = (
+        text = said(
             "Three machines and a slip, each with one coupon, all SIMULATED. Watch the coupon being measured or take "
             "over, then say what is wrong. Correct and Causes stay silent until you have."
         )
-        return PracticePage(title="Practice", text=text, choices=((BEGIN, "Begin"),))
+        return PracticePage(title=said("Practice"), text=text, choices=((BEGIN, said("Begin")),))
     if state.judgement is not None:
-        said = "\n".join(state.judgement.sentences)
+        judged = lines(*state.judgement.sentences)
         if not state.finished:
-            return PracticePage(title=state.judgement.title, text=said, choices=((BEGIN, "Next coupon"),))
-        text = f"{said}\n{state.solved} of {state.total} were right."
-        return PracticePage(title=state.judgement.title, text=text, choices=((BEGIN, "Once more"), (DONE, "Done")))
+            return PracticePage(title=state.judgement.title, text=judged, choices=((BEGIN, said("Next coupon")),))
+        right = said("{solved} of {total} were right.", solved=state.solved, total=state.total)
+        text = lines(judged, right)
+        choices = ((BEGIN, said("Once more")), (DONE, said("Done")))
+        return PracticePage(title=state.judgement.title, text=text, choices=choices)
     if snapshot.exercise_is_put_aside:
-        text = "Another coupon came between. This one can be laid and measured again."
-        return PracticePage(title=which, text=text, choices=((BEGIN, "Lay it again"),))
+        text = said("Another coupon came between. This one can be laid and measured again.")
+        return PracticePage(title=which, text=text, choices=((BEGIN, said("Lay it again")),))
     if not snapshot.exercise_asks:
-        text = "It is being measured. When you have seen enough, finish it on the verdict screen."
-        return PracticePage(title=which, text=text, choices=((WATCH, "Watch"),))
+        text = said("It is being measured. When you have seen enough, finish it on the verdict screen.")
+        return PracticePage(title=which, text=text, choices=((WATCH, said("Watch")),))
     if fault is PracticeFault.RACKED:
-        choices = tuple((move.words, move.words.removeprefix("the ").capitalize()) for move in MOVES)
-        text = "Which end would you move, and which way? You stand at the front, the gantry lies along X."
-        return PracticePage(title=which, text=text, choices=(*choices, (REJUDGE, "Something else")))
-    text = "What is wrong? Look at the edges, the diagonals and the corners."
+        moves = tuple((move.words, move.choice) for move in MOVES)
+        text = said("Which end would you move, and which way? You stand at the front, the gantry lies along X.")
+        return PracticePage(title=which, text=text, choices=(*moves, (REJUDGE, said("Something else"))))
+    text = said("What is wrong? Look at the edges, the diagonals and the corners.")
     return PracticePage(title=which, text=text, choices=tuple((one.value, words) for one, words in FAULT_WORDS.items()))
 
 

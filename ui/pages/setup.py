@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
+from core.said import Angle, Name, Part, said
 from ui.speech.language import Language
 from ui.speech.notation import AngleStyle, DecimalMark, LengthUnit
 from ui.state.settings import ROTATIONS_DEG, SLEEPS_MIN, Settings, Theme
@@ -20,8 +21,8 @@ class SettingQuestion:
     """One thing to choose; `choices` are (stable name, words), `chosen` tells which of them holds."""
 
     name: str
-    title: str
-    choices: tuple[tuple[str, str], ...]
+    title: Part
+    choices: tuple[tuple[str, Part], ...]
     chosen: Callable[[Settings], str]
     change: Callable[[Settings, str], Settings]
 
@@ -29,57 +30,60 @@ class SettingQuestion:
 QUESTIONS = (
     SettingQuestion(
         name="language",
-        title="Language",
-        choices=((Language.ENGLISH, "English"), (Language.GERMAN, "Deutsch")),
+        title=said("Language"),
+        choices=((Language.ENGLISH, Name("English")), (Language.GERMAN, Name("Deutsch"))),
         chosen=lambda settings: settings.language,
         change=lambda settings, name: replace(settings, language=Language(name)),
     ),
     SettingQuestion(
         name="theme",
-        title="Theme",
-        choices=((Theme.LIGHT, "Light"), (Theme.DARK, "Dark")),
+        title=said("Theme"),
+        choices=((Theme.LIGHT, said("Light")), (Theme.DARK, said("Dark"))),
         chosen=lambda settings: settings.theme,
         change=lambda settings, name: replace(settings, theme=Theme(name)),
     ),
     SettingQuestion(
         name="lengths",
-        title="Lengths in",
-        choices=((LengthUnit.MM, "Millimetres"), (LengthUnit.INCH, "Inches")),
+        title=said("Lengths in"),
+        choices=((LengthUnit.MM, said("Millimetres")), (LengthUnit.INCH, said("Inches"))),
         chosen=lambda settings: settings.notation.lengths,
         change=lambda settings, name: replace(settings, notation=replace(settings.notation, lengths=LengthUnit(name))),
     ),
     SettingQuestion(
         name="angles",
-        title="Angles in",
-        choices=((AngleStyle.DECIMAL, "Degrees"), (AngleStyle.DMS, "° ′ ″")),
+        title=said("Angles in"),
+        choices=((AngleStyle.DECIMAL, said("Degrees")), (AngleStyle.DMS, Name("° ′ ″"))),
         chosen=lambda settings: settings.notation.angles,
         change=lambda settings, name: replace(settings, notation=replace(settings.notation, angles=AngleStyle(name))),
     ),
     SettingQuestion(
         name="mark",
-        title="Decimal mark",
-        choices=((DecimalMark.POINT, "Point"), (DecimalMark.COMMA, "Comma")),
+        title=said("Decimal mark"),
+        choices=((DecimalMark.POINT, said("Point")), (DecimalMark.COMMA, said("Comma"))),
         chosen=lambda settings: settings.notation.mark,
         change=lambda settings, name: replace(settings, notation=replace(settings.notation, mark=DecimalMark(name))),
     ),
     SettingQuestion(
         name="sound",
-        title="Sound of the lamp box",
-        choices=((ON, "On"), (OFF, "Off")),
+        title=said("Sound of the lamp box"),
+        choices=((ON, said("On")), (OFF, said("Off"))),
         chosen=lambda settings: ON if settings.sound else OFF,
         change=lambda settings, name: replace(settings, sound=name == ON),
     ),
     SettingQuestion(
         name="rotation",
-        title="Panel turned by",
-        choices=tuple((str(deg), f"{deg}°") for deg in ROTATIONS_DEG),
+        title=said("Panel turned by"),
+        choices=tuple((str(deg), Angle(deg, 0)) for deg in ROTATIONS_DEG),
         chosen=lambda settings: str(settings.rotation_deg),
         change=lambda settings, name: replace(settings, rotation_deg=int(name)),
     ),
     SettingQuestion(
         name="sleep",
-        title="Panel goes dark after",
-        choices=tuple((str(minutes), f"{minutes} min" if minutes else "never") for minutes in SLEEPS_MIN),
+        title=said("Panel goes dark after"),
+        choices=tuple(
+            (str(minutes), said("{minutes} min", minutes=minutes) if minutes else said("never"))
+            for minutes in SLEEPS_MIN
+        ),
         chosen=lambda settings: str(settings.sleep_min),
         change=lambda settings, name: replace(settings, sleep_min=int(name)),
     ),

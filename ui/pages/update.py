@@ -6,48 +6,63 @@ sentences for the person.
 
 from __future__ import annotations
 
+from core.said import Name, Part, lines, said, said_counted
 from ui.state.stick import UpdateSlice, UpdateState
 
 
-def idle_text(view: UpdateSlice) -> str:
+def idle_text(view: UpdateSlice) -> Part:
     """What runs here, what became of the last update, and what to do for another."""
-    do = "To update: plug in the stick with the update, then look at it."
-    return "\n".join((view.last or f"Version {view.running} runs here.", do))
+    here = view.last or said("Version {version} runs here.", version=Name(view.running))
+    return lines(here, said("To update: plug in the stick with the update, then look at it."))
 
 
-def busy_text(view: UpdateSlice) -> str:
+def busy_text(view: UpdateSlice) -> Part:
     """How far it is, and what may be done meanwhile."""
     if view.state is UpdateState.LOOKING:
-        return _sentence(view.text)
-    return f"{_sentence(view.text)}\nThis takes some minutes. What is measured meanwhile is kept."
+        return view.text
+    return lines(view.text, said("This takes some minutes. What is measured meanwhile is kept."))
 
 
-def failed_text(view: UpdateSlice) -> str:
+def failed_text(view: UpdateSlice) -> Part:
     """What happened, and what is safe."""
-    return f"Not updated: {view.text}\nVersion {view.running} runs on as before. Sessions and settings are untouched."
+    return lines(
+        said("Not updated: {reason}", reason=view.text),
+        said("Version {version} runs on as before. Sessions and settings are untouched.", version=Name(view.running)),
+    )
 
 
-def question_text(view: UpdateSlice, readings: int | None) -> str:
+def question_text(view: UpdateSlice, readings: int | None) -> Part:
     """What is said before an update is installed; `readings` of the coupon that is open, None where none is."""
-    first = f"Version {view.running} runs here, {view.found} is on the stick. Its signature is good and it is whole."
-    return "\n".join((first, *_what_happens(view.found, view.running, readings)))
+    first = said(
+        "Version {here} runs here, {new} is on the stick. Its signature is good and it is whole.",
+        here=Name(view.running),
+        new=Name(view.found),
+    )
+    return lines(first, *_what_happens(view.found, view.running, readings))
 
 
-def back_question_text(view: UpdateSlice, readings: int | None) -> str:
+def back_question_text(view: UpdateSlice, readings: int | None) -> Part:
     """What is said before the version before is taken back; `readings` of the coupon that is open, or None."""
-    first = f"Version {view.running} runs here, {view.before} ran before it. Sessions measured since then are kept."
-    return "\n".join((first, *_what_happens(view.before, view.running, readings)))
+    first = said(
+        "Version {here} runs here, {before} ran before it. Sessions measured since then are kept.",
+        here=Name(view.running),
+        before=Name(view.before),
+    )
+    return lines(first, *_what_happens(view.before, view.running, readings))
 
 
-def _what_happens(there: str, here: str, readings: int | None) -> tuple[str, ...]:
-    dark = (
-        "The screen goes dark for some minutes: leave the bench switched on. "
-        f"If {there} does not start, {here} comes back by itself."
+def _what_happens(there: str, here: str, readings: int | None) -> tuple[Part, ...]:
+    dark = said(
+        "The screen goes dark for some minutes: leave the bench switched on. If {new} does not start, {old} comes back "
+        "by itself.",
+        new=Name(there),
+        old=Name(here),
     )
     if readings is None:
         return (dark,)
-    return (dark, f"The coupon stays open: its {readings} readings are on the disk. Measuring goes on after it.")
-
-
-def _sentence(text: str) -> str:
-    return f"{text[:1].upper()}{text[1:]}." if text else ""
+    kept = said_counted(
+        "The coupon stays open: its {count} reading is on the disk. Measuring goes on after it.",
+        "The coupon stays open: its {count} readings are on the disk. Measuring goes on after it.",
+        count=readings,
+    )
+    return (dark, kept)

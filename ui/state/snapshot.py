@@ -24,7 +24,7 @@ from core.records.grid import GridState
 from core.records.history import Due, History
 from core.records.instrument_book import InstrumentBook
 from core.records.session_tables import SessionSummary
-from core.said import Part
+from core.said import NOTHING, Part
 from firmware_bridge.byte_link import LinkState
 from firmware_bridge.instrument_settings import InstrumentSettings
 from ui.state.settings import Settings
@@ -36,8 +36,8 @@ class Judgement:
     """Whether the diagnosis was right, and what there is to learn."""
 
     right: bool
-    title: str
-    sentences: tuple[str, ...]
+    title: Part
+    sentences: tuple[Part, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -129,11 +129,11 @@ class InstrumentStatus:
 
     name: str
     state: LinkState
-    text: str
+    text: Part
     indications: int
     faults: int
-    last_fault: str
-    last: str = ""
+    last_fault: Part
+    last: Part = NOTHING
     rate_hz: float | None = None
     port: str = ""
     quantity: Quantity | None = None
@@ -146,7 +146,7 @@ class StrangePort:
 
     path: str
     description: str
-    text: str
+    text: Part
     listening: bool
     offers: tuple[InstrumentSettings, ...]
     opened: bool = True
@@ -167,7 +167,7 @@ class BeltsSlice:
     first: BeltNote | None = None
     second: BeltNote | None = None
     listening: bool = False
-    text: Part | str = ""
+    text: Part = NOTHING
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -175,8 +175,8 @@ class Question:
     """Something only the person can decide; each choice is (stable name, words on the button)."""
 
     name: str
-    text: Part | str
-    choices: tuple[tuple[str, Part | str], ...]
+    text: Part
+    choices: tuple[tuple[str, Part], ...]
     feature: Feature | None = None
     value: float | None = None
 
@@ -185,7 +185,7 @@ class Question:
 class Message:
     """What just happened, in a sentence; `alarm` when the person should look up."""
 
-    text: Part | str
+    text: Part
     alarm: bool = False
 
 
@@ -215,7 +215,7 @@ class Snapshot:
     instruments: tuple[InstrumentStatus, ...]
     question: Question | None
     message: Message | None
-    hand: str
+    hand: Part
     storing: bool = False
     ports: tuple[StrangePort, ...] = ()
     cables: tuple[UsedCable, ...] = ()

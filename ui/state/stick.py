@@ -103,7 +103,7 @@ class DesignSlice:
     found: FilesFound | None = None
     source: DesignSource | None = None
     prepared: PreparedDesign | None = None
-    text: str = ""
+    text: Part = NOTHING
 
 
 class UpdateState(StrEnum):
@@ -133,6 +133,6 @@ class UpdateSlice:
     before: str = ""
     state: UpdateState = UpdateState.IDLE
     found: str = ""
-    text: str = ""
-    last: str = ""
-    news: str = ""
+    text: Part = NOTHING
+    last: Part = NOTHING
+    news: Part = NOTHING

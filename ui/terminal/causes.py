@@ -77,7 +77,7 @@ def parse_causes_line(words: list[str], snapshot: Snapshot) -> Command | Said | 
         return str(error)
 
 
-def _why(snapshot: Snapshot) -> Series | str:
+def _why(snapshot: Snapshot) -> Said | Series | str:
     if snapshot.exercise_is_open:
         return NOT_YET
     if snapshot.evaluation is None:

@@ -17,7 +17,7 @@ from core.metrology.expansion import MATERIALS, expansion_difference
 from core.metrology.gauge_check import CheckedLength
 from core.metrology.readings import Quantity, Unit
 from core.records.grid import cell_of
-from core.said import Said, Series
+from core.said import Part
 from ui.bench.desks.live import TakeReading
 from ui.bench.desks.measuring import (
     AnswerQuestion,
@@ -80,7 +80,7 @@ def help_text(language: Language, width: int = WIDE) -> str:
     return help_lines(HELP, lambda text: said_in(language, text), width)
 
 
-def parse_line(line: str, snapshot: Snapshot) -> Command | Said | Series | str:
+def parse_line(line: str, snapshot: Snapshot) -> Command | Part | str:
     """The command a line means; a question that is up is answered by the number of the choice."""
     words = line.split()
     if not words:

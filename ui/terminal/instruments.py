@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from core.records.instrument_book import instrument_shown
-from core.said import Part, Series, finished, lines, said
+from core.said import Part, finished, lines, said
 from ui.pages.instruments import InstrumentCard, check_line, instrument_cards, summary
 from ui.state.messages import Command
 from ui.state.snapshot import Snapshot
@@ -22,16 +22,18 @@ INSTRUMENTS_HELP: HelpLines = (
 )
 
 
-def parse_instruments_line(words: Sequence[str], snapshot: Snapshot) -> Command | Series | str | None:
+def parse_instruments_line(words: Sequence[str], snapshot: Snapshot) -> Command | Part | None:
     """The list, or the command behind one of its numbers."""
     cards = instrument_cards(snapshot)
     match words:
         case ["instruments"]:
-            return lines(finished(summary(snapshot)), *_lines(cards), *_on_record(snapshot))
+            return lines(summary(snapshot), *_lines(cards), *_on_record(snapshot))
         case ["instruments", number]:
             commands = [button.command for card in cards for button in card.buttons if button.command]
+            if not commands:
+                return said("there is nothing to choose from")
             if not number.isdigit() or not 1 <= int(number) <= len(commands):
-                return f"there are numbers 1 to {len(commands)}" if commands else "there is nothing to choose from"
+                return said("there are numbers 1 to {last}", last=len(commands))
             return commands[int(number) - 1]
         case _:
             return None
@@ -40,12 +42,11 @@ def parse_instruments_line(words: Sequence[str], snapshot: Snapshot) -> Command 
 def _lines(cards: Sequence[InstrumentCard]) -> Iterator[Part]:
     number = 0
     for card in cards:
-        yield finished(f"  {card.title}: {card.state}")
-        yield from (finished(f"    {line}") for line in card.lines if line)
-        yield from (indented(part, _INDENT) for part in (card.hand, card.check) if part)
+        yield indented(said("{instrument}: {words}", instrument=card.title, words=card.state), "  ")
+        yield from (indented(part, _INDENT) for part in (*card.lines, card.hand, card.check) if part)
         for button in (button for button in card.buttons if button.command):
             number += 1
-            yield indented(finished(button.words), f"    {number}  ")
+            yield indented(button.words, f"    {number}  ")
 
 
 def _on_record(snapshot: Snapshot) -> Iterator[Part]:

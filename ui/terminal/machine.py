@@ -45,7 +45,7 @@ MACHINE_HELP: HelpLines = (
 )
 
 
-def parse_machine_line(words: list[str], snapshot: Snapshot) -> Command | str | None:
+def parse_machine_line(words: list[str], snapshot: Snapshot) -> Command | Part | str | None:
     """The command these words mean, or the sentence that answers them; None when they are not about machines."""
     match words:
         case ["machine"]:

@@ -6,12 +6,14 @@ Input: words and the snapshot they answer to. Output: a command, a sentence, or 
 from __future__ import annotations
 
 from core.machine.directions import Direction, Side
+from core.said import Part, Series, said
 from ui.bench.desks.practice import AnswerExercise, BeginExercise
 from ui.bench.practice import MOVES, Diagnosis, Move, PracticeFault
 from ui.pages.practice import NOT_HERE, practice_page
 from ui.state.messages import Command
 from ui.state.snapshot import Snapshot
 from ui.terminal.help_lines import HelpLines
+from ui.terminal.indented import indented
 
 PRACTICE_HELP: HelpLines = (
     ("practice", "on the simulated bench: the next coupon of an unknown machine"),
@@ -20,7 +22,10 @@ PRACTICE_HELP: HelpLines = (
 )
 
 
-def parse_practice_line(words: list[str], snapshot: Snapshot) -> Command | str | None:
+_HOW_TO_ANSWER = said("then type: diagnose FAULT (racked END WAY, undersized, tapered, turned-over, nothing)")
+
+
+def parse_practice_line(words: list[str], snapshot: Snapshot) -> Command | Part | None:
     """The command these words mean, or the sentence that answers them; None when they are not about practice."""
     if words[0] not in ("practice", "diagnose"):
         return None
@@ -35,17 +40,22 @@ def parse_practice_line(words: list[str], snapshot: Snapshot) -> Command | str |
         case ["diagnose", fault] if fault in set(PracticeFault) - {PracticeFault.RACKED}:
             return AnswerExercise(diagnosis=Diagnosis(fault=PracticeFault(fault)))
         case _:
-            return "say it such as: diagnose undersized, or: diagnose racked right nearer"
+            return said("say it such as: diagnose undersized, or: diagnose racked right nearer")
 
 
-def practice_lines(snapshot: Snapshot) -> list[str]:
+def practice_lines(snapshot: Snapshot) -> tuple[Part, ...]:
     """The stage that is up, and what to type then."""
     state = snapshot.practice
     if state is None or (state.waits and not snapshot.exercise_asks):
-        return []
-    view = practice_page(snapshot)
-    lines = [f"== {view.title} (SIMULATED)"]
-    lines += [f"   {paragraph}" for paragraph in view.text.split("\n")]
+        return ()
+    page = practice_page(snapshot)
+    texts: tuple[Part, ...] = (
+        page.text.items if isinstance(page.text, Series) and page.text.joint == "\n" else (page.text,)
+    )
+    shown: tuple[Part, ...] = (
+        said("== {title} (SIMULATED)", title=page.title),
+        *(indented(text, "   ") for text in texts),
+    )
     if state.waits:
-        return [*lines, "   then type: diagnose FAULT (racked END WAY, undersized, tapered, turned-over, nothing)"]
-    return lines if state.finished else [*lines, "   then type: practice"]
+        return (*shown, indented(_HOW_TO_ANSWER, "   "))
+    return shown if state.finished else (*shown, indented(said("then type: practice"), "   "))

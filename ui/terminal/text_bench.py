@@ -13,16 +13,17 @@ from queue import Empty, SimpleQueue
 from typing import TextIO
 
 from core.machine.correction_words import part_side_mm
-from core.said import Name, Part, Said, Series, Size, said
+from core.said import NOTHING, Name, Number, Part, Series, Size, finished, lines, said
 from ui.bench.bench_port import BenchPort
 from ui.bench.supervision import guarded
 from ui.pages.wording import VERDICT_WORD
-from ui.speech.notation import value_text
 from ui.speech.speech import LINE_WIDTH, Speech
+from ui.state.messages import Command
 from ui.state.snapshot import Live, Message, Snapshot
 from ui.terminal.commands import help_text, parse_line
 from ui.terminal.exit_status import ExitStatus
 from ui.terminal.help_lines import WIDE
+from ui.terminal.indented import indented
 from ui.terminal.machine import guided_lines
 from ui.terminal.practice import practice_lines
 from ui.terminal.records import history_lines
@@ -64,7 +65,7 @@ class TextBench:
             if typed and not snapshot.storing:
                 line = typed.popleft()
                 if line == QUIT:
-                    self._print("Left open: the next start goes on with this coupon.")
+                    self._print(said("Left open: the next start goes on with this coupon."))
                     return self._status(snapshot)
                 self._typed(line, snapshot)
                 continue
@@ -86,10 +87,10 @@ class TextBench:
             self._print(help_text(self._bench.snapshot.settings.language, self._width(WIDE)), verbatim=True)
             return
         command = parse_line(line, snapshot)
-        if isinstance(command, str | Said | Series):
-            self._print(command)
-        else:
+        if isinstance(command, Command):
             self._bench.send(command)
+        else:
+            self._print(command)
 
     def _show(self, new: Snapshot) -> None:
         """Print what is new since the last snapshot."""
@@ -99,9 +100,9 @@ class TextBench:
         if new.message is not None and (old is None or new.message is not old.message):
             self._print_message(new.message, self._standing(new, old))
         if new.question is not None and (old is None or new.question is not old.question):
-            self._print(_behind("?", new.question.text))
+            self._print(indented(new.question.text, "?"))
             for number, (_, words) in enumerate(new.question.choices, start=1):
-                self._print(_behind(f"    {number} ", words))
+                self._print(indented(words, f"    {number} "))
         guided = new.machines.guided
         if guided is not None and (old is None or guided != old.machines.guided):
             self._print(guided_lines(guided))
@@ -111,18 +112,15 @@ class TextBench:
                 self._print(line)
         practice = practice_lines(new)
         if practice and (old is None or practice != practice_lines(old)):
-            self._print("\n".join(practice))
+            self._print(lines(*practice))
         if self._columns is not None:
             self._rewrite_live(new, self._columns())
 
-    def _print_message(self, message: Message, standing: str) -> None:
+    def _print_message(self, message: Message, standing: Part) -> None:
         """What just happened, and the verdict behind it."""
         mark = "! " if message.alarm else "  "
-        if isinstance(message.text, str):
-            self._print(f"{mark + message.text:<42}  {standing}".rstrip())
-        else:
-            speech = self._bench.snapshot.settings.speech
-            self._print(Name(f"{mark + speech.say(message.text):<42}  {speech.say(standing)}".rstrip()))
+        speech = self._bench.snapshot.settings.speech
+        self._print(Name(f"{mark + speech.say(message.text):<42}  {speech.say(standing)}".rstrip()))
 
     def _print_opening(self, snapshot: Snapshot) -> None:
         if snapshot.simulated:
@@ -130,20 +128,20 @@ class TextBench:
         if snapshot.coupon is None or snapshot.limits is None:
             return
         coupon, limits = snapshot.coupon, snapshot.limits
-        size = Size(coupon.width_mm, coupon.height_mm)
-        source = Name(snapshot.settings.speech.say(limits.source))
-        if not snapshot.machine:
-            self._print(said("Coupon {size}, limits {source}.", size=size, source=source))
-            return
-        machine = Name(snapshot.machine)
-        self._print(said("Coupon {size} on {machine}, limits {source}.", size=size, machine=machine, source=source))
+        size, source = Size(coupon.width_mm, coupon.height_mm), finished(limits.source)
+        if snapshot.machine:
+            machine = Name(snapshot.machine)
+            text = said("Coupon {size} on {machine}, limits {source}.", size=size, machine=machine, source=source)
+        else:
+            text = said("Coupon {size}, limits {source}.", size=size, source=source)
+        self._print(text)
 
-    def _standing(self, new: Snapshot, old: Snapshot | None) -> str:
+    def _standing(self, new: Snapshot, old: Snapshot | None) -> Part:
         """The headline after a reading came in, behind the message that says so."""
         if new.evaluation is None or (old is not None and new.evaluation is old.evaluation):
-            return ""
-        settled = ", settled" if new.evaluation.settled else ""
-        return f"{VERDICT_WORD[new.evaluation.verdict]}{settled}"
+            return NOTHING
+        verdict = finished(VERDICT_WORD[new.evaluation.verdict])
+        return said("{verdict}, settled", verdict=verdict) if new.evaluation.settled else verdict
 
     def _rewrite_live(self, snapshot: Snapshot, columns: int) -> None:
         speech = snapshot.settings.speech
@@ -163,7 +161,8 @@ class TextBench:
             side_mm = part_side_mm(machines.current)
             self._print(verdict_text(snapshot.evaluation, machines.correction, side_mm, notation))
         if snapshot.records.comparison is not None:
-            self._print("\n  Against the coupon before:")
+            self._print("")
+            self._print(indented(said("Against the coupon before:"), "  "))
             self._print(Series((Name("  "), snapshot.records.comparison.text)))
         if snapshot.simulated:
             self._print("SIMULATED")
@@ -213,6 +212,6 @@ def live_text(live: Live, speech: Speech) -> str:
     """The live value beside its cursor: 'near edge 119.85 mm inside'; empty while there is none."""
     if live.value is None or live.feature is None:
         return ""
-    age = f" {speech.say(f'{live.age_s} s ago')}" if live.age_s is not None else ""
-    value = value_text(live.feature, live.value, speech.notation)
+    age = f" {speech.say(said('{age} ago', age=Number(live.age_s, sign='s')))}" if live.age_s is not None else ""
+    value = speech.say(live.feature.measured(live.value))
     return f"[{speech.say(live.feature.label)} {value} {speech.say(live.state)}{age}]"

@@ -15,6 +15,7 @@ from kivy.lang import Builder
 from kivy.uix.screenmanager import Screen
 
 import ui.touch.widgets  # noqa: F401 - what stands in kv files is known by name
+from core.said import Part, finished
 from ui.bench.supervision import guarded
 from ui.pages.coupon import CouponDraft, draft_of
 from ui.state.messages import Command
@@ -105,14 +106,14 @@ class BenchScreen(Screen):
             return draft
         return draft_of(self.snapshot.records.last_opened, notation)
 
-    def in_background(self, work: Callable[[], str], then: Callable[[str], None]) -> None:
+    def in_background(self, work: Callable[[], str], then: Callable[[Part], None]) -> None:
         """Do what may take seconds in a thread of its own; `then` gets what came of it, on the screen's thread."""
 
-        def told(outcome: str) -> None:
+        def told(outcome: Part) -> None:
             Clock.schedule_once(lambda _elapsed_s: then(outcome))
 
         def run() -> None:
-            guarded("screen errand", lambda: told(work()), told)
+            guarded("screen errand", lambda: told(finished(work())), told)
 
         threading.Thread(target=run, name="screen errand", daemon=True).start()
 

@@ -36,5 +36,5 @@ class ScreenGuard(ExceptionHandler):
         LOG.error("unforeseen on the screen", exc_info=inst)
         if len(self._at_s) == MOST and now_s - self._at_s[0] < WITHIN_S:
             return int(ExceptionManager.RAISE)
-        self._bench.post(WorkerFaulted(text=str(unforeseen("screen", inst))))
+        self._bench.post(WorkerFaulted(text=unforeseen("screen", inst)))
         return int(ExceptionManager.PASS)

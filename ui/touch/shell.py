@@ -92,7 +92,7 @@ class Shell(BoxLayout):
     heading = StringProperty("")
     links = StringProperty("")
     message = ObjectProperty("")
-    hand = StringProperty("")
+    hand = ObjectProperty("")
     side_text = ObjectProperty(said("no verdict"))
     verdict_shape = ObjectProperty(Shape.RING)
     alarm = BooleanProperty(False)

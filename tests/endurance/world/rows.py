@@ -70,28 +70,28 @@ class Check:
 
 def wrong_word(results: Results, *, settled: bool) -> float:
     """GO on bad or NO-GO on good, settled or whatever stands at the end."""
-    wrong = ((results.words == "go") & ~results.good) | ((results.words == "no-go") & results.good)
+    wrong = ((str(results.words) == "go") & ~results.good) | ((str(results.words) == "no-go") & results.good)
     return float((wrong & results.settled).mean() if settled else wrong.mean())
 
 
 def false_go(results: Results) -> float:
-    return float(((results.words == "go") & ~results.good).mean())
+    return float(((str(results.words) == "go") & ~results.good).mean())
 
 
 def no_go_on_good(results: Results) -> float:
-    return float(((results.words == "no-go") & results.good).mean())
+    return float(((str(results.words) == "no-go") & results.good).mean())
 
 
 def go_share(results: Results) -> float:
-    return float((results.words == "go").mean())
+    return float((str(results.words) == "go").mean())
 
 
 def no_go_share(results: Results) -> float:
-    return float((results.words == "no-go").mean())
+    return float((str(results.words) == "no-go").mean())
 
 
 def inconsistent(results: Results) -> float:
-    return float((results.words == "inconsistent").mean())
+    return float((str(results.words) == "inconsistent").mean())
 
 
 def beyond(times: float) -> Callable[[Results], float]:
@@ -120,13 +120,13 @@ def moves_given(results: Results) -> float:
 
 
 def moves_of_no_go(results: Results) -> float:
-    no_go = [outcome for outcome in results.outcomes if outcome.word == "no-go" and outcome.settled]
+    no_go = [outcome for outcome in results.outcomes if str(outcome.word) == "no-go" and outcome.settled]
     return float(np.mean([outcome.move is not None for outcome in no_go])) if no_go else float("nan")
 
 
 def no_move_of_no_go(results: Results) -> float:
     """Share of NO-GO coupons that get no move but a reason."""
-    no_go = [outcome for outcome in results.outcomes if outcome.word == "no-go"]
+    no_go = [outcome for outcome in results.outcomes if str(outcome.word) == "no-go"]
     return float(np.mean([outcome.move is None and bool(outcome.held) for outcome in no_go])) if no_go else float("nan")
 
 

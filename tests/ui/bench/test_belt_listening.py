@@ -14,6 +14,7 @@ from core.errors import NotAvailableError
 from core.machine.machine_log import BeltsCompared
 from core.machine.profile import MachineProfile
 from core.machine.sound_file import Recording
+from core.said import Name
 from tests.ui.bench_bits import running_bench
 from ui.bench.desks.belts import ListenToBelt
 from ui.bench.desks.machines import SaveMachine
@@ -57,7 +58,7 @@ def test_a_note_is_posted_with_its_belt() -> None:
     assert heard.first
     assert heard.note is not None
     assert heard.note.frequency_hz.value == pytest.approx(92.0, rel=0.003)
-    assert heard.text.startswith("92.0 ±")
+    assert str(heard.text).startswith("92.0 ±")
 
 
 def test_silence_and_no_microphone_are_words() -> None:
@@ -67,7 +68,7 @@ def test_silence_and_no_microphone_are_words() -> None:
     def absent(_: int) -> Recording:
         raise NotAvailableError("no sound recorder here")
 
-    assert heard_by(absent, first=False) == BeltHeard(first=False, note=None, text="no sound recorder here")
+    assert heard_by(absent, first=False) == BeltHeard(first=False, note=None, text=Name("no sound recorder here"))
 
 
 def test_the_bench_compares_and_logs(tmp_path: Path) -> None:
@@ -80,7 +81,7 @@ def test_the_bench_compares_and_logs(tmp_path: Path) -> None:
         snapshot = under_test.settled()
         assert "the first belt is tighter by 32 ±" in str(snapshot.belts.text)
         assert snapshot.message is not None
-        assert snapshot.message.text == snapshot.belts.text
+        assert str(snapshot.message.text) == str(snapshot.belts.text)
         payload = snapshot.machines.log[-1].payload
         assert isinstance(payload, BeltsCompared)
         assert payload.first_hz == pytest.approx(92.0, rel=0.003)
@@ -104,5 +105,5 @@ def test_one_recording_at_a_time(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
         assert arrived.wait(10.0)
         belts = under_test.pump().belts
         assert not belts.listening
-        assert belts.text == "no recording from the microphone: gone"
+        assert str(belts.text) == "no recording from the microphone: gone"
     assert (tmp_path / "arecord.log").read_text() == "started\n"

@@ -20,6 +20,7 @@ from core.metrology.tolerances import Limits
 from core.metrology.two_skews import TwoSkews
 from core.metrology.verdict import Verdict
 from core.metrology.witness import Answers, MarkSeen
+from core.said import said
 from hardware.panel import Lamps, Rhythm
 from hardware.pins import Line
 from ui.bench.desks.live import TakeReading
@@ -130,7 +131,7 @@ def test_each_step_has_its_rhythm() -> None:
     assert rhythm(one, go) is Rhythm.GO
     assert rhythm(one, replace(go, evaluation=judged(Verdict.NO_GO, settled=True))) is Rhythm.NO_GO
     assert rhythm(go, replace(go, evaluation=judged(Verdict.INCONSISTENT))) is Rhythm.CONTRADICTION
-    alarm = replace(one, message=Message(text="not in the range of the near edge", alarm=True))
+    alarm = replace(one, message=Message(text=said("not in the range of the near edge"), alarm=True))
     assert rhythm(one, alarm) is Rhythm.REFUSED
     assert rhythm(alarm, alarm) is None
     asked = replace(one, question=Question(name="meant-inches", text="?", choices=(("a", "A"), ("b", "B"))))

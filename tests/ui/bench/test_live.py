@@ -83,7 +83,7 @@ def test_what_was_refused_may_be_read_for_another_feature_at_once(polled: BenchU
     polled.indicate(10.0, pressed=True)
     message = polled.pump().message
     assert message is not None
-    assert "Not taken" in message.text
+    assert "Not taken" in str(message.text)
 
 
 def test_an_instrument_that_only_sends_on_its_button_may_say_the_same_twice(tmp_path: Path) -> None:
@@ -119,9 +119,9 @@ def test_a_unit_switched_on_the_instrument_is_converted_and_said(polled: BenchUn
     )
     snapshot = polled.pump()
     assert snapshot.message is not None
-    assert snapshot.message.text == "caliper was switched to inch: what it says is converted."
+    assert str(snapshot.message.text) == "caliper was switched to inch: what it says is converted."
     assert snapshot.live_length.value == pytest.approx(119.85, abs=0.001)
-    assert snapshot.instruments[0].last == "4.7185 inch"
+    assert str(snapshot.instruments[0].last) == "4.7185 inch"
 
 
 def test_a_pedal_asks_a_slow_instrument_that_can_be_asked(tmp_path: Path) -> None:
@@ -142,7 +142,7 @@ def test_a_pedal_asks_a_slow_instrument_that_can_be_asked(tmp_path: Path) -> Non
         snapshot = under_test.pump()
         assert asked == ["caliper"]
         assert snapshot.message is not None
-        assert "what it answers is taken" in snapshot.message.text
+        assert "what it answers is taken" in str(snapshot.message.text)
 
 
 def test_a_tilt_gauges_corner_is_the_difference_of_two_indications(polled: BenchUnderTest) -> None:
@@ -151,7 +151,7 @@ def test_a_tilt_gauges_corner_is_the_difference_of_two_indications(polled: Bench
         polled.indicate(-0.3, instrument="gauge")
     snapshot = polled.pump()
     assert snapshot.message is not None
-    assert "First edge kept at -0.30" in snapshot.message.text
+    assert "First edge kept at −0.30" in str(snapshot.message.text)
     assert snapshot.readings == ()
     for tilt_deg in (20.0, 60.0, *[90.1] * 12):
         polled.indicate(tilt_deg, instrument="gauge")

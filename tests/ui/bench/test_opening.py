@@ -40,7 +40,7 @@ def test_no_class_and_no_limit_is_refused() -> None:
 @pytest.mark.parametrize(
     ("own", "said"),
     [
-        (OwnLimits(corner_deg=0.0), "limit of the corners, 0 degrees"),
+        (OwnLimits(corner_deg=0.0), "limit of the corners, 0°"),
         (OwnLimits(perpendicularity_mm=2000.0), "limit of the perpendicularity, 2000 mm"),
     ],
 )

@@ -10,6 +10,7 @@ from typing import get_args
 import pytest
 
 import ui.bench
+from core.said import Name
 from firmware_bridge.byte_link import LinkEvent
 from ui.bench.bench import Bench
 from ui.bench.desks.measuring import ConfirmMark, MeasuringDesk, ResumeSession
@@ -86,5 +87,5 @@ def test_only_an_answer_of_the_archive_pays_its_debt() -> None:
     silent.post(ArchiveOpened(notice=""))
     silent.post(CablesRefused(text="no such port"))
     assert silent.pump().storing
-    silent.post(NotStored(text="the card is full"))
+    silent.post(NotStored(text=Name("the card is full")))
     assert not silent.pump().storing

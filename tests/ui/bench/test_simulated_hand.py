@@ -83,7 +83,7 @@ def test_the_person_takes_over_by_touch(tmp_path: Path) -> None:
             snapshot = until(bench, woken, lambda snapshot, count=count: len(snapshot.readings) > count)
             assert snapshot.readings[-1].feature is feature
             assert snapshot.readings[-1].value == pytest.approx(value, abs=0.2)
-        assert snapshot.hand == ""
+        assert str(snapshot.hand) == ""
         bench.send(SelectFeature(feature=Feature.FR))
         snapshot = until(bench, woken, lambda snapshot: snapshot.readings[-1].feature is Feature.FR)
         assert snapshot.readings[-1].value == pytest.approx(90.5, abs=0.6)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from core.metrology.readings import Quantity
-from core.said import Series
+from core.said import Series, finished
 from firmware_bridge.byte_link import LinkState
 from firmware_bridge.instrument_settings import InstrumentSettings
 from ui.bench.desks.cables import AskPort, ForgetInstrument, TryInstrument, UseInstrument
@@ -18,11 +18,11 @@ EMPTY = empty_snapshot(simulated=False)
 CALIPER = InstrumentStatus(
     name="caliper",
     state=LinkState.UP,
-    text="length, cable at 4800 baud, 4800 7E2",
+    text=finished("length, cable at 4800 baud, 4800 7E2"),
     indications=812,
     faults=3,
-    last_fault="a line that is not in this instrument's format",
-    last="120.34 mm",
+    last_fault=finished("a line that is not in this instrument's format"),
+    last=finished("120.34 mm"),
     rate_hz=9.6,
     port="/dev/serial/by-id/a",
 )
@@ -33,14 +33,16 @@ def offer(format_name: str) -> InstrumentSettings:
 
 
 def with_port(*offers: InstrumentSettings, listening: bool = False) -> Snapshot:
-    port = StrangePort(path="/dev/x", description="adapter", text="speaks", listening=listening, offers=offers)
+    port = StrangePort(
+        path="/dev/x", description="adapter", text=finished("speaks"), listening=listening, offers=offers
+    )
     return replace(EMPTY, ports=(port,))
 
 
 def test_a_connected_instrument_says_what_it_speaks_says_and_was_refused() -> None:
     (card,) = instrument_cards(replace(EMPTY, instruments=(CALIPER,)))
-    assert (card.title, card.state, card.alarm) == ("caliper", "connected", False)
-    assert card.lines == (
+    assert (str(card.title), str(card.state), card.alarm) == ("caliper", "connected", False)
+    assert tuple(map(str, card.lines)) == (
         "length, cable at 4800 baud, 4800 7E2",
         "last: 120.34 mm, 9.6 a second",
         "812 indications, 3 not understood, the last: a line that is not in this instrument's format",
@@ -53,9 +55,11 @@ def test_a_connected_instrument_says_what_it_speaks_says_and_was_refused() -> No
 
 
 def test_a_lost_one_says_so() -> None:
-    lost = replace(CALIPER, state=LinkState.LOST, text="cable pulled", last="", rate_hz=None, port="")
+    lost = replace(
+        CALIPER, state=LinkState.LOST, text=finished("cable pulled"), last=finished(""), rate_hz=None, port=""
+    )
     (card,) = instrument_cards(replace(EMPTY, instruments=(lost,)))
-    assert (card.state, card.alarm, card.lines[0], card.lines[1]) == (
+    assert (str(card.state), card.alarm, str(card.lines[0]), str(card.lines[1])) == (
         "LOST",
         True,
         "cable pulled",
@@ -66,7 +70,7 @@ def test_a_lost_one_says_so() -> None:
 
 def test_a_recognised_stranger_is_offered() -> None:
     (card,) = instrument_cards(with_port(offer("length-3.3")))
-    assert [(button.words, button.command or button.opens) for button in card.buttons] == [
+    assert [(str(button.words), button.command or button.opens) for button in card.buttons] == [
         ("Use as caliper", UseInstrument(settings=offer("length-3.3"))),
         ("Set up by hand", "/dev/x"),
     ]
@@ -74,7 +78,7 @@ def test_a_recognised_stranger_is_offered() -> None:
 
 def test_formats_that_look_alike_are_told_apart() -> None:
     (card,) = instrument_cards(with_port(offer("channels-first"), offer("channels-last")))
-    assert [button.words for button in card.buttons] == [
+    assert [str(button.words) for button in card.buttons] == [
         "Use: channel first",
         "Use: channel last",
         "Set up by hand",
@@ -98,11 +102,11 @@ def test_the_sentence_above() -> None:
 
 def test_what_waits_for_an_answer_stands_first_and_what_is_silent_last() -> None:
     ports = (
-        StrangePort(path="/dev/a", description="silent adapter", text="silent", listening=False, offers=()),
+        StrangePort(path="/dev/a", description="silent adapter", text=finished("silent"), listening=False, offers=()),
         *with_port(offer("length-3.3")).ports,
     )
     cards = instrument_cards(replace(EMPTY, ports=ports, instruments=(CALIPER,)))
-    assert [card.title for card in cards] == ["adapter", "caliper", "silent adapter"]
+    assert [str(card.title) for card in cards] == ["adapter", "caliper", "silent adapter"]
 
 
 def test_the_text_bench_lists_them_and_does_what_a_number_says() -> None:
@@ -113,5 +117,5 @@ def test_the_text_bench_lists_them_and_does_what_a_number_says() -> None:
     assert "    last: 120.34 mm, 9.6 a second" in str(listed)
     assert parse_line("instruments 1", snapshot) == UseInstrument(settings=offer("length-3.3"))
     assert parse_line("instruments 2", snapshot) == TryInstrument(instrument="caliper")
-    assert parse_line("instruments 9", snapshot) == "there are numbers 1 to 3"
-    assert parse_line("instruments 1", EMPTY) == "there is nothing to choose from"
+    assert str(parse_line("instruments 9", snapshot)) == "there are numbers 1 to 3"
+    assert str(parse_line("instruments 1", EMPTY)) == "there is nothing to choose from"

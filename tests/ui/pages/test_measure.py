@@ -60,7 +60,7 @@ def test_a_question_of_the_bench_comes_before_everything_else() -> None:
 def test_voiding_names_the_reading_and_asks_why() -> None:
     panel = decision_panel(SCENES["edges"](), voiding=SCENES["edges"]().readings[-1].number, mark_put_off=False)
     assert panel is not None
-    assert "NR-FL" in panel.title
+    assert "NR-FL" in str(panel.title)
     assert panel.choices[: len(VOID_REASONS)] == VOID_REASONS
 
 

@@ -12,7 +12,7 @@ from string import Formatter
 import pytest
 from babel.messages.pofile import read_po
 
-from core.said import CAPITAL
+from core.said import CAPITAL, Said
 from tests.ui.scenes import SCENES
 from ui.bench.practice import FAULT_WORDS
 from ui.pages.coupon import MATERIAL_CHOICES, PART_1_CLASSES, PART_2_CLASSES
@@ -46,7 +46,8 @@ def fixed_texts() -> set[str]:
     texts |= {*map(str, VERDICT_WORD.values()), *FAULT_WORDS.values(), *FIELD_WORDS.values(), *PAGE_TEXT.values()}
     choices = (*PAGE_WORDS, *PART_1_CLASSES, *PART_2_CLASSES, *MATERIAL_CHOICES)
     texts |= {words for _name, words in choices}
-    return {text for text in texts if re.search("[A-Za-z]{2}", text) and not re.search(r"\d", text)} - NO_WORDS
+    words = {text.message if isinstance(text, Said) else text for text in texts if isinstance(text, str | Said)}
+    return {text for text in words if re.search("[A-Za-z]{2}", text) and not re.search(r"\d", text)} - NO_WORDS
 
 
 def test_everything_fixed_on_the_screens_is_in_the_catalogue() -> None:

@@ -80,7 +80,7 @@ def test_the_bench_starts_as_delivered_and_says_why(tmp_path: Path) -> None:
     with assembled(BenchOptions(folder=tmp_path)) as bench:
         assert bench.snapshot.settings == Settings()
         assert bench.snapshot.message is not None
-        assert FILE_NAME in bench.snapshot.message.text
+        assert FILE_NAME in str(bench.snapshot.message.text)
 
 
 def test_a_bench_remembers_what_was_chosen(tmp_path: Path) -> None:
@@ -101,7 +101,7 @@ def test_settings_that_cannot_be_kept_hold_all_the_same(tmp_path: Path) -> None:
         snapshot = under_test.stored()
         assert snapshot.settings == CHOSEN
         assert snapshot.message is not None
-        assert snapshot.message.text.startswith("Not stored: settings.json")
+        assert str(snapshot.message.text).startswith("Not stored: settings.json")
 
 
 def files_of_a_coupon(folder: Path, settings: Settings) -> dict[str, bytes]:

@@ -67,7 +67,7 @@ def test_from_the_verdict_to_the_corrected_design_on_the_stick(tmp_path: Path) -
             person.until(lambda now: now.design.stage is DesignStage.READY)
             person.touch("Write the corrected copy")
             person.until(lambda now: now.design.stage is DesignStage.DONE)
-            assert screen.app.root.screen.word == "SAFE TO REMOVE"
+            assert str(screen.app.root.screen.word) == "SAFE TO REMOVE"
         finally:
             downloads.close()
     # Drawn off the right angle by what was measured, the other way: at FR 90.35 degrees came out, 89.65 are drawn.
@@ -101,6 +101,6 @@ def test_on_the_simulated_bench_a_folder_stands_for_the_stick_and_the_file_is_st
             until(DesignStage.READY)
             tap_text(screen, "Write the corrected copy")
             until(DesignStage.DONE)
-            assert screen.app.root.screen.word == "WRITTEN"
+            assert str(screen.app.root.screen.word) == "WRITTEN"
             assert find_text(screen, "SIMULATED")
     assert (tmp_path / "designs" / "frame-corrected-SIMULATED.svg").exists()

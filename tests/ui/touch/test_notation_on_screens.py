@@ -113,5 +113,7 @@ def test_large_digits_stand_still(screen, value: float) -> None:
     for live in (value, 90.0):
         screen.show(replace(snapshot(corner_value=live), settings=ALL))
         digits = [widget for widget in in_sight(screen.app.root) if isinstance(widget, Digits)]
-        shown.append([(round(widget.font_px, 1), len(widget.text)) for widget in digits if "off" not in widget.text])
+        shown.append(
+            [(round(widget.font_px, 1), len(widget.text)) for widget in digits if "off" not in str(widget.text)]
+        )
     assert shown[0] == shown[1]

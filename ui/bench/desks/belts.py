@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from core.machine.belt_note import BeltNote
 from core.machine.belts import compare_belts
 from core.machine.machine_log import BeltsCompared
-from core.said import Part
+from core.said import Part, said
 from ui.bench.routing import Desk
 from ui.bench.steps import told
 from ui.bench.workers.archive_tasks import log_on_machine
@@ -27,7 +27,7 @@ class LogBelts(Command):
 
     first_hz: float
     second_hz: float
-    text: Part | str
+    text: Part
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,7 +49,7 @@ class BeltDesk(Desk):
         if draft.belts.listening:
             return draft
         self._listen_to(wish.first)
-        text = "Listening: pluck it two or three times."
+        text = said("Listening: pluck it two or three times.")
         return replace(draft, belts=replace(draft.belts, listening=True, text=text))
 
     def _heard(self, draft: Snapshot, heard: BeltHeard) -> Snapshot:

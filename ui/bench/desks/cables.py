@@ -11,7 +11,8 @@ from dataclasses import dataclass, replace
 from typing import Protocol
 
 from core.metrology.readings import Quantity, Unit
-from core.said import Name, Part, finished, said
+from core.records.instrument_book import instrument_shown
+from core.said import NOTHING, Name, Number, Part, Series, finished, said, said_counted
 from firmware_bridge.byte_link import FaultSeen, IndicationArrived, LinkChanged, LinkState
 from firmware_bridge.instrument_settings import InstrumentSettings, Sends
 from firmware_bridge.recognition import offered_settings
@@ -24,6 +25,7 @@ from ui.state.snapshot import InstrumentStatus, Snapshot, StrangePort, UsedCable
 
 # The rate shown is that of the last so many indications.
 RATE_OVER = 20
+_UNIT_WORDS = {Unit.MM: said("mm"), Unit.INCH: said("inch"), Unit.DEG: said("deg")}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -152,10 +154,14 @@ class CableDesk(Desk):
         times_s = self._times_s.setdefault(event.instrument, deque(maxlen=RATE_OVER))
         times_s.append(event.arrived_s)
         span_s = times_s[-1] - times_s[0]
-        said = event.indication
-        before, self._units[event.instrument] = self._units.get(event.instrument), said.unit
-        if before not in (None, said.unit):
-            text = f"{event.instrument} was switched to {said.unit}: what it says is converted."
+        shown = event.indication
+        before, self._units[event.instrument] = self._units.get(event.instrument), shown.unit
+        if before not in (None, shown.unit):
+            text = said(
+                "{instrument} was switched to {unit}: what it says is converted.",
+                instrument=instrument_shown(event.instrument),
+                unit=_UNIT_WORDS[shown.unit],
+            )
             draft = told(draft, text, alarm=True)
         # What types into the window has no cable to come up: it is there as soon as it is heard.
         has_cable = any(one.name == event.instrument for one in draft.instruments)
@@ -163,11 +169,11 @@ class CableDesk(Desk):
             draft,
             event.instrument,
             state=None if has_cable else LinkState.UP,
-            text=None if has_cable else "open",
+            text=None if has_cable else said("open"),
             indications=1,
-            last=f"{said.shown:.{said.decimals}f} {said.unit}",
+            last=Series((Number(shown.shown, shown.decimals), _UNIT_WORDS[shown.unit])),
             rate_hz=round((len(times_s) - 1) / span_s, 1) if span_s > 0.0 else None,
-            quantity=said.quantity,
+            quantity=shown.quantity,
         )
 
     def ask_for(self, draft: Snapshot, quantity: Quantity) -> str:
@@ -220,7 +226,7 @@ class CableDesk(Desk):
         port = StrangePort(
             path=heard.port.path,
             description=heard.port.description,
-            text="listening ..." if recognition is None else recognition.text,
+            text=said("listening ...") if recognition is None else finished(recognition.text),
             listening=recognition is None,
             opened=heard.opened,
             offers=tuple(offered_settings(candidate, heard.port.path, names) for candidate in offers),
@@ -240,12 +246,12 @@ def _unheard(status: InstrumentStatus, settings: InstrumentSettings) -> Instrume
     """The status before anything came in under new settings of its cable; another cable's as it is."""
     if status.name not in settings.instruments:
         return status
-    return replace(status, indications=0, faults=0, last_fault="", last="", rate_hz=None)
+    return replace(status, indications=0, faults=0, last_fault=NOTHING, last=NOTHING, rate_hz=None)
 
 
 def _news_of(port: StrangePort) -> Part:
     """What is said of a port that nobody uses when it comes."""
-    return said("{port}: {words}.", port=Name(port.description), words=finished(port.text))
+    return said("{port}: {words}.", port=Name(port.description), words=port.text)
 
 
 def _without_port(draft: Snapshot, gone: PortGone) -> Snapshot:
@@ -258,23 +264,35 @@ def _without_port(draft: Snapshot, gone: PortGone) -> Snapshot:
 
 
 def _with_fault(draft: Snapshot, seen: FaultSeen) -> Snapshot:
-    return with_instrument(draft, seen.instrument, faults=seen.count, last_fault=seen.fault.text)
+    return with_instrument(draft, seen.instrument, faults=seen.count, last_fault=finished(seen.fault.text))
 
 
 def _with_link(draft: Snapshot, changed: LinkChanged) -> Snapshot:
-    draft = with_instrument(draft, changed.instrument, state=changed.state, text=changed.text)
-    return told(draft, f"{changed.instrument}: {changed.text}", alarm=changed.state is LinkState.LOST)
+    words = finished(changed.text)
+    draft = with_instrument(draft, changed.instrument, state=changed.state, text=words)
+    text = said("{instrument}: {words}", instrument=instrument_shown(changed.instrument), words=words)
+    return told(draft, text, alarm=changed.state is LinkState.LOST)
 
 
 def _tried(draft: Snapshot, wish: TryInstrument) -> Snapshot:
     """One touch: how the instrument does, in a sentence."""
-    name = wish.instrument
-    status = next((one for one in draft.instruments if one.name == name), None)
+    status = next((one for one in draft.instruments if one.name == wish.instrument), None)
+    name = instrument_shown(wish.instrument)
     if status is None:
-        return told(draft, f"{name} is not in use.", alarm=True)
+        return told(draft, said("{instrument} is not in use.", instrument=name), alarm=True)
     if status.state is LinkState.LOST:
-        return told(draft, f"{name}: {status.text}.", alarm=True)
+        return told(draft, said("{instrument}: {words}.", instrument=name, words=status.text), alarm=True)
     if not status.last:
-        return told(draft, f"{name} is connected and has said nothing yet: press its data button.", alarm=True)
-    refused = f", {status.faults} lines refused" if status.faults else ""
-    return told(draft, f"{name} says {status.last}{refused}. Move it: the number must follow.")
+        silent = said("{instrument} is connected and has said nothing yet: press its data button.", instrument=name)
+        return told(draft, silent, alarm=True)
+    if not status.faults:
+        text = said("{instrument} says {value}. Move it: the number must follow.", instrument=name, value=status.last)
+        return told(draft, text)
+    text = said_counted(
+        "{instrument} says {value}, {count} line refused. Move it: the number must follow.",
+        "{instrument} says {value}, {count} lines refused. Move it: the number must follow.",
+        count=status.faults,
+        instrument=name,
+        value=status.last,
+    )
+    return told(draft, text)

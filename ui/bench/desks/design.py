@@ -12,6 +12,7 @@ from typing import Protocol
 from core.geometry.affine import Affine
 from core.machine.design_correction import DesignCorrection, design_correction
 from core.machine.gantry_correction import Refusal, RefusalReason
+from core.said import NOTHING, paragraph, said
 from ui.bench.routing import Desk
 from ui.bench.steps import told
 from ui.bench.workers.designs import DesignMoved, DesignPrepared, DesignsFound
@@ -78,7 +79,7 @@ class DesignDesk(Desk):
         return DesignSlice(folder=str(folder) if folder else "")
 
     def _found(self, draft: Snapshot, report: DesignsFound) -> Snapshot:
-        return _with(draft, stage=DesignStage.FOUND, found=report.found, source=None, prepared=None, text="")
+        return _with(draft, stage=DesignStage.FOUND, found=report.found, source=None, prepared=None, text=NOTHING)
 
     def _prepared(self, draft: Snapshot, report: DesignPrepared) -> Snapshot:
         return _with(draft, stage=DesignStage.READY, prepared=report.prepared)
@@ -94,18 +95,20 @@ class DesignDesk(Desk):
     def _ask(self, draft: Snapshot, command: LookForDesigns | ChooseDesign | WriteDesign) -> Snapshot:
         correction = correction_of_design(draft)
         if self._designs is None:
-            return told(draft, "No design is corrected from this bench: cornerwise correct-design does it.", alarm=True)
+            return told(
+                draft, said("No design is corrected from this bench: cornerwise correct-design does it."), alarm=True
+            )
         if draft.stick_in_use:
-            return told(draft, "The stick is being read or written: wait for it.", alarm=True)
+            return told(draft, said("The stick is being read or written: wait for it."), alarm=True)
         if not isinstance(correction, DesignCorrection):
-            return told(draft, correction.text if correction else "Measure a coupon first.", alarm=True)
+            return told(draft, correction.text if correction else said("Measure a coupon first."), alarm=True)
         match command:
             case LookForDesigns():
                 self._designs.look()
-                return _with(draft, stage=DesignStage.LOOKING, source=None, prepared=None, text="")
+                return _with(draft, stage=DesignStage.LOOKING, source=None, prepared=None, text=NOTHING)
             case ChooseDesign(source=source):
                 self._designs.prepare(source, correction.matrix, simulated=draft.simulated)
-                return _with(draft, stage=DesignStage.READING, source=source, prepared=None, text="")
+                return _with(draft, stage=DesignStage.READING, source=source, prepared=None, text=NOTHING)
             case WriteDesign():
                 return self._write(draft, correction)
 
@@ -113,10 +116,10 @@ class DesignDesk(Desk):
         assert self._designs is not None
         prepared = draft.design.prepared
         if draft.design.stage is not DesignStage.READY or prepared is None:
-            return told(draft, "Choose a design first.", alarm=True)
+            return told(draft, said("Choose a design first."), alarm=True)
         if prepared.matrix != correction.matrix:
             # A reading came in between: what was shown is no longer what the coupon says.
-            changed = "The coupon was read on since: choose the design again."
+            changed = said("The coupon was read on since: choose the design again.")
             return told(_with(draft, stage=DesignStage.FOUND, source=None, prepared=None), changed, alarm=True)
         self._designs.write()
         return _with(draft, stage=DesignStage.WRITING)
@@ -125,11 +128,12 @@ class DesignDesk(Desk):
         match moved.stage:
             case DesignStage.DONE:
                 draft = _with(draft, stage=moved.stage, text=moved.text, prepared=None)
-                safe = "" if draft.design.folder else " The stick is safe to remove."
-                return told(draft, f"Written and checked: {moved.text}.{safe}")
+                written = said("Written and checked: {file}.", file=moved.text)
+                safe = NOTHING if draft.design.folder else said("The stick is safe to remove.")
+                return told(draft, paragraph(written, safe))
             case DesignStage.FAILED:
                 draft = _with(draft, stage=moved.stage, text=moved.text, prepared=None)
-                return told(draft, f"Not corrected: {moved.text}", alarm=True)
+                return told(draft, said("Not corrected: {reason}", reason=moved.text), alarm=True)
             case _:
                 return _with(draft, stage=moved.stage)
 

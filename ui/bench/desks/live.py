@@ -10,6 +10,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from core.metrology.readings import Quantity
+from core.records.instrument_book import instrument_shown
+from core.said import said
 from firmware_bridge.byte_link import IndicationArrived, LinkChanged, LinkState
 from ui.bench.desks.cables import CableDesk
 from ui.bench.desks.machines import MachineDesk
@@ -73,10 +75,14 @@ class LiveDesk(Desk):
         quantity, now_s = wish.quantity, self._clock_s()
         newest = self._live[quantity].fresh(now_s)
         if newest is None and (asked := self._cables.ask_for(draft, quantity)):
-            return told(draft, f"Asked the {asked}: what it answers is taken.")
+            return told(
+                draft, said("Asked the {instrument}: what it answers is taken.", instrument=instrument_shown(asked))
+            )
         if newest is None:
-            what = "caliper" if quantity is Quantity.LENGTH else "angle gauge"
-            return told(draft, f"No live value from the {what}: nothing was taken.", alarm=True)
+            what = said("caliper") if quantity is Quantity.LENGTH else said("angle gauge")
+            return told(
+                draft, said("No live value from the {instrument}: nothing was taken.", instrument=what), alarm=True
+            )
         if hindered := self._live[quantity].hindered(newest):
             return told(draft, hindered)
         return self._propose(draft, quantity, now_s)

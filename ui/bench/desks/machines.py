@@ -39,7 +39,7 @@ from core.machine.square_reference import correction_by_reference, keep_referenc
 from core.metrology.readings import Quantity
 from core.metrology.witness import MoveHeld, move_evidence
 from core.records.events import MachineNamed
-from core.said import said
+from core.said import Length, said
 from ui.bench.routing import Desk
 from ui.bench.steps import told
 from ui.bench.workers.archive_tasks import (
@@ -242,7 +242,7 @@ class MachineDesk(Desk):
     def _begin_by_reference(self, draft: Snapshot, wish: BeginCorrectionByReference) -> Snapshot:
         machine = draft.machines.current
         if machine is None:
-            return told(draft, "Describe your machine first: its span and its gap points count here.", alarm=True)
+            return told(draft, said("Describe your machine first: its span and its gap points count here."), alarm=True)
         correction = correction_by_reference(reference_state(draft.machines.log), wish.gaps, machine)
         if isinstance(correction, Refusal):
             return told(draft, correction.text, alarm=True)
@@ -251,29 +251,35 @@ class MachineDesk(Desk):
 
     def _keep_reference(self, draft: Snapshot, wish: KeepReference) -> Snapshot:
         if draft.evaluation is None or draft.session is None or draft.machines.current is None:
-            text = "A square reference needs the coupon that was just cut, and a machine profile."
+            text = said("A square reference needs the coupon that was just cut, and a machine profile.")
             return told(draft, text, alarm=True)
         evidence = move_evidence(draft.evaluation, replace(draft.answers, names_confirmed=False))
         if evidence.held not in (None, MoveHeld.NOT_SIGNIFICANT):
             return told(draft, refusal_of(evidence).text, alarm=True)
         kept = keep_reference(draft.session, evidence.skew_deg, wish.gaps)
-        return told(self._log(draft, (kept,)), "Square reference: skew and gaps are remembered together.")
+        return told(self._log(draft, (kept,)), said("Square reference: skew and gaps are remembered together."))
 
     def _answered(self, draft: Snapshot, gap_mm: float | None) -> Snapshot:
         guided = draft.machines.guided
         if guided is None:
-            return told(draft, "No correction is under way.", alarm=True)
+            return told(draft, said("No correction is under way."), alarm=True)
         if gap_mm is not None and not 0.0 < gap_mm <= MAX_GAP_MM:
-            return told(draft, f"{gap_mm:.2f} mm is no gap: between 0 and {MAX_GAP_MM:g} mm is possible.", alarm=True)
+            text = said(
+                "{gap} is no gap: between {least} and {most} is possible.",
+                gap=Length(gap_mm),
+                least=Length(0.0, None, unit=False),
+                most=Length(MAX_GAP_MM, None),
+            )
+            return told(draft, text, alarm=True)
         payloads = answer(guided, gap_mm)
         if not payloads:
-            return told(draft, "Read the gap: press the data button, take it by touch, or type it.", alarm=True)
+            return told(draft, said("Read the gap: press the data button, take it by touch, or type it."), alarm=True)
         return self._log(draft, payloads)
 
     def _log(self, draft: Snapshot, payloads: Iterable[LogPayload]) -> Snapshot:
         machine = draft.machines.current
         if machine is None:
-            return told(draft, "Describe your machine first, so that there is a log to write into.", alarm=True)
+            return told(draft, said("Describe your machine first, so that there is a log to write into."), alarm=True)
         for payload in payloads:
             self._outbox.submit(log_on_machine(machine.name, payload))
         return draft

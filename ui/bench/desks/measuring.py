@@ -55,7 +55,6 @@ from ui.bench.workers.archive_tasks import (
     see,
 )
 from ui.bench.workers.archive_thread import Outbox
-from ui.speech.notation import value_text
 from ui.state.messages import Command
 from ui.state.snapshot import Message, Question, Snapshot
 
@@ -180,7 +179,7 @@ class MeasuringDesk(Desk):
 
         def taken(draft: Snapshot, event: object) -> Snapshot:
             if draft.session is None or draft.closed:
-                return told(draft, "There is no open session: start a coupon first.", alarm=True)
+                return told(draft, said("There is no open session: start a coupon first."), alarm=True)
             return step(draft, event)
 
         return taken
@@ -205,7 +204,7 @@ class MeasuringDesk(Desk):
         return draft
 
     def _not_stored(self, draft: Snapshot, refused: NotStored) -> Snapshot:
-        return told(replace(draft, pending=None), f"Not stored: {refused.text}", alarm=True)
+        return told(replace(draft, pending=None), said("Not stored: {reason}", reason=refused.text), alarm=True)
 
     def proposed(self, draft: Snapshot, indication: Indication, instrument: str) -> Snapshot:
         """An indication is meant as a reading of the feature at its cursor."""
@@ -213,20 +212,20 @@ class MeasuringDesk(Desk):
             return draft
         feature = cursor_of(draft, indication.quantity)
         if feature is None:
-            return told(draft, "Everything of this kind is read: choose a feature to read it again.")
+            return told(draft, said("Everything of this kind is read: choose a feature to read it again."))
         return self._propose(
             draft, Reading(feature=feature, value=indication.value, unit=indication.unit, instrument=instrument)
         )
 
     def _select(self, draft: Snapshot, wish: SelectFeature) -> Snapshot:
         if not _has(draft, wish.feature):
-            return told(draft, f"This coupon has no {wish.feature.label}.", alarm=True)
+            return told(draft, said("This coupon has no {feature}.", feature=wish.feature.label), alarm=True)
         self._chosen[quantity_of(wish.feature)] = wish.feature
         return self._with_cursors(draft)
 
     def _type(self, draft: Snapshot, typed: TypeReading) -> Snapshot:
         if not _has(draft, typed.feature):
-            return told(draft, f"This coupon has no {typed.feature.label}.", alarm=True)
+            return told(draft, said("This coupon has no {feature}.", feature=typed.feature.label), alarm=True)
         value = typed.unit.to_internal(typed.shown)
         return self._propose(draft, Reading(feature=typed.feature, value=value, unit=typed.unit, method=Method.TYPED))
 
@@ -244,9 +243,8 @@ class MeasuringDesk(Desk):
             # One reading at a time: a double touch, or a button pressed over an open question, takes nothing.
             return draft
         assert draft.coupon is not None
-        notation = draft.settings.notation
         adjustment = draft.evaluation.adjustment if draft.evaluation else None
-        match decide(draft.coupon, reading.feature, reading.value, taken_features(draft), adjustment, notation):
+        match decide(draft.coupon, reading.feature, reading.value, taken_features(draft), adjustment):
             case Take():
                 return self._accept(draft, reading)
             case Ask() as ask:
@@ -275,7 +273,7 @@ class MeasuringDesk(Desk):
 
     def _void(self, draft: Snapshot, wish: VoidReading) -> Snapshot:
         if not any(item.number == wish.number and item.voided is None for item in draft.readings):
-            return told(draft, f"There is no reading {wish.number} that counts.", alarm=True)
+            return told(draft, said("There is no reading {number} that counts.", number=wish.number), alarm=True)
         self._store(draft, ReadingVoided(number=wish.number, reason=wish.reason))
         return draft
 
@@ -285,7 +283,7 @@ class MeasuringDesk(Desk):
         try:
             event, text = checked(named(command, draft), self._session.opened.setup)
         except BadInputError as error:
-            return told(draft, str(error), alarm=True)
+            return told(draft, error.what, alarm=True)
         if event is None:
             return told(draft, text, alarm=True)
         assert draft.session is not None
@@ -315,7 +313,7 @@ class MeasuringDesk(Desk):
         self._store(draft, answered)
         draft = replace(draft, question=None)
         if command.answer == DROP:
-            return told(draft, "Dropped: nothing was taken.")
+            return told(draft, said("Dropped: nothing was taken."))
         chosen = ask.alternative if command.answer in (TAKE_THERE, CONVERT) else ask.here
         unit = Unit.INCH if command.answer == CONVERT else reading.unit
         return self._accept(draft, replace(reading, feature=chosen.feature, value=chosen.value, unit=unit))
@@ -331,11 +329,11 @@ class MeasuringDesk(Desk):
         self._noted = {}
         self._chosen = dict.fromkeys(Quantity)
         self._asked = None
-        message = Message(text="New coupon.")
+        message = Message(text=said("New coupon."))
         if begun.resumed:
             # What was unusual about this start stays to be read: the coupon itself shows where the person left off.
             unusual = draft.message if draft.message and draft.message.alarm else None
-            message = unusual or Message(text="Where you left off: this coupon is not closed yet.")
+            message = unusual or Message(text=said("Where you left off: this coupon is not closed yet."))
         elif begun.seen:
             message = Message(text=said("Measured {time}; finished.", time=Time(begun.events[0].time_utc)))
         draft = replace(
@@ -356,8 +354,8 @@ class MeasuringDesk(Desk):
         match committed.event.payload:
             case ReadingAccepted(reading=reading):
                 self._chosen[quantity_of(reading.feature)] = None
-                value = value_text(reading.feature, reading.value, draft.settings.notation)
-                text = f"Accepted: {reading.feature.label} {value}"
+                feature = reading.feature
+                text = said("Accepted: {feature} {value}", feature=feature.label, value=feature.measured(reading.value))
                 draft = replace(draft, pending=None, message=Message(text=text))
             case ReadingVoided(number=number, reason=reason):
                 why = _VOID_WORDS.get(reason, Name(reason))
@@ -365,9 +363,9 @@ class MeasuringDesk(Desk):
             case GaugeChecked() as check if drift := drift_text(draft.book.history(name_of(check))):
                 draft = told(draft, drift, alarm=True)
             case MarkConfirmed():
-                draft = told(draft, "Orientation mark confirmed.")
+                draft = told(draft, said("Orientation mark confirmed."))
             case Closed():
-                draft = told(draft, "This coupon is finished.")
+                draft = told(draft, said("This coupon is finished."))
         return self._with_cursors(with_session(draft, self._session))
 
     def _with_cursors(self, draft: Snapshot) -> Snapshot:

@@ -9,6 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from core.records.events import Opened
+from core.said import NOTHING, Part, said
 from ui.bench.desks.measuring import (
     OpenSession,
 )
@@ -29,7 +30,7 @@ class StopHand(Command):
 class HandSays(Command):
     """What the simulated hand is doing, in words; empty when it has let go."""
 
-    text: str
+    text: Part
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,7 +63,7 @@ class PracticeDesk(Desk):
         self._post = post
         self._stop_hand = stop_hand
         self.takes = {
-            HandSays: lambda draft, said: replace(draft, hand=said.text),
+            HandSays: lambda draft, hand: replace(draft, hand=hand.text),
             StopHand: self._stop,
             BeginExercise: self._begin,
             AnswerExercise: self._judge,
@@ -71,13 +72,17 @@ class PracticeDesk(Desk):
 
     def _stop(self, draft: Snapshot, _stop: StopHand) -> Snapshot:
         self._stop_hand()
-        return replace(draft, hand="")
+        return replace(draft, hand=NOTHING)
 
     def _begun(self, draft: Snapshot, begun: Begun) -> Snapshot:
         state = draft.practice
         if state is None or not state.waits or state.session:
             return draft
-        text = f"Practice, coupon {state.number} of {state.total}: it is measured first, then say what is wrong."
+        text = said(
+            "Practice, coupon {number} of {total}: it is measured first, then say what is wrong.",
+            number=state.number,
+            total=state.total,
+        )
         return told(replace(draft, practice=replace(state, session=begun.session)), text)
 
     def _begin(self, draft: Snapshot, _begin: BeginExercise) -> Snapshot:
@@ -87,7 +92,7 @@ class PracticeDesk(Desk):
         if draft.exercise_is_put_aside:
             return self._lay(draft, self._practice, state, state.number)
         if state.waits:
-            return told(draft, "This coupon comes first: finish it and say what is wrong.", alarm=True)
+            return told(draft, said("This coupon comes first: finish it and say what is wrong."), alarm=True)
         # After the last one, all over again.
         return self._lay(draft, self._practice, state, state.number % state.total + 1)
 
@@ -96,9 +101,9 @@ class PracticeDesk(Desk):
         if self._practice is None or state is None:
             return draft
         if not state.waits:
-            return told(draft, "There is no coupon to say it of.", alarm=True)
+            return told(draft, said("There is no coupon to say it of."), alarm=True)
         if not draft.closed or draft.session != state.session:
-            return told(draft, "The coupon is not finished yet.", alarm=True)
+            return told(draft, said("The coupon is not finished yet."), alarm=True)
         judgement = judge(self._practice.exercises[state.number - 1], answer.diagnosis)
         return replace(draft, practice=replace(state, judgement=judgement, solved=state.solved + judgement.right))
 

@@ -18,7 +18,7 @@ from core.records.grid import GridState, grid_state
 from core.records.history import Due, History, due_of, history_of
 from core.records.session import Session
 from core.records.session_tables import ALL_SESSIONS, SessionFilter, SessionSummary
-from core.said import NOTHING, finished, paragraph
+from core.said import NOTHING, paragraph
 from ui.bench.desks.machines import ChooseMachine
 from ui.bench.routing import Desk
 from ui.bench.steps import told
@@ -146,7 +146,7 @@ class RecordsDesk(Desk):
 
     def _opened(self, draft: Snapshot, opened: ArchiveOpened) -> Snapshot:
         # Behind what the start had to say already.
-        before = finished(draft.message.text) if draft.message and draft.message.alarm else NOTHING
+        before = draft.message.text if draft.message and draft.message.alarm else NOTHING
         return told(draft, paragraph(before, opened.notice), alarm=True) if opened.notice else draft
 
     def _begun(self, draft: Snapshot, begun: Begun) -> Snapshot:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from core.said import said
 from ui.bench.routing import Desk
 from ui.bench.steps import told
 from ui.bench.workers.archive_tasks import SettingsKept, keep_settings
@@ -37,4 +38,4 @@ class SettingsDesk(Desk):
         return replace(draft, settings=change.settings)
 
     def _kept(self, draft: Snapshot, _kept: SettingsKept) -> Snapshot:
-        return told(draft, "The settings are kept.")
+        return told(draft, said("The settings are kept."))

@@ -11,6 +11,7 @@ from enum import StrEnum
 from typing import Protocol
 
 from core.errors import NotAvailableError
+from core.said import NOTHING, said
 from hardware.usb_stick import the_one_stick
 from ui.bench.routing import Desk
 from ui.bench.steps import told
@@ -67,7 +68,7 @@ class UpdateDesk(Desk):
             case UpdateStep.LOOK:
                 return self._look(draft, view)
             case UpdateStep.LEAVE:
-                return replace(draft, update=replace(view, state=UpdateState.IDLE, found="", text=""))
+                return replace(draft, update=replace(view, state=UpdateState.IDLE, found="", text=NOTHING))
             case UpdateStep.INSTALL if view.state is UpdateState.FOUND:
                 return self._unless_storing(draft, view, lambda: self._updates.install(view.found))
             case UpdateStep.GO_BACK if view.before:
@@ -81,21 +82,23 @@ class UpdateDesk(Desk):
         update = replace(view, state=moved.state, text=moved.text, found=moved.found or view.found)
         draft = replace(draft, update=update)
         failed = moved.state is UpdateState.FAILED
-        return told(draft, "Not updated: Setup, Update says why.", alarm=True) if failed else draft
+        return told(draft, said("Not updated: Setup, Update says why."), alarm=True) if failed else draft
 
     def _look(self, draft: Snapshot, view: UpdateSlice) -> Snapshot:
         if draft.stick_in_use:
-            return told(draft, "The stick is being read or written: wait for it.", alarm=True)
+            return told(draft, said("The stick is being read or written: wait for it."), alarm=True)
         try:
             stick = the_one_stick(draft.download.sticks)
         except NotAvailableError as error:
-            return replace(draft, update=replace(view, state=UpdateState.FAILED, found="", text=str(error)))
+            return replace(draft, update=replace(view, state=UpdateState.FAILED, found="", text=error.what))
         self._updates.look(stick.partition)
-        return replace(draft, update=replace(view, state=UpdateState.LOOKING, found="", text="reading the stick"))
+        return replace(
+            draft, update=replace(view, state=UpdateState.LOOKING, found="", text=said("Reading the stick."))
+        )
 
     def _unless_storing(self, draft: Snapshot, view: UpdateSlice, begin: Callable[[], None]) -> Snapshot:
         """Never while a reading is on its way to the disk, or a stick is written to."""
         if draft.storing or draft.stick_in_use:
-            return told(draft, "Something is being written: wait a moment, then touch again.", alarm=True)
+            return told(draft, said("Something is being written: wait a moment, then touch again."), alarm=True)
         begin()
-        return replace(draft, update=replace(view, state=UpdateState.INSTALLING, text=""))
+        return replace(draft, update=replace(view, state=UpdateState.INSTALLING, text=NOTHING))

@@ -17,7 +17,7 @@ from core.records.events import Event, GaugeChecked, Opened, Payload
 from core.records.instrument_book import InstrumentBook, UsedInstrument
 from core.records.session import Session
 from core.records.session_record import SessionRecord
-from core.said import Name, said
+from core.said import Name, Part, said
 from ui.state.messages import Answer
 from ui.state.settings import Settings, SettingsFile
 from ui.state.stick import DownloadWay
@@ -72,7 +72,7 @@ class MachineLogged(Answer):
 class NotStored(Answer):
     """A task could not be done and nothing of it counts; `text` says why."""
 
-    text: str
+    text: Part
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

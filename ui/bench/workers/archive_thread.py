@@ -13,7 +13,7 @@ from typing import Protocol
 
 from core.errors import CornerwiseError, DamagedArchiveError, LostFileError, StorageError
 from core.records.archive import Archive
-from core.said import Part
+from core.said import NOTHING, Part
 from ui.bench.supervision import LOG, Pulse, WorkerFaulted, guarded, unforeseen
 from ui.bench.workers.archive_tasks import ArchiveTask, NotStored
 from ui.state.messages import Answer, Report
@@ -32,7 +32,7 @@ class ArchiveOpened(Report):
 class ArchiveRefused(Report):
     """The archive could not be opened: nothing can be stored, and `text` says why."""
 
-    text: str
+    text: Part
 
 
 class ArchiveThread:
@@ -42,7 +42,7 @@ class ArchiveThread:
         self._open_archive = open_archive
         self._tasks: SimpleQueue[ArchiveTask | None] = SimpleQueue()
         self._thread: threading.Thread | None = None
-        self._refusal = ""
+        self._refusal: Part = NOTHING
         self.pulse = Pulse()
 
     def start(self, post: Callable[[Report], None]) -> None:
@@ -78,10 +78,10 @@ class ArchiveThread:
         try:
             archive = self._open_archive()
         except CornerwiseError as error:
-            self._refusal = str(error)
+            self._refusal = error.what
         except Exception as error:
             LOG.exception("unforeseen in archive")
-            self._refusal = str(unforeseen("archive", error))
+            self._refusal = unforeseen("archive", error)
         else:
             post(ArchiveOpened(notice=archive.notice))
             return archive
@@ -113,12 +113,12 @@ def _answer(archive: Archive, task: ArchiveTask) -> tuple[Answer, StorageError |
     try:
         return task(archive), None
     except (LostFileError, DamagedArchiveError) as error:
-        return NotStored(text=str(error)), error
+        return NotStored(text=error.what), error
     except CornerwiseError as error:
-        return NotStored(text=str(error)), None
+        return NotStored(text=error.what), None
     except Exception as error:
         LOG.exception("unforeseen in archive")
-        return NotStored(text=str(unforeseen("archive", error))), None
+        return NotStored(text=unforeseen("archive", error)), None
 
 
 class ArchivePort(Protocol):

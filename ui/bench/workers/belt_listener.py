@@ -16,7 +16,7 @@ from pathlib import Path
 from core.errors import BadInputError, CornerwiseError, NotAvailableError
 from core.machine.belt_note import BeltNote, NoNote, belt_note
 from core.machine.sound_file import Recording, read_wav
-from core.said import Part
+from core.said import Name, Number, Part, said, said_counted
 from ui.bench.supervision import guarded
 from ui.state.messages import Report
 
@@ -34,16 +34,20 @@ def record(seconds: int) -> Recording:
     program = shutil.which(RECORDER)
     if program is None:
         raise NotAvailableError(
-            "no sound recorder here (arecord, Debian package alsa-utils): give two WAV files instead"
+            said("no sound recorder here (arecord, Debian package alsa-utils): give two WAV files instead")
         )
     command = [program, "-q", "-d", str(seconds), "-t", "wav", "-f", "S16_LE", "-c", "1", "-r", str(RATE_HZ)]
     try:
         done = subprocess.run(command, capture_output=True, timeout=seconds + 10.0, check=False)
     except subprocess.TimeoutExpired as exc:
-        raise NotAvailableError("the microphone does not answer: is it in use by another program?") from exc
+        raise NotAvailableError(said("the microphone does not answer: is it in use by another program?")) from exc
     if done.returncode != 0 or not done.stdout:
         words = done.stderr.decode("utf-8", "replace").strip().splitlines()
-        raise NotAvailableError(f"no recording from the microphone: {words[-1] if words else 'nothing came'}")
+        raise NotAvailableError(
+            said(
+                "no recording from the microphone: {reason}", reason=Name(words[-1]) if words else said("nothing came")
+            )
+        )
     return read_wav(io.BytesIO(done.stdout))
 
 
@@ -53,7 +57,7 @@ class BeltHeard(Report):
 
     first: bool
     note: BeltNote | None
-    text: Part | str
+    text: Part
 
 
 class BeltListener:
@@ -66,7 +70,7 @@ class BeltListener:
     def __call__(self, first: bool) -> None:
         """Begin to listen; returns at once."""
 
-        def failed(text: str) -> None:
+        def failed(text: Part) -> None:
             self._post(BeltHeard(first=first, note=None, text=text))
 
         def run() -> None:
@@ -78,11 +82,17 @@ class BeltListener:
         try:
             recording = self._record_for(LISTEN_S)
         except CornerwiseError as error:
-            self._post(BeltHeard(first=first, note=None, text=str(error)))
+            self._post(BeltHeard(first=first, note=None, text=error.what))
             return
         heard = belt_note(recording.samples, recording.rate_hz)
         if isinstance(heard, BeltNote):
-            text = f"{heard.frequency_hz.value:.1f} ± {heard.frequency_hz.U95:.1f} Hz, {heard.plucks} plucks"
+            text = said_counted(
+                "{frequency} ± {u}, {count} pluck",
+                "{frequency} ± {u}, {count} plucks",
+                count=heard.plucks,
+                frequency=Number(heard.frequency_hz.value, 1),
+                u=Number(heard.frequency_hz.U95, 1, sign="Hz"),
+            )
             self._post(BeltHeard(first=first, note=heard, text=text))
         else:
             self._post(BeltHeard(first=first, note=None, text=heard.text))
@@ -93,5 +103,5 @@ def note_of_file(file: Path) -> BeltNote:
     recording = read_wav(file)
     note = belt_note(recording.samples, recording.rate_hz)
     if isinstance(note, NoNote):
-        raise BadInputError(f"{file}: {note.text}")
+        raise BadInputError(said("{file}: {what}", file=Name(str(file)), what=note.text))
     return note

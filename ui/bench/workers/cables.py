@@ -12,7 +12,8 @@ from dataclasses import dataclass
 from queue import Empty, SimpleQueue
 from typing import Protocol
 
-from core.errors import BadInputError
+from core.errors import BadInputError, reason_of
+from core.said import NOTHING, Name, Part, said
 from firmware_bridge.byte_link import InstrumentLink, LinkEvent
 from firmware_bridge.discovery import PlugWatch, Port, Recognition
 from firmware_bridge.instrument_settings import InstrumentSettings
@@ -22,8 +23,8 @@ from ui.state.messages import Report
 
 LOOK_EVERY_S = 0.5
 # The kernel raises DTR and RTS when a port is opened, and many a machine's controller resets on DTR.
-NOT_OPENED = "new, and not opened: touch Listen if an instrument is on it"
-BUILT_IN = "a port of this computer itself, not listened to unless asked"
+NOT_OPENED = said("new, and not opened: touch Listen if an instrument is on it")
+BUILT_IN = said("a port of this computer itself, not listened to unless asked")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,7 +64,7 @@ class PortGone(Report):
 class CablesRefused(Report):
     """Something about the cables could not be done; `text` says what and why."""
 
-    text: str
+    text: Part
 
 
 CableReport = InstrumentJoined | InstrumentLeft | PortHeard | PortGone | CablesRefused | WorkerFaulted
@@ -100,7 +101,7 @@ class Cables:
         self._todo: SimpleQueue[Callable[[], None] | None] = SimpleQueue()
         self._thread: threading.Thread | None = None
         self._post: CablePost = lambda event: None
-        self._said = ""
+        self._said: Part = NOTHING
         self.pulse = Pulse()
 
     def start(self, post: CablePost) -> None:
@@ -159,7 +160,7 @@ class Cables:
         self.pulse.beat(busy=True)
         guarded("cables", step, self._say_once)
 
-    def _say_once(self, text: str) -> None:
+    def _say_once(self, text: Part) -> None:
         """What fails at every look is said once."""
         if text != self._said:
             self._said = text
@@ -169,7 +170,7 @@ class Cables:
         try:
             known = self._store.load()
         except BadInputError as error:
-            self._post(CablesRefused(text=str(error)))
+            self._post(CablesRefused(text=error.what))
             return
         for settings in known:
             self._join(settings)
@@ -187,12 +188,12 @@ class Cables:
         if port.path in self._links:
             return
         if port.built_in:
-            silent = Recognition(port=port.path, candidates=(), text=BUILT_IN)
+            silent = Recognition(port=port.path, candidates=(), text=str(BUILT_IN))
             self._post(PortHeard(port=port, recognition=silent))
         elif port.is_keyboard:
             self._listen(port.path, ask=False)  # which opens none
         else:
-            unheard = Recognition(port=port.path, candidates=(), text=NOT_OPENED)
+            unheard = Recognition(port=port.path, candidates=(), text=str(NOT_OPENED))
             self._post(PortHeard(port=port, recognition=unheard, opened=False))
 
     def _listen(self, path: str, *, ask: bool) -> None:
@@ -206,7 +207,11 @@ class Cables:
         try:
             self._store.remember(settings, recognised=not by_hand)
         except (BadInputError, OSError) as error:
-            self._post(CablesRefused(text=f"{settings.name} is not remembered: {error}"))
+            self._post(
+                CablesRefused(
+                    text=said("{name} is not remembered: {reason}", name=Name(settings.name), reason=reason_of(error))
+                )
+            )
             return
         self._join(settings)
 
@@ -214,7 +219,9 @@ class Cables:
         try:
             self._store.forget(port)
         except (BadInputError, OSError) as error:
-            self._post(CablesRefused(text=f"{port} is not forgotten: {error}"))
+            self._post(
+                CablesRefused(text=said("{name} is not forgotten: {reason}", name=Name(port), reason=reason_of(error)))
+            )
             return
         if (link := self._links.pop(port, None)) is not None:
             link.close()

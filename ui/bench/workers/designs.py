@@ -17,6 +17,7 @@ from core.geometry.corrected_design import CorrectedDesign
 from core.geometry.cut_file import CutPlan, corrected, draw
 from core.geometry.cut_file_text import coupon_text, coupon_title
 from core.geometry.design_file import SUFFIXES, correct_design
+from core.said import NOTHING, Name, Part, said
 from hardware.stick_files import FilePlace, FilesFound, ReadFile, find_files, new_name, read_file, write_new_file
 from hardware.usb_stick import Step
 from ui.bench.workers.downloads import Errand, Post
@@ -45,7 +46,7 @@ class DesignMoved(Report):
     """Writing came further, ended, or something failed; `text` says it in words."""
 
     stage: DesignStage
-    text: str = ""
+    text: Part = NOTHING
 
 
 class ErrandRunner(Protocol):
@@ -95,9 +96,9 @@ class Designs:
             try:
                 errand(post)
             except CornerwiseError as error:
-                post(DesignMoved(stage=DesignStage.FAILED, text=str(error)))
+                post(DesignMoved(stage=DesignStage.FAILED, text=error.what))
             except MemoryError:
-                post(DesignMoved(stage=DesignStage.FAILED, text="The design is too large for this bench."))
+                post(DesignMoved(stage=DesignStage.FAILED, text=said("The design is too large for this bench.")))
 
         self._runner.run(told)
 
@@ -124,7 +125,7 @@ class Designs:
     def _write(self, post: Post) -> None:
         waiting = self._waiting
         if waiting is None:
-            raise BadInputError("nothing is prepared: choose a design first")
+            raise BadInputError(said("nothing is prepared: choose a design first"))
 
         def progress(step: Step) -> None:
             if step in _STAGE_OF:
@@ -134,7 +135,7 @@ class Designs:
             self._place(), waiting.prepared.path, waiting.content, progress, made_from=waiting.made_from
         )
         self._waiting = None
-        post(DesignMoved(stage=DesignStage.DONE, text=written))
+        post(DesignMoved(stage=DesignStage.DONE, text=Name(written)))
 
 
 def _corrected_coupon(source: DesignSource, correction: Affine) -> CorrectedDesign:

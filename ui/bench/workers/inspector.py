@@ -14,6 +14,7 @@ from pathlib import Path
 
 from core.errors import CornerwiseError
 from core.records.inspection import inspect
+from core.said import Part
 from ui.bench.supervision import WorkerFaulted, guarded
 from ui.state.messages import Report
 
@@ -27,7 +28,7 @@ BREATH_S = 0.005
 class RecordsInspected(Report):
     """What the card has done to the records; `text` is empty where all is as it was written."""
 
-    text: str
+    text: Part
 
 
 class Inspector:
@@ -46,7 +47,7 @@ class Inspector:
             if not self._closing.wait(self._begin_s) and self._path.exists():
                 self._look(post)
 
-        def failed(text: str) -> None:
+        def failed(text: Part) -> None:
             post(WorkerFaulted(text=text))
 
         self._thread = threading.Thread(target=lambda: guarded("inspector", run, failed), name="inspector")
@@ -62,8 +63,8 @@ class Inspector:
         try:
             found = inspect(self._path, lambda: not self._closing.wait(BREATH_S))
         except CornerwiseError as error:
-            post(RecordsInspected(text=str(error)))
+            post(RecordsInspected(text=error.what))
             return
         LOG.info("%d entries held against their chains, %d logs hit", found.entries, len(found.hit))
         if not self._closing.is_set():
-            post(RecordsInspected(text=str(found.text)))
+            post(RecordsInspected(text=found.text))

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Protocol
 
 from core.errors import CornerwiseError
+from core.said import NOTHING, Name, Part, finished, said
 from hardware.helper_client import Verb, ask_helper
 from hardware.releases import Change, Phase, current_release, previous_release, read_change, version_of
 from hardware.update_archive import newer
@@ -25,7 +26,7 @@ class UpdateMoved(Report):
     """An update came further or ended; `text` says it in words, `found` is the version on the stick."""
 
     state: UpdateState
-    text: str
+    text: Part
     found: str = ""
 
 
@@ -57,17 +58,20 @@ class Updates:
         self._begin(UpdateState.INSTALLING, Verb.GO_BACK, ends=UpdateState.STARTING)
 
     def _begin(self, state: UpdateState, verb: Verb, *words: str, ends: UpdateState) -> None:
-        def failed(text: str) -> None:
+        def failed(text: Part) -> None:
             self._post(UpdateMoved(state=UpdateState.FAILED, text=text))
+
+        def progress(text: str) -> None:
+            self._post(UpdateMoved(state=state, text=finished(text)))
 
         def run() -> None:
             try:
-                answer = self._ask(verb, *words, progress=lambda text: self._post(UpdateMoved(state=state, text=text)))
+                answer = self._ask(verb, *words, progress=progress)
             except CornerwiseError as error:
-                failed(str(error))
+                failed(error.what)
                 return
             found = answer if ends is UpdateState.FOUND else ""
-            self._post(UpdateMoved(state=ends, text="" if found else answer, found=found))
+            self._post(UpdateMoved(state=ends, text=NOTHING if found else finished(answer), found=found))
 
         threading.Thread(target=lambda: guarded("update", run, failed), name="update", daemon=True).start()
 
@@ -83,7 +87,7 @@ def installed_update(program: Path, prefix: Path) -> UpdateSlice | None:
         running=version_of(here),
         before=version_of(previous_release(program)),
         last=last,
-        news="" if change is None or change.told else last,
+        news=NOTHING if change is None or change.told else last,
     )
 
 
@@ -97,15 +101,19 @@ def came_back(program: Path) -> bool:
     return any(newer(other, version_of(here)) for other in others)
 
 
-def outcome_text(change: Change | None) -> str:
+def outcome_text(change: Change | None) -> Part:
     """What became of the last change of version; empty where there was none."""
     if change is None:
-        return ""
-    there, here = version_of(change.goes_to), version_of(change.came_from)
+        return NOTHING
+    there, here = Name(version_of(change.goes_to)), Name(version_of(change.came_from))
     match change.phase:
         case Phase.TRIAL | Phase.RUNS:
-            return f"Version {there} runs here now. It took the place of {here}."
+            return said("Version {new} runs here now. It took the place of {old}.", new=there, old=here)
         case Phase.TAKEN_BACK:
-            return f"Version {there} did not start. {here} was taken back: nothing of your sessions was touched."
+            return said(
+                "Version {new} did not start. {old} was taken back: nothing of your sessions was touched.",
+                new=there,
+                old=here,
+            )
         case Phase.NOT_SWITCHED:
-            return f"The change to version {there} was cut off. {here} runs on as before."
+            return said("The change to version {new} was cut off. {old} runs on as before.", new=there, old=here)

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from kivy.properties import BooleanProperty, StringProperty
+from kivy.properties import BooleanProperty, ObjectProperty
 
 from core.errors import BadInputError
+from core.said import lines, said
 from firmware_bridge.instrument_settings import InstrumentSettings
 from ui.bench.desks.cables import UseInstrument
 from ui.bench.desks.measuring import HoldReadings
@@ -21,10 +22,10 @@ class CableScreen(BenchScreen):
     screen_name = "cable"
     heading = "Cable"
     parent_screen = "instruments"
-    title = StringProperty("")
-    heard = StringProperty("")
-    refused = StringProperty("")
-    setting = StringProperty("")
+    title = ObjectProperty("")
+    heard = ObjectProperty("")
+    refused = ObjectProperty("")
+    setting = ObjectProperty("")
     in_use = BooleanProperty(False)
 
     def __init__(self, **kwargs: object) -> None:
@@ -51,12 +52,15 @@ class CableScreen(BenchScreen):
             return
         page = cable_page(snapshot, self._path, self._draft)
         settings = self._settings(snapshot)
-        self.title, self.heard, self.in_use = page.title, "\n".join(page.heard), page.in_use
+        self.title, self.heard, self.in_use = page.title, lines(*page.heard), page.in_use
         if self._shown not in names_of(settings):
             self._shown = "format"
         self.setting = title_of(self._shown)
         self.ids.rows.chosen = self._shown
-        self.ids.rows.choices = [(row.name, f"{row.title}: {row.value}\n{row.origin}") for row in page.rows]
+        self.ids.rows.choices = [
+            (row.name, lines(said("{setting}: {value}", setting=row.title, value=row.value), row.origin))
+            for row in page.rows
+        ]
         self.ids.choices.chosen = value_of(settings, self._shown)
         self.ids.choices.choices = list(choices_of(settings, self._shown))
         self.ids.actions.chosen = "" if page.in_use else "use"
@@ -81,7 +85,7 @@ class CableScreen(BenchScreen):
         try:
             after = changed(before, self._shown, value, taken_names(snapshot))
         except BadInputError as error:
-            self.refused = str(error)
+            self.refused = error.what
             return
         if cable_on(snapshot, self._path) is None:
             self._draft = after

@@ -5,17 +5,17 @@ from __future__ import annotations
 from kivy.properties import BooleanProperty, NumericProperty, ObjectProperty, StringProperty
 
 from core.metrology.readings import Unit
-from core.said import Said
+from core.said import NOTHING, Part, lines, said
 from ui.bench.desks.machines import BeginCorrectionByReference
 from ui.pages.causes import PAGE_WORDS, Page, act, causes_page
 from ui.pages.correct import CORRECT_DESIGN
 from ui.pages.keypad import Entry, press
 from ui.pages.practice import BACK_TO_IT
-from ui.pages.wording import below
+from ui.state.messages import Command
 from ui.state.snapshot import Snapshot
 from ui.touch.screen import BenchScreen, Door
 
-TYPED = (("typed", "That is it"),)
+TYPED = (("typed", said("That is it")),)
 
 
 class CausesScreen(BenchScreen):
@@ -27,8 +27,8 @@ class CausesScreen(BenchScreen):
     parent_screen = "verdict"
     title = ObjectProperty("")
     text = ObjectProperty("")
-    first_ask = StringProperty("")
-    second_ask = StringProperty("")
+    first_ask = ObjectProperty("")
+    second_ask = ObjectProperty("")
     first_text = StringProperty("")
     second_text = StringProperty("")
     active = NumericProperty(-1)
@@ -37,7 +37,7 @@ class CausesScreen(BenchScreen):
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
         self._page = Page.WHY
-        self._answer: Said | str = ""
+        self._answer: Part = NOTHING
         self._entries = [Entry(unit=Unit.MM), Entry(unit=Unit.MM)]
         # Held here: what is out of sight belongs to nobody else.
         self._sides = tuple(self.ids[name].__self__ for name in ("pages", "page", "pad"))
@@ -58,7 +58,7 @@ class CausesScreen(BenchScreen):
 
     def turn_to(self, page: str) -> None:
         """Bring a page into sight."""
-        self._page, self._answer, self.active = Page(page), "", -1
+        self._page, self._answer, self.active = Page(page), NOTHING, -1
         self._entries = [
             Entry(unit=self.snapshot.settings.notation.length_unit),
             Entry(unit=self.snapshot.settings.notation.length_unit),
@@ -71,7 +71,7 @@ class CausesScreen(BenchScreen):
         """Draw the page."""
         view = causes_page(snapshot, self._page)
         self.title = view.title
-        self.text = below(self._answer, view.text)
+        self.text = lines(self._answer, view.text)
         asks = (*view.asks, "", "")
         self.first_ask, self.second_ask = asks[0], asks[1]
         self.first_text, self.second_text = (entry.text or "–" for entry in self._entries)
@@ -104,10 +104,10 @@ class CausesScreen(BenchScreen):
         else:
             numbers = tuple(entry.value for entry in self._entries)
             meant = act(self.snapshot, self._page, name, numbers)
-            if isinstance(meant, Said | str):
+            if not isinstance(meant, Command):
                 self._answer = meant
             else:
-                self._answer = ""
+                self._answer = NOTHING
                 self.send(meant)
                 if isinstance(meant, BeginCorrectionByReference):
                     self.go("correct")

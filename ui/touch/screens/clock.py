@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from kivy.app import App
-from kivy.properties import BooleanProperty, StringProperty
+from kivy.properties import BooleanProperty, ObjectProperty, StringProperty
 
+from core.said import Part, said
 from ui.pages.clock import moment, press, remark, shown
 from ui.touch.screen import BenchScreen
 
@@ -16,7 +17,7 @@ class ClockScreen(BenchScreen):
     heading = "Set the clock"
     parent_screen = "setup"
     entry_text = StringProperty("")
-    remark = StringProperty("")
+    remark = ObjectProperty("")
     ready = BooleanProperty(False)
 
     def __init__(self, **kwargs: object) -> None:
@@ -37,11 +38,11 @@ class ClockScreen(BenchScreen):
         when = moment(self._figures)
         if when is not None:
             self._edit("")
-            self.remark = "Setting the clock."
+            self.remark = said("Setting the clock.")
             set_clock = App.get_running_app().set_clock
             self.in_background(lambda: set_clock(when), self._came_of_it)
 
-    def _came_of_it(self, outcome: str) -> None:
+    def _came_of_it(self, outcome: Part) -> None:
         self.remark = outcome
 
     def _edit(self, figures: str) -> None:

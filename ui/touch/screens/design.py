@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from kivy.properties import BooleanProperty, ObjectProperty, StringProperty
+from kivy.properties import BooleanProperty, ObjectProperty
 
 from core.machine.design_correction import DesignCorrection
 from ui.bench.desks.design import ChooseDesign, LookForDesigns, WriteDesign, correction_of_design
@@ -20,9 +20,9 @@ class DesignScreen(BenchScreen):
     heading = "Design"
     parent_screen = "verdict"
     shape = ObjectProperty(Shape.RING)
-    word = StringProperty("")
-    caption = StringProperty("")
-    title = StringProperty("")
+    word = ObjectProperty("")
+    caption = ObjectProperty("")
+    title = ObjectProperty("")
     text = ObjectProperty("")
     choosing = BooleanProperty(False)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from kivy.properties import BooleanProperty, ListProperty, NumericProperty, ObjectProperty, StringProperty
+from kivy.properties import BooleanProperty, ListProperty, NumericProperty, ObjectProperty
 
 from core.said import NOTHING
 from ui.pages.instruments import CardButton, InstrumentCard, instrument_cards, summary
@@ -14,8 +14,8 @@ from ui.touch.widgets.basics import KeyButton, Sheetlet
 class InstrumentRow(Sheetlet):
     """One card; its buttons are put up anew only when they change, so that a finger on one is not lost."""
 
-    title = StringProperty("")
-    state_text = StringProperty("")
+    title = ObjectProperty("")
+    state_text = ObjectProperty("")
     lines = ListProperty(["", "", ""])
     check = ObjectProperty(NOTHING)
     hand = ObjectProperty(NOTHING)
@@ -48,7 +48,7 @@ class InstrumentsScreen(BenchScreen):
     heading = "Instruments"
     door = Door(place=8, words="Instruments", group=Group.BENCH)
     parent_screen = "home"
-    summary = StringProperty("")
+    summary = ObjectProperty("")
 
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)

@@ -43,7 +43,7 @@ class NumbersScreen(BenchScreen):
         page = numbers_page(snapshot)
         self.count_text = page.count_text
         self.sentences = below(page.skews, *page.sentences)
-        self.notes = "\n".join(page.explanations or page.notes)
+        self.notes = below(*(page.explanations or page.notes))
         if page.rows != self._rows:
             self._rows = page.rows
             self._fill_table(page.rows)

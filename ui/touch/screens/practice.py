@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from kivy.properties import StringProperty
+from kivy.properties import ObjectProperty
 
 from ui.bench.practice import PracticeFault
 from ui.pages.practice import BEGIN, DONE, WATCH, chosen, practice_page
@@ -17,8 +17,8 @@ class PracticeScreen(BenchScreen):
     heading = "Practice"
     door = Door(place=11, words="Practice", group=Group.BENCH)
     parent_screen = "home"
-    title = StringProperty("")
-    text = StringProperty("")
+    title = ObjectProperty("")
+    text = ObjectProperty("")
 
     @classmethod
     def is_open_on(cls, snapshot: Snapshot) -> bool:

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from kivy.app import App
-from kivy.properties import StringProperty
+from kivy.properties import ObjectProperty
 from kivy.uix.boxlayout import BoxLayout
 
 from core import SOFTWARE
+from core.said import NOTHING, Name, Part, said
 from ui.bench.desks.settings import ChangeSettings
 from ui.pages.setup import QUESTIONS, SettingQuestion, changed
 from ui.state.snapshot import Snapshot
@@ -18,7 +19,7 @@ OFF, STAY, ASK_OFF, CLOCK, UPDATE = "off", "stay", "ask-off", "clock", "update"
 class SettingRow(BoxLayout):
     """One question over its answers."""
 
-    title = StringProperty("")
+    title = ObjectProperty("")
 
 
 class SetupScreen(BenchScreen):
@@ -28,13 +29,13 @@ class SetupScreen(BenchScreen):
     heading = "Setup"
     door = Door(place=10, words="Setup", group=Group.BENCH)
     parent_screen = "home"
-    text = StringProperty("")
-    program = StringProperty("")
+    text = ObjectProperty("")
+    program = ObjectProperty("")
 
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
         self._asked_off = False
-        self._outcome = ""
+        self._outcome: Part = NOTHING
         self._rows = {question: self._row(question) for question in QUESTIONS}
         for row in self._rows.values():
             # The last places are those of the text and of switching off, and of updates.
@@ -48,28 +49,28 @@ class SetupScreen(BenchScreen):
 
     def on_pre_enter(self) -> None:
         """Ask anew every time."""
-        self._asked_off, self._outcome = False, ""
+        self._asked_off, self._outcome = False, NOTHING
 
     def show(self, snapshot: Snapshot) -> None:
         """Draw what is chosen."""
         for question, row in self._rows.items():
             row.ids.choices.chosen = question.chosen(snapshot.settings)
-        self.program = f"Version {snapshot.update.running}" if snapshot.update else ""
-        self.ids.version.choices = [(UPDATE, "Update")] if snapshot.update else []
+        self.program = said("Version {version}", version=Name(snapshot.update.running)) if snapshot.update else NOTHING
+        self.ids.version.choices = [(UPDATE, said("Update"))] if snapshot.update else []
         app = App.get_running_app()
         if app.switch_off is None:
-            self.text = f"{SOFTWARE}. Close the window to end."
+            self.text = said("{program}. Close the window to end.", program=Name(SOFTWARE))
             self.ids.off.choices = []
         elif snapshot.update and snapshot.update.state.is_busy:
-            self.text = "An update is under way: leave the bench switched on."
+            self.text = said("An update is under way: leave the bench switched on.")
             self.ids.off.choices = []
         elif self._asked_off:
-            self.text = "Switch off? Every accepted reading is kept."
-            self.ids.off.choices = [(OFF, "Switch off"), (STAY, "Stay on")]
+            self.text = said("Switch off? Every accepted reading is kept.")
+            self.ids.off.choices = [(OFF, said("Switch off")), (STAY, said("Stay on"))]
         else:
-            self.text = self._outcome or SOFTWARE
-            clock = [(CLOCK, "Set the clock")] if app.set_clock else []
-            self.ids.off.choices = [*clock, (ASK_OFF, "Switch off")]
+            self.text = self._outcome or Name(SOFTWARE)
+            clock = [(CLOCK, said("Set the clock"))] if app.set_clock else []
+            self.ids.off.choices = [*clock, (ASK_OFF, said("Switch off"))]
 
     def choose(self, name: str, answer: str) -> None:
         """In force as soon as the bench has heard it."""
@@ -84,10 +85,10 @@ class SetupScreen(BenchScreen):
             return
         self._asked_off = name == ASK_OFF
         if name == OFF:
-            self._outcome = "Asking the machine to switch off."
+            self._outcome = said("Asking the machine to switch off.")
             self.in_background(App.get_running_app().switch_off, self._came_of_it)
         self.refresh()
 
-    def _came_of_it(self, outcome: str) -> None:
+    def _came_of_it(self, outcome: Part) -> None:
         self._outcome = outcome
         self.refresh()

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from kivy.properties import BooleanProperty, ListProperty, ObjectProperty, StringProperty
+from kivy.properties import BooleanProperty, ListProperty, ObjectProperty
 
+from core.said import Name, Part, said
 from ui.bench.desks.update import ChangeVersion, UpdateStep
 from ui.pages.theme import Shape
 from ui.pages.update import back_question_text, busy_text, failed_text, idle_text, question_text
@@ -12,12 +13,12 @@ from ui.state.stick import UpdateSlice, UpdateState
 from ui.touch.screen import BenchScreen
 
 LAMPS = {
-    UpdateState.IDLE: (Shape.RING, "READY", "nothing changes before it was asked"),
-    UpdateState.LOOKING: (Shape.HALF_DIAMOND, "LOOKING", "leave the stick in"),
-    UpdateState.FOUND: (Shape.RING, "UPDATE FOUND", "the stick may be pulled out"),
-    UpdateState.INSTALLING: (Shape.HALF_DIAMOND, "INSTALLING", "leave the bench switched on"),
-    UpdateState.STARTING: (Shape.HALF_DIAMOND, "STARTING", "leave the bench switched on"),
-    UpdateState.FAILED: (Shape.CROSSED_SQUARE, "NOT UPDATED", "nothing was changed"),
+    UpdateState.IDLE: (Shape.RING, said("READY"), said("nothing changes before it was asked")),
+    UpdateState.LOOKING: (Shape.HALF_DIAMOND, said("LOOKING"), said("leave the stick in")),
+    UpdateState.FOUND: (Shape.RING, said("UPDATE FOUND"), said("the stick may be pulled out")),
+    UpdateState.INSTALLING: (Shape.HALF_DIAMOND, said("INSTALLING"), said("leave the bench switched on")),
+    UpdateState.STARTING: (Shape.HALF_DIAMOND, said("STARTING"), said("leave the bench switched on")),
+    UpdateState.FAILED: (Shape.CROSSED_SQUARE, said("NOT UPDATED"), said("nothing was changed")),
 }
 ASK_BACK, STAY = "ask-back", "stay"
 
@@ -29,9 +30,9 @@ class UpdateScreen(BenchScreen):
     heading = "Update"
     parent_screen = "setup"
     shape = ObjectProperty(Shape.RING)
-    word = StringProperty("")
-    caption = StringProperty("")
-    text = StringProperty("")
+    word = ObjectProperty("")
+    caption = ObjectProperty("")
+    text = ObjectProperty("")
     choices = ListProperty()
     ready = BooleanProperty(False)
 
@@ -52,22 +53,25 @@ class UpdateScreen(BenchScreen):
         self.ready = not view.state.is_busy
         self.text, self.choices = self._said(snapshot, view)
 
-    def _said(self, snapshot: Snapshot, view: UpdateSlice) -> tuple[str, list[tuple[str, str]]]:
+    def _said(self, snapshot: Snapshot, view: UpdateSlice) -> tuple[Part, list[tuple[str, Part]]]:
         """The words, and what may be touched: the way on first."""
         readings = len(snapshot.readings) if snapshot.session and not snapshot.closed else None
         if self._asked_back and self.ready:
-            stay = (STAY, f"Stay on {view.running}")
-            return back_question_text(view, readings), [(UpdateStep.GO_BACK, f"Back to {view.before}"), stay]
+            stay = (STAY, said("Stay on {version}", version=Name(view.running)))
+            return back_question_text(view, readings), [
+                (UpdateStep.GO_BACK, said("Back to {version}", version=Name(view.before))),
+                stay,
+            ]
         match view.state:
             case UpdateState.FOUND:
                 return question_text(view, readings), [
-                    (UpdateStep.INSTALL, f"Install {view.found}"),
-                    (UpdateStep.LEAVE, "Not now"),
+                    (UpdateStep.INSTALL, said("Install {version}", version=Name(view.found))),
+                    (UpdateStep.LEAVE, said("Not now")),
                 ]
             case UpdateState.IDLE | UpdateState.FAILED:
-                back = [(ASK_BACK, f"Back to {view.before}")] if view.before else []
+                back = [(ASK_BACK, said("Back to {version}", version=Name(view.before)))] if view.before else []
                 text = idle_text(view) if view.state is UpdateState.IDLE else failed_text(view)
-                return text, [(UpdateStep.LOOK, "Look at the stick"), *back]
+                return text, [(UpdateStep.LOOK, said("Look at the stick")), *back]
             case _:
                 return busy_text(view), []
 

@@ -22,7 +22,7 @@ LETTERS = "abcdefghijklmnopqrstuvwxyzäöü0123456789"
 class EntryField(ButtonBehavior, BoxLayout):
     """Touched, it becomes the one the keys go to; `active` while it is."""
 
-    name = StringProperty("")
+    name = ObjectProperty("")
     text = StringProperty("")
     unit = StringProperty("")
     active = BooleanProperty(False)

@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from core.metrology.readings import Quantity
+from core.said import said
 from firmware_bridge.instrument_settings import InstrumentSettings
 from tests.ui.offscreen import Offscreen
 from tests.ui.scenes import CALIPER_CABLE, SCENES
@@ -37,7 +38,7 @@ def test_it_is_opened_from_the_instrument_s_card(screen) -> None:
     screen.go("instruments")
     tap_text(screen, "Settings")
     assert screen.app.root.screen.name == "cable"
-    assert screen.app.root.screen.title == "calipers"
+    assert str(screen.app.root.screen.title) == "calipers"
 
 
 def test_each_setting_says_whether_it_was_recognised_or_set_by_hand(screen) -> None:
@@ -48,9 +49,9 @@ def test_each_setting_says_whether_it_was_recognised_or_set_by_hand(screen) -> N
 
 def test_what_is_heard_stands_beside_and_follows(screen) -> None:
     show(screen, "cable")
-    assert screen.app.root.screen.heard == "last: 120.34 mm, 9.6 a second\n812 indications, 0 not understood"
+    assert str(screen.app.root.screen.heard) == "last: 120.34 mm, 9.6 a second\n812 indications, 0 not understood"
     screen.show(SCENES["cable-wrong"]())
-    assert "37 not understood, the last: a line that is not" in screen.app.root.screen.heard
+    assert "37 not understood, the last: a line that is not" in str(screen.app.root.screen.heard)
 
 
 def test_a_choice_is_used_at_once(screen) -> None:
@@ -85,7 +86,7 @@ def test_what_contradicts_itself_is_said_and_not_used(screen) -> None:
     screen.app.root.screen.turn_to("range")
     screen.frames()
     tap_text(screen, "0 to 180")
-    assert "hides which way it tilts" in screen.app.root.screen.refused
+    assert "hides which way it tilts" in str(screen.app.root.screen.refused)
     assert sent(screen) == []
 
 
@@ -97,11 +98,13 @@ def test_while_it_is_set_up_nothing_passes_for_a_reading(screen) -> None:
 
 
 def test_a_stranger_is_set_up_by_hand_and_used_only_then(screen) -> None:
-    stranger = StrangePort(path="/dev/x", description="adapter", text="Nothing heard yet.", listening=False, offers=())
+    stranger = StrangePort(
+        path="/dev/x", description="adapter", text=said("Nothing heard yet."), listening=False, offers=()
+    )
     screen.show(replace(SCENES["first"](), ports=(stranger,), instruments=()))
     screen.go("instruments")
     tap_text(screen, "Set up by hand")
-    assert screen.app.root.screen.heard == f"Nothing heard yet.\n{CAUTION}"
+    assert str(screen.app.root.screen.heard) == f"Nothing heard yet.\n{CAUTION}"
     tap_text(screen, "length, cable at 9600 baud")
     assert sent(screen) == []
     tap_text(screen, "Use it so")
@@ -114,21 +117,21 @@ def test_a_stranger_is_set_up_by_hand_and_used_only_then(screen) -> None:
 def test_without_any_cable_it_says_so(screen) -> None:
     screen.show(SCENES["no-instrument"]())
     screen.go("cable")
-    assert screen.app.root.screen.title == "No cable"
-    assert "Plug the cable in" in screen.app.root.screen.heard
+    assert str(screen.app.root.screen.title) == "No cable"
+    assert "Plug the cable in" in str(screen.app.root.screen.heard)
 
 
 def test_an_offer_is_where_setting_up_by_hand_begins() -> None:
     scene = SCENES["stranger"]()
     offer = scene.ports[0].offers[0]
-    assert cable_page(scene, offer.port, None).title == offer.name
+    assert str(cable_page(scene, offer.port, None).title) == offer.name
 
 
 def test_a_cable_that_was_set_up_in_the_terminal_has_nothing_to_go_back_to() -> None:
     scene = replace(SCENES["cable"](), cables=(UsedCable(settings=CALIPER_CABLE, recognised=None),))
     page = cable_page(scene, PATH, None)
-    assert {row.origin for row in page.rows} == {"as remembered"}
-    assert page.actions == (("forget", "Forget it"),)
+    assert {str(row.origin) for row in page.rows} == {"as remembered"}
+    assert [(name, str(words)) for name, words in page.actions] == [("forget", "Forget it")]
 
 
 def test_on_the_simulated_bench_a_wrong_choice_is_heard_at_once_and_taken_back(tmp_path: Path) -> None:
@@ -152,7 +155,7 @@ def test_on_the_simulated_bench_a_wrong_choice_is_heard_at_once_and_taken_back(t
         tap_text(screen, "length, cable at 9600 baud")
         until(lambda: gauge().faults > 2)
         assert (gauge().name, gauge().indications) == ("caliper 2", 0)
-        assert "not understood, the last: " in screen.app.root.screen.heard
+        assert "not understood, the last: " in str(screen.app.root.screen.heard)
         find_text(screen, "It speaks: length, cable at 9600 baud\nby hand")
         tap_text(screen, "As recognised")
         until(lambda: gauge().indications > 2)

@@ -11,6 +11,7 @@ from core.machine.machine_log import CoarseReset, LogEntry
 from core.machine.parallelism import Gaps
 from core.machine.square_reference import keep_reference
 from core.metrology.adjustment import Estimate
+from core.said import Name
 from tests.ui.scenes import SCENES
 from tests.ui.touching import shown_widgets, tap_text
 from ui.bench.desks.belts import ListenToBelt
@@ -34,7 +35,7 @@ def type_number(screen, field: int, number: str) -> None:
     screen.frames(3)
     for key in number:
         # The field shows figures as well: the key is the button.
-        (button,) = (w for w in shown_widgets(screen) if type(w).__name__ == "KeyButton" and w.text == key)
+        (button,) = (w for w in shown_widgets(screen) if type(w).__name__ == "KeyButton" and str(w.text) == key)
         screen.tap(*button.to_window(*button.center))
     tap_text(screen, "That is it")
 
@@ -89,7 +90,7 @@ def test_belts_are_listened_to_one_after_the_other(causes) -> None:
     tap_text(causes, "Belts")
     tap_text(causes, "Listen: left, near")
     assert causes.bench.sent == [ListenToBelt(first=True)]
-    causes.show(replace(SCENES["to-correct"](), belts=BeltsSlice(listening=True, text="Listening: pluck it.")))
+    causes.show(replace(SCENES["to-correct"](), belts=BeltsSlice(listening=True, text=Name("Listening: pluck it."))))
     assert "Listening: pluck it." in said(causes)
 
 

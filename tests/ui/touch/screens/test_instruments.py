@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from core.said import Name
 from tests.ui.touching import find_text, tap_text
 from ui.bench.desks.cables import AskPort, TryInstrument
 from ui.state.snapshot import StrangePort
@@ -12,7 +13,7 @@ STRANGER = StrangePort(path="/dev/x", description="adapter", text="silent", list
 
 
 def test_one_touch_tests_an_instrument(screen) -> None:
-    caliper = replace(screen.bench.snapshot.instruments[0], last="120.34 mm", rate_hz=10.0)
+    caliper = replace(screen.bench.snapshot.instruments[0], last=Name("120.34 mm"), rate_hz=10.0)
     screen.show(replace(screen.bench.snapshot, revision=900, instruments=(caliper,)))
     screen.go("instruments")
     find_text(screen, "last: 120.34 mm, 10.0 a second")

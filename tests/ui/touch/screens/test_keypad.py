@@ -30,9 +30,9 @@ def test_inches_are_sent_as_inches(screen) -> None:
     tap_text(screen, "Type")
     for key in "5.683":
         tap_text(screen, key)
-    assert "means inches" in screen.app.root.screen.remark
+    assert "means inches" in str(screen.app.root.screen.remark)
     tap_text(screen, "in millimetres")
-    assert screen.app.root.screen.remark == ""
+    assert str(screen.app.root.screen.remark) == ""
     tap_text(screen, "Take reading")
     assert screen.bench.sent == [TypeReading(feature=Feature.NL_FR, shown=5.683, unit=Unit.INCH)]
 

@@ -39,7 +39,7 @@ def started(screen):
 
 def test_everything_by_touch(choosing) -> None:
     tap_text(choosing, "none")
-    assert "at least one limit must be given" in choosing.app.root.screen.text
+    assert "at least one limit must be given" in str(choosing.app.root.screen.text)
     tap_text(choosing, "Own limits")
     for key in "0.2":  # the first number is up
         tap_text(choosing, key)
@@ -65,7 +65,7 @@ def test_yesterdays_temperature_is_said_to_be_so_until_todays_is_keyed_in(screen
     screen.show(SCENES["terms"]())
     screen.go("limits")
     tap_text(screen, "Temperature")
-    assert "That was the last coupon's temperature." in screen.app.root.screen.text
+    assert "That was the last coupon's temperature." in str(screen.app.root.screen.text)
     for key in "25":
         tap_text(screen, key)
     assert screen.app.root.screen.text.endswith("from acrylic at 25\u00a0°C.")
@@ -88,7 +88,7 @@ def test_a_refused_value_keeps_the_coupon_from_starting_and_says_why(choosing) -
     key_in(choosing, "along Y", "40")
     tap_text(choosing, "Done")
     assert find_text(choosing, "Start this coupon").disabled
-    assert "window width 130 mm" in choosing.app.root.screen.remark
+    assert "window width 130 mm" in str(choosing.app.root.screen.remark)
 
 
 def test_back_keeps_what_was_chosen_and_the_sides_keyed_in_before(screen) -> None:

@@ -8,6 +8,7 @@ from dataclasses import replace
 
 import pytest
 
+from core.said import worded
 from tests.ui.offscreen import Offscreen
 from tests.ui.scenes import SCENES, snapshot
 from tests.ui.stand_in_bench import StandInBench
@@ -40,7 +41,7 @@ def test_every_question_can_be_answered_by_touch() -> None:
             if question.name == "rotation":  # a turned window is a test of its own
                 continue
             for _name, words in reversed(question.choices):
-                tap_text(screen, words)
+                tap_text(screen, worded(words))
         assert screen.bench.snapshot.settings == replace(Settings(), sleep_min=0)
         assert len(screen.bench.sent) == sum(len(q.choices) for q in QUESTIONS if q.name != "rotation")
 
@@ -62,9 +63,9 @@ def test_switching_off_is_asked_first() -> None:
         assert asked == []
         tap_text(screen, "Switch off")
         tap_text(screen, "Switch off")
-        assert screen.app.root.screen.text == "Asking the machine to switch off."
+        assert str(screen.app.root.screen.text) == "Asking the machine to switch off."
         answers.set()
-        screen.frames_until(lambda: screen.app.root.screen.text == "Switching off.")
+        screen.frames_until(lambda: str(screen.app.root.screen.text) == "Switching off.")
         assert asked == ["off"]
 
 
