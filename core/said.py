@@ -107,6 +107,15 @@ class Name:
 
 
 @dataclass(frozen=True, slots=True)
+class Column:
+    """A part in a column of a terminal: at least so many letters wide, at its left or `right` end."""
+
+    what: Part
+    letters: int
+    right: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Finished:
     """An English sentence from a place that still glues them; gone with the last of them."""
 
@@ -153,7 +162,7 @@ class Series:
         return worded(self)
 
 
-Part: TypeAlias = Said | Series | Finished | Name | Length | Angle | Number | Size | Time
+Part: TypeAlias = Said | Series | Column | Finished | Name | Length | Angle | Number | Size | Time
 NOTHING = Said("")
 
 
@@ -197,7 +206,7 @@ def finished(what: Part | str | float | BaseException) -> Part:
 
 def _checked(parts: dict[str, Part | int]) -> tuple[tuple[str, Part], ...]:
     for name, part in parts.items():
-        if not isinstance(part, int | Said | Series | Finished | Name | Length | Angle | Number | Size | Time):
+        if not isinstance(part, int | Said | Series | Column | Finished | Name | Length | Angle | Number | Size | Time):
             raise TypeError(f"{name}={part!r}: say what it is: a Name, a quantity or another sentence")
     return tuple((name, Number(part, 0) if isinstance(part, int) else part) for name, part in parts.items())
 
@@ -282,6 +291,8 @@ def worded(part: Part, voice: Voice = PLAIN) -> str:
                 return _in_one_language(part, voice.in_english(), "")
         case Series():
             return part.joint.join(worded(item, voice) for item in part.items)
+        case Column():
+            return _set(part, worded(part.what, voice))
         case _:
             return _in_one_language(part, voice, "")
 
@@ -302,6 +313,8 @@ def _in_one_language(part: Part, voice: Voice, context: str) -> str:
             return template.format_map({name: _Slot(item, voice) for name, item in part.parts})
         case Series():
             return part.joint.join(_in_one_language(item, voice, context) for item in part.items)
+        case Column():
+            return _set(part, _in_one_language(part.what, voice, context))
         case Finished():
             return voice.finished(part.text)
         case Name():
@@ -316,6 +329,10 @@ def _in_one_language(part: Part, voice: Voice, context: str) -> str:
             return voice.size(part)
         case Time():
             return voice.time(part)
+
+
+def _set(column: Column, text: str) -> str:
+    return text.rjust(column.letters) if column.right else text.ljust(column.letters)
 
 
 @dataclass(frozen=True, slots=True)

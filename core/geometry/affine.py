@@ -9,6 +9,7 @@ import math
 from dataclasses import dataclass
 
 from core.errors import BadInputError
+from core.said import said
 
 Point = tuple[float, float]
 
@@ -24,7 +25,7 @@ class Affine:
 
     def __post_init__(self) -> None:
         if not all(math.isfinite(number) for number in (self.xx, self.xy, self.yx, self.yy)) or self.determinant <= 0.0:
-            raise BadInputError("an affine map must be finite and must not turn the design over")
+            raise BadInputError(said("an affine map must be finite and must not turn the design over"))
 
     @property
     def determinant(self) -> float:

@@ -18,6 +18,7 @@ from core.geometry.coupon import Coupon
 from core.geometry.features import Feature
 from core.geometry.seats import Legs
 from core.geometry.stroke_digits import LETTERS, strokes
+from core.said import Length, said
 
 # Jaws sit on the seats, beside them and, in a window, mid-side: a third of the edge is free for scars.
 START_FRACTION = 2.0 / 3.0
@@ -60,25 +61,43 @@ class CutPlan:
     def __post_init__(self) -> None:
         shorter_mm = self.coupon.shorter_side_mm
         for name, length_mm, most_mm in (
-            ("kerf", self.kerf_mm, shorter_mm / 4.0),
-            ("lead-in", self.lead_in_mm, shorter_mm / 4.0),
-            ("tab", self.tab_mm, shorter_mm / 6.0),
-            ("spacing", self.spacing_mm, math.inf),
+            (said("kerf"), self.kerf_mm, shorter_mm / 4.0),
+            (said("lead-in"), self.lead_in_mm, shorter_mm / 4.0),
+            (said("tab"), self.tab_mm, shorter_mm / 6.0),
+            (said("spacing"), self.spacing_mm, math.inf),
         ):
             if not 0.0 <= length_mm <= most_mm:
-                raise BadInputError(f"{name} {length_mm:g} mm: it must lie between 0 and {most_mm:g} mm")
+                raise BadInputError(
+                    said(
+                        "{name} {length}: it must lie between 0 and {most}",
+                        name=name,
+                        length=Length(length_mm, None),
+                        most=Length(most_mm, None),
+                    )
+                )
         if not (1 <= self.columns <= len(LETTERS) and 1 <= self.rows <= 99):
             raise BadInputError(
-                f"grid of {self.columns} x {self.rows}: at most {len(LETTERS)} columns and 99 rows have a name"
+                said(
+                    "grid of {columns} x {rows}: at most {most} columns and 99 rows have a name",
+                    columns=self.columns,
+                    rows=self.rows,
+                    most=len(LETTERS),
+                )
             )
         if self.columns * self.rows > 1 and self.spacing_mm <= self.lead_in_mm + self.kerf_mm:
             raise BadInputError(
-                f"spacing {self.spacing_mm:g} mm: lead-in and kerf of the next coupon would run into it"
+                said(
+                    "spacing {spacing}: lead-in and kerf of the next coupon would run into it",
+                    spacing=Length(self.spacing_mm, None),
+                )
             )
         if _border_mm(self.coupon) < _MIN_BORDER_MM:
             raise BadInputError(
-                f"the window leaves {_border_mm(self.coupon):g} mm beside it: it must leave {_MIN_BORDER_MM:g} mm "
-                "for the orientation mark"
+                said(
+                    "the window leaves {beside} beside it: it must leave {least} for the orientation mark",
+                    beside=Length(_border_mm(self.coupon), None),
+                    least=Length(_MIN_BORDER_MM, None),
+                )
             )
 
 

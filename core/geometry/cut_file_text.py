@@ -12,6 +12,7 @@ from core.geometry.affine import Point
 from core.geometry.cut_file import CutPlan, Drawing, Layer, Line
 from core.geometry.line_style import DEFAULT_STYLE, LineStyle
 from core.geometry.seats import Seats, are_keyed
+from core.said import Length, Name, Part, Said, Series, Size, said
 
 _MARGIN_MM = 5.0
 
@@ -68,31 +69,36 @@ def coupon_text(out: Path, drawing: Drawing, title: str, style: LineStyle = DEFA
             from core.geometry.cut_file_dxf import dxf
 
             return dxf(drawing, style)
-    raise BadInputError(f"{out}: the name must end in .svg or .dxf")
+    raise BadInputError(said("{file}: the name must end in .svg or .dxf", file=Name(str(out))))
 
 
-def coupon_title(plan: CutPlan, *, corrected: bool) -> str:
+def coupon_title(plan: CutPlan, *, corrected: bool) -> Series:
     """What is drawn, in one line."""
     coupon = plan.coupon
-    words = [f"coupon {coupon.width_mm:g} x {coupon.height_mm:g} mm"]
+    words: list[Part] = [said("coupon {size}", size=Size(coupon.width_mm, coupon.height_mm))]
     if coupon.window_width_mm is not None and coupon.window_height_mm is not None:
-        words.append(f"window {coupon.window_width_mm:g} x {coupon.window_height_mm:g} mm")
+        words.append(said("window {size}", size=Size(coupon.window_width_mm, coupon.window_height_mm)))
     if coupon.seats is not None:
         words.append(_seats_words(coupon.width_mm, coupon.height_mm, coupon.seats))
     if plan.kerf_mm:
-        words.append(f"kerf {plan.kerf_mm:g} mm made up for")
+        words.append(said("kerf {kerf} made up for", kerf=Length(plan.kerf_mm, None)))
     if plan.tab_mm:
-        words.append("outline in open pieces between the tabs")
+        words.append(said("outline in open pieces between the tabs"))
     if plan.columns * plan.rows > 1:
-        words.append(f"{plan.columns} x {plan.rows} on the bed")
+        words.append(said("{columns} x {rows} on the bed", columns=plan.columns, rows=plan.rows))
     if corrected:
-        words.append("corrected for the machine's skew")
-    return ", ".join(words)
+        words.append(said("corrected for the machine's skew"))
+    return Series(tuple(words), joint=", ")
 
 
-def _seats_words(width_mm: float, height_mm: float, seats: Seats) -> str:
+def _seats_words(width_mm: float, height_mm: float, seats: Seats) -> Said:
+    one, other = Length(seats.nl_fr_mm, None, unit=False), Length(seats.nr_fl_mm, None)
     if seats.nl_fr_mm == seats.nr_fl_mm:
-        return f"seats {seats.nl_fr_mm:g} mm"
+        return said("seats {width}", width=other)
     if are_keyed(width_mm, height_mm, seats):
-        return f"keyed seats {seats.nl_fr_mm:g} and {seats.nr_fl_mm:g} mm"
-    return f"seats {seats.nl_fr_mm:g} and {seats.nr_fl_mm:g} mm, too alike to prove which diagonal is which"
+        return said("keyed seats {one} and {other}", one=one, other=other)
+    return said(
+        "seats {one} and {other}, too alike to prove which diagonal is which",
+        one=one,
+        other=other,
+    )

@@ -10,6 +10,7 @@ from pathlib import PurePath
 from core.errors import BadInputError
 from core.geometry.affine import Affine
 from core.geometry.corrected_design import CorrectedDesign
+from core.said import Name, said
 
 SUFFIXES = (".svg", ".svgz", ".dxf")
 
@@ -19,7 +20,7 @@ def correct_design(name: str, content: bytes, correction: Affine) -> CorrectedDe
     try:
         return _corrected(PurePath(name).suffix.lower(), content, correction)
     except BadInputError as exc:
-        raise BadInputError(f"{name}: {exc}") from exc
+        raise BadInputError(said("{file}: {what}", file=Name(name), what=exc.what)) from exc
 
 
 def _corrected(suffix: str, content: bytes, correction: Affine) -> CorrectedDesign:
@@ -33,4 +34,4 @@ def _corrected(suffix: str, content: bytes, correction: Affine) -> CorrectedDesi
             from core.geometry.design_file_dxf import correct_dxf
 
             return correct_dxf(content, correction)
-    raise BadInputError("the name must end in .svg, .svgz or .dxf")
+    raise BadInputError(said("the name must end in .svg, .svgz or .dxf"))

@@ -31,6 +31,7 @@ from ezdxf.math import Matrix44
 from core.errors import BadInputError
 from core.geometry.affine import Affine
 from core.geometry.corrected_design import FLATTENED_MM, CorrectedDesign
+from core.said import Name, said
 
 _MARK = "CORRECTED_FOR_MACHINE"
 _BINARY_SIGN = b"\r\n\x1a\x00"  # after the eighteen letters that such a file begins with
@@ -56,7 +57,7 @@ def correct_dxf(content: bytes, correction: Affine) -> CorrectedDesign:
         raise
     except Exception as exc:
         # A damaged file makes the library stumble where it happens to: over a missing key, index or block.
-        raise BadInputError(f"not a DXF file that can be read: {exc}") from exc
+        raise BadInputError(said("not a DXF file that can be read: {why}", why=Name(str(exc)))) from exc
 
 
 def _document(content: bytes) -> Drawing:
@@ -65,13 +66,13 @@ def _document(content: bytes) -> Drawing:
     document, auditor = recover.read(io.BytesIO(content))
     grave = [error for error in auditor.errors if error.code not in _HARMLESS]
     if grave:
-        raise BadInputError(f"damaged beyond repair: {grave[0].message}")
+        raise BadInputError(said("damaged beyond repair: {message}", message=Name(grave[0].message)))
     return document
 
 
 def _corrected(document: Drawing, correction: Affine, *, crlf: bool) -> CorrectedDesign:
     if document.header.custom_vars.has_tag(_MARK) or _MARK in document.layers:
-        raise BadInputError("this design was corrected before: correct the original, never twice")
+        raise BadInputError(said("this design was corrected before: correct the original, never twice"))
     space = document.modelspace()
     _explode(document)
     extents = bbox.extents(space, fast=True)
@@ -105,7 +106,10 @@ def _explode(document: Drawing) -> None:
             block = document.blocks.get(reference.dxf.name)
             if len(space) + reference.mcount * (len(block) if block else 0) > MOST_THINGS:
                 raise BadInputError(
-                    f"more than {MOST_THINGS} things once its blocks are drawn: save the design without nested blocks"
+                    said(
+                        "more than {most} things once its blocks are drawn: save the design without nested blocks",
+                        most=MOST_THINGS,
+                    )
                 )
             reference.explode()
 
@@ -201,14 +205,18 @@ def _check(content: bytes, document: Drawing, expected: Counter[str]) -> None:
     lines = content.decode(document.output_encoding, errors="replace").splitlines()
     tags = list(zip((line.strip() for line in lines[0::2]), (line.strip() for line in lines[1::2]), strict=False))
     if tags.count(("0", "EOF")) != 1 or tags[-1] != ("0", "EOF"):
-        raise BadInputError("the corrected file would not end where it should: save the design in a later version")
+        raise BadInputError(
+            said("the corrected file would not end where it should: save the design in a later version")
+        )
     paper = _paper_things(document)
     found = Counter(_kinds_of(tags))
     wanted = expected + paper
     lost = {kind: count for kind, count in (wanted - found).items() if kind not in _FOLLOWERS}
     if lost:
         named = ", ".join(f"{count} {kind}" for kind, count in sorted(lost.items()))
-        raise BadInputError(f"the corrected file would lack {named}: save the design in a later version of DXF")
+        raise BadInputError(
+            said("the corrected file would lack {named}: save the design in a later version of DXF", named=Name(named))
+        )
 
 
 def _paper_things(document: Drawing) -> Counter[str]:

@@ -20,6 +20,7 @@ from core.errors import BadInputError
 from core.geometry.affine import Affine, Point
 from core.geometry.corrected_design import CorrectedDesign
 from core.geometry.design_page_svg import SVG, name_of, page_of
+from core.said import Name, Number, said
 
 MARK = "data-corrected-for-machine"
 # Before the mark stood on the outermost element, a group carried it.
@@ -41,7 +42,7 @@ def correct_svg(content: bytes, correction: Affine) -> CorrectedDesign:
     tree = _parsed(_opened(content) if compressed else content)
     root = tree.getroot()
     if root.get(MARK) is not None or any(element.get("id") == _FORMER_MARK for element in root.iter("{*}g")):
-        raise BadInputError("this design was corrected before: correct the original, never twice")
+        raise BadInputError(said("this design was corrected before: correct the original, never twice"))
     page = page_of(root)
     matrix = page.in_drawing(correction.y_down)
     fixed = page.middle
@@ -63,9 +64,14 @@ def _opened(content: bytes) -> bytes:
         with gzip.GzipFile(fileobj=io.BytesIO(content)) as file:
             opened = file.read(MOST_BYTES + 1)
     except (OSError, EOFError, zlib.error) as exc:
-        raise BadInputError(f"a compressed SVG file that is damaged: {exc}") from exc
+        raise BadInputError(said("a compressed SVG file that is damaged: {why}", why=Name(str(exc)))) from exc
     if len(opened) > MOST_BYTES:
-        raise BadInputError(f"more than {MOST_BYTES // 1024**2} MB once it is opened: save it as plain SVG")
+        raise BadInputError(
+            said(
+                "more than {most} once it is opened: save it as plain SVG",
+                most=Number(MOST_BYTES // 1024**2, sign="MB"),
+            )
+        )
     return opened
 
 
@@ -74,9 +80,11 @@ def _parsed(content: bytes) -> etree._ElementTree:
     try:
         tree = etree.parse(io.BytesIO(content), parser)
     except etree.XMLSyntaxError as exc:
-        raise BadInputError(f"not an SVG file, or one with groups too deep to be read: {exc.msg}") from exc
+        raise BadInputError(
+            said("not an SVG file, or one with groups too deep to be read: {why}", why=Name(exc.msg))
+        ) from exc
     if tree.getroot().tag != f"{{{SVG}}}svg":
-        raise BadInputError("not an SVG file: its outermost element must be <svg> of the SVG namespace")
+        raise BadInputError(said("not an SVG file: its outermost element must be <svg> of the SVG namespace"))
     return tree
 
 
@@ -100,8 +108,10 @@ def _correct_children(root: etree._Element, matrix: Affine, fixed: Point) -> Non
             child.set("transform", f"{mapped} {own}".strip())
     if wraps and _STRUCTURE.search(re.sub(r"/\*.*?\*/|\{[^}]*\}", " ", styles, flags=re.DOTALL)):
         raise BadInputError(
-            "its style rules depend on where things stand in the file, and some would have to be moved: save it as "
-            "plain SVG, with styles on the things themselves"
+            said(
+                "its style rules depend on where things stand in the file, and some would have to be "
+                "moved: save it as plain SVG, with styles on the things themselves"
+            )
         )
 
 
@@ -135,5 +145,5 @@ def _referenced(root: etree._Element) -> set[str]:
 def _matrix_text(matrix: Affine, shift: Point) -> str:
     numbers = (matrix.xx, matrix.yx, matrix.xy, matrix.yy, *shift)
     if not all(math.isfinite(number) for number in numbers):
-        raise BadInputError("its page is too large to be corrected")
+        raise BadInputError(said("its page is too large to be corrected"))
     return f"matrix({' '.join(f'{number:.12g}' for number in numbers)})"

@@ -15,6 +15,7 @@ from lxml import etree
 
 from core.errors import BadInputError
 from core.geometry.affine import Affine, Point
+from core.said import Name, said
 
 SVG = "http://www.w3.org/2000/svg"
 _LENGTH = re.compile(r"\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*([a-zA-Z]*|%)\s*")
@@ -107,7 +108,7 @@ class Page:
         if "%" in element.get("style", "") and re.search(
             r"stroke-(?:width|dash\w*)\s*:[^;]*%", element.get("style", "")
         ):
-            raise BadInputError("a style gives a line's width in percent of the page: give it in mm")
+            raise BadInputError(said("a style gives a line's width in percent of the page: give it in mm"))
         href = element.get("href") or element.get("{http://www.w3.org/1999/xlink}href")
         if name == "svg" or (name == "use" and href in symbols):
             for side in ("width", "height"):
@@ -156,9 +157,9 @@ def _view_box(root: etree._Element) -> tuple[float, float, float, float] | None:
     try:
         left, top, width, height = (float(number) for number in re.split(r"[\s,]+", given.strip()))
     except ValueError as exc:
-        raise BadInputError(f"viewBox {given!r}: it must be four numbers") from exc
+        raise BadInputError(said("viewBox '{given}': it must be four numbers", given=Name(given))) from exc
     if not (all(map(math.isfinite, (left, top, width, height))) and width > 0.0 and height > 0.0):
-        raise BadInputError(f"viewBox {given!r}: its width and height must be more than zero")
+        raise BadInputError(said("viewBox '{given}': its width and height must be more than zero", given=Name(given)))
     return left, top, width, height
 
 
@@ -171,7 +172,9 @@ def _sizes(root: etree._Element) -> tuple[tuple[float, str], tuple[float, str]] 
             return None
         size = float(match[1])
         if not (math.isfinite(size) and size > 0.0):
-            raise BadInputError(f'{side}="{root.get(side)}": the page must have a size')
+            raise BadInputError(
+                said('{side}="{given}": the page must have a size', side=Name(side), given=Name(root.get(side, "")))
+            )
         found.append((size, match[2]))
     return found[0], found[1]
 
@@ -180,7 +183,7 @@ def _turn(root: etree._Element) -> Affine:
     """The linear part of a transform on the outermost element."""
     turn = Affine(xx=1.0, xy=0.0, yx=0.0, yy=1.0)
     if "transform" in root.get("style", ""):
-        raise BadInputError("a style turns the whole drawing: put everything into one group instead")
+        raise BadInputError(said("a style turns the whole drawing: put everything into one group instead"))
     for name, inside in re.findall(r"(\w+)\s*\(([^)]*)\)", root.get("transform", "")):
         numbers = [float(number) for number in re.split(r"[\s,]+", inside.strip()) if number]
         turn = _product(turn, _linear(name, numbers))
@@ -202,7 +205,9 @@ def _linear(name: str, numbers: list[float]) -> Affine:
             return Affine(xx=1.0, xy=0.0, yx=math.tan(math.radians(degrees)), yy=1.0)
         case "translate", _:
             return Affine(xx=1.0, xy=0.0, yx=0.0, yy=1.0)
-    raise BadInputError(f"transform {name} of the whole drawing is not understood: put everything into one group")
+    raise BadInputError(
+        said("transform {name} of the whole drawing is not understood: put everything into one group", name=Name(name))
+    )
 
 
 def _product(first: Affine, then: Affine) -> Affine:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from core.errors import BadInputError
 from core.geometry.cut_file import Layer
+from core.said import Length, Name, said
 
 _COLOUR = re.compile(r"#[0-9a-fA-F]{6}")
 
@@ -23,9 +24,17 @@ class LineStyle:
     def __post_init__(self) -> None:
         for colour in (self.cut, self.mark):
             if not _COLOUR.fullmatch(colour):
-                raise BadInputError(f"colour {colour!r}: it must be written as #rrggbb, such as #7a3b12")
+                raise BadInputError(
+                    said("colour '{colour}': it must be written as #rrggbb, such as #7a3b12", colour=Name(colour))
+                )
         if not 0.0 < self.hairline_mm <= 1.0:
-            raise BadInputError(f"hairline {self.hairline_mm:g} mm: it must be more than 0 and at most 1 mm")
+            raise BadInputError(
+                said(
+                    "hairline {hairline}: it must be more than 0 and at most {most}",
+                    hairline=Length(self.hairline_mm, None),
+                    most=Length(1.0, None),
+                )
+            )
 
     def colour(self, layer: Layer) -> str:
         """The colour of a layer's lines."""

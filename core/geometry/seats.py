@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from core.errors import BadInputError
+from core.said import Length, Said, Size, said
 
 LEAST_KEY_DEG = 2.0
 _LEAST_WIDTH_MM = 5.0
@@ -33,11 +34,14 @@ class Seats:
     def __post_init__(self) -> None:
         for width_mm in (self.nl_fr_mm, self.nr_fl_mm):
             if not (math.isfinite(width_mm) and width_mm > 0.0):
-                raise BadInputError(f"seat {width_mm:g} mm: it must be wider than nothing")
+                raise BadInputError(said("seat {width}: it must be wider than nothing", width=Length(width_mm, None)))
         if self.nl_fr_mm < self.nr_fl_mm:
             raise BadInputError(
-                f"seats {self.nl_fr_mm:g},{self.nr_fl_mm:g} mm: the first are those of diagonal NL-FR, "
-                "which has the wider ones"
+                said(
+                    "seats {nl_fr},{nr_fl}: the first are those of diagonal NL-FR, which has the wider ones",
+                    nl_fr=Length(self.nl_fr_mm, None, unit=False),
+                    nr_fl=Length(self.nr_fl_mm, None),
+                )
             )
 
 
@@ -69,9 +73,11 @@ def seat_legs(width_mm: float, height_mm: float, seat_mm: float) -> Legs:
     return legs
 
 
-def _too_wide(seat_mm: float, width_mm: float, height_mm: float) -> str:
-    return (
-        f"seat {seat_mm:g} mm: on a coupon of {width_mm:g} x {height_mm:g} mm it would take more than a third of a side"
+def _too_wide(seat_mm: float, width_mm: float, height_mm: float) -> Said:
+    return said(
+        "seat {seat}: on a coupon of {size} it would take more than a third of a side",
+        seat=Length(seat_mm, None),
+        size=Size(width_mm, height_mm),
     )
 
 

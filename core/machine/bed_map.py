@@ -70,7 +70,13 @@ class BedMap:
 def bed_map(places: Sequence[Place], gantry_axis: Axis = Axis.X) -> BedMap:
     """Fit common skew and patterns to a grid of coupons; at least four places, raises BadInputError below."""
     if len(places) < FEWEST_PLACES:
-        raise BadInputError(f"skew over the bed needs {FEWEST_PLACES} coupons or more, {len(places)} given")
+        raise BadInputError(
+            said(
+                "skew over the bed needs {fewest} coupons or more, {given} given",
+                fewest=FEWEST_PLACES,
+                given=len(places),
+            )
+        )
     columns, patterns = _columns(places)
     values = np.array([place.skew_deg.value for place in places])
     sds = np.array([place.skew_deg.u for place in places])

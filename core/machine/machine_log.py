@@ -62,10 +62,7 @@ class MachineEventKind(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CorrectionBegun:
-    """A guided correction starts from the session of a coupon: the move as it was said, so that it never changes.
-
-    `share` of the whole move is less than 1 for a trial step, whose direction is not proven.
-    """
+    """A guided correction starts from the session of a coupon: the move as it was said, so that it never changes."""
 
     session: str
     skew_deg: float
@@ -75,7 +72,6 @@ class CorrectionBegun:
     move_u_mm: float
     end: Side
     direction: Direction
-    share: float = 1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -12,6 +12,7 @@ from enum import StrEnum
 from core.errors import BadInputError
 from core.machine.directions import Axis, Front, Side, side_of
 from core.machine.holding import HOLDINGS, Holding, HowHeld, UnitKind
+from core.said import Length, Name, Number, said
 
 MIN_SPAN_MM = 50.0
 MAX_SPAN_MM = 10000.0
@@ -65,19 +66,38 @@ class MachineProfile:
     def __post_init__(self) -> None:
         if not (math.isfinite(self.span_mm) and MIN_SPAN_MM <= self.span_mm <= MAX_SPAN_MM):
             raise BadInputError(
-                f"gantry span {self.span_mm:g} mm: it must lie between {MIN_SPAN_MM:g} and {MAX_SPAN_MM:g} mm"
+                said(
+                    "gantry span {span}: it must lie between {least} and {most}",
+                    span=Length(self.span_mm, None),
+                    least=Length(MIN_SPAN_MM, None, unit=False),
+                    most=Length(MAX_SPAN_MM, None),
+                )
             )
         for name in _POSITIVE:
             number = getattr(self, name)
             if number is not None and not (math.isfinite(number) and number > 0.0):
-                raise BadInputError(f"{name} {number:g}: it must be more than zero")
+                raise BadInputError(
+                    said("{name} {number}: it must be more than zero", name=Name(name), number=Number(number))
+                )
         if self.kerf_mm is not None and not (math.isfinite(self.kerf_mm) and self.kerf_mm >= 0.0):
-            raise BadInputError(f"kerf {self.kerf_mm:g} mm: it must be zero or more")
+            raise BadInputError(said("kerf {kerf}: it must be zero or more", kerf=Length(self.kerf_mm, None)))
         strange = [side for side in self.movable if side not in self.ends]
         if strange:
-            raise BadInputError(f"the {strange[0]} end: this machine's ends are {self.ends[0]} and {self.ends[1]}")
+            raise BadInputError(
+                said(
+                    "the {end} end: this machine's ends are {one} and {other}",
+                    end=strange[0].word,
+                    one=self.ends[0].word,
+                    other=self.ends[1].word,
+                )
+            )
         if self.reference is not None and self.reference in self.ends:
-            raise BadInputError(f"reference on the {self.reference} side: it must lie across the part that is turned")
+            raise BadInputError(
+                said(
+                    "reference on the {reference} side: it must lie across the part that is turned",
+                    reference=self.reference.word,
+                )
+            )
 
     @property
     def holding(self) -> Holding:

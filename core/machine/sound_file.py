@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.errors import BadInputError
+from core.said import Name, said
 
 FloatArray = NDArray[np.float64]
 
@@ -30,15 +31,17 @@ class Recording:
 
 def read_wav(source: Path | BinaryIO) -> Recording:
     """Read a WAV file (8 to 32 bit PCM; several channels are averaged); raises BadInputError for anything else."""
-    name = source.name if isinstance(source, Path) else "the recording"
+    name = Name(source.name) if isinstance(source, Path) else said("the recording")
     try:
         with wave.open(str(source) if isinstance(source, Path) else source, "rb") as file:
             channels, width, rate = file.getnchannels(), file.getsampwidth(), file.getframerate()
             raw = file.readframes(min(file.getnframes(), int(_LONGEST_S * rate)))
     except (wave.Error, EOFError, ValueError) as exc:
-        raise BadInputError(f"{name}: not a plain WAV recording ({exc}); record 16 bit PCM") from exc
+        raise BadInputError(
+            said("{name}: not a plain WAV recording ({why}); record 16 bit PCM", name=name, why=Name(str(exc)))
+        ) from exc
     except OSError as exc:
-        raise BadInputError(f"{name}: {exc.strerror or exc}") from exc
+        raise BadInputError(said("{file}: {what}", file=name, what=Name(exc.strerror or str(exc)))) from exc
     raw = raw[: len(raw) - len(raw) % (width * channels)]
     samples = _whole_numbers(raw, width).astype(np.float64) / float(1 << (8 * width - 1))
     return Recording(samples=samples.reshape(-1, channels).mean(axis=1), rate_hz=float(rate))

@@ -9,15 +9,17 @@ from core.records.bed_picture import bed_picture
 from core.records.grid import grid_map
 from core.records.plot_svg import shape_svg
 from core.records.whole_writing import write_file
+from core.said import Angle, Column, Name, said
 from ui.command_line.data_folder import kept_archive
 from ui.terminal.exit_status import ExitStatus
+from ui.terminal.indented import indented
 
 
 def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Add `bed-map` with its options."""
     parser = subparsers.add_parser(
         "bed-map",
-        help="skew over the bed: what the coupons of a grid have in common, and what is local",
+        help="common skew of a grid of coupons, and what is local on the bed",
         description="Reads the closed sessions that belong to one grid (cut from a file of cornerwise coupon --grid) "
         "and says what they have in common and what changes over the bed.",
     )
@@ -31,12 +33,17 @@ def run(args: argparse.Namespace) -> int:
     with kept_archive(args, "bed-map") as archive:
         grid = grid_map(archive, args.grid)
     if grid.simulated:
-        print(args.speech.say("SIMULATED"))
+        print(args.speech.say(said("SIMULATED")))
     print(args.speech.lines(grid.bed.text))
     for place, left_deg in zip(grid.places, grid.bed.left_deg, strict=True):
         skew = place.skew_deg
-        row = f"  {place.name:<4}{skew.value:+7.3f} ± {skew.U95:.3f} degrees, {left_deg:+.3f} from the fit"
-        print(args.speech.say(row))
+        row = said(
+            "{place} {skew}, {left} from the fit",
+            place=Column(Name(place.name), 3),
+            skew=Column(Angle(skew.value, 3, skew.U95, signed=True), 16, right=True),
+            left=Column(Angle(left_deg, 3, signed=True), 7, right=True),
+        )
+        print(args.speech.say(indented(row, "  ")))
     if args.svg:
         write_file(args.svg, shape_svg(bed_picture(grid), simulated=grid.simulated).encode("utf-8"))
     return ExitStatus.OK

@@ -10,9 +10,11 @@ from core.errors import BadInputError
 from core.machine.belt_note import BeltNote, belt_note
 from core.machine.belts import compare_belts
 from core.machine.cautions import BY_HAND
+from core.said import NOTHING, Number, Part, Said, said, said_counted
 from ui.bench.workers.belt_listener import note_of_file, record
 from ui.speech.speech import Speech
 from ui.terminal.exit_status import ExitStatus
+from ui.terminal.indented import indented
 
 LISTEN_S = 5
 TRIES = 3
@@ -35,35 +37,39 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
 def run(args: argparse.Namespace) -> int:
     """Print the comparison; raises BadInputError for what is no belt note, NotAvailableError without a microphone."""
     if len(args.files) not in (0, 2):
-        raise BadInputError("belts: give two recordings, left and right, or none to listen")
+        raise BadInputError(said("belts: give two recordings, left and right, or none to listen"))
     if args.mass is not None and args.lengths is None:
-        raise BadInputError("--mass gives newtons only with --lengths")
+        raise BadInputError(said("--mass gives newtons only with --lengths"))
     if any(not number > 0.0 for number in (*(args.lengths or ()), *((args.mass,) if args.mass is not None else ()))):
-        raise BadInputError("lengths and mass must be more than zero")
+        raise BadInputError(said("lengths and mass must be more than zero"))
     if args.files:
         first, second = (note_of_file(file) for file in args.files)
     else:
-        first, second = (_heard(name, args.speech) for name in ("left (or near)", "right (or far)"))
+        first, second = (_heard(name, args.speech) for name in (said("left (or near)"), said("right (or far)")))
     comparison = compare_belts(first, second, lengths_mm=args.lengths or (1.0, 1.0), mass_kg_per_m=args.mass)
     print(args.speech.say(comparison.text))
     return ExitStatus.OK
 
 
-def _heard(belt: str, speech: Speech) -> BeltNote:
+def _heard(belt: Said, speech: Speech) -> BeltNote:
     """Ask for a belt until it is heard; a few tries, for a workshop is loud; its caution stands before every hand."""
-    text = ""
+    text: Part = NOTHING
     for _ in range(TRIES):
         print(speech.lines(BY_HAND))
-        print(
-            speech.say(f"Pluck the {belt} belt two or three times in the {LISTEN_S} seconds after Enter."), flush=True
+        pluck = said(
+            "Pluck the {belt} belt two or three times in the {seconds} seconds after Enter.",
+            belt=belt,
+            seconds=Number(LISTEN_S),
         )
+        print(speech.say(pluck), flush=True)
         sys.stdin.readline()
         recording = record(LISTEN_S)
         note = belt_note(recording.samples, recording.rate_hz)
         if isinstance(note, BeltNote):
-            heard = f"{note.frequency_hz.value:.1f} ± {note.frequency_hz.U95:.1f} Hz ({note.plucks} plucks)"
-            print(speech.say(f"  {heard}"))
+            tone = Number(note.frequency_hz.value, 1, "Hz", u=note.frequency_hz.U95)
+            heard = said_counted("{tone} ({count} pluck)", "{tone} ({count} plucks)", count=note.plucks, tone=tone)
+            print(speech.say(indented(heard, "  ")))
             return note
-        text = str(note.text)
-        print(speech.say(f"  {text}"), file=sys.stderr)
-    raise BadInputError(f"the {belt} belt was not heard: {text}")
+        text = note.text
+        print(speech.say(indented(text, "  ")), file=sys.stderr)
+    raise BadInputError(said("the {belt} belt was not heard: {text}", belt=belt, text=text))

@@ -13,6 +13,7 @@ from pathlib import Path
 
 from core.geometry.coupon import Coupon
 from core.records.events import Opened
+from core.said import said
 from ui.bench.opening import DEFAULT_CLASS, opening
 from ui.command_line.data_folder import data_folder
 from ui.start import DEFAULT_SCENARIO, BenchOptions, assembled
@@ -65,8 +66,8 @@ def run(args: argparse.Namespace) -> int:
     )
     on_screen = not args.text and has_display(os.environ)
     if not args.text and not on_screen:
-        said = "cornerwise: no display found, so the bench runs in this terminal"
-        print(args.speech.say(said), file=sys.stderr)
+        where = said("cornerwise: no display found, so the bench runs in this terminal")
+        print(args.speech.say(where), file=sys.stderr)
     with assembled(options) as bench:
         if on_screen:
             return run_app(bench, args.panel)

@@ -14,6 +14,7 @@ from typing import NoReturn
 
 from core import SOFTWARE
 from core.errors import BadInputError, CornerwiseError
+from core.said import said
 from ui.command_line import (
     bed_map_command,
     belts_command,
@@ -111,10 +112,10 @@ def main(argv: Sequence[str] | None = None) -> int:
         sys.stdout.flush()  # a pipe that was closed shows here, not after the status is decided
         return status
     except BadInputError as error:
-        print(args.speech.say(f"cornerwise: {error}"), file=sys.stderr)
+        print(args.speech.say(said("cornerwise: {what}", what=error.what)), file=sys.stderr)
         return ExitStatus.BAD_INPUT
     except CornerwiseError as error:
-        print(args.speech.say(f"cornerwise: {error}"), file=sys.stderr)
+        print(args.speech.say(said("cornerwise: {what}", what=error.what)), file=sys.stderr)
         return ExitStatus.NOT_AVAILABLE
     except KeyboardInterrupt:
         return 130  # the shell's status for a program ended by Ctrl-C
@@ -124,8 +125,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         return 141  # the shell's status for a closed pipe: an unread verdict must not read as go
     except Exception:
         traceback.print_exc()
-        said = "cornerwise: internal error: this is our mistake; the lines above say where"
-        print(args.speech.say(said), file=sys.stderr)
+        mistake = said("cornerwise: internal error: this is our mistake; the lines above say where")
+        print(args.speech.say(mistake), file=sys.stderr)
         return ExitStatus.INTERNAL
 
 

@@ -11,7 +11,7 @@ from core.errors import BadInputError
 from core.geometry.design_file import correct_design
 from core.machine.design_correction import WARNINGS
 from core.records.whole_writing import write_file
-from core.said import Name, finished, said
+from core.said import Name, said
 from ui.command_line.correction_arguments import add_correction_arguments, correction_of
 from ui.pages.design import leaning_sentences
 from ui.terminal.exit_status import ExitStatus
@@ -49,7 +49,7 @@ def run(args: argparse.Namespace) -> int:
     leaning = leaning_sentences(corrected.texts, corrected.circles, corrected.flattened, corrected.left_out)
     print(args.speech.say(said("{file}: corrected.", file=Name(str(args.out)))), file=sys.stderr)
     for sentence in (*leaning, *WARNINGS):
-        print(args.speech.say(indented(finished(sentence), "  ")), file=sys.stderr)
+        print(args.speech.say(indented(sentence, "  ")), file=sys.stderr)
     return ExitStatus.OK
 
 
@@ -57,5 +57,5 @@ def _content(file: Path) -> bytes:
     try:
         return file.read_bytes()
     except OSError as exc:
-        why = finished(os.strerror(exc.errno or 0))
+        why = Name(os.strerror(exc.errno or 0))
         raise BadInputError(said("{file}: {what}", file=Name(str(file)), what=why)) from exc

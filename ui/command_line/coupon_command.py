@@ -13,6 +13,7 @@ from core.geometry.cut_file_text import coupon_text, coupon_title
 from core.geometry.line_style import LineStyle
 from core.geometry.seats import keyed_seats
 from core.records.whole_writing import write_file
+from core.said import Name, Number, said
 from ui.command_line.correction_arguments import add_correction_arguments, correction_of
 from ui.terminal.commands import size_argument
 from ui.terminal.exit_status import ExitStatus
@@ -63,17 +64,17 @@ def run(args: argparse.Namespace) -> int:
     title = coupon_title(plan, corrected=correction is not None)
     drawing = draw(plan)
     style = LineStyle(cut=args.cut_colour, mark=args.mark_colour, hairline_mm=args.hairline)
-    text = coupon_text(args.out, corrected(drawing, correction) if correction else drawing, title, style)
+    text = coupon_text(args.out, corrected(drawing, correction) if correction else drawing, str(title), style)
     if args.card is not None and args.card.suffix.lower() != ".pdf":
-        raise BadInputError(f"{args.card}: the name of the card must end in .pdf")
+        raise BadInputError(said("{file}: the name of the card must end in .pdf", file=Name(str(args.card))))
     write_file(args.out, text.encode("utf-8"))
     if args.card is not None:
         # The PDF library takes long to load, so only who wants the page waits for it.
         from core.records.coupon_card import coupon_card
 
         write_file(args.card, coupon_card(plan.coupon, args.speech.on_paper))
-    said = f"{args.out}: {title}; the mark L lies at the near-left corner"
-    print(args.speech.say(said), file=sys.stderr)
+    done = said("{file}: {drawing}; the mark L lies at the near-left corner", file=Name(str(args.out)), drawing=title)
+    print(args.speech.say(done), file=sys.stderr)
     return ExitStatus.OK
 
 
@@ -81,7 +82,13 @@ def _plan(args: argparse.Namespace) -> CutPlan:
     window = args.window or (None, None)
     columns, rows = args.grid
     if columns != int(columns) or rows != int(rows):
-        raise BadInputError(f"grid {columns:g}x{rows:g}: it must be whole numbers, such as 3x2")
+        raise BadInputError(
+            said(
+                "grid {columns}x{rows}: it must be whole numbers, such as 3x2",
+                columns=Number(columns),
+                rows=Number(rows),
+            )
+        )
     return CutPlan(
         coupon=Coupon(
             width_mm=args.size[0],

@@ -12,6 +12,7 @@ from pathlib import Path
 
 from core.errors import BadInputError
 from core.records.archive import Archive
+from core.said import Name, said
 from ui.start import ARCHIVE_FILE
 
 
@@ -31,8 +32,14 @@ def kept_archive(args: argparse.Namespace, command: str) -> Iterator[Archive]:
     """The archive the arguments point to; raises BadInputError where there is none yet. Says what was unusual."""
     path = data_folder(args.data, simulated=args.simulate) / ARCHIVE_FILE
     if not path.exists():
-        raise BadInputError(f"{path}: there is no archive yet; with --simulate, say it before '{command}'")
+        raise BadInputError(
+            said(
+                "{path}: there is no archive yet; with --simulate, say it before '{command}'",
+                path=Name(str(path)),
+                command=Name(command),
+            )
+        )
     with closing(Archive.open(path, lambda: datetime.now(UTC), may_set_aside=False)) as archive:
         if archive.notice:
-            print(args.speech.say(f"cornerwise: {archive.notice}"), file=sys.stderr)
+            print(args.speech.say(said("cornerwise: {what}", what=archive.notice)), file=sys.stderr)
         yield archive

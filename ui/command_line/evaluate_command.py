@@ -16,7 +16,7 @@ from core.metrology.evaluation import Evaluation, evaluate
 from core.metrology.plausible_size import likely_size
 from core.records.readings_csv import SIMULATED_STAMP, ReadingsFile, read_readings
 from core.records.results_json import result_text
-from core.said import said
+from core.said import Size, said
 from ui.bench.opening import limits_of
 from ui.command_line.evaluate_options import (
     add_options,
@@ -106,13 +106,21 @@ def _check_against_coupon(file: ReadingsFile, coupon: Coupon) -> None:
     """Refuse readings of a window the coupon has not, and those of a coupon of clearly another size."""
     for reading, line in zip(file.readings, file.lines, strict=True):
         if not coupon.has(reading.feature):
-            what = f"{reading.feature.label}: this coupon has no window; give its nominal size with --window WxH"
-            raise ReadingsFileError(file.file, line, what)
+            no_window = said(
+                "{feature}: this coupon has no window; give its nominal size with --window WxH",
+                feature=reading.feature.label,
+            )
+            raise ReadingsFileError(file.file, line, no_window)
     likely = likely_size(coupon, file.readings)
     if likely is not None:
         raise ReadingsFileError(
             file.file,
             file.line_of(likely.feature),
-            f"{likely.feature.label}: the edges fit a coupon of about {likely.width_mm:.0f}x{likely.height_mm:.0f} mm, "
-            f"not {coupon.width_mm:g}x{coupon.height_mm:g} mm; give its nominal size with --size WxH, or mend the unit",
+            said(
+                "{feature}: the edges fit a coupon of about {likely}, "
+                "not {given}; give its nominal size with --size WxH, or mend the unit",
+                feature=likely.feature.label,
+                likely=Size(round(likely.width_mm), round(likely.height_mm)),
+                given=Size(coupon.width_mm, coupon.height_mm),
+            ),
         )

@@ -21,6 +21,7 @@ from core.metrology.characteristics import GROUPS
 from core.metrology.expansion import MATERIALS, ExpansionDifference, expansion_difference
 from core.metrology.verdict import CharacteristicGroup
 from core.metrology.witness import Answers, MarkSeen
+from core.said import said
 from ui.bench.opening import OwnLimits
 from ui.command_line.accuracy_arguments import accuracy_argument, form_argument
 from ui.terminal.commands import size_argument
@@ -181,7 +182,7 @@ def own_limits_of(args: argparse.Namespace) -> OwnLimits:
 def expansion_of(args: argparse.Namespace) -> ExpansionDifference | None:
     """What the bench's temperature does to sizes, None where it was not given; raises BadInputError."""
     if (args.temperature is None) is not (args.material is None):
-        raise BadInputError("--temperature and --material belong together: give both or neither")
+        raise BadInputError(said("--temperature and --material belong together: give both or neither"))
     return None if args.temperature is None else expansion_difference(args.material, args.temperature)
 
 

@@ -86,11 +86,13 @@ def _session_id(archive: Archive, named: str) -> str:
     """The one session whose name begins so; raises BadInputError, naming the newest, where there is none or several."""
     newest = archive.session_ids(limit=3)
     if not newest:
-        raise BadInputError("there is no session in the archive yet")
+        raise BadInputError(said("there is no session in the archive yet"))
     if named == _LAST:
         return newest[0]
     found = archive.session_ids(named, limit=2)
     if len(found) != 1:
-        what = "several sessions begin with" if found else "there is no session"
-        raise BadInputError(f"{what} {named!r}; the newest are {', '.join(newest)}")
+        parts = {"named": Name(named), "newest": Name(", ".join(newest))}
+        if found:
+            raise BadInputError(said("several sessions begin with '{named}'; the newest are {newest}", **parts))
+        raise BadInputError(said("there is no session '{named}'; the newest are {newest}", **parts))
     return found[0]

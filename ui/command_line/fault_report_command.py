@@ -10,6 +10,7 @@ from core.records.archive import Archive
 from core.records.comparison import reported_record
 from core.records.export import files_of
 from core.records.whole_writing import write_folder
+from core.said import Name, said
 from hardware.usb_stick import HelperAccess, download_to_stick, find_sticks, the_one_stick
 from ui.bench.fault_report import fault_report, report_name
 from ui.command_line.data_folder import data_folder, kept_archive
@@ -42,7 +43,7 @@ def run(args: argparse.Namespace) -> int:
     for name, files in folders.items():
         if args.stick:
             download_to_stick(files, name, the_one_stick(find_sticks()), HelperAccess(), lambda step: None)
-            print(args.speech.say(f"{name} is on the stick"))
+            print(args.speech.say(said("{name} is on the stick", name=Name(name))))
         else:
             write_folder(files, args.to / name)
             print(args.to / name)

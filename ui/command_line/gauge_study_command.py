@@ -12,8 +12,10 @@ from core.metrology.gauge_study import StudyResult, analysis_of_variance, averag
 from core.metrology.readings import Quantity
 from core.records.accuracy_file import load_setup, save_setup
 from core.records.study_csv import StudyFile, read_study
+from core.said import NOTHING, Column, Name, Number, Part, Series, said
 from ui.command_line.data_folder import data_folder
 from ui.terminal.exit_status import ExitStatus
+from ui.terminal.indented import indented
 
 
 def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -38,13 +40,19 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
 def run(args: argparse.Namespace) -> int:
     """Print the study; raises BadInputError."""
     if not 0.0 < args.tolerance < float("inf"):
-        raise BadInputError(f"--tolerance {args.tolerance:g}: it must be more than zero")
+        raise BadInputError(
+            said("--tolerance {tolerance}: it must be more than zero", tolerance=Number(args.tolerance))
+        )
     study = read_study(args.file)
     print(args.speech.lines(_report(study, args.tolerance)))
     if args.remember:
         folder = data_folder(args.data, simulated=False)
         save_setup(folder, _with_repeatability(load_setup(folder), study))
-        print(args.speech.say("  Remembered: coupons begun on this bench from now on are weighed by it."))
+        print(
+            args.speech.say(
+                indented(said("Remembered: coupons begun on this bench from now on are weighed by it."), "  ")
+            )
+        )
     return ExitStatus.OK
 
 
@@ -59,32 +67,48 @@ def _with_repeatability(setup: MeasuringSetup, study: StudyFile) -> MeasuringSet
     return replace(setup, gauge=gauge, typed_repeatability_deg=max(setup.typed_repeatability_deg, gauge.repeatability))
 
 
-def _report(study: StudyFile, tolerance: float) -> str:
+def _report(study: StudyFile, tolerance: float) -> Series:
     unit = "mm" if study.quantity is Quantity.LENGTH else "deg"
     anova, by_range = analysis_of_variance(study.readings), average_and_range(study.readings)
-    made_of = f"{len(study.operators)} operators x {len(study.parts)} parts x {len(study.readings[0][0])} trials"
-    rows = (
-        ("repeatability", anova.repeatability, by_range.repeatability),
-        ("reproducibility", anova.reproducibility, by_range.reproducibility),
-        ("both: the gauge", anova.gauge, by_range.gauge),
-        ("parts", anova.parts, by_range.parts),
+    made_of = said(
+        "{operators} operators x {parts} parts x {trials} trials; standard deviations, {unit}",
+        operators=len(study.operators),
+        parts=len(study.parts),
+        trials=len(study.readings[0][0]),
+        unit=Name(unit),
     )
-    return "\n".join(
-        [
-            str(anova.text(tolerance, unit)),
-            "",
-            f"  {made_of}; standard deviations, {unit}",
-            f"  {'':<30}{'variance analysis':>18}{'average and range':>20}",
-            *(f"  {label:<30}{one:>18.4f}{other:>20.4f}" for label, one, other in rows),
-            f"  {'groups of parts told apart':<30}{_groups(anova):>18}{_groups(by_range):>20}",
-            "",
-            f"  To weigh readings by it: {_option(study, anova)}",
-        ]
+    rows: tuple[tuple[Part, Part, Part], ...] = (
+        (Name(""), said("variance analysis"), said("average and range")),
+        (said("repeatability"), _sd(anova.repeatability), _sd(by_range.repeatability)),
+        (said("reproducibility"), _sd(anova.reproducibility), _sd(by_range.reproducibility)),
+        (said("both: the gauge"), _sd(anova.gauge), _sd(by_range.gauge)),
+        (said("parts"), _sd(anova.parts), _sd(by_range.parts)),
+        (said("groups of parts told apart"), _groups(anova), _groups(by_range)),
+    )
+    return Series(
+        (
+            anova.text(tolerance, unit),
+            NOTHING,
+            indented(made_of, "  "),
+            *(_row(*row) for row in rows),
+            NOTHING,
+            indented(said("To weigh readings by it: {option}", option=Name(_option(study, anova))), "  "),
+        ),
+        joint="\n",
     )
 
 
-def _groups(result: StudyResult) -> str:
-    return "no spread" if result.distinct_categories is None else str(result.distinct_categories)
+def _row(label: Part, one: Part, other: Part) -> Series:
+    columns = (Column(label, 30), Column(one, 18, right=True), Column(other, 20, right=True))
+    return indented(Series(columns, joint=""), "  ")
+
+
+def _sd(value: float) -> Number:
+    return Number(value, 4)
+
+
+def _groups(result: StudyResult) -> Part:
+    return said("no spread") if result.distinct_categories is None else Number(result.distinct_categories)
 
 
 def _option(study: StudyFile, result: StudyResult) -> str:

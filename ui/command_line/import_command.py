@@ -9,6 +9,7 @@ from pathlib import Path
 
 from core.records.archive import Archive
 from core.records.import_folder import import_folder
+from core.said import Name, said
 from ui.command_line.data_folder import data_folder
 from ui.start import ARCHIVE_FILE
 from ui.terminal.exit_status import ExitStatus
@@ -26,8 +27,11 @@ def run(args: argparse.Namespace) -> int:
     path = data_folder(args.data, simulated=args.simulate) / ARCHIVE_FILE
     with closing(Archive.open(path, lambda: datetime.now(UTC), may_set_aside=False)) as archive:
         imported = import_folder(args.folder, archive)
-    outcome = "taken over" if imported.new else "was in the archive already"
-    print(args.speech.say(f"session {imported.session}: {outcome}"))
+    session = Name(imported.session)
+    if imported.new:
+        print(args.speech.say(said("session {session}: taken over", session=session)))
+    else:
+        print(args.speech.say(said("session {session}: was in the archive already", session=session)))
     if imported.remark:
-        print(args.speech.say(str(imported.remark)))
+        print(args.speech.say(imported.remark))
     return ExitStatus.OK

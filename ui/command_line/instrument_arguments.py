@@ -10,6 +10,7 @@ import re
 
 from core.errors import BadInputError
 from core.metrology.readings import Quantity, Unit
+from core.said import Name, said
 from firmware_bridge.decoders.ascii_lines import AngleRange, Axis
 from firmware_bridge.decoders.binary_24bit import LAYOUTS
 from firmware_bridge.instrument_settings import Capture, GaugeKind, HoldSettings, InstrumentSettings, Sends
@@ -29,12 +30,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     group.add_argument("--rts", choices=_LEVELS, default="high", help="level of RTS; some cables live on it")
     group.add_argument("--unit", choices=[Unit.MM, Unit.INCH], help="unit of a format that carries none")
     group.add_argument("--range", choices=list(AngleRange), default=AngleRange.SIGNED_180, help="how an angle counts")
-    group.add_argument(
-        "--kind",
-        choices=list(GaugeKind),
-        default=GaugeKind.BLADE,
-        help="angle gauge: blade (bevel protractor) or tilt (inclinometer)",
-    )
+    group.add_argument("--kind", choices=list(GaugeKind), default=GaugeKind.BLADE, help="angle gauge: blade or tilt")
     group.add_argument("--binary", choices=LAYOUTS, default="plain", help="layout of binary frames; --prove finds it")
     group.add_argument("--axis", choices=list(Axis), default=Axis.X, help="which axis of an inclinometer is read")
     group.add_argument("--sends", choices=list(Sends), default=Sends.STREAM, help="when it speaks")
@@ -47,7 +43,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def settings_from(args: argparse.Namespace) -> InstrumentSettings:
     """The settings the arguments describe; raises BadInputError with what is missing or contradicts itself."""
     if not args.port or not args.format:
-        raise BadInputError("--set NAME needs --port PATH and --format NAME")
+        raise BadInputError(said("--set NAME needs --port PATH and --format NAME"))
     row = wire_format(args.format)
     sends = Sends.BUTTON if row.typed else Sends(args.sends)
     by_button = Capture.DATA_BUTTON if sends is Sends.BUTTON else Capture.STEADY_HOLD
@@ -88,7 +84,9 @@ def _framing(args: argparse.Namespace, row: WireFormat) -> Framing:
     elif match := re.fullmatch(r"(\d{3,6})[- ]([78])([NEO])([12])", args.line):
         baud, data_bits, parity, stop_bits = int(match[1]), int(match[2]), Parity(match[3]), int(match[4])
     else:
-        raise BadInputError(f"--line {args.line}: speed, data bits, parity and stop bits, such as 9600-8N1")
+        raise BadInputError(
+            said("--line {line}: speed, data bits, parity and stop bits, such as 9600-8N1", line=Name(args.line))
+        )
     return Framing(baud=baud, data_bits=data_bits, parity=parity, stop_bits=stop_bits, dtr=dtr, rts=rts)
 
 
@@ -97,6 +95,6 @@ def _channels(given: list[str]) -> dict[str, str]:
     for text in given:
         channel, _, name = text.partition("=")
         if not channel.isdigit() or not name:
-            raise BadInputError(f"--channel {text}: a number and a name, such as 1=caliper")
+            raise BadInputError(said("--channel {text}: a number and a name, such as 1=caliper", text=Name(text)))
         channels[str(int(channel))] = name
     return channels

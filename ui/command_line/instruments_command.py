@@ -20,6 +20,7 @@ from pathlib import Path
 
 from core.errors import BadInputError, NotAvailableError
 from core.metrology.readings import Indication
+from core.said import Name, said
 from firmware_bridge.byte_link import FaultSeen, IndicationArrived, LinkChanged, LinkEvent, LinkState
 from firmware_bridge.decoders.binary_24bit import LAYOUTS
 from firmware_bridge.discovery import Port, plugged_in, recognise
@@ -139,7 +140,7 @@ def run(args: argparse.Namespace) -> int:
     known = store.load()
     ports = plugged_in()
     if not ports and not known:
-        raise NotAvailableError("no serial port is plugged in and no instrument is remembered")
+        raise NotAvailableError(said("no serial port is plugged in and no instrument is remembered"))
     _say_known(known, args)
     remembered = {settings.port for settings in known}
     for port in ports:
@@ -190,7 +191,9 @@ def _recorder(settings: InstrumentSettings, folder: Path | None, stack: ExitStac
     folder.mkdir(parents=True, exist_ok=True)
     file = folder / (re.sub(r"[^A-Za-z0-9_-]+", "-", settings.name) + ".capture")
     if file.exists():
-        raise BadInputError(f"{file} exists: a capture is not written over; choose another folder")
+        raise BadInputError(
+            said("{file} exists: a capture is not written over; choose another folder", file=Name(str(file)))
+        )
     recorder = Recorder(file, settings, datetime.now(UTC))
     stack.callback(recorder.close)
     return recorder
@@ -227,7 +230,7 @@ def _say_stranger(port: Port, speech: Speech, *, opens: bool, ask: bool) -> None
 def _forget(store: SettingsStore, port: str, speech: Speech) -> int:
     settings = store.for_port(port)
     if settings is None:
-        raise BadInputError(f"port {port}: no instrument is remembered there")
+        raise BadInputError(said("port {port}: no instrument is remembered there", port=Name(port)))
     store.forget(port)
     print(speech.say(f"{settings.name} on {port} is forgotten"))
     return ExitStatus.OK

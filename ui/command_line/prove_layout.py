@@ -12,6 +12,7 @@ from dataclasses import dataclass, field, replace
 
 from core.errors import BadInputError, NotAvailableError
 from core.metrology.readings import Unit
+from core.said import Name, Number, said
 from firmware_bridge.decoders.binary_24bit import LAYOUTS
 from firmware_bridge.instrument_settings import InstrumentSettings
 from firmware_bridge.layout_proof import Frame, frames_in, proven_layouts, the_proven_one
@@ -41,7 +42,9 @@ def prove(store: SettingsStore, name: str, speech: Speech, answer: Callable[[str
     """Ask for two openings, listen at each, remember what is proven."""
     settings = next((one for one in store.load() if one.name == name), None)
     if settings is None or not settings.format.bits:
-        raise BadInputError(f"{name}: no instrument of that name whose frames have a layout to be proven")
+        raise BadInputError(
+            said("{name}: no instrument of that name whose frames have a layout to be proven", name=Name(name))
+        )
     closed_mm = _shown(answer(speech.say("Close the jaws and set zero. What does the display show, in mm? ")))
     closed = _frames(settings)
     opened_mm = _shown(answer(speech.say("Open the jaws to about 10 mm. What does the display show, in mm? ")))
@@ -62,7 +65,7 @@ def _shown(text: str) -> float:
     try:
         return Unit.MM.to_internal(float(text.strip().replace(",", ".")))
     except ValueError as error:
-        raise BadInputError(f"{text!r}: it must be the number on the display") from error
+        raise BadInputError(said("'{text}': it must be the number on the display", text=Name(text))) from error
 
 
 def _frames(settings: InstrumentSettings) -> tuple[Frame, ...]:
@@ -75,5 +78,9 @@ def _frames(settings: InstrumentSettings) -> tuple[Frame, ...]:
         link.close()
     frames = frames_in(bytes(ear.heard))
     if not frames:
-        raise NotAvailableError(f"{settings.name}: no frame came down its cable in {LISTEN_S:g} s")
+        raise NotAvailableError(
+            said(
+                "{name}: no frame came down its cable in {listen} s", name=Name(settings.name), listen=Number(LISTEN_S)
+            )
+        )
     return frames

@@ -7,6 +7,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from core.records.saved_bench import restore_bench, save_bench
+from core.said import Name, said
 from hardware.usb_stick import HelperAccess, find_sticks, the_one_stick, writing_to
 from ui.bench.alone import alone_on
 from ui.command_line.data_folder import data_folder
@@ -32,7 +33,7 @@ def run_save(args: argparse.Namespace) -> int:
         stick = the_one_stick(find_sticks())
         with writing_to(stick, HelperAccess()) as folder:
             saved = save_bench(data, folder, now)
-        print(args.speech.say(f"{saved.name} is on the stick"))
+        print(args.speech.say(said("{name} is on the stick", name=Name(saved.name))))
     else:
         print(save_bench(data, args.to, now))
     return ExitStatus.OK

@@ -89,7 +89,7 @@ class AtOnce(NoTransition):
 class Shell(BoxLayout):
     """Holds one screen in sight and gives it every new snapshot."""
 
-    heading = ObjectProperty("")
+    heading = StringProperty("")
     links = StringProperty("")
     message = ObjectProperty("")
     hand = ObjectProperty("")

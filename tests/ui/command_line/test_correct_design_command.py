@@ -45,8 +45,8 @@ def test_the_corrected_coupon_proves_it(folder: Path, name: str, capsys: pytest.
     ("words", "said"),
     [
         (["design.svg", "out.svg", "--skew", "0"], "nothing to correct"),
-        (["design.svg", "out.svg", "--skew", "12"], "within ±10 degrees"),
-        (["design.svg", "out.svg", "--skew", "nan"], "within ±10 degrees"),
+        (["design.svg", "out.svg", "--skew", "12"], "within ±10°"),
+        (["design.svg", "out.svg", "--skew", "nan"], "within ±10°"),
         (["design.svg", "out.svg", "--skew", "1", "--scale-y", "50"], "Y scale 50 %"),
         (["design.svg", "out.dxf", "--skew", "1"], "must end in .svg"),
         (["design.svg", "design.svg", "--skew", "1"], "there already"),

@@ -144,7 +144,7 @@ def _corrected_coupon(source: DesignSource, correction: Affine) -> CorrectedDesi
     plan = CutPlan(coupon=source.coupon)
     drawing = corrected(draw(plan), correction)
     return CorrectedDesign(
-        content=coupon_text(Path(source.path), drawing, coupon_title(plan, corrected=True)).encode("utf-8"),
+        content=coupon_text(Path(source.path), drawing, str(coupon_title(plan, corrected=True))).encode("utf-8"),
         texts=0,
         circles=0,
     )
