@@ -90,7 +90,7 @@ class InstrumentSettings:
             raise BadInputError(f"{self.name}: with several instruments on one cable, which of them answered is unsure")
         if self.gauge_kind is GaugeKind.TILT and self.options.angle_range is AngleRange.TO_180:
             raise BadInputError(
-                f"{self.name}: a tilt gauge must count to 360 or signed: 0-180 hides which way it tilts"
+                f"{self.name}: an inclinometer must count to 360 or signed: 0-180 hides which way it tilts"
             )
 
     @property

@@ -92,6 +92,15 @@ def test_every_published_check_names_its_source(path: Path) -> None:
     assert any(word in text for word in ("ISO", "JCGM", "NIST", "GUM", "ed.", "from memory", "common practice")), path
 
 
+def test_no_source_is_left_unnamed() -> None:
+    """A source has a name, or it is from memory or common practice: whoever doubts a figure must be able to look."""
+    nameless = ("textbook", "materials " + "tables", "public " + "descriptions", "any hand" + "book")
+    for path in python("core", "firmware_bridge", "hardware", "ui", "tests"):
+        text = " ".join(path.read_text(encoding="utf-8").lower().split())
+        if path.name != Path(__file__).name:
+            assert not [words for words in nameless if words in text], path
+
+
 def test_every_error_is_raised_and_tested() -> None:
     tree = ast.parse((ROOT / "core" / "errors.py").read_text(encoding="utf-8"))
     errors = {node.name for node in tree.body if isinstance(node, ast.ClassDef)} - {"CornerwiseError"}

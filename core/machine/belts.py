@@ -1,8 +1,8 @@
 """Two belts compared by their notes.
 
 Stage: correction (cause). Input: two belt notes. Output: the ratio of their tensions with its uncertainty, in words.
-A taut belt sounds as a string: f = sqrt(T/mu) / (2 L), so tension goes as (f L)² and mass per metre (any handbook of
-acoustics). Belts of one kind on equal spans compare by frequency alone.
+A taut belt sounds as a string: f = sqrt(T/mu) / (2 L), so tension goes as (f L)² and mass per metre (Mersenne's law
+of strings, Harmonie universelle, 1636). Belts of one kind on equal spans compare by frequency alone.
 """
 
 from __future__ import annotations

@@ -30,7 +30,7 @@ from core.metrology.accuracy import MeasuringSetup
 from core.metrology.adjustment import Estimate
 from core.metrology.evaluation import Evaluation
 from core.metrology.verdict import CharacteristicGroup, Verdict
-from core.metrology.witness import Answers, MoveEvidence, WitnessKind, move_evidence
+from core.metrology.witness import TRIAL_SHARE, Answers, MoveEvidence, WitnessKind, move_evidence
 from core.said import NOTHING, Angle, Length, Part, Said, Series, paragraph, said
 
 
@@ -185,7 +185,7 @@ def correction_of_skew(
         part=profile.holding.part,
         either=len(profile.can_move) == 2,
         front_words=profile.front_words,
-        condition=NOTHING if share == 1.0 else _TRIAL,
+        condition=NOTHING if share == 1.0 else _HALF_TRIAL if share > TRIAL_SHARE else _TRIAL,
     )
     sentences = (
         order.told,
@@ -217,6 +217,11 @@ def correction_of_skew(
 _TRIAL = said(
     "A trial step, a quarter of the move: its direction is not proven; if the diagonals were exchanged this makes it "
     "worse. Cut again and measure: the rest follows only when the skew has changed as foretold."
+)
+_HALF_TRIAL = said(
+    "A trial step, half of the move, for a quarter could not be seen: its direction is not proven; if the diagonals "
+    "were exchanged this makes it worse. Cut again and measure: the rest follows only when the skew has changed as "
+    "foretold."
 )
 
 

@@ -193,6 +193,7 @@ def begin(session: str, correction: Correction) -> CorrectionBegun:
         move_u_mm=correction.move_mm.u,
         end=correction.end,
         direction=correction.direction,
+        share=correction.share,
     )
 
 

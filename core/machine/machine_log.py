@@ -62,7 +62,10 @@ class MachineEventKind(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CorrectionBegun:
-    """A guided correction starts from the session of a coupon: the move as it was said, so that it never changes."""
+    """A guided correction starts from the session of a coupon: the move as it was said, so that it never changes.
+
+    `share` of the whole move is less than 1 for a trial step, whose direction is not proven.
+    """
 
     session: str
     skew_deg: float
@@ -72,6 +75,7 @@ class CorrectionBegun:
     move_u_mm: float
     end: Side
     direction: Direction
+    share: float = 1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,11 +1,13 @@
-"""Reversal check: skew from two coupons of one cut file and a feeler leaf, without any instrument.
+"""Reversal check: skew from two coupons of one cut file and a feeler leaf, or from one coupon and a pencil.
 
 Stage: measuring without instruments. Input: the step between the coupons. Output: skew with its uncertainty.
 
 Both coupons are cut one after the other on the same place. The second is turned over and laid on the first with a short
 edge flush, so that the long edges start together and diverge: turning over turns the skew round, and at their other end
-they show a step of `2 × length × tan(skew)`. The long edges are the ones to look at: their step is the larger.
-Elementary geometry; 80 g/m² paper about 0.1 mm a sheet (common practice).
+they show a step of `2 × length × tan(skew)`. With a fence and a pencil one coupon does: drawn along, turned over and
+drawn along again, it leaves two lines that diverge alike, the first in the place of the lower coupon. The long edges
+are the ones to look at: their step is the larger. Elementary geometry; 80 g/m² paper about 0.1 mm a sheet (common
+practice).
 """
 
 from __future__ import annotations
@@ -22,6 +24,7 @@ from core.said import Angle, Length, Said, said
 
 # How well two edges can be laid flush by feeling and held so, standard deviation (common practice).
 FLUSH_SD_MM = 0.03
+LINE_MM = 0.2  # how well the gap of two lines of a sharp pencil is known (common practice)
 
 
 class StepGauge(StrEnum):
@@ -29,18 +32,19 @@ class StepGauge(StrEnum):
 
     FEELER = "feeler"
     PAPER = "paper"
+    LINES = "lines"  # the gap of two pencil lines, of one coupon drawn along a fence
 
     @property
     def step_mm(self) -> float:
         """The steps in which it counts."""
-        return LEAF_STEP_MM if self is StepGauge.FEELER else PAPER_MM
+        return {StepGauge.FEELER: LEAF_STEP_MM, StepGauge.PAPER: PAPER_MM, StepGauge.LINES: LINE_MM}[self]
 
 
 class Overhang(StrEnum):
-    """Which coupon stands out at the end looked at; the lower one lies as it was cut."""
+    """Which coupon, or line, stands out at the end looked at; the lower one lies as it was cut."""
 
-    LOWER = "lower"
-    UPPER = "upper"
+    LOWER = "lower"  # or the first line
+    UPPER = "upper"  # or the second
     NONE = "none"
 
 
@@ -121,4 +125,40 @@ def reversal_steps(coupon: Coupon) -> tuple[Said, ...]:
         ),
         said("Look at the far end of the right edges: does the lower or the upper coupon stand out?"),
         found,
+    )
+
+
+def fence_steps(coupon: Coupon) -> tuple[Said, ...]:
+    """What to do with one coupon, a straight fence on a board, paper below, and a sharp pencil."""
+    begin = (
+        said("Scrape the burr off; mind the edges, they are sharp."),
+        said("Fix a straight edge on a flat board as a fence, with a sheet of paper before it that cannot slip."),
+    )
+    measured = said("Measure the gap between the two lines there.")
+    if coupon.width_mm >= coupon.height_mm:
+        return (
+            *begin,
+            said(
+                "Lay the coupon with its mark readable beside NL, its left edge against the fence, and draw along its "
+                "far edge."
+            ),
+            said(
+                "Turn it over from the far edge towards you, its left edge against the fence again; slide it until the "
+                "new far edge meets the line at its left end, and draw along it."
+            ),
+            said("At the right end: which line lies farther from you, the first or the second?"),
+            measured,
+        )
+    return (
+        *begin,
+        said(
+            "Lay the coupon with its mark readable beside NL, its near edge against the fence, and draw along its "
+            "right edge."
+        ),
+        said(
+            "Turn it over like a page of a book, its near edge against the fence again; slide it until the new right "
+            "edge meets the line at its near end, and draw along it."
+        ),
+        said("At the far end: which line lies farther to the right, the first or the second?"),
+        measured,
     )

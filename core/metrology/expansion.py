@@ -33,7 +33,7 @@ class Material:
 
 
 # Middle and half-width of the ranges that tables give. Steel: GUM H.1 (11.5, half-width 2). Acrylic 68 to 75, aluminium
-# 21 to 24: from memory. Wood panels: secondary source or common practice; moisture moves them far more than heat.
+# 21 to 24: from memory. Wood panels: common practice, from memory; moisture moves them far more than heat.
 MATERIALS = {
     material.name: material
     for material in (

@@ -21,7 +21,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from core.geometry.features import CORNERS, DIAGONALS, Feature
-from core.geometry.seats import are_keyed
+from core.geometry.seats import are_keyed, key_deg
 from core.metrology.adjustment import COVERAGE, Estimate
 from core.metrology.distributions import student_quantile
 from core.metrology.groups import flagged
@@ -31,8 +31,10 @@ from core.metrology.verdict import CharacteristicGroup, Verdict
 from core.said import NOTHING, Angle, Said, said
 
 PROVEN_NAMES_DEG = 0.7  # beyond it a key of two degrees could hide an exchange
+_SURELY_OTHER_DEG = 0.3  # what a key is known to, and a lean that a try square shows
 _POWER_SDS = 0.84  # 80 %: a difference of that size is then seen four times out of five
 TRIAL_SHARE = 0.25
+LARGER_TRIAL_SHARE = 0.5  # where the change by a quarter is too small to be seen
 READINGS_OF_A_DIAGONAL = 2
 
 
@@ -84,7 +86,7 @@ class Answers:
     """What the person said or found beside the readings; None and False where not asked.
 
     `reversal_deg` is the skew that a reversal check found. `names_confirmed`: the person wants a trial step.
-    `foretold`: the re-cut after a trial step changed the skew as foretold.
+    `foretold`: whether the re-cut after a trial step changed the skew as foretold, None without one that could be seen.
     """
 
     mark: MarkSeen | None = None
@@ -92,7 +94,7 @@ class Answers:
     light_at_nl: Light | None = None
     light_at_nr: Light | None = None
     names_confirmed: bool = False
-    foretold: bool = False
+    foretold: bool | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -129,11 +131,16 @@ def move_evidence(evaluation: Evaluation, answers: Answers) -> MoveEvidence:
         return witness
     if answers.mark is None:
         return _held(skew, MoveHeld.MARK_NOT_CONFIRMED, _ASK_FOR_MARK)
-    turned = -1.0 if answers.mark in (MarkSeen.NR, MarkSeen.FL) else 1.0
-    share = TRIAL_SHARE if witness is WitnessKind.TRIAL_STEP else 1.0
+    turned = turned_by(answers.mark)
+    share = trial_share(skew) if witness is WitnessKind.TRIAL_STEP else 1.0
     return MoveEvidence(
         witness=witness, skew_deg=Estimate(value=turned * skew.value, u=skew.u, nu=skew.nu), share=share
     )
+
+
+def turned_by(mark: MarkSeen | None) -> float:
+    """+1 or -1: what a coupon's skew is multiplied by, as its mark lay on the bed, to be the machine's."""
+    return -1.0 if mark in (MarkSeen.NR, MarkSeen.FL) else 1.0
 
 
 def holding_witness(evaluation: Evaluation, answers: Answers) -> WitnessKind | MoveEvidence:
@@ -147,17 +154,21 @@ def holding_witness(evaluation: Evaluation, answers: Answers) -> WitnessKind | M
         return WitnessKind.CORNERS
     for kind, sign in (
         (WitnessKind.REVERSAL, _reversal_sign(skew, answers)),
-        (WitnessKind.TRY_SQUARE, _light_sign(answers) if evaluation.coupon.seats is not None else None),
+        (WitnessKind.TRY_SQUARE, _light_sign(answers) if light_can_tell(evaluation) else None),
     ):
         if sign is not None and sign * skew.value > 0.0:
             return kind
         if sign is not None:
             return _held(skew, MoveHeld.DISAGREE, _OTHER_WAY[kind])
+    if answers.foretold is False:
+        return _held(skew, MoveHeld.DISAGREE, _NOT_AS_FORETOLD)
     if answers.foretold:
         return WitnessKind.FORETOLD
     if answers.names_confirmed:
         return WitnessKind.TRIAL_STEP
-    return _held(skew, MoveHeld.NO_WITNESS, _no_witness(answers), _corners_to_read(evaluation))
+    return _held(
+        skew, MoveHeld.NO_WITNESS, _no_witness(answers, light=light_can_tell(evaluation)), _corners_to_read(evaluation)
+    )
 
 
 def names_are_proven(evaluation: Evaluation) -> bool:
@@ -171,6 +182,40 @@ def names_are_in_doubt(evaluation: Evaluation) -> bool:
     it may be the coupon's own only once the corners lean alike."""
     skew_deg = _keyed_skew_deg(evaluation)
     return skew_deg is not None and abs(skew_deg) > PROVEN_NAMES_DEG and not corners_agree(evaluation)
+
+
+def light_can_tell(evaluation: Evaluation) -> bool:
+    """Whether a try square tells the diagonals' names from exchanged ones.
+
+    Corner to corner a burnt corner fools the diagonals, not the square. With keyed seats and a large skew by lengths
+    the coupon may, its diagonals exchanged, lean the same way by another amount: then its direction proves nothing.
+    """
+    coupon = evaluation.coupon
+    if coupon.seats is None:
+        return False
+    if not names_are_in_doubt(evaluation):
+        return True
+    skew_deg = _keyed_skew_deg(evaluation)
+    assert skew_deg is not None
+    exchanged_deg = key_deg(coupon.width_mm, coupon.height_mm, coupon.seats) - skew_deg
+    return math.copysign(1.0, skew_deg) * exchanged_deg < -_SURELY_OTHER_DEG
+
+
+def trial_share(skew_deg: Estimate) -> float:
+    """How much of the move a trial step makes: a quarter, a half where a quarter of the skew could not be seen."""
+    seen_deg = AGREEMENT_SDS * math.sqrt(2.0) * skew_deg.u
+    return TRIAL_SHARE if TRIAL_SHARE * abs(skew_deg.value) > seen_deg else LARGER_TRIAL_SHARE
+
+
+def came_as_foretold(before_deg: Estimate, after_deg: Estimate, step_deg: Estimate) -> bool | None:
+    """Whether a re-cut changed the skew by what was done to the machine; None where no change can be seen.
+
+    `step_deg` is the change foretold, with the uncertainty of what was really set.
+    """
+    change, u = after_deg.value - before_deg.value, math.hypot(before_deg.u, after_deg.u)
+    if abs(change) <= AGREEMENT_SDS * u:
+        return None
+    return abs(change - step_deg.value) <= AGREEMENT_SDS * math.hypot(u, step_deg.u)
 
 
 def _keyed_skew_deg(evaluation: Evaluation) -> float | None:
@@ -284,9 +329,14 @@ def _disagreement(evaluation: Evaluation) -> Said:
     )
 
 
-def _no_witness(answers: Answers) -> Said:
+def _no_witness(answers: Answers, *, light: bool) -> Said:
     if square_is_wrong(answers):
         return said("No correction yet: the same light at both corners means that the square is not square.")
+    if not light:
+        return said(
+            "No correction yet: which diagonal is which rests on names alone. Read the corners, or check by reversal; "
+            "a trial step is the last resort."
+        )
     return said(
         "No correction yet: which diagonal is which rests on names alone. Read the corners, hold a try square against "
         "the light at the two near corners, or check by reversal; a trial step of a quarter is the last resort."
@@ -314,6 +364,11 @@ _MARK = {
         "turning it, and pencil the corner nearest to you on the left before lifting it."
     ),
 }
+_NOT_AS_FORETOLD = said(
+    "No correction: the trial step did not change the skew as foretold. Usual causes: the diagonals taken for one "
+    "another, the coupon turned over, a gantry that did not stay where it was set. Cut another coupon and let a "
+    "witness decide."
+)
 _OTHER_WAY = {
     WitnessKind.REVERSAL: said(
         "No correction: the reversal check found another skew than the diagonals. Usual causes: the diagonals taken "

@@ -35,10 +35,10 @@ from core.records.archive_file import (
 )
 from core.records.carried_on import MOST_SESSIONS, Carried, carried_on
 from core.records.chained_tables import EVENTS, next_number
-from core.records.events import AFTER_CLOSED, Event, Opened, Payload
+from core.records.events import Event, Opened, Payload
 from core.records.inspection import first_look
 from core.records.instrument_book import CheckHistory, InstrumentBook, UsedInstrument
-from core.records.session import Session
+from core.records.session import Session, may_follow_closed
 from core.records.session_id import checked_session_id, new_session_id
 from core.records.session_tables import (
     ALL_SESSIONS,
@@ -123,10 +123,10 @@ class Archive:
                 raise BadInputError(
                     said("there is no session {session_id} in the archive", session_id=Name(session_id))
                 )
-            if row["closed"] and not isinstance(payload, AFTER_CLOSED):
+            if row["closed"] and not may_follow_closed(payload):
                 raise BadInputError(
                     said(
-                        "session {session_id} is closed: only a note or its machine may follow",
+                        "session {session_id} is closed: only a note, its machine or a witness may follow",
                         session_id=Name(session_id),
                     )
                 )

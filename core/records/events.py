@@ -7,6 +7,7 @@ from datetime import datetime
 
 from core.geometry.coupon import Coupon
 from core.geometry.features import Feature
+from core.machine.reversal_check import Overhang, StepGauge
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.characteristics import Scope
 from core.metrology.expansion import ExpansionDifference
@@ -101,6 +102,16 @@ class QuestionAnswered:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ReversalFound:
+    """What a reversal check of this coupon found: the step or gap over the diverging edges, and what stood out."""
+
+    length_mm: float
+    step_mm: float
+    overhang: Overhang
+    gauge: StepGauge
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Note:
     """Free text of the operator."""
 
@@ -147,14 +158,12 @@ Payload = (
     | ReadingAccepted
     | ReadingVoided
     | QuestionAnswered
+    | ReversalFound
     | Note
     | Closed
     | Damaged
     | Unrecognised
 )
-
-# What may still be added to a session that is closed.
-AFTER_CLOSED = (Note, MachineNamed)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -23,6 +23,7 @@ from core.records.events import (
     QuestionAnswered,
     ReadingAccepted,
     ReadingVoided,
+    ReversalFound,
     Unrecognised,
 )
 from core.records.payload_kinds import EncodedPayload, PayloadKinds
@@ -38,6 +39,7 @@ _KINDS: PayloadKinds[Payload] = PayloadKinds(
         "reading-accepted": ReadingAccepted,
         "reading-voided": ReadingVoided,
         "question-answered": QuestionAnswered,
+        "reversal-found": ReversalFound,
         "note": Note,
         "closed": Closed,
         "damaged": Damaged,

@@ -10,7 +10,10 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from core.errors import BadInputError
+from core.geometry.coupon import Coupon
 from core.geometry.features import TEN_FEATURES, Feature
+from core.geometry.seats import Seats, equal_seats, keyed_seats
+from core.machine.reversal_check import ReversalCheck, reversal_check
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.characteristics import Scope
 from core.metrology.evaluation import Evaluation, evaluate
@@ -18,7 +21,6 @@ from core.metrology.readings import Quantity, Reading
 from core.metrology.verdict import CharacteristicGroup
 from core.metrology.witness import Answers, Light, MarkSeen
 from core.records.events import (
-    AFTER_CLOSED,
     Closed,
     Damaged,
     Event,
@@ -31,16 +33,36 @@ from core.records.events import (
     QuestionAnswered,
     ReadingAccepted,
     ReadingVoided,
+    ReversalFound,
     Unrecognised,
 )
-from core.said import said
+from core.said import Name, said
 
 # Names of the questions whose answers bear on a move, as they stand in the log.
 QUESTION_TRY_SQUARE = "try-square"  # at feature NL or NR: a value of Light
 QUESTION_TRIAL_STEP = "trial-step"
 YES = "yes"
+QUESTION_SEATS = "which-seats"  # a value of SeatsSeen: what the coupon has, where it is not what was chosen
 # What happened to an instrument: a value of InstrumentChange. Its zero is then no longer known.
 QUESTION_CHANGED = {Quantity.LENGTH: "caliper-changed", Quantity.ANGLE: "gauge-changed"}
+
+
+class SeatsSeen(StrEnum):
+    """What the corners of the coupon at hand look like."""
+
+    KEYED = "keyed"
+    EQUAL = "equal"
+    NONE = "none"
+
+    def of(self, coupon: Coupon) -> Seats | None:
+        """The usual seats of this kind on a coupon of that size."""
+        match self:
+            case SeatsSeen.KEYED:
+                return keyed_seats(coupon.width_mm, coupon.height_mm)
+            case SeatsSeen.EQUAL:
+                return equal_seats(coupon.width_mm, coupon.height_mm)
+            case SeatsSeen.NONE:
+                return None
 
 
 class InstrumentChange(StrEnum):
@@ -75,6 +97,7 @@ class Session:
     mark: MarkSeen | None = None
     gauge_checks: tuple[GaugeChecked, ...] = ()
     answers: tuple[QuestionAnswered, ...] = ()
+    reversal: ReversalCheck | None = None
     notes: tuple[str, ...] = ()
     closed: Closed | None = None
     damaged: tuple[int, ...] = ()
@@ -104,10 +127,10 @@ class Session:
                     last=self.log[-1].sequence,
                 )
             )
-        if self.closed and not isinstance(event.payload, (*AFTER_CLOSED, Damaged, Unrecognised)):
+        if self.closed and not may_follow_closed(event.payload):
             raise BadInputError(
                 said(
-                    "event {sequence}: the session is closed, only a note or its machine may follow",
+                    "event {sequence}: the session is closed, only a note, its machine or a witness may follow",
                     sequence=event.sequence,
                 )
             )
@@ -127,13 +150,16 @@ class Session:
     def move_answers(self) -> Answers:
         """What the person answered that bears on a move; the newest answer to a question counts."""
         light = {
-            answer.feature: Light(answer.answer) for answer in self.answers if answer.question == QUESTION_TRY_SQUARE
+            answer.feature: Light(answer.answer)
+            for answer in self.answers
+            if answer.question == QUESTION_TRY_SQUARE and answer.answer in list(Light)
         }
         newest = {answer.question: answer.answer for answer in self.answers}
         return Answers(
             mark=self.mark,
             light_at_nl=light.get(Feature.NL),
             light_at_nr=light.get(Feature.NR),
+            reversal_deg=self.reversal.skew_deg if self.reversal is not None else None,
             names_confirmed=newest.get(QUESTION_TRIAL_STEP) == YES,
         )
 
@@ -173,7 +199,10 @@ class Session:
                     return self
                 return replace(self, readings=_voided(self.readings, number, reason))
             case QuestionAnswered():
-                return replace(self, answers=(*self.answers, payload), setup=self._setup_after(payload))
+                answers = (*self.answers, payload)
+                return replace(self, answers=answers, setup=self._setup_after(payload), opened=self._seen(payload))
+            case ReversalFound(length_mm=length_mm, step_mm=step_mm, overhang=overhang, gauge=gauge):
+                return replace(self, reversal=reversal_check(length_mm, step_mm, overhang, gauge))
             case Note(text=text):
                 return replace(self, notes=(*self.notes, text))
             case Closed():
@@ -184,17 +213,45 @@ class Session:
                 return self
 
     def _setup_after(self, answer: QuestionAnswered) -> MeasuringSetup:
-        """The setup after an answer: of an instrument that was dropped or changed no zero is known any more."""
+        """The setup after an answer: of an instrument that was dropped or changed no zero is known any more.
+
+        A coupon that is finished was measured before.
+        """
+        if self.closed:
+            return self.setup
         if answer.question == QUESTION_CHANGED[Quantity.LENGTH]:
             return replace(self.setup, caliper=self.opened.setup.caliper)
         if answer.question == QUESTION_CHANGED[Quantity.ANGLE]:
             return replace(self.setup, gauge=self.opened.setup.gauge)
         return self.setup
 
+    def _seen(self, answer: QuestionAnswered) -> Opened:
+        """What was opened, with the seats that the coupon at hand really has."""
+        if answer.question != QUESTION_SEATS:
+            return self.opened
+        if answer.answer not in list(SeatsSeen):
+            raise BadInputError(said("{answer} is no kind of seats", answer=Name(answer.answer)))
+        coupon = self.opened.coupon
+        return replace(self.opened, coupon=replace(coupon, seats=SeatsSeen(answer.answer).of(coupon)))
+
     def _without(self, sequence: int) -> Session:
         """An event is lost: said among the notes, so that it stands wherever the session is shown."""
         lost = said("Event {number} of this session is damaged on the card and left out.", number=sequence)
         return replace(self, damaged=(*self.damaged, sequence), notes=(*self.notes, str(lost)))
+
+
+def may_follow_closed(payload: Payload) -> bool:
+    """Whether an event may be added to a session that is closed: nothing that its verdict rests on.
+
+    A note, its machine, what a witness says of its move, and what happened to an instrument since.
+    """
+    match payload:
+        case QuestionAnswered(question=question):
+            return question in (QUESTION_TRY_SQUARE, QUESTION_TRIAL_STEP, *QUESTION_CHANGED.values())
+        case Note() | MachineNamed() | MarkConfirmed() | ReversalFound() | Damaged() | Unrecognised():
+            return True
+        case _:
+            return False
 
 
 def _voided(readings: tuple[NumberedReading, ...], number: int, reason: str) -> tuple[NumberedReading, ...]:

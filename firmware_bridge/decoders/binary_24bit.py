@@ -1,5 +1,5 @@
 """Stage: frames of the binary outputs of digital scales to indications. Input: the bits of one frame, first bit on the
-wire = bit 0 of a word; output: an indication or a fault. Source: memory of these clock-and-data outputs.
+wire = bit 0 of a word; output: an indication or a fault. Source: from memory of descriptions of such outputs.
 
 Makers lay the frame out in many ways and none has a checksum, so the layout is a setting of the instrument:
 

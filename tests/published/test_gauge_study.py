@@ -1,7 +1,7 @@
 """Gauge study and range constants against published data.
 
 - AIAG, Measurement Systems Analysis: 10 parts x 3 appraisers x 3 trials; figures recalled, they reproduce each other.
-- Control chart constants: ASTM E2587 and any handbook of control charts (read in a public copy).
+- Control chart constants: ASTM E2587 (read in a public copy).
 - Repeatability pooled over runs: NIST/SEMATECH e-Handbook of Statistical Methods, 2.4.4 (read, recomputed).
 """
 

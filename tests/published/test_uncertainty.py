@@ -3,7 +3,7 @@
 - GUM: JCGM 100:2008, examples H.1, H.2, H.3 (read in a public copy, recomputed).
 - JCGM 101:2008, 9.2 (read).
 - NIST Technical Note 1900, example E13 (read; the uncertainties of the two lengths are from memory).
-- Thermal expansion: materials tables; reference temperature ISO 1.
+- Thermal expansion of acrylic: 70e-6 per kelvin, from memory; reference temperature ISO 1:2022.
 
 The adjustment itself is too specific for these data, so the two steps underneath are tested: `propagate`, which every
 characteristic goes through, and `least_squares_step`, which every adjustment goes through.

@@ -1,4 +1,4 @@
-"""Handbook figures of the workshop: threads, strings, setting blocks, the parallelogram."""
+"""Figures of the workshop, the source beside each: threads, strings, setting blocks, the parallelogram."""
 
 from __future__ import annotations
 

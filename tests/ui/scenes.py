@@ -15,6 +15,7 @@ import numpy as np
 from core.geometry.affine import cut_by
 from core.geometry.coupon import Coupon
 from core.geometry.features import DIAGONALS, EDGES, TEN_FEATURES, Feature
+from core.geometry.seats import Seats, equal_seats, keyed_seats
 from core.geometry.shape import true_features
 from core.machine.bed_map import FEWEST_PLACES, Place, bed_map
 from core.machine.directions import Direction, Side
@@ -30,6 +31,7 @@ from core.metrology.adjustment import Estimate
 from core.metrology.evaluation import Evaluation, evaluate
 from core.metrology.expansion import expansion_difference
 from core.metrology.live import LiveState, compare, live_limit
+from core.metrology.measuring_model import predicted_readings
 from core.metrology.readings import Quantity, Reading, Unit
 from core.metrology.tolerances import limits_for_class
 from core.metrology.witness import Answers, MarkSeen
@@ -206,6 +208,26 @@ def correcting(stage: Stage, gap_mm: float | None = 5.21) -> Snapshot:
         payloads += answer(guided, next(gaps) if guided.gap_end else None)
     machines = MachinesSlice(profiles=(ROUTER,), current=ROUTER, log=log, guided=guided, correction=correction)
     return replace(judged, machine=ROUTER.name, machines=machines, message=None)
+
+
+def needing_witness(seats: Seats, answers: Answers = MARK_AT_NL) -> Snapshot:
+    """A quick check on seats, NO-GO and settled: what the readings cannot say is to be answered."""
+    coupon = replace(COUPON, seats=seats)
+    values = predicted_readings(coupon, np.array([*RACKED, 0.0, 0.0, 0.0]), SETUP)[0]
+    taken = tuple(
+        Reading(feature=f, value=round(float(values[TEN_FEATURES.index(f)]), 2), unit=Unit.MM) for f in DIAGONALS * 2
+    )
+    evaluation = evaluate(coupon, taken, LIMITS, SETUP, among=DIAGONALS + EDGES)
+    correction = gantry_correction(evaluation, ROUTER, answers=answers)
+    return replace(
+        snapshot(readings(RACKED, DIAGONALS * 2)),
+        coupon=coupon,
+        answers=answers,
+        evaluation=evaluation,
+        machine=ROUTER.name,
+        machines=MachinesSlice(profiles=(ROUTER,), current=ROUTER, correction=correction),
+        message=None,
+    )
 
 
 def to_correct() -> Snapshot:
@@ -621,4 +643,6 @@ SCENES: dict[str, Callable[[], Snapshot]] = {
     "practice-asked": practising,
     "practice-answered": lambda: practising(answered=True),
     "recut": lambda: correcting(Stage.RECUT),
+    "no-mark": lambda: needing_witness(keyed_seats(120.0, 80.0), Answers()),
+    "no-witness": lambda: needing_witness(equal_seats(120.0, 80.0)),
 }

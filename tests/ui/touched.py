@@ -48,6 +48,11 @@ TOUCHED: dict[str, tuple[str, str, tuple[str, ...]]] = {
     "chosen": ("drifting", "history", ("2026-12-08 08:00",)),
     "gauge-check": ("first", "check", ("Angle gauge",)),
     "grid-place": ("grid", "coupon", ("Of grid G1",)),
+    "light-nl": ("no-witness", "witness", ("Try square against the light",)),
+    "pencil": ("no-witness", "witness", ("Draw along it and turn it over",)),
+    "pencil-typed": ("no-witness", "witness", ("Draw along it and turn it over", "gap found", "1")),
+    "feelers": ("no-witness", "witness", ("Two coupons on one another",)),
+    "trial": ("no-witness", "witness", ("None of these: a trial step",)),
     "typed": ("edges", "keypad", ("1", "2", "0")),
 }
 

@@ -30,6 +30,7 @@ from ui.bench.desks.practice import Practice, PracticeDesk
 from ui.bench.desks.records import RecordsDesk
 from ui.bench.desks.settings import SettingsDesk
 from ui.bench.desks.update import UpdateDesk
+from ui.bench.desks.witness import WitnessDesk
 from ui.bench.inbox import Inbox
 from ui.bench.routing import routing_table
 from ui.bench.steps import empty_snapshot, told
@@ -95,6 +96,7 @@ class Bench:
                 design_desk,
                 SettingsDesk(self._outbox, settings_file),
                 PracticeDesk(practice, self.post, stop_hand),
+                WitnessDesk(self._outbox),
                 UpdateDesk(Updates(self.post, ask_root)),
             )
         )

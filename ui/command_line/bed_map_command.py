@@ -19,7 +19,7 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
     """Add `bed-map` with its options."""
     parser = subparsers.add_parser(
         "bed-map",
-        help="common skew of a grid of coupons, and what is local on the bed",
+        help="skew over the bed: what the coupons of a grid have in common, and what is local",
         description="Reads the closed sessions that belong to one grid (cut from a file of cornerwise coupon --grid) "
         "and says what they have in common and what changes over the bed.",
     )

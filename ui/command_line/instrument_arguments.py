@@ -30,7 +30,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     group.add_argument("--rts", choices=_LEVELS, default="high", help="level of RTS; some cables live on it")
     group.add_argument("--unit", choices=[Unit.MM, Unit.INCH], help="unit of a format that carries none")
     group.add_argument("--range", choices=list(AngleRange), default=AngleRange.SIGNED_180, help="how an angle counts")
-    group.add_argument("--kind", choices=list(GaugeKind), default=GaugeKind.BLADE, help="angle gauge: blade or tilt")
+    group.add_argument(
+        "--kind",
+        choices=list(GaugeKind),
+        default=GaugeKind.BLADE,
+        help="angle gauge: blade (bevel protractor) or tilt (inclinometer)",
+    )
     group.add_argument("--binary", choices=LAYOUTS, default="plain", help="layout of binary frames; --prove finds it")
     group.add_argument("--axis", choices=list(Axis), default=Axis.X, help="which axis of an inclinometer is read")
     group.add_argument("--sends", choices=list(Sends), default=Sends.STREAM, help="when it speaks")

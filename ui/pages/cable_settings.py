@@ -51,7 +51,7 @@ _WORDS = {
         (AngleRange.TO_360, said("0 to 360")),
         (AngleRange.TO_180, said("0 to 180")),
     ),
-    "kind": ((GaugeKind.BLADE, said("the corner: blade")), (GaugeKind.TILT, said("its tilt"))),
+    "kind": ((GaugeKind.BLADE, said("the corner: bevel protractor")), (GaugeKind.TILT, said("its tilt: inclinometer"))),
     "sends": ((Sends.STREAM, said("all the time")), (Sends.BUTTON, said("at its button"))),
     "bits": (
         ("plain", said("sign at bit 20")),

@@ -9,7 +9,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
-from core.errors import BadInputError
 from core.geometry.features import Feature
 from core.machine.before_after import CharacteristicChange, ForetoldReading
 from core.machine.cautions import before_cutting
@@ -20,13 +19,14 @@ from core.machine.gantry_correction import Correction
 from core.machine.holding import HowHeld
 from core.machine.machine_log import CoarseReset
 from core.machine.parallelism import Gaps
-from core.machine.reversal_check import Overhang, StepGauge, reversal_check, reversal_steps
+from core.machine.reversal_check import Overhang, StepGauge, reversal_steps
 from core.machine.side_ways import before_plucking, before_two_gaps, coarse_reset
 from core.machine.square_reference import reference_state
 from core.said import NOTHING, Angle, Length, Part, Said, lines, said
 from ui.bench.desks.belts import ListenToBelt
 from ui.bench.desks.design import correction_of_design
 from ui.bench.desks.machines import BeginCorrectionByReference, KeepReference, LogCoarseReset
+from ui.bench.desks.witness import FindByReversal
 from ui.pages.correct import CORRECT_DESIGN
 from ui.pages.practice import BACK_TO_IT, EXERCISE_FIRST, NOT_YET
 from ui.state.messages import Command
@@ -237,12 +237,8 @@ def _reversal_page(snapshot: Snapshot) -> CausesPage:
     return CausesPage(title=_NO_INSTRUMENT, text=text, asks=(said("step found"),), actions=_REVERSAL_WORDS)
 
 
-def _reversal(snapshot: Snapshot, action: str, step_mm: float | None) -> Part:
+def _reversal(snapshot: Snapshot, action: str, step_mm: float | None) -> Command | Part:
     if snapshot.coupon is None or step_mm is None:
         return said("Type the step first: touch the field.")
     overhang, gauge = action.split("-")
-    length_mm = max(snapshot.coupon.width_mm, snapshot.coupon.height_mm)
-    try:
-        return reversal_check(length_mm, step_mm, Overhang(overhang), StepGauge(gauge)).text
-    except BadInputError as error:
-        return error.what
+    return FindByReversal(step_mm=step_mm, overhang=Overhang(overhang), gauge=StepGauge(gauge))

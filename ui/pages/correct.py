@@ -20,6 +20,7 @@ from core.said import NOTHING, Part, Said, lines, paragraph, said
 from ui.pages.live_cursor import dashes, decimals_of, digits_text
 from ui.pages.practice import BACK_TO_IT, EXERCISE_FIRST, NOT_YET
 from ui.pages.setting import WAY_WORD, Setting, ToGo, gap_at_hand, setting_before, setting_now, to_go_now
+from ui.pages.what_to_do import ANSWERABLE
 from ui.state.snapshot import Snapshot
 
 # The stable name of each action and its words.
@@ -111,8 +112,8 @@ def _before(snapshot: Snapshot) -> CorrectPage:
             actions = (("measure", said("Back to measuring")),)
             if correction.reason in (RefusalReason.NOT_ADJUSTABLE, RefusalReason.LEAST_COUNT):
                 actions = (*actions, CORRECT_DESIGN)
-            if correction.reason is RefusalReason.MARK_NOT_CONFIRMED:
-                actions = (*actions, ("confirm", said("The mark lies beside NL")))
+            if correction.reason in ANSWERABLE:
+                actions = (*actions, ("witness", said("Answer one question")))
         case None if snapshot.evaluation is None:
             title = said("No correction yet")
             text = said("Measure a coupon first: it says how far out of square the machine is.")

@@ -49,7 +49,8 @@ class GroupLamp:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class VerdictPage:
     """The whole verdict screen. `before` and `after` are outlines, None where there is none to draw; the wide button
-    says `next_text` and leads to `next_screen`, or finishes the coupon where it `finishes`."""
+    says `next_text` and leads to `next_screen`, or finishes the coupon where it `finishes`; `other_way`: a reading is
+    asked for as a witness, and it is not the only way to one."""
 
     shape: Shape
     word: Said
@@ -62,6 +63,7 @@ class VerdictPage:
     next_screen: str
     finishes: bool
     can_finish: bool
+    other_way: bool = False
 
 
 def verdict_page(snapshot: Snapshot) -> VerdictPage:
@@ -72,7 +74,7 @@ def verdict_page(snapshot: Snapshot) -> VerdictPage:
         caption = said("{group}; the move is known to ± {u}", group=caption, u=do.u)
     proof = _proof(snapshot)
     can_finish = snapshot.session is not None and not snapshot.closed and bool(snapshot.readings)
-    finishes = can_finish and evaluation is not None and evaluation.settled and do.measure is None
+    finishes = can_finish and evaluation is not None and evaluation.settled and not (do.measure or do.witness)
     text, screen = _next(snapshot, do)
     both = outlines_of_proof(proof, evaluation) if proof and evaluation else None
     alone = outline_of(evaluation) if evaluation else None
@@ -88,6 +90,7 @@ def verdict_page(snapshot: Snapshot) -> VerdictPage:
         next_screen="" if finishes else screen,
         finishes=finishes,
         can_finish=can_finish,
+        other_way=do.witness and do.measure is not None,
     )
 
 
@@ -128,9 +131,11 @@ def _caption(evaluation: Evaluation) -> Part:
 
 
 def _next(snapshot: Snapshot, do: WhatToDo) -> tuple[Part, str]:
+    if do.measure is not None and not snapshot.closed:
+        return said("Measure {feature}", feature=do.measure.label), "measure"
+    if do.witness:
+        return said("Answer one question"), "witness"
     if snapshot.closed:
         text, screen = next_step(snapshot)
         return Said(text), screen
-    if do.measure is not None:
-        return said("Measure {feature}", feature=do.measure.label), "measure"
     return said("Back to measuring"), "measure"

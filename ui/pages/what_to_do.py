@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from core.geometry.features import Feature
+from core.geometry.features import CORNERS, Feature
 from core.machine.directions import Direction, Side
 from core.machine.gantry_correction import Correction, Refusal, RefusalReason
 from core.metrology.evaluation import Evaluation
@@ -38,7 +38,7 @@ _EDGE = {
     "edge-left": said("Left edge"),
 }
 _REFUSED = {
-    RefusalReason.MARK_NOT_CONFIRMED: said("First say how the coupon lay"),
+    RefusalReason.MARK_NOT_CONFIRMED: said("First say where the mark was"),
     RefusalReason.MARK_UNKNOWN: said("Cut a coupon whose mark can be read"),
     RefusalReason.NOT_SIGNIFICANT: said("Nothing to move: the skew is not proven"),
     RefusalReason.LEAST_COUNT: said("Stop here: the adjuster is too coarse"),
@@ -48,13 +48,21 @@ _REFUSED = {
     RefusalReason.WITNESSES_DISAGREE: said("No move: lengths and corners disagree"),
     RefusalReason.NO_WITNESS: said("No move yet: it needs a witness"),
 }
-_NEEDS_WITNESS = (RefusalReason.NO_WITNESS, RefusalReason.NOT_CROSS_CHECKED, RefusalReason.SIGN_OPEN)
+# What a witness or an answer of the person can still bring.
+ANSWERABLE = (
+    RefusalReason.NO_WITNESS,
+    RefusalReason.WITNESSES_DISAGREE,
+    RefusalReason.MARK_NOT_CONFIRMED,
+    RefusalReason.MARK_UNKNOWN,
+)
+_NEEDS_READING = (RefusalReason.NOT_CROSS_CHECKED, RefusalReason.SIGN_OPEN)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WhatToDo:
     """`caution` stands directly below `text` wherever that is a move; `u` is the move's expanded uncertainty; `end`
-    goes `way`, None where nothing is moved. `measure` is the feature to read, None where none is asked for."""
+    goes `way`, None where nothing is moved. `measure` is the feature to read, None where none is asked for; `witness`:
+    there is a question to be answered, or another way than reading it."""
 
     text: Part
     caution: Said = NOTHING
@@ -62,6 +70,7 @@ class WhatToDo:
     end: Side | None = None
     way: Direction | None = None
     measure: Feature | None = None
+    witness: bool = False
 
 
 def what_to_do(snapshot: Snapshot) -> WhatToDo:
@@ -87,25 +96,26 @@ def what_to_do(snapshot: Snapshot) -> WhatToDo:
 
 def _to_read(evaluation: Evaluation, snapshot: Snapshot) -> WhatToDo | None:
     """The reading that is asked for, as long as the word is open or a move lacks its witness."""
-    asked, correction = evaluation.next_reading, snapshot.machines.correction
+    wanted, correction = evaluation.next_reading, snapshot.machines.correction
+    asked = wanted.feature if wanted is not None else None
     squareness = evaluation.verdict_of is CharacteristicGroup.SQUARENESS
     witness = (
         evaluation.settled
         and evaluation.verdict is Verdict.NO_GO
         and squareness
         and isinstance(correction, Refusal)
-        and correction.reason in _NEEDS_WITNESS
+        and (correction.reason in _NEEDS_READING or (correction.reason in ANSWERABLE and asked in CORNERS))
     )
-    if asked is None or (evaluation.settled and not witness):
+    if wanted is None or (evaluation.settled and not witness):
         return None
-    feature = IN_WORDS[asked.feature]
+    feature = IN_WORDS[wanted.feature]
     if witness:
         text = said("Read {feature}: a move needs a witness", feature=feature)
-    elif asked.reason is NextReason.FIRST:
+    elif wanted.reason is NextReason.FIRST:
         text = said("Read {feature}", feature=feature)
     else:
         text = said("Read {feature} again", feature=feature)
-    return WhatToDo(text=text, measure=asked.feature)
+    return WhatToDo(text=text, measure=wanted.feature, witness=witness)
 
 
 def _no_go(evaluation: Evaluation, correction: Correction | Refusal | None) -> WhatToDo:
@@ -114,7 +124,8 @@ def _no_go(evaluation: Evaluation, correction: Correction | Refusal | None) -> W
     if correction is None:
         return WhatToDo(text=said("Describe the machine: it gives the move"))
     if isinstance(correction, Refusal):
-        return WhatToDo(text=_REFUSED.get(correction.reason, correction.text))
+        text = _REFUSED.get(correction.reason, correction.text)
+        return WhatToDo(text=text, witness=correction.reason in ANSWERABLE)
     move, caution = correction.order.in_large
     u = Length(correction.move_mm.U95, 1 if correction.move_mm.value >= 1.0 else 2)
     return WhatToDo(text=move, caution=caution, u=u, end=correction.end, way=correction.direction)

@@ -15,7 +15,7 @@ from core.machine.diagnosis import diagnose
 from core.machine.gantry_correction import Refusal
 from core.machine.machine_log import CoarseReset
 from core.machine.parallelism import Gaps
-from core.machine.reversal_check import Overhang, StepGauge, reversal_check, reversal_steps
+from core.machine.reversal_check import reversal_steps
 from core.machine.side_ways import before_plucking, before_two_gaps, coarse_reset
 from core.machine.square_reference import reference_state
 from core.said import Name, Part, Said, Series, lines, said
@@ -39,7 +39,6 @@ CAUSES_HELP: HelpLines = (
     ("reset frame", "log that it was squared to its frame: the coupon's number is void"),
     ("belts left.wav right.wav", "compare two plucked belts [free lengths in mm] [kg per metre]"),
     ("reversal", "the reversal check: find the skew with two coupons and a feeler"),
-    ("reversal 1.40 lower [paper]", "the step found, and which coupon stands out (lower, upper)"),
 )
 
 
@@ -69,8 +68,6 @@ def parse_causes_line(words: list[str], snapshot: Snapshot) -> Command | Said | 
                 return _belts(first, second, [_number(text) for text in numbers])
             case ["reversal" | "flip"]:
                 return _reversal_steps(snapshot)
-            case ["reversal" | "flip", step, overhang, *gauge] if len(gauge) <= 1:
-                return _reversal(snapshot, step, overhang, gauge[0] if gauge else StepGauge.FEELER)
             case _:
                 return None
     except BadInputError as error:
@@ -119,15 +116,6 @@ def _reversal_steps(snapshot: Snapshot) -> Series | str:
         for number, step in enumerate(reversal_steps(snapshot.coupon), start=1)
     )
     return indented(*steps, before_cutting(snapshot.machines.current))
-
-
-def _reversal(snapshot: Snapshot, step: str, overhang: str, gauge: str) -> Said | str:
-    if snapshot.coupon is None:
-        return "Begin the coupon first, such as: new 120x80"
-    if overhang not in list(Overhang) or gauge not in list(StepGauge):
-        return "say which coupon stands out, lower or upper (or none), and paper or feeler: reversal 1.40 lower"
-    length_mm = max(snapshot.coupon.width_mm, snapshot.coupon.height_mm)
-    return reversal_check(length_mm, _number(step), Overhang(overhang), StepGauge(gauge)).text
 
 
 def _gaps(first: str, second: str) -> Gaps:

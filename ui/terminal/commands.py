@@ -43,6 +43,7 @@ from ui.terminal.machine import MACHINE_HELP, parse_machine_line
 from ui.terminal.practice import PRACTICE_HELP, parse_practice_line
 from ui.terminal.records import RECORDS_HELP, parse_records_line
 from ui.terminal.seats_argument import seats_argument, seats_of
+from ui.terminal.witness import WITNESS_HELP, parse_witness_line
 
 MEASURING_HELP: HelpLines = (
     (
@@ -60,7 +61,7 @@ MEASURING_HELP: HelpLines = (
     ),
     ("near", "the next length (or corner) is this one"),
     ("take", "take what the caliper shows now; 'take corner' for the angle gauge"),
-    ("mark", "the orientation mark reads right beside NL"),
+    ("mark", "the orientation mark lay beside NL, as it was cut"),
     ("check caliper 0=0.01,0.00 50.8=50.81", "before measuring: closed jaws and setting blocks, in mm"),
     ("check gauge 90.1,90.2 90.3,90.3", "a square, and the same square turned over, in degrees"),
     ("void 7 slipped", "reading 7 does not count, and why"),
@@ -69,7 +70,7 @@ MEASURING_HELP: HelpLines = (
     ("stop", "take over from the simulated hand"),
     ("quit", "leave; the coupon stays open and goes on next time"),
 )
-HELP = (*MEASURING_HELP, *MACHINE_HELP, *CAUSES_HELP, *RECORDS_HELP, *INSTRUMENTS_HELP, *PRACTICE_HELP)
+HELP = (*MEASURING_HELP, *MACHINE_HELP, *WITNESS_HELP, *CAUSES_HELP, *RECORDS_HELP, *INSTRUMENTS_HELP, *PRACTICE_HELP)
 
 _OWN_LIMIT = {"edge": "edge_mm", "perp": "perpendicularity_mm", "corner": "corner_deg", "diagonal": "diagonal_mm"}
 _UNITS = {"mm": Unit.MM, "inch": Unit.INCH, "in": Unit.INCH, "deg": Unit.DEG}
@@ -89,6 +90,7 @@ def parse_line(line: str, snapshot: Snapshot) -> Command | Part | str:
         return _answer(words[0], snapshot.question)
     for parse in (
         parse_machine_line,
+        parse_witness_line,
         parse_causes_line,
         parse_records_line,
         parse_instruments_line,

@@ -28,6 +28,7 @@ from ui.terminal.machine import guided_lines
 from ui.terminal.practice import practice_lines
 from ui.terminal.records import history_lines
 from ui.terminal.verdict import verdict_text
+from ui.terminal.witness import question_of
 
 # How long the loop sleeps when nothing happens; only the age of a stale indication depends on it.
 IDLE_S = 0.5
@@ -103,6 +104,9 @@ class TextBench:
             self._print(indented(new.question.text, "?"))
             for number, (_, words) in enumerate(new.question.choices, start=1):
                 self._print(indented(words, f"    {number} "))
+        wanted = question_of(new)
+        if wanted is not None and (old is None or wanted != question_of(old)):
+            self._print(wanted)
         guided = new.machines.guided
         if guided is not None and (old is None or guided != old.machines.guided):
             self._print(guided_lines(guided))

@@ -46,7 +46,7 @@ class BenchScreen(Screen):
     none."""
 
     screen_name = ""
-    heading = ""
+    heading: Part | str = ""
     parent_screen = ""
     door: Door | None = None
 

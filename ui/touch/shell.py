@@ -89,7 +89,7 @@ class AtOnce(NoTransition):
 class Shell(BoxLayout):
     """Holds one screen in sight and gives it every new snapshot."""
 
-    heading = StringProperty("")
+    heading = ObjectProperty("")
     links = StringProperty("")
     message = ObjectProperty("")
     hand = ObjectProperty("")

@@ -82,7 +82,7 @@ def test_a_rounded_outline_stays_one_closed_line_within_the_stated_tolerance(ver
         else list(outline.get_points("xy"))
     )
     as_cut = Polygon(cut_again(points))
-    # A plate of 120 x 80 less four corners: (4 - pi) r^2 (any handbook).
+    # A plate of 120 x 80 less four corners: (4 - pi) r^2 (elementary geometry).
     exact = 120.0 * 80.0 - (4.0 - math.pi) * 100.0
     assert as_cut.area == pytest.approx(exact, abs=FLATTENED_MM * 2.0 * math.pi * 10.0)
     for x, y, side in ((110.0, 10.0, -1.0), (110.0, 70.0, 1.0)):

@@ -10,7 +10,7 @@ from shapely.geometry import Polygon
 
 from core.errors import BadInputError
 from core.geometry.coupon import Coupon
-from core.machine.reversal_check import Overhang, ReversalCheck, StepGauge, reversal_check, reversal_steps
+from core.machine.reversal_check import Overhang, ReversalCheck, StepGauge, fence_steps, reversal_check, reversal_steps
 
 
 def parallelogram(width_mm: float, height_mm: float, skew_deg: float) -> Polygon:
@@ -83,3 +83,38 @@ def test_words_and_uncertainty() -> None:
 def test_what_cannot_be_is_refused(length_mm: float, step_mm: float, overhang: Overhang) -> None:
     with pytest.raises(BadInputError):
         reversal_check(length_mm, step_mm, overhang, StepGauge.FEELER)
+
+
+def drawn_along_a_fence(coupon: Coupon, skew_deg: float) -> tuple[float, Overhang]:
+    """One coupon drawn along, turned over and drawn along again, by affine maps alone: gap, and the line outside."""
+    wide = coupon.width_mm >= coupon.height_mm
+    cut = parallelogram(coupon.width_mm, coupon.height_mm, skew_deg)
+    over = affinity.scale(cut, xfact=1.0 if wide else -1.0, yfact=-1.0 if wide else 1.0)
+    (nl, nr, fr, fl), turned = cut.exterior.coords[:4], over.exterior.coords[:4]
+    if wide:  # the left edge lies along the fence both times; the far edge is drawn, then what was the near one
+        first, second, fence = (fl, fr), (turned[0], turned[1]), ((nl, fl), (turned[3], turned[0]))
+    else:  # the near edge along the fence; the right edge, then what was the left one
+        first, second, fence = (nr, fr), (turned[0], turned[3]), ((nl, nr), (turned[1], turned[0]))
+    directions = [direction(line) - direction(edge) for line, edge in zip((first, second), fence, strict=True)]
+    length = max(coupon.width_mm, coupon.height_mm)
+    # Angles from the fence, counted so that the line farther out (away, or to the right) is the larger.
+    out = [angle if wide else -angle for angle in directions]
+    gap = length * abs(math.tan((out[0] - out[1]) / 2.0)) * 2.0
+    return gap, Overhang.LOWER if out[0] > out[1] else Overhang.UPPER
+
+
+def direction(line: tuple[tuple[float, float], tuple[float, float]]) -> float:
+    (x, y), (to_x, to_y) = line
+    return math.atan2(to_y - y, to_x - x)
+
+
+@pytest.mark.parametrize("skew_deg", [-2.0, -0.3, 0.1, 0.5, 3.0])
+@pytest.mark.parametrize("size_mm", [(120.0, 80.0), (80.0, 120.0)])
+def test_two_lines_along_a_fence_give_the_skew_with_its_sign(skew_deg: float, size_mm: tuple[float, float]) -> None:
+    coupon = Coupon(width_mm=size_mm[0], height_mm=size_mm[1])
+    words = " ".join(map(str, fence_steps(coupon)))
+    assert ("left edge against the fence" in words) is (size_mm[0] > size_mm[1])
+    gap_mm, outside = drawn_along_a_fence(coupon, skew_deg)
+    found = reversal_check(max(size_mm), gap_mm, outside, StepGauge.LINES)
+    assert found.skew_deg.value == pytest.approx(skew_deg, rel=1e-9)
+    assert found.skew_deg.u > reversal_check(max(size_mm), gap_mm, outside, StepGauge.PAPER).skew_deg.u

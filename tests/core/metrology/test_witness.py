@@ -5,6 +5,7 @@ Coupons 120 x 80 mm of known skew, read exactly, one fault each.
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import pytest
@@ -18,7 +19,16 @@ from core.metrology.readings import Reading
 from core.metrology.sentences import cross_check_note
 from core.metrology.tolerances import limits_for_class
 from core.metrology.verdict import CharacteristicGroup, Verdict
-from core.metrology.witness import Answers, Light, MarkSeen, MoveHeld, WitnessKind, move_evidence
+from core.metrology.witness import (
+    Answers,
+    Light,
+    MarkSeen,
+    MoveHeld,
+    WitnessKind,
+    came_as_foretold,
+    move_evidence,
+    trial_share,
+)
 from tests.core.metrology.known_coupons import HOUSE, SETUP, exact_readings, reading, shape
 
 MK = limits_for_class(HOUSE, "mK")
@@ -95,7 +105,7 @@ def test_exchanged_diagonals_of_keyed_seats_are_never_a_settled_word(
     assert move_evidence(seen, AT_NL).witness is None
 
 
-@pytest.mark.parametrize("skew_deg", [1.2, -1.2, 2.4])
+@pytest.mark.parametrize("skew_deg", [1.2, -1.2, 2.4, 2.8])
 def test_so_large_a_skew_that_is_the_coupons_own_is_settled_by_its_corners(skew_deg: float) -> None:
     lengths = racked(KEYED, skew_deg, DIAGONALS * 2)
     assert not judged(KEYED, lengths).settled
@@ -103,10 +113,22 @@ def test_so_large_a_skew_that_is_the_coupons_own_is_settled_by_its_corners(skew_
     assert whole.group(CharacteristicGroup.SQUARENESS).settled
     assert whole.verdict is Verdict.NO_GO
     assert move_evidence(whole, AT_NL).witness is WitnessKind.CORNERS
-    # Without a gauge a try square held against the light does as well.
-    light = Answers(mark=MarkSeen.NL, light_at_nl=Light.BLADE_END, light_at_nr=Light.CORNER)
-    evidence = move_evidence(judged(KEYED, lengths), light)
-    assert (evidence.witness is WitnessKind.TRY_SQUARE) is (skew_deg > 0.0)
+    # Without a gauge a try square held against the light does as well, unless the coupon would, its diagonals
+    # exchanged, lean the same way by another amount (1.2 degrees may be 1.1, and 2.2 may be 0.1).
+    light = {
+        1.0: Answers(mark=MarkSeen.NL, light_at_nl=Light.BLADE_END, light_at_nr=Light.CORNER),
+        -1.0: Answers(mark=MarkSeen.NL, light_at_nl=Light.CORNER, light_at_nr=Light.BLADE_END),
+    }
+    evidence = move_evidence(judged(KEYED, lengths), light[math.copysign(1.0, skew_deg)])
+    assert (evidence.witness is WitnessKind.TRY_SQUARE) is (skew_deg in (2.8, -1.2))
+
+
+@pytest.mark.parametrize("skew_deg", [0.1, 0.35, 0.8])
+def test_exchanged_keyed_diagonals_whose_lean_the_square_confirms_give_no_move(skew_deg: float) -> None:
+    """They look like 2.3 degrees less their own: the same way, by six times as much."""
+    wrong = exchanged(racked(KEYED, skew_deg, DIAGONALS * 2))
+    truthful = replace(AT_NL, light_at_nl=Light.BLADE_END, light_at_nr=Light.CORNER)
+    assert move_evidence(judged(KEYED, wrong), truthful).witness is None
 
 
 def test_corners_are_a_witness_with_seats_an_opposite_pair_is_enough_for_a_large_skew() -> None:
@@ -177,3 +199,21 @@ def test_with_no_witness_a_quarter_is_tried_and_the_rest_only_when_it_came_as_fo
     assert (trial.witness, trial.share) == (WitnessKind.TRIAL_STEP, 0.25)
     rest = move_evidence(evaluation, replace(AT_NL, names_confirmed=True, foretold=True))
     assert (rest.witness, rest.share) == (WitnessKind.FORETOLD, 1.0)
+    otherwise = move_evidence(evaluation, replace(AT_NL, names_confirmed=True, foretold=False))
+    assert otherwise.held is MoveHeld.DISAGREE
+    assert "trial step" in str(otherwise.why)
+    # A quarter that could not be seen is a half.
+    small = move_evidence(judged(EQUAL, racked(EQUAL, 0.31, DIAGONALS * 2)), replace(AT_NL, names_confirmed=True))
+    assert small.share in (0.25, 0.5)
+    assert (trial_share(Estimate(value=0.3, u=0.015)), trial_share(Estimate(value=0.3, u=0.025))) == (0.25, 0.5)
+
+
+@pytest.mark.parametrize(
+    ("after_deg", "came"),
+    [(0.37, True), (0.375, True), (0.63, False), (0.2, False), (0.5, None), (0.47, None), (-0.37, False)],
+)
+def test_a_trial_step_came_as_foretold_within_its_uncertainty_and_by_more_than_that(
+    after_deg: float, came: bool | None
+) -> None:
+    before, after = Estimate(value=0.5, u=0.01), Estimate(value=after_deg, u=0.01)
+    assert came_as_foretold(before, after, Estimate(value=-0.125, u=0.005)) is came

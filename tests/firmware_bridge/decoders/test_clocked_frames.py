@@ -21,7 +21,7 @@ def mm(shown: float, decimals: int) -> Indication:
     return Indication(shown=shown, unit=Unit.MM, decimals=decimals)
 
 
-# Worked frames of public descriptions of the output.
+# Worked frames of the output, from memory of its descriptions.
 WORKED = [
     (b"FFFF000012330", mm(0.123, 3)),
     (b"FFFF801234530", mm(-12.345, 3)),
@@ -167,7 +167,7 @@ def test_layouts_that_contradict_themselves_are_refused() -> None:
         BinaryLayout(bits=25)
 
 
-# Worked frames of public descriptions, and what the instrument's display showed.
+# Worked frames, and what the instrument's display showed: from memory of descriptions of such outputs.
 PUBLISHED = [
     # A caliper with seven groups of four bits, lowest digit first: 1 0 8 9 0 0, and half a digit set: 009.8015 inches.
     ("seven-digits", "1000000000011001000000000100", 9.8015, Unit.INCH),

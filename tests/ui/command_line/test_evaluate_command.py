@@ -77,7 +77,7 @@ def test_the_text_says_verdict_reason_meaning_and_the_move(file, capsys):
     assert "−0.40 to 0.40" in text
     assert "right end of the gantry by 6.70" in text
     assert "corner with the mark lay nearest to you on the left" in " ".join(text.split())
-    assert "power off" in " ".join(text.split())
+    assert "Power off and unplugged" in text
 
 
 def test_contradictory_readings_are_explained_and_no_value_is_shown(file, capsys):

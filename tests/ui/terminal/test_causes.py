@@ -122,10 +122,11 @@ def test_the_reversal_check_by_words(tmp_path: Path) -> None:
         "quit",
     ]
     _, shown = run(tmp_path, lines)
-    assert shown.count("Begin the coupon first") == 2
+    assert shown.count("Begin the coupon first") == 1
+    assert "There is no coupon on the bench" in shown
     assert "6. Look at the right end of the far edges" in shown
     assert "Skew +0.33 ± 0.03°: corners NL and FR are acute." in shown
-    assert "say which coupon stands out" in shown
+    assert "say what stands out, lower or upper" in shown
     assert "'x' is not a number" in shown
 
 

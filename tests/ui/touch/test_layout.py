@@ -41,6 +41,7 @@ ELSEWHERE = {
     "download": "stick-pulled",
     "design": "design-ready",
     "causes": "not-adjustable",
+    "witness": "no-mark",
     "setup": "empty",
     "check": "first",
     "update": "update-refused",

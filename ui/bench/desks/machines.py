@@ -36,6 +36,7 @@ from core.machine.procedure import Stage
 from core.machine.profile import MachineProfile
 from core.machine.spent_coupon import spent_coupon
 from core.machine.square_reference import correction_by_reference, keep_reference, reference_state
+from core.machine.trial_step import trial_came_true
 from core.metrology.readings import Quantity
 from core.metrology.witness import MoveHeld, move_evidence
 from core.records.events import MachineNamed
@@ -154,7 +155,22 @@ class MachineDesk(Desk):
 
     def _renewed(self, draft: Snapshot, _event: object = None) -> Snapshot:
         """The slice derived anew: machines, logs, or the coupon that a correction follows from, have changed."""
+        draft = replace(draft, answers=replace(draft.answers, foretold=self._foretold(draft)))
         return replace(draft, machines=self._view(draft))
+
+    def _foretold(self, draft: Snapshot) -> bool | None:
+        """Whether this coupon shows that a trial step was made the right way."""
+        current = self._current()
+        if current is None or draft.session is None or draft.evaluation is None or current.name != draft.machine:
+            return None
+        return trial_came_true(
+            self._logs.get(current.name, ()),
+            current,
+            session=draft.session,
+            opened_utc=draft.log[0].time_utc if draft.log else None,
+            evaluation=draft.evaluation,
+            answers=draft.answers,
+        )
 
     def _load(self, draft: Snapshot, _load: LoadMachines) -> Snapshot:
         self._outbox.submit(load_machines)

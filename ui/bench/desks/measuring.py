@@ -60,6 +60,7 @@ from ui.state.snapshot import Message, Question, Snapshot
 
 # The reasons that are touched; any other was typed by a person and is said letter for letter.
 _VOID_WORDS = {"slipped": said("slipped"), "wrong place": said("wrong place"), "burr or dirt": said("burr or dirt")}
+_NO_COUPON = said("There is no open session: start a coupon first.")
 _FINISH_FIRST = said("A coupon is being measured: finish it first, then others can be seen.")
 
 
@@ -162,7 +163,7 @@ class MeasuringDesk(Desk):
             SelectFeature: self._on_coupon(self._select),
             TypeReading: self._on_coupon(self._type),
             VoidReading: self._on_coupon(self._void),
-            ConfirmMark: self._on_coupon(self._confirm),
+            ConfirmMark: self._confirm,
             CheckCaliper: self._on_coupon(self._check),
             CheckGauge: self._on_coupon(self._check),
             AskWhatHappened: self._on_coupon(self._ask_what_happened),
@@ -179,7 +180,7 @@ class MeasuringDesk(Desk):
 
         def taken(draft: Snapshot, event: object) -> Snapshot:
             if draft.session is None or draft.closed:
-                return told(draft, said("There is no open session: start a coupon first."), alarm=True)
+                return told(draft, _NO_COUPON, alarm=True)
             return step(draft, event)
 
         return taken
@@ -230,6 +231,9 @@ class MeasuringDesk(Desk):
         return self._propose(draft, Reading(feature=typed.feature, value=value, unit=typed.unit, method=Method.TYPED))
 
     def _confirm(self, draft: Snapshot, mark: ConfirmMark) -> Snapshot:
+        """Of a finished coupon, too: its verdict does not rest on the mark, its move does."""
+        if draft.session is None:
+            return told(draft, _NO_COUPON, alarm=True)
         if draft.answers.mark is not mark.corner:
             self._store(draft, MarkConfirmed(corner=mark.corner))
         return draft
@@ -362,6 +366,8 @@ class MeasuringDesk(Desk):
                 draft = told(draft, said("Reading {number} does not count: {reason}.", number=number, reason=why))
             case GaugeChecked() as check if drift := drift_text(draft.book.history(name_of(check))):
                 draft = told(draft, drift, alarm=True)
+            case MarkConfirmed(corner=corner) if corner in (MarkSeen.MIRRORED, MarkSeen.UNKNOWN):
+                draft = told(draft, said("Noted: how the coupon lay is not known."))
             case MarkConfirmed():
                 draft = told(draft, said("Orientation mark confirmed."))
             case Closed():

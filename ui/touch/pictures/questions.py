@@ -10,7 +10,7 @@ from ui.touch.pictures.machines import FRONTS, HELD, PROCESSES, bed_with_gantry,
 from ui.touch.pictures.steps import COUPON_MEASURED
 from ui.touch.pictures.strokes import Circle, Fill, Picture, Role, arrow, frame, line
 
-_ASKED: Picture = (
+ASKED: Picture = (
     line((36, 68), (40, 78), (50, 82), (60, 78), (64, 68), (58, 58), (50, 52), (50, 40), width=7.0),
     Circle(centre=(50, 26), radius=4.5),
 )
@@ -21,7 +21,7 @@ _COMPENSATED: dict[str, Picture] = {
         *_CONTROLLER,
         Fill(points=((24, 24), (56, 24), (76, 78), (44, 78)), role=Role.ACT),
     ),
-    UNKNOWN: _ASKED,
+    UNKNOWN: ASKED,
 }
 
 

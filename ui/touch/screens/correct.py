@@ -9,7 +9,7 @@ from core.metrology.readings import Quantity, Unit
 from core.said import Name, said
 from ui.bench.desks.live import TakeReading
 from ui.bench.desks.machines import AbandonCorrection, BeginCorrection, GuidedAnswer, LogMachineEvent
-from ui.bench.desks.measuring import CloseSession, ConfirmMark
+from ui.bench.desks.measuring import CloseSession
 from ui.pages.correct import GIVE_UP_REASONS, CorrectPage, correct_page
 from ui.pages.keypad import Entry, press
 from ui.state.snapshot import Snapshot
@@ -127,8 +127,6 @@ class CorrectScreen(BenchScreen):
             if not self.snapshot.closed:
                 self.send(CloseSession())
             self.send(BeginCorrection())
-        elif name == "confirm":
-            self.send(ConfirmMark())
         elif name == "done":
             self._entry = Entry(unit=self._entry.unit)
             self.send(GuidedAnswer())

@@ -38,6 +38,7 @@ class VerdictScreen(BenchScreen):
     can_finish = BooleanProperty(False)
     compares = BooleanProperty(False)
     moves = BooleanProperty(False)
+    other_way = BooleanProperty(False)
 
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
@@ -62,6 +63,7 @@ class VerdictScreen(BenchScreen):
         self.ids.before.outline, self.ids.after.outline = page.before, page.after
         self.ids.move.do = page.do
         self.next_text, self.finishes, self.can_finish = page.next_text, page.finishes, page.can_finish
+        self.other_way = page.other_way
 
     def go_on(self) -> None:
         """The one next step."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from kivy.app import App
 from kivy.properties import ListProperty, ObjectProperty
 from kivy.uix.behaviors import ButtonBehavior
@@ -11,6 +13,14 @@ from kivy.uix.gridlayout import GridLayout
 # As many side by side as a gloved finger tells apart, upright and lying.
 _MOST_ACROSS = {False: 5, True: 3}
 _FEW = 4
+
+
+def _columns(count: int, *, portrait: bool) -> int:
+    """How many stand side by side: few in a row, else rows as even as they can be."""
+    if count <= _FEW:
+        return max(1, min(count, 2 if portrait else _FEW))
+    rows = math.ceil(count / _MOST_ACROSS[portrait])
+    return math.ceil(count / rows)
 
 
 class PictureChoice(ButtonBehavior, BoxLayout):
@@ -37,8 +47,7 @@ class PictureChoices(GridLayout):
         if self.children:
             App.get_running_app().root.panel_changed()
         self.clear_widgets()
-        portrait, count = App.get_running_app().portrait, len(self.choices)
-        self.cols = max(1, min(count, _MOST_ACROSS[portrait]) if count > _FEW else min(count, 2 if portrait else _FEW))
+        self.cols = _columns(len(self.choices), portrait=App.get_running_app().portrait)
         for name, picture, words in self.choices:
             choice = PictureChoice(picture=picture, words=words)
             choice.fbind("on_release", lambda _choice, name=name: self.dispatch("on_choose", name))

@@ -9,6 +9,7 @@ import pytest
 from core.machine.holding import HowHeld
 from core.machine.machine_log import CoarseReset, LogEntry
 from core.machine.parallelism import Gaps
+from core.machine.reversal_check import Overhang, StepGauge
 from core.machine.square_reference import keep_reference
 from core.metrology.adjustment import Estimate
 from core.said import Name
@@ -16,6 +17,7 @@ from tests.ui.scenes import SCENES
 from tests.ui.touching import shown_widgets, tap_text
 from ui.bench.desks.belts import ListenToBelt
 from ui.bench.desks.machines import BeginCorrectionByReference, KeepReference, LogCoarseReset
+from ui.bench.desks.witness import FindByReversal
 from ui.state.snapshot import BeltsSlice, Snapshot
 
 
@@ -94,17 +96,14 @@ def test_belts_are_listened_to_one_after_the_other(causes) -> None:
     assert "Listening: pluck it." in said(causes)
 
 
-def test_the_reversal_check_answers_on_the_screen(causes) -> None:
+def test_the_reversal_check_is_kept_with_the_coupon(causes) -> None:
     tap_text(causes, "Reversal check")
     tap_text(causes, "Lower out, feeler")
     assert "Type the step first" in said(causes)
+    assert causes.bench.sent == []
     type_number(causes, 0, "1.4")
     tap_text(causes, "Lower out, feeler")
-    assert said(causes).startswith("Skew +0.33 ± 0.02°: corners NL and FR are acute.")
-    type_number(causes, 0, "99")
-    tap_text(causes, "Upper out, paper")
-    assert "half the edge" in said(causes)
-    assert causes.bench.sent == []
+    assert causes.bench.sent == [FindByReversal(step_mm=1.4, overhang=Overhang.LOWER, gauge=StepGauge.FEELER)]
 
 
 def test_without_coupon_or_machine_each_page_says_what_it_needs(screen) -> None:

@@ -1,0 +1,64 @@
+"""The witness by touch: every question is answered by one touch on its picture."""
+
+from __future__ import annotations
+
+import pytest
+
+from core.geometry.features import Feature
+from core.machine.reversal_check import Overhang, StepGauge
+from core.metrology.witness import Light, MarkSeen
+from tests.ui.scenes import SCENES
+from tests.ui.touching import shown_widgets, tap_text
+from ui.bench.desks.measuring import ConfirmMark
+from ui.bench.desks.witness import FindByReversal, SeeLight, TryAStep
+
+
+@pytest.fixture
+def witness(screen):
+    screen.show(SCENES["no-witness"]())
+    screen.go("verdict")
+    tap_text(screen, "Answer one question")
+    return screen
+
+
+@pytest.mark.parametrize(
+    ("words", "corner"),
+    [("Near left", MarkSeen.NL), ("Far right", MarkSeen.FR), ("Mirrored", MarkSeen.MIRRORED)],
+)
+def test_the_corner_of_the_mark(screen, words: str, corner: MarkSeen) -> None:
+    screen.show(SCENES["no-mark"]())
+    screen.go("verdict")
+    tap_text(screen, "Answer one question")
+    tap_text(screen, words)
+    assert screen.bench.sent == [ConfirmMark(corner=corner)]
+
+
+def test_a_try_square_is_asked_at_both_near_corners_in_turn(witness) -> None:
+    tap_text(witness, "Try square against the light")
+    tap_text(witness, "At the blade's end")
+    tap_text(witness, "At the corner")
+    assert witness.bench.sent == [
+        SeeLight(corner=Feature.NL, light=Light.BLADE_END),
+        SeeLight(corner=Feature.NR, light=Light.CORNER),
+    ]
+
+
+def test_the_gap_of_two_lines_is_typed_before_it_counts(witness) -> None:
+    tap_text(witness, "Draw along it and turn it over")
+    tap_text(witness, "The first line lies outside")
+    assert "Type the gap first" in str(witness.app.root.screen.text)
+    assert witness.bench.sent == []
+    tap_text(witness, "gap found")
+    for key in "1.4":
+        (button,) = (w for w in shown_widgets(witness) if type(w).__name__ == "KeyButton" and w.text == key)
+        witness.tap(*button.to_window(*button.center))
+    tap_text(witness, "The first line lies outside")
+    assert witness.bench.sent == [FindByReversal(step_mm=1.4, overhang=Overhang.LOWER, gauge=StepGauge.LINES)]
+
+
+def test_a_trial_step_is_asked_for_twice_at_different_places(witness) -> None:
+    tap_text(witness, "None of these: a trial step")
+    tap_text(witness, "Another way")
+    tap_text(witness, "None of these: a trial step")
+    tap_text(witness, "I have looked: try it")
+    assert witness.bench.sent == [TryAStep()]

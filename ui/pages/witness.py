@@ -1,0 +1,249 @@
+"""What a move needs beside the readings: the one question to be answered now, or the ways there are to a witness.
+
+Stage: screen. Input: Snapshot, and the way that the person chose. Output: WitnessPage; what a choice means is a
+command, another question, or a screen. No widget in here. No page of it names a direction: it would lead the answer.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from core.geometry.features import Feature
+from core.machine.cautions import before_cutting
+from core.machine.gantry_correction import Refusal
+from core.machine.reversal_check import Overhang, StepGauge, fence_steps, reversal_steps
+from core.metrology.verdict import CharacteristicGroup, Verdict
+from core.metrology.witness import (
+    TRIAL_SHARE,
+    Light,
+    MarkSeen,
+    MoveEvidence,
+    MoveHeld,
+    WitnessKind,
+    light_can_tell,
+    move_evidence,
+    trial_share,
+)
+from core.said import NOTHING, Part, Said, lines, said
+from ui.bench.desks.measuring import ConfirmMark
+from ui.bench.desks.witness import FindByReversal, SeeLight, TryAStep
+from ui.pages.practice import BACK_TO_IT, EXERCISE_FIRST, NOT_YET
+from ui.pages.what_to_do import ANSWERABLE
+from ui.state.messages import Command
+from ui.state.snapshot import Snapshot
+
+
+class Ask(StrEnum):
+    """What is asked: the way to a witness, or the question of one way."""
+
+    WAYS = "ways"
+    MARK = "mark"
+    LIGHT_NL = "light-nl"
+    LIGHT_NR = "light-nr"
+    PENCIL = "pencil"
+    FEELERS = "feelers"
+    TRIAL = "trial"
+    NOTHING = "nothing"
+
+
+# Choices that lead to a screen of that name.
+SCREENS = ("measure", "correct", "coupon", "practice")
+Choices = tuple[tuple[str, Part], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WitnessPage:
+    """One question. `choices` are (stable name, words); `number` names what is typed before one of them counts."""
+
+    asks: Ask
+    title: Part
+    text: Part
+    choices: Choices
+    number: Said = NOTHING
+
+
+def witness_is_wanted(snapshot: Snapshot) -> bool:
+    """Whether squareness is NO-GO for good and an answer is missing for the move to be said."""
+    evaluation, correction = snapshot.evaluation, snapshot.machines.correction
+    if evaluation is None or snapshot.exercise_is_open:
+        return False
+    squareness = evaluation.group(CharacteristicGroup.SQUARENESS)
+    if isinstance(correction, Refusal):
+        return squareness.verdict is Verdict.NO_GO and correction.reason in ANSWERABLE
+    return False
+
+
+def witness_page(snapshot: Snapshot, way: Ask = Ask.WAYS) -> WitnessPage:
+    """The question that is up; `way` is the one chosen, as long as no witness speaks yet."""
+    evaluation = snapshot.evaluation
+    if snapshot.exercise_is_open:
+        return _nothing(EXERCISE_FIRST, NOT_YET, (BACK_TO_IT,))
+    if evaluation is None:
+        return _nothing(said("Nothing is measured yet"), NOTHING, (("measure", said("Back to measuring")),))
+    evidence = move_evidence(evaluation, snapshot.answers)
+    match evidence.held:
+        case None if way is Ask.WAYS or evidence.witness is not WitnessKind.TRIAL_STEP:
+            return _nothing(said("Enough is known for a move"), _found(evidence), (("correct", said("See the move")),))
+        case MoveHeld.MARK_NOT_CONFIRMED:
+            return _mark_page(_MARK_WHY)
+        case MoveHeld.MARK_UNKNOWN:
+            return _mark_page(evidence.why)
+        case None | MoveHeld.NO_WITNESS | MoveHeld.DISAGREE if not evaluation.skew_by.disagree:
+            return _way_page(snapshot, evidence, way)
+    return _nothing(said("No move"), evidence.why, (("measure", said("Back to measuring")),))
+
+
+def answer(snapshot: Snapshot, asks: Ask, choice: str, number_mm: float | None = None) -> Command | Ask | Said:
+    """What a choice means: a command, the next question, or the sentence that says what is missing."""
+    match asks:
+        case Ask.MARK:
+            return ConfirmMark(corner=MarkSeen(choice))
+        case Ask.LIGHT_NL | Ask.LIGHT_NR:
+            corner = Feature.NL if asks is Ask.LIGHT_NL else Feature.NR
+            return SeeLight(corner=corner, light=Light(choice))
+        case Ask.PENCIL | Ask.FEELERS:
+            outside, _, gauge = choice.partition("-")
+            overhang = Overhang(outside)
+            if overhang is not Overhang.NONE and number_mm is None:
+                return said("Type the gap first: touch the field.")
+            step_mm = 0.0 if overhang is Overhang.NONE or number_mm is None else number_mm
+            return FindByReversal(step_mm=step_mm, overhang=overhang, gauge=StepGauge(gauge))
+        case Ask.TRIAL:
+            return TryAStep() if choice == "yes" else Ask.WAYS
+        case _:
+            return Ask(choice)
+
+
+def way_after(asks: Ask) -> Ask:
+    """The question that follows an answer of the same way."""
+    return Ask.LIGHT_NR if asks is Ask.LIGHT_NL else Ask.WAYS
+
+
+def _nothing(title: Said, text: Part, choices: Choices) -> WitnessPage:
+    return WitnessPage(asks=Ask.NOTHING, title=title, text=text, choices=choices)
+
+
+def _found(evidence: MoveEvidence) -> Said:
+    match evidence.witness:
+        case WitnessKind.KEYED_SEATS:
+            return said("The seats prove which diagonal is which.")
+        case WitnessKind.CORNERS:
+            return said("Lengths and corners lean the same way.")
+        case WitnessKind.REVERSAL:
+            return said("The reversal check agrees with the diagonals.")
+        case WitnessKind.TRY_SQUARE:
+            return said("The try square shows the same lean as the diagonals.")
+        case WitnessKind.FORETOLD:
+            return said("The trial step changed the skew as foretold.")
+        case _:
+            return said("No witness: a trial step only. The next coupon decides.")
+
+
+_MARK_WHY = said(
+    "Where was the orientation mark while the coupon was cut? A design turned in the cutting software turns the mark "
+    "with it."
+)
+
+
+def _mark_page(text: Said) -> WitnessPage:
+    # In rows of three they lie as on the bed: far above near.
+    choices: Choices = (
+        (MarkSeen.FL, said("Far left")),
+        (MarkSeen.FR, said("Far right")),
+        (MarkSeen.MIRRORED, said("Mirrored")),
+        (MarkSeen.NL, said("Near left")),
+        (MarkSeen.NR, said("Near right")),
+        (MarkSeen.UNKNOWN, said("I don't know")),
+    )
+    title = said("Which corner carried the mark on the bed?")
+    return WitnessPage(asks=Ask.MARK, title=title, text=text, choices=choices)
+
+
+def _way_page(snapshot: Snapshot, evidence: MoveEvidence, way: Ask) -> WitnessPage:
+    match way:
+        case Ask.LIGHT_NL:
+            return _light_page(way, said("Try square at the near left corner: where is light?"), _AT_NL)
+        case Ask.LIGHT_NR:
+            return _light_page(way, said("The same at the near right corner: where is light?"), _AT_NR)
+        case Ask.PENCIL | Ask.FEELERS:
+            return _reversal_page(snapshot, way)
+        case Ask.TRIAL:
+            return _trial_page(snapshot)
+        case _:
+            return _ways_page(snapshot, evidence)
+
+
+def _ways_page(snapshot: Snapshot, evidence: MoveEvidence) -> WitnessPage:
+    assert snapshot.evaluation is not None
+    choices: list[tuple[str, Part]] = []
+    if evidence.read:
+        choices.append(("measure", said("Read the corners")))
+    if light_can_tell(snapshot.evaluation):
+        choices.append((Ask.LIGHT_NL, said("Try square against the light")))
+    choices += [
+        (Ask.PENCIL, said("Draw along it and turn it over")),
+        (Ask.FEELERS, said("Two coupons on one another")),
+        (Ask.TRIAL, said("None of these: a trial step")),
+    ]
+    title = said("What can tell which way it leans?")
+    text = evidence.why if evidence.held is MoveHeld.DISAGREE or snapshot.answers.light_at_nr else _WAYS_WHY
+    return WitnessPage(asks=Ask.WAYS, title=title, text=text, choices=tuple(choices))
+
+
+_WAYS_WHY = said("Diagonals taken for one another would turn the move round. One of these proves that they were not.")
+_AT_NL = said("Stock along the near edge, blade along the left edge. Hold it against the light.")
+_AT_NR = said("Stock along the near edge, blade along the right edge. Hold it against the light.")
+
+
+def _light_page(asks: Ask, title: Said, text: Said) -> WitnessPage:
+    choices: Choices = (
+        (Light.BLADE_END, said("At the blade's end")),
+        (Light.CORNER, said("At the corner")),
+        (Light.CANNOT_TELL, said("I can't tell")),
+    )
+    return WitnessPage(asks=asks, title=title, text=text, choices=choices)
+
+
+def _reversal_page(snapshot: Snapshot, way: Ask) -> WitnessPage:
+    assert snapshot.coupon is not None
+    coupon = snapshot.coupon
+    if way is Ask.PENCIL:
+        choices: Choices = (
+            ("lower-lines", said("The first line lies outside")),
+            ("upper-lines", said("The second line lies outside")),
+            ("none-lines", said("They run together")),
+        )
+        title = said("Draw along it and turn it over")
+        return WitnessPage(
+            asks=way, title=title, text=_numbered(fence_steps(coupon)), choices=choices, number=said("gap found")
+        )
+    choices = (
+        ("lower-feeler", said("Lower out, feeler")),
+        ("upper-feeler", said("Upper out, feeler")),
+        ("lower-paper", said("Lower out, paper")),
+        ("upper-paper", said("Upper out, paper")),
+        ("none-feeler", said("No step")),
+    )
+    text = lines(_numbered(reversal_steps(coupon)), before_cutting(snapshot.machines.current))
+    title = said("Two coupons on one another")
+    return WitnessPage(asks=way, title=title, text=text, choices=choices, number=said("step found"))
+
+
+def _numbered(steps: tuple[Said, ...]) -> Part:
+    return lines(*(said("{number}. {step}", number=number, step=step) for number, step in enumerate(steps, start=1)))
+
+
+def _trial_page(snapshot: Snapshot) -> WitnessPage:
+    assert snapshot.evaluation is not None
+    quarter = trial_share(snapshot.evaluation.adjustment.skew_deg) <= TRIAL_SHARE
+    title = said("Try a quarter of the move?") if quarter else said("Try half of the move?")
+    return WitnessPage(asks=Ask.TRIAL, title=title, text=_TRIAL, choices=_TRIAL_CHOICES)
+
+
+_TRIAL = said(
+    "Look at the coupon once more: the mark as it was cut, each diagonal under its own name. Its direction is not "
+    "proven: if the diagonals were exchanged, the step makes it worse. Then cut and measure again; the rest is said "
+    "only when the skew has changed as foretold."
+)
+_TRIAL_CHOICES: Choices = (("no", said("Another way")), ("yes", said("I have looked: try it")))

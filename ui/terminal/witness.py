@@ -1,0 +1,93 @@
+"""The text bench on the witness of a move: what is asked, and what is typed to answer it. Pure.
+
+Input: words and the snapshot they answer to. Output: a command, or the sentences that answer.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from core.geometry.features import Feature
+from core.machine.reversal_check import Overhang, StepGauge, fence_steps
+from core.metrology.witness import Light, MarkSeen
+from core.said import Name, Part, Said, Series, lines, said
+from ui.bench.desks.measuring import ConfirmMark
+from ui.bench.desks.witness import FindByReversal, SeeLight, TryAStep
+from ui.pages.witness import Ask, WitnessPage, witness_is_wanted, witness_page
+from ui.state.messages import Command
+from ui.state.snapshot import Snapshot
+from ui.terminal.causes import indented
+from ui.terminal.help_lines import HelpLines
+
+WITNESS_HELP: HelpLines = (
+    ("witness", "what is missing before a move can be said, and what to type for it"),
+    ("mark nl", "the corner that carried the mark on the bed: nl nr fr fl, 'mirrored' or 'unknown'"),
+    (
+        "light nl blade-end",
+        "a try square along the near edge, at nl and at nr: light at the blade-end, at the corner, or cannot-tell",
+    ),
+    ("fence", "how the skew is found with one coupon, a fence and a pencil"),
+    ("reversal 1.40 lower [paper|lines]", "the step found, and which coupon (or line) stands out: lower, upper, none"),
+    ("trial", "no witness: names and mark looked at once more, a part of the move is tried"),
+)
+# What is typed to take each way.
+_TYPED = {
+    Ask.LIGHT_NL: "light nl blade-end, light nr corner",
+    Ask.PENCIL: "fence, then: reversal 1.40 lower lines",
+    Ask.FEELERS: "reversal",
+    Ask.TRIAL: "trial",
+    "measure": "nl 89.6",
+    "correct": "correct",
+}
+
+
+def parse_witness_line(words: list[str], snapshot: Snapshot) -> Command | Said | Series | None:
+    """The command these words mean, or the sentences that answer them; None when they are about something else."""
+    match words:
+        case ["witness"]:
+            return witness_lines(snapshot)
+        case ["mark", corner] if corner in list(MarkSeen):
+            return ConfirmMark(corner=MarkSeen(corner))
+        case ["light", corner, light] if corner in (Feature.NL, Feature.NR) and light in list(Light):
+            return SeeLight(corner=Feature(corner), light=Light(light))
+        case ["mark", _] | ["light", *_]:
+            return said("say it such as: {mark} or {light}", mark=Name("mark nl"), light=Name("light nl blade-end"))
+        case ["fence"] if snapshot.coupon is not None:
+            return indented(*fence_steps(snapshot.coupon))
+        case ["reversal" | "flip", step, overhang, *gauge] if len(gauge) <= 1:
+            return _reversal(step, overhang, gauge[0] if gauge else StepGauge.FEELER)
+        case ["trial"]:
+            return TryAStep()
+        case _:
+            return None
+
+
+def witness_lines(snapshot: Snapshot) -> Series:
+    """The question that is up, and what to type for each answer."""
+    page = witness_page(snapshot)
+    text = (indented(page.text),) if page.text else ()
+    return lines(page.title, *text, *_choices(page))
+
+
+def question_of(snapshot: Snapshot) -> Part | None:
+    """What is to be answered before the move can be said, once; None while nothing is."""
+    return witness_lines(snapshot) if witness_is_wanted(snapshot) else None
+
+
+def _choices(page: WitnessPage) -> Iterator[Part]:
+    for name, words in page.choices:
+        typed = f"mark {name}" if page.asks is Ask.MARK else _TYPED.get(name, name)
+        yield Series((Name("    "), said("{words}: {typed}", words=words, typed=Name(typed))))
+
+
+def _reversal(step: str, overhang: str, gauge: str) -> Command | Said:
+    try:
+        step_mm = float(step.replace(",", "."))
+    except ValueError:
+        return said("{number} is not a number", number=Name(repr(step)))
+    if overhang not in list(Overhang) or gauge not in list(StepGauge):
+        return said(
+            "say what stands out, lower or upper (or none), and feeler, paper or lines: {example}",
+            example=Name("reversal 1.40 lower"),
+        )
+    return FindByReversal(step_mm=step_mm, overhang=Overhang(overhang), gauge=StepGauge(gauge))
