@@ -72,7 +72,10 @@ def square_value(coupon: Coupon, feature: Feature, adjustment: Adjustment | None
     scale_x, scale_y = adjustment.scale_x, adjustment.scale_y
     if max(scale_x.u, scale_y.u) > KNOWN_SCALE:
         return coupon.nominal(feature)
-    return math.hypot(coupon.width_mm * (1.0 + scale_x.value), coupon.height_mm * (1.0 + scale_y.value))
+    corner = Feature.NL if feature is Feature.NL_FR else Feature.NR
+    legs = coupon.legs(corner)  # a seat is as long as it was designed, whatever became of the sides
+    width_mm, height_mm = coupon.width_mm * (1.0 + scale_x.value), coupon.height_mm * (1.0 + scale_y.value)
+    return math.hypot(width_mm - legs.along_x_mm, height_mm - legs.along_y_mm)
 
 
 def live_limit(coupon: Coupon, limits: Limits, feature: Feature) -> float | None:

@@ -36,7 +36,7 @@ from core.records.events import (
     ReversalFound,
     Unrecognised,
 )
-from core.said import Name, said
+from core.said import said
 
 # Names of the questions whose answers bear on a move, as they stand in the log.
 QUESTION_TRY_SQUARE = "try-square"  # at feature NL or NR: a value of Light
@@ -227,10 +227,8 @@ class Session:
 
     def _seen(self, answer: QuestionAnswered) -> Opened:
         """What was opened, with the seats that the coupon at hand really has."""
-        if answer.question != QUESTION_SEATS:
-            return self.opened
-        if answer.answer not in list(SeatsSeen):
-            raise BadInputError(said("{answer} is no kind of seats", answer=Name(answer.answer)))
+        if answer.question != QUESTION_SEATS or answer.answer not in list(SeatsSeen):
+            return self.opened  # the reading was dropped, or the coupon is as it was chosen
         coupon = self.opened.coupon
         return replace(self.opened, coupon=replace(coupon, seats=SeatsSeen(answer.answer).of(coupon)))
 

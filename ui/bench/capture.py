@@ -8,14 +8,16 @@ plain order: diagonals, edges, corners, the window where the coupon has one.
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from core.geometry.coupon import Coupon
 from core.geometry.features import CORNERS, DIAGONALS, EDGES, WINDOW, Feature
+from core.geometry.seats import Seats
 from core.metrology.adjustment import Adjustment
 from core.metrology.evaluation import NextReading
 from core.metrology.live import better_fit, is_inch_for_mm, is_plausible, plausible_range
 from core.metrology.readings import MM_PER_INCH, Quantity
+from core.records.session import QUESTION_SEATS, SeatsSeen
 from core.said import Angle, Length, Number, Part, said
 from ui.state.snapshot import Question
 
@@ -74,6 +76,8 @@ def decide(
             value=value,
         )
         return Ask(question=question, here=here, alternative=Take(feature=there, value=value))
+    if (seats := _asked_for_seats(coupon, here, taken)) is not None:
+        return seats
     if is_plausible(coupon, feature, value):
         return here
     if is_inch_for_mm(coupon, feature, value):
@@ -92,6 +96,45 @@ def decide(
         )
         return Ask(question=question, here=here, alternative=Take(feature=feature, value=converted_mm))
     return Refuse(text=_refusal(coupon, feature, value))
+
+
+def _asked_for_seats(coupon: Coupon, here: Take, taken: Collection[Feature]) -> Ask | None:
+    """A first diagonal that fits this coupon with other seats, or without: is it the one that was chosen?"""
+    feature = here.feature
+    if feature not in DIAGONALS or any(diagonal in taken for diagonal in DIAGONALS):
+        return None
+
+    def fits(seats: Seats | None) -> bool:
+        return abs(here.value - replace(coupon, seats=seats).nominal(feature)) <= _FITS_MM
+
+    kinds = [(kind, kind.of(coupon)) for kind in SeatsSeen]
+    if fits(coupon.seats) or not any(fits(seats) for _, seats in kinds):
+        return None
+    # As it was chosen, only where the reading can belong to such a coupon at all.
+    offered = [kind for kind, seats in kinds if seats != coupon.seats or is_plausible(coupon, feature, here.value)]
+    present = next((kind for kind, seats in kinds if seats == coupon.seats), None)
+    question = Question(
+        name=QUESTION_SEATS,
+        text=said(
+            "{value} does not fit the coupon that was chosen. What do its corners look like?",
+            value=feature.measured(here.value),
+        ),
+        choices=(
+            *((TAKE_HERE if kind is present else kind.value, _SEAT_WORDS[kind]) for kind in offered),
+            (DROP, said("Drop it")),
+        ),
+        feature=feature,
+        value=here.value,
+    )
+    return Ask(question=question, here=here, alternative=here)
+
+
+_FITS_MM = 1.5  # no machine is so far out, and no two kinds of seats are so near to one another
+_SEAT_WORDS = {
+    SeatsSeen.KEYED: said("Seats of two widths"),
+    SeatsSeen.EQUAL: said("Seats, all alike"),
+    SeatsSeen.NONE: said("No seats"),
+}
 
 
 def _refusal(coupon: Coupon, feature: Feature, value: float) -> Part:
