@@ -64,7 +64,7 @@ def main(seconds: float, frames_per_s: int) -> None:
     with TemporaryDirectory() as name, closing(Run(Path(name), 0)) as run:
         run.prepare()
         with Offscreen(run.bench) as screen, closing(MovingJaws(run.cable)):
-            screen.go("measure")
+            screen.go("bench")
             drawn: list[bool] = []
             Window.bind(on_flip=lambda *_event: drawn.append(True))
             screen.frames(SETTLE_FRAMES)

@@ -141,7 +141,7 @@ def main(count: int, others: int) -> None:
     with TemporaryDirectory() as name, closing(Run(Path(name), others)) as run:
         run.prepare()
         with Offscreen(run.bench) as screen:
-            screen.app.root.go("measure")
+            screen.app.root.go("bench")
             screen.frames(10)
             lamp = max((w for w in screen.app.root.walk() if isinstance(w, Lamp)), key=lambda w: w.width * w.height)
             x, y = (int(part) for part in lamp.to_window(lamp.right - 8, lamp.y + 8))

@@ -104,10 +104,7 @@ class Walk:
     def coupon(self) -> None:
         """A whole coupon to its verdict by touch, the plug pulled once in the middle."""
         person = self.person
-        person.sees("home")
-        person.tap("Measure a coupon", "coupon-new")
-        person.tap("Start this coupon", "coupon-started")
-        person.tap("It lies so", "coupon-marked")
+        person.sees("bench")
         for feature, digits in READINGS.items():
             person.key_in(feature, digits)
             if feature == CUT_BEHIND:
@@ -117,7 +114,8 @@ class Walk:
                 self.power_on()
                 self.stays()
         person.sees("measured")
-        person.tap("NO-GO", "verdict")
+        person.tap("Menu", "menu-measured")
+        person.tap("Verdict", "verdict")
         person.tap("Finish coupon", "finished")
         print(f"  {person.touches} touches; verdict read off the panel's picture; {self._kept()}")
 
@@ -128,7 +126,7 @@ class Walk:
         self._pull_stick()
         self._plug_stick()
         # The twin has neither helper nor stick: it shows where to touch, and a person looks at the pictures.
-        self.person.tap("Bench", "home-measured")
+        self.person.tap("Bench", "bench-measured")
         self.person.tap("Menu", "menu")
         x, y = self.twin.place("Download")
         self.twin.touch(x, y)
@@ -173,7 +171,8 @@ class Walk:
         """An adapter plugged in and pulled, time and again: offered each time, gone each time."""
         self.board.run("systemctl restart cornerwise.service")
         self.twin.again()
-        self.person.sees("cable-home")
+        self.person.sees("cable-bench")
+        self.person.tap("Menu", "cable-menu")
         self.person.tap("Instruments", alike=ROUGHLY)
         none = self.board.picture("cable-none")
         for plug in range(1, PLUGS + 1):
@@ -191,7 +190,7 @@ class Walk:
         self.board.ask("monitor", "device_add usb-tablet,bus=usb.0,id=finger")
         self.board.run("systemctl restart cornerwise.service")
         self.twin.again()
-        self.person.sees("single-home")
+        self.person.sees("single-bench")
         self.person.tap("Menu", "single-menu", verb="point")
         self.person.tap("Setup", "single-setup", verb="point")
         self.person.tap("< Back", "single-back", verb="point")
@@ -261,10 +260,9 @@ class Walk:
         if not archive.exists():
             self.twin.end()
             twin = Twin(archive.parent)
-            for words in ("Measure a coupon", "Start this coupon", "It lies so"):
-                twin.touch(*twin.place(words))
+            twin.touch(*twin.place("Type"))
             for feature, digits in OPEN_COUPONS[verdict].items():
-                for words in (feature, "Type", *digits, "Take reading"):
+                for words in (feature, *digits, "Take reading"):
                     twin.touch(*twin.place(words))
             twin.end()
         packed = base64.b64encode(gzip.compress(archive.read_bytes())).decode()

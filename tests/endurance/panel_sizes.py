@@ -16,15 +16,15 @@ os.environ.setdefault("SDL_VIDEODRIVER", "offscreen")
 
 SIZES = ("800x480", "480x320", "1024x600", "1280x720", "720x1280")
 SHOWN = (
-    "measure:edges",
-    "measure:question",
+    "bench:edges",
+    "bench:question",
     "verdict:no-go",
     "verdict:inconsistent",
     "numbers:no-go",
     "correct:set",
-    "home:to-correct",
+    "bench:to-correct",
 )
-SHOWN += ("coupon:empty", "keypad:edges", "check:first", "instruments:stranger", "download:stick-pulled")
+SHOWN += ("coupon:empty", "check:first", "instruments:stranger", "download:stick-pulled")
 
 
 def faults_at(size: str, shown: list[str]) -> list[str]:
@@ -52,7 +52,7 @@ def faults_at(size: str, shown: list[str]) -> list[str]:
                 found += [f"{size} {theme} {one}: {fault}" for fault in faults(screen)]
                 targets += [(width / across, height / up) for _words, width, height in target_sizes(screen)]
         screen.show(SCENES["edges"]())
-        screen.go("measure")
+        screen.go("bench")
         digits_mm = digits_height_px(screen) / up
     narrowest, lowest = (min(sides) for sides in zip(*targets, strict=True))
     print(

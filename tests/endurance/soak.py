@@ -151,7 +151,7 @@ def on_the_screen(bench: Bench, person: Person) -> None:
 
     def round_of_screens() -> Iterator[str]:
         yield from SCREENS
-        yield "measure"
+        yield "bench"
 
     rounds: list[Iterator[str]] = []
 

@@ -28,7 +28,7 @@ SERVICE, TRIAL = "cornerwise.service", "cornerwise-trial.service"
 BENCH = "import sys; from ui.command_line.cli import main; sys.exit(main())"
 BROKEN = {
     # It loads, and breaks where the first screen is drawn.
-    "breaks at its first screen": f"import ui.pages.home; ui.pages.home.home_page = None; {BENCH}",
+    "breaks at its first screen": f"import ui.pages.bench; ui.pages.bench.bench_page = None; {BENCH}",
     "hangs before it": "import time; time.sleep(100000)",
     # What a hung-up terminal did to every release.
     "does not stay behind it": "import os, signal, socket, time; "

@@ -12,6 +12,11 @@ import sys
 import threading
 import time
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from core.geometry.features import Feature
+    from ui.touch.widgets.figure_geometry import Figure
 
 
 class Window:
@@ -52,6 +57,7 @@ class Window:
             "buttons": self._buttons(app.root, Screen.height),
             "texts": [widget.text for widget in app.root.walk() if getattr(widget, "text", "") and widget.opacity > 0],
             "entry": getattr(app.root.screen, "entry_text", ""),
+            "typing": getattr(app.root.screen, "typing", False),
             "touches": len(self._touches),
             "last_touch": self._touches[-1:],
             "keys": self._keys,
@@ -89,17 +95,26 @@ class Window:
         from kivy.uix.behaviors import ButtonBehavior
 
         from core.geometry.features import TEN_FEATURES
-        from ui.touch.widgets.coupon_sheet import CouponSheet
+        from ui.touch.widgets.coupon_figure import CouponFigure
 
         found: list[tuple[str, int, int]] = []
         for widget in root.walk():
-            if isinstance(widget, CouponSheet) and widget.sheet is not None:
-                places = [(str(feature.label), widget.sheet.label_centre(feature)) for feature in TEN_FEATURES]
-                found += [(words, *widget.to_window(*widget.to_parent(*place))) for words, place in places]
+            if isinstance(widget, CouponFigure) and widget.figure is not None:
+                places = [(str(feature.label), _touched_at(widget.figure, feature)) for feature in TEN_FEATURES]
+                found += [(words, *widget.to_window(widget.x + x, widget.y + y)) for words, (x, y) in places]
             elif isinstance(widget, ButtonBehavior) and widget.opacity > 0 and not getattr(widget, "disabled", False):
                 words = [part.text for part in widget.walk(restrict=True) if getattr(part, "text", "")]
                 found.append((" ".join(words), *widget.to_window(*widget.center)))
         return [(words, round(x), round(height - 1 - y)) for words, x, y in found]
+
+
+def _touched_at(figure: Figure, feature: Feature) -> tuple[float, float]:
+    """Where a finger means this feature: its corner, or a place on its line."""
+    if not feature.is_length:
+        return figure.corner(feature)
+    (x, y), (to_x, to_y) = figure.span(feature)
+    part = 0.25 if feature.kind.value == "diagonal" else 0.5
+    return x + part * (to_x - x), y + part * (to_y - y)
 
 
 def attach(window: Window) -> None:

@@ -180,18 +180,18 @@ class Kiosk:
         time.sleep(2 * TOUCH_GUARD_S)  # touches count once what is touched could be seen
 
     def key_in(self, digits: str) -> None:
-        """Through the keypad screen, as a person does whose cable is dead: each figure is seen before the next."""
+        """On the bench's keypad, as a person does whose cable is dead: each figure is seen before the next."""
         before = len(self.state()["values"])
-        self.go("Type", "keypad")
+        self.until("the keypad", lambda state: state["typing"])
         for count, digit in enumerate(digits, start=1):
             self.tap(digit)
             typed = digits[:count]
-            state = self.until(typed, lambda state, count=count: len(state["entry"].strip("–")) >= count)
+            state = self.until(typed, lambda state, count=count: len(state["entry"]) >= count)
             assert state["entry"] == typed, self.story()
         self.tap("Take reading")
         state = self.until("the reading", lambda state: len(state["values"]) > before)
         assert state["values"][before:] == [float(digits)]
-        self.until("measuring", lambda state: state["screen"] == "measure")
+        self.until("an empty number", lambda state: state["entry"] == "")
 
     def _arrived(self, x: int, y: int) -> None:
         self.taps += 1

@@ -38,8 +38,8 @@ pytestmark = [
 
 # A coupon of 120 x 80 mm with a skew of about -0.35 degrees, as a good hand would read it. SIMULATED.
 READINGS = {
-    "diagonal NL-FR": "143.62",
-    "diagonal NR-FL": "144.43",
+    "diagonal NL-FR": "136.37",
+    "diagonal NR-FL": "139.83",
     "near edge": "119.85",
     "right edge": "79.86",
     "far edge": "119.87",
@@ -52,7 +52,7 @@ READINGS = {
 # Source: the kernel's linux/kd.h.
 KDGKBMODE, K_OFF = 0x4B44, 4
 ACTIVE_CONSOLE = Path("/sys/class/tty/tty0/active")
-ON_HOME = "Measure a coupon"
+ON_BENCH = "Menu"
 LETTERED_PX = 250
 
 
@@ -96,8 +96,8 @@ def test_ready_is_said_behind_the_first_frame_by_a_program_without_rights(kiosk:
     at_ready = kiosk.picture("ready")
     assert share(kiosk.before, LIGHT.paper) == 0.0
     assert share(at_ready, LIGHT.paper) > 0.2
-    kiosk.place(ON_HOME)
-    settled = kiosk.settled_picture("home")
+    kiosk.place(ON_BENCH)
+    settled = kiosk.settled_picture("bench")
     assert (at_ready == settled).all(axis=2).mean() > 0.95
     status = kiosk.status()
     assert set(status["Uid"].split()) != {"0"}
@@ -108,16 +108,15 @@ def test_ready_is_said_behind_the_first_frame_by_a_program_without_rights(kiosk:
 def test_a_whole_session_by_touch(kiosk: Kiosk) -> None:
     state = kiosk.until("the first screen", lambda state: state["buttons"] != [])
     assert state["size"] == [WIDTH, HEIGHT]
-    kiosk.go(ON_HOME, "coupon")
-    kiosk.go("Start this coupon", "measure")
-    kiosk.tap("It lies so")
+    kiosk.tap("Type")
     for feature, digits in READINGS.items():
         kiosk.tap(feature)
         kiosk.key_in(digits)
     state = kiosk.until("the verdict", lambda state: state["verdict"] == "no-go")
     assert state["values"] == [float(digits) for digits in READINGS.values()]
     kiosk.picture("measured")
-    kiosk.go("NO-GO", "verdict")
+    kiosk.go("Menu", "menu")
+    kiosk.go("Verdict", "verdict")
     pixels = kiosk.settled_picture("verdict")
     # The headline's chip at the upper right, in the colour of its verdict, on the panel itself.
     assert share(pixels[2:49, WIDTH - 186 :], LIGHT.lamp(Shape.CROSSED_SQUARE).fill) > 0.4
@@ -150,21 +149,21 @@ def test_the_dark_panel_is_woken_by_a_touch_that_presses_nothing(kiosk: Kiosk) -
     kiosk.go("Menu", "menu")
     kiosk.go("Setup", "setup")
     kiosk.tap("5 min")
-    kiosk.go("Bench", "home")
+    kiosk.go("Bench", "bench")
     lit = kiosk.settled_picture("awake")
     begin_s = time.monotonic()
     kiosk.until("the dark", lambda state: state["asleep"], patience_s=600)
     assert time.monotonic() - begin_s > 200
     assert (kiosk.settled_picture("asleep") == 0).all()
-    kiosk.tap(ON_HOME)
+    kiosk.tap(ON_BENCH)
     state = kiosk.until("the light", lambda state: not state["asleep"])
     assert (kiosk.settled_picture("woken") == lit).all()
-    assert state["screen"] == "home"
-    kiosk.go(ON_HOME, "coupon")
+    assert state["screen"] == "bench"
+    kiosk.go(ON_BENCH, "menu")
 
 
 def test_no_key_leads_out_of_the_program(kiosk: Kiosk) -> None:
-    kiosk.place(ON_HOME)
+    kiosk.place(ON_BENCH)
     before, console = kiosk.settled_picture("before-keys"), ACTIVE_CONSOLE.read_text()
     keyboard = Keyboard()
     time.sleep(2.0)
@@ -188,7 +187,7 @@ def test_no_key_leads_out_of_the_program(kiosk: Kiosk) -> None:
     state = kiosk.until("the keys", lambda state: state["keys"] >= 20)
     look = state["look"]
     state = kiosk.until("later looks", lambda state: state["look"] > look + 5)
-    assert (state["screen"], state["touches"]) == ("home", 0)
+    assert (state["screen"], state["touches"]) == ("bench", 0)
     assert (kiosk.settled_picture("after-keys") == before).all()
     assert ACTIVE_CONSOLE.read_text() == console
     with CONSOLE.open("rb") as terminal:
@@ -207,16 +206,14 @@ def test_what_an_instrument_types_is_a_reading_and_no_key(tmp_path: Path) -> Non
         subprocess.run(command, cwd=ROOT, check=True, env={**os.environ, "XDG_CACHE_HOME": str(folder)})
 
     with started(watched, remember_it) as kiosk:
-        kiosk.go(ON_HOME, "coupon")
-        kiosk.go("Start this coupon", "measure")
-        kiosk.tap("It lies so")
-        instrument.burst("143.62")
-        kiosk.until("a reading", lambda state: state["values"] == [143.62])
-        kiosk.go("Type", "keypad")
-        instrument.burst("144.43")
-        state = kiosk.until("another", lambda state: state["values"] == [143.62, 144.43])
+        kiosk.place(ON_BENCH)
+        instrument.burst("136.37")
+        kiosk.until("a reading", lambda state: state["values"] == [136.37])
+        kiosk.tap("Type")
+        instrument.burst("139.83")
+        state = kiosk.until("another", lambda state: state["values"] == [136.37, 139.83])
         kiosk.picture("typed")
-        assert (state["screen"], state["entry"], state["keys"]) == ("keypad", "–", 0)
+        assert (state["typing"], state["entry"], state["keys"]) == (True, "", 0)
     instrument.close()
 
 

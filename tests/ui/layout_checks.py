@@ -18,8 +18,10 @@ from scipy.ndimage import distance_transform_edt
 from core.geometry.features import TEN_FEATURES, WINDOW, Feature
 from tests.ui.contrast import contrast_ratio
 from tests.ui.offscreen import Offscreen
+from ui.touch.widgets.coupon_figure import CouponFigure
 from ui.touch.widgets.coupon_sheet import CouponSheet
 from ui.touch.widgets.digits import Digits
+from ui.touch.widgets.figure_geometry import Figure
 from ui.touch.widgets.sheet_geometry import Sheet
 
 Box = tuple[float, float, float, float]  # left, bottom, right, top; px of the window
@@ -190,7 +192,7 @@ def _overlapping_targets(screen: Offscreen) -> list[str]:
 
 
 @lru_cache(maxsize=64)
-def feature_reaches_px(sheet: Sheet, width_px: float, height_px: float) -> dict[Feature, float]:
+def feature_reaches_px(sheet: Sheet | Figure, width_px: float, height_px: float) -> dict[Feature, float]:
     """The diameter of the largest disc that lies in what is touched for each feature, px: a finger is round."""
     rows, columns = int(height_px / GRID_PX), int(width_px / GRID_PX)
     touched = np.full((rows + 2, columns + 2), None, dtype=object)
@@ -206,16 +208,22 @@ def _small_features(screen: Offscreen) -> list[str]:
     return [
         f"feature {feature.value}: a disc of {reach:.0f} px"
         for widget in in_sight(screen.app.root)
-        if isinstance(widget, CouponSheet) and widget.sheet is not None and screen.app.root.screen.name != "practice"
-        for feature, reach in feature_reaches_px(widget.sheet, *widget.size).items()
+        if (drawn := _touched_drawing(widget)) is not None and screen.app.root.screen.name != "practice"
+        for feature, reach in feature_reaches_px(drawn, *widget.size).items()
         if reach < least
     ]
 
 
+def _touched_drawing(widget: Widget) -> Sheet | Figure | None:
+    if isinstance(widget, CouponFigure):
+        return widget.figure
+    return widget.sheet if isinstance(widget, CouponSheet) else None
+
+
 def digits_height_px(screen: Offscreen) -> int:
-    """How high the large live digits stand in the pixels; they are on the screen of measuring only."""
-    column = screen.app.root.screen.ids.column.children[0]
-    (digits,) = (widget for widget in column.children if isinstance(widget, Digits))
+    """How high the large live digits stand in the pixels; they are on the bench only."""
+    face = screen.app.root.screen.ids.face.children[0]
+    (digits,) = (widget for widget in face.children if isinstance(widget, Digits))
     x, y = digits.to_window(digits.x, digits.y)
     rows = screen.pixels()[round(Window.height - y - digits.height) : round(Window.height - y), round(x) :]
     ink = np.array(screen.app.palette.ink[:3]) * 255.0

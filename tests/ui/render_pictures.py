@@ -50,8 +50,8 @@ def main() -> None:
                 screen.save(PICTURES / f"{name}.png")
                 taken = when(bench.snapshot)
 
-        picture("measure", closing_on_an_edge)
-        for name in ("verdict", "home"):
+        picture("bench", closing_on_an_edge)
+        for name in ("verdict",):
             picture(name, settled)
 
     # The gantry being set is hours of a person's work away: here the tests' scene of it.

@@ -28,9 +28,7 @@ def main() -> None:
     parser.add_argument("--angles", default=AngleStyle.DECIMAL)
     parser.add_argument("--language", default=Language.ENGLISH)
     parser.add_argument("--mark", default=DecimalMark.POINT)
-    parser.add_argument(
-        "--screens", default="home,coupon,measure,keypad,verdict,numbers,correct,causes,machine,instruments"
-    )
+    parser.add_argument("--screens", default="bench,coupon,verdict,numbers,correct,causes,machine,instruments")
     args = parser.parse_args()
     width, height = (int(part) for part in args.size.split("x"))
     args.out.mkdir(parents=True, exist_ok=True)

@@ -553,7 +553,7 @@ SCENES: dict[str, Callable[[], Snapshot]] = {
     "question": lambda: replace(
         snapshot(readings(RACKED, DIAGONALS[1:]), length=Feature.NEAR, length_value=144.35), question=DOUBT
     ),
-    "hand": lambda: replace(snapshot(readings(RACKED, DIAGONALS[:1])), hand="closing the jaws on diagonal NR-FL"),
+    "hand": lambda: replace(snapshot(readings(RACKED, DIAGONALS[:1])), hand="closing the jaws on the diagonal NR-FL"),
     "lost": lambda: replace(
         snapshot(readings(RACKED, DIAGONALS), length_value=None),
         instruments=LOST,

@@ -35,7 +35,6 @@ from ui.command_line import cli
 from ui.pages.causes import Page, causes_page
 from ui.pages.correct import correct_page
 from ui.pages.design import design_page
-from ui.pages.home import home_page
 from ui.pages.verdict import verdict_page
 from ui.speech.language import Language
 from ui.speech.speech import Speech
@@ -217,7 +216,6 @@ class Place:
 
 PLACES: dict[str, Place] = {
     "verdict screen, in large": Place(on(to_do), moves=True),
-    "home": Place(lambda world: world.speech.say(home_page(SCENES["to-correct"]()).story), moves=True),
     "Correct before Begin": Place(on(before), moves=True),
     "its details": Place(lambda world: world.speech.say(correct_page(SCENES["to-correct"]()).details), moves=True),
     "a trial step": Place(on(trial), moves=True),

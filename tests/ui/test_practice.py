@@ -16,7 +16,7 @@ from core.geometry.features import EDGES, Feature
 from core.machine.gantry_correction import Correction, gantry_correction, profile_of_span
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.evaluation import evaluate
-from core.metrology.readings import Reading, Unit
+from core.metrology.readings import Quantity, Reading, Unit
 from core.metrology.tolerances import limits_for_class
 from core.metrology.verdict import Verdict
 from core.metrology.witness import Answers, MarkSeen
@@ -30,9 +30,9 @@ from ui.bench.desks.measuring import OpenSession
 from ui.bench.desks.practice import AnswerExercise, BeginExercise
 from ui.bench.opening import opening
 from ui.bench.practice import COUPON, MOVES, SPAN_MM, Diagnosis, Exercise, PracticeFault, exercises, judge
+from ui.pages.bench import Doing, bench_page
 from ui.pages.causes import Page, causes_page
 from ui.pages.correct import correct_page
-from ui.pages.home import home_page
 from ui.pages.numbers import numbers_page
 from ui.pages.practice import BEGIN, NOT_YET, practice_page
 from ui.start import BenchOptions, assembled
@@ -218,7 +218,7 @@ def test_nothing_gives_the_answer_away_before_it_is_said(scene: str) -> None:
     for text in (
         *(str(causes_page(asked, page).text) for page in Page),
         str(correct_page(asked).text),
-        str(home_page(asked).story),
+        str(bench_page(asked, Quantity.LENGTH, Doing())),
         *(str(parse_line(line, asked)) for line in ("why", "predict", "design", "correct")),
     ):
         assert "Move the" not in text
@@ -257,7 +257,7 @@ def test_an_exercise_put_aside_can_be_laid_again(at_practice: Bench) -> None:
 
 def test_by_touch(screen) -> None:
     screen.show(SCENES["practice-asked"]())
-    screen.go("home")
+    screen.go("bench")
     tap_text(screen, "Say what is wrong")
     tap_text(screen, "Gantry racked")
     tap_text(screen, "Something else")

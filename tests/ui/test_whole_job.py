@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from core.geometry.features import DIAGONALS, Feature, FeatureKind
+from core.geometry.features import DIAGONALS, Feature
 from core.machine.directions import Side
 from core.machine.gantry_correction import Correction
 from core.machine.procedure import Stage
@@ -22,13 +22,12 @@ from hardware.usb_stick import FOLDER
 from tests.ui.bench.test_downloads import STICK, FolderAsStick
 from tests.ui.bench_bits import SKEWED, BenchUnderTest, quantity_name, running_bench
 from tests.ui.offscreen import Offscreen
-from tests.ui.touching import double_touch, find_text, tap_text
+from tests.ui.touching import double_touch, find_text, tap_feature, tap_text
 from ui.bench.desks.machines import LoadMachines
 from ui.bench.desks.measuring import ResumeSession
 from ui.bench.live import STALE_AFTER_S
 from ui.bench.workers.downloads import Downloads
 from ui.pages.correct import correct_page
-from ui.pages.wording import VERDICT_WORD
 from ui.state.snapshot import Snapshot
 from ui.state.stick import DownloadState
 from ui.touch.shell import SCREENS
@@ -72,7 +71,7 @@ class Person:
 
     def touch(self, *words: str) -> None:
         for word in words:
-            if self.screen.app.root.screen.name == "home" and word in DOORS:
+            if self.screen.app.root.screen.name == "bench" and word in DOORS:
                 tap_text(self.screen, "Menu")
             if self.screen.app.root.screen.name == "menu" and word not in (*DOORS, "< Back"):
                 tap_text(self.screen, "Bench")
@@ -83,10 +82,7 @@ class Person:
             tap_text(self.screen, key)
 
     def touch_feature(self, feature: Feature) -> None:
-        sheet = self.screen.app.root.screen.ids.sheet
-        corner = feature.kind is FeatureKind.CORNER
-        x, y = sheet.sheet.corner(feature) if corner else sheet.sheet.label_centre(feature)
-        self.screen.tap(*sheet.to_window(*sheet.to_parent(x, y)))
+        tap_feature(self.screen, feature)
 
     def measure(self, values: dict[Feature, float]) -> None:
         """Choose every feature on the drawing and press the instrument's data button there."""
@@ -149,14 +145,18 @@ def begin_a_coupon(person: Person) -> None:
         person.touch("Limits, window, temperature", "Seats, window", "no seats", "Done")
     person.touch("Start this coupon")
     person.until(lambda now: now.session != session)
-    assert person.screen.app.root.screen.name == "measure"
-    person.touch("It lies so")
+    assert person.screen.app.root.screen.name == "bench"
+
+
+def say_where_the_mark_was(person: Person) -> None:
+    """Asked once, when a move is wanted."""
+    person.touch("See what to do", "Near left")
     person.until(lambda now: now.mark_confirmed)
 
 
 def check_the_instruments(person: Person) -> None:
     """Closed jaws and a block; a square and the same turned over: both are kept in the session."""
-    person.touch("< Back", "Instruments", "Check them")
+    person.touch("Instruments", "Check them")
     person.take_for_check(0.01, 0.0, instrument="caliper")
     person.touch("50")
     person.take_for_check(50.01, instrument="caliper")
@@ -170,7 +170,7 @@ def check_the_instruments(person: Person) -> None:
     person.until(lambda now: "gauge" in str(now.message.text).lower())
     assert not person.screen.app.snapshot.message.alarm
     assert person.screen.app.snapshot.readings == ()
-    person.touch("< Back", "< Back", "Go on measuring")
+    person.touch("Bench")
 
 
 def download_it(person: Person, stick: Path) -> None:
@@ -228,29 +228,30 @@ def correct_it(person: Person) -> None:
 
 def test_from_first_start_to_a_machine_that_cuts_square(person: Person, tmp_path: Path) -> None:
     describe_the_router(person)
-    person.touch("Measure a coupon")
+    person.touch("New coupon")
     begin_a_coupon(person)
     check_the_instruments(person)
     person.measure(SKEWED)
     person.measure(again(SKEWED))
     assert person.screen.app.snapshot.verdict is Verdict.NO_GO
-    person.touch("< Back", "Correct the machine")
+    say_where_the_mark_was(person)
+    person.touch("See the move")
     correct_it(person)
-    person.touch("< Back", "< Back", "< Back", "New coupon")
+    person.touch("Bench", "New coupon")
     begin_a_coupon(person)
     person.measure(REPAIRED)
     person.measure(again(REPAIRED))
     assert person.screen.app.snapshot.verdict is Verdict.GO
-    person.touch("GO", "Finish coupon")
+    person.touch("Verdict", "Finish coupon")
     person.until(lambda now: now.closed)
     person.until(lambda now: now.records.comparison is not None)
     assert str(person.screen.app.root.screen.word) == "FIXED"
-    person.touch("< Back", "< Back")
+    person.touch("Bench")
     download_it(person, tmp_path / "stick")
 
 
 def test_everything_done_wrong_is_asked_or_refused_and_loses_nothing(person: Person) -> None:
-    person.touch("Measure a coupon")
+    person.touch("New coupon")
     begin_a_coupon(person)
     # A double touch over a silent instrument, and a reading nobody measured: nothing is taken.
     double_touch(person.screen, "Take reading")
@@ -268,25 +269,25 @@ def test_everything_done_wrong_is_asked_or_refused_and_loses_nothing(person: Per
     person.touch_feature(Feature.LEFT)
     person.touch("Type")
     person.key_in("7.984")
-    assert "look again" in str(person.screen.app.root.screen.remark)
-    person.touch("Cancel", "Type")
+    assert "look again" in str(person.screen.app.root.screen.hint)
+    person.touch(*["delete"] * 5)
     person.key_in("79.84")
     person.touch("Take reading")
     person.until(lambda now: len(now.readings) == 2)
     # Voided with a reason, it stays in the record.
-    person.touch("Void", "Wrong place")
+    person.touch_feature(Feature.LEFT)
+    person.touch("Wrong place")
     person.until(lambda now: now.readings[-1].voided == "wrong place")
     # Every wrong door leads back.
     for door in ("verdict", "history", "download", "correct", "instruments", "machine"):
         person.screen.go(door)
-        while person.screen.app.root.screen.name != "home":
+        while person.screen.app.root.screen.name != "bench":
             person.touch("< Back")
-    person.touch("Go on measuring")
     assert len([one for one in person.screen.app.snapshot.readings if one.voided is None]) == 1
 
 
 def test_a_pulled_cable_and_a_value_gone_stale_give_no_reading(person: Person) -> None:
-    person.touch("Measure a coupon")
+    person.touch("New coupon")
     begin_a_coupon(person)
     person.bench.bench.post(LinkChanged(instrument="caliper", state=LinkState.UP, text="open"))
     person.bench.indicate(SKEWED[Feature.NL_FR])
@@ -319,7 +320,7 @@ def test_a_power_cut_in_between_loses_nothing(tmp_path: Path) -> None:
     try:
         with Offscreen(first.bench) as screen:
             person = Person(screen, first)
-            person.touch("Measure a coupon")
+            person.touch("New coupon")
             begin_a_coupon(person)
             person.measure({feature: SKEWED[feature] for feature in (Feature.NL_FR, Feature.NR_FL, Feature.NEAR)})
             was = screen.app.snapshot
@@ -327,9 +328,8 @@ def test_a_power_cut_in_between_loses_nothing(tmp_path: Path) -> None:
             second.bench.send(ResumeSession())
             person = Person(screen, second)
             person.until(lambda now: now.session == was.session)
-            assert screen.app.root.screen.name == "measure"
+            assert screen.app.root.screen.name == "bench"
             assert screen.app.snapshot.readings == was.readings
-            assert screen.app.snapshot.mark_confirmed
             rest = {
                 feature: value for feature, value in SKEWED.items() if feature not in (r.feature for r in was.readings)
             }
@@ -350,9 +350,9 @@ def measure_the_window(person: Person) -> None:
     person.touch_feature(Feature.WINDOW_HEIGHT)
     person.until(lambda now: now.next_length is Feature.WINDOW_HEIGHT)
     person.touch("Type")
-    assert person.screen.app.root.screen.feature_text == "window height"
+    assert str(person.screen.app.root.screen._keypad.caption) == "window along Y"
     person.key_in("52")
-    assert "look again" in str(person.screen.app.root.screen.remark)
+    assert "look again" in str(person.screen.app.root.screen.hint)
     person.touch("delete", "delete")
     person.key_in("40.14")
     before = len(person.screen.app.snapshot.readings)
@@ -366,7 +366,7 @@ def test_what_the_coupon_is_judged_by_is_chosen_by_touch_and_remembered_for_the_
     with running_bench(tmp_path) as first, Offscreen(first.bench) as screen:
         person = Person(screen, first)
         describe_the_router(person)
-        person.touch("Measure a coupon", "Limits, window, temperature", "Own limits")
+        person.touch("New coupon", "Limits, window, temperature", "Own limits")
         key_into(person, "squareness", "0.35")
         key_into(person, "diagonals differ", "0.5")
         person.touch("Seats, window")
@@ -381,10 +381,10 @@ def test_what_the_coupon_is_judged_by_is_chosen_by_touch_and_remembered_for_the_
         assert (now.coupon.window_width_mm, now.coupon.window_height_mm) == (60.0, 40.0)
         person.measure(SKEWED)
         measure_the_window(person)
-        person.touch(VERDICT_WORD[Verdict.NO_GO], "All numbers")
+        person.touch("Verdict", "All numbers")
         assert "Told apart by the window: the cut takes 0.1" in str(screen.app.root.screen.notes)
         assert "from acrylic at 27.5 °C" in str(screen.app.root.screen.notes)
-        person.touch("< Back", "< Back", "< Back", "New coupon")
+        person.touch("Bench", "New coupon")
         chosen = screen.app.root.screen.remark
         assert "squareness 0.35 mm" in str(chosen)
         assert "Window 60 × 40 mm." in str(chosen)
@@ -393,7 +393,7 @@ def test_what_the_coupon_is_judged_by_is_chosen_by_touch_and_remembered_for_the_
         second.bench.send(LoadMachines())
         person = Person(screen, second)
         person.until(lambda now: now.records.last_opened is not None)
-        person.touch("Measure a coupon")
+        person.touch("New coupon")
         assert str(screen.app.root.screen.remark) == str(chosen)
 
 
@@ -402,18 +402,18 @@ TURNED_OVER = {**SKEWED, Feature.NL_FR: SKEWED[Feature.NR_FL], Feature.NR_FL: SK
 
 def test_a_coupon_turned_over_half_way_is_contradictory_and_gives_no_correction(person: Person) -> None:
     describe_the_router(person)
-    person.touch("Measure a coupon")
+    person.touch("New coupon")
     begin_a_coupon(person)
     person.measure(TURNED_OVER)
     assert person.screen.app.snapshot.verdict is Verdict.INCONSISTENT
-    person.touch(VERDICT_WORD[Verdict.INCONSISTENT], "All numbers")
+    person.touch("Verdict", "All numbers")
     assert "turned over" in str(person.screen.app.root.screen.notes)
     assert not isinstance(person.screen.app.snapshot.machines.correction, Correction)
 
 
 def test_a_quarter_turn_or_a_wrong_size_is_asked_about(person: Person) -> None:
     """The sizes exchanged in the form are the coupon lying a quarter turn round: the first edge asks."""
-    person.touch("Measure a coupon")
+    person.touch("New coupon")
     person.key_in("80")
     person.touch("height, along machine Y")
     person.key_in("120")
@@ -426,7 +426,7 @@ def test_a_quarter_turn_or_a_wrong_size_is_asked_about(person: Person) -> None:
     question = person.screen.app.snapshot.question
     assert "looks like the left edge" in str(question.text) or "looks like the right edge" in str(question.text)
     # Measured again, it is the same: the coupon is begun anew with its true sizes, and the old one stays in the record.
-    person.touch("Neither", "< Back", "New coupon")
+    person.touch("Neither", "New coupon")
     person.key_in("120")
     person.touch("height, along machine Y")
     person.key_in("80")

@@ -18,7 +18,7 @@ SPAN_BEGUN = (*NAMED, "Y grows away from me", "Along X", "6")
 SPAN_TAKEN = (*SPAN_BEGUN, "4", "0", "Take this number")
 
 TOUCHED: dict[str, tuple[str, str, tuple[str, ...]]] = {
-    "void": ("no-go", "measure", ("Void",)),
+    "typing": ("edges", "bench", ("Type", "1", "2", "0")),
     "gap-typed": ("gaps", "correct", ("Type the gap", "1")),
     "giving-up": ("set", "correct", ("Give up",)),
     "next-coupon": ("to-correct", "causes", ("Next coupon",)),
@@ -40,8 +40,8 @@ TOUCHED: dict[str, tuple[str, str, tuple[str, ...]]] = {
     "machine-held": ("to-correct", "machine", SPAN_TAKEN),
     "machine-pitch": ("to-correct", "machine", (*SPAN_TAKEN, "Adjusting screws", "1")),
     "machines": ("many-machines", "machine", ()),
-    "home-with-history": ("history", "home", ()),
-    "home-drifting": ("drifting", "home", ()),
+    "bench-with-history": ("history", "bench", ()),
+    "bench-drifting": ("drifting", "bench", ()),
     "filter": ("drifting", "history", ("Filter",)),
     "filter-machines": ("many-machines", "history", ("Filter",)),
     "filtered": ("drifting", "history", ("Filter", "No-go", "List")),
@@ -53,7 +53,6 @@ TOUCHED: dict[str, tuple[str, str, tuple[str, ...]]] = {
     "pencil-typed": ("no-witness", "witness", ("Draw along it and turn it over", "gap found", "1")),
     "feelers": ("no-witness", "witness", ("Two coupons on one another",)),
     "trial": ("no-witness", "witness", ("None of these: a trial step",)),
-    "typed": ("edges", "keypad", ("1", "2", "0")),
 }
 
 
@@ -70,7 +69,7 @@ def touch_until(screen: Offscreen, name: str) -> BenchScreen:
     """Bring the state of this name up by touches, as a person does."""
     scene, shown, words = TOUCHED[name]
     screen.show(many_machines() if scene == "many-machines" else SCENES[scene]())
-    screen.go("home")  # what a screen was left with is gone when it is entered anew
+    screen.go("bench")  # what a screen was left with is gone when it is entered anew
     screen.go(shown)
     for word in words:
         tap_text(screen, word)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from core.geometry.features import Feature, FeatureKind
 from core.said import Part
 from tests.ui.offscreen import Offscreen
 
@@ -21,6 +22,26 @@ def find_text(screen: Offscreen, what: Part | str) -> object:
     ]
     assert len(found) == 1, f"{text!r} stands on the screen {len(found)} times"
     return found[0]
+
+
+def feature_place(screen: Offscreen, feature: Feature) -> tuple[float, float]:
+    """Where a person would put the finger for a feature of the drawing on the bench, px of the window."""
+    widget = screen.app.root.screen.ids.figure
+    figure = widget.figure
+    if feature.kind is FeatureKind.CORNER:
+        places = [figure.corner(feature)]
+    elif feature.kind is FeatureKind.WINDOW:
+        places = [figure.window.label_centre(feature)]
+    else:
+        (x, y), (to_x, to_y) = figure.span(feature)
+        places = [(x + part * (to_x - x), y + part * (to_y - y)) for part in (0.5, 0.3, 0.25, 0.7, 0.2, 0.8)]
+    x, y = next(place for place in places if figure.target_at(place) is feature)
+    return widget.to_window(widget.x + x, widget.y + y)
+
+
+def tap_feature(screen: Offscreen, feature: Feature) -> None:
+    """Touch a feature on the drawing of the bench."""
+    screen.tap(*feature_place(screen, feature))
 
 
 def tap_text(screen: Offscreen, text: Part | str) -> None:

@@ -7,6 +7,7 @@ from dataclasses import asdict, dataclass, replace
 from core import SOFTWARE
 from core.errors import BadInputError
 from core.geometry.coupon import Coupon
+from core.geometry.seats import keyed_seats
 from core.machine.profile import MachineProfile
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.evaluation import Scope
@@ -15,6 +16,7 @@ from core.metrology.tolerances import Limits, limits_for_class, own_limits
 from core.records.events import Opened
 
 DEFAULT_CLASS = "mK"
+HOUSE_COUPON = Coupon(width_mm=120.0, height_mm=80.0, seats=keyed_seats(120.0, 80.0))
 _CLASS_SOURCE, _WITH_OWN = "ISO 2768-", " with own limits"
 
 
@@ -101,4 +103,21 @@ def opening(
         expansion=expansion,
         grid=grid,
         place=place,
+    )
+
+
+def opening_again(last: Opened | None, machine: MachineProfile | None) -> Opened:
+    """A session begun by its first reading: the coupon as it was chosen last, by itself, on the machine in use."""
+    if last is None:
+        return opening(HOUSE_COUPON, machine=machine)
+    return replace(
+        last,
+        machine=machine.name if machine else "",
+        span_mm=machine.span_mm if machine else None,
+        setup=MeasuringSetup(),
+        software=SOFTWARE,
+        scope=Scope.ALL,
+        grid="",
+        place="",
+        checks=(),
     )

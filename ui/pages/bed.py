@@ -40,16 +40,17 @@ def place_on_bench(snapshot: Snapshot) -> str:
     return _cell_on_bench(snapshot)[1]
 
 
-def count_text(snapshot: Snapshot) -> str:
-    """Which coupon of its grid is on the bench, counting places measured before it; empty for one by itself."""
+def count_text(snapshot: Snapshot) -> Part:
+    """Which coupon of its grid is on the bench, counting places measured before it; nothing for one by itself."""
     grid, place = _cell_on_bench(snapshot)
     state = snapshot.records.grid
     if not grid:
-        return ""
+        return NOTHING
     if state is None or grid not in (state.grid, state.fresh):
-        return f"of grid {grid}"
+        return said("of grid {grid}", grid=Name(grid))
     measured = state.measured if state.grid == grid else {}
-    return f"coupon {len(measured.keys() - {place}) + 1} of grid {grid}"
+    number = len(measured.keys() - {place}) + 1
+    return said("coupon {number} of grid {grid}", number=number, grid=Name(grid))
 
 
 def _cell_on_bench(snapshot: Snapshot) -> tuple[str, str]:

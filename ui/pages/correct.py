@@ -109,7 +109,7 @@ def _before(snapshot: Snapshot) -> CorrectPage:
                 actions = (CORRECT_DESIGN, DETAILS, ("machine", said("Describe the machine first")))
         case Refusal():
             title, text = said("No correction"), correction.text
-            actions = (("measure", said("Back to measuring")),)
+            actions = (("bench", said("Back to measuring")),)
             if correction.reason in (RefusalReason.NOT_ADJUSTABLE, RefusalReason.LEAST_COUNT):
                 actions = (*actions, CORRECT_DESIGN)
             if correction.reason in ANSWERABLE:

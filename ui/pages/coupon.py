@@ -19,7 +19,7 @@ from core.metrology.characteristics import Scope
 from core.metrology.expansion import MATERIALS, ExpansionDifference, expansion_difference
 from core.metrology.readings import Unit
 from core.records.events import Opened
-from ui.bench.opening import DEFAULT_CLASS, OwnLimits, chosen_limits, opening
+from ui.bench.opening import DEFAULT_CLASS, HOUSE_COUPON, OwnLimits, chosen_limits, opening
 from ui.pages.keypad import Entry, press
 from ui.speech.notation import AS_KEPT, Notation
 
@@ -27,7 +27,6 @@ NONE = "-"
 PART_1_CLASSES = (("f", "f fine"), ("m", "m medium"), ("c", "c coarse"), ("v", "v very coarse"), (NONE, "none"))
 PART_2_CLASSES = (("H", "H"), ("K", "K"), ("L", "L"), (NONE, "by angle"))
 MATERIAL_CHOICES = ((NONE, "none"), *((name, name) for name in MATERIALS))
-HOUSE_COUPON = Coupon(width_mm=120.0, height_mm=80.0, seats=keyed_seats(120.0, 80.0))
 
 
 class SeatsKind(StrEnum):

@@ -92,7 +92,7 @@ def design_page(snapshot: Snapshot) -> DesignPage:
 
 def _refused(refusal: Refusal | None) -> DesignPage:
     text: Part = said("Measure a coupon first: it says by how much the design is to be corrected.")
-    actions: tuple[tuple[str, Part], ...] = (("measure", said("Back to measuring")),)
+    actions: tuple[tuple[str, Part], ...] = (("bench", said("Back to measuring")),)
     if refusal is not None:
         text = refusal.text
         if refusal.reason is RefusalReason.MARK_NOT_CONFIRMED:

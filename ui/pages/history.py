@@ -13,8 +13,7 @@ from core.metrology.verdict import Verdict
 from core.records.history import History
 from core.records.session_tables import ALL_SESSIONS, SessionFilter, SessionSummary
 from core.said import Part, Time, paragraph, said
-from ui.pages.measure import SHAPE_OF
-from ui.pages.theme import Shape
+from ui.pages.theme import SHAPE_OF, Shape
 from ui.pages.wording import signed
 from ui.state.snapshot import Snapshot
 

@@ -5,6 +5,7 @@ Stage: keypad. Input: keys, the feature it is meant for. Output: the number, or 
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 from core.geometry.coupon import Coupon
@@ -57,3 +58,13 @@ def remark(entry: Entry, coupon: Coupon, feature: Feature, notation: Notation = 
     if entry.unit is Unit.MM and is_inch_for_mm(coupon, feature, entry.value):
         return "That fits if it means inches: change the unit."
     return f"Far from this feature ({low} to {high}): look again."
+
+
+def starts(coupon: Coupon, feature: Feature, unit: Unit) -> tuple[str, str]:
+    """What two keys begin a number with, so that few figures are left to key in: the whole millimetres or degrees (the
+    hundredths of an inch) below nominal and above it."""
+    places = 2 if unit is Unit.INCH else 0
+    nominal = coupon.nominal(feature) / unit.to_internal(1.0) * 10**places
+    below = math.ceil(round(nominal, 6)) - 1
+    low, high = (f"{step / 10**places:.{places}f}" for step in (below, below + 1))
+    return (low, high) if places else (f"{low}.", f"{high}.")

@@ -1,4 +1,4 @@
-"""One cursor as the measuring screen shows it: its feature, the indication in fixed digits, the lamp.
+"""One cursor as the bench shows it: its feature, the indication in fixed digits, its own go or no-go.
 
 Stage: screen. Input: Live and Snapshot. Output: LiveCursor. Units mm and degrees. No widget in here.
 """
@@ -11,37 +11,34 @@ from dataclasses import dataclass
 from core.geometry.features import Feature
 from core.metrology.live import LiveState, square_value
 from core.metrology.readings import Quantity
-from ui.pages.theme import Shape
-from ui.pages.wording import signed
+from core.metrology.sentences import VERDICT_WORD
+from core.metrology.verdict import Verdict
+from core.said import NOTHING, Part
+from ui.pages.theme import SHAPE_OF, Shape
 from ui.speech.notation import LengthUnit, Notation
 from ui.state.snapshot import Live, Snapshot
 
-_LIVE_LAMP = {
-    LiveState.ABSENT: (Shape.RING, "NO SIGNAL"),
-    LiveState.STALE: (Shape.RING, "NO SIGNAL"),
-    LiveState.FAR: (Shape.RING, "ON THE WAY"),
-    LiveState.UNJUDGED: (Shape.RING, "NO LIMIT"),
-    LiveState.INSIDE: (Shape.DISC, "GO"),
-    LiveState.NEAR_LIMIT: (Shape.HALF_DIAMOND, "UNDECIDED"),
-    LiveState.OUTSIDE: (Shape.CROSSED_SQUARE, "NO-GO"),
+# Only once the jaws have come near, and where there is a limit.
+_VERDICT = {
+    LiveState.INSIDE: Verdict.GO,
+    LiveState.NEAR_LIMIT: Verdict.UNDECIDED,
+    LiveState.OUTSIDE: Verdict.NO_GO,
 }
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LiveCursor:
-    """One cursor: its feature, the indication, and the lamp. `figures` digits must have room beside the point, `unit`
-    is written behind them; `deviation` is in mm or degrees, None when there is nothing to draw."""
+    """One cursor: its feature, the indication, and its own go or no-go, which says nothing before the jaws have come
+    near. `figures` digits must have room beside the point, `unit` is written behind them; `deviation` is in mm or
+    degrees, None when there is nothing to draw."""
 
     quantity: Quantity
     feature: Feature | None
-    name: str
-    target: str
     digits: str
     figures: int
     unit: str
-    note: str
     shape: Shape
-    word: str
+    word: Part
     hold_fraction: float
     takeable: bool
     deviation: float | None
@@ -51,7 +48,7 @@ class LiveCursor:
 def live_cursor(live: Live, snapshot: Snapshot) -> LiveCursor:
     """One cursor with its indication."""
     feature, coupon, notation = live.feature, snapshot.coupon, snapshot.settings.notation
-    shape, word = _LIVE_LAMP[live.state]
+    verdict = _VERDICT.get(live.state)
     decimals = decimals_of(live, snapshot)
     fresh = live.value is not None and live.state not in (LiveState.ABSENT, LiveState.STALE)
     deviation = None
@@ -62,16 +59,11 @@ def live_cursor(live: Live, snapshot: Snapshot) -> LiveCursor:
     return LiveCursor(
         quantity=live.quantity,
         feature=feature,
-        name=str(feature.label)
-        if feature
-        else ("no length left" if live.quantity is Quantity.LENGTH else "no corner left"),
-        target=_target_text(live, snapshot),
         digits=digits_text(live, decimals, notation) if fresh else dashes(live.quantity, decimals, notation),
         figures=_figures(live, snapshot, decimals),
         unit=f" {notation.length_sign}" if live.quantity is Quantity.LENGTH else notation.angle_sign,
-        note=_note(live, deviation, notation),
-        shape=shape,
-        word=word,
+        shape=SHAPE_OF[verdict] if verdict else Shape.RING,
+        word=VERDICT_WORD[verdict] if verdict else NOTHING,
         hold_fraction=live.hold_fraction if fresh else 0.0,
         takeable=fresh and feature is not None and snapshot.pending is None and not snapshot.closed,
         deviation=deviation,
@@ -113,27 +105,3 @@ def _figures(live: Live, snapshot: Snapshot, decimals: int) -> int:
     largest_mm = snapshot.coupon.diagonal_mm if snapshot.coupon else 180.0
     whole = len(notation.length_digits(largest_mm, 0).partition(notation.entry("."))[0])
     return max(3 if notation.lengths is LengthUnit.MM else 1, whole) + notation.length_places(decimals)
-
-
-def _target_text(live: Live, snapshot: Snapshot) -> str:
-    if live.feature is None or snapshot.coupon is None:
-        return ""
-    nominal, notation = snapshot.coupon.nominal(live.feature), snapshot.settings.notation
-    limit = f" ± {live.limit:.2f}" if live.limit is not None else ""
-    if live.feature.is_length:
-        return notation.sentence(f"{nominal:.2f}{limit} mm")
-    return notation.sentence(f"{nominal:.0f}{limit}°")
-
-
-def _note(live: Live, deviation: float | None, notation: Notation) -> str:
-    if deviation is not None:
-        unit = " mm" if live.quantity is Quantity.LENGTH else "°"
-        return notation.sentence(f"{signed(deviation, 2)}{unit} off")
-    instrument = "calipers" if live.quantity is Quantity.LENGTH else "angle gauge"
-    match live.state:
-        case LiveState.ABSENT:
-            return f"No {instrument} heard yet"
-        case LiveState.STALE:
-            return f"The {instrument} went quiet"
-        case _:
-            return "Not at this feature yet"

@@ -14,9 +14,8 @@ from core.metrology.sentences import explanation_sentences
 from core.metrology.two_skews import TwoSkews
 from core.metrology.verdict import Characteristic, Verdict
 from core.said import NOTHING, Angle, Part, paragraph, said, said_counted
-from ui.pages.measure import SHAPE_OF
 from ui.pages.practice import NOT_YET
-from ui.pages.theme import Shape
+from ui.pages.theme import SHAPE_OF, Shape
 from ui.pages.wording import (
     VERDICT_WORD,
     conditions_sentence,

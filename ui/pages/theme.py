@@ -12,6 +12,8 @@ import math
 from dataclasses import dataclass
 from enum import StrEnum
 
+from core.metrology.verdict import Verdict
+
 Colour = tuple[float, float, float, float]
 
 # The screen is designed on this grid; every length in a kv file is a multiple of `scale`.
@@ -37,6 +39,14 @@ class Shape(StrEnum):
     CROSSED_SQUARE = "crossed-square"  # no-go
     HALF_DIAMOND = "half-diamond"  # undecided
     SPLIT_DISC = "split-disc"  # the readings contradict each other
+
+
+SHAPE_OF = {
+    Verdict.GO: Shape.DISC,
+    Verdict.NO_GO: Shape.CROSSED_SQUARE,
+    Verdict.UNDECIDED: Shape.HALF_DIAMOND,
+    Verdict.INCONSISTENT: Shape.SPLIT_DISC,
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -14,10 +14,9 @@ from core.metrology.groups import GroupVerdict
 from core.metrology.sentences import GROUP_WORD, VERDICT_WORD
 from core.metrology.verdict import CharacteristicGroup, Verdict
 from core.said import Part, Said, said, said_in
-from ui.pages.home import next_step
-from ui.pages.measure import SHAPE_OF
+from ui.pages.bench import next_step
 from ui.pages.outline import Outline, outline_of, outlines_of_proof
-from ui.pages.theme import Shape
+from ui.pages.theme import SHAPE_OF, Shape
 from ui.pages.what_to_do import WhatToDo, what_to_do
 from ui.state.snapshot import Snapshot
 
@@ -75,6 +74,7 @@ def verdict_page(snapshot: Snapshot) -> VerdictPage:
     proof = _proof(snapshot)
     can_finish = snapshot.session is not None and not snapshot.closed and bool(snapshot.readings)
     finishes = can_finish and evaluation is not None and evaluation.settled and not (do.measure or do.witness)
+    finishes = finishes and do.end is None
     text, screen = _next(snapshot, do)
     both = outlines_of_proof(proof, evaluation) if proof and evaluation else None
     alone = outline_of(evaluation) if evaluation else None
@@ -132,10 +132,11 @@ def _caption(evaluation: Evaluation) -> Part:
 
 def _next(snapshot: Snapshot, do: WhatToDo) -> tuple[Part, str]:
     if do.measure is not None and not snapshot.closed:
-        return said("Measure {feature}", feature=do.measure.label), "measure"
+        return said("Measure {feature}", feature=do.measure.label), "bench"
     if do.witness:
         return said("Answer one question"), "witness"
     if snapshot.closed:
-        text, screen = next_step(snapshot)
-        return Said(text), screen
-    return said("Back to measuring"), "measure"
+        return next_step(snapshot)
+    if do.end is not None:
+        return said("Correct the machine"), "correct"
+    return said("Back to measuring"), "bench"

@@ -48,7 +48,7 @@ class Ask(StrEnum):
 
 
 # Choices that lead to a screen of that name.
-SCREENS = ("measure", "correct", "coupon", "practice")
+SCREENS = ("bench", "correct", "coupon", "practice")
 Choices = tuple[tuple[str, Part], ...]
 
 
@@ -80,7 +80,7 @@ def witness_page(snapshot: Snapshot, way: Ask = Ask.WAYS) -> WitnessPage:
     if snapshot.exercise_is_open:
         return _nothing(EXERCISE_FIRST, NOT_YET, (BACK_TO_IT,))
     if evaluation is None:
-        return _nothing(said("Nothing is measured yet"), NOTHING, (("measure", said("Back to measuring")),))
+        return _nothing(said("Nothing is measured yet"), NOTHING, (("bench", said("Back to measuring")),))
     evidence = move_evidence(evaluation, snapshot.answers)
     match evidence.held:
         case None if way is Ask.WAYS or evidence.witness is not WitnessKind.TRIAL_STEP:
@@ -91,7 +91,7 @@ def witness_page(snapshot: Snapshot, way: Ask = Ask.WAYS) -> WitnessPage:
             return _mark_page(evidence.why)
         case None | MoveHeld.NO_WITNESS | MoveHeld.DISAGREE if not evaluation.skew_by.disagree:
             return _way_page(snapshot, evidence, way)
-    return _nothing(said("No move"), evidence.why, (("measure", said("Back to measuring")),))
+    return _nothing(said("No move"), evidence.why, (("bench", said("Back to measuring")),))
 
 
 def answer(snapshot: Snapshot, asks: Ask, choice: str, number_mm: float | None = None) -> Command | Ask | Said:
@@ -178,7 +178,7 @@ def _ways_page(snapshot: Snapshot, evidence: MoveEvidence) -> WitnessPage:
     assert snapshot.evaluation is not None
     choices: list[tuple[str, Part]] = []
     if evidence.read:
-        choices.append(("measure", said("Read the corners")))
+        choices.append(("bench", said("Read the corners")))
     if light_can_tell(snapshot.evaluation):
         choices.append((Ask.LIGHT_NL, said("Try square against the light")))
     choices += [

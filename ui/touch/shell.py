@@ -21,17 +21,17 @@ import ui.touch.screens
 from core.said import said
 from firmware_bridge.byte_link import LinkState
 from ui.bench.desks.practice import StopHand
-from ui.pages.measure import SHAPE_OF
-from ui.pages.theme import Shape
+from ui.pages.theme import SHAPE_OF, Shape
 from ui.pages.wording import TOO_EARLY, VERDICT_WORD
 from ui.state.snapshot import InstrumentStatus, Snapshot
 from ui.touch.screen import BenchScreen, screens
+from ui.touch.widgets import Ink
 
 # Every screen of the program; a screen is made when it is first opened, so that the first one comes up fast.
 for _module in pkgutil.iter_modules(ui.touch.screens.__path__, "ui.touch.screens."):
     import_module(_module.name)
 SCREENS = screens()
-FIRST_SCREEN = "home"
+FIRST_SCREEN = "bench"
 
 
 class Sight:
@@ -67,6 +67,10 @@ class Sight:
 
 class Stamp(BoxLayout):
     """SIMULATED, as a rubber stamp."""
+
+
+class Heading(ButtonBehavior, Ink):
+    """What the screen in sight is called; on the bench the machine and the coupon, which a touch changes."""
 
 
 class VerdictChip(ButtonBehavior, BoxLayout):
@@ -138,12 +142,12 @@ class Shell(BoxLayout):
     def show(self, snapshot: Snapshot) -> None:
         """Draw the newest snapshot: the lines of the shell, then the screen in sight."""
         if snapshot.session != self._session:
-            # A coupon was begun: from its form or from home the way leads to measuring, from elsewhere it does not.
+            # A coupon was begun: from its form the way leads to measuring, from elsewhere it does not.
             self._session = snapshot.session
-            if self.screen.name in ("home", "coupon", "practice"):
-                self._bring("measure")
+            if self.screen.name in ("coupon", "practice"):
+                self._bring(FIRST_SCREEN)
                 return
-        if snapshot.closed and not self._closed and self.screen.name in ("measure", "keypad"):
+        if snapshot.closed and not self._closed and self.screen.name == FIRST_SCREEN:
             # The coupon is finished: what it says comes into sight by itself.
             self._closed = True
             self._bring("practice" if snapshot.exercise_asks else "verdict")
@@ -165,7 +169,7 @@ class Shell(BoxLayout):
         if self._sight.was_there_for(touch):
             return super().on_touch_down(touch)
         if not self.alarm:
-            self.message = TOO_EARLY
+            self.screen.says(TOO_EARLY)
         return True
 
     def back(self) -> None:
@@ -182,7 +186,7 @@ class Shell(BoxLayout):
 
     def open_side(self) -> None:
         """The verdict from anywhere; from the verdict back to measuring."""
-        self.go("measure" if self.screen.name == "verdict" else "verdict")
+        self.go(FIRST_SCREEN if self.screen.name == "verdict" else "verdict")
 
     def take_over(self) -> None:
         """The person takes over from the simulated hand."""

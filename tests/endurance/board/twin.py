@@ -54,14 +54,12 @@ class Twin:
         from kivy.uix.behaviors import ButtonBehavior
 
         from core.geometry.features import TEN_FEATURES
-        from tests.ui.touching import find_text, shown_widgets
-        from ui.touch.widgets.coupon_sheet import CouponSheet
+        from tests.ui.touching import feature_place, find_text, shown_widgets
 
         labels = {str(feature.label): feature for feature in TEN_FEATURES}
-        for widget in self.screen.app.root.walk():
-            if words in labels and isinstance(widget, CouponSheet) and widget.sheet is not None:
-                x, y = widget.to_window(*widget.to_parent(*widget.sheet.label_centre(labels[words])))
-                return round(x), round(HEIGHT - 1 - y)
+        if words in labels and self.screen.app.root.screen.name == "bench":
+            x, y = feature_place(self.screen, labels[words])
+            return round(x), round(HEIGHT - 1 - y)
         buttons = [
             widget
             for widget in shown_widgets(self.screen)
@@ -75,6 +73,11 @@ class Twin:
         """A finger on the twin, and its screen at rest again."""
         self.screen.tap(x, HEIGHT - 1 - y)
         self.screen.frames_for(1.0)
+
+    @property
+    def is_typing(self) -> bool:
+        """Whether its keypad is up."""
+        return bool(self.screen.app.root.screen.typing)
 
     def pixels(self) -> np.ndarray:
         """What it shows."""
@@ -115,9 +118,10 @@ class Person:
         print(f"  touched {words!r} at {x}, {y}", flush=True)
 
     def key_in(self, feature: str, digits: str) -> None:
-        """One reading, through the keypad."""
+        """One reading, on the keypad, which stays once it is there."""
         self.tap(feature)
-        self.tap("Type")
+        if not self.twin.is_typing:
+            self.tap("Type")
         for digit in digits:
             self.tap(digit)
         self.tap("Take reading")

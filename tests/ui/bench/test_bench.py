@@ -200,11 +200,11 @@ def test_nothing_new_leaves_the_same_snapshot(under_test: BenchUnderTest) -> Non
     assert replace(first, revision=0) != first
 
 
-def test_typing_without_a_session_is_answered_not_lost(under_test: BenchUnderTest) -> None:
+def test_typing_an_edge_without_a_session_is_answered_not_lost(under_test: BenchUnderTest) -> None:
     under_test.bench.send(TypeReading(feature=Feature.NEAR, shown=119.9, unit=Unit.MM))
     told = under_test.pump()
     assert told.message is not None
-    assert "start a coupon" in str(told.message.text)
+    assert "begins with a diagonal" in str(told.message.text)
 
 
 def asked_after_the_diagonals(running: BenchUnderTest) -> Feature:

@@ -10,7 +10,7 @@ from tests.ui.bench_bits import SKEWED, BenchUnderTest, quantity_name, running_b
 from ui.bench.desks.machines import LoadMachines
 from ui.bench.desks.measuring import CloseSession, ResumeSession, SeeCoupon, SelectFeature
 from ui.bench.desks.records import LookUpHistory
-from ui.pages.home import home_page
+from ui.pages.bench import last_coupon_text
 from ui.pages.verdict import verdict_page
 from ui.state.snapshot import Snapshot
 
@@ -43,7 +43,7 @@ def test_after_a_restart_the_last_coupon_is_named_and_seen_as_it_was(tmp_path: P
         started = restarted(after)
         assert started.session is None
         assert started.records.last_closed is not None
-        assert "Last coupon: 120 x 80 mm, NO-GO, " in str(home_page(started).story)
+        assert "Last coupon: 120 x 80 mm, NO-GO, " in str(last_coupon_text(started))
         assert finished.session is not None
         after.bench.send(SeeCoupon(session=finished.session))
         seen = after.settled()

@@ -254,10 +254,12 @@ def test_news_is_said_on_the_first_start_only(installed: InstalledProgram) -> No
     assert came_back(installed.program)
 
 
-def test_news_is_read_on_the_home_screen() -> None:
+def test_news_is_read_on_the_bench() -> None:
     with Offscreen(StandInBench(SCENES["update-taken-back"]())) as screen:
-        screen.go("home")
-        assert str(screen.app.root.screen.story).startswith("Version 0.3.0 did not start. 0.2.0 was taken back")
+        screen.go("bench")
+        assert screen.app.speech.say(screen.app.root.screen.message).startswith(
+            "Version 0.3.0 did not start. 0.2.0 was taken back"
+        )
 
 
 def test_one_thing_at_a_time_with_stick_and_helper() -> None:

@@ -10,8 +10,7 @@ import pytest
 from core.metrology.verdict import Verdict
 from tests.ui.colour_sight import DEUTERANOPIA, PROTANOPIA, USUAL, ciede2000, lab
 from tests.ui.contrast import contrast_ratio
-from ui.pages.measure import SHAPE_OF
-from ui.pages.theme import DARK, LIGHT, Palette, Shape, rgb, scale_for, target_for
+from ui.pages.theme import DARK, LIGHT, SHAPE_OF, Palette, Shape, rgb, scale_for, target_for
 from ui.pages.wording import VERDICT_WORD
 
 Lab = tuple[float, float, float]

@@ -59,7 +59,7 @@ def test_an_unknown_mark_may_be_answered_once_more(mark: MarkSeen) -> None:
 
 def test_without_a_gauge_four_ways_lead_to_a_move_and_none_names_a_direction() -> None:
     snapshot = SCENES["no-witness"]()
-    assert names(snapshot) == ["measure", Ask.LIGHT_NL, Ask.PENCIL, Ask.FEELERS, Ask.TRIAL]
+    assert names(snapshot) == ["bench", Ask.LIGHT_NL, Ask.PENCIL, Ask.FEELERS, Ask.TRIAL]
     for way in Ask:
         shown = f"{witness_page(snapshot, way).title} {witness_page(snapshot, way).text}".lower()
         assert not {"longer", "acute", "obtuse", "farther than"} & set(shown.replace(",", " ").split()), way

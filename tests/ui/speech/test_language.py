@@ -159,5 +159,5 @@ def test_the_choice_holds_at_once(screen) -> None:
     screen.go("menu")
     screen.show(replace(SCENES["no-go"](), settings=GERMAN))
     labels = [child._label.text for child in screen.app.root.screen.walk() if hasattr(child, "_label")]
-    assert "Messen" in labels
-    assert "Measure" not in labels
+    assert "Urteil" in labels
+    assert "Verdict" not in labels

@@ -17,8 +17,7 @@ COMMA = Notation(mark=DecimalMark.COMMA)
 LONGEST = Notation(lengths=LengthUnit.INCH, angles=AngleStyle.DMS, mark=DecimalMark.COMMA)
 SHOWN = {
     **{name: (scene,) for name, scene in ELSEWHERE.items()},
-    "home": ("empty", "no-go", "to-correct", "history", "drifting", "lost"),
-    "measure": ON_MEASURE,
+    "bench": (*ON_MEASURE, "history", "drifting", "loosen"),
     "verdict": ON_MEASURE,
     "numbers": ON_MEASURE,
     "correct": ON_CORRECT,
@@ -32,11 +31,10 @@ SHOWN = {
 }
 ON_OTHER_PANELS = {
     **ELSEWHERE,
-    "measure": "hand",
+    "bench": "hand",
     "verdict": "undecided",
     "numbers": "undecided",
     "correct": "set",
-    "home": "drifting",
 }
 
 

@@ -23,6 +23,6 @@ def test_what_breaks_off_inside_the_builder_does_not_reach_the_next_screen(monke
         with pytest.raises(EndedByTheClock), Offscreen(StandInBench(SCENES["first"]())):
             pass
     with Offscreen(StandInBench(SCENES["first"]())) as screen:
-        assert screen.app.root.screen.screen_name == "home"
+        assert screen.app.root.screen.screen_name == "bench"
         screen.go("verdict")
         assert screen.app.root.screen.screen_name == "verdict"

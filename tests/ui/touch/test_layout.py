@@ -28,11 +28,9 @@ OFF_MEASURE = (*ON_CORRECT[1:], *ON_DOWNLOAD, *ON_DESIGN, *ON_CABLE[:-1], *ON_PR
 ON_MEASURE = [name for name in SCENES if name not in OFF_MEASURE]
 ELSEWHERE = {
     "practice": "practice-answered",
-    "home": "to-correct",
     "menu": "practice",
     "coupon": "terms",
     "limits": "terms",
-    "keypad": "edges",
     "machine": "to-correct",
     "instruments": "stranger",
     "cable": "cable-several",
@@ -57,7 +55,7 @@ def faults_of(screen, scene: str, name: str, check=faults) -> list[str]:
     return [f"{scene} on {name}: {fault}" for fault in check(screen)]
 
 
-@pytest.mark.parametrize("name", ["measure", "verdict", "numbers"])
+@pytest.mark.parametrize("name", ["bench", "verdict", "numbers"])
 def test_measuring_and_verdict_in_every_state(screen, name: str) -> None:
     assert [fault for scene in ON_MEASURE for fault in faults_of(screen, scene, name)] == []
 
@@ -67,7 +65,7 @@ def test_the_correction_at_every_stage(screen) -> None:
 
 
 def test_what_must_not_give_the_answer_of_an_exercise_away(screen) -> None:
-    doors = ("home", "verdict", "correct", "causes", "practice")
+    doors = ("bench", "verdict", "correct", "causes", "practice")
     assert [fault for name in doors for fault in faults_of(screen, "practice-open", name)] == []
 
 
@@ -82,7 +80,7 @@ def test_the_design_in_every_state(screen) -> None:
 
 def test_the_update_in_every_state(screen) -> None:
     assert [fault for scene in ON_UPDATE for fault in faults_of(screen, scene, "update")] == []
-    assert faults_of(screen, "update-taken-back", "home") == []
+    assert faults_of(screen, "update-taken-back", "bench") == []
 
 
 def test_setup_on_an_installed_bench_has_room_for_its_doors() -> None:
@@ -136,8 +134,8 @@ def test_what_comes_up_there_when_something_is_touched(screen, size: tuple[int, 
 
 @pytest.mark.parametrize("size", SIZES, ids=lambda size: "x".join(map(str, size)))
 def test_other_panels(screen, size: tuple[int, int]) -> None:
-    shown = {**ELSEWHERE, "measure": "hand", "verdict": "undecided", "numbers": "undecided", "correct": "set"}
-    windowed = {"measure": "window-read", "verdict": "window-read", "numbers": "window-read"}
+    shown = {**ELSEWHERE, "bench": "hand", "verdict": "undecided", "numbers": "undecided", "correct": "set"}
+    windowed = {"bench": "window-read", "verdict": "window-read", "numbers": "window-read"}
     # The surface in memory keeps the size it was made with: places are judged here, pixels on the panel of 800 x 480.
     with screen.resized(size):
         assert [
@@ -149,7 +147,7 @@ def test_other_panels(screen, size: tuple[int, int]) -> None:
 
 def test_the_dark_theme(screen) -> None:
     screen.app.palette = DARK
-    shown = {**ELSEWHERE, "measure": "edges", "verdict": "no-go", "numbers": "no-go", "correct": "set"}
+    shown = {**ELSEWHERE, "bench": "edges", "verdict": "no-go", "numbers": "no-go", "correct": "set"}
     assert [fault for name, scene in shown.items() for fault in faults_of(screen, scene, name)] == []
 
 

@@ -16,6 +16,6 @@ ROOT = Path(__file__).parents[3]
 
 @pytest.mark.parametrize("size", ["480x320", "720x1280"])
 def test_words_can_be_read_there(size: str) -> None:
-    run = [sys.executable, "-m", "tests.endurance.panel_sizes", "--size", size, "measure:edges", "verdict:inconsistent"]
+    run = [sys.executable, "-m", "tests.endurance.panel_sizes", "--size", size, "bench:edges", "verdict:inconsistent"]
     done = subprocess.run(run, cwd=ROOT, check=False, capture_output=True, text=True)
     assert done.returncode == 0, done.stdout + done.stderr

@@ -11,7 +11,7 @@ from tests.ui.scenes import SCENES, live
 
 @pytest.fixture(autouse=True)
 def _measuring(screen) -> None:
-    screen.go("measure")
+    screen.go("bench")
 
 
 def count_draws(screen, frames: int) -> int:
@@ -61,7 +61,7 @@ def test_a_new_indication_is_drawn_within_a_frame(screen) -> None:
 
 def test_only_one_screen_is_in_sight_from_the_first_frame(screen) -> None:
     manager = screen.app.root.ids.screens
-    for name in ("verdict", "measure", "home"):
+    for name in ("verdict", "menu", "bench"):
         screen.app.root.go(name)
         assert [child.name for child in manager.children] == [name]
 
@@ -69,6 +69,6 @@ def test_only_one_screen_is_in_sight_from_the_first_frame(screen) -> None:
 def test_a_finished_coupon_brings_its_verdict_into_sight(screen) -> None:
     snapshot = SCENES["no-go"]()
     screen.show(snapshot)
-    screen.app.root.go("measure")
+    screen.app.root.go("bench")
     screen.show(replace(snapshot, closed=True))
     assert screen.app.root.screen.name == "verdict"

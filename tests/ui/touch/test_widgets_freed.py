@@ -18,9 +18,11 @@ def _types() -> list[type]:
     from ui.touch.screens.numbers import CharacteristicRow
     from ui.touch.widgets import (
         basics,
+        bench_faces,
         choice_row,
-        columns,
+        coupon_figure,
         coupon_sheet,
+        deviation_bar,
         digits,
         entry,
         lamp,
@@ -30,7 +32,7 @@ def _types() -> list[type]:
         trend_chart,
     )
 
-    modules = (basics, choice_row, columns, coupon_sheet, digits, entry, lamp)
+    modules = (basics, bench_faces, choice_row, coupon_figure, coupon_sheet, deviation_bar, digits, entry, lamp)
     modules += (move_picture, outline_sheet, picture_sheet, trend_chart)
     found = {
         kind
@@ -53,7 +55,7 @@ def test_every_widget_and_screen_is_freed(screen) -> None:
     assert held == []
 
 
-@pytest.mark.parametrize("name", ["verdict", "numbers", "measure", "history", "home"])
+@pytest.mark.parametrize("name", ["verdict", "numbers", "bench", "history"])
 def test_a_screen_filled_anew_keeps_nothing_of_before(screen, name: str) -> None:
     from kivy.uix.widget import Widget
 

@@ -10,8 +10,9 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from core.errors import BadInputError
-from core.geometry.features import Feature
+from core.geometry.features import CORNERS, DIAGONALS, Feature
 from core.metrology.accuracy import MeasuringSetup
+from core.metrology.live import is_inch_for_mm, is_plausible
 from core.metrology.readings import Indication, Method, Quantity, Reading, Unit
 from core.metrology.witness import MarkSeen
 from core.records.events import (
@@ -40,6 +41,7 @@ from ui.bench.gauge_checks import (
     used_instrument,
     what_happened,
 )
+from ui.bench.opening import opening_again
 from ui.bench.routing import Desk, Step
 from ui.bench.steps import closing, cursor_of, quantity_of, taken_features, told, with_session
 from ui.bench.workers.archive_tasks import (
@@ -59,7 +61,12 @@ from ui.state.messages import Command
 from ui.state.snapshot import Message, Question, Snapshot
 
 # The reasons that are touched; any other was typed by a person and is said letter for letter.
-_VOID_WORDS = {"slipped": said("slipped"), "wrong place": said("wrong place"), "burr or dirt": said("burr or dirt")}
+_VOID_WORDS = {
+    "taken back": said("taken back"),
+    "slipped": said("slipped"),
+    "wrong place": said("wrong place"),
+    "burr or dirt": said("burr or dirt"),
+}
 _NO_COUPON = said("There is no open session: start a coupon first.")
 _FINISH_FIRST = said("A coupon is being measured: finish it first, then others can be seen.")
 
@@ -154,6 +161,8 @@ class MeasuringDesk(Desk):
         self._session: Session | None = None
         self._chosen: dict[Quantity, Feature | None] = dict.fromkeys(Quantity)
         self._asked: tuple[Ask, Reading] | None = None
+        # The reading that a coupon was begun by, until the archive has begun it.
+        self._begun_by: Reading | None = None
 
         self.takes = {
             OpenSession: self._open,
@@ -161,7 +170,7 @@ class MeasuringDesk(Desk):
             SeeCoupon: self._see,
             HoldReadings: lambda draft, wish: replace(draft, readings_held=wish.held),
             SelectFeature: self._on_coupon(self._select),
-            TypeReading: self._on_coupon(self._type),
+            TypeReading: self._type,
             VoidReading: self._on_coupon(self._void),
             ConfirmMark: self._confirm,
             CheckCaliper: self._on_coupon(self._check),
@@ -205,18 +214,36 @@ class MeasuringDesk(Desk):
         return draft
 
     def _not_stored(self, draft: Snapshot, refused: NotStored) -> Snapshot:
+        self._begun_by = None
         return told(replace(draft, pending=None), said("Not stored: {reason}", reason=refused.text), alarm=True)
 
     def proposed(self, draft: Snapshot, indication: Indication, instrument: str) -> Snapshot:
         """An indication is meant as a reading of the feature at its cursor."""
-        if draft.session is None or draft.closed or draft.readings_held:
+        if draft.readings_held:
             return draft
+        if draft.session is None or draft.closed:
+            first = DIAGONALS[0] if indication.quantity is Quantity.LENGTH else CORNERS[0]
+            return self._begin_by(
+                draft, Reading(feature=first, value=indication.value, unit=indication.unit, instrument=instrument)
+            )
         feature = cursor_of(draft, indication.quantity)
         if feature is None:
             return told(draft, said("Everything of this kind is read: choose a feature to read it again."))
         return self._propose(
             draft, Reading(feature=feature, value=indication.value, unit=indication.unit, instrument=instrument)
         )
+
+    def _begin_by(self, draft: Snapshot, first: Reading) -> Snapshot:
+        """A length that can be a diagonal of the coupon chosen last begins a coupon by itself: a quick check, as long
+        as nothing but diagonals is read."""
+        if draft.exercise_asks or self._begun_by is not None:
+            return draft
+        opened = opening_again(draft.records.last_opened, draft.machines.current)
+        fits = any(is_plausible(opened.coupon, diagonal, first.value) for diagonal in DIAGONALS)
+        if not first.feature.is_length or not (fits or is_inch_for_mm(opened.coupon, first.feature, first.value)):
+            return told(draft, said("A coupon begins with a diagonal: this is none."), alarm=True)
+        self._begun_by = first
+        return replace(self._open(draft, OpenSession(opened=opened)), pending=first.feature)
 
     def _select(self, draft: Snapshot, wish: SelectFeature) -> Snapshot:
         if not _has(draft, wish.feature):
@@ -225,6 +252,11 @@ class MeasuringDesk(Desk):
         return self._with_cursors(draft)
 
     def _type(self, draft: Snapshot, typed: TypeReading) -> Snapshot:
+        if draft.session is None or draft.closed:
+            value = typed.unit.to_internal(typed.shown)
+            return self._begin_by(
+                draft, Reading(feature=typed.feature, value=value, unit=typed.unit, method=Method.TYPED)
+            )
         if not _has(draft, typed.feature):
             return told(draft, said("This coupon has no {feature}.", feature=typed.feature.label), alarm=True)
         value = typed.unit.to_internal(typed.shown)
@@ -348,7 +380,9 @@ class MeasuringDesk(Desk):
             pending=None,
             message=message,
         )
-        return self._with_cursors(with_session(draft, self._session))
+        draft = self._with_cursors(with_session(draft, self._session))
+        first, self._begun_by = self._begun_by, None
+        return draft if first is None or begun.seen or begun.resumed else self._propose(draft, first)
 
     def _committed(self, draft: Snapshot, committed: Committed) -> Snapshot:
         if committed.session != draft.session or self._session is None:

@@ -90,7 +90,7 @@ _TWO_COUPONS: Picture = (
 )
 _WAYS: dict[str, Picture] = {
     # The two blades of an angle gauge over a corner.
-    "measure": (frame(34, 34, 56, 50), line((8, 27), (92, 27), width=8), line((27, 8), (27, 92), width=8)),
+    "bench": (frame(34, 34, 56, 50), line((8, 27), (92, 27), width=8), line((27, 8), (27, 92), width=8)),
     Ask.LIGHT_NL: _light(Light.BLADE_END, mirrored=False),
     # A fence on the left and the two lines that part from it.
     Ask.PENCIL: (

@@ -24,7 +24,7 @@ class CouponScreen(BenchScreen):
     screen_name = "coupon"
     heading = "New coupon"
     door = Door(place=1, words="New coupon", group=Group.BENCH)
-    parent_screen = "home"
+    parent_screen = "bench"
     width_text = StringProperty("")
     height_text = StringProperty("")
     active = StringProperty("width")

@@ -27,7 +27,7 @@ class DownloadScreen(BenchScreen):
     screen_name = "download"
     heading = "Download"
     door = Door(place=9, words="Download", group=Group.RECORDS)
-    parent_screen = "home"
+    parent_screen = "bench"
     shape = ObjectProperty(Shape.RING)
     word = ObjectProperty(NOTHING)
     caption = ObjectProperty(NOTHING)

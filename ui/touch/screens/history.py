@@ -53,7 +53,7 @@ class HistoryScreen(BenchScreen):
     screen_name = "history"
     heading = "History"
     door = Door(place=7, words="History", group=Group.RECORDS)
-    parent_screen = "home"
+    parent_screen = "bench"
     chart = ObjectProperty(Chart())
     text = ObjectProperty("")
     listed = StringProperty("")

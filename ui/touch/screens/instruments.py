@@ -47,7 +47,7 @@ class InstrumentsScreen(BenchScreen):
     screen_name = "instruments"
     heading = "Instruments"
     door = Door(place=8, words="Instruments", group=Group.BENCH)
-    parent_screen = "home"
+    parent_screen = "bench"
     summary = ObjectProperty("")
 
     def __init__(self, **kwargs: object) -> None:

@@ -50,7 +50,7 @@ class MachineScreen(BenchScreen):
     screen_name = "machine"
     heading = "Machine"
     door = Door(place=6, words="Machine")
-    parent_screen = "home"
+    parent_screen = "bench"
     title = ObjectProperty("")
     note = ObjectProperty("")
     space = ObjectProperty(said("space"))

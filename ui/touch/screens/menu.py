@@ -27,7 +27,7 @@ class MenuScreen(BenchScreen):
 
     screen_name = "menu"
     heading = "Menu"
-    parent_screen = "home"
+    parent_screen = "bench"
 
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)

@@ -61,4 +61,4 @@ class NumbersScreen(BenchScreen):
         """Measure the touched feature; a finished coupon takes no reading."""
         if self.snapshot.session is not None and not self.snapshot.closed:
             self.send(SelectFeature(feature=feature))
-            self.go("measure")
+            self.go("bench")

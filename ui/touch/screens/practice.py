@@ -16,7 +16,7 @@ class PracticeScreen(BenchScreen):
     screen_name = "practice"
     heading = "Practice"
     door = Door(place=11, words="Practice", group=Group.BENCH)
-    parent_screen = "home"
+    parent_screen = "bench"
     title = ObjectProperty("")
     text = ObjectProperty("")
 
@@ -43,10 +43,8 @@ class PracticeScreen(BenchScreen):
 
     def choose(self, name: str) -> None:
         """A choice was touched."""
-        if name == WATCH:
-            self.go("measure")
-        elif name == DONE:
-            self.go("home")
+        if name in (WATCH, DONE):
+            self.go("bench")
         else:
             meant = chosen(name, self._fault)
             self._fault = meant if isinstance(meant, PracticeFault) else None

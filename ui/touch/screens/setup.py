@@ -28,7 +28,7 @@ class SetupScreen(BenchScreen):
     screen_name = "setup"
     heading = "Setup"
     door = Door(place=10, words="Setup", group=Group.BENCH)
-    parent_screen = "home"
+    parent_screen = "bench"
     text = ObjectProperty("")
     program = ObjectProperty("")
 

@@ -26,7 +26,7 @@ class VerdictScreen(BenchScreen):
     screen_name = "verdict"
     heading = "Verdict"
     door = Door(place=3, words="Verdict")
-    parent_screen = "measure"
+    parent_screen = "bench"
     shape = ObjectProperty(Shape.RING)
     word = ObjectProperty("")
     caption = ObjectProperty("")

@@ -99,6 +99,6 @@ class WitnessScreen(BenchScreen):
     def _leave_for(self, name: str) -> None:
         """To another screen; to measuring with the reading that is asked for at the cursor."""
         wanted = what_to_do(self.snapshot).measure
-        if name == "measure" and wanted is not None:
+        if name == "bench" and wanted is not None:
             self.send(SelectFeature(feature=wanted))
         self.go(name)

@@ -1,12 +1,14 @@
 """What screens are made of. Its face are all widgets, for kv files know them by name once they are imported."""
 
 from ui.touch.widgets.basics import Ink, KeyButton, Sheetlet, Spoken
+from ui.touch.widgets.bench_faces import AnswerFace, CouponBand, HoldBar, KeypadFace, LiveFace, QuestionFace
 from ui.touch.widgets.choice_row import ChoiceRow
-from ui.touch.widgets.columns import CursorStrip, HoldBar, LiveColumn, PanelColumn
+from ui.touch.widgets.coupon_figure import CouponFigure
 from ui.touch.widgets.coupon_sheet import CouponSheet
+from ui.touch.widgets.deviation_bar import DeviationBar
 from ui.touch.widgets.digits import Digits
 from ui.touch.widgets.entry import EntryField, LetterPad, NumberPad, PlacePad
-from ui.touch.widgets.lamp import Lamp, ShapeSign, WordBand
+from ui.touch.widgets.lamp import Lamp, ShapeSign, WordBand, WordBlock
 from ui.touch.widgets.move_picture import MovePicture
 from ui.touch.widgets.outline_sheet import OutlineSheet
 from ui.touch.widgets.picture import PictureWidget, TouchedPicture
@@ -16,26 +18,30 @@ from ui.touch.widgets.setting_stage import SettingStage
 from ui.touch.widgets.trend_chart import TrendChart
 
 __all__ = [
+    "AnswerFace",
     "ChoiceRow",
+    "CouponBand",
+    "CouponFigure",
     "CouponSheet",
-    "CursorStrip",
+    "DeviationBar",
     "Digits",
     "EntryField",
     "HoldBar",
     "Ink",
     "KeyButton",
+    "KeypadFace",
     "Lamp",
     "LetterPad",
-    "LiveColumn",
+    "LiveFace",
     "MovePicture",
     "NumberPad",
     "OutlineSheet",
-    "PanelColumn",
     "PictureChoice",
     "PictureChoices",
     "PictureSheet",
     "PictureWidget",
     "PlacePad",
+    "QuestionFace",
     "SettingStage",
     "ShapeSign",
     "Sheetlet",
@@ -43,4 +49,5 @@ __all__ = [
     "TouchedPicture",
     "TrendChart",
     "WordBand",
+    "WordBlock",
 ]

@@ -5,41 +5,19 @@ Only what is next is blue, only what fails is red, the rest is thin. Every featu
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from kivy.app import App
 from kivy.graphics import Color, Line, PopMatrix, PushMatrix, Translate
 from kivy.input.motionevent import MotionEvent
 from kivy.properties import ObjectProperty
 from kivy.uix.widget import Widget
 
-from core.geometry.coupon import Coupon
 from core.geometry.features import DIAGONALS, Feature, FeatureKind
-from core.said import Part
-from ui.pages.theme import Palette, Shape
-from ui.touch.widgets.figure_geometry import Figure, place_figure
-from ui.touch.widgets.lettering import write
+from core.said import said
+from ui.pages.bench import Figured, FigureValue
+from ui.pages.theme import Colour, Palette, Shape
+from ui.touch.widgets.figure_geometry import Figure, Point, place_figure
+from ui.touch.widgets.lettering import write, written_width
 from ui.touch.widgets.polygons import fill_polygon, fill_polygons
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FigureValue:
-    """What stands beside a feature: its value once `read`, else its name; red where it `fails`."""
-
-    feature: Feature
-    text: Part
-    read: bool
-    fails: bool
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Figured:
-    """`next` is the feature that wears the instrument, None where nothing is to be read; `depth_mm` is the jaws'."""
-
-    coupon: Coupon
-    depth_mm: float
-    next: Feature | None
-    values: tuple[FigureValue, ...]
 
 
 class CouponFigure(Widget):
@@ -81,6 +59,8 @@ class CouponFigure(Widget):
             Translate(self.x, self.y)
             _draw_coupon(self.figure, app.palette)
             _draw_values(self.figure, shown, app.palette)
+            if shown.other is not None:
+                _draw_other(self.figure, shown.other, app.palette)
             if shown.next is not None:
                 _draw_instrument(self.figure, shown.next, app.palette)
             PopMatrix()
@@ -105,14 +85,41 @@ def _draw_coupon(figure: Figure, palette: Palette) -> None:
     Line(points=(x, y + short_leg, x, y, x + long_leg, y), width=2.4 * figure.scale, cap="square", joint="miter")
 
 
+_ONCE = said("once")
+
+
 def _draw_values(figure: Figure, shown: Figured, palette: Palette) -> None:
     for value in shown.values:
         x, y = figure.value_at(value.feature)
-        Color(
-            *(palette.lamp(Shape.CROSSED_SQUARE).fill if value.fails else palette.ink if value.read else palette.quiet)
-        )
-        size = (19.0 if value.feature.kind is FeatureKind.CORNER else 21.0) if value.read else 17.0
-        write(value.text, x, y, size * figure.scale, bold=value.read, centred=True)
+        corner = value.feature.kind is FeatureKind.CORNER
+        size = ((19.0 if corner else 21.0) if value.count else 17.0) * figure.scale
+        Color(*_ink_of(value, palette))
+        write(value.text, x, y, size, bold=value.count > 0, centred=True)
+        if value.count == 1 and value.feature.kind in (FeatureKind.EDGE, FeatureKind.DIAGONAL):
+            _mark_once(value, (x, y), size, figure.scale, palette)
+
+
+def _mark_once(value: FigureValue, place: Point, size: float, scale: float, palette: Palette) -> None:
+    """A length that was read once is marked so: beside the figure where jaws lie below it, else below it."""
+    x, y = place
+    Color(*palette.quiet)
+    if value.feature in (Feature.NEAR, Feature.FAR):
+        write(_ONCE, x + written_width(value.text, size, bold=True) / 2 + 6.0 * scale, y, 16.0 * scale)
+    else:
+        write(_ONCE, x, y - 18.0 * scale, 16.0 * scale, centred=True)
+
+
+def _ink_of(value: FigureValue, palette: Palette) -> Colour:
+    if value.fails:
+        return palette.lamp(Shape.CROSSED_SQUARE).fill
+    return palette.ink if value.count else palette.quiet
+
+
+def _draw_other(figure: Figure, feature: Feature, palette: Palette) -> None:
+    """The instrument that is not in hand, thin."""
+    Color(*palette.quiet)
+    for bar in figure.jaws(feature):
+        Line(points=[part for point in bar for part in point], close=True, width=1.0)
 
 
 def _draw_instrument(figure: Figure, feature: Feature, palette: Palette) -> None:

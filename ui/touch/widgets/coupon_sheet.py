@@ -13,8 +13,8 @@ from kivy.uix.relativelayout import RelativeLayout
 
 from core.geometry.features import DIAGONALS, EDGES, Feature, FeatureKind
 from core.metrology.verdict import Verdict
+from ui.pages.callouts import Callout, callouts, zone_limit
 from ui.pages.live_cursor import LiveCursor
-from ui.pages.measure import Callout, callouts, zone_limit
 from ui.state.snapshot import Snapshot
 from ui.touch.widgets.basics import Spoken
 from ui.touch.widgets.coupon_strokes import draw_box, draw_coupon, draw_live

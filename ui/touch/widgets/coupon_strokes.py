@@ -13,8 +13,9 @@ from core.geometry.features import CORNERS, DIAGONALS, EDGES, WINDOW, Feature, F
 from core.metrology.adjustment import Adjustment
 from core.metrology.live import square_value
 from core.metrology.verdict import Verdict
+from ui.pages.bench import readings_of
+from ui.pages.callouts import Callout, zone_limit
 from ui.pages.live_cursor import LiveCursor
-from ui.pages.measure import Callout, readings_of, zone_limit
 from ui.pages.theme import Colour, Palette
 from ui.state.snapshot import Snapshot
 from ui.touch.widgets.polygons import fill_polygon

@@ -148,12 +148,19 @@ class Figure:
     def value_at(self, feature: Feature) -> Point:
         """The middle of the figure that was measured: beside its edge, beside its diagonal, inside its corner."""
         if feature.kind is FeatureKind.WINDOW and self.window is not None:
-            return self.window.label_centre(feature)
+            x, y = self.window.label_centre(feature)
+            # The jaws across the height stand where its figure would: it makes room.
+            return (x - 42.0 * self.scale, y) if feature is Feature.WINDOW_HEIGHT else (x, y)
         if feature.kind is FeatureKind.CORNER:
             x, y = self.corner(feature)
             sign_x, sign_y = _SIGN[feature]
             return x - sign_x * _VALUE_IN[0] * self.scale, y - sign_y * _VALUE_IN[1] * self.scale
         start, end = (complex(*point) for point in self.span(feature))
+        if feature.kind is FeatureKind.DIAGONAL and self.window is not None:
+            _x, low, _width, high = self.window.opening
+            above, below = low + high, low
+            y = (above + self.bottom + self.height) / 2 if feature is Feature.NL_FR else (self.bottom + below) / 2
+            return self.left + self.width / 2, y
         if feature.kind is FeatureKind.DIAGONAL:
             # Beside its line, clear of the crossing and of the orientation mark.
             part, up = (0.7, 8.0) if feature is Feature.NL_FR else (0.3, -8.0)

@@ -7,6 +7,7 @@ from kivy.graphics import Color, Ellipse, Line, Rectangle
 from kivy.properties import NumericProperty, ObjectProperty
 from kivy.uix.widget import Widget
 
+from core.said import Name
 from ui.pages.theme import Colour, Palette, Shape
 from ui.touch.widgets.lettering import write, written_width
 from ui.touch.widgets.polygons import Point, fill_polygon
@@ -129,3 +130,40 @@ class WordBand(_Drawn):
         Color(*colours.ink)
         write(self.word, left, self.middle[1] + lift, font_px, bold=True)
         write(self.caption, left, self.y + 11 * scale, 17 * scale)
+
+
+class WordBlock(_Drawn):
+    """The word in a block of its own: as large as it can be up to `font_px`, line below line where it has several
+    words, the shape beside its last line."""
+
+    word = ObjectProperty("")
+    font_px = NumericProperty(94)
+
+    def __init__(self, **kwargs: object) -> None:
+        super().__init__(**kwargs)
+        for name in ("word", "font_px"):
+            self.fbind(name, self._redraw)
+        App.get_running_app().bind(speech=self._redraw)
+
+    def draw(self, palette: Palette) -> None:
+        """Write it from the left, in the middle of the height."""
+        app, colours = App.get_running_app(), palette.lamp(self.shape)
+        radius = min(app.scale * 30, self.height * 0.3)
+        beside = 2 * radius + app.scale * 10
+        words = app.speech.say(self.word)
+        rows = [words] if self._fits(words, self.width - beside) else words.split()
+        last = max(written_width(Name(rows[-1]), self.font_px, bold=True), 1.0)
+        widest = max(*(written_width(Name(row), self.font_px, bold=True) for row in rows), 1.0)
+        share = min(
+            1.0, self.width / widest, (self.width - beside) / last, self.height / len(rows) / self.font_px / 0.82
+        )
+        font_px = self.font_px * share
+        step, y = font_px * 0.85, self.middle[1] + font_px * 0.85 * (len(rows) - 1) / 2
+        for number, row in enumerate(rows):
+            Color(*colours.ink)
+            write(Name(row), self.x, y - number * step, font_px, bold=True)
+        centre = (self.right - radius, y - (len(rows) - 1) * step)
+        draw_shape(self.shape, centre, radius, colours.ink, colours.fill)
+
+    def _fits(self, words: str, room: float) -> bool:
+        return written_width(Name(words), self.font_px, bold=True) <= room

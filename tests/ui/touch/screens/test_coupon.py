@@ -5,23 +5,21 @@ from __future__ import annotations
 from core.machine.cautions import cutting_in_short
 from tests.ui.scenes import SCENES
 from tests.ui.touching import find_text, tap_text
-from ui.bench.desks.measuring import ConfirmMark, OpenSession
+from ui.bench.desks.measuring import OpenSession
 from ui.bench.desks.records import LookUpGrid
 
 
-def test_three_touches_lead_to_the_first_reading(screen) -> None:
+def test_the_line_on_top_leads_to_another_coupon(screen) -> None:
     screen.show(SCENES["empty"]())
-    screen.go("home")
-    tap_text(screen, "Measure a coupon")
+    screen.go("bench")
+    tap_text(screen, "no machine described · 120 x 80 mm")
     tap_text(screen, "Start this coupon")
     looked_up, command = screen.bench.sent
     assert looked_up == LookUpGrid(machine="")
     assert isinstance(command, OpenSession)
     assert (command.opened.coupon.width_mm, command.opened.coupon.height_mm) == (120.0, 80.0)
     screen.show(SCENES["mark"]())
-    assert screen.app.root.screen.name == "measure"
-    tap_text(screen, "It lies so")
-    assert screen.bench.sent[2:] == [ConfirmMark()]
+    assert screen.app.root.screen.name == "bench"
 
 
 def test_sides_and_class_are_keyed_in(screen) -> None:

@@ -90,10 +90,10 @@ def test_by_itself_is_in_no_grid(screen) -> None:
 
 def test_the_top_line_names_the_place_while_it_is_measured(screen) -> None:
     screen.show(SCENES["at-place"]())
-    screen.go("measure")
-    assert find_text(screen, "Measure B2")
+    screen.go("bench")
+    assert find_text(screen, "router · 120 x 80 mm · B2, coupon 3 of grid G1")
     screen.show(SCENES["first"]())
-    assert screen.app.root.heading == "Measure"
+    assert find_text(screen, "template router · 120 x 80 mm")
 
 
 def test_the_bed_map_says_what_is_common_and_what_is_local(screen) -> None:

@@ -10,10 +10,12 @@ from kivy.base import EventLoop
 from kivy.input.motionevent import MotionEvent
 from kivy.tests.common import UnitTestTouch
 
+from core.geometry.features import Feature
+from core.said import finished
 from tests.ui.offscreen import Offscreen
 from tests.ui.scenes import SCENES
 from tests.ui.stand_in_bench import StandInBench
-from tests.ui.touching import find_text
+from tests.ui.touching import feature_place, find_text
 from ui.pages.theme import TOUCH_GUARD_S
 from ui.pages.wording import TOO_EARLY
 
@@ -48,38 +50,42 @@ def middle(screen, words: str) -> tuple[float, float]:
 
 @pytest.fixture
 def places(screen) -> dict[str, tuple[float, float]]:
-    """Where things stand on screens that have all been up once; the menu is in sight."""
-    screen.go("measure")
+    """Where things stand on screens that have all been up once; the setup is in sight, with its way to the bench."""
+    screen.go("bench")
     places = {"Type": middle(screen, "Type")}
-    screen.go("keypad")
+    screen.app.root.screen.change_mode()
+    screen.frames()
     places |= {words: middle(screen, words) for words in ("1", "4")}
-    screen.go("menu")
-    return places | {"Measure": middle(screen, "Measure")}
+    screen.app.root.screen.change_mode()
+    screen.go("setup")
+    return places | {"Bench": middle(screen, "Bench")}
 
 
 def test_taps_of_one_stalled_frame_press_only_what_stood_there(screen, panel, places) -> None:
-    panel.tap(places["Measure"])
+    panel.tap(places["Bench"])
     panel.tap(places["Type"])
     screen.frames()
-    assert screen.app.root.screen.name == "measure"
+    assert screen.app.root.screen.name == "bench"
+    assert not screen.app.root.screen.typing
 
 
 def test_a_tap_made_while_the_next_screen_was_drawn_does_not_count_and_says_so(screen, panel, places) -> None:
-    panel.tap(places["Measure"])
+    panel.tap(places["Bench"])
     screen.frames(1)
     panel.tap(places["Type"])
     screen.frames()
-    assert (screen.app.root.screen.name, screen.app.root.message) == ("measure", TOO_EARLY)
+    shown = screen.app.root.screen
+    assert (shown.name, shown.typing, shown.message) == ("bench", False, TOO_EARLY)
 
 
 def test_once_the_screen_is_there_every_tap_counts_however_fast(screen, panel, places) -> None:
-    screen.go("measure")
+    screen.go("bench")
     panel.tap(places["Type"])
     screen.frames(3)
     for key in "1144":
         panel.tap(places[key])
     screen.frames()
-    assert screen.app.root.screen.entry_text == "1144"
+    assert find_text(screen, "1144")
 
 
 def test_the_time_of_day_may_be_set_between_two_touches(screen, panel, places, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -89,10 +95,10 @@ def test_the_time_of_day_may_be_set_between_two_touches(screen, panel, places, m
     for set_by_s in (-3600.0, 3600.0):
         for module in ("ui.touch.shell.time.time", "kivy.input.motionevent.time"):
             monkeypatch.setattr(module, lambda set_by_s=set_by_s: real_s() + set_by_s)
-        screen.go("menu")
-        panel.tap(places["Measure"])
+        screen.go("setup")
+        panel.tap(places["Bench"])
         screen.frames()
-        assert screen.app.root.screen.name == "measure"
+        assert screen.app.root.screen.name == "bench"
 
 
 class Hands:
@@ -111,7 +117,7 @@ class Hands:
         touch.touch_up()
 
 
-@pytest.mark.parametrize(("after_s", "name"), [(0.0, "menu"), (0.3, "menu"), (0.4, "measure")])
+@pytest.mark.parametrize(("after_s", "name"), [(0.0, "menu"), (0.3, "menu"), (0.4, "verdict")])
 def test_a_touch_counts_a_third_of_a_second_after_the_screen_changed(
     after_s: float, name: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -119,20 +125,19 @@ def test_a_touch_counts_a_third_of_a_second_after_the_screen_changed(
         screen.go("menu")
         hands = Hands(screen.app.root, monkeypatch)
         hands.passed_s = after_s
-        hands.tap(middle(screen, "Measure"))
+        hands.tap(middle(screen, "Verdict"))
         assert screen.app.root.screen.name == name
 
 
 def test_two_hasty_taps_void_no_reading(monkeypatch: pytest.MonkeyPatch) -> None:
-    with Offscreen(StandInBench(SCENES["no-go"]()), guard_s=TOUCH_GUARD_S) as screen:
-        screen.go("measure")
+    with Offscreen(StandInBench(SCENES["edges"]()), guard_s=TOUCH_GUARD_S) as screen:
         hands = Hands(screen.app.root, monkeypatch)
         hands.passed_s = 1.0
-        void = middle(screen, "Void")
-        hands.tap(void)
+        hands.tap(feature_place(screen, Feature.NL_FR))
         monkeypatch.undo()
         screen.frames()
         assert find_text(screen, "Wrong place")
+        screen.bench.sent.clear()
         hands = Hands(screen.app.root, monkeypatch)
         hands.passed_s = 0.3
         for words in ("Wrong place", "Slipped"):
@@ -188,7 +193,7 @@ def test_an_alarm_is_not_covered_by_a_hasty_touch(screen, panel, places) -> None
     screen.show(SCENES["lost"]())
     assert screen.app.root.alarm
     before = screen.app.root.message
-    panel.tap(places["Measure"])
+    panel.tap(places["Bench"])
     panel.tap(places["Type"])
     screen.frames()
-    assert screen.app.root.message == before
+    assert screen.app.root.screen.message == finished(before)

@@ -28,7 +28,7 @@ def test_a_touched_feature_is_measured(screen) -> None:
     assert screen.app.root.screen.name == "numbers"
     tap_edge(screen, Feature.NEAR)
     assert screen.bench.sent == [SelectFeature(feature=Feature.NEAR)]
-    assert screen.app.root.screen.name == "measure"
+    assert screen.app.root.screen.name == "bench"
 
 
 def test_a_finished_coupon_takes_no_reading(screen) -> None:

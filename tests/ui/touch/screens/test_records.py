@@ -48,8 +48,8 @@ def test_a_coupon_of_the_history_is_seen_again(screen) -> None:
 def test_after_a_restart_the_last_coupon_is_at_hand_for_verdict_and_download(screen) -> None:
     """Nobody has a machine described, no coupon is on the bench: what was measured is not gone."""
     screen.show(SCENES["restarted"]())
-    screen.go("home")
-    assert "Last coupon: 120 x 80 mm, GO, 2026-11-20 08:00" in str(screen.app.root.screen.story)
+    screen.go("bench")
+    assert "Last coupon: 120 x 80 mm, GO, 2026-11-20 08:00" in str(screen.app.root.screen.message)
     screen.go("verdict")
     assert screen.bench.sent == [SeeCoupon(session="2026-11-20-1")]
     screen.go("download")
@@ -139,10 +139,10 @@ def test_the_chart_begins_where_the_list_does() -> None:
     assert with_since(recent.only, ANY, view) == view.only
 
 
-def test_home_says_when_to_check_next(screen) -> None:
+def test_the_bench_says_when_to_check_next(screen) -> None:
     screen.show(SCENES["drifting"]())
-    screen.go("home")
-    assert "Check again by 2026-12-" in str(screen.app.root.screen.story)
+    screen.go("bench")
+    assert "Check again by 2026-12-" in str(screen.app.root.screen.message)
 
 
 def test_a_stranger_on_a_cable_is_used_by_touch(screen) -> None:

@@ -25,9 +25,9 @@ def test_what_is_chosen_holds_at_once_on_every_screen() -> None:
         assert screen.app.palette is DARK
         tap_text(screen, "Inches")
         tap_text(screen, "Comma")
-        screen.go("measure")
-        assert screen.app.root.screen._view.large.target == "5,6780 ± 0,0130 in"
-        screen.go("keypad")
+        screen.go("bench")
+        assert screen.app.speech.say(screen.app.root.screen._live.high) == "+0,0131\u00a0in"
+        tap_text(screen, "Type")
         assert find_text(screen, ",").disabled is False
         screen.go("setup")
         tap_text(screen, "Light")
@@ -73,14 +73,14 @@ def test_switching_off_is_asked_first() -> None:
 def sleepy() -> Iterator[Offscreen]:
     with Offscreen(StandInBench(SCENES["first"]())) as screen:
         screen.app._sleep.after(0.3)
-        screen.go("measure")
+        screen.go("bench")
         screen.frames_for(1.2)
         yield screen
 
 
 def test_a_touch_in_the_dark_only_wakes(sleepy: Offscreen) -> None:
     assert sleepy.pixels().max() == 0
-    place = sleepy.app.root.screen.ids.sheet.center
+    place = sleepy.app.root.screen.ids.figure.center
     sleepy.tap(*place)
     assert sleepy.bench.sent == []
     assert sleepy.pixels().max() > 200

@@ -44,7 +44,7 @@ def test_what_would_settle_it_is_one_touch_away(screen) -> None:
     asked = shown.evaluation.next_reading.feature
     tap_text(screen, f"Measure {asked.label}")
     assert screen.bench.sent == [SelectFeature(feature=asked)]
-    assert screen.app.root.screen.name == "measure"
+    assert screen.app.root.screen.name == "bench"
 
 
 def test_finishing_closes_the_session(screen) -> None:

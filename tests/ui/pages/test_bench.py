@@ -1,0 +1,179 @@
+"""What the bench says, and which instrument it shows large."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from core.geometry.coupon import Coupon
+from core.geometry.features import DIAGONALS, EDGES, TEN_FEATURES, WINDOW, Feature
+from core.geometry.seats import keyed_seats
+from core.metrology.live import LiveState
+from core.metrology.readings import Quantity, Unit
+from tests.ui.scenes import CHECKED, RACKED, SCENES, SQUARE, at_place, live, readings, snapshot
+from ui.pages.bench import VOID_REASONS, BenchPage, Doing, bench_page
+from ui.pages.callouts import callouts
+from ui.pages.keypad import starts
+from ui.pages.live_cursor import live_cursor
+from ui.pages.theme import Shape
+from ui.state.snapshot import Snapshot
+from ui.touch.in_hand import InHand
+
+
+@pytest.mark.parametrize(
+    ("value", "shape", "word"),
+    [
+        (None, Shape.RING, ""),
+        (97.4, Shape.RING, ""),
+        (120.01, Shape.DISC, "GO"),
+        (120.29, Shape.HALF_DIAMOND, "UNDECIDED"),
+        (120.6, Shape.CROSSED_SQUARE, "NO-GO"),
+    ],
+)
+def test_the_lamp_follows_the_indication(value: float | None, shape: Shape, word: str) -> None:
+    view = live_cursor(live(Feature.NEAR, value), snapshot())
+    assert (view.shape, str(view.word)) == (shape, word)
+
+
+def test_digits_keep_their_places_while_jaws_move() -> None:
+    views = [live_cursor(live(Feature.NEAR, value), snapshot()) for value in (9.5, 99.999, 120.0, None)]
+    assert {view.figures for view in views} == {5}
+    assert [view.digits for view in views] == ["9.50", "100.00", "120.00", "–––.––"]
+
+
+def test_a_stale_indication_cannot_be_taken() -> None:
+    stale = replace(live(Feature.NEAR, 120.0), state=LiveState.STALE)
+    assert not live_cursor(stale, snapshot()).takeable
+    assert live_cursor(stale, snapshot()).digits == "–––.––"
+
+
+def test_repeats_are_shown_as_their_mean_and_number() -> None:
+    twice = snapshot(readings(RACKED, (Feature.NEAR, Feature.NEAR)))
+    near = next(one for one in callouts(twice, ()) if one.feature is Feature.NEAR)
+    assert (near.text, near.count) == ("119.96", 2)
+
+
+def page(shown: Snapshot, quantity: Quantity = Quantity.LENGTH, **doing: object) -> BenchPage:
+    return bench_page(shown, quantity, Doing(**doing))
+
+
+def test_a_question_of_the_bench_comes_before_everything_else() -> None:
+    asked = SCENES["question"]()
+    panel = page(asked, voiding=4).asked
+    assert panel is not None
+    assert panel.name == asked.question.name
+
+
+def test_voiding_names_the_reading_and_asks_why() -> None:
+    panel = page(SCENES["edges"](), voiding=SCENES["edges"]().readings[-1].number).asked
+    assert panel is not None
+    assert str(panel.title) == "diagonal near right to far left"
+    assert panel.choices[: len(VOID_REASONS)] == VOID_REASONS
+
+
+def test_the_instrument_that_moves_is_shown_large() -> None:
+    hand, still = InHand(), snapshot(length_value=50.0, corner_value=90.0)
+    assert hand.follow(still) is Quantity.LENGTH
+    moved = replace(still, live_corner=live(Feature.NL, 89.0))
+    assert hand.follow(moved) is Quantity.ANGLE
+    noise = replace(moved, live_length=live(Feature.NL_FR, 50.05))
+    assert hand.follow(noise) is Quantity.ANGLE
+    assert page(noise, hand.quantity).live.quantity is Quantity.ANGLE
+
+
+def test_a_touched_feature_is_shown_large_until_the_other_instrument_moves() -> None:
+    hand = InHand()
+    hand.follow(snapshot())
+    hand.touch(Quantity.ANGLE)
+    assert hand.follow(snapshot()) is Quantity.ANGLE
+    assert hand.follow(snapshot(length_value=120.0)) is Quantity.LENGTH
+
+
+def test_every_feature_has_its_place_on_the_drawing() -> None:
+    assert [one.feature for one in callouts(snapshot(), ())] == list(TEN_FEATURES)
+    assert [one.feature for one in callouts(SCENES["window"](), ())] == [*TEN_FEATURES, *WINDOW]
+
+
+def test_a_window_still_unread_is_named_when_the_coupon_is_settled() -> None:
+    unread, read = SCENES["window-unread"](), SCENES["window-read"]()
+    assert unread.evaluation.settled
+    assert "The window is still unread: it tells kerf from scale." in str(
+        page(replace(unread, live_length=live(Feature.NEAR, 11.0))).answer.about
+    )
+    assert read.evaluation.settled is False or "window" not in str(page(read).answer.about)
+
+
+def test_the_window_has_its_value_live_and_read_and_no_limit_of_its_own() -> None:
+    view = page(SCENES["window"]()).live
+    assert (view.feature, view.limit, str(view.word), round(view.deviation, 2)) == (WINDOW[0], None, "", 0.21)
+    assert view.takeable
+    read = {one.feature: one for one in callouts(SCENES["window-read"](), (Feature.WINDOW_HEIGHT,))}
+    assert (read[Feature.WINDOW_WIDTH].text, read[Feature.WINDOW_WIDTH].at_cursor) == ("60.21", False)
+    assert (read[Feature.WINDOW_HEIGHT].text, read[Feature.WINDOW_HEIGHT].at_cursor) == ("40.19", True)
+
+
+def test_the_line_on_top_names_the_place_of_a_coupon_of_a_grid_and_which_one_it_is() -> None:
+    def said(place: str, grid: str = "G1") -> str:
+        return str(page(at_place(place, grid)).title).removeprefix("router · 120 x 80 mm · ")
+
+    assert said("B2") == "B2, coupon 3 of grid G1"
+    assert said("B1") == "B1, coupon 2 of grid G1"  # measured once more
+    assert said("A1", "G2") == "A1, coupon 1 of grid G2"
+    assert said("A1", "spring") == "A1, of grid spring"
+    assert str(page(snapshot()).title) == "template router · 120 x 80 mm"
+
+
+def test_with_no_coupon_the_first_press_is_shown_that_would_begin_one() -> None:
+    idle = page(SCENES["empty"]())
+    assert (idle.figure.next, idle.figure.coupon.width_mm) == (Feature.NL_FR, 120.0)
+    assert (str(idle.band.head), idle.answer, idle.asked) == ("0 of 4", None, None)
+
+
+def read(shape: tuple[float, ...], *features: Feature, **shown: object) -> Snapshot:
+    return snapshot(readings(shape, features), length=Feature.NEAR, length_value=11.2, **shown)
+
+
+def test_the_band_counts_the_quick_check_then_the_whole_coupon_then_says_the_word() -> None:
+    one, three = DIAGONALS[:1], (*DIAGONALS, DIAGONALS[0])
+    assert str(page(read(SQUARE, *one)).band.head) == "1 of 4"
+    assert str(page(read(SQUARE, *three)).band.head) == "3 of 4"
+    assert str(page(read(SQUARE, *DIAGONALS * 2)).band.head) == "GO"
+    assert str(page(read(SQUARE, *DIAGONALS * 2, Feature.NEAR)).band.head) == "5 of 12"
+    assert str(page(read(SQUARE, *CHECKED)).band.head) == "GO"
+    assert str(page(SCENES["inconsistent"]()).band.head) == "INCONSISTENT"
+
+
+def test_the_word_of_a_quick_check_says_what_it_is_not_about() -> None:
+    answer = page(read(SQUARE, *DIAGONALS * 2)).answer
+    assert (str(answer.word), str(answer.about)) == ("GO", "square; shape and size not measured")
+    assert str(page(read(SQUARE, *CHECKED)).answer.about) == "squareness, shape, size"
+
+
+def test_no_word_fills_the_half_before_it_is_settled() -> None:
+    for features in (DIAGONALS[:1], DIAGONALS, (*DIAGONALS, DIAGONALS[0]), (*DIAGONALS * 2, Feature.NEAR)):
+        assert page(read(SQUARE, *features)).answer is None
+    assert page(SCENES["inconsistent"]()).answer is None
+    assert page(SCENES["undecided"]()).answer is None
+
+
+def test_the_small_go_is_said_of_the_feature_only_once_the_jaws_have_come_near() -> None:
+    assert not page(SCENES["on-the-way"]()).bar.word
+    assert str(page(SCENES["edge-outside"]()).bar.word) == "NO-GO"
+    assert not page(SCENES["window"]()).bar.word  # a window has no limit of its own
+
+
+def test_only_what_fails_is_red() -> None:
+    failing = {value.feature for value in page(SCENES["no-go"]()).figure.values if value.fails}
+    assert failing >= set(DIAGONALS)
+    assert not failing & set(EDGES)
+    assert not any(value.fails for value in page(SCENES["go"]()).figure.values)
+
+
+def test_readings_that_a_key_begins_are_the_whole_millimetres_around_nominal() -> None:
+    seated = Coupon(width_mm=120.0, height_mm=80.0, seats=keyed_seats(120.0, 80.0))
+    assert starts(seated, Feature.NEAR, Unit.MM) == ("119.", "120.")
+    assert starts(seated, Feature.NL_FR, Unit.MM) == ("136.", "137.")
+    assert starts(seated, Feature.NR_FL, Unit.MM) == ("139.", "140.")
+    assert starts(seated, Feature.NL, Unit.DEG) == ("89.", "90.")
+    assert starts(seated, Feature.NEAR, Unit.INCH) == ("4.72", "4.73")

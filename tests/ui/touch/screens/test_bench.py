@@ -1,0 +1,295 @@
+"""The bench under real touches: every feature of the drawing is a button, every button a command."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from core.geometry.features import DIAGONALS, TEN_FEATURES, WINDOW, Feature
+from core.machine.gantry_correction import gantry_correction
+from core.metrology.readings import Quantity, Unit
+from core.metrology.witness import Answers
+from tests.ui.scenes import DOUBT, RACKED, ROUTER, SCENES, readings, snapshot
+from tests.ui.touching import find_text, shown_widgets, tap_feature, tap_text
+from ui.bench.desks.live import TakeReading
+from ui.bench.desks.measuring import AnswerQuestion, SelectFeature, TypeReading, VoidReading
+from ui.bench.desks.practice import StopHand
+from ui.state.snapshot import Message
+from ui.touch.shell import SCREENS
+from ui.touch.widgets.digits import Digits
+
+
+@pytest.mark.parametrize("feature", TEN_FEATURES)
+def test_touching_a_feature_chooses_it(screen, feature: Feature) -> None:
+    tap_feature(screen, feature)
+    assert screen.bench.sent == [SelectFeature(feature=feature)]
+
+
+@pytest.mark.parametrize("feature", [*TEN_FEATURES, *WINDOW])
+def test_of_a_coupon_with_a_window_every_feature_is_a_button_too(screen, feature: Feature) -> None:
+    screen.show(SCENES["window"]())
+    tap_feature(screen, feature)
+    assert screen.bench.sent == [SelectFeature(feature=feature)]
+
+
+def test_take_sends_the_quantity_in_hand(screen) -> None:
+    tap_text(screen, "Take reading")
+    tap_feature(screen, Feature.NR)
+    tap_text(screen, "Take reading")
+    taken = [command for command in screen.bench.sent if isinstance(command, TakeReading)]
+    assert taken == [TakeReading(quantity=Quantity.LENGTH), TakeReading(quantity=Quantity.ANGLE)]
+
+
+def test_a_reading_under_way_cannot_be_taken_twice(screen) -> None:
+    screen.show(replace(SCENES["first"](), pending=Feature.NL_FR))
+    tap_text(screen, "Take reading")
+    assert screen.bench.sent == []
+
+
+def test_the_value_of_a_reading_is_touched_to_void_it_with_the_reason(screen) -> None:
+    shown = SCENES["edges"]()
+    screen.show(shown)
+    tap_feature(screen, Feature.NR_FL)
+    assert screen.bench.sent == [SelectFeature(feature=Feature.NR_FL)]
+    tap_text(screen, "Slipped")
+    (read,) = (reading for reading in shown.readings if reading.feature is Feature.NR_FL)
+    assert screen.bench.sent[1:] == [VoidReading(number=read.number, reason="slipped")]
+    assert find_text(screen, "Take reading")
+
+
+def test_of_a_feature_read_twice_the_wrong_reading_is_chosen_first(screen) -> None:
+    values = (144.71, 144.93)
+    twice = snapshot(
+        tuple(replace(one, value=value) for one, value in zip(readings(RACKED, DIAGONALS), values, strict=True))
+    )
+    twice = replace(
+        twice, readings=tuple(replace(reading, feature=Feature.NL_FR) for reading in twice.readings), evaluation=None
+    )
+    screen.show(twice)
+    tap_feature(screen, Feature.NL_FR)
+    tap_text(screen, "144.93 mm")
+    tap_text(screen, "Burr or dirt")
+    assert screen.bench.sent[1:] == [VoidReading(number=twice.readings[1].number, reason="burr or dirt")]
+
+
+def test_keeping_the_reading_sends_nothing_more(screen) -> None:
+    screen.show(SCENES["edges"]())
+    tap_feature(screen, Feature.NL_FR)
+    tap_text(screen, "Keep it")
+    assert screen.bench.sent == [SelectFeature(feature=Feature.NL_FR)]
+    assert find_text(screen, "2 of 4")
+
+
+def test_no_question_stands_before_the_first_reading(screen) -> None:
+    screen.show(SCENES["mark"]())
+    assert find_text(screen, "0 of 4")
+
+
+def test_where_the_mark_was_is_asked_once_when_a_move_is_wanted(screen) -> None:
+    wanted = replace(SCENES["to-correct"](), answers=Answers())
+    correction = gantry_correction(wanted.evaluation, ROUTER, answers=Answers())
+    screen.show(replace(wanted, machines=replace(wanted.machines, correction=correction)))
+    tap_text(screen, "See what to do")
+    assert screen.app.root.screen.name == "witness"
+
+
+def test_an_answer_carries_the_name_of_its_question(screen) -> None:
+    screen.show(SCENES["question"]())
+    tap_text(screen, "diagonal NL-FR")
+    assert screen.bench.sent == [AnswerQuestion(question=DOUBT.name, answer="nl-fr")]
+
+
+def test_taking_over_stops_the_hand(screen) -> None:
+    screen.show(SCENES["hand"]())
+    tap_text(screen, "Take over")
+    assert screen.bench.sent == [StopHand()]
+
+
+def test_both_cursors_are_on_the_drawing_in_every_state(screen) -> None:
+    for name, scene in SCENES.items():
+        shown = scene()
+        screen.show(shown)
+        screen.app.root.go("bench")
+        if shown.session is None or shown.closed:
+            continue
+        figured = screen.app.root.screen.ids.figure.shown
+        assert {figured.next, figured.other} == {shown.next_length, shown.next_corner}, name
+
+
+# ---- the word
+
+
+def test_a_settled_word_fills_the_half_and_says_what_to_do(screen) -> None:
+    screen.show(SCENES["no-go"]())
+    assert not [one for one in shown_widgets(screen) if isinstance(one, Digits)]
+    tap_text(screen, "See what to do")
+    assert screen.app.root.screen.name == "verdict"
+
+
+def test_measuring_more_puts_the_word_aside_until_there_is_another(screen) -> None:
+    shown = SCENES["go"]()
+    screen.show(shown)
+    tap_text(screen, "Measure more")
+    assert find_text(screen, "Take reading")
+    assert [one for one in shown_widgets(screen) if isinstance(one, Digits)]
+    screen.show(SCENES["no-go"]())
+    assert find_text(screen, "See what to do")
+
+
+def test_whoever_reads_on_has_put_the_word_aside(screen) -> None:
+    screen.show(snapshot(readings(RACKED, DIAGONALS * 2), length=Feature.NEAR, length_value=11.2))
+    assert find_text(screen, "See what to do")
+    read_on = snapshot(readings(RACKED, (*DIAGONALS * 2, Feature.NEAR)), length=Feature.RIGHT, length_value=11.2)
+    screen.show(read_on)
+    assert [one for one in shown_widgets(screen) if isinstance(one, Digits)]
+
+
+def test_jaws_on_a_feature_not_read_yet_bring_the_digits_back(screen) -> None:
+    quick = snapshot(readings(RACKED, DIAGONALS * 2), length=Feature.NEAR, length_value=11.2)
+    screen.show(quick)
+    assert find_text(screen, "Measure more")
+    screen.show(snapshot(readings(RACKED, DIAGONALS * 2), length=Feature.NEAR, length_value=119.9))
+    assert [one for one in shown_widgets(screen) if isinstance(one, Digits)]
+
+
+@pytest.mark.parametrize(
+    ("scene", "words", "screen_name"),
+    [
+        ("no-go", "See what to do", "verdict"),
+        ("loosen", "Go on correcting", "correct"),
+        ("practice-asked", "Say what is wrong", "practice"),
+    ],
+)
+def test_the_one_next_step(screen, scene: str, words: str, screen_name: str) -> None:
+    screen.show(SCENES[scene]())
+    screen.go("bench")
+    tap_text(screen, words)
+    assert screen.app.root.screen.name == screen_name
+
+
+def test_a_finished_coupon_says_what_comes_next(screen) -> None:
+    screen.go("menu")
+    screen.show(replace(SCENES["go"](), closed=True))
+    screen.go("bench")
+    tap_text(screen, "Next coupon")
+    assert screen.app.root.screen.name == "coupon"
+
+
+# ---- typed
+
+
+def test_numbers_are_keyed_in_one_after_the_other_and_the_keypad_stays(screen) -> None:
+    screen.show(snapshot())
+    tap_text(screen, "Type")
+    tap_text(screen, "144.")
+    tap_text(screen, "3")
+    tap_text(screen, "4")
+    tap_text(screen, "Take reading")
+    assert screen.bench.sent == [TypeReading(feature=Feature.NL_FR, shown=144.34, unit=Unit.MM)]
+    (typed,) = snapshot(readings(RACKED, DIAGONALS[:1])).readings
+    screen.show(
+        replace(snapshot(readings(RACKED, DIAGONALS[:1]), length=Feature.NR_FL), readings=(replace(typed, typed=True),))
+    )
+    assert screen.app.root.screen.entry_text == ""
+    tap_text(screen, "145.")
+    tap_text(screen, "Take reading")
+    assert screen.bench.sent[-1] == TypeReading(feature=Feature.NR_FL, shown=145.0, unit=Unit.MM)
+
+
+def test_a_number_begun_is_not_lost_by_going_away_and_coming_back(screen) -> None:
+    tap_text(screen, "Type")
+    for key in "1443":
+        tap_text(screen, key)
+    tap_text(screen, "Instrument")
+    tap_text(screen, "Type")
+    screen.go("menu")
+    tap_text(screen, "< Back")
+    assert screen.app.root.screen.entry_text == "1443"
+
+
+def test_a_number_that_is_refused_stays_to_be_mended(screen) -> None:
+    tap_text(screen, "Type")
+    for key in "1443":
+        tap_text(screen, key)
+    tap_text(screen, "Take reading")
+    screen.show(replace(SCENES["first"](), message=Message(text="cannot be", alarm=True)))
+    assert screen.app.root.screen.entry_text == "1443"
+
+
+def test_inches_are_sent_as_inches(screen) -> None:
+    tap_text(screen, "Type")
+    for key in "5.683":
+        tap_text(screen, key)
+    assert "means inches" in str(screen.app.root.screen.hint)
+    tap_text(screen, "mm")
+    assert "means inches" not in str(screen.app.root.screen.hint)
+    tap_text(screen, "Take reading")
+    assert screen.bench.sent == [TypeReading(feature=Feature.NL_FR, shown=5.683, unit=Unit.INCH)]
+
+
+def test_nothing_can_be_taken_before_a_figure_is_there(screen) -> None:
+    tap_text(screen, "Type")
+    tap_text(screen, ".")
+    tap_text(screen, "Take reading")
+    assert screen.bench.sent == []
+
+
+def test_corners_are_typed_in_degrees(screen) -> None:
+    tap_text(screen, "Type")
+    tap_feature(screen, Feature.NR)
+    screen.show(snapshot(corner=Feature.NR))
+    tap_text(screen, "89.")
+    tap_text(screen, "6")
+    tap_text(screen, "Take reading")
+    assert screen.bench.sent[-1] == TypeReading(feature=Feature.NR, shown=89.6, unit=Unit.DEG)
+
+
+def test_the_last_reading_is_taken_back_at_once(screen) -> None:
+    shown = SCENES["edges"]()
+    screen.show(shown)
+    tap_text(screen, "Undo")
+    assert screen.bench.sent == [VoidReading(number=shown.readings[-1].number, reason="taken back")]
+
+
+# ---- ways
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [(name, screen.door.words) for name, screen in SCREENS.items() if screen.door and name != "practice"],
+)
+def test_every_door_of_the_menu_opens_and_back_leads_back(screen, name: str, words: str) -> None:
+    tap_text(screen, "Menu")
+    tap_text(screen, words)
+    assert screen.app.root.screen.name == name
+    tap_text(screen, "< Back")
+    assert screen.app.root.screen.name == "menu"
+    tap_text(screen, "< Back")
+    assert screen.app.root.screen.name == "bench"
+
+
+def test_back_goes_back_to_where_one_came_from(screen) -> None:
+    screen.show(SCENES["to-correct"]())
+    for name in ("menu", "causes", "design"):
+        screen.go(name)
+    tap_text(screen, "< Back")
+    assert screen.app.root.screen.name == "causes"
+    tap_text(screen, "< Back")
+    assert screen.app.root.screen.name == "menu"
+
+
+def test_going_where_one_came_from_is_going_back(screen) -> None:
+    for name in ("verdict", "numbers", "verdict"):
+        screen.go(name)
+    tap_text(screen, "< Back")
+    assert screen.app.root.screen.name == "bench"
+
+
+@pytest.mark.parametrize("name", sorted(set(SCREENS) - {"bench"}))
+def test_the_bench_is_one_touch_away(screen, name: str) -> None:
+    screen.show(SCENES["no-go"]())
+    screen.go(name)
+    tap_text(screen, "Bench")
+    assert screen.app.root.screen.name == "bench"
+    assert screen.app.root.ids.back.disabled

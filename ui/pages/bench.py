@@ -1,0 +1,511 @@
+"""What the bench says: what is next and with what, the indication under the jaws, and what is known of the coupon.
+
+Stage: screen. Input: Snapshot, the instrument in hand and what the person is doing on the screen. Output: BenchPage and
+its parts, frozen. Units mm and degrees. No widget in here.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from core.geometry.coupon import Coupon
+from core.geometry.features import CORNERS, DIAGONALS, EDGES, WINDOW, Feature, FeatureKind
+from core.geometry.seats import Seats
+from core.metrology.accuracy import EdgeMethod
+from core.metrology.evaluation import Evaluation
+from core.metrology.findings import NextReason
+from core.metrology.live import LiveState, live_limit
+from core.metrology.readings import Quantity
+from core.metrology.sentences import GROUP_WORD, VERDICT_WORD
+from core.metrology.verdict import CharacteristicGroup, Verdict
+from core.said import NOTHING, Angle, Length, Name, Part, Said, Series, Size, Time, finished, lines, said
+from firmware_bridge.byte_link import LinkState
+from ui.bench.opening import opening_again
+from ui.pages.bed import count_text, place_on_bench
+from ui.pages.live_cursor import LiveCursor, live_cursor
+from ui.pages.theme import SHAPE_OF, Shape
+from ui.pages.what_to_do import IN_WORDS, what_to_do
+from ui.state.snapshot import Live, Snapshot, TakenReading
+
+# The panels that the screen itself puts up.
+VOIDING, WHICH = "void", "which-reading"
+KEEP = "keep"
+VOID_REASONS = (
+    ("slipped", said("Slipped")),
+    ("wrong place", said("Wrong place")),
+    ("burr or dirt", said("Burr or dirt")),
+)
+QUICK_CHECK_READINGS = 4
+WHOLE_COUPON_READINGS = 12
+_NEAR = (LiveState.INSIDE, LiveState.NEAR_LIMIT, LiveState.OUTSIDE, LiveState.UNJUDGED)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FigureValue:
+    """What stands beside a feature: its value once `count` readings count, else its name; red where it `fails`."""
+
+    feature: Feature
+    text: Part
+    count: int
+    fails: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Figured:
+    """`next` is the feature that wears the instrument in hand, `other` the one at the cursor of the other instrument;
+    None where nothing is to be read. `depth_mm` is the jaws'."""
+
+    coupon: Coupon
+    depth_mm: float
+    next: Feature | None
+    other: Feature | None
+    values: tuple[FigureValue, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LiveBar:
+    """The indication against the limit of the feature it would be taken for. `share` is deviation over limit, `word`
+    its own go or no-go; both only once the jaws have come near."""
+
+    share: float | None = None
+    low: Part = NOTHING
+    high: Part = NOTHING
+    note: Part = NOTHING
+    shape: Shape = Shape.RING
+    word: Part = NOTHING
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Band:
+    """What is known of the coupon so far, in a few large letters, and what they are about."""
+
+    shape: Shape
+    head: Part
+    text: Part
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """The coupon's word in half of the screen. `go_on` says what `screen` the wide button leads to, `more` the other
+    one: to another screen too, or (empty) back to measuring. `key` tells one answer from the next."""
+
+    shape: Shape
+    word: Part
+    about: Part
+    go_on: Part
+    screen: str
+    more: Part
+    more_screen: str
+    key: tuple[object, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """Something only the person can decide, in place of the live half; each choice is (stable name, words)."""
+
+    name: str
+    title: Part
+    text: Part
+    choices: tuple[tuple[str, Part], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Doing:
+    """What the person is about on the screen itself: `voiding` the readings of a feature or one of them, `dismissed`
+    the key of the answer that was put aside to measure more."""
+
+    voiding: Feature | int | None = None
+    dismissed: tuple[object, ...] | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BenchPage:
+    """The whole screen; one of `asked`, `answer` and the live half stands at the right. `to_undo` is the reading that
+    was taken last."""
+
+    title: Part
+    figure: Figured
+    hint: Part
+    message: Part
+    alarm: bool
+    caption: Part
+    live: LiveCursor
+    other: LiveCursor
+    bar: LiveBar
+    band: Band
+    asked: Asked | None
+    answer: Answer | None
+    to_undo: int | None
+
+
+def bench_page(snapshot: Snapshot, in_hand: Quantity, doing: Doing) -> BenchPage:
+    """Everything the bench shows."""
+    shown = with_coupon(snapshot)
+    large, small = shown.live_length, shown.live_corner
+    if in_hand is Quantity.ANGLE:
+        large, small = small, large
+    live = live_cursor(large, shown)
+    answer = _answer(shown)
+    if answer is not None and (answer.key == doing.dismissed or _is_new_ground(large, shown)):
+        answer = None
+    return BenchPage(
+        title=title(snapshot),
+        figure=_figured(shown, large.feature, small.feature),
+        hint=_hint(shown, large.feature),
+        message=_message(shown),
+        alarm=snapshot.message is not None and snapshot.message.alarm,
+        caption=_caption(shown, large.feature),
+        live=live,
+        other=live_cursor(small, shown),
+        bar=_bar(large, live),
+        band=_band(shown),
+        asked=_asked(snapshot, doing),
+        answer=answer,
+        to_undo=_newest(shown),
+    )
+
+
+def with_coupon(snapshot: Snapshot) -> Snapshot:
+    """With no coupon on the bench, the one that the first press would begin: as the last one was chosen."""
+    if snapshot.coupon is not None:
+        return snapshot
+    chosen = opening_again(snapshot.records.last_opened, snapshot.machines.current)
+    coupon, limits = chosen.coupon, chosen.limits
+    length, corner = DIAGONALS[0], CORNERS[0]
+
+    def at(live: Live, feature: Feature) -> Live:
+        return replace(live, feature=feature, limit=live_limit(coupon, limits, feature))
+
+    return replace(
+        snapshot,
+        coupon=coupon,
+        limits=limits,
+        next_length=length,
+        next_corner=corner,
+        live_length=at(snapshot.live_length, length),
+        live_corner=at(snapshot.live_corner, corner),
+    )
+
+
+def title(snapshot: Snapshot) -> Part:
+    """The machine and the coupon in one line, and its place on the bed where it has one."""
+    coupon = with_coupon(snapshot).coupon
+    assert coupon is not None
+    name = snapshot.machine or (snapshot.machines.current.name if snapshot.machines.current else "")
+    machine: Part = Name(name) if name else said("no machine described")
+    size = Size(coupon.width_mm, coupon.height_mm)
+    place = place_on_bench(snapshot)
+    if place:
+        count = count_text(snapshot)
+        return said("{machine} · {size} · {place}, {count}", machine=machine, size=size, place=Name(place), count=count)
+    return said("{machine} · {size}", machine=machine, size=size)
+
+
+def readings_of(snapshot: Snapshot, feature: Feature) -> list[TakenReading]:
+    """The readings of a feature that count."""
+    return [reading for reading in snapshot.readings if reading.feature is feature and reading.voided is None]
+
+
+def next_step(snapshot: Snapshot) -> tuple[Part, str]:
+    """The words of the one next step beyond measuring, and the screen it is done on."""
+    if snapshot.machines.guided is not None:
+        return said("Go on correcting"), "correct"
+    if snapshot.exercise_asks:
+        return said("Say what is wrong"), "practice"
+    evaluation = snapshot.evaluation
+    if snapshot.closed and evaluation is not None and not snapshot.exercise_is_open:
+        if evaluation.verdict is Verdict.NO_GO:
+            return said("Correct the machine"), "correct"
+        return said("Next coupon"), "coupon"
+    do = what_to_do(snapshot)
+    return said("See what to do"), "witness" if do.witness and do.measure is None else "verdict"
+
+
+def _newest(snapshot: Snapshot) -> int | None:
+    counting = [reading.number for reading in snapshot.readings if reading.voided is None]
+    return counting[-1] if counting and not snapshot.closed else None
+
+
+def _is_new_ground(live: Live, snapshot: Snapshot) -> bool:
+    """The jaws have come near a feature that was not read yet: then what they say is wanted, not the word."""
+    if snapshot.closed or snapshot.session is None or live.feature is None:
+        return False
+    return live.state in _NEAR and not readings_of(snapshot, live.feature)
+
+
+# ---- the drawing
+
+
+def _figured(snapshot: Snapshot, at_hand: Feature | None, other: Feature | None) -> Figured:
+    assert snapshot.coupon is not None
+    evaluation = snapshot.evaluation
+    failing = _failing(evaluation) if evaluation else frozenset()
+    measuring = not snapshot.closed
+    return Figured(
+        coupon=snapshot.coupon,
+        depth_mm=snapshot.setup.jaw_depth_mm if snapshot.setup.edge_method is EdgeMethod.SEATED else 0.0,
+        next=at_hand if measuring else None,
+        other=other if measuring else None,
+        values=tuple(_value(snapshot, feature, feature in failing) for feature in snapshot.coupon.features),
+    )
+
+
+_EDGE_NAME = {
+    Feature.NEAR: said("near"),
+    Feature.RIGHT: said("right"),
+    Feature.FAR: said("far"),
+    Feature.LEFT: said("left"),
+}
+
+
+def _value(snapshot: Snapshot, feature: Feature, fails: bool) -> FigureValue:
+    taken = readings_of(snapshot, feature)
+    text: Part = _EDGE_NAME.get(feature, NOTHING)
+    if taken:
+        mean = sum(reading.value for reading in taken) / len(taken)
+        text = Length(mean, unit=False) if feature.is_length else Angle(mean, 1)
+    return FigureValue(feature=feature, text=text, count=len(taken), fails=fails and bool(taken))
+
+
+def _failing(evaluation: Evaluation) -> frozenset[Feature]:
+    """The features whose own characteristic is outside its limit; the diagonals where squareness is."""
+    outside = {one.name for one in evaluation.characteristics if one.verdict is Verdict.NO_GO}
+    of_edges = {edge for edge in EDGES if f"edge-{edge.value}" in outside}
+    of_corners = {
+        corner for corner in CORNERS if outside & {f"corner-{corner.value}", f"perpendicularity-{corner.value}"}
+    }
+    squareness = evaluation.group(CharacteristicGroup.SQUARENESS)
+    crooked = squareness.asked and squareness.verdict is Verdict.NO_GO and squareness.settled
+    return frozenset(of_edges | of_corners | (set(DIAGONALS) if crooked else set()))
+
+
+# ---- words beside it
+
+
+def _hint(snapshot: Snapshot, feature: Feature | None) -> Part:
+    """How the instrument is held for what is next."""
+    coupon = snapshot.coupon
+    assert coupon is not None
+    if snapshot.closed:
+        return said("This coupon is finished. A press on a diagonal begins the next.")
+    if feature is None:
+        return said("Nothing more to read here.")
+    match feature.kind:
+        case FeatureKind.DIAGONAL:
+            return _diagonal_hint(coupon.seats, feature)
+        case FeatureKind.EDGE if snapshot.setup.edge_method is EdgeMethod.TIPS:
+            return said("Jaw tips at both corners of the {edge}.", edge=IN_WORDS[feature])
+        case FeatureKind.EDGE:
+            depth = Length(snapshot.setup.jaw_depth_mm, None)
+            return said("Jaws across the {edge}, {depth} deep.", edge=IN_WORDS[feature], depth=depth)
+        case FeatureKind.CORNER:
+            return said("Blades on the {corner}, against the light.", corner=IN_WORDS[feature])
+        case FeatureKind.WINDOW:
+            return said("Inner jaws in the {window}.", window=IN_WORDS[feature])
+
+
+def _diagonal_hint(seats: Seats | None, feature: Feature) -> Part:
+    if seats is None:
+        return said("Jaws on two opposite corners, square to the diagonal.")
+    if seats.nl_fr_mm == seats.nr_fl_mm:
+        return said("Jaws flat on two opposite seats. Rock for the smallest.")
+    if feature is Feature.NL_FR:
+        return said("Jaws flat on the two wide seats. Rock for the smallest.")
+    return said("Jaws flat on the two narrow seats. Rock for the smallest.")
+
+
+def _caption(snapshot: Snapshot, feature: Feature | None) -> Part:
+    """What is next, and the how-many-th reading of it."""
+    if feature is None:
+        return said("all read")
+    what = said("diagonal") if feature.kind is FeatureKind.DIAGONAL else IN_WORDS[feature]
+    asked = snapshot.evaluation.next_reading if snapshot.evaluation else None
+    if asked is not None and asked.feature is feature and asked.reason is NextReason.SUSPECT:
+        return said("{feature}: does not fit, read again", feature=what)
+    match len(readings_of(snapshot, feature)):
+        case 0:
+            return what
+        case 1:
+            return said("{feature}, second reading", feature=what)
+        case count:
+            return said("{feature}, reading {number}", feature=what, number=count + 1)
+
+
+def _message(snapshot: Snapshot) -> Part:
+    """What just happened; on an idle bench what is due, and what was measured last."""
+    message = snapshot.message
+    if message is not None and message.alarm:
+        return finished(message.text)
+    if snapshot.hand:
+        return finished(snapshot.hand)
+    news = snapshot.update.news if snapshot.update else ""
+    if news:
+        return finished(news)
+    lost = [Name(status.name) for status in snapshot.instruments if status.state is LinkState.LOST]
+    if lost:
+        return said("Lost: {instruments}.", instruments=Series(tuple(lost), joint=", "))
+    if message is not None and snapshot.session is not None:
+        return finished(message.text)
+    due, machine = snapshot.records.due, snapshot.machines.current
+    if due is not None and due.text and machine is not None and due.machine == machine.name:
+        return finished(due.text)
+    if snapshot.session is None:
+        return last_coupon_text(snapshot)
+    return finished(message.text) if message is not None else NOTHING
+
+
+def last_coupon_text(snapshot: Snapshot) -> Part:
+    """The coupon that was finished last, for a bench with none on it; nothing before the first."""
+    last = snapshot.records.last_closed
+    if last is None:
+        return NOTHING
+    word = VERDICT_WORD[Verdict(last.verdict)] if last.verdict else said("not judged")
+    size = Size(last.coupon.width_mm, last.coupon.height_mm)
+    time = Time(last.opened_utc)
+    return said("Last coupon: {size}, {verdict}, {time}.", size=size, verdict=word, time=time)
+
+
+def _bar(live: Live, cursor: LiveCursor) -> LiveBar:
+    limit, deviation = live.limit, cursor.deviation
+
+    def written(value: float, decimals: int) -> Part:
+        if live.quantity is Quantity.LENGTH:
+            return Length(value, decimals, signed=True)
+        return Angle(value, decimals, signed=True)
+
+    low, high = (NOTHING, NOTHING) if limit is None else (written(-limit, 2), written(limit, 2))
+    if deviation is None:
+        return LiveBar(low=low, high=high)
+    return LiveBar(
+        share=deviation / limit if limit else None,
+        low=low,
+        high=high,
+        note=written(deviation, 2),
+        shape=cursor.shape,
+        word=cursor.word if limit is not None else NOTHING,
+    )
+
+
+# ---- what is known of the coupon
+
+
+def _band(snapshot: Snapshot) -> Band:
+    """How far it has come; once a word is settled, the word."""
+    evaluation = snapshot.evaluation
+    if evaluation is None:
+        head = _of(0, QUICK_CHECK_READINGS)
+        return Band(shape=Shape.RING, head=head, text=said("quick check: square?"))
+    count, shape = sum(reading.voided is None for reading in snapshot.readings), Shape.HALF_DIAMOND
+    if evaluation.verdict is Verdict.INCONSISTENT:
+        return Band(shape=Shape.SPLIT_DISC, head=word_of(evaluation), text=said("the readings do not fit together"))
+    if evaluation.settled:
+        return Band(shape=SHAPE_OF[evaluation.verdict], head=word_of(evaluation), text=about(evaluation))
+    if _is_quick(evaluation) and not evaluation.too_close:
+        twice = sum(min(2, len(readings_of(snapshot, diagonal))) for diagonal in DIAGONALS)
+        return Band(shape=shape, head=_of(twice, QUICK_CHECK_READINGS), text=said("quick check: square?"))
+    if count < WHOLE_COUPON_READINGS:
+        return Band(shape=shape, head=_of(count, WHOLE_COUPON_READINGS), text=said("whole coupon"))
+    return Band(shape=shape, head=word_of(evaluation), text=said("too close to the limit, or not settled"))
+
+
+def _of(count: int, whole: int) -> Said:
+    return said("{count} of {whole}", count=count, whole=whole)
+
+
+def _is_quick(evaluation: Evaluation) -> bool:
+    return all(group.group is CharacteristicGroup.SQUARENESS for group in evaluation.asked)
+
+
+def word_of(evaluation: Evaluation) -> Said:
+    """The coupon's word."""
+    return VERDICT_WORD[evaluation.verdict]
+
+
+def about(evaluation: Evaluation) -> Part:
+    """What the word is about, and what was not measured."""
+    if evaluation.verdict is Verdict.INCONSISTENT:
+        return said("the readings do not fit together")
+    if evaluation.verdict is not Verdict.GO:
+        group = GROUP_WORD[evaluation.verdict_of]
+        return group if evaluation.settled else said("{group}, not settled", group=group)
+    if _is_quick(evaluation):
+        return said("square; shape and size not measured")
+    return Series(tuple(GROUP_WORD[group.group] for group in evaluation.asked), joint=", ")
+
+
+def _answer(snapshot: Snapshot) -> Answer | None:
+    """The word, once it is settled or the coupon is finished, and the way on."""
+    evaluation = snapshot.evaluation
+    text, screen = next_step(snapshot)
+    guided = snapshot.machines.guided is not None
+    if guided and evaluation is None:
+        return Answer(
+            shape=Shape.RING,
+            word=said("NOT DONE"),
+            about=said("a correction is under way"),
+            go_on=text,
+            screen=screen,
+            more=said("Next coupon"),
+            more_screen="coupon",
+            key=("guided",),
+        )
+    if evaluation is None or not (evaluation.settled or snapshot.closed):
+        return None
+    closed = snapshot.closed
+    # Whoever goes on from the quick check has put its word aside until all the rest is settled too.
+    final = not _is_quick(evaluation) and all(group.settled for group in evaluation.asked)
+    unread = [side for side in WINDOW if evaluation.coupon.has(side) and not readings_of(snapshot, side)]
+    note = said("The window is still unread: it tells kerf from scale.") if unread and final else NOTHING
+    return Answer(
+        shape=SHAPE_OF[evaluation.verdict],
+        word=word_of(evaluation),
+        about=lines(about(evaluation), note),
+        go_on=text,
+        screen=screen,
+        more=said("See the verdict") if closed else said("Measure more"),
+        more_screen="verdict" if closed else "",
+        key=(snapshot.session, closed, guided, evaluation.verdict, evaluation.verdict_of, final),
+    )
+
+
+# ---- what only the person can decide
+
+
+def _asked(snapshot: Snapshot, doing: Doing) -> Asked | None:
+    """A question of the bench first, then what the person wants to void."""
+    if snapshot.question is not None:
+        question = snapshot.question
+        choices = tuple((name, finished(words)) for name, words in question.choices)
+        return Asked(name=question.name, title=said("Please decide"), text=finished(question.text), choices=choices)
+    if doing.voiding is not None and not snapshot.closed:
+        return _voiding(snapshot, doing.voiding)
+    return None
+
+
+def _voiding(snapshot: Snapshot, doubted: Feature | int) -> Asked | None:
+    """Which reading of a feature, where it has several; and why."""
+    if isinstance(doubted, Feature):
+        taken = readings_of(snapshot, doubted)
+        if len(taken) == 1:
+            return _voiding(snapshot, taken[0].number)
+        if not taken:
+            return None
+        choices = tuple((str(reading.number), _valued(reading)) for reading in taken)
+        feature = IN_WORDS[doubted]
+        return Asked(
+            name=WHICH,
+            title=feature,
+            text=said("Read {count} times. Touch the reading that is wrong.", count=len(taken)),
+            choices=(*choices, (KEEP, said("Keep them"))),
+        )
+    reading = next((one for one in snapshot.readings if one.number == doubted and one.voided is None), None)
+    if reading is None:
+        return None
+    text = said("Void {value}? It will not count, and stays in the record. Why?", value=_valued(reading))
+    return Asked(
+        name=VOIDING, title=IN_WORDS[reading.feature], text=text, choices=(*VOID_REASONS, (KEEP, said("Keep it")))
+    )
+
+
+def _valued(reading: TakenReading) -> Part:
+    return Length(reading.value) if reading.feature.is_length else Angle(reading.value)

@@ -1,0 +1,233 @@
+"""The bench: where power on lands, where a coupon is measured or typed, and where its word comes up by itself."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from kivy.properties import BooleanProperty, ObjectProperty
+from kivy.uix.widget import Widget
+
+from core.geometry.features import Feature
+from core.metrology.readings import Quantity, Unit
+from core.said import NOTHING, Part, said
+from ui.bench.desks.live import TakeReading
+from ui.bench.desks.measuring import AnswerQuestion, SelectFeature, TypeReading, VoidReading
+from ui.pages.bench import (
+    KEEP,
+    VOIDING,
+    WHICH,
+    BenchPage,
+    Doing,
+    bench_page,
+    readings_of,
+    with_coupon,
+)
+from ui.pages.keypad import Entry, press, remark, starts
+from ui.state.snapshot import Snapshot
+from ui.touch.screen import BenchScreen
+from ui.touch.widgets.bench_faces import AnswerFace, KeypadFace, LiveFace, QuestionFace
+
+TAKEN_BACK = "taken back"
+_UNIT_WORDS = {Unit.MM: said("mm"), Unit.INCH: said("inches"), Unit.DEG: said("degrees")}
+
+
+class BenchItself(BenchScreen):
+    """Keeps what the person is doing on the screen itself: a wish to void, an answer put aside, a number keyed in."""
+
+    screen_name = "bench"
+    heading = ObjectProperty(NOTHING)
+    hint = ObjectProperty(NOTHING)
+    message = ObjectProperty(NOTHING)
+    alarm = BooleanProperty(False)
+    typing = BooleanProperty(False)
+    takeable = BooleanProperty(False)
+    undoable = BooleanProperty(False)
+
+    def __init__(self, **kwargs: object) -> None:
+        super().__init__(**kwargs)
+        self._doing = Doing()
+        self._session: str | None = None
+        self._count = 0
+        self._entry = Entry(unit=Unit.MM)
+        self._page: BenchPage = bench_page(self.snapshot, Quantity.LENGTH, self._doing)
+        self._live, self._answer, self._question, self._keypad = LiveFace(), AnswerFace(), QuestionFace(), KeypadFace()
+        self._live.bind(on_band=lambda _face: self.go("verdict"))
+        self._answer.bind(on_see=lambda _face: self.see(), on_more=lambda _face: self.measure_more())
+        self._question.bind(on_answer=lambda _face, name: self.answer(name))
+        self._keypad.bind(
+            on_key=lambda _face, key: self.press_key(key),
+            on_start=lambda _face, text: self.begin_number(text),
+            on_unit=lambda _face: self.change_unit(),
+        )
+
+    @property
+    def entry_text(self) -> str:
+        """What is keyed in so far."""
+        return self._entry.text
+
+    def show(self, snapshot: Snapshot) -> None:
+        """Draw the newest snapshot."""
+        self._follow(snapshot)
+        in_hand = self.in_hand.follow(snapshot)
+        page = self._page = bench_page(
+            snapshot, self._typed_quantity(snapshot) if self.typing else in_hand, self._doing
+        )
+        self.heading, self.hint, self.message, self.alarm = page.title, page.hint, page.message, page.alarm
+        self.undoable = page.to_undo is not None
+        self.ids.figure.shown = page.figure
+        if page.asked is not None:
+            self._question.caption = page.caption
+            self._question.show(page.asked, page.live)
+            self._put_up(self._question)
+        elif page.answer is not None:
+            self._answer.show(page.answer)
+            self._put_up(self._answer)
+        elif self.typing:
+            self._show_keypad(page)
+            self._put_up(self._keypad)
+        else:
+            self._live.caption = page.caption
+            self._live.show(page.live, page.bar, page.band)
+            self._put_up(self._live)
+        self.takeable = self._is_takeable(page)
+
+    def _is_takeable(self, page: BenchPage) -> bool:
+        if page.asked is not None and page.asked.name == (self.snapshot.question and self.snapshot.question.name):
+            return False
+        if page.asked is None and page.answer is not None:
+            return False
+        if self.typing:
+            return self._entry.value is not None and page.live.feature is not None and self.snapshot.pending is None
+        return page.live.takeable
+
+    def _put_up(self, face: Widget) -> None:
+        if face.parent is not None:
+            return
+        before = list(self.ids.face.children)
+        self.ids.face.clear_widgets()
+        self.ids.face.add_widget(face)
+        if before:
+            self.panel_changed()
+
+    def _follow(self, snapshot: Snapshot) -> None:
+        """Another coupon is begun anew; whoever reads on has put the answer aside; what was typed and taken is gone."""
+        if snapshot.session != self._session:
+            self._session, self._count = snapshot.session, 0
+            self._doing = Doing()
+        count = len(snapshot.readings)
+        if count > self._count:
+            shown = self._page.answer
+            self._doing = replace(self._doing, voiding=None, dismissed=shown.key if shown else self._doing.dismissed)
+            if snapshot.readings[-1].typed:
+                self._entry = replace(self._entry, text="")
+        self._count = count
+
+    def says(self, text: Part | str) -> None:
+        """There is no line below the bench: it is said beside the drawing."""
+        self.message = text
+
+    # ---- what is touched
+
+    def choose(self, feature: Feature) -> None:
+        """A feature was touched on the drawing: it is next, and what was read there may be voided."""
+        if self.snapshot.session is None or self.snapshot.closed:
+            return
+        self.in_hand.touch(Quantity.LENGTH if feature.is_length else Quantity.ANGLE)
+        self.send(SelectFeature(feature=feature))
+        voiding = feature if readings_of(self.snapshot, feature) else None
+        self._doing = replace(self._doing, voiding=voiding)
+        self.refresh()
+
+    def take(self) -> None:
+        """Take the large indication, or the number that was keyed in."""
+        page = self._page
+        if not self.typing:
+            self.send(TakeReading(quantity=page.live.quantity))
+        elif page.live.feature is not None and self._entry.shown is not None:
+            self.send(TypeReading(feature=page.live.feature, shown=self._entry.shown, unit=self._entry.unit))
+
+    def change_mode(self) -> None:
+        """Between the instruments and the keypad; the number begun stays."""
+        self.typing = not self.typing
+        answer = self._page.answer
+        self._doing = replace(self._doing, voiding=None, dismissed=answer.key if answer else self._doing.dismissed)
+        self.panel_changed()
+        self.refresh()
+
+    def undo(self) -> None:
+        """Take the last reading back."""
+        if self._page.to_undo is not None:
+            self.send(VoidReading(number=self._page.to_undo, reason=TAKEN_BACK))
+
+    def see(self) -> None:
+        """The way on."""
+        answer = self._page.answer
+        if answer is not None:
+            self.go(answer.screen)
+
+    def measure_more(self) -> None:
+        """Put the answer aside, or go where it leads."""
+        answer = self._page.answer
+        if answer is None:
+            return
+        if answer.more_screen:
+            self.go(answer.more_screen)
+            return
+        self._doing = replace(self._doing, dismissed=answer.key)
+        self.refresh()
+
+    def answer(self, name: str) -> None:
+        """Send what was decided on the panel that is up."""
+        asked = self._page.asked
+        if asked is None:
+            return
+        voiding, self._doing = self._doing.voiding, replace(self._doing, voiding=None)
+        match asked.name:
+            case str() if asked.name == WHICH and name != KEEP:
+                self._doing = replace(self._doing, voiding=int(name))
+            case str() if asked.name == VOIDING and name != KEEP:
+                if isinstance(voiding, Feature):
+                    voiding = readings_of(self.snapshot, voiding)[-1].number
+                if voiding is not None:
+                    self.send(VoidReading(number=voiding, reason=name))
+            case str() if asked.name not in (WHICH, VOIDING):
+                self.send(AnswerQuestion(question=asked.name, answer=name))
+        self.refresh()
+
+    # ---- the keypad
+
+    def press_key(self, key: str) -> None:
+        """A key of the pad."""
+        self._entry = press(self._entry, key)
+        self.refresh()
+
+    def begin_number(self, text: str) -> None:
+        """The whole millimetres below or above nominal; the rest is keyed in."""
+        self._entry = replace(self._entry, text=text)
+        self.refresh()
+
+    def change_unit(self) -> None:
+        """Millimetres or inches."""
+        self._entry = Entry(unit=Unit.INCH if self._entry.unit is Unit.MM else Unit.MM, text=self._entry.text)
+        self.refresh()
+
+    def _typed_quantity(self, snapshot: Snapshot) -> Quantity:
+        """What was touched last, as long as any is left of it; then the other."""
+        shown = with_coupon(snapshot)
+        at_hand = self.in_hand.quantity
+        if self.in_hand.cursor(shown) is not None:
+            return at_hand
+        return Quantity.ANGLE if at_hand is Quantity.LENGTH else Quantity.LENGTH
+
+    def _show_keypad(self, page: BenchPage) -> None:
+        feature, coupon, notation = page.live.feature, page.figure.coupon, self.snapshot.settings.notation
+        length = feature is None or feature.is_length
+        if length is (self._entry.unit is Unit.DEG):
+            self._entry = Entry(unit=notation.length_unit if length else Unit.DEG, text="")
+        keypad, entry = self._keypad, self._entry
+        keypad.caption, keypad.entry, keypad.unit_words = page.caption, entry.text, _UNIT_WORDS[entry.unit]
+        keypad.unit_can_change = length
+        keypad.starts = starts(coupon, feature, entry.unit) if feature is not None else ("", "")
+        keypad.band_shape, keypad.band_head = page.band.shape, page.band.head
+        if feature is not None and entry.value is not None and (doubt := remark(entry, coupon, feature, notation)):
+            self.hint = doubt

@@ -1,0 +1,159 @@
+"""The faces of the bench's right half: the live indication, the coupon's word, a question, the keypad that stays."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from kivy.app import App
+from kivy.graphics import Color, Rectangle
+from kivy.lang import Builder
+from kivy.properties import BooleanProperty, ListProperty, NumericProperty, ObjectProperty, StringProperty
+from kivy.uix.behaviors import ButtonBehavior
+from kivy.uix.boxlayout import BoxLayout
+from kivy.uix.widget import Widget
+
+from core.said import NOTHING
+from ui.pages.bench import Answer, Asked, Band, LiveBar
+from ui.pages.live_cursor import LiveCursor
+from ui.pages.theme import Shape
+from ui.touch.widgets.basics import KeyButton
+
+
+class HoldBar(Widget):
+    """Fills while the indication is held steady; full means taken."""
+
+    fraction = NumericProperty(0.0)
+
+    def __init__(self, **kwargs: object) -> None:
+        super().__init__(**kwargs)
+        self._trough_ink, self._trough = Color(), Rectangle()
+        self._bar_ink, self._bar = Color(), Rectangle()
+        for instruction in (self._trough_ink, self._trough, self._bar_ink, self._bar):
+            self.canvas.add(instruction)
+        for name in ("fraction", "pos", "size"):
+            self.fbind(name, self._place)
+        App.get_running_app().bind(palette=self._place)
+        self._place()
+
+    def _place(self, *_changed: object) -> None:
+        app = App.get_running_app()
+        height = app.scale * 14
+        bottom = self.y + (self.height - height) / 2
+        self._trough_ink.rgba, self._bar_ink.rgba = app.palette.lamp(Shape.RING).fill, app.palette.accent
+        self._trough.pos, self._trough.size = (self.x, bottom), (self.width, height)
+        self._bar.pos, self._bar.size = (self.x, bottom), (self.width * self.fraction, height)
+
+
+class CouponBand(ButtonBehavior, BoxLayout):
+    """What is known of the coupon so far: shape, a few large letters, what they are about; touched, it opens all."""
+
+    shape = ObjectProperty(Shape.RING)
+    head = ObjectProperty(NOTHING)
+    about = ObjectProperty(NOTHING)
+
+
+class LiveFace(BoxLayout):
+    """The feature that is next, its indication, its deviation; below it what is known of the coupon."""
+
+    __events__ = ("on_band",)
+    caption = ObjectProperty(NOTHING)
+    digits = StringProperty("")
+    figures = NumericProperty(5)
+    share = NumericProperty(None, allownone=True)
+    low = ObjectProperty(NOTHING)
+    high = ObjectProperty(NOTHING)
+    note = ObjectProperty(NOTHING)
+    word = ObjectProperty(NOTHING)
+    shape = ObjectProperty(Shape.RING)
+    hold_fraction = NumericProperty(0.0)
+    band_shape = ObjectProperty(Shape.RING)
+    band_head = ObjectProperty(NOTHING)
+    band_text = ObjectProperty(NOTHING)
+
+    def show(self, live: LiveCursor, bar: LiveBar, band: Band) -> None:
+        """Show what changed."""
+        self.digits, self.figures, self.hold_fraction = live.digits, live.figures, live.hold_fraction
+        self.low, self.high, self.share = bar.low, bar.high, bar.share
+        self.note, self.shape, self.word = bar.note, bar.shape, bar.word
+        self.band_shape, self.band_head, self.band_text = band.shape, band.head, band.text
+
+    def on_band(self) -> None:
+        """The band was touched."""
+
+
+class AnswerFace(BoxLayout):
+    """The coupon's word, as large as it is important, and the way on from it."""
+
+    __events__ = ("on_see", "on_more")
+    shape = ObjectProperty(Shape.RING)
+    word = ObjectProperty(NOTHING)
+    about = ObjectProperty(NOTHING)
+    see_words = ObjectProperty(NOTHING)
+    more_words = ObjectProperty(NOTHING)
+
+    def show(self, answer: Answer) -> None:
+        """Show what changed."""
+        self.shape, self.word, self.about = answer.shape, answer.word, answer.about
+        self.see_words, self.more_words = answer.go_on, answer.more
+
+    def on_see(self) -> None:
+        """See what to do."""
+
+    def on_more(self) -> None:
+        """Go on measuring."""
+
+
+class QuestionFace(BoxLayout):
+    """A question in place, the indication still in sight; dispatches `on_answer` with the choice's stable name. Yes
+    stands left wherever it is."""
+
+    __events__ = ("on_answer",)
+    caption = ObjectProperty(NOTHING)
+    digits = StringProperty("")
+    title = ObjectProperty(NOTHING)
+    text = ObjectProperty(NOTHING)
+    choices = ListProperty()
+
+    def show(self, asked: Asked, live: LiveCursor) -> None:
+        """Show what changed."""
+        self.title, self.text, self.choices = asked.title, asked.text, list(asked.choices)
+        self.digits = live.digits + live.unit
+
+    def on_answer(self, name: str) -> None:
+        """A choice was touched."""
+
+    def on_choices(self, *_changed: object) -> None:
+        """Put up one button a choice; none is the main one: the person decides, once the choices have been seen."""
+        App.get_running_app().root.panel_changed()
+        grid = self.ids.choices
+        grid.clear_widgets()
+        for name, words in self.choices:
+            button = KeyButton(text=words)
+            button.fbind("on_release", lambda _button, name=name: self.dispatch("on_answer", name))
+            grid.add_widget(button)
+
+
+class KeypadFace(BoxLayout):
+    """The keypad that stays: every number goes to the next feature. `starts` are what its two keys begin a number
+    with: the whole millimetres below and above nominal."""
+
+    __events__ = ("on_key", "on_start", "on_unit")
+    caption = ObjectProperty(NOTHING)
+    entry = StringProperty("")
+    unit_words = ObjectProperty(NOTHING)
+    unit_can_change = BooleanProperty(True)
+    starts = ListProperty(["", ""])
+    band_shape = ObjectProperty(Shape.RING)
+    band_head = ObjectProperty(NOTHING)
+
+    def on_key(self, key: str) -> None:
+        """A key was pressed."""
+
+    def on_start(self, text: str) -> None:
+        """A key that begins a number was pressed."""
+
+    def on_unit(self) -> None:
+        """The unit was touched."""
+
+
+Builder.load_file(str(Path(__file__).with_suffix(".kv")))
