@@ -13,6 +13,8 @@ from firmware_bridge.decoders.ascii_lines import AngleRange
 from firmware_bridge.decoders.fault import Decoder
 from firmware_bridge.wire_formats import DecoderOptions, Framing, WireFormat, wire_format
 
+BY_ID = "/by-id/"  # where the system names ports by the serial number of the plug
+
 
 class GaugeKind(StrEnum):
     """What an angle gauge's number is: the corner itself, or a tilt, two of which make a corner."""
@@ -97,6 +99,14 @@ class InstrumentSettings:
     def format(self) -> WireFormat:
         """The wire format by its name."""
         return wire_format(self.format_name)
+
+    @property
+    def identity(self) -> str:
+        """What the line says of what is on it: the serial number in the plug's lasting name; empty where it has none.
+
+        A multiplexer's plug says nothing of the instruments behind it.
+        """
+        return self.port if BY_ID in self.port and not self.channels else ""
 
     @property
     def line(self) -> Framing:

@@ -181,6 +181,13 @@ class Archive:
         first, *_ = (*self.events(session_id), None)
         return first.payload if first is not None and isinstance(first.payload, Opened) else None
 
+    def newest_of_bench(self, *, simulated: bool) -> str | None:
+        """The newest session that was begun at this bench, open or closed; None before the first."""
+        rows = self._select(
+            "SELECT id FROM session WHERE taken_over = 0 AND simulated = ? ORDER BY ordinal DESC LIMIT 1", (simulated,)
+        )
+        return str(rows[0]["id"]) if rows else None
+
     def last_closed(self) -> SessionSummary | None:
         """The coupon of this bench that was finished last, with or without a machine; None before the first."""
         rows = self._select("SELECT * FROM session WHERE closed AND taken_over = 0 ORDER BY ordinal DESC LIMIT 1", ())

@@ -8,7 +8,7 @@ common practice.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
@@ -30,10 +30,25 @@ class Carried:
     hands: tuple[EarlierHand, ...] = ()
     checks: tuple[GaugeChecked, ...] = ()
 
-    def for_bench(self, instruments: Collection[str]) -> Carried:
-        """What is left with these instruments on the bench: the zero of another caliper says nothing of this one."""
+    def for_bench(self, instruments: Collection[str], identities: Mapping[str, str]) -> Carried:
+        """What is left with these instruments on the bench: the zero of another caliper says nothing of this one.
+
+        `identities` are those that their lines carry, by name; where one is not known on either side, the name counts.
+        """
         there = {*instruments, *KIND_NAME.values()}
-        return replace(self, checks=tuple(check for check in self.checks if name_of(check) in there))
+        return replace(
+            self,
+            checks=tuple(
+                check
+                for check in self.checks
+                if name_of(check) in there and not is_another(check, identities.get(name_of(check), ""))
+            ),
+        )
+
+
+def is_another(check: GaugeChecked, identity: str) -> bool:
+    """Whether what is on the line now is surely not what was checked."""
+    return bool(check.identity and identity) and check.identity != identity
 
 
 def carried_on(

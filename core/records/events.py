@@ -66,6 +66,7 @@ class GaugeChecked:
 
     `zero` and `zero_sd` are in mm or degrees; `reference` says what it was held against, such as 'setting blocks'.
     `found` and `found_sd` are the same by this check alone, without what was known before; None where not stored.
+    `identity` is what its line says of it (the serial number of its plug), empty where it says nothing.
     """
 
     instrument: str
@@ -75,6 +76,7 @@ class GaugeChecked:
     reference: str
     found: float | None = None
     found_sd: float | None = None
+    identity: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -137,7 +137,18 @@ CREATE TABLE log_head (
 ) WITHOUT ROWID;
 """
 
-MIGRATIONS = (_FIRST, _BED_PLACES, _SIZES, _INSTRUMENTS, _TAKEN_OVER, _CHAINS)
+# Widths of the seats, null where the coupon has none.
+_SEATS = """
+ALTER TABLE session ADD COLUMN seat_nl_fr_mm REAL;
+ALTER TABLE session ADD COLUMN seat_nr_fl_mm REAL;
+UPDATE session SET
+    seat_nl_fr_mm = (SELECT json_extract(payload, '$.coupon.seats.nl_fr_mm') FROM event
+        WHERE session_id = session.id AND kind = 'opened' AND json_valid(payload)),
+    seat_nr_fl_mm = (SELECT json_extract(payload, '$.coupon.seats.nr_fl_mm') FROM event
+        WHERE session_id = session.id AND kind = 'opened' AND json_valid(payload));
+"""
+
+MIGRATIONS = (_FIRST, _BED_PLACES, _SIZES, _INSTRUMENTS, _TAKEN_OVER, _CHAINS, _SEATS)
 # What SQL alone cannot do of a migration: by the version that it leads to, in the same transaction.
 _AFTERWARDS = {6: chain_what_has_none}
 SCHEMA_VERSION = len(MIGRATIONS)

@@ -163,6 +163,17 @@ class Session:
             names_confirmed=newest.get(QUESTION_TRIAL_STEP) == YES,
         )
 
+    def zero_of(self, quantity: Quantity) -> GaugeChecked | None:
+        """The check whose zero is counted with; None where there is none, or something happened since."""
+        held = next((check for check in self.opened.checks if check.quantity is quantity), None)
+        for event in self.log:
+            match event.payload:
+                case GaugeChecked(quantity=checked) as check if checked is quantity:
+                    held = check
+                case QuestionAnswered(question=question) if question == QUESTION_CHANGED[quantity]:
+                    held = None
+        return held
+
     def evaluation(self, among: Collection[Feature] = TEN_FEATURES) -> Evaluation | None:
         """The judgement of the readings that count, derived anew; None while none counts.
 

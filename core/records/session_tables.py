@@ -13,12 +13,14 @@ from datetime import datetime
 
 from core.errors import BadInputError
 from core.geometry.coupon import Coupon
+from core.geometry.seats import Seats
 from core.records import dataclass_json, events_json
 from core.records.chain import Belief, Findings
 from core.records.chained_tables import EVENTS, append_link, examine_log, rows_of
-from core.records.events import Closed, Damaged, Event, GaugeChecked, MachineNamed, Opened
+from core.records.events import Closed, Damaged, Event, GaugeChecked, MachineNamed, Opened, QuestionAnswered
 from core.records.instrument_book import name_of
 from core.records.payload_kinds import EncodedPayload
+from core.records.session import QUESTION_SEATS, SeatsSeen
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,6 +107,8 @@ def index_event(connection: sqlite3.Connection, session_id: str, event: Event) -
             _index_closed(connection, session_id, closed)
         case GaugeChecked() as check:
             _index_check(connection, session_id, event, check)
+        case QuestionAnswered(question=question, answer=answer) if question == QUESTION_SEATS:
+            _index_seats(connection, session_id, answer)
 
 
 def _insert_session(
@@ -113,7 +117,7 @@ def _insert_session(
     coupon = opened.coupon
     connection.execute(
         "INSERT INTO session (id, machine, opened_utc, width_mm, height_mm, window_width_mm, window_height_mm, "
-        "simulated, grid, place) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        "simulated, grid, place, seat_nl_fr_mm, seat_nr_fl_mm) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
         (
             session_id,
             opened.machine,
@@ -125,7 +129,34 @@ def _insert_session(
             opened.simulated,
             opened.grid,
             opened.place,
+            *_widths(coupon.seats),
         ),
+    )
+
+
+def _index_seats(connection: sqlite3.Connection, session_id: str, answer: str) -> None:
+    """The coupon on the bench had other seats than was chosen."""
+    row = connection.execute("SELECT * FROM session WHERE id = ?", (session_id,)).fetchone()
+    if row is None or answer not in list(SeatsSeen):
+        return
+    connection.execute(
+        "UPDATE session SET seat_nl_fr_mm = ?, seat_nr_fl_mm = ? WHERE id = ?",
+        (*_widths(SeatsSeen(answer).of(_coupon_of(row))), session_id),
+    )
+
+
+def _widths(seats: Seats | None) -> tuple[float | None, float | None]:
+    return (None, None) if seats is None else (seats.nl_fr_mm, seats.nr_fl_mm)
+
+
+def _coupon_of(row: sqlite3.Row) -> Coupon:
+    wide_mm, narrow_mm = row["seat_nl_fr_mm"], row["seat_nr_fl_mm"]
+    return Coupon(
+        width_mm=row["width_mm"],
+        height_mm=row["height_mm"],
+        window_width_mm=row["window_width_mm"],
+        window_height_mm=row["window_height_mm"],
+        seats=None if wide_mm is None or narrow_mm is None else Seats(nl_fr_mm=wide_mm, nr_fl_mm=narrow_mm),
     )
 
 
@@ -207,12 +238,7 @@ def summary_of(row: sqlite3.Row) -> SessionSummary:
         id=row["id"],
         machine=row["machine"],
         opened_utc=time_of(row["opened_utc"]),
-        coupon=Coupon(
-            width_mm=row["width_mm"],
-            height_mm=row["height_mm"],
-            window_width_mm=row["window_width_mm"],
-            window_height_mm=row["window_height_mm"],
-        ),
+        coupon=_coupon_of(row),
         simulated=bool(row["simulated"]),
         closed=bool(row["closed"]),
         verdict=row["verdict"],

@@ -17,10 +17,12 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from core.geometry.coupon import Coupon
 from core.geometry.features import TEN_FEATURES, Feature
+from core.geometry.seats import keyed_seats
 from core.machine.directions import Side
 from core.machine.holding import HowHeld
 from core.machine.machine_log import GapPhase, GapRead, MachineEvent, MachineEventKind
 from core.machine.profile import MachineProfile
+from core.machine.reversal_check import Overhang, StepGauge
 from core.metrology.accuracy import DEFAULT_CALIPER, MeasuringSetup
 from core.metrology.readings import Method, Quantity, Reading, Unit
 from core.metrology.tolerances import Limits
@@ -36,6 +38,7 @@ from core.records.events import (
     QuestionAnswered,
     ReadingAccepted,
     ReadingVoided,
+    ReversalFound,
 )
 from core.records.instrument_book import UsedInstrument
 from core.records.migrations import SCHEMA_VERSION
@@ -54,7 +57,13 @@ CALIPER = UsedInstrument(
 
 def payloads() -> list[Payload]:
     """One of every kind; reading 2 voided."""
-    coupon = Coupon(width_mm=120.0, height_mm=80.0, window_width_mm=60.0, window_height_mm=40.0)
+    coupon = Coupon(
+        width_mm=120.0,
+        height_mm=80.0,
+        window_width_mm=60.0,
+        window_height_mm=40.0,
+        seats=keyed_seats(120.0, 80.0),
+    )
     readings = []
     for place, feature in enumerate(TEN_FEATURES):
         unit = Unit.MM if feature.is_length else Unit.DEG
@@ -85,6 +94,7 @@ def payloads() -> list[Payload]:
         ),
         MarkConfirmed(),
         *readings,
+        ReversalFound(length_mm=120.0, step_mm=1.4, overhang=Overhang.LOWER, gauge=StepGauge.FEELER),
         QuestionAnswered(question="front", answer="operator side", feature=Feature.NEAR),
         Note(text="birch, “sheet” 3"),
         Closed(

@@ -46,6 +46,7 @@ class AskWhatHappened(Command):
 
 NOTHING_HAPPENED = "nothing"
 ZERO_UNKNOWN: Said = said("Its zero is not known any more: check it again before measuring on.")
+ANOTHER_ON_LINE: Said = said("Another instrument is on this line than was checked: its zero is not known, check it.")
 
 
 def what_happened(quantity: Quantity) -> Question:
@@ -62,7 +63,9 @@ def what_happened(quantity: Quantity) -> Question:
     )
 
 
-def checked(command: CheckCaliper | CheckGauge, setup: MeasuringSetup) -> tuple[GaugeChecked | None, Part]:
+def checked(
+    command: CheckCaliper | CheckGauge, setup: MeasuringSetup, identity: str
+) -> tuple[GaugeChecked | None, Part]:
     """The event of a check that passed, and what to say; raises BadInputError for readings that cannot be a check."""
     if isinstance(command, CheckCaliper):
         check, quantity = check_caliper(setup.caliper, command.lengths), Quantity.LENGTH
@@ -82,6 +85,7 @@ def checked(command: CheckCaliper | CheckGauge, setup: MeasuringSetup) -> tuple[
         reference=reference,
         found=check.found.value,
         found_sd=check.found.u,
+        identity=identity,
     )
     return event, check.text
 

@@ -178,8 +178,18 @@ def test_it_ends_with_what_happened_to_the_instrument(
 
 def test_another_instrument_on_the_bench_has_another_zero(bench: Archive, measure: Callable[..., str]) -> None:
     measure(replace(ZERO, instrument="long caliper"))
-    assert not carried(bench).for_bench(("caliper",)).checks
-    assert carried(bench).for_bench(("long caliper", "angle gauge")).checks
+    assert not carried(bench).for_bench(("caliper",), {}).checks
+    assert carried(bench).for_bench(("long caliper", "angle gauge"), {}).checks
+
+
+@pytest.mark.parametrize(
+    ("checked", "there", "holds"), [("A1", "A1", True), ("A1", "B2", False), ("", "B2", True), ("A1", "", True)]
+)
+def test_another_identity_on_the_line_ends_a_zero(
+    bench: Archive, measure: Callable[..., str], checked: str, there: str, holds: bool
+) -> None:
+    measure(replace(ZERO, instrument="caliper", identity=checked))
+    assert bool(carried(bench).for_bench(("caliper",), {"caliper": there}).checks) is holds
 
 
 def test_without_a_clock_a_day_ends_at_power_off(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
 
@@ -64,6 +65,8 @@ def test_the_answer_changes_the_coupon_and_the_reading_counts(
     assert after.coupon is not None
     assert after.coupon.seats == seats
     assert [reading.value for reading in after.readings] == [pytest.approx(value_mm)]
+    with closing(bench.open_archive()) as archive:
+        assert archive.sessions()[0].coupon.seats == seats, "the list of coupons says it too"
 
 
 @pytest.mark.parametrize("answer", [TAKE_HERE, DROP])

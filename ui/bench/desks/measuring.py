@@ -15,6 +15,7 @@ from core.metrology.accuracy import MeasuringSetup
 from core.metrology.live import is_inch_for_mm, is_plausible
 from core.metrology.readings import Indication, Method, Quantity, Reading, Unit
 from core.metrology.witness import MarkSeen
+from core.records.carried_on import is_another
 from core.records.events import (
     Closed,
     GaugeChecked,
@@ -26,11 +27,12 @@ from core.records.events import (
     ReadingVoided,
 )
 from core.records.instrument_book import UsedInstrument, drift_text, name_of
-from core.records.session import QUESTION_CHANGED, Session
+from core.records.session import QUESTION_CHANGED, InstrumentChange, Session
 from core.said import Name, Time, said
 from firmware_bridge.instrument_settings import InstrumentSettings
 from ui.bench.capture import CONVERT, DROP, TAKE_THERE, Ask, Refuse, Take, cursor, decide
 from ui.bench.gauge_checks import (
+    ANOTHER_ON_LINE,
     NOTHING_HAPPENED,
     ZERO_UNKNOWN,
     AskWhatHappened,
@@ -50,6 +52,7 @@ from ui.bench.workers.archive_tasks import (
     NothingOpen,
     NotStored,
     append,
+    append_change,
     append_check,
     append_used,
     begin,
@@ -175,8 +178,8 @@ class MeasuringDesk(Desk):
             ConfirmMark: self._confirm,
             CheckCaliper: self._on_coupon(self._check),
             CheckGauge: self._on_coupon(self._check),
-            AskWhatHappened: self._on_coupon(self._ask_what_happened),
-            AnswerQuestion: self._on_coupon(self._answer),
+            AskWhatHappened: self._ask_what_happened,
+            AnswerQuestion: self._answer,
             CloseSession: self._on_coupon(self._close),
             Begun: self._begun,
             NothingOpen: lambda draft, nothing: replace(draft, book=nothing.book or draft.book),
@@ -199,7 +202,8 @@ class MeasuringDesk(Desk):
         simulated = wish.opened.simulated or draft.simulated
         names = tuple(status.name for status in draft.instruments)
         setup = self._setup or wish.opened.setup
-        self._outbox.submit(begin(replace(wish.opened, simulated=simulated, instruments=names, setup=setup)))
+        opened = replace(wish.opened, simulated=simulated, instruments=names, setup=setup)
+        self._outbox.submit(begin(opened, {name: self._identity(name) for name in names}))
         return draft
 
     def _resume(self, draft: Snapshot, _resume: ResumeSession) -> Snapshot:
@@ -291,6 +295,8 @@ class MeasuringDesk(Desk):
 
     def _accept(self, draft: Snapshot, reading: Reading) -> Snapshot:
         assert draft.session is not None
+        draft = self._end_zero_of_another(draft, reading)
+        assert draft.session is not None
         used = self._used(reading)
         if used is None or self._noted.get(used.name) == used:
             self._store(draft, ReadingAccepted(reading=reading))
@@ -307,6 +313,20 @@ class MeasuringDesk(Desk):
         opened = self._session.opened
         return used_instrument(reading.instrument, settings, opened.setup, simulated=opened.simulated)
 
+    def _identity(self, instrument: str) -> str:
+        """What the line of an instrument says of it."""
+        settings = self._settings_of(instrument) if instrument else None
+        return "" if settings is None else settings.identity
+
+    def _end_zero_of_another(self, draft: Snapshot, reading: Reading) -> Snapshot:
+        """The line carries another identity than the instrument that was checked: its zero says nothing of this one."""
+        quantity = quantity_of(reading.feature)
+        check = self._session.zero_of(quantity) if self._session is not None else None
+        if check is None or not is_another(check, self._identity(reading.instrument)):
+            return draft
+        self._store(draft, QuestionAnswered(question=QUESTION_CHANGED[quantity], answer=InstrumentChange.ANOTHER))
+        return told(draft, ANOTHER_ON_LINE, alarm=True)
+
     def _void(self, draft: Snapshot, wish: VoidReading) -> Snapshot:
         if not any(item.number == wish.number and item.voided is None for item in draft.readings):
             return told(draft, said("There is no reading {number} that counts.", number=wish.number), alarm=True)
@@ -317,7 +337,8 @@ class MeasuringDesk(Desk):
         """Judged against what was known when the session was opened, so that a second check replaces the first."""
         assert self._session is not None
         try:
-            event, text = checked(named(command, draft), self._session.opened.setup)
+            command = named(command, draft)
+            event, text = checked(command, self._session.opened.setup, self._identity(command.instrument))
         except BadInputError as error:
             return told(draft, error.what, alarm=True)
         if event is None:
@@ -333,7 +354,11 @@ class MeasuringDesk(Desk):
 
     def _happened(self, draft: Snapshot, question: Question, answer: str) -> Snapshot:
         if answer != NOTHING_HAPPENED and answer in dict(question.choices):
-            self._store(draft, QuestionAnswered(question=question.name, answer=answer))
+            change = QuestionAnswered(question=question.name, answer=answer)
+            if _is_measuring(draft):
+                self._store(draft, change)
+            else:
+                self._outbox.submit(append_change(change, simulated=draft.simulated))
             draft = told(draft, ZERO_UNKNOWN)
         return replace(draft, question=None)
 
@@ -385,10 +410,10 @@ class MeasuringDesk(Desk):
         return draft if first is None or begun.seen or begun.resumed else self._propose(draft, first)
 
     def _committed(self, draft: Snapshot, committed: Committed) -> Snapshot:
+        draft = replace(draft, book=committed.book or draft.book)
         if committed.session != draft.session or self._session is None:
             return draft
         self._session = self._session.with_event(committed.event)
-        draft = replace(draft, book=committed.book or draft.book)
         match committed.event.payload:
             case ReadingAccepted(reading=reading):
                 self._chosen[quantity_of(reading.feature)] = None

@@ -5,7 +5,7 @@ A task is a function of the archive, run in the archive's thread; it returns exa
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 from core.errors import BadInputError
@@ -13,7 +13,7 @@ from core.machine.machine_log import LogEntry, LogPayload
 from core.machine.profile import MachineProfile
 from core.records.archive import Archive
 from core.records.comparison import reported_record
-from core.records.events import Event, GaugeChecked, Opened, Payload
+from core.records.events import Event, GaugeChecked, Opened, Payload, QuestionAnswered
 from core.records.instrument_book import InstrumentBook, UsedInstrument
 from core.records.session import Session
 from core.records.session_record import SessionRecord
@@ -99,12 +99,12 @@ class SettingsKept(Answer):
 ArchiveTask = Callable[[Archive], Answer]
 
 
-def begin(opened: Opened) -> ArchiveTask:
+def begin(opened: Opened, identities: Mapping[str, str]) -> ArchiveTask:
     """Store a new session's first event, with what earlier coupons taught of the hand and today's checks of zeros."""
 
     def task(archive: Archive) -> Answer:
         carried = archive.carried_on(operator=opened.operator, simulated=opened.simulated)
-        carried = carried.for_bench(opened.instruments)
+        carried = carried.for_bench(opened.instruments, identities)
         setup = replace(opened.setup, hands=carried.hands)
         session = archive.begin(replace(opened, setup=setup, checks=carried.checks))
         book = archive.instrument_book(simulated=opened.simulated, on_bench=True)
@@ -137,6 +137,19 @@ def append_check(session: str, check: GaugeChecked, *, simulated: bool) -> Archi
         event = archive.append(session, check)
         book = archive.instrument_book(simulated=simulated, on_bench=True)
         return Committed(session=session, event=event, book=book)
+
+    return task
+
+
+def append_change(change: QuestionAnswered, *, simulated: bool) -> ArchiveTask:
+    """Store what happened to an instrument while no coupon was open, with the newest one of this bench."""
+
+    def task(archive: Archive) -> Answer:
+        session = archive.newest_of_bench(simulated=simulated)
+        book = archive.instrument_book(simulated=simulated, on_bench=False)
+        if session is None:
+            return NothingOpen(book=book)  # nothing was checked yet: no zero is known anyhow
+        return Committed(session=session, event=archive.append(session, change), book=book)
 
     return task
 
