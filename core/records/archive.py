@@ -126,7 +126,7 @@ class Archive:
             if row["closed"] and not may_follow_closed(payload):
                 raise BadInputError(
                     said(
-                        "session {session_id} is closed: only a note, its machine or a witness may follow",
+                        "session {session_id} is closed: only a note, its label, its machine or a witness may follow",
                         session_id=Name(session_id),
                     )
                 )

@@ -23,7 +23,9 @@ class Opened:
     `scope` is the quick check where squareness alone is wanted; `expansion` what the bench's temperature does to sizes,
     None where it is not known. `grid` names a set of coupons cut over the bed together, `place` this one's cell in it
     as engraved (B3: second column from the left, third row from the operator); both empty for a coupon by itself.
-    `checks` are today's gauge checks, made on earlier coupons, that still hold; `setup` is without them.
+    `checks` are today's gauge checks, made on earlier coupons, that still hold; `setup` is without them. `order` is the
+    coupon's name or the order it belongs to; with customer, shop, and number and last calibration of caliper and angle
+    gauge as a person gave them, it is for the papers alone.
     """
 
     coupon: Coupon
@@ -40,6 +42,11 @@ class Opened:
     grid: str = ""
     place: str = ""
     checks: tuple[GaugeChecked, ...] = ()
+    order: str = ""
+    customer: str = ""
+    shop: str = ""
+    caliper: str = ""
+    gauge: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,6 +55,19 @@ class MachineNamed:
 
     machine: str
     span_mm: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Labelled:
+    """What the papers say of the coupon from now on: its name or order, whom it is for, who measured, whose shop, and
+    number and last calibration of caliper and angle gauge. Whatever a person gave, letter for letter."""
+
+    order: str = ""
+    customer: str = ""
+    operator: str = ""
+    shop: str = ""
+    caliper: str = ""
+    gauge: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -155,6 +175,7 @@ class Damaged:
 Payload = (
     Opened
     | MachineNamed
+    | Labelled
     | MarkConfirmed
     | GaugeChecked
     | ReadingAccepted

@@ -15,6 +15,7 @@ from core.records.events import (
     Damaged,
     Event,
     GaugeChecked,
+    Labelled,
     MachineNamed,
     MarkConfirmed,
     Note,
@@ -34,6 +35,7 @@ _KINDS: PayloadKinds[Payload] = PayloadKinds(
     kinds={
         "opened": Opened,
         "machine-named": MachineNamed,
+        "labelled": Labelled,
         "mark-confirmed": MarkConfirmed,
         "gauge-checked": GaugeChecked,
         "reading-accepted": ReadingAccepted,

@@ -26,12 +26,12 @@ from core.records.report_page import (
     Element,
     ReportPage,
 )
-from core.records.report_tables import characteristics_table, readings_table
+from core.records.report_tables import characteristics_table, judged_table, readings_table
 from core.records.session_record import SessionRecord
 from core.records.shape_picture import Point, ShapePicture, StrokeStyle, picture_of
 from core.said import PLAIN, Name, Number, Part, Voice, paragraph, said
 
-_ROWS_MM = (4.3, 4.0, 3.7, 3.4)
+_ROWS_MM = (5.0, 4.3, 4.0, 3.7, 3.4)
 _NOTES_TOP = 277.0
 _PALE_STAMP: Colour = (250, 236, 232)
 _LONGEST_MACHINE = 56
@@ -62,10 +62,11 @@ def _page(record: SessionRecord, row_mm: float, voice: Voice) -> ReportPage:
     _verdict(page, record)
     top = max(61.0, page.get_y() + 4.0)
     _picture(page, picture_of(record.evaluation), (LEFT, top), (88.0, 62.0))
-    _facts(page, record, x=LEFT + 95.0, y=top)
+    page.set_y(top)
+    _facts(page, report_rows.facts(record), x=LEFT + 95.0)
     page.set_y(max(top + 68.0, page.get_y() + 2.0))
     if rows := report_rows.characteristic_rows(record):
-        characteristics_table(page, rows)
+        judged_table(page, rows)
         page.ln(3.0)
     page.paragraph(said("Correction"), report_rows.correction_text(record))
     page.paragraph(said("Before and after"), report_rows.before_text(record))
@@ -81,11 +82,13 @@ def _header(page: ReportPage, record: SessionRecord) -> None:
         title_mm = page.get_string_width(page.words(_TITLE))
         page.set_xy(LEFT + max(77.0, title_mm + 3.0), TOP - 0.4)
         page.say(said("SIMULATED"), 30.0, size=12.0, bold=True, colour=STAMP)
+    shop, session = record.session.opened.shop, said("session {id}", id=Name(record.id))
+    above: Part = Name(report_rows.shortened(shop, _LONGEST_MACHINE)) if shop else session
+    below = said("{machine}, {session}", machine=_machine(record), session=session) if shop else _machine(record)
     page.set_xy(LEFT + 90.0, TOP - 1.2)
-    page.say(said("session {id}", id=Name(record.id)), WIDTH - 90.0, size=9.0, align="R")
+    page.say(above, WIDTH - 90.0, size=9.0, bold=bool(shop), align="R")
     page.set_xy(LEFT + 90.0, TOP + 3.2)
-    machine = _machine(record)
-    page.say(machine, WIDTH - 90.0, size=8.0, colour=SOFT, align="R")
+    page.say(below, WIDTH - 90.0, size=8.0, colour=SOFT, align="R")
     page.rule(TOP + 9.0, INK, 0.5)
 
 
@@ -131,7 +134,7 @@ def _picture(page: ReportPage, picture: ShapePicture, corner: Point, size: Point
         for label in picture.labels:
             x, y = placed(label.point)
             page.set_xy(x - 10.0, y - page.row_mm / 2.0)
-            page.say(label.text, 20.0, size=9.0, bold=label.strong, align="C")
+            page.say(label.text, 20.0, size=9.0 if label.strong else 8.0, bold=label.strong, align="C")
     page.set_xy(corner[0], corner[1] + size[1] - 4.5)
     page.say(picture.caption, size[0], size=6.8, colour=SOFT, align="C")
 
@@ -151,9 +154,9 @@ def _pen(page: ReportPage, style: StrokeStyle) -> None:
             page.set_line_width(0.55)
 
 
-def _facts(page: ReportPage, record: SessionRecord, *, x: float, y: float) -> None:
-    page.set_y(y)
-    for name, text in report_rows.facts(record):
+def _facts(page: ReportPage, facts: tuple[tuple[Part, Part], ...], *, x: float) -> None:
+    """Pairs below each other from where the page stands."""
+    for name, text in facts:
         page.set_x(x)
         page.say(name, 25.0, colour=SOFT)
         page.set_font(FAMILY, "", 8.0)
@@ -188,19 +191,21 @@ def _annex(page: ReportPage, record: SessionRecord) -> None:
     page.set_xy(LEFT + 90.0, TOP)
     page.say(said("session {id}", id=Name(record.id)), WIDTH - 90.0, size=9.0, align="R")
     page.rule(TOP + 9.0, INK, 0.5)
-    page.set_xy(LEFT, TOP + 13.0)
+    page.set_y(TOP + 13.0)
+    _facts(page, report_rows.method_facts(record), x=LEFT)
+    page.ln(3.0)
+    if rows := report_rows.characteristic_rows(record):
+        characteristics_table(page, rows)
+        page.ln(4.0)
     readings_table(page, report_rows.reading_rows(record))
     _notes(page, record)
 
 
 _NOTES = said(
-    "U: expanded uncertainty, 95 %, k = {k}. Go: conformance probability at least 95 % "
-    "(JCGM 106). No-go: outside by more than {k_one_sided} u (ISO 14253-1). Pale ends of a bar: "
-    "guard bands. Residual: best fit less mean; a reading is asked for again when its "
-    "standardised residual is above {k_asked_again}. About this coupon; cut-to-cut scatter is not in "
-    "U.",
-    k=Number(1.96, 2),
-    k_one_sided=Number(1.645, 3),
+    "U: expanded uncertainty, 95 %, by Student's t with the degrees of freedom of each value (JCGM 100). Go: "
+    "conformance probability at least 95 % (JCGM 106). No-go: at most 5 % (ISO 14253-1). Pale ends of a bar: guard "
+    "bands. Residual: best fit less mean; a reading is asked for again when its standardised residual is above "
+    "{k_asked_again}. About this coupon; cut-to-cut scatter is not in U.",
     k_asked_again=Number(3.29, 2),
 )
 

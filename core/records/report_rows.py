@@ -7,7 +7,9 @@ twice: each number is the one of session.json, printed once.
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import datetime
 
 from core.machine.correction_words import part_sentence
 from core.metrology.adjustment import AdjustedReading, Estimate
@@ -24,11 +26,25 @@ from core.metrology.sentences import (
 )
 from core.metrology.tolerances import Limits
 from core.metrology.verdict import Characteristic, CharacteristicGroup, Verdict
-from core.records.events import Event
+from core.records.events import Closed, Event
 from core.records.instrument_book import WHEN_TO_CHECK, recorded_line
 from core.records.session import Session
 from core.records.session_record import SessionRecord
-from core.said import NOTHING, Angle, Length, Name, Number, Part, Said, Series, Size, Time, paragraph, said
+from core.said import (
+    NOTHING,
+    Angle,
+    Length,
+    Name,
+    Number,
+    Part,
+    Said,
+    Series,
+    Size,
+    Time,
+    paragraph,
+    said,
+    said_in,
+)
 
 DECIMALS = 3
 NONE = Name("–")
@@ -39,7 +55,8 @@ _MOST_EXPLANATIONS = 3
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CharacteristicRow:
-    """One characteristic as printed; `share` and `share_u95` are deviation and U in tolerances, for the bar beside it.
+    """One characteristic as printed; `share` and `share_u95` are deviation and U in tolerances, for the bar beside it;
+    `zone` and `measured` are limits and value with its unit and U, as a customer reads them.
 
     Verdict and shares are None where it is for information only.
     """
@@ -53,6 +70,8 @@ class CharacteristicRow:
     verdict: Verdict | None
     share: float | None
     share_u95: float | None
+    zone: Part
+    measured: Part
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,7 +109,24 @@ def _characteristic_row(item: Characteristic) -> CharacteristicRow:
         verdict=item.verdict if judged else None,
         share=None if tolerance is None else (item.value - item.nominal) / tolerance,
         share_u95=None if tolerance is None else estimate.U95 / tolerance,
+        zone=_zone(item, tolerance),
+        measured=_with_unit(item.value, item.unit, estimate.U95),
     )
+
+
+def _zone(item: Characteristic, tolerance: float | None) -> Part:
+    if tolerance is None:
+        return NONE
+    limit = _with_unit(tolerance, item.unit)
+    return (
+        said("{nominal} ± {limit}", nominal=Number(item.nominal), limit=limit)
+        if item.nominal
+        else said("± {limit}", limit=limit)
+    )
+
+
+def _with_unit(value: float, unit: str, u95: float | None = None) -> Part:
+    return Length(value, 2, u_mm=u95) if unit == "mm" else Angle(value, 2, u_deg=u95)
 
 
 def reading_rows(record: SessionRecord) -> tuple[ReadingRow, ...]:
@@ -130,10 +166,9 @@ def sentences(record: SessionRecord) -> tuple[Part, ...]:
 
 
 def facts(record: SessionRecord) -> tuple[tuple[Said, Part], ...]:
-    """What was measured, where, when, by whom, with what: (name, value) pairs."""
+    """What was measured, where, when, by whom, with what, as a customer asks: (name, value) pairs."""
     session = record.session
     opened, coupon, log = session.opened, session.opened.coupon, session.log
-    caliper, gauge = session.setup.caliper, session.setup.gauge
     size: Part = Size(coupon.width_mm, coupon.height_mm)
     if coupon.window_width_mm is not None and coupon.window_height_mm is not None:
         window = Size(coupon.window_width_mm, coupon.window_height_mm)
@@ -141,13 +176,27 @@ def facts(record: SessionRecord) -> tuple[tuple[Said, Part], ...]:
     else:
         measured = said("{size} (X × Y)", size=size)
     return (
+        *_label(session),
         (said("Coupon"), measured),
         (said("Limits"), _limits(opened.limits)),
         (said("Machine"), Name(shortened(opened.machine)) if opened.machine else said("not named")),
-        (said("Gantry span"), said("not known") if opened.span_mm is None else Length(opened.span_mm, None)),
-        (said("Operator"), Name(shortened(opened.operator)) if opened.operator else said("not named")),
+        (said("Measured by"), Name(shortened(opened.operator)) if opened.operator else said("not named")),
         (said("Measured"), _period(log)),
         (said("Instruments"), _instruments(session)),
+        *_certificates(session),
+        (said("Last check"), _last_checks(record)),
+        *(((said("Note"), Name(shortened(session.note))),) if session.note else ()),
+    )
+
+
+def method_facts(record: SessionRecord) -> tuple[tuple[Said, Part], ...]:
+    """What the figures rest on, for whoever measures: (name, value) pairs."""
+    session = record.session
+    caliper, gauge = session.setup.caliper, session.setup.gauge
+    span_mm = session.opened.span_mm
+    return (
+        (said("Gantry span"), said("not known") if span_mm is None else Length(span_mm, None)),
+        (said("Mark beside NL"), said("confirmed") if session.mark_confirmed else said("not confirmed")),
         (
             said("Caliper"),
             said(
@@ -166,10 +215,25 @@ def facts(record: SessionRecord) -> tuple[tuple[Said, Part], ...]:
                 linearity=Angle(gauge.linearity, None),
             ),
         ),
-        (said("Last check"), _last_checks(record)),
-        (said("Mark beside NL"), said("confirmed") if session.mark_confirmed else said("not confirmed")),
         (said("Readings"), _counts(record)),
     )
+
+
+def _label(session: Session) -> Iterator[tuple[Said, Part]]:
+    """What the person calls the coupon, where anything was given."""
+    order, customer = session.opened.order, session.opened.customer
+    if order:
+        yield said("Name or order"), Name(shortened(order))
+    if customer:
+        yield said_in("whom the part is for", "Customer"), Name(shortened(customer))
+
+
+def _certificates(session: Session) -> Iterator[tuple[Said, Part]]:
+    """Number and last calibration of the instruments, where the person gave them."""
+    if session.opened.caliper:
+        yield said("Caliper"), Name(shortened(session.opened.caliper))
+    if session.opened.gauge:
+        yield said("Angle gauge"), Name(shortened(session.opened.gauge))
 
 
 def _limits(limits: Limits) -> Part:
@@ -195,10 +259,16 @@ def shortened(text: str, longest: int = _LONGEST_FACT) -> str:
 
 
 def _period(log: tuple[Event, ...]) -> Said:
-    first, last = log[0].time_utc, log[-1].time_utc
+    first, last = log[0].time_utc, _measured_until(log)
     if first is None or last is None:
         return said("clock was not set")
     return said("{first} to {last}", first=Time(first), last=Time(last))
+
+
+def _measured_until(log: tuple[Event, ...]) -> datetime | None:
+    """When the coupon was finished; what was added to it later is no measuring."""
+    closed = [event.time_utc for event in log if isinstance(event.payload, Closed)]
+    return closed[-1] if closed else log[-1].time_utc
 
 
 def _last_checks(record: SessionRecord) -> Said:

@@ -1,4 +1,4 @@
-"""The report's two tables: characteristics with their bars, readings with their residuals.
+"""The report's tables: what is judged with its bars, all characteristics, readings with their residuals.
 
 Input: rows of report_rows. Output: lines on the page, from where it stands.
 """
@@ -16,39 +16,60 @@ _ZONE: Colour = (212, 221, 227)
 _GUARD: Colour = (237, 241, 243)
 # The bar beside a characteristic reaches to this many tolerances on either side of the nominal.
 _BAR_REACH = 1.6
+_BAR_MM = 40.0
+_JUDGED_COLUMNS = (
+    (said("characteristic"), 52.0, "L"),
+    (said("limits"), 30.0, "R"),
+    (said("measured"), 34.0, "R"),
+    (said("within its limits"), _BAR_MM, "C"),
+    (said("verdict"), 24.0, "R"),
+)
 _CHARACTERISTIC_COLUMNS = (
-    (said("characteristic"), 43.0, "L"),
-    (said("nominal"), 14.0, "R"),
-    (said("limits"), 16.0, "R"),
-    (said("best fit"), 23.0, "R"),
-    (said("U (95 %)"), 16.0, "R"),
-    (NOTHING, 10.0, "L"),
-    (said("within its limits"), 36.0, "C"),
+    (said("characteristic"), 52.0, "L"),
+    (said("nominal"), 20.0, "R"),
+    (said("limits"), 24.0, "R"),
+    (said("best fit"), 28.0, "R"),
+    (said("U (95 %)"), 22.0, "R"),
+    (NOTHING, 12.0, "L"),
     (said("verdict"), 22.0, "R"),
 )
 
 
-def characteristics_table(page: ReportPage, rows: tuple[CharacteristicRow, ...]) -> None:
-    """Value, U, limits and verdict of every characteristic, with value and U drawn into the tolerance zone."""
-    page.table_head(_CHARACTERISTIC_COLUMNS)
+def judged_table(page: ReportPage, rows: tuple[CharacteristicRow, ...]) -> None:
+    """What has a limit: the limit, what was measured, and where in the tolerance zone it lies."""
+    page.table_head(_JUDGED_COLUMNS)
     for row in rows:
+        if row.verdict is None:
+            continue
         with page.element(Element.PARAGRAPH):
-            _characteristic(page, row)
+            for text, (_, width, align) in zip((row.label, row.zone, row.measured), _JUDGED_COLUMNS, strict=False):
+                page.say(text, width, bold=text is row.measured, align=align)
+            _bar(page, row, page.get_x(), page.get_y(), _BAR_MM)
+            page.set_x(page.get_x() + _BAR_MM)
+            _say_verdict(page, row, _JUDGED_COLUMNS[-1][1])
         page.ln(page.row_mm)
     page.rule(page.get_y() + 0.3)
 
 
-def _characteristic(page: ReportPage, row: CharacteristicRow) -> None:
-    """One line of the table; read aloud as one."""
-    soft = SOFT if row.verdict is None else INK
-    cells = (row.label, row.nominal, row.limits, row.value, row.u95, Name(f"  {row.unit}"))
-    for text, (_, width, align) in zip(cells, _CHARACTERISTIC_COLUMNS, strict=False):
-        page.say(text, width, colour=soft, bold=text is row.value and row.verdict is not None, align=align)
-    _bar(page, row, page.get_x(), page.get_y(), 36.0)
-    page.set_x(page.get_x() + 36.0)
+def characteristics_table(page: ReportPage, rows: tuple[CharacteristicRow, ...]) -> None:
+    """Best fit, U, limits and verdict of every characteristic, those for information as well."""
+    page.table_head(_CHARACTERISTIC_COLUMNS)
+    for row in rows:
+        soft = SOFT if row.verdict is None else INK
+        cells = (row.label, row.nominal, row.limits, row.value, row.u95, Name(f"  {row.unit}"))
+        with page.element(Element.PARAGRAPH):
+            for text, (_, width, align) in zip(cells, _CHARACTERISTIC_COLUMNS, strict=False):
+                page.say(text, width, colour=soft, align=align)
+            _say_verdict(page, row, _CHARACTERISTIC_COLUMNS[-1][1])
+        page.ln(page.row_mm)
+    page.rule(page.get_y() + 0.3)
+
+
+def _say_verdict(page: ReportPage, row: CharacteristicRow, width: float) -> None:
+    """The word at the end of a row."""
     word = VERDICT_WORD[row.verdict] if row.verdict else said("information")
     colour = VERDICT_COLOUR[row.verdict] if row.verdict else SOFT
-    page.say(word, 22.0, bold=row.verdict is not None, colour=colour, align="R")
+    page.say(word, width, bold=row.verdict is not None, colour=colour, align="R")
 
 
 def _bar(page: ReportPage, row: CharacteristicRow, x: float, y: float, width: float) -> None:

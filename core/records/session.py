@@ -6,7 +6,7 @@ Input: the events of one session in their order. Output: an immutable Session. D
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, fields, replace
 from enum import StrEnum
 
 from core.errors import BadInputError
@@ -25,6 +25,7 @@ from core.records.events import (
     Damaged,
     Event,
     GaugeChecked,
+    Labelled,
     MachineNamed,
     MarkConfirmed,
     Note,
@@ -86,7 +87,7 @@ class NumberedReading:
 class Session:
     """One coupon measured. `log` holds every event; the other fields are what it amounts to.
 
-    `opened` is the first event, with the machine that was named since: everything asks here for it.
+    `opened` is the first event, with the machine and the label it was given since: everything asks here for them.
     `setup` is the opened one with the zeros of today's gauge checks; `damaged` the numbers of events lost.
     """
 
@@ -130,7 +131,8 @@ class Session:
         if self.closed and not may_follow_closed(event.payload):
             raise BadInputError(
                 said(
-                    "event {sequence}: the session is closed, only a note, its machine or a witness may follow",
+                    "event {sequence}: the session is closed, only a note, its label, its machine or a witness may "
+                    "follow",
                     sequence=event.sequence,
                 )
             )
@@ -140,6 +142,16 @@ class Session:
     def active(self) -> tuple[Reading, ...]:
         """The readings that count, in the order they were accepted."""
         return tuple(numbered.reading for numbered in self.readings if numbered.voided is None)
+
+    @property
+    def label(self) -> Labelled:
+        """What the papers call this coupon as it now stands."""
+        return Labelled(**{name.name: getattr(self.opened, name.name) for name in fields(Labelled)})
+
+    @property
+    def note(self) -> str:
+        """The last note that a person gave; empty before the first."""
+        return next((event.payload.text for event in reversed(self.log) if isinstance(event.payload, Note)), "")
 
     @property
     def mark_confirmed(self) -> bool:
@@ -198,6 +210,8 @@ class Session:
                 raise BadInputError(said("event {sequence}: a session opens once", sequence=sequence))
             case MachineNamed(machine=machine, span_mm=span_mm):
                 return replace(self, opened=replace(self.opened, machine=machine, span_mm=span_mm))
+            case Labelled():
+                return replace(self, opened=replace(self.opened, **asdict(payload)))
             case MarkConfirmed(corner=corner):
                 return replace(self, mark=corner)
             case GaugeChecked():
@@ -252,12 +266,12 @@ class Session:
 def may_follow_closed(payload: Payload) -> bool:
     """Whether an event may be added to a session that is closed: nothing that its verdict rests on.
 
-    A note, its machine, what a witness says of its move, and what happened to an instrument since.
+    A note, its label, its machine, what a witness says of its move, and what happened to an instrument since.
     """
     match payload:
         case QuestionAnswered(question=question):
             return question in (QUESTION_TRY_SQUARE, QUESTION_TRIAL_STEP, *QUESTION_CHANGED.values())
-        case Note() | MachineNamed() | MarkConfirmed() | ReversalFound() | Damaged() | Unrecognised():
+        case Note() | Labelled() | MachineNamed() | MarkConfirmed() | ReversalFound() | Damaged() | Unrecognised():
             return True
         case _:
             return False

@@ -7,6 +7,7 @@ Input: an evaluation. Output: a ShapePicture in millimetres of the coupon, X to 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -18,7 +19,7 @@ from core.geometry.features import Feature
 from core.geometry.shape import corners_mm
 from core.metrology.adjustment import FloatArray
 from core.metrology.evaluation import Evaluation
-from core.said import Name, Number, Part, Said, said
+from core.said import Length, Name, Number, Part, Said, said
 
 # A deviation at its limit is drawn at this share of the shorter side, whatever the limit: what is GO never looks
 # crooked. Only what is many limits off is drawn smaller, at the second share.
@@ -26,6 +27,12 @@ _LIMIT_SHARE = 0.03
 _SHOWN_SHARE = 0.12
 _STEPS = (1.0, 2.0, 5.0)
 _LABEL_SHARE = 0.075
+# How far from its edge a figure stands, as shares of the shorter side: beside an edge along X, across one along Y.
+_BESIDE_SHARE, _ACROSS_SHARE = 0.07, 0.19
+# Figures of both diagonals stand behind the crossing, towards the far corners.
+_ALONG_DIAGONAL = 0.72
+_EDGES = {Feature.NEAR: (0, 1), Feature.RIGHT: (1, 2), Feature.FAR: (3, 2), Feature.LEFT: (0, 3)}
+_DIAGONALS = {Feature.NL_FR: (0, 2), Feature.NR_FL: (1, 3)}
 _CORNERS = (Feature.NL, Feature.NR, Feature.FR, Feature.FL)
 
 Point = tuple[float, float]
@@ -79,7 +86,8 @@ class ShapePicture:
 
 
 def picture_of(evaluation: Evaluation) -> ShapePicture:
-    """The coupon's true shape over its nominal rectangle, corners named, diagonals and orientation mark drawn in."""
+    """The coupon's true shape over its nominal rectangle, corners named, diagonals and orientation mark drawn in, each
+    length that was measured beside what it measures."""
     adjustment, coupon = evaluation.adjustment, evaluation.coupon
     nominal = corners_mm(coupon, np.zeros(5))
     deviation = corners_mm(coupon, adjustment.parameters) - nominal
@@ -109,7 +117,7 @@ def picture_of(evaluation: Evaluation) -> ShapePicture:
             *(true if adjustment.consistent else ()),
             Stroke(style=StrokeStyle.MARK, points=mark),
         ),
-        labels=_labels(drawn, coupon.shorter_side_mm),
+        labels=(*_labels(drawn, coupon.shorter_side_mm), *_measured(evaluation, drawn)),
         low=(-half[0], -half[1]),
         high=half,
         exaggeration=exaggeration,
@@ -148,6 +156,23 @@ def _labels(drawn: FloatArray, shorter_mm: float) -> tuple[Label, ...]:
         )
         labels.append(Label(point=_point(np.array(outward)), text=Name(name.upper()), strong=True))
     return tuple(labels)
+
+
+def _measured(evaluation: Evaluation, drawn: FloatArray) -> Iterator[Label]:
+    """The mean of every edge and diagonal that was read: edges outside, diagonals where they do not cross."""
+    shorter_mm = evaluation.coupon.shorter_side_mm
+    means = {item.feature: item.value for item in evaluation.adjustment.readings}
+    for edge, (start, end) in _EDGES.items():
+        if edge in means:
+            middle = (drawn[start] + drawn[end]) / 2.0
+            outward = middle / float(np.hypot(middle[0], middle[1]))
+            far_out = _ACROSS_SHARE if abs(outward[0]) > abs(outward[1]) else _BESIDE_SHARE
+            yield Label(point=_point(middle + far_out * shorter_mm * outward), text=Length(means[edge]))
+    for diagonal, (start, end) in _DIAGONALS.items():
+        if diagonal in means:
+            at = drawn[start] + _ALONG_DIAGONAL * (drawn[end] - drawn[start])
+            below = at - np.array((0.0, _BESIDE_SHARE * shorter_mm * 0.8))
+            yield Label(point=_point(below), text=Length(means[diagonal]))
 
 
 def _ring(corners: FloatArray) -> tuple[Point, ...]:

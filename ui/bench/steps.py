@@ -35,6 +35,8 @@ def with_session(snapshot: Snapshot, session: Session) -> Snapshot:
         readings=taken_readings(session),
         evaluation=session.evaluation(among=features_at_hand(snapshot, session)),
         log=session.log,
+        label=session.label,
+        note=session.note,
     )
 
 

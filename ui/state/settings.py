@@ -35,7 +35,8 @@ class Theme(StrEnum):
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
     """`rotation_deg` is how the panel is turned, in quarter turns; `sleep_min` after how many minutes without touch or
-    news it goes dark, 0: never."""
+    news it goes dark, 0: never. `shop`, `operator`, `caliper` and `gauge` are what the label of the last coupon said:
+    the next begins with them."""
 
     theme: Theme = Theme.LIGHT
     language: Language = Language.ENGLISH
@@ -43,6 +44,10 @@ class Settings:
     sound: bool = True
     rotation_deg: int = 0
     sleep_min: int = 15
+    shop: str = ""
+    operator: str = ""
+    caliper: str = ""
+    gauge: str = ""
 
     @property
     def speech(self) -> Speech:

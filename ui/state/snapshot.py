@@ -19,7 +19,7 @@ from core.metrology.readings import Quantity, Unit
 from core.metrology.tolerances import Limits
 from core.metrology.verdict import Verdict
 from core.metrology.witness import Answers
-from core.records.events import Event, Opened
+from core.records.events import Event, Labelled, Opened
 from core.records.grid import GridState
 from core.records.history import Due, History
 from core.records.instrument_book import InstrumentBook
@@ -228,6 +228,9 @@ class Snapshot:
     # The cursors the person has set and not yet read at; the others follow what tells most.
     chosen: tuple[Feature, ...] = ()
     log: tuple[Event, ...] = ()
+    # What the papers call the coupon, and the last note on it.
+    label: Labelled = field(default_factory=Labelled)
+    note: str = ""
     readings_held: bool = False
     book: InstrumentBook = field(default_factory=InstrumentBook)
     settings: Settings = field(default_factory=Settings)

@@ -11,10 +11,11 @@ from datetime import UTC, datetime
 from core.metrology.verdict import Verdict
 from core.records.history import History
 from core.records.session_tables import ALL_SESSIONS, SessionSummary
-from core.said import Name, Part, Said, Time, said, said_counted
+from core.said import Name, Part, Said, Series, Time, lines, said, said_counted
 from ui.bench.desks.download import Download
 from ui.bench.desks.records import LookUpHistory
 from ui.pages.history import TRENDED_WORDS, filter_text
+from ui.pages.label import NOTHING_TO_LABEL, LabelField, label_rows, labelling
 from ui.pages.wording import signed
 from ui.speech.speech import Speech
 from ui.state.messages import Command
@@ -30,16 +31,26 @@ RECORDS_HELP: HelpLines = (
         "correction was made from), 'since 2026-11-01'",
     ),
     ("download [SESSION]", "write a session onto the stick that is plugged in (this one, or by its name)"),
+    (
+        "label [FIELD WORDS]",
+        "what the papers say of this coupon; FIELD is one of order, customer, operator, shop, caliper, gauge (number "
+        "and last calibration): 'label order B 17'. All but order and customer stay for the next coupon",
+    ),
+    ("note WORDS", "a note that goes into the record and onto the report"),
     ("cable [SESSION]", "put it onto the drive that a computer on the USB cable sees"),
 )
 SHOWN_SESSIONS = 20
 
 
-def parse_records_line(words: list[str], snapshot: Snapshot) -> Command | str | None:
+def parse_records_line(words: list[str], snapshot: Snapshot) -> Command | Said | Series | str | None:
     """The command these words mean, or the sentence that answers them; None when they are about something else."""
     match words:
         case ["history", *rest]:
             return _history(rest, snapshot)
+        case ["label", *rest]:
+            return _label(rest, snapshot)
+        case ["note", *text] if text:
+            return labelling(snapshot, LabelField.NOTE, " ".join(text))
         case ["download" | "cable" as word]:
             return _download(word, snapshot.session) if snapshot.session else "No coupon is on the bench."
         case ["download" | "cable" as word, session]:
@@ -68,6 +79,19 @@ def _history(rest: list[str], snapshot: Snapshot) -> LookUpHistory | str:
                     return f"'{word}' is not understood; it reads such as: history no-go corrected since 2026-11-01"
                 only = replace(only, verdict=word)
     return LookUpHistory(machine=machine, only=only)
+
+
+def _label(rest: list[str], snapshot: Snapshot) -> Command | Said | Series:
+    if snapshot.session is None:
+        return NOTHING_TO_LABEL
+    match rest:
+        case []:
+            rows = label_rows(snapshot)
+            return lines(*(said("{field}: {text}", field=words, text=text) for _, words, text in rows))
+        case [field, *text] if field in list(LabelField) and field != LabelField.NOTE:
+            return labelling(snapshot, LabelField(field), " ".join(text))
+        case _:
+            return said("It reads such as: label order B 17")
 
 
 def _download(word: str, session: str) -> Download:

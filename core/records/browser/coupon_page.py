@@ -177,4 +177,4 @@ def _log(record: SessionRecord) -> Table:
 
 def _facts(record: SessionRecord) -> tuple[tuple[Sayable, Sayable], ...]:
     """Those of the report; what a person gave stays letter for letter."""
-    return report_rows.facts(record)
+    return (*report_rows.facts(record), *report_rows.method_facts(record))

@@ -33,7 +33,7 @@ from core.records.archive import Archive
 from core.records.archived_record import archived_record
 from core.records.checksums import verify_folder
 from core.records.comparison import reported_record
-from core.records.events import Closed, Note, Opened, ReadingAccepted
+from core.records.events import Closed, Event, Labelled, Note, Opened, ReadingAccepted
 from core.records.export import files_of
 from core.records.import_folder import import_folder
 from core.records.readings_csv import parse_readings
@@ -181,8 +181,11 @@ def test_no_locale_changes_a_number(record: SessionRecord, monkeypatch: pytest.M
 def test_the_page_holds_the_longest_session(record: SessionRecord) -> None:
     """Nothing runs off the page or into the notes at its foot when everything there can be is there."""
     words = "a rather long name of something in the workshop, "
-    opened = replace(record.session.opened, machine=words, operator=words, instruments=(words, words), span_mm=640.0)
+    label = Labelled(order=words, customer=words, operator=words, shop=words, caliper=words, gauge=words)
+    opened = replace(record.session.opened, machine=words, instruments=(words, words), span_mm=640.0)
     session = replace(record.session, opened=opened)
+    for payload in (label, Note(text="the last of the facts")):
+        session = session.with_event(Event(sequence=session.log[-1].sequence + 1, time_utc=None, payload=payload))
     checks = tuple(replace(record.checks[0], instrument=f"caliper {n}") for n in range(4))
     printed = pypdf.PdfReader(io.BytesIO(files_of(record_session(record.id, session, checks=checks))["report.pdf"]))
     heights: dict[str, float] = {}
@@ -193,7 +196,7 @@ def test_the_page_holds_the_longest_session(record: SessionRecord) -> None:
     printed.pages[0].extract_text(visitor_text=look)
     notes = next(y for text, y in heights.items() if text.startswith("GO: inside"))
     before = next(y for text, y in heights.items() if text.startswith("No earlier coupon"))
-    last_fact = next(y for text, y in heights.items() if "taken" in text)
+    last_fact = next(y for text, y in heights.items() if "the last of the facts" in text)
     table = next(y for text, y in heights.items() if text.startswith("characteristic"))
     assert last_fact > table
     assert before > notes + 5.0

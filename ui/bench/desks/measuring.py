@@ -19,7 +19,9 @@ from core.records.carried_on import is_another
 from core.records.events import (
     Closed,
     GaugeChecked,
+    Labelled,
     MarkConfirmed,
+    Note,
     Opened,
     Payload,
     QuestionAnswered,
@@ -133,6 +135,14 @@ class ConfirmMark(Command):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LabelCoupon(Command):
+    """What the papers call the coupon on the bench, open or finished; a `note` is added to those before it."""
+
+    label: Labelled
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class HoldReadings(Command):
     """While held, nothing on the cables is taken for a reading: the instruments are on something else."""
 
@@ -171,6 +181,7 @@ class MeasuringDesk(Desk):
             OpenSession: self._open,
             ResumeSession: self._resume,
             SeeCoupon: self._see,
+            LabelCoupon: self._label,
             HoldReadings: lambda draft, wish: replace(draft, readings_held=wish.held),
             SelectFeature: self._on_coupon(self._select),
             TypeReading: self._type,
@@ -202,8 +213,27 @@ class MeasuringDesk(Desk):
         simulated = wish.opened.simulated or draft.simulated
         names = tuple(status.name for status in draft.instruments)
         setup = self._setup or wish.opened.setup
-        opened = replace(wish.opened, simulated=simulated, instruments=names, setup=setup)
+        opened = replace(
+            wish.opened,
+            simulated=simulated,
+            instruments=names,
+            setup=setup,
+            operator=wish.opened.operator or draft.settings.operator,
+            shop=draft.settings.shop,
+            caliper=draft.settings.caliper,
+            gauge=draft.settings.gauge,
+        )
         self._outbox.submit(begin(opened, {name: self._identity(name) for name in names}))
+        return draft
+
+    def _label(self, draft: Snapshot, wish: LabelCoupon) -> Snapshot:
+        """A finished coupon may be labelled too: its papers are often wanted later."""
+        if draft.session is None:
+            return told(draft, said("There is no coupon on the bench to label."), alarm=True)
+        if wish.label != draft.label:
+            self._store(draft, wish.label)
+        if wish.note and wish.note != draft.note:
+            self._store(draft, Note(text=wish.note))
         return draft
 
     def _resume(self, draft: Snapshot, _resume: ResumeSession) -> Snapshot:
@@ -427,6 +457,10 @@ class MeasuringDesk(Desk):
                 draft = told(draft, drift, alarm=True)
             case MarkConfirmed(corner=corner) if corner in (MarkSeen.MIRRORED, MarkSeen.UNKNOWN):
                 draft = told(draft, said("Noted: how the coupon lay is not known."))
+            case Labelled():
+                draft = told(draft, said("The label is kept."))
+            case Note():
+                draft = told(draft, said("The note is kept."))
             case MarkConfirmed():
                 draft = told(draft, said("Orientation mark confirmed."))
             case Closed():

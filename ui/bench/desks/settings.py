@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from core.said import said
+from ui.bench.desks.measuring import LabelCoupon
 from ui.bench.routing import Desk
 from ui.bench.steps import told
 from ui.bench.workers.archive_tasks import SettingsKept, keep_settings
@@ -31,6 +32,17 @@ class SettingsDesk(Desk):
         self._outbox = outbox
         self._file = file
         self.takes = {ChangeSettings: self._change, SettingsKept: self._kept}
+        self.hears = {LabelCoupon: self._labelled}
+
+    def _labelled(self, draft: Snapshot, wish: LabelCoupon) -> Snapshot:
+        """Who measures, with what, and whose shop it is stay for the next coupon."""
+        label = wish.label
+        settings = replace(
+            draft.settings, shop=label.shop, operator=label.operator, caliper=label.caliper, gauge=label.gauge
+        )
+        if draft.session is None or settings == draft.settings:
+            return draft
+        return self._change(draft, ChangeSettings(settings=settings))
 
     def _change(self, draft: Snapshot, change: ChangeSettings) -> Snapshot:
         if self._file is not None:

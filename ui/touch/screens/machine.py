@@ -53,7 +53,7 @@ class MachineScreen(BenchScreen):
     parent_screen = "bench"
     title = ObjectProperty("")
     note = ObjectProperty("")
-    space = ObjectProperty(said("space"))
+    longest_name = LONGEST_NAME
     unit = StringProperty("")
     entry_text = ObjectProperty("")
     picture = ObjectProperty(())
@@ -69,7 +69,6 @@ class MachineScreen(BenchScreen):
         self._first = 0
         self._problem: Part | str = ""
         self._entry = Entry(unit=Unit.MM)
-        self._typed_name = ""
         # Held here: what is out of sight belongs to nobody else.
         names = ("words", "pictures", "drawing", "side", "pad", "naming", "list")
         self._sides = {name: self.ids[name].__self__ for name in names}
@@ -108,8 +107,7 @@ class MachineScreen(BenchScreen):
             self.ids.choices.choices = [*question.choices, *take]
             self.shown = ["drawing", "side", "pad"]
         elif question.name == "name":
-            self.ids.name_field.text = Name(self._typed_name or "–")
-            take = ((TAKE, said("Take this name")),) if self._typed_name.strip() else ()
+            take = ((TAKE, said("Take this name")),) if self.ids.name_pad.typed.strip() else ()
             self.ids.offers.choices = [*question.choices, *take]
             self.ids.offers.chosen = TAKE
             self.shown = ["naming"]
@@ -203,7 +201,7 @@ class MachineScreen(BenchScreen):
         assert self._answers is not None
         value = name
         if name == TAKE:
-            value = f"{self._entry.value:.10g}" if question.unit else self._typed_name.strip()
+            value = f"{self._entry.value:.10g}" if question.unit else self.ids.name_pad.typed.strip()
         if question.name == "name" and value in [profile.name for profile in self.snapshot.machines.profiles]:
             self._problem = said("There is a machine of this name already.")
             return
@@ -235,7 +233,7 @@ class MachineScreen(BenchScreen):
         question = self._question(self.snapshot)
         length = question is not None and question.unit == Unit.MM
         self._entry = Entry(unit=self.snapshot.settings.notation.length_unit if length else Unit.MM)
-        self._typed_name = dict(self._answers or ()).get("name", "")
+        self.ids.name_pad.typed = dict(self._answers or ()).get("name", "")
 
     def previous(self) -> None:
         """Take the last answer back, or leave the change; before the first question, back to the list."""
@@ -254,12 +252,4 @@ class MachineScreen(BenchScreen):
     def press_key(self, key: str) -> None:
         """A key of the pad."""
         self._entry = press(self._entry, key)
-        self.refresh()
-
-    def press_letter(self, letter: str) -> None:
-        """A letter of a name, nothing to take the last one back: the first is a capital."""
-        if not letter:
-            self._typed_name = self._typed_name[:-1]
-        elif len(self._typed_name) < LONGEST_NAME:
-            self._typed_name += letter if self._typed_name else letter.strip().upper()
         self.refresh()

@@ -7,7 +7,7 @@ from ui.touch.widgets.coupon_figure import CouponFigure
 from ui.touch.widgets.coupon_sheet import CouponSheet
 from ui.touch.widgets.deviation_bar import DeviationBar
 from ui.touch.widgets.digits import Digits
-from ui.touch.widgets.entry import EntryField, LetterPad, NumberPad, PlacePad
+from ui.touch.widgets.entry import EntryField, LetterPad, NamePad, NumberPad, PlacePad
 from ui.touch.widgets.lamp import Lamp, ShapeSign, WordBand, WordBlock
 from ui.touch.widgets.move_picture import MovePicture
 from ui.touch.widgets.outline_sheet import OutlineSheet
@@ -34,6 +34,7 @@ __all__ = [
     "LetterPad",
     "LiveFace",
     "MovePicture",
+    "NamePad",
     "NumberPad",
     "OutlineSheet",
     "PictureChoice",

@@ -8,6 +8,7 @@ from kivy.uix.behaviors import ButtonBehavior
 from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.gridlayout import GridLayout
 
+from core.said import Name, said
 from ui.pages.keypad import BACKSPACE
 from ui.touch.widgets.basics import KeyButton
 from ui.touch.widgets.digits import Digits  # noqa: F401 - named in the kv file
@@ -74,6 +75,34 @@ class LetterPad(GridLayout):
 
     def on_letter(self, letter: str) -> None:
         """A key was pressed."""
+
+
+class NamePad(BoxLayout):
+    """A name and the letters to give it with: the first of each word is a capital."""
+
+    typed = StringProperty("")
+    longest = NumericProperty(24)
+    shown = ObjectProperty(Name("–"))
+    space = ObjectProperty(said("space"))
+
+    def press(self, letter: str) -> None:
+        """A letter, nothing to take the last one back."""
+        if not letter:
+            self.typed = self.typed[:-1]
+        elif len(self.typed) < self.longest:
+            self.typed += letter if self.typed[-1:].isalnum() else letter.strip().upper() or self._gap(letter)
+
+    def _gap(self, letter: str) -> str:
+        """A blank only between words."""
+        return letter if self.typed and not self.typed.endswith(" ") else ""
+
+    def on_kv_post(self, _base: object) -> None:
+        """Show what is typed, whoever put it there."""
+        self.fbind("typed", self._show)
+        self._show()
+
+    def _show(self, *_changed: object) -> None:
+        self.shown = Name(self.typed or "–")
 
 
 class PlacePad(GridLayout):
