@@ -6,7 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from core.machine.guided_correction import answer, guided_state
+from core.machine.cautions import ALL_CAUTIONS, Caution
+from core.machine.guided_correction import GuidedState, answer, guided_state
 from core.machine.machine_log import LogEntry
 from core.metrology.readings import Quantity
 from tests.ui.scenes import SCENES
@@ -14,6 +15,8 @@ from tests.ui.touching import shown_widgets, tap_text
 from ui.bench.desks.live import TakeReading
 from ui.bench.desks.machines import AbandonCorrection, BeginCorrection, GuidedAnswer
 from ui.bench.desks.measuring import CloseSession
+from ui.speech.language import Language
+from ui.state.settings import Settings
 from ui.state.snapshot import Snapshot
 
 
@@ -128,3 +131,18 @@ def test_a_caution_is_heeded_by_touching_the_thing_drawn_and_never_twice_in_one_
         screen.show(snapshot)
     assert len(screen.bench.sent) == 4
     assert "No play found" in texts(screen)
+
+
+@pytest.mark.parametrize("language", Language)
+@pytest.mark.parametrize("caution", ALL_CAUTIONS, ids=lambda caution: caution.name)
+def test_a_caution_is_a_picture_of_60_per_cent_with_all_its_words_beside_it(
+    screen, monkeypatch: pytest.MonkeyPatch, caution: Caution, language: Language
+) -> None:
+    monkeypatch.setattr(GuidedState, "caution", property(lambda _state: caution))
+    screen.show(replace(SCENES["cautions"](), settings=Settings(language=language)))
+    screen.go("correct")
+    ids = screen.app.root.screen.ids
+    assert ids.thing.width >= 0.6 * screen.app.root.width
+    assert ids.why.top <= ids.explain.top + 1.0
+    assert ids.touch_it.y >= ids.explain.y - 1.0, "the last line is cut"
+    assert len(str(caution.short).split()) <= 7
