@@ -36,6 +36,7 @@ from ui.pages.causes import Page, causes_page
 from ui.pages.correct import correct_page
 from ui.pages.design import design_page
 from ui.pages.verdict import verdict_page
+from ui.pages.witness import Ask, witness_page
 from ui.speech.language import Language
 from ui.speech.speech import Speech
 from ui.start import ARCHIVE_FILE, BenchOptions, assembled
@@ -74,7 +75,7 @@ ROUTER_IN_SHORT = {
 }
 LASER_IN_SHORT = {
     ENGLISH: ("covers on", "interlocks", "eyewear", "alone", "no pvc"),
-    GERMAN: ("abdeckungen zu", "verriegelungen", "laserschutzbrille", "unbeaufsichtigt", "kein pvc"),
+    GERMAN: ("abdeckungen zu", "verriegelung wirksam", "laserbrille", "unbeaufsichtigt", "kein pvc"),
 }
 ON_PAPER = {
     ENGLISH: ("everything stands still", "eyes, ears and lungs", "laser alone"),
@@ -230,6 +231,9 @@ PLACES: dict[str, Place] = {
     "causes: belts": Place(causes(Page.BELTS)),
     "causes: to the frame": Place(causes(Page.RESET)),
     "causes: reversal check": Place(causes(Page.REVERSAL), (ROUTER, FIRST)),
+    "witness: two coupons": Place(
+        lambda world: world.speech.say(witness_page(SCENES["no-witness"](), Ask.FEELERS).text), (ROUTER, FIRST)
+    ),
     "text bench: reference": Place(typed("reference")),
     "text bench: belts": Place(typed("belts")),
     "text bench: reset": Place(typed("reset")),
