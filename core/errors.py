@@ -16,6 +16,8 @@ Bad bytes, pulled cables and contradictory readings are values, never exceptions
 
 from __future__ import annotations
 
+import errno
+
 from core.said import Name, Part, Said, said, worded
 
 
@@ -35,9 +37,23 @@ class CornerwiseError(Exception):
         return first if isinstance(first, Said) else Name(str(first))
 
 
+# What the system says of a file, so that it can be said in the person's language.
+_OF_THE_SYSTEM = {
+    errno.ENOENT: said("No such file or directory"),
+    errno.EACCES: said("Permission denied"),
+    errno.EISDIR: said("Is a directory"),
+    errno.ENOTDIR: said("Not a directory"),
+    errno.EIO: said("Input/output error"),
+}
+
+
 def reason_of(error: Exception) -> Part:
     """What to say of an error, of ours or of the system's."""
-    return error.what if isinstance(error, CornerwiseError) else Name(str(error))
+    if isinstance(error, CornerwiseError):
+        return error.what
+    if isinstance(error, OSError):
+        return _OF_THE_SYSTEM.get(error.errno or 0, Name(error.strerror or str(error)))
+    return Name(str(error))
 
 
 class BadInputError(CornerwiseError, ValueError):

@@ -13,7 +13,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import IO
 
-from core.errors import BadInputError
+from core.errors import BadInputError, reason_of
 from core.said import Name, said
 
 
@@ -31,8 +31,7 @@ def opened_regular_file(path: Path) -> Iterator[IO[bytes]]:
     except (OSError, ValueError) as exc:
         if isinstance(exc, BadInputError):
             raise
-        reason = Name(getattr(exc, "strerror", None) or str(exc))
-        raise BadInputError(said("{file}: cannot be read: {reason}", file=shown, reason=reason)) from exc
+        raise BadInputError(said("{file}: cannot be read: {reason}", file=shown, reason=reason_of(exc))) from exc
 
 
 def read_regular_file(path: Path, limit_bytes: int) -> bytes:

@@ -13,7 +13,7 @@ from typing import BinaryIO
 import numpy as np
 from numpy.typing import NDArray
 
-from core.errors import BadInputError
+from core.errors import BadInputError, reason_of
 from core.said import Name, said
 
 FloatArray = NDArray[np.float64]
@@ -41,7 +41,7 @@ def read_wav(source: Path | BinaryIO) -> Recording:
             said("{name}: not a plain WAV recording ({why}); record 16 bit PCM", name=name, why=Name(str(exc)))
         ) from exc
     except OSError as exc:
-        raise BadInputError(said("{file}: {what}", file=name, what=Name(exc.strerror or str(exc)))) from exc
+        raise BadInputError(said("{file}: {what}", file=name, what=reason_of(exc))) from exc
     raw = raw[: len(raw) - len(raw) % (width * channels)]
     samples = _whole_numbers(raw, width).astype(np.float64) / float(1 << (8 * width - 1))
     return Recording(samples=samples.reshape(-1, channels).mean(axis=1), rate_hz=float(rate))

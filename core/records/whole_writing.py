@@ -15,7 +15,7 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 
-from core.errors import DiskFullError, ReadOnlyError, StorageError
+from core.errors import DiskFullError, ReadOnlyError, StorageError, reason_of
 from core.records.checksums import CHECKSUMS_FILE, verify_folder
 from core.said import Name, said
 
@@ -113,7 +113,7 @@ def writing_errors(target: Path) -> Iterator[None]:
                 said("{target}: writing is refused here; nothing was written", target=Name(str(target)))
             ) from exc
         raise StorageError(
-            said("{target}: {what}; nothing was written", target=Name(str(target)), what=Name(exc.strerror or str(exc)))
+            said("{target}: {what}; nothing was written", target=Name(str(target)), what=reason_of(exc))
         ) from exc
 
 

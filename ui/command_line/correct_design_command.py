@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import argparse
-import os
 import sys
 from pathlib import Path
 
-from core.errors import BadInputError
+from core.errors import BadInputError, reason_of
 from core.geometry.design_file import correct_design
 from core.machine.design_correction import WARNINGS
 from core.records.whole_writing import write_file
@@ -57,5 +56,4 @@ def _content(file: Path) -> bytes:
     try:
         return file.read_bytes()
     except OSError as exc:
-        why = Name(os.strerror(exc.errno or 0))
-        raise BadInputError(said("{file}: {what}", file=Name(str(file)), what=why)) from exc
+        raise BadInputError(said("{file}: {what}", file=Name(str(file)), what=reason_of(exc))) from exc

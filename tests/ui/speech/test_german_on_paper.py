@@ -95,7 +95,7 @@ def german(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     [
         (("evaluate", "coupon.csv", "--span", "640"), "Von vorn gesehen das"),
         (("evaluate", "coupon.csv", "--class", "XL"), "Toleranzklasse"),
-        (("evaluate", "none.csv"), "nicht lesbar"),
+        (("evaluate", "none.csv"), "lässt sich nicht lesen: Datei oder Verzeichnis nicht vorhanden"),
         (("gauge-study", "study.csv", "--tolerance", "0.4"), "Wiederholpräzision"),
         (("doctor",), "Karte"),
         (("instruments", "--formats"), "Länge, Kabel"),
