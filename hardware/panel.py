@@ -16,17 +16,26 @@ from hardware.pins import BUTTONS, LAMPS, PINS, Line
 
 DEBOUNCE_S = 0.05
 LAMP_TEST_S = 1.0
-FLASH_PERIOD_S = 0.5
+# Period, and how long of it the lamp is lit, s. None is faster than three flashes a second (WCAG 2, 2.3.1).
+CONTRADICTION_BLINK, FEATURE_BLINK, QUICK_CHECK_BLINK = (0.5, 0.25), (1.0, 0.5), (3.0, 2.0)
 
 
 class Lamps(StrEnum):
-    """What the lamps say; never more than one lamp at a time, except in the lamp test."""
+    """What the lamps say; never more than one lamp at a time, except in the lamp test.
+
+    Steady for the coupon; blinking for the feature under the jaws; a quick check's GO blinks slowly, for shape and size
+    were not measured.
+    """
 
     OFF = "off"
     GO = "go"
     NO_GO = "no-go"
     UNDECIDED = "undecided"
     CONTRADICTION = "contradiction"  # the undecided lamp, flashing: no reading here can be believed yet
+    QUICK_CHECK_GO = "quick-check-go"
+    FEATURE_GO = "feature-go"
+    FEATURE_NO_GO = "feature-no-go"
+    FEATURE_UNDECIDED = "feature-undecided"
 
 
 _LIT = {
@@ -35,6 +44,17 @@ _LIT = {
     Lamps.NO_GO: Line.LAMP_NO_GO,
     Lamps.UNDECIDED: Line.LAMP_UNDECIDED,
     Lamps.CONTRADICTION: Line.LAMP_UNDECIDED,
+    Lamps.QUICK_CHECK_GO: Line.LAMP_GO,
+    Lamps.FEATURE_GO: Line.LAMP_GO,
+    Lamps.FEATURE_NO_GO: Line.LAMP_NO_GO,
+    Lamps.FEATURE_UNDECIDED: Line.LAMP_UNDECIDED,
+}
+_BLINK = {
+    Lamps.CONTRADICTION: CONTRADICTION_BLINK,
+    Lamps.QUICK_CHECK_GO: QUICK_CHECK_BLINK,
+    Lamps.FEATURE_GO: FEATURE_BLINK,
+    Lamps.FEATURE_NO_GO: FEATURE_BLINK,
+    Lamps.FEATURE_UNDECIDED: FEATURE_BLINK,
 }
 
 
@@ -143,8 +163,8 @@ class Panel:
             return set(LAMPS)
         self._test_until_s = None
         lit = _LIT[self._lamps]
-        dark_half = self._lamps is Lamps.CONTRADICTION and now_s % FLASH_PERIOD_S >= FLASH_PERIOD_S / 2
-        return set() if lit is None or dark_half else {lit}
+        period_s, lit_s = _BLINK.get(self._lamps, (1.0, 1.0))
+        return set() if lit is None or now_s % period_s >= lit_s else {lit}
 
     def _next_buzzer_level(self, now_s: float) -> bool:
         # A step that fell between two ticks is not skipped but made up at the next one: a rhythm keeps its number.

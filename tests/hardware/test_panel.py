@@ -75,6 +75,27 @@ def test_contradiction_flashes_the_undecided_lamp(bench: Bench) -> None:
     assert {line for line, _ in bench.port.history} == {Line.LAMP_UNDECIDED}
 
 
+@pytest.mark.parametrize(
+    ("lamps", "line", "lit_share", "changes_in_6_s"),
+    [
+        (Lamps.FEATURE_GO, Line.LAMP_GO, 0.5, 12),
+        (Lamps.FEATURE_NO_GO, Line.LAMP_NO_GO, 0.5, 12),
+        (Lamps.FEATURE_UNDECIDED, Line.LAMP_UNDECIDED, 0.5, 12),
+        (Lamps.QUICK_CHECK_GO, Line.LAMP_GO, 2 / 3, 4),
+    ],
+)
+def test_what_is_not_the_whole_coupon_blinks_each_in_its_own_time(
+    bench: Bench, lamps: Lamps, line: Line, lit_share: float, changes_in_6_s: int
+) -> None:
+    bench.panel.show(lamps)
+    before, lit, ticks = len(bench.port.history), 0, round(6.0 / TICK_S)
+    for _ in range(ticks):
+        bench.pass_time(TICK_S)
+        lit += bench.port.lit == {line}
+    assert abs(lit / ticks - lit_share) < 0.05
+    assert abs(len(bench.port.history) - before - changes_in_6_s) <= 1
+
+
 def heard(bench: Bench, rhythm: Rhythm, tick_s: float = TICK_S) -> list[str]:
     """The sounds as an ear sorts them: short or long."""
     bench.panel.sound(rhythm, bench.now_s)

@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping
 
 from core.metrology.live import LiveState
 from core.metrology.readings import Quantity
-from core.metrology.verdict import Verdict
+from core.metrology.verdict import CharacteristicGroup, Verdict
 from hardware.gpio_port import GpioError
 from hardware.panel import Lamps, Panel, Rhythm
 from hardware.pins import Line
@@ -80,9 +80,9 @@ class Box:
 
 
 _OF_LIVE = {
-    LiveState.INSIDE: Lamps.GO,
-    LiveState.NEAR_LIMIT: Lamps.UNDECIDED,
-    LiveState.OUTSIDE: Lamps.NO_GO,
+    LiveState.INSIDE: Lamps.FEATURE_GO,
+    LiveState.NEAR_LIMIT: Lamps.FEATURE_UNDECIDED,
+    LiveState.OUTSIDE: Lamps.FEATURE_NO_GO,
 }
 
 
@@ -100,13 +100,22 @@ _ANNOUNCED = {Verdict.GO: Rhythm.GO, Verdict.NO_GO: Rhythm.NO_GO}
 def lamps(snapshot: Snapshot, in_hand: Quantity) -> Lamps:
     """The lamp for this snapshot.
 
-    While the instrument in hand is at a feature: that feature. Otherwise the coupon's headline. Off when there is
-    neither; a stale indication says nothing.
+    While the instrument in hand is at a feature: that feature, blinking. Otherwise the coupon's headline, steady; off
+    when there is neither. A stale indication says nothing, and nobody is told GO of a coupon known to be outside a
+    limit, asked for or not.
     """
     state = _live(snapshot, in_hand).state
     if state in _OF_LIVE and not snapshot.closed:
         return _OF_LIVE[state]
-    return Lamps.OFF if snapshot.verdict is None else _OF_VERDICT[snapshot.verdict]
+    evaluation = snapshot.evaluation
+    if evaluation is None:
+        return Lamps.OFF
+    if evaluation.verdict is Verdict.GO:
+        if any(group.judged and group.verdict is Verdict.NO_GO for group in evaluation.groups):
+            return Lamps.NO_GO
+        if all(group.group is CharacteristicGroup.SQUARENESS for group in evaluation.asked):
+            return Lamps.QUICK_CHECK_GO
+    return _OF_VERDICT[evaluation.verdict]
 
 
 def rhythm(before: Snapshot, now: Snapshot) -> Rhythm | None:

@@ -170,7 +170,9 @@ def test_a_broken_box_changes_nothing_at_the_bench(at_bench: BoxUnderTest) -> No
 def test_closing_says_so_and_puts_the_lamps_out(at_bench: BoxUnderTest) -> None:
     at_bench.bench.open()
     at_bench.bench.indicate(144.22)
-    at_bench.loop(0.2)
+    at_bench.loop(1.0)
+    while not at_bench.port.lit:  # it blinks for the feature under the jaws
+        at_bench.loop(0.1)
     assert at_bench.port.lit == {Line.LAMP_GO}
     at_bench.box.close()
     assert at_bench.port.lit == set()

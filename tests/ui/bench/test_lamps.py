@@ -96,26 +96,47 @@ def test_the_headline_has_its_lamp(verdict: Verdict, lamp: Lamps) -> None:
     assert lamps(replace(EMPTY, evaluation=judged(verdict)), LENGTH) is lamp
 
 
+def grouped(**words: Verdict) -> Evaluation:
+    """Only squareness was asked for; the other groups as they are known all the same."""
+    of = {"squareness": Verdict.GO, "shape": Verdict.UNDECIDED, "size": Verdict.UNDECIDED, **words}
+    go = judged(Verdict.GO, settled=True)
+    groups = (
+        replace(group, verdict=of[group.group.value], asked=group.group.value == "squareness") for group in go.groups
+    )
+    return replace(go, groups=tuple(groups))
+
+
+def test_a_quick_checks_go_blinks_slowly_for_two_groups_are_not_measured() -> None:
+    assert lamps(replace(EMPTY, evaluation=grouped()), LENGTH) is Lamps.QUICK_CHECK_GO
+
+
+def test_no_lamp_says_go_of_a_coupon_known_to_be_outside_a_limit() -> None:
+    for group in ("shape", "size"):
+        known = replace(EMPTY, evaluation=grouped(**{group: Verdict.NO_GO}))
+        assert known.evaluation.verdict is Verdict.GO
+        assert lamps(known, LENGTH) is Lamps.NO_GO
+
+
 @pytest.mark.parametrize("state", list(LiveState))
 def test_a_live_indication_speaks_only_while_it_can_be_compared(state: LiveState) -> None:
     expected = {
-        LiveState.INSIDE: Lamps.GO,
-        LiveState.NEAR_LIMIT: Lamps.UNDECIDED,
-        LiveState.OUTSIDE: Lamps.NO_GO,
+        LiveState.INSIDE: Lamps.FEATURE_GO,
+        LiveState.NEAR_LIMIT: Lamps.FEATURE_UNDECIDED,
+        LiveState.OUTSIDE: Lamps.FEATURE_NO_GO,
     }.get(state, Lamps.OFF)
     assert lamps(replace(EMPTY, live_length=live(LENGTH, state)), LENGTH) is expected
 
 
 def test_a_stale_indication_gives_the_lamp_back_to_the_headline() -> None:
     snapshot = replace(EMPTY, evaluation=judged(Verdict.NO_GO), live_length=live(LENGTH, LiveState.INSIDE))
-    assert lamps(snapshot, LENGTH) is Lamps.GO
+    assert lamps(snapshot, LENGTH) is Lamps.FEATURE_GO
     assert lamps(replace(snapshot, live_length=live(LENGTH, LiveState.STALE)), LENGTH) is Lamps.NO_GO
 
 
 def test_the_instrument_in_hand_speaks() -> None:
     snapshot = replace(EMPTY, live_length=live(LENGTH, LiveState.INSIDE), live_corner=live(ANGLE, LiveState.OUTSIDE))
-    assert lamps(snapshot, LENGTH) is Lamps.GO
-    assert lamps(snapshot, ANGLE) is Lamps.NO_GO
+    assert lamps(snapshot, LENGTH) is Lamps.FEATURE_GO
+    assert lamps(snapshot, ANGLE) is Lamps.FEATURE_NO_GO
 
 
 def test_a_closed_session_shows_its_verdict_whatever_the_jaws_do() -> None:
