@@ -16,6 +16,7 @@ from core.metrology.verdict import Characteristic, Verdict
 from core.said import NOTHING, Angle, Part, paragraph, said, said_counted
 from ui.pages.practice import NOT_YET
 from ui.pages.theme import SHAPE_OF, Shape
+from ui.pages.verdict import said_then
 from ui.pages.wording import (
     VERDICT_WORD,
     conditions_sentence,
@@ -120,6 +121,11 @@ def _explanations(snapshot: Snapshot, evaluation: Evaluation) -> tuple[Part | st
 
 
 def _sentences(snapshot: Snapshot, evaluation: Evaluation) -> tuple[Part | str, ...]:
+    then = said_then(snapshot)
+    return (then, *_sentences_of_today(snapshot, evaluation)) if then else _sentences_of_today(snapshot, evaluation)
+
+
+def _sentences_of_today(snapshot: Snapshot, evaluation: Evaluation) -> tuple[Part | str, ...]:
     if evaluation.verdict is Verdict.INCONSISTENT:
         return (headline(evaluation),)
     comparison = snapshot.records.comparison

@@ -8,12 +8,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from core import SOFTWARE
 from core.machine.before_after import BeforeAfter, Outcome
 from core.metrology.evaluation import Evaluation
 from core.metrology.groups import GroupVerdict
 from core.metrology.sentences import GROUP_WORD, VERDICT_WORD
 from core.metrology.verdict import CharacteristicGroup, Verdict
-from core.said import Part, Said, said, said_in
+from core.records.events import Closed
+from core.said import NOTHING, Name, Part, Said, said, said_in
 from ui.pages.bench import next_step
 from ui.pages.outline import Outline, outline_of, outlines_of_proof
 from ui.pages.theme import SHAPE_OF, Shape
@@ -69,6 +71,9 @@ def verdict_page(snapshot: Snapshot) -> VerdictPage:
     """Everything the verdict screen shows."""
     evaluation, do = snapshot.evaluation, what_to_do(snapshot)
     shape, word, caption = _word(snapshot)
+    stored = _stored(snapshot)
+    if stored is not None and evaluation is not None and stored[0] is not evaluation.verdict:
+        caption = said("{about}; when finished: {then}", about=caption, then=VERDICT_WORD[stored[0]])
     if do.u:
         caption = said("{group}; the move is known to ± {u}", group=caption, u=do.u)
     proof = _proof(snapshot)
@@ -95,6 +100,30 @@ def verdict_page(snapshot: Snapshot) -> VerdictPage:
 
 
 _NO_LAMPS = tuple(GroupLamp(shape=Shape.RING, text=text) for text in _LAMP.values())
+
+
+def said_then(snapshot: Snapshot) -> Said:
+    """The word that was stored when a coupon was finished, beside today's, where another version said it or it said
+    another; nothing where they are the same."""
+    stored = _stored(snapshot)
+    if stored is None or snapshot.evaluation is None:
+        return NOTHING
+    (then, version), now = stored, snapshot.evaluation.verdict
+    if then is now and version == SOFTWARE:
+        return NOTHING
+    return said(
+        "When it was finished: {then}, by {version}. By today's rules: {now}, by {today}.",
+        then=VERDICT_WORD[then],
+        version=Name(version),
+        now=VERDICT_WORD[now],
+        today=Name(SOFTWARE),
+    )
+
+
+def _stored(snapshot: Snapshot) -> tuple[Verdict, str] | None:
+    """The word that was stored when the coupon was finished, and by which version."""
+    closed = next((event.payload for event in snapshot.log if isinstance(event.payload, Closed)), None)
+    return None if closed is None or closed.verdict not in list(Verdict) else (Verdict(closed.verdict), closed.software)
 
 
 def _lamp(group: GroupVerdict) -> GroupLamp:
