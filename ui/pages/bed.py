@@ -11,8 +11,7 @@ from core.records.events import Opened
 from core.records.grid import GridState
 from core.records.session_tables import SessionSummary
 from core.records.shape_picture import ShapePicture
-from core.said import NOTHING, Name, Part, Series, paragraph, said
-from ui.pages.wording import signed
+from core.said import NOTHING, Angle, Name, Part, Series, paragraph, said
 from ui.state.snapshot import Snapshot
 
 # What fits a gloved finger; larger grids are named at the text bench.
@@ -26,13 +25,14 @@ def machine_name(snapshot: Snapshot) -> str:
     return snapshot.machines.current.name if snapshot.machines.current else snapshot.machine
 
 
-def grid_choices(snapshot: Snapshot) -> tuple[tuple[str, str], ...]:
+def grid_choices(snapshot: Snapshot) -> tuple[tuple[str, Part], ...]:
     """A coupon by itself, one more of the last grid, or the first of a new one, as (grid, words)."""
     state = snapshot.records.grid
     if state is None:
-        return ((BY_ITSELF, "By itself"),)
-    going_on = ((state.grid, f"Of grid {state.grid}"),) if state.grid else ()
-    return ((BY_ITSELF, "By itself"), *going_on, (state.fresh, f"New grid {state.fresh}"))
+        return ((BY_ITSELF, said("By itself")),)
+    going_on = ((state.grid, said("Of grid {grid}", grid=Name(state.grid))),) if state.grid else ()
+    new = (state.fresh, said("New grid {grid}", grid=Name(state.fresh)))
+    return ((BY_ITSELF, said("By itself")), *going_on, new)
 
 
 def place_on_bench(snapshot: Snapshot) -> str:
@@ -58,7 +58,7 @@ def _cell_on_bench(snapshot: Snapshot) -> tuple[str, str]:
     return (opened.grid, opened.place) if isinstance(opened, Opened) else (BY_ITSELF, "")
 
 
-def place_rows(state: GridState | None, grid: str) -> tuple[tuple[tuple[str, str], ...], ...]:
+def place_rows(state: GridState | None, grid: str) -> tuple[tuple[tuple[str, Part], ...], ...]:
     """Places as (name, words), the far row first; words tell the skew of those measured already."""
     measured = state.measured if state is not None and state.grid == grid else {}
     rows = []
@@ -68,15 +68,16 @@ def place_rows(state: GridState | None, grid: str) -> tuple[tuple[tuple[str, str
     return tuple(rows)
 
 
-def _place_words(name: str, measured: SessionSummary | None) -> str:
+def _place_words(name: str, measured: SessionSummary | None) -> Part:
     if measured is None:
-        return name
-    return f"{name}\n–" if measured.skew_deg is None else f"{name}\n{signed(measured.skew_deg, 2)}°"
+        return Name(name)
+    skew = Name("–") if measured.skew_deg is None else Angle(measured.skew_deg, signed=True)
+    return Series((Name(name), skew), joint="\n")
 
 
-def known_grids(state: GridState | None) -> tuple[tuple[str, str], ...]:
+def known_grids(state: GridState | None) -> tuple[tuple[str, Part], ...]:
     """The machine's last grids, to look at."""
-    return tuple((name, name) for name in state.known[:SHOWN_GRIDS]) if state is not None else ()
+    return tuple((name, Name(name)) for name in state.known[:SHOWN_GRIDS]) if state is not None else ()
 
 
 def map_picture(state: GridState | None) -> ShapePicture | None:

@@ -9,11 +9,24 @@ from dataclasses import dataclass, replace
 
 from core.metrology.gauge_check import JAWS_CLOSED_MM, Block, CheckedLength
 from core.metrology.readings import Quantity
+from core.said import Angle, Length, Part, Series, lines, said
 from ui.bench.gauge_checks import CheckCaliper, CheckGauge
-from ui.speech.notation import AS_KEPT, Notation
 from ui.state.messages import Command
 
 SQUARE, TURNED_OVER = "square", "turned-over"
+HOW = {
+    Quantity.LENGTH: said(
+        "Wipe the jaws, close them, take the value two or three times. Then a setting block, if you have one: say "
+        "which system it is of."
+    ),
+    Quantity.ANGLE: said(
+        "Hold the gauge against a try square on a flat plate and take the value; then against the same square turned "
+        "over. Together they tell the gauge's error from the square's."
+    ),
+}
+NEEDS_COUPON = said("A check belongs to a coupon: begin one first.")
+QUANTITY_CHOICES = ((Quantity.LENGTH.value, said("Calipers")), (Quantity.ANGLE.value, said("Angle gauge")))
+BLOCK_CHOICES = ((Block.METRIC.value, said("Metric block")), (Block.INCH.value, said("Inch block")))
 MAX_TAKEN = 5  # of one place; more tell nothing new
 
 
@@ -27,12 +40,12 @@ class CheckDraft:
     taken: tuple[tuple[str, float], ...] = ()
 
 
-def places(draft: CheckDraft) -> tuple[tuple[str, str], ...]:
+def places(draft: CheckDraft) -> tuple[tuple[str, Part], ...]:
     """Where values are taken, and the words on the buttons."""
     if draft.quantity is Quantity.ANGLE:
-        return ((SQUARE, "Try square"), (TURNED_OVER, "Turned over"))
-    sides = tuple((f"{side:g}", f"{side:g}") for side in draft.block.sides_mm)
-    return ((f"{JAWS_CLOSED_MM:g}", "Closed jaws"), *sides)
+        return ((SQUARE, said("Try square")), (TURNED_OVER, said("Turned over")))
+    sides = tuple((f"{side:g}", Length(side, None, unit=False)) for side in draft.block.sides_mm)
+    return ((f"{JAWS_CLOSED_MM:g}", said("Closed jaws")), *sides)
 
 
 def with_quantity(draft: CheckDraft, quantity: Quantity) -> CheckDraft:
@@ -74,11 +87,20 @@ def command_of(draft: CheckDraft) -> Command | None:
     return CheckCaliper(lengths=lengths) if lengths else None
 
 
-def taken_text(draft: CheckDraft, decimals: int, notation: Notation = AS_KEPT) -> str:
+def taken_text(draft: CheckDraft, decimals: int) -> Part:
     """What was taken so far, a line a place."""
-    write = notation.length_digits if draft.quantity is Quantity.LENGTH else notation.angle
-    lines = []
-    for place, words in places(draft):
-        if values := taken_at(draft, place):
-            lines.append(f"{words}: " + "; ".join(write(value, decimals) for value in values))
-    return "\n".join(lines)
+    taken = ((words, taken_at(draft, place)) for place, words in places(draft))
+    return lines(
+        *(
+            said("{place}: {values}", place=words, values=_values(draft.quantity, values, decimals))
+            for words, values in taken
+            if values
+        )
+    )
+
+
+def _values(quantity: Quantity, values: tuple[float, ...], decimals: int) -> Part:
+    """The unit of lengths stands beside the live value."""
+    if quantity is Quantity.LENGTH:
+        return Series(tuple(Length(value, decimals, unit=False) for value in values), joint="; ")
+    return Series(tuple(Angle(value, decimals) for value in values), joint="; ")

@@ -11,23 +11,32 @@ from datetime import datetime, timedelta
 from core.machine.history import MarkKind, Trended
 from core.metrology.verdict import Verdict
 from core.records.history import History
-from core.records.session_tables import ALL_SESSIONS, SessionFilter, SessionSummary
-from core.said import Part, Time, paragraph, said
+from core.records.session_tables import SessionFilter, SessionSummary
+from core.said import NOTHING, Angle, Part, Series, Time, paragraph, said
 from ui.pages.theme import SHAPE_OF, Shape
-from ui.pages.wording import signed
 from ui.state.snapshot import Snapshot
 
-TRENDED_WORDS = ((Trended.SKEW, "Skew"), (Trended.SIZE_X, "Size X"), (Trended.SIZE_Y, "Size Y"))
+TRENDED_WORDS = (
+    (Trended.SKEW, said("Skew")),
+    (Trended.SIZE_X, said("Size X")),
+    (Trended.SIZE_Y, said("Size Y")),
+)
 ANY = "any"
 VERDICT_CHOICES = (
-    (ANY, "Any"),
-    (Verdict.GO, "Go"),
-    (Verdict.NO_GO, "No-go"),
-    (Verdict.UNDECIDED, "Undecided"),
+    (ANY, said("Any")),
+    (Verdict.GO, said("Go")),
+    (Verdict.NO_GO, said("No-go")),
+    (Verdict.UNDECIDED, said("Undecided")),
 )
+ONLY_WORDS = {
+    Verdict.GO: said("go only"),
+    Verdict.NO_GO: said("no-go only"),
+    Verdict.UNDECIDED: said("undecided only"),
+    Verdict.INCONSISTENT: said("inconsistent only"),
+}
 CORRECTED = "corrected"
-CORRECTED_CHOICES = ((ANY, "All coupons"), (CORRECTED, "Corrected from"))
-RECENT_DAYS = (30, 365)
+CORRECTED_CHOICES = ((ANY, said("All coupons")), (CORRECTED, said("Corrected from")))
+RECENT_DAYS = {30: said("30 days"), 365: said("1 year")}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,7 +46,7 @@ class SessionRow:
     session: str
     shape: Shape
     time: Time
-    skew: str
+    skew: Part
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,9 +87,9 @@ def session_rows(snapshot: Snapshot) -> tuple[SessionRow, ...]:
 
 
 def _row(summary: SessionSummary) -> SessionRow:
-    skew = "not closed" if not summary.closed else "nothing judged"
+    skew: Part = said("nothing judged") if summary.closed else said("not closed")
     if summary.skew_deg is not None and summary.skew_u95_deg is not None:
-        skew = f"{signed(summary.skew_deg, 2)} ± {summary.skew_u95_deg:.2f}°"
+        skew = Angle(summary.skew_deg, u_deg=summary.skew_u95_deg, signed=True)
     return SessionRow(
         session=summary.id,
         shape=SHAPE_OF[Verdict(summary.verdict)] if summary.verdict else Shape.RING,
@@ -89,7 +98,7 @@ def _row(summary: SessionSummary) -> SessionRow:
     )
 
 
-def history_text(snapshot: Snapshot, trended: Trended = Trended.SKEW) -> Part | str:
+def history_text(snapshot: Snapshot, trended: Trended = Trended.SKEW) -> Part:
     """What it all says, in words: when to check next first."""
     view = snapshot.records.history
     if view is None:
@@ -100,11 +109,11 @@ def history_text(snapshot: Snapshot, trended: Trended = Trended.SKEW) -> Part | 
     return told if check == told else paragraph(check, told)
 
 
-def since_choices(view: History | None) -> tuple[tuple[str, str], ...]:
+def since_choices(view: History | None) -> tuple[tuple[str, Part], ...]:
     """Times to list from, as (name, words): names are read by `with_since`."""
     set_then = bool(view and view.history and view.history.marks)
-    days = tuple((str(days), "1 year" if days == 365 else f"{days} days") for days in RECENT_DAYS)
-    return ((ANY, "Ever"), *days, *((("set", "Since set"),) if set_then else ()))
+    days = tuple((str(days), words) for days, words in RECENT_DAYS.items())
+    return ((ANY, said("Ever")), *days, *((("set", said("Since set")),) if set_then else ()))
 
 
 def with_since(only: SessionFilter, name: str, view: History) -> SessionFilter:
@@ -117,13 +126,14 @@ def with_since(only: SessionFilter, name: str, view: History) -> SessionFilter:
     return replace(only, since_utc=newest - timedelta(days=int(name)))
 
 
-def filter_text(only: SessionFilter) -> str:
+def filter_text(only: SessionFilter) -> Part:
     """What is listed, in words; empty for everything."""
-    if only == ALL_SESSIONS:
-        return ""
-    parts = [f"{only.verdict} only" if only.verdict else "", "corrected from" if only.corrected else ""]
-    parts.append(f"since {only.since_utc:%Y-%m-%d}" if only.since_utc else "")
-    return ", ".join(part for part in parts if part)
+    parts = (
+        ONLY_WORDS[Verdict(only.verdict)] if only.verdict else NOTHING,
+        said("corrected from") if only.corrected else NOTHING,
+        said("since {time}", time=Time(only.since_utc, clock=False)) if only.since_utc else NOTHING,
+    )
+    return Series(tuple(part for part in parts if part), joint=", ")
 
 
 def chart_of(view: History | None, trended: Trended = Trended.SKEW) -> Chart:

@@ -7,11 +7,13 @@ from __future__ import annotations
 
 from enum import StrEnum
 
+from core.metrology.expansion import MATERIALS
 from core.metrology.tolerances import Limits
 from core.records.events import Opened
+from core.said import NOTHING, Angle, Length, Number, Part, Said, Series, lines, paragraph, said
 from ui.pages.coupon import Field
 
-_CARRIED_OVER = " That was the last coupon's temperature."
+_CARRIED_OVER = said("That was the last coupon's temperature.")
 # A limit is written with two decimals where they say it to this share, else with as many as it takes.
 _SAID_TO = 0.01
 _MOST_DECIMALS = 4
@@ -27,98 +29,124 @@ class Page(StrEnum):
 
 
 PAGE_WORDS = (
-    (Page.CLASS, "Class"),
-    (Page.OWN, "Own limits"),
-    (Page.WINDOW, "Seats, window"),
-    (Page.WARMTH, "Temperature"),
+    (Page.CLASS, said("Class")),
+    (Page.OWN, said("Own limits")),
+    (Page.WINDOW, said("Seats, window")),
+    (Page.WARMTH, said("Temperature")),
 )
 FIELD_WORDS = {
-    Field.EDGE: "edges ±",
-    Field.SQUARE: "squareness",
-    Field.CORNER: "corners ±",
-    Field.DIAGONAL: "diagonals differ",
-    Field.WINDOW_WIDTH: "along X",
-    Field.WINDOW_HEIGHT: "along Y",
-    Field.TEMPERATURE: "bench",
+    Field.EDGE: said("edges ±"),
+    Field.SQUARE: said("squareness"),
+    Field.CORNER: said("corners ±"),
+    Field.DIAGONAL: said("diagonals differ"),
+    Field.WINDOW_WIDTH: said("along X"),
+    Field.WINDOW_HEIGHT: said("along Y"),
+    Field.TEMPERATURE: said("bench"),
 }
 PAGE_TEXT = {
-    Page.CLASS: "By ISO 2768: first for sizes (part 1, in force), then squareness (part 2, withdrawn for ISO 22081, "
-    "still on drawings).",
-    Page.OWN: "A limit keyed in here goes before that of the class.",
-    Page.WINDOW: "Seats are the short flats across the corners: the jaws lie on them for a diagonal. "
-    "An inner window, in the middle, tells kerf from scale.",
-    Page.WARMTH: "What the coupon is made of, and how warm the bench is that it shares with the calipers.",
+    Page.CLASS: said(
+        "By ISO 2768: first for sizes (part 1, in force), then squareness (part 2, withdrawn for ISO 22081, "
+        "still on drawings)."
+    ),
+    Page.OWN: said("A limit keyed in here goes before that of the class."),
+    Page.WINDOW: said(
+        "Seats are the short flats across the corners: the jaws lie on them for a diagonal. "
+        "An inner window, in the middle, tells kerf from scale."
+    ),
+    Page.WARMTH: said("What the coupon is made of, and how warm the bench is that it shares with the calipers."),
 }
 
 
-def limits_text(limits: Limits) -> str:
+def limits_text(limits: Limits) -> Part:
     """The limits as numbers, in short."""
     parts = []
     if limits.perpendicularity_mm is not None:
-        parts.append(f"squareness {_figures(limits.perpendicularity_mm)} mm")
+        parts.append(said("squareness {limit}", limit=_length(limits.perpendicularity_mm)))
     if limits.corner_deg is not None:
-        parts.append(f"corner ± {_figures(limits.corner_deg)}°")
+        parts.append(said("corner ± {limit}", limit=Angle(limits.corner_deg, _decimals(limits.corner_deg))))
     if limits.diagonal_mm is not None:
-        parts.append(f"diagonals {_figures(limits.diagonal_mm)} mm")
+        parts.append(said("diagonals {limit}", limit=_length(limits.diagonal_mm)))
     edges = [edge for edge in (limits.width_edge_mm, limits.height_edge_mm) if edge is not None]
     if edges:
-        parts.append("edges ± " + " / ".join(_figures(edge) for edge in dict.fromkeys(edges)) + " mm")
-    return ", ".join(parts)
+        parts.append(_edges(*dict.fromkeys(edges)))
+    return Series(tuple(parts), joint=", ")
 
 
-def terms_text(opened: Opened, *, carried_over: bool = False) -> str:
+def _edges(limit_mm: float, other_mm: float | None = None) -> Said:
+    if other_mm is None:
+        return said("edges ± {limit}", limit=_length(limit_mm))
+    return said("edges ± {limit} / {other}", limit=_length(limit_mm, unit=False), other=_length(other_mm))
+
+
+def terms_text(opened: Opened, *, carried_over: bool = False) -> Part:
     """Everything a coupon will be judged by, a line each; `carried_over` while the temperature is the last coupon's."""
-    lines = [_limits_line(opened)]
-    if opened.coupon.seats is not None:
-        lines.append(_seats_line(opened))
-    if opened.coupon.window_width_mm is not None:
-        lines.append(_window_line(opened))
-    if opened.expansion is not None:
-        lines.append(f"{_warmth_line(opened)}{_CARRIED_OVER if carried_over else ''}")
-    return "\n".join(lines)
+    return lines(
+        _limits_line(opened),
+        _seats_line(opened) if opened.coupon.seats is not None else NOTHING,
+        _window_line(opened) if opened.coupon.window_width_mm is not None else NOTHING,
+        NOTHING if opened.expansion is None else _warmth_line(opened, carried_over),
+    )
 
 
-def page_text(page: Page, opened: Opened | str, *, carried_over: bool = False) -> str:
+def page_text(page: Page, opened: Opened | Part, *, carried_over: bool = False) -> Part:
     """What a page is for, and what its choices come to: `opened` is the sentence of what is wrong, if anything is."""
-    if isinstance(opened, str):
-        return f"{PAGE_TEXT[page]}\n{opened}"
-    line = {Page.WINDOW: _cut_line, Page.WARMTH: _warmth_line}.get(page, _limits_line)
-    warning = _CARRIED_OVER if carried_over and page is Page.WARMTH else ""
-    return f"{PAGE_TEXT[page]}\n{line(opened)}{warning}"
+    if not isinstance(opened, Opened):
+        return lines(PAGE_TEXT[page], opened)
+    match page:
+        case Page.WINDOW:
+            line: Part = paragraph(_seats_line(opened), _window_line(opened))
+        case Page.WARMTH:
+            line = _warmth_line(opened, carried_over)
+        case _:
+            line = _limits_line(opened)
+    return lines(PAGE_TEXT[page], line)
 
 
-def _limits_line(opened: Opened) -> str:
-    unjudged = "" if opened.limits.judges_squareness else " Squareness is not judged: it has no limit."
-    return f"{opened.limits.source}: {limits_text(opened.limits)}.{unjudged}"
+def _limits_line(opened: Opened) -> Part:
+    unjudged = NOTHING if opened.limits.judges_squareness else said("Squareness is not judged: it has no limit.")
+    judged = said("{source}: {limits}.", source=opened.limits.whence, limits=limits_text(opened.limits))
+    return paragraph(judged, unjudged)
 
 
-def _cut_line(opened: Opened) -> str:
-    return f"{_seats_line(opened)} {_window_line(opened)}"
-
-
-def _seats_line(opened: Opened) -> str:
+def _seats_line(opened: Opened) -> Said:
     seats = opened.coupon.seats
     if seats is None:
-        return "No seats: the diagonals are read from corner to corner."
+        return said("No seats: the diagonals are read from corner to corner.")
     if seats.nl_fr_mm == seats.nr_fl_mm:
-        return f"Seats {seats.nl_fr_mm:g} mm."
-    return f"Seats {seats.nl_fr_mm:g} mm on NL-FR, {seats.nr_fl_mm:g} mm on NR-FL."
+        return said("Seats {width}.", width=Length(seats.nl_fr_mm, None))
+    return said(
+        "Seats {nl_fr} on NL-FR, {nr_fl} on NR-FL.",
+        nl_fr=Length(seats.nl_fr_mm, None),
+        nr_fl=Length(seats.nr_fl_mm, None),
+    )
 
 
-def _window_line(opened: Opened) -> str:
+def _window_line(opened: Opened) -> Said:
     width_mm, height_mm = opened.coupon.window_width_mm, opened.coupon.window_height_mm
-    return "No window." if width_mm is None else f"Window {width_mm:g} × {height_mm:g} mm."
+    if width_mm is None or height_mm is None:
+        return said("No window.")
+    return said("Window {width} × {height}.", width=Length(width_mm, None, unit=False), height=Length(height_mm, None))
 
 
-def _warmth_line(opened: Opened) -> str:
+def _warmth_line(opened: Opened, carried_over: bool) -> Part:
     warm = opened.expansion
     if warm is None:
-        return "Sizes are judged as they are read."
-    return f"Sizes are brought to 20\u00a0°C, from {warm.material} at {warm.temperature_c:g}\u00a0°C."
+        return said("Sizes are judged as they are read.")
+    brought = said(
+        "Sizes are brought to {at}, from {material} at {temperature}.",
+        at=Number(20, 0, sign="°C"),
+        material=MATERIALS[warm.material].label,
+        temperature=Number(warm.temperature_c, None, sign="°C"),
+    )
+    return paragraph(brought, _CARRIED_OVER if carried_over else NOTHING)
 
 
-def _figures(limit: float) -> str:
+def _length(limit_mm: float, *, unit: bool = True) -> Length:
+    return Length(limit_mm, _decimals(limit_mm), unit=unit)
+
+
+def _decimals(limit: float) -> int:
     for decimals in range(2, _MOST_DECIMALS):
         if abs(round(limit, decimals) - limit) <= _SAID_TO * limit:
-            return f"{limit:.{decimals}f}"
-    return f"{limit:.{_MOST_DECIMALS}f}"
+            return decimals
+    return _MOST_DECIMALS

@@ -105,7 +105,7 @@ def history_lines(view: History, speech: Speech) -> list[Part | str]:
     if view.history is None:
         return [*lines, "   No coupon is closed yet: nothing can be said of drift."]
     lines += [f"   {speech.say(Time(mark.time_utc, clock=False))}  {mark.text}" for mark in view.history.marks]
-    lines += [f"   {words}: {view.history.text(trended)}" for trended, words in TRENDED_WORDS]
+    lines += [f"   {speech.say(words)}: {view.history.text(trended)}" for trended, words in TRENDED_WORDS]
     return [*lines, f"   {view.history.check_next}"]
 
 
@@ -118,7 +118,7 @@ def _heading(view: History, speech: Speech) -> Said:
             "== {machine}: {count} coupons, newest first ({listed})",
             count=count,
             machine=machine,
-            listed=Name(speech.say(listed)),
+            listed=listed,
         )
     return said_counted(
         "== {machine}: {count} coupon, newest first",

@@ -4,23 +4,28 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from kivy.properties import BooleanProperty, StringProperty
+from kivy.properties import BooleanProperty, ObjectProperty, StringProperty
 
 from core.metrology.gauge_check import Block
 from core.metrology.live import LiveState
 from core.metrology.readings import Quantity
 from ui.bench.desks.measuring import HoldReadings
-from ui.pages.check import CheckDraft, command_of, places, taken_text, with_block, with_quantity, with_value
+from ui.pages.check import (
+    BLOCK_CHOICES,
+    HOW,
+    NEEDS_COUPON,
+    QUANTITY_CHOICES,
+    CheckDraft,
+    command_of,
+    places,
+    taken_text,
+    with_block,
+    with_quantity,
+    with_value,
+)
 from ui.pages.live_cursor import decimals_of, digits_text
 from ui.state.snapshot import Live, Snapshot
 from ui.touch.screen import BenchScreen
-
-HOW = {
-    Quantity.LENGTH: "Wipe the jaws, close them, take the value two or three times. Then a setting block, if you have "
-    "one: say which system it is of.",
-    Quantity.ANGLE: "Hold the gauge against a try square on a flat plate and take the value; then against the same "
-    "square turned over. Together they tell the gauge's error from the square's.",
-}
 
 
 class CheckScreen(BenchScreen):
@@ -29,8 +34,8 @@ class CheckScreen(BenchScreen):
     screen_name = "check"
     heading = "Check"
     parent_screen = "instruments"
-    text = StringProperty("")
-    taken = StringProperty("")
+    text = ObjectProperty("")
+    taken = ObjectProperty("")
     live = StringProperty("")
     unit = StringProperty("mm")
     fresh = BooleanProperty(False)
@@ -40,8 +45,8 @@ class CheckScreen(BenchScreen):
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
         self._draft = CheckDraft()
-        self.ids.quantity.choices = [(Quantity.LENGTH.value, "Calipers"), (Quantity.ANGLE.value, "Angle gauge")]
-        self.ids.block.choices = [(Block.METRIC.value, "Metric block"), (Block.INCH.value, "Inch block")]
+        self.ids.quantity.choices = list(QUANTITY_CHOICES)
+        self.ids.block.choices = list(BLOCK_CHOICES)
 
     def on_pre_enter(self) -> None:
         """Begin anew. A block of 76 mm must not pass for an edge of the coupon, nor the square for a corner."""
@@ -62,8 +67,8 @@ class CheckScreen(BenchScreen):
         self.unit = notation.length_sign if draft.quantity is Quantity.LENGTH else notation.angle_sign
         self.with_blocks = draft.quantity is Quantity.LENGTH
         open_session = snapshot.session is not None and not snapshot.closed
-        self.text = HOW[draft.quantity] if open_session else "A check belongs to a coupon: begin one first."
-        self.taken = taken_text(draft, decimals, notation)
+        self.text = HOW[draft.quantity] if open_session else NEEDS_COUPON
+        self.taken = taken_text(draft, decimals)
         self.complete = open_session and command_of(draft) is not None
         self.ids.quantity.chosen, self.ids.block.chosen = draft.quantity.value, draft.block.value
         self.ids.places.choices, self.ids.places.chosen = list(places(draft)), draft.place

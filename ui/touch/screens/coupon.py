@@ -28,7 +28,7 @@ class CouponScreen(BenchScreen):
     width_text = StringProperty("")
     height_text = StringProperty("")
     active = StringProperty("width")
-    remark = StringProperty("")
+    remark = ObjectProperty("")
     caution = ObjectProperty("")
     ready = BooleanProperty(False)
 

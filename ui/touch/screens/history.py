@@ -11,7 +11,7 @@ from kivy.uix.widget import Widget
 
 from core.machine.history import Trended
 from core.records.session_tables import ALL_SESSIONS, SessionFilter
-from core.said import Time
+from core.said import NOTHING, Name, Part, Time
 from ui.bench.desks.measuring import SeeCoupon
 from ui.bench.desks.records import LookUpHistory
 from ui.pages.history import (
@@ -43,7 +43,7 @@ class SessionButton(ButtonBehavior, BoxLayout):
 
     shape = ObjectProperty(Shape.RING)
     time = ObjectProperty(Time(None))
-    skew = StringProperty("")
+    skew = ObjectProperty(NOTHING)
     chosen = BooleanProperty(False)
 
 
@@ -56,7 +56,7 @@ class HistoryScreen(BenchScreen):
     parent_screen = "bench"
     chart = ObjectProperty(Chart())
     text = ObjectProperty("")
-    listed = StringProperty("")
+    listed = ObjectProperty(NOTHING)
     chosen = StringProperty("")
     first = NumericProperty(0)
     more = BooleanProperty(False)
@@ -107,9 +107,9 @@ class HistoryScreen(BenchScreen):
             self.ids.rows.add_widget(button)
         self.ids.rows.add_widget(Widget())
 
-    def _filter_rows(self, snapshot: Snapshot) -> tuple[tuple[str, tuple[tuple[str, str], ...], str], ...]:
+    def _filter_rows(self, snapshot: Snapshot) -> tuple[tuple[str, tuple[tuple[str, Part], ...], str], ...]:
         """Rows of choices: what each sets, its choices, and the one that holds."""
-        machines = tuple((profile.name, profile.name) for profile in snapshot.machines.profiles[:MOST_MACHINES])
+        machines = tuple((profile.name, Name(profile.name)) for profile in snapshot.machines.profiles[:MOST_MACHINES])
         verdict = self._only.verdict or ANY
         corrected = CORRECTED if self._only.corrected else ANY
         rows = (
@@ -119,7 +119,7 @@ class HistoryScreen(BenchScreen):
         )
         return (("machine", machines, self._machine), *rows) if len(machines) > 1 else rows
 
-    def _fill_filter(self, rows: tuple[tuple[str, tuple[tuple[str, str], ...], str], ...]) -> None:
+    def _fill_filter(self, rows: tuple[tuple[str, tuple[tuple[str, Part], ...], str], ...]) -> None:
         for part, choices, chosen in rows:
             row = ChoiceRow(spacing=self.ids.rows.spacing)
             row.choices, row.chosen = list(choices), chosen

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from kivy.properties import NumericProperty, StringProperty
+from kivy.properties import NumericProperty, ObjectProperty
 
+from core.said import finished
 from ui.pages.coupon import (
     MATERIAL_CHOICES,
     NONE,
@@ -43,7 +44,7 @@ class LimitsScreen(BenchScreen):
     screen_name = "limits"
     heading = "Limits"
     parent_screen = "coupon"
-    text = StringProperty("")
+    text = ObjectProperty("")
     columns = NumericProperty(5)
 
     def __init__(self, **kwargs: object) -> None:
@@ -118,4 +119,5 @@ class LimitsScreen(BenchScreen):
                 first.choices, second.choices = [], []
         self.columns = 5 if self._page is Page.CLASS else 3
         opened = opened_by(draft, self.snapshot.machines.current)
-        self.text = page_text(self._page, opened, carried_over=draft.carried_over)
+        told = finished(opened) if isinstance(opened, str) else opened
+        self.text = page_text(self._page, told, carried_over=draft.carried_over)

@@ -7,6 +7,7 @@ from dataclasses import replace
 from core.metrology.characteristics import Scope
 from core.metrology.gauge_check import Block, CheckedLength
 from core.metrology.readings import Quantity
+from core.said import worded
 from tests.ui.scenes import SCENES, snapshot
 from tests.ui.touching import tap_text
 from ui.bench.desks.measuring import HoldReadings, OpenSession
@@ -71,7 +72,12 @@ def test_an_empty_check_is_no_command_and_the_other_system_forgets_what_was_take
         draft = with_value(draft, 0.0)
     assert len(draft.taken) == MAX_TAKEN
     assert with_block(draft, Block.INCH).taken == ()
-    assert [words for _place, words in places(with_block(draft, Block.INCH))] == ["Closed jaws", "25.4", "50.8", "76.2"]
+    assert [worded(words) for _place, words in places(with_block(draft, Block.INCH))] == [
+        "Closed jaws",
+        "25.4",
+        "50.8",
+        "76.2",
+    ]
     assert with_quantity(draft, Quantity.ANGLE).taken == ()
 
 

@@ -51,7 +51,7 @@ def test_what_comes_before_cutting_stands_beside_the_size(screen) -> None:
 def test_everything_it_is_judged_by_is_a_number_before_it_starts(screen) -> None:
     screen.show(SCENES["terms"]())
     screen.go("coupon")
-    remark = screen.app.root.screen.remark
+    remark = str(screen.app.root.screen.remark)
     for said in (
         "ISO 2768-mK with own limits",
         "squareness 0.40 mm",
@@ -61,4 +61,4 @@ def test_everything_it_is_judged_by_is_a_number_before_it_starts(screen) -> None
     ):
         assert said in remark
     assert "Window 60 × 40 mm." in remark
-    assert "from acrylic at 27.5\u00a0°C. That was the last coupon's temperature." in remark
+    assert "from acrylic at 27.5 °C. That was the last coupon's temperature." in remark

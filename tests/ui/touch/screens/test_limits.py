@@ -68,7 +68,7 @@ def test_yesterdays_temperature_is_said_to_be_so_until_todays_is_keyed_in(screen
     assert "That was the last coupon's temperature." in str(screen.app.root.screen.text)
     for key in "25":
         tap_text(screen, key)
-    assert screen.app.root.screen.text.endswith("from acrylic at 25\u00a0°C.")
+    assert str(screen.app.root.screen.text).endswith("from acrylic at 25 °C.")
 
 
 def test_limits_are_keyed_in_in_the_persons_unit(choosing) -> None:

@@ -6,6 +6,7 @@ from dataclasses import replace
 from datetime import UTC, datetime
 
 from core.records.session_tables import SessionFilter
+from core.said import worded
 from tests.ui.scenes import SCENES
 from tests.ui.touching import find_text, shown_widgets, tap_text
 from ui.bench.desks.cables import UseInstrument
@@ -97,7 +98,7 @@ def test_the_chart_holds_every_coupon_and_what_was_done() -> None:
 
 def test_rows_say_what_a_coupon_was() -> None:
     newest, *_, oldest = session_rows(SCENES["history"]())
-    assert (newest.skew, oldest.skew) == ("+0.01 ± 0.06°", "+0.31 ± 0.06°")
+    assert (worded(newest.skew), worded(oldest.skew)) == ("+0.01 ± 0.06°", "+0.31 ± 0.06°")
     assert "needed before drift can be told" in str(history_text(SCENES["history"]()))
 
 
