@@ -39,6 +39,11 @@ _WORDS = {
     errno.ENOTTY: "not a port an instrument can be on",
     errno.EINVAL: "the port refuses these settings",
     errno.ETIMEDOUT: "the port takes no request",
+    errno.EHOSTDOWN: "not in reach, or switched off",
+    errno.ENETDOWN: "no Bluetooth here, or it is switched off",
+    errno.EADDRNOTAVAIL: "it has not what is set as its service and characteristic: listen to it again",
+    errno.EREMOTEIO: "the radio link broke off",
+    errno.ECANCELED: "given up",
 }
 
 
@@ -75,7 +80,9 @@ class Tap(Protocol):
 
 
 class CableLink:
-    """An InstrumentLink on whatever `open_cable` opens; `clock` is monotonic seconds, `tap` sees raw bytes."""
+    """An InstrumentLink on whatever `open_cable` opens; `clock` is monotonic seconds, `tap` sees raw bytes.
+
+    `closing` is set once it is to end, for a cable that takes long to open."""
 
     def __init__(
         self,
@@ -84,13 +91,15 @@ class CableLink:
         *,
         clock: Callable[[], float] = time.monotonic,
         tap: Tap | None = None,
+        reopen_s: float = REOPEN_S,
     ) -> None:
         self._settings = settings
         self._open_cable = open_cable
         self._clock = clock
         self._tap = tap
         self._arrivals = Arrivals(settings)
-        self._closing = threading.Event()
+        self._reopen_s = reopen_s
+        self.closing = threading.Event()
         self._waker = -1
         self._thread: threading.Thread | None = None
         self._last_words = ""
@@ -115,7 +124,7 @@ class CableLink:
 
     def close(self) -> None:
         """Stop and free the port; waits for the thread."""
-        self._closing.set()
+        self.closing.set()
         self._wake()
         if self._thread is not None:
             self._thread.join()
@@ -127,14 +136,14 @@ class CableLink:
             os.eventfd_write(self._waker, 1)
 
     def _run(self, post: Post) -> None:
-        while not self._closing.is_set():
+        while not self.closing.is_set():
             try:
                 self._open_and_use(post)
             except Exception as error:
                 # Whatever it is, the other instruments go on, and this one is tried again.
                 LOG.exception("unforeseen on the cable of %s", self.instrument)
                 self._say(post, LinkState.LOST, f"an error nobody foresaw ({type(error).__name__})")
-            self._closing.wait(REOPEN_S)
+            self.closing.wait(self._reopen_s)
 
     def _open_and_use(self, post: Post) -> None:
         try:
@@ -150,7 +159,7 @@ class CableLink:
         """Read until the cable is lost or the link closed; the port is closed before the loss is said."""
         words = ""
         try:
-            while not self._closing.is_set():
+            while not self.closing.is_set():
                 self._ask(cable)
                 ready, _, _ = select.select([cable.fileno(), self._waker], [], [], self._wait_s())
                 if self._waker in ready:
@@ -177,7 +186,7 @@ class CableLink:
             self._arrivals.reset()
             LOG.warning("flood on the cable of %s", self.instrument)
         self._say(post, LinkState.LOST, MUTED)
-        self._closing.wait(MUTED_S)
+        self.closing.wait(MUTED_S)
 
     def _wait_s(self) -> float:
         return self._arrivals.polling.next_due_s(self._clock()) if self._settings.sends is Sends.ASKED else IDLE_S

@@ -4,15 +4,16 @@ A port is known by /dev/serial/by-id. Adapters that share a serial number, or ha
 other there: they are known by-path, that is by the socket they are plugged into, and it is said.
 
 Listening writes nothing: a serial port of this computer may be a machine's controller. Only when the person agrees is
-an instrument asked.
+an instrument asked; and only then is the air listened to (`radio_ports`), which is no port that comes by itself.
 """
 
 from __future__ import annotations
 
+import errno
 import select
 import time
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -21,7 +22,10 @@ from serial.tools import list_ports
 from serial.tools.list_ports_common import ListPortInfo
 
 from firmware_bridge.cable_link import words_for
-from firmware_bridge.recognition import Candidate, Ear, serial_formats, usual_framings
+from firmware_bridge.decoders.packet_lines import packets_in
+from firmware_bridge.hid_link import HIDRAW, HidCable, hid_devices
+from firmware_bridge.instrument_settings import HID, RADIO, RadioPlace
+from firmware_bridge.recognition import CERTAIN, Candidate, Ear, serial_formats, usual_framings
 from firmware_bridge.serial_link import SerialCable
 from firmware_bridge.wire_formats import WIRE_FORMATS, Framing, WireFormat
 
@@ -31,6 +35,8 @@ KEYBOARD_ENDING = "-event-kbd"
 UDEV = Path("/run/udev/control")
 LOOKS = 5  # more pulls than that in one look are no person's
 TYPING_S = 8.0  # time for a person to press the data button
+RADIO_S = 15.0  # the same, for one that sleeps until it is moved
+MOST_FOUND = 8  # of what is in the air in a workshop beside a road, the nearest
 LISTEN_S = 1.5  # the slowest streaming instruments speak four times a second
 
 
@@ -68,11 +74,13 @@ class Port:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Recognition:
-    """What a port was heard to speak: candidates best first, and the finding in a sentence."""
+    """What a port was heard to speak: candidates best first, and the finding in a sentence; on radio also where it was
+    said, or where it can be said."""
 
     port: str
     candidates: tuple[Candidate, ...]
     text: str
+    radio: RadioPlace | None = None
 
 
 def adapters() -> list[Adapter]:
@@ -137,9 +145,29 @@ def keyboards(folder: Path = KEYBOARD_FOLDER) -> tuple[Port, ...]:
     )
 
 
-def plugged_in() -> tuple[Port, ...]:
-    """The ports of this computer now, serial and keyboards."""
-    return stable_ports(adapters(), named_by_system=UDEV.exists()) + keyboards()
+def hid_ports(listed: Path = HIDRAW) -> tuple[Port, ...]:
+    """What sends USB reports and is no keyboard."""
+    return tuple(
+        Port(path=one.port, device=one.device, description=one.name, by_socket=one.by_socket)
+        for one in hid_devices(listed)
+    )
+
+
+def plugged_in(hidraw: Path = HIDRAW) -> tuple[Port, ...]:
+    """The ports of this computer now: serial, keyboards, USB reports."""
+    return stable_ports(adapters(), named_by_system=UDEV.exists()) + keyboards() + hid_ports(hidraw)
+
+
+def radio_ports() -> tuple[Port, ...]:
+    """What is in the air, the nearest first; blocks for some seconds. Raises OSError where no radio works."""
+    try:
+        from firmware_bridge.radio_link import found_by_radio
+    except ImportError as error:
+        raise OSError(errno.ENOSYS, str(error)) from error
+    return tuple(
+        Port(path=RADIO + one.address, device=one.address, description=one.name)
+        for one in found_by_radio()[:MOST_FOUND]
+    )
 
 
 class PlugWatch:
@@ -171,6 +199,10 @@ def recognise(
     """
     if path.endswith(KEYBOARD_ENDING):
         return _recognise_typing(path, ask=ask, clock=clock)
+    if path.startswith(RADIO):
+        return _recognise_by_radio(path)
+    if path.startswith(HID):
+        return _recognise_reports(path, clock)
     found: list[Candidate] = []
     heard = 0
     try:
@@ -239,6 +271,60 @@ def _recognise_typing(path: str, *, ask: bool, clock: Callable[[], float]) -> Re
         return Recognition(port=path, candidates=(), text=words_for(error))
     found = ear.candidates()
     return Recognition(port=path, candidates=tuple(found), text=_sentence(found, ear.bytes_heard))
+
+
+def _recognise_by_radio(path: str) -> Recognition:
+    """Hear everything that notifies; lines may be in a known format, packets must be described by hand."""
+    try:
+        from firmware_bridge.radio_link import heard_by_radio
+    except ImportError:
+        return Recognition(port=path, candidates=(), text="radio needs the library bleak")
+    try:
+        heard = heard_by_radio(path, RADIO_S, lambda said: any(len(parts) >= CERTAIN for parts in said.values()))
+    except OSError as error:
+        return Recognition(port=path, candidates=(), text=words_for(error))
+    return recognised_by_radio(path, heard)
+
+
+def recognised_by_radio(path: str, heard: Mapping[RadioPlace, Sequence[bytes]]) -> Recognition:
+    """What was notified, by the place that said most."""
+    if not heard:
+        return Recognition(port=path, candidates=(), text="connected, and it has nothing that notifies: no instrument")
+    place = max(heard, key=lambda one: len(heard[one]))
+    parts = heard[place]
+    ears = [Ear(framing, serial_formats(framing)) for framing in usual_framings()]
+    for ear in ears:
+        ear.feed(b"".join(parts))
+    # The framing is nothing to radio: of formats that read the same number, the first under the commonest one.
+    found = {(one.last, one.channels): one for ear in reversed(ears) for one in reversed(ear.candidates())}
+    candidates = tuple(sorted(found.values(), key=lambda one: one.faults - one.indications))
+    if candidates:
+        return Recognition(port=path, candidates=candidates, text=_sentence(candidates, 1), radio=place)
+    return Recognition(port=path, candidates=(), text=_packets_sentence(parts), radio=place)
+
+
+def _recognise_reports(path: str, clock: Callable[[], float]) -> Recognition:
+    try:
+        cable = HidCable(path)
+    except OSError as error:
+        return Recognition(port=path, candidates=(), text=words_for(error))
+    heard = bytearray()
+    try:
+        until_s = clock() + TYPING_S
+        while (left_s := until_s - clock()) > 0.0 and len(packets_in(bytes(heard))) < CERTAIN:
+            heard += cable.read_within(left_s)
+    except OSError as error:
+        return Recognition(port=path, candidates=(), text=words_for(error))
+    finally:
+        cable.close()
+    return Recognition(port=path, candidates=(), text=_packets_sentence(packets_in(bytes(heard))))
+
+
+def _packets_sentence(packets: Sequence[bytes]) -> str:
+    if not packets:
+        return "connected and silent: move it, or press its data button, then listen again"
+    newest = packets[-1].hex(" ").upper()
+    return f"packets of {len(packets[-1])} bytes, the newest {newest}: set up by hand where the number stands in them"
 
 
 def _sentence(found: Sequence[Candidate], heard: int) -> str:

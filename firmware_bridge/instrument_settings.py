@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
@@ -55,9 +56,28 @@ class HoldSettings:
             raise BadInputError(f"steady hold rearm {self.rearm:g}: it must be wider than the band {self.band:g}")
 
 
+RADIO = "radio:"
+HID = "hid:"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RadioPlace:
+    """Where an instrument on Bluetooth Low Energy says its numbers: UUIDs of a service and of a characteristic in it
+    that notifies. No public standard names either for calipers."""
+
+    service: str
+    characteristic: str
+
+    def __post_init__(self) -> None:
+        for one in (self.service, self.characteristic):
+            if not re.fullmatch(r"[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}", one):
+                raise BadInputError(f"UUID {one!r}: 32 hexadecimal digits in five groups, as it is listed")
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class InstrumentSettings:
-    """One cable. `port` is a stable path (by-id, or by-path for twins). `framing` None means the format's usual one.
+    """One cable. `port` is a stable path (by-id, or by-path for twins), `radio:` and an address with its `radio` place,
+    or `hid:` and a USB identity. `framing` None means the format's usual one.
 
     `channels` maps a multiplexer's channel to the instrument on it; empty for an instrument alone on its cable.
     `poll_s` is how often an instrument that is ASKED is asked for a live indication; None leaves it to request().
@@ -75,10 +95,17 @@ class InstrumentSettings:
     options: DecoderOptions = field(default_factory=DecoderOptions)
     poll_s: float | None = None
     channels: Mapping[str, str] = field(default_factory=dict)
+    radio: RadioPlace | None = None
 
     def __post_init__(self) -> None:
         if not self.name or not self.port:
             raise BadInputError("an instrument needs a name and a port")
+        if self.on_radio is not (self.radio is not None):
+            raise BadInputError(f"{self.name}: an instrument on radio, and no other, has a characteristic")
+        if self.on_hid and not self.format.packets:
+            raise BadInputError(f"{self.name}: USB reports are packets: choose a format of packets")
+        if (self.on_radio or self.on_hid) and self.sends is Sends.ASKED:
+            raise BadInputError(f"{self.name}: by radio and in USB reports an instrument is only listened to")
         if self.quantity is not self.format.quantity:
             raise BadInputError(f"{self.name}: {self.format.title} does not give a {self.quantity}")
         if self.format.typed and self.sends is not Sends.BUTTON:
@@ -94,6 +121,16 @@ class InstrumentSettings:
             raise BadInputError(
                 f"{self.name}: an inclinometer must count to 360 or signed: 0-180 hides which way it tilts"
             )
+
+    @property
+    def on_radio(self) -> bool:
+        """True for an instrument on Bluetooth Low Energy."""
+        return self.port.startswith(RADIO)
+
+    @property
+    def on_hid(self) -> bool:
+        """True for an instrument that sends USB reports and is no keyboard."""
+        return self.port.startswith(HID)
 
     @property
     def format(self) -> WireFormat:
@@ -116,7 +153,9 @@ class InstrumentSettings:
     @property
     def speaks(self) -> str:
         """What comes down the cable, in words."""
-        return self.format.title if self.format.typed else f"{self.format.title}, {self.line}"
+        if self.on_radio:
+            return f"{self.format.title if self.format.packets else f'{self.quantity}, lines'}, by radio"
+        return self.format.title if self.format.typed or self.on_hid else f"{self.format.title}, {self.line}"
 
     @property
     def instruments(self) -> tuple[str, ...]:

@@ -1,4 +1,4 @@
-"""Makes the link an instrument's settings call for: a serial port, or a keyboard taken exclusively."""
+"""Makes the link an instrument's settings call for: a serial port, a keyboard taken exclusively, radio, USB reports."""
 
 from __future__ import annotations
 
@@ -7,12 +7,17 @@ from typing import NoReturn
 
 from firmware_bridge.byte_link import InstrumentLink
 from firmware_bridge.cable_link import CableLink, Tap
+from firmware_bridge.hid_link import HidLink
 from firmware_bridge.instrument_settings import InstrumentSettings
 from firmware_bridge.serial_link import SerialLink
 
 
 def make_link(settings: InstrumentSettings, tap: Tap | None = None) -> InstrumentLink:
     """A link not yet started."""
+    if settings.on_radio:
+        return _radio_link(settings, tap)
+    if settings.on_hid:
+        return HidLink(settings, tap=tap)
     if not settings.format.typed:
         return SerialLink(settings, tap=tap)
     try:
@@ -21,6 +26,19 @@ def make_link(settings: InstrumentSettings, tap: Tap | None = None) -> Instrumen
     except ImportError:
         return CableLink(settings, _no_keyboards, tap=tap)
     return KeyboardLink(settings, tap=tap)
+
+
+def _radio_link(settings: InstrumentSettings, tap: Tap | None) -> InstrumentLink:
+    try:
+        # The same holds for the library for radio.
+        from firmware_bridge.radio_link import RadioLink
+    except ImportError:
+        return CableLink(settings, _no_radio, tap=tap)
+    return RadioLink(settings, tap=tap)
+
+
+def _no_radio() -> NoReturn:
+    raise OSError(errno.ENOSYS, "radio needs the library bleak: sh hardware/setup.sh installs it on a Pi")
 
 
 def _no_keyboards() -> NoReturn:

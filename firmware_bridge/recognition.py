@@ -80,8 +80,8 @@ class Ear:
 
 
 def serial_formats(framing: Framing) -> list[WireFormat]:
-    """The formats usual under a framing, without those that come from a keyboard."""
-    return [row for row in WIRE_FORMATS.values() if framing in row.framings and not row.typed]
+    """The formats usual under a framing, without those typed on a keyboard or described by hand."""
+    return [row for row in WIRE_FORMATS.values() if framing in row.framings and not (row.typed or row.packets)]
 
 
 def usual_framings() -> list[Framing]:

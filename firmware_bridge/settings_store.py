@@ -20,7 +20,8 @@ from core.records.whole_writing import write_file, writing_errors
 from core.regular_file import read_regular_file
 from firmware_bridge.decoders.ascii_lines import AngleRange, Axis
 from firmware_bridge.decoders.binary_24bit import GROUP_BITS, BinaryKind, BinaryLayout
-from firmware_bridge.instrument_settings import Capture, GaugeKind, HoldSettings, InstrumentSettings, Sends
+from firmware_bridge.decoders.packet_lines import PacketLayout
+from firmware_bridge.instrument_settings import Capture, GaugeKind, HoldSettings, InstrumentSettings, RadioPlace, Sends
 from firmware_bridge.wire_formats import FORMER_NAMES, DecoderOptions, Framing, Parity
 
 FILE_NAME = "instruments.json"
@@ -109,12 +110,15 @@ def settings_from_json(entry: dict[str, Any]) -> InstrumentSettings:
     fields["hold"] = HoldSettings(**fields["hold"])
     if fields["framing"] is not None:
         fields["framing"] = Framing(**fields["framing"] | {"parity": Parity(fields["framing"]["parity"])})
+    # Settings from before instruments were on radio have no place there.
+    fields["radio"] = RadioPlace(**fields["radio"]) if fields.get("radio") else None
     options = fields["options"]
     fields["options"] = DecoderOptions(
         unit=None if options["unit"] is None else Unit(options["unit"]),
         angle_range=AngleRange(options["angle_range"]),
         axis=Axis(options.get("axis", Axis.X)),
         binary=_layout(options["binary"]),
+        packet=PacketLayout(**options.get("packet", {})),
         # Before layouts had to be proven a person had chosen this one and measured by it.
         binary_proven=options.get("binary_proven", True),
     )

@@ -14,6 +14,7 @@ from firmware_bridge.decoders.binary_24bit import BinaryLayout
 from firmware_bridge.decoders.bridge_lines import BridgeDecoder
 from firmware_bridge.decoders.fault import Decoder
 from firmware_bridge.decoders.keyboard_lines import KeyboardDecoder
+from firmware_bridge.decoders.packet_lines import PacketDecoder, PacketLayout
 
 
 class Parity(StrEnum):
@@ -48,13 +49,14 @@ class Framing:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DecoderOptions:
     """What a format leaves open: the unit of lines without one, how an angle instrument counts and which of its two
-    axes is meant, how a maker lays the binary frame out and whether that was seen to read as the display does.
+    axes is meant, how a maker lays the binary frame or packet out, and whether it was seen to read as the display does.
     `streams` while the instrument may speak at any moment: then the cable may come up in the middle of a line."""
 
     unit: Unit | None = None
     angle_range: AngleRange = AngleRange.SIGNED_180
     axis: Axis = Axis.X
     binary: BinaryLayout = field(default_factory=BinaryLayout)
+    packet: PacketLayout = field(default_factory=PacketLayout)
     binary_proven: bool = False
     streams: bool = True
 
@@ -64,7 +66,7 @@ class WireFormat:
     """A format an instrument can speak. `request` is empty where it cannot be asked; `typed` on a keyboard cable;
     `lines` are some as manuals print them, `other_framings` settings the instrument may be switched to or come with;
     `bare` where its lengths may carry no unit, `several` where they carry a channel, `axes` where an angle carries an
-    axis; `bits` where a layout of 24-bit frames is open."""
+    axis; `bits` where a layout of 24-bit frames is open, `packets` where the layout of packets is."""
 
     name: str
     title: str
@@ -79,6 +81,7 @@ class WireFormat:
     several: bool = False
     axes: bool = False
     bits: bool = False
+    packets: bool = False
 
     @property
     def framings(self) -> tuple[Framing, ...]:
@@ -141,6 +144,21 @@ def _frames(
         lines=lines,
         several=several,
         bits=bits,
+    )
+
+
+def _packets(name: str, title: str, quantity: Quantity, *lines: str) -> WireFormat:
+    usual = Unit.DEG if quantity is Quantity.ANGLE else Unit.MM
+    return WireFormat(
+        name=name,
+        title=title,
+        quantity=quantity,
+        framing=_115200_8N1,
+        request=b"",
+        make_decoder=lambda options: PacketDecoder(options.packet, options.unit or usual, proven=options.binary_proven),
+        lines=lines,
+        bare=quantity is Quantity.LENGTH,
+        packets=True,
     )
 
 
@@ -254,6 +272,8 @@ WIRE_FORMATS: dict[str, WireFormat] = {
             several=True,
             bits=True,
         ),
+        _packets("packets-length", "length, packets described by hand", Quantity.LENGTH, "D2040000"),
+        _packets("packets-angle", "angle, packets described by hand", Quantity.ANGLE, "23230000"),
     )
 }
 

@@ -24,6 +24,7 @@ SIDE_BY_SIDE = {"terminal": {"touch"}}
 HOMES = {
     "serial": {"firmware_bridge/serial_link.py", "firmware_bridge/discovery.py"},
     "evdev": {"firmware_bridge/keyboard_link.py"},
+    "bleak": {"firmware_bridge/radio_link.py"},
     "RPi": {"hardware/rpi_gpio.py"},
     "sqlite3": {
         f"core/records/{name}.py"

@@ -62,5 +62,7 @@ WRITE: dict[str, Callable[[int], bytes]] = {
     "typed-angle": lambda n: f"{n / 100:.2f}\n".encode(),
     "spc-52": lambda n: spc_bits(spc_digits(n, False, 2, False)).encode() + b"\r\n",
     "binary-24": lambda n: binary_bits(n, False, False).encode() + b"\r\n",
+    "packets-length": lambda n: n.to_bytes(4, "little").hex().upper().encode() + b"\r",
+    "packets-angle": lambda n: n.to_bytes(4, "little").hex().upper().encode() + b"\r",
     "bridge": lambda n: bridge_line(1, n % 65536, spc_bits(spc_digits(n, False, 2, False)), "S52"),
 }
