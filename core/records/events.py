@@ -115,6 +115,14 @@ class ReadingVoided:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Undone:
+    """What event `number` did is taken back: a reading does not count, a voided one counts again, a finished coupon is
+    open again. Both stay in the log."""
+
+    number: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class QuestionAnswered:
     """The person answered a question; `question` is its stable name, `answer` the choice."""
 
@@ -180,6 +188,7 @@ Payload = (
     | GaugeChecked
     | ReadingAccepted
     | ReadingVoided
+    | Undone
     | QuestionAnswered
     | ReversalFound
     | Note

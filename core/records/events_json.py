@@ -25,6 +25,7 @@ from core.records.events import (
     ReadingAccepted,
     ReadingVoided,
     ReversalFound,
+    Undone,
     Unrecognised,
 )
 from core.records.payload_kinds import EncodedPayload, PayloadKinds
@@ -40,6 +41,7 @@ _KINDS: PayloadKinds[Payload] = PayloadKinds(
         "gauge-checked": GaugeChecked,
         "reading-accepted": ReadingAccepted,
         "reading-voided": ReadingVoided,
+        "undone": Undone,
         "question-answered": QuestionAnswered,
         "reversal-found": ReversalFound,
         "note": Note,

@@ -35,6 +35,7 @@ from core.records.events import (
     ReadingAccepted,
     ReadingVoided,
     ReversalFound,
+    Undone,
     Unrecognised,
 )
 from core.said import said
@@ -44,6 +45,8 @@ QUESTION_TRY_SQUARE = "try-square"  # at feature NL or NR: a value of Light
 QUESTION_TRIAL_STEP = "trial-step"
 YES = "yes"
 QUESTION_SEATS = "which-seats"  # a value of SeatsSeen: what the coupon has, where it is not what was chosen
+# Why a reading does not count that was taken back at once.
+TAKEN_BACK = "taken back"
 # What happened to an instrument: a value of InstrumentChange. Its zero is then no longer known.
 QUESTION_CHANGED = {Quantity.LENGTH: "caliper-changed", Quantity.ANGLE: "gauge-changed"}
 
@@ -223,6 +226,8 @@ class Session:
                 if number in self.damaged:
                     return self
                 return replace(self, readings=_voided(self.readings, number, reason))
+            case Undone(number=number):
+                return self._without_effect_of(number, sequence)
             case QuestionAnswered():
                 answers = (*self.answers, payload)
                 return replace(self, answers=answers, setup=self._setup_after(payload), opened=self._seen(payload))
@@ -236,6 +241,23 @@ class Session:
                 return self._without(sequence)
             case Unrecognised():
                 return self
+
+    def _without_effect_of(self, number: int, sequence: int) -> Session:
+        """The session as if that event had not been; a reading keeps its number."""
+        if number in self.damaged:
+            return self
+        undone = next((event.payload for event in self.log if event.sequence == number), None)
+        match undone:
+            case ReadingAccepted() if not self.closed:
+                return replace(self, readings=_voided(self.readings, number, TAKEN_BACK))
+            case ReadingVoided(number=voided) if not self.closed:
+                return replace(self, readings=_counting(self.readings, voided))
+            case Closed() as closed if closed == self.closed:
+                return replace(self, closed=None)
+            case _:
+                raise BadInputError(
+                    said("event {sequence}: event {number} cannot be taken back", sequence=sequence, number=number)
+                )
 
     def _setup_after(self, answer: QuestionAnswered) -> MeasuringSetup:
         """The setup after an answer: of an instrument that was dropped or changed no zero is known any more.
@@ -266,12 +288,22 @@ class Session:
 def may_follow_closed(payload: Payload) -> bool:
     """Whether an event may be added to a session that is closed: nothing that its verdict rests on.
 
-    A note, its label, its machine, what a witness says of its move, and what happened to an instrument since.
+    A note, its label, its machine, what a witness says of its move, what happened to an instrument since; and that it
+    was not finished after all.
     """
     match payload:
         case QuestionAnswered(question=question):
             return question in (QUESTION_TRY_SQUARE, QUESTION_TRIAL_STEP, *QUESTION_CHANGED.values())
-        case Note() | Labelled() | MachineNamed() | MarkConfirmed() | ReversalFound() | Damaged() | Unrecognised():
+        case (
+            Undone()
+            | Note()
+            | Labelled()
+            | MachineNamed()
+            | MarkConfirmed()
+            | ReversalFound()
+            | Damaged()
+            | Unrecognised()
+        ):
             return True
         case _:
             return False
@@ -284,6 +316,10 @@ def _voided(readings: tuple[NumberedReading, ...], number: int, reason: str) -> 
     return tuple(
         replace(item, voided=reason) if item.number == number and item.voided is None else item for item in readings
     )
+
+
+def _counting(readings: tuple[NumberedReading, ...], number: int) -> tuple[NumberedReading, ...]:
+    return tuple(replace(item, voided=None) if item.number == number else item for item in readings)
 
 
 def _opened_setup(opened: Opened) -> MeasuringSetup:

@@ -17,7 +17,7 @@ from core.geometry.seats import Seats
 from core.records import dataclass_json, events_json
 from core.records.chain import Belief, Findings
 from core.records.chained_tables import EVENTS, append_link, examine_log, rows_of
-from core.records.events import Closed, Damaged, Event, GaugeChecked, MachineNamed, Opened, QuestionAnswered
+from core.records.events import Closed, Damaged, Event, GaugeChecked, MachineNamed, Opened, QuestionAnswered, Undone
 from core.records.instrument_book import name_of
 from core.records.payload_kinds import EncodedPayload
 from core.records.session import QUESTION_SEATS, SeatsSeen
@@ -105,6 +105,8 @@ def index_event(connection: sqlite3.Connection, session_id: str, event: Event) -
             connection.execute("UPDATE session SET machine = ? WHERE id = ?", (machine, session_id))
         case Closed() as closed:
             _index_closed(connection, session_id, closed)
+        case Undone(number=number):
+            _index_undone(connection, session_id, number)
         case GaugeChecked() as check:
             _index_check(connection, session_id, event, check)
         case QuestionAnswered(question=question, answer=answer) if question == QUESTION_SEATS:
@@ -175,6 +177,16 @@ def _index_closed(connection: sqlite3.Connection, session_id: str, closed: Close
             closed.scale_y_u95,
             session_id,
         ),
+    )
+
+
+def _index_undone(connection: sqlite3.Connection, session_id: str, number: int) -> None:
+    """A session that was not finished after all is open again; what else is taken back no list shows."""
+    connection.execute(
+        "UPDATE session SET closed = 0, verdict = NULL, size_verdict = NULL, skew_deg = NULL, skew_u95_deg = NULL, "
+        "scale_x = NULL, scale_x_u95 = NULL, scale_y = NULL, scale_y_u95 = NULL WHERE id = ? AND EXISTS "
+        "(SELECT 1 FROM event WHERE session_id = ? AND sequence = ? AND kind = 'closed')",
+        (session_id, session_id, number),
     )
 
 

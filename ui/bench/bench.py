@@ -40,11 +40,13 @@ from ui.bench.workers.belt_listener import BeltListener, record
 from ui.bench.workers.updates import AskRoot, Updates
 from ui.state.messages import Answer, Command, Report
 from ui.state.settings import Settings, SettingsFile
-from ui.state.snapshot import PracticeSlice, Snapshot
+from ui.state.snapshot import PracticeSlice, Snapshot, Undoable
 from ui.state.stick import UpdateSlice
 
 # Enough for every instrument's newest and some commands; the rest waits for the next frame.
 PER_PUMP = 64
+# Long enough to see what one did, short enough that nobody takes back what is meanwhile relied on; common practice.
+UNDO_S = 10.0
 
 BenchEvent = LinkEvent | Command | Report
 
@@ -78,6 +80,9 @@ class Bench:
         pulses: Iterable[Pulse] = (),
     ) -> None:
         self._pulses = tuple(pulses)
+        self._clock_s = clock_s
+        self._undo: Undoable | None = None
+        self._undo_since_s = 0.0
         self._outbox = Outbox(archive)
         cable_desk = CableDesk(cables or NoCables())
         measuring = MeasuringDesk(self._outbox, setup, cable_desk.settings_of)
@@ -141,10 +146,18 @@ class Bench:
             for wake in self._wake:
                 wake()
         # What depends on the clock, and on the archive's debts.
-        draft = replace(self._live.refreshed(draft), storing=self._outbox.waiting)
+        draft = replace(
+            self._live.refreshed(draft), storing=self._outbox.waiting, undo=self._still_undoable(draft.undo)
+        )
         if draft != self.snapshot:
             self.snapshot = replace(draft, revision=self.snapshot.revision + 1)
         return self.snapshot
+
+    def _still_undoable(self, undo: Undoable | None) -> Undoable | None:
+        """What was done last can be taken back for so long."""
+        if undo is not self._undo:
+            self._undo, self._undo_since_s = undo, self._clock_s()
+        return undo if self._clock_s() - self._undo_since_s < UNDO_S else None
 
     def _guarded(self, draft: Snapshot, event: BenchEvent) -> Snapshot:
         """One event; where a desk fails at it, the bench stands as before it and says so."""

@@ -120,8 +120,7 @@ class Doing:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BenchPage:
-    """The whole screen; one of `asked`, `answer` and the live half stands at the right. `to_undo` is the reading that
-    was taken last."""
+    """The whole screen; one of `asked`, `answer` and the live half stands at the right."""
 
     title: Part
     figure: Figured
@@ -135,7 +134,6 @@ class BenchPage:
     band: Band
     asked: Asked | None
     answer: Answer | None
-    to_undo: int | None
 
 
 def bench_page(snapshot: Snapshot, in_hand: Quantity, doing: Doing) -> BenchPage:
@@ -161,7 +159,6 @@ def bench_page(snapshot: Snapshot, in_hand: Quantity, doing: Doing) -> BenchPage
         band=_band(shown),
         asked=_asked(snapshot, doing),
         answer=answer,
-        to_undo=_newest(shown),
     )
 
 
@@ -219,11 +216,6 @@ def next_step(snapshot: Snapshot) -> tuple[Part, str]:
         return said("Next coupon"), "coupon"
     do = what_to_do(snapshot)
     return said("See what to do"), "witness" if do.witness and do.measure is None else "verdict"
-
-
-def _newest(snapshot: Snapshot) -> int | None:
-    counting = [reading.number for reading in snapshot.readings if reading.voided is None]
-    return counting[-1] if counting and not snapshot.closed else None
 
 
 def _is_new_ground(live: Live, snapshot: Snapshot) -> bool:

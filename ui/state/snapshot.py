@@ -27,6 +27,7 @@ from core.records.session_tables import SessionSummary
 from core.said import NOTHING, Part
 from firmware_bridge.byte_link import LinkState
 from firmware_bridge.instrument_settings import InstrumentSettings
+from ui.state.messages import Command
 from ui.state.settings import Settings
 from ui.state.stick import DesignSlice, DownloadSlice, UpdateSlice
 
@@ -182,6 +183,13 @@ class Question:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Undoable:
+    """What was done last and can still be taken back, by this command."""
+
+    command: Command
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Message:
     """What just happened, in a sentence; `alarm` when the person should look up."""
 
@@ -217,6 +225,8 @@ class Snapshot:
     message: Message | None
     hand: Part
     storing: bool = False
+    # None once it was taken back, or a few seconds later.
+    undo: Undoable | None = None
     ports: tuple[StrangePort, ...] = ()
     cables: tuple[UsedCable, ...] = ()
     machines: MachinesSlice = field(default_factory=MachinesSlice)

@@ -17,7 +17,7 @@ from core.metrology.expansion import MATERIALS, expansion_difference
 from core.metrology.gauge_check import CheckedLength
 from core.metrology.readings import Quantity, Unit
 from core.records.grid import cell_of
-from core.said import Part
+from core.said import Part, said
 from ui.bench.desks.live import TakeReading
 from ui.bench.desks.measuring import (
     AnswerQuestion,
@@ -65,6 +65,7 @@ MEASURING_HELP: HelpLines = (
     ("check caliper 0=0.01,0.00 50.8=50.81", "before measuring: closed jaws and setting blocks, in mm"),
     ("check gauge 90.1,90.2 90.3,90.3", "a square, and the same square turned over, in degrees"),
     ("void 7 slipped", "reading 7 does not count, and why"),
+    ("undo", "take back what was done last, within ten seconds: a reading, a void, a finish"),
     ("close", "the coupon is done: verdict"),
     ("set", "what can be chosen (units, angles, decimal mark ...); 'set lengths inch' chooses"),
     ("stop", "take over from the simulated hand"),
@@ -120,6 +121,8 @@ def parse_line(line: str, snapshot: Snapshot) -> Command | Part | str:
             return CloseSession()
         case ["stop"]:
             return StopHand()
+        case ["undo"]:
+            return snapshot.undo.command if snapshot.undo else said("There is nothing to take back any more.")
         case ["void", number, *reason]:
             return _void(number, " ".join(reason))
         case [name, *rest] if name in list(Feature):

@@ -102,6 +102,7 @@ class Shell(BoxLayout):
     alarm = BooleanProperty(False)
     simulated = BooleanProperty(False)
     at_bench = BooleanProperty(True)
+    undoable = BooleanProperty(False)
 
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
@@ -158,6 +159,7 @@ class Shell(BoxLayout):
         self.message = snapshot.message.text if snapshot.message else ""
         self.alarm = snapshot.message is not None and snapshot.message.alarm
         self.hand = snapshot.hand
+        self.undoable = snapshot.undo is not None
         self.at_bench = self.screen.name == FIRST_SCREEN
         self.side_text = VERDICT_WORD[snapshot.verdict] if snapshot.verdict else said("no verdict")
         self.verdict_shape = SHAPE_OF[snapshot.verdict] if snapshot.verdict else Shape.RING
@@ -183,6 +185,12 @@ class Shell(BoxLayout):
     def to_bench(self) -> None:
         """The bench, from anywhere."""
         self.go(FIRST_SCREEN)
+
+    def undo(self) -> None:
+        """Take back what was done last, while that can be done."""
+        undo = App.get_running_app().snapshot.undo
+        if undo is not None:
+            App.get_running_app().bench.send(undo.command)
 
     def open_side(self) -> None:
         """The verdict from anywhere; from the verdict back to measuring."""

@@ -21,7 +21,7 @@ from ui.bench.steps import told, with_instrument
 from ui.bench.supervision import WorkerFaulted
 from ui.bench.workers.cables import CablesRefused, InstrumentJoined, InstrumentLeft, PortGone, PortHeard
 from ui.state.messages import Command
-from ui.state.snapshot import InstrumentStatus, Snapshot, StrangePort, UsedCable
+from ui.state.snapshot import InstrumentStatus, Snapshot, StrangePort, Undoable, UsedCable
 
 # The rate shown is that of the last so many indications.
 RATE_OVER = 20
@@ -135,11 +135,16 @@ class CableDesk(Desk):
 
     def _use(self, draft: Snapshot, wish: UseInstrument) -> Snapshot:
         self._cables.use(wish.settings, by_hand=wish.by_hand)
-        return draft
+        taken_back = draft.undo is not None and draft.undo.command == wish
+        return replace(draft, undo=None) if taken_back else draft
 
     def _forget(self, draft: Snapshot, wish: ForgetInstrument) -> Snapshot:
         self._cables.forget(wish.port)
-        return draft
+        used = next((cable for cable in draft.cables if cable.settings.port == wish.port), None)
+        if used is None:
+            return draft
+        by_hand = used.recognised is None
+        return replace(draft, undo=Undoable(command=UseInstrument(settings=used.settings, by_hand=by_hand)))
 
     def _listen(self, draft: Snapshot, wish: ListenPort) -> Snapshot:
         self._cables.listen(wish.path)

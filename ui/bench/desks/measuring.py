@@ -27,6 +27,7 @@ from core.records.events import (
     QuestionAnswered,
     ReadingAccepted,
     ReadingVoided,
+    Undone,
 )
 from core.records.instrument_book import UsedInstrument, drift_text, name_of
 from core.records.session import QUESTION_CHANGED, InstrumentChange, Session
@@ -63,11 +64,10 @@ from ui.bench.workers.archive_tasks import (
 )
 from ui.bench.workers.archive_thread import Outbox
 from ui.state.messages import Command
-from ui.state.snapshot import Message, Question, Snapshot
+from ui.state.snapshot import Message, Question, Snapshot, Undoable
 
 # The reasons that are touched; any other was typed by a person and is said letter for letter.
 _VOID_WORDS = {
-    "taken back": said("taken back"),
     "slipped": said("slipped"),
     "wrong place": said("wrong place"),
     "burr or dirt": said("burr or dirt"),
@@ -117,6 +117,13 @@ class VoidReading(Command):
 
     number: int
     reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TakeBack(Command):
+    """Take back what the event of this number did: a reading, a void, a finish; only while it is the last."""
+
+    number: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -186,6 +193,7 @@ class MeasuringDesk(Desk):
             SelectFeature: self._on_coupon(self._select),
             TypeReading: self._type,
             VoidReading: self._on_coupon(self._void),
+            TakeBack: self._take_back,
             ConfirmMark: self._confirm,
             CheckCaliper: self._on_coupon(self._check),
             CheckGauge: self._on_coupon(self._check),
@@ -363,6 +371,15 @@ class MeasuringDesk(Desk):
         self._store(draft, ReadingVoided(number=wish.number, reason=wish.reason))
         return draft
 
+    def _take_back(self, draft: Snapshot, wish: TakeBack) -> Snapshot:
+        """Only what was done last: two touches take back one thing."""
+        if draft.session is None or draft.undo is None or draft.undo.command != wish:
+            return told(draft, said("There is nothing to take back any more."), alarm=True)
+        if draft.closed and draft.machines.guided is not None:
+            return told(draft, said("A correction has begun on this coupon: it stays finished."), alarm=True)
+        self._store(draft, Undone(number=wish.number))
+        return replace(draft, undo=None)
+
     def _check(self, draft: Snapshot, command: CheckCaliper | CheckGauge) -> Snapshot:
         """Judged against what was known when the session was opened, so that a second check replaces the first."""
         assert self._session is not None
@@ -433,6 +450,7 @@ class MeasuringDesk(Desk):
             session=begun.session,
             question=None,
             pending=None,
+            undo=None,
             message=message,
         )
         draft = self._with_cursors(with_session(draft, self._session))
@@ -444,15 +462,20 @@ class MeasuringDesk(Desk):
         if committed.session != draft.session or self._session is None:
             return draft
         self._session = self._session.with_event(committed.event)
+        number = committed.event.sequence
+        if isinstance(committed.event.payload, ReadingAccepted | ReadingVoided | Closed):
+            draft = replace(draft, undo=Undoable(command=TakeBack(number=number)))
         match committed.event.payload:
             case ReadingAccepted(reading=reading):
                 self._chosen[quantity_of(reading.feature)] = None
                 feature = reading.feature
                 text = said("Accepted: {feature} {value}", feature=feature.label, value=feature.measured(reading.value))
                 draft = replace(draft, pending=None, message=Message(text=text))
-            case ReadingVoided(number=number, reason=reason):
+            case ReadingVoided(number=voided, reason=reason):
                 why = _VOID_WORDS.get(reason, Name(reason))
-                draft = told(draft, said("Reading {number} does not count: {reason}.", number=number, reason=why))
+                draft = told(draft, said("Reading {number} does not count: {reason}.", number=voided, reason=why))
+            case Undone():
+                draft = told(replace(draft, undo=None), said("Taken back; the record keeps both."))
             case GaugeChecked() as check if drift := drift_text(draft.book.history(name_of(check))):
                 draft = told(draft, drift, alarm=True)
             case MarkConfirmed(corner=corner) if corner in (MarkSeen.MIRRORED, MarkSeen.UNKNOWN):

@@ -13,7 +13,7 @@ from core.machine.before_after import BeforeAfter
 from core.machine.machine_log import CorrectionApplied, MachineEvent
 from core.records.archive import Archive
 from core.records.comparison import compared
-from core.records.events import Closed, Opened
+from core.records.events import Closed, Opened, Undone
 from core.records.grid import GridState, grid_state
 from core.records.history import Due, History, due_of, history_of
 from core.records.session import Session
@@ -157,6 +157,8 @@ class RecordsDesk(Desk):
         return replace(draft, records=replace(draft.records, comparison=None, last_opened=opened))
 
     def _committed(self, draft: Snapshot, committed: Committed) -> Snapshot:
+        if isinstance(committed.event.payload, Undone):
+            return self._look_up_due(self._look_up(draft, LookUpLastClosed()))
         if not isinstance(committed.event.payload, Closed):
             return draft
         if draft.evaluation is not None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from kivy.app import App
 from kivy.properties import BooleanProperty, ObjectProperty
 from kivy.uix.widget import Widget
 
@@ -27,7 +28,6 @@ from ui.state.snapshot import Snapshot
 from ui.touch.screen import BenchScreen
 from ui.touch.widgets.bench_faces import AnswerFace, KeypadFace, LiveFace, QuestionFace
 
-TAKEN_BACK = "taken back"
 _UNIT_WORDS = {Unit.MM: said("mm"), Unit.INCH: said("inches"), Unit.DEG: said("degrees")}
 
 
@@ -73,7 +73,7 @@ class BenchItself(BenchScreen):
             snapshot, self._typed_quantity(snapshot) if self.typing else in_hand, self._doing
         )
         self.heading, self.hint, self.message, self.alarm = page.title, page.hint, page.message, page.alarm
-        self.undoable = page.to_undo is not None
+        self.undoable = snapshot.undo is not None
         self.ids.figure.shown = page.figure
         if page.asked is not None:
             self._question.caption = page.caption
@@ -155,9 +155,8 @@ class BenchItself(BenchScreen):
         self.refresh()
 
     def undo(self) -> None:
-        """Take the last reading back."""
-        if self._page.to_undo is not None:
-            self.send(VoidReading(number=self._page.to_undo, reason=TAKEN_BACK))
+        """Take back what was done last."""
+        App.get_running_app().root.undo()
 
     def see(self) -> None:
         """The way on."""

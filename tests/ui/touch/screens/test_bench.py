@@ -13,9 +13,9 @@ from core.metrology.witness import Answers
 from tests.ui.scenes import DOUBT, RACKED, ROUTER, SCENES, readings, snapshot
 from tests.ui.touching import find_text, shown_widgets, tap_feature, tap_text
 from ui.bench.desks.live import TakeReading
-from ui.bench.desks.measuring import AnswerQuestion, SelectFeature, TypeReading, VoidReading
+from ui.bench.desks.measuring import AnswerQuestion, SelectFeature, TakeBack, TypeReading, VoidReading
 from ui.bench.desks.practice import StopHand
-from ui.state.snapshot import Message
+from ui.state.snapshot import Message, Undoable
 from ui.touch.shell import SCREENS
 from ui.touch.widgets.digits import Digits
 
@@ -245,11 +245,17 @@ def test_corners_are_typed_in_degrees(screen) -> None:
     assert screen.bench.sent[-1] == TypeReading(feature=Feature.NR, shown=89.6, unit=Unit.DEG)
 
 
-def test_the_last_reading_is_taken_back_at_once(screen) -> None:
-    shown = SCENES["edges"]()
-    screen.show(shown)
+def test_what_was_done_last_is_taken_back_at_once_from_wherever_one_is(screen) -> None:
+    screen.show(SCENES["go"]())
     tap_text(screen, "Undo")
-    assert screen.bench.sent == [VoidReading(number=shown.readings[-1].number, reason="taken back")]
+    assert screen.bench.sent == []
+    command = TakeBack(number=17)
+    screen.show(replace(SCENES["go"](), undo=Undoable(command=command)))
+    for name in ("bench", "verdict", "instruments"):
+        screen.go(name)
+        screen.bench.sent.clear()
+        tap_text(screen, "Undo")
+        assert screen.bench.sent[-1] == command, name
 
 
 # ---- ways
