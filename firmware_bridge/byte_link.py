@@ -8,6 +8,7 @@ from enum import StrEnum
 from typing import Protocol
 
 from core.metrology.readings import Indication
+from core.said import Part
 from firmware_bridge.decoders.fault import Fault
 
 
@@ -43,7 +44,7 @@ class LinkChanged:
 
     instrument: str
     state: LinkState
-    text: str
+    text: Part
 
 
 LinkEvent = IndicationArrived | FaultSeen | LinkChanged

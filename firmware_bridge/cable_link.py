@@ -16,6 +16,7 @@ import time
 from collections.abc import Callable
 from typing import Protocol
 
+from core.said import NOTHING, Name, Part, Said, said
 from firmware_bridge.byte_link import LinkChanged, LinkState, Post
 from firmware_bridge.flood_gate import MUTED, MUTED_S, FloodGate
 from firmware_bridge.indications import Arrivals
@@ -27,23 +28,23 @@ REOPEN_S = 0.1
 IDLE_S = 5.0
 
 _WORDS = {
-    errno.ENOENT: "not plugged in",
-    errno.ENXIO: "not plugged in",
-    errno.ENODEV: "not plugged in",
-    errno.EIO: "cable pulled",
-    errno.EACCES: "no permission: add this user to the groups dialout and input",
+    errno.ENOENT: said("not plugged in"),
+    errno.ENXIO: said("not plugged in"),
+    errno.ENODEV: said("not plugged in"),
+    errno.EIO: said("cable pulled"),
+    errno.EACCES: said("no permission: add this user to the groups dialout and input"),
     # What the device's own mode allows and the service's sandbox does not is EPERM; groups have nothing to do with it.
-    errno.EPERM: "the system does not let the bench at this port: switch off and on with the cable plugged in",
-    errno.EBUSY: "in use by another program",
-    errno.EAGAIN: "in use by another program",
-    errno.ENOTTY: "not a port an instrument can be on",
-    errno.EINVAL: "the port refuses these settings",
-    errno.ETIMEDOUT: "the port takes no request",
-    errno.EHOSTDOWN: "not in reach, or switched off",
-    errno.ENETDOWN: "no Bluetooth here, or it is switched off",
-    errno.EADDRNOTAVAIL: "it has not what is set as its service and characteristic: listen to it again",
-    errno.EREMOTEIO: "the radio link broke off",
-    errno.ECANCELED: "given up",
+    errno.EPERM: said("the system does not let the bench at this port: switch off and on with the cable plugged in"),
+    errno.EBUSY: said("in use by another program"),
+    errno.EAGAIN: said("in use by another program"),
+    errno.ENOTTY: said("not a port an instrument can be on"),
+    errno.EINVAL: said("the port refuses these settings"),
+    errno.ETIMEDOUT: said("the port takes no request"),
+    errno.EHOSTDOWN: said("not in reach, or switched off"),
+    errno.ENETDOWN: said("no Bluetooth here, or it is switched off"),
+    errno.EADDRNOTAVAIL: said("it has not what is set as its service and characteristic: listen to it again"),
+    errno.EREMOTEIO: said("the radio link broke off"),
+    errno.ECANCELED: said("given up"),
 }
 
 
@@ -102,7 +103,7 @@ class CableLink:
         self.closing = threading.Event()
         self._waker = -1
         self._thread: threading.Thread | None = None
-        self._last_words = ""
+        self._last_words: Part = NOTHING
         self._gate = FloodGate()
 
     @property
@@ -142,7 +143,9 @@ class CableLink:
             except Exception as error:
                 # Whatever it is, the other instruments go on, and this one is tried again.
                 LOG.exception("unforeseen on the cable of %s", self.instrument)
-                self._say(post, LinkState.LOST, f"an error nobody foresaw ({type(error).__name__})")
+                self._say(
+                    post, LinkState.LOST, said("an error nobody foresaw ({name})", name=Name(type(error).__name__))
+                )
             self.closing.wait(self._reopen_s)
 
     def _open_and_use(self, post: Post) -> None:
@@ -157,7 +160,7 @@ class CableLink:
 
     def _use(self, cable: Cable, post: Post) -> None:
         """Read until the cable is lost or the link closed; the port is closed before the loss is said."""
-        words = ""
+        words = NOTHING
         try:
             while not self.closing.is_set():
                 self._ask(cable)
@@ -209,7 +212,7 @@ class CableLink:
         for event in self._arrivals.feed(data, arrived_s):
             post(event)
 
-    def _say(self, post: Post, state: LinkState, words: str) -> None:
+    def _say(self, post: Post, state: LinkState, words: Part) -> None:
         """Post a change once, not at every attempt to reopen."""
         if words == self._last_words:
             return
@@ -218,6 +221,6 @@ class CableLink:
             post(LinkChanged(instrument=instrument, state=state, text=words))
 
 
-def words_for(error: OSError) -> str:
+def words_for(error: OSError) -> Said:
     """What a port raised, in words for the person at the bench."""
-    return _WORDS.get(error.errno or errno.EIO, f"the port does not work: {error}")
+    return _WORDS.get(error.errno or errno.EIO, said("the port does not work: {why}", why=Name(str(error))))

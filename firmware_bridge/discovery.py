@@ -21,6 +21,7 @@ from pathlib import Path
 from serial.tools import list_ports
 from serial.tools.list_ports_common import ListPortInfo
 
+from core.said import Name, Said, Series, said
 from firmware_bridge.cable_link import words_for
 from firmware_bridge.decoders.packet_lines import packets_in
 from firmware_bridge.hid_link import HIDRAW, HidCable, hid_devices
@@ -79,7 +80,7 @@ class Recognition:
 
     port: str
     candidates: tuple[Candidate, ...]
-    text: str
+    text: Said
     radio: RadioPlace | None = None
 
 
@@ -251,12 +252,12 @@ def _listen(
 def _recognise_typing(path: str, *, ask: bool, clock: Callable[[], float]) -> Recognition:
     """Watch a keyboard, without taking it from the person, for a number and Enter or Tab."""
     if not ask:
-        text = "a keyboard: if it is an instrument that types, let it be asked and press its data button"
+        text = said("a keyboard: if it is an instrument that types, let it be asked and press its data button")
         return Recognition(port=path, candidates=(), text=text)
     try:
         from firmware_bridge.keyboard_link import KeyboardCable
     except ImportError:
-        return Recognition(port=path, candidates=(), text="instruments that type need the library evdev")
+        return Recognition(port=path, candidates=(), text=said("instruments that type need the library evdev"))
     ear = Ear(Framing(), [row for row in WIRE_FORMATS.values() if row.typed])
     try:
         keyboard = KeyboardCable(path, clock, exclusive=False)
@@ -278,7 +279,7 @@ def _recognise_by_radio(path: str) -> Recognition:
     try:
         from firmware_bridge.radio_link import heard_by_radio
     except ImportError:
-        return Recognition(port=path, candidates=(), text="radio needs the library bleak")
+        return Recognition(port=path, candidates=(), text=said("radio needs the library bleak"))
     try:
         heard = heard_by_radio(path, RADIO_S, lambda said: any(len(parts) >= CERTAIN for parts in said.values()))
     except OSError as error:
@@ -289,7 +290,9 @@ def _recognise_by_radio(path: str) -> Recognition:
 def recognised_by_radio(path: str, heard: Mapping[RadioPlace, Sequence[bytes]]) -> Recognition:
     """What was notified, by the place that said most."""
     if not heard:
-        return Recognition(port=path, candidates=(), text="connected, and it has nothing that notifies: no instrument")
+        return Recognition(
+            port=path, candidates=(), text=said("connected, and it has nothing that notifies: no instrument")
+        )
     place = max(heard, key=lambda one: len(heard[one]))
     parts = heard[place]
     ears = [Ear(framing, serial_formats(framing)) for framing in usual_framings()]
@@ -320,20 +323,24 @@ def _recognise_reports(path: str, clock: Callable[[], float]) -> Recognition:
     return Recognition(port=path, candidates=(), text=_packets_sentence(packets_in(bytes(heard))))
 
 
-def _packets_sentence(packets: Sequence[bytes]) -> str:
+def _packets_sentence(packets: Sequence[bytes]) -> Said:
     if not packets:
-        return "connected and silent: move it, or press its data button, then listen again"
+        return said("connected and silent: move it, or press its data button, then listen again")
     newest = packets[-1].hex(" ").upper()
-    return f"packets of {len(packets[-1])} bytes, the newest {newest}: set up by hand where the number stands in them"
+    return said(
+        "packets of {count} bytes, the newest {newest}: set up by hand where the number stands in them",
+        count=len(packets[-1]),
+        newest=Name(newest),
+    )
 
 
-def _sentence(found: Sequence[Candidate], heard: int) -> str:
+def _sentence(found: Sequence[Candidate], heard: int) -> Said:
     if found:
-        names = " or ".join(dict.fromkeys(candidate.format_name for candidate in found))
-        return f"speaks {names}"
+        formats = dict.fromkeys(candidate.format_name for candidate in found)
+        return said("speaks {formats}", formats=Series(tuple(map(Name, formats)), joint=" / "))
     if heard:
-        return f"{heard} bytes in no format known here: choose format and speed by hand"
-    return "silent: press its data button, or let it be asked"
+        return said("{count} bytes in no format known here: choose format and speed by hand", count=heard)
+    return said("silent: press its data button, or let it be asked")
 
 
 def _links(folder: Path) -> dict[str, str]:

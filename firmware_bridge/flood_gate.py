@@ -6,11 +6,13 @@ The fastest line an instrument has, 115200 baud, carries 11.5 kB a second; instr
 
 from __future__ import annotations
 
+from core.said import said
+
 MOST_BYTES = 20_000
 WITHIN_S = 1.0
 # How long a muted cable is left alone before it is listened to again.
 MUTED_S = 3.0
-MUTED = "muted: it sends more than any instrument does; pull it, or look what is on it"
+MUTED = said("muted: it sends more than any instrument does; pull it, or look what is on it")
 
 
 class FloodGate:

@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from core.metrology.readings import Indication
+from core.said import Name, said
 from firmware_bridge.byte_link import FaultSeen, IndicationArrived
 from firmware_bridge.decoders.fault import Fault, FaultReason
 from firmware_bridge.instrument_settings import InstrumentSettings, Sends
@@ -47,7 +48,7 @@ class Arrivals:
         """A fault of no channel stays what it is; an indication of a channel without instrument is refused."""
         if isinstance(item, Fault) and not item.channel:
             return item
-        text = f"channel {item.channel or '?'} has no instrument assigned"
+        text = said("channel {channel} has no instrument assigned", channel=Name(item.channel or "?"))
         return Fault(reason=FaultReason.REFUSED, text=text, channel=item.channel)
 
     def _meant(self, now_s: float) -> bool:

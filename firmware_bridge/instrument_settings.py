@@ -10,6 +10,7 @@ from enum import StrEnum
 
 from core.errors import BadInputError
 from core.metrology.readings import Quantity
+from core.said import Name, Number, Said, said
 from firmware_bridge.decoders.ascii_lines import AngleRange
 from firmware_bridge.decoders.fault import Decoder
 from firmware_bridge.wire_formats import DecoderOptions, Framing, WireFormat, wire_format
@@ -22,6 +23,9 @@ class GaugeKind(StrEnum):
 
     BLADE = "blade"
     TILT = "tilt"
+
+
+_QUANTITY = {Quantity.LENGTH: said("length"), Quantity.ANGLE: said("angle")}
 
 
 class Sends(StrEnum):
@@ -51,9 +55,19 @@ class HoldSettings:
         for name in ("time_s", "band", "rearm"):
             amount = getattr(self, name)
             if not (math.isfinite(amount) and amount > 0.0):
-                raise BadInputError(f"steady hold {name} {amount:g}: it must be more than zero")
+                raise BadInputError(
+                    said(
+                        "steady hold {name} {amount}: it must be more than zero", name=Name(name), amount=Number(amount)
+                    )
+                )
         if self.rearm <= self.band:
-            raise BadInputError(f"steady hold rearm {self.rearm:g}: it must be wider than the band {self.band:g}")
+            raise BadInputError(
+                said(
+                    "steady hold rearm {rearm}: it must be wider than the band {band}",
+                    rearm=Number(self.rearm),
+                    band=Number(self.band),
+                )
+            )
 
 
 RADIO = "radio:"
@@ -71,7 +85,9 @@ class RadioPlace:
     def __post_init__(self) -> None:
         for one in (self.service, self.characteristic):
             if not re.fullmatch(r"[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}", one):
-                raise BadInputError(f"UUID {one!r}: 32 hexadecimal digits in five groups, as it is listed")
+                raise BadInputError(
+                    said("UUID '{one}': 32 hexadecimal digits in five groups, as it is listed", one=Name(one))
+                )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,27 +115,52 @@ class InstrumentSettings:
 
     def __post_init__(self) -> None:
         if not self.name or not self.port:
-            raise BadInputError("an instrument needs a name and a port")
+            raise BadInputError(said("an instrument needs a name and a port"))
         if self.on_radio is not (self.radio is not None):
-            raise BadInputError(f"{self.name}: an instrument on radio, and no other, has a characteristic")
+            raise BadInputError(
+                said("{name}: an instrument on radio, and no other, has a characteristic", name=Name(self.name))
+            )
         if self.on_hid and not self.format.packets:
-            raise BadInputError(f"{self.name}: USB reports are packets: choose a format of packets")
+            raise BadInputError(
+                said("{name}: USB reports are packets: choose a format of packets", name=Name(self.name))
+            )
         if (self.on_radio or self.on_hid) and self.sends is Sends.ASKED:
-            raise BadInputError(f"{self.name}: by radio and in USB reports an instrument is only listened to")
+            raise BadInputError(
+                said("{name}: by radio and in USB reports an instrument is only listened to", name=Name(self.name))
+            )
         if self.quantity is not self.format.quantity:
-            raise BadInputError(f"{self.name}: {self.format.title} does not give a {self.quantity}")
+            raise BadInputError(
+                said(
+                    "{name}: {format} does not give a {quantity}",
+                    name=Name(self.name),
+                    format=self.format.title,
+                    quantity=_QUANTITY[self.quantity],
+                )
+            )
         if self.format.typed and self.sends is not Sends.BUTTON:
-            raise BadInputError(f"{self.name}: an instrument that types sends only when its button is pressed")
+            raise BadInputError(
+                said("{name}: an instrument that types sends only when its button is pressed", name=Name(self.name))
+            )
         if self.sends is Sends.ASKED and not self.format.request:
-            raise BadInputError(f"{self.name}: {self.format.title} cannot be asked")
+            raise BadInputError(
+                said("{name}: {format} cannot be asked", name=Name(self.name), format=self.format.title)
+            )
         if self.poll_s is not None and not (self.sends is Sends.ASKED and self.poll_s > 0.0):
-            raise BadInputError(f"{self.name}: only an instrument that is asked can be polled")
+            raise BadInputError(said("{name}: only an instrument that is asked can be polled", name=Name(self.name)))
 
         if self.channels and self.sends is Sends.ASKED:
-            raise BadInputError(f"{self.name}: with several instruments on one cable, which of them answered is unsure")
+            raise BadInputError(
+                said(
+                    "{name}: with several instruments on one cable, which of them answered is unsure",
+                    name=Name(self.name),
+                )
+            )
         if self.gauge_kind is GaugeKind.TILT and self.options.angle_range is AngleRange.TO_180:
             raise BadInputError(
-                f"{self.name}: an inclinometer must count to 360 or signed: 0-180 hides which way it tilts"
+                said(
+                    "{name}: an inclinometer must count to 360 or signed: 0-180 hides which way it tilts",
+                    name=Name(self.name),
+                )
             )
 
     @property
@@ -151,11 +192,14 @@ class InstrumentSettings:
         return self.framing or self.format.framing
 
     @property
-    def speaks(self) -> str:
+    def speaks(self) -> Said:
         """What comes down the cable, in words."""
         if self.on_radio:
-            return f"{self.format.title if self.format.packets else f'{self.quantity}, lines'}, by radio"
-        return self.format.title if self.format.typed or self.on_hid else f"{self.format.title}, {self.line}"
+            lines = said("{quantity}, lines", quantity=_QUANTITY[self.quantity])
+            return said("{format}, by radio", format=self.format.title if self.format.packets else lines)
+        if self.format.typed or self.on_hid:
+            return self.format.title
+        return said("{format}, {line}", format=self.format.title, line=Name(str(self.line)))
 
     @property
     def instruments(self) -> tuple[str, ...]:

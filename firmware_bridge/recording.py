@@ -21,6 +21,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from core.errors import BadInputError
+from core.said import Name, Part, Said, said
 from firmware_bridge.byte_link import FaultSeen, IndicationArrived, LinkChanged, LinkState, Post
 from firmware_bridge.indications import Arrivals
 from firmware_bridge.instrument_settings import InstrumentSettings
@@ -89,14 +90,20 @@ def read_capture(file: Path) -> Capture:
     try:
         lines = file.read_text(encoding="utf-8").splitlines()
     except (OSError, UnicodeDecodeError) as error:
-        raise BadInputError(f"{file}: {error}") from error
+        raise BadInputError(said("{file}: {what}", file=Name(str(file)), what=Name(str(error)))) from error
     if not lines:
-        raise BadInputError(f"{file}: a capture has at least one line")
+        raise BadInputError(said("{file}: a capture has at least one line", file=Name(str(file))))
     settings = _parsed(file, 1, lines[0], _settings)
     pieces = [_parsed(file, number, line, _piece) for number, line in enumerate(lines[1:], start=2)]
     for number, (earlier, later) in enumerate(pairwise(pieces), start=3):
         if later.at_s < earlier.at_s:
-            raise BadInputError(f"{file}, line {number}: the times of a capture must not run backwards")
+            raise BadInputError(
+                said(
+                    "{file}, line {number}: the times of a capture must not run backwards",
+                    file=Name(str(file)),
+                    number=number,
+                )
+            )
     return Capture(settings=settings, pieces=tuple(pieces))
 
 
@@ -104,9 +111,13 @@ def _parsed(file: Path, number: int, line: str, read: Callable[[Any], T]) -> T:
     try:
         return read(json.loads(line))
     except KeyError as error:
-        raise BadInputError(f"{file}, line {number}: {error} is missing") from error
+        raise BadInputError(
+            said("{file}, line {number}: {why} is missing", file=Name(str(file)), number=number, why=Name(str(error)))
+        ) from error
     except (ValueError, TypeError, AttributeError) as error:
-        raise BadInputError(f"{file}, line {number}: {error}") from error
+        what = error.what if isinstance(error, BadInputError) else Name(str(error))
+        parts: dict[str, Part | int] = {"file": Name(str(file)), "number": number, "what": what}
+        raise BadInputError(said("{file}, line {number}: {what}", **parts)) from error
 
 
 def _settings(head: Any) -> InstrumentSettings:
@@ -177,15 +188,15 @@ class ReplayLink:
             self._thread.join()
 
     def _run(self, post: Post) -> None:
-        self._say(post, LinkState.UP, "replayed from a capture")
+        self._say(post, LinkState.UP, said("replayed from a capture"))
         arrivals, began_s = Arrivals(self._capture.settings), self._clock()
         for piece in self._capture.pieces:
             if self._wait(self._closing, max(0.0, began_s + piece.at_s - self._clock())):
                 return
             for event in replayed(arrivals, piece, self._clock()):
                 post(event)
-        self._say(post, LinkState.LOST, "the capture has ended")
+        self._say(post, LinkState.LOST, said("the capture has ended"))
 
-    def _say(self, post: Post, state: LinkState, text: str) -> None:
+    def _say(self, post: Post, state: LinkState, text: Said) -> None:
         for instrument in self._capture.settings.instruments:
             post(LinkChanged(instrument=instrument, state=state, text=text))

@@ -18,6 +18,7 @@ from core.metrology.readings import Quantity, Unit
 from core.records import dataclass_json
 from core.records.whole_writing import write_file, writing_errors
 from core.regular_file import read_regular_file
+from core.said import Name, said
 from firmware_bridge.decoders.ascii_lines import AngleRange, Axis
 from firmware_bridge.decoders.binary_24bit import GROUP_BITS, BinaryKind, BinaryLayout
 from firmware_bridge.decoders.packet_lines import PacketLayout
@@ -45,7 +46,7 @@ class SettingsStore:
         overruled them, to be taken back to later."""
         kept = _without(settings.port, self.load())
         if any(other.name == settings.name for other in kept):
-            raise BadInputError(f"instrument name {settings.name!r}: another port already has it")
+            raise BadInputError(said("instrument name '{name}': another port already has it", name=Name(settings.name)))
         heard = self._load("recognised")
         self._save([*kept, settings], [*_without(settings.port, heard), settings] if recognised else heard)
 
@@ -69,7 +70,13 @@ class SettingsStore:
         except (ValueError, OSError) as error:
             raise BadInputError(f"{self._file}: {error}") from error
         if not isinstance(document, dict) or document.get("version") != VERSION:
-            raise BadInputError(f"{self._file}: it must be a settings file of version {VERSION}")
+            raise BadInputError(
+                said(
+                    "{file}: it must be a settings file of version {version}",
+                    file=Name(str(self._file)),
+                    version=VERSION,
+                )
+            )
         return tuple(self._read(entry) for entry in document.get(part, []))
 
     def _read(self, entry: dict[str, Any]) -> InstrumentSettings:

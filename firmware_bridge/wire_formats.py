@@ -8,6 +8,7 @@ from enum import StrEnum
 
 from core.errors import BadInputError
 from core.metrology.readings import Quantity, Unit
+from core.said import Name, Part, Said, said
 from firmware_bridge.decoders import ascii_lines, bit_lines, multiplexer_lines
 from firmware_bridge.decoders.ascii_lines import AngleRange, Axis, LineDecoder, LineGrammar
 from firmware_bridge.decoders.binary_24bit import BinaryLayout
@@ -38,9 +39,11 @@ class Framing:
 
     def __post_init__(self) -> None:
         if not 300 <= self.baud <= 921_600:
-            raise BadInputError(f"baud rate {self.baud}: it must lie between 300 and 921600")
+            raise BadInputError(said("baud rate {baud}: it must lie between 300 and 921600", baud=self.baud))
         if self.data_bits not in (7, 8) or self.stop_bits not in (1, 2):
-            raise BadInputError(f"framing {self}: 7 or 8 data bits and 1 or 2 stop bits")
+            raise BadInputError(
+                said("framing {framing}: 7 or 8 data bits and 1 or 2 stop bits", framing=Name(str(self)))
+            )
 
     def __str__(self) -> str:
         return f"{self.baud} {self.data_bits}{self.parity}{self.stop_bits}"
@@ -69,7 +72,7 @@ class WireFormat:
     axis; `bits` where a layout of 24-bit frames is open, `packets` where the layout of packets is."""
 
     name: str
-    title: str
+    title: Said
     quantity: Quantity
     framing: Framing
     request: bytes
@@ -84,6 +87,11 @@ class WireFormat:
     packets: bool = False
 
     @property
+    def how(self) -> Part:
+        """What tells it from the others of its quantity: the end of its title."""
+        return next((part for name, part in self.title.parts if name == "how"), self.title)
+
+    @property
     def framings(self) -> tuple[Framing, ...]:
         """The usual framing and the others."""
         return (self.framing, *self.other_framings)
@@ -91,7 +99,7 @@ class WireFormat:
 
 def _lines(
     name: str,
-    title: str,
+    title: Said,
     grammar: LineGrammar,
     framing: Framing,
     *lines: str,
@@ -128,7 +136,7 @@ def _lines(
 
 def _frames(
     name: str,
-    title: str,
+    title: Said,
     make_decoder: Callable[[DecoderOptions], Decoder],
     *lines: str,
     several: bool = False,
@@ -147,7 +155,7 @@ def _frames(
     )
 
 
-def _packets(name: str, title: str, quantity: Quantity, *lines: str) -> WireFormat:
+def _packets(name: str, title: Said, quantity: Quantity, *lines: str) -> WireFormat:
     usual = Unit.DEG if quantity is Quantity.ANGLE else Unit.MM
     return WireFormat(
         name=name,
@@ -166,14 +174,13 @@ _4800_7E2 = Framing(baud=4800, data_bits=7, parity=Parity.EVEN, stop_bits=2)
 _9600_8N1 = Framing()
 _9600_8E1 = Framing(parity=Parity.EVEN)
 _115200_8N1 = Framing(baud=115_200)
-_CHANNELS = "several lengths, "
 
 WIRE_FORMATS: dict[str, WireFormat] = {
     row.name: row
     for row in (
         _lines(
             "length-3.3",
-            "length, cable at 4800 baud",
+            said("length, {how}", how=said("cable at 4800 baud")),
             ascii_lines.LENGTH,
             _4800_7E2,
             *("+012.345", " 120.34", "+0123.456", "-9.5", "28.35 MM <"),
@@ -182,7 +189,7 @@ WIRE_FORMATS: dict[str, WireFormat] = {
         ),
         _lines(
             "length-8-unit",
-            "length, cable at 9600 baud",
+            said("length, {how}", how=said("cable at 9600 baud")),
             ascii_lines.LENGTH,
             _9600_8N1,
             *("+  12.345 MM", "+  2.1380, MM", "120.34 mm", "4.7235 in", "12.34"),
@@ -190,7 +197,7 @@ WIRE_FORMATS: dict[str, WireFormat] = {
         ),
         _lines(
             "angle-x",
-            "angle, X= or Y=",
+            said("angle, {how}", how=said("X= or Y=")),
             ascii_lines.ANGLE_X,
             _9600_8E1,
             *("X=+00.430", "X=-00.43", "Y=-00.08"),
@@ -198,24 +205,30 @@ WIRE_FORMATS: dict[str, WireFormat] = {
         ),
         _lines(
             "angle-lettered",
-            "angle, AP or AH and a unit letter",
+            said("angle, {how}", how=said("AP or AH and a unit letter")),
             ascii_lines.ANGLE_LETTERED,
             _9600_8N1,
             *("APD  89.95", "AHD-0.4"),
         ),
         _lines(
-            "angle-plain", "angle, a plain number", ascii_lines.ANGLE_PLAIN, _9600_8N1, "359,99", "-0.43", "89.95\xb0"
+            "angle-plain",
+            said("angle, {how}", how=said("a plain number")),
+            ascii_lines.ANGLE_PLAIN,
+            _9600_8N1,
+            "359,99",
+            "-0.43",
+            "89.95\xb0",
         ),
         _lines(
             "angle-dms",
-            "angle, degrees minutes seconds",
+            said("angle, {how}", how=said("degrees minutes seconds")),
             ascii_lines.ANGLE_SEXAGESIMAL,
             _9600_8N1,
             *("89\xb059'30\"", "-0\xb030'", "89:59:30"),
         ),
         _lines(
             "channels-lettered",
-            _CHANNELS + "channel and a letter",
+            said("several lengths, {how}", how=said("channel and a letter")),
             multiplexer_lines.LETTERED,
             _9600_8N1,
             *("01A-001.2340", "01A+00001.75", "01A+0000.123"),
@@ -223,28 +236,28 @@ WIRE_FORMATS: dict[str, WireFormat] = {
         ),
         _lines(
             "channels-worded",
-            _CHANNELS + "channel MW, value, unit",
+            said("several lengths, {how}", how=said("channel MW, value, unit")),
             multiplexer_lines.WORDED,
             _9600_8N1,
             "1 MW+003.4665 inch",
         ),
         _lines(
             "channels-first",
-            _CHANNELS + "channel first",
+            said("several lengths, {how}", how=said("channel first")),
             multiplexer_lines.STATUS_CHANNEL_FIRST,
             _9600_8N1,
             "001, -1.2340, NRM, 01",
         ),
         _lines(
             "channels-last",
-            _CHANNELS + "channel last",
+            said("several lengths, {how}", how=said("channel last")),
             multiplexer_lines.STATUS_CHANNEL_LAST,
             _9600_8N1,
             "001, -1.2340, NRM, 01",
         ),
         _lines(
             "typed-length",
-            "length typed as on a keyboard",
+            said("length typed as on a keyboard"),
             ascii_lines.LENGTH,
             _9600_8N1,
             *("120.34", "-0,01", "12.34 mm"),
@@ -252,28 +265,32 @@ WIRE_FORMATS: dict[str, WireFormat] = {
         ),
         _lines(
             "typed-angle",
-            "angle typed as on a keyboard",
+            said("angle typed as on a keyboard"),
             ascii_lines.ANGLE_PLAIN,
             _9600_8N1,
             "89.95",
             decoder=KeyboardDecoder,
         ),
-        _frames("spc-52", "52-bit frames printed as text", lambda options: bit_lines.spc_52bit_decoder()),
+        _frames("spc-52", said("52-bit frames printed as text"), lambda options: bit_lines.spc_52bit_decoder()),
         _frames(
             "binary-24",
-            "24-bit binary frames printed as text",
+            said("24-bit binary frames printed as text"),
             lambda options: bit_lines.binary_24bit_decoder(options.binary, proven=options.binary_proven),
             bits=True,
         ),
         _frames(
             "bridge",
-            "the microcontroller bridge",
+            said("the microcontroller bridge"),
             lambda options: BridgeDecoder(options.binary, proven=options.binary_proven),
             several=True,
             bits=True,
         ),
-        _packets("packets-length", "length, packets described by hand", Quantity.LENGTH, "D2040000"),
-        _packets("packets-angle", "angle, packets described by hand", Quantity.ANGLE, "23230000"),
+        _packets(
+            "packets-length", said("length, {how}", how=said("packets described by hand")), Quantity.LENGTH, "D2040000"
+        ),
+        _packets(
+            "packets-angle", said("angle, {how}", how=said("packets described by hand")), Quantity.ANGLE, "23230000"
+        ),
     )
 }
 
@@ -286,5 +303,6 @@ def wire_format(name: str) -> WireFormat:
     """Look a format up, under a name it once had as well; raises BadInputError with the names there are."""
     name = FORMER_NAMES.get(name, name)
     if name not in WIRE_FORMATS:
-        raise BadInputError(f"wire format {name!r}: it must be one of {', '.join(sorted(WIRE_FORMATS))}")
+        known = Name(", ".join(sorted(WIRE_FORMATS)))
+        raise BadInputError(said("wire format '{name}': it must be one of {known}", name=Name(name), known=known))
     return WIRE_FORMATS[name]

@@ -47,7 +47,7 @@ HOMES = {
     "markupsafe": {"core/records/browser/rendering.py"},
 }
 CORE_LIBRARIES = {"numpy", "fpdf", "ezdxf", "lxml", "jinja2", "markupsafe"}
-DECODERS_MAY_IMPORT = ("core.metrology.readings", "core.errors", "firmware_bridge.decoders")
+DECODERS_MAY_IMPORT = ("core.metrology.readings", "core.errors", "core.said", "firmware_bridge.decoders")
 
 
 def modules() -> Iterator[Path]:

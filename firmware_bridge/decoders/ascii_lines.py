@@ -17,6 +17,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from core.metrology.readings import Indication, Quantity, Unit
+from core.said import Angle, Name, Part, Said, said
 from firmware_bridge.decoders.fault import Fault, FaultReason
 from firmware_bridge.decoders.line_buffer import LineBuffer
 from firmware_bridge.decoders.plausible import LineStyle, StyleGate, gated
@@ -59,8 +60,8 @@ class LineGrammar:
     quantity: Quantity
     units: Mapping[bytes, Unit] = field(default_factory=dict)
     always_unit: bool = False
-    refused_units: Mapping[bytes, str] = field(default_factory=dict)
-    errors: tuple[tuple[re.Pattern[bytes], str], ...] = ()
+    refused_units: Mapping[bytes, Part] = field(default_factory=dict)
+    errors: tuple[tuple[re.Pattern[bytes], Said], ...] = ()
 
 
 class LineDecoder:
@@ -107,7 +108,7 @@ class LineDecoder:
         """What a line says; None for the other axis of an instrument whose own axis is heard as well."""
         whole, self._trusted = self._trusted or line[:1] in (b"+", b"-"), True
         if not whole:
-            text = "the first line after the cable came up may be cut in two and is not believed"
+            text = said("the first line after the cable came up may be cut in two and is not believed")
             return Fault(reason=FaultReason.GARBLED, text=text, raw=line)
         for pattern, text in self._grammar.errors:
             if error := pattern.fullmatch(line):
@@ -115,10 +116,12 @@ class LineDecoder:
                 return Fault(reason=FaultReason.INSTRUMENT_ERROR, text=text, raw=line, channel=channel)
         match = self._grammar.pattern.fullmatch(line)
         if match is None:
-            return Fault(reason=FaultReason.GARBLED, text="a line that is not in this instrument's format", raw=line)
+            return Fault(
+                reason=FaultReason.GARBLED, text=said("a line that is not in this instrument's format"), raw=line
+            )
         part = match.groupdict()
         if part.get("axis", self._axis) != self._axis:
-            text = f"only the other axis is heard; {self._axis.decode()} is set"
+            text = said("only the other axis is heard; {axis} is set", axis=Name(self._axis.decode()))
             return None if self._axis_heard else _refused(text, line, "")
         self._axis_heard = True
         return self._style.check(self._indication(line, part), line, _style(part))
@@ -127,14 +130,24 @@ class LineDecoder:
         channel = _channel(part)
         unit_text = (part.get("unit") or b"").upper()
         if refused := self._grammar.refused_units.get(unit_text):
-            return _refused(f"the instrument shows {refused}: switch it to degrees", line, channel)
+            return _refused(
+                said("the instrument shows {refused}: switch it to degrees", refused=refused), line, channel
+            )
         unit = self._grammar.units.get(unit_text, self._unit) if unit_text else self._unit
         parsed = _sexagesimal(part) if part.get("degrees") else _decimal(part)
         if parsed is None:
-            return Fault(reason=FaultReason.GARBLED, text="sixty minutes or seconds, or more", raw=line)
+            return Fault(reason=FaultReason.GARBLED, text=said("sixty minutes or seconds, or more"), raw=line)
         shown, decimals, digits = parsed
         if unit is Unit.DEG and not self._angle_range.holds(shown):
-            return _refused(f"{shown:g} degrees lies outside the range {self._angle_range}", line, channel)
+            return _refused(
+                said(
+                    "{shown} lies outside the range {range}",
+                    shown=Angle(shown, None),
+                    range=Name(self._angle_range),
+                ),
+                line,
+                channel,
+            )
         return gated(shown, unit, decimals, digits=digits, raw=line, channel=channel)
 
 
@@ -144,7 +157,7 @@ def _channel(part: dict[str, bytes | None]) -> str:
     return str(int(text)) if text else ""
 
 
-def _refused(text: str, line: bytes, channel: str) -> Fault:
+def _refused(text: Said, line: bytes, channel: str) -> Fault:
     return Fault(reason=FaultReason.REFUSED, text=text, raw=line, channel=channel)
 
 
@@ -185,7 +198,12 @@ def _sexagesimal(part: dict[str, bytes | None]) -> tuple[float, int, str] | None
 
 MM_OR_INCH = {b"MM": Unit.MM, b"IN": Unit.INCH, b"INCH": Unit.INCH, b'"': Unit.INCH}
 DEGREES = {b"\xb0": Unit.DEG, b"\xc2\xb0": Unit.DEG, b"DEG": Unit.DEG}
-NO_DEGREES = {b"GON": "gon", b"RAD": "radians", b"MM/M": "mm per metre", b"%": "percent"}
+NO_DEGREES: dict[bytes, Part] = {
+    b"GON": said("gon"),
+    b"RAD": said("radians"),
+    b"MM/M": said("mm per metre"),
+    b"%": said("percent"),
+}
 
 # Sign or none, blanks in any place that is aligned, digits in any number that an instrument of a workshop has.
 NUMBER = rb"(?P<sign>[+-]?)(?P<pad> *)(?P<number>\d{1,5}[.,]\d{0,5})"
@@ -193,8 +211,8 @@ SEPARATORS = rb"[ ,;\t]*"
 # In tolerance, below or above, inside warning limits; a display that is held.
 FLAGS = rb"(?:" + SEPARATORS + rb"(?:[<=>]|HOLD|H)){0,3}"
 ERRORS = (
-    (re.compile(rb"ERR ?\d{0,2}"), "the instrument reports an error: clean the scale and set zero again"),
-    (re.compile(rb"OR"), "the instrument reports: out of range"),
+    (re.compile(rb"ERR ?\d{0,2}"), said("the instrument reports an error: clean the scale and set zero again")),
+    (re.compile(rb"OR"), said("the instrument reports: out of range")),
 )
 
 
@@ -222,7 +240,7 @@ ANGLE_LETTERED = LineGrammar(
     anchored=True,
     quantity=Quantity.ANGLE,
     units={b"D": Unit.DEG},
-    refused_units={b"G": "gon", b"M": "mm per metre", b"%": "percent"},
+    refused_units={b"G": said("gon"), b"M": said("mm per metre"), b"%": said("percent")},
 )
 ANGLE_PLAIN = LineGrammar(
     pattern=decimal_line(rb"(?P<lead> *)", rb"(?P<unit>\xb0|\xc2\xb0|deg|DEG|gon|GON|rad|RAD|mm/m|MM/M|%)?"),

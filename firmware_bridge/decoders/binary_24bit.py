@@ -24,6 +24,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from core.metrology.readings import MM_PER_INCH, Indication, Unit
+from core.said import Name, Number, Said, said
 from firmware_bridge.decoders.fault import Fault, FaultReason
 from firmware_bridge.decoders.plausible import gated
 
@@ -103,9 +104,10 @@ def read_frame(word: int, bits: int, layout: BinaryLayout, *, proven: bool, chan
     item = read_word(word, bits, layout, channel)
     if proven or isinstance(item, Fault):
         return item
-    text = (
-        f"{item.shown:.{item.decimals}f} {item.unit}, if its bits are laid out as set, which is not proven: "
-        "compare with the instrument's display"
+    text = said(
+        "{shown} {unit}, if its bits are laid out as set, which is not proven: compare with the instrument's display",
+        shown=Number(item.shown),
+        unit=Name(item.unit),
     )
     return Fault(reason=FaultReason.REFUSED, text=text, raw=f"{word:X}".encode(), channel=channel)
 
@@ -114,7 +116,15 @@ def read_word(word: int, bits: int, layout: BinaryLayout, channel: str = "") -> 
     """Decode a frame of `bits` bits, the first on the wire being bit 0 of `word`."""
     raw = f"{word:X}".encode()
     if bits != layout.frame_bits or word >> bits:
-        return _garbled(f"a frame of {bits} bits: this layout has {layout.frame_bits}", raw, channel)
+        return _garbled(
+            said(
+                "a frame of {bits} bits: this layout has {layout}",
+                bits=bits,
+                layout=layout.frame_bits,
+            ),
+            raw,
+            channel,
+        )
     match layout.kind:
         case BinaryKind.MAGNITUDE:
             return _sign_and_magnitude(word, layout, raw, channel)
@@ -127,19 +137,21 @@ def read_word(word: int, bits: int, layout: BinaryLayout, channel: str = "") -> 
             return _complement(word, HOST_CLOCKED_BITS, HOST_CLOCKED_COUNTS_PER_INCH, 2, raw, channel)
 
 
-def _garbled(text: str, raw: bytes, channel: str) -> Fault:
+def _garbled(text: Said, raw: bytes, channel: str) -> Fault:
     return Fault(reason=FaultReason.GARBLED, text=text, raw=raw, channel=channel)
 
 
 def _sign_and_magnitude(word: int, layout: BinaryLayout, raw: bytes, channel: str) -> Indication | Fault:
     if layout.leading_one:
         if not word & 1:
-            return _garbled("the leading bit must be 1", raw, channel)
+            return _garbled(said("the leading bit must be 1"), raw, channel)
         word >>= 1
     unit_bit = 1 << layout.bits - layout.leading_one - 1
     used = MAGNITUDE | 1 << layout.sign_bit | (layout.unit_flag and unit_bit)
     if word & ~used:
-        return _garbled("bits set that this layout leaves unused: another layout, or a damaged frame", raw, channel)
+        return _garbled(
+            said("bits set that this layout leaves unused: another layout, or a damaged frame"), raw, channel
+        )
     count = -(word & MAGNITUDE) if word >> layout.sign_bit & 1 else word & MAGNITUDE
     decimals = len(str(layout.counts_per_mm)) - 1
     if layout.unit_flag and word & unit_bit:
@@ -160,13 +172,13 @@ def _seven_digits(word: int, raw: bytes, channel: str) -> Indication | Fault:
     digits = [word >> 4 * place & 0xF for place in range(7)]
     *value, flags = digits
     if any(digit > 9 for digit in value) or flags & 8:
-        return _garbled("a digit above 9, or a bit set that this layout leaves unused", raw, channel)
+        return _garbled(said("a digit above 9, or a bit set that this layout leaves unused"), raw, channel)
     count = sum(digit * 10**place for place, digit in enumerate(value))
     negative, half, metric = flags & 1, flags & 2, flags & 4
     sign = -1.0 if negative else 1.0
     text = "".join(str(digit) for digit in reversed(value))
     if metric:
         if half:
-            return _garbled("half a digit in mm: another layout, or a damaged frame", raw, channel)
+            return _garbled(said("half a digit in mm: another layout, or a damaged frame"), raw, channel)
         return gated(sign * count / 100, Unit.MM, 2, digits=text, raw=raw, channel=channel)
     return gated(sign * (count + (0.5 if half else 0.0)) / 1000, Unit.INCH, 4, raw=raw, channel=channel)

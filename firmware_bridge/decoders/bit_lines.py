@@ -10,6 +10,7 @@ import re
 from collections.abc import Callable
 
 from core.metrology.readings import Indication
+from core.said import said
 from firmware_bridge.decoders import binary_24bit, spc_52bit
 from firmware_bridge.decoders.binary_24bit import BinaryLayout
 from firmware_bridge.decoders.fault import Fault, FaultReason
@@ -35,7 +36,7 @@ class BitLineDecoder:
 
     def _line(self, line: bytes) -> Indication | Fault:
         return self._read_line(line) or Fault(
-            reason=FaultReason.GARBLED, text="a line that is no frame of this format", raw=line
+            reason=FaultReason.GARBLED, text=said("a line that is no frame of this format"), raw=line
         )
 
 

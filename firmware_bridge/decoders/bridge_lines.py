@@ -13,6 +13,7 @@ import binascii
 import re
 
 from core.metrology.readings import Indication
+from core.said import said, said_counted
 from firmware_bridge.decoders import binary_24bit, spc_52bit
 from firmware_bridge.decoders.binary_24bit import BinaryLayout
 from firmware_bridge.decoders.fault import Fault, FaultReason
@@ -63,9 +64,9 @@ class BridgeDecoder:
     def _line(self, line: bytes) -> list[Indication | Fault]:
         match = _LINE.fullmatch(line)
         if match is None:
-            return [Fault(reason=FaultReason.GARBLED, text="a line that is not the bridge's", raw=line)]
+            return [Fault(reason=FaultReason.GARBLED, text=said("a line that is not the bridge's"), raw=line)]
         if _damaged(match):
-            text = "the checksum does not fit: the line was damaged on the way"
+            text = said("the checksum does not fit: the line was damaged on the way")
             return [Fault(reason=FaultReason.CHECKSUM, text=text, raw=line)]
         channel, sequence = str(int(match["channel"])), int(match["sequence"])
         out, repeated = self._counted(sequence, channel, line)
@@ -80,10 +81,18 @@ class BridgeDecoder:
         if last is None or sequence == 0 or sequence == (last + 1) % SEQUENCES:
             return [], False
         if sequence == last:
-            text = "the bridge's line came twice and counts once"
+            text = said("the bridge's line came twice and counts once")
             return [Fault(reason=FaultReason.REFUSED, text=text, raw=line, channel=channel)], True
         lost = (sequence - last - 1) % SEQUENCES
-        return [Fault(reason=FaultReason.GARBLED, text=f"{lost} lines of the bridge were lost", raw=line)], False
+        return [
+            Fault(
+                reason=FaultReason.GARBLED,
+                text=said_counted(
+                    "{count} line of the bridge was lost", "{count} lines of the bridge were lost", count=lost
+                ),
+                raw=line,
+            )
+        ], False
 
     def _frame(self, word: int, format_name: bytes, channel: str) -> Indication | Fault:
         if format_name == b"S52":

@@ -7,6 +7,7 @@ from enum import StrEnum
 from typing import Protocol
 
 from core.metrology.readings import Indication
+from core.said import Said
 
 
 class FaultReason(StrEnum):
@@ -24,7 +25,7 @@ class Fault:
     """Bytes that are no indication; `text` is a sentence for the instruments screen, `channel` empty when unknown."""
 
     reason: FaultReason
-    text: str
+    text: Said
     raw: bytes = b""
     channel: str = ""
 

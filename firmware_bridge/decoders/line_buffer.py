@@ -3,6 +3,7 @@ too long. Lines end with CR, LF or both; empty lines are dropped."""
 
 from __future__ import annotations
 
+from core.said import said
 from firmware_bridge.decoders.fault import Fault, FaultReason
 
 MAX_LINE_BYTES = 96
@@ -45,6 +46,6 @@ class LineBuffer:
 def _too_long(raw: bytes) -> Fault:
     return Fault(
         reason=FaultReason.OVERFLOW,
-        text=f"{len(raw)} bytes without the end of a line: wrong baud rate, or another instrument",
+        text=said("{count} bytes without the end of a line: wrong baud rate, or another instrument", count=len(raw)),
         raw=raw[:32],
     )

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 
 from core.metrology.readings import Quantity
+from core.said import said
 from firmware_bridge.decoders.ascii_lines import MM_OR_INCH, NUMBER, SEPARATORS, LineGrammar, decimal_line
 
 LETTERED = LineGrammar(
@@ -17,7 +18,9 @@ LETTERED = LineGrammar(
     anchored=True,
     quantity=Quantity.LENGTH,
     units=MM_OR_INCH,
-    errors=((re.compile(rb"91."), "the multiplexer reports an error: look at the instrument on the channel asked"),),
+    errors=(
+        (re.compile(rb"91."), said("the multiplexer reports an error: look at the instrument on the channel asked")),
+    ),
 )
 WORDED = LineGrammar(
     pattern=decimal_line(rb"(?P<channel>\d{1,2}) ?MW *", rb"(?P<unit>mm|MM|inch|INCH|in|IN)"),
@@ -26,11 +29,13 @@ WORDED = LineGrammar(
     quantity=Quantity.LENGTH,
     units=MM_OR_INCH,
     always_unit=True,
-    errors=((re.compile(rb"(?P<channel>\d{1,2}) TO .*"), "the instrument on this channel did not answer in time"),),
+    errors=(
+        (re.compile(rb"(?P<channel>\d{1,2}) TO .*"), said("the instrument on this channel did not answer in time")),
+    ),
 )
 _NORMAL = NUMBER + rb", *NRM, *"
 _NOT_NORMAL = re.compile(rb"\d{2,3}, *[+-]? *\d{1,5}\.\d{0,5}, *(?!NRM)[A-Z+-]{2,4}, *\d{2,3}")
-_STATUS_ERROR = ((_NOT_NORMAL, "the multiplexer's status for this line is not normal"),)
+_STATUS_ERROR = ((_NOT_NORMAL, said("the multiplexer's status for this line is not normal")),)
 STATUS_CHANNEL_FIRST = LineGrammar(
     pattern=re.compile(rb"(?P<channel>\d{3}), *" + _NORMAL + rb"\d{2}" + SEPARATORS),
     anchored=True,

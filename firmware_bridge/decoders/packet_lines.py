@@ -14,6 +14,7 @@ import re
 from dataclasses import dataclass
 
 from core.metrology.readings import Indication, Unit
+from core.said import Name, Number, said
 from firmware_bridge.decoders.fault import Fault, FaultReason
 from firmware_bridge.decoders.line_buffer import LineBuffer
 from firmware_bridge.decoders.plausible import gated
@@ -67,12 +68,16 @@ def read_packet(packet: bytes, layout: PacketLayout, unit: Unit) -> Indication |
     """Decode one packet whose number is in `unit`."""
     raw = packet.hex().upper().encode()
     if len(packet) < layout.end or (layout.same and 2 * len(packet) != len(layout.same)):
-        text = f"a packet of {len(packet)} bytes: another one, or another layout"
+        text = said("a packet of {count} bytes: another one, or another layout", count=len(packet))
         return Fault(reason=FaultReason.GARBLED, text=text, raw=raw)
     for place in range(len(layout.same) // 2):
         wanted = layout.same[2 * place : 2 * place + 2]
         if wanted not in (ANY_BYTE, f"{packet[place]:02X}"):
-            text = f"byte {place + 1} was {wanted} when it was compared: if its unit was switched, switch it back"
+            text = said(
+                "byte {place} was {wanted} when it was compared: if its unit was switched, switch it back",
+                place=place + 1,
+                wanted=Name(wanted),
+            )
             return Fault(reason=FaultReason.REFUSED, text=text, raw=raw)
     number = packet[layout.first_byte : layout.end]
     count = int.from_bytes(number, "big" if layout.big_endian else "little", signed=layout.signed)
@@ -98,12 +103,16 @@ class PacketDecoder:
 
     def _line(self, line: bytes) -> Indication | Fault:
         if not _PACKET.fullmatch(line):
-            return Fault(reason=FaultReason.GARBLED, text="a line that is no packet in hexadecimal digits", raw=line)
+            return Fault(
+                reason=FaultReason.GARBLED, text=said("a line that is no packet in hexadecimal digits"), raw=line
+            )
         item = read_packet(bytes.fromhex(line.decode()), self._layout, self._unit)
         if self._proven or isinstance(item, Fault):
             return item
-        text = (
-            f"{item.shown:.{item.decimals}f} {item.unit}, if it is laid out as described, which is not proven: compare "
-            "with the instrument's display"
+        text = said(
+            "{shown} {unit}, if it is laid out as described, which is not proven: compare with "
+            "the instrument's display",
+            shown=Number(item.shown, item.decimals),
+            unit=Name(item.unit),
         )
         return Fault(reason=FaultReason.REFUSED, text=text, raw=line)

@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from core.metrology.readings import Indication, Quantity, Unit
+from core.said import Angle, Name, Number, Said, said
 from firmware_bridge.decoders.fault import Fault, FaultReason
 
 # Farther than any caliper, tape or height gauge of a workshop reaches: an error code in a number's clothes.
@@ -22,15 +23,15 @@ def gated(
 ) -> Indication | Fault:
     """An indication, or a fault where no instrument can honestly show this; `digits` are the digits as displayed."""
 
-    def refused(text: str) -> Fault:
+    def refused(text: Said) -> Fault:
         return Fault(reason=FaultReason.REFUSED, text=text, raw=raw, channel=channel)
 
     if len(digits) >= DISPLAY_TEST_DIGITS and set(digits) == {"8"}:
-        return refused("all eights: the display test of a failing battery")
+        return refused(said("all eights: the display test of a failing battery"))
     if unit.quantity is Quantity.LENGTH and abs(unit.to_internal(shown)) > MAX_LENGTH_MM:
-        return refused(f"{shown:g} {unit} is longer than any caliper")
+        return refused(said("{shown} {unit} is longer than any caliper", shown=Number(shown), unit=Name(unit)))
     if unit.quantity is Quantity.ANGLE and abs(shown) > MAX_ANGLE_DEG:
-        return refused(f"{shown:g} degrees is more than a full turn")
+        return refused(said("{shown} is more than a full turn", shown=Angle(shown, None)))
     return Indication(shown=shown + 0.0, unit=unit, decimals=decimals, channel=channel)
 
 
@@ -101,9 +102,13 @@ class StyleGate:
             self._unit_written[channel] = style.unit_written
             return item
         self._odd[channel] = item.unit, style
-        text = "written otherwise than the lines before it: a character may have been lost"
+        text = said("written otherwise than the lines before it: a character may have been lost")
         if style.decimals != believed.decimals:
-            text = f"{style.decimals} decimals after lines with {believed.decimals}: a digit may have been lost"
+            text = said(
+                "{decimals} decimals after lines with {before}: a digit may have been lost",
+                decimals=style.decimals,
+                before=believed.decimals,
+            )
         return Fault(reason=FaultReason.REFUSED, text=text, raw=raw, channel=channel)
 
     def reset(self) -> None:

@@ -13,6 +13,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from core.metrology.readings import Indication, Unit
+from core.said import Name, Said, said
 from firmware_bridge.decoders.fault import Fault, FaultReason
 from firmware_bridge.decoders.plausible import gated
 
@@ -34,22 +35,24 @@ def read_digits(digits: Sequence[int], channel: str = "") -> Indication | Fault:
     """Decode d1 to d13."""
     raw = "".join(f"{digit:X}" for digit in digits).encode()
 
-    def fault(reason: FaultReason, text: str) -> Fault:
+    def fault(reason: FaultReason, text: Said) -> Fault:
         return Fault(reason=reason, text=text, raw=raw, channel=channel)
 
     begin = tuple(digits[:4])
     if len(digits) != FRAME_DIGITS or (begin != _BEGIN and begin[:2] != _BEGIN_OF_EIGHT):
-        return fault(FaultReason.GARBLED, "a 52-bit frame must begin with four digits F, or with 8 and F")
+        return fault(FaultReason.GARBLED, said("a 52-bit frame must begin with four digits F, or with 8 and F"))
     further = () if begin == _BEGIN else begin[2:]
     sign, value_digits, decimals, unit_digit = digits[4], (*further, *digits[5:11]), digits[11], digits[12]
     if sign not in _SIGNS:
-        return fault(FaultReason.GARBLED, f"sign digit {sign:X}: it must be 0 or 8")
+        return fault(FaultReason.GARBLED, said("sign digit {digit}: it must be 0 or 8", digit=Name(f"{sign:X}")))
     if any(digit > 9 for digit in value_digits):
-        return fault(FaultReason.GARBLED, "a value digit above 9")
+        return fault(FaultReason.GARBLED, said("a value digit above 9"))
     if decimals > 5:
-        return fault(FaultReason.GARBLED, f"{decimals} decimals: it must be 0 to 5")
+        return fault(FaultReason.GARBLED, said("{decimals} decimals: it must be 0 to 5", decimals=decimals))
     if unit_digit not in _UNITS:
-        return fault(FaultReason.REFUSED, f"unit digit {unit_digit:X}: only 0 to 7 are understood")
+        return fault(
+            FaultReason.REFUSED, said("unit digit {digit}: only 0 to 7 are understood", digit=Name(f"{unit_digit:X}"))
+        )
     text = "".join(str(digit) for digit in value_digits)
     shown = _SIGNS[sign] * int(text) / 10**decimals
     return gated(shown, _UNITS[unit_digit], decimals, digits=text, raw=raw, channel=channel)

@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from core.geometry.features import Feature, FeatureKind
+from core.said import NOTHING, Said, said
 from firmware_bridge.simulation.gantry import CutCoupon
 from firmware_bridge.simulation.instruments import VirtualCaliper, VirtualGauge
 
@@ -60,7 +61,7 @@ class SimulatedHand:
         self._script = self._work()
         self._wake_s: float | None = None
         self._stopped = False
-        self.doing = "reaching for the coupon"
+        self.doing = said("reaching for the coupon")
 
     def lay(self, piece: CutCoupon, *, turns_over_for_corners: bool) -> None:
         """Put another coupon on the bench; what the hand was at with the old one is dropped."""
@@ -71,7 +72,7 @@ class SimulatedHand:
         """The person takes over: the hand still brings the instruments to the feature that is wanted, for there is no
         other hand in a simulation, but presses nothing and says nothing more."""
         self._stopped = True
-        self.doing = ""
+        self.doing = NOTHING
 
     def step(self, now_s: float) -> None:
         """Do what is due by `now_s`."""
@@ -80,7 +81,7 @@ class SimulatedHand:
         while now_s >= self._wake_s:
             self._wake_s += next(self._script)
 
-    def _say(self, words: str) -> None:
+    def _say(self, words: Said) -> None:
         if not self._stopped:
             self.doing = words
 
@@ -89,7 +90,7 @@ class SimulatedHand:
         while True:
             wanted, piece = self._ask(), self._piece
             if wanted is None or wanted.feature not in piece.values:
-                self._say("nothing left to measure")
+                self._say(said("nothing left to measure"))
                 yield 10 * TICK_S
             elif wanted.feature.is_length:
                 yield from self._measure_length(wanted, piece)
@@ -103,30 +104,30 @@ class SimulatedHand:
         # Inner jaws come from within.
         inner = wanted.feature.kind is FeatureKind.WINDOW
         open_mm = true_mm - min(away_mm, true_mm / 2.0) if inner else true_mm + away_mm
-        self._say(f"opening the jaws for the {label}")
+        self._say(said("opening the jaws for the {feature}", feature=label))
         yield from self._move(jaws, open_mm)
-        self._say(f"closing the jaws on the {label}")
+        self._say(said("closing the jaws on the {feature}", feature=label))
         jaws.seat()
         yield from self._move(jaws, true_mm)
         yield SETTLE_S
         if not self._stopped:
-            self._say(f"pressing the data button at the {label}")
+            self._say(said("pressing the data button at the {feature}", feature=label))
             jaws.press_data_button()
         yield from self._await_acceptance(wanted)
-        self._say(f"opening the jaws after the {label}")
+        self._say(said("opening the jaws after the {feature}", feature=label))
         yield from self._move(jaws, open_mm)
 
     def _measure_corner(self, wanted: Wanted, piece: CutCoupon) -> Iterator[float]:
         label, blades = wanted.feature.label, self._gauge
         piece = piece.turned_over() if self._turns_over_for_corners else piece
         true_deg = piece.true_value(wanted.feature)
-        self._say(f"bringing the angle gauge to {label}")
+        self._say(said("bringing the angle gauge to {feature}", feature=label))
         yield from self._move(blades, true_deg + self._rng.uniform(*OPEN_BY_DEG))
         blades.seat()
         yield from self._move(blades, true_deg)
-        self._say(f"holding the angle gauge at {label}")
+        self._say(said("holding the angle gauge at {feature}", feature=label))
         yield from self._await_acceptance(wanted)
-        self._say(f"lifting the angle gauge from {label}")
+        self._say(said("lifting the angle gauge from {feature}", feature=label))
         yield from self._move(blades, AT_REST_DEG)
 
     def _move(self, instrument: VirtualCaliper | VirtualGauge, to: float) -> Iterator[float]:

@@ -14,6 +14,7 @@ from pathlib import Path
 from core.errors import BadInputError
 from core.geometry.coupon import Coupon
 from core.metrology.readings import Quantity
+from core.said import NOTHING, Name, Said, said
 from firmware_bridge.instrument_settings import Capture, HoldSettings, InstrumentSettings, Sends
 from firmware_bridge.simulation.gantry import Gantry
 from firmware_bridge.simulation.instruments import InstrumentErrors, VirtualCaliper, VirtualGauge
@@ -62,7 +63,13 @@ SCENARIOS: dict[str, Scenario] = {
 def scenario(name: str) -> Scenario:
     """Look a scenario up; raises BadInputError with the names there are."""
     if name not in SCENARIOS:
-        raise BadInputError(f"scenario {name!r}: it must be one of {', '.join(sorted(SCENARIOS))}")
+        raise BadInputError(
+            said(
+                "scenario '{name}': it must be one of {known}",
+                name=Name(name),
+                known=Name(", ".join(sorted(SCENARIOS))),
+            )
+        )
     return SCENARIOS[name]
 
 
@@ -82,10 +89,10 @@ class SimulatedWorkshop:
         seed: int = 1,
         speed: float = 1.0,
         clock: Callable[[], float] = time.monotonic,
-        says: Callable[[str], None] = lambda text: None,
+        says: Callable[[Said], None] = lambda text: None,
     ) -> None:
         self._says = says
-        self._said = ""
+        self._told: Said = NOTHING
         self._clock = clock
         self._speed = speed
         self._form = random.Random(f"form {seed}")
@@ -149,9 +156,9 @@ class SimulatedWorkshop:
     def step(self, now_s: float) -> None:
         """Do what is due by `now_s`, in simulated seconds."""
         self.hand.step(now_s)
-        if self.hand.doing != self._said:
-            self._said = self.hand.doing
-            self._says(self._said)
+        if self.hand.doing != self._told:
+            self._told = self.hand.doing
+            self._says(self._told)
         self.gauge.tick(now_s)
         self.caliper.receive(self.caliper_cable.read())
 

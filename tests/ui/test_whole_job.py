@@ -17,6 +17,7 @@ from core.machine.gantry_correction import Correction
 from core.machine.procedure import Stage
 from core.metrology.verdict import Verdict
 from core.records.checksums import verify_folder
+from core.said import Name
 from firmware_bridge.byte_link import LinkChanged, LinkState
 from hardware.usb_stick import FOLDER
 from tests.ui.bench.test_downloads import STICK, FolderAsStick
@@ -289,7 +290,7 @@ def test_everything_done_wrong_is_asked_or_refused_and_loses_nothing(person: Per
 def test_a_pulled_cable_and_a_value_gone_stale_give_no_reading(person: Person) -> None:
     person.touch("New coupon")
     begin_a_coupon(person)
-    person.bench.bench.post(LinkChanged(instrument="caliper", state=LinkState.UP, text="open"))
+    person.bench.bench.post(LinkChanged(instrument="caliper", state=LinkState.UP, text=Name("open")))
     person.bench.indicate(SKEWED[Feature.NL_FR])
     person.until(lambda now: now.live_length.value == SKEWED[Feature.NL_FR])
     # Stale: the instrument has fallen silent; a touch before the screen has greyed the value takes nothing.
@@ -299,14 +300,14 @@ def test_a_pulled_cable_and_a_value_gone_stale_give_no_reading(person: Person) -
     assert "nothing was taken" in str(person.screen.app.snapshot.message.text)
     # Pulled: the value is gone, the screen says so, and nothing is taken.
     person.bench.indicate(SKEWED[Feature.NL_FR])
-    person.bench.bench.post(LinkChanged(instrument="caliper", state=LinkState.LOST, text="cable pulled"))
+    person.bench.bench.post(LinkChanged(instrument="caliper", state=LinkState.LOST, text=Name("cable pulled")))
     person.until(lambda now: now.live_length.value is None)
     assert "lost: caliper" in person.screen.app.root.links
     assert find_text(person.screen, "Take reading").disabled
     person.touch("Take reading")
     assert person.screen.app.snapshot.readings == ()
     # Back again: it goes on by itself, and two touches close together are one reading.
-    person.bench.bench.post(LinkChanged(instrument="caliper", state=LinkState.UP, text="open"))
+    person.bench.bench.post(LinkChanged(instrument="caliper", state=LinkState.UP, text=Name("open")))
     person.bench.indicate(SKEWED[Feature.NL_FR])
     person.until(lambda now: now.live_length.value is not None)
     double_touch(person.screen, "Take reading")

@@ -104,7 +104,7 @@ def used_instrument(
     return UsedInstrument(
         name=name,
         quantity=settings.quantity,
-        wire_format=settings.speaks,
+        wire_format=str(settings.speaks),
         port_kind="keyboard" if settings.format.typed else "serial line",
         accuracy=setup.caliper if settings.quantity is Quantity.LENGTH else setup.gauge,
         simulated=simulated,

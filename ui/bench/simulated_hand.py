@@ -11,7 +11,7 @@ from typing import Protocol
 
 from core.geometry.coupon import Coupon
 from core.geometry.features import Feature
-from core.said import finished
+from core.said import Said
 from ui.bench.capture import DROP
 from ui.bench.desks.measuring import AnswerQuestion, CloseSession, ConfirmMark
 from ui.bench.desks.practice import HandSays
@@ -71,10 +71,10 @@ class HandOnTheBench:
         """The person takes over: from now on only what is wanted is told, and nothing is done about the rest."""
         self._handed_over = True
 
-    def says(self, text: str) -> None:
+    def says(self, text: Said) -> None:
         """What the hand is doing, for the screen."""
         if self._bench is not None:
-            self._bench.send(HandSays(text=finished(text)))
+            self._bench.send(HandSays(text=text))
 
     def _once(self, snapshot: Snapshot, command: Command) -> None:
         """Send a command once for what is logged; asked again and again, the bench may not have got to it yet."""

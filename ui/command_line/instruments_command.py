@@ -20,12 +20,13 @@ from pathlib import Path
 
 from core.errors import BadInputError, NotAvailableError
 from core.metrology.readings import Indication
-from core.said import Name, said
+from core.said import Column, Name, Number, Part, Said, Series, lines, said, said_counted
 from firmware_bridge.byte_link import FaultSeen, IndicationArrived, LinkChanged, LinkEvent, LinkState
 from firmware_bridge.decoders.binary_24bit import LAYOUTS
 from firmware_bridge.discovery import Port, plugged_in, recognise
 from firmware_bridge.instrument_settings import InstrumentSettings
 from firmware_bridge.links import make_link
+from firmware_bridge.recognition import Candidate
 from firmware_bridge.recording import Recorder, played, read_capture
 from firmware_bridge.settings_store import SettingsStore
 from firmware_bridge.wire_formats import WIRE_FORMATS, WireFormat
@@ -35,6 +36,7 @@ from ui.command_line.prove_layout import prove
 from ui.speech.speech import Speech
 from ui.start import simulated_cables
 from ui.terminal.exit_status import ExitStatus
+from ui.terminal.indented import indented
 
 LISTEN_S = 3.0
 
@@ -43,10 +45,10 @@ LISTEN_S = 3.0
 class Heard:
     """What one instrument said while it was listened to."""
 
-    cable: str = "not opened"
+    cable: Part = field(default_factory=lambda: said("not opened"))
     arrivals_s: list[float] = field(default_factory=list)
     last: Indication | None = None
-    faults: Counter[str] = field(default_factory=Counter)
+    faults: Counter[Said] = field(default_factory=Counter)
 
     def take(self, event: LinkEvent) -> None:
         """Count an event."""
@@ -57,22 +59,29 @@ class Heard:
             case FaultSeen(fault=fault):
                 self.faults[fault.text] += 1
             case LinkChanged(state=state, text=text):
-                self.cable = "up" if state is LinkState.UP else text
+                self.cable = said("up") if state is LinkState.UP else text
 
-    def lines(self) -> Iterator[str]:
+    def lines(self) -> Iterator[Part]:
         """What to say about it."""
-        yield f"  cable: {self.cable}"
-        yield f"  says: {self._says()}"
+        yield said("cable: {state}", state=self.cable)
+        yield said("says: {what}", what=self._says())
         for text, count in self.faults.most_common():
-            yield f"  refused {count}: {text}"
+            yield said("refused {count}: {why}", count=count, why=text)
 
-    def _says(self) -> str:
+    def _says(self) -> Said:
         if self.last is None:
-            return "nothing while it was listened to: press its data button"
-        number = f"{self.last.shown:.{self.last.decimals}f} {self.last.unit}"
+            return said("nothing while it was listened to: press its data button")
+        count, shown = len(self.arrivals_s), _as_shown(self.last)
         span_s = self.arrivals_s[-1] - self.arrivals_s[0]
-        rate = f", {(len(self.arrivals_s) - 1) / span_s:.1f} a second" if span_s > 0.0 else ""
-        return f"{number} ({len(self.arrivals_s)} indications{rate})"
+        if span_s > 0.0:
+            rate = Number((count - 1) / span_s, 1)
+            return said("{shown} ({count} indications, {rate} a second)", shown=shown, count=count, rate=rate)
+        return said_counted("{shown} ({count} indication)", "{shown} ({count} indications)", count=count, shown=shown)
+
+
+def _as_shown(indication: Indication) -> Number:
+    """The number as the instrument displays it, in its own unit."""
+    return Number(indication.shown, indication.decimals, indication.unit.value)
 
 
 def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -120,7 +129,7 @@ def run(args: argparse.Namespace) -> int:
         return _replay(args.replay, args.speech)
     if args.simulate:
         with simulated_cables() as known:
-            print(args.speech.say("SIMULATED: instruments of the simulated workshop"))
+            print(args.speech.say(said("SIMULATED: instruments of the simulated workshop")))
             _say_known(known, args)
         return ExitStatus.OK
     if args.formats:
@@ -135,33 +144,39 @@ def run(args: argparse.Namespace) -> int:
     if args.set is not None:
         settings = instrument_arguments.settings_from(args)
         store.remember(settings)
-        print(args.speech.say(f"{settings.name} on {settings.port} is remembered: {settings.speaks}"))
+        remembered = said(
+            "{name} on {port} is remembered: {speaks}",
+            name=Name(settings.name),
+            port=Name(settings.port),
+            speaks=settings.speaks,
+        )
+        print(args.speech.say(remembered))
         return ExitStatus.OK
     known = store.load()
     ports = plugged_in()
     if not ports and not known:
         raise NotAvailableError(said("no serial port is plugged in and no instrument is remembered"))
     _say_known(known, args)
-    remembered = {settings.port for settings in known}
+    in_use = {settings.port for settings in known}
     for port in ports:
-        if port.path not in remembered:
+        if port.path not in in_use:
             _say_stranger(port, args.speech, opens=args.open, ask=args.ask)
     return ExitStatus.OK
 
 
 def _say_format(row: WireFormat, speech: Speech) -> None:
     """A row of the table: name, what it is, then its lines as manuals print them, between bars, for blanks count."""
-    usually = "" if row.typed else f", usually {row.framing}"
-    print(f"{row.name:<18} {speech.say(row.title + usually)}")
+    usually = said("{format}, usually {line}", format=row.title, line=Name(str(row.framing)))
+    print(f"{row.name:<18} {speech.say(row.title if row.typed else usually)}")
     begin = " " * 19
     if row.lines:
         print(begin + "  ".join(f"|{line}|" for line in row.lines))
     if row.other_framings:
-        print(begin + speech.say(f"or {', '.join(str(framing) for framing in row.other_framings)}"))
+        print(begin + speech.say(said("or {lines}", lines=Name(", ".join(map(str, row.other_framings))))))
     if row.request:
-        print(begin + speech.say(f"asked by {row.request.decode().replace(chr(13), ' CR')}"))
+        print(begin + speech.say(said("asked by {request}", request=Name(row.request.decode().replace("\r", " CR")))))
     if row.bits:
-        print(begin + speech.say(f"layouts of its bits: {', '.join(LAYOUTS)}"))
+        print(begin + speech.say(said("layouts of its bits: {layouts}", layouts=Name(", ".join(LAYOUTS)))))
 
 
 def listen(known: Sequence[InstrumentSettings], seconds: float, record: Path | None = None) -> dict[str, Heard]:
@@ -203,28 +218,40 @@ def _say_known(known: Sequence[InstrumentSettings], args: argparse.Namespace) ->
     heard = listen(known, args.listen, args.record)
     for settings in known:
         for name in settings.instruments:
-            print(args.speech.say(f"{name}: {settings.port}"))
-            print(args.speech.say("\n".join((f"  speaks: {settings.speaks}", *heard[name].lines()))))
+            speaks = said("speaks: {what}", what=settings.speaks)
+            told = (indented(line, "  ") for line in (speaks, *heard[name].lines()))
+            print(args.speech.say(lines(Name(f"{name}: {settings.port}"), *told)))
     if args.record is not None:
-        print(args.speech.say(f"captures saved in {args.record}"))
+        print(args.speech.say(said("captures saved in {folder}", folder=Name(str(args.record)))))
 
 
 def _say_stranger(port: Port, speech: Speech, *, opens: bool, ask: bool) -> None:
-    print(speech.say(f"{port.description} on {port.path}: not set up as an instrument"))
+    where = {"port": Name(port.description), "path": Name(port.path)}
+    print(speech.say(said("{port} on {path}: not set up as an instrument", **where)))
     if port.by_socket:
-        print(speech.say("  has no serial number of its own: known by the socket it is in"))
+        own = said("has no serial number of its own: known by the socket it is in")
+        print(speech.say(indented(own, "  ")))
     if port.built_in and not ask:
-        print(speech.say("  a port of this computer itself: not listened to without --ask"))
+        print(speech.say(indented(said("a port of this computer itself: not listened to without --ask"), "  ")))
         return
     if not (opens or ask or port.is_keyboard):
-        print(speech.say("  not opened: with --open it is listened to"))
+        print(speech.say(indented(said("not opened: with --open it is listened to"), "  ")))
         return
     found = recognise(port.path, ask=ask)
-    print(speech.say(f"  {found.text}"))
+    print(speech.say(indented(found.text, "  ")))
     for candidate in found.candidates:
-        last = candidate.last
-        shown = f"{candidate.format_name}, {candidate.framing}: {last.shown:.{last.decimals}f} {last.unit}"
-        print(speech.say(f"  {shown} ({candidate.indications} indications, {candidate.faults} refused)"))
+        print(speech.say(indented(_recognised(candidate), "  ")))
+
+
+def _recognised(candidate: Candidate) -> Said:
+    return said(
+        "{format}, {line}: {shown} ({indications} indications, {faults} refused)",
+        format=Name(candidate.format_name),
+        line=Name(str(candidate.framing)),
+        shown=_as_shown(candidate.last),
+        indications=candidate.indications,
+        faults=candidate.faults,
+    )
 
 
 def _forget(store: SettingsStore, port: str, speech: Speech) -> int:
@@ -232,25 +259,31 @@ def _forget(store: SettingsStore, port: str, speech: Speech) -> int:
     if settings is None:
         raise BadInputError(said("port {port}: no instrument is remembered there", port=Name(port)))
     store.forget(port)
-    print(speech.say(f"{settings.name} on {port} is forgotten"))
+    print(speech.say(said("{name} on {port} is forgotten", name=Name(settings.name), port=Name(port))))
     return ExitStatus.OK
 
 
 def _replay(file: Path, speech: Speech) -> int:
     capture = read_capture(file)
     settings = capture.settings
-    print(speech.say(f"REPLAY of {file}: {settings.name}, {settings.speaks}"))
+    replay: dict[str, Part] = {"file": Name(str(file)), "name": Name(settings.name), "speaks": settings.speaks}
+    print(speech.say(said("REPLAY of {file}: {name}, {speaks}", **replay)))
     for line in _event_lines(played(capture)):
         print(speech.say(line))
     return ExitStatus.OK
 
 
-def _event_lines(events: Iterable[IndicationArrived | FaultSeen]) -> Iterator[str]:
+def _event_lines(events: Iterable[IndicationArrived | FaultSeen]) -> Iterator[Part]:
     for event in events:
-        begin = f"{event.arrived_s:10.3f} s  {event.instrument}  "
-        if isinstance(event, FaultSeen):
-            yield f"{begin}refused ({event.fault.reason}): {event.fault.text} {event.fault.raw!r}"
-        else:
-            indication = event.indication
-            meant = "  (meant as a reading)" if indication.requested else ""
-            yield f"{begin}{indication.shown:.{indication.decimals}f} {indication.unit}{meant}"
+        begin = (Column(Number(event.arrived_s, 3, "s"), 12, right=True), Name(f"  {event.instrument}  "))
+        yield Series((*begin, _event_words(event)), joint="")
+
+
+def _event_words(event: IndicationArrived | FaultSeen) -> Part:
+    if isinstance(event, FaultSeen):
+        fault = event.fault
+        return said(
+            "refused ({reason}): {why} {bytes}", reason=Name(fault.reason), why=fault.text, bytes=Name(repr(fault.raw))
+        )
+    shown = _as_shown(event.indication)
+    return said("{shown}  (meant as a reading)", shown=shown) if event.indication.requested else shown

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 
 from core.errors import BadInputError, NotAvailableError
 from core.metrology.readings import Unit
-from core.said import Name, Number, said
+from core.said import Length, Name, Number, Part, said
 from firmware_bridge.decoders.binary_24bit import LAYOUTS
 from firmware_bridge.instrument_settings import InstrumentSettings
 from firmware_bridge.layout_proof import Frame, frames_in, proven_layouts, the_proven_one
@@ -45,19 +45,32 @@ def prove(store: SettingsStore, name: str, speech: Speech, answer: Callable[[str
         raise BadInputError(
             said("{name}: no instrument of that name whose frames have a layout to be proven", name=Name(name))
         )
-    closed_mm = _shown(answer(speech.say("Close the jaws and set zero. What does the display show, in mm? ")))
+    closed_mm = _shown(
+        answer(speech.say(said("Close the jaws and set zero. What does the display show, in mm?")) + " ")
+    )
     closed = _frames(settings)
-    opened_mm = _shown(answer(speech.say("Open the jaws to about 10 mm. What does the display show, in mm? ")))
+    opened_mm = _shown(
+        answer(
+            speech.say(
+                said("Open the jaws to about {width}. What does the display show, in mm?", width=Length(10.0, None))
+            )
+            + " "
+        )
+    )
     opened = _frames(settings)
     remaining = proven_layouts(closed, opened, closed_mm, opened_mm)
     proven = the_proven_one(remaining)
     if proven is None:
-        several = "set zero somewhere else and try again" if remaining else "no layout reads as the display does"
-        print(speech.say(f"{name}: nothing is proven: {several}"))
+        if remaining:
+            why = said("{name}: nothing is proven: set zero somewhere else and try again", name=Name(name))
+        else:
+            why = said("{name}: nothing is proven: no layout reads as the display does", name=Name(name))
+        print(speech.say(why))
         return ExitStatus.NOT_AVAILABLE
     options = replace(settings.options, binary=LAYOUTS[proven], binary_proven=True)
     store.remember(replace(settings, options=options))
-    print(speech.say(f"{name}: its frames are laid out as {proven}, proven at {opened_mm:.2f} mm"))
+    found: dict[str, Part] = {"name": Name(name), "layout": Name(proven), "at": Length(opened_mm)}
+    print(speech.say(said("{name}: its frames are laid out as {layout}, proven at {at}", **found)))
     return ExitStatus.OK
 
 

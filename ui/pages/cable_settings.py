@@ -11,7 +11,7 @@ from collections.abc import Collection
 from dataclasses import replace
 
 from core.metrology.readings import Quantity, Unit
-from core.said import Name, Part, finished, said
+from core.said import Name, Part, said
 from firmware_bridge.decoders.ascii_lines import AngleRange, Axis
 from firmware_bridge.decoders.binary_24bit import LAYOUTS
 from firmware_bridge.instrument_settings import Capture, GaugeKind, HoldSettings, InstrumentSettings, Sends
@@ -130,7 +130,7 @@ def choices_of(settings: InstrumentSettings, name: str) -> tuple[tuple[str, Part
     match name:
         case "format":
             typed = settings.port.endswith(TYPED_ON)
-            return tuple((row.name, finished(row.title)) for row in WIRE_FORMATS.values() if row.typed == typed)
+            return tuple((row.name, row.title) for row in WIRE_FORMATS.values() if row.typed == typed)
         case "speed":
             return tuple((speed, Name(speed)) for speed in _with(SPEEDS, value_of(settings, name)))
         case "frame":

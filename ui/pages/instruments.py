@@ -18,7 +18,7 @@ from core.records.instrument_book import (
     last_check_sentence,
     next_check_text,
 )
-from core.said import NOTHING, Angle, Length, Name, Number, Part, Series, finished, paragraph, said, said_counted
+from core.said import NOTHING, Angle, Length, Name, Number, Part, Series, paragraph, said, said_counted
 from firmware_bridge.byte_link import LinkState
 from firmware_bridge.instrument_settings import InstrumentSettings
 from ui.bench.desks.cables import AskPort, ForgetInstrument, ListenPort, TryInstrument, UseInstrument
@@ -184,4 +184,4 @@ def _offer(settings: InstrumentSettings, port: StrangePort) -> Part:
     """Formats that look alike are told apart by the end of their titles, which fits on a button."""
     if len(port.offers) == 1:
         return said("Use as {instrument}", instrument=instrument_shown(settings.name))
-    return said("Use: {format}", format=finished(settings.format.title.partition(", ")[2]))
+    return said("Use: {format}", format=settings.format.how)

@@ -106,7 +106,7 @@ def test_only_the_axis_that_is_set_is_read_and_the_other_is_no_fault() -> None:
     other = maker("angle-x", DecoderOptions(axis=Axis.Y))
     first, *rest = other.feed(lines)
     assert isinstance(first, Fault)
-    assert "Y is set" in first.text
+    assert "Y is set" in str(first.text)
     assert rest == [deg(-0.08, 2)] * 3
 
 
@@ -140,7 +140,7 @@ def test_what_is_no_reading_is_a_fault_with_a_sentence(name: str, wire: bytes, r
     (item,) = settled(name).feed(wire)
     assert isinstance(item, Fault)
     assert item.reason is reason
-    assert words in item.text
+    assert words in str(item.text)
 
 
 def test_an_honest_88_88_is_a_reading() -> None:

@@ -76,7 +76,7 @@ def test_lost_lines_are_counted() -> None:
     decoder.feed(bridge_line(1, 65534, BINARY, "B24"))
     fault, item = decoder.feed(bridge_line(1, 1, BINARY, "B24"))
     assert isinstance(fault, Fault)
-    assert fault.text == "2 lines of the bridge were lost"
+    assert str(fault.text) == "2 lines of the bridge were lost"
     assert item == mm("1", 2)
 
 

@@ -52,4 +52,4 @@ def test_the_multiplexers_own_errors_are_no_readings(name: str, wire: bytes, cha
     assert isinstance(item, Fault)
     assert item.reason is FaultReason.INSTRUMENT_ERROR
     assert item.channel == channel
-    assert words in item.text
+    assert words in str(item.text)

@@ -11,6 +11,7 @@ import pytest
 from core.geometry.coupon import Coupon
 from core.geometry.features import DIAGONALS, TEN_FEATURES, Feature
 from core.metrology.readings import Indication
+from core.said import NOTHING
 from firmware_bridge.decoders.fault import Decoder
 from firmware_bridge.instrument_settings import HoldSettings
 from firmware_bridge.simulation.gantry import CutCoupon, Gantry
@@ -86,7 +87,7 @@ def test_the_hand_measures_the_whole_coupon_in_under_a_minute() -> None:
     for feature, value in bench.taken:
         near_enough = 0.06 if feature.is_length else 0.35
         assert value == pytest.approx(bench.piece.true_value(feature), abs=near_enough)
-    assert bench.hand.doing == "nothing left to measure"
+    assert str(bench.hand.doing) == "nothing left to measure"
 
 
 def test_the_same_seed_gives_the_same_readings() -> None:
@@ -127,11 +128,11 @@ def test_a_stopped_hand_seats_the_jaws_where_they_are_wanted_and_presses_nothing
     bench.hand.stop()
     bench.run(20.0)
     assert bench.caliper.held == pytest.approx(bench.piece.true_value(Feature.NEAR))
-    assert (bench.taken, bench.hand.doing) == ([], "")
+    assert (bench.taken, bench.hand.doing) == ([], NOTHING)
     bench.todo.pop(0)  # the person took it
     bench.run(5.0)
     assert bench.caliper.held == pytest.approx(bench.piece.true_value(Feature.LEFT))
-    assert (bench.taken, bench.hand.doing) == ([], "")
+    assert (bench.taken, bench.hand.doing) == ([], NOTHING)
 
 
 def test_turning_over_between_lengths_and_corners_shows_in_the_corners_only() -> None:

@@ -18,6 +18,7 @@ from core.metrology.tolerances import limits_for_class
 from core.metrology.verdict import Verdict
 from core.records.archive import Archive
 from core.records.events import Opened
+from core.said import Name
 from firmware_bridge.byte_link import LinkChanged, LinkState
 from firmware_bridge.instrument_settings import Capture, InstrumentSettings, Sends
 from tests.ui.bench_bits import COUPON, SKEWED, BenchUnderTest, quantity_name, running_bench
@@ -174,7 +175,7 @@ def test_a_pulled_cable_takes_the_live_value_away_and_leaves_the_readings(under_
     under_test.open()
     under_test.indicate(143.62, pressed=True)
     under_test.stored()
-    under_test.bench.post(LinkChanged(instrument="caliper", state=LinkState.LOST, text="cable pulled"))
+    under_test.bench.post(LinkChanged(instrument="caliper", state=LinkState.LOST, text=Name("cable pulled")))
     lost = under_test.pump()
     assert lost.live_length.state is LiveState.ABSENT
     assert len(lost.readings) == 1
@@ -237,7 +238,7 @@ def test_an_instrument_is_put_on_record_when_first_used_and_its_check_goes_by_it
         for value in (143.62, 144.43):
             bench.indicate(value, instrument="long caliper", pressed=True)
             (used,) = bench.stored().book.used
-        assert (used.name, used.wire_format, used.port_kind) == ("long caliper", settings.speaks, "serial line")
+        assert (used.name, used.wire_format, used.port_kind) == ("long caliper", str(settings.speaks), "serial line")
         for jaws_mm in (-0.02, 0.02):
             lengths = (CheckedLength(nominal_mm=0.0, readings_mm=(jaws_mm,) * 4),)
             bench.bench.send(CheckCaliper(lengths=lengths))

@@ -11,6 +11,7 @@ from queue import Empty, Queue
 import pytest
 
 from core.metrology.readings import Quantity
+from core.said import Name
 from firmware_bridge.byte_link import IndicationArrived, LinkChanged, LinkState
 from firmware_bridge.discovery import PlugWatch, Port, Recognition, recognise
 from firmware_bridge.instrument_settings import InstrumentSettings
@@ -235,7 +236,7 @@ def test_a_forgotten_instrument_is_not_said_to_be_lost(tmp_path: Path) -> None:
     settings = InstrumentSettings(name="angle gauge", port="/nowhere", format_name="angle-x", quantity=Quantity.ANGLE)
     with running_bench(tmp_path) as under_test:
         under_test.bench.post(InstrumentJoined(settings=settings))
-        under_test.bench.post(LinkChanged(instrument="angle gauge", state=LinkState.LOST, text="unplugged"))
+        under_test.bench.post(LinkChanged(instrument="angle gauge", state=LinkState.LOST, text=Name("unplugged")))
         assert "unplugged" in foot(under_test.pump())
         under_test.bench.post(InstrumentLeft(port=settings.port))
         assert foot(under_test.pump()) == "angle gauge is forgotten."

@@ -9,6 +9,7 @@ import pytest
 
 from core.geometry.features import Feature
 from core.metrology.readings import Indication, Quantity, Unit
+from core.said import Name
 from firmware_bridge.byte_link import IndicationArrived, LinkChanged, LinkState
 from firmware_bridge.instrument_settings import Capture, GaugeKind, HoldSettings, InstrumentSettings, Sends
 from firmware_bridge.wire_formats import DecoderOptions
@@ -137,7 +138,7 @@ def test_a_pedal_asks_a_slow_instrument_that_can_be_asked(tmp_path: Path) -> Non
         under_test.bench.send(TakeReading(quantity=Quantity.LENGTH))
         under_test.pump()
         assert asked == []  # its cable is not up
-        under_test.bench.post(LinkChanged(instrument="caliper", state=LinkState.UP, text="open"))
+        under_test.bench.post(LinkChanged(instrument="caliper", state=LinkState.UP, text=Name("open")))
         under_test.bench.send(TakeReading(quantity=Quantity.LENGTH))
         snapshot = under_test.pump()
         assert asked == ["caliper"]

@@ -30,7 +30,7 @@ from ui.bench.workers.downloads import Downloads
 from ui.bench.workers.inspector import Inspector
 
 WAIT_S = 20.0
-GARBLED = Fault(reason=FaultReason.GARBLED, text="no line of this format")
+GARBLED = Fault(reason=FaultReason.GARBLED, text=Name("no line of this format"))
 
 
 class UnforeseenError(Exception):
@@ -176,7 +176,7 @@ def test_a_cable_that_floods_is_named_and_muted(tmp_path: Path, line: bytes) -> 
     cable.pull()
     flooding.join()
     assert event.instrument == "caliper"
-    assert event.text.startswith("muted")
+    assert str(event.text).startswith("muted")
 
 
 def test_the_inspector_says_what_the_card_did_to_a_closed_session(tmp_path: Path) -> None:

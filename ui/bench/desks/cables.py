@@ -12,7 +12,7 @@ from typing import Protocol
 
 from core.metrology.readings import Quantity, Unit
 from core.records.instrument_book import instrument_shown
-from core.said import NOTHING, Name, Number, Part, Series, finished, said, said_counted
+from core.said import NOTHING, Name, Number, Part, Series, said, said_counted
 from firmware_bridge.byte_link import FaultSeen, IndicationArrived, LinkChanged, LinkState
 from firmware_bridge.instrument_settings import InstrumentSettings, Sends
 from firmware_bridge.recognition import offered_settings
@@ -231,7 +231,7 @@ class CableDesk(Desk):
         port = StrangePort(
             path=heard.port.path,
             description=heard.port.description,
-            text=said("listening ...") if recognition is None else finished(recognition.text),
+            text=said("listening ...") if recognition is None else recognition.text,
             listening=recognition is None,
             opened=heard.opened,
             offers=tuple(offered_settings(candidate, heard.port.path, names) for candidate in offers),
@@ -269,13 +269,12 @@ def _without_port(draft: Snapshot, gone: PortGone) -> Snapshot:
 
 
 def _with_fault(draft: Snapshot, seen: FaultSeen) -> Snapshot:
-    return with_instrument(draft, seen.instrument, faults=seen.count, last_fault=finished(seen.fault.text))
+    return with_instrument(draft, seen.instrument, faults=seen.count, last_fault=seen.fault.text)
 
 
 def _with_link(draft: Snapshot, changed: LinkChanged) -> Snapshot:
-    words = finished(changed.text)
-    draft = with_instrument(draft, changed.instrument, state=changed.state, text=words)
-    text = said("{instrument}: {words}", instrument=instrument_shown(changed.instrument), words=words)
+    draft = with_instrument(draft, changed.instrument, state=changed.state, text=changed.text)
+    text = said("{instrument}: {words}", instrument=instrument_shown(changed.instrument), words=changed.text)
     return told(draft, text, alarm=changed.state is LinkState.LOST)
 
 

@@ -188,12 +188,12 @@ class Cables:
         if port.path in self._links:
             return
         if port.built_in:
-            silent = Recognition(port=port.path, candidates=(), text=str(BUILT_IN))
+            silent = Recognition(port=port.path, candidates=(), text=BUILT_IN)
             self._post(PortHeard(port=port, recognition=silent))
         elif port.is_keyboard:
             self._listen(port.path, ask=False)  # which opens none
         else:
-            unheard = Recognition(port=port.path, candidates=(), text=str(NOT_OPENED))
+            unheard = Recognition(port=port.path, candidates=(), text=NOT_OPENED)
             self._post(PortHeard(port=port, recognition=unheard, opened=False))
 
     def _listen(self, path: str, *, ask: bool) -> None:
