@@ -27,27 +27,10 @@ from hardware.pins import LAMPS, Line  # noqa: E402
 from tests.endurance.board.emulated import Board, same_share  # noqa: E402
 from tests.endurance.board.lamp_box import LampBox, soundings  # noqa: E402
 from tests.endurance.board.twin import ALIKE, Person, Twin  # noqa: E402
+from tests.kiosk.coupon import OPEN_COUPONS, READINGS  # noqa: E402
 from ui.pages.theme import LIGHT  # noqa: E402
 from ui.state.stick import DownloadState  # noqa: E402
 
-# A coupon of 120 x 80 mm with keyed seats and a skew of about -0.35 degrees, as a good hand would read it. SIMULATED.
-READINGS = {
-    "diagonal NL-FR": "136.37",
-    "diagonal NR-FL": "139.83",
-    "near edge": "119.85",
-    "right edge": "79.86",
-    "far edge": "119.87",
-    "left edge": "79.84",
-    "corner NL": "90.4",
-    "corner NR": "89.6",
-    "corner FR": "90.3",
-    "corner FL": "89.7",
-}
-# Open coupons, SIMULATED as well: square, and as the diagonals above.
-OPEN_COUPONS = {
-    "go": {"diagonal NL-FR": "136.95", "diagonal NR-FL": "139.66"},
-    "no-go": {"diagonal NL-FR": "136.37", "diagonal NR-FL": "139.83"},
-}
 CUT_BEHIND = "near edge"  # in mid-coupon: the plug is pulled when this reading has been seen as accepted
 PLUGS = 3
 STICK_MB = 64
@@ -199,8 +182,10 @@ class Walk:
 
     def trial(self) -> None:
         """Releases on trial, kept and taken back by the board's systemd."""
-        script = "/home/pi/checkout/tests/endurance/update_on_systemd.py --this-machine-is-for-trials"
+        self._plug_stick()
+        script = "/home/pi/checkout/tests/endurance/update_on_systemd.py --this-machine-is-for-trials sda"
         self._in_background(f"/opt/cornerwise/current/bin/python -u {script}")
+        self._pull_stick()
 
     def refused(self) -> None:
         """A bench that does not stay up: the installer says so and ends with 69; mended, it ends well."""

@@ -1,31 +1,39 @@
 """A release on trial is kept when it is good and taken back when it is not, by the systemd of an installed machine:
 
-    sudo /opt/cornerwise/current/bin/python tests/endurance/update_on_systemd.py --this-machine-is-for-trials
+    sudo /opt/cornerwise/current/bin/python tests/endurance/update_on_systemd.py --this-machine-is-for-trials PARTITION
 
 Units, user, sandbox, console and panel are those that install.sh put there; the releases are copies of the installed
-one, of which some are broken. Changed for the time of the proof is one limit, so that a start that hangs is waited for
-less long. Afterwards the installed release is current again. Prints a line a step; ten minutes.
+one, of which some are broken. Then the helper, at its socket and in its sandbox, installs a signed update from the
+stick whose partition (sda1) is named: it is formatted. Changed for the time of the proof are one limit, so that a
+start that hangs is waited for less long, and whose updates are trusted. Afterwards the installed release is current
+again. Prints a line a step; ten minutes.
 """
 
 from __future__ import annotations
 
 import json
 import os
+import platform
 import shutil
 import subprocess
 import sys
 import time
 from collections.abc import Callable, Mapping
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT))
 
 from hardware.helper_client import Verb, ask_helper  # noqa: E402
+from hardware.make_update import build_wheel, manifest_of, signature_of, system_digest, write_archive  # noqa: E402
 from hardware.releases import PROGRAM, begin_trial, current_release, version_of  # noqa: E402
+from hardware.root_verbs import RootPlaces  # noqa: E402
+from tests.endurance.whole_update import LATER, later_checkout  # noqa: E402
+from tests.hardware.update_bits import make_key, trust  # noqa: E402
 
 SERVICE, TRIAL = "cornerwise.service", "cornerwise-trial.service"
-BENCH = "import sys; from ui.command_line.cli import main; sys.exit(main())"
+BENCH = "import sys; from ui.command_line.entry import main; sys.exit(main())"
 BROKEN = {
     # It loads, and breaks where the first screen is drawn.
     "breaks at its first screen": f"import ui.pages.bench; ui.pages.bench.bench_page = None; {BENCH}",
@@ -41,6 +49,7 @@ ACTIVE_SINCE, ENDED = "ActiveEnterTimestampMonotonic", "ExecMainExitTimestampMon
 DROP_IN = Path("/run/systemd/system/cornerwise.service.d/zz-trial.conf")
 LIMIT = "[Service]\nTimeoutStartSec=150\n"
 PATIENCE_S = 1500.0
+KEYS = RootPlaces().update_keys
 
 
 def systemctl(*words: str) -> str:
@@ -94,7 +103,49 @@ def put_on_trial(release: str) -> None:
     systemctl("restart", "--no-block", SERVICE)
 
 
-def drive(installed: str) -> None:
+def write_stick(partition: str, folder: Path) -> None:
+    """Format it, and write a signed update onto it: this checkout under a later version. Its maker is trusted."""
+    key = make_key(folder, "maker")
+    trust(key, KEYS)
+    checkout = later_checkout(folder / "checkout")
+    # With what install.sh built the release with: nothing is fetched.
+    wheel = build_wheel(checkout, folder, "--no-build-isolation", "--no-index")
+    machine, python = platform.machine(), "{}.{}".format(*sys.version_info)
+    manifest = manifest_of(LATER, system_digest(checkout), [wheel], pythons=[python], machines=[machine])
+    subprocess.run(["mkfs.vfat", "-I", "-n", "UPDATE", f"/dev/{partition}"], check=True, stdout=subprocess.DEVNULL)
+    stick = folder / "stick"
+    stick.mkdir()
+    subprocess.run(["mount", f"/dev/{partition}", stick], check=True)
+    try:
+        write_archive(stick / f"cornerwise-{LATER}.update", manifest, signature_of(manifest, key), [wheel])
+    finally:
+        subprocess.run(["umount", stick], check=True)
+
+
+def say(text: str) -> None:
+    """How far the helper is."""
+    print(f"  {text}", flush=True)
+
+
+def from_a_stick(partition: str, here: str) -> None:
+    """Over this release, by the helper; and back."""
+    with TemporaryDirectory() as folder:
+        write_stick(partition, Path(folder))
+    found = ask_helper(Verb.LOOK_FOR_UPDATE, partition, progress=say)
+    assert found == LATER, found
+    print(f"the helper on the stick: {found}; {ask_helper(Verb.INSTALL_UPDATE, LATER, progress=say)}", flush=True)
+    updated = current_release(PROGRAM)
+    assert version_of(updated) == LATER, updated
+    until("the update", lambda: proven(updated))
+    kept = change()
+    assert (kept["phase"], kept["came_from"], kept["starts"]) == ("runs", here, 1), kept
+    print(f"{updated}: kept at its first start, its own helper answers", flush=True)
+    print(f"the helper at its socket: {ask_helper(Verb.GO_BACK)}", flush=True)
+    until("the one before", lambda: proven(here))
+    print(f"and went back: {here} runs and stays", flush=True)
+
+
+def drive(installed: str, partition: str) -> None:
     """Switch from release to release, and look what systemd makes of it."""
     version = version_of(installed)
     for number, (why, code) in enumerate(BROKEN.items(), start=1):
@@ -118,24 +169,28 @@ def drive(installed: str) -> None:
     until("the good one again", lambda: proven(good))
     assert change()["phase"] == "runs", change()
     print("killed afterwards: started again, and not taken back", flush=True)
-    print(f"the helper at its socket: {ask_helper(Verb.GO_BACK)}", flush=True)
+    from_a_stick(partition, good)
+    put_on_trial(installed)
     until("the installed one", lambda: proven(installed))
-    print(f"and went back: {installed} runs and stays", flush=True)
+    print(f"{installed} runs and stays", flush=True)
 
 
 def main() -> int:
     """Drive it, and leave the installed release behind."""
-    if sys.argv[1:] != ["--this-machine-is-for-trials"] or os.geteuid() != 0 or not (PROGRAM / "current").exists():
+    *agreed, partition = sys.argv[1:] or [""]
+    if agreed != ["--this-machine-is-for-trials"] or os.geteuid() != 0 or not (PROGRAM / "current").exists():
         print((__doc__ or "").strip(), file=sys.stderr)
         return 64
     installed = current_release(PROGRAM)
     before = {path.name for path in (PROGRAM / "releases").iterdir()}
     DROP_IN.parent.mkdir(parents=True, exist_ok=True)
     DROP_IN.write_text(LIMIT)
+    trusted = KEYS.read_bytes() if KEYS.exists() else None
     systemctl("daemon-reload")
     try:
-        drive(installed)
+        drive(installed, partition)
     finally:
+        KEYS.unlink(missing_ok=True) if trusted is None else KEYS.write_bytes(trusted)
         DROP_IN.unlink()
         systemctl("daemon-reload")
         for path in (PROGRAM / "releases").iterdir():

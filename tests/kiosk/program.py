@@ -55,8 +55,8 @@ class Window:
             "size": list(Screen.size),
             "rotation": Screen.rotation,
             "buttons": self._buttons(app.root, Screen.height),
-            "texts": [widget.text for widget in app.root.walk() if getattr(widget, "text", "") and widget.opacity > 0],
-            "entry": getattr(app.root.screen, "entry_text", ""),
+            "texts": [str(widget.text) for widget in app.root.walk() if getattr(widget, "text", "") and widget.opacity],
+            "entry": str(getattr(app.root.screen, "entry_text", "")),
             "typing": getattr(app.root.screen, "typing", False),
             "touches": len(self._touches),
             "last_touch": self._touches[-1:],
@@ -103,7 +103,7 @@ class Window:
                 places = [(str(feature.label), _touched_at(widget.figure, feature)) for feature in TEN_FEATURES]
                 found += [(words, *widget.to_window(widget.x + x, widget.y + y)) for words, (x, y) in places]
             elif isinstance(widget, ButtonBehavior) and widget.opacity > 0 and not getattr(widget, "disabled", False):
-                words = [part.text for part in widget.walk(restrict=True) if getattr(part, "text", "")]
+                words = [str(part.text) for part in widget.walk(restrict=True) if getattr(part, "text", "")]
                 found.append((" ".join(words), *widget.to_window(*widget.center)))
         return [(words, round(x), round(height - 1 - y)) for words, x, y in found]
 

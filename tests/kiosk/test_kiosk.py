@@ -26,6 +26,7 @@ from ui.touch.kivy_settings import has_display
 evdev = pytest.importorskip("evdev")
 from evdev import ecodes  # noqa: E402 - after the skip
 
+from tests.kiosk.coupon import READINGS  # noqa: E402
 from tests.kiosk.devices import Keyboard, Panel  # noqa: E402
 from tests.kiosk.running import ALONE, BARE, CONSOLE, HEIGHT, ROOT, WATCHED, WIDTH, Kiosk  # noqa: E402
 
@@ -36,19 +37,6 @@ pytestmark = [
     pytest.mark.skipif(not has_display({}), reason="no panel without a desktop here"),
 ]
 
-# A coupon of 120 x 80 mm with a skew of about -0.35 degrees, as a good hand would read it. SIMULATED.
-READINGS = {
-    "diagonal NL-FR": "136.37",
-    "diagonal NR-FL": "139.83",
-    "near edge": "119.85",
-    "right edge": "79.86",
-    "far edge": "119.87",
-    "left edge": "79.84",
-    "corner NL": "90.4",
-    "corner NR": "89.6",
-    "corner FR": "90.3",
-    "corner FL": "89.7",
-}
 # Source: the kernel's linux/kd.h.
 KDGKBMODE, K_OFF = 0x4B44, 4
 ACTIVE_CONSOLE = Path("/sys/class/tty/tty0/active")

@@ -85,7 +85,7 @@ class Twin:
 
 
 def _words_of(button: Any) -> str:
-    return " ".join(part.text for part in button.walk(restrict=True) if getattr(part, "text", ""))
+    return " ".join(str(part.text) for part in button.walk(restrict=True) if getattr(part, "text", ""))
 
 
 class Person:
