@@ -14,8 +14,11 @@ import time
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from ui.pages.theme import TOUCH_GUARD_S
+
 if TYPE_CHECKING:
     from core.geometry.features import Feature
+    from ui.touch.shell import Shell  # opens its window when it is imported
     from ui.touch.widgets.figure_geometry import Figure
 
 
@@ -58,6 +61,7 @@ class Window:
             "texts": [str(widget.text) for widget in app.root.walk() if getattr(widget, "text", "") and widget.opacity],
             "entry": str(getattr(app.root.screen, "entry_text", "")),
             "typing": getattr(app.root.screen, "typing", False),
+            "seen": _was_seen(app.root),
             "touches": len(self._touches),
             "last_touch": self._touches[-1:],
             "keys": self._keys,
@@ -115,6 +119,12 @@ def _touched_at(figure: Figure, feature: Feature) -> tuple[float, float]:
     (x, y), (to_x, to_y) = figure.span(feature)
     part = 0.25 if feature.kind.value == "diagonal" else 0.5
     return x + part * (to_x - x), y + part * (to_y - y)
+
+
+def _was_seen(shell: Shell) -> bool:
+    """Whether a touch counts by now: what is in sight has been on the panel long enough for a person to see it."""
+    sight = shell._sight
+    return sight._since_s is not None and time.monotonic() - sight._since_s > TOUCH_GUARD_S
 
 
 def attach(window: Window) -> None:

@@ -24,7 +24,6 @@ from PIL import Image
 
 from tests.kiosk.devices import Panel
 from tests.kiosk.scanout import panel_pixels
-from ui.pages.theme import TOUCH_GUARD_S
 
 ROOT = Path(__file__).resolve().parents[2]
 WIDTH, HEIGHT = 800, 480
@@ -41,7 +40,16 @@ HERE = Path(__file__).parent
 WATCHED, ALONE, BARE = str(HERE / "program.py"), "ui.command_line.cli", str(HERE / "bare.py")
 
 State = dict[str, Any]
-NOTHING_YET: State = {"look": 0, "screen": "", "buttons": [], "texts": [], "touches": 0, "values": [], "closed": False}
+NOTHING_YET: State = {
+    "look": 0,
+    "seen": False,
+    "screen": "",
+    "buttons": [],
+    "texts": [],
+    "touches": 0,
+    "values": [],
+    "closed": False,
+}
 
 
 class Kiosk:
@@ -134,12 +142,13 @@ class Kiosk:
         return "\n".join(file.read_text() for file in files if file.exists())
 
     def place(self, words: str) -> tuple[int, int]:
-        """Where the one button with these words stands once the screen is at rest: at one place in two looks."""
+        """Where the one button with these words stands once the screen is at rest, at one place in two looks, and has
+        been on the panel for so long that a touch counts."""
         place, look = None, 0
         while True:
             state = self.until(
                 f"a button {words!r}",
-                lambda state, look=look: state["look"] > look and _places(state, words) != [],
+                lambda state, look=look: state["look"] > look and state["seen"] and _places(state, words) != [],
             )
             before, look = place, state["look"]
             (place,) = _places(state, words)
@@ -177,7 +186,6 @@ class Kiosk:
         """Touch this button, and see this screen come."""
         self.tap(words)
         self.until(screen, lambda state: state["screen"] == screen)
-        time.sleep(2 * TOUCH_GUARD_S)  # touches count once what is touched could be seen
 
     def key_in(self, digits: str) -> None:
         """On the bench's keypad, as a person does whose cable is dead: each figure is seen before the next."""
