@@ -200,7 +200,7 @@ def _fill(places: RootPlaces, folder: Path, manifest: Manifest, say: Say) -> Non
     _check_room(folder, size + _UNPACKED_FACTOR * sum(wheel.size_bytes for wheel in manifest.wheels))
     say("Taking over the libraries.")
     python = Path(sys.base_prefix) / "bin" / "python{}.{}".format(*sys.version_info)
-    run_tool([str(python), "-I", "-m", "venv", "--without-pip", str(folder)])
+    run_tool([str(python), "-I", "-m", "venv", "--without-pip", *_as_made(running), str(folder)])
     # Some of them were built on the board, so they cannot be fetched anew; nothing in them knows the folder it lies in,
     # and what is compiled stays valid with the times that are copied along.
     shutil.copytree(running / packages, folder / packages, symlinks=True, dirs_exist_ok=True)
@@ -215,6 +215,13 @@ def _fill(places: RootPlaces, folder: Path, manifest: Manifest, say: Say) -> Non
     with _in_short(f"version {manifest.version} does not load on this bench"):
         said = run_tool([str(folder / "bin" / "cornerwise"), "--self-check"], env=_plain_environment(wheels))
     check_version(said, manifest.version)
+
+
+def _as_made(release: Path) -> list[str]:
+    """A release out of the Debian package has the system's libraries for pins and keyboards let in; so has what
+    follows it."""
+    made = (release / "pyvenv.cfg").read_text(encoding="utf-8") if (release / "pyvenv.cfg").is_file() else ""
+    return ["--system-site-packages"] if "include-system-site-packages = true" in made else []
 
 
 def _install_wheels(python: Path, wheels: Path, manifest: Manifest) -> None:

@@ -13,7 +13,8 @@ TOP = ("core", "firmware_bridge", "hardware", "ui")
 NOT_INSTALLED = (
     "hardware/locks/*.txt",
     "ui/speech/locale/mapping.cfg",
-    "*.md", "*.sh", "hardware/systemd/*", "hardware/udev/*", "hardware/drawings/*", "ui/pictures/*", "*.pyc",
+    "*.md", "*.sh", "hardware/systemd/*", "hardware/udev/*", "hardware/debian/*",
+    "hardware/drawings/*", "ui/pictures/*", "*.pyc",
 )  # fmt: skip
 
 

@@ -199,6 +199,20 @@ def test_from_the_stick_to_a_release_on_trial(running: InstalledProgram) -> None
     assert previous_release(running.program) == release
 
 
+@pytest.mark.parametrize("lets_in", ["true", "false"])
+def test_an_update_lets_in_the_system_s_libraries_as_the_release_before_did(
+    running: InstalledProgram, lets_in: str
+) -> None:
+    """A release out of the Debian package has pins and keyboards from Debian's own packages."""
+    settings = f"home = /usr/bin\ninclude-system-site-packages = {lets_in}\n"
+    (running.program / "current" / "pyvenv.cfg").write_text(settings)
+    running.on_stick()
+    look(running)
+    install(running)
+    made = (running.program / "current" / "pyvenv.cfg").read_text()
+    assert f"include-system-site-packages = {lets_in}" in made
+
+
 BROKEN = {
     "needs a newer library": (r"libraries of 0\.2\.0 do not fit .*measuring", {"needs": "measuring>=2.0"}),
     "does not load": (

@@ -1,0 +1,203 @@
+"""Makes the Debian package out of a checkout: `python -m hardware.make_package OUT [--machine NAME] [--python X.Y]`.
+
+Stage: the maker's computer, not the board. Input: the checkout as committed and the lock file, whose checksums hold for
+every library. Output: `cornerwise_VERSION_arm64.deb`, the same bytes whenever it is made of one commit by the same
+tools (SOURCE_DATE_EPOCH is the commit's time). Needs debhelper, git and the package index.
+
+`apt install ./cornerwise_*.deb` makes a bare system the instrument as install.sh does; `apt remove` leaves the records.
+"""
+
+from __future__ import annotations
+
+import argparse
+import hashlib
+import os
+import re
+import shutil
+import subprocess
+import sys
+from collections.abc import Sequence
+from dataclasses import dataclass
+from email.utils import formatdate
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from core import __version__
+from hardware.make_update import ROOT, SOURCES, build_wheel, system_digest
+from hardware.releases import PROGRAM
+
+HERE = ROOT / "hardware"
+DEBIAN = {"aarch64": "arm64", "x86_64": "amd64"}
+# What Debian 12 and 13 can run: glibc 2.36 and 2.41.
+GLIBC_MINORS = (17, 24, 26, 27, 28, 31, 34, 35, 36)
+# The units and the settings beside them, by where they belong.
+UNITS = "lib/systemd/system"
+SETTINGS = {
+    "journald.conf": "usr/lib/systemd/journald.conf.d/cornerwise.conf",
+    "watchdog.conf": "usr/lib/systemd/system.conf.d/cornerwise.conf",
+    "logind.conf": "usr/lib/systemd/logind.conf.d/cornerwise.conf",
+    "sysctl.conf": "usr/lib/sysctl.d/90-cornerwise.conf",
+    "gpiomem.conf": "usr/share/cornerwise/gpiomem.conf",
+}
+# What only builds: the program is built, and the lock file has them for install.sh.
+BUILDS_ONLY = ("babel", "setuptools")
+SCRIPT = "#!{release}/bin/python\nimport sys\n\nfrom ui.command_line.entry import main\n\nsys.exit(main())\n"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Target:
+    """For which machine, and for which of its Pythons (`3.11`)."""
+
+    machine: str
+    python: str
+
+    @property
+    def site_packages(self) -> Path:
+        """Within a release."""
+        return Path("lib") / f"python{self.python}" / "site-packages"
+
+    @property
+    def depends(self) -> str:
+        """The one Python that the libraries were built for."""
+        major, minor = self.python.split(".")
+        return f"python3 (>= {self.python}), python3 (<< {major}.{int(minor) + 1}), python3-venv"
+
+
+def commit_time_s(checkout: Path) -> int:
+    """When what is checked out was committed, seconds of the Unix epoch."""
+    said = subprocess.run(
+        ["git", "log", "-1", "--format=%ct"], cwd=checkout, capture_output=True, text=True, check=True
+    )
+    return int(said.stdout)
+
+
+def release_name(checkout: Path, target: Target) -> str:
+    """The release's folder: its version, and a sum over all that it is made of."""
+    digest = hashlib.sha256(repr(target).encode() + (checkout / "hardware/locks/bench.txt").read_bytes())
+    for name in SOURCES:
+        source = checkout / name
+        files = sorted(source.rglob("*")) if source.is_dir() else [source]
+        for file in files:
+            if file.is_file() and file.suffix not in (".pyc", ".mo"):
+                digest.update(file.read_bytes())
+    return f"{__version__}-{digest.hexdigest()[:10]}"
+
+
+def without_builders(locked: str) -> str:
+    """The lock file without what only builds; an entry goes on in lines that are set in."""
+    entries = re.split(r"^(?=\S)", locked, flags=re.MULTILINE)
+    return "".join(entry for entry in entries if entry.partition("==")[0] not in BUILDS_ONLY)
+
+
+def fill_release(release: Path, target: Target, checkout: Path) -> None:
+    """The libraries of the lock file for that machine, over them the program; nothing that says where it was made."""
+    site = release / target.site_packages
+    tags = [option for minor in GLIBC_MINORS for option in ("--platform", f"manylinux_2_{minor}_{target.machine}")]
+    tags += [
+        "--platform",
+        f"manylinux2014_{target.machine}",
+        "--implementation",
+        "cp",
+        "--python-version",
+        target.python,
+    ]
+    pip = [sys.executable, "-m", "pip", "install", "-q", "--disable-pip-version-check", "--no-compile", "--no-deps"]
+    into = ["--target", str(site), "--only-binary=:all:", *tags]
+    with TemporaryDirectory() as folder:
+        wanted = Path(folder) / "wanted.txt"
+        wanted.write_text(without_builders((checkout / "hardware/locks/bench.txt").read_text()))
+        subprocess.run([*pip, *into, "--require-hashes", "-r", str(wanted)], check=True)
+        build_wheel(checkout, Path(folder))
+        # By its name: beside what is installed from a path pip writes down the path.
+        own = ["--no-index", "--find-links", folder, f"cornerwise=={__version__}"]
+        subprocess.run([*pip, *into, *own], check=True)
+    for name in ("bin", "share"):  # commands of the libraries, which name this computer's Python, and examples
+        shutil.rmtree(site / name, ignore_errors=True)
+    for record in site.glob("*.dist-info/RECORD"):
+        settle_record(record)
+
+
+def settle_record(record: Path) -> None:
+    """What is not there any more is not listed either: pip takes a later version by this list."""
+    kept = [line for line in record.read_text().splitlines() if (record.parent.parent / line.split(",")[0]).exists()]
+    record.write_text("".join(f"{line}\n" for line in kept))
+
+
+def lay_tree(root: Path, release: str, target: Target, checkout: Path) -> None:
+    """Everything that the package unpacks."""
+    folder = root / PROGRAM.relative_to("/") / "releases" / release
+    fill_release(folder, target, checkout)
+    script = folder / "bin" / "cornerwise"
+    script.parent.mkdir()
+    script.write_text(SCRIPT.format(release=PROGRAM / "releases" / release))
+    script.chmod(0o755)
+    program = root / PROGRAM.relative_to("/")
+    (program / "guard").mkdir()
+    shutil.copy(checkout / "hardware/releases.py", program / "guard")
+    (program / "system-digest").write_text(system_digest(checkout) + "\n")
+    (root / UNITS).mkdir(parents=True)
+    for unit in (*HERE.glob("systemd/*.service"), *HERE.glob("systemd/*.socket")):
+        shutil.copy(unit, root / UNITS)
+    for source, place in SETTINGS.items():
+        (root / place).parent.mkdir(parents=True, exist_ok=True)
+        shutil.copy(HERE / "systemd" / source, root / place)
+    (root / "usr/bin").mkdir()
+    (root / "usr/bin/cornerwise").symlink_to(PROGRAM / "current/bin/cornerwise")
+
+
+def lay_debian(debian: Path, release: str, committed_s: int) -> None:
+    """debhelper's folder: the house's own, and what is named after the commit."""
+    shutil.copytree(HERE / "debian", debian)
+    shutil.copy(HERE / "udev/70-cornerwise.rules", debian / "cornerwise.udev")
+    shutil.copy(HERE / "systemd/tmpfiles.conf", debian / "cornerwise.tmpfiles")
+    postinst = debian / "cornerwise.postinst"
+    postinst.write_text(postinst.read_text().replace("@RELEASE@", release))
+    maintainer = "The founders of Cornerwise <founders@cornerwise.invalid>"
+    (debian / "changelog").write_text(
+        f"cornerwise ({__version__}) unstable; urgency=medium\n\n  * Release {release}.\n\n"
+        f" -- {maintainer}  {formatdate(committed_s)}\n"
+    )
+
+
+def settle_tree(root: Path, time_s: int) -> None:
+    """One time and one set of rights for everything, whoever made it: what is run may be run, all else is read."""
+    for path in (root, *root.rglob("*")):
+        if not path.is_symlink():
+            path.chmod(0o755 if path.is_dir() or path.parent.name == "bin" else 0o644)
+        os.utime(path, (time_s, time_s), follow_symlinks=False)
+
+
+def make_package(out: Path, target: Target, checkout: Path = ROOT) -> Path:
+    """Build it; where it lies."""
+    committed_s, release = commit_time_s(checkout), release_name(checkout, target)
+    with TemporaryDirectory() as name:
+        source = Path(name) / "cornerwise"
+        lay_tree(source / "root", release, target, checkout)
+        settle_tree(source / "root", committed_s)
+        lay_debian(source / "debian", release, committed_s)
+        environment = {
+            **os.environ,
+            "SOURCE_DATE_EPOCH": str(committed_s),
+            "SUBSTITUTIONS": f"'-Vpython:Depends={target.depends}'",
+        }
+        command = ["dpkg-buildpackage", "-b", "-us", "-uc", "-d", f"-a{DEBIAN[target.machine]}"]
+        subprocess.run(command, cwd=source, env=environment, check=True)
+        (made,) = Path(name).glob("*.deb")
+        out.mkdir(parents=True, exist_ok=True)
+        return Path(shutil.move(made, out / made.name))
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Build; says what it is called, how large it is, and its sum."""
+    parser = argparse.ArgumentParser(prog="make_package", description=(__doc__ or "").splitlines()[0])
+    parser.add_argument("out", type=Path, metavar="OUT", help="folder to write the package into")
+    parser.add_argument("--machine", choices=DEBIAN, default="aarch64", help="whose libraries (default: aarch64)")
+    parser.add_argument("--python", default="3.11", metavar="X.Y", help="its system's Python (default: 3.11)")
+    args = parser.parse_args(argv)
+    made = make_package(args.out, Target(machine=args.machine, python=args.python))
+    print(f"{made}: {made.stat().st_size / 1e6:.1f} MB, sha256 {hashlib.sha256(made.read_bytes()).hexdigest()}")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,104 @@
+"""The Debian package as far as it needs neither network nor debhelper: what is unpacked where, and from what.
+
+That it builds, twice the same bytes, and makes a bare system the instrument is proven outside the suite
+(hardware/proof.md).
+"""
+
+from __future__ import annotations
+
+import re
+import subprocess
+from pathlib import Path
+
+import pytest
+
+from hardware.make_package import (
+    BUILDS_ONLY,
+    HERE,
+    SETTINGS,
+    Target,
+    lay_debian,
+    release_name,
+    settle_record,
+    settle_tree,
+    without_builders,
+)
+
+ROOT = Path(__file__).resolve().parents[2]
+TARGET = Target(machine="aarch64", python="3.11")
+INSTALLER = (HERE / "install.sh").read_text()
+SCRIPTS = ("cornerwise.postinst", "cornerwise.postrm")
+
+
+def test_it_is_for_the_one_python_that_its_libraries_were_built_for() -> None:
+    """Dependencies between versions: Debian Policy, 7.1."""
+    assert TARGET.depends == "python3 (>= 3.11), python3 (<< 3.12), python3-venv"
+
+
+def test_a_release_is_called_after_all_that_it_is_made_of() -> None:
+    name = release_name(ROOT, TARGET)
+    assert name == release_name(ROOT, TARGET)
+    assert name != release_name(ROOT, Target(machine="x86_64", python="3.11"))
+    assert re.fullmatch(r"\d+\.\d+\.\d+-[0-9a-f]{10}", name)
+
+
+def test_whatever_the_installer_puts_the_package_puts_as_well() -> None:
+    put = set(re.findall(r'put "\$here/hardware/systemd/([\w.-]+\.conf)"', INSTALLER))
+    assert put == {*SETTINGS, "tmpfiles.conf"}
+    (masked,) = re.findall(r"systemctl mask (.*)", INSTALLER)
+    (enabled,) = re.findall(r"systemctl enable (.*)", INSTALLER)
+    for script in SCRIPTS:
+        (units,) = re.findall(r"for unit in (.*); do", (HERE / "debian" / script).read_text())
+        assert units.split() == masked.split()
+    (started,) = re.findall(r"dh_installsystemd (.*)", (HERE / "debian/rules").read_text())
+    assert set(started.split()) == set(enabled.split())
+    control = (HERE / "debian/control").read_text()
+    system = (HERE / "system.sh").read_text()
+    (screen,) = re.findall(r'screen_libraries="(.*)"', system)
+    assert [library for library in screen.split() if library not in control] == []
+
+
+def test_neither_removing_nor_purging_touches_the_records() -> None:
+    for script in SCRIPTS:
+        text = (HERE / "debian" / script).read_text()
+        assert [line for line in text.splitlines() if "rm " in line and "/var/lib" in line] == []
+
+
+@pytest.mark.parametrize("script", SCRIPTS)
+def test_what_root_runs_is_sound_shell(script: str) -> None:
+    subprocess.run(["sh", "-n", HERE / "debian" / script], check=True)
+
+
+def test_the_script_knows_the_release_that_came_along(tmp_path: Path) -> None:
+    lay_debian(tmp_path / "debian", "0.1.0-abc", 1_700_000_000)
+    assert "release=$program/releases/0.1.0-abc\n" in (tmp_path / "debian/cornerwise.postinst").read_text()
+    # RFC 5322 of 1700000000, as the changelog wants it (deb-changelog(5)).
+    assert "Tue, 14 Nov 2023 22:13:20" in (tmp_path / "debian/changelog").read_text()
+
+
+def test_who_made_it_and_when_leaves_no_trace(tmp_path: Path) -> None:
+    (tmp_path / "bin").mkdir(mode=0o700)
+    (tmp_path / "bin/run").write_text("x")
+    (tmp_path / "read").touch(mode=0o600)
+    (tmp_path / "link").symlink_to("/nowhere")
+    settle_tree(tmp_path, 1_700_000_000)
+    modes = {path.name: path.lstat().st_mode & 0o777 for path in tmp_path.rglob("*") if not path.is_symlink()}
+    assert modes == {"bin": 0o755, "run": 0o755, "read": 0o644}
+    assert {path.lstat().st_mtime for path in tmp_path.rglob("*")} == {1_700_000_000}
+
+
+def test_what_only_builds_stays_at_home() -> None:
+    locked = (HERE / "locks/bench.txt").read_text()
+    wanted = without_builders(locked)
+    names = re.findall(r"^([\w-]+)==", locked, re.MULTILINE)
+    assert [name for name in names if name not in re.findall(r"^([\w-]+)==", wanted, re.MULTILINE)] == [*BUILDS_ONLY]
+    assert wanted.count("--hash") < locked.count("--hash")
+
+
+def test_a_list_of_files_names_only_what_is_there(tmp_path: Path) -> None:
+    info = tmp_path / "measuring-1.0.dist-info"
+    info.mkdir()
+    (tmp_path / "measuring.py").touch()
+    (info / "RECORD").write_text("../../bin/measure,sha256=a,1\nmeasuring.py,sha256=b,0\n")
+    settle_record(info / "RECORD")
+    assert (info / "RECORD").read_text() == "measuring.py,sha256=b,0\n"
