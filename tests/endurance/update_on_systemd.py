@@ -145,19 +145,9 @@ def from_a_stick(partition: str, here: str) -> None:
     print(f"and went back: {here} runs and stays", flush=True)
 
 
-def drive(installed: str, partition: str) -> None:
-    """Switch from release to release, and look what systemd makes of it."""
-    version = version_of(installed)
-    for number, (why, code) in enumerate(BROKEN.items(), start=1):
-        release = f"{version}-{number}"
-        lay(release, code, like=installed)
-        put_on_trial(release)
-        until(f"the release that {why}", lambda release=release: current_release(PROGRAM) == release)
-        until("the release before", lambda: proven(installed))
-        kept = change()
-        assert (kept["phase"], kept["goes_to"], kept["starts"]) == ("taken-back", release, STARTS), kept
-        print(f"a release that {why}: started {STARTS} times, {installed} is back and stays", flush=True)
-    good = f"{version}-9"
+def kept_when_good(installed: str) -> str:
+    """A copy of the installed release, put on trial and kept, also when it is killed later; its name."""
+    good = f"{version_of(installed)}-9"
     lay(good, BENCH, like=installed)
     put_on_trial(good)
     until("the good one", lambda: proven(good))
@@ -169,7 +159,26 @@ def drive(installed: str, partition: str) -> None:
     until("the good one again", lambda: proven(good))
     assert change()["phase"] == "runs", change()
     print("killed afterwards: started again, and not taken back", flush=True)
+    return good
+
+
+def taken_back(release: str, why: str, code: str, *, before: str) -> None:
+    """A broken release, put on trial and taken back."""
+    lay(release, code, like=before)
+    put_on_trial(release)
+    until(f"the release that {why}", lambda: current_release(PROGRAM) == release)
+    until("the release before", lambda: proven(before))
+    kept = change()
+    assert (kept["phase"], kept["goes_to"], kept["starts"]) == ("taken-back", release, STARTS), kept
+    print(f"a release that {why}: started {STARTS} times, {before} is back and stays", flush=True)
+
+
+def drive(installed: str, partition: str) -> None:
+    """Switch from release to release, and look what systemd makes of it."""
+    good = kept_when_good(installed)
     from_a_stick(partition, good)
+    for number, (why, code) in enumerate(BROKEN.items(), start=1):
+        taken_back(f"{version_of(installed)}-{number}", why, code, before=good)
     put_on_trial(installed)
     until("the installed one", lambda: proven(installed))
     print(f"{installed} runs and stays", flush=True)
