@@ -18,7 +18,7 @@ from core.metrology.accuracy import MeasuringSetup
 from core.records.accuracy_file import load_setup
 from core.records.archive import Archive
 from core.records.events import Opened
-from core.records.saved_bench import save_bench
+from core.records.saved_bench import take_fetched_back
 from core.said import NOTHING, Part, paragraph, said
 from firmware_bridge.discovery import PlugWatch, Port, recognise
 from firmware_bridge.instrument_settings import InstrumentSettings
@@ -47,8 +47,10 @@ from ui.bench.workers.cables import Cables, InstrumentJoined
 from ui.bench.workers.designs import Designs
 from ui.bench.workers.downloads import CableDrive, Downloads
 from ui.bench.workers.inspector import Inspector
+from ui.bench.workers.keeping import Keeping, KeepMoved, KeptBench
 from ui.bench.workers.updates import came_back, installed_update
 from ui.state.settings import Settings, SettingsFile
+from ui.state.stick import DownloadState
 
 ARCHIVE_FILE = "archive.sqlite"
 DESIGNS_FOLDER = "designs"
@@ -86,12 +88,16 @@ def assembled(options: BenchOptions) -> Iterator[Bench]:
     """
     with ExitStack() as stack:
         stack.enter_context(alone_on(options.folder))
+        taken_back = take_fetched_back(options.folder, utc_now())
         if options.replay is not None:
-            yield _replayed(options, options.replay, stack)
+            bench = _replayed(options, options.replay, stack)
         elif options.scenario is None:
-            yield _real(options, stack)
+            bench = _real(options, stack)
         else:
-            yield _simulated(options, options.scenario, stack)
+            bench = _simulated(options, options.scenario, stack)
+        if taken_back:
+            bench.post(KeepMoved(state=DownloadState.IDLE, text=taken_back))
+        yield bench
 
 
 def _real(options: BenchOptions, stack: ExitStack) -> Bench:
@@ -108,6 +114,7 @@ def _real(options: BenchOptions, stack: ExitStack) -> Bench:
         cables=cables,
         downloads=downloads,
         designs=_designs(downloads, options.folder),
+        keeping=_keeping(downloads, options.folder),
         setup=setup,
         settings=settings,
         settings_file=SettingsFile(options.folder),
@@ -206,6 +213,7 @@ def _simulated(options: BenchOptions, name: str, stack: ExitStack) -> Bench:
         cables=cables,
         downloads=downloads,
         designs=_designs(downloads, options.folder),
+        keeping=_keeping(downloads, options.folder),
         stop_hand=hand_over,
         practice=_practice(workshop, options.seed),
         settings=settings,
@@ -265,20 +273,29 @@ def _start_archive(archive: ArchiveThread, bench: Bench, stack: ExitStack) -> No
 
 def _downloads(folder: Path) -> Downloads:
     """Sticks by the helper, and the cable drive where the board can be one."""
-    records = partial(Archive.open, folder / ARCHIVE_FILE, utc_now, may_set_aside=False)
-    drive = CableDrive(show=show_on_cable, records=records) if can_be_drive() else None
-    return Downloads(
-        find_sticks=find_sticks,
-        access=HelperAccess(),
-        drive=drive,
-        save=lambda to: save_bench(folder, to, utc_now()),
-    )
+    drive = CableDrive(show=show_on_cable, records=_records(folder)) if can_be_drive() else None
+    return Downloads(find_sticks=find_sticks, access=HelperAccess(), drive=drive)
+
+
+def _records(folder: Path) -> Callable[[], Archive]:
+    """The archive by another connection, beside the bench's own."""
+    return partial(Archive.open, folder / ARCHIVE_FILE, utc_now, may_set_aside=False)
+
+
+def _plugged_stick() -> FilePlace:
+    return FilePlace(stick=the_one_stick(find_sticks()), access=HelperAccess())
+
+
+def _keeping(downloads: Downloads, folder: Path) -> Keeping:
+    """The whole bench on the stick that is plugged in."""
+    kept = KeptBench(folder=folder, records=_records(folder), utc_now=utc_now)
+    return Keeping(downloads, _plugged_stick, kept)
 
 
 def _designs(downloads: Downloads, folder: Path) -> Designs:
     """Designs on the stick by the helper; where it was not installed, in a folder beside the archive."""
     if SOCKET_PATH.exists():
-        return Designs(downloads, lambda: FilePlace(stick=the_one_stick(find_sticks()), access=HelperAccess()))
+        return Designs(downloads, _plugged_stick)
     designs = folder / DESIGNS_FOLDER
     return Designs(downloads, lambda: folder_place(designs), designs)
 

@@ -1,8 +1,9 @@
 """The whole bench on a stick and back: records, machines, instruments, hands and settings. Cards die.
 
 Input and output: a folder with a copy of the archive, the files beside it and SHA256SUMS. Saving may be done while the
-bench measures: SQLite's own backup makes the copy. Taking back needs the bench at rest; what was there before is kept
-beside it, never overwritten. A stop at any moment leaves either what was there or what was taken back.
+bench measures: SQLite's own backup makes the copy. Taking back needs the bench at rest: a bench at work fetches what
+is on the stick and takes it back at its next start. What was there before is kept beside it, never overwritten. A stop
+at any moment leaves either what was there or what was taken back.
 """
 
 from __future__ import annotations
@@ -12,24 +13,38 @@ import os
 import secrets
 import shutil
 import sqlite3
-from contextlib import closing
-from datetime import datetime
+from contextlib import closing, suppress
+from dataclasses import dataclass
+from datetime import UTC, datetime
 from pathlib import Path
 
-from core.errors import BadInputError
+from core.errors import BadInputError, DiskFullError, StorageError
 from core.records import migrations
 from core.records.archive_file import beside, storage_errors
-from core.records.checksums import CHECKSUMS_FILE, verify_folder
-from core.records.session_id import new_session_id
+from core.records.checksums import CHECKSUMS_FILE, MAX_VERIFIED_BYTES, unnamed_files, verify_folder
+from core.records.session_id import is_session_id, new_session_id
 from core.records.whole_writing import sync_folder, writing_errors
-from core.regular_file import read_regular_file
-from core.said import Name, said
+from core.regular_file import opened_regular_file, read_regular_file
+from core.said import NOTHING, Name, Part, said
 
 ARCHIVE = "archive.sqlite"
 # What is kept beside the archive, by whichever part; one that is not there is not saved.
 BESIDE = ("settings.json", "instruments.json", "accuracy.json")
 _MOST_BESIDE_BYTES = 1024 * 1024
 _PAGES_AT_ONCE = 256
+_BLOCK_BYTES = 1024 * 1024
+_NAMED = "cornerwise-bench-"
+# What was fetched from a stick and waits for the next start of the bench.
+_FETCHED = "fetched-bench"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SavedBench:
+    """A saved bench as it lies in a folder: when it was saved (None where the clock was not set), how many sessions."""
+
+    folder: str
+    saved_utc: datetime | None
+    sessions: int
 
 
 def save_bench(data: Path, to: Path, now: datetime | None) -> Path:
@@ -39,7 +54,7 @@ def save_bench(data: Path, to: Path, now: datetime | None) -> Path:
         raise BadInputError(
             said("{folder}: there is no archive yet, so there is nothing to save", folder=Name(str(data)))
         )
-    target = to / f"cornerwise-bench-{new_session_id(now)}"
+    target = to / f"{_NAMED}{new_session_id(now)}"
     partial = target.with_name(f"{target.name}-partial-{secrets.token_hex(4)}")
     with writing_errors(target):
         partial.mkdir(parents=True)
@@ -68,6 +83,7 @@ def restore_bench(folder: Path, data: Path, now: datetime | None) -> tuple[Path,
     Raises BadInputError where the folder is not a whole saved bench, StorageError and kin where it cannot be written.
     """
     verify_folder(folder)
+    _refuse_unnamed(folder)
     fresh = data / f"{ARCHIVE}.restoring"
     kept = []
     with writing_errors(data / ARCHIVE):
@@ -89,6 +105,99 @@ def restore_bench(folder: Path, data: Path, now: datetime | None) -> tuple[Path,
     return tuple(kept)
 
 
+def newest_saved(folder: Path) -> SavedBench:
+    """The bench that was saved into this folder last; raises BadInputError where there is none that can be read."""
+    names = [path.name for path in folder.glob(f"{_NAMED}*") if is_session_id(path.name.removeprefix(_NAMED))]
+    if not names:
+        raise BadInputError(said("no saved bench is on it: 'Save the whole bench' puts one there"))
+    # Where the clock was not set a name has no time: such a one is the newest only where no other is.
+    name = max(names, key=lambda name: (name.removeprefix(_NAMED)[0].isdigit(), name))
+    try:
+        _check_archive(folder / name / ARCHIVE)
+        with closing(_opened_unchanged(folder / name / ARCHIVE)) as connection:
+            (sessions,) = connection.execute("SELECT count(*) FROM session").fetchone()
+    except sqlite3.DatabaseError as exc:
+        raise BadInputError(said("{name} is damaged", name=Name(name))) from exc
+    saved_utc = None
+    with suppress(ValueError):
+        saved_utc = datetime.strptime(name.removeprefix(_NAMED)[:15], "%Y%m%d-%H%M%S").replace(tzinfo=UTC)
+    return SavedBench(folder=name, saved_utc=saved_utc, sessions=sessions)
+
+
+def fetch_bench(folder: Path, data: Path) -> None:
+    """Copy a saved bench beside the archive and verify the copy: at the next start it is taken back.
+
+    Raises BadInputError where it is not whole, DiskFullError where there is no room for it twice.
+    """
+    fetched = data / _FETCHED
+    partial = data / f"{_FETCHED}-partial"
+    with writing_errors(fetched):
+        for left in (partial, fetched):
+            shutil.rmtree(left, ignore_errors=True)
+        names = [name for name in (CHECKSUMS_FILE, ARCHIVE, *BESIDE) if (folder / name).exists()]
+        needed = 2 * sum((folder / name).stat().st_size for name in names)
+        free = shutil.disk_usage(data).free
+        if free < needed:
+            raise DiskFullError(
+                said(
+                    "the card of this bench has no room: {free} kB are free, {needed} kB are needed",
+                    free=free // 1024,
+                    needed=needed // 1024,
+                )
+            )
+        partial.mkdir()
+        try:
+            for name in names:
+                _copy_bounded(folder / name, partial / name)
+            verify_folder(partial)
+            _refuse_unnamed(partial)
+            _check_archive(partial / ARCHIVE)
+            partial.rename(fetched)
+            sync_folder(data)
+        finally:
+            shutil.rmtree(partial, ignore_errors=True)
+
+
+def take_fetched_back(data: Path, now: datetime | None) -> Part:
+    """At the start, before anything is opened: take back what was fetched. What to tell the person; nothing where
+    nothing was fetched."""
+    fetched = data / _FETCHED
+    if not fetched.is_dir():
+        return NOTHING
+    try:
+        restore_bench(fetched, data, now)
+    except (BadInputError, StorageError) as error:
+        shutil.rmtree(fetched, ignore_errors=True)
+        return said("The saved bench was not taken back: {why}. What was here is untouched.", why=error.what)
+    shutil.rmtree(fetched, ignore_errors=True)
+    return said("The saved bench is back. What was here before is kept beside it.")
+
+
+def _copy_bounded(source: Path, target: Path) -> None:
+    copied = 0
+    with opened_regular_file(source) as reading, target.open("wb") as writing:
+        while block := reading.read(_BLOCK_BYTES):
+            copied += len(block)
+            if copied > MAX_VERIFIED_BYTES:
+                raise BadInputError(said("{file} is too large to be read", file=Name(source.name)))
+            writing.write(block)
+        writing.flush()
+        os.fsync(writing.fileno())
+
+
+def _refuse_unnamed(folder: Path) -> None:
+    """What the checksums do not name is not taken back."""
+    for name in (ARCHIVE, *BESIDE):
+        if name in unnamed_files(folder) or (name == ARCHIVE and not (folder / name).exists()):
+            raise BadInputError(
+                said("{list} does not name {file}: nothing was changed", list=Name(CHECKSUMS_FILE), file=Name(name))
+            )
+
+
+def _opened_unchanged(path: Path) -> sqlite3.Connection:
+    return sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro&immutable=1", uri=True)
+
+
 def _copy_archive(source: Path, target: Path) -> None:
     """A copy of this very moment, in one file, beside whoever writes on."""
     with (
@@ -104,8 +213,10 @@ def _copy_archive(source: Path, target: Path) -> None:
 
 def _check_archive(path: Path) -> None:
     """Whether it is an archive that this software opens."""
+    with opened_regular_file(path):
+        pass  # SQLite would wait for ever at a pipe
     try:
-        with closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro&immutable=1", uri=True)) as connection:
+        with closing(_opened_unchanged(path)) as connection:
             ours = connection.execute("PRAGMA application_id").fetchone()[0] == migrations.APPLICATION_ID
             whole = connection.execute("PRAGMA integrity_check(1)").fetchone()[0] == "ok"
             known = 0 < migrations.schema_version(connection) <= migrations.SCHEMA_VERSION

@@ -32,6 +32,7 @@ from ui.bench.workers.archive_thread import ArchiveOpened, ArchiveThread
 from ui.bench.workers.cables import InstrumentJoined
 from ui.bench.workers.designs import Designs
 from ui.bench.workers.downloads import Downloads, Errand
+from ui.bench.workers.keeping import Keeping, KeptBench
 from ui.state.settings import SettingsFile
 from ui.state.snapshot import Snapshot
 from ui.state.stick import DownloadWay
@@ -83,10 +84,6 @@ class DownloadsLater:
         assert self.downloads is not None
         self.downloads.download(record, way, voice)
 
-    def save_bench(self) -> None:
-        assert self.downloads is not None
-        self.downloads.save_bench()
-
     def run(self, errand: Errand) -> None:
         assert self.downloads is not None
         self.downloads.run(errand)
@@ -113,12 +110,18 @@ class BenchUnderTest:
         self.cables = CablesLater()
         self.downloads = DownloadsLater()
         self.design_place = design_place or folder_place(folder / "designs")
+        self.keep_place = lambda: folder_place(folder / "stick")
         self.bench = Bench(
             archive=self.archive,
             clock_s=lambda: self.now_s,
             cables=self.cables,
             downloads=self.downloads,
             designs=Designs(self.downloads, lambda: self.design_place, design_folder),
+            keeping=Keeping(
+                self.downloads,
+                lambda: self.keep_place(),
+                KeptBench(folder=folder, records=self.open_archive, utc_now=utc_now),
+            ),
             settings_file=settings_file,
         )
         self.archive.start(self._report)

@@ -39,6 +39,7 @@ from core.records.events import Event, GaugeChecked, Opened
 from core.records.grid import GridMap, GridState, cell_of, too_few_places
 from core.records.history import Due, History
 from core.records.instrument_book import CheckHistory, InstrumentBook, RecordedCheck
+from core.records.saved_bench import SavedBench
 from core.records.session_tables import ALL_SESSIONS, SessionSummary
 from core.said import NOTHING, Name, Part, finished, said, said_counted
 from firmware_bridge.byte_link import LinkState
@@ -69,6 +70,7 @@ from ui.state.stick import (
     DesignStage,
     DownloadSlice,
     DownloadState,
+    KeepSlice,
     PreparedDesign,
     UpdateSlice,
     UpdateState,
@@ -393,6 +395,17 @@ def with_download(state: DownloadState, text: Part, *, sticks: int = 1, cable: b
     return replace(to_correct(), download=view)
 
 
+def with_keep(state: DownloadState, text: Part = NOTHING, *, found: bool = False, sticks: int = 1) -> Snapshot:
+    """The whole bench on its way to or from the stick."""
+    saved = SavedBench(
+        folder="cornerwise-bench-20261125-170312-0a1b2c3d",
+        saved_utc=datetime(2026, 11, 25, 17, 3, tzinfo=UTC),
+        sessions=1284,
+    )
+    view = KeepSlice(state=state, text=text, found=saved if found else None)
+    return replace(with_download(DownloadState.IDLE, NOTHING, sticks=sticks), keep=view)
+
+
 DESIGN = DesignSource(path="jobs/neck-template-for-twelve-frets-left-handed.svg")
 
 
@@ -615,6 +628,15 @@ SCENES: dict[str, Callable[[], Snapshot]] = {
         sticks=0,
     ),
     "downloaded": lambda: with_download(DownloadState.SAFE, said("safe to remove")),
+    "keep": lambda: with_keep(DownloadState.IDLE, sticks=0),
+    "keep-found": lambda: with_keep(DownloadState.IDLE, found=True),
+    "keep-saved": lambda: with_keep(
+        DownloadState.SAFE, said("The whole bench is on the stick. Keep it away from the bench: cards die.")
+    ),
+    "keep-failed": lambda: with_keep(
+        DownloadState.FAILED,
+        said("{stick} was pulled out before it was finished: plug it in and try again", stick=Name("WORKSHOP")),
+    ),
     "not-adjustable": lambda: with_design(DesignStage.IDLE, sticks=0, found=False),
     "designs": lambda: with_design(DesignStage.FOUND),
     "design-ready": lambda: with_design(DesignStage.READY),

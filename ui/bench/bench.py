@@ -23,6 +23,7 @@ from ui.bench.desks.cables import (
 )
 from ui.bench.desks.design import DesignDesk, DesignPort
 from ui.bench.desks.download import DownloadDesk, DownloadPort
+from ui.bench.desks.keeping import KeepDesk, KeepPort
 from ui.bench.desks.live import LiveDesk
 from ui.bench.desks.machines import MachineDesk
 from ui.bench.desks.measuring import MeasuringDesk
@@ -53,11 +54,11 @@ BenchEvent = LinkEvent | Command | Report
 
 class Bench:
     """State of the bench. `clock_s` is any monotonic clock in seconds; `simulated` stamps every snapshot; `cables`
-    opens links, `downloads` writes to sticks, `designs` corrects designs on them, `stop_hand` stops the simulated
-    hand, `record_sound` records for some seconds, `setup` is what is known of the accuracy of this bench's
-    instruments, `practice` the exercises of a simulated bench, `settings` what the person chose and `settings_file`
-    where changes of it are kept, `update` what version runs here and `ask_root` who installs another one, `notice`
-    something to say first, `pulses` those of the workers that must live."""
+    opens links, `downloads` writes to sticks, `designs` corrects designs on them, `keeping` saves the whole bench on
+    them, `stop_hand` stops the simulated hand, `record_sound` records for some seconds, `setup` is what is known of the
+    accuracy of this bench's instruments, `practice` the exercises of a simulated bench, `settings` what the person
+    chose and `settings_file` where changes of it are kept, `update` what version runs here and `ask_root` who installs
+    another one, `notice` something to say first, `pulses` those of the workers that must live."""
 
     def __init__(
         self,
@@ -68,6 +69,7 @@ class Bench:
         cables: CablePort | None = None,
         downloads: DownloadPort | None = None,
         designs: DesignPort | None = None,
+        keeping: KeepPort | None = None,
         stop_hand: Callable[[], None] = lambda: None,
         record_sound: Callable[[int], Recording] = record,
         setup: MeasuringSetup | None = None,
@@ -98,6 +100,7 @@ class Bench:
                 BeltDesk(self._outbox, BeltListener(self.post, record_sound)),
                 RecordsDesk(self._outbox),
                 DownloadDesk(self._outbox, downloads),
+                KeepDesk(keeping),
                 design_desk,
                 SettingsDesk(self._outbox, settings_file),
                 PracticeDesk(practice, self.post, stop_hand),

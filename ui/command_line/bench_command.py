@@ -70,7 +70,11 @@ def run(args: argparse.Namespace) -> int:
         print(args.speech.say(where), file=sys.stderr)
     with assembled(options) as bench:
         if on_screen:
-            return run_app(bench, args.panel)
+            status = run_app(bench, args.panel)
+            if bench.snapshot.keep.starts_anew:
+                again = said("The saved bench is taken back at the next start: start cornerwise again.")
+                print(args.speech.say(again), file=sys.stderr)
+            return status
         columns = (lambda: shutil.get_terminal_size().columns) if sys.stdout.isatty() else None
         return TextBench(bench, sys.stdout, columns=columns).run(
             sys.stdin, quit_at_end=args.practice or not args.simulate

@@ -6,31 +6,13 @@ Input: the machine. Output: a line a check, or JSON; status 0 when nothing is wr
 from __future__ import annotations
 
 import argparse
-import json
-import os
-from dataclasses import asdict
 from pathlib import Path
 
-from core import SOFTWARE
 from hardware.checkup import Check, Standing
-from hardware.checkup_board import (
-    check_board,
-    check_clock,
-    check_gadget,
-    check_helper,
-    check_power,
-    check_watchdog,
-)
-from hardware.checkup_devices import check_devices
-from hardware.checkup_screen import check_fonts
-from hardware.checkup_service import check_service, checks_from_inside, read_service
-from hardware.checkup_storage import check_disk
-from hardware.checkup_updates import check_updates
+from hardware.doctor import as_json, examine, is_well
 from ui.command_line.data_folder import data_folder
 from ui.terminal.exit_status import ExitStatus
 
-_SEEN_OUTSIDE = "whoever asks; display, touch, ports and pins may look otherwise to the bench"
-_LOOK_INSIDE = "sudo cornerwise doctor looks as the running bench does"
 _MARK = {Standing.OK: "ok", Standing.ABSENT: "-", Standing.NOT_OK: "NOT OK"}
 
 
@@ -54,36 +36,6 @@ def run(args: argparse.Namespace) -> int:
     return ExitStatus.OK if is_well(checks) else ExitStatus.NOT_AVAILABLE
 
 
-def examine(root: Path, data: Path) -> list[Check]:
-    """Every check, on the machine whose root folder this is."""
-    shown = read_service()
-    devices = checks_from_inside(shown) if os.geteuid() == 0 else []
-    if devices:
-        seen = Check(name="seen by", standing=Standing.OK, says="the running bench, from inside its sandbox")
-    else:
-        seen = Check(name="seen by", standing=Standing.ABSENT, says=_SEEN_OUTSIDE, to_do=_LOOK_INSIDE if shown else "")
-        devices = check_devices(root, os.environ)
-    return [
-        check_board(root),
-        check_service(root, shown),
-        seen,
-        *devices,
-        check_fonts(),
-        check_disk(data),
-        check_clock(root),
-        check_gadget(root),
-        check_power(),
-        check_watchdog(root),
-        check_helper(),
-        check_updates(root),
-    ]
-
-
-def is_well(checks: list[Check]) -> bool:
-    """True when nothing is wrong; what is absent and can be done without is not wrong."""
-    return all(check.standing is not Standing.NOT_OK for check in checks)
-
-
 def as_text(checks: list[Check]) -> str:
     """One line a check, with what to do below where there is something."""
     name_width = max(len(check.name) for check in checks)
@@ -96,9 +48,3 @@ def as_text(checks: list[Check]) -> str:
     wrong = [check.name for check in checks if check.standing is Standing.NOT_OK]
     lines.append(f"\nNot ok: {', '.join(wrong)}." if wrong else "\nNothing is wrong.")
     return "\n".join(lines)
-
-
-def as_json(checks: list[Check]) -> str:
-    """The same for programs: `ok`, `software` and `checks[] {name, standing, says, to_do}`."""
-    document = {"ok": is_well(checks), "software": SOFTWARE, "checks": [asdict(check) for check in checks]}
-    return json.dumps(document, indent=2, ensure_ascii=False)

@@ -11,10 +11,10 @@ from core.records.comparison import reported_record
 from core.records.export import files_of
 from core.records.whole_writing import write_folder
 from core.said import Name, said
+from hardware.doctor import as_json, examine
 from hardware.usb_stick import HelperAccess, download_to_stick, find_sticks, the_one_stick
 from ui.bench.fault_report import fault_report, report_name
 from ui.command_line.data_folder import data_folder, kept_archive
-from ui.command_line.doctor_command import as_json, examine
 from ui.terminal.exit_status import ExitStatus
 
 

@@ -29,7 +29,7 @@ from firmware_bridge.byte_link import LinkState
 from firmware_bridge.instrument_settings import InstrumentSettings
 from ui.state.messages import Command
 from ui.state.settings import Settings
-from ui.state.stick import DesignSlice, DownloadSlice, UpdateSlice
+from ui.state.stick import DesignSlice, DownloadSlice, KeepSlice, UpdateSlice
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -232,6 +232,7 @@ class Snapshot:
     machines: MachinesSlice = field(default_factory=MachinesSlice)
     setup: MeasuringSetup = field(default_factory=MeasuringSetup)
     download: DownloadSlice = field(default_factory=DownloadSlice)
+    keep: KeepSlice = field(default_factory=KeepSlice)
     design: DesignSlice = field(default_factory=DesignSlice)
     records: RecordsSlice = field(default_factory=RecordsSlice)
     belts: BeltsSlice = field(default_factory=BeltsSlice)
@@ -253,7 +254,8 @@ class Snapshot:
     def stick_in_use(self) -> bool:
         """Whether something is under way that needs a stick or the helper: they do one thing at a time."""
         updating = self.update is not None and self.update.state.is_busy
-        return updating or self.download.state.is_busy or self.design.stage.is_busy
+        writing = self.download.state.is_busy or self.keep.state.is_busy
+        return updating or writing or self.design.stage.is_busy
 
     @property
     def mark_confirmed(self) -> bool:

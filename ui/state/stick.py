@@ -7,6 +7,7 @@ from enum import StrEnum
 
 from core.geometry.affine import Affine
 from core.geometry.coupon import Coupon
+from core.records.saved_bench import SavedBench
 from core.said import NOTHING, Part
 from hardware.stick_files import FilesFound
 from hardware.usb_stick import Stick
@@ -45,6 +46,17 @@ class DownloadSlice:
     state: DownloadState = DownloadState.IDLE
     session: str = ""
     text: Part = NOTHING
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeepSlice:
+    """The whole bench on a stick, and the fault report: how far it is, in words. `found` is what could be taken back
+    (None: not looked); `starts_anew` once it waits for the next start and the program is to end."""
+
+    state: DownloadState = DownloadState.IDLE
+    text: Part = NOTHING
+    found: SavedBench | None = None
+    starts_anew: bool = False
 
 
 class DesignStage(StrEnum):

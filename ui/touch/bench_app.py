@@ -163,6 +163,8 @@ class BenchApp(App):
             self.snapshot = snapshot
             self._follow(snapshot.settings)
             self.root.show(snapshot)
+            if snapshot.keep.starts_anew:
+                self.stop()  # systemd starts it again, and what was fetched is taken back
 
     def _frame_shown(self, *_event: object) -> None:
         """The box ticks, and so says that the bench is ready, only once something is to be seen."""

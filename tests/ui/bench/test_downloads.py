@@ -4,22 +4,18 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable, Iterator, Mapping
-from contextlib import closing
-from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 
 from core.errors import NotAvailableError
-from core.records.archive import Archive
 from core.records.checksums import verify_folder
-from core.records.saved_bench import restore_bench, save_bench
 from hardware.usb_stick import FOLDER, Stick
 from tests.patience import WAIT_S
 from tests.ui.bench_bits import SKEWED, BenchUnderTest, quantity_name, running_bench
-from ui.bench.desks.download import Download, SaveBench
+from ui.bench.desks.download import Download
 from ui.bench.desks.measuring import CloseSession, SelectFeature
-from ui.bench.workers.downloads import CableDrive, Downloads, SaveBenchTo
+from ui.bench.workers.downloads import CableDrive, Downloads
 from ui.state.snapshot import Snapshot
 from ui.state.stick import DownloadState, DownloadWay
 
@@ -51,13 +47,12 @@ class DownloadBench:
         access: FolderAsStick,
         sticks: tuple[Stick, ...],
         drive: CableDrive | None = None,
-        save: SaveBenchTo | None = None,
     ) -> None:
         self.under_test = under_test
         self.access = access
         self._woken = threading.Semaphore(0)
         under_test.bench.subscribe(self._woken.release)
-        self.downloads = Downloads(find_sticks=lambda: sticks, access=access, drive=drive, save=save)
+        self.downloads = Downloads(find_sticks=lambda: sticks, access=access, drive=drive)
         under_test.use_downloads(self.downloads)
         self.downloads.start(under_test.bench.post)
 
@@ -177,28 +172,3 @@ def test_a_board_that_can_be_no_drive_says_so(judged: BenchUnderTest, tmp_path: 
     assert failed.download.state is DownloadState.FAILED
     assert not failed.download.cable
     assert "use a stick" in str(failed.download.text)
-
-
-def test_the_whole_bench_is_saved_by_one_touch_and_is_whole_on_another_card(
-    judged: BenchUnderTest, tmp_path: Path
-) -> None:
-    folder = tmp_path / "stick"
-    folder.mkdir()
-    bench = DownloadBench(judged, FolderAsStick(folder), (STICK,), save=lambda to: save_bench(tmp_path, to, None))
-    judged.bench.send(SaveBench())
-    ended = bench.shown_when(lambda snapshot: snapshot.download.state in (DownloadState.SAFE, DownloadState.FAILED))
-    assert ended.download.state is DownloadState.SAFE
-    assert bench.access.asked == ["mount sdz1 rw", "unmount"]
-    (saved,) = folder.iterdir()
-    restore_bench(saved, tmp_path / "new card", None)
-    with closing(Archive.open(tmp_path / "new card" / "archive.sqlite", lambda: datetime.now(UTC))) as archive:
-        assert list(archive.session_ids(limit=2)) == [judged.bench.snapshot.session]
-
-
-def test_a_bench_is_not_saved_onto_two_sticks_and_says_so(judged: BenchUnderTest, tmp_path: Path) -> None:
-    bench = on_bench(judged, tmp_path, (STICK, STICK))
-    judged.bench.send(SaveBench())
-    ended = bench.shown_when(lambda snapshot: snapshot.download.state is DownloadState.FAILED)
-    assert ended.message is not None
-    assert ended.message.alarm
-    assert list((tmp_path / "stick").iterdir()) == []

@@ -8,8 +8,9 @@ from pathlib import Path
 import pytest
 
 from hardware.checkup import Check, Standing
+from hardware.doctor import is_well
 from ui.command_line.cli import main
-from ui.command_line.doctor_command import as_text, is_well
+from ui.command_line.doctor_command import as_text
 
 GOOD = Check(name="disk", standing=Standing.OK, says="/data: 12.0 GB free")
 GONE = Check(name="gpio", standing=Standing.ABSENT, says="no pins on this machine")

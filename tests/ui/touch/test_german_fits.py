@@ -8,7 +8,16 @@ import pytest
 
 from tests.ui.layout_checks import faults, faults_of_place
 from tests.ui.scenes import CALIPER_CABLE, SCENES
-from tests.ui.touch.test_layout import ELSEWHERE, ON_CORRECT, ON_DOWNLOAD, ON_MEASURE, ON_PRACTICE, ON_RECORDS, SIZES
+from tests.ui.touch.test_layout import (
+    ELSEWHERE,
+    ON_CORRECT,
+    ON_DOWNLOAD,
+    ON_KEEP,
+    ON_MEASURE,
+    ON_PRACTICE,
+    ON_RECORDS,
+    SIZES,
+)
 from ui.speech.language import Language
 from ui.speech.notation import AngleStyle, DecimalMark, LengthUnit, Notation
 from ui.state.settings import Settings
@@ -24,6 +33,7 @@ SHOWN = {
     "causes": ("empty", "no-go", "to-correct", "inconsistent"),
     "machine": ("empty", "to-correct"),
     "download": ON_DOWNLOAD,
+    "keep": ON_KEEP,
     "practice": ON_PRACTICE,
     "history": ON_RECORDS,
     "bed": ON_RECORDS,

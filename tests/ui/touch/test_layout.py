@@ -23,8 +23,18 @@ ON_DESIGN = ("not-adjustable", "designs", "design-ready", "design-writing", "des
 ON_CABLE = ("cable", "cable-wrong", "cable-several", "first")
 ON_PRACTICE = ("practice", "practice-open", "practice-asked", "practice-answered")
 ON_UPDATE = tuple(name for name in SCENES if name.startswith("update"))
+ON_KEEP = tuple(name for name in SCENES if name.startswith("keep"))
 ON_RECORDS = ("history", "drifting", "grid", "grid-begun")
-OFF_MEASURE = (*ON_CORRECT[1:], *ON_DOWNLOAD, *ON_DESIGN, *ON_CABLE[:-1], *ON_PRACTICE, *ON_RECORDS, *ON_UPDATE)
+OFF_MEASURE = (
+    *ON_CORRECT[1:],
+    *ON_DOWNLOAD,
+    *ON_DESIGN,
+    *ON_CABLE[:-1],
+    *ON_PRACTICE,
+    *ON_RECORDS,
+    *ON_UPDATE,
+    *ON_KEEP,
+)
 ON_MEASURE = [name for name in SCENES if name not in OFF_MEASURE]
 ELSEWHERE = {
     "practice": "practice-answered",
@@ -38,6 +48,7 @@ ELSEWHERE = {
     "bed": "grid",
     "download": "stick-pulled",
     "design": "design-ready",
+    "keep": "keep-found",
     "causes": "not-adjustable",
     "witness": "no-mark",
     "setup": "empty",
@@ -71,6 +82,13 @@ def test_what_must_not_give_the_answer_of_an_exercise_away(screen) -> None:
 
 def test_the_download_in_every_state(screen) -> None:
     assert [fault for scene in ON_DOWNLOAD for fault in faults_of(screen, scene, "download")] == []
+
+
+def test_saving_and_restoring_in_every_state(screen) -> None:
+    assert [fault for scene in ON_KEEP for fault in faults_of(screen, scene, "keep")] == []
+    screen.app.root.screen.answer("report")
+    screen.frames()
+    assert faults(screen) == []
 
 
 def test_the_design_in_every_state(screen) -> None:

@@ -29,20 +29,11 @@ class Download(Command):
     way: DownloadWay = DownloadWay.STICK
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SaveBench(Command):
-    """Put the whole bench onto the stick that is plugged in, to be taken back on a new card."""
-
-
 class DownloadPort(Protocol):
     """Where finished records go to be given away."""
 
     def download(self, record: SessionRecord, way: DownloadWay, voice: Voice) -> None:
         """Give this session's folder away, its report in this voice."""
-        ...
-
-    def save_bench(self) -> None:
-        """Write the whole bench onto the stick."""
         ...
 
 
@@ -54,7 +45,6 @@ class DownloadDesk(Desk):
         self._downloads = downloads
         self.takes = {
             Download: self._ask,
-            SaveBench: self._save,
             RecordForDownload: self._give,
             WaysSeen: self._ways_seen,
             DownloadMoved: self._moved,
@@ -77,16 +67,6 @@ class DownloadDesk(Desk):
             return told(draft, said("The stick is being read or written: wait for it."), alarm=True)
         self._outbox.submit(load_for_download(wish.session, wish.way))
         return _told_of(draft, wish.session, DownloadState.WRITING, said("collecting"))
-
-    def _save(self, draft: Snapshot, _wish: SaveBench) -> Snapshot:
-        if self._downloads is None:
-            return told(
-                draft, said("Nothing is saved from this bench: cornerwise save-bench does it from here."), alarm=True
-            )
-        if draft.stick_in_use:
-            return told(draft, said("The stick is being read or written: wait for it."), alarm=True)
-        self._downloads.save_bench()
-        return _told_of(draft, "", DownloadState.WRITING, said("collecting"))
 
     def _moved(self, draft: Snapshot, moved: DownloadMoved) -> Snapshot:
         draft = _told_of(draft, moved.session, moved.state, moved.text)

@@ -11,7 +11,6 @@ from collections.abc import Callable, Mapping
 from contextlib import closing
 from dataclasses import dataclass
 from functools import partial
-from pathlib import Path
 from queue import Empty, SimpleQueue
 
 from core.errors import CornerwiseError, NotAvailableError
@@ -19,7 +18,7 @@ from core.records.archive import Archive
 from core.records.export import files_of
 from core.records.session_record import SessionRecord
 from core.said import PLAIN, Part, Voice, said, said_counted
-from hardware.usb_stick import Step, Stick, StickAccess, download_to_stick, the_one_stick, writing_to
+from hardware.usb_stick import Step, Stick, StickAccess, download_to_stick, the_one_stick
 from ui.bench.supervision import LOG, WorkerFaulted, guarded, unforeseen
 from ui.state.messages import Report
 from ui.state.stick import DownloadState, DownloadWay
@@ -47,8 +46,6 @@ class DownloadMoved(Report):
 
 Post = Callable[[Report], None]
 Errand = Callable[[Post], None]
-# Puts the whole bench into a new folder in this one, and reads it back.
-SaveBenchTo = Callable[[Path], object]
 ShowOnCable = Callable[[Mapping[str, Mapping[str, bytes]], Mapping[str, bytes]], object]
 
 
@@ -69,7 +66,7 @@ class Downloads:
     """Owns the stick while it is written to; `find_sticks` lists what is plugged in, `access` mounts it.
 
     `drive` is None on a board that cannot be one. It holds all downloads that were asked for since the start, and the
-    page of every other coupon. `save` is None where there is no bench to save.
+    page of every other coupon.
     """
 
     def __init__(
@@ -78,12 +75,10 @@ class Downloads:
         find_sticks: Callable[[], tuple[Stick, ...]],
         access: StickAccess,
         drive: CableDrive | None = None,
-        save: SaveBenchTo | None = None,
     ) -> None:
         self._find_sticks = find_sticks
         self._access = access
         self._drive = drive
-        self._save = save
         self._on_drive: dict[str, dict[str, bytes]] = {}
         self._errands: SimpleQueue[Errand | None] = SimpleQueue()
         self._seen: WaysSeen | None = None
@@ -98,10 +93,6 @@ class Downloads:
         """Write this session's folder onto the one stick that is plugged in, or onto the drive on the cable."""
         deed = self._show if way is DownloadWay.CABLE else self._write
         self.run(lambda post: _answered(record.id, partial(deed, record, voice, post), post))
-
-    def save_bench(self) -> None:
-        """Write the whole bench onto the one stick that is plugged in: records, machines, instruments, settings."""
-        self.run(lambda post: _answered("", partial(self._save_onto_stick, post), post))
 
     def run(self, errand: Errand) -> None:
         """Do something else with the stick, after everything asked before; it must not raise."""
@@ -129,16 +120,6 @@ class Downloads:
         if ways != self._seen:
             self._seen = ways
             post(ways)
-
-    def _save_onto_stick(self, post: Post) -> None:
-        if self._save is None:
-            raise NotAvailableError(said("this bench keeps nothing that could be saved"))
-        stick = the_one_stick(self._find_sticks())
-        post(DownloadMoved(session="", state=DownloadState.WRITING, text=said("saving the whole bench")))
-        with writing_to(stick, self._access) as folder:
-            self._save(folder)
-        text = said("The whole bench is on the stick. Keep it away from the bench: cards die.")
-        post(DownloadMoved(session="", state=DownloadState.SAFE, text=text))
 
     def _write(self, record: SessionRecord, voice: Voice, post: Post) -> None:
         def progress(step: Step) -> None:

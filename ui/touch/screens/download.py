@@ -5,7 +5,7 @@ from __future__ import annotations
 from kivy.properties import BooleanProperty, ObjectProperty
 
 from core.said import NOTHING, Name, Number, Said, lines, said
-from ui.bench.desks.download import Download, SaveBench
+from ui.bench.desks.download import Download
 from ui.pages.theme import Shape
 from ui.state.snapshot import Snapshot
 from ui.state.stick import DownloadSlice, DownloadState, DownloadWay
@@ -34,7 +34,6 @@ class DownloadScreen(BenchScreen):
     text = ObjectProperty(NOTHING)
     button_text = ObjectProperty(NOTHING)
     ready = BooleanProperty(False)
-    save_ready = BooleanProperty(False)
     cable = BooleanProperty(False)
     cable_ready = BooleanProperty(False)
 
@@ -59,16 +58,11 @@ class DownloadScreen(BenchScreen):
         )
         free = bool(self._session) and not view.state.is_busy
         self.ready = free and len(view.sticks) == 1
-        self.save_ready = not snapshot.stick_in_use and len(view.sticks) == 1
         self.cable, self.cable_ready = view.cable, view.cable and free
 
     def download(self) -> None:
         """Write it onto the stick."""
         self.send(Download(session=self._session))
-
-    def save_bench(self) -> None:
-        """Write all that this bench knows onto the stick."""
-        self.send(SaveBench())
 
     def show_on_cable(self) -> None:
         """Put it onto the drive that the computer on the USB cable sees."""

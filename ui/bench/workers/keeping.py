@@ -1,0 +1,141 @@
+"""The whole bench onto a stick and back, and the fault report, in the download thread: it owns the stick.
+
+Input: what to do. Output: `KeepMoved` reports, posted into the bench's queue. A saved bench is only fetched while the
+bench is at work: it is taken back at the next start, before anything is opened.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from contextlib import closing
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+from core.errors import CornerwiseError
+from core.records.archive import Archive
+from core.records.comparison import reported_record
+from core.records.export import files_of
+from core.records.saved_bench import SavedBench, fetch_bench, newest_saved, save_bench
+from core.said import NOTHING, Part, Voice, said
+from hardware.doctor import as_json, examine
+from hardware.stick_files import FilePlace
+from hardware.usb_stick import Step, download_to_stick, mounted, stick_errors, writing_to
+from ui.bench.fault_report import fault_report, report_name
+from ui.bench.supervision import LOG, unforeseen
+from ui.bench.workers.designs import ErrandRunner
+from ui.bench.workers.downloads import Post
+from ui.state.messages import Report
+from ui.state.stick import DownloadState
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeepMoved(Report):
+    """It came further, ended, or failed; `found` is what could be taken back, `starts_anew` that it will be."""
+
+    state: DownloadState
+    text: Part = NOTHING
+    found: SavedBench | None = None
+    starts_anew: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeptBench:
+    """What is kept: the folder with everything, and its archive by a connection of the caller's own."""
+
+    folder: Path
+    records: Callable[[], Archive]
+    utc_now: Callable[[], datetime | None]
+
+
+_STATE_OF = {Step.WRITING: DownloadState.WRITING, Step.CHECKING: DownloadState.CHECKING}
+
+
+class Keeping:
+    """Asks the download thread; `place` says which stick, raising NotAvailableError where there is not one."""
+
+    def __init__(self, runner: ErrandRunner, place: Callable[[], FilePlace], kept: KeptBench) -> None:
+        self._runner = runner
+        self._place = place
+        self._kept = kept
+
+    def save(self) -> None:
+        """Write the whole bench onto the stick: records, machines, instruments, settings; read back."""
+        self._ask(self._save)
+
+    def look(self) -> None:
+        """Look for a saved bench on the stick."""
+        self._ask(self._look)
+
+    def fetch(self, folder: str) -> None:
+        """Take this saved bench off the stick, for the next start."""
+        self._ask(lambda post: self._fetch(folder, post))
+
+    def report_fault(self, voice: Voice | None) -> None:
+        """Write the fault report onto the stick; with the newest session, told in this voice, where one is given."""
+        self._ask(lambda post: self._report(voice, post))
+
+    def _ask(self, deed: Callable[[Post], None]) -> None:
+        def answered(post: Post) -> None:
+            try:
+                deed(post)
+            except CornerwiseError as error:
+                post(KeepMoved(state=DownloadState.FAILED, text=error.what))
+            except Exception as error:
+                LOG.exception("unforeseen in keeping")
+                post(KeepMoved(state=DownloadState.FAILED, text=unforeseen("keeping", error)))
+
+        self._runner.run(answered)
+
+    def _save(self, post: Post) -> None:
+        place = self._place()
+        post(KeepMoved(state=DownloadState.WRITING, text=said("saving the whole bench")))
+        with writing_to(place.stick, place.access, place.block_devices) as folder:
+            save_bench(self._kept.folder, folder, self._kept.utc_now())
+        text = said("The whole bench is on the stick. Keep it away from the bench: cards die.")
+        post(KeepMoved(state=DownloadState.SAFE, text=text))
+
+    def _look(self, post: Post) -> None:
+        place = self._place()
+        post(KeepMoved(state=DownloadState.CHECKING, text=said("looking for a saved bench")))
+        with mounted(place.stick, place.access, writable=False) as folder:
+            found = newest_saved(folder)
+        post(KeepMoved(state=DownloadState.IDLE, found=found))
+
+    def _fetch(self, name: str, post: Post) -> None:
+        place = self._place()
+        post(KeepMoved(state=DownloadState.CHECKING, text=said("taking the saved bench off the stick")))
+        with (
+            stick_errors(place.stick, place.block_devices),
+            mounted(place.stick, place.access, writable=False) as folder,
+        ):
+            fetch_bench(folder / name, self._kept.folder)
+        post(KeepMoved(state=DownloadState.SAFE, text=said("The bench starts anew."), starts_anew=True))
+
+    def _report(self, voice: Voice | None, post: Post) -> None:
+        place = self._place()
+        post(KeepMoved(state=DownloadState.WRITING, text=said("collecting")))
+        now = self._kept.utc_now()
+        data = self._kept.folder
+        folders: dict[str, Mapping[str, bytes]] = {
+            report_name(now): fault_report(data, as_json(examine(Path("/"), data)), now=now or datetime.now(UTC))
+        }
+        if voice is not None:
+            folders |= self._newest(voice)
+
+        def progress(step: Step) -> None:
+            if step in _STATE_OF:
+                post(KeepMoved(state=_STATE_OF[step], text=step.words))
+
+        for name, files in folders.items():
+            download_to_stick(files, name, place.stick, place.access, progress, place.block_devices)
+        text = said("The fault report is on the stick. Give it to whoever looks after this bench.")
+        post(KeepMoved(state=DownloadState.SAFE, text=text))
+
+    def _newest(self, voice: Voice) -> dict[str, Mapping[str, bytes]]:
+        with closing(self._kept.records()) as archive:
+            newest = archive.session_ids(limit=1)
+            if not newest:
+                return {}
+            record = reported_record(archive, newest[0])
+            return {record.id: files_of(record, voice)}

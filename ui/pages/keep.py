@@ -1,0 +1,105 @@
+"""What the screen for the whole bench on a stick says: saving, taking back, the fault report. Pure.
+
+Input: the snapshot, and what was asked but not yet confirmed. Output: a page.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from core.said import NOTHING, Name, Part, Time, lines, said, said_counted
+from ui.pages.theme import Shape
+from ui.state.snapshot import Snapshot
+from ui.state.stick import DownloadState, KeepSlice
+
+
+class Touch(StrEnum):
+    """What can be touched."""
+
+    SAVE = "save"
+    LOOK = "look"
+    TAKE_BACK = "take-back"
+    REPORT = "report"
+    WITHOUT_READINGS = "without-readings"
+    WITH_READINGS = "with-readings"
+    LEAVE = "leave"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeepPage:
+    """The state as a lamp with two words, sentences below it, and (name, words) of what may be touched."""
+
+    shape: Shape
+    word: Part
+    caption: Part
+    text: Part
+    choices: tuple[tuple[str, Part], ...]
+
+
+_LAMPS = {
+    DownloadState.IDLE: (Shape.RING, said("READY"), said("nothing changes before it was asked")),
+    DownloadState.WRITING: (Shape.HALF_DIAMOND, said("WRITING"), said("leave the stick in")),
+    DownloadState.CHECKING: (Shape.HALF_DIAMOND, said("CHECKING"), said("leave the stick in")),
+    DownloadState.SAFE: (Shape.DISC, said("SAFE TO REMOVE"), said("written and read back")),
+    DownloadState.FAILED: (Shape.CROSSED_SQUARE, said("FAILED"), said("nothing half-written was left")),
+}
+
+
+def keep_page(snapshot: Snapshot, *, report_asked: bool) -> KeepPage:
+    """The page; `report_asked` once the fault report was touched and what goes into it is still to be said."""
+    view = snapshot.keep
+    shape, word, caption = _LAMPS[view.state]
+    text, choices = _body(snapshot, view, report_asked=report_asked)
+    return KeepPage(shape=shape, word=word, caption=caption, text=text, choices=choices)
+
+
+def _body(snapshot: Snapshot, view: KeepSlice, *, report_asked: bool) -> tuple[Part, tuple[tuple[str, Part], ...]]:
+    if view.starts_anew or snapshot.stick_in_use:
+        return view.text, ()
+    if view.found is not None:
+        return _question(snapshot, view), (
+            (Touch.TAKE_BACK, said("Take it back")),
+            (Touch.LEAVE, said("Leave all as it is")),
+        )
+    if report_asked:
+        text = said(
+            "The fault report holds logs, checks of this machine and versions: no readings, and no names of persons, "
+            "machines or instruments. Shall the newest coupon go along, with all that is in it?"
+        )
+        return text, (
+            (Touch.WITHOUT_READINGS, said("Without readings")),
+            (Touch.WITH_READINGS, said("With the newest coupon")),
+        )
+    stick = NOTHING if snapshot.download.sticks else said("Plug a USB stick in first.")
+    return lines(view.text or _what_for(), stick), (
+        (Touch.SAVE, said("Save the whole bench")),
+        (Touch.LOOK, said("Take a saved bench back")),
+        (Touch.REPORT, said("Write a fault report")),
+    )
+
+
+def _what_for() -> Part:
+    return said(
+        "Cards die: save records, machines, instruments and settings onto a stick now and then. On a new card they are "
+        "taken back from it."
+    )
+
+
+def _question(snapshot: Snapshot, view: KeepSlice) -> Part:
+    """What is said before a saved bench takes the place of this one."""
+    assert view.found is not None
+    found = said_counted(
+        "Found: {name}, saved {time}, with {count} coupon.",
+        "Found: {name}, saved {time}, with {count} coupons.",
+        name=Name(view.found.folder),
+        time=Time(view.found.saved_utc),
+        count=view.found.sessions,
+    )
+    what = said(
+        "It takes the place of all records, machines, instruments and settings of this bench; those are kept beside it "
+        "on the card. The screen goes dark for a moment, and the bench starts anew."
+    )
+    is_open = bool(snapshot.session) and not snapshot.closed
+    still_open = said("The coupon on the bench is still open: finish it first, or it goes aside too.")
+    return lines(found, what, still_open if is_open else NOTHING)

@@ -1,0 +1,59 @@
+"""Save and restore: the whole bench onto a stick and back, and the fault report, each asked first where it matters."""
+
+from __future__ import annotations
+
+from kivy.properties import ListProperty, ObjectProperty
+
+from core.said import NOTHING
+from ui.bench.desks.keeping import LeaveSavedBench, LookForSavedBench, SaveBench, TakeBenchBack, WriteFaultReport
+from ui.pages.keep import Touch, keep_page
+from ui.pages.theme import Shape
+from ui.state.messages import Command
+from ui.state.snapshot import Snapshot
+from ui.touch.screen import BenchScreen, Door, Group
+
+COMMANDS: dict[str, Command] = {
+    Touch.SAVE: SaveBench(),
+    Touch.LOOK: LookForSavedBench(),
+    Touch.TAKE_BACK: TakeBenchBack(),
+    Touch.LEAVE: LeaveSavedBench(),
+    Touch.WITHOUT_READINGS: WriteFaultReport(with_session=False),
+    Touch.WITH_READINGS: WriteFaultReport(with_session=True),
+}
+
+
+class KeepScreen(BenchScreen):
+    """Keeps the wish for a fault report until it is said what goes into it."""
+
+    screen_name = "keep"
+    heading = "Saving"
+    door = Door(place=12, words="Save and restore", group=Group.RECORDS)
+    parent_screen = "bench"
+    shape = ObjectProperty(Shape.RING)
+    word = ObjectProperty(NOTHING)
+    caption = ObjectProperty(NOTHING)
+    text = ObjectProperty(NOTHING)
+    choices = ListProperty()
+
+    def __init__(self, **kwargs: object) -> None:
+        super().__init__(**kwargs)
+        self._report_asked = False
+
+    def on_pre_enter(self) -> None:
+        """Ask anew every time."""
+        self._report_asked = False
+
+    def show(self, snapshot: Snapshot) -> None:
+        """Draw the newest snapshot."""
+        page = keep_page(snapshot, report_asked=self._report_asked)
+        self.shape, self.word, self.caption, self.text = page.shape, page.word, page.caption, page.text
+        if self.choices != list(page.choices):
+            self.choices = list(page.choices)
+            self.panel_changed()
+
+    def answer(self, name: str) -> None:
+        """Ask what goes into a fault report; everything else is the bench's."""
+        self._report_asked = name == Touch.REPORT
+        if name in COMMANDS:
+            self.send(COMMANDS[name])
+        self.refresh()
