@@ -19,11 +19,11 @@ from core.metrology.groups import asked_groups, group_verdicts
 from core.metrology.judgement import Evaluation
 from core.metrology.kerf import size_finding
 from core.metrology.misreadings import explain, sign_open, suspects
-from core.metrology.next_reading import next_reading, too_close
+from core.metrology.next_reading import is_a_toss_up, next_reading, too_close
 from core.metrology.readings import Reading
 from core.metrology.tolerances import Limits
 from core.metrology.two_skews import two_skews
-from core.metrology.verdict import CharacteristicGroup
+from core.metrology.verdict import CharacteristicGroup, Verdict
 from core.metrology.witness import names_are_in_doubt
 
 # The vocabulary of an evaluation, in one place for those who show it.
@@ -75,6 +75,12 @@ def evaluate(
         squareness = evaluation.group(CharacteristicGroup.SQUARENESS)
         open_yet = (replace(one, settled=False) if one is squareness else one for one in verdicts)
         evaluation = replace(evaluation, groups=tuple(open_yet))
+    if is_a_toss_up(evaluation):
+        squareness = evaluation.group(CharacteristicGroup.SQUARENESS)
+        undecided = replace(squareness, verdict=Verdict.UNDECIDED)
+        evaluation = replace(
+            evaluation, groups=tuple(undecided if one is squareness else one for one in evaluation.groups)
+        )
     return replace(
         evaluation,
         too_close=too_close(evaluation),

@@ -17,6 +17,7 @@ from core.geometry.features import CORNERS, DIAGONALS, EDGES, TEN_FEATURES, Feat
 from core.geometry.shape import skew_deg
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.findings import NextReading, NextReason
+from core.metrology.groups import flagged
 from core.metrology.judgement import Evaluation
 from core.metrology.measuring_model import predicted_readings
 from core.metrology.readings import Quantity
@@ -33,6 +34,25 @@ CORNERS_TWICE = 2
 def too_close(evaluation: Evaluation) -> bool:
     """Twelve readings and no settled word: a larger coupon or a second cut tells more than a thirteenth."""
     return _count(evaluation) >= MOST_READINGS and not evaluation.settled and evaluation.adjustment.consistent
+
+
+def is_a_toss_up(evaluation: Evaluation) -> bool:
+    """Whether the word on squareness only changes with chance: it was looked at after every reading, both diagonals are
+    read twice, and twelve readings did not settle it.
+
+    Who looks so often and says whatever stands at the end is wrong at the limit more often than 5 % (sequential
+    testing; A. Wald, Sequential Analysis, 1947): an unsettled word is then none.
+    """
+    squareness, fit = evaluation.group(CharacteristicGroup.SQUARENESS), evaluation.adjustment
+    counts = {reading.feature: reading.count for reading in fit.readings}
+    return (
+        _count(evaluation) >= MOST_READINGS
+        and all(counts.get(diagonal, 0) > 1 for diagonal in DIAGONALS)
+        and squareness.verdict in (Verdict.GO, Verdict.NO_GO)
+        and not squareness.settled
+        and not names_are_in_doubt(evaluation)
+        and not flagged(fit)
+    )
 
 
 def next_reading(

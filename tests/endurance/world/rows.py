@@ -70,28 +70,28 @@ class Check:
 
 def wrong_word(results: Results, *, settled: bool) -> float:
     """GO on bad or NO-GO on good, settled or whatever stands at the end."""
-    wrong = ((str(results.words) == "go") & ~results.good) | ((str(results.words) == "no-go") & results.good)
+    wrong = ((results.words == "go") & ~results.good) | ((results.words == "no-go") & results.good)
     return float((wrong & results.settled).mean() if settled else wrong.mean())
 
 
 def false_go(results: Results) -> float:
-    return float(((str(results.words) == "go") & ~results.good).mean())
+    return float(((results.words == "go") & ~results.good).mean())
 
 
 def no_go_on_good(results: Results) -> float:
-    return float(((str(results.words) == "no-go") & results.good).mean())
+    return float(((results.words == "no-go") & results.good).mean())
 
 
 def go_share(results: Results) -> float:
-    return float((str(results.words) == "go").mean())
+    return float((results.words == "go").mean())
 
 
 def no_go_share(results: Results) -> float:
-    return float((str(results.words) == "no-go").mean())
+    return float((results.words == "no-go").mean())
 
 
 def inconsistent(results: Results) -> float:
-    return float((str(results.words) == "inconsistent").mean())
+    return float((results.words == "inconsistent").mean())
 
 
 def beyond(times: float) -> Callable[[Results], float]:
