@@ -15,7 +15,7 @@ from contextlib import closing, contextmanager, suppress
 from datetime import datetime
 from pathlib import Path
 
-from core.errors import DamagedArchiveError, DiskFullError, ReadOnlyError, StorageError
+from core.errors import BadInputError, DamagedArchiveError, DiskFullError, ReadOnlyError, StorageError
 from core.records import migrations
 from core.said import Name, Said, said
 
@@ -213,6 +213,8 @@ def storage_errors(path: Path, *, storing: bool = False) -> Iterator[None]:
                 "{path}: the card did not take it ({exc}); nothing was stored", path=Name(str(path)), exc=Name(str(exc))
             )
         ) from exc
+    except UnicodeEncodeError as exc:
+        raise BadInputError(said("{text} is no text that could be stored", text=Name(repr(exc.object)))) from exc
     except StorageError:
         raise
     except OSError as exc:

@@ -18,6 +18,7 @@ from ui.bench.opening import DEFAULT_CLASS, opening
 from ui.command_line.data_folder import data_folder
 from ui.start import DEFAULT_SCENARIO, BenchOptions, assembled
 from ui.terminal.commands import size_argument
+from ui.terminal.harmless_stream import steered
 from ui.terminal.text_bench import TextBench
 from ui.touch.app import run_app
 from ui.touch.kivy_settings import has_display
@@ -76,7 +77,7 @@ def run(args: argparse.Namespace) -> int:
                 print(args.speech.say(again), file=sys.stderr)
             return status
         columns = (lambda: shutil.get_terminal_size().columns) if sys.stdout.isatty() else None
-        return TextBench(bench, sys.stdout, columns=columns).run(
+        return TextBench(bench, steered(sys.stdout), columns=columns).run(
             sys.stdin, quit_at_end=args.practice or not args.simulate
         )
 

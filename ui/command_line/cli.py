@@ -35,6 +35,7 @@ from ui.speech.language import catalogue_of
 from ui.speech.speech import AS_WORDED, Speech
 from ui.state.settings import SettingsFile
 from ui.terminal.exit_status import ExitStatus
+from ui.terminal.harmless_stream import harmless_streams
 
 # Each registers itself under its own name; the bench is what runs when no command is named.
 COMMANDS: tuple[Callable[[argparse._SubParsersAction[argparse.ArgumentParser]], None], ...] = (
@@ -104,6 +105,11 @@ def _speech_of(args: argparse.Namespace) -> Speech:
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run the program with these arguments (the process's own when None) and return its exit status."""
+    with harmless_streams():
+        return _run(argv)
+
+
+def _run(argv: Sequence[str] | None) -> int:
     args = build_parser().parse_args(argv)
     args.speech = AS_WORDED
     try:
