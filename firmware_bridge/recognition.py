@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from core.metrology.readings import Indication, Quantity
 from firmware_bridge.decoders.fault import Decoder
-from firmware_bridge.instrument_settings import Capture, HoldSettings, InstrumentSettings, Sends
+from firmware_bridge.instrument_settings import Capture, HoldSettings, InstrumentSettings, RadioPlace, Sends
 from firmware_bridge.wire_formats import WIRE_FORMATS, DecoderOptions, Framing, WireFormat
 
 # As many indications without anything else between them name a format beyond doubt.
@@ -90,8 +90,11 @@ def usual_framings() -> list[Framing]:
     return sorted(dict.fromkeys(found), key=lambda framing: -found.count(framing))
 
 
-def offered_settings(candidate: Candidate, port: str, taken_names: Sequence[str]) -> InstrumentSettings:
-    """Settings to offer for what was recognised: a name not yet taken, an instrument for each channel heard."""
+def offered_settings(
+    candidate: Candidate, port: str, taken_names: Sequence[str], radio: RadioPlace | None = None
+) -> InstrumentSettings:
+    """Settings to offer for what was recognised: a name not yet taken, an instrument for each channel heard; `radio`
+    where it was heard there."""
     row = WIRE_FORMATS[candidate.format_name]
     is_angle = row.quantity is Quantity.ANGLE
     name = free_name("angle gauge" if is_angle else "caliper", taken_names)
@@ -108,6 +111,7 @@ def offered_settings(candidate: Candidate, port: str, taken_names: Sequence[str]
         framing=candidate.framing,
         poll_s=POLL_S if sends is Sends.ASKED else None,
         channels={channel: f"{name} {channel}" for channel in candidate.channels},
+        radio=radio,
     )
 
 

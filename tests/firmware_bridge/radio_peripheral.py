@@ -1,7 +1,7 @@
 """An instrument on Bluetooth Low Energy, made of BlueZ's own emulator: btvirt gives the kernel two radios that hear
 each other, bluetoothd serves an instrument on the second, and what is tested uses the first.
 
-    python -m tests.firmware_bridge.radio_peripheral HCI     serves until standard input ends; each line is notified
+    python -m tests.firmware_bridge.radio_peripheral     serves until standard input ends; each line is notified
 
 Runs as root in a machine that was made for it. Needs Debian's bluez, bluez-test-tools and dbus.
 """
@@ -92,6 +92,18 @@ class _Advertisement(ServiceInterface):
         return
 
 
+async def radios(bus: MessageBus) -> tuple[str, str]:
+    """The last radio to serve on, the first to be used by what is tested. Of those that the emulator makes the first
+    may have come up too slowly for the kernel: there are more than two."""
+    for _ in range(120):
+        node = await bus.introspect("org.bluez", "/org/bluez")
+        names = sorted(one.name for one in node.nodes if one.name)
+        if len(names) >= 2:
+            return names[-1], names[0]
+        await asyncio.sleep(0.5)
+    raise SystemExit("fewer than two radios")
+
+
 async def powered(bus: MessageBus, adapter: str) -> ProxyObject:
     """The radio, switched on; on an emulated processor the daemon takes a while to find it."""
     path = f"/org/bluez/{adapter}"
@@ -109,10 +121,11 @@ async def powered(bus: MessageBus, adapter: str) -> ProxyObject:
     raise SystemExit(f"no radio {adapter}")
 
 
-async def serve(adapter: str) -> None:
+async def serve() -> None:
     bus = await MessageBus(bus_type=BusType.SYSTEM).connect()
-    await powered(bus, "hci0")
-    proxy = await powered(bus, adapter)
+    ours, theirs = await radios(bus)
+    await powered(bus, theirs)
+    proxy = await powered(bus, ours)
     numbers = _Numbers()
     bus.export(f"{ROOT}/service", _Service())
     bus.export(f"{ROOT}/service/numbers", numbers)
@@ -131,4 +144,4 @@ async def serve(adapter: str) -> None:
 
 
 if __name__ == "__main__":
-    asyncio.run(serve(sys.argv[1]))
+    asyncio.run(serve())

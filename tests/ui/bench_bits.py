@@ -70,6 +70,10 @@ class CablesLater(NoCables):
         if self.cables is not None:
             self.cables.listen(path)
 
+    def look_for_radio(self) -> None:
+        if self.cables is not None:
+            self.cables.look_for_radio()
+
     def request(self, instrument: str) -> None:
         if self.cables is not None:
             self.cables.request(instrument)

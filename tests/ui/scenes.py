@@ -43,7 +43,8 @@ from core.records.saved_bench import SavedBench
 from core.records.session_tables import ALL_SESSIONS, SessionSummary
 from core.said import NOTHING, Name, Part, finished, said, said_counted
 from firmware_bridge.byte_link import LinkState
-from firmware_bridge.instrument_settings import InstrumentSettings
+from firmware_bridge.discovery import recognised_by_radio
+from firmware_bridge.instrument_settings import InstrumentSettings, RadioPlace
 from firmware_bridge.wire_formats import Framing, Parity
 from hardware.stick_files import FilesFound
 from hardware.usb_stick import Stick
@@ -485,7 +486,19 @@ def with_stranger() -> Snapshot:
         offers=(),
         opened=False,
     )
-    return replace(SCENES["lost"](), ports=(heard, unopened, silent), book=BOOK)
+    place = RadioPlace(
+        service="5a7e0001-c0de-4a11-9e55-0123456789ab", characteristic="5a7e0002-c0de-4a11-9e55-0123456789ab"
+    )
+    notified = recognised_by_radio("radio:C0:DE:00:00:00:07", {place: [bytes.fromhex("3AD2040000")]})
+    by_radio = StrangePort(
+        path=notified.port,
+        description="bench caliper",
+        text=notified.text,
+        listening=False,
+        offers=(),
+        radio=notified.radio,
+    )
+    return replace(SCENES["lost"](), ports=(heard, unopened, by_radio, silent), book=BOOK)
 
 
 CALIPER_CABLE = InstrumentSettings(

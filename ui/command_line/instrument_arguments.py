@@ -13,7 +13,8 @@ from core.metrology.readings import Quantity, Unit
 from core.said import Name, said
 from firmware_bridge.decoders.ascii_lines import AngleRange, Axis
 from firmware_bridge.decoders.binary_24bit import LAYOUTS
-from firmware_bridge.instrument_settings import Capture, GaugeKind, HoldSettings, InstrumentSettings, Sends
+from firmware_bridge.decoders.packet_lines import MOST_BYTES, PacketLayout
+from firmware_bridge.instrument_settings import Capture, GaugeKind, HoldSettings, InstrumentSettings, RadioPlace, Sends
 from firmware_bridge.recognition import ANGLE_HOLD, POLL_S
 from firmware_bridge.wire_formats import DecoderOptions, Framing, Parity, WireFormat, wire_format
 
@@ -37,6 +38,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="angle gauge: blade (bevel protractor) or tilt (inclinometer)",
     )
     group.add_argument("--binary", choices=LAYOUTS, default="plain", help="layout of binary frames; --prove finds it")
+    group.add_argument(
+        "--place", metavar="SERVICE/CHARACTERISTIC", help="on radio: the two UUIDs where the number is said, as listed"
+    )
+    group.add_argument(
+        "--packet",
+        metavar="3,4,low,2",
+        help="packets: its first byte, bytes, lowest byte first (low) or last (high), decimals; --prove finds it",
+    )
     group.add_argument("--axis", choices=list(Axis), default=Axis.X, help="which axis of an inclinometer is read")
     group.add_argument("--sends", choices=list(Sends), default=Sends.STREAM, help="when it speaks")
     group.add_argument("--capture", choices=list(Capture), help="what makes a reading, beside touch and pedal")
@@ -67,9 +76,11 @@ def settings_from(args: argparse.Namespace) -> InstrumentSettings:
             angle_range=AngleRange(args.range),
             axis=Axis(args.axis),
             binary=LAYOUTS[args.binary],
+            packet=_packet(args.packet),
         ),
         poll_s=POLL_S if sends is Sends.ASKED else None,
         channels=_channels(args.channel),
+        radio=_place(args.place),
     )
 
 
@@ -93,6 +104,27 @@ def _framing(args: argparse.Namespace, row: WireFormat) -> Framing:
             said("--line {line}: speed, data bits, parity and stop bits, such as 9600-8N1", line=Name(args.line))
         )
     return Framing(baud=baud, data_bits=data_bits, parity=parity, stop_bits=stop_bits, dtr=dtr, rts=rts)
+
+
+def _packet(text: str | None) -> PacketLayout:
+    if text is None:
+        return PacketLayout()
+    match = re.fullmatch(r"(\d{1,2}),([1-4]),(low|high),([0-5])", text)
+    if match is None or not 1 <= int(match[1]) <= MOST_BYTES:
+        raise BadInputError(
+            said("--packet {text}: first byte, bytes, low or high, decimals, such as 3,4,low,2", text=Name(text))
+        )
+    first, count, order, decimals = match.groups()
+    return PacketLayout(
+        first_byte=int(first) - 1, byte_count=int(count), big_endian=order == "high", decimals=int(decimals)
+    )
+
+
+def _place(text: str | None) -> RadioPlace | None:
+    if text is None:
+        return None
+    service, _, characteristic = text.lower().partition("/")
+    return RadioPlace(service=service, characteristic=characteristic)
 
 
 def _channels(given: list[str]) -> dict[str, str]:

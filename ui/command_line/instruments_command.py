@@ -22,8 +22,9 @@ from core.errors import BadInputError, NotAvailableError
 from core.metrology.readings import Indication
 from core.said import Column, Name, Number, Part, Said, Series, lines, said, said_counted
 from firmware_bridge.byte_link import FaultSeen, IndicationArrived, LinkChanged, LinkEvent, LinkState
+from firmware_bridge.cable_link import words_for
 from firmware_bridge.decoders.binary_24bit import LAYOUTS
-from firmware_bridge.discovery import Port, plugged_in, recognise
+from firmware_bridge.discovery import Port, plugged_in, radio_ports, recognise
 from firmware_bridge.instrument_settings import InstrumentSettings
 from firmware_bridge.links import make_link
 from firmware_bridge.recognition import Candidate
@@ -96,6 +97,9 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
     parser.add_argument(
         "--open", action="store_true", help="open ports that nobody chose and listen to them: raises DTR and RTS there"
     )
+    parser.add_argument(
+        "--radio", action="store_true", help="listen for instruments in the air as well; nothing does without it"
+    )
     parser.add_argument("--ask", action="store_true", help="send strange ports the requests of known instruments")
     parser.add_argument("--record", type=Path, metavar="DIR", help="save what came down each known cable")
     parser.add_argument("--replay", type=Path, metavar="FILE", help="say what a saved capture holds, event by event")
@@ -153,7 +157,7 @@ def run(args: argparse.Namespace) -> int:
         print(args.speech.say(remembered))
         return ExitStatus.OK
     known = store.load()
-    ports = plugged_in()
+    ports = plugged_in() + (_in_the_air() if args.radio else ())
     if not ports and not known:
         raise NotAvailableError(said("no serial port is plugged in and no instrument is remembered"))
     _say_known(known, args)
@@ -162,6 +166,13 @@ def run(args: argparse.Namespace) -> int:
         if port.path not in in_use:
             _say_stranger(port, args.speech, opens=args.open, ask=args.ask)
     return ExitStatus.OK
+
+
+def _in_the_air() -> tuple[Port, ...]:
+    try:
+        return radio_ports()
+    except OSError as error:
+        raise NotAvailableError(words_for(error)) from error
 
 
 def _say_format(row: WireFormat, speech: Speech) -> None:

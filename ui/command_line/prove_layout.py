@@ -1,7 +1,8 @@
-"""`cornerwise instruments --prove NAME`: which layout the frames of a binary instrument have.
+"""`cornerwise instruments --prove NAME`: which layout the frames of a binary instrument have, or where in its packets
+the number of one on radio or with USB reports stands.
 
-Input: its cable, and what its display shows with the jaws closed and open. Output: the layout remembered as proven, or
-why none is. Status 69 when nothing comes down the cable.
+Input: its cable, and what its display shows with the jaws closed and open; of packets also below zero. Output: the
+layout remembered as proven, or why none is. Status 69 when nothing comes down the cable.
 """
 
 from __future__ import annotations
@@ -11,17 +12,23 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
 from core.errors import BadInputError, NotAvailableError
-from core.metrology.readings import Unit
+from core.metrology.readings import Quantity, Unit
 from core.said import Length, Name, Number, Part, said
 from firmware_bridge.decoders.binary_24bit import LAYOUTS
+from firmware_bridge.decoders.packet_lines import packets_in
 from firmware_bridge.instrument_settings import InstrumentSettings
 from firmware_bridge.layout_proof import Frame, frames_in, proven_layouts, the_proven_one
 from firmware_bridge.links import make_link
+from firmware_bridge.packet_proof import Opening, proven_packet_layout
 from firmware_bridge.settings_store import SettingsStore
 from ui.speech.speech import Speech
 from ui.terminal.exit_status import ExitStatus
 
 LISTEN_S = 2.0
+# On radio it is connected to first, and may wait for its button.
+PACKETS_S = 20.0
+ENOUGH = 3
+LOOK_S = 0.1
 
 
 @dataclass(slots=True)
@@ -41,6 +48,8 @@ class Ear:
 def prove(store: SettingsStore, name: str, speech: Speech, answer: Callable[[str], str] = input) -> int:
     """Ask for two openings, listen at each, remember what is proven."""
     settings = next((one for one in store.load() if one.name == name), None)
+    if settings is not None and settings.format.packets:
+        return _prove_packets(store, settings, speech, answer)
     if settings is None or not settings.format.bits:
         raise BadInputError(
             said("{name}: no instrument of that name whose frames have a layout to be proven", name=Name(name))
@@ -74,6 +83,43 @@ def prove(store: SettingsStore, name: str, speech: Speech, answer: Callable[[str
     return ExitStatus.OK
 
 
+_OPENINGS = (
+    said("Close the jaws and set zero. What does the display show? "),
+    said("Open the jaws to about 10 mm. What does the display show? "),
+    said("Set zero there, and close the jaws. What does the display show? "),
+)
+
+
+def _prove_packets(
+    store: SettingsStore, settings: InstrumentSettings, speech: Speech, answer: Callable[[str], str]
+) -> int:
+    """Above and below zero, for only so is it seen how wide the number is."""
+    openings = []
+    for question in _OPENINGS:
+        display = _shown(answer(speech.say(question)))
+        openings.append(Opening(packets=_packets(settings), display=display))
+    unit = settings.options.unit or (Unit.DEG if settings.quantity is Quantity.ANGLE else Unit.MM)
+    packet = proven_packet_layout(openings, unit)
+    instrument = Name(settings.name)
+    if packet is None:
+        text = said(
+            "{instrument}: nothing is proven: no one place in its packets reads as the display does",
+            instrument=instrument,
+        )
+        print(speech.say(text))
+        return ExitStatus.NOT_AVAILABLE
+    options = replace(settings.options, packet=packet, binary_proven=True)
+    store.remember(replace(settings, options=options))
+    text = said(
+        "{instrument}: its number is {count} bytes from byte {first} on, proven at three openings",
+        instrument=instrument,
+        count=packet.byte_count,
+        first=packet.first_byte + 1,
+    )
+    print(speech.say(text))
+    return ExitStatus.OK
+
+
 def _shown(text: str) -> float:
     try:
         return Unit.MM.to_internal(float(text.strip().replace(",", ".")))
@@ -82,14 +128,7 @@ def _shown(text: str) -> float:
 
 
 def _frames(settings: InstrumentSettings) -> tuple[Frame, ...]:
-    ear = Ear()
-    link = make_link(settings, ear)
-    link.start(lambda event: None)
-    try:
-        time.sleep(LISTEN_S)
-    finally:
-        link.close()
-    frames = frames_in(bytes(ear.heard))
+    frames = frames_in(_heard(settings, LISTEN_S, lambda heard: False))
     if not frames:
         raise NotAvailableError(
             said(
@@ -97,3 +136,25 @@ def _frames(settings: InstrumentSettings) -> tuple[Frame, ...]:
             )
         )
     return frames
+
+
+def _packets(settings: InstrumentSettings) -> tuple[bytes, ...]:
+    packets = packets_in(_heard(settings, PACKETS_S, lambda heard: len(packets_in(heard)) >= ENOUGH))
+    if not packets:
+        raise NotAvailableError(
+            said("{name}: no packet came in {listen} s", name=Name(settings.name), listen=Number(PACKETS_S))
+        )
+    return packets
+
+
+def _heard(settings: InstrumentSettings, listen_s: float, enough: Callable[[bytes], bool]) -> bytes:
+    ear = Ear()
+    link = make_link(settings, ear)
+    link.start(lambda event: None)
+    try:
+        until_s = time.monotonic() + listen_s
+        while time.monotonic() < until_s and not enough(bytes(ear.heard)):
+            time.sleep(LOOK_S)
+    finally:
+        link.close()
+    return bytes(ear.heard)

@@ -12,7 +12,7 @@ from core.metrology.readings import Quantity
 from core.records.instrument_book import instrument_shown
 from core.said import Name, Part, Series, said
 from firmware_bridge.byte_link import LinkState
-from firmware_bridge.instrument_settings import Capture, InstrumentSettings, Sends
+from firmware_bridge.instrument_settings import HID, RADIO, Capture, InstrumentSettings, Sends
 from firmware_bridge.recognition import free_name
 from ui.bench.desks.cables import ForgetInstrument, UseInstrument
 from ui.pages.cable_settings import TYPED_ON, choices_of, names_of, title_of, value_of
@@ -64,13 +64,15 @@ def first_settings(snapshot: Snapshot, path: str) -> InstrumentSettings:
     if offered is not None:
         return offered
     typed = path.endswith(TYPED_ON)
+    in_packets = path.startswith((RADIO, HID))
     return InstrumentSettings(
         name=free_name("caliper", taken_names(snapshot)),
         port=path,
-        format_name="typed-length" if typed else "length-3.3",
+        format_name="typed-length" if typed else "packets-length" if in_packets else "length-3.3",
         quantity=Quantity.LENGTH,
         sends=Sends.BUTTON if typed else Sends.STREAM,
         capture=Capture.DATA_BUTTON if typed else Capture.STEADY_HOLD,
+        radio=next((port.radio for port in snapshot.ports if port.path == path), None),
     )
 
 

@@ -14,6 +14,7 @@ from core.metrology.readings import Quantity, Unit
 from core.said import Name, Part, said
 from firmware_bridge.decoders.ascii_lines import AngleRange, Axis
 from firmware_bridge.decoders.binary_24bit import LAYOUTS
+from firmware_bridge.decoders.packet_lines import PacketLayout
 from firmware_bridge.instrument_settings import Capture, GaugeKind, HoldSettings, InstrumentSettings, Sends
 from firmware_bridge.recognition import ANGLE_HOLD, free_name
 from firmware_bridge.wire_formats import WIRE_FORMATS, Framing, Parity, WireFormat, wire_format
@@ -41,6 +42,10 @@ TITLES = {
     "kind": said("Gauge shows"),
     "axis": said("Axis"),
     "bits": said("Bits of a frame"),
+    "place": said("Number begins at byte"),
+    "width": said("Bytes of it"),
+    "order": said("Lowest byte"),
+    "decimals": said("Decimals"),
     "proven": said("Compared"),
     "sends": said("It sends"),
 }
@@ -65,8 +70,14 @@ _WORDS = {
         ("seven-digits", said("28 bits, digits")),
         ("host-clocked", said("21 bits, our clock")),
     ),
+    "order": (("low", said("comes first")), ("high", said("comes last"))),
     "proven": (("no", said("not with its display")), ("yes", said("reads as its display"))),
     "axis": ((Axis.X, said("X")), (Axis.Y, said("Y"))),
+}
+_PACKET_NUMBERS = {
+    "place": tuple(str(place) for place in range(1, 21)),
+    "width": ("1", "2", "3", "4"),
+    "decimals": ("0", "1", "2", "3", "4"),
 }
 _ASKED = (Sends.ASKED, said("when it is asked"))
 
@@ -80,8 +91,10 @@ def names_of(settings: InstrumentSettings) -> tuple[str, ...]:
     """The settings a cable of this format has; a channel of a multiplexer goes by its number."""
     row = settings.format
     names = ["format"]
+    if not (row.typed or settings.on_radio or settings.on_hid):
+        names += ["speed", "frame", "dtr", "rts"]
     if not row.typed:
-        names += ["speed", "frame", "dtr", "rts", "sends"]
+        names.append("sends")
     if row.bare:
         names.append("unit")
     if row.quantity is Quantity.ANGLE:
@@ -90,6 +103,8 @@ def names_of(settings: InstrumentSettings) -> tuple[str, ...]:
         names.append("axis")
     if row.bits:
         names += ["bits", "proven"]
+    if row.packets:
+        names += ["place", "width", "order", "decimals", "proven"]
     if row.several:
         names += [*CHANNELS, *(channel for channel in settings.channels if channel not in CHANNELS)]
     return tuple(names)
@@ -117,6 +132,14 @@ def value_of(settings: InstrumentSettings, name: str) -> str:
             return settings.sends
         case "axis":
             return options.axis
+        case "place":
+            return str(options.packet.first_byte + 1)
+        case "width":
+            return str(options.packet.byte_count)
+        case "order":
+            return "high" if options.packet.big_endian else "low"
+        case "decimals":
+            return str(options.packet.decimals)
         case "proven":
             return "yes" if options.binary_proven else "no"
         case "bits":
@@ -129,8 +152,7 @@ def choices_of(settings: InstrumentSettings, name: str) -> tuple[tuple[str, Part
     """What a setting can be, in words."""
     match name:
         case "format":
-            typed = settings.port.endswith(TYPED_ON)
-            return tuple((row.name, row.title) for row in WIRE_FORMATS.values() if row.typed == typed)
+            return tuple((row.name, row.title) for row in WIRE_FORMATS.values() if _can_come(row, settings))
         case "speed":
             return tuple((speed, Name(speed)) for speed in _with(SPEEDS, value_of(settings, name)))
         case "frame":
@@ -140,12 +162,19 @@ def choices_of(settings: InstrumentSettings, name: str) -> tuple[tuple[str, Part
         case "sends":
             # Whether it may be asked was agreed to where it was recognised: nothing here begins to send.
             return (*_WORDS[name], _ASKED) if settings.sends is Sends.ASKED else _WORDS[name]
-        case "unit" | "range" | "kind" | "axis" | "bits" | "proven":
+        case "unit" | "range" | "kind" | "axis" | "bits" | "proven" | "order":
             return _WORDS[name]
+        case "place" | "width" | "decimals":
+            return tuple((one, Name(one)) for one in _with(_PACKET_NUMBERS[name], value_of(settings, name)))
         case _:
             own = f"{settings.name} {name}"
             names = _with((own, *CHANNEL_NAMES), settings.channels.get(name, own))
             return (NOTHING_ON_IT, *((one, CHANNEL_NAMES.get(one, Name(one))) for one in names))
+
+
+def _can_come(row: WireFormat, settings: InstrumentSettings) -> bool:
+    """True for a format that an instrument on this port can speak."""
+    return row.packets if settings.on_hid else row.typed == settings.port.endswith(TYPED_ON)
 
 
 def _with(usual: tuple[str, ...], present: str) -> tuple[str, ...]:
@@ -180,11 +209,28 @@ def changed(settings: InstrumentSettings, name: str, value: str, taken: Collecti
             return replace(settings, options=replace(options, axis=Axis(value)))
         case "bits":
             return replace(settings, options=replace(options, binary=LAYOUTS[value], binary_proven=False))
+        case "place" | "width" | "order" | "decimals":
+            packet = _described(options.packet, name, value)
+            return replace(settings, options=replace(options, packet=packet, binary_proven=False))
         case "proven":
             return replace(settings, options=replace(options, binary_proven=value == "yes"))
         case _:
             others = {channel: one for channel, one in settings.channels.items() if channel != name}
             return replace(settings, channels=dict(sorted({**others, name: value}.items())) if value else others)
+
+
+def _described(packet: PacketLayout, name: str, value: str) -> PacketLayout:
+    """What was compared before holds for the layout before."""
+    packet = replace(packet, same="")
+    match name:
+        case "place":
+            return replace(packet, first_byte=int(value) - 1)
+        case "width":
+            return replace(packet, byte_count=int(value))
+        case "order":
+            return replace(packet, big_endian=value == "high")
+        case _:
+            return replace(packet, decimals=int(value))
 
 
 def _sending(settings: InstrumentSettings, sends: Sends) -> InstrumentSettings:

@@ -20,7 +20,7 @@ from core.records.instrument_book import (
 )
 from core.said import NOTHING, Angle, Length, Name, Number, Part, Series, paragraph, said, said_counted
 from firmware_bridge.byte_link import LinkState
-from firmware_bridge.instrument_settings import InstrumentSettings
+from firmware_bridge.instrument_settings import HID, RADIO, InstrumentSettings
 from ui.bench.desks.cables import AskPort, ForgetInstrument, ListenPort, TryInstrument, UseInstrument
 from ui.bench.gauge_checks import AskWhatHappened
 from ui.state.messages import Command
@@ -34,6 +34,7 @@ STRANGER = said("Something is plugged in that speaks like an instrument and is n
 OPENING = said("Opening may reset it: never what may be a machine's controller.")
 NEW_PORT = said("Something new is plugged in. It is left alone until you touch Listen.")
 ASKING = said("Asking sends bytes to it. Never ask what may be the machine's controller.")
+ONLY_LISTENED = said("Nothing is sent to it. Numbers count once they were compared with its display.")
 # As many offers as fit beside each other on a button row.
 MOST_OFFERS = 2
 
@@ -165,6 +166,8 @@ def _stranger(port: StrangePort) -> InstrumentCard:
 
 
 def _warning(port: StrangePort) -> Part:
+    if port.path.startswith((RADIO, HID)):
+        return ONLY_LISTENED if not port.offers else NOTHING
     if not port.opened:
         return OPENING
     return NOTHING if port.offers or port.listening else ASKING
@@ -173,11 +176,14 @@ def _warning(port: StrangePort) -> Part:
 def _answers(port: StrangePort) -> Iterator[CardButton]:
     for settings in port.offers[:MOST_OFFERS]:
         yield CardButton(words=_offer(settings, port), command=UseInstrument(settings=settings))
-    if not port.opened:
+    only_listened = port.path.startswith((RADIO, HID))
+    if not port.opened or (only_listened and not port.offers):
         yield CardButton(words=said("Listen"), command=ListenPort(path=port.path))
     elif not port.offers:
         yield CardButton(words=said("Ask it"), command=AskPort(path=port.path))
-    yield CardButton(words=said("Set up by hand"), opens=port.path)
+    # What on radio says the number is known once it was listened to.
+    if port.radio is not None or not port.path.startswith(RADIO):
+        yield CardButton(words=said("Set up by hand"), opens=port.path)
 
 
 def _offer(settings: InstrumentSettings, port: StrangePort) -> Part:

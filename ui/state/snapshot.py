@@ -26,7 +26,7 @@ from core.records.instrument_book import InstrumentBook
 from core.records.session_tables import SessionSummary
 from core.said import NOTHING, Part
 from firmware_bridge.byte_link import LinkState
-from firmware_bridge.instrument_settings import InstrumentSettings
+from firmware_bridge.instrument_settings import InstrumentSettings, RadioPlace
 from ui.state.messages import Command
 from ui.state.settings import Settings
 from ui.state.stick import DesignSlice, DownloadSlice, KeepSlice, UpdateSlice
@@ -143,7 +143,7 @@ class InstrumentStatus:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StrangePort:
     """A port with no instrument in use on it: what was heard, and the settings offered, the likeliest first; `opened`
-    False while nobody has touched it."""
+    False while nobody has touched it, `radio` where on it a number is said."""
 
     path: str
     description: str
@@ -151,6 +151,7 @@ class StrangePort:
     listening: bool
     offers: tuple[InstrumentSettings, ...]
     opened: bool = True
+    radio: RadioPlace | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

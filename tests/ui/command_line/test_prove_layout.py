@@ -9,6 +9,7 @@ import pytest
 from core.errors import BadInputError
 from core.metrology.readings import Quantity
 from firmware_bridge.decoders.binary_24bit import LAYOUTS
+from firmware_bridge.decoders.packet_lines import PacketLayout, packet_line
 from firmware_bridge.instrument_settings import InstrumentSettings
 from firmware_bridge.settings_store import SettingsStore
 from firmware_bridge.simulation.pseudo_terminal import PseudoTerminal
@@ -66,3 +67,32 @@ def test_an_instrument_without_such_frames_is_refused(tmp_path: Path) -> None:
 
     with pytest.raises(BadInputError, match="no instrument of that name"):
         prove(SettingsStore(tmp_path), "caliper", Speech())
+
+
+class PacketJaws:
+    """A caliper that says its number in the middle of a packet; its person does what is asked."""
+
+    def __init__(self) -> None:
+        self.hundredths = 0
+
+    def speak(self, cable: PseudoTerminal) -> None:
+        number = self.hundredths.to_bytes(3, "big", signed=True)
+        cable.write(packet_line(b"\x3a\x01" + number + b"\x00"))
+
+    def answer(self, question: str) -> str:
+        self.hundredths = 0 if question.startswith("Close") else 1002 if question.startswith("Open") else -1002
+        return f"{self.hundredths / 100:.2f}".replace(".", ",")
+
+
+def test_the_place_of_a_number_in_packets_is_found_at_three_openings(tmp_path: Path) -> None:
+    jaws = PacketJaws()
+    with speaking(tmp_path, jaws.speak) as cable:
+        settings = InstrumentSettings(
+            name="caliper", port=str(cable.path), format_name="packets-length", quantity=Quantity.LENGTH
+        )
+        store = SettingsStore(tmp_path)
+        store.remember(settings)
+        assert prove(store, "caliper", Speech(), jaws.answer) == ExitStatus.OK
+        (after,) = store.load()
+    assert after.options.binary_proven
+    assert after.options.packet == PacketLayout(first_byte=2, byte_count=3, big_endian=True, same="3A01......00")

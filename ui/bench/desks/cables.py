@@ -19,12 +19,13 @@ from firmware_bridge.recognition import offered_settings
 from ui.bench.routing import Desk
 from ui.bench.steps import told, with_instrument
 from ui.bench.supervision import WorkerFaulted
-from ui.bench.workers.cables import CablesRefused, InstrumentJoined, InstrumentLeft, PortGone, PortHeard
+from ui.bench.workers.cables import CablesRefused, InstrumentJoined, InstrumentLeft, PortGone, PortHeard, RadioSearched
 from ui.state.messages import Command
 from ui.state.snapshot import InstrumentStatus, Snapshot, StrangePort, Undoable, UsedCable
 
 # The rate shown is that of the last so many indications.
 RATE_OVER = 20
+LOOKING = said("Listening for instruments on radio: switch them on and move them.")
 _UNIT_WORDS = {Unit.MM: said("mm"), Unit.INCH: said("inch"), Unit.DEG: said("deg")}
 
 
@@ -59,6 +60,11 @@ class AskPort(Command):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LookForRadio(Command):
+    """Listen for instruments in the air, for some seconds; nothing looks for them before."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TryInstrument(Command):
     """Say how an instrument does; nothing is taken."""
 
@@ -84,6 +90,10 @@ class CablePort(Protocol):
         """Ask what is on a port, which sends bytes to it."""
         ...
 
+    def look_for_radio(self) -> None:
+        """Listen for instruments in the air."""
+        ...
+
     def request(self, instrument: str) -> None:
         """Ask a known instrument for its indication."""
         ...
@@ -104,6 +114,9 @@ class NoCables:
     def ask(self, path: str) -> None:
         """Nothing to ask."""
 
+    def look_for_radio(self) -> None:
+        """Nothing to look for."""
+
     def request(self, instrument: str) -> None:
         """Nothing to ask."""
 
@@ -121,6 +134,8 @@ class CableDesk(Desk):
             UseInstrument: self._use,
             ForgetInstrument: self._forget,
             AskPort: self._ask,
+            LookForRadio: self._look_for_radio,
+            RadioSearched: _searched,
             TryInstrument: _tried,
             InstrumentJoined: self._join,
             InstrumentLeft: self._left,
@@ -153,6 +168,10 @@ class CableDesk(Desk):
     def _ask(self, draft: Snapshot, wish: AskPort) -> Snapshot:
         self._cables.ask(wish.path)
         return draft
+
+    def _look_for_radio(self, draft: Snapshot, wish: LookForRadio) -> Snapshot:
+        self._cables.look_for_radio()
+        return told(draft, LOOKING)
 
     def indicated(self, draft: Snapshot, event: IndicationArrived) -> Snapshot:
         """Count an indication: what was said last, and how often; say it when the instrument's unit was switched."""
@@ -234,7 +253,11 @@ class CableDesk(Desk):
             text=said("listening ...") if recognition is None else recognition.text,
             listening=recognition is None,
             opened=heard.opened,
-            offers=tuple(offered_settings(candidate, heard.port.path, names) for candidate in offers),
+            offers=tuple(
+                offered_settings(candidate, heard.port.path, names, recognition.radio if recognition else None)
+                for candidate in offers
+            ),
+            radio=recognition.radio if recognition else None,
         )
         others = tuple(other for other in draft.ports if other.path != port.path)
         draft = replace(draft, ports=(*others, port))
@@ -266,6 +289,19 @@ def _without_port(draft: Snapshot, gone: PortGone) -> Snapshot:
     if went is None or draft.message is None or draft.message.text != _news_of(went):
         return draft
     return told(draft, said("{port} was pulled out.", port=Name(went.description)))
+
+
+def _searched(draft: Snapshot, searched: RadioSearched) -> Snapshot:
+    if not searched.found:
+        return told(draft, said("Nothing was heard on radio. Is it switched on, and awake?"), alarm=True)
+    return told(
+        draft,
+        said_counted(
+            "{count} was heard on radio. Touch Listen at the instrument.",
+            "{count} were heard on radio. Touch Listen at the instrument.",
+            count=searched.found,
+        ),
+    )
 
 
 def _with_fault(draft: Snapshot, seen: FaultSeen) -> Snapshot:

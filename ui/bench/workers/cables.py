@@ -7,7 +7,7 @@ queue. One thread of its own for looking and listening, which may take seconds; 
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from queue import Empty, SimpleQueue
 from typing import Protocol
@@ -15,8 +15,9 @@ from typing import Protocol
 from core.errors import BadInputError, reason_of
 from core.said import NOTHING, Name, Part, said
 from firmware_bridge.byte_link import InstrumentLink, LinkEvent
-from firmware_bridge.discovery import PlugWatch, Port, Recognition
-from firmware_bridge.instrument_settings import InstrumentSettings
+from firmware_bridge.cable_link import words_for
+from firmware_bridge.discovery import PlugWatch, Port, Recognition, radio_ports
+from firmware_bridge.instrument_settings import RADIO, InstrumentSettings
 from firmware_bridge.settings_store import SettingsStore
 from ui.bench.supervision import Pulse, WorkerFaulted, guarded
 from ui.state.messages import Report
@@ -61,13 +62,20 @@ class PortGone(Report):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class RadioSearched(Report):
+    """The air has been listened to: so many said that they were there."""
+
+    found: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CablesRefused(Report):
     """Something about the cables could not be done; `text` says what and why."""
 
     text: Part
 
 
-CableReport = InstrumentJoined | InstrumentLeft | PortHeard | PortGone | CablesRefused | WorkerFaulted
+CableReport = InstrumentJoined | InstrumentLeft | PortHeard | PortGone | RadioSearched | CablesRefused | WorkerFaulted
 CablePost = Callable[[LinkEvent | CableReport], None]
 
 
@@ -80,7 +88,8 @@ class Recognise(Protocol):
 
 
 class Cables:
-    """Owns the links. `make_link` builds one from settings, `recognise` listens, `watch` lists what is plugged in."""
+    """Owns the links. `make_link` builds one from settings, `recognise` listens, `watch` lists what is plugged in, and
+    `radio` what is in the air: that is called when a person asks, and at no other time."""
 
     def __init__(
         self,
@@ -89,12 +98,14 @@ class Cables:
         make_link: Callable[[InstrumentSettings], InstrumentLink],
         recognise: Recognise,
         watch: PlugWatch,
+        radio: Callable[[], Sequence[Port]] = radio_ports,
         look_every_s: float = LOOK_EVERY_S,
     ) -> None:
         self._store = store
         self._make_link = make_link
         self._recognise = recognise
         self._watch = watch
+        self._radio = radio
         self._look_every_s = look_every_s
         self._links: dict[str, InstrumentLink] = {}
         self._ports: dict[str, Port] = {}
@@ -126,6 +137,10 @@ class Cables:
     def ask(self, path: str) -> None:
         """Ask what is on a port, which sends bytes to it: only when the person agreed."""
         self._todo.put(lambda: self._listen(path, ask=True))
+
+    def look_for_radio(self) -> None:
+        """Listen for instruments in the air: only when the person asked."""
+        self._todo.put(self._look_for_radio)
 
     def request(self, instrument: str) -> None:
         """Ask a known instrument for its indication."""
@@ -202,6 +217,21 @@ class Cables:
             return
         self._post(PortHeard(port=port, recognition=None))
         self._post(PortHeard(port=port, recognition=self._recognise(path, ask=ask)))
+
+    def _look_for_radio(self) -> None:
+        """What was found before and is not there any more goes, unless it is in use."""
+        try:
+            found = {port.path: port for port in self._radio()}
+        except OSError as error:
+            self._post(CablesRefused(text=words_for(error)))
+            return
+        for path in [path for path in self._ports if path.startswith(RADIO) and path not in found]:
+            del self._ports[path]
+            self._post(PortGone(path=path))
+        self._ports |= found
+        for port in found.values():
+            self._show_unused(port)
+        self._post(RadioSearched(found=len(found)))
 
     def _use(self, settings: InstrumentSettings, by_hand: bool) -> None:
         try:

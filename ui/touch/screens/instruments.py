@@ -5,6 +5,7 @@ from __future__ import annotations
 from kivy.properties import BooleanProperty, ListProperty, NumericProperty, ObjectProperty
 
 from core.said import NOTHING
+from ui.bench.desks.cables import LookForRadio
 from ui.pages.instruments import CardButton, InstrumentCard, instrument_cards, summary
 from ui.state.snapshot import Snapshot
 from ui.touch.screen import BenchScreen, Door, Group
@@ -65,6 +66,10 @@ class InstrumentsScreen(BenchScreen):
                 self.ids.rows.add_widget(row)
         for key, card in cards.items():
             self._rows[key].show(card)
+
+    def look_for_radio(self) -> None:
+        """Listen for instruments in the air; nothing does before this was touched."""
+        self.send(LookForRadio())
 
     def do(self, answer: CardButton) -> None:
         """Send what a button of a card means, or open the settings of its port."""

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 from core.said import Name
-from tests.ui.touching import find_text, tap_text
-from ui.bench.desks.cables import AskPort, TryInstrument
+from tests.ui.touching import find_text, shown_widgets, tap_text
+from ui.bench.desks.cables import AskPort, ListenPort, LookForRadio, TryInstrument
 from ui.state.snapshot import StrangePort
 
 STRANGER = StrangePort(path="/dev/x", description="adapter", text="silent", listening=False, offers=())
@@ -35,3 +35,21 @@ def test_a_stranger_can_be_asked(screen) -> None:
     screen.show(replace(screen.bench.snapshot, revision=900, ports=(STRANGER,), instruments=()))
     tap_text(screen, "Ask it")
     assert screen.bench.sent[-1] == AskPort(path="/dev/x")
+
+
+def test_nothing_looks_for_radio_before_it_is_touched(screen) -> None:
+    screen.go("instruments")
+    assert LookForRadio() not in screen.bench.sent
+    tap_text(screen, "Radio")
+    assert screen.bench.sent[-1] == LookForRadio()
+
+
+def test_what_was_heard_on_radio_is_listened_to_and_never_asked(screen) -> None:
+    screen.go("instruments")
+    found = replace(STRANGER, path="radio:C0:DE:00:00:00:07", description="bench caliper", opened=False)
+    screen.show(replace(screen.bench.snapshot, revision=900, ports=(found,), instruments=()))
+    find_text(screen, "Nothing is sent to it. Numbers count once they were compared with its display.")
+    words = {str(getattr(widget, "text", "")) for widget in shown_widgets(screen)}
+    assert not words & {"Ask it", "Set up by hand"}
+    tap_text(screen, "Listen")
+    assert screen.bench.sent[-1] == ListenPort(path=found.path)
