@@ -425,27 +425,33 @@ def about(evaluation: Evaluation) -> Part:
     return Series(tuple(GROUP_WORD[group.group] for group in evaluation.asked), joint=", ")
 
 
+_UNDER_WAY = Answer(
+    shape=Shape.RING,
+    word=said("NOT DONE"),
+    about=said("a correction is under way"),
+    go_on=said("Go on correcting"),
+    screen="correct",
+    more=said("Next coupon"),
+    more_screen="coupon",
+    key=("guided",),
+)
+
+
 def _answer(snapshot: Snapshot) -> Answer | None:
     """The word, once it is settled or the coupon is finished, and the way on."""
     evaluation = snapshot.evaluation
     text, screen = next_step(snapshot)
     guided = snapshot.machines.guided is not None
     if guided and evaluation is None:
-        return Answer(
-            shape=Shape.RING,
-            word=said("NOT DONE"),
-            about=said("a correction is under way"),
-            go_on=text,
-            screen=screen,
-            more=said("Next coupon"),
-            more_screen="coupon",
-            key=("guided",),
-        )
+        return _UNDER_WAY
     if evaluation is None or not (evaluation.settled or snapshot.closed):
         return None
     closed = snapshot.closed
     # Whoever goes on from the quick check has put its word aside until all the rest is settled too.
     final = not _is_quick(evaluation) and all(group.settled for group in evaluation.asked)
+    # And until a move can be said that lacked a reading: what was read on for has come.
+    do = what_to_do(snapshot)
+    can_be_told = do.measure is None and (do.witness or do.end is not None)
     unread = [side for side in WINDOW if evaluation.coupon.has(side) and not readings_of(snapshot, side)]
     note = said("The window is still unread: it tells kerf from scale.") if unread and final else NOTHING
     return Answer(
@@ -456,7 +462,7 @@ def _answer(snapshot: Snapshot) -> Answer | None:
         screen=screen,
         more=said("See the verdict") if closed else said("Measure more"),
         more_screen="verdict" if closed else "",
-        key=(snapshot.session, closed, guided, evaluation.verdict, evaluation.verdict_of, final),
+        key=(snapshot.session, closed, guided, evaluation.verdict, evaluation.verdict_of, final, can_be_told),
     )
 
 

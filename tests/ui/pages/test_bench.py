@@ -177,3 +177,10 @@ def test_readings_that_a_key_begins_are_the_whole_millimetres_around_nominal() -
     assert starts(seated, Feature.NR_FL, Unit.MM) == ("139.", "140.")
     assert starts(seated, Feature.NL, Unit.DEG) == ("89.", "90.")
     assert starts(seated, Feature.NEAR, Unit.INCH) == ("4.72", "4.73")
+
+
+def test_the_word_comes_back_when_the_witness_that_a_move_lacked_is_read() -> None:
+    """Whoever reads the corners for it has put the word aside, and must not have to look for the move."""
+    lacking, there = SCENES["no-witness"](), SCENES["to-correct"]()
+    keys = [page(one).answer.key for one in (lacking, there)]
+    assert keys[0] != keys[1]
