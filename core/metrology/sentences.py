@@ -6,7 +6,6 @@ direction. Units: mm and degrees.
 
 from __future__ import annotations
 
-from core.metrology.adjustment import Estimate
 from core.metrology.evaluation import Evaluation, Scope
 from core.metrology.expansion import MATERIALS
 from core.metrology.kerf import SizeCause
@@ -35,22 +34,12 @@ def groups_of(evaluation: Evaluation) -> Series:
     return Series(tuple(GROUP_WORD[group] for group in named), joint=", ")
 
 
-def estimate_text(estimate: Estimate, unit: str, decimals: int) -> str:
-    """Value and expanded uncertainty: '−0.35 ± 0.06°'."""
-    return f"{signed(estimate.value, decimals)} ± {estimate.U95:.{decimals}f}{unit}"
-
-
 def signed(value: float, decimals: int) -> str:
     """A number that always shows its sign, with a true minus; a rounded zero has none."""
     text = f"{abs(value):.{decimals}f}"
     if float(text) == 0.0:
         return text
     return ("−" if value < 0 else "+") + text
-
-
-def plain(value: float, decimals: int) -> str:
-    """A number with a true minus and no plus; a rounded zero has no sign."""
-    return signed(value, decimals).removeprefix("+")
 
 
 def headline(evaluation: Evaluation) -> Said:

@@ -14,9 +14,9 @@ from core.geometry.coupon import Coupon
 from core.machine.gantry_correction import Correction, Refusal, gantry_correction, profile_of_span
 from core.metrology.evaluation import Evaluation, evaluate
 from core.metrology.plausible_size import likely_size
-from core.records.readings_csv import SIMULATED_STAMP, ReadingsFile, read_readings
+from core.records.readings_csv import ReadingsFile, read_readings
 from core.records.results_json import result_text
-from core.said import Size, said
+from core.said import NOTHING, Part, Series, Size, said
 from ui.bench.opening import limits_of
 from ui.command_line.evaluate_options import (
     add_options,
@@ -27,8 +27,8 @@ from ui.command_line.evaluate_options import (
     own_limits_of,
     setup_of,
 )
-from ui.speech.speech import Speech
 from ui.terminal.exit_status import ExitStatus
+from ui.terminal.indented import indented
 from ui.terminal.verdict import verdict_text
 
 MARK_CONDITION = said(
@@ -69,37 +69,24 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         print(result_text(evaluation, correction, simulated=file.simulated))
     else:
-        print(
-            args.speech.lines(
-                _report(
-                    evaluation,
-                    correction,
-                    args.speech,
-                    simulated=file.simulated,
-                    mark_told=args.mark is not None,
-                )
-            )
-        )
+        report = _report(evaluation, correction, simulated=file.simulated, mark_told=args.mark is not None)
+        print(args.speech.lines(report))
     return ExitStatus.of_verdict(evaluation.verdict)
 
 
 def _report(
-    evaluation: Evaluation,
-    correction: Correction | Refusal | None,
-    speech: Speech,
-    *,
-    simulated: bool,
-    mark_told: bool,
-) -> str:
+    evaluation: Evaluation, correction: Correction | Refusal | None, *, simulated: bool, mark_told: bool
+) -> Series:
     """The verdict as text, with what has to be said about a file: what it was judged as, and on what condition."""
     coupon = evaluation.coupon
-    lines = [SIMULATED_STAMP] if simulated else []
-    lines.append(speech.say(verdict_text(evaluation, correction, notation=speech.notation)))
+    told: list[Part] = [said("SIMULATED")] if simulated else []
+    told.append(verdict_text(evaluation, correction))
     if isinstance(correction, Correction):
         conditions = (GAPS_CONDITION,) if mark_told else (MARK_CONDITION, GAPS_CONDITION)
-        lines += ["", *(f"  {speech.say(sentence)}" for sentence in conditions)]
-    lines += ["", f"  Judged as a coupon of {coupon.width_mm:g} x {coupon.height_mm:g} mm."]
-    return "\n".join(lines)
+        told += [NOTHING, *(indented(sentence, "  ") for sentence in conditions)]
+    size = Size(coupon.width_mm, coupon.height_mm)
+    told += [NOTHING, indented(said("Judged as a coupon of {size}.", size=size), "  ")]
+    return Series(tuple(told), joint="\n")
 
 
 def _check_against_coupon(file: ReadingsFile, coupon: Coupon) -> None:

@@ -96,11 +96,3 @@ def changed(settings: Settings, name: str, answer: str) -> Settings | None:
         if question.name == name and answer in dict(question.choices):
             return question.change(settings, answer)
     return None
-
-
-def settings_text(settings: Settings) -> str:
-    """What is chosen and what could be, one question a line, as it is typed at the text bench."""
-    return "\n".join(
-        f"  set {question.name:<9} {question.chosen(settings):<24} of {', '.join(name for name, _ in question.choices)}"
-        for question in QUESTIONS
-    )

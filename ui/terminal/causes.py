@@ -18,7 +18,7 @@ from core.machine.parallelism import Gaps
 from core.machine.reversal_check import reversal_steps
 from core.machine.side_ways import before_plucking, before_two_gaps, coarse_reset
 from core.machine.square_reference import reference_state
-from core.said import Name, Part, Said, Series, lines, said
+from core.said import Name, Part, Series, lines, said
 from ui.bench.desks.belts import LogBelts
 from ui.bench.desks.machines import BeginCorrectionByReference, KeepReference, LogCoarseReset
 from ui.bench.workers.belt_listener import note_of_file
@@ -29,20 +29,23 @@ from ui.state.snapshot import Snapshot
 from ui.terminal.help_lines import HelpLines
 
 CAUSES_HELP: HelpLines = (
-    ("why", "what the coupon says of the machine, and what it cannot tell"),
-    ("predict", "what the ten features of the next coupon should read after the correction"),
-    ("design", "the correction of a design file, where the machine cannot be adjusted"),
-    ("reference", "the machine's square reference"),
-    ("reference keep 32.10 32.40", "remember this coupon's skew with both gaps as it was cut (left or near end first)"),
-    ("reference use 32.10 33.00", "set the gantry by two gaps, before anything is cut"),
-    ("reset", "how a machine far out is squared to its frame, by stops, blocks or equal gaps"),
-    ("reset frame", "log that it was squared to its frame: the coupon's number is void"),
-    ("belts left.wav right.wav", "compare two plucked belts [free lengths in mm] [kg per metre]"),
-    ("reversal", "the reversal check: find the skew with two coupons and a feeler"),
+    ("why", said("what the coupon says of the machine, and what it cannot tell")),
+    ("predict", said("what the ten features of the next coupon should read after the correction")),
+    ("design", said("the correction of a design file, where the machine cannot be adjusted")),
+    ("reference", said("the machine's square reference")),
+    (
+        "reference keep 32.10 32.40",
+        said("remember this coupon's skew with both gaps as it was cut (left or near end first)"),
+    ),
+    ("reference use 32.10 33.00", said("set the gantry by two gaps, before anything is cut")),
+    ("reset", said("how a machine far out is squared to its frame, by stops, blocks or equal gaps")),
+    ("reset frame", said("log that it was squared to its frame: the coupon's number is void")),
+    ("belts left.wav right.wav", said("compare two plucked belts [free lengths in mm] [kg per metre]")),
+    ("reversal", said("the reversal check: find the skew with two coupons and a feeler")),
 )
 
 
-def parse_causes_line(words: list[str], snapshot: Snapshot) -> Command | Said | Series | str | None:
+def parse_causes_line(words: list[str], snapshot: Snapshot) -> Command | Part | None:
     """The command these words mean, or the sentences that answer them; None when they are about something else."""
     try:
         match words:
@@ -71,14 +74,14 @@ def parse_causes_line(words: list[str], snapshot: Snapshot) -> Command | Said | 
             case _:
                 return None
     except BadInputError as error:
-        return str(error)
+        return error.what
 
 
-def _why(snapshot: Snapshot) -> Said | Series | str:
+def _why(snapshot: Snapshot) -> Part:
     if snapshot.exercise_is_open:
         return NOT_YET
     if snapshot.evaluation is None:
-        return "Nothing is measured yet."
+        return said("Nothing is measured yet.")
     diagnosis = diagnose(snapshot.evaluation, snapshot.machines.current, snapshot.setup)
     return indented(*diagnosis.sentences)
 
@@ -88,29 +91,29 @@ def _reference(snapshot: Snapshot) -> Series:
     return lines(*(before_two_gaps(machine.held) if machine else ()), reference_state(snapshot.machines.log).text)
 
 
-def _design(snapshot: Snapshot) -> Said | Series | str:
+def _design(snapshot: Snapshot) -> Part:
     if snapshot.exercise_is_open:
         return NOT_YET
     if snapshot.evaluation is None:
-        return "Nothing is measured yet."
+        return said("Nothing is measured yet.")
     correction = design_correction(snapshot.evaluation, snapshot.machines.current, answers=snapshot.answers)
     if isinstance(correction, Refusal):
         return correction.text
     return lines(*correction.sentences, Name(f"  cornerwise correct-design FILE OUT {correction.options}"))
 
 
-def _belts(first: str, second: str, numbers: list[float]) -> Command | str:
+def _belts(first: str, second: str, numbers: list[float]) -> Command:
     if any(number <= 0.0 for number in numbers):
-        raise BadInputError("lengths and mass must be more than zero")
+        raise BadInputError(said("lengths and mass must be more than zero"))
     lengths_mm = numbers[:2] or [1.0, 1.0]
     notes = [note_of_file(Path(name)) for name in (first, second)]
     comparison = compare_belts(*notes, lengths_mm=lengths_mm, mass_kg_per_m=numbers[2] if len(numbers) == 3 else None)
     return LogBelts(first_hz=notes[0].frequency_hz.value, second_hz=notes[1].frequency_hz.value, text=comparison.text)
 
 
-def _reversal_steps(snapshot: Snapshot) -> Series | str:
+def _reversal_steps(snapshot: Snapshot) -> Part:
     if snapshot.coupon is None:
-        return "Begin the coupon first, such as: new 120x80"
+        return said("Begin the coupon first, such as: {typed}", typed=Name("new 120x80"))
     steps = (
         said("{number}. {step}", number=number, step=step)
         for number, step in enumerate(reversal_steps(snapshot.coupon), start=1)
@@ -126,7 +129,7 @@ def _number(text: str) -> float:
     try:
         return float(text.replace(",", "."))
     except ValueError as error:
-        raise BadInputError(f"'{text}' is not a number") from error
+        raise BadInputError(said("'{text}' is not a number", text=Name(text))) from error
 
 
 def indented(*sentences: Part) -> Series:

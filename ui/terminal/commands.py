@@ -17,7 +17,7 @@ from core.metrology.expansion import MATERIALS, expansion_difference
 from core.metrology.gauge_check import CheckedLength
 from core.metrology.readings import Quantity, Unit
 from core.records.grid import cell_of
-from core.said import Part, said
+from core.said import Column, Name, Part, Said, Series, lines, said
 from ui.bench.desks.live import TakeReading
 from ui.bench.desks.measuring import (
     AnswerQuestion,
@@ -32,12 +32,14 @@ from ui.bench.desks.practice import StopHand
 from ui.bench.desks.settings import ChangeSettings
 from ui.bench.gauge_checks import CheckCaliper, CheckGauge
 from ui.bench.opening import OwnLimits, opening
-from ui.pages.setup import changed, settings_text
-from ui.speech.language import Language, said_in
+from ui.pages.setup import QUESTIONS, SettingQuestion, changed
+from ui.speech.speech import Speech
 from ui.state.messages import Command
+from ui.state.settings import Settings
 from ui.state.snapshot import Question, Snapshot
 from ui.terminal.causes import CAUSES_HELP, parse_causes_line
 from ui.terminal.help_lines import WIDE, HelpLines, help_lines
+from ui.terminal.indented import indented
 from ui.terminal.instruments import INSTRUMENTS_HELP, parse_instruments_line
 from ui.terminal.machine import MACHINE_HELP, parse_machine_line
 from ui.terminal.practice import PRACTICE_HELP, parse_practice_line
@@ -48,28 +50,33 @@ from ui.terminal.witness import WITNESS_HELP, parse_witness_line
 MEASURING_HELP: HelpLines = (
     (
         "new 120x80 [mK]",
-        "begin a coupon: width x height in mm, ISO 2768 class; behind it, as wanted: 'edge=0.2' 'perp=0.4' "
-        "'corner=0.3' 'diagonal=0.5' (limits of your own, mm and degrees, alone or in place of the class's), "
-        "'quick' (squareness alone, on two diagonals), 'seats 8,5' (the jaws lie on seats, those of NL-FR "
-        "first), 'window 60x40' (its inner window), 'acrylic 27' "
-        "(material, temperature), 'grid spring B3' (one of a set cut over the bed, for 'cornerwise bed-map spring')",
+        said(
+            "begin a coupon: width x height in mm, ISO 2768 class; behind it, as wanted: "
+            "'edge=0.2' 'perp=0.4' 'corner=0.3' 'diagonal=0.5' (limits of your own, mm and "
+            "degrees, alone or in place of the class's), 'quick' (squareness alone, on two "
+            "diagonals), 'seats 8,5' (the jaws lie on seats, those of NL-FR first), 'window "
+            "60x40' (its inner window), 'acrylic 27' (material, temperature), 'grid spring B3' "
+            "(one of a set cut over the bed, for 'cornerwise bed-map spring')"
+        ),
     ),
     (
         "near 119.85",
-        "type a reading (near right far left nl-fr nr-fl nl nr fr fl window-width window-height), in the unit "
-        "that is shown; add 'mm' or 'inch' for another",
+        said(
+            "type a reading (near right far left nl-fr nr-fl nl nr fr fl window-width "
+            "window-height), in the unit that is shown; add 'mm' or 'inch' for another"
+        ),
     ),
-    ("near", "the next length (or corner) is this one"),
-    ("take", "take what the caliper shows now; 'take corner' for the angle gauge"),
-    ("mark", "the orientation mark lay beside NL, as it was cut"),
-    ("check caliper 0=0.01,0.00 50.8=50.81", "before measuring: closed jaws and setting blocks, in mm"),
-    ("check gauge 90.1,90.2 90.3,90.3", "a square, and the same square turned over, in degrees"),
-    ("void 7 slipped", "reading 7 does not count, and why"),
-    ("undo", "take back what was done last, within ten seconds: a reading, a void, a finish"),
-    ("close", "the coupon is done: verdict"),
-    ("set", "what can be chosen (units, angles, decimal mark ...); 'set lengths inch' chooses"),
-    ("stop", "take over from the simulated hand"),
-    ("quit", "leave; the coupon stays open and goes on next time"),
+    ("near", said("the next length (or corner) is this one")),
+    ("take", said("take what the caliper shows now; 'take corner' for the angle gauge")),
+    ("mark", said("the orientation mark lay beside NL, as it was cut")),
+    ("check caliper 0=0.01,0.00 50.8=50.81", said("before measuring: closed jaws and setting blocks, in mm")),
+    ("check gauge 90.1,90.2 90.3,90.3", said("a square, and the same square turned over, in degrees")),
+    ("void 7 slipped", said("reading 7 does not count, and why")),
+    ("undo", said("take back what was done last, within ten seconds: a reading, a void, a finish")),
+    ("close", said("the coupon is done: verdict")),
+    ("set", said("what can be chosen (units, angles, decimal mark ...); 'set lengths inch' chooses")),
+    ("stop", said("take over from the simulated hand")),
+    ("quit", said("leave; the coupon stays open and goes on next time")),
 )
 HELP = (*MEASURING_HELP, *MACHINE_HELP, *WITNESS_HELP, *CAUSES_HELP, *RECORDS_HELP, *INSTRUMENTS_HELP, *PRACTICE_HELP)
 
@@ -77,16 +84,16 @@ _OWN_LIMIT = {"edge": "edge_mm", "perp": "perpendicularity_mm", "corner": "corne
 _UNITS = {"mm": Unit.MM, "inch": Unit.INCH, "in": Unit.INCH, "deg": Unit.DEG}
 
 
-def help_text(language: Language, width: int = WIDE) -> str:
+def help_text(speech: Speech, width: int = WIDE) -> str:
     """Everything that can be typed, explained; the commands are the same in every language."""
-    return help_lines(HELP, lambda text: said_in(language, text), width)
+    return help_lines(HELP, speech.say, width)
 
 
-def parse_line(line: str, snapshot: Snapshot) -> Command | Part | str:
+def parse_line(line: str, snapshot: Snapshot) -> Command | Part:
     """The command a line means; a question that is up is answered by the number of the choice."""
     words = line.split()
     if not words:
-        return "type 'help' to see what can be typed"
+        return said("type 'help' to see what can be typed")
     if snapshot.question is not None:
         return _answer(words[0], snapshot.question)
     for parse in (
@@ -113,10 +120,10 @@ def parse_line(line: str, snapshot: Snapshot) -> Command | Part | str:
         case ["check", "gauge", square, turned_over]:
             return _check_gauge(square, turned_over)
         case ["set"]:
-            return settings_text(snapshot.settings)
+            return _settings_lines(snapshot.settings)
         case ["set", name, answer]:
             settings = changed(snapshot.settings, name, answer)
-            return ChangeSettings(settings=settings) if settings else "type 'set' to see what can be chosen"
+            return ChangeSettings(settings=settings) if settings else said("type 'set' to see what can be chosen")
         case ["close"]:
             return CloseSession()
         case ["stop"]:
@@ -128,17 +135,31 @@ def parse_line(line: str, snapshot: Snapshot) -> Command | Part | str:
         case [name, *rest] if name in list(Feature):
             return _for_feature(Feature(name), rest, snapshot.settings.notation.length_unit)
         case _:
-            return f"'{line.strip()}' is not understood; type 'help' to see what can be typed"
+            return said("'{line}' is not understood; type 'help' to see what can be typed", line=Name(line.strip()))
 
 
-def _answer(word: str, question: Question) -> Command | str:
+def _settings_lines(settings: Settings) -> Series:
+    """What is chosen and what could be, one question a line, as it is typed at the text bench."""
+    return lines(*(indented(_setting(question, settings), "  ") for question in QUESTIONS))
+
+
+def _setting(question: SettingQuestion, settings: Settings) -> Said:
+    return said(
+        "{name} {chosen} of {choices}",
+        name=Column(Name(f"set {question.name}"), 13),
+        chosen=Column(Name(question.chosen(settings)), 24),
+        choices=Name(", ".join(name for name, _ in question.choices)),
+    )
+
+
+def _answer(word: str, question: Question) -> Command | Part:
     numbers = {str(number): name for number, (name, _) in enumerate(question.choices, start=1)}
     if word not in numbers:
-        return f"answer with a number from 1 to {len(numbers)}"
+        return said("answer with a number from 1 to {last}", last=len(numbers))
     return AnswerQuestion(question=question.name, answer=numbers[word])
 
 
-def _new(size: str, rest: list[str], machine: MachineProfile | None) -> Command | str:
+def _new(size: str, rest: list[str], machine: MachineProfile | None) -> Command | Part:
     tolerance_class, scope, expansion, grid, place = None, Scope.ALL, None, "", ""
     own: dict[str, float] = {}
     window_mm: tuple[float | None, float | None] = (None, None)
@@ -183,10 +204,14 @@ def _new(size: str, rest: list[str], machine: MachineProfile | None) -> Command 
                 place=place,
             )
         )
-    except (argparse.ArgumentTypeError, BadInputError) as error:
-        return str(error)
+    except BadInputError as error:
+        return error.what
+    except argparse.ArgumentTypeError as error:
+        return error.args[0] if isinstance(error.args[0], Said) else Name(str(error))
     except (ValueError, KeyError):
-        return "a new coupon reads such as: new 120x80, new 120x80 mK quick, new 120x80 mK window 60x40 acrylic 27"
+        return said(
+            "a new coupon reads such as: new 120x80, new 120x80 mK quick, new 120x80 mK window 60x40 acrylic 27"
+        )
 
 
 def _number(text: str) -> float:
@@ -194,45 +219,45 @@ def _number(text: str) -> float:
     return float(text.replace(",", "."))
 
 
-def _check_caliper(lengths: list[str]) -> Command | str:
+def _check_caliper(lengths: list[str]) -> Command | Part:
     try:
         pairs = [length.split("=") for length in lengths]
         return CheckCaliper(
             lengths=tuple(CheckedLength(nominal_mm=float(at), readings_mm=_numbers(shown)) for at, shown in pairs)
         )
     except BadInputError as error:
-        return str(error)
+        return error.what
     except ValueError:
-        return "a check of the caliper reads such as: check caliper 0=0.01,0.00 50.8=50.81"
+        return said("a check of the caliper reads such as: check caliper 0=0.01,0.00 50.8=50.81")
 
 
-def _check_gauge(square: str, turned_over: str) -> Command | str:
+def _check_gauge(square: str, turned_over: str) -> Command | Part:
     try:
         return CheckGauge(square_deg=_numbers(square), turned_over_deg=_numbers(turned_over))
     except ValueError:
-        return "a check of the gauge reads such as: check gauge 90.1,90.2 90.3,90.3"
+        return said("a check of the gauge reads such as: check gauge 90.1,90.2 90.3,90.3")
 
 
 def _numbers(text: str) -> tuple[float, ...]:
     return tuple(float(number) for number in text.split(","))
 
 
-def _void(number: str, reason: str) -> Command | str:
+def _void(number: str, reason: str) -> Command | Part:
     if not number.isdecimal() or not reason:
-        return "say which reading and why, such as: void 7 jaw slipped"
+        return said("say which reading and why, such as: void 7 jaw slipped")
     return VoidReading(number=int(number), reason=reason)
 
 
-def _for_feature(feature: Feature, rest: list[str], length_unit: Unit) -> Command | str:
+def _for_feature(feature: Feature, rest: list[str], length_unit: Unit) -> Command | Part:
     if not rest:
         return SelectFeature(feature=feature)
     try:
         shown = _number(rest[0])
     except ValueError:
-        return f"'{rest[0]}' is not a number"
+        return said("'{text}' is not a number", text=Name(rest[0]))
     unit = _UNITS.get(rest[1].lower()) if len(rest) > 1 else (length_unit if feature.is_length else Unit.DEG)
     if unit is None or unit.quantity is not (Quantity.LENGTH if feature.is_length else Quantity.ANGLE):
-        return f"'{rest[1]}' is no unit for the {feature.label}"
+        return said("'{unit}' is no unit for the {feature}", unit=Name(rest[1]), feature=feature.label)
     return TypeReading(feature=feature, shown=shown, unit=unit)
 
 
@@ -243,5 +268,7 @@ def size_argument(text: str) -> tuple[float, float]:
     """Width and height in mm, for argparse's `type`."""
     found = _SIZE.fullmatch(text.strip())
     if found is None:
-        raise argparse.ArgumentTypeError(f"{text!r} is no size: write width x height in mm, such as 120x80")
+        raise argparse.ArgumentTypeError(
+            said("'{text}' is no size: write width x height in mm, such as 120x80", text=Name(text))
+        )
     return float(found[1]), float(found[2])

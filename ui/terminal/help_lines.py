@@ -5,14 +5,16 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Callable
 
-HelpLines = tuple[tuple[str, str], ...]
+from core.said import Part, Said
+
+HelpLines = tuple[tuple[str, Said], ...]
 
 # Where no terminal says how wide it is: a file, a pipe.
 WIDE = 120
 _EXPLAINED_AT = 32
 
 
-def help_lines(lines: HelpLines, say: Callable[[str], str], width: int = WIDE) -> str:
+def help_lines(lines: HelpLines, say: Callable[[Part], str], width: int = WIDE) -> str:
     """The lines as they are printed, `width` letters at most; `say` says an explanation in the person's language."""
     return "\n".join(_wrapped(command, say(explanation), width) for command, explanation in lines)
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from core.records.instrument_book import instrument_shown
-from core.said import Part, finished, lines, said
+from core.said import Name, Part, lines, said
 from ui.pages.instruments import InstrumentCard, check_line, instrument_cards, summary
 from ui.state.messages import Command
 from ui.state.snapshot import Snapshot
@@ -17,8 +17,8 @@ from ui.terminal.indented import indented
 
 _INDENT = "    "
 INSTRUMENTS_HELP: HelpLines = (
-    ("instruments", "what is plugged in, what it speaks and says, and what can be done, with numbers"),
-    ("instruments 2", "do what has number 2: use, test, ask, forget"),
+    ("instruments", said("what is plugged in, what it speaks and says, and what can be done, with numbers")),
+    ("instruments 2", said("do what has number 2: use, test, ask, forget")),
 )
 
 
@@ -52,11 +52,11 @@ def _lines(cards: Sequence[InstrumentCard]) -> Iterator[Part]:
 def _on_record(snapshot: Snapshot) -> Iterator[Part]:
     """Instruments that are not on a cable now: what they were, and their last check."""
     book, here = snapshot.book, {status.name for status in snapshot.instruments}
-    used = {one.name: f"{one.wire_format} ({one.port_kind})" for one in book.used}
+    used = {one.name: Name(f"{one.wire_format} ({one.port_kind})") for one in book.used}
     for history in book.checks:
         if history.instrument not in here:
             name = instrument_shown(history.instrument)
             yield indented(said("{instrument}: on record, not on a cable now", instrument=name), "  ")
             if history.instrument in used:
-                yield finished(f"    {used[history.instrument]}")
+                yield indented(used[history.instrument], _INDENT)
             yield indented(check_line(history, book), _INDENT)

@@ -16,7 +16,7 @@ from core.machine.guided_wording import sentences, title
 from core.machine.machine_log import MachineEventKind
 from core.machine.profile import MachineProfile
 from core.metrology.readings import Unit
-from core.said import Name, Part, Series, lines, said
+from core.said import Length, Name, Part, Said, Series, lines, said
 from ui.bench.desks.machines import (
     AbandonCorrection,
     BeginCorrection,
@@ -29,23 +29,24 @@ from ui.pages.practice import NOT_YET
 from ui.state.messages import Command
 from ui.state.snapshot import Snapshot
 from ui.terminal.help_lines import HelpLines
+from ui.terminal.indented import indented
 
 MACHINE_HELP: HelpLines = (
-    ("machine", "the machines known, the one in use first"),
-    ("machine router", "use this one"),
+    ("machine", said("the machines known, the one in use first")),
+    ("machine router", said("use this one")),
     (
         "machine router span_mm=640 held=screws screw_pitch_mm=1",
-        "describe or change one (any field of a machine profile)",
+        said("describe or change one (any field of a machine profile)"),
     ),
-    ("correct", "begin the guided correction that the coupon calls for"),
-    ("done", "the step is done, the caution read"),
-    ("gap 32.15", "a gap, in the unit shown, where one is asked for (or press the caliper's data button)"),
-    ("abandon left clamp loose", "give the correction up, and how the machine was left"),
-    ("event crash [note]", "log crash, move, belt-change, tool-change or play-cured"),
+    ("correct", said("begin the guided correction that the coupon calls for")),
+    ("done", said("the step is done, the caution read")),
+    ("gap 32.15", said("a gap, in the unit shown, where one is asked for (or press the caliper's data button)")),
+    ("abandon left clamp loose", said("give the correction up, and how the machine was left")),
+    ("event crash [note]", said("log crash, move, belt-change, tool-change or play-cured")),
 )
 
 
-def parse_machine_line(words: list[str], snapshot: Snapshot) -> Command | Part | str | None:
+def parse_machine_line(words: list[str], snapshot: Snapshot) -> Command | Part | None:
     """The command these words mean, or the sentence that answers them; None when they are not about machines."""
     match words:
         case ["machine"]:
@@ -68,16 +69,22 @@ def parse_machine_line(words: list[str], snapshot: Snapshot) -> Command | Part |
             return None
 
 
-def machines_text(snapshot: Snapshot) -> str:
+def machines_text(snapshot: Snapshot) -> Part:
     """The machines known, one a line."""
     view = snapshot.machines
     if view.current is None:
-        return "No machine is described yet: machine NAME span_mm=640 held=screws screw_pitch_mm=1"
-    lines = []
-    for profile in sorted(view.profiles, key=lambda profile: profile is not view.current):
-        mark = "*" if profile is view.current else " "
-        lines.append(f"{mark} {profile.name}: span {profile.span_mm:g} mm, squareness held by {profile.holding.label}")
-    return "\n".join(lines)
+        return said("No machine is described yet: machine NAME span_mm=640 held=screws screw_pitch_mm=1")
+    ordered = sorted(view.profiles, key=lambda profile: profile is not view.current)
+    return lines(*(indented(_machine_line(one), "* " if one is view.current else "  ") for one in ordered))
+
+
+def _machine_line(profile: MachineProfile) -> Said:
+    return said(
+        "{machine}: span {span}, squareness held by {holding}",
+        machine=Name(profile.name),
+        span=Length(profile.span_mm, None),
+        holding=profile.holding.label,
+    )
 
 
 def guided_lines(guided: GuidedState) -> Part:
@@ -90,17 +97,19 @@ def guided_lines(guided: GuidedState) -> Part:
     )
 
 
-def _gap(number: str, unit: Unit) -> Command | str:
+def _gap(number: str, unit: Unit) -> Command | Part:
     try:
         return GuidedAnswer(gap_mm=unit.to_internal(float(number.replace(",", "."))))
     except ValueError:
-        return f"'{number}' is not a number"
+        return said("'{text}' is not a number", text=Name(number))
 
 
-def _machine(name: str, fields: list[str], snapshot: Snapshot) -> Command | str:
+def _machine(name: str, fields: list[str], snapshot: Snapshot) -> Command | Part:
     known = next((profile for profile in snapshot.machines.profiles if profile.name == name), None)
     if not fields:
-        return ChooseMachine(name=name) if known else f"There is no machine {name!r}: describe it with span_mm=..."
+        if known is None:
+            return said("There is no machine '{machine}': describe it with span_mm=...", machine=Name(name))
+        return ChooseMachine(name=name)
     try:
         # Each value has the type its field declares; only the profile itself can check them.
         values: dict[str, Any] = dict(_field(text) for text in fields)
@@ -108,9 +117,11 @@ def _machine(name: str, fields: list[str], snapshot: Snapshot) -> Command | str:
             return SaveMachine(profile=dataclasses.replace(known, **values))
         return SaveMachine(profile=MachineProfile(name=name, **values))
     except BadInputError as error:
-        return str(error)
+        return error.what
     except TypeError:
-        return "A machine needs its span: the distance between the two places that can be moved, such as span_mm=640."
+        return said(
+            "A machine needs its span: the distance between the two places that can be moved, such as span_mm=640."
+        )
 
 
 def _field(text: str) -> tuple[str, object]:
@@ -118,8 +129,8 @@ def _field(text: str) -> tuple[str, object]:
     name, equals, value = text.partition("=")
     hints = get_type_hints(MachineProfile)
     if not equals or name not in hints or name == "name":
-        known = ", ".join(field for field in hints if field != "name")
-        raise BadInputError(f"{text!r}: a field of a machine is one of {known}")
+        known = Name(", ".join(field for field in hints if field != "name"))
+        raise BadInputError(said("'{text}': a field of a machine is one of {known}", text=Name(text), known=known))
     return name, _converted(name, value, hints[name])
 
 
@@ -132,11 +143,12 @@ def _converted(name: str, value: str, hint: object) -> object:
         return value.lower() in ("yes", "true", "1")
     if isinstance(hint, type) and issubclass(hint, StrEnum):
         if value not in list(hint):
-            raise BadInputError(f"{name}={value}: it must be one of {', '.join(hint)}")
+            typed, known = Name(f"{name}={value}"), Name(", ".join(hint))
+            raise BadInputError(said("{typed}: it must be one of {known}", typed=typed, known=known))
         return hint(value)
     if hint is float:
         try:
             return float(value.replace(",", "."))
         except ValueError as error:
-            raise BadInputError(f"{name}={value}: it must be a number") from error
+            raise BadInputError(said("{typed}: it must be a number", typed=Name(f"{name}={value}"))) from error
     return value

@@ -16,9 +16,9 @@ from ui.terminal.help_lines import HelpLines
 from ui.terminal.indented import indented
 
 PRACTICE_HELP: HelpLines = (
-    ("practice", "on the simulated bench: the next coupon of an unknown machine"),
-    ("diagnose tapered", "what is wrong: undersized, tapered, turned-over, nothing, or"),
-    ("diagnose racked right nearer", "racked, with the end to move and the way (nearer, farther)"),
+    ("practice", said("on the simulated bench: the next coupon of an unknown machine")),
+    ("diagnose tapered", said("what is wrong: undersized, tapered, turned-over, nothing, or")),
+    ("diagnose racked right nearer", said("racked, with the end to move and the way (nearer, farther)")),
 )
 
 

@@ -8,41 +8,46 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import UTC, datetime
 
+from core.metrology.sentences import VERDICT_WORD
 from core.metrology.verdict import Verdict
 from core.records.history import History
 from core.records.session_tables import ALL_SESSIONS, SessionSummary
-from core.said import Name, Part, Said, Series, Time, lines, said, said_counted
+from core.said import NOTHING, Angle, Column, Name, Part, Said, Series, Time, lines, said, said_counted
 from ui.bench.desks.download import Download
 from ui.bench.desks.records import LookUpHistory
 from ui.pages.history import TRENDED_WORDS, filter_text
 from ui.pages.label import NOTHING_TO_LABEL, LabelField, label_rows, labelling
-from ui.pages.wording import signed
-from ui.speech.speech import Speech
 from ui.state.messages import Command
 from ui.state.snapshot import Snapshot
 from ui.state.stick import DownloadWay
 from ui.terminal.help_lines import HelpLines
+from ui.terminal.indented import indented
 
 RECORDS_HELP: HelpLines = (
     (
         "history",
-        "the coupons of the machine in use, whether it drifts, and when to check next; behind it, as wanted: "
-        "'machine NAME', a verdict (go no-go undecided inconsistent), 'corrected' (only those that a "
-        "correction was made from), 'since 2026-11-01'",
+        said(
+            "the coupons of the machine in use, whether it drifts, and when to check next; "
+            "behind it, as wanted: 'machine NAME', a verdict (go no-go undecided inconsistent), "
+            "'corrected' (only those that a correction was made from), 'since 2026-11-01'"
+        ),
     ),
-    ("download [SESSION]", "write a session onto the stick that is plugged in (this one, or by its name)"),
+    ("download [SESSION]", said("write a session onto the stick that is plugged in (this one, or by its name)")),
     (
         "label [FIELD WORDS]",
-        "what the papers say of this coupon; FIELD is one of order, customer, operator, shop, caliper, gauge (number "
-        "and last calibration): 'label order B 17'. All but order and customer stay for the next coupon",
+        said(
+            "what the papers say of this coupon; FIELD is one of order, customer, operator, "
+            "shop, caliper, gauge (number and last calibration): 'label order B 17'. All but "
+            "order and customer stay for the next coupon"
+        ),
     ),
-    ("note WORDS", "a note that goes into the record and onto the report"),
-    ("cable [SESSION]", "put it onto the drive that a computer on the USB cable sees"),
+    ("note WORDS", said("a note that goes into the record and onto the report")),
+    ("cable [SESSION]", said("put it onto the drive that a computer on the USB cable sees")),
 )
 SHOWN_SESSIONS = 20
 
 
-def parse_records_line(words: list[str], snapshot: Snapshot) -> Command | Said | Series | str | None:
+def parse_records_line(words: list[str], snapshot: Snapshot) -> Command | Part | None:
     """The command these words mean, or the sentence that answers them; None when they are about something else."""
     match words:
         case ["history", *rest]:
@@ -52,31 +57,37 @@ def parse_records_line(words: list[str], snapshot: Snapshot) -> Command | Said |
         case ["note", *text] if text:
             return labelling(snapshot, LabelField.NOTE, " ".join(text))
         case ["download" | "cable" as word]:
-            return _download(word, snapshot.session) if snapshot.session else "No coupon is on the bench."
+            return _download(word, snapshot.session) if snapshot.session else said("No coupon is on the bench.")
         case ["download" | "cable" as word, session]:
             return _download(word, session)
         case _:
             return None
 
 
-def _history(rest: list[str], snapshot: Snapshot) -> LookUpHistory | str:
+def _history(rest: list[str], snapshot: Snapshot) -> LookUpHistory | Said:
     machine = snapshot.machines.current.name if snapshot.machines.current else snapshot.machine
     only = ALL_SESSIONS
     while rest:
         match rest:
             case ["machine", machine, *rest]:
                 if machine not in (names := [profile.name for profile in snapshot.machines.profiles]):
-                    return f"no machine is called {machine!r}; there are: {', '.join(names) or 'none'}"
+                    known = Name(", ".join(names)) if names else said("none")
+                    return said(
+                        "no machine is called '{machine}'; there are: {known}", machine=Name(machine), known=known
+                    )
             case ["corrected", *rest]:
                 only = replace(only, corrected=True)
             case ["since", day, *rest]:
                 try:
                     only = replace(only, since_utc=datetime.strptime(day, "%Y-%m-%d").replace(tzinfo=UTC))
                 except ValueError:
-                    return f"'{day}' is no day; it reads such as: history since 2026-11-01"
+                    return said("'{day}' is no day; it reads such as: history since 2026-11-01", day=Name(day))
             case [word, *rest]:
                 if word not in list(Verdict):
-                    return f"'{word}' is not understood; it reads such as: history no-go corrected since 2026-11-01"
+                    return said(
+                        "'{word}' is not understood; it reads such as: history no-go corrected since 2026-11-01",
+                        word=Name(word),
+                    )
                 only = replace(only, verdict=word)
     return LookUpHistory(machine=machine, only=only)
 
@@ -98,18 +109,21 @@ def _download(word: str, session: str) -> Download:
     return Download(session=session, way=DownloadWay.CABLE if word == "cable" else DownloadWay.STICK)
 
 
-def history_lines(view: History, speech: Speech) -> list[Part | str]:
+def history_lines(view: History) -> Series:
     """The newest sessions, one a line, what was done to the machine, and what it all says."""
-    lines: list[Part | str] = [_heading(view, speech)]
-    lines += [_session_line(summary, speech) for summary in view.sessions[:SHOWN_SESSIONS]]
+    told: list[Part] = [_session_line(summary) for summary in view.sessions[:SHOWN_SESSIONS]]
     if view.history is None:
-        return [*lines, "   No coupon is closed yet: nothing can be said of drift."]
-    lines += [f"   {speech.say(Time(mark.time_utc, clock=False))}  {mark.text}" for mark in view.history.marks]
-    lines += [f"   {speech.say(words)}: {view.history.text(trended)}" for trended, words in TRENDED_WORDS]
-    return [*lines, f"   {view.history.check_next}"]
+        told.append(said("No coupon is closed yet: nothing can be said of drift."))
+    else:
+        told += [Series((Time(mark.time_utc, clock=False), mark.text), joint="  ") for mark in view.history.marks]
+        told += [
+            said("{trend}: {what}", trend=words, what=view.history.text(trended)) for trended, words in TRENDED_WORDS
+        ]
+        told.append(view.history.check_next)
+    return lines(_heading(view), *(indented(line, "   ") for line in told))
 
 
-def _heading(view: History, speech: Speech) -> Said:
+def _heading(view: History) -> Said:
     machine = Name(view.machine) if view.machine else said("no machine named")
     listed, count = filter_text(view.only), len(view.sessions)
     if listed:
@@ -128,10 +142,13 @@ def _heading(view: History, speech: Speech) -> Said:
     )
 
 
-def _session_line(summary: SessionSummary, speech: Speech) -> str:
-    time = speech.say(Time(summary.opened_utc))
-    stamp = "  SIMULATED" if summary.simulated else ""
+def _session_line(summary: SessionSummary) -> Series:
     if summary.skew_deg is None or summary.skew_u95_deg is None:
-        return f"   {time:<18}{'open' if not summary.closed else 'nothing judged':<14}{summary.id}{stamp}"
-    skew = f"skew {signed(summary.skew_deg, 2)} ± {summary.skew_u95_deg:.2f}°"
-    return f"   {time:<18}{summary.verdict or '':<14}{skew:<24}{summary.id}{stamp}"
+        word: Part = said("nothing judged") if summary.closed else said("open")
+        skew: Part = Name("")
+    else:
+        word = VERDICT_WORD[Verdict(summary.verdict)] if summary.verdict else NOTHING
+        skew = Column(said("skew {skew}", skew=Angle(summary.skew_deg, u_deg=summary.skew_u95_deg, signed=True)), 24)
+    columns = (Column(Time(summary.opened_utc), 18), Column(word, 14), skew, Name(summary.id))
+    stamp = (Name("  "), said("SIMULATED")) if summary.simulated else ()
+    return Series((*columns, *stamp), joint="")

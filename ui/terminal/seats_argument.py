@@ -6,6 +6,7 @@ import argparse
 import re
 
 from core.geometry.seats import Seats
+from core.said import Name, said
 
 _SEATS = re.compile(r"(\d+(?:\.\d+)?)(?:,(\d+(?:\.\d+)?))?")
 
@@ -15,7 +16,10 @@ def seats_argument(text: str) -> tuple[float, ...]:
     found = _SEATS.fullmatch(text.strip())
     if found is None:
         raise argparse.ArgumentTypeError(
-            f"{text!r} is no seat: write 0 for none, a width in mm such as 5, or two such as 8,5 (NL-FR first)"
+            said(
+                "'{text}' is no seat: write 0 for none, a width in mm such as 5, or two such as 8,5 (NL-FR first)",
+                text=Name(text),
+            )
         )
     widths_mm = tuple(float(width) for width in found.groups() if width is not None)
     return () if widths_mm == (0.0,) else widths_mm

@@ -13,7 +13,7 @@ from queue import Empty, SimpleQueue
 from typing import TextIO
 
 from core.machine.correction_words import part_side_mm
-from core.said import NOTHING, Name, Number, Part, Series, Size, finished, lines, said
+from core.said import NOTHING, Name, Number, Part, Series, Size, lines, said
 from ui.bench.bench_port import BenchPort
 from ui.bench.supervision import guarded
 from ui.pages.wording import VERDICT_WORD
@@ -85,7 +85,7 @@ class TextBench:
 
     def _typed(self, line: str, snapshot: Snapshot) -> None:
         if line == "help":
-            self._print(help_text(self._bench.snapshot.settings.language, self._width(WIDE)), verbatim=True)
+            self._print(help_text(self._bench.snapshot.settings.speech, self._width(WIDE)), verbatim=True)
             return
         command = parse_line(line, snapshot)
         if isinstance(command, Command):
@@ -112,8 +112,7 @@ class TextBench:
             self._print(guided_lines(guided))
         history = new.records.history
         if history is not None and (old is None or history is not old.records.history):
-            for line in history_lines(history, new.settings.speech):
-                self._print(line)
+            self._print(history_lines(history))
         practice = practice_lines(new)
         if practice and (old is None or practice != practice_lines(old)):
             self._print(lines(*practice))
@@ -132,7 +131,7 @@ class TextBench:
         if snapshot.coupon is None or snapshot.limits is None:
             return
         coupon, limits = snapshot.coupon, snapshot.limits
-        size, source = Size(coupon.width_mm, coupon.height_mm), finished(limits.source)
+        size, source = Size(coupon.width_mm, coupon.height_mm), limits.whence
         if snapshot.machine:
             machine = Name(snapshot.machine)
             text = said("Coupon {size} on {machine}, limits {source}.", size=size, machine=machine, source=source)
@@ -144,7 +143,7 @@ class TextBench:
         """The headline after a reading came in, behind the message that says so."""
         if new.evaluation is None or (old is not None and new.evaluation is old.evaluation):
             return NOTHING
-        verdict = finished(VERDICT_WORD[new.evaluation.verdict])
+        verdict = VERDICT_WORD[new.evaluation.verdict]
         return said("{verdict}, settled", verdict=verdict) if new.evaluation.settled else verdict
 
     def _rewrite_live(self, snapshot: Snapshot, columns: int) -> None:
@@ -159,17 +158,17 @@ class TextBench:
     def _finish(self, snapshot: Snapshot) -> int:
         if snapshot.practice is not None and snapshot.practice.finished:
             return ExitStatus.OK
-        self._print("")
+        self._print(NOTHING)
         if snapshot.evaluation is not None:
-            machines, notation = snapshot.machines, snapshot.settings.notation
+            machines = snapshot.machines
             side_mm = part_side_mm(machines.current)
-            self._print(verdict_text(snapshot.evaluation, machines.correction, side_mm, notation))
+            self._print(verdict_text(snapshot.evaluation, machines.correction, side_mm))
         if snapshot.records.comparison is not None:
-            self._print("")
+            self._print(NOTHING)
             self._print(indented(said("Against the coupon before:"), "  "))
             self._print(Series((Name("  "), snapshot.records.comparison.text)))
         if snapshot.simulated:
-            self._print("SIMULATED")
+            self._print(said("SIMULATED"))
         return self._status(snapshot)
 
     def _status(self, snapshot: Snapshot) -> int:

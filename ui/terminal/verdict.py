@@ -5,62 +5,108 @@ Input: an evaluation, and what the correction amounts to when a span is known. O
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from core.machine.correction_words import PART_SIDE_MM, part_sentence
 from core.machine.gantry_correction import Correction, Refusal
-from core.metrology.evaluation import Evaluation
-from core.metrology.sentences import conditions_sentence, explanation_sentences, size_sentence
-from core.metrology.verdict import Verdict
-from core.said import Part, Said, Series, said
-from ui.pages.wording import (
+from core.metrology.adjustment import AdjustedReading
+from core.metrology.evaluation import Evaluation, NextReading, NextReason
+from core.metrology.sentences import (
     VERDICT_WORD,
-    characteristic_line,
+    conditions_sentence,
     cross_check_note,
+    explanation_sentences,
     headline,
-    next_reading_sentence,
-    signed,
+    size_sentence,
     skew_sentence,
     worst_sentence,
 )
-from ui.speech.notation import AS_KEPT, Notation, value_text
+from core.metrology.verdict import Characteristic, Verdict
+from core.said import NOTHING, Angle, Column, Length, Name, Number, Part, Said, Series, said
 from ui.terminal.indented import indented
 
 
 def verdict_text(
-    evaluation: Evaluation,
-    correction: Correction | Refusal | None = None,
-    side_mm: float = PART_SIDE_MM,
-    notation: Notation = AS_KEPT,
-) -> Part:
+    evaluation: Evaluation, correction: Correction | Refusal | None = None, side_mm: float = PART_SIDE_MM
+) -> Series:
     """The whole report, line by line; `correction` None when no span is known, `side_mm` the side of the person's own
-    part. Its tables are in `notation`."""
-    lines: list[Part | str] = [f"{VERDICT_WORD[evaluation.verdict]}   {headline(evaluation)}"]
+    part."""
+    word = Series((VERDICT_WORD[evaluation.verdict], headline(evaluation)), joint="   ")
+    told: tuple[Part, ...] = (
+        *_judged(evaluation, side_mm),
+        *_readings(evaluation),
+        NOTHING,
+        _next(evaluation.next_reading),
+    )
+    if correction is not None:
+        what = correction.text
+        if isinstance(correction, Correction):
+            what = said("Correction: {what}", what=what)
+        told = (*told, NOTHING, what)
+    return Series((word, *(indented(line, "  ") if line else NOTHING for line in told)), joint="\n")
+
+
+def _judged(evaluation: Evaluation, side_mm: float) -> Iterator[Part]:
     if evaluation.verdict is Verdict.INCONSISTENT:
         # No value of a contradictory best fit means anything: only the readings and what may be wrong with them do.
-        lines += [f"  {sentence}" for sentence in explanation_sentences(evaluation)]
-    else:
-        lines += [f"  {worst_sentence(evaluation)}"]
-        lines += [
-            f"  {skew_sentence(evaluation)}",
-            indented(part_sentence(evaluation.adjustment.skew_deg, side_mm), "  "),
-        ]
-        notes = (size_sentence(evaluation), cross_check_note(evaluation), conditions_sentence(evaluation))
-        lines += [f"  {sentence}" for sentence in notes if sentence]
-        lines += ["", f"  {'best fit':<26}{'value ± U (95 %)':>22}   {'limits ' + evaluation.limits.source:<20}verdict"]
-        lines += [f"  {characteristic_line(characteristic, notation)}" for characteristic in evaluation.characteristics]
-    lines += ["", *_readings(evaluation, notation), "", f"  {next_reading_sentence(evaluation.next_reading)}"]
-    if correction is not None:
-        corrected = isinstance(correction, Correction)
-        told = said("Correction: {what}", what=correction.text) if corrected else correction.text
-        lines += ["", indented(told, "  ")]
-    return Series(tuple(Said(line) if isinstance(line, str) else line for line in lines), joint="\n")
+        yield from (*explanation_sentences(evaluation), NOTHING)
+        return
+    yield worst_sentence(evaluation)
+    yield skew_sentence(evaluation)
+    yield part_sentence(evaluation.adjustment.skew_deg, side_mm)
+    notes = (size_sentence(evaluation), cross_check_note(evaluation), conditions_sentence(evaluation))
+    yield from (note for note in notes if note)
+    yield NOTHING
+    limits = said("limits {source}", source=evaluation.limits.whence)
+    yield _row(said("best fit"), said("value ± U (95 %)"), limits, said("verdict"))
+    yield from map(_characteristic, evaluation.characteristics)
+    yield NOTHING
 
 
-def _readings(evaluation: Evaluation, notation: Notation) -> list[str]:
+def _row(label: Part, value: Part, limits: Part, word: Part) -> Series:
+    columns = (Column(label, 26), Column(value, 22, right=True), Name("   "), Column(limits, 20), word)
+    return Series(columns, joint="")
+
+
+def _characteristic(item: Characteristic) -> Series:
+    """Name, value ± U, limits, verdict."""
+    value = Length(item.value, u_mm=item.U95) if item.unit == "mm" else Angle(item.value, u_deg=item.U95)
+    if item.lower is None or item.upper is None:
+        return _row(item.label, value, said("no limit"), said("information"))
+    quantity = Length if item.unit == "mm" else Angle
+    lower, upper = quantity(item.lower, unit=False), quantity(item.upper, unit=False)
+    limits = said("{lower} to {upper}", lower=lower, upper=upper)
+    return _row(item.label, value, limits, VERDICT_WORD[item.verdict])
+
+
+def _readings(evaluation: Evaluation) -> Iterator[Series]:
     """What was read and how far the best fit lies from it."""
-    rows = [f"  {'readings':<26}{'mean':>12}{'n':>7}{'best fit less mean':>20}"]
-    for item in evaluation.adjustment.readings:
-        unit = " mm" if item.feature.is_length else "°"
-        residual = notation.sentence(f"{signed(item.residual, 3)}{unit}")
-        mean = value_text(item.feature, item.value, notation)
-        rows.append(f"  {item.feature.label!s:<26}{mean:>12}{item.count:>7}{residual:>20}")
-    return rows
+    yield _reading_row(said("readings"), said("mean"), Name("n"), said("best fit less mean"))
+    yield from map(_reading, evaluation.adjustment.readings)
+
+
+def _reading(item: AdjustedReading) -> Series:
+    quantity = Length if item.feature.is_length else Angle
+    mean, residual = quantity(item.value), quantity(item.residual, 3, signed=True)
+    return _reading_row(item.feature.label, mean, Number(item.count), residual)
+
+
+def _reading_row(label: Part, mean: Part, count: Part, residual: Part) -> Series:
+    columns = (Column(label, 26), Column(mean, 12, True), Column(count, 7, True), Column(residual, 20, True))
+    return Series(columns, joint="")
+
+
+def _next(request: NextReading | None) -> Said:
+    """What to measure next and why."""
+    if request is None:
+        return said("Nothing more to measure.")
+    match request.reason:
+        case NextReason.FIRST:
+            return said("Next: {feature}.", feature=request.feature.label)
+        case NextReason.AGAIN:
+            return said(
+                "Read the {feature} again, opened and closed anew: a misreading there could pass unseen.",
+                feature=request.feature.label,
+            )
+        case NextReason.SUSPECT:
+            return said("Read the {feature} again: it does not fit the others.", feature=request.feature.label)

@@ -20,15 +20,20 @@ from ui.terminal.causes import indented
 from ui.terminal.help_lines import HelpLines
 
 WITNESS_HELP: HelpLines = (
-    ("witness", "what is missing before a move can be said, and what to type for it"),
-    ("mark nl", "the corner that carried the mark on the bed: nl nr fr fl, 'mirrored' or 'unknown'"),
+    ("witness", said("what is missing before a move can be said, and what to type for it")),
+    ("mark nl", said("the corner that carried the mark on the bed: nl nr fr fl, 'mirrored' or 'unknown'")),
     (
         "light nl blade-end",
-        "a try square along the near edge, at nl and at nr: light at the blade-end, at the corner, or cannot-tell",
+        said(
+            "a try square along the near edge, at nl and at nr: light at the blade-end, at the corner, or cannot-tell"
+        ),
     ),
-    ("fence", "how the skew is found with one coupon, a fence and a pencil"),
-    ("reversal 1.40 lower [paper|lines]", "the step found, and which coupon (or line) stands out: lower, upper, none"),
-    ("trial", "no witness: names and mark looked at once more, a part of the move is tried"),
+    ("fence", said("how the skew is found with one coupon, a fence and a pencil")),
+    (
+        "reversal 1.40 lower [paper|lines]",
+        said("the step found, and which coupon (or line) stands out: lower, upper, none"),
+    ),
+    ("trial", said("no witness: names and mark looked at once more, a part of the move is tried")),
 )
 # What is typed to take each way.
 _TYPED = {

@@ -19,7 +19,7 @@ from core.records.export import files_of
 from tests.ui.bench_bits import SKEWED, running_bench
 from ui.bench.desks.measuring import CloseSession, ConfirmMark, TypeReading
 from ui.bench.desks.settings import ChangeSettings
-from ui.pages.setup import QUESTIONS, changed, settings_text
+from ui.pages.setup import QUESTIONS, changed
 from ui.speech.notation import AngleStyle, DecimalMark, LengthUnit, Notation
 from ui.start import ARCHIVE_FILE, BenchOptions, assembled
 from ui.state.settings import FILE_NAME, Settings, SettingsFile, Theme
@@ -157,4 +157,3 @@ def test_every_answer_can_be_chosen_and_holds(question) -> None:
         assert settings is not None
         assert question.chosen(settings) == name
     assert changed(Settings(), question.name, "bogus") is None
-    assert question.name in settings_text(Settings())

@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from core.said import said
 from tests.ui.terminal.test_machine import CAUTIONS, DESCRIBED, FINISHED, GAPS, MEASURED, PLAY
 from tests.ui.terminal.test_text_bench import TYPED, run
 from ui.bench.steps import empty_snapshot
@@ -145,6 +146,6 @@ def test_a_machine_that_cannot_be_adjusted_gets_its_design_corrected(tmp_path: P
 
 
 def test_nothing_measured_says_so() -> None:
-    assert parse_causes_line(["design"], empty_snapshot(simulated=False)) == "Nothing is measured yet."
+    assert parse_causes_line(["design"], empty_snapshot(simulated=False)) == said("Nothing is measured yet.")
     assert "needs a judged coupon" in str(parse_causes_line(["predict"], empty_snapshot(simulated=False)))
-    assert parse_causes_line(["why"], empty_snapshot(simulated=False)) == "Nothing is measured yet."
+    assert parse_causes_line(["why"], empty_snapshot(simulated=False)) == said("Nothing is measured yet.")

@@ -12,6 +12,7 @@ from core.machine.directions import Axis, Side
 from core.machine.holding import HowHeld
 from core.records.archive import Archive
 from core.records.session import Session
+from core.said import Said
 from tests.ui.terminal.test_text_bench import TYPED, run
 from ui.bench.desks.machines import SaveMachine
 from ui.bench.steps import empty_snapshot
@@ -127,8 +128,8 @@ def test_from_no_go_to_the_proof_of_what_became_of_it(tmp_path: Path, recut: lis
 )
 def test_what_cannot_be_a_machine_is_said(line: str, words: str) -> None:
     answer = parse_machine_line(line.split(), empty_snapshot(simulated=False))
-    assert isinstance(answer, str)
-    assert words in answer
+    assert isinstance(answer, Said)
+    assert words in str(answer)
 
 
 def test_every_kind_of_field_is_read() -> None:
