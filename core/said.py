@@ -20,7 +20,7 @@ from __future__ import annotations
 
 import unicodedata
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, datetime, tzinfo
 from typing import TypeAlias
 
 MINUS = "−"
@@ -78,10 +78,12 @@ class Size:
 
 @dataclass(frozen=True, slots=True)
 class Time:
-    """A moment, aware of its zone; None while the clock was not set. `clock` False shows the day alone."""
+    """A moment, aware of its zone; None while the clock was not set. `clock` False shows the day alone; the day is left
+    out where it is that of `after`, which was said just before."""
 
     at: datetime | None
     clock: bool = True
+    after: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -264,7 +266,7 @@ class Voice:
         """'2026-11-28 09:30 UTC'; a clock that was not set says so."""
         if part.at is None:
             return worded(CLOCK_NOT_SET, self)
-        return part.at.astimezone(UTC).strftime("%Y-%m-%d %H:%M UTC" if part.clock else "%Y-%m-%d")
+        return time_on_the_wall(part, UTC, " UTC" if part.clock else "")
 
     def _quantity(self, value: float, decimals: int | None, u: float | None, signed: bool) -> str:
         text = self.figures(value, decimals, signed)
@@ -272,6 +274,15 @@ class Voice:
 
     def _unit(self, unit: str, shown: bool) -> str:
         return f"{self.within_value}{unit}" if shown else ""
+
+
+def time_on_the_wall(part: Time, zone: tzinfo | None, zone_sign: str) -> str:
+    """'2026-11-28 09:30' by the clock of a zone (None: this machine's), with what names that zone behind it."""
+    assert part.at is not None
+    local = part.at.astimezone(zone)
+    same_day = part.after is not None and part.after.astimezone(zone).date() == local.date()
+    day = "" if same_day and part.clock else "%Y-%m-%d"
+    return local.strftime(f"{day} %H:%M".strip() if part.clock else day) + zone_sign
 
 
 PLAIN = Voice()

@@ -262,7 +262,7 @@ def _period(log: tuple[Event, ...]) -> Said:
     first, last = log[0].time_utc, _measured_until(log)
     if first is None or last is None:
         return said("clock was not set")
-    return said("{first} to {last}", first=Time(first), last=Time(last))
+    return said("{first} to {last}", first=Time(first), last=Time(last, after=first))
 
 
 def _measured_until(log: tuple[Event, ...]) -> datetime | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta, timezone
 
 import pytest
 
@@ -22,6 +22,7 @@ from core.said import (
     said,
     said_counted,
     said_in,
+    time_on_the_wall,
     worded,
 )
 
@@ -94,3 +95,15 @@ def test_a_bare_text_is_no_part() -> None:
 def test_the_context_travels_with_the_message() -> None:
     assert said_in("side", "left") != said("left")
     assert said("{n} of 4", n=3).parts == (("n", Number(3, 0)),)
+
+
+def test_the_day_is_said_once_where_two_moments_lie_on_one() -> None:
+    begun, ended = datetime(2026, 11, 28, 23, 50, tzinfo=UTC), datetime(2026, 11, 29, 0, 10, tzinfo=UTC)
+    assert worded(Time(ended, after=begun)) == "2026-11-29 00:10 UTC"
+    assert worded(Time(ended, after=ended)) == "00:10 UTC"
+    assert worded(Time(ended, clock=False, after=ended)) == "2026-11-29"
+
+
+def test_whether_two_moments_lie_on_one_day_is_told_by_the_clock_on_the_wall() -> None:
+    begun, ended = datetime(2026, 11, 28, 23, 50, tzinfo=UTC), datetime(2026, 11, 29, 0, 10, tzinfo=UTC)
+    assert time_on_the_wall(Time(ended, after=begun), timezone(timedelta(hours=1)), "") == "01:10"

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from datetime import tzinfo
 
 from core.metrology.readings import MM_PER_INCH
-from core.said import CLOCK_NOT_SET, Angle, Length, Part, Said, Size, Time, Voice, worded
+from core.said import CLOCK_NOT_SET, Angle, Length, Part, Said, Size, Time, Voice, time_on_the_wall, worded
 from ui.speech.language import Language, catalogue_of, said_in
 from ui.speech.notation import (
     AS_KEPT,
@@ -127,8 +127,9 @@ class Speech(Voice):
         """'2026-11-28 10:30' by the clock on the person's wall."""
         if part.at is None:
             return worded(CLOCK_NOT_SET, self)
-        local = part.at.astimezone(self.zone)
-        return local.strftime("%Y-%m-%d" + (" %H:%M" if part.clock else "") + (" %Z" if self.names_zone else ""))
+        return time_on_the_wall(
+            part, self.zone, part.at.astimezone(self.zone).strftime(" %Z") if self.names_zone else ""
+        )
 
 
 def _nominal_inches(mm: float) -> float:
