@@ -1,15 +1,12 @@
 """Any folder of SVG and DXF: each is corrected and held against the affine map of the original, by tools of others.
 
-    python tests/endurance/design_corpus.py FOLDER ... [--svg 200] [--dxf 100] [--seed 1] [--fine] [--off DEGREES]
+    python tests/endurance/design_corpus.py FOLDER ... [--svg 200] [--dxf 100] [--seed 1] [--off DEGREES]
 
 SVG: rsvg-convert draws the original and the corrected file; the original's picture is mapped by Pillow. DXF: ogr2ogr
 (GDAL's own reader) lists the vertices of both; those of the original are mapped. `--off` corrects by so much
 more skew than is judged: what the judge then still calls right is what it cannot tell. Prints counts and every refusal
 with its reason; status 1 when a file is silently wrong or more than 5 % are refused. A file that the judge itself
-cannot read, or that draws nothing, is counted apart and judged by nobody. `--fine` judges by larger pictures, arcs in
-chords of half a degree and a quarter of the distance. A picture that differs goes to a second judge where Chromium is
-installed (rsvg fits gradients to the upright box of what is slanted, so that they differ where nothing is wrong): it
-is wrong unless that one finds it right.
+cannot read, or that draws nothing, is counted apart and judged by nobody.
 
 Folders it has been tried on: Debian 12's librecad-data, freecad-common, openscad, gdal-data (DXF);
 inkscape, openclipart-svg, tango-icon-theme, freecad-common, fritzing-parts, gimp-data, dia-common (SVG), unpacked by
@@ -23,15 +20,12 @@ import gzip
 import io
 import json
 import random
-import shutil
 import subprocess
 import sys
 import tempfile
 from collections import Counter
 from collections.abc import Callable
-from dataclasses import dataclass
 from pathlib import Path
-from typing import TypeAlias
 
 import numpy as np
 from lxml import etree
@@ -50,23 +44,10 @@ from core.geometry.design_file import correct_design
 
 SKEW_DEG = 6.0  # far more than a machine leans: what is not corrected shows
 MAP = cut_by(SKEW_DEG, 0.02, -0.03).inverse
+PIXELS = 1200
 DIFFERS = 40  # of 255: more than an edge that is drawn between two pixels
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Sharpness:
-    """How finely is judged: width of pictures, share of what is inked that may differ (a hairline is greyer in one than
-    in the other), degrees of an arc to a chord, and how near vertices must lie, of a drawing's size."""
-
-    pixels: int = 1200
-    wrong_share: float = 0.05
-    arc_step_deg: float = 4.0
-    near: float = 2e-3
-
-
-Judge: TypeAlias = Callable[[Path, Path, Sharpness], bool]
-USUAL = Sharpness()
-FINE = Sharpness(pixels=2000, wrong_share=0.02, arc_step_deg=0.5, near=5e-4)
+WRONG_SHARE = 0.05  # of what is inked; a hairline is greyer in one picture than in the other
+NEAR = 2e-3  # of a drawing's size: the judge draws arcs by chords
 
 
 class NotJudgedError(Exception):
@@ -83,17 +64,14 @@ def without_texts(file: Path) -> bytes:
     return etree.tostring(tree, encoding="UTF-8")
 
 
-def drawable(file: Path) -> bytes:
+def rendered(file: Path) -> Image.Image:
     try:
-        return without_texts(file)
+        content = without_texts(file)
     except etree.XMLSyntaxError as error:
         raise NotJudgedError(f"no XML: {error}") from error
-
-
-def by_rsvg(file: Path, pixels: int) -> Image.Image:
     done = subprocess.run(
-        ["rsvg-convert", "-w", str(pixels), "--keep-aspect-ratio", "--unlimited", "-b", "white"],
-        input=drawable(file),
+        ["rsvg-convert", "-w", str(PIXELS), "--keep-aspect-ratio", "--unlimited", "-b", "white"],
+        input=content,
         capture_output=True,
         timeout=60,
         check=False,
@@ -103,36 +81,9 @@ def by_rsvg(file: Path, pixels: int) -> Image.Image:
     return Image.open(io.BytesIO(done.stdout)).convert("L")
 
 
-def by_chromium(file: Path, pixels: int) -> Image.Image:
-    """The same width as the other judge draws; the page is as high as its own sides are."""
-    width, height = by_rsvg(file, pixels).size
-    with tempfile.TemporaryDirectory() as folder:
-        page, picture = Path(folder) / "page.html", Path(folder) / "page.png"
-        (Path(folder) / "design.svg").write_bytes(drawable(file))
-        shown = f"width:{width}px;height:{height}px"
-        page.write_text(f'<body style="margin:0"><img src="design.svg" style="{shown}"></body>')
-        command = ["chromium", "--headless", "--no-sandbox", "--disable-gpu", "--hide-scrollbars"]
-        size = f"--window-size={width},{height}"
-        subprocess.run(
-            [*command, size, f"--screenshot={picture}", page.as_uri()], capture_output=True, timeout=120, check=False
-        )
-        if not picture.exists():
-            raise NotJudgedError("Chromium draws nothing")
-        return Image.open(picture).convert("L").crop((0, 0, width, height))
-
-
-def svg_is_right(original: Path, corrected: Path, sharpness: Sharpness) -> bool:
-    """By either of two judges, where the second is there."""
-    if _drawn_right(original, corrected, sharpness, by_rsvg):
-        return True
-    return shutil.which("chromium") is not None and _drawn_right(original, corrected, sharpness, by_chromium)
-
-
-def _drawn_right(
-    original: Path, corrected: Path, sharpness: Sharpness, rendered: Callable[[Path, int], Image.Image]
-) -> bool:
+def svg_is_right(original: Path, corrected: Path) -> bool:
     """Draw both at their own width; find the scale from the pages, and the shift from the ink's middle."""
-    before, after = rendered(original, sharpness.pixels), rendered(corrected, sharpness.pixels)
+    before, after = rendered(original), rendered(corrected)
     ink = 255 - np.asarray(before, dtype=float)
     if ink.sum() < 255 * 20:
         raise NotJudgedError("nothing is drawn")
@@ -155,7 +106,7 @@ def _drawn_right(
         dtype=float,
     )
     found = np.asarray(after, dtype=float)
-    return _wrong_share(wanted, found) < sharpness.wrong_share
+    return _wrong_share(wanted, found) < WRONG_SHARE
 
 
 def _wrong_share(wanted: np.ndarray, found: np.ndarray) -> float:
@@ -171,7 +122,7 @@ def _wrong_share(wanted: np.ndarray, found: np.ndarray) -> float:
     return float((far(wanted, found) | far(found, wanted)).sum() / max(inked, 1))
 
 
-def shapes(file: Path, sharpness: Sharpness) -> list[BaseGeometry]:
+def shapes(file: Path) -> list[BaseGeometry]:
     """All lines, arcs and points as GDAL reads them, arcs as chords; drawing's units."""
     done = subprocess.run(
         [
@@ -183,7 +134,7 @@ def shapes(file: Path, sharpness: Sharpness) -> list[BaseGeometry]:
         capture_output=True,
         timeout=120,
         check=False,
-        env={"PATH": "/usr/bin:/bin", "DXF_INLINE_BLOCKS": "TRUE", "OGR_ARC_STEPSIZE": f"{sharpness.arc_step_deg}"},
+        env={"PATH": "/usr/bin:/bin", "DXF_INLINE_BLOCKS": "TRUE"},
     )
     geometries = [json.loads(line)["geometry"] for line in done.stdout.splitlines()]
     found = [shape(one) for one in geometries if one is not None]
@@ -192,15 +143,14 @@ def shapes(file: Path, sharpness: Sharpness) -> list[BaseGeometry]:
     return found
 
 
-def dxf_is_right(original: Path, corrected: Path, sharpness: Sharpness) -> bool:
+def dxf_is_right(original: Path, corrected: Path) -> bool:
     """Every mapped vertex of the original lies on what was written, and the other way round, but for a shift."""
-    original_shapes = GeometryCollection(shapes(original, sharpness))
-    before = affine_transform(original_shapes, [MAP.xx, MAP.xy, MAP.yx, MAP.yy, 0.0, 0.0])
-    after = GeometryCollection(shapes(corrected, sharpness))
+    before = affine_transform(GeometryCollection(shapes(original)), [MAP.xx, MAP.xy, MAP.yx, MAP.yy, 0.0, 0.0])
+    after = GeometryCollection(shapes(corrected))
     left, low, right, high = before.bounds
     to_left, to_low, to_right, to_high = after.bounds
     after = translate(after, (left + right - to_left - to_right) / 2.0, (low + high - to_low - to_high) / 2.0)
-    near = sharpness.near * max(right - left, high - low, 1e-9)
+    near = NEAR * max(right - left, high - low, 1e-9)
     return _all_near(before, after, near) and _all_near(after, before, near)
 
 
@@ -211,7 +161,7 @@ def _all_near(one: BaseGeometry, other: BaseGeometry, near: float) -> bool:
     return bool(distances.max() <= near)
 
 
-def judged(file: Path, is_right: Judge, correction: Affine, sharpness: Sharpness) -> str:
+def judged(file: Path, is_right: Callable[[Path, Path], bool], correction: Affine) -> str:
     try:
         corrected = correct_design(file.name, file.read_bytes(), correction)
     except BadInputError as error:
@@ -220,7 +170,7 @@ def judged(file: Path, is_right: Judge, correction: Affine, sharpness: Sharpness
         written = Path(folder) / f"corrected{file.suffix.lower()}"
         written.write_bytes(corrected.content)
         try:
-            return "right" if is_right(file, written, sharpness) else "WRONG"
+            return "right" if is_right(file, written) else "WRONG"
         except (NotJudgedError, subprocess.TimeoutExpired) as error:
             return f"not judged: {error}"[:60]
 
@@ -231,7 +181,6 @@ def main() -> int:
     parser.add_argument("--svg", type=int, default=200)
     parser.add_argument("--dxf", type=int, default=100)
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--fine", action="store_true")
     parser.add_argument("--off", type=float, default=0.0)
     args = parser.parse_args()
     correction = cut_by(SKEW_DEG + args.off, 0.02, -0.03).inverse
@@ -247,7 +196,7 @@ def main() -> int:
         chosen = _spread(files, most, rng)
         words = Counter[str]()
         for file in chosen:
-            word = judged(file, is_right, correction, FINE if args.fine else USUAL)
+            word = judged(file, is_right, correction)
             words[word.partition(":")[0]] += 1
             if word != "right":
                 print(f"{word}   {file}", flush=True)

@@ -178,7 +178,7 @@ def _in_the_air() -> tuple[Port, ...]:
 def _say_format(row: WireFormat, speech: Speech) -> None:
     """A row of the table: name, what it is, then its lines as manuals print them, between bars, for blanks count."""
     usually = said("{format}, usually {line}", format=row.title, line=Name(str(row.framing)))
-    print(f"{row.name:<18} {speech.say(row.title if row.typed or row.packets else usually)}")
+    print(f"{row.name:<18} {speech.say(row.title if row.typed else usually)}")
     begin = " " * 19
     if row.lines:
         print(begin + "  ".join(f"|{line}|" for line in row.lines))
@@ -186,8 +186,6 @@ def _say_format(row: WireFormat, speech: Speech) -> None:
         print(begin + speech.say(said("or {lines}", lines=Name(", ".join(map(str, row.other_framings))))))
     if row.request:
         print(begin + speech.say(said("asked by {request}", request=Name(row.request.decode().replace("\r", " CR")))))
-    if row.packets:
-        print(begin + speech.say(said("over radio (--radio), as USB reports, or as lines in hexadecimal digits")))
     if row.bits:
         print(begin + speech.say(said("layouts of its bits: {layouts}", layouts=Name(", ".join(LAYOUTS)))))
 

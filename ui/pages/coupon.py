@@ -19,14 +19,21 @@ from core.metrology.characteristics import Scope
 from core.metrology.expansion import MATERIALS, ExpansionDifference, expansion_difference
 from core.metrology.readings import Unit
 from core.records.events import Opened
+from core.said import Name, Part, said
 from ui.bench.opening import DEFAULT_CLASS, HOUSE_COUPON, OwnLimits, chosen_limits, opening
 from ui.pages.keypad import Entry, press
 from ui.speech.notation import AS_KEPT, Notation
 
 NONE = "-"
-PART_1_CLASSES = (("f", "f fine"), ("m", "m medium"), ("c", "c coarse"), ("v", "v very coarse"), (NONE, "none"))
-PART_2_CLASSES = (("H", "H"), ("K", "K"), ("L", "L"), (NONE, "by angle"))
-MATERIAL_CHOICES = ((NONE, "none"), *((name, name) for name in MATERIALS))
+PART_1_CLASSES = (
+    ("f", said("f fine")),
+    ("m", said("m medium")),
+    ("c", said("c coarse")),
+    ("v", said("v very coarse")),
+    (NONE, said("none")),
+)
+PART_2_CLASSES = (("H", Name("H")), ("K", Name("K")), ("L", Name("L")), (NONE, said("by angle")))
+MATERIAL_CHOICES = ((NONE, said("none")), *((name, material.label) for name, material in MATERIALS.items()))
 
 
 class SeatsKind(StrEnum):
@@ -47,7 +54,11 @@ class SeatsKind(StrEnum):
                 return None
 
 
-SEATS_CHOICES = ((SeatsKind.KEYED, "keyed seats"), (SeatsKind.EQUAL, "equal seats"), (SeatsKind.NONE, "no seats"))
+SEATS_CHOICES = (
+    (SeatsKind.KEYED, said("keyed seats")),
+    (SeatsKind.EQUAL, said("equal seats")),
+    (SeatsKind.NONE, said("no seats")),
+)
 
 
 class Field(StrEnum):
@@ -177,18 +188,18 @@ def with_grid(draft: CouponDraft, grid: str, coupon: Coupon | None, notation: No
     return replace(draft, entries=MappingProxyType({**draft.entries, **sizes}), grid=grid, place="")
 
 
-def opened_by(draft: CouponDraft, machine: MachineProfile | None, scope: Scope = Scope.ALL) -> Opened | str:
+def opened_by(draft: CouponDraft, machine: MachineProfile | None, scope: Scope = Scope.ALL) -> Opened | Part:
     """The session this draft would open, or the sentence that says what is wrong."""
     width_mm, height_mm = (draft.value(side) for side in SIDES)
     if width_mm is None or height_mm is None:
-        return "Key in both sides."
+        return said("Key in both sides.")
     if draft.grid and not draft.place:
-        return "Touch the place that is engraved on the coupon."
+        return said("Touch the place that is engraved on the coupon.")
     window_width_mm, window_height_mm = (draft.value(side) for side in WINDOW_SIDES)
     if (window_width_mm is None) is not (window_height_mm is None):
-        return "Window: key in both of its sides, or delete both."
+        return said("Window: key in both of its sides, or delete both.")
     if (draft.material == NONE) is not (draft.value(Field.TEMPERATURE) is None):
-        return "Temperature: material and temperature belong together, both or neither."
+        return said("Temperature: material and temperature belong together, both or neither.")
     try:
         coupon = Coupon(
             width_mm=width_mm,
@@ -213,7 +224,7 @@ def opened_by(draft: CouponDraft, machine: MachineProfile | None, scope: Scope =
             place=draft.place,
         )
     except BadInputError as error:
-        return str(error)
+        return error.what
 
 
 def _expansion(draft: CouponDraft) -> ExpansionDifference | None:

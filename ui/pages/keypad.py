@@ -12,7 +12,7 @@ from core.geometry.coupon import Coupon
 from core.geometry.features import Feature
 from core.metrology.live import is_inch_for_mm, is_plausible, plausible_range
 from core.metrology.readings import Unit
-from ui.speech.notation import AS_KEPT, Notation, value_text
+from core.said import NOTHING, Part, said
 
 MAX_FIGURES = 7
 BACKSPACE = "back"
@@ -48,16 +48,16 @@ def press(entry: Entry, key: str) -> Entry:
     return replace(entry, text=text + key)
 
 
-def remark(entry: Entry, coupon: Coupon, feature: Feature, notation: Notation = AS_KEPT) -> str:
+def remark(entry: Entry, coupon: Coupon, feature: Feature) -> Part:
     """What to say about the number before it is taken; empty when it fits the feature."""
-    low, high = (value_text(feature, value, notation) for value in plausible_range(coupon, feature))
+    low, high = (feature.measured(value) for value in plausible_range(coupon, feature))
     if entry.value is None:
-        return f"Expected between {low} and {high}."
+        return said("Expected between {low} and {high}.", low=low, high=high)
     if is_plausible(coupon, feature, entry.value):
-        return ""
+        return NOTHING
     if entry.unit is Unit.MM and is_inch_for_mm(coupon, feature, entry.value):
-        return "That fits if it means inches: change the unit."
-    return f"Far from this feature ({low} to {high}): look again."
+        return said("That fits if it means inches: change the unit.")
+    return said("Far from this feature ({low} to {high}): look again.", low=low, high=high)
 
 
 def starts(coupon: Coupon, feature: Feature, unit: Unit) -> tuple[str, str]:

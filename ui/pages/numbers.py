@@ -13,7 +13,7 @@ from core.metrology.kerf import SizeCause
 from core.metrology.sentences import explanation_sentences
 from core.metrology.two_skews import TwoSkews
 from core.metrology.verdict import Characteristic, Verdict
-from core.said import NOTHING, Angle, Part, paragraph, said, said_counted
+from core.said import NOTHING, Angle, Length, Part, paragraph, said, said_counted
 from ui.pages.practice import NOT_YET
 from ui.pages.theme import SHAPE_OF, Shape
 from ui.pages.verdict import said_then
@@ -22,11 +22,10 @@ from ui.pages.wording import (
     conditions_sentence,
     cross_check_note,
     headline,
-    signed,
     size_cause,
     skew_sentence,
 )
-from ui.speech.notation import AS_KEPT, Notation
+from ui.speech.notation import AS_KEPT, AngleStyle, Notation
 from ui.state.snapshot import Snapshot
 
 
@@ -34,11 +33,11 @@ from ui.state.snapshot import Snapshot
 class Row:
     """One characteristic as a row of the table."""
 
-    label: str
-    value: str
-    limits: str
+    label: Part
+    value: Part
+    limits: Part
     shape: Shape
-    word: str
+    word: Part
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,16 +45,16 @@ class NumbersPage:
     """`notes` are what would pass unseen, what the sizes point to and what the verdict takes for granted. Contradictory
     readings have `explanations` in place of `rows` and notes. `skews` holds lengths beside corners."""
 
-    sentences: tuple[Part | str, ...]
+    sentences: tuple[Part, ...]
     skews: Part
-    notes: tuple[str, ...]
-    explanations: tuple[Part | str, ...]
+    notes: tuple[Part, ...]
+    explanations: tuple[Part, ...]
     rows: tuple[Row, ...]
     count_text: Part
 
 
 EMPTY = NumbersPage(
-    sentences=("Measure the two diagonals first: they show best whether the coupon is square.",),
+    sentences=(said("Measure the two diagonals first: they show best whether the coupon is square."),),
     skews=NOTHING,
     notes=(),
     explanations=(),
@@ -104,28 +103,28 @@ def _count_text(snapshot: Snapshot, evaluation: Evaluation) -> Part:
     return said_counted("{count} reading", "{count} readings", count=count)
 
 
-def _notes(snapshot: Snapshot, evaluation: Evaluation) -> tuple[str, ...]:
+def _notes(snapshot: Snapshot, evaluation: Evaluation) -> tuple[Part, ...]:
     """What the sizes point to has room here where a window tells it or the size is off; in an exercise it is for the
     person to say."""
     finding = evaluation.size_finding
     separated = finding is not None and finding.cause is SizeCause.SEPARATED
     told = (separated or evaluation.size_verdict is Verdict.NO_GO) and not snapshot.exercise_is_open
-    cause = size_cause(evaluation) if told else ""
+    cause = size_cause(evaluation) if told else NOTHING
     notes = (cross_check_note(evaluation), cause, conditions_sentence(evaluation))
-    return tuple(str(note) for note in notes if note)
+    return tuple(note for note in notes if note)
 
 
-def _explanations(snapshot: Snapshot, evaluation: Evaluation) -> tuple[Part | str, ...]:
+def _explanations(snapshot: Snapshot, evaluation: Evaluation) -> tuple[Part, ...]:
     """In an exercise the slip is for the person to find."""
-    return (NOT_YET,) if snapshot.exercise_is_open else tuple(map(str, explanation_sentences(evaluation)))
+    return (NOT_YET,) if snapshot.exercise_is_open else explanation_sentences(evaluation)
 
 
-def _sentences(snapshot: Snapshot, evaluation: Evaluation) -> tuple[Part | str, ...]:
+def _sentences(snapshot: Snapshot, evaluation: Evaluation) -> tuple[Part, ...]:
     then = said_then(snapshot)
     return (then, *_sentences_of_today(snapshot, evaluation)) if then else _sentences_of_today(snapshot, evaluation)
 
 
-def _sentences_of_today(snapshot: Snapshot, evaluation: Evaluation) -> tuple[Part | str, ...]:
+def _sentences_of_today(snapshot: Snapshot, evaluation: Evaluation) -> tuple[Part, ...]:
     if evaluation.verdict is Verdict.INCONSISTENT:
         return (headline(evaluation),)
     comparison = snapshot.records.comparison
@@ -139,30 +138,30 @@ def row(characteristic: Characteristic, notation: Notation = AS_KEPT) -> Row:
     """One row of the table: the deviation from nominal for sizes and corners stands in the value itself."""
     judged = characteristic.lower is not None and characteristic.upper is not None
     return Row(
-        label=str(characteristic.label),
+        label=characteristic.label,
         value=_value(characteristic, notation),
         limits=_limits(characteristic),
         shape=SHAPE_OF[characteristic.verdict] if judged else Shape.RING,
-        word=str(VERDICT_WORD[characteristic.verdict]) if judged else "information",
+        word=VERDICT_WORD[characteristic.verdict] if judged else said("information"),
     )
 
 
-def _value(characteristic: Characteristic, notation: Notation) -> str:
+def _value(characteristic: Characteristic, notation: Notation) -> Part:
     """Value and U, without the unit: it stands with the limits."""
-    expanded = characteristic.U95
-    value = signed(characteristic.value, 2) if characteristic.nominal == 0.0 else f"{characteristic.value:.2f}"
+    value, expanded, signed = characteristic.value, characteristic.U95, characteristic.nominal == 0.0
     if characteristic.unit == "mm":
-        return notation.sentence(f"{value} ± {expanded:.2f} mm").removesuffix(f" {notation.length_sign}")
-    if notation.angle_sign:
-        return notation.sentence(f"{value} ± {expanded:.2f}°").removesuffix("°")
+        return Length(value, u_mm=expanded, signed=signed, unit=False)
     # Minutes: the row has no room for seconds, and no angle is known to one.
-    return f"{notation.angle(characteristic.value, 1)} ± {notation.angle(expanded, 1)}"
+    places = 2 if notation.angles is AngleStyle.DECIMAL else 1
+    return Angle(value, places, u_deg=expanded, signed=signed, unit=False)
 
 
-def _limits(characteristic: Characteristic) -> str:
-    unit = "°" if characteristic.unit == "deg" else f" {characteristic.unit}"
-    if characteristic.lower is None or characteristic.upper is None:
-        return "no limit"
-    half = (characteristic.upper - characteristic.lower) / 2
-    middle = (characteristic.upper + characteristic.lower) / 2
-    return (f"± {half:.2f}" if abs(middle) < 1e-9 else f"{middle:g} ± {half:.2f}") + unit
+def _limits(characteristic: Characteristic) -> Part:
+    lower, upper = characteristic.lower, characteristic.upper
+    if lower is None or upper is None:
+        return said("no limit")
+    kind = Angle if characteristic.unit == "deg" else Length
+    half, middle = (upper - lower) / 2, (upper + lower) / 2
+    if abs(middle) < 1e-9:
+        return said("± {limit}", limit=kind(half))
+    return said("{middle} ± {limit}", middle=kind(middle, None, unit=False), limit=kind(half))

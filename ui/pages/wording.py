@@ -16,7 +16,7 @@ from core.metrology.sentences import (
     skew_sentence,
     worst_sentence,
 )
-from core.said import Part, Said, lines
+from core.said import Part, Said, lines, said
 from ui.speech.notation import value_text
 
 # Those that reports need as well live in core; here is every sentence of the bench in one place.
@@ -34,7 +34,7 @@ __all__ = [
     "worst_sentence",
 ]
 
-TOO_EARLY = "That touch came before this screen was up: it does not count."
+TOO_EARLY = said("That touch came before this screen was up: it does not count.")
 
 
 def below(*texts: Part | str) -> Part:

@@ -11,10 +11,11 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from pathlib import Path
 
-from core.errors import BadInputError
+from core.errors import BadInputError, reason_of
 from core.records import dataclass_json
 from core.records.whole_writing import write_file, writing_errors
 from core.regular_file import read_regular_file
+from core.said import Name, said
 from ui.speech.language import Language
 from ui.speech.notation import Notation
 from ui.speech.speech import Speech
@@ -56,9 +57,21 @@ class Settings:
 
     def __post_init__(self) -> None:
         if self.rotation_deg not in ROTATIONS_DEG:
-            raise BadInputError(f"rotation {self.rotation_deg}: it must be one of {ROTATIONS_DEG} degrees")
+            raise BadInputError(
+                said(
+                    "rotation {given}: it must be one of {known}",
+                    given=self.rotation_deg,
+                    known=_named(ROTATIONS_DEG),
+                )
+            )
         if self.sleep_min not in SLEEPS_MIN:
-            raise BadInputError(f"sleep {self.sleep_min}: it must be one of {SLEEPS_MIN} minutes")
+            raise BadInputError(
+                said("sleep {given}: it must be one of {known}", given=self.sleep_min, known=_named(SLEEPS_MIN))
+            )
+
+
+def _named(numbers: tuple[int, ...]) -> Name:
+    return Name(", ".join(map(str, numbers)))
 
 
 class SettingsFile:
@@ -72,7 +85,9 @@ class SettingsFile:
         try:
             return dataclass_json.from_json(Settings, self._kept())
         except (OSError, ValueError) as exc:
-            raise BadInputError(f"{self._file}: {exc}; mend it or remove it") from exc
+            raise BadInputError(
+                said("{file}: {reason}; mend it or remove it", file=Name(str(self._file)), reason=reason_of(exc))
+            ) from exc
 
     def save(self, settings: Settings) -> None:
         """Keep these; raises BadInputError over a file that cannot be read, StorageError where writing fails."""

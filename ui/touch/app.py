@@ -12,6 +12,7 @@ from datetime import datetime
 from pathlib import Path
 
 from core.errors import NotAvailableError
+from core.said import Part, finished, said
 from hardware.helper_client import Verb, ask_helper
 from hardware.touch_panels import Fingers, TouchPanel, touch_panels
 from ui.bench.bench_port import BenchPort
@@ -39,21 +40,21 @@ def run_app(bench: BenchPort, panel_px: tuple[int, int] | None = None) -> int:
     return 0
 
 
-def _switch_off() -> str:
+def _switch_off() -> Part:
     """Have the machine shut down; what came of it, in words."""
     try:
-        return ask_helper(Verb.POWER_OFF)
+        return finished(ask_helper(Verb.POWER_OFF))
     except NotAvailableError as error:
-        return str(error)
+        return error.what
 
 
-def _set_clock(moment: datetime) -> str:
+def _set_clock(moment: datetime) -> Part:
     """Have the machine's clock set; what came of it, in words."""
     try:
         ask_helper(Verb.SET_CLOCK, moment.strftime("%Y-%m-%dT%H:%M:%SZ"))
     except NotAvailableError as error:
-        return str(error)
-    return "The clock is set."
+        return error.what
+    return said("The clock is set.")
 
 
 def reader_of(panel: TouchPanel) -> str:

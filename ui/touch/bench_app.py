@@ -13,6 +13,7 @@ from kivy.graphics import Color, Rectangle
 from kivy.properties import BooleanProperty, NumericProperty, ObjectProperty
 from kivy.uix.widget import Widget
 
+from core.said import Part
 from firmware_bridge.focused_keyboard import FocusedKeyboard
 from ui.bench.bench_port import BenchPort
 from ui.bench.lamp_box import TICK_S, Box
@@ -89,8 +90,8 @@ class BenchApp(App):
         bench: BenchPort,
         *,
         box: Box | None = None,
-        switch_off: Callable[[], str] | None = None,
-        set_clock: Callable[[datetime], str] | None = None,
+        switch_off: Callable[[], Part] | None = None,
+        set_clock: Callable[[datetime], Part] | None = None,
         guard_s: float = TOUCH_GUARD_S,
         **kwargs: object,
     ) -> None:

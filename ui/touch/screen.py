@@ -15,7 +15,7 @@ from kivy.lang import Builder
 from kivy.uix.screenmanager import Screen
 
 import ui.touch.widgets  # noqa: F401 - what stands in kv files is known by name
-from core.said import Part, finished
+from core.said import NOTHING, Part
 from ui.bench.supervision import guarded
 from ui.pages.coupon import CouponDraft, draft_of
 from ui.state.messages import Command
@@ -36,7 +36,7 @@ class Door:
     """How a screen is entered from the menu: its group, its place among the doors, and the words on it."""
 
     place: int
-    words: str
+    words: Part
     group: Group = Group.MACHINE
 
 
@@ -46,7 +46,7 @@ class BenchScreen(Screen):
     none."""
 
     screen_name = ""
-    heading: Part | str = ""
+    heading: Part = NOTHING
     parent_screen = ""
     door: Door | None = None
 
@@ -106,14 +106,14 @@ class BenchScreen(Screen):
             return draft
         return draft_of(self.snapshot.records.last_opened, notation)
 
-    def in_background(self, work: Callable[[], str], then: Callable[[Part], None]) -> None:
+    def in_background(self, work: Callable[[], Part], then: Callable[[Part], None]) -> None:
         """Do what may take seconds in a thread of its own; `then` gets what came of it, on the screen's thread."""
 
         def told(outcome: Part) -> None:
             Clock.schedule_once(lambda _elapsed_s: then(outcome))
 
         def run() -> None:
-            guarded("screen errand", lambda: told(finished(work())), told)
+            guarded("screen errand", lambda: told(work()), told)
 
         threading.Thread(target=run, name="screen errand", daemon=True).start()
 
@@ -141,7 +141,7 @@ def _below(base: type[BenchScreen]) -> Iterator[type[BenchScreen]]:
         yield from _below(screen)
 
 
-def doors(snapshot: Snapshot) -> dict[Group, list[tuple[str, str]]]:
+def doors(snapshot: Snapshot) -> dict[Group, list[tuple[str, Part]]]:
     """The doors of the menu on this bench, by group, in their places: the name of the screen, and the words."""
     found = [(screen.door, name) for name, screen in screens().items() if screen.door and screen.is_open_on(snapshot)]
     found.sort(key=lambda pair: pair[0].place)

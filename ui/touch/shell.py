@@ -12,13 +12,14 @@ from kivy.clock import Clock
 from kivy.core.window import Window
 from kivy.input.motionevent import MotionEvent
 from kivy.lang import Builder
-from kivy.properties import BooleanProperty, ObjectProperty, StringProperty
+from kivy.properties import BooleanProperty, ObjectProperty
 from kivy.uix.behaviors import ButtonBehavior
 from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.screenmanager import NoTransition
 
 import ui.touch.screens
-from core.said import said
+from core.records.instrument_book import instrument_shown
+from core.said import NOTHING, Part, Series, said
 from firmware_bridge.byte_link import LinkState
 from ui.bench.desks.practice import StopHand
 from ui.pages.theme import SHAPE_OF, Shape
@@ -94,7 +95,7 @@ class Shell(BoxLayout):
     """Holds one screen in sight and gives it every new snapshot."""
 
     heading = ObjectProperty("")
-    links = StringProperty("")
+    links = ObjectProperty(NOTHING)
     message = ObjectProperty("")
     hand = ObjectProperty("")
     side_text = ObjectProperty(said("no verdict"))
@@ -201,12 +202,12 @@ class Shell(BoxLayout):
         App.get_running_app().bench.send(StopHand())
 
 
-def links_text(instruments: tuple[InstrumentStatus, ...]) -> str:
+def links_text(instruments: tuple[InstrumentStatus, ...]) -> Part:
     """Which cables are up, in short."""
-    lost = [status.name for status in instruments if status.state is LinkState.LOST]
+    lost = tuple(instrument_shown(status.name) for status in instruments if status.state is LinkState.LOST)
     if lost:
-        return "lost: " + ", ".join(lost)
-    return f"{len(instruments)} connected" if instruments else "no instrument"
+        return said("lost: {instruments}", instruments=Series(lost, joint=", "))
+    return said("{count} connected", count=len(instruments)) if instruments else said("no instrument")
 
 
 Builder.load_file(str(Path(__file__).with_suffix(".kv")))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from kivy.properties import ObjectProperty
 
+from core.said import said
 from ui.bench.desks.records import LookUpGrid
 from ui.pages.bed import known_grids, machine_name, map_picture, map_text
 from ui.state.snapshot import Snapshot
@@ -14,7 +15,7 @@ class BedScreen(BenchScreen):
     """Keeps nothing: the grid that is looked at is in the snapshot."""
 
     screen_name = "bed"
-    heading = "Over the bed"
+    heading = said("Over the bed")
     parent_screen = "history"
     picture = ObjectProperty(None, allownone=True)
     text = ObjectProperty("")

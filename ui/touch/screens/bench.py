@@ -228,5 +228,5 @@ class BenchItself(BenchScreen):
         keypad.unit_can_change = length
         keypad.starts = starts(coupon, feature, entry.unit) if feature is not None else ("", "")
         keypad.band_shape, keypad.band_head = page.band.shape, page.band.head
-        if feature is not None and entry.value is not None and (doubt := remark(entry, coupon, feature, notation)):
+        if feature is not None and entry.value is not None and (doubt := remark(entry, coupon, feature)):
             self.hint = doubt

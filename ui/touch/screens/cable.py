@@ -20,7 +20,7 @@ class CableScreen(BenchScreen):
     """Keeps which port it is, the setting in sight, and what was chosen for a port that is not in use yet."""
 
     screen_name = "cable"
-    heading = "Cable"
+    heading = said("Cable")
     parent_screen = "instruments"
     title = ObjectProperty("")
     heard = ObjectProperty("")

@@ -22,8 +22,8 @@ class CausesScreen(BenchScreen):
     """Keeps the page in sight, the numbers being typed for it, and the answer to the last action."""
 
     screen_name = "causes"
-    heading = "Causes"
-    door = Door(place=5, words="Causes")
+    heading = said("Causes")
+    door = Door(place=5, words=said("Causes"))
     parent_screen = "verdict"
     title = ObjectProperty("")
     text = ObjectProperty("")

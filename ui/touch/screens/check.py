@@ -9,6 +9,7 @@ from kivy.properties import BooleanProperty, ObjectProperty, StringProperty
 from core.metrology.gauge_check import Block
 from core.metrology.live import LiveState
 from core.metrology.readings import Quantity
+from core.said import said
 from ui.bench.desks.measuring import HoldReadings
 from ui.pages.check import (
     BLOCK_CHOICES,
@@ -32,7 +33,7 @@ class CheckScreen(BenchScreen):
     """Keeps the values taken; the bench judges them and keeps the outcome in the session."""
 
     screen_name = "check"
-    heading = "Check"
+    heading = said("Check")
     parent_screen = "instruments"
     text = ObjectProperty("")
     taken = ObjectProperty("")

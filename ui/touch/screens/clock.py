@@ -14,7 +14,7 @@ class ClockScreen(BenchScreen):
     """Keeps the figures keyed in."""
 
     screen_name = "clock"
-    heading = "Set the clock"
+    heading = said("Set the clock")
     parent_screen = "setup"
     entry_text = StringProperty("")
     remark = ObjectProperty("")

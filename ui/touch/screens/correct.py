@@ -39,8 +39,8 @@ class CorrectScreen(BenchScreen):
     the snapshot."""
 
     screen_name = "correct"
-    heading = "Correct"
-    door = Door(place=4, words="Correct")
+    heading = said("Correct")
+    door = Door(place=4, words=said("Correct"))
     parent_screen = "verdict"
     page = ObjectProperty(None, allownone=True)
     title = ObjectProperty("")

@@ -9,6 +9,7 @@ from kivy.properties import BooleanProperty, ObjectProperty, StringProperty
 from core.machine.cautions import cutting_in_short
 from core.metrology.characteristics import Scope
 from core.records.events import Opened
+from core.said import NOTHING, Part, said
 from ui.bench.desks.measuring import OpenSession
 from ui.bench.desks.records import LookUpGrid
 from ui.pages.bed import grid_choices, machine_name, place_rows
@@ -22,8 +23,8 @@ class CouponScreen(BenchScreen):
     """Keeps the draft; sends OpenSession, and the shell goes to measuring when the session is on the disk."""
 
     screen_name = "coupon"
-    heading = "New coupon"
-    door = Door(place=1, words="New coupon", group=Group.BENCH)
+    heading = said("New coupon")
+    door = Door(place=1, words=said("New coupon"), group=Group.BENCH)
     parent_screen = "bench"
     width_text = StringProperty("")
     height_text = StringProperty("")
@@ -35,7 +36,7 @@ class CouponScreen(BenchScreen):
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
         self._draft = CouponDraft()
-        self._opened: Opened | str = ""
+        self._opened: Opened | Part = NOTHING
         self._placing = False
         # Held here: the pad that is out of sight belongs to nobody else.
         self._numbers, self._places = self.ids.numbers.__self__, self.ids.places.__self__
@@ -102,4 +103,4 @@ class CouponScreen(BenchScreen):
         self.show(self.snapshot)
         self.ready = isinstance(self._opened, Opened)
         opened = self._opened
-        self.remark = opened if isinstance(opened, str) else terms_text(opened, carried_over=draft.carried_over)
+        self.remark = terms_text(opened, carried_over=draft.carried_over) if isinstance(opened, Opened) else opened

@@ -5,6 +5,7 @@ from __future__ import annotations
 from kivy.properties import BooleanProperty, ObjectProperty
 
 from core.machine.design_correction import DesignCorrection
+from core.said import said
 from ui.bench.desks.design import ChooseDesign, LookForDesigns, WriteDesign, correction_of_design
 from ui.bench.desks.measuring import ConfirmMark
 from ui.pages.design import design_page, sources_of
@@ -17,7 +18,7 @@ class DesignScreen(BenchScreen):
     """Keeps nothing: what is found, chosen and written is in the snapshot."""
 
     screen_name = "design"
-    heading = "Design"
+    heading = said("Design")
     parent_screen = "verdict"
     shape = ObjectProperty(Shape.RING)
     word = ObjectProperty("")

@@ -25,8 +25,8 @@ class DownloadScreen(BenchScreen):
     """Keeps which session is to be written: the one touched in the history, or the one on the bench."""
 
     screen_name = "download"
-    heading = "Download"
-    door = Door(place=9, words="Download", group=Group.RECORDS)
+    heading = said("Download")
+    door = Door(place=9, words=said("Download"), group=Group.RECORDS)
     parent_screen = "bench"
     shape = ObjectProperty(Shape.RING)
     word = ObjectProperty(NOTHING)

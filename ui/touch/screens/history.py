@@ -11,7 +11,7 @@ from kivy.uix.widget import Widget
 
 from core.machine.history import Trended
 from core.records.session_tables import ALL_SESSIONS, SessionFilter
-from core.said import NOTHING, Name, Part, Time
+from core.said import NOTHING, Name, Part, Time, said
 from ui.bench.desks.measuring import SeeCoupon
 from ui.bench.desks.records import LookUpHistory
 from ui.pages.history import (
@@ -51,8 +51,8 @@ class HistoryScreen(BenchScreen):
     """Keeps the page that is up, the coupon that was touched, the value that is charted and what is listed."""
 
     screen_name = "history"
-    heading = "History"
-    door = Door(place=7, words="History", group=Group.RECORDS)
+    heading = said("History")
+    door = Door(place=7, words=said("History"), group=Group.RECORDS)
     parent_screen = "bench"
     chart = ObjectProperty(Chart())
     text = ObjectProperty("")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from kivy.properties import BooleanProperty, ListProperty, NumericProperty, ObjectProperty
 
-from core.said import NOTHING
+from core.said import NOTHING, said
 from ui.bench.desks.cables import LookForRadio
 from ui.pages.instruments import CardButton, InstrumentCard, instrument_cards, summary
 from ui.state.snapshot import Snapshot
@@ -46,8 +46,8 @@ class InstrumentsScreen(BenchScreen):
     """Keeps one row for each card."""
 
     screen_name = "instruments"
-    heading = "Instruments"
-    door = Door(place=8, words="Instruments", group=Group.BENCH)
+    heading = said("Instruments")
+    door = Door(place=8, words=said("Instruments"), group=Group.BENCH)
     parent_screen = "bench"
     summary = ObjectProperty("")
 

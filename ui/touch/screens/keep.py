@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from kivy.properties import ListProperty, ObjectProperty
 
-from core.said import NOTHING
+from core.said import NOTHING, said
 from ui.bench.desks.keeping import LeaveSavedBench, LookForSavedBench, SaveBench, TakeBenchBack, WriteFaultReport
 from ui.pages.keep import Touch, keep_page
 from ui.pages.theme import Shape
@@ -26,8 +26,8 @@ class KeepScreen(BenchScreen):
     """Keeps the wish for a fault report until it is said what goes into it."""
 
     screen_name = "keep"
-    heading = "Saving"
-    door = Door(place=12, words="Save and restore", group=Group.RECORDS)
+    heading = said("Saving")
+    door = Door(place=12, words=said("Save and restore"), group=Group.RECORDS)
     parent_screen = "bench"
     shape = ObjectProperty(Shape.RING)
     word = ObjectProperty(NOTHING)

@@ -14,8 +14,8 @@ class LabelScreen(BenchScreen):
     """Keeps the field that is being filled, None while all are shown."""
 
     screen_name = "label"
-    heading = "Name and order"
-    door = Door(place=9, words="Name and order", group=Group.RECORDS)
+    heading = said("Name and order")
+    door = Door(place=9, words=said("Name and order"), group=Group.RECORDS)
     parent_screen = "verdict"
     title = ObjectProperty(NOTHING)
     naming = BooleanProperty(False)

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from kivy.properties import NumericProperty, ObjectProperty
 
-from core.said import finished
+from core.said import said
 from ui.pages.coupon import (
     MATERIAL_CHOICES,
     NONE,
@@ -42,7 +42,7 @@ class LimitsScreen(BenchScreen):
     """Keeps the page in sight; the draft is the new-coupon screen's and goes back to it with every change."""
 
     screen_name = "limits"
-    heading = "Limits"
+    heading = said("Limits")
     parent_screen = "coupon"
     text = ObjectProperty("")
     columns = NumericProperty(5)
@@ -119,5 +119,4 @@ class LimitsScreen(BenchScreen):
                 first.choices, second.choices = [], []
         self.columns = 5 if self._page is Page.CLASS else 3
         opened = opened_by(draft, self.snapshot.machines.current)
-        told = finished(opened) if isinstance(opened, str) else opened
-        self.text = page_text(self._page, told, carried_over=draft.carried_over)
+        self.text = page_text(self._page, opened, carried_over=draft.carried_over)

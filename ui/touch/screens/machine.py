@@ -48,8 +48,8 @@ class MachineScreen(BenchScreen):
     is being changed, `_before` the profile that is changed."""
 
     screen_name = "machine"
-    heading = "Machine"
-    door = Door(place=6, words="Machine")
+    heading = said("Machine")
+    door = Door(place=6, words=said("Machine"))
     parent_screen = "bench"
     title = ObjectProperty("")
     note = ObjectProperty("")

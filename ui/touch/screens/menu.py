@@ -26,7 +26,7 @@ class MenuScreen(BenchScreen):
     """Keeps nothing."""
 
     screen_name = "menu"
-    heading = "Menu"
+    heading = said("Menu")
     parent_screen = "bench"
 
     def __init__(self, **kwargs: object) -> None:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from kivy.properties import ObjectProperty, StringProperty
+from kivy.properties import ObjectProperty
 from kivy.uix.boxlayout import BoxLayout
 
 from core.geometry.features import Feature
+from core.said import NOTHING, lines, said
 from ui.bench.desks.measuring import SelectFeature
 from ui.pages.numbers import Row, numbers_page
 from ui.pages.theme import Shape
-from ui.pages.wording import below
 from ui.state.snapshot import Snapshot
 from ui.touch.screen import BenchScreen
 
@@ -17,9 +17,9 @@ from ui.touch.screen import BenchScreen
 class CharacteristicRow(BoxLayout):
     """One characteristic: name, value with uncertainty, limits, verdict."""
 
-    label = StringProperty("")
-    value = StringProperty("")
-    limits = StringProperty("")
+    label = ObjectProperty(NOTHING)
+    value = ObjectProperty(NOTHING)
+    limits = ObjectProperty(NOTHING)
     shape = ObjectProperty(Shape.RING)
 
 
@@ -27,7 +27,7 @@ class NumbersScreen(BenchScreen):
     """Shows a NumbersPage; a touched feature leads back to measuring it."""
 
     screen_name = "numbers"
-    heading = "All numbers"
+    heading = said("All numbers")
     parent_screen = "verdict"
     sentences = ObjectProperty("")
     notes = ObjectProperty("")
@@ -42,8 +42,8 @@ class NumbersScreen(BenchScreen):
         self.ids.sheet.show(snapshot, None)
         page = numbers_page(snapshot)
         self.count_text = page.count_text
-        self.sentences = below(page.skews, *page.sentences)
-        self.notes = below(*(page.explanations or page.notes))
+        self.sentences = lines(page.skews, *page.sentences)
+        self.notes = lines(*(page.explanations or page.notes))
         if page.rows != self._rows:
             self._rows = page.rows
             self._fill_table(page.rows)

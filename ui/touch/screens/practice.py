@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from kivy.properties import ObjectProperty
 
+from core.said import said
 from ui.bench.practice import PracticeFault
 from ui.pages.practice import BEGIN, DONE, WATCH, chosen, practice_page
 from ui.state.snapshot import Snapshot
@@ -14,8 +15,8 @@ class PracticeScreen(BenchScreen):
     """Keeps the fault whose second question is up."""
 
     screen_name = "practice"
-    heading = "Practice"
-    door = Door(place=11, words="Practice", group=Group.BENCH)
+    heading = said("Practice")
+    door = Door(place=11, words=said("Practice"), group=Group.BENCH)
     parent_screen = "bench"
     title = ObjectProperty("")
     text = ObjectProperty("")

@@ -26,8 +26,8 @@ class SetupScreen(BenchScreen):
     """Keeps the wish to switch off until it is confirmed, and what came of it."""
 
     screen_name = "setup"
-    heading = "Setup"
-    door = Door(place=10, words="Setup", group=Group.BENCH)
+    heading = said("Setup")
+    door = Door(place=10, words=said("Setup"), group=Group.BENCH)
     parent_screen = "bench"
     text = ObjectProperty("")
     program = ObjectProperty("")

@@ -27,7 +27,7 @@ class UpdateScreen(BenchScreen):
     """Keeps the wish to go back until it is confirmed."""
 
     screen_name = "update"
-    heading = "Update"
+    heading = said("Update")
     parent_screen = "setup"
     shape = ObjectProperty(Shape.RING)
     word = ObjectProperty("")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from kivy.properties import BooleanProperty, ObjectProperty
 from kivy.uix.boxlayout import BoxLayout
 
-from core.said import NOTHING
+from core.said import NOTHING, said
 from ui.bench.desks.measuring import CloseSession, SeeCoupon, SelectFeature
 from ui.pages.theme import Shape
 from ui.pages.verdict import VerdictPage, verdict_page
@@ -24,8 +24,8 @@ class VerdictScreen(BenchScreen):
     """Shows a VerdictPage."""
 
     screen_name = "verdict"
-    heading = "Verdict"
-    door = Door(place=3, words="Verdict")
+    heading = said("Verdict")
+    door = Door(place=3, words=said("Verdict"))
     parent_screen = "bench"
     shape = ObjectProperty(Shape.RING)
     word = ObjectProperty("")

@@ -13,6 +13,7 @@ from kivy.uix.relativelayout import RelativeLayout
 
 from core.geometry.features import DIAGONALS, EDGES, Feature, FeatureKind
 from core.metrology.verdict import Verdict
+from core.said import Name, Part, finished, lines, said
 from ui.pages.callouts import Callout, callouts, zone_limit
 from ui.pages.live_cursor import LiveCursor
 from ui.state.snapshot import Snapshot
@@ -21,12 +22,12 @@ from ui.touch.widgets.coupon_strokes import draw_box, draw_coupon, draw_live
 from ui.touch.widgets.sheet_geometry import Sheet, corner_deviations_mm, lay_out, least_area_height_px
 
 _SHORT_NAME = {
-    Feature.NEAR: "near",
-    Feature.RIGHT: "right",
-    Feature.FAR: "far",
-    Feature.LEFT: "left",
-    Feature.WINDOW_WIDTH: "inner X",
-    Feature.WINDOW_HEIGHT: "inner Y",
+    Feature.NEAR: said("near"),
+    Feature.RIGHT: said("right"),
+    Feature.FAR: said("far"),
+    Feature.LEFT: said("left"),
+    Feature.WINDOW_WIDTH: said("inner X"),
+    Feature.WINDOW_HEIGHT: said("inner Y"),
 }
 _BOX_PX = {
     FeatureKind.EDGE: (64, 32),
@@ -127,11 +128,11 @@ class CouponSheet(RelativeLayout):
         """Put the value into its box; unread features carry their name."""
         app, feature = App.get_running_app(), callout.feature
         label = self._labels[feature]
-        name = _SHORT_NAME.get(feature, feature.value.upper())
+        name = _SHORT_NAME.get(feature, Name(feature.value.upper()))
         if feature.kind is FeatureKind.CORNER:
-            text = f"{name}\n{callout.text}"
+            text: Part = lines(name, finished(callout.text))
         else:
-            text = callout.text if callout.count else name
+            text = finished(callout.text) if callout.count else name
         centre = sheet.label_centre(feature)
         box = tuple(part * app.scale for part in _BOX_PX[feature.kind])
         label.canvas.before.clear()
@@ -143,15 +144,17 @@ class CouponSheet(RelativeLayout):
     def _write_factor(self, sheet: Sheet) -> None:
         """The factor stands inside the coupon, below its far edge; and that a strip is not as slender as it is."""
         app, label = App.get_running_app(), self._factor_label
+        factor: Part
+        deviations = said("deviations × {factor}", factor=sheet.factor)
         if sheet.in_proportion:
-            lines = [f"deviations × {sheet.factor}"]
+            factor, count = deviations, 1
         elif sheet.window is None:
-            lines = [f"deviations × {sheet.factor}", "not to scale"]
+            factor, count = lines(deviations, said("not to scale")), 2
         else:  # only one line stands clear of the window
-            lines = [f"× {sheet.factor}, not to scale"]
-        label.text, label.color = "\n".join(lines), app.palette.ink
-        label.font_size, label.size = app.scale * 16, (app.scale * 150, app.scale * 20 * len(lines))
-        label.center = sheet.left + sheet.width / 2, sheet.bottom + sheet.height - app.scale * (6 + 10 * len(lines))
+            factor, count = said("× {factor}, not to scale", factor=sheet.factor), 1
+        label.text, label.color = factor, app.palette.ink
+        label.font_size, label.size = app.scale * 16, (app.scale * 150, app.scale * 20 * count)
+        label.center = sheet.left + sheet.width / 2, sheet.bottom + sheet.height - app.scale * (6 + 10 * count)
 
     def _draw_live(self) -> None:
         self._live_layer.clear()

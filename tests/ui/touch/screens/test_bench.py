@@ -263,7 +263,7 @@ def test_what_was_done_last_is_taken_back_at_once_from_wherever_one_is(screen) -
 
 @pytest.mark.parametrize(
     ("name", "words"),
-    [(name, screen.door.words) for name, screen in SCREENS.items() if screen.door and name != "practice"],
+    [(name, str(screen.door.words)) for name, screen in SCREENS.items() if screen.door and name != "practice"],
 )
 def test_every_door_of_the_menu_opens_and_back_leads_back(screen, name: str, words: str) -> None:
     tap_text(screen, "Menu")
