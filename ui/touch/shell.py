@@ -16,15 +16,18 @@ from kivy.properties import BooleanProperty, ObjectProperty
 from kivy.uix.behaviors import ButtonBehavior
 from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.screenmanager import NoTransition
+from kivy.uix.widget import Widget
 
 import ui.touch.screens
 from core.records.instrument_book import instrument_shown
 from core.said import NOTHING, Part, Series, said
 from firmware_bridge.byte_link import LinkState
 from ui.bench.desks.practice import StopHand
+from ui.pages.help import HELP
 from ui.pages.theme import SHAPE_OF, Shape
 from ui.pages.wording import TOO_EARLY, VERDICT_WORD
 from ui.state.snapshot import InstrumentStatus, Snapshot
+from ui.touch.pictures.help import HELP_PICTURES
 from ui.touch.screen import BenchScreen, screens
 from ui.touch.widgets import Ink
 
@@ -81,6 +84,13 @@ class VerdictChip(ButtonBehavior, BoxLayout):
     word = ObjectProperty("")
 
 
+class HelpSheet(ButtonBehavior, BoxLayout):
+    """What `?` shows: one drawing and three lines; a touch anywhere takes it away."""
+
+    picture = ObjectProperty(())
+    sentences = ObjectProperty((NOTHING, NOTHING, NOTHING))
+
+
 class AtOnce(NoTransition):
     """Takes the old screen away in the same frame; Kivy's own would draw both over each other for one frame."""
 
@@ -104,6 +114,7 @@ class Shell(BoxLayout):
     simulated = BooleanProperty(False)
     at_bench = BooleanProperty(True)
     undoable = BooleanProperty(False)
+    helping = BooleanProperty(False)
 
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
@@ -111,6 +122,9 @@ class Shell(BoxLayout):
         self._closed = App.get_running_app().snapshot.closed
         self._sight = Sight(App.get_running_app().guard_s)
         self._came_from: list[str] = []
+        # Held here: while one is in sight the other belongs to nobody else, and a screen keeps what was typed on it.
+        self._screens, self._help = self.ids.screens.__self__, HelpSheet()
+        self._help.bind(on_release=lambda _sheet: self.close_help())
         self.ids.screens.transition = AtOnce()
         self.go(FIRST_SCREEN)
 
@@ -132,6 +146,7 @@ class Shell(BoxLayout):
     def _bring(self, name: str) -> None:
         """By itself or back: how one came to what was in sight is how one came here."""
         manager = self.ids.screens
+        self.close_help()
         if name in self._came_from:
             del self._came_from[self._came_from.index(name) :]
         if name != manager.current:
@@ -175,8 +190,31 @@ class Shell(BoxLayout):
             self.screen.says(TOO_EARLY)
         return True
 
+    def open_help(self) -> None:
+        """`?`: what the screen in sight is for; the screen itself is left as it is."""
+        if self.helping:
+            self.close_help()
+            return
+        self._help.picture, self._help.sentences = HELP_PICTURES[self.screen.name], HELP[self.screen.name]
+        self._swap(self._help)
+        self.helping = True
+
+    def close_help(self) -> None:
+        """The screen comes back as it was left."""
+        if self.helping:
+            self._swap(self._screens)
+            self.helping = False
+
+    def _swap(self, shown: Widget) -> None:
+        self._sight.changes()
+        self.ids.stage.clear_widgets()
+        self.ids.stage.add_widget(shown)
+
     def back(self) -> None:
         """Back to where one came from; to the screen it belongs to, for one that nobody came to from elsewhere."""
+        if self.helping:
+            self.close_help()
+            return
         self._bring(self._came_from.pop() if self._came_from else self.screen.parent_screen or FIRST_SCREEN)
 
     def panel_changed(self) -> None:

@@ -14,7 +14,7 @@ class LabelScreen(BenchScreen):
     """Keeps the field that is being filled, None while all are shown."""
 
     screen_name = "label"
-    heading = said("Name and order")
+    heading = said("Name, order")
     door = Door(place=9, words=said("Name and order"), group=Group.RECORDS)
     parent_screen = "verdict"
     title = ObjectProperty(NOTHING)

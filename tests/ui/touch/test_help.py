@@ -1,0 +1,81 @@
+"""`?` on every screen: one drawing, three lines, every panel, both languages; the screen below stays as it was."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from tests.ui.layout_checks import faults, faults_of_place
+from tests.ui.scenes import SCENES
+from tests.ui.touching import shown_widgets, tap_text
+from ui.pages.help import HELP
+from ui.speech.language import Language
+from ui.speech.speech import Speech
+from ui.state.settings import Settings
+from ui.touch.pictures.help import HELP_PICTURES
+
+MOST_WORDS = 40  # of a screen
+
+
+def help_shown(screen) -> list[str]:
+    return [str(sentence) for sentence in screen.app.root._help.sentences] if screen.app.root.helping else []
+
+
+def test_every_screen_has_one_drawing_and_three_lines(screen) -> None:
+    from ui.touch.shell import SCREENS
+
+    assert set(HELP) == set(HELP_PICTURES) == set(SCREENS)
+    for speech in (Speech(), Speech(language=Language.GERMAN)):
+        for name, sentences in HELP.items():
+            assert sum(len(speech.say(sentence).split()) for sentence in sentences) <= MOST_WORDS, name
+
+
+@pytest.mark.parametrize("language", Language)
+def test_all_of_it_can_be_read(screen, language: Language) -> None:
+    found = []
+    for name in HELP:
+        screen.show(replace(SCENES["to-correct"](), settings=Settings(language=language)))
+        screen.go(name)
+        tap_text(screen, "?")
+        assert screen.app.root.helping, name
+        found += [f"{name}: {fault}" for fault in faults(screen)]
+        tap_text(screen, "?")
+    assert found == []
+
+
+@pytest.mark.parametrize("size", [(480, 320), (1024, 600), (720, 1280)], ids=str)
+def test_all_of_it_can_be_read_on_other_panels(screen, size: tuple[int, int]) -> None:
+    found = []
+    with screen.resized(size):
+        screen.show(replace(SCENES["to-correct"](), settings=Settings(language=Language.GERMAN)))
+        for name in HELP:
+            screen.go(name)
+            screen.app.root.open_help()
+            screen.frames()
+            found += [f"{name}: {fault}" for fault in faults_of_place(screen)]
+            screen.app.root.close_help()
+    assert found == []
+
+
+def test_a_touch_anywhere_takes_it_away_and_what_was_typed_is_still_there(screen) -> None:
+    screen.show(SCENES["gaps-without-cable"]())
+    screen.go("correct")
+    for key in "12.4":
+        tap_text(screen, key)
+    tap_text(screen, "?")
+    assert help_shown(screen) == [str(sentence) for sentence in HELP["correct"]]
+    assert not [widget for widget in shown_widgets(screen) if getattr(widget, "text", "") == "7"], "no key below it"
+    tap_text(screen, help_shown(screen)[0])
+    assert not screen.app.root.helping
+    assert screen.app.root.screen.gap_text == "12.4"
+
+
+def test_back_takes_it_away_and_another_screen_as_well(screen) -> None:
+    screen.go("causes")
+    tap_text(screen, "?")
+    tap_text(screen, "< Back")
+    assert (screen.app.root.helping, screen.app.root.screen.name) == (False, "causes")
+    tap_text(screen, "?")
+    tap_text(screen, "Bench")
+    assert (screen.app.root.helping, screen.app.root.screen.name) == (False, "bench")
