@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
+import ezdxf
 import pytest
 from svgpathtools import Document
 
+from core.errors import BadInputError
 from core.geometry.affine import cut_by
 from core.geometry.coupon import Coupon
 from core.machine.design_correction import DesignCorrection
@@ -17,9 +20,10 @@ from hardware.stick_files import FilePlace
 from hardware.usb_stick import Stick
 from tests.ui.bench.test_downloads import STICK, DownloadBench, FolderAsStick
 from tests.ui.bench_bits import COUPON, SKEWED, BenchUnderTest, quantity_name, running_bench
-from ui.bench.desks.design import ChooseDesign, LookForDesigns, WriteDesign, correction_of_design
+from ui.bench.desks.design import ChooseDesign, LookForDesigns, StopDesign, WriteDesign, correction_of_design
 from ui.bench.desks.measuring import ConfirmMark, OpenSession, SelectFeature, TypeReading
 from ui.bench.opening import opening
+from ui.bench.workers.design_process import DesignProcess, DesignStoppedError
 from ui.bench.workers.downloads import Downloads
 from ui.pages.design import sources_of
 from ui.state.snapshot import Snapshot
@@ -89,6 +93,43 @@ def points(file: Path) -> list[complex]:
     """Corners of the straight paths in machine axes, by an independent parser."""
     paths = [path for path in Document(str(file)).paths() if all(type(one).__name__ == "Line" for one in path)]
     return [p.conjugate() for path in paths for p in (*(segment.start for segment in path), path[-1].end)]
+
+
+def test_a_design_that_takes_long_is_stopped_by_a_touch_and_another_can_be_chosen(bench: DesignBench) -> None:
+    document = ezdxf.new("R2010")
+    for number in range(5_000):
+        document.modelspace().add_lwpolyline([(number, 0, 0.3), (number, 1, 0), (number + 1, 1, 0.3)], format="xyb")
+    document.saveas(bench.top / "large.dxf")
+    bench.settled(LookForDesigns())
+    bench.under_test.bench.send(ChooseDesign(source=DesignSource(path="large.dxf")))
+    bench.shown_when(lambda now: now.design.stage is DesignStage.READING)
+    bench.under_test.bench.send(StopDesign())
+    stopped = bench.shown_when(lambda now: now.design.stage is not DesignStage.READING)
+    assert stopped.design.stage is DesignStage.FOUND
+    assert stopped.design.source is None
+    assert stopped.message is not None
+    assert "Stopped" in str(stopped.message.text)
+    assert bench.settled(ChooseDesign(source=FRAME)).design.stage is DesignStage.READY
+
+
+def test_a_running_correction_is_ended_at_once() -> None:
+    """The other process is there when it is stopped, and has begun or waits for its design."""
+    process = DesignProcess()
+    ended: list[Exception] = []
+
+    def correct() -> None:
+        try:
+            process.correct("large.dxf", b"0\nSECTION\n" * 700_000, cut_by(0.3))
+        except (DesignStoppedError, BadInputError) as error:
+            ended.append(error)
+
+    thread = threading.Thread(target=correct)
+    thread.start()
+    while process._child is None and thread.is_alive():
+        thread.join(timeout=0.01)
+    process.stop()
+    thread.join()
+    assert isinstance(ended[0], DesignStoppedError)
 
 
 def test_a_design_is_found_prepared_and_written_beside_the_original(bench: DesignBench) -> None:

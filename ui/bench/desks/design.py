@@ -35,6 +35,11 @@ class ChooseDesign(Command):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class StopDesign(Command):
+    """Wait no longer for the design that is being corrected."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class WriteDesign(Command):
     """Write the corrected design beside the original."""
 
@@ -52,6 +57,10 @@ class DesignPort(Protocol):
         """Read this and correct it; nothing is written yet."""
         ...
 
+    def stop(self) -> None:
+        """Wait no longer for what is being corrected."""
+        ...
+
     def write(self) -> None:
         """Write what was prepared last."""
         ...
@@ -66,6 +75,7 @@ class DesignDesk(Desk):
             LookForDesigns: self._ask,
             ChooseDesign: self._ask,
             WriteDesign: self._ask,
+            StopDesign: self._stop,
             DesignsFound: self._found,
             DesignPrepared: self._prepared,
             DesignMoved: self._moved,
@@ -112,6 +122,11 @@ class DesignDesk(Desk):
             case WriteDesign():
                 return self._write(draft, correction)
 
+    def _stop(self, draft: Snapshot, _wish: StopDesign) -> Snapshot:
+        if self._designs is not None and draft.design.stage is DesignStage.READING:
+            self._designs.stop()
+        return draft
+
     def _write(self, draft: Snapshot, correction: DesignCorrection) -> Snapshot:
         assert self._designs is not None
         prepared = draft.design.prepared
@@ -134,6 +149,9 @@ class DesignDesk(Desk):
             case DesignStage.FAILED:
                 draft = _with(draft, stage=moved.stage, text=moved.text, prepared=None)
                 return told(draft, said("Not corrected: {reason}", reason=moved.text), alarm=True)
+            case DesignStage.FOUND:
+                draft = _with(draft, stage=moved.stage, source=None, prepared=None)
+                return told(draft, said("Stopped: the design is as it was."))
             case _:
                 return _with(draft, stage=moved.stage)
 

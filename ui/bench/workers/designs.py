@@ -16,10 +16,11 @@ from core.geometry.affine import Affine
 from core.geometry.corrected_design import CorrectedDesign
 from core.geometry.cut_file import CutPlan, corrected, draw
 from core.geometry.cut_file_text import coupon_text, coupon_title
-from core.geometry.design_file import SUFFIXES, correct_design
+from core.geometry.design_file import SUFFIXES
 from core.said import NOTHING, Name, Part, said
 from hardware.stick_files import FilePlace, FilesFound, ReadFile, find_files, new_name, read_file, write_new_file
 from hardware.usb_stick import Step
+from ui.bench.workers.design_process import DesignProcess, DesignStoppedError
 from ui.bench.workers.downloads import Errand, Post
 from ui.state.messages import Report
 from ui.state.stick import DesignSource, DesignStage, PreparedDesign
@@ -76,6 +77,7 @@ class Designs:
         self._runner = runner
         self._place = place
         self.folder = folder
+        self._process = DesignProcess()
         self._waiting: _Waiting | None = None  # of the download thread alone
 
     def look(self) -> None:
@@ -84,8 +86,13 @@ class Designs:
 
     def prepare(self, source: DesignSource, matrix: Affine, *, simulated: bool) -> None:
         """Read this and correct it; nothing is written yet. What is corrected by an invented number is named so."""
+        self._process.expect()
         ending = "corrected-SIMULATED" if simulated else "corrected"
         self._ask(lambda post: self._prepare(source, matrix, ending, post))
+
+    def stop(self) -> None:
+        """Wait no longer for what is being corrected."""
+        self._process.stop()
 
     def write(self) -> None:
         """Write what was prepared last."""
@@ -95,6 +102,8 @@ class Designs:
         def told(post: Post) -> None:
             try:
                 errand(post)
+            except DesignStoppedError:
+                post(DesignMoved(stage=DesignStage.FOUND))
             except CornerwiseError as error:
                 post(DesignMoved(stage=DesignStage.FAILED, text=error.what))
             except MemoryError:
@@ -106,7 +115,7 @@ class Designs:
         self._waiting = None
         made_from = None if source.coupon else read_file(self._place(), source.path)
         design = (
-            correct_design(made_from.path, made_from.content, matrix)
+            self._process.correct(made_from.path, made_from.content, matrix)
             if made_from
             else _corrected_coupon(source, matrix)
         )
