@@ -87,6 +87,10 @@ class _Advertisement(ServiceInterface):
     def ServiceUUIDs(self) -> "as":  # type: ignore[name-defined] # noqa: F722, N802
         return [SERVICE]
 
+    @dbus_property(access=PropertyAccess.READ)
+    def Discoverable(self) -> "b":  # type: ignore[name-defined] # noqa: F821, N802
+        return True
+
     @method()
     def Release(self):  # type: ignore[no-untyped-def] # noqa: N802
         return
