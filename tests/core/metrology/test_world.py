@@ -24,9 +24,11 @@ from tests.endurance.world.rows import (
     largest_skew_error,
     moves_given,
     wrong_way,
+    wrong_way_of_moves,
     wrong_word,
 )
-from tests.endurance.world.worlds import BARE, KEYED, World, drawn
+from tests.endurance.world.witnesses import by_light, by_reversal
+from tests.endurance.world.worlds import BARE, EQUAL, KEYED, World, drawn
 
 PERFECT = Hand(
     caliper=Instrument(scatter=0.0, linearity=0.0, zero=0.0, resolution=1e-6),
@@ -121,6 +123,18 @@ def test_kerf_up_to_3_mm_is_no_contradiction_and_hardly_shows_in_the_skew() -> N
         results = results_of(Row("", world, (), judge, Question(groups=groups)), 40, 8)
         assert inconsistent(results) == 0.0
         assert largest_skew_error(results) < 0.02
+
+
+@pytest.mark.parametrize("witness", [by_light, by_reversal])
+@pytest.mark.parametrize("coupon", [EQUAL, KEYED], ids=["seats", "keyed"])
+def test_without_a_gauge_a_move_can_be_had_and_exchanged_diagonals_give_none(witness, coupon) -> None:
+    world = World(coupon=coupon)
+    asks = Question(wants_move=True)
+    plain = results_of(Row("", world, (), fixed(QUICK), asks, witness=witness), 40, 3)
+    assert moves_given(plain) > 0.7
+    assert wrong_way_of_moves(plain) == 0.0
+    exchanged = replace(world, slip=slips.diagonals_exchanged)
+    assert wrong_way(results_of(Row("", exchanged, (), fixed(QUICK), asks, witness=witness), 40, 3)) == 0.0
 
 
 def test_a_seed_draws_the_same_world_again() -> None:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import argparse
 import math
 import time
+from dataclasses import replace
 
 import numpy as np
 
@@ -19,8 +20,10 @@ from tests.endurance.world.worlds import LIMIT_MM, drawn
 def results_of(row: Row, coupons: int, seed: int) -> Results:
     """Judge so many coupons of a row."""
     displays, truth = drawn(row.world, coupons, seed)
-    question = row.asked
-    outcomes = [row.judge(displays[k], question) for k in range(coupons)]
+    asked = [row.asked] * coupons
+    if row.witness is not None:
+        asked = [replace(row.asked, answers=answers) for answers in row.witness(truth, seed)]
+    outcomes = [row.judge(displays[k], question) for k, question in enumerate(asked)]
     covered = {}
     for name in outcomes[0].intervals:
         true = truth.of(name)

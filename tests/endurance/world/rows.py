@@ -25,7 +25,8 @@ from tests.endurance.world.judging import (
     as_the_bench_asks,
     fixed,
 )
-from tests.endurance.world.worlds import BARE, EQUAL, World
+from tests.endurance.world.witnesses import by_light, by_reversal
+from tests.endurance.world.worlds import BARE, EQUAL, Truth, World
 
 Outcomes = Sequence[Outcome]
 
@@ -194,7 +195,10 @@ WRONG_WAY = (Check("moves given", moves_given), Check("wrong way of all", wrong_
 
 @dataclass(frozen=True)
 class Row:
-    """A world, who judges it, and what must hold. `times` as many coupons as the table has: rare things need more."""
+    """A world, who judges it, and what must hold. `times` as many coupons as the table has: rare things need more.
+
+    `witness` says of every coupon what a person finds out beside the readings; None: the question's answers.
+    """
 
     name: str
     world: World
@@ -202,6 +206,7 @@ class Row:
     judge: Judge = field(default_factory=lambda: as_the_bench_asks(QUICK))
     question: Question = field(default_factory=Question)
     times: int = 1
+    witness: Callable[[Truth, int], list[Answers]] | None = None
 
     @property
     def asked(self) -> Question:
@@ -340,6 +345,19 @@ def wrong_names() -> list[Row]:
     return rows
 
 
+def without_a_gauge() -> list[Row]:
+    """Only lengths are read: a try square against the light, or a reversal check, tells the direction."""
+    asks = Question(wants_move=True)
+    rows = []
+    for kind, witness in (("try square", by_light), ("reversal check", by_reversal)):
+        for name, world in (("equal seats", replace(KEYED_WORLD, coupon=EQUAL)), ("keyed", KEYED_WORLD)):
+            exchanged = replace(world, slip=slips.diagonals_exchanged)
+            fixed_on = fixed(QUICK)
+            rows.append(Row(f"{name}, {kind}", world, MOVES, fixed_on, asks, 10, witness))
+            rows.append(Row(f"{name}, {kind}, diagonals exchanged", exchanged, WRONG_WAY, fixed_on, asks, 10, witness))
+    return rows
+
+
 def burnt() -> list[Row]:
     """Both corners of one diagonal burnt 0.4 mm more than the others."""
     no_move = Check("no move of NO-GO", no_move_of_no_go, 0.92)
@@ -399,6 +417,7 @@ TABLES: dict[str, Callable[[], list[Row]]] = {
     "hands": hands,
     "slips": one_slip,
     "names": wrong_names,
+    "no-gauge": without_a_gauge,
     "burnt": burnt,
     "kerf": kerf,
     "readings": readings,
