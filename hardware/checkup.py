@@ -12,6 +12,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
 
+from core.said import NOTHING, Part
+
 
 class Standing(StrEnum):
     """How a thing stands; the value is the JSON text."""
@@ -27,8 +29,8 @@ class Check:
 
     name: str
     standing: Standing
-    says: str
-    to_do: str = ""
+    says: Part
+    to_do: Part = NOTHING
 
 
 def read_text(path: Path) -> str:

@@ -11,6 +11,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from core.errors import NotAvailableError
+from core.said import Name, Series, said
 from hardware.checkup import Check, Standing, board_model, may_use, read_text
 from hardware.clock import why_clock_is_set
 from hardware.gpio_port import GpioError
@@ -26,8 +27,10 @@ def check_board(root: Path) -> Check:
     """What machine this is."""
     model = board_model(root)
     if not model:
-        return Check(name="board", standing=Standing.ABSENT, says="no Raspberry Pi; the bench works, without lamp box")
-    return Check(name="board", standing=Standing.OK, says=model)
+        return Check(
+            name="board", standing=Standing.ABSENT, says=said("no Raspberry Pi; the bench works, without lamp box")
+        )
+    return Check(name="board", standing=Standing.OK, says=Name(model))
 
 
 def _header_devices(root: Path) -> list[Path]:
@@ -46,26 +49,32 @@ def check_gpio(root: Path, *, load: Callable[[], object] = load_library) -> Chec
     name = "gpio"
     devices = _header_devices(root)
     if not devices:
-        return Check(name=name, standing=Standing.ABSENT, says="no pins on this machine")
+        return Check(name=name, standing=Standing.ABSENT, says=said("no pins on this machine"))
     wanted = ", ".join(f"{pin.line} GPIO{pin.gpio} pin {pin.header}" for pin in PINS)
     try:
         load()
     except GpioError as error:
-        return Check(name=name, standing=Standing.NOT_OK, says=str(error), to_do="sh hardware/setup.sh")
+        return Check(name=name, standing=Standing.NOT_OK, says=error.what, to_do=Name("sh hardware/setup.sh"))
     if not any(may_use(device) for device in devices):
-        to_do = "sudo usermod -aG gpio $USER, then log in again"
-        return Check(name=name, standing=Standing.NOT_OK, says="this user may not use the pins", to_do=to_do)
-    return Check(name=name, standing=Standing.OK, says=wanted)
+        to_do = said("sudo usermod -aG gpio $USER, then log in again")
+        return Check(name=name, standing=Standing.NOT_OK, says=said("this user may not use the pins"), to_do=to_do)
+    return Check(name=name, standing=Standing.OK, says=Name(wanted))
 
 
 def check_clock(root: Path, now: datetime | None = None) -> Check:
     """Whether the time of day can be believed."""
     now = now or datetime.now(UTC)
-    shown = now.strftime("%Y-%m-%d %H:%M UTC")
+    shown = Name(now.strftime("%Y-%m-%d %H:%M UTC"))
     if setter := why_clock_is_set(root, now):
-        return Check(name="clock", standing=Standing.OK, says=f"{shown}, set by {setter}")
-    to_do = "set it on the settings screen, or connect a network; records keep their order either way"
-    return Check(name="clock", standing=Standing.NOT_OK, says=f"{shown}, but nobody set it", to_do=to_do)
+        return Check(
+            name="clock",
+            standing=Standing.OK,
+            says=said("{shown}, set by {setter}", shown=shown, setter=setter),
+        )
+    to_do = said("set it on the settings screen, or connect a network; records keep their order either way")
+    return Check(
+        name="clock", standing=Standing.NOT_OK, says=said("{shown}, but nobody set it", shown=shown), to_do=to_do
+    )
 
 
 def read_throttled() -> str | None:
@@ -82,53 +91,76 @@ def check_power(read: Callable[[], str | None] = read_throttled) -> Check:
     name, answer = "power", read()
     number = (answer or "").partition("throttled=")[2]
     if not number.startswith("0x"):
-        return Check(name=name, standing=Standing.ABSENT, says="no power monitor on this machine")
+        return Check(name=name, standing=Standing.ABSENT, says=said("no power monitor on this machine"))
     bits = int(number, 16)
     if bits & (UNDER_VOLTAGE | WAS_UNDER_VOLTAGE):
-        when = "now" if bits & UNDER_VOLTAGE else "since power-on"
-        to_do = "use a power supply and cable made for this board; feed lamps from a supply of their own"
-        return Check(name=name, standing=Standing.NOT_OK, says=f"under-voltage {when} ({number})", to_do=to_do)
+        when = said("now") if bits & UNDER_VOLTAGE else said("since power-on")
+        to_do = said("use a power supply and cable made for this board; feed lamps from a supply of their own")
+        return Check(
+            name=name,
+            standing=Standing.NOT_OK,
+            says=said("under-voltage {when} ({number})", when=when, number=Name(number)),
+            to_do=to_do,
+        )
     if bits & (THROTTLED | WAS_THROTTLED):
-        when = "now" if bits & THROTTLED else "since power-on"
-        to_do = "give the enclosure air, or a heat sink"
-        return Check(name=name, standing=Standing.NOT_OK, says=f"slowed by heat {when} ({number})", to_do=to_do)
-    return Check(name=name, standing=Standing.OK, says="supply and temperature good since power-on")
+        when = said("now") if bits & THROTTLED else said("since power-on")
+        to_do = said("give the enclosure air, or a heat sink")
+        return Check(
+            name=name,
+            standing=Standing.NOT_OK,
+            says=said("slowed by heat {when} ({number})", when=when, number=Name(number)),
+            to_do=to_do,
+        )
+    return Check(name=name, standing=Standing.OK, says=said("supply and temperature good since power-on"))
 
 
 def check_watchdog(root: Path) -> Check:
     """The timer that restarts a hung machine."""
     for device in sorted((root / "sys/class/watchdog").glob("watchdog*")):
         if (root / "dev" / device.name).exists():
-            says = f"{read_text(device / 'identity') or device.name}, {read_text(device / 'state') or 'state unknown'}"
-            return Check(name="watchdog", standing=Standing.OK, says=says)
-    return Check(name="watchdog", standing=Standing.ABSENT, says="no hardware watchdog on this machine")
+            state = read_text(device / "state")
+            what = (
+                Name(read_text(device / "identity") or device.name),
+                Name(state) if state else said("state unknown"),
+            )
+            return Check(name="watchdog", standing=Standing.OK, says=Series(what, joint=", "))
+    return Check(name="watchdog", standing=Standing.ABSENT, says=said("no hardware watchdog on this machine"))
 
 
 def check_gadget(root: Path) -> Check:
     """Whether the records can be read through the USB cable."""
     controllers = sorted(path.name for path in (root / "sys/class/udc").glob("*"))
     if not controllers:
-        says = "no USB device port: records go by stick"
+        says = said("no USB device port: records go by stick")
         return Check(name="usb cable", standing=Standing.ABSENT, says=says)
     if (root / "sys/kernel/config/usb_gadget/cornerwise").is_dir():
-        return Check(name="usb cable", standing=Standing.OK, says=f"shows the records' drive on {controllers[0]}")
-    to_do = "sudo sh hardware/install.sh sets the drive up"
-    return Check(name="usb cable", standing=Standing.ABSENT, says=f"{controllers[0]} shows no drive", to_do=to_do)
+        return Check(
+            name="usb cable",
+            standing=Standing.OK,
+            says=said("shows the records' drive on {controllers}", controllers=Name(controllers[0])),
+        )
+    to_do = said("sudo sh hardware/install.sh sets the drive up")
+    return Check(
+        name="usb cable",
+        standing=Standing.ABSENT,
+        says=said("{controllers} shows no drive", controllers=Name(controllers[0])),
+        to_do=to_do,
+    )
 
 
 def check_helper(path: Path = SOCKET_PATH) -> Check:
     """The helper for sticks, clock and power-off."""
     if not path.exists():
-        to_do = "on an instrument of its own: sudo sh hardware/install.sh"
-        says = "not installed: sticks, clock and power-off are left to the desktop"
+        to_do = said("on an instrument of its own: sudo sh hardware/install.sh")
+        says = said("not installed: sticks, clock and power-off are left to the desktop")
         return Check(name="helper", standing=Standing.ABSENT, says=says, to_do=to_do)
     if not may_use(path):
-        says = "answers the bench's own user and root only"
-        return Check(name="helper", standing=Standing.ABSENT, says=says, to_do="sudo cornerwise doctor")
+        says = said("answers the bench's own user and root only")
+        return Check(name="helper", standing=Standing.ABSENT, says=says, to_do=Name("sudo cornerwise doctor"))
     try:
         # systemd listens in its place: only an answer shows that it runs.
         version = ask_helper(Verb.ARE_YOU_THERE, socket_path=path)
     except NotAvailableError as error:
-        to_do = "sudo journalctl -b -u cornerwise-helper.service"
-        return Check(name="helper", standing=Standing.NOT_OK, says=str(error), to_do=to_do)
-    return Check(name="helper", standing=Standing.OK, says=f"answers ({version})")
+        look = Name("sudo journalctl -b -u cornerwise-helper.service")
+        return Check(name="helper", standing=Standing.NOT_OK, says=error.what, to_do=look)
+    return Check(name="helper", standing=Standing.OK, says=said("answers ({version})", version=Name(version)))

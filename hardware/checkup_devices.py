@@ -9,9 +9,9 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Mapping
-from dataclasses import asdict
 from pathlib import Path
 
+from core.said_wire import packed
 from hardware.checkup import Check
 from hardware.checkup_board import check_gpio
 from hardware.checkup_ports import check_ports
@@ -24,4 +24,8 @@ def check_devices(root: Path, environ: Mapping[str, str]) -> list[Check]:
 
 
 if __name__ == "__main__":
-    print(json.dumps([asdict(check) for check in check_devices(Path("/"), os.environ)]))
+    told = [
+        {"name": one.name, "standing": one.standing, "says": packed(one.says), "to_do": packed(one.to_do)}
+        for one in check_devices(Path("/"), os.environ)
+    ]
+    print(json.dumps(told))

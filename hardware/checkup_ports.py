@@ -8,6 +8,7 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
+from core.said import Name, said
 from hardware.checkup import Check, Standing, its_user_may, may_use, read_text
 
 PORTS = ("ttyUSB*", "ttyACM*")
@@ -39,23 +40,36 @@ def check_ports(root: Path) -> list[Check]:
     """One line a port, or one that says that there is none."""
     devices = sorted(device for pattern in PORTS for device in (root / "dev").glob(pattern))
     if not devices:
-        says = "no USB serial port"
-        return [Check(name="ports", standing=Standing.ABSENT, says=says, to_do="plug in an instrument's cable")]
+        says = said("no USB serial port")
+        return [Check(name="ports", standing=Standing.ABSENT, says=says, to_do=said("plug in an instrument's cable"))]
     return [_check_port(root, device) for device in devices]
 
 
 def _check_port(root: Path, device: Path) -> Check:
     name = f"port {device.name}"
-    called = stable_name(root, device) or "no stable name"
+    stable = stable_name(root, device)
+    called = Name(stable) if stable else said("no stable name")
     if not may_use(device) and its_user_may(device):
-        says = f"{called}: the bench's service is not let at it, though its user might open it"
-        return Check(name=name, standing=Standing.NOT_OK, says=says, to_do="sudo systemctl restart cornerwise")
+        says = said("{called}: the bench's service is not let at it, though its user might open it", called=called)
+        return Check(name=name, standing=Standing.NOT_OK, says=says, to_do=Name("sudo systemctl restart cornerwise"))
     if not may_use(device):
-        to_do = "sudo usermod -aG dialout $USER, then log in again"
-        return Check(name=name, standing=Standing.NOT_OK, says=f"{called}: this user may not open it", to_do=to_do)
+        to_do = said("sudo usermod -aG dialout $USER, then log in again")
+        return Check(
+            name=name,
+            standing=Standing.NOT_OK,
+            says=said("{called}: this user may not open it", called=called),
+            to_do=to_do,
+        )
     others = [holder for holder in holders(root, device) if not holder.endswith(f"({os.getpid()})")]
     if any(holder.startswith("ModemManager") for holder in others):
-        to_do = "sudo sh hardware/install.sh (its udev rule keeps modem probing off)"
-        return Check(name=name, standing=Standing.NOT_OK, says=f"{called}: probed as a modem", to_do=to_do)
-    held = f", held by {', '.join(others)}" if others else ", free"
-    return Check(name=name, standing=Standing.OK, says=called + held)
+        to_do = said("sudo sh hardware/install.sh (its udev rule keeps modem probing off)")
+        return Check(
+            name=name,
+            standing=Standing.NOT_OK,
+            says=said("{called}: probed as a modem", called=called),
+            to_do=to_do,
+        )
+    if others:
+        says = said("{called}, held by {others}", called=called, others=Name(", ".join(others)))
+        return Check(name=name, standing=Standing.OK, says=says)
+    return Check(name=name, standing=Standing.OK, says=said("{called}, free", called=called))

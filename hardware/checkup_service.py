@@ -13,16 +13,18 @@ import sys
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
+from core.said import Name, Said, said
+from core.said_wire import unpacked
 from hardware.checkup import Check, Standing, read_text
 
 UNIT = "cornerwise.service"
 _SHOWN = ("LoadState", "ActiveState", "NRestarts", "ActiveEnterTimestamp", "MainPID", "ControlGroup")
 _RESULTS = {
-    "watchdog": "screen or bench hung, and the watchdog ended it",
-    "timeout": "no first screen came in time",
-    "oom-kill": "the memory ran out",
+    "watchdog": said("screen or bench hung, and the watchdog ended it"),
+    "timeout": said("no first screen came in time"),
+    "oom-kill": said("the memory ran out"),
 }
-_TO_DO = "sudo journalctl -b -u cornerwise"
+_TO_DO = Name("sudo journalctl -b -u cornerwise")
 INSIDE_TIMEOUT_S = 120.0
 
 
@@ -41,31 +43,37 @@ def check_service(root: Path, shown: Mapping[str, str]) -> Check:
     """Whether the bench runs by itself, and stays."""
     name = "service"
     if not shown:
-        says = "not installed: the bench runs while somebody has started it"
-        return Check(name=name, standing=Standing.ABSENT, says=says, to_do="sudo sh hardware/install.sh")
+        says = said("not installed: the bench runs while somebody has started it")
+        return Check(name=name, standing=Standing.ABSENT, says=says, to_do=Name("sudo sh hardware/install.sh"))
     state, again = shown.get("ActiveState", ""), int(shown.get("NRestarts") or 0)
     since = shown.get("ActiveEnterTimestamp", "")
     if state == "active" and not again:
-        return Check(name=name, standing=Standing.OK, says=f"up since {since}")
+        return Check(name=name, standing=Standing.OK, says=said("up since {since}", since=Name(since)))
     if state in ("inactive", "failed"):
-        says = f"does not run; {how_it_ended(root)}"
-        return Check(name=name, standing=Standing.NOT_OK, says=says, to_do="sudo systemctl start cornerwise")
+        says = said("does not run; {how}", how=how_it_ended(root))
+        return Check(name=name, standing=Standing.NOT_OK, says=says, to_do=Name("sudo systemctl start cornerwise"))
     if again:
-        says = f"ended by itself and was started again, times: {again}; {how_it_ended(root)}"
+        says = said(
+            "ended by itself and was started again, times: {again}; {how}",
+            again=again,
+            how=how_it_ended(root),
+        )
         return Check(name=name, standing=Standing.NOT_OK, says=says, to_do=_TO_DO)
-    says = "is starting; its first screen has not come yet"
-    return Check(name=name, standing=Standing.NOT_OK, says=says, to_do="wait a minute and look again")
+    says = said("is starting; its first screen has not come yet")
+    return Check(name=name, standing=Standing.NOT_OK, says=says, to_do=said("wait a minute and look again"))
 
 
-def how_it_ended(root: Path) -> str:
+def how_it_ended(root: Path) -> Said:
     """How the bench ended last, in words; the unit leaves it in `last-end`."""
     words = read_text(root / "var/lib/cornerwise/last-end").split()
     if len(words) != 3:
-        return "how it ended is not known"
+        return said("how it ended is not known")
     result, code, status = words
     if result in _RESULTS:
-        return f"last time {_RESULTS[result]}"
-    return f"last time it ended {'with status' if code == 'exited' else 'by signal'} {status}"
+        return said("last time {how}", how=_RESULTS[result])
+    if code == "exited":
+        return said("last time it ended with status {status}", status=Name(status))
+    return said("last time it ended by signal {signal}", signal=Name(status))
 
 
 def checks_from_inside(
@@ -101,9 +109,14 @@ def _as_the_process(process: Path) -> list[str]:
     return ["setpriv", f"--reuid={has['Uid'][0]}", f"--regid={has['Gid'][0]}", groups, "--bounding-set=-all"]
 
 
-def read_checks(items: Sequence[Mapping[str, str]]) -> list[Check]:
+def read_checks(items: Sequence[Mapping[str, object]]) -> list[Check]:
     """Checks from their JSON."""
     return [
-        Check(name=item["name"], standing=Standing(item["standing"]), says=item["says"], to_do=item["to_do"])
+        Check(
+            name=str(item["name"]),
+            standing=Standing(str(item["standing"])),
+            says=unpacked(item["says"]),
+            to_do=unpacked(item["to_do"]),
+        )
         for item in items
     ]

@@ -13,6 +13,7 @@ from collections.abc import Callable
 from pathlib import Path
 from tempfile import NamedTemporaryFile
 
+from core.said import Name, Number, said
 from hardware.checkup import Check, Standing
 
 ROOM_NEEDED_BYTES = 200_000_000  # a thousand sessions take about 20 MB; the rest is for exports and updates
@@ -41,15 +42,26 @@ def check_disk(folder: Path, *, clock_s: Callable[[], float] = time.monotonic) -
     try:
         took_s = _writes_with_sync(folder, clock_s)
     except OSError as error:
-        to_do = "free or replace the card, or choose another folder with --data"
-        return Check(name=name, standing=Standing.NOT_OK, says=f"{folder}: {error.strerror}", to_do=to_do)
+        to_do = said("free or replace the card, or choose another folder with --data")
+        return Check(
+            name=name,
+            standing=Standing.NOT_OK,
+            says=said("{file}: {what}", file=Name(str(folder)), what=Name(error.strerror or "")),
+            to_do=to_do,
+        )
     free = shutil.disk_usage(folder).free
     median_ms, worst_ms = statistics.median(took_s) * 1e3, max(took_s) * 1e3
-    says = f"{folder}: {free / 1e9:.1f} GB free, a synced write {median_ms:.1f} ms, at worst {worst_ms:.1f} ms"
+    says = said(
+        "{folder}: {free} free, a synced write {usual}, at worst {worst}",
+        folder=Name(str(folder)),
+        free=Number(free / 1e9, 1, "GB"),
+        usual=Number(median_ms, 1, "ms"),
+        worst=Number(worst_ms, 1, "ms"),
+    )
     if free < ROOM_NEEDED_BYTES:
-        to_do = "download and remove old records, or use a larger card"
+        to_do = said("download and remove old records, or use a larger card")
         return Check(name=name, standing=Standing.NOT_OK, says=says, to_do=to_do)
     if median_ms > SLOW_S * 1e3:
-        to_do = "the card is worn or poor: copy it to a new one"
+        to_do = said("the card is worn or poor: copy it to a new one")
         return Check(name=name, standing=Standing.NOT_OK, says=says, to_do=to_do)
     return Check(name=name, standing=Standing.OK, says=says)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from core.said import Name, said
 from hardware.checkup import Check, Standing, read_text
 from hardware.releases import current_release, previous_release, version_of
 
@@ -15,14 +16,28 @@ def check_updates(root: Path) -> Check:
     program = root / "opt/cornerwise"
     here = current_release(program)
     if not here:
-        return Check(name=_NAME, standing=Standing.ABSENT, says="not put here by its installer: no stick can update it")
+        return Check(
+            name=_NAME, standing=Standing.ABSENT, says=said("not put here by its installer: no stick can update it")
+        )
     if not (program / "guard/releases.py").is_file():
-        says = "what takes a version back that does not start is missing"
-        return Check(name=_NAME, standing=Standing.NOT_OK, says=says, to_do="sudo sh hardware/install.sh")
+        says = said("what takes a version back that does not start is missing")
+        return Check(name=_NAME, standing=Standing.NOT_OK, says=says, to_do=Name("sudo sh hardware/install.sh"))
     before = version_of(previous_release(program))
-    says = f"version {version_of(here)}" + (f", {before} before it" if before else "")
+    version = Name(version_of(here))
+    says = said("version {version}", version=version)
+    if before:
+        says = said("version {version}, {before} before it", version=version, before=Name(before))
     keys = read_text(root / "etc/cornerwise/update-keys").count("ssh-ed25519 ")
     if not keys:
-        to_do = "sudo sh hardware/install.sh --update-key MAKER.pub"
-        return Check(name=_NAME, standing=Standing.ABSENT, says=f"{says}; no maker's key is trusted", to_do=to_do)
-    return Check(name=_NAME, standing=Standing.OK, says=f"{says}; makers' keys trusted: {keys}")
+        to_do = Name("sudo sh hardware/install.sh --update-key MAKER.pub")
+        return Check(
+            name=_NAME,
+            standing=Standing.ABSENT,
+            says=said("{version}; no maker's key is trusted", version=says),
+            to_do=to_do,
+        )
+    return Check(
+        name=_NAME,
+        standing=Standing.OK,
+        says=said("{version}; makers' keys trusted: {keys}", version=says, keys=keys),
+    )

@@ -9,6 +9,7 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from pathlib import Path
 
+from core.said import NOTHING, Said, said
 from hardware.checkup import board_model, read_text
 from hardware.root_verbs import RootPlaces
 
@@ -18,15 +19,16 @@ SYNCHRONISED = "run/systemd/timesync/synchronized"  # touched by systemd-timesyn
 CLOCK_CHIP = "sys/class/rtc/rtc0/since_epoch"
 
 
-def why_clock_is_set(root: Path, now: datetime) -> str:
+def why_clock_is_set(root: Path, now: datetime) -> Said:
     """Who set the clock: 'the network', 'a person', 'the clock chip', 'this computer'; empty where nobody did."""
     if now < NOT_BEFORE:
-        return ""
+        return NOTHING
     if not board_model(root):
-        return "this computer"
+        return said("this computer")
     if (root / SYNCHRONISED).exists():
-        return "the network"
+        return said("the network")
     if (root / RootPlaces().clock_was_set.relative_to("/")).exists():
-        return "a person"
+        return said("a person")
     chip = read_text(root / CLOCK_CHIP)
-    return "the clock chip" if chip.isdecimal() and int(chip) >= NOT_BEFORE.timestamp() else ""
+    believed = chip.isdecimal() and int(chip) >= NOT_BEFORE.timestamp()
+    return said("the clock chip") if believed else NOTHING

@@ -7,10 +7,10 @@ from __future__ import annotations
 
 import json
 import os
-from dataclasses import asdict
 from pathlib import Path
 
 from core import SOFTWARE
+from core.said import NOTHING, said
 from hardware.checkup import Check, Standing
 from hardware.checkup_board import (
     check_board,
@@ -26,8 +26,8 @@ from hardware.checkup_service import check_service, checks_from_inside, read_ser
 from hardware.checkup_storage import check_disk
 from hardware.checkup_updates import check_updates
 
-_SEEN_OUTSIDE = "whoever asks; display, touch, ports and pins may look otherwise to the bench"
-_LOOK_INSIDE = "sudo cornerwise doctor looks as the running bench does"
+_SEEN_OUTSIDE = said("whoever asks; display, touch, ports and pins may look otherwise to the bench")
+_LOOK_INSIDE = said("sudo cornerwise doctor looks as the running bench does")
 
 
 def examine(root: Path, data: Path) -> list[Check]:
@@ -35,9 +35,10 @@ def examine(root: Path, data: Path) -> list[Check]:
     shown = read_service()
     devices = checks_from_inside(shown) if os.geteuid() == 0 else []
     if devices:
-        seen = Check(name="seen by", standing=Standing.OK, says="the running bench, from inside its sandbox")
+        seen = Check(name="seen by", standing=Standing.OK, says=said("the running bench, from inside its sandbox"))
     else:
-        seen = Check(name="seen by", standing=Standing.ABSENT, says=_SEEN_OUTSIDE, to_do=_LOOK_INSIDE if shown else "")
+        to_do = _LOOK_INSIDE if shown else NOTHING
+        seen = Check(name="seen by", standing=Standing.ABSENT, says=_SEEN_OUTSIDE, to_do=to_do)
         devices = check_devices(root, os.environ)
     return [
         check_board(root),
@@ -61,6 +62,8 @@ def is_well(checks: list[Check]) -> bool:
 
 
 def as_json(checks: list[Check]) -> str:
-    """The same for programs: `ok`, `software` and `checks[] {name, standing, says, to_do}`."""
-    document = {"ok": is_well(checks), "software": SOFTWARE, "checks": [asdict(check) for check in checks]}
-    return json.dumps(document, indent=2, ensure_ascii=False)
+    """The same for programs: `ok`, `software` and `checks[] {name, standing, says, to_do}`, in English."""
+    rows = [
+        {"name": one.name, "standing": one.standing, "says": str(one.says), "to_do": str(one.to_do)} for one in checks
+    ]
+    return json.dumps({"ok": is_well(checks), "software": SOFTWARE, "checks": rows}, indent=2, ensure_ascii=False)

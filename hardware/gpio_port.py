@@ -9,10 +9,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Protocol
 
+from core.errors import NotAvailableError
 from hardware.pins import Line
 
 
-class GpioError(RuntimeError):
+class GpioError(NotAvailableError):
     """The pins cannot be had or stopped answering; the sentence says what and what would help."""
 
 

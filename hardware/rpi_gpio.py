@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from typing import Any
 
+from core.said import Name, said
 from hardware.gpio_port import GpioError
 from hardware.pins import PIN_OF, PINS, Line
 
@@ -22,12 +23,17 @@ def load_library() -> Any:
     try:
         from RPi import GPIO
     except ImportError as error:
-        raise GpioError("no GPIO library is installed; on a Pi run: sh hardware/setup.sh") from error
+        raise GpioError(said("no GPIO library is installed; on a Pi run: sh hardware/setup.sh")) from error
     except (RuntimeError, OSError) as error:
-        raise GpioError(f"the GPIO library does not run on this machine: {error}") from error
+        raise GpioError(said("the GPIO library does not run on this machine: {why}", why=Name(str(error)))) from error
     missing = [name for name in _NEEDED if not hasattr(GPIO, name)]
     if missing:
-        raise GpioError(f"the installed GPIO library is not a real one (it has no {missing[0]}); install it anew")
+        raise GpioError(
+            said(
+                "the installed GPIO library is not a real one (it has no {missing}); install it anew",
+                missing=Name(missing[0]),
+            )
+        )
     return GPIO
 
 
@@ -73,4 +79,4 @@ class RpiGpioPort:
         try:
             return call(*args, **options)
         except Exception as error:  # the library raises RuntimeError, ValueError, OSError and its own kinds
-            raise GpioError(f"the GPIO pins stopped answering: {error}") from error
+            raise GpioError(said("the GPIO pins stopped answering: {why}", why=Name(str(error)))) from error

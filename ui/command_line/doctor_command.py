@@ -8,12 +8,29 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
+from core.said import NOTHING, Column, Name, Part, Series, said
 from hardware.checkup import Check, Standing
 from hardware.doctor import as_json, examine, is_well
 from ui.command_line.data_folder import data_folder
 from ui.terminal.exit_status import ExitStatus
 
-_MARK = {Standing.OK: "ok", Standing.ABSENT: "-", Standing.NOT_OK: "NOT OK"}
+_MARK: dict[Standing, Part] = {Standing.OK: said("ok"), Standing.ABSENT: Name("-"), Standing.NOT_OK: said("NOT OK")}
+_CALLED = {
+    "board": said("board"),
+    "clock": said("clock"),
+    "disk": said("disk"),
+    "display": said("display"),
+    "fonts": said("fonts"),
+    "helper": said("helper"),
+    "ports": said("ports"),
+    "power": said("power"),
+    "seen by": said("seen by"),
+    "service": said("service"),
+    "touch": said("touch"),
+    "updates": said("updates"),
+    "usb cable": said("usb cable"),
+    "watchdog": said("watchdog"),
+}
 
 
 def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -36,15 +53,19 @@ def run(args: argparse.Namespace) -> int:
     return ExitStatus.OK if is_well(checks) else ExitStatus.NOT_AVAILABLE
 
 
-def as_text(checks: list[Check]) -> str:
+def as_text(checks: list[Check]) -> Series:
     """One line a check, with what to do below where there is something."""
-    name_width = max(len(check.name) for check in checks)
-    lines = []
+    told: list[Part] = []
+    width = 2 + max(len(check.name) for check in checks)
     for check in checks:
-        begin = f"{_MARK[check.standing]:<6}  {check.name:<{name_width}}  "
-        lines.append(f"{begin}{check.says}")
+        begin = (Column(_MARK[check.standing], 8), Column(_called(check), width))
+        told.append(Series((*begin, check.says), joint=""))
         if check.to_do:
-            lines.append(f"{' ' * len(begin)}to do: {check.to_do}")
-    wrong = [check.name for check in checks if check.standing is Standing.NOT_OK]
-    lines.append(f"\nNot ok: {', '.join(wrong)}." if wrong else "\nNothing is wrong.")
-    return "\n".join(lines)
+            told.append(Series((Column(Name(""), 8 + width), said("to do: {what}", what=check.to_do)), joint=""))
+    wrong = tuple(_called(check) for check in checks if check.standing is Standing.NOT_OK)
+    ending = said("Not ok: {names}.", names=Series(wrong, joint=", ")) if wrong else said("Nothing is wrong.")
+    return Series((*told, NOTHING, ending), joint="\n")
+
+
+def _called(check: Check) -> Part:
+    return _CALLED.get(check.name, Name(check.name))

@@ -7,14 +7,15 @@ from pathlib import Path
 
 import pytest
 
+from core.said import Name
 from hardware.checkup import Check, Standing
 from hardware.doctor import is_well
 from ui.command_line.cli import main
 from ui.command_line.doctor_command import as_text
 
-GOOD = Check(name="disk", standing=Standing.OK, says="/data: 12.0 GB free")
+GOOD = Check(name="disk", standing=Standing.OK, says=Name("/data: 12.0 GB free"))
 GONE = Check(name="gpio", standing=Standing.ABSENT, says="no pins on this machine")
-BAD = Check(name="clock", standing=Standing.NOT_OK, says="1970-01-01, but nobody set it", to_do="set it")
+BAD = Check(name="clock", standing=Standing.NOT_OK, says=Name("1970-01-01, but nobody set it"), to_do=Name("set it"))
 
 
 def test_what_is_absent_is_not_wrong() -> None:
@@ -24,7 +25,7 @@ def test_what_is_absent_is_not_wrong() -> None:
 
 def test_each_check_has_its_line_and_its_remedy() -> None:
     text = as_text([GOOD, GONE, BAD])
-    assert text.splitlines() == [
+    assert str(text).splitlines() == [
         "ok      disk   /data: 12.0 GB free",
         "-       gpio   no pins on this machine",
         "NOT OK  clock  1970-01-01, but nobody set it",
