@@ -38,7 +38,7 @@ class CausesScreen(BenchScreen):
         super().__init__(**kwargs)
         self._page = Page.WHY
         self._answer: Part = NOTHING
-        self._entries = [Entry(unit=Unit.MM), Entry(unit=Unit.MM)]
+        self._typed: dict[tuple[Page, Unit], list[Entry]] = {}
         # Held here: what is out of sight belongs to nobody else.
         self._sides = tuple(self.ids[name].__self__ for name in ("pages", "page", "pad"))
         self.on_typing()
@@ -52,17 +52,19 @@ class CausesScreen(BenchScreen):
         for widget in (page, pad) if self.typing else (pages, page):
             self.ids.sides.add_widget(widget)
 
+    @property
+    def _entries(self) -> list[Entry]:
+        """What was typed on this page, in the unit of now: going elsewhere and back loses none of it."""
+        unit = self.snapshot.settings.notation.length_unit
+        return self._typed.setdefault((self._page, unit), [Entry(unit=unit), Entry(unit=unit)])
+
     def on_pre_enter(self) -> None:
-        """Nothing half-typed is kept."""
+        """Go on with the page as it was left."""
         self.turn_to(self._page)
 
     def turn_to(self, page: str) -> None:
         """Bring a page into sight."""
         self._page, self._answer, self.active = Page(page), NOTHING, -1
-        self._entries = [
-            Entry(unit=self.snapshot.settings.notation.length_unit),
-            Entry(unit=self.snapshot.settings.notation.length_unit),
-        ]
         self.ids.pages.chosen = self._page
         self.ids.scroll.scroll_y = 1
         self.refresh()

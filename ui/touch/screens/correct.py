@@ -57,6 +57,7 @@ class CorrectScreen(BenchScreen):
         super().__init__(**kwargs)
         self._giving_up = self._reading = False
         self._entry = Entry(unit=Unit.MM)
+        self._asked: object = None  # the step and the unit that the number being typed belongs to
         # Held here: what is out of sight belongs to nobody else.
         names = ("stage", "drawing", "thing", "explain", "figures", "gap", "words", "pad", "details")
         self._sides = {name: self.ids[name].__self__ for name in names}
@@ -69,12 +70,12 @@ class CorrectScreen(BenchScreen):
             self.ids.sides.add_widget(self._sides[name])
 
     def on_pre_enter(self) -> None:
-        """Nothing half-typed is kept."""
-        self.typing = self._giving_up = self._reading = False
-        self._entry = Entry(unit=Unit.MM)
+        """A gap that was being typed is still there, as long as it is the one asked for."""
+        self._giving_up = self._reading = False
 
     def show(self, snapshot: Snapshot) -> None:
         """Draw the step that is up."""
+        self._keep_only_what_is_asked(snapshot)
         page = correct_page(snapshot, self._entry.value if self._entry.text else None)
         guided = snapshot.machines.guided
         self.picture = picture_of(guided) if guided else ()
@@ -100,6 +101,14 @@ class CorrectScreen(BenchScreen):
         self.shown = self._arranged(page)
         self.ids.actions.choices = list(actions)
         self.ids.actions.chosen = actions[-1][0] if not (self._giving_up or page.caution) else ""
+
+    def _keep_only_what_is_asked(self, snapshot: Snapshot) -> None:
+        """A number typed at one step, or in another unit, means nothing at the next."""
+        guided = snapshot.machines.guided
+        asked = (guided and (guided.stage, guided.gap_end), snapshot.settings.notation.length_unit)
+        if asked != self._asked:
+            self._asked, self.typing = asked, False
+            self._entry = Entry(unit=snapshot.settings.notation.length_unit)
 
     def _typing_now(self, page: CorrectPage) -> bool:
         """Whether keys are wanted: asked for, or no caliper is heard where a gap counts."""

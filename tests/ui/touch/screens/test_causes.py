@@ -114,3 +114,14 @@ def test_without_coupon_or_machine_each_page_says_what_it_needs(screen) -> None:
     assert "Describe the machine first" in said(screen)
     tap_text(screen, "Reversal check")
     assert "Begin the coupon first" in said(screen)
+
+
+def test_gaps_being_typed_are_there_again_after_another_page_and_another_screen(causes) -> None:
+    tap_text(causes, "Two gaps")
+    type_number(causes, 0, "32.1")
+    tap_text(causes, "Belts")
+    tap_text(causes, "Two gaps")
+    assert causes.app.root.screen.first_text == "32.1"
+    causes.go("verdict")
+    causes.go("causes")
+    assert causes.app.root.screen.first_text == "32.1"

@@ -146,3 +146,18 @@ def test_a_caution_is_a_picture_of_60_per_cent_with_all_its_words_beside_it(
     assert ids.why.top <= ids.explain.top + 1.0
     assert ids.touch_it.y >= ids.explain.y - 1.0, "the last line is cut"
     assert len(str(caution.short).split()) <= 7
+
+
+def test_a_gap_being_typed_is_not_lost_by_going_elsewhere_and_back_nor_kept_for_another_step(screen) -> None:
+    screen.show(SCENES["gaps-without-cable"]())
+    screen.go("correct")
+    for key in "12.4":
+        tap_text(screen, key)
+    screen.go("causes")
+    tap_text(screen, "< Back")
+    assert screen.app.root.screen.gap_text == "12.4"
+    tap_text(screen, "Give up")
+    tap_text(screen, "Keep on")
+    assert screen.app.root.screen.gap_text == "12.4"
+    screen.show(SCENES["set-without-cable"]())
+    assert "12.4" not in " ".join(texts(screen)).replace("12.40", "")
