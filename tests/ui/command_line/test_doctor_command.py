@@ -14,7 +14,7 @@ from ui.command_line.cli import main
 from ui.command_line.doctor_command import as_text
 
 GOOD = Check(name="disk", standing=Standing.OK, says=Name("/data: 12.0 GB free"))
-GONE = Check(name="gpio", standing=Standing.ABSENT, says="no pins on this machine")
+GONE = Check(name="gpio", standing=Standing.ABSENT, says=Name("no pins on this machine"))
 BAD = Check(name="clock", standing=Standing.NOT_OK, says=Name("1970-01-01, but nobody set it"), to_do=Name("set it"))
 
 
