@@ -17,6 +17,7 @@ from core.said import said
 from ui.bench.opening import DEFAULT_CLASS, opening
 from ui.command_line.data_folder import data_folder
 from ui.start import DEFAULT_SCENARIO, BenchOptions, assembled
+from ui.state.settings import SettingsFile
 from ui.terminal.commands import size_argument
 from ui.terminal.harmless_stream import steered
 from ui.terminal.text_bench import TextBench
@@ -69,9 +70,10 @@ def run(args: argparse.Namespace) -> int:
     if not args.text and not on_screen:
         where = said("cornerwise: no display found, so the bench runs in this terminal")
         print(args.speech.say(where), file=sys.stderr)
+    asks_language = SettingsFile(options.folder).is_new
     with assembled(options) as bench:
         if on_screen:
-            status = run_app(bench, args.panel)
+            status = run_app(bench, args.panel, asks_language=asks_language)
             if bench.snapshot.keep.starts_anew:
                 again = said("The saved bench is taken back at the next start: start cornerwise again.")
                 print(args.speech.say(again), file=sys.stderr)

@@ -27,11 +27,20 @@ class SettingQuestion:
     change: Callable[[Settings, str], Settings]
 
 
+# Each in its own words, for whoever cannot read the other.
+LANGUAGE_NAMES = {Language.ENGLISH: Name("English"), Language.GERMAN: Name("Deutsch")}
+
+
+def other_language(language: Language) -> Language:
+    """The one that is not chosen."""
+    return Language.GERMAN if language is Language.ENGLISH else Language.ENGLISH
+
+
 QUESTIONS = (
     SettingQuestion(
         name="language",
         title=said("Language"),
-        choices=((Language.ENGLISH, Name("English")), (Language.GERMAN, Name("Deutsch"))),
+        choices=tuple(LANGUAGE_NAMES.items()),
         chosen=lambda settings: settings.language,
         change=lambda settings, name: replace(settings, language=Language(name)),
     ),

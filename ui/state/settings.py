@@ -80,6 +80,11 @@ class SettingsFile:
     def __init__(self, folder: Path) -> None:
         self._file = folder / FILE_NAME
 
+    @property
+    def is_new(self) -> bool:
+        """Whether nobody has chosen anything on this bench yet."""
+        return not self._file.exists()
+
     def load(self) -> Settings:
         """What was kept, the defaults where nothing was; raises BadInputError for a damaged or unknown content."""
         try:

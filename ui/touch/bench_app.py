@@ -84,6 +84,7 @@ class BenchApp(App):
     scale = NumericProperty(1.0)
     target = NumericProperty(0.0)  # least side of what is touched, px
     portrait = BooleanProperty(False)
+    asks_language = BooleanProperty(False)  # until one is chosen, or a coupon was finished without asking
 
     def __init__(
         self,

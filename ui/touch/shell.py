@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pkgutil
 import time
+from dataclasses import replace
 from importlib import import_module
 from pathlib import Path
 
@@ -23,7 +24,9 @@ from core.records.instrument_book import instrument_shown
 from core.said import NOTHING, Part, Series, said
 from firmware_bridge.byte_link import LinkState
 from ui.bench.desks.practice import StopHand
+from ui.bench.desks.settings import ChangeSettings
 from ui.pages.help import HELP
+from ui.pages.setup import LANGUAGE_NAMES, other_language
 from ui.pages.theme import SHAPE_OF, Shape
 from ui.pages.wording import TOO_EARLY, VERDICT_WORD
 from ui.state.snapshot import InstrumentStatus, Snapshot
@@ -115,6 +118,7 @@ class Shell(BoxLayout):
     at_bench = BooleanProperty(True)
     undoable = BooleanProperty(False)
     helping = BooleanProperty(False)
+    other_language = ObjectProperty(NOTHING)
 
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
@@ -177,6 +181,9 @@ class Shell(BoxLayout):
         self.hand = snapshot.hand
         self.undoable = snapshot.undo is not None
         self.at_bench = self.screen.name == FIRST_SCREEN
+        if snapshot.records.last_closed is not None or snapshot.simulated:
+            App.get_running_app().asks_language = False
+        self.other_language = LANGUAGE_NAMES[other_language(snapshot.settings.language)]
         self.side_text = VERDICT_WORD[snapshot.verdict] if snapshot.verdict else said("no verdict")
         self.verdict_shape = SHAPE_OF[snapshot.verdict] if snapshot.verdict else Shape.RING
         self.screen.show(snapshot)
@@ -189,6 +196,13 @@ class Shell(BoxLayout):
         if not self.alarm:
             self.screen.says(TOO_EARLY)
         return True
+
+    def choose_language(self) -> None:
+        """The first start's question: the key names the other language in its own words."""
+        app = App.get_running_app()
+        app.asks_language = False
+        settings = app.snapshot.settings
+        app.bench.send(ChangeSettings(settings=replace(settings, language=other_language(settings.language))))
 
     def open_help(self) -> None:
         """`?`: what the screen in sight is for; the screen itself is left as it is."""

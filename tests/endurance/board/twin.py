@@ -44,9 +44,12 @@ class Twin:
     def _begin(self) -> None:
         from tests.ui.offscreen import Offscreen
         from ui.start import BenchOptions, assembled
+        from ui.state.settings import SettingsFile
 
         self.bench = self._stack.enter_context(assembled(BenchOptions(folder=self._folder)))
-        self.screen = self._stack.enter_context(Offscreen(self.bench))
+        # As the board does at its first start, and not any more once something was chosen.
+        asks_language = SettingsFile(self._folder).is_new
+        self.screen = self._stack.enter_context(Offscreen(self.bench, asks_language=asks_language))
         self.screen.frames_for(3.0)
 
     def place(self, words: str) -> tuple[int, int]:
