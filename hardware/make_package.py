@@ -39,8 +39,10 @@ SETTINGS = {
     "sysctl.conf": "usr/lib/sysctl.d/90-cornerwise.conf",
     "gpiomem.conf": "usr/share/cornerwise/gpiomem.conf",
 }
-# What only builds: the program is built, and the lock file has them for install.sh.
-BUILDS_ONLY = ("babel", "setuptools")
+# Instruments on radio are heard on boards alone.
+LOCKS = {"aarch64": "pi.txt", "x86_64": "bench.txt"}
+# What only builds: the program is built. And what Debian has as packages of its own, built for the board.
+LEFT_OUT = ("babel", "setuptools", "rpi-gpio", "evdev")
 SCRIPT = "#!{release}/bin/python\nimport sys\n\nfrom ui.command_line.entry import main\n\nsys.exit(main())\n"
 
 
@@ -55,6 +57,10 @@ class Target:
     def site_packages(self) -> Path:
         """Within a release."""
         return Path("lib") / f"python{self.python}" / "site-packages"
+
+    def locked(self, checkout: Path) -> Path:
+        """Its libraries, with their checksums."""
+        return checkout / "hardware/locks" / LOCKS[self.machine]
 
     @property
     def depends(self) -> str:
@@ -73,7 +79,7 @@ def commit_time_s(checkout: Path) -> int:
 
 def release_name(checkout: Path, target: Target) -> str:
     """The release's folder: its version, and a sum over all that it is made of."""
-    digest = hashlib.sha256(repr(target).encode() + (checkout / "hardware/locks/bench.txt").read_bytes())
+    digest = hashlib.sha256(repr(target).encode() + target.locked(checkout).read_bytes())
     for name in SOURCES:
         source = checkout / name
         files = sorted(source.rglob("*")) if source.is_dir() else [source]
@@ -83,10 +89,10 @@ def release_name(checkout: Path, target: Target) -> str:
     return f"{__version__}-{digest.hexdigest()[:10]}"
 
 
-def without_builders(locked: str) -> str:
-    """The lock file without what only builds; an entry goes on in lines that are set in."""
+def what_comes_along(locked: str) -> str:
+    """The lock file without what is left out; an entry goes on in lines that are set in."""
     entries = re.split(r"^(?=\S)", locked, flags=re.MULTILINE)
-    return "".join(entry for entry in entries if entry.partition("==")[0] not in BUILDS_ONLY)
+    return "".join(entry for entry in entries if entry.partition("==")[0] not in LEFT_OUT)
 
 
 def fill_release(release: Path, target: Target, checkout: Path) -> None:
@@ -105,7 +111,7 @@ def fill_release(release: Path, target: Target, checkout: Path) -> None:
     into = ["--target", str(site), "--only-binary=:all:", *tags]
     with TemporaryDirectory() as folder:
         wanted = Path(folder) / "wanted.txt"
-        wanted.write_text(without_builders((checkout / "hardware/locks/bench.txt").read_text()))
+        wanted.write_text(what_comes_along(target.locked(checkout).read_text()))
         subprocess.run([*pip, *into, "--require-hashes", "-r", str(wanted)], check=True)
         build_wheel(checkout, Path(folder))
         # By its name: beside what is installed from a path pip writes down the path.
