@@ -48,6 +48,8 @@ NOT_AVAILABLE = 69
 BOX_LIMIT_S = 400.0
 # Two pictures of the same screen with other news in it; how much of the panel the lamp of a download fills at least.
 ROUGHLY, LAMP_SHARE = 0.9, 0.005
+# Where a screen's name stands, px from the upper edge: the same whatever is plugged in.
+HEAD_PX = 52
 CABLE = "usb-serial,chardev=cal,bus=usb.0,id=cal,always-plugged=on"
 
 
@@ -114,7 +116,8 @@ class Walk:
         x, y = self.twin.place("Download")
         self.twin.touch(x, y)
         self.board.ask("tap", str(x), str(y))
-        self.board.until("the screen", lambda: same_share(self.board.picture("stick"), self.twin.pixels()) > ROUGHLY)
+        head = self.twin.pixels()[:HEAD_PX]
+        self.board.until("the screen", lambda: same_share(self.board.picture("stick")[:HEAD_PX], head) > ALIKE)
         self.board.until("the stick", lambda: same_share(self.board.picture("stick"), self.twin.pixels()) < ALIKE)
         x, y = self.twin.place(f"Download coupon {self.twin.bench.snapshot.session}")
         self.board.ask("tap", str(x), str(y))
