@@ -14,9 +14,11 @@ from hardware.pins import LAMPS, Line
 from hardware.watchdog import FRESH_S, Watchdog
 from tests.hardware.fake_gpio import FakeGpioPort
 from tests.ui.bench_bits import SKEWED, BenchUnderTest, quantity_name, running_bench
+from ui.bench.bench import Bench
 from ui.bench.desks.measuring import SelectFeature
 from ui.bench.desks.settings import ChangeSettings
 from ui.bench.lamp_box import TICK_S, Box
+from ui.bench.supervision import IDLE_S, Pulse
 from ui.state.settings import Settings
 from ui.state.snapshot import Snapshot
 
@@ -184,3 +186,41 @@ def test_on_a_machine_without_pins_the_box_is_silent_and_says_why() -> None:
     box.start()
     box.close()
     assert "GPIO" in box.fault
+
+
+@pytest.mark.parametrize("silent", [None, 0, 1])
+def test_the_watchdog_is_fed_only_while_archive_and_cables_get_on(tmp_path: Path, silent: int | None) -> None:
+    """A bench with the pulses of its two workers, as the application asks it; one of them falls silent."""
+    with running_bench(tmp_path) as under_test:
+        made = BoxUnderTest(under_test)
+        pulses = tuple(Pulse(lambda: under_test.now_s) for _worker in ("archive", "cables"))
+        bench = Bench(archive=under_test.archive, clock_s=lambda: under_test.now_s, pulses=pulses)
+
+        def run(seconds: float) -> int:
+            begun = len(made.said)
+            for _ in range(round(seconds / TICK_S)):
+                under_test.now_s += TICK_S
+                for number, pulse in enumerate(pulses):
+                    if number != silent:
+                        pulse.beat()
+                made.box.bench_answered(workers=bench.workers_answer())
+                made.box.tick(bench.snapshot, Quantity.LENGTH)
+            return made.said[begun:].count("WATCHDOG=1")
+
+        assert run(IDLE_S) >= 1, "nobody has been silent for long yet"
+        run(FRESH_S)
+        assert (run(60.0) == 0) is (silent is not None)
+
+
+def test_work_that_gets_on_feeds_it_however_long_it_takes(tmp_path: Path) -> None:
+    """A card's sync of a minute is work, not death: silence counts from its last progress."""
+    with running_bench(tmp_path) as under_test:
+        made = BoxUnderTest(under_test)
+        pulse = Pulse(lambda: under_test.now_s)
+        bench = Bench(archive=under_test.archive, clock_s=lambda: under_test.now_s, pulses=(pulse,))
+        pulse.beat(busy=True)
+        for _ in range(round(60.0 / TICK_S)):
+            under_test.now_s += TICK_S
+            made.box.bench_answered(workers=bench.workers_answer())
+            made.box.tick(bench.snapshot, Quantity.LENGTH)
+        assert made.said.count("WATCHDOG=1") >= 6
