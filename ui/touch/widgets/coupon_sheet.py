@@ -18,7 +18,7 @@ from ui.pages.callouts import Callout, callouts, zone_limit
 from ui.pages.live_cursor import LiveCursor
 from ui.state.snapshot import Snapshot
 from ui.touch.widgets.basics import Spoken
-from ui.touch.widgets.coupon_strokes import draw_box, draw_coupon, draw_live
+from ui.touch.widgets.coupon_strokes import clear_ground, draw_coupon, draw_live
 from ui.touch.widgets.sheet_geometry import Sheet, corner_deviations_mm, lay_out, least_area_height_px
 
 _SHORT_NAME = {
@@ -125,7 +125,7 @@ class CouponSheet(RelativeLayout):
         )
 
     def _write(self, sheet: Sheet, callout: Callout) -> None:
-        """Put the value into its box; unread features carry their name."""
+        """Write the value beside what it measures; unread features carry their name."""
         app, feature = App.get_running_app(), callout.feature
         label = self._labels[feature]
         name = _SHORT_NAME.get(feature, Name(feature.value.upper()))
@@ -137,7 +137,7 @@ class CouponSheet(RelativeLayout):
         box = tuple(part * app.scale for part in _BOX_PX[feature.kind])
         label.canvas.before.clear()
         with label.canvas.before:
-            ink = draw_box(centre, box, callout, app.palette, app.scale)
+            ink = clear_ground(centre, box, callout, app.palette)
         label.text, label.color, label.font_size = text, ink, app.scale * _LETTER_PX.get(feature.kind, 18)
         label.size, label.center = box, centre
 

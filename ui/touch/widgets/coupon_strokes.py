@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 
-from kivy.graphics import Color, Ellipse, Line, PopMatrix, PushMatrix, Rectangle, Rotate
+from kivy.graphics import Color, Line, PopMatrix, PushMatrix, Rectangle, Rotate
 
 from core.geometry.features import CORNERS, DIAGONALS, EDGES, WINDOW, Feature, FeatureKind
 from core.metrology.adjustment import Adjustment
@@ -148,21 +148,17 @@ def _draw_ticks(sheet: Sheet, snapshot: Snapshot, feature: Feature, palette: Pal
         Line(points=(x - across[0], y - across[1], x + across[0], y + across[1]), width=1.4 * sheet.scale)
 
 
-def draw_box(centre: Point, size: Point, callout: Callout, palette: Palette, scale: float) -> Colour:
-    """The box of a value, with a dot for every reading beyond the first; returns the colour to write in."""
-    x, y = centre[0] - size[0] / 2, centre[1] - size[1] / 2
-    Color(*(palette.accent if callout.at_cursor else palette.paper))
-    Rectangle(pos=(x, y), size=size)
-    ink = palette.accent_ink if callout.at_cursor else (palette.ink if callout.count else palette.quiet)
-    Color(*(palette.fitted if callout.suspect else palette.rule))
-    Line(rectangle=(x, y, *size), width=2.2 * scale if callout.suspect else 1.0)
-    if callout.count > 1:
-        Color(*ink)
-        radius = 2.2 * scale
-        for i in range(min(callout.count, 6)):
-            across = centre[0] + (i - (min(callout.count, 6) - 1) / 2) * 3.2 * radius
-            Ellipse(pos=(across - radius, y + 1.2 * scale), size=(2 * radius, 2 * radius))
-    return ink
+def clear_ground(centre: Point, size: Point, callout: Callout, palette: Palette) -> Colour:
+    """Let no line run through a value, which stands there plain: a frame would mean a theoretically exact dimension
+    (ISO 1101). Returns the colour to write in."""
+    inside = callout.feature.kind is FeatureKind.DIAGONAL
+    Color(*(palette.panel if inside else palette.paper))
+    Rectangle(pos=(centre[0] - size[0] / 2, centre[1] - size[1] / 2), size=size)
+    if callout.suspect:
+        return palette.fitted
+    if callout.at_cursor:
+        return palette.accent
+    return palette.ink if callout.count else palette.quiet
 
 
 def draw_live(sheet: Sheet, live: LiveCursor, palette: Palette) -> None:
