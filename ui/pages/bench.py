@@ -143,13 +143,14 @@ def bench_page(snapshot: Snapshot, in_hand: Quantity, doing: Doing) -> BenchPage
     if in_hand is Quantity.ANGLE:
         large, small = small, large
     live = live_cursor(large, shown)
+    asked = _asked(snapshot, doing)
     answer = _answer(shown)
     if answer is not None and (answer.key == doing.dismissed or _is_new_ground(large, shown)):
         answer = None
     return BenchPage(
         title=title(snapshot),
         figure=_figured(shown, large.feature, small.feature),
-        hint=_hint(shown, large.feature),
+        hint=NOTHING if asked else _hint(shown, large.feature),
         message=_message(shown),
         alarm=snapshot.message is not None and snapshot.message.alarm,
         caption=_caption(shown, large.feature),
@@ -157,7 +158,7 @@ def bench_page(snapshot: Snapshot, in_hand: Quantity, doing: Doing) -> BenchPage
         other=live_cursor(small, shown),
         bar=_bar(large, live),
         band=_band(shown),
-        asked=_asked(snapshot, doing),
+        asked=asked,
         answer=answer,
     )
 

@@ -148,8 +148,8 @@ class WordBlock(_Drawn):
     def draw(self, palette: Palette) -> None:
         """Write it from the left, in the middle of the height."""
         app, colours = App.get_running_app(), palette.lamp(self.shape)
-        radius = min(app.scale * 30, self.height * 0.3)
-        beside = 2 * radius + app.scale * 10
+        radius = min(app.scale * 26, self.height * 0.3)
+        beside = 2 * radius + app.scale * 6
         words = app.speech.say(self.word)
         rows = [words] if self._fits(words, self.width - beside) else words.split()
         last = max(written_width(Name(rows[-1]), self.font_px, bold=True), 1.0)

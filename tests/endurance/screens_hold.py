@@ -1,0 +1,268 @@
+"""What every screen must hold, from its pixels and its geometry: capitals high enough to be read from afar, nothing
+harmful where a finger has just been, no more words than a person in gloves reads.
+
+    python -m tests.endurance.screens_hold [heights | harm | words] [--size WxH]
+
+Heights are in mm on a panel of 7 inches, whatever its px. Exit status 1 where something does not hold.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import subprocess
+import sys
+from dataclasses import replace
+from itertools import product
+from typing import TYPE_CHECKING, Any
+
+os.environ.setdefault("SDL_VIDEODRIVER", "offscreen")
+
+if TYPE_CHECKING:
+    import numpy as np
+
+    from tests.ui.offscreen import Offscreen
+
+SIZES = ("800x480", "480x320", "1024x600", "1280x720", "720x1280")
+# Long and short side of the picture of a panel of 7 inches, mm, as data sheets have it (from memory); one of 3 to 2,
+# which is not made so large, by its diagonal.
+SEVEN_INCHES_MM = {"480x320": (147.9, 98.6)}
+USUAL_MM = (154.0, 86.0)
+# scene, screen, what is measured, the least height of its capitals in mm.
+HEIGHTS = (
+    ("edges", "bench", "digits", 12.0),
+    ("no-go", "bench", "answer", 12.0),
+    ("go", "bench", "answer", 12.0),
+    ("no-go", "verdict", "band", 12.0),
+    ("to-correct", "verdict", "order", 7.0),
+    ("to-correct", "verdict", "caution", 4.0),
+    ("set", "correct", "to_go", 15.0),
+)
+# What voids, forgets, finishes, gives up, switches off: the words on its buttons.
+HARMFUL = {
+    "Slipped", "Wrong place", "Burr or dirt", "Finish coupon", "Forget", "Forget it", "Give up", "Switch off",
+    "Begin the correction",
+}  # fmt: skip
+# An open coupon, one settled, a correction, instruments: between them every screen has what is touched on it.
+WALKED = ("edges", "no-go", "to-correct", "set", "cable")
+MOST_WORDS = 40
+# All numbers, why, and setup may say more; so may what is typed and looked up in lists.
+TELLS_MORE = ("numbers", "causes", "setup")
+
+
+def main() -> int:
+    """Look at one size, or start one process a size: a surface in memory keeps the size it was made with."""
+    parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
+    parser.add_argument("--size", help="one size only, in this process")
+    parser.add_argument("what", nargs="*", default=[], choices=["heights", "harm", "words", []])
+    args = parser.parse_args()
+    what = args.what or ["heights", "harm", "words"]
+    if args.size is None:
+        runs = [
+            subprocess.run([sys.executable, "-m", "tests.endurance.screens_hold", "--size", size, *what], check=False)
+            for size in SIZES
+        ]
+        return int(any(run.returncode for run in runs))
+    from ui.touch.app import configure
+    from ui.touch.kivy_settings import ScreenSettings
+
+    width, height = (int(part) for part in args.size.split("x"))
+    configure(ScreenSettings(width_px=width, height_px=height, frames_per_s=5000))
+    from tests.ui.offscreen import Offscreen
+    from tests.ui.scenes import SCENES
+    from tests.ui.stand_in_bench import StandInBench
+
+    checks = {"heights": heights, "harm": harm, "words": words}
+    faults: list[str] = []
+    with Offscreen(StandInBench(SCENES["first"]())) as screen:
+        for name in what:
+            found = checks[name](screen)
+            print(f"{args.size} {name}: {len(found)} faults", flush=True)
+            faults += found
+    print("\n".join(f"  {fault}" for fault in faults))
+    return int(bool(faults))
+
+
+def languages() -> tuple[Any, ...]:
+    """A bench in English, and one in German with a decimal comma."""
+    from ui.speech.language import Language
+    from ui.speech.notation import DecimalMark, Notation
+    from ui.state.settings import Settings
+
+    return Settings(), Settings(language=Language.GERMAN, notation=Notation(mark=DecimalMark.COMMA))
+
+
+# ---- heights
+
+
+def heights(screen: Offscreen) -> list[str]:
+    """Capitals and figures lower than they must be."""
+    from tests.ui.scenes import SCENES
+
+    found = []
+    for (scene, name, what, least_mm), settings in product(HEIGHTS, languages()):
+        screen.go("menu")
+        screen.show(replace(SCENES[scene](), settings=settings))
+        screen.go(name)
+        screen.frames(2)
+        mm = first_capital_px(area_of(screen, what)) / px_per_mm_up()
+        print(f"  {what} on {name}, {settings.language}: {mm:.1f} mm (least {least_mm:g})")
+        if mm < least_mm - 0.05:
+            found.append(f"{what} on {name}, {settings.language}: {mm:.1f} mm, least {least_mm:g}")
+    return found
+
+
+def px_per_mm_up() -> float:
+    """Up, on a panel of 7 inches."""
+    from kivy.core.window import Window
+
+    long_mm, short_mm = SEVEN_INCHES_MM.get(f"{Window.width:.0f}x{Window.height:.0f}", USUAL_MM)
+    return float(Window.height / (short_mm if Window.width > Window.height else long_mm))
+
+
+def area_of(screen: Offscreen, what: str) -> np.ndarray:
+    """The pixels of what is measured."""
+    from kivy.core.window import Window
+
+    from ui.touch.widgets import Digits, WordBlock
+
+    root = screen.app.root.screen
+    if what == "digits":
+        (widget,) = (one for one in root.ids.face.children[0].children if isinstance(one, Digits))
+    elif what == "answer":
+        (widget,) = (one for one in root.ids.face.walk() if isinstance(one, WordBlock))
+    elif what == "to_go":
+        figures = [one for one in root.ids.figures.walk() if isinstance(one, Digits)]
+        widget = max(figures, key=lambda one: one.font_px)
+    else:
+        widget = root.ids[what]
+    x, y = widget.to_window(widget.x, widget.y)
+    left = round(x) + (round(screen.app.scale * 90) if what == "band" else 0)  # its shape stands before the word
+    top, bottom = round(Window.height - y - widget.height), round(Window.height - y)
+    return screen.pixels()[max(top, 0) : bottom, max(left, 0) : round(x + widget.width)]
+
+
+def first_capital_px(area: np.ndarray) -> int:
+    """How high the first letter or figure of the first line stands: ink is what differs from the commonest colour."""
+    import numpy as np
+
+    flat = area.reshape(-1, 3)
+    colours, counts = np.unique(flat, axis=0, return_counts=True)
+    ink = np.abs(area.astype(int) - colours[counts.argmax()]).max(axis=2) > 90
+    columns = np.flatnonzero(ink.any(axis=0))
+    if columns.size == 0:
+        return 0
+    end = columns[0]
+    while end + 1 < ink.shape[1] and ink[:, end + 1].any():
+        end += 1
+    rows = np.flatnonzero(ink[:, columns[0] : end + 1].any(axis=1))
+    breaks = np.flatnonzero(np.diff(rows) > 1)
+    last = rows[breaks[0]] if breaks.size else rows[-1]
+    return int(last - rows[0] + 1)
+
+
+# ---- harm
+
+
+def harm(screen: Offscreen) -> list[str]:
+    """Pairs of screens or panels that one touch joins, where what harms comes up under the finger."""
+    from tests.ui.scenes import SCENES
+    from ui.touch.shell import SCREENS
+
+    found = set()
+    pairs = 0
+    for scene, name in product(WALKED, SCREENS):
+        for place, words_there in targets(screen, SCENES[scene](), name):
+            enter(screen, SCENES[scene](), name)
+            before = buttons(screen)
+            touched = next((box for box, words in before if words == words_there), None)
+            if touched is None:
+                continue
+            screen.tap(*place)
+            after = buttons(screen)
+            if after == before:
+                continue
+            pairs += 1
+            found |= {
+                f"{words!r} comes up where {words_there!r} was touched on {name} ({scene})"
+                for box, words in after
+                if words in HARMFUL and (box, words) not in before and overlap(box, touched)
+            }
+    print(f"  {pairs} pairs joined by one touch")
+    return sorted(found)
+
+
+def enter(screen: Offscreen, snapshot: Any, name: str) -> None:
+    """The screen as it is when one comes to it."""
+    from tests.ui.scenes import CALIPER_CABLE
+
+    screen.go("menu" if name != "menu" else "bench")
+    screen.show(snapshot)
+    screen.app.looked_at = CALIPER_CABLE.port if name == "cable" else ""
+    screen.go(name)
+
+
+def targets(screen: Offscreen, snapshot: Any, name: str) -> list[tuple[tuple[float, float], str]]:
+    """The middle of every button there, with its words."""
+    enter(screen, snapshot, name)
+    return [(((left + right) / 2, (low + high) / 2), words) for (left, low, right, high), words in buttons(screen)]
+
+
+def buttons(screen: Offscreen) -> list[tuple[tuple[float, float, float, float], str]]:
+    """Everything that can be touched: its box, px of the window, and its words."""
+    from kivy.uix.behaviors import ButtonBehavior
+
+    from tests.ui.layout_checks import in_sight
+
+    found = []
+    for widget in in_sight(screen.app.root):
+        if isinstance(widget, ButtonBehavior) and not widget.disabled:
+            words = " ".join(str(part.text) for part in widget.walk(restrict=True) if getattr(part, "text", ""))
+            x, y = widget.to_window(widget.x, widget.y)
+            found.append(((x, y, x + widget.width, y + widget.height), words))
+    return found
+
+
+def overlap(one: tuple[float, float, float, float], other: tuple[float, float, float, float]) -> bool:
+    """Whether two boxes share more than a line."""
+    return min(one[2], other[2]) - max(one[0], other[0]) > 1 and min(one[3], other[3]) - max(one[1], other[1]) > 1
+
+
+# ---- words
+
+
+def words(screen: Offscreen) -> list[str]:
+    """Screens that say more than a person reads; figures and the rows of lists do not count."""
+    from tests.ui.scenes import SCENES
+    from ui.touch.shell import SCREENS
+
+    found = []
+    for name in sorted(set(SCREENS) - set(TELLS_MORE)):
+        most, where = 0, ""
+        for scene in SCENES:
+            enter(screen, SCENES[scene](), name)
+            count = sum(len(counted(label)) for label in labels(screen))
+            if count > most:
+                most, where = count, scene
+        print(f"  {name}: {most} words ({where})")
+        if most > MOST_WORDS:
+            found.append(f"{name} says {most} words ({where}), at most {MOST_WORDS}")
+    return found
+
+
+def labels(screen: Offscreen) -> list[Any]:
+    """Every label in sight that is no row of a list."""
+    from kivy.uix.label import Label
+
+    from tests.ui.layout_checks import _viewport, in_sight
+
+    return [one for one in in_sight(screen.app.root) if isinstance(one, Label) and _viewport(one) is None]
+
+
+def counted(label: Any) -> list[str]:
+    """Its words: what has a figure in it is a value, what has no letter none."""
+    return [word for word in str(label.text).split() if any(map(str.isalpha, word)) and not any(map(str.isdigit, word))]
+
+
+if __name__ == "__main__":
+    sys.exit(main())
