@@ -109,6 +109,7 @@ def test_a_finished_coupon_seen_again_can_still_be_answered_for(bench: BenchUnde
     session = quick_check(bench).session
     told(bench, CloseSession())
     bench.open()
+    bench.settled()  # it is on the bench before it is finished
     told(bench, CloseSession())
     assert session is not None
     seen = told(bench, SeeCoupon(session=session))
