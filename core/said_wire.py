@@ -1,12 +1,14 @@
 """What is said, through a pipe or a socket between our own programs: unworded, for its reader words it.
 
-Stage: between a program that says something (a look from inside the service) and the one that shows it.
+Stage: between a program that says something (the root helper, a look from inside the service) and the one that
+shows it.
 Input: a part; output: plain values for JSON, and back. A Time does not travel.
 """
 
 from __future__ import annotations
 
 import dataclasses
+import json
 from typing import Any, TypeAlias, cast
 
 from core.said import Angle, Column, Length, Name, Number, Part, Said, Series, Size
@@ -21,6 +23,19 @@ def packed(part: Part) -> dict[str, Plain]:
     kind = type(part).__name__
     fields = {field.name: _plain(getattr(part, field.name)) for field in dataclasses.fields(_KINDS[kind])}
     return {"kind": kind, **fields}
+
+
+def as_line(part: Part) -> str:
+    """The part as one line of JSON."""
+    return json.dumps(packed(part))
+
+
+def of_line(text: str) -> Part:
+    """What a line says; one that is no part stands for itself, as a tool or a helper of another version words it."""
+    try:
+        return unpacked(json.loads(text))
+    except ValueError:
+        return Name(text)
 
 
 def unpacked(plain: object) -> Part:

@@ -16,6 +16,8 @@ from enum import StrEnum
 from pathlib import Path
 
 from core.errors import BadInputError, NotAvailableError
+from core.said import Name, Part, said
+from core.said_wire import of_line
 
 SOCKET_PATH = Path("/run/cornerwise-helper.sock")
 MAX_LINE = 256  # bytes
@@ -64,10 +66,24 @@ class Request:
     def __post_init__(self) -> None:
         forms = _FORMS[self.verb]
         if len(self.words) != len(forms):
-            raise BadInputError(f"{self.verb} takes {len(forms)} words, not {len(self.words)}")
+            raise BadInputError(
+                said(
+                    "{verb} takes {forms} words, not {words}",
+                    verb=Name(self.verb),
+                    forms=len(forms),
+                    words=len(self.words),
+                )
+            )
         for word, form in zip(self.words, forms, strict=True):
             if not form.fullmatch(word):
-                raise BadInputError(f"{self.verb}: {word!r} is not of the form {form.pattern}")
+                raise BadInputError(
+                    said(
+                        "{verb}: '{word}' is not of the form {pattern}",
+                        verb=Name(self.verb),
+                        word=Name(word),
+                        pattern=Name(form.pattern),
+                    )
+                )
 
     def line(self) -> bytes:
         """As it goes through the socket."""
@@ -77,15 +93,15 @@ class Request:
 def parse_request(line: bytes) -> Request:
     """The request in one line with its line feed. Raises BadInputError for anything but the exact form."""
     if len(line) > MAX_LINE or not line.endswith(b"\n") or not line.isascii():
-        raise BadInputError(f"a request is one line of ASCII, {MAX_LINE} bytes at most")
+        raise BadInputError(said("a request is one line of ASCII, {most} bytes at most", most=MAX_LINE))
     verb, *words = line[:-1].decode("ascii").split(" ")
     if verb not in list(Verb):
-        raise BadInputError(f"there is no verb {verb[:40]!r}")
+        raise BadInputError(said("there is no verb '{verb}'", verb=Name(verb[:40])))
     return Request(verb=Verb(verb), words=tuple(words))
 
 
 def ask_helper(
-    verb: Verb, *words: str, socket_path: Path = SOCKET_PATH, progress: Callable[[str], None] = lambda text: None
+    verb: Verb, *words: str, socket_path: Path = SOCKET_PATH, progress: Callable[[Part], None] = lambda text: None
 ) -> str:
     """Have the helper do this and return what it answers; `progress` hears how far it is.
 
@@ -103,11 +119,18 @@ def ask_helper(
                 for line in answers:
                     word, _, text = line.strip().partition(" ")
                     if word == "at":
-                        progress(text)
+                        progress(of_line(text))
                     elif word == "ok":
                         return text
                     else:
-                        raise NotAvailableError(text or f"{verb}: the helper's answer cannot be read")
+                        unread = said("{verb}: the helper's answer cannot be read", verb=Name(verb))
+                        raise NotAvailableError(of_line(text) if text else unread)
     except OSError as error:
-        raise NotAvailableError(f"{verb}: the installed helper does not answer ({error.strerror or error})") from error
-    raise NotAvailableError(f"{verb}: the helper ended without an answer")
+        raise NotAvailableError(
+            said(
+                "{verb}: the installed helper does not answer ({why})",
+                verb=Name(verb),
+                why=Name(error.strerror or str(error)),
+            )
+        ) from error
+    raise NotAvailableError(said("{verb}: the helper ended without an answer", verb=Name(verb)))

@@ -20,6 +20,8 @@ from concurrent.futures import Future, ThreadPoolExecutor
 
 from core import SOFTWARE
 from core.errors import BadInputError
+from core.said import Name, Part, Said, said
+from core.said_wire import as_line
 from hardware.helper_client import MAX_LINE, Request, Verb, parse_request
 from hardware.root_verbs import RefusedError, RootPlaces, mount_stick, power_off, set_clock, swap_image, unmount_stick
 from hardware.update_verbs import go_back, install_update, look_for_update
@@ -44,8 +46,8 @@ class Turns:
         self.release_changed = threading.Event()
 
 
-Say = Callable[[str], None]
-Deed = Callable[..., str]  # called with how to say progress, then the request's words
+Say = Callable[[Said], None]
+Deed = Callable[..., str | Said]  # called with how to say progress, then the request's words
 
 
 def deeds(places: RootPlaces, *, owner_uid: int, owner_gid: int) -> Mapping[Verb, Deed]:
@@ -74,28 +76,29 @@ def peer_uid(connection: socket.socket) -> int:
 def answer(connection: socket.socket, allowed_uids: frozenset[int], verbs: Mapping[Verb, Deed], turns: Turns) -> None:
     """Handle one connection; whatever comes, the helper goes on."""
     connection.settimeout(REQUEST_TIMEOUT_S)
+    told: str | Part
     try:
         uid, line = peer_uid(connection), _read_line(connection)
         if uid not in allowed_uids:
-            raise RefusedError(f"user {uid} may not ask")
-        text = f"ok {_do(parse_request(line), verbs, turns, lambda text: _send(connection, f'at {text}'))}"
+            raise RefusedError(said("user {uid} may not ask", uid=uid))
+        word, told = "ok", _do(parse_request(line), verbs, turns, lambda text: _send(connection, "at", text))
     except (BadInputError, RefusedError) as error:
-        text = f"no {error}"
+        word, told = "no", error.what
     except OSError as error:
-        text = f"no {error.strerror or error}"
+        word, told = "no", Name(error.strerror or str(error))
     except Exception as error:
         # One verb that fails in a new way must not take the others along.
         traceback.print_exc()
-        text = f"no an error nobody foresaw ({type(error).__name__})"
-    _send(connection, text)
+        word, told = "no", said("an error nobody foresaw ({name})", name=Name(type(error).__name__))
+    _send(connection, word, told)
 
 
-def _do(request: Request, verbs: Mapping[Verb, Deed], turns: Turns, say: Say) -> str:
+def _do(request: Request, verbs: Mapping[Verb, Deed], turns: Turns, say: Say) -> str | Part:
     if request.verb not in LONG:
         with turns.short:
             return verbs[request.verb](say, *request.words)
     if not turns.long.acquire(blocking=False):
-        raise RefusedError("an update is being looked at or installed already: wait for it")
+        raise RefusedError(said("an update is being looked at or installed already: wait for it"))
     try:
         done = verbs[request.verb](say, *request.words)
     finally:
@@ -105,10 +108,12 @@ def _do(request: Request, verbs: Mapping[Verb, Deed], turns: Turns, say: Say) ->
     return done
 
 
-def _send(connection: socket.socket, text: str) -> None:
-    print(f"helper: {text}", file=sys.stderr, flush=True)
+def _send(connection: socket.socket, word: str, told: str | Part) -> None:
+    """One line: a word, and what a program reads (a text) or a person (a part)."""
+    print(f"helper: {word} {told}", file=sys.stderr, flush=True)
+    text = told if isinstance(told, str) else as_line(told)
     try:
-        connection.sendall(" ".join(text.split()).encode("utf-8") + b"\n")
+        connection.sendall(f"{word} {' '.join(text.split())}\n".encode())
     except OSError:
         return  # the asker went away; what it asked for is done or refused all the same
 

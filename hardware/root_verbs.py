@@ -17,13 +17,15 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
+from core.errors import CornerwiseError
+from core.said import Name, Said, said
 from hardware.releases import PROGRAM
 
 FILE_SYSTEMS = {"vfat", "exfat"}  # what every computer reads, and what has no owners or programs to smuggle in
 GADGET_LUN = "functions/mass_storage.usb0/lun.0"
 
 
-class RefusedError(Exception):
+class RefusedError(CornerwiseError):
     """The verb cannot be done; the sentence says why and what would help."""
 
 
@@ -48,27 +50,32 @@ def run_tool(command: Sequence[str], *, timeout_s: float = 100.0, env: Mapping[s
             command, capture_output=True, encoding="utf-8", errors="replace", timeout=timeout_s, env=env, check=False
         )
     except (OSError, subprocess.TimeoutExpired) as error:
-        raise RefusedError(f"{command[0]} could not be run: {error}") from error
+        raise RefusedError(
+            said("{command} could not be run: {why}", command=Name(command[0]), why=Name(str(error)))
+        ) from error
     if done.returncode != 0:
-        raise RefusedError((done.stderr or done.stdout).strip() or f"{command[0]} failed with {done.returncode}")
+        raise RefusedError(
+            (done.stderr or done.stdout).strip()
+            or said("{command} failed with {returncode}", command=Name(command[0]), returncode=done.returncode)
+        )
     return done.stdout.strip()
 
 
 def mount_stick(places: RootPlaces, partition: str, access: str, *, owner_uid: int, owner_gid: int) -> str:
     """Mount a partition of a USB stick for the program's own user; answers the folder."""
     if places.stick.is_mount():
-        raise RefusedError("a stick is mounted already; unmount it first")
+        raise RefusedError(said("a stick is mounted already; unmount it first"))
     options = f"{access},nosuid,nodev,noexec,uid={owner_uid},gid={owner_gid},umask=0077"
     _mount(places, partition, places.stick, options)
     return str(places.stick)
 
 
-def unmount_stick(places: RootPlaces) -> str:
+def unmount_stick(places: RootPlaces) -> Said:
     """Write out what is pending and unmount; a stick that was pulled is let go as well."""
     if not places.stick.is_mount():
-        return "no stick was mounted"
+        return said("no stick was mounted")
     _unmount(places.stick)
-    return "unmounted"
+    return said("unmounted")
 
 
 @contextmanager
@@ -86,10 +93,15 @@ def stick_of_root(places: RootPlaces, partition: str) -> Iterator[Path]:
 def _mount(places: RootPlaces, partition: str, folder: Path, options: str) -> None:
     device = Path("/dev") / partition
     if "/usb" not in os.path.realpath(places.block_devices / partition) or not device.is_block_device():
-        raise RefusedError(f"{partition} is not a USB stick that is plugged in")
+        raise RefusedError(said("{partition} is not a USB stick that is plugged in", partition=Name(partition)))
     file_system = run_tool(["blkid", "-p", "-o", "value", "-s", "TYPE", str(device)])
     if file_system not in FILE_SYSTEMS:
-        raise RefusedError(f"the stick has the file system {file_system}; format it as FAT32 or exFAT")
+        raise RefusedError(
+            said(
+                "the stick has the file system {file_system}; format it as FAT32 or exFAT",
+                file_system=Name(file_system),
+            )
+        )
     folder.mkdir(mode=0o755, exist_ok=True)
     if file_system == "vfat":
         # Some kernels read FAT names as ASCII otherwise: a file whose name has an umlaut could not be opened.
@@ -110,7 +122,7 @@ def swap_image(places: RootPlaces, name: str) -> str:
     """Show another disk image on the USB cable, read-only; `none` shows an empty drive. Never writes to an image."""
     lun = places.gadget / GADGET_LUN
     if not lun.is_dir():
-        raise RefusedError("this board shows no USB drive on its cable (see `cornerwise doctor`)")
+        raise RefusedError(said("this board shows no USB drive on its cable (see `cornerwise doctor`)"))
     if name == "none":
         _write_lun(lun, "")
         return ""
@@ -118,10 +130,10 @@ def swap_image(places: RootPlaces, name: str) -> str:
     try:
         held = os.open(image, os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK)
     except OSError as error:
-        raise RefusedError(f"there is no image {name}") from error
+        raise RefusedError(said("there is no image {name}", name=Name(name))) from error
     try:
         if not stat.S_ISREG(os.fstat(held).st_mode):
-            raise RefusedError(f"{name} is no image file")
+            raise RefusedError(said("{name} is no image file", name=Name(name)))
         # By descriptor: what was looked at is what is shown, whatever the folder's owner does meanwhile.
         _write_lun(lun, f"/proc/self/fd/{held}")
     finally:
@@ -134,8 +146,8 @@ def _write_lun(lun: Path, image: str) -> None:
         (lun / "file").write_text(image + "\n", encoding="utf-8")
     except OSError as error:
         if error.errno == errno.EBUSY:
-            raise RefusedError("the computer is using the drive; eject it there first") from error
-        raise RefusedError(f"the drive could not be changed: {error.strerror}") from error
+            raise RefusedError(said("the computer is using the drive; eject it there first")) from error
+        raise RefusedError(said("the drive could not be changed: {why}", why=Name(error.strerror or ""))) from error
 
 
 def _set_system_time(seconds: float) -> None:
@@ -147,18 +159,18 @@ def set_clock(places: RootPlaces, when: str, *, set_time: Callable[[float], None
     try:
         moment = datetime.strptime(when, "%Y-%m-%dT%H:%M:%SZ").replace(tzinfo=UTC)
     except ValueError as error:
-        raise RefusedError(f"{when} is no date and time") from error
+        raise RefusedError(said("{when} is no date and time", when=Name(when))) from error
     try:
         set_time(moment.timestamp())
     except OSError as error:
-        raise RefusedError(f"the clock cannot be set: {error.strerror}") from error
+        raise RefusedError(said("the clock cannot be set: {why}", why=Name(error.strerror or ""))) from error
     places.clock_was_set.touch()
     if Path("/dev/rtc0").exists():
         run_tool(["hwclock", "--systohc", "--utc"])
     return when
 
 
-def power_off(_: RootPlaces) -> str:
+def power_off(_: RootPlaces) -> Said:
     """Begin an orderly power-off."""
     run_tool(["systemctl", "--no-block", "poweroff"])
-    return "powering off"
+    return said("powering off")

@@ -15,6 +15,7 @@ from pathlib import Path, PurePosixPath
 
 from core.errors import BadInputError, CornerwiseError, NotAvailableError
 from core.records.whole_writing import write_file
+from core.said import Name, Number, said
 from hardware.usb_stick import (
     BLOCK_DEVICES,
     Progress,
@@ -155,7 +156,7 @@ def write_new_file(
             with mounted(stick, access, writable=False) as top:
                 _check_unchanged(top, made_from)
                 if _content(top, written, max(MAX_FILE_BYTES, len(content))) != content:
-                    raise BadInputError(f"{written} is not what was written")
+                    raise BadInputError(said("{file} is not what was written", file=Name(str(written))))
         except BadInputError:
             with suppress(OSError, CornerwiseError), mounted(stick, access, writable=True) as top:
                 (top / written).unlink()
@@ -176,12 +177,20 @@ def _free_path(top: Path, path: str) -> str:
     for name in (wanted.name, *numbered):
         if not os.path.lexists(top / wanted.with_name(name)):
             return str(wanted.with_name(name))
-    raise NotAvailableError(f"{wanted.name} is there {_MOST_NUMBERED} times already: clear some of them away")
+    raise NotAvailableError(
+        said(
+            "{name} is there {count} times already: clear some of them away",
+            name=Name(wanted.name),
+            count=_MOST_NUMBERED,
+        )
+    )
 
 
 def _check_unchanged(top: Path, made_from: ReadFile | None) -> None:
     if made_from is not None and _content(top, made_from.path) != made_from.content:
-        raise NotAvailableError(f"{made_from.path} is not the file that was looked at: choose it again")
+        raise NotAvailableError(
+            said("{path} is not the file that was looked at: choose it again", path=Name(made_from.path))
+        )
 
 
 def _content(top: Path, path: str, most_bytes: int = MAX_FILE_BYTES) -> bytes:
@@ -194,5 +203,7 @@ def _content(top: Path, path: str, most_bytes: int = MAX_FILE_BYTES) -> bytes:
     with file.open("rb") as opened:
         content = opened.read(most_bytes + 1)
     if len(content) > most_bytes:
-        raise NotAvailableError(f"{path} is larger than {most_bytes // 1024**2} MB")
+        raise NotAvailableError(
+            said("{path} is larger than {most}", path=Name(str(path)), most=Number(most_bytes // 1024**2, sign="MB"))
+        )
     return content

@@ -28,6 +28,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import IO
 
+from core.said import Name, Said, said
 from hardware.helper_client import VERSION_FORM
 from hardware.root_verbs import RefusedError
 
@@ -51,7 +52,10 @@ _WHEEL_FORM = re.compile(r"([A-Za-z0-9_.]+)-([A-Za-z0-9_.!+]+)(-[0-9][A-Za-z0-9_
 _SHA256_FORM = re.compile(r"[0-9a-f]{64}")
 # What Python's zipfile raises for what is no ZIP, or is a broken, encrypted or absurd one.
 _ZIP_ERRORS = (OSError, ValueError, EOFError, RuntimeError, OverflowError, struct.error, zipfile.BadZipFile)
-_DAMAGED = "the update on the stick is damaged ({}): copy it onto the stick once more"
+
+
+def _damaged(why: Said) -> RefusedError:
+    return RefusedError(said("the update on the stick is damaged ({why}): copy it onto the stick once more", why=why))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -120,7 +124,9 @@ def unpack_wheels(archive: Path, manifest: Manifest, folder: Path) -> None:
 def check_signature(manifest: bytes, signature: bytes, trusted: Path) -> None:
     """Raise RefusedError unless one of the trusted keys signed these very bytes for this purpose."""
     if not trusted.is_file():
-        raise RefusedError("this bench was installed without a key for updates: run its installer with --update-key")
+        raise RefusedError(
+            said("this bench was installed without a key for updates: run its installer with --update-key")
+        )
     with TemporaryDirectory(prefix="cornerwise-signature-") as folder:
         file = Path(folder) / SIGNATURE
         file.write_bytes(signature)
@@ -128,39 +134,45 @@ def check_signature(manifest: bytes, signature: bytes, trusted: Path) -> None:
         try:
             done = subprocess.run(command, input=manifest, capture_output=True, timeout=30, check=False)
         except (OSError, subprocess.TimeoutExpired) as error:
-            raise RefusedError(f"the signature cannot be checked on this bench: {error}") from error
+            raise RefusedError(
+                said("the signature cannot be checked on this bench: {why}", why=Name(str(error)))
+            ) from error
     if done.returncode != 0:
         raise RefusedError(
-            "the update on the stick is not signed by a key this bench trusts, or was changed since: nothing of it is "
-            "used; get it again from whoever looks after this bench"
+            said(
+                "the update on the stick is not signed by a key this bench trusts, or was changed "
+                "since: nothing of it is used; get it again from whoever looks after this bench"
+            )
         )
 
 
 def parse_manifest(content: bytes) -> Manifest:
     """The manifest in these bytes; RefusedError for anything but the exact form."""
     try:
-        said = json.loads(content)
-        if said["format"] != FORMAT:
-            raise RefusedError("the update is of a form that this version does not know: install it by the installer")
+        told = json.loads(content)
+        if told["format"] != FORMAT:
+            raise RefusedError(
+                said("the update is of a form that this version does not know: install it by the installer")
+            )
         manifest = Manifest(
-            version=_worded(said["version"], VERSION_FORM),
-            pythons=tuple(_worded(one, re.compile(r"3\.[0-9]{1,2}")) for one in said["pythons"]),
-            machines=tuple(_worded(one, re.compile(r"[a-z0-9_]{1,20}")) for one in said["machines"]),
-            system=_worded(said["system"], _SHA256_FORM),
+            version=_worded(told["version"], VERSION_FORM),
+            pythons=tuple(_worded(one, re.compile(r"3\.[0-9]{1,2}")) for one in told["pythons"]),
+            machines=tuple(_worded(one, re.compile(r"[a-z0-9_]{1,20}")) for one in told["machines"]),
+            system=_worded(told["system"], _SHA256_FORM),
             wheels=tuple(
                 Wheel(
                     name=_worded(name, _WHEEL_FORM),
                     sha256=_worded(wheel["sha256"], _SHA256_FORM),
                     size_bytes=int(wheel["bytes"]),
                 )
-                for name, wheel in said["wheels"].items()
+                for name, wheel in told["wheels"].items()
             ),
         )
     except (ValueError, TypeError, KeyError, AttributeError) as error:
-        raise RefusedError(_DAMAGED.format("its manifest cannot be read")) from error
+        raise _damaged(said("its manifest cannot be read")) from error
     total = sum(wheel.size_bytes for wheel in manifest.wheels)
     if not 0 < len(manifest.wheels) <= MAX_MEMBERS or total > MAX_ARCHIVE_BYTES:
-        raise RefusedError(_DAMAGED.format("too much or nothing in it"))
+        raise _damaged(said("too much or nothing in it"))
     return manifest
 
 
@@ -183,7 +195,7 @@ def _opened(file: IO[bytes]) -> Iterator[zipfile.ZipFile]:
         with zipfile.ZipFile(file) as members:
             yield members
     except _ZIP_ERRORS as error:
-        raise RefusedError(_DAMAGED.format("it is not whole")) from error
+        raise _damaged(said("it is not whole")) from error
 
 
 def _check_directory(file: IO[bytes]) -> None:
@@ -195,20 +207,20 @@ def _check_directory(file: IO[bytes]) -> None:
     file.seek(max(0, size - _END.size))
     tail = file.read(_END.size)
     if len(tail) < _END.size:
-        raise RefusedError(_DAMAGED.format("it is not whole"))
+        raise _damaged(said("it is not whole"))
     mark, disk, first, here, total, length, offset, comment = _END.unpack(tail)
     whole = mark == _END_MARK and not comment and disk == first == 0 and offset + length == size - _END.size
     if not whole or not here == total <= MAX_MEMBERS + 2 or length > _MAX_DIRECTORY_BYTES:
-        raise RefusedError(_DAMAGED.format("its list of members is not that of an update"))
+        raise _damaged(said("its list of members is not that of an update"))
 
 
 def _small(members: zipfile.ZipFile, name: str, most_bytes: int) -> bytes:
     try:
         info = members.getinfo(name)
     except KeyError:
-        raise RefusedError(_DAMAGED.format(f"there is no {name} in it")) from None
+        raise _damaged(said("there is no {name} in it", name=Name(name))) from None
     if info.compress_type != zipfile.ZIP_STORED or info.file_size > most_bytes:
-        raise RefusedError(_DAMAGED.format(f"{name} is too large"))
+        raise _damaged(said("{name} is too large", name=Name(name)))
     return members.read(info)
 
 
@@ -216,18 +228,18 @@ def _check_names(members: zipfile.ZipFile, manifest: Manifest) -> None:
     """Exactly what the manifest names, each once: nothing that was not signed for is in the file."""
     named = [MANIFEST, SIGNATURE, *(wheel.name for wheel in manifest.wheels)]
     if sorted(members.namelist()) != sorted(named):
-        raise RefusedError(_DAMAGED.format("it does not hold what its manifest names"))
+        raise _damaged(said("it does not hold what its manifest names"))
 
 
 def _blocks(members: zipfile.ZipFile, wheel: Wheel) -> Iterator[bytes]:
     """A member's bytes; RefusedError at the end unless they are those that were signed for."""
     info = members.getinfo(wheel.name)
     if info.compress_type != zipfile.ZIP_STORED or info.file_size != wheel.size_bytes:
-        raise RefusedError(_DAMAGED.format(f"{wheel.name} has another size"))
+        raise _damaged(said("{name} has another size", name=Name(wheel.name)))
     digest = hashlib.sha256()
     with members.open(info) as member:
         while block := member.read(_BLOCK_BYTES):
             digest.update(block)
             yield block
     if digest.hexdigest() != wheel.sha256:
-        raise RefusedError(_DAMAGED.format(f"{wheel.name} is not what was signed"))
+        raise _damaged(said("{name} is not what was signed", name=Name(wheel.name)))

@@ -22,6 +22,7 @@ from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
 
 from core.records.whole_writing import sync_folder
+from core.said import Name, Number, Said, said
 from hardware.releases import begin_trial, current_release, is_whole, previous_release, version_of
 from hardware.root_verbs import RefusedError, RootPlaces, run_tool, stick_of_root
 from hardware.update_archive import MAX_ARCHIVE_BYTES, Manifest, newer, read_header, read_update, unpack_wheels
@@ -35,21 +36,21 @@ _UNPACKED_FACTOR = 5
 _PIP_TIMEOUT_S = 1200.0
 _BLOCK_BYTES = 1024 * 1024
 
-Say = Callable[[str], None]
+Say = Callable[[Said], None]
 Restart = Callable[[], object]
 OpenStick = Callable[[RootPlaces, str], AbstractContextManager[Path]]
 
 
 def look_for_update(places: RootPlaces, partition: str, say: Say, *, open_stick: OpenStick = stick_of_root) -> str:
     """Copy the update on the stick and verify the copy; answers its version, RefusedError where it is not for us."""
-    say("Reading the stick.")
+    say(said("Reading the stick."))
     copy = _incoming(places)
     shutil.rmtree(copy.parent, ignore_errors=True)
     copy.parent.mkdir(mode=0o700)
     try:
         with _stick_errors(), open_stick(places, partition) as stick:
             _copy(_the_one_update(stick), copy, places)
-        say("Checking signature and content.")
+        say(said("Checking signature and content."))
         manifest = read_update(copy, places.update_keys)
         _judge(places, manifest)
     except BaseException:
@@ -58,15 +59,21 @@ def look_for_update(places: RootPlaces, partition: str, say: Say, *, open_stick:
     return manifest.version
 
 
-def install_update(places: RootPlaces, version: str, say: Say, *, restart: Restart | None = None) -> str:
+def install_update(places: RootPlaces, version: str, say: Say, *, restart: Restart | None = None) -> Said:
     """Install the update that was looked at, and start it on trial. Everything is verified once more."""
     copy = _incoming(places)
     if not copy.is_file():
-        raise RefusedError("no update was looked at: plug the stick in and look at it first")
-    say("Checking signature and content.")
+        raise RefusedError(said("no update was looked at: plug the stick in and look at it first"))
+    say(said("Checking signature and content."))
     manifest = read_update(copy, places.update_keys)
     if manifest.version != version:
-        raise RefusedError(f"version {manifest.version} was looked at, not {version}: look at the stick once more")
+        raise RefusedError(
+            said(
+                "version {version} was looked at, not {wanted}: look at the stick once more",
+                version=Name(manifest.version),
+                wanted=Name(version),
+            )
+        )
     _judge(places, manifest)
     digest = hashlib.sha256(manifest.system.encode() + b"".join(w.sha256.encode() for w in manifest.wheels)).hexdigest()
     release = f"{manifest.version}-{digest[:10]}"
@@ -77,21 +84,21 @@ def install_update(places: RootPlaces, version: str, say: Say, *, restart: Resta
     return _started(manifest.version, restart)
 
 
-def go_back(places: RootPlaces, *, restart: Restart | None = None) -> str:
+def go_back(places: RootPlaces, *, restart: Restart | None = None) -> Said:
     """Start the release before this one, on trial as any other."""
     before = previous_release(places.program)
     if not before:
-        raise RefusedError("there is no earlier version on this bench to go back to")
+        raise RefusedError(said("there is no earlier version on this bench to go back to"))
     begin_trial(places.program, before)
     return _started(version_of(before), restart)
 
 
-def _started(version: str, restart: Restart | None) -> str:
+def _started(version: str, restart: Restart | None) -> Said:
     try:
         (restart or _restart_bench)()
     except RefusedError:
-        return f"{version} is in place: switch this bench off and on to start it"
-    return f"{version} is in place and starts now."
+        return said("{version} is in place: switch this bench off and on to start it", version=Name(version))
+    return said("{version} is in place and starts now.", version=Name(version))
 
 
 def _incoming(places: RootPlaces) -> Path:
@@ -101,10 +108,21 @@ def _incoming(places: RootPlaces) -> Path:
 def _the_one_update(stick: Path) -> Path:
     found = sorted(stick.glob(PATTERN))
     if not found:
-        raise RefusedError(f"there is no update on the stick: its file is called {PATTERN} and lies in no folder")
+        raise RefusedError(
+            said(
+                "there is no update on the stick: its file is called {file} and lies in no folder",
+                file=Name(PATTERN),
+            )
+        )
     if len(found) > 1:
         names = ", ".join(path.name for path in found)
-        raise RefusedError(f"{len(found)} updates are on the stick ({names}): leave only the one to install")
+        raise RefusedError(
+            said(
+                "{count} updates are on the stick ({names}): leave only the one to install",
+                count=len(found),
+                names=Name(names),
+            )
+        )
     return found[0]
 
 
@@ -115,9 +133,12 @@ def _stick_errors() -> Iterator[None]:
         yield
     except OSError as error:
         if error.errno == errno.ENOSPC:
-            raise RefusedError("the card is full: nothing was installed") from error
+            raise RefusedError(said("the card is full: nothing was installed")) from error
         raise RefusedError(
-            f"the stick could not be read to its end ({error.strerror}): plug it in again; nothing was installed"
+            said(
+                "the stick could not be read to its end ({why}): plug it in again; nothing was installed",
+                why=Name(error.strerror or ""),
+            )
         ) from error
 
 
@@ -126,7 +147,7 @@ def _copy(source: Path, target: Path, places: RootPlaces) -> None:
     with os.fdopen(os.open(source, os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK), "rb") as reading:
         held = os.fstat(reading.fileno())
         if not stat.S_ISREG(held.st_mode) or held.st_size > MAX_ARCHIVE_BYTES:
-            raise RefusedError(f"{source.name} is no update: it is larger than any can be")
+            raise RefusedError(said("{name} is no update: it is larger than any can be", name=Name(source.name)))
         _judge(places, read_header(reading, places.update_keys))
         reading.seek(0)
         _check_room(target.parent, held.st_size)
@@ -139,26 +160,45 @@ def _judge(places: RootPlaces, manifest: Manifest) -> None:
     """Whether this update is for this bench; RefusedError with the reason."""
     here = version_of(current_release(places.program))
     if not here:
-        raise RefusedError("the program is not installed on this machine by its installer")
+        raise RefusedError(said("the program is not installed on this machine by its installer"))
     if manifest.version == here:
-        raise RefusedError(f"the stick holds version {here}, which is what runs here already")
+        raise RefusedError(said("the stick holds version {here}, which is what runs here already", here=Name(here)))
     if not newer(manifest.version, here):
-        raise RefusedError(f"the stick holds version {manifest.version}, older than {here} here: nothing to update")
+        raise RefusedError(
+            said(
+                "the stick holds version {version}, older than {here} here: nothing to update",
+                version=Name(manifest.version),
+                here=Name(here),
+            )
+        )
     if platform.machine() not in manifest.machines:
         raise RefusedError(
-            f"the update is for other machines ({', '.join(manifest.machines)}), not {platform.machine()}"
+            said(
+                "the update is for other machines ({machines}), not {machine}",
+                machines=Name(", ".join(manifest.machines)),
+                machine=Name(platform.machine()),
+            )
         )
     python = "{}.{}".format(*sys.version_info)
     if python not in manifest.pythons:
-        raise RefusedError(f"the update is for Python {', '.join(manifest.pythons)}; this bench has {python}")
+        raise RefusedError(
+            said(
+                "the update is for Python {pythons}; this bench has {python}",
+                pythons=Name(", ".join(manifest.pythons)),
+                python=Name(python),
+            )
+        )
     try:
         system = (places.program / "system-digest").read_text(encoding="ascii").strip()
     except OSError:
         system = ""
     if manifest.system != system:
         raise RefusedError(
-            f"version {manifest.version} needs system services that a stick cannot bring: it is put on by its "
-            "installer (sudo sh hardware/install.sh)"
+            said(
+                "version {version} needs system services that a stick cannot bring: it is put on by "
+                "its installer (sudo sh hardware/install.sh)",
+                version=Name(manifest.version),
+            )
         )
 
 
@@ -166,7 +206,13 @@ def _check_room(folder: Path, needed_bytes: int) -> None:
     free = shutil.disk_usage(folder).free
     needed = needed_bytes + _MARGIN_BYTES
     if free < needed:
-        raise RefusedError(f"the card has {free // 10**6} MB free and the update needs {needed // 10**6} MB: make room")
+        raise RefusedError(
+            said(
+                "the card has {free} free and the update needs {needed}: make room",
+                free=Number(free // 10**6, sign="MB"),
+                needed=Number(needed // 10**6, sign="MB"),
+            )
+        )
 
 
 @contextmanager
@@ -198,23 +244,24 @@ def _fill(places: RootPlaces, folder: Path, manifest: Manifest, say: Say) -> Non
     packages = Path("lib") / "python{}.{}".format(*sys.version_info) / "site-packages"
     size = sum(file.stat().st_size for file in (running / packages).rglob("*") if file.is_file())
     _check_room(folder, size + _UNPACKED_FACTOR * sum(wheel.size_bytes for wheel in manifest.wheels))
-    say("Taking over the libraries.")
+    say(said("Taking over the libraries."))
     python = Path(sys.base_prefix) / "bin" / "python{}.{}".format(*sys.version_info)
     run_tool([str(python), "-I", "-m", "venv", "--without-pip", *_as_made(running), str(folder)])
     # Some of them were built on the board, so they cannot be fetched anew; nothing in them knows the folder it lies in,
     # and what is compiled stays valid with the times that are copied along.
     shutil.copytree(running / packages, folder / packages, symlinks=True, dirs_exist_ok=True)
-    say(f"Installing {manifest.version}.")
+    say(said("Installing {version}.", version=Name(manifest.version)))
     wheels = places.program / "incoming" / "wheels"
     shutil.rmtree(wheels, ignore_errors=True)
     wheels.mkdir(mode=0o700)
     unpack_wheels(_incoming(places), manifest, wheels)
-    with _in_short(f"the libraries of {manifest.version} do not fit those on this bench"):
+    version = Name(manifest.version)
+    with _in_short(said("the libraries of {version} do not fit those on this bench", version=version)):
         _install_wheels(folder / "bin" / "python", wheels, manifest)
-    say("Trying it out.")
-    with _in_short(f"version {manifest.version} does not load on this bench"):
-        said = run_tool([str(folder / "bin" / "cornerwise"), "--self-check"], env=_plain_environment(wheels))
-    check_version(said, manifest.version)
+    say(said("Trying it out."))
+    with _in_short(said("version {version} does not load on this bench", version=version)):
+        told = run_tool([str(folder / "bin" / "cornerwise"), "--self-check"], env=_plain_environment(wheels))
+    check_version(told, manifest.version)
 
 
 def _as_made(release: Path) -> list[str]:
@@ -239,21 +286,27 @@ def _install_wheels(python: Path, wheels: Path, manifest: Manifest) -> None:
     run_tool([*pip, "check"], env=env)
 
 
-def check_version(said: str, version: str) -> None:
+def check_version(told: str, version: str) -> None:
     """The new release is what it was signed to be, before anything is switched to it."""
-    if said.split()[-1:] != [version]:
-        raise RefusedError(f"the update calls itself {said!r} where {version} was signed: nothing was switched")
+    if told.split()[-1:] != [version]:
+        raise RefusedError(
+            said(
+                "the update calls itself '{told}' where {version} was signed: nothing was switched",
+                told=Name(told),
+                version=Name(version),
+            )
+        )
 
 
 @contextmanager
-def _in_short(what: str) -> Iterator[None]:
+def _in_short(what: Said) -> Iterator[None]:
     """A tool's last line for the person, all of it for the log."""
     try:
         yield
     except RefusedError as error:
         print(f"helper: {error}", file=sys.stderr)
-        lines = str(error).splitlines()
-        raise RefusedError(f"{what} ({lines[-1]}): nothing was switched") from error
+        lines = str(error.args[0]).splitlines()  # a tool says more than one
+        raise RefusedError(said("{what} ({why}): nothing was switched", what=what, why=Name(lines[-1]))) from error
 
 
 def _plain_environment(scratch: Path) -> dict[str, str]:

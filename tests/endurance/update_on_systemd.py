@@ -25,6 +25,8 @@ from tempfile import TemporaryDirectory
 ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT))
 
+from core.said import Part  # noqa: E402
+from core.said_wire import of_line  # noqa: E402
 from hardware.helper_client import Verb, ask_helper  # noqa: E402
 from hardware.make_update import build_wheel, manifest_of, signature_of, system_digest, write_archive  # noqa: E402
 from hardware.releases import PROGRAM, begin_trial, current_release, version_of  # noqa: E402
@@ -122,7 +124,7 @@ def write_stick(partition: str, folder: Path) -> None:
         subprocess.run(["umount", stick], check=True)
 
 
-def say(text: str) -> None:
+def say(text: Part) -> None:
     """How far the helper is."""
     print(f"  {text}", flush=True)
 
@@ -133,7 +135,9 @@ def from_a_stick(partition: str, here: str) -> None:
         write_stick(partition, Path(folder))
     found = ask_helper(Verb.LOOK_FOR_UPDATE, partition, progress=say)
     assert found == LATER, found
-    print(f"the helper on the stick: {found}; {ask_helper(Verb.INSTALL_UPDATE, LATER, progress=say)}", flush=True)
+    print(
+        f"the helper on the stick: {found}; {of_line(ask_helper(Verb.INSTALL_UPDATE, LATER, progress=say))}", flush=True
+    )
     updated = current_release(PROGRAM)
     assert version_of(updated) == LATER, updated
     until("the update", lambda: proven(updated))

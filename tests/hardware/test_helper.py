@@ -17,6 +17,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from core.errors import BadInputError, NotAvailableError
+from core.said import Part, said
+from core.said_wire import of_line
 from hardware.gadget_setup import set_up_gadget
 from hardware.helper_client import Request, Verb, ask_helper, parse_request
 from hardware.privileged_helper import Turns, answer, deeds, main, serve
@@ -104,20 +106,20 @@ def helper_running(path: Path, allowed: frozenset[int], places: RootPlaces) -> I
 def test_an_allowed_user_is_answered(tmp_path: Path, places: RootPlaces) -> None:
     path = tmp_path / "helper.sock"
     with helper_running(path, frozenset({os.getuid()}), places):
-        assert ask_helper(Verb.UNMOUNT_STICK, socket_path=path) == "no stick was mounted"
+        assert of_line(ask_helper(Verb.UNMOUNT_STICK, socket_path=path)) == said("no stick was mounted")
         with pytest.raises(NotAvailableError, match="not a USB stick"):
             ask_helper(Verb.MOUNT_STICK, "sdz9", "rw", socket_path=path)
 
 
 def test_a_verb_that_takes_long_says_how_far_it_is(tmp_path: Path, places: RootPlaces) -> None:
     path = tmp_path / "helper.sock"
-    said: list[str] = []
+    heard: list[Part] = []
     with (
         helper_running(path, frozenset({os.getuid()}), places),
         pytest.raises(NotAvailableError, match="not a USB stick"),
     ):
-        ask_helper(Verb.LOOK_FOR_UPDATE, "sdz9", socket_path=path, progress=said.append)
-    assert said == ["Reading the stick."]
+        ask_helper(Verb.LOOK_FOR_UPDATE, "sdz9", socket_path=path, progress=heard.append)
+    assert heard == [said("Reading the stick.")]
 
 
 def test_any_other_user_is_turned_away(tmp_path: Path, places: RootPlaces) -> None:
@@ -136,7 +138,7 @@ def test_a_rude_connection_does_not_stop_the_helper(tmp_path: Path, places: Root
             with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as connection:
                 connection.connect(str(path))
                 connection.sendall(rude)
-        assert ask_helper(Verb.UNMOUNT_STICK, socket_path=path) == "no stick was mounted"
+        assert of_line(ask_helper(Verb.UNMOUNT_STICK, socket_path=path)) == said("no stick was mounted")
 
 
 def test_a_silent_connection_is_let_go(places: RootPlaces, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -144,7 +146,7 @@ def test_a_silent_connection_is_let_go(places: RootPlaces, monkeypatch: pytest.M
     ours, theirs = socket.socketpair()
     with ours, theirs:
         answer(theirs, frozenset({os.getuid()}), deeds(places, owner_uid=0, owner_gid=0), Turns())
-        assert ours.recv(100) == b"no timed out\n"
+        assert ours.recv(100) == b'no {"kind": "Name", "text": "timed out"}\n'
 
 
 def test_without_a_helper_the_client_says_so(tmp_path: Path) -> None:
@@ -166,7 +168,7 @@ def test_a_disk_of_the_machine_itself_is_never_mounted(places: RootPlaces, tmp_p
 
 
 def test_nothing_mounted_is_nothing_to_unmount(places: RootPlaces) -> None:
-    assert unmount_stick(places) == "no stick was mounted"
+    assert unmount_stick(places) == said("no stick was mounted")
 
 
 def test_the_image_is_swapped_by_descriptor(places: RootPlaces) -> None:

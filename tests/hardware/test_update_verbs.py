@@ -177,7 +177,7 @@ def test_from_the_stick_to_a_release_on_trial(running: InstalledProgram) -> None
     wheel = make_wheel(running.folder / "wheels", "0.2.0", needs="measuring>=1.0")
     make_archive(running.stick / "cornerwise-0.2.0.update", running.key, [wheel])
     assert look(running) == "0.2.0"
-    assert install(running) == "0.2.0 is in place and starts now."
+    assert str(install(running)) == "0.2.0 is in place and starts now."
     release = current_release(running.program)
     assert release.startswith("0.2.0-")
     assert previous_release(running.program) == HERE
@@ -194,7 +194,7 @@ def test_from_the_stick_to_a_release_on_trial(running: InstalledProgram) -> None
     assert not (running.program / "incoming").exists()
     assert {path.name for path in (running.program / "releases").iterdir()} == {HERE, "0.0.9-1", release}
     # And back again: what was there before is still whole.
-    assert go_back(running.places, restart=running.restart) == "0.1.0 is in place and starts now."
+    assert str(go_back(running.places, restart=running.restart)) == "0.1.0 is in place and starts now."
     assert current_release(running.program) == HERE
     assert previous_release(running.program) == release
 
@@ -251,7 +251,7 @@ def test_where_the_service_cannot_be_restarted_it_is_said_what_to_do(installed: 
     def no_systemd() -> None:
         raise RefusedError("systemctl could not be run")
 
-    assert "switch this bench off and on" in go_back(installed.places, restart=no_systemd)
+    assert "switch this bench off and on" in str(go_back(installed.places, restart=no_systemd))
     assert current_release(installed.program) == HERE
 
 

@@ -12,7 +12,8 @@ from datetime import datetime
 from pathlib import Path
 
 from core.errors import NotAvailableError
-from core.said import Part, finished, said
+from core.said import Part, said
+from core.said_wire import of_line
 from hardware.helper_client import Verb, ask_helper
 from hardware.touch_panels import Fingers, TouchPanel, touch_panels
 from ui.bench.bench_port import BenchPort
@@ -44,7 +45,7 @@ def run_app(bench: BenchPort, panel_px: tuple[int, int] | None = None, *, asks_l
 def _switch_off() -> Part:
     """Have the machine shut down; what came of it, in words."""
     try:
-        return finished(ask_helper(Verb.POWER_OFF))
+        return of_line(ask_helper(Verb.POWER_OFF))
     except NotAvailableError as error:
         return error.what
 

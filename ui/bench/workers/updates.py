@@ -12,7 +12,8 @@ from pathlib import Path
 from typing import Protocol
 
 from core.errors import CornerwiseError
-from core.said import NOTHING, Name, Part, finished, said
+from core.said import NOTHING, Name, Part, said
+from core.said_wire import of_line
 from hardware.helper_client import Verb, ask_helper
 from hardware.releases import Change, Phase, current_release, previous_release, read_change, version_of
 from hardware.update_archive import newer
@@ -33,7 +34,7 @@ class UpdateMoved(Report):
 class AskRoot(Protocol):
     """How the helper is asked; `ask_helper` is the real one."""
 
-    def __call__(self, verb: Verb, *words: str, progress: Callable[[str], None]) -> str:
+    def __call__(self, verb: Verb, *words: str, progress: Callable[[Part], None]) -> str:
         """Have it done and return the answer; raises NotAvailableError with the reason."""
         ...
 
@@ -61,8 +62,8 @@ class Updates:
         def failed(text: Part) -> None:
             self._post(UpdateMoved(state=UpdateState.FAILED, text=text))
 
-        def progress(text: str) -> None:
-            self._post(UpdateMoved(state=state, text=finished(text)))
+        def progress(text: Part) -> None:
+            self._post(UpdateMoved(state=state, text=text))
 
         def run() -> None:
             try:
@@ -71,7 +72,7 @@ class Updates:
                 failed(error.what)
                 return
             found = answer if ends is UpdateState.FOUND else ""
-            self._post(UpdateMoved(state=ends, text=NOTHING if found else finished(answer), found=found))
+            self._post(UpdateMoved(state=ends, text=NOTHING if found else of_line(answer), found=found))
 
         threading.Thread(target=lambda: guarded("update", run, failed), name="update", daemon=True).start()
 
