@@ -6,6 +6,7 @@ import gettext
 import re
 from dataclasses import replace
 from io import BytesIO
+from itertools import pairwise
 from pathlib import Path
 from string import Formatter
 
@@ -161,3 +162,10 @@ def test_the_choice_holds_at_once(screen) -> None:
     labels = [child._label.text for child in screen.app.root.screen.walk() if hasattr(child, "_label")]
     assert "Urteil" in labels
     assert "Verdict" not in labels
+
+
+def test_no_entry_is_torn() -> None:
+    """Two branches that change one entry leave two translations, which are read as one long one."""
+    lines = (LOCALE / "de.po").read_text(encoding="utf-8").splitlines()
+    torn = [two for one, two in pairwise(lines) if one.startswith('msgstr "') and two.startswith('msgstr "')]
+    assert not torn
