@@ -165,11 +165,16 @@ def lay_debian(debian: Path, release: str, committed_s: int) -> None:
     )
 
 
-def settle_tree(root: Path, time_s: int) -> None:
-    """One time and one set of rights for everything, whoever made it: what is run may be run, all else is read."""
+def settle_rights(root: Path) -> None:
+    """Whoever made it: what is run may be run by all, all else is read."""
     for path in (root, *root.rglob("*")):
         if not path.is_symlink():
             path.chmod(0o755 if path.is_dir() or path.parent.name == "bin" else 0o644)
+
+
+def settle_times(folder: Path, time_s: int) -> None:
+    """One time for everything: dpkg-deb keeps an older one, such as that of a checkout."""
+    for path in (folder, *folder.rglob("*")):
         os.utime(path, (time_s, time_s), follow_symlinks=False)
 
 
@@ -179,8 +184,9 @@ def make_package(out: Path, target: Target, checkout: Path = ROOT) -> Path:
     with TemporaryDirectory() as name:
         source = Path(name) / "cornerwise"
         lay_tree(source / "root", release, target, checkout)
-        settle_tree(source / "root", committed_s)
+        settle_rights(source / "root")
         lay_debian(source / "debian", release, committed_s)
+        settle_times(source, committed_s)
         environment = {
             **os.environ,
             "SOURCE_DATE_EPOCH": str(committed_s),

@@ -178,7 +178,8 @@ class Walk:
         self.twin.again()
         self.person.sees("single-bench")
         self.person.tap("Menu", "single-menu", verb="point")
-        self.person.tap("Setup", "single-setup", verb="point")
+        # Installed, it can set the clock and switch off as well.
+        self.person.tap("Setup", "single-setup", verb="point", alike=ROUGHLY)
         self.person.tap("< Back", "single-back", verb="point")
         self.person.tap("Instruments", "single-instruments", verb="point", alike=ROUGHLY)
         self.board.ask("monitor", "device_del finger")

@@ -20,7 +20,8 @@ from hardware.make_package import (
     lay_debian,
     release_name,
     settle_record,
-    settle_tree,
+    settle_rights,
+    settle_times,
     what_comes_along,
 )
 
@@ -81,7 +82,8 @@ def test_who_made_it_and_when_leaves_no_trace(tmp_path: Path) -> None:
     (tmp_path / "bin/run").write_text("x")
     (tmp_path / "read").touch(mode=0o600)
     (tmp_path / "link").symlink_to("/nowhere")
-    settle_tree(tmp_path, 1_700_000_000)
+    settle_rights(tmp_path)
+    settle_times(tmp_path, 1_700_000_000)
     modes = {path.name: path.lstat().st_mode & 0o777 for path in tmp_path.rglob("*") if not path.is_symlink()}
     assert modes == {"bin": 0o755, "run": 0o755, "read": 0o644}
     assert {path.lstat().st_mtime for path in tmp_path.rglob("*")} == {1_700_000_000}
