@@ -53,7 +53,7 @@ def correct_dxf(content: bytes, correction: Affine) -> CorrectedDesign:
     """Correct the model space about the middle of what is drawn; raises BadInputError as the SVG one does."""
     try:
         return _corrected(_document(content), correction, crlf=b"\r\n" in content[:4096])
-    except BadInputError:
+    except (BadInputError, MemoryError):
         raise
     except Exception as exc:
         # A damaged file makes the library stumble where it happens to: over a missing key, index or block.

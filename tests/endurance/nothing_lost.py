@@ -42,6 +42,7 @@ PROOFS = (
     Proof(name="bit_flips", what="flipped bits, none silent", count=500),
     Proof(name="against_recover", what="damaged archives beside SQLite's own recovery", count=300, needs="sqlite3"),
     Proof(name="troubles", what="minutes with a flood, a loose plug and an error", option="--minutes", count=1440),
+    Proof(name="flood", what="seconds of 1 MB/s on two ports", option="--seconds", count=20),
     Proof(name="fuzz", what="minutes of a fuzzer on each way in", option="--minutes", count=10),
     Proof(name="test_unplugs", what="cables pulled"),
     Proof(name="test_fuzz_decoders", what="damaged lines"),

@@ -7,7 +7,6 @@ pickled: both ends are this module.
 
 from __future__ import annotations
 
-import gc
 import pickle
 import resource
 import subprocess
@@ -21,7 +20,7 @@ from core.geometry.design_file import correct_design
 from core.said import Name, said
 
 # An 8 MB drawing of the smallest things takes some 400 MB in the library that reads it.
-_MOST_BYTES = 1536 * 1024 * 1024
+_MOST_BYTES = 4096 * 1024 * 1024
 _COMMAND = (sys.executable, "-m", "ui.bench.workers.design_process")
 _PIPE = subprocess.PIPE
 
@@ -76,7 +75,6 @@ class DesignProcess:
 def main() -> int:
     """The other end: one design from standard input to standard output."""
     resource.setrlimit(resource.RLIMIT_AS, (_MOST_BYTES, _MOST_BYTES))
-    gc.disable()  # it ends soon, and of what it makes nearly all is still needed then
     name, content, correction = pickle.load(sys.stdin.buffer)
     found: object
     try:
