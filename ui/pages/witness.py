@@ -50,6 +50,8 @@ class Ask(StrEnum):
 # Choices that lead to a screen of that name.
 SCREENS = ("bench", "correct", "coupon", "practice")
 Choices = tuple[tuple[str, Part], ...]
+# At the left: where it is touched, the button that begins the correction must not come up.
+SEE_THE_MOVE: Choices = (("correct", said("See the move")), ("bench", said("Back to measuring")))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,7 +86,7 @@ def witness_page(snapshot: Snapshot, way: Ask = Ask.WAYS) -> WitnessPage:
     evidence = move_evidence(evaluation, snapshot.answers)
     match evidence.held:
         case None if way is Ask.WAYS or evidence.witness is not WitnessKind.TRIAL_STEP:
-            return _nothing(said("Enough is known for a move"), _found(evidence), (("correct", said("See the move")),))
+            return _nothing(said("Enough is known for a move"), _found(evidence), SEE_THE_MOVE)
         case MoveHeld.MARK_NOT_CONFIRMED:
             return _mark_page(_MARK_WHY)
         case MoveHeld.MARK_UNKNOWN:

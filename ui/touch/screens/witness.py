@@ -8,7 +8,7 @@ from core.said import Said, said
 from ui.bench.desks.measuring import SelectFeature
 from ui.pages.keypad import Entry, press
 from ui.pages.what_to_do import what_to_do
-from ui.pages.witness import SCREENS, Ask, WitnessPage, answer, way_after, witness_page
+from ui.pages.witness import SCREENS, Ask, Choices, WitnessPage, answer, way_after, witness_page
 from ui.state.snapshot import Snapshot
 from ui.touch.pictures.witness import choice_picture
 from ui.touch.screen import BenchScreen
@@ -65,7 +65,7 @@ class WitnessScreen(BenchScreen):
             self.ids.pictures.choices = [(name, choice_picture(page.asks, name), words) for name, words in page.choices]
         else:
             self.ids.actions.choices = list(page.choices)
-            self.ids.actions.chosen = page.choices[-1][0] if not page.number else ""
+            self.ids.actions.chosen = _main(page.choices) if not page.number else ""
         self.shown = ["pictures"] if pictured else ["words", "pad"] if self.typing else ["words"]
 
     def type_gap(self) -> None:
@@ -102,3 +102,9 @@ class WitnessScreen(BenchScreen):
         if name == "bench" and wanted is not None:
             self.send(SelectFeature(feature=wanted))
         self.go(name)
+
+
+def _main(choices: Choices) -> str:
+    """The choice that is meant most often: the move once it is there, else the last."""
+    names = [name for name, _words in choices]
+    return "correct" if "correct" in names else names[-1]
