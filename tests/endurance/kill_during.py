@@ -1,4 +1,4 @@
-"""kill -9 in the middle of finish, export, import, migrate, save and restore: all or nothing, and the next try works.
+"""kill -9 in the midst of finish, export, import, migrate, save, update, restore: all or nothing; the next try works.
 
     PYTHONPATH=. python tests/endurance/kill_during.py --times 100
 
@@ -16,6 +16,7 @@ import random
 import shutil
 import signal
 import sqlite3
+import subprocess
 import sys
 import tempfile
 import time
@@ -39,7 +40,10 @@ from core.records.saved_bench import restore_bench, save_bench
 from core.records.session import Session
 from core.records.session_json import session_text
 from core.records.whole_writing import write_folder
+from hardware.releases import current_release
+from hardware.update_verbs import install_update, look_for_update
 from tests.endurance.bit_flips import make_archive
+from tests.hardware.update_bits import HERE, InstalledProgram, with_real_libraries
 
 OLD = Path(__file__).parents[1] / "old_archives"
 CLOSED = Closed(verdict="go", size_verdict="go", skew_deg=0.0, skew_u95_deg=0.06, software="cornerwise 0.1.0")
@@ -232,6 +236,40 @@ def sessions_in(path: Path) -> int:
         return len(archive.sessions())
 
 
+# -- update
+
+
+def prepare_update(folder: Path) -> None:
+    installed = InstalledProgram(folder)
+    with_real_libraries(installed)
+    installed.on_stick()
+
+
+def installed_in(folder: Path) -> InstalledProgram:
+    return InstalledProgram.found(folder)
+
+
+def update(folder: Path) -> None:
+    installed = installed_in(folder)
+    look_for_update(installed.places, "sda1", installed.said.append, open_stick=installed.open_stick)
+    install_update(installed.places, "0.2.0", installed.said.append, restart=installed.restart)
+
+
+def update_faults(folder: Path) -> list[str]:
+    """The release that runs is whole, whichever it is, and what the next try installs says its version."""
+    installed = installed_in(folder)
+    here = current_release(installed.program)
+    faults = []
+    if not here or not (installed.program / "releases" / here / "complete").exists():
+        faults.append(f"the release that runs is not whole: {here!r}")
+    if here == HERE:
+        update(folder)
+    now_here = installed.program / "releases" / current_release(installed.program)
+    asked = [now_here / "bin" / "cornerwise", "--self-check"]
+    answer = subprocess.run(asked, capture_output=True, text=True, check=False).stdout
+    return faults + ([] if "0.2.0" in answer else [f"not installed by the next try: {answer!r}"])
+
+
 DEEDS = {
     "finish": Deed(prepare=bench, do=finish, faults=finish_faults),
     "export": Deed(prepare=bench, do=export, faults=export_faults),
@@ -239,6 +277,7 @@ DEEDS = {
     "import": Deed(prepare=prepare_import, do=take_over, faults=import_faults),
     "migrate": Deed(prepare=old_archive, do=migrate, faults=migrate_faults),
     "save the bench": Deed(prepare=bench, do=save, faults=save_faults),
+    "update": Deed(prepare=prepare_update, do=update, faults=update_faults),
     "restore the bench": Deed(prepare=prepare_restore, do=restore, faults=restore_faults),
 }
 

@@ -4,7 +4,8 @@
 
 A child process opens the archive, goes on with the session where it was, and appends readings as fast as they commit;
 after each it writes the sequence number to a pipe: that is what the screen would show as accepted. It is killed after a
-random time of at most 200 ms. kill -9 cannot tell synchronous=FULL from NORMAL (the kernel keeps the pages): the power
+random time of at most 200 ms: every other one counted from its first acknowledgement, so that a slow machine does not
+only kill while opening. kill -9 cannot tell synchronous=FULL from NORMAL (the kernel keeps the pages): the power
 cuts of power_cuts.py can.
 """
 
@@ -13,6 +14,7 @@ from __future__ import annotations
 import argparse
 import os
 import random
+import select
 import signal
 import sqlite3
 import struct
@@ -34,6 +36,7 @@ from core.records.events import Opened, ReadingAccepted
 from core.records.session import Session
 
 LONGEST_S = 0.2
+LONGEST_OPENING_S = 60.0
 COUPON = Coupon(width_mm=120.0, height_mm=80.0)
 
 
@@ -59,8 +62,9 @@ def stream(path: Path, acknowledge: int) -> None:
         os.write(acknowledge, struct.pack("<I", sequence))
 
 
-def killed_once(path: Path, after_s: float) -> int:
-    """Run a child, kill it, and return the last sequence number it acknowledged (0 for none)."""
+def killed_once(path: Path, after_s: float, *, while_streaming: bool) -> int:
+    """Run a child, kill it so long after its start or its first acknowledgement, and return the last sequence number it
+    acknowledged (0 for none)."""
     receive, send = os.pipe()
     child = os.fork()
     if child == 0:
@@ -70,6 +74,8 @@ def killed_once(path: Path, after_s: float) -> int:
         finally:
             os._exit(1)
     os.close(send)
+    if while_streaming:
+        select.select([receive], [], [], LONGEST_OPENING_S)
     time.sleep(after_s)
     os.kill(child, signal.SIGKILL)
     os.waitpid(child, 0)
@@ -96,8 +102,9 @@ def run(times: int, seed: int, folder: Path) -> tuple[int, int, int]:
     random_source = random.Random(seed)
     path = folder / "archive.sqlite"
     missing = last = 0
-    for _ in range(times):
-        last = max(last, killed_once(path, random_source.uniform(0.0, LONGEST_S)))
+    for number in range(times):
+        after_s = random_source.uniform(0.0, LONGEST_S)
+        last = max(last, killed_once(path, after_s, while_streaming=bool(number % 2)))
         missing += missing_after(path, last)
     with sqlite3.connect(path) as connection:
         (state,) = connection.execute("PRAGMA integrity_check").fetchone()

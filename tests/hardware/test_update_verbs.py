@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import shutil
 import subprocess
-import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -15,7 +14,15 @@ from hardware import update_verbs
 from hardware.releases import Phase, begin_trial, current_release, previous_release, read_change
 from hardware.root_verbs import RefusedError, RootPlaces
 from hardware.update_verbs import check_version, go_back, install_update, look_for_update
-from tests.hardware.update_bits import HERE, PYTHON, InstalledProgram, make_archive, make_key, make_wheel
+from tests.hardware.update_bits import (
+    HERE,
+    PYTHON,
+    InstalledProgram,
+    make_archive,
+    make_key,
+    make_wheel,
+    with_real_libraries,
+)
 
 
 @pytest.fixture
@@ -143,22 +150,6 @@ def test_another_version_than_was_looked_at_is_not_installed(installed: Installe
     with pytest.raises(RefusedError, match=r"was looked at, not 0\.3\.0"):
         install(installed, "0.3.0")
     assert current_release(installed.program) == HERE
-
-
-def with_real_libraries(installed: InstalledProgram) -> None:
-    """The release that runs gets pip, a library of ours, and the program itself, as pip had put them there."""
-    packages = installed.program / "releases" / HERE / "lib" / f"python{PYTHON}" / "site-packages"
-    packages.mkdir(parents=True)
-    wheels = installed.folder / "first"
-    mine = [make_wheel(wheels, "0.1.0"), make_wheel(wheels, "1.5", name="measuring")]
-    pip = [sys.executable, "-m", "pip", "--isolated", "-q", "--disable-pip-version-check", "install", "--no-index"]
-    subprocess.run([*pip, "--no-deps", "--target", str(packages), *map(str, mine)], check=True)
-    shutil.rmtree(packages / "bin")
-    own = Path(subprocess.run([sys.executable, "-c", "import pip; print(pip.__path__[0])"], capture_output=True,
-                              text=True, check=True).stdout.strip())  # fmt: skip
-    shutil.copytree(own, packages / "pip", ignore=shutil.ignore_patterns("__pycache__"))
-    (info,) = own.parent.glob("pip-*.dist-info")
-    shutil.copytree(info, packages / info.name)
 
 
 @pytest.fixture

@@ -5,12 +5,14 @@ from __future__ import annotations
 import base64
 import hashlib
 import platform
+import shutil
 import subprocess
 import sys
 import zipfile
 from collections.abc import Callable, Sequence
 from contextlib import nullcontext
 from pathlib import Path
+from typing import Self
 
 from hardware.make_update import manifest_of, signature_of, write_archive
 from hardware.root_verbs import RootPlaces
@@ -90,18 +92,29 @@ class InstalledProgram:
     """/opt/cornerwise in a folder, with a release that runs, a key that is trusted, and a stick."""
 
     def __init__(self, folder: Path) -> None:
-        self.folder = folder
-        self.stick = folder / "stick"
+        self._places(folder)
         self.key = make_key(folder, "maker")
-        self.program = folder / "opt"
-        self.places = RootPlaces(
-            program=self.program, update_keys=folder / "etc/update-keys", update_stick=folder / "mounted"
-        )
         self.stick.mkdir()
         self.release(HERE)
         (self.program / "current").symlink_to(self.program / "releases" / HERE)
         (self.program / "system-digest").write_text(SYSTEM + "\n")
         trust(self.key, self.places.update_keys)
+
+    @classmethod
+    def found(cls, folder: Path) -> Self:
+        """One that was made in this folder before, maybe by another process."""
+        again = cls.__new__(cls)
+        again._places(folder)
+        again.key = folder / "maker"
+        return again
+
+    def _places(self, folder: Path) -> None:
+        self.folder = folder
+        self.stick = folder / "stick"
+        self.program = folder / "opt"
+        self.places = RootPlaces(
+            program=self.program, update_keys=folder / "etc/update-keys", update_stick=folder / "mounted"
+        )
         self.said: list[str] = []
         self.restarts = 0
 
@@ -125,3 +138,19 @@ class InstalledProgram:
         """Everything below /opt by name, and where the links lead."""
         found = sorted(path for path in self.program.rglob("*"))
         return [f"{path} -> {path.readlink()}" if path.is_symlink() else str(path) for path in found]
+
+
+def with_real_libraries(installed: InstalledProgram) -> None:
+    """The release that runs gets pip, a library of ours, and the program itself, as pip had put them there."""
+    packages = installed.program / "releases" / HERE / "lib" / f"python{PYTHON}" / "site-packages"
+    packages.mkdir(parents=True)
+    wheels = installed.folder / "first"
+    mine = [make_wheel(wheels, "0.1.0"), make_wheel(wheels, "1.5", name="measuring")]
+    pip = [sys.executable, "-m", "pip", "--isolated", "-q", "--disable-pip-version-check", "install", "--no-index"]
+    subprocess.run([*pip, "--no-deps", "--target", str(packages), *map(str, mine)], check=True)
+    shutil.rmtree(packages / "bin")
+    own = Path(subprocess.run([sys.executable, "-c", "import pip; print(pip.__path__[0])"], capture_output=True,
+                              text=True, check=True).stdout.strip())  # fmt: skip
+    shutil.copytree(own, packages / "pip", ignore=shutil.ignore_patterns("__pycache__"))
+    (info,) = own.parent.glob("pip-*.dist-info")
+    shutil.copytree(info, packages / info.name)
