@@ -41,7 +41,7 @@ _TYPED = {
     Ask.PENCIL: "fence, then: reversal 1.40 lower lines",
     Ask.FEELERS: "reversal",
     Ask.TRIAL: "trial",
-    "measure": "nl 89.6",
+    "bench": "nl 89.6",
     "correct": "correct",
 }
 
@@ -81,6 +81,8 @@ def question_of(snapshot: Snapshot) -> Part | None:
 
 def _choices(page: WitnessPage) -> Iterator[Part]:
     for name, words in page.choices:
+        if name == "bench" and page.asks is Ask.NOTHING:
+            continue  # a terminal is at the bench already
         typed = f"mark {name}" if page.asks is Ask.MARK else _TYPED.get(name, name)
         yield Series((Name("    "), said("{words}: {typed}", words=words, typed=Name(typed))))
 
