@@ -56,6 +56,11 @@ class Feature(StrEnum):
         """The name on screens and in sentences, such as 'near edge', 'diagonal NL-FR', 'corner NL'."""
         return _LABEL[self]
 
+    @property
+    def in_words(self) -> Said:
+        """The same without letters, such as 'corner near left'."""
+        return _IN_WORDS.get(self, _LABEL[self])
+
     def measured(self, value: float, decimals: int = 2) -> Length | Angle:
         """A value of this feature, mm or degrees, to be said."""
         return Length(value, decimals) if self.is_length else Angle(value, decimals)
@@ -88,6 +93,17 @@ _LABEL = {
     Feature.FL: said("corner FL"),
     Feature.WINDOW_WIDTH: said("window width"),
     Feature.WINDOW_HEIGHT: said("window height"),
+}
+# Never by their letters: FL and FR read as front left and front right to whoever stands at the front.
+_IN_WORDS = {
+    Feature.NL_FR: said("diagonal near left to far right"),
+    Feature.NR_FL: said("diagonal near right to far left"),
+    Feature.NL: said("corner near left"),
+    Feature.NR: said("corner near right"),
+    Feature.FR: said("corner far right"),
+    Feature.FL: said("corner far left"),
+    Feature.WINDOW_WIDTH: said("window along X"),
+    Feature.WINDOW_HEIGHT: said("window along Y"),
 }
 
 EDGES = (Feature.NEAR, Feature.RIGHT, Feature.FAR, Feature.LEFT)

@@ -25,17 +25,12 @@ _MIDDLE_X, _DRAWING_TOP = 105.0, 43.0
 _JAW_MM = 3.2
 _LARGEST_LINE_MM, _LINES_END = 8.4, 276.5
 _ORDER = (*DIAGONALS, *EDGES, *CORNERS)
-_LABEL = {
-    Feature.NL_FR: said("diagonal near left to far right"),
-    Feature.NR_FL: said("diagonal near right to far left"),
+# Where a length is read, and which way.
+_ALONG = {
     Feature.NEAR: said("near edge, left to right"),
     Feature.RIGHT: said("right edge, near to far"),
     Feature.FAR: said("far edge, left to right"),
     Feature.LEFT: said("left edge, near to far"),
-    Feature.NL: said("corner near left"),
-    Feature.NR: said("corner near right"),
-    Feature.FR: said("corner far right"),
-    Feature.FL: said("corner far left"),
     Feature.WINDOW_WIDTH: said("window, left to right, mid-side"),
     Feature.WINDOW_HEIGHT: said("window, near to far, mid-side"),
 }
@@ -247,7 +242,7 @@ def _lines(page: ReportPage, coupon: Coupon, top: float) -> None:
             page.rule(y, INK, 0.25)
         with page.element(Element.PARAGRAPH):
             page.set_xy(columns[0], y + 0.6)
-            page.say(_LABEL[feature], 70.0, size=10.0)
+            page.say(_ALONG.get(feature, feature.in_words), 70.0, size=10.0)
             page.set_xy(columns[1], y + 0.6)
             page.say(_nominal(coupon, feature), 26.0, size=10.0, colour=SOFT)
         page.set_draw_color(*SOFT)

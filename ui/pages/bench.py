@@ -24,7 +24,7 @@ from ui.bench.opening import opening_again
 from ui.pages.bed import count_text, place_on_bench
 from ui.pages.live_cursor import LiveCursor, live_cursor
 from ui.pages.theme import SHAPE_OF, Shape
-from ui.pages.what_to_do import IN_WORDS, what_to_do
+from ui.pages.what_to_do import what_to_do
 from ui.state.snapshot import Live, Snapshot, TakenReading
 
 # The panels that the screen itself puts up.
@@ -287,14 +287,14 @@ def _hint(snapshot: Snapshot, feature: Feature | None) -> Part:
         case FeatureKind.DIAGONAL:
             return _diagonal_hint(coupon.seats, feature)
         case FeatureKind.EDGE if snapshot.setup.edge_method is EdgeMethod.TIPS:
-            return said("Jaw tips at both corners of the {edge}.", edge=IN_WORDS[feature])
+            return said("Jaw tips at both corners of the {edge}.", edge=feature.in_words)
         case FeatureKind.EDGE:
             depth = Length(snapshot.setup.jaw_depth_mm, None)
-            return said("Jaws across the {edge}, {depth} deep.", edge=IN_WORDS[feature], depth=depth)
+            return said("Jaws across the {edge}, {depth} deep.", edge=feature.in_words, depth=depth)
         case FeatureKind.CORNER:
-            return said("Blades on the {corner}, against the light.", corner=IN_WORDS[feature])
+            return said("Blades on the {corner}, against the light.", corner=feature.in_words)
         case FeatureKind.WINDOW:
-            return said("Inner jaws in the {window}.", window=IN_WORDS[feature])
+            return said("Inner jaws in the {window}.", window=feature.in_words)
 
 
 def _diagonal_hint(seats: Seats | None, feature: Feature) -> Part:
@@ -311,7 +311,7 @@ def _caption(snapshot: Snapshot, feature: Feature | None) -> Part:
     """What is next, and the how-many-th reading of it."""
     if feature is None:
         return said("all read")
-    what = said("diagonal") if feature.kind is FeatureKind.DIAGONAL else IN_WORDS[feature]
+    what = said("diagonal") if feature.kind is FeatureKind.DIAGONAL else feature.in_words
     asked = snapshot.evaluation.next_reading if snapshot.evaluation else None
     if asked is not None and asked.feature is feature and asked.reason is NextReason.SUSPECT:
         return said("{feature}: does not fit, read again", feature=what)
@@ -490,7 +490,7 @@ def _voiding(snapshot: Snapshot, doubted: Feature | int) -> Asked | None:
         if not taken:
             return None
         choices = tuple((str(reading.number), _valued(reading)) for reading in taken)
-        feature = IN_WORDS[doubted]
+        feature = doubted.in_words
         return Asked(
             name=WHICH,
             title=feature,
@@ -502,7 +502,7 @@ def _voiding(snapshot: Snapshot, doubted: Feature | int) -> Asked | None:
         return None
     text = said("Void {value}? It will not count, and stays in the record. Why?", value=_valued(reading))
     return Asked(
-        name=VOIDING, title=IN_WORDS[reading.feature], text=text, choices=(*VOID_REASONS, (KEEP, said("Keep it")))
+        name=VOIDING, title=reading.feature.in_words, text=text, choices=(*VOID_REASONS, (KEEP, said("Keep it")))
     )
 
 

@@ -16,21 +16,6 @@ from core.metrology.verdict import Characteristic, CharacteristicGroup, Verdict
 from core.said import NOTHING, Angle, Length, Part, Said, said
 from ui.state.snapshot import Snapshot
 
-# In words, never in letters: FL and FR read as front left and front right to whoever stands at the front.
-IN_WORDS = {
-    Feature.NEAR: said("near edge"),
-    Feature.RIGHT: said("right edge"),
-    Feature.FAR: said("far edge"),
-    Feature.LEFT: said("left edge"),
-    Feature.NL_FR: said("diagonal near left to far right"),
-    Feature.NR_FL: said("diagonal near right to far left"),
-    Feature.NL: said("corner near left"),
-    Feature.NR: said("corner near right"),
-    Feature.FR: said("corner far right"),
-    Feature.FL: said("corner far left"),
-    Feature.WINDOW_WIDTH: said("window along X"),
-    Feature.WINDOW_HEIGHT: said("window along Y"),
-}
 _EDGE = {
     "edge-near": said("Near edge"),
     "edge-right": said("Right edge"),
@@ -108,7 +93,7 @@ def _to_read(evaluation: Evaluation, snapshot: Snapshot) -> WhatToDo | None:
     )
     if wanted is None or (evaluation.settled and not witness):
         return None
-    feature = IN_WORDS[wanted.feature]
+    feature = wanted.feature.in_words
     if witness:
         text = said("Read {feature}: a move needs a witness", feature=feature)
     elif wanted.reason is NextReason.FIRST:
@@ -152,7 +137,7 @@ def _off(worst: Characteristic | None) -> Said:
         "{edge} {amount} longer than {other}",
         edge=_EDGE[f"edge-{longer}"],
         amount=amount,
-        other=IN_WORDS[Feature(shorter)],
+        other=Feature(shorter).in_words,
     )
 
 
@@ -162,7 +147,7 @@ def _corner_off(worst: Characteristic, amount: Part) -> Said:
     if corner not in ("nl", "nr", "fr", "fl"):
         return said("Diagonals {amount} unequal", amount=amount)
     acute = (worst.value > worst.nominal) == (kind == "perpendicularity")
-    feature = IN_WORDS[Feature(corner)]
+    feature = Feature(corner).in_words
     if acute:
         return said("{amount} too narrow: {feature}", amount=amount, feature=feature)
     return said("{amount} too wide: {feature}", amount=amount, feature=feature)
