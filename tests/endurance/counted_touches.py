@@ -259,7 +259,7 @@ def at_work(folder: Path, job: Job, on: str) -> Iterator[Person]:
         )
     person = Person(folder, on, ends["caliper"], ends["gauge"])
     try:
-        person.until("the bench", lambda state: person.shows("Menu") and state["instruments"] == 2)
+        person.until("the bench", lambda state: state.get("machine") == ROUTER.name and state["instruments"] == 2)
         yield person
     finally:
         program.terminate()
@@ -332,6 +332,7 @@ def in_sight(app: Any, height: float) -> dict[str, Any]:
         ],
         "judged": [group.group.value for group in now.evaluation.asked] if now.evaluation else [],
         "instruments": len(now.instruments),
+        "machine": now.machines.current.name if now.machines.current and now.records.last_opened else "",
         "message": app.speech.say(now.message.text) if now.message else "",
     }
 

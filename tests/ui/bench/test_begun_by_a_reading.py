@@ -125,3 +125,14 @@ def test_two_presses_before_the_card_has_answered_are_one_coupon(tmp_path: Path)
         assert file.exists()
         assert [reading.feature for reading in now.readings] == [Feature.NL_FR]
         assert replace(now.coupon, seats=None) == Coupon(width_mm=120.0, height_mm=80.0)
+
+
+def test_before_the_last_coupon_is_known_nothing_is_begun(tmp_path: Path) -> None:
+    """A press in the first second after power on: the house's coupon on no machine would have been begun."""
+    with running_bench(tmp_path) as under_test:
+        under_test.bench.send(LoadMachines())
+        under_test.indicate(SQUARE[Feature.NL_FR], pressed=True)
+        now = under_test.pump()
+        assert now.message.alarm
+        assert under_test.settled().session is None
+        assert press(under_test, SQUARE[Feature.NL_FR]).session is not None

@@ -280,6 +280,9 @@ class MeasuringDesk(Desk):
         as nothing but diagonals is read."""
         if draft.exercise_asks or self._begun_by is not None:
             return draft
+        if self._outbox.waiting:
+            # Just switched on: begun now, it would be the house's coupon on no machine.
+            return told(draft, said("One moment: the last coupon is still looked up. Press again."), alarm=True)
         opened = opening_again(draft.records.last_opened, draft.machines.current)
         fits = any(is_plausible(opened.coupon, diagonal, first.value) for diagonal in DIAGONALS)
         if not first.feature.is_length or not (fits or is_inch_for_mm(opened.coupon, first.feature, first.value)):
