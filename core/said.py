@@ -118,19 +118,6 @@ class Column:
 
 
 @dataclass(frozen=True, slots=True)
-class Finished:
-    """An English sentence from a place that still glues them; gone with the last of them."""
-
-    text: str
-
-    def __bool__(self) -> bool:
-        return bool(self.text)
-
-    def __str__(self) -> str:
-        return self.text
-
-
-@dataclass(frozen=True, slots=True)
 class Said:
     """One message and what stands in its slots; `plural` is chosen by `count`, `context` is gettext's msgctxt.
 
@@ -164,7 +151,7 @@ class Series:
         return worded(self)
 
 
-Part: TypeAlias = Said | Series | Column | Finished | Name | Length | Angle | Number | Size | Time
+Part: TypeAlias = Said | Series | Column | Name | Length | Angle | Number | Size | Time
 NOTHING = Said("")
 
 
@@ -193,22 +180,9 @@ def lines(*parts: Part) -> Series:
     return Series(tuple(part for part in parts if part), joint="\n")
 
 
-def finished(what: Part | str | float | BaseException) -> Part:
-    """What comes from a place that still glues its sentences."""
-    match what:
-        case str():
-            return Finished(what)
-        case int() | float():
-            return Number(what)
-        case BaseException():
-            said_by_it = getattr(what, "what", None)
-            return said_by_it if isinstance(said_by_it, Said) else Finished(str(what))
-    return what
-
-
 def _checked(parts: dict[str, Part | int]) -> tuple[tuple[str, Part], ...]:
     for name, part in parts.items():
-        if not isinstance(part, int | Said | Series | Column | Finished | Name | Length | Angle | Number | Size | Time):
+        if not isinstance(part, int | Said | Series | Column | Name | Length | Angle | Number | Size | Time):
             raise TypeError(f"{name}={part!r}: say what it is: a Name, a quantity or another sentence")
     return tuple((name, Number(part, 0) if isinstance(part, int) else part) for name, part in parts.items())
 
@@ -230,10 +204,6 @@ class Voice:
     def template(self, sentence: Said, context: str = "") -> str | None:
         """The message in this voice's language, None where its catalogue lacks it; `context` goes before its own."""
         return sentence.message if sentence.count == 1 or not sentence.plural else sentence.plural
-
-    def finished(self, text: str) -> str:
-        """A sentence that was glued."""
-        return text
 
     def in_english(self) -> Voice:
         """The same without a catalogue, for a message that has none: it is English as a whole."""
@@ -326,8 +296,6 @@ def _in_one_language(part: Part, voice: Voice, context: str) -> str:
             return part.joint.join(_in_one_language(item, voice, context) for item in part.items)
         case Column():
             return _set(part, _in_one_language(part.what, voice, context))
-        case Finished():
-            return voice.finished(part.text)
         case Name():
             return part.shown
         case Length():

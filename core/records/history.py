@@ -13,7 +13,7 @@ from core.metrology.verdict import Verdict
 from core.records.archive import Archive
 from core.records.events import Opened
 from core.records.session_tables import ALL_SESSIONS, SessionFilter, SessionSummary
-from core.said import Part
+from core.said import NOTHING, Part
 
 # Years of daily coupons; what is older is in the archive, and on no chart that can be read.
 SHOWN_SESSIONS = 1000
@@ -46,7 +46,7 @@ class Due:
     """When a machine is to be checked next, in a sentence; empty where no coupon of it is closed."""
 
     machine: str
-    text: Part | str
+    text: Part
 
 
 def history_of(archive: Archive, machine: str, only: SessionFilter = ALL_SESSIONS) -> History:
@@ -66,7 +66,7 @@ def history_of(archive: Archive, machine: str, only: SessionFilter = ALL_SESSION
 def due_of(archive: Archive, machine: str) -> Due:
     """Look up when a machine is to be checked next; run in the archive's thread."""
     history = history_of(archive, machine).history
-    return Due(machine=machine, text=history.check_next if history else "")
+    return Due(machine=machine, text=history.check_next if history else NOTHING)
 
 
 def _no_go(opened: Opened) -> NoGo:

@@ -41,7 +41,7 @@ from core.records.history import Due, History
 from core.records.instrument_book import CheckHistory, InstrumentBook, RecordedCheck
 from core.records.saved_bench import SavedBench
 from core.records.session_tables import ALL_SESSIONS, SessionSummary
-from core.said import NOTHING, Name, Part, finished, said, said_counted
+from core.said import NOTHING, Name, Part, said, said_counted
 from firmware_bridge.byte_link import LinkState
 from firmware_bridge.discovery import recognised_by_radio
 from firmware_bridge.instrument_settings import InstrumentSettings, RadioPlace
@@ -89,15 +89,15 @@ ERRORS = (0.01, -0.01, 0.02, 0.0, -0.02, 0.01, 0.1, -0.05, 0.05, -0.1)
 STEPS_MM, STEPS_DEG = 0.01, 0.05
 UP = (
     InstrumentStatus(
-        name="calipers", state=LinkState.UP, text=finished("open"), indications=812, faults=0, last_fault=finished("")
+        name="calipers", state=LinkState.UP, text=Name("open"), indications=812, faults=0, last_fault=NOTHING
     ),
     InstrumentStatus(
         name="angle gauge",
         state=LinkState.UP,
-        text=finished("open"),
+        text=Name("open"),
         indications=344,
         faults=2,
-        last_fault=finished(""),
+        last_fault=NOTHING,
     ),
 )
 
@@ -169,7 +169,7 @@ def snapshot(
         evaluation=evaluation,
         instruments=UP,
         question=None,
-        message=Message(text=finished("Accepted: diagonal NL-FR 144.35 mm")),
+        message=Message(text=Name("Accepted: diagonal NL-FR 144.35 mm")),
         hand="",
     )
 
@@ -183,12 +183,12 @@ def contradicting() -> Snapshot:
 
 DOUBT = Question(
     name="better-fit",
-    text=finished("144.35 mm looks like the diagonal NL-FR, not the near edge. Which is it?"),
-    choices=(("nl-fr", "diagonal NL-FR"), ("near", "near edge"), ("discard", "Neither")),
+    text=Name("144.35 mm looks like the diagonal NL-FR, not the near edge. Which is it?"),
+    choices=(("nl-fr", Feature.NL_FR.label), ("near", Feature.NEAR.label), ("discard", said("Neither"))),
     feature=Feature.NEAR,
     value=144.35,
 )
-LOST = (replace(UP[0], state=LinkState.LOST, text=finished("cable pulled")), UP[1])
+LOST = (replace(UP[0], state=LinkState.LOST, text=Name("cable pulled")), UP[1])
 
 ROUTER = MachineProfile(name="router", span_mm=640.0, process=Process.ROUTER, held=HowHeld.SCREWS, screw_pitch_mm=1.0)
 
@@ -410,6 +410,10 @@ def with_keep(state: DownloadState, text: Part = NOTHING, *, found: bool = False
 DESIGN = DesignSource(path="jobs/neck-template-for-twelve-frets-left-handed.svg")
 
 
+def _told(text: str) -> Part:
+    return Name(text) if text else NOTHING
+
+
 def with_design(stage: DesignStage, text: str = "", *, sticks: int = 1, found: bool = True) -> Snapshot:
     """A machine that cannot be adjusted, and a design on the stick corrected as far as this."""
     base = with_download(DownloadState.IDLE, NOTHING, sticks=sticks)
@@ -431,7 +435,7 @@ def with_design(stage: DesignStage, text: str = "", *, sticks: int = 1, found: b
         found=FilesFound(paths=paths, too_large=1, more=True) if found else None,
         source=DESIGN if chosen else None,
         prepared=prepared if chosen else None,
-        text=finished(text),
+        text=_told(text),
     )
     return replace(
         base, machines=replace(base.machines, current=machine, correction=correction), design=state, message=None
@@ -446,9 +450,9 @@ def with_update(state: UpdateState, text: str = "", *, before: str = "0.1.0", ne
         before=before,
         state=state,
         found=found,
-        text=finished(text),
-        last=finished(news),
-        news=finished(news),
+        text=_told(text),
+        last=_told(news),
+        news=_told(news),
     )
     return replace(with_download(DownloadState.IDLE, NOTHING), update=view)
 
@@ -467,14 +471,14 @@ def with_stranger() -> Snapshot:
     heard = StrangePort(
         path="/dev/serial/by-id/x",
         description="USB serial adapter",
-        text=finished("speaks length, cable at 4800 baud"),
+        text=Name("speaks length, cable at 4800 baud"),
         listening=False,
         offers=(settings,),
     )
     silent = StrangePort(
         path="/dev/ttyACM3",
         description="USB device",
-        text=finished("silent: press its data button, or let it be asked"),
+        text=Name("silent: press its data button, or let it be asked"),
         listening=False,
         offers=(),
     )
@@ -518,11 +522,11 @@ def with_cable(*, wrong: bool = False, several: bool = False) -> Snapshot:
     heard = replace(
         UP[0],
         name=settings.instruments[0],
-        last=finished("" if wrong else "120.34 mm"),
+        last=NOTHING if wrong else Name("120.34 mm"),
         rate_hz=None if wrong else 9.6,
         indications=0 if wrong else 812,
         faults=37 if wrong else 0,
-        last_fault=finished("a line that is not in this instrument's format" if wrong else ""),
+        last_fault=Name("a line that is not in this instrument's format") if wrong else NOTHING,
         port=settings.port,
     )
     cable = UsedCable(settings=settings, recognised=CALIPER_CABLE)
@@ -566,7 +570,7 @@ SCENES: dict[str, Callable[[], Snapshot]] = {
     "no-instrument": lambda: replace(
         snapshot(length_value=None, corner_value=None),
         instruments=(),
-        message=Message(text=finished("No instrument found. Plug one in, or type the readings."), alarm=True),
+        message=Message(text=Name("No instrument found. Plug one in, or type the readings."), alarm=True),
     ),
     "mark": lambda: replace(snapshot(), answers=Answers()),
     "first": lambda: snapshot(hold=0.6),
@@ -579,11 +583,14 @@ SCENES: dict[str, Callable[[], Snapshot]] = {
     "question": lambda: replace(
         snapshot(readings(RACKED, DIAGONALS[1:]), length=Feature.NEAR, length_value=144.35), question=DOUBT
     ),
-    "hand": lambda: replace(snapshot(readings(RACKED, DIAGONALS[:1])), hand="closing the jaws on the diagonal NR-FL"),
+    "hand": lambda: replace(
+        snapshot(readings(RACKED, DIAGONALS[:1])),
+        hand=said("closing the jaws on the {feature}", feature=Feature.NR_FL.label),
+    ),
     "lost": lambda: replace(
         snapshot(readings(RACKED, DIAGONALS), length_value=None),
         instruments=LOST,
-        message=Message(text=finished("The calipers' cable is gone. Readings so far are kept."), alarm=True),
+        message=Message(text=Name("The calipers' cable is gone. Readings so far are kept."), alarm=True),
     ),
     "no-go": lambda: snapshot(readings(RACKED, CHECKED), length=Feature.NEAR, length_value=11.2),
     "go": lambda: snapshot(readings(SQUARE, CHECKED), length=Feature.NEAR, length_value=11.2),

@@ -10,8 +10,9 @@ from pathlib import Path
 import pytest
 from kivy.uix.label import Label
 
+from core.geometry.features import Feature
 from core.machine.cautions import POWER_OFF
-from core.said import PLAIN, Part, Voice, worded
+from core.said import PLAIN, Part, Said, Voice, said, worded
 from tests.ui import test_whole_job as whole_job
 from tests.ui.bench_bits import running_bench
 from tests.ui.english_left import english_left
@@ -21,7 +22,7 @@ from tests.ui.scenes import CALIPER_CABLE, SCENES
 from tests.ui.terminal.test_text_bench import TYPED
 from ui.bench.desks.settings import ChangeSettings
 from ui.speech import speech
-from ui.speech.language import Language, said_in
+from ui.speech.language import Language
 from ui.start import DEFAULT_SCENARIO, BenchOptions, assembled
 from ui.state.settings import Settings, SettingsFile
 from ui.terminal.text_bench import TextBench
@@ -36,15 +37,10 @@ def heard(monkeypatch: pytest.MonkeyPatch) -> Heard:
     """Everything that passes the last edge to the person."""
     texts: Heard = set()
 
-    def keep(language: Language, text: str) -> str:
-        texts.add(text)
-        return said_in(language, text)
-
     def keep_value(what: Part, voice: Voice = PLAIN) -> str:
         texts.add(what)
         return worded(what, voice)
 
-    monkeypatch.setattr(speech, "said_in", keep)
     monkeypatch.setattr(speech, "worded", keep_value)
     return texts
 
@@ -138,6 +134,8 @@ def test_the_simulated_bench_and_practice(tmp_path: Path, heard: Heard) -> None:
 
 
 def test_what_is_in_english_is_found() -> None:
-    assert english_left("Nobody has put this into German.") == ["Nobody has put this into German."]
-    assert english_left("Not stored: nobody has put this into German.") == ["nobody has put this into German."]
-    assert english_left("Measure corner NL") == []
+    nobody = Said("Nobody has put this into German.")
+    assert english_left(nobody) == [nobody.message]
+    assert english_left(said("Not stored: {reason}", reason=nobody)) == [nobody.message]
+    assert english_left("Measure corner NL") == ["Measure corner NL"]
+    assert english_left(said("Measure {feature}", feature=Feature.NL.label)) == []

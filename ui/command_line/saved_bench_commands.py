@@ -45,7 +45,7 @@ def run_restore(args: argparse.Namespace) -> int:
     data.mkdir(parents=True, exist_ok=True)
     with alone_on(data):
         kept = restore_bench(args.folder, data, datetime.now(UTC))
-    print(args.speech.say(f"the bench of {args.folder.name} is back"))
+    print(args.speech.say(said("the bench of {folder} is back", folder=Name(args.folder.name))))
     for path in kept:
         print(path)
     return ExitStatus.OK

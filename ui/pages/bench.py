@@ -18,7 +18,7 @@ from core.metrology.live import LiveState, live_limit
 from core.metrology.readings import Quantity
 from core.metrology.sentences import GROUP_WORD, VERDICT_WORD
 from core.metrology.verdict import CharacteristicGroup, Verdict
-from core.said import NOTHING, Angle, Length, Name, Part, Said, Series, Size, Time, finished, lines, said
+from core.said import NOTHING, Angle, Length, Name, Part, Said, Series, Size, Time, lines, said
 from firmware_bridge.byte_link import LinkState
 from ui.bench.opening import opening_again
 from ui.pages.bed import count_text, place_on_bench
@@ -328,23 +328,23 @@ def _message(snapshot: Snapshot) -> Part:
     """What just happened; on an idle bench what is due, and what was measured last."""
     message = snapshot.message
     if message is not None and message.alarm:
-        return finished(message.text)
+        return message.text
     if snapshot.hand:
-        return finished(snapshot.hand)
-    news = snapshot.update.news if snapshot.update else ""
+        return snapshot.hand
+    news = snapshot.update.news if snapshot.update else NOTHING
     if news:
-        return finished(news)
+        return news
     lost = [Name(status.name) for status in snapshot.instruments if status.state is LinkState.LOST]
     if lost:
         return said("Lost: {instruments}.", instruments=Series(tuple(lost), joint=", "))
     if message is not None and snapshot.session is not None:
-        return finished(message.text)
+        return message.text
     due, machine = snapshot.records.due, snapshot.machines.current
     if due is not None and due.text and machine is not None and due.machine == machine.name:
-        return finished(due.text)
+        return due.text
     if snapshot.session is None:
         return last_coupon_text(snapshot)
-    return finished(message.text) if message is not None else NOTHING
+    return message.text if message is not None else NOTHING
 
 
 def last_coupon_text(snapshot: Snapshot) -> Part:
@@ -474,8 +474,7 @@ def _asked(snapshot: Snapshot, doing: Doing) -> Asked | None:
     """A question of the bench first, then what the person wants to void."""
     if snapshot.question is not None:
         question = snapshot.question
-        choices = tuple((name, finished(words)) for name, words in question.choices)
-        return Asked(name=question.name, title=said("Please decide"), text=finished(question.text), choices=choices)
+        return Asked(name=question.name, title=said("Please decide"), text=question.text, choices=question.choices)
     if doing.voiding is not None and not snapshot.closed:
         return _voiding(snapshot, doing.voiding)
     return None

@@ -16,14 +16,13 @@ from core.metrology.sentences import (
     skew_sentence,
     worst_sentence,
 )
-from core.said import Part, Said, lines, said
+from core.said import said
 from ui.speech.notation import value_text
 
 # Those that reports need as well live in core; here is every sentence of the bench in one place.
 __all__ = [
     "TOO_EARLY",
     "VERDICT_WORD",
-    "below",
     "conditions_sentence",
     "cross_check_note",
     "headline",
@@ -35,8 +34,3 @@ __all__ = [
 ]
 
 TOO_EARLY = said("That touch came before this screen was up: it does not count.")
-
-
-def below(*texts: Part | str) -> Part:
-    """One below the other; what says nothing is left out, and what is no value yet is said as it stands."""
-    return lines(*(Said(text) if isinstance(text, str) else text for text in texts))

@@ -38,21 +38,6 @@ class DecimalMark(StrEnum):
 
 # A hundredth of a millimetre is four ten-thousandths of an inch: two more places lose nothing.
 INCH_PLACES_MORE = 2
-# Options of a command line are copied as they stand; everything else is numbers, joined and followed by their unit.
-_OPTION = r"--[\w-]+ \S+"
-_NUMBER = r"[+−-]?\d+(?:\.\d+)?"
-# Feeler leaves and blocks are picked by what is stamped on them.
-_LEAF = r"(?:leaf|leaves|Fühlerblatt|Fühlerblätter)"
-_STAMPED = rf"(?:{_LEAF}|block|Klotz) {_NUMBER}(?: \+ (?:{_LEAF} )?{_NUMBER})* mm"
-_JOINT = r" ± | × | x | to | bis | / "
-_QUANTITY = re.compile(
-    rf"{_OPTION}|{_STAMPED}|(?<![\w.,′])(?P<numbers>{_NUMBER}(?:(?:{_JOINT}){_NUMBER})*)"
-    r"(?P<unit> mm(?![\w/²])|°(?!\w)| (?:degrees?|Grad)(?! Celsius|\w))"
-)
-_NUMBER_ONLY = re.compile(_NUMBER)
-# The hyphen that Python writes before a number; a date, a name and what is typed keep theirs.
-_HYPHEN = re.compile(rf"({_OPTION})|(?<![\w.,)/-])-(?=\d)")
-_POINT = re.compile(rf"{_OPTION}|(?<![\w./=:])(\d+)\.(\d+)(?![\w/]|\.\w)")
 # Where a line must not end: between a number and its unit, and behind ±.
 _WITHIN_VALUE = re.compile(r"(?<=\d) (?=(?:mm|in|degrees?|Grad)\b)|(?<=±) (?=\d)")
 
@@ -117,50 +102,11 @@ class Notation:
             text = f"{mm / unit_mm:.5f}"
         return text.rstrip("0").rstrip(".")
 
-    def sentence(self, text: str) -> str:
-        """A finished sentence: every length and angle in it, in whatever language, in this notation, minus signs true.
-
-        What is in this notation already stays as it is, so a sentence may pass here more than once.
-        """
-        if "-" in text:
-            text = _HYPHEN.sub(lambda found: found[1] or "−", text)
-        if self == AS_KEPT:
-            return text
-        return _POINT.sub(self._marked_number, _QUANTITY.sub(self._quantity, text))
-
-    def _quantity(self, found: re.Match[str]) -> str:
-        numbers, unit = found["numbers"], found["unit"]
-        if numbers is None:
-            return found[0]
-        if unit == " mm":
-            if self.lengths is LengthUnit.MM:
-                return found[0]
-            return _NUMBER_ONLY.sub(lambda number: self._converted(number[0]), numbers) + " in"
-        if self.angles is AngleStyle.DECIMAL:
-            return found[0]
-        return _NUMBER_ONLY.sub(lambda number: _dms_of_text(number[0]), numbers)
-
-    def _converted(self, text: str) -> str:
-        decimals = _decimals(text)
-        if decimals < 2:
-            return self._nominal(text)
-        return _sign(text) + self.length_digits(abs(_value(text)), decimals)
-
-    def _nominal(self, text: str) -> str:
-        """Of a size that was chosen, not measured, as many places as it needs."""
-        if self.lengths is LengthUnit.MM:
-            return self._marked(text)
-        inches = f"{abs(_value(text)) / MM_PER_INCH:.4f}".rstrip("0").rstrip(".")
-        return self._marked(_sign(text) + inches)
-
     def _figures(self, value: float, decimals: int) -> str:
         return self._marked(f"{value:.{decimals}f}".replace("-", "−"))
 
     def _marked(self, text: str) -> str:
         return text.replace(".", ",") if self.mark is DecimalMark.COMMA else text
-
-    def _marked_number(self, found: re.Match[str]) -> str:
-        return found[0] if found[1] is None else self._marked(found[0])
 
 
 AS_KEPT = Notation()
@@ -178,23 +124,6 @@ def degrees_minutes_seconds(deg: float, decimals: int | None, signed: bool = Fal
         return f"{sign}{seconds // 3600}°"
     text = f"{sign}{seconds // 3600}°{seconds // 60 % 60:02d}′"
     return text if decimals == 1 or (decimals is None and seconds % 60 == 0) else f"{text}{seconds % 60:02d}″"
-
-
-def _dms_of_text(text: str) -> str:
-    """The same, the sign as it was written."""
-    return _sign(text) + degrees_minutes_seconds(abs(_value(text)), _decimals(text))
-
-
-def _value(text: str) -> float:
-    return float(text.replace("−", "-"))
-
-
-def _sign(text: str) -> str:
-    return text[0] if text[0] in "+−-" else ""
-
-
-def _decimals(text: str) -> int:
-    return len(text.partition(".")[2])
 
 
 def value_text(feature: Feature, value: float, notation: Notation = AS_KEPT) -> str:

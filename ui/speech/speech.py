@@ -14,7 +14,7 @@ from datetime import tzinfo
 
 from core.metrology.readings import MM_PER_INCH
 from core.said import CLOCK_NOT_SET, Angle, Length, Part, Said, Size, Time, Voice, time_on_the_wall, worded
-from ui.speech.language import Language, catalogue_of, said_in
+from ui.speech.language import Language, catalogue_of
 from ui.speech.notation import (
     AS_KEPT,
     INCH_PLACES_MORE,
@@ -42,12 +42,11 @@ class Speech(Voice):
 
     def say(self, what: Part | str) -> str:
         """The text as it is to be read, line by line."""
-        return self.finished(what) if isinstance(what, str) else worded(what, self)
+        return self._as_set(what) if isinstance(what, str) else worded(what, self)
 
-    def finished(self, text: str) -> str:
-        """A sentence that was glued, matched with the catalogue."""
-        text = _harmless(self.notation.sentence(said_in(self.language, text)))
-        return set_in_type(text) if self.within_value == NO_BREAK else text
+    def _as_set(self, text: str) -> str:
+        """Figures that were set in the person's notation already, and what stands the same in every language."""
+        return set_in_type(_harmless(text)) if self.within_value == NO_BREAK else _harmless(text)
 
     def lines(self, what: Part | str, width: int = LINE_WIDTH) -> str:
         """The same for a terminal: a line longer than its `width` in letters goes on below its last column."""
@@ -66,7 +65,7 @@ class Speech(Voice):
     def template(self, sentence: Said, context: str = "") -> str | None:
         """The message in the person's language, under `context` first; None where the catalogue lacks it."""
         if self.language is Language.ENGLISH:
-            return self._of_text(sentence) or Voice.template(self, sentence)
+            return Voice.template(self, sentence)
         catalogue = catalogue_of(self.language)
         for asked in (context, sentence.context) if context else (sentence.context,):
             if asked and sentence.plural:
@@ -79,14 +78,7 @@ class Speech(Voice):
                 found = catalogue.gettext(sentence.message)
             if found:
                 return found
-        return self._of_text(sentence)
-
-    def _of_text(self, sentence: Said) -> str | None:
-        """A sentence that is a finished text yet, by the way of texts; None where nothing of it is known there."""
-        if sentence.parts or sentence.plural:
-            return None
-        text = self.notation.sentence(said_in(self.language, sentence.message))
-        return None if text == sentence.message else text.replace("{", "{{").replace("}", "}}")
+        return None
 
     def in_english(self) -> Speech:
         """The same person without a catalogue: units, mark and zone stay."""

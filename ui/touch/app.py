@@ -48,6 +48,7 @@ def _switch_off() -> Part:
         return of_line(ask_helper(Verb.POWER_OFF))
     except NotAvailableError as error:
         return error.what
+    return said("Powering off.")
 
 
 def _set_clock(moment: datetime) -> Part:

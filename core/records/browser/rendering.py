@@ -15,7 +15,7 @@ from pathlib import Path
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-from core.said import Part, Voice, finished, worded
+from core.said import Part, Voice, worded
 
 Sayable = Part | str
 TEMPLATES = Path(__file__).parent / "templates"
@@ -28,7 +28,7 @@ def rendered(template: str, voice: Voice, **values: object) -> str:
         _environment()
         .get_template(template)
         .render(
-            say=lambda what: worded(finished(what), voice),
+            say=lambda what: what if isinstance(what, str) else worded(what, voice),
             language=voice.language,
             style=Markup(_text("page.css")),
             script=Markup(script),

@@ -30,13 +30,13 @@ def one_at_noon():
 def test_a_coupon_begun_at_noon_utc_is_listed_at_two(one_at_noon) -> None:
     (row,) = session_rows(one_at_noon)
     assert SUMMER.say(row.time) == "2026-07-01 14:05"
-    listed = history_lines(one_at_noon.records.history, SUMMER)
+    listed = history_lines(one_at_noon.records.history).items
     assert "2026-07-01 14:05" in SUMMER.say(listed[1])
 
 
 def test_one_coupon_is_one_and_the_machine_keeps_its_name(one_at_noon) -> None:
     german = Speech(language=Language.GERMAN, zone=UTC)
-    heading = history_lines(one_at_noon.records.history, german)[0]
+    heading = history_lines(one_at_noon.records.history).items[0]
     assert Speech().say(heading) == "== Left: 1 coupon, newest first"
     assert german.say(heading) == "== Left: 1 Probestück, neuestes zuerst"
     two = said_counted(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from core.metrology.readings import Quantity
-from core.said import Series, finished
+from core.said import NOTHING, Name, Series
 from firmware_bridge.byte_link import LinkState
 from firmware_bridge.instrument_settings import InstrumentSettings
 from ui.bench.desks.cables import AskPort, ForgetInstrument, TryInstrument, UseInstrument
@@ -18,11 +18,11 @@ EMPTY = empty_snapshot(simulated=False)
 CALIPER = InstrumentStatus(
     name="caliper",
     state=LinkState.UP,
-    text=finished("length, cable at 4800 baud, 4800 7E2"),
+    text=Name("length, cable at 4800 baud, 4800 7E2"),
     indications=812,
     faults=3,
-    last_fault=finished("a line that is not in this instrument's format"),
-    last=finished("120.34 mm"),
+    last_fault=Name("a line that is not in this instrument's format"),
+    last=Name("120.34 mm"),
     rate_hz=9.6,
     port="/dev/serial/by-id/a",
 )
@@ -33,9 +33,7 @@ def offer(format_name: str) -> InstrumentSettings:
 
 
 def with_port(*offers: InstrumentSettings, listening: bool = False) -> Snapshot:
-    port = StrangePort(
-        path="/dev/x", description="adapter", text=finished("speaks"), listening=listening, offers=offers
-    )
+    port = StrangePort(path="/dev/x", description="adapter", text=Name("speaks"), listening=listening, offers=offers)
     return replace(EMPTY, ports=(port,))
 
 
@@ -55,9 +53,7 @@ def test_a_connected_instrument_says_what_it_speaks_says_and_was_refused() -> No
 
 
 def test_a_lost_one_says_so() -> None:
-    lost = replace(
-        CALIPER, state=LinkState.LOST, text=finished("cable pulled"), last=finished(""), rate_hz=None, port=""
-    )
+    lost = replace(CALIPER, state=LinkState.LOST, text=Name("cable pulled"), last=NOTHING, rate_hz=None, port="")
     (card,) = instrument_cards(replace(EMPTY, instruments=(lost,)))
     assert (str(card.state), card.alarm, str(card.lines[0]), str(card.lines[1])) == (
         "LOST",
@@ -102,7 +98,7 @@ def test_the_sentence_above() -> None:
 
 def test_what_waits_for_an_answer_stands_first_and_what_is_silent_last() -> None:
     ports = (
-        StrangePort(path="/dev/a", description="silent adapter", text=finished("silent"), listening=False, offers=()),
+        StrangePort(path="/dev/a", description="silent adapter", text=Name("silent"), listening=False, offers=()),
         *with_port(offer("length-3.3")).ports,
     )
     cards = instrument_cards(replace(EMPTY, ports=ports, instruments=(CALIPER,)))

@@ -11,21 +11,22 @@ from core.geometry.features import CORNERS, DIAGONALS, EDGES, TEN_FEATURES, Feat
 from core.machine.before_after import before_after
 from core.machine.design_correction import design_correction
 from core.machine.diagnosis import diagnose
-from core.machine.directions import Axis, Front
+from core.machine.directions import Axis, Direction, Front, Side
 from core.machine.gantry_correction import Correction, gantry_correction
 from core.machine.guided_correction import answer, begin, guided_state
 from core.machine.guided_wording import coarse_reset_sentence, sentences
-from core.machine.holding import HowHeld
+from core.machine.holding import HowHeld, TurnedPart
 from core.machine.machine_log import LogEntry, LogPayload
 from core.machine.profile import MachineProfile, Process
 from core.metrology.evaluation import Evaluation, evaluate
 from core.metrology.findings import ExplanationKind
 from core.metrology.misreadings import sentence
 from core.metrology.witness import Answers, MarkSeen
-from core.said import Part
+from core.said import Length, Part, said
 from tests.ui.english_left import english_left
 from tests.ui.scenes import BORDER, COUPON, LIMITS, RACKED, SETUP, SQUARE, readings
-from ui.speech.language import Language, said_in
+from ui.speech.language import Language
+from ui.speech.speech import Speech
 
 MARK_AT_NL = Answers(mark=MarkSeen.NL)
 
@@ -116,19 +117,26 @@ def test_every_slip(kind: ExplanationKind) -> None:
 
 def test_ends_and_directions_keep_their_side() -> None:
     """What hurts when it is wrong: German names the same end and the same way as English."""
-    words = {"left": "linke", "right": "rechte", "near": "vordere", "far": "hintere"}
+    ends = {Side.LEFT: "linke", Side.RIGHT: "rechte", Side.NEAR: "vordere", Side.FAR: "hintere"}
     ways = {
-        "to the left": "nach links",
-        "to the right": "nach rechts",
-        "nearer to you": "zu sich heran",
-        "farther from you": "von sich weg",
+        Direction.LEFT: "nach links",
+        Direction.RIGHT: "nach rechts",
+        Direction.NEARER: "zu sich heran",
+        Direction.FARTHER: "von sich weg",
     }
-    for end, other, way, back in product(words, words, ways, ways):
-        english = (
-            f"Standing at the front, move the {end} end of the gantry by 3.20 ± 0.30 mm {way}, "
-            f"or the {other} end {back} by as much."
+    german = Speech(language=Language.GERMAN)
+    for end, way in product(ends, ways):
+        told = said(
+            "Standing at the front, move the {end} end of the {part} by {move} {way}, or the {other} end {back} by as "
+            "much.",
+            end=end.word,
+            part=TurnedPart.GANTRY.word,
+            move=Length(3.2, u_mm=0.3),
+            way=way.words,
+            other=end.opposite.word,
+            back=way.opposite.words,
         )
-        assert said_in(Language.GERMAN, english) == (
-            f"Von vorn gesehen das {words[end]} Ende des Portals um 3.20 ± 0.30 mm {ways[way]} verschieben, "
-            f"oder das {words[other]} Ende um ebenso viel {ways[back]}."
+        assert german.say(told) == (
+            f"Von vorn gesehen das {ends[end]} Ende des Portals um 3.20 ± 0.30 mm {ways[way]} verschieben, "
+            f"oder das {ends[end.opposite]} Ende um ebenso viel {ways[way.opposite]}."
         )

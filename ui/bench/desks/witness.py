@@ -14,7 +14,7 @@ from core.machine.reversal_check import Overhang, StepGauge, reversal_check
 from core.metrology.witness import Light
 from core.records.events import Payload, QuestionAnswered, ReversalFound
 from core.records.session import QUESTION_TRIAL_STEP, QUESTION_TRY_SQUARE, YES
-from core.said import NOTHING, Part, Said, said
+from core.said import NOTHING, Part, said
 from ui.bench.routing import Desk
 from ui.bench.steps import told
 from ui.bench.workers.archive_tasks import append
@@ -64,7 +64,7 @@ class WitnessDesk(Desk):
         try:
             check = reversal_check(length_mm, found.step_mm, found.overhang, found.gauge)
         except BadInputError as error:
-            return told(draft, Said(str(error)), alarm=True)
+            return told(draft, error.what, alarm=True)
         event = ReversalFound(length_mm=length_mm, step_mm=found.step_mm, overhang=found.overhang, gauge=found.gauge)
         return self._store(draft, event, check.text)
 

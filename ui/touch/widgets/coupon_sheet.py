@@ -13,7 +13,7 @@ from kivy.uix.relativelayout import RelativeLayout
 
 from core.geometry.features import DIAGONALS, EDGES, Feature, FeatureKind
 from core.metrology.verdict import Verdict
-from core.said import Name, Part, finished, lines, said
+from core.said import Name, Part, lines, said
 from ui.pages.callouts import Callout, callouts, zone_limit
 from ui.pages.live_cursor import LiveCursor
 from ui.state.snapshot import Snapshot
@@ -130,9 +130,9 @@ class CouponSheet(RelativeLayout):
         label = self._labels[feature]
         name = _SHORT_NAME.get(feature, Name(feature.value.upper()))
         if feature.kind is FeatureKind.CORNER:
-            text: Part = lines(name, finished(callout.text))
+            text: Part = lines(name, Name(callout.text))
         else:
-            text = finished(callout.text) if callout.count else name
+            text = Name(callout.text) if callout.count else name
         centre = sheet.label_centre(feature)
         box = tuple(part * app.scale for part in _BOX_PX[feature.kind])
         label.canvas.before.clear()

@@ -15,7 +15,7 @@ from ui.touch.widgets.digits import Digits  # noqa: F401 - named in the kv file
 
 POINT = "."
 KEYS = ("7", "8", "9", "4", "5", "6", "1", "2", "3", POINT, "0", BACKSPACE)
-_WORDS = {BACKSPACE: "delete"}
+_WORDS = {BACKSPACE: said("delete")}
 # The letters of English and German, and the figures; upright in rows of 7, lying in rows of 13.
 LETTERS = "abcdefghijklmnopqrstuvwxyzäöü0123456789"
 

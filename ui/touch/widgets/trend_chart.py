@@ -9,13 +9,14 @@ from kivy.properties import ObjectProperty
 from kivy.uix.widget import Widget
 
 from core.machine.history import MarkKind
+from core.said import said
 from ui.pages.history import Chart
 from ui.touch.widgets.lettering import write, written_width
 from ui.touch.widgets.polygons import disc, fill_polygons, upright
 
 FEW = 60  # coupons
 TYPE_PX = 16.0
-CONTROL_WORDS = "average and control limits"
+CONTROL_WORDS = said("average and control limits")
 
 
 class TrendChart(Widget):
@@ -88,4 +89,9 @@ class TrendChart(Widget):
             x = left + (0.04 + 0.92 * place) * width
             Color(*(palette.accent if corrected else palette.fitted))
             Line(points=(x, middle - half, x, middle + half), width=1.6 * scale)
-            write("set" if corrected else "upset", x + 4.0 * scale, middle + half - 10.0 * scale, TYPE_PX * scale)
+            write(
+                said("set") if corrected else said("upset"),
+                x + 4.0 * scale,
+                middle + half - 10.0 * scale,
+                TYPE_PX * scale,
+            )

@@ -11,7 +11,6 @@ from kivy.input.motionevent import MotionEvent
 from kivy.tests.common import UnitTestTouch
 
 from core.geometry.features import Feature
-from core.said import finished
 from tests.ui.offscreen import Offscreen
 from tests.ui.scenes import SCENES
 from tests.ui.stand_in_bench import StandInBench
@@ -196,4 +195,4 @@ def test_an_alarm_is_not_covered_by_a_hasty_touch(screen, panel, places) -> None
     panel.tap(places["Bench"])
     panel.tap(places["Type"])
     screen.frames()
-    assert screen.app.root.screen.message == finished(before)
+    assert screen.app.root.screen.message == before
