@@ -26,7 +26,6 @@ from core import __version__
 from hardware.make_update import ROOT, SOURCES, build_wheel, system_digest
 from hardware.releases import PROGRAM
 
-HERE = ROOT / "hardware"
 DEBIAN = {"aarch64": "arm64", "x86_64": "amd64"}
 # What Debian 12 and 13 can run: glibc 2.36 and 2.41.
 GLIBC_MINORS = (17, 24, 26, 27, 28, 31, 34, 35, 36)
@@ -131,6 +130,7 @@ def settle_record(record: Path) -> None:
 
 def lay_tree(root: Path, release: str, target: Target, checkout: Path) -> None:
     """Everything that the package unpacks."""
+    own = checkout / "hardware"
     folder = root / PROGRAM.relative_to("/") / "releases" / release
     fill_release(folder, target, checkout)
     script = folder / "bin" / "cornerwise"
@@ -142,20 +142,21 @@ def lay_tree(root: Path, release: str, target: Target, checkout: Path) -> None:
     shutil.copy(checkout / "hardware/releases.py", program / "guard")
     (program / "system-digest").write_text(system_digest(checkout) + "\n")
     (root / UNITS).mkdir(parents=True)
-    for unit in (*HERE.glob("systemd/*.service"), *HERE.glob("systemd/*.socket")):
+    for unit in (*own.glob("systemd/*.service"), *own.glob("systemd/*.socket")):
         shutil.copy(unit, root / UNITS)
     for source, place in SETTINGS.items():
         (root / place).parent.mkdir(parents=True, exist_ok=True)
-        shutil.copy(HERE / "systemd" / source, root / place)
+        shutil.copy(own / "systemd" / source, root / place)
     (root / "usr/bin").mkdir()
     (root / "usr/bin/cornerwise").symlink_to(PROGRAM / "current/bin/cornerwise")
 
 
-def lay_debian(debian: Path, release: str, committed_s: int) -> None:
+def lay_debian(debian: Path, release: str, committed_s: int, checkout: Path) -> None:
     """debhelper's folder: the house's own, and what is named after the commit."""
-    shutil.copytree(HERE / "debian", debian)
-    shutil.copy(HERE / "udev/70-cornerwise.rules", debian / "cornerwise.udev")
-    shutil.copy(HERE / "systemd/tmpfiles.conf", debian / "cornerwise.tmpfiles")
+    own = checkout / "hardware"
+    shutil.copytree(own / "debian", debian)
+    shutil.copy(own / "udev/70-cornerwise.rules", debian / "cornerwise.udev")
+    shutil.copy(own / "systemd/tmpfiles.conf", debian / "cornerwise.tmpfiles")
     postinst = debian / "cornerwise.postinst"
     postinst.write_text(postinst.read_text().replace("@RELEASE@", release))
     maintainer = "The founders of Cornerwise <founders@cornerwise.invalid>"
@@ -180,12 +181,14 @@ def settle_times(folder: Path, time_s: int) -> None:
 
 def make_package(out: Path, target: Target, checkout: Path = ROOT) -> Path:
     """Build it; where it lies."""
-    committed_s, release = commit_time_s(checkout), release_name(checkout, target)
     with TemporaryDirectory() as name:
-        source = Path(name) / "cornerwise"
-        lay_tree(source / "root", release, target, checkout)
+        source, committed = Path(name) / "cornerwise", Path(name) / "committed"
+        # What is committed, whatever somebody does to the checkout meanwhile.
+        subprocess.run(["git", "clone", "-q", str(checkout), str(committed)], check=True)
+        committed_s, release = commit_time_s(committed), release_name(committed, target)
+        lay_tree(source / "root", release, target, committed)
         settle_rights(source / "root")
-        lay_debian(source / "debian", release, committed_s)
+        lay_debian(source / "debian", release, committed_s, committed)
         settle_times(source, committed_s)
         environment = {
             **os.environ,

@@ -13,7 +13,6 @@ from pathlib import Path
 import pytest
 
 from hardware.make_package import (
-    HERE,
     LEFT_OUT,
     SETTINGS,
     Target,
@@ -26,6 +25,7 @@ from hardware.make_package import (
 )
 
 ROOT = Path(__file__).resolve().parents[2]
+HERE = ROOT / "hardware"
 TARGET = Target(machine="aarch64", python="3.11")
 INSTALLER = (HERE / "install.sh").read_text()
 SCRIPTS = ("cornerwise.postinst", "cornerwise.postrm")
@@ -71,7 +71,7 @@ def test_what_root_runs_is_sound_shell(script: str) -> None:
 
 
 def test_the_script_knows_the_release_that_came_along(tmp_path: Path) -> None:
-    lay_debian(tmp_path / "debian", "0.1.0-abc", 1_700_000_000)
+    lay_debian(tmp_path / "debian", "0.1.0-abc", 1_700_000_000, ROOT)
     assert "release=$program/releases/0.1.0-abc\n" in (tmp_path / "debian/cornerwise.postinst").read_text()
     # RFC 5322 of 1700000000, as the changelog wants it (deb-changelog(5)).
     assert "Tue, 14 Nov 2023 22:13:20" in (tmp_path / "debian/changelog").read_text()
