@@ -87,7 +87,7 @@ def test_every_move_in_large_type_has_its_caution_in_both_languages() -> None:
     do = verdict_page(SCENES["to-correct"]()).do
     german = Speech(language=Language.GERMAN)
     assert "Netzstecker gezogen" in german.say(do.caution)
-    assert german.say(do.text) == "RECHTS 5.3 mm HERAN"
+    assert german.say(do.text) == "RECHTES Ende 5.3 mm HERAN"
 
 
 def test_a_move_without_a_witness_names_the_corner_to_read_in_words() -> None:
