@@ -1,4 +1,4 @@
-"""The simulated workshop: a router for guitar-building templates, its coupon, two instruments on pseudo-terminals and
+"""The simulated workshop: a template router, its coupon, two instruments on pseudo-terminals and
 a hand that measures. SIMULATED data only. The ordinary serial links open the two cables by path.
 """
 
@@ -21,7 +21,7 @@ from firmware_bridge.simulation.instruments import InstrumentErrors, VirtualCali
 from firmware_bridge.simulation.operator import PATIENCE_S, Ask, SimulatedHand
 from firmware_bridge.simulation.pseudo_terminal import PseudoTerminal
 
-MACHINE = "router for guitar-building templates (SIMULATED)"
+MACHINE = "template router (SIMULATED)"
 COUPON = Coupon(width_mm=120.0, height_mm=80.0)
 # Real seconds between two turns; a workshop in haste turns so often that a hold is still several numbers long.
 TICK_S = 0.005

@@ -1,6 +1,6 @@
 """Snapshots of the bench in every state a person can meet, judged by the real evaluation; house scenario, SIMULATED.
 
-A router for guitar-building templates, coupon of 120 x 80 mm, gantry span 640 mm along X. The true shape is given by
+A template router, coupon of 120 x 80 mm, gantry span 640 mm along X. The true shape is given by
 the model's parameters; readings are its features with small fixed errors.
 """
 

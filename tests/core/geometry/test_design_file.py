@@ -41,7 +41,7 @@ def assert_congruent(cut_points: list[complex], design: list[complex]) -> None:
 
 
 SVG_DESIGN = """<svg xmlns="http://www.w3.org/2000/svg" width="200mm" height="150mm" viewBox="0 0 200 150">
-<!-- guitar template -->
+<!-- router template -->
 <defs><path id="unused" d="M 0 0 L 1 1"/></defs>
 <g transform="translate(10 5) rotate(20)"><path d="M 20 30 L 140 30 L 140 100 L 20 70"/></g>
 <path d="M 3 3 L 190 4 L 50 140"/><text x="5" y="5">neck</text><circle cx="60" cy="60" r="20"/></svg>"""
@@ -64,7 +64,7 @@ def test_a_corrected_svg_comes_out_as_drawn(tmp_path: Path, skew_deg: float, sca
     as_cut = [cut(point, skew_deg, scale_x, scale_y) for point in svg_points(fixed.content.decode(), tmp_path)]
     assert_congruent(as_cut, svg_points(SVG_DESIGN, tmp_path))
     assert (fixed.texts, fixed.circles) == (1, 1)
-    assert "guitar template" in fixed.content.decode()
+    assert "router template" in fixed.content.decode()
 
 
 def test_the_svg_page_keeps_its_scale_and_cuts_nothing_off(tmp_path: Path) -> None:

@@ -1,4 +1,4 @@
-"""A session of the house scenario: a 120 x 80 mm coupon of 6 mm plywood from a router for guitar-building templates."""
+"""A session of the house scenario: a 120 x 80 mm coupon of 6 mm plywood from a template router."""
 
 from __future__ import annotations
 
