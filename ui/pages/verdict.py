@@ -78,8 +78,8 @@ def verdict_page(snapshot: Snapshot) -> VerdictPage:
         caption = said("{group}; the move is known to ± {u}", group=caption, u=do.u)
     proof = _proof(snapshot)
     can_finish = snapshot.session is not None and not snapshot.closed and bool(snapshot.readings)
-    finishes = can_finish and evaluation is not None and evaluation.settled and not (do.measure or do.witness)
-    finishes = finishes and do.end is None
+    more_to_do = do.measure is not None or do.witness or do.describe or do.end is not None
+    finishes = can_finish and evaluation is not None and evaluation.settled and not more_to_do
     text, screen = _next(snapshot, do)
     both = outlines_of_proof(proof, evaluation) if proof and evaluation else None
     alone = outline_of(evaluation) if evaluation else None
@@ -162,6 +162,8 @@ def _caption(evaluation: Evaluation) -> Part:
 def _next(snapshot: Snapshot, do: WhatToDo) -> tuple[Part, str]:
     if do.measure is not None and not snapshot.closed:
         return said("Measure {feature}", feature=do.measure.label), "bench"
+    if do.describe:
+        return said("Describe the machine"), "machine"
     if do.witness:
         return said("Answer one question"), "witness"
     if snapshot.closed:

@@ -47,7 +47,7 @@ _NEEDS_READING = (RefusalReason.NOT_CROSS_CHECKED, RefusalReason.SIGN_OPEN)
 class WhatToDo:
     """`caution` stands directly below `text` wherever that is a move; `u` is the move's expanded uncertainty; `end`
     goes `way`, None where nothing is moved. `measure` is the feature to read, None where none is asked for; `witness`:
-    there is a question to be answered, or another way than reading it."""
+    there is a question to be answered, or another way than reading it; `describe`: the machine, before all else."""
 
     text: Part
     caution: Said = NOTHING
@@ -56,6 +56,7 @@ class WhatToDo:
     way: Direction | None = None
     measure: Feature | None = None
     witness: bool = False
+    describe: bool = False
 
 
 def what_to_do(snapshot: Snapshot) -> WhatToDo:
@@ -107,7 +108,7 @@ def _no_go(evaluation: Evaluation, correction: Correction | Refusal | None) -> W
     if evaluation.verdict_of is not CharacteristicGroup.SQUARENESS:
         return WhatToDo(text=_off(evaluation.worst))
     if correction is None:
-        return WhatToDo(text=said("Describe the machine: it gives the move"))
+        return WhatToDo(text=said("Describe the machine: it gives the move"), describe=True)
     if isinstance(correction, Refusal):
         text = _REFUSED.get(correction.reason, correction.text)
         return WhatToDo(text=text, witness=correction.reason in ANSWERABLE)

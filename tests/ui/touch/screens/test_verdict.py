@@ -14,13 +14,14 @@ from core.machine.gantry_correction import Correction, gantry_correction
 from core.metrology.verdict import Verdict
 from tests.ui.scenes import MARK_AT_NL, RACKED, SCENES, readings, snapshot
 from tests.ui.touching import find_text, tap_text
+from ui.bench.desks.machines import LoadMachines
 from ui.bench.desks.measuring import CloseSession, SelectFeature
 from ui.pages.outline import outline_of
 from ui.pages.theme import Shape
 from ui.pages.verdict import verdict_page
 from ui.speech.language import Language
 from ui.speech.speech import Speech
-from ui.state.snapshot import MachinesSlice
+from ui.state.snapshot import MachinesSlice, RecordsSlice
 from ui.touch.widgets.outline_sheet import MOST_LIMITS, place_outline
 
 PANEL_MM = 86.0  # the short side of 7 inches, as drawn on data sheets of such panels (from memory)
@@ -35,6 +36,18 @@ def finished(name: str, before: str = "") -> object:
         return shown
     comparison = before_after(SCENES[before]().evaluation, [shown.evaluation])
     return replace(shown, records=replace(shown.records, comparison=comparison))
+
+
+@pytest.mark.parametrize("closed", [False, True])
+def test_where_the_machine_is_to_be_described_the_wide_button_leads_there(screen, closed: bool) -> None:
+    """The order said one thing, the button another: finish the coupon."""
+    undescribed = MachinesSlice()
+    screen.show(replace(SCENES["no-go"](), closed=closed, machines=undescribed, records=RecordsSlice()))
+    screen.go("verdict")
+    find_text(screen, "Describe the machine: it gives the move")
+    tap_text(screen, "Describe the machine")
+    assert screen.app.root.screen.name == "machine"
+    assert screen.bench.sent == [LoadMachines()]
 
 
 def test_what_would_settle_it_is_one_touch_away(screen) -> None:
@@ -62,7 +75,7 @@ def test_a_coupon_that_is_not_settled_can_be_finished_too(screen) -> None:
 
 
 def test_a_finished_coupon_leads_on(screen) -> None:
-    screen.show(finished("no-go"))
+    screen.show(finished("to-correct"))
     screen.go("verdict")
     assert find_text(screen, "Finish coupon").disabled
     tap_text(screen, "Correct the machine")
