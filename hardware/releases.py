@@ -172,6 +172,23 @@ def helper_answers(version: str, path: Path = HELPER) -> bool:
     return said[:1] == ["ok"] and said[-1:] == [version]
 
 
+def for_the_log(change: Change) -> str:
+    """What became of a change of release, for whoever reads the log of a bench whose screen is dark."""
+    match change.phase:
+        case Phase.TRIAL:
+            return f"{change.goes_to} is on trial, start {change.starts} of {STARTS}"
+        case Phase.RUNS:
+            return f"{change.goes_to} is kept: its first screen came up and stayed"
+        case Phase.TAKEN_BACK if not change.told:
+            return (
+                f"{change.goes_to} is taken back, no first screen stayed in {STARTS} starts: back to {change.came_from}"
+            )
+        case Phase.TAKEN_BACK:
+            return f"{change.came_from} runs again and its first screen stayed"
+        case Phase.NOT_SWITCHED:
+            return f"{change.goes_to} was never switched to, the power was cut before"
+
+
 def main(argv: list[str]) -> int:
     """`before-start` or `first-screen`, as systemd asks; 64 for anything else."""
     steps = {"before-start": before_start, "first-screen": first_screen}
@@ -184,6 +201,9 @@ def main(argv: list[str]) -> int:
         print("releases: a first screen, but no helper of this release: it stays on trial", file=sys.stderr)
         return 69
     steps[argv[0]](PROGRAM)
+    after = read_change(PROGRAM)
+    if after is not None and after != change and (said := for_the_log(after)):
+        print(f"releases: {said}", flush=True)
     return 0
 
 

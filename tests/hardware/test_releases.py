@@ -72,6 +72,30 @@ def test_one_that_never_does_is_taken_back_after_its_starts(program: Path) -> No
     assert current_release(program) == OLD
 
 
+def test_the_log_says_each_start_on_trial_and_what_became_of_it(
+    program: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A person with a dark screen has nothing but the log."""
+    monkeypatch.setattr(releases, "PROGRAM", program)
+    monkeypatch.setattr(releases, "helper_answers", lambda version: True)
+    begin_trial(program, NEW)
+    for step in [*["before-start"] * (STARTS + 1), "first-screen", "before-start", "first-screen"]:
+        assert releases.main([step]) == 0
+    starts = [f"releases: {NEW} is on trial, start {start} of {STARTS}" for start in range(1, STARTS + 1)]
+    assert capsys.readouterr().out.splitlines() == [
+        *starts,
+        f"releases: {NEW} is taken back, no first screen stayed in {STARTS} starts: back to {OLD}",
+        f"releases: {OLD} runs again and its first screen stayed",
+    ]
+    begin_trial(program, NEW)
+    for step in ("before-start", "first-screen", "before-start", "first-screen"):
+        assert releases.main([step]) == 0
+    assert capsys.readouterr().out.splitlines() == [
+        starts[0],
+        f"releases: {NEW} is kept: its first screen came up and stayed",
+    ]
+
+
 def test_a_later_trial_starts_from_nothing(program: Path) -> None:
     begin_trial(program, NEW)
     for _ in range(STARTS + 1):
