@@ -328,7 +328,7 @@ def _packets_sentence(packets: Sequence[bytes]) -> Said:
         return said("connected and silent: move it, or press its data button, then listen again")
     newest = packets[-1].hex(" ").upper()
     return said(
-        "packets of {count} bytes, the newest {newest}: set up by hand where the number stands in them",
+        "packets of {count} bytes, the newest {newest}",
         count=len(packets[-1]),
         newest=Name(newest),
     )

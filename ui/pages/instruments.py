@@ -34,7 +34,7 @@ STRANGER = said("Something is plugged in that speaks like an instrument and is n
 OPENING = said("Opening may reset it: never what may be a machine's controller.")
 NEW_PORT = said("Something new is plugged in. It is left alone until you touch Listen.")
 ASKING = said("Asking sends bytes to it. Never ask what may be the machine's controller.")
-ONLY_LISTENED = said("Nothing is sent to it. Numbers count once they were compared with its display.")
+ONLY_LISTENED = said("Numbers count once they were compared with its display.")
 # As many offers as fit beside each other on a button row.
 MOST_OFFERS = 2
 
