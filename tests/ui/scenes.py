@@ -678,7 +678,7 @@ SCENES: dict[str, Callable[[], Snapshot]] = {
     "update-taken-back": lambda: with_update(
         UpdateState.IDLE,
         before="",
-        news="Version 0.3.0 did not start. 0.2.0 was taken back: nothing of your sessions was touched.",
+        news="Version 0.3.0 did not start. 0.2.0 runs again: nothing of your sessions was touched.",
     ),
     "practice": lambda: practising(begun=False),
     "practice-open": lambda: replace(practising(), closed=False),

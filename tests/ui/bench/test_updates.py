@@ -227,7 +227,7 @@ def test_what_became_of_a_change_is_said_in_words() -> None:
         str(outcome_text(replace(TAKEN_BACK, phase=Phase.RUNS)))
         == "Version 0.2.0 runs here now. It took the place of 0.1.0."
     )
-    assert "0.2.0 did not start. 0.1.0 was taken back: nothing of your sessions" in str(outcome_text(TAKEN_BACK))
+    assert "0.2.0 did not start. 0.1.0 runs again: nothing of your sessions" in str(outcome_text(TAKEN_BACK))
     assert "cut off. 0.1.0 runs on" in str(outcome_text(replace(TAKEN_BACK, phase=Phase.NOT_SWITCHED)))
 
 
@@ -258,7 +258,7 @@ def test_news_is_read_on_the_bench() -> None:
     with Offscreen(StandInBench(SCENES["update-taken-back"]())) as screen:
         screen.go("bench")
         assert screen.app.speech.say(screen.app.root.screen.message).startswith(
-            "Version 0.3.0 did not start. 0.2.0 was taken back"
+            "Version 0.3.0 did not start. 0.2.0 runs again"
         )
 
 

@@ -112,7 +112,7 @@ def outcome_text(change: Change | None) -> Part:
             return said("Version {new} runs here now. It took the place of {old}.", new=there, old=here)
         case Phase.TAKEN_BACK:
             return said(
-                "Version {new} did not start. {old} was taken back: nothing of your sessions was touched.",
+                "Version {new} did not start. {old} runs again: nothing of your sessions was touched.",
                 new=there,
                 old=here,
             )
