@@ -25,7 +25,7 @@ _LEFT_OUT = (
     "ui.speech.locale.catalogues",
 )
 # Only a board has them (the extras of pyproject.toml); the bench does without where they are not.
-_OF_A_BOARD = ("evdev", "RPi")
+_OF_A_BOARD = ("bleak", "evdev", "RPi")
 
 
 def load_everything() -> int:
