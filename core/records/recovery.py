@@ -24,7 +24,7 @@ from core.errors import BadInputError
 from core.records import events_json, instrument_tables, machine_tables, migrations
 from core.records.archive_file import connect, read_text
 from core.records.chain import Head, examine
-from core.records.chained_tables import EVENTS, chain_what_has_none, head_of, links_of
+from core.records.chained_tables import EVENTS, chain_what_has_none, head_of, links_of, put_head
 from core.records.events import Damaged, Event
 from core.records.leaf_pages import PAGE_BYTES, Value, stray_rows
 from core.records.session import Session
@@ -78,8 +78,10 @@ def copy_records(
     """
     sources = (source,) if strays is None else (source, strays)
     kept = left = lost = 0
+    cut_short: dict[str, Head] = {}
     for session_id, rows in readable_events(sources, columns_of(into, EVENTS.name)).items():
-        found = examine(links_of(EVENTS, rows), _head(source, session_id))
+        head = _head(source, session_id)
+        found = examine(links_of(EVENTS, rows), head)
         events = believed_events(rows, found)
         listed = _listed(sources, session_id)
         # Later software's file stays whole beside: what is not understood of it is not taken over in part.
@@ -90,6 +92,8 @@ def copy_records(
         lost += sum(isinstance(event.payload, Damaged) for event in events)
         for row in rows:
             insert_row(into, row)
+        if head is not None and head.entries in found.missing:
+            cut_short[session_id] = head
         if listed is not None and listed["taken_over"]:
             mark_taken_over(into, session_id)
     for table in machine_tables.TABLES:
@@ -99,6 +103,9 @@ def copy_records(
     for row in _rows(sources, table, columns_of(into, table)):
         instrument_tables.copy_row(into, row)
     chain_what_has_none(into)
+    # A log that lost its end keeps the head it had: it is not taken for one that ended there.
+    for session_id, head in cut_short.items():
+        put_head(into, EVENTS, session_id, head)
     return Recovered(kept=kept, left=left, lost=lost)
 
 

@@ -67,6 +67,7 @@ class Offscreen:
         end_s = time.monotonic() + WAIT_S
         while time.monotonic() < end_s:
             if holds():
+                self.frames()  # what follows from it is laid out before anything is touched
                 return
             self.frames(1)
         raise AssertionError("it never became so")

@@ -169,7 +169,7 @@ def snapshot(
         evaluation=evaluation,
         instruments=UP,
         question=None,
-        message=Message(text=Name("Accepted: diagonal NL-FR 144.35 mm")),
+        message=Message(text=ACCEPTED),
         hand="",
     )
 
@@ -183,7 +183,12 @@ def contradicting() -> Snapshot:
 
 DOUBT = Question(
     name="better-fit",
-    text=Name("144.35 mm looks like the diagonal NL-FR, not the near edge. Which is it?"),
+    text=said(
+        "{value} looks like the {other}, not the {asked}. Which is it?",
+        value=Feature.NL_FR.measured(144.35),
+        other=Feature.NL_FR.label,
+        asked=Feature.NEAR.label,
+    ),
     choices=(("nl-fr", Feature.NL_FR.label), ("near", Feature.NEAR.label), ("discard", said("Neither"))),
     feature=Feature.NEAR,
     value=144.35,
@@ -407,7 +412,8 @@ def with_keep(state: DownloadState, text: Part = NOTHING, *, found: bool = False
     return replace(with_download(DownloadState.IDLE, NOTHING, sticks=sticks), keep=view)
 
 
-DESIGN = DesignSource(path="jobs/neck-template-for-twelve-frets-left-handed.svg")
+ACCEPTED = said("Accepted: {feature} {value}", feature=Feature.NL_FR.label, value=Feature.NL_FR.measured(144.35))
+DESIGN = DesignSource(path="jobs/hinge-template-for-twelve-doors-left-handed.svg")
 
 
 def _told(text: str) -> Part:
@@ -570,7 +576,7 @@ SCENES: dict[str, Callable[[], Snapshot]] = {
     "no-instrument": lambda: replace(
         snapshot(length_value=None, corner_value=None),
         instruments=(),
-        message=Message(text=Name("No instrument found. Plug one in, or type the readings."), alarm=True),
+        message=Message(text=said("No instrument found. Plug one in, or type the readings."), alarm=True),
     ),
     "mark": lambda: replace(snapshot(), answers=Answers()),
     "first": lambda: snapshot(hold=0.6),
@@ -590,7 +596,7 @@ SCENES: dict[str, Callable[[], Snapshot]] = {
     "lost": lambda: replace(
         snapshot(readings(RACKED, DIAGONALS), length_value=None),
         instruments=LOST,
-        message=Message(text=Name("The calipers' cable is gone. Readings so far are kept."), alarm=True),
+        message=Message(text=said("The calipers' cable is gone. Readings so far are kept."), alarm=True),
     ),
     "no-go": lambda: snapshot(readings(RACKED, CHECKED), length=Feature.NEAR, length_value=11.2),
     "go": lambda: snapshot(readings(SQUARE, CHECKED), length=Feature.NEAR, length_value=11.2),
@@ -661,7 +667,7 @@ SCENES: dict[str, Callable[[], Snapshot]] = {
     "designs": lambda: with_design(DesignStage.FOUND),
     "design-ready": lambda: with_design(DesignStage.READY),
     "design-writing": lambda: with_design(DesignStage.WRITING),
-    "design-written": lambda: with_design(DesignStage.DONE, "jobs/neck-template-for-twelve-frets-left-handed-2.svg"),
+    "design-written": lambda: with_design(DesignStage.DONE, "jobs/hinge-template-for-twelve-doors-left-handed-2.svg"),
     "design-failed": lambda: with_design(
         DesignStage.FAILED, "headstock.dxf: this design was corrected before: correct the original, never twice"
     ),

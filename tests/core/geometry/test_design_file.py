@@ -44,7 +44,7 @@ SVG_DESIGN = """<svg xmlns="http://www.w3.org/2000/svg" width="200mm" height="15
 <!-- router template -->
 <defs><path id="unused" d="M 0 0 L 1 1"/></defs>
 <g transform="translate(10 5) rotate(20)"><path d="M 20 30 L 140 30 L 140 100 L 20 70"/></g>
-<path d="M 3 3 L 190 4 L 50 140"/><text x="5" y="5">neck</text><circle cx="60" cy="60" r="20"/></svg>"""
+<path d="M 3 3 L 190 4 L 50 140"/><text x="5" y="5">hinge</text><circle cx="60" cy="60" r="20"/></svg>"""
 
 
 def svg_points(text: str, tmp_path: Path) -> list[complex]:
@@ -128,7 +128,7 @@ def dxf_design() -> str:
     space = document.modelspace()
     space.add_lwpolyline(OUTLINE)
     space.add_circle((60.0, 60.0), 20.0)
-    space.add_text("neck")
+    space.add_text("hinge")
     block = document.blocks.new("peg")
     block.add_lwpolyline([(0.0, 0.0), (8.0, 0.0), (8.0, 5.0)])
     nested = document.blocks.new("pegs")

@@ -19,7 +19,7 @@ from tests.ui.bench.test_designs import DESIGN, points
 from tests.ui.bench.test_downloads import STICK, FolderAsStick
 from tests.ui.bench_bits import SKEWED, running_bench
 from tests.ui.offscreen import Offscreen
-from tests.ui.test_whole_job import Person, again, begin_a_coupon
+from tests.ui.test_whole_job import Person, again, begin_a_coupon, say_where_the_mark_was
 from tests.ui.touching import find_text, tap_text
 from ui.bench.workers.downloads import Downloads
 from ui.start import BenchOptions, assembled
@@ -49,12 +49,13 @@ def test_from_the_verdict_to_the_corrected_design_on_the_stick(tmp_path: Path) -
         try:
             person = Person(screen, under_test)
             describe_a_plotter_nobody_can_adjust(person)
-            person.touch("Measure a coupon")
+            person.touch("New coupon")
             begin_a_coupon(person)
             person.measure(SKEWED)
             person.measure(again(SKEWED))
             assert screen.app.snapshot.verdict is Verdict.NO_GO
-            person.touch("< Back", "Correct the machine")
+            say_where_the_mark_was(person)
+            person.touch("See the move")
             assert "cannot be adjusted" in str(screen.app.root.screen.note)
             person.touch("Correct the design")
             assert "On a side of 700 mm the skew is 4.27 ± 0.69 mm." in str(screen.app.root.screen.text)

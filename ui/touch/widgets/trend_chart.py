@@ -9,7 +9,7 @@ from kivy.properties import ObjectProperty
 from kivy.uix.widget import Widget
 
 from core.machine.history import MarkKind
-from core.said import said
+from core.said import Angle, Number, Part, said
 from ui.pages.history import Chart
 from ui.touch.widgets.lettering import write, written_width
 from ui.touch.widgets.polygons import disc, fill_polygons, upright
@@ -17,6 +17,14 @@ from ui.touch.widgets.polygons import disc, fill_polygons, upright
 FEW = 60  # coupons
 TYPE_PX = 16.0
 CONTROL_WORDS = said("average and control limits")
+
+
+def _written(value: float, sign: str) -> Part:
+    """A value beside its line, in the person's notation."""
+    decimals, signed = (2, True) if value else (0, False)
+    if sign == "%":
+        return said("{value} %", value=Number(value, decimals, signed=signed))
+    return Angle(value, decimals, signed=signed)
 
 
 class TrendChart(Widget):
@@ -44,7 +52,7 @@ class TrendChart(Widget):
         edges = [abs(edge) for c in chart.control for edge in (c.lower, c.upper)]
         highest = 1.15 * max([*reaches, *edges, chart.limit or 0.0, 0.1])
         values = (chart.limit, 0.0, -chart.limit) if chart.limit else (0.0,)
-        texts = [f"{value:+.2f}{chart.sign}".replace("-", "−") if value else f"0{chart.sign}" for value in values]
+        texts = [_written(value, chart.sign) for value in values]
         beside = max(written_width(text, TYPE_PX * scale) for text in texts) + 12.0 * scale
         left, width = self.x + beside, self.width - beside - 8.0 * scale
         middle, half = self.y + self.height / 2, self.height / 2 - 12.0 * scale
