@@ -3,12 +3,12 @@
     cd CHECKOUT; sudo /opt/cornerwise/current/bin/python tests/endurance/update_on_systemd.py \
         --this-machine-is-for-trials PARTITION [STEP ...]
 
-The steps are good, stick, breaks, hangs, ends; all of them where none is named, which takes long on an emulated board.
+The steps are good, stick, breaks, hangs, ends; all of them where none is named.
 Units, user, sandbox, console and panel are those that install.sh put there; the releases are copies of the installed
 one, of which some are broken. Then the helper, at its socket and in its sandbox, installs a signed update from the
 stick whose partition (sda1) is named: it is formatted. Changed for the time of the proof are one limit, so that a
 start that hangs is waited for less long, and whose updates are trusted. Afterwards the installed release is current
-again. Prints a line a step; ten minutes.
+again. Prints a line a step; a few minutes each on an emulated board, the stick and the hanging one most.
 """
 
 from __future__ import annotations
