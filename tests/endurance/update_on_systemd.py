@@ -149,7 +149,7 @@ def from_a_stick(partition: str, here: str) -> None:
     kept = change()
     assert (kept["phase"], kept["came_from"], kept["starts"]) == ("runs", here, 1), kept
     print(f"{updated}: kept at its first start, its own helper answers", flush=True)
-    print(f"the helper at its socket: {ask_helper(Verb.GO_BACK)}", flush=True)
+    print(f"the helper at its socket: {of_line(ask_helper(Verb.GO_BACK))}", flush=True)
     until("the one before", lambda: proven(here))
     print(f"and went back: {here} runs and stays", flush=True)
 
