@@ -35,7 +35,6 @@ _BOTH = {"r", "stroke-width", "stroke-dashoffset"}
 # Within these a percentage is of something else than the page.
 _OWN_PAGE = {"svg", "symbol", "marker", "pattern", "linearGradient", "radialGradient", "mask", "filter", "clipPath"}
 _SAME_RATIO = 1e-9
-_WIDTH_IN_PERCENT = re.compile(r"stroke-(?:width|dash\w*)\s*:[^;]*%")
 
 
 def name_of(element: etree._Element) -> str:

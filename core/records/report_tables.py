@@ -98,14 +98,14 @@ def _bar(page: ReportPage, row: CharacteristicRow, x: float, y: float, width: fl
 
 
 _READING_COLUMNS = (
-    (said("reading"), 40.0, "L"),
+    (said("reading"), 36.0, "L"),
     (Name("n"), 8.0, "R"),
     (said("mean"), 23.0, "R"),
     (said("best fit"), 23.0, "R"),
     (NOTHING, 10.0, "L"),
     (said("residual"), 20.0, "R"),
     (said("standardised"), 20.0, "R"),
-    (said("smallest error that would show"), 36.0, "R"),
+    (said("smallest error that would show"), 40.0, "R"),
 )
 
 

@@ -14,7 +14,6 @@ import os
 os.environ.setdefault("OMP_NUM_THREADS", "1")  # before numpy: one core for everybody
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
-import time
 from collections.abc import Callable
 
 import numpy as np
@@ -24,6 +23,7 @@ from core.metrology.accuracy import MeasuringSetup
 from core.metrology.adjustment import adjust
 from core.metrology.hands import learn
 from core.metrology.measuring_model import Means, mean_readings, predicted_readings, trust
+from tests.benchmarks.in_turn import best_in_turn
 from tests.core.metrology.scipy_model import model
 from tests.core.metrology.simulated_readings import HOUSE_COUPON, Array, random_truth, simulate
 
@@ -78,12 +78,7 @@ def main() -> None:
             least_squares_of(m, analytic=True, **same_end) for m in every_means
         ],
     }
-    best = dict.fromkeys(work, float("inf"))
-    for _ in range(ROUNDS):  # in turn, so that other work on the machine hits all alike
-        for name, run in work.items():
-            begun = time.process_time()
-            run()
-            best[name] = min(best[name], (time.process_time() - begun) / COUPONS)
+    best = {name: seconds / COUPONS for name, seconds in best_in_turn(work, ROUNDS).items()}
     for name, seconds in best.items():
         print(f"{name:46} {seconds * 1e6:8.1f} us   {seconds / best[ours]:5.1f} times")
 

@@ -13,7 +13,6 @@ import os
 os.environ.setdefault("OMP_NUM_THREADS", "1")  # before numpy: one core for everybody
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
-import time
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
@@ -31,6 +30,7 @@ from core.metrology.readings import Reading
 from core.metrology.tolerances import limits_for_class
 from core.metrology.witness import Answers, MarkSeen, move_evidence
 from tests.benchmarks.adjustment_speed import KNOWN, SETUP, least_squares_of
+from tests.benchmarks.in_turn import best_in_turn
 from tests.core.metrology.simulated_readings import HOUSE_COUPON, random_truth, simulate
 
 COUPONS, ROUNDS = 20, 8
@@ -74,12 +74,7 @@ def main() -> None:
         "adjustment alone, ten features": lambda: [adjust(HOUSE_COUPON, one, SETUP) for one in ten],
         "scipy's fit alone, ten features": lambda: [least_squares_of(one) for one in means],
     }
-    best = dict.fromkeys(work, float("inf"))
-    for _ in range(ROUNDS):  # in turn, so that other work on the machine hits all alike
-        for name, run in work.items():
-            begun = time.process_time()
-            run()
-            best[name] = min(best[name], (time.process_time() - begun) / COUPONS)
+    best = {name: seconds / COUPONS for name, seconds in best_in_turn(work, ROUNDS).items()}
     for name, seconds in best.items():
         print(f"{name:42} {seconds * 1e3:8.2f} ms")
 

@@ -11,6 +11,7 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from core.errors import CornerwiseError
 from core.said import Name, Part, said
 from ui.state.messages import Report
 
@@ -66,3 +67,15 @@ def guarded(worker: str, step: Callable[[], object], answer: Callable[[Part], ob
             LOG.exception("and it could not be said")
         return False
     return True
+
+
+def answered(worker: str, deed: Callable[[], object], failed: Callable[[Part], object]) -> None:
+    """Do it; what goes wrong is the answer, whatever it is: a refusal in its own words, the rest as unforeseen."""
+
+    def foreseen() -> None:
+        try:
+            deed()
+        except CornerwiseError as error:
+            failed(error.what)
+
+    guarded(worker, foreseen, failed)

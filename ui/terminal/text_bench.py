@@ -190,10 +190,6 @@ class TextBench:
         self._out.flush()
 
 
-def _behind(mark: str, text: Part | str) -> Part | str:
-    return f"{mark} {text}" if isinstance(text, str) else Series((Name(mark), text))
-
-
 def _is_practising(snapshot: Snapshot) -> bool:
     """Exercises are left, so a closed coupon is not the end."""
     state = snapshot.practice

@@ -13,18 +13,18 @@ from dataclasses import dataclass
 from functools import partial
 from queue import Empty, SimpleQueue
 
-from core.errors import CornerwiseError, NotAvailableError
+from core.errors import NotAvailableError
 from core.records.archive import Archive
 from core.records.export import files_of
 from core.records.session_record import SessionRecord
 from core.said import PLAIN, Part, Voice, said, said_counted
 from hardware.usb_stick import Step, Stick, StickAccess, download_to_stick, the_one_stick
-from ui.bench.supervision import LOG, WorkerFaulted, guarded, unforeseen
+from ui.bench.supervision import WorkerFaulted, answered, guarded
 from ui.state.messages import Report
 from ui.state.stick import DownloadState, DownloadWay
 
 LOOK_EVERY_S = 1.0
-_STATE_OF = {Step.WRITING: DownloadState.WRITING, Step.CHECKING: DownloadState.CHECKING, Step.SAFE: DownloadState.SAFE}
+STATE_OF = {Step.WRITING: DownloadState.WRITING, Step.CHECKING: DownloadState.CHECKING, Step.SAFE: DownloadState.SAFE}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,7 +92,14 @@ class Downloads:
     def download(self, record: SessionRecord, way: DownloadWay, voice: Voice = PLAIN) -> None:
         """Write this session's folder onto the one stick that is plugged in, or onto the drive on the cable."""
         deed = self._show if way is DownloadWay.CABLE else self._write
-        self.run(lambda post: _answered(record.id, partial(deed, record, voice, post), post))
+
+        def errand(post: Post) -> None:
+            def failed(why: Part) -> None:
+                post(DownloadMoved(session=record.id, state=DownloadState.FAILED, text=why))
+
+            answered("downloads", partial(deed, record, voice, post), failed)
+
+        self.run(errand)
 
     def run(self, errand: Errand) -> None:
         """Do something else with the stick, after everything asked before; it must not raise."""
@@ -123,7 +130,7 @@ class Downloads:
 
     def _write(self, record: SessionRecord, voice: Voice, post: Post) -> None:
         def progress(step: Step) -> None:
-            post(DownloadMoved(session=record.id, state=_STATE_OF[step], text=step.words))
+            post(DownloadMoved(session=record.id, state=STATE_OF[step], text=step.words))
 
         stick = the_one_stick(self._find_sticks())
         progress(Step.WRITING)
@@ -148,14 +155,3 @@ class Downloads:
         self._on_drive = downloads
         text = said_counted("{count} coupon on the drive", "{count} coupons on the drive", count=len(folders))
         post(DownloadMoved(session=record.id, state=DownloadState.SHOWN, text=text))
-
-
-def _answered(session: str, deed: Callable[[], object], post: Post) -> None:
-    """Do it; what goes wrong is the answer, whatever it is."""
-    try:
-        deed()
-    except CornerwiseError as error:
-        post(DownloadMoved(session=session, state=DownloadState.FAILED, text=error.what))
-    except Exception as error:
-        LOG.exception("unforeseen in downloads")
-        post(DownloadMoved(session=session, state=DownloadState.FAILED, text=unforeseen("downloads", error)))

@@ -12,7 +12,6 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-from core.errors import CornerwiseError
 from core.records.archive import Archive
 from core.records.comparison import reported_record
 from core.records.export import files_of
@@ -22,9 +21,9 @@ from hardware.doctor import as_json, examine
 from hardware.stick_files import FilePlace
 from hardware.usb_stick import Step, download_to_stick, mounted, stick_errors, writing_to
 from ui.bench.fault_report import fault_report, report_name
-from ui.bench.supervision import LOG, unforeseen
+from ui.bench.supervision import answered
 from ui.bench.workers.designs import ErrandRunner
-from ui.bench.workers.downloads import Post
+from ui.bench.workers.downloads import STATE_OF, Post
 from ui.state.messages import Report
 from ui.state.stick import DownloadState
 
@@ -46,9 +45,6 @@ class KeptBench:
     folder: Path
     records: Callable[[], Archive]
     utc_now: Callable[[], datetime | None]
-
-
-_STATE_OF = {Step.WRITING: DownloadState.WRITING, Step.CHECKING: DownloadState.CHECKING}
 
 
 class Keeping:
@@ -76,16 +72,13 @@ class Keeping:
         self._ask(lambda post: self._report(voice, post))
 
     def _ask(self, deed: Callable[[Post], None]) -> None:
-        def answered(post: Post) -> None:
-            try:
-                deed(post)
-            except CornerwiseError as error:
-                post(KeepMoved(state=DownloadState.FAILED, text=error.what))
-            except Exception as error:
-                LOG.exception("unforeseen in keeping")
-                post(KeepMoved(state=DownloadState.FAILED, text=unforeseen("keeping", error)))
+        def errand(post: Post) -> None:
+            def failed(why: Part) -> None:
+                post(KeepMoved(state=DownloadState.FAILED, text=why))
 
-        self._runner.run(answered)
+            answered("keeping", lambda: deed(post), failed)
+
+        self._runner.run(errand)
 
     def _save(self, post: Post) -> None:
         place = self._place()
@@ -124,8 +117,9 @@ class Keeping:
             folders |= self._newest(voice)
 
         def progress(step: Step) -> None:
-            if step in _STATE_OF:
-                post(KeepMoved(state=_STATE_OF[step], text=step.words))
+            # Safe is said once, when the last folder is.
+            if step is not Step.SAFE:
+                post(KeepMoved(state=STATE_OF[step], text=step.words))
 
         for name, files in folders.items():
             download_to_stick(files, name, place.stick, place.access, progress, place.block_devices)

@@ -11,13 +11,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
 
-from core.errors import CornerwiseError
 from core.said import NOTHING, Name, Part, said
 from core.said_wire import of_line
 from hardware.helper_client import Verb, ask_helper
 from hardware.releases import Change, Phase, current_release, previous_release, read_change, version_of
 from hardware.update_archive import newer
-from ui.bench.supervision import guarded
+from ui.bench.supervision import answered
 from ui.state.messages import Report
 from ui.state.stick import UpdateSlice, UpdateState
 
@@ -66,15 +65,11 @@ class Updates:
             self._post(UpdateMoved(state=state, text=text))
 
         def run() -> None:
-            try:
-                answer = self._ask(verb, *words, progress=progress)
-            except CornerwiseError as error:
-                failed(error.what)
-                return
+            answer = self._ask(verb, *words, progress=progress)
             found = answer if ends is UpdateState.FOUND else ""
             self._post(UpdateMoved(state=ends, text=NOTHING if found else of_line(answer), found=found))
 
-        threading.Thread(target=lambda: guarded("update", run, failed), name="update", daemon=True).start()
+        threading.Thread(target=lambda: answered("update", run, failed), name="update", daemon=True).start()
 
 
 def installed_update(program: Path, prefix: Path) -> UpdateSlice | None:

@@ -66,17 +66,6 @@ EYEWEAR: Picture = (
     line((60, 92), (54, 84), role=Role.DANGER, width=3.0),
 )
 
-# A cover closed over the work, its switch pressed.
-COVERS_ON: Picture = (
-    box(8, 10, 84, 8),
-    line((12, 18), (20, 64), (80, 64), (88, 18), role=Role.GOOD, width=5.0),
-    line((50, 56), (50, 24), role=Role.DANGER, width=4.0),
-    Fill(points=((44, 24), (56, 24), (50, 18)), role=Role.DANGER),
-    box(42, 56, 16, 8),
-    frame(82, 64, 12, 16, line=3.0),
-    line((84, 66), (92, 78), role=Role.GOOD, width=3.0),
-)
-
 # A beam turned by a mirror that stands askew to where it should go.
 MIRRORS: Picture = (
     line((4, 70), (52, 70), role=Role.DANGER, width=4.0),

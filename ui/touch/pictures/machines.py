@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from core.machine.directions import Axis, Front, Side
+from core.machine.directions import Front, Side
 from core.machine.holding import HowHeld
 from core.machine.profile import Process
 from ui.touch.pictures.strokes import Circle, Fill, Picture, Role, arrow, box, frame, line
@@ -59,8 +59,6 @@ def gantry_along(across_bed: bool) -> Picture:
         return (*_BED, *_ALONG, *arrow((50, 60), (50, 84)), *arrow((50, 45), (50, 21)))
     return (*_BED, *_UPRIGHT, *arrow((58, 52), (84, 52)), *arrow((43, 52), (17, 52)))
 
-
-AXES: dict[Axis, Picture] = {Axis.X: gantry_along(across_bed=True), Axis.Y: gantry_along(across_bed=False)}
 
 _LETTER_X: Picture = (line((64, 42), (78, 64), width=4.0), line((78, 42), (64, 64), width=4.0))
 _LETTER_Y: Picture = (line((64, 64), (71, 53), (78, 64), width=4.0), line((71, 53), (71, 42), width=4.0))

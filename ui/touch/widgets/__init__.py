@@ -1,5 +1,6 @@
 """What screens are made of. Its face are all widgets, for kv files know them by name once they are imported."""
 
+from ui.touch.widgets.asking_sheet import AskingSheet
 from ui.touch.widgets.basics import Ink, KeyButton, Sheetlet, Spoken
 from ui.touch.widgets.bench_faces import AnswerFace, CouponBand, HoldBar, KeypadFace, LiveFace, QuestionFace
 from ui.touch.widgets.choice_row import ChoiceRow
@@ -19,6 +20,7 @@ from ui.touch.widgets.trend_chart import TrendChart
 
 __all__ = [
     "AnswerFace",
+    "AskingSheet",
     "ChoiceRow",
     "CouponBand",
     "CouponFigure",
