@@ -174,7 +174,17 @@ def _small_targets(screen: Offscreen) -> list[str]:
         for words, width, height in target_sizes(screen)
         if width < least[0] or height < least[1]
     ]
-    return small + _overlapping_targets(screen)
+    return small + _squashed_targets(screen.app.root) + _overlapping_targets(screen)
+
+
+def _squashed_targets(widget: Widget) -> list[str]:
+    """A button that is meant to be shown, and has no room at all."""
+    if widget.opacity == 0:
+        return []
+    if widget.width < 1 or widget.height < 1:
+        meant = isinstance(widget, ButtonBehavior) and not widget.disabled and bool(getattr(widget, "text", ""))
+        return [f"target without room: {widget.text!r}"] if meant else []
+    return [fault for child in widget.children for fault in _squashed_targets(child)]
 
 
 def _overlapping_targets(screen: Offscreen) -> list[str]:

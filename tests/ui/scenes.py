@@ -426,7 +426,7 @@ def with_design(stage: DesignStage, text: str = "", *, sticks: int = 1, found: b
     machine = replace(ROUTER, held=HowHeld.NOT_ADJUSTABLE)
     assert base.evaluation is not None
     correction = gantry_correction(base.evaluation, machine, answers=MARK_AT_NL)
-    paths = (DESIGN.path, "headstock.dxf", *(f"jobs/plate-{number}.svg" for number in range(1, 9)))
+    paths = (DESIGN.path, "drawer-front.dxf", *(f"jobs/plate-{number}.svg" for number in range(1, 9)))
     chosen = stage not in (DesignStage.IDLE, DesignStage.LOOKING, DesignStage.FOUND)
     prepared = PreparedDesign(
         source=DESIGN,
@@ -669,7 +669,7 @@ SCENES: dict[str, Callable[[], Snapshot]] = {
     "design-writing": lambda: with_design(DesignStage.WRITING),
     "design-written": lambda: with_design(DesignStage.DONE, "jobs/hinge-template-for-twelve-doors-left-handed-2.svg"),
     "design-failed": lambda: with_design(
-        DesignStage.FAILED, "headstock.dxf: this design was corrected before: correct the original, never twice"
+        DesignStage.FAILED, "drawer-front.dxf: this design was corrected before: correct the original, never twice"
     ),
     "update": lambda: with_update(UpdateState.IDLE, before=""),
     "update-looking": lambda: with_update(UpdateState.LOOKING, "Checking signature and content."),

@@ -72,6 +72,8 @@ class Person:
 
     def touch(self, *words: str) -> None:
         for word in words:
+            # What the archive has still to say may move the buttons: a person looks before touching.
+            self.until(lambda now: not now.storing)
             if self.screen.app.root.screen.name == "bench" and word in DOORS:
                 tap_text(self.screen, "Menu")
             if self.screen.app.root.screen.name == "menu" and word not in (*DOORS, "< Back"):

@@ -27,7 +27,7 @@ LONGEST = Notation(lengths=LengthUnit.INCH, angles=AngleStyle.DMS, mark=DecimalM
 SHOWN = {
     **{name: (scene,) for name, scene in ELSEWHERE.items()},
     "bench": (*ON_MEASURE, "history", "drifting", "loosen"),
-    "verdict": ON_MEASURE,
+    "verdict": (*ON_MEASURE, "to-correct", "recut"),
     "numbers": ON_MEASURE,
     "correct": ON_CORRECT,
     "causes": ("empty", "no-go", "to-correct", "inconsistent"),

@@ -62,13 +62,13 @@ def test_without_a_stick_it_asks_for_one(screen) -> None:
 def test_a_design_and_the_coupon_are_chosen_and_written_by_touch(screen) -> None:
     show(screen, SCENES["designs"]())
     screen.bench.sent.clear()
-    tap_text(screen, "headstock.dxf")
+    tap_text(screen, "drawer-front.dxf")
     tap_text(screen, "Coupon to prove it, SVG")
     show(screen, SCENES["design-ready"]())
     tap_text(screen, "Write the corrected copy")
     coupon = DesignSource(path="coupon-120x80.svg", coupon=SCENES["designs"]().coupon)
     assert [one for one in screen.bench.sent if one != LookForDesigns()] == [
-        ChooseDesign(source=DesignSource(path="headstock.dxf")),
+        ChooseDesign(source=DesignSource(path="drawer-front.dxf")),
         ChooseDesign(source=coupon),
         WriteDesign(),
     ]
@@ -139,7 +139,7 @@ def test_every_refusal_is_said_and_offers_no_design(screen, reason: RefusalReaso
     assert str(screen.app.root.screen.word) == "NO CORRECTION"
     assert screen.bench.sent == []
     texts = [getattr(widget, "text", "") for widget in shown_widgets(screen)]
-    assert "headstock.dxf" not in texts
+    assert "drawer-front.dxf" not in texts
     assert "Look for designs" not in texts
 
 
