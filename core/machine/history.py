@@ -164,14 +164,14 @@ def _check_next(since: Sequence[ClosedCoupon], drifts: dict[Trended, Drift]) -> 
 def _mark(entry: LogEntry) -> ChartMark | None:
     if entry.time_utc is None:
         return None
-    match entry.payload:
+    match payload := entry.payload:
         case CorrectionApplied():
             kind = MarkKind.CORRECTION
         case MachineEvent():
             kind = MarkKind.UPSET
         case _:
             return None
-    return ChartMark(time_utc=entry.time_utc, kind=kind, text=entry_words(entry.payload))
+    return ChartMark(time_utc=entry.time_utc, kind=kind, text=entry_words(payload))
 
 
 def _check_now(last_mark: ChartMark | None, since: Sequence[ClosedCoupon]) -> Said:

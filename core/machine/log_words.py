@@ -6,6 +6,8 @@ worded by `move_order` alone, with their caution.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from core.machine.cautions import ALL_CAUTIONS
 from core.machine.machine_log import (
     BeltsCompared,
@@ -14,10 +16,12 @@ from core.machine.machine_log import (
     CorrectionApplied,
     CorrectionBegun,
     CorrectionResumed,
+    Deed,
+    EntryUndone,
     GapPhase,
     GapRead,
     GuidedStep,
-    LogPayload,
+    LogEntry,
     MachineEvent,
     MotorStep,
     MotorStepDone,
@@ -45,7 +49,21 @@ _MOTOR = {
 }
 
 
-def entry_words(payload: LogPayload) -> Said:
+def log_words(entries: Iterable[LogEntry]) -> tuple[tuple[LogEntry, Said], ...]:
+    """A whole log, line by line; the taking back names what was taken back."""
+    worded: dict[int, Said] = {}
+    found = []
+    for entry in entries:
+        if isinstance(entry.payload, EntryUndone):
+            words = said("taken back: {entry}", entry=worded.get(entry.payload.number, said("an entry that is lost")))
+        else:
+            words = entry_words(entry.payload)
+        worded[entry.sequence] = words
+        found.append((entry, words))
+    return tuple(found)
+
+
+def entry_words(payload: Deed) -> Said:
     """What an entry says was done."""
     match payload:
         case CorrectionBegun(skew_deg=skew, skew_u_deg=u):

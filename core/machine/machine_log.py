@@ -5,6 +5,7 @@ Stage: correction. Input: what the person did and read. Output: frozen entries; 
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
@@ -158,7 +159,14 @@ class MachineEvent:
     note: str = ""
 
 
-LogPayload = (
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EntryUndone:
+    """The entry of this number was taken back: no fold sees it any more, the record keeps both."""
+
+    number: int
+
+
+Deed = (
     CorrectionBegun
     | CautionAcknowledged
     | GapRead
@@ -171,6 +179,7 @@ LogPayload = (
     | BeltsCompared
     | MachineEvent
 )
+LogPayload = Deed | EntryUndone
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -181,3 +190,27 @@ class LogEntry:
     sequence: int
     time_utc: datetime | None
     payload: LogPayload
+
+
+def can_be_undone(payload: LogPayload) -> bool:
+    """Whether an entry says what one touch noted, and can be taken back; what was done by steps at the machine was
+    done."""
+    match payload:
+        case CorrectionApplied(coarse=coarse):
+            return coarse is not None
+        case MachineEvent() | CorrectionAbandoned() | ReferenceKept():
+            return True
+        case _:
+            return False
+
+
+def standing(entries: Iterable[LogEntry]) -> tuple[LogEntry, ...]:
+    """What holds of a log, for every fold over it: without what was taken back, and without the taking back."""
+    held: list[LogEntry] = []
+    for entry in entries:
+        if isinstance(entry.payload, EntryUndone):
+            number = entry.payload.number
+            held = [one for one in held if one.sequence != number or not can_be_undone(one.payload)]
+        else:
+            held.append(entry)
+    return tuple(held)

@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import Self
 
 from core.errors import BadInputError, DiskFullError, LostFileError, ReadOnlyError
-from core.machine.machine_log import LogEntry, LogPayload
+from core.machine.machine_log import LogEntry, LogPayload, standing
 from core.machine.profile import MachineProfile
 from core.records import instrument_tables, machine_tables, recovery
 from core.records.archive_file import (
@@ -226,7 +226,11 @@ class Archive:
             return machine_tables.insert_log_entry(self._connection, machine, self._clock(), payload)
 
     def machine_events(self, machine: str) -> tuple[LogEntry, ...]:
-        """A machine's log in its order."""
+        """What holds of a machine's log, in its order: what was taken back says nothing of the machine."""
+        return standing(self.machine_log(machine))
+
+    def machine_log(self, machine: str) -> tuple[LogEntry, ...]:
+        """A machine's log as it was kept, with what was taken back."""
         with storage_errors(self._path):
             return machine_tables.log_entries(self._connection, machine)
 

@@ -24,5 +24,5 @@ def archived_record(archive: Archive, session_id: str) -> SessionRecord:
         profile=profiles.get(session.opened.machine),
         before=archive.closed_before(session_id),
         checks=archive.checks_up_to(session_id, instruments_of(session)),
-        machine_log=archive.machine_events(session.opened.machine),
+        machine_log=archive.machine_log(session.opened.machine),
     )

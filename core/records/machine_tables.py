@@ -13,6 +13,7 @@ from core.machine.machine_log import (
     CorrectionApplied,
     CorrectionBegun,
     CorrectionResumed,
+    EntryUndone,
     GapRead,
     LogEntry,
     LogPayload,
@@ -42,6 +43,7 @@ _LOG: PayloadKinds[LogPayload] = PayloadKinds(
         "reference-kept": ReferenceKept,
         "belts-compared": BeltsCompared,
         "event": MachineEvent,
+        "undone": EntryUndone,
     },
 )
 

@@ -87,7 +87,7 @@ def told(archive: Archive) -> dict[str, str]:
             said[f"{summary.id} {event.sequence}"] = json.dumps(events_json.event_to_json(event) | {"chain": None})
     said["machines"] = repr(archive.machines())
     for machine in MACHINES:
-        entries = archive.machine_events(machine)
+        entries = archive.machine_log(machine)
         said[f"log {machine}"] = json.dumps([dataclass_json.to_json(entry) for entry in entries])
         said[f"of {machine}"] = repr([one.id for one in archive.sessions(machine=machine)])
         said[f"last {machine}"] = repr(archive.last_opened(machine))

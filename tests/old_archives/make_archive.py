@@ -136,7 +136,7 @@ def main() -> int:
         "instruments": [
             dataclass_json.to_json(used) for used in archive.instrument_book(simulated=True, on_bench=True).used
         ],
-        "machine_events": [dataclass_json.to_json(entry) for entry in archive.machine_events(MACHINE)],
+        "machine_events": [dataclass_json.to_json(entry) for entry in archive.machine_log(MACHINE)],
     }
     archive.close()
     connection = sqlite3.connect(path)

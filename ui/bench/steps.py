@@ -18,6 +18,9 @@ from firmware_bridge.byte_link import LinkState
 from ui.bench.live import absent
 from ui.state.snapshot import InstrumentStatus, Message, Snapshot, TakenReading
 
+TAKEN_BACK = said("Taken back; the record keeps both.")
+NOTHING_TO_TAKE_BACK = said("There is nothing to take back any more.")
+
 
 def with_session(snapshot: Snapshot, session: Session) -> Snapshot:
     """Everything that follows from the session, derived anew; the cursors are the bench's own."""

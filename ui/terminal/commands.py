@@ -32,6 +32,7 @@ from ui.bench.desks.practice import StopHand
 from ui.bench.desks.settings import ChangeSettings
 from ui.bench.gauge_checks import CheckCaliper, CheckGauge
 from ui.bench.opening import OwnLimits, opening
+from ui.bench.steps import NOTHING_TO_TAKE_BACK
 from ui.pages.setup import QUESTIONS, SettingQuestion, changed
 from ui.speech.speech import Speech
 from ui.state.messages import Command
@@ -72,7 +73,7 @@ MEASURING_HELP: HelpLines = (
     ("check caliper 0=0.01,0.00 50.8=50.81", said("before measuring: closed jaws and setting blocks, in mm")),
     ("check gauge 90.1,90.2 90.3,90.3", said("a square, and the same square turned over, in degrees")),
     ("void 7 slipped", said("reading 7 does not count, and why")),
-    ("undo", said("take back what was done last, within ten seconds: a reading, a void, a finish")),
+    ("undo", said("take back what was done last, within ten seconds: a reading, a void, a finish, an event")),
     ("close", said("the coupon is done: verdict")),
     ("set", said("what can be chosen (units, angles, decimal mark ...); 'set lengths inch' chooses")),
     ("stop", said("take over from the simulated hand")),
@@ -129,7 +130,7 @@ def parse_line(line: str, snapshot: Snapshot) -> Command | Part:
         case ["stop"]:
             return StopHand()
         case ["undo"]:
-            return snapshot.undo.command if snapshot.undo else said("There is nothing to take back any more.")
+            return snapshot.undo.command if snapshot.undo else NOTHING_TO_TAKE_BACK
         case ["void", number, *reason]:
             return _void(number, " ".join(reason))
         case [name, *rest] if name in list(Feature):

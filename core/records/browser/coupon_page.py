@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from core.machine.log_words import entry_words
+from core.machine.log_words import log_words
 from core.metrology.characteristics import GROUPS
 from core.metrology.sentences import GROUP_WORD, VERDICT_WORD, groups_of
 from core.records import report_rows
@@ -170,8 +170,8 @@ def _readings(record: SessionRecord) -> Table:
 
 def _log(record: SessionRecord) -> Table:
     """What was done to the machine, the newest first."""
-    newest_first = sorted(record.machine_log, key=lambda entry: entry.sequence, reverse=True)[:_MOST_ENTRIES]
-    rows = tuple(Row(cells=(Time(entry.time_utc), entry_words(entry.payload))) for entry in newest_first)
+    newest_first = reversed(log_words(record.machine_log)[-_MOST_ENTRIES:])
+    rows = tuple(Row(cells=(Time(entry.time_utc), words)) for entry, words in newest_first)
     return Table(name=said("What was done to the machine"), heads=_DONE, numbers=(), rows=rows)
 
 

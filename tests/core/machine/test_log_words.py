@@ -9,7 +9,7 @@ import pytest
 
 from core.machine.cautions import ALL_CAUTIONS
 from core.machine.directions import Direction, Side
-from core.machine.log_words import entry_words
+from core.machine.log_words import entry_words, log_words
 from core.machine.machine_log import (
     BeltsCompared,
     CautionAcknowledged,
@@ -18,9 +18,12 @@ from core.machine.machine_log import (
     CorrectionApplied,
     CorrectionBegun,
     CorrectionResumed,
+    Deed,
+    EntryUndone,
     GapPhase,
     GapRead,
     GuidedStep,
+    LogEntry,
     LogPayload,
     MachineEvent,
     MachineEventKind,
@@ -37,7 +40,7 @@ BEGUN = CorrectionBegun(
     session="s", skew_deg=0.35, skew_u_deg=0.06, span_mm=640.0, move_mm=3.91, move_u_mm=0.71, end=Side.RIGHT,
     direction=Direction.NEARER,
 )  # fmt: skip
-ENTRIES: tuple[LogPayload, ...] = (
+ENTRIES: tuple[Deed, ...] = (
     BEGUN,
     *(CautionAcknowledged(caution=caution.name) for caution in ALL_CAUTIONS),
     *(GapRead(end=end, gap_mm=12.3, phase=phase) for end in Side for phase in GapPhase),
@@ -55,11 +58,11 @@ ENTRIES: tuple[LogPayload, ...] = (
 
 
 def test_every_kind_is_among_them() -> None:
-    assert {type(entry) for entry in ENTRIES} == set(get_args(LogPayload))
+    assert {type(entry) for entry in ENTRIES} == set(get_args(Deed)) == set(get_args(LogPayload)) - {EntryUndone}
 
 
 @pytest.mark.parametrize("entry", ENTRIES, ids=lambda entry: type(entry).__name__)
-def test_each_has_a_line_that_gives_no_order(entry: LogPayload) -> None:
+def test_each_has_a_line_that_gives_no_order(entry: Deed) -> None:
     line = str(entry_words(entry))
     assert line
     assert not any(way in line for way in chain(("nearer", "farther", "Move "), ("to the left", "to the right")))
@@ -68,3 +71,18 @@ def test_each_has_a_line_that_gives_no_order(entry: LogPayload) -> None:
 def test_what_a_person_wrote_stays_letter_for_letter_in_german_and_inches() -> None:
     speech = Speech(language=Language.GERMAN, notation=Notation(lengths=LengthUnit.INCH))
     assert "Left, 3 mm" in speech.say(entry_words(CorrectionAbandoned(reason="Left, 3 mm")))
+
+
+def test_a_taking_back_names_what_was_taken_back() -> None:
+    payloads: tuple[LogPayload, ...] = (
+        MachineEvent(kind=MachineEventKind.CRASH),
+        EntryUndone(number=1),
+        EntryUndone(number=9),
+    )
+    log = [LogEntry(sequence=place, time_utc=None, payload=payload) for place, payload in enumerate(payloads, start=1)]
+    assert [str(words) for _, words in log_words(log)] == [
+        "a crash", "taken back: a crash", "taken back: an entry that is lost",
+    ]  # fmt: skip
+    assert (
+        Speech(language=Language.GERMAN, notation=Notation()).say(log_words(log)[1][1]).startswith("zurückgenommen: ")
+    )

@@ -19,17 +19,21 @@ from core.machine.gantry_correction import (
 )
 from core.machine.guided_correction import GuidedState, answer, begin, guided_state, to_be_resumed
 from core.machine.guided_wording import coarse_reset_sentence
+from core.machine.log_words import entry_words
 from core.machine.machine_log import (
     CoarseReset,
     CorrectionAbandoned,
     CorrectionApplied,
     CorrectionResumed,
+    EntryUndone,
     GuidedStep,
     LogEntry,
     LogPayload,
     MachineEvent,
     MachineEventKind,
     StepDone,
+    can_be_undone,
+    standing,
 )
 from core.machine.parallelism import Gaps
 from core.machine.procedure import Stage
@@ -40,9 +44,9 @@ from core.machine.trial_step import trial_came_true
 from core.metrology.readings import Quantity
 from core.metrology.witness import MoveHeld, move_evidence
 from core.records.events import MachineNamed
-from core.said import Length, said
+from core.said import Length, Name, said
 from ui.bench.routing import Desk
-from ui.bench.steps import told
+from ui.bench.steps import NOTHING_TO_TAKE_BACK, TAKEN_BACK, told
 from ui.bench.workers.archive_tasks import (
     Begun,
     Committed,
@@ -55,7 +59,7 @@ from ui.bench.workers.archive_tasks import (
 )
 from ui.bench.workers.archive_thread import Outbox
 from ui.state.messages import Command
-from ui.state.snapshot import MachinesSlice, Snapshot
+from ui.state.snapshot import MachinesSlice, Snapshot, Undoable
 
 MAX_GAP_MM = 500.0  # no feeler, block or caliper reaches further between a gantry and its reference
 
@@ -85,6 +89,15 @@ class LogMachineEvent(Command):
 
     kind: MachineEventKind
     note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TakeBackEntry(Command):
+    """Take back the entry of this number in a machine's log: an event, a reset, a correction given up; only while it
+    was done last."""
+
+    machine: str
+    number: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -144,6 +157,7 @@ class MachineDesk(Desk):
             MachinesLoaded: self._loaded,
             MachineLogged: self._logged,
             LogMachineEvent: self._log_event,
+            TakeBackEntry: self._take_back,
             BeginCorrection: self._begin,
             BeginCorrectionByReference: self._begin_by_reference,
             KeepReference: self._keep_reference,
@@ -220,10 +234,28 @@ class MachineDesk(Desk):
             self._outbox.submit(log_on_machine(current.name, CorrectionResumed()))
 
     def _logged(self, draft: Snapshot, logged: MachineLogged) -> Snapshot:
-        self._logs[logged.machine] = (*self._logs.get(logged.machine, ()), logged.entry)
-        if logged.entry.payload == StepDone(step=GuidedStep.RECUT):
-            draft = told(draft, said("Measure the new coupon: it will be held against the one before."))
+        entry = logged.entry
+        self._logs[logged.machine] = standing((*self._logs.get(logged.machine, ()), entry))
+        match entry.payload:
+            case StepDone(step=GuidedStep.RECUT):
+                draft = told(draft, said("Measure the new coupon: it will be held against the one before."))
+            case EntryUndone():
+                draft = told(replace(draft, undo=None), TAKEN_BACK)
+            case MachineEvent() as event:
+                draft = told(
+                    draft, said("Noted of {machine}: {event}.", machine=Name(logged.machine), event=entry_words(event))
+                )
+        if can_be_undone(entry.payload):
+            back = TakeBackEntry(machine=logged.machine, number=entry.sequence)
+            draft = replace(draft, undo=Undoable(command=back))
         return self._renewed(draft)
+
+    def _take_back(self, draft: Snapshot, wish: TakeBackEntry) -> Snapshot:
+        """Only what was done last: two touches take back one thing."""
+        if draft.undo is None or draft.undo.command != wish:
+            return told(draft, NOTHING_TO_TAKE_BACK, alarm=True)
+        self._outbox.submit(log_on_machine(wish.machine, EntryUndone(number=wish.number)))
+        return replace(draft, undo=None)
 
     def _log_event(self, draft: Snapshot, event: LogMachineEvent) -> Snapshot:
         return self._log(draft, (MachineEvent(kind=event.kind, note=event.note),))

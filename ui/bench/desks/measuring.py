@@ -48,7 +48,16 @@ from ui.bench.gauge_checks import (
 )
 from ui.bench.opening import opening_again
 from ui.bench.routing import Desk, Step
-from ui.bench.steps import closing, cursor_of, quantity_of, taken_features, told, with_session
+from ui.bench.steps import (
+    NOTHING_TO_TAKE_BACK,
+    TAKEN_BACK,
+    closing,
+    cursor_of,
+    quantity_of,
+    taken_features,
+    told,
+    with_session,
+)
 from ui.bench.workers.archive_tasks import (
     Begun,
     Committed,
@@ -377,7 +386,7 @@ class MeasuringDesk(Desk):
     def _take_back(self, draft: Snapshot, wish: TakeBack) -> Snapshot:
         """Only what was done last: two touches take back one thing."""
         if draft.session is None or draft.undo is None or draft.undo.command != wish:
-            return told(draft, said("There is nothing to take back any more."), alarm=True)
+            return told(draft, NOTHING_TO_TAKE_BACK, alarm=True)
         if draft.closed and draft.machines.guided is not None:
             return told(draft, said("A correction has begun on this coupon: it stays finished."), alarm=True)
         self._store(draft, Undone(number=wish.number))
@@ -478,7 +487,7 @@ class MeasuringDesk(Desk):
                 why = _VOID_WORDS.get(reason, Name(reason))
                 draft = told(draft, said("Reading {number} does not count: {reason}.", number=voided, reason=why))
             case Undone():
-                draft = told(replace(draft, undo=None), said("Taken back; the record keeps both."))
+                draft = told(replace(draft, undo=None), TAKEN_BACK)
             case GaugeChecked() as check if drift := drift_text(draft.book.history(name_of(check))):
                 draft = told(draft, drift, alarm=True)
             case MarkConfirmed(corner=corner) if corner in (MarkSeen.MIRRORED, MarkSeen.UNKNOWN):

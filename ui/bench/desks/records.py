@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from typing import ClassVar
 
 from core.machine.before_after import BeforeAfter
-from core.machine.machine_log import CorrectionApplied, MachineEvent
+from core.machine.machine_log import CorrectionApplied, EntryUndone, MachineEvent
 from core.records.archive import Archive
 from core.records.comparison import compared
 from core.records.events import Closed, Opened, Undone
@@ -167,7 +167,7 @@ class RecordsDesk(Desk):
         return self._look_up_due(draft)
 
     def _machine_logged(self, draft: Snapshot, logged: MachineLogged) -> Snapshot:
-        upset = isinstance(logged.entry.payload, CorrectionApplied | MachineEvent)
+        upset = isinstance(logged.entry.payload, CorrectionApplied | MachineEvent | EntryUndone)
         return self._look_up_due(draft) if upset else draft
 
     def _loaded(self, draft: Snapshot, loaded: MachinesLoaded) -> Snapshot:
