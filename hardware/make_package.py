@@ -118,6 +118,8 @@ def fill_release(release: Path, target: Target, checkout: Path) -> None:
         subprocess.run([*pip, *into, *own], check=True)
     for name in ("bin", "share"):  # commands of the libraries, which name this computer's Python, and examples
         shutil.rmtree(site / name, ignore_errors=True)
+    for tests in [*site.glob("**/tests")]:  # of the libraries: the program's own were never packed
+        shutil.rmtree(tests)
     for record in site.glob("*.dist-info/RECORD"):
         settle_record(record)
 
@@ -131,7 +133,7 @@ def settle_record(record: Path) -> None:
 def lay_tree(root: Path, release: str, target: Target, checkout: Path) -> None:
     """Everything that the package unpacks."""
     own = checkout / "hardware"
-    folder = root / PROGRAM.relative_to("/") / "releases" / release
+    folder = root / PROGRAM.relative_to("/") / "unpacked" / release
     fill_release(folder, target, checkout)
     script = folder / "bin" / "cornerwise"
     script.parent.mkdir()
@@ -193,6 +195,7 @@ def make_package(out: Path, target: Target, checkout: Path = ROOT) -> Path:
         environment = {
             **os.environ,
             "SOURCE_DATE_EPOCH": str(committed_s),
+            "DPKG_DEB_THREADS_MAX": "1",  # how many of them there are changes the bytes
             "SUBSTITUTIONS": f"'-Vpython:Depends={target.depends}'",
         }
         command = ["dpkg-buildpackage", "-b", "-us", "-uc", "-d", f"-a{DEBIAN[target.machine]}"]
