@@ -11,7 +11,7 @@ here=$(CDPATH='' cd -- "$(dirname -- "$0")/.." && pwd)
 program=/opt/cornerwise
 records=/var/lib/cornerwise
 user=cornerwise
-units="cornerwise.service cornerwise-trial.service cornerwise-helper.socket cornerwise-helper.service cornerwise-gadget.service"
+units="cornerwise.service cornerwise-trial.service cornerwise-helper.socket cornerwise-helper.service cornerwise-gadget.service cornerwise-guard.service"
 # shellcheck source=hardware/system.sh
 . "$here/hardware/system.sh"
 packages="python3 python3-venv $screen_libraries udev kmod mount util-linux util-linux-extra dosfstools mtools exfatprogs openssh-client"
@@ -129,6 +129,8 @@ if [ ! -e "$release/complete" ]; then
         $install --require-hashes -r "$here/hardware/locks/${extra:-bench}.txt"
         $install --no-deps --no-build-isolation "$copy"
     fi
+    # Its units and rules, for an update that brings its own: see system_files.py.
+    step sh -c "ln -sfn \"\$(cd $release && echo lib/python*/site-packages/hardware)\" $release/system"
     # All of it is on the disk before anything says that it is whole: the power may go at any moment.
     step sync
     step touch "$release/complete"
@@ -157,7 +159,7 @@ step ln -sfn "$program/current/bin/cornerwise" /usr/local/bin/cornerwise
 
 # --- updates from a stick: what takes a release back lies outside of them, whose updates are trusted is root's to say -
 put "$here/hardware/releases.py" "$program/guard/releases.py"
-# Over all that a stick cannot bring: an update made for other units is refused.
+# Over all that a stick cannot bring: an update made for another guard is refused.
 digest=""
 [ -n "$dry_run" ] || digest=$("$release/bin/python" -I -c 'import sys; from hardware.make_update import system_digest
 from pathlib import Path; print(system_digest(Path(sys.argv[1])))' "$here")
@@ -183,7 +185,7 @@ put "$here/hardware/systemd/sysctl.conf" /etc/sysctl.d/90-cornerwise.conf
 put "$here/hardware/systemd/tmpfiles.conf" /etc/tmpfiles.d/cornerwise.conf
 # getty-static puts logins on consoles 2 to 6 where logind is missing.
 step systemctl mask getty@tty1.service getty-static.service ctrl-alt-del.target
-step systemctl enable cornerwise.service cornerwise-helper.socket cornerwise-gadget.service
+step systemctl enable cornerwise-guard.service cornerwise.service cornerwise-helper.socket cornerwise-gadget.service
 
 # On the Pi 4 and 5 the power socket is a USB device port as well: the records can be read through it.
 boot_config=/boot/firmware/config.txt

@@ -25,19 +25,15 @@ from tempfile import TemporaryDirectory
 from core import __version__
 from hardware.make_update import ROOT, SOURCES, build_wheel, system_digest
 from hardware.releases import PROGRAM
+from hardware.system_files import FIXED, ONLY_WHERE_IT_IS, PLACES
 
 DEBIAN = {"aarch64": "arm64", "x86_64": "amd64"}
 # What Debian 12 and 13 can run: glibc 2.36 and 2.41.
 GLIBC_MINORS = (17, 24, 26, 27, 28, 31, 34, 35, 36)
-# The units and the settings beside them, by where they belong.
+# Where debhelper looks for units.
 UNITS = "lib/systemd/system"
-SETTINGS = {
-    "journald.conf": "usr/lib/systemd/journald.conf.d/cornerwise.conf",
-    "watchdog.conf": "usr/lib/systemd/system.conf.d/cornerwise.conf",
-    "logind.conf": "usr/lib/systemd/logind.conf.d/cornerwise.conf",
-    "sysctl.conf": "usr/lib/sysctl.d/90-cornerwise.conf",
-    "gpiomem.conf": "usr/share/cornerwise/gpiomem.conf",
-}
+# What debhelper puts where it belongs, by names of its own.
+BY_DEBHELPER = {"udev/70-cornerwise.rules": "cornerwise.udev", "systemd/tmpfiles.conf": "cornerwise.tmpfiles"}
 # Instruments on radio are heard on boards alone.
 LOCKS = {"aarch64": "pi.txt", "x86_64": "bench.txt"}
 # What only builds: the program is built. And what Debian has as packages of its own, built for the board.
@@ -130,25 +126,30 @@ def settle_record(record: Path) -> None:
     record.write_text("".join(f"{line}\n" for line in kept))
 
 
+def where_it_unpacks() -> dict[str, str]:
+    """Units and settings below `hardware`, and where they lie on the machine."""
+    left_out = (*BY_DEBHELPER, *ONLY_WHERE_IT_IS)
+    settings = {source: f"usr/lib/{place}" for source, place in PLACES.items() if source not in left_out}
+    units = [source for source in (*PLACES, *FIXED) if source.endswith((".service", ".socket"))]
+    return settings | {source: f"{UNITS}/{Path(source).name}" for source in units}
+
+
 def lay_tree(root: Path, release: str, target: Target, checkout: Path) -> None:
     """Everything that the package unpacks."""
-    own = checkout / "hardware"
     folder = root / PROGRAM.relative_to("/") / "unpacked" / release
     fill_release(folder, target, checkout)
     script = folder / "bin" / "cornerwise"
     script.parent.mkdir()
     script.write_text(SCRIPT.format(release=PROGRAM / "releases" / release))
     script.chmod(0o755)
+    (folder / "system").symlink_to(target.site_packages / "hardware")
     program = root / PROGRAM.relative_to("/")
     (program / "guard").mkdir()
     shutil.copy(checkout / "hardware/releases.py", program / "guard")
     (program / "system-digest").write_text(system_digest(checkout) + "\n")
-    (root / UNITS).mkdir(parents=True)
-    for unit in (*own.glob("systemd/*.service"), *own.glob("systemd/*.socket")):
-        shutil.copy(unit, root / UNITS)
-    for source, place in SETTINGS.items():
+    for source, place in where_it_unpacks().items():
         (root / place).parent.mkdir(parents=True, exist_ok=True)
-        shutil.copy(own / "systemd" / source, root / place)
+        shutil.copy(checkout / "hardware" / source, root / place)
     (root / "usr/bin").mkdir()
     (root / "usr/bin/cornerwise").symlink_to(PROGRAM / "current/bin/cornerwise")
 
@@ -157,8 +158,8 @@ def lay_debian(debian: Path, release: str, committed_s: int, checkout: Path) -> 
     """debhelper's folder: the house's own, and what is named after the commit."""
     own = checkout / "hardware"
     shutil.copytree(own / "debian", debian)
-    shutil.copy(own / "udev/70-cornerwise.rules", debian / "cornerwise.udev")
-    shutil.copy(own / "systemd/tmpfiles.conf", debian / "cornerwise.tmpfiles")
+    for source, name in BY_DEBHELPER.items():
+        shutil.copy(own / source, debian / name)
     postinst = debian / "cornerwise.postinst"
     postinst.write_text(postinst.read_text().replace("@RELEASE@", release))
     maintainer = "The founders of Cornerwise <founders@cornerwise.invalid>"

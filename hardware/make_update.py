@@ -19,6 +19,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from hardware.licences import without_text
+from hardware.system_files import FIXED, PLACES
 from hardware.update_archive import FORMAT, MANIFEST, PURPOSE, SIGNATURE
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -44,12 +45,13 @@ def build_wheel(checkout: Path, folder: Path, *options: str) -> Path:
 
 
 def system_digest(checkout: Path) -> str:
-    """Over what install.sh puts outside of the releases: no update of the program alone can bring it."""
-    hardware = checkout / "hardware"
-    files = [*(hardware / "systemd").iterdir(), *(hardware / "udev").iterdir(), hardware / "releases.py"]
-    digest = hashlib.sha256()
-    for file in sorted(files, key=lambda file: file.relative_to(checkout).as_posix()):
-        digest.update(file.read_bytes())
+    """Over what no stick can bring: what takes a release back, and which places in the system a release has.
+
+    What stands in those places, units and rules, comes with a release: see system_files.
+    """
+    digest = hashlib.sha256(json.dumps(PLACES, sort_keys=True).encode())
+    for name in FIXED:
+        digest.update((checkout / "hardware" / name).read_bytes())
     return digest.hexdigest()
 
 

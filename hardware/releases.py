@@ -3,11 +3,12 @@
 Stage: hardware. Input: the folder of the installed program. Output: its links switched, and `update.json` beside them.
 A new release is on trial until its first screen was drawn and stayed: systemd runs `before-start` ahead of every start
 and `first-screen` some time behind READY=1 (cornerwise-trial.service). After STARTS starts that never came so far the
-release before is taken back.
+release before is taken back. A release brings units of its own: one whose unit does not even load is counted by
+`at-boot`, which cornerwise-guard.service runs, and no release brings that.
 
-install.sh puts this file outside of every release, to be run by the system's own Python: what takes a release back may
-not be part of it. So it imports the standard library only. Whatever moment the power is cut at, `before-start` brings
-links and state together again; the order of the writes is explained where they are made.
+Package and installer put this file outside of every release, to be run by the system's own Python: what takes a release
+back may not be part of it. So it imports the standard library only. Whatever moment the power is cut at,
+`before-start` brings links and state together again; the order of the writes is explained where they are made.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from __future__ import annotations
 import json
 import os
 import socket
+import subprocess
 import sys
 from dataclasses import asdict, dataclass, replace
 from enum import StrEnum
@@ -45,6 +47,7 @@ class Change:
     came_from: str
     goes_to: str
     starts: int = 0
+    boots: int = 0
     told: bool = False
 
 
@@ -99,6 +102,18 @@ def before_start(program: Path) -> None:
         _write_change(program, replace(change, phase=Phase.TAKEN_BACK))
         _take_back(program, change.came_from)
     elif change.phase is Phase.TAKEN_BACK and not change.told and here == change.goes_to:
+        _take_back(program, change.came_from)
+
+
+def at_boot(program: Path) -> None:
+    """Count a boot with a release on trial; take the one before back when its starts were not even counted."""
+    change = read_change(program)
+    if change is None or change.phase is not Phase.TRIAL or current_release(program) != change.goes_to:
+        return
+    if change.boots < STARTS or not is_whole(program, change.came_from):
+        _write_change(program, replace(change, boots=change.boots + 1))
+    else:
+        _write_change(program, replace(change, phase=Phase.TAKEN_BACK))
         _take_back(program, change.came_from)
 
 
@@ -190,8 +205,8 @@ def for_the_log(change: Change) -> str:
 
 
 def main(argv: list[str]) -> int:
-    """`before-start` or `first-screen`, as systemd asks; 64 for anything else."""
-    steps = {"before-start": before_start, "first-screen": first_screen}
+    """`at-boot`, `before-start` or `first-screen`, as systemd asks; 64 for anything else."""
+    steps = {"at-boot": at_boot, "before-start": before_start, "first-screen": first_screen}
     if len(argv) != 1 or argv[0] not in steps:
         print(f"releases: one of {', '.join(steps)}", file=sys.stderr)
         return 64
@@ -204,6 +219,12 @@ def main(argv: list[str]) -> int:
     after = read_change(PROGRAM)
     if after is not None and after != change and (said := for_the_log(after)):
         print(f"releases: {said}", flush=True)
+    if after is not None and after.phase is Phase.TAKEN_BACK and not after.told:
+        # Its units and rules are those of the release before again.
+        for command in (["systemctl", "daemon-reload"], ["udevadm", "control", "--reload"]):
+            subprocess.run(command, check=False)
+        if argv[0] == "at-boot":
+            subprocess.run(["systemctl", "--no-block", "restart", "cornerwise.service"], check=False)
     return 0
 
 

@@ -40,6 +40,7 @@ class RootPlaces:
     clock_was_set: Path = Path("/run/cornerwise-clock-was-set")
     program: Path = PROGRAM
     update_stick: Path = Path("/run/cornerwise-update-stick")
+    etc: Path = Path("/etc")
     update_keys: Path = Path("/etc/cornerwise/update-keys")
 
 

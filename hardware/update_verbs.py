@@ -25,6 +25,7 @@ from core.records.whole_writing import sync_folder
 from core.said import Name, Number, Said, said
 from hardware.releases import begin_trial, current_release, is_whole, previous_release, version_of
 from hardware.root_verbs import RefusedError, RootPlaces, run_tool, stick_of_root
+from hardware.system_files import lay_links
 from hardware.update_archive import MAX_ARCHIVE_BYTES, Manifest, newer, read_header, read_update, unpack_wheels
 
 PATTERN = "cornerwise-*.update"
@@ -79,6 +80,7 @@ def install_update(places: RootPlaces, version: str, say: Say, *, restart: Resta
     release = f"{manifest.version}-{digest[:10]}"
     with _fresh_folder(places, release) as folder:
         _fill(places, folder, manifest, say)
+    lay_links(places.program, places.etc)
     begin_trial(places.program, release)
     shutil.rmtree(copy.parent, ignore_errors=True)
     return _started(manifest.version, restart)
@@ -250,6 +252,7 @@ def _fill(places: RootPlaces, folder: Path, manifest: Manifest, say: Say) -> Non
     # Some of them were built on the board, so they cannot be fetched anew; nothing in them knows the folder it lies in,
     # and what is compiled stays valid with the times that are copied along.
     shutil.copytree(running / packages, folder / packages, symlinks=True, dirs_exist_ok=True)
+    (folder / "system").symlink_to(packages / "hardware")
     say(said("Installing {version}.", version=Name(manifest.version)))
     wheels = places.program / "incoming" / "wheels"
     shutil.rmtree(wheels, ignore_errors=True)
@@ -314,4 +317,8 @@ def _plain_environment(scratch: Path) -> dict[str, str]:
 
 
 def _restart_bench() -> None:
+    # Units and rules are those of the release that was switched to; its settings for journal and kernel hold at the
+    # next boot.
+    run_tool(["systemctl", "daemon-reload"])
+    run_tool(["udevadm", "control", "--reload"])
     run_tool(["systemctl", "--no-block", "restart", "cornerwise.service"])

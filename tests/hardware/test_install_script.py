@@ -110,8 +110,8 @@ def test_only_a_public_key_of_the_one_kind_is_trusted(tmp_path: Path) -> None:
     assert dry_run("--update-key").returncode == 64
 
 
-def test_another_unit_is_another_system(tmp_path: Path) -> None:
-    """What a stick cannot bring: units, rules, the guard. Anything else may change."""
+def test_another_guard_is_another_system(tmp_path: Path) -> None:
+    """What a stick cannot bring: the guard, and another place in the system. Units and rules come with a release."""
     (tmp_path / "hardware").mkdir()
     for name in ("systemd", "udev"):
         subprocess.run(["cp", "-r", ROOT / "hardware" / name, tmp_path / "hardware"], check=True)
@@ -122,6 +122,9 @@ def test_another_unit_is_another_system(tmp_path: Path) -> None:
     (tmp_path / "hardware" / "install.sh").write_text("# another installer\n")
     assert system_digest(tmp_path) == before
     unit = tmp_path / "hardware/systemd/cornerwise.service"
+    unit.write_text(unit.read_text() + "Nice=5\n")
+    assert system_digest(tmp_path) == before
+    unit = tmp_path / "hardware/systemd/cornerwise-guard.service"
     unit.write_text(unit.read_text() + "Nice=5\n")
     assert system_digest(tmp_path) != before
 

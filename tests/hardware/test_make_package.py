@@ -13,8 +13,8 @@ from pathlib import Path
 import pytest
 
 from hardware.make_package import (
+    BY_DEBHELPER,
     LEFT_OUT,
-    SETTINGS,
     Target,
     lay_debian,
     release_name,
@@ -22,7 +22,9 @@ from hardware.make_package import (
     settle_rights,
     settle_times,
     what_comes_along,
+    where_it_unpacks,
 )
+from hardware.system_files import FIXED, ONLY_WHERE_IT_IS, PLACES
 
 ROOT = Path(__file__).resolve().parents[2]
 HERE = ROOT / "hardware"
@@ -44,8 +46,12 @@ def test_a_release_is_called_after_all_that_it_is_made_of() -> None:
 
 
 def test_whatever_the_installer_puts_the_package_puts_as_well() -> None:
-    put = set(re.findall(r'put "\$here/hardware/systemd/([\w.-]+\.conf)"', INSTALLER))
-    assert put == {*SETTINGS, "tmpfiles.conf"}
+    put = dict(re.findall(r'put "\$here/hardware/((?:systemd|udev)/[\w.-]+)" /etc/(\S+)', INSTALLER))
+    put |= {
+        f"systemd/{unit}": f"systemd/system/{unit}" for unit in re.search(r'^units="(.*)"$', INSTALLER, re.M)[1].split()
+    }  # type: ignore[index]
+    assert put == PLACES | {"systemd/cornerwise-guard.service": "systemd/system/cornerwise-guard.service"}
+    assert {*where_it_unpacks(), *BY_DEBHELPER, *ONLY_WHERE_IT_IS, "releases.py"} == {*PLACES, *FIXED}
     (masked,) = re.findall(r"systemctl mask (.*)", INSTALLER)
     (enabled,) = re.findall(r"systemctl enable (.*)", INSTALLER)
     for script in SCRIPTS:

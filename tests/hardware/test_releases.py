@@ -15,6 +15,7 @@ from hardware import releases
 from hardware.releases import (
     STARTS,
     Phase,
+    at_boot,
     before_start,
     begin_trial,
     current_release,
@@ -70,6 +71,32 @@ def test_one_that_never_does_is_taken_back_after_its_starts(program: Path) -> No
     assert told.told
     before_start(program)
     assert current_release(program) == OLD
+
+
+def test_one_whose_unit_does_not_load_is_taken_back_by_boots(program: Path) -> None:
+    """Then no start is ever counted; a person with a dark screen switches off and on."""
+    begin_trial(program, NEW)
+    for _ in range(STARTS):
+        at_boot(program)
+        assert current_release(program) == NEW
+    at_boot(program)
+    assert current_release(program) == OLD
+    assert phase(program) is Phase.TAKEN_BACK
+    first_screen(program)
+    for _ in range(STARTS + 1):
+        at_boot(program)
+    assert current_release(program) == OLD
+
+
+def test_boots_of_a_proven_release_are_not_counted(program: Path) -> None:
+    at_boot(program)
+    begin_trial(program, NEW)
+    at_boot(program)
+    before_start(program)
+    first_screen(program)
+    for _ in range(STARTS + 1):
+        at_boot(program)
+    assert (current_release(program), phase(program)) == (NEW, Phase.RUNS)
 
 
 def test_the_log_says_each_start_on_trial_and_what_became_of_it(
@@ -209,6 +236,6 @@ def test_it_needs_nothing_but_the_systems_own_python(tmp_path: Path) -> None:
     tops = {(node.module if isinstance(node, ast.ImportFrom) else node.names[0].name) or "" for node in names}
     assert {top.split(".")[0] for top in tops} <= set(sys.stdlib_module_names)
     copy = shutil.copy(source, tmp_path / "releases.py")
-    for words, status in (("before-start", 0), ("first-screen", 0), ("dance", 64)):
+    for words, status in (("before-start", 0), ("first-screen", 0), ("at-boot", 0), ("dance", 64)):
         done = subprocess.run([sys.executable, "-I", copy, words], capture_output=True, cwd=tmp_path, check=False)
         assert done.returncode == status, done.stderr

@@ -183,6 +183,11 @@ def test_from_the_stick_to_a_release_on_trial(running: InstalledProgram) -> None
     assert (packages / "measuring_program.py").is_file()
     assert [path.name for path in packages.glob("cornerwise-*")] == ["cornerwise-0.2.0.dist-info"]
     assert not (running.program / "incoming").exists()
+    unit = running.places.etc / "systemd/system/cornerwise.service"
+    assert unit.readlink() == running.program / "current/system/systemd/cornerwise.service"
+    assert (running.program / "current/system").readlink() == packages.relative_to(
+        running.program / "current"
+    ) / "hardware"
     assert {path.name for path in (running.program / "releases").iterdir()} == {HERE, "0.0.9-1", release}
     # And back again: what was there before is still whole.
     assert str(go_back(running.places, restart=running.restart)) == "0.1.0 is in place and starts now."

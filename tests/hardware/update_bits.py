@@ -113,7 +113,10 @@ class InstalledProgram:
         self.stick = folder / "stick"
         self.program = folder / "opt"
         self.places = RootPlaces(
-            program=self.program, update_keys=folder / "etc/update-keys", update_stick=folder / "mounted"
+            program=self.program,
+            etc=folder / "etc",
+            update_keys=folder / "etc/update-keys",
+            update_stick=folder / "mounted",
         )
         self.said: list[str] = []
         self.restarts = 0
