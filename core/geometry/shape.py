@@ -110,16 +110,6 @@ def true_features(coupon: Coupon, shape: FloatArray) -> tuple[FloatArray, FloatA
     return np.array(values), np.array(rows)
 
 
-def stacked(columns: list[FloatArray], rows: list[list[FloatArray]]) -> tuple[FloatArray, FloatArray]:
-    """Values (m, n) and Jacobians (m, n, k) from n columns (m,) and n rows of k columns (m,)."""
-    values = np.stack(columns, axis=-1)
-    jacobian = np.empty((*values.shape, len(rows[0])))
-    for place, row in enumerate(rows):
-        for parameter, slope in enumerate(row):
-            jacobian[:, place, parameter] = slope
-    return values, jacobian
-
-
 def mean_y_direction(b: float, g: float) -> tuple[float, float, float]:
     """Length of the mean Y direction in nominal heights, cosine and sine of the skew."""
     length = math.hypot(g, 1.0 + b)

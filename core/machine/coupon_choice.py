@@ -31,13 +31,12 @@ _LONGEST_TABLE_MM = 3000.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SpanAnswer:
-    """Whether the evidence settles the span. `move_u95_mm` is the U of the move, `wanted_mm` what is wanted.
+    """Whether the evidence settles the span; `wanted_mm` is how far out of square the gantry may stay over it.
 
     `better` is the coupon that would do, or the best the caliper can span; None where it is not needed.
     """
 
     settles: bool
-    move_u95_mm: float
     wanted_mm: float
     better: Coupon | None
     text: Part
@@ -64,7 +63,7 @@ def span_answer(
     }
     if settles:
         text = said("Over {span} the move is known to ± {known}; wanted is {wanted}: it is enough.", **parts)
-        return SpanAnswer(settles=True, move_u95_mm=move_mm.U95, wanted_mm=wanted_mm, better=None, text=text)
+        return SpanAnswer(settles=True, wanted_mm=wanted_mm, better=None, text=text)
     better = largest_coupon(caliper_range_mm)
     not_enough = said(
         "Over {span} the move is known to ± {known}; wanted is {wanted}: this coupon cannot settle this span.", **parts
@@ -72,7 +71,6 @@ def span_answer(
     would = _larger_sentences(better, profile, setup, wanted_mm)
     return SpanAnswer(
         settles=False,
-        move_u95_mm=move_mm.U95,
         wanted_mm=wanted_mm,
         better=better,
         text=paragraph(not_enough, *would),

@@ -136,7 +136,6 @@ def _skew_finding(evaluation: Evaluation, profile: MachineProfile | None, setup:
         unit="deg",
         text=text,
         causes=causes if standing is Standing.PROVEN else (),
-        would_tell=would if standing is Standing.OPEN else None,
     )
 
 
@@ -162,7 +161,6 @@ def _taper_finding(
         unit="mm",
         text=text,
         causes=taper_causes(axis is not gantry_axis) if standing is Standing.PROVEN else (),
-        would_tell=would if standing is Standing.OPEN else None,
     )
 
 

@@ -10,7 +10,6 @@ import math
 from dataclasses import dataclass
 from enum import StrEnum
 
-from core.geometry.features import Feature
 from core.metrology.adjustment import Estimate
 from core.metrology.kerf import SizeCause, SizeFinding
 from core.said import Part, Said, said
@@ -39,8 +38,7 @@ class Standing(StrEnum):
 class Finding:
     """One fault. `amount` is in `unit` (skew in degrees, the others in mm or, for scales, as a share).
 
-    `sds` is the amount in standard uncertainties. `causes` are what it usually comes from, the first suspect first;
-    `would_tell` the next reading or coupon that would settle an open one (None where all is read).
+    `sds` is the amount in standard uncertainties. `causes` are what it usually comes from, the first suspect first.
     """
 
     fault: Fault
@@ -49,7 +47,6 @@ class Finding:
     unit: str
     text: Part
     causes: tuple[Said, ...] = ()
-    would_tell: Feature | None = None
 
     @property
     def sds(self) -> float:

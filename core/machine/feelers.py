@@ -2,13 +2,12 @@
 
 Stage: correction. Input: a distance in mm. Output: a block (for gaps) and leaves, or sheets of paper.
 Source: a set of 20 leaves 0.05 to 1.00 mm by 0.05 mm (from memory); 80 g/m² paper about 0.1 mm a sheet and setting
-blocks of 25.4, 50.8 and 76.2 mm (common practice), the metric ones 25, 50 and 75 mm.
+blocks of 25.4, 50.8 and 76.2 mm (common practice).
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from core.said import Length, Said, Series, said, said_counted
@@ -19,8 +18,7 @@ PAPER_MM = 0.1
 # More leaves than this no longer lie flat on one another, more sheets are miscounted (common practice).
 MOST_LEAVES = 5
 MOST_SHEETS = 20
-INCH_BLOCKS_MM = (25.4, 50.8, 76.2)
-METRIC_BLOCKS_MM = (25.0, 50.0, 75.0)
+BLOCKS_MM = (25.4, 50.8, 76.2)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,9 +59,9 @@ def leaves_for(thickness_mm: float) -> FeelerStack | None:
     return FeelerStack(block_mm=0.0, leaves_mm=tuple(leaves), left_mm=thickness_mm - sum(leaves))
 
 
-def block_and_leaves(gap_mm: float, blocks_mm: Sequence[float] = INCH_BLOCKS_MM) -> FeelerStack | None:
+def block_and_leaves(gap_mm: float) -> FeelerStack | None:
     """The thickest block that fits into a gap, and leaves for the rest; None when the set cannot fill it."""
-    block_mm = max((block for block in blocks_mm if block <= gap_mm + LEAF_STEP_MM / 2.0), default=0.0)
+    block_mm = max((block for block in BLOCKS_MM if block <= gap_mm + LEAF_STEP_MM / 2.0), default=0.0)
     leaves = leaves_for(max(0.0, gap_mm - block_mm))
     if leaves is None:
         return None

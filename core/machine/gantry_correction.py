@@ -82,7 +82,6 @@ class Correction:
     left_skew_deg: float
     own_units: Said
     leaves: FeelerStack | None
-    sheets_of_paper: int
     order: MoveOrder
     sentences: tuple[Part, ...]
     predicted: tuple[PredictedReading, ...] = ()
@@ -207,7 +206,6 @@ def correction_of_skew(
         left_skew_deg=left_skew_deg,
         own_units=own_units,
         leaves=leaves,
-        sheets_of_paper=sheets,
         order=order,
         sentences=tuple(sentence for sentence in sentences if sentence),
         share=share,

@@ -60,11 +60,6 @@ class StudyResult:
         return math.hypot(self.gauge, self.parts)
 
     @property
-    def share_of_total(self) -> float:
-        """Gauge over total, 0 to 1; 0 where nothing varies."""
-        return self.gauge / self.total if self.total > 0.0 else 0.0
-
-    @property
     def distinct_categories(self) -> int | None:
         """How many groups of parts the instrument can tell apart; None where the gauge shows no spread."""
         return int(math.sqrt(2.0) * self.parts / self.gauge) if self.gauge > 0.0 else None

@@ -81,11 +81,6 @@ class Evaluation:
         return self.settled
 
     @property
-    def size_judged(self) -> bool:
-        """False where no edge was read or has a limit: the word on size is then undecided for good."""
-        return self.group(CharacteristicGroup.SIZE).asked
-
-    @property
     def size_verdict(self) -> Verdict:
         """The word on size."""
         return self.group(CharacteristicGroup.SIZE).verdict

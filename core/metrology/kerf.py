@@ -52,7 +52,6 @@ class SizeFinding:
     kerf_mm: Estimate | None
     scale_x: Estimate | None
     scale_y: Estimate | None
-    inner_zero_mm: Estimate | None
     ambiguous: bool
     contradictory: bool
     text: Part
@@ -134,7 +133,7 @@ def _with_window(
     solution, C, chi_square = _weighted(
         np.array(rows), np.array(observed), covariance, np.array([0.0, 0.0, 0.0, zero_weight])
     )
-    x, y, kerf, zero = (Estimate(value=float(solution[i]), u=math.sqrt(max(float(C[i, i]), 0.0))) for i in range(4))
+    x, y, kerf = (Estimate(value=float(solution[i]), u=math.sqrt(max(float(C[i, i]), 0.0))) for i in range(3))
     x, y = _at_reference(x, expansion), _at_reference(y, expansion)
     # Both windows' readings leave one redundancy: whether X and Y agree on one kerf.
     contradictory = len(variances) == 2 and chi_square > chi_square_quantile(1.0 - CONTRADICTION, 1.0)
@@ -143,7 +142,6 @@ def _with_window(
         kerf_mm=kerf,
         scale_x=x,
         scale_y=y,
-        inner_zero_mm=zero,
         ambiguous=False,
         contradictory=contradictory,
         text=_separated_text(kerf, x, y, contradictory=contradictory),
@@ -179,7 +177,6 @@ def _without_window(adjustment: Adjustment, expansion: ExpansionDifference | Non
         kerf_mm=kerf if cause is SizeCause.KERF else None,
         scale_x=of_scale[0],
         scale_y=of_scale[1],
-        inner_zero_mm=None,
         ambiguous=ambiguous,
         contradictory=False,
         text=text,

@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 from core.geometry.coupon import Coupon
 from core.geometry.features import TEN_FEATURES
 from core.geometry.seated_diagonals import seated_diagonals
-from core.geometry.shape import SHAPE_PARAMETERS, Number, OfTwo, feature_rows, stacked
+from core.geometry.shape import SHAPE_PARAMETERS, Number, OfTwo, feature_rows
 from core.metrology.accuracy import EdgeMethod, MeasuringSetup
 from core.metrology.hands import Learned
 from core.metrology.jaws import seated_edges
@@ -52,8 +52,8 @@ SEAT_OFFSET_PRIOR_SD_MM = 0.5  # kerf and jaw tips, and never burnt corners
 _LEAST_VARIANCE = 1e-18  # keeps a perfect instrument's weight finite
 _ROW = {feature: row for row, feature in enumerate(TEN_FEATURES)}
 # Derivatives of the ten readings by c0, cl, g0: calipers' zero on lengths, corner loss off diagonals, gauge's zero.
-_INSTRUMENT_JACOBIAN = np.array([[1.0, 0.0, 0.0]] * 4 + [[1.0, -1.0, 0.0]] * 2 + [[0.0, 0.0, 1.0]] * 4)
-_INSTRUMENT_COLUMNS = np.hstack([np.zeros((len(TEN_FEATURES), SHAPE_PARAMETERS)), _INSTRUMENT_JACOBIAN])
+INSTRUMENT_JACOBIAN = np.array([[1.0, 0.0, 0.0]] * 4 + [[1.0, -1.0, 0.0]] * 2 + [[0.0, 0.0, 1.0]] * 4)
+_INSTRUMENT_COLUMNS = np.hstack([np.zeros((len(TEN_FEATURES), SHAPE_PARAMETERS)), INSTRUMENT_JACOBIAN])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -177,27 +177,14 @@ def mean_readings(learned: Learned, known: Trust) -> Means:
 def predicted_readings(coupon: Coupon, parameters: FloatArray, setup: MeasuringSetup) -> tuple[FloatArray, FloatArray]:
     """What the instruments would say of a shape: values (10,) and Jacobian (10, 8), in the order of TEN_FEATURES."""
     a, b, g, tx, ty, c0, cl, g0 = parameters.tolist()
-    values, rows = _reading_rows(coupon, (a, b, g, tx, ty), setup, math.hypot, math.atan2)
+    values, rows = reading_rows(coupon, (a, b, g, tx, ty), setup, math.hypot, math.atan2)
     errors = (c0, c0, c0, c0, c0 - cl, c0 - cl, g0, g0, g0, g0)
     jacobian = _INSTRUMENT_COLUMNS.copy()
     jacobian[:, :SHAPE_PARAMETERS] = rows
     return np.array([value + error for value, error in zip(values, errors, strict=True)]), jacobian
 
 
-def many_predicted_readings(
-    coupon: Coupon, parameters: FloatArray, setup: MeasuringSetup
-) -> tuple[FloatArray, FloatArray]:
-    """The same for many shapes of one nominal size: parameters (m, 8) to values (m, 10) and Jacobians (m, 10, 8)."""
-    a, b, g, tx, ty = np.ascontiguousarray(parameters[:, :SHAPE_PARAMETERS].T)
-    columns, rows = _reading_rows(coupon, (a, b, g, tx, ty), setup, np.hypot, np.arctan2)
-    values, slopes = stacked(columns, rows)
-    jacobian = np.empty((len(parameters), len(TEN_FEATURES), len(PARAMETERS)))
-    jacobian[..., :SHAPE_PARAMETERS] = slopes
-    jacobian[..., SHAPE_PARAMETERS:] = _INSTRUMENT_JACOBIAN
-    return values + parameters[:, SHAPE_PARAMETERS:] @ _INSTRUMENT_JACOBIAN.T, jacobian
-
-
-def _reading_rows(
+def reading_rows(
     coupon: Coupon,
     shape: tuple[Number, Number, Number, Number, Number],
     setup: MeasuringSetup,

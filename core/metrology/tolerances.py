@@ -65,11 +65,6 @@ class Limits:
         """True when there is a limit for perpendicularity, corners or the difference of the diagonals."""
         return any(limit is not None for limit in (self.perpendicularity_mm, self.corner_deg, self.diagonal_mm))
 
-    @property
-    def judges_size(self) -> bool:
-        """True when there is a limit for any edge."""
-        return self.width_edge_mm is not None or self.height_edge_mm is not None
-
 
 def _no_limit(limited: Said, quantity: type[Angle] | type[Length], limit: float) -> Said:
     return said(

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import json
 import math
-from importlib import resources
 
 from core import SOFTWARE
 from core.geometry.coupon import Coupon
@@ -20,17 +19,9 @@ from core.metrology.kerf import SizeFinding
 from core.metrology.readings import Quantity
 from core.metrology.verdict import Characteristic, CharacteristicGroup
 
-SCHEMA_FILE = "evaluation.schema.json"
 SCHEMA_VERSION = 2
 
 JsonObject = dict[str, object]
-
-
-def evaluation_schema() -> JsonObject:
-    """The JSON schema of a result."""
-    text = resources.files("core.records.schema").joinpath(SCHEMA_FILE).read_text(encoding="utf-8")
-    schema: JsonObject = json.loads(text)
-    return schema
 
 
 def result_text(evaluation: Evaluation, correction: Correction | Refusal | None, *, simulated: bool = False) -> str:

@@ -7,7 +7,6 @@ so are the last checks of the instruments, which may be of earlier sessions.
 from __future__ import annotations
 
 import json
-from importlib import resources
 
 from core.errors import BadInputError
 from core.metrology.readings import Quantity
@@ -18,18 +17,10 @@ from core.records.session_id import checked_session_id
 from core.records.session_record import SessionRecord
 from core.said import Name, said
 
-SCHEMA_FILE = "session.schema.json"
 FORMAT = "cornerwise session"
 VERSION = 1
 # A coupon takes some dozens; what no bench can have written is not worked through.
 MAX_EVENTS = 2_000
-
-
-def session_schema() -> dict[str, object]:
-    """The JSON schema of session.json."""
-    text = resources.files("core.records.schema").joinpath(SCHEMA_FILE).read_text(encoding="utf-8")
-    schema: dict[str, object] = json.loads(text)
-    return schema
 
 
 def session_text(record: SessionRecord) -> str:

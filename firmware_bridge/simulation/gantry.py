@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 import random
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -95,8 +95,3 @@ class Gantry:
         for feature in values:
             values[feature] += rng.gauss(0.0, form.of(feature.kind, coupon))
         return CutCoupon(values=values)
-
-    def with_right_end_moved_nearer(self, move_mm: float) -> Gantry:
-        """The machine after its gantry's right end was moved towards the operator by `move_mm`."""
-        racked_mm = self.span_mm * math.tan(math.radians(self.skew_deg)) - move_mm
-        return replace(self, skew_deg=math.degrees(math.atan2(racked_mm, self.span_mm)))

@@ -138,10 +138,6 @@ class SimulatedWorkshop:
         )
         return caliper, gauge
 
-    def cut_again(self, gantry: Gantry) -> None:
-        """Cut and lay down another coupon on the machine as it is now."""
-        self.set_up(replace(self._scenario, gantry=gantry))
-
     def cut(self, coupon: Coupon) -> None:
         """Cut and lay down a coupon of another design; one that lies there already stays."""
         if coupon != self.coupon:

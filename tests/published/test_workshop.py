@@ -13,7 +13,7 @@ from core.machine.belt_note import BeltNote, belt_note
 from core.machine.belts import string_tension_n
 from core.machine.correction_words import own_units_sentence
 from core.machine.directions import Side
-from core.machine.feelers import INCH_BLOCKS_MM, METRIC_BLOCKS_MM
+from core.machine.feelers import BLOCKS_MM
 from core.machine.gantry_correction import Correction, correction_of_skew
 from core.machine.holding import HowHeld
 from core.machine.profile import MachineProfile
@@ -48,10 +48,9 @@ def test_a_string_sounds_as_the_worked_example_says() -> None:
     assert string_tension_n(note.frequency_hz.value, 395.0, 0.007569) == pytest.approx(18.0, rel=0.005)
 
 
-def test_setting_blocks_come_in_two_sets() -> None:
-    """Common practice: the inch block is 1 x 2 x 3 inches, the metric one 25 x 50 x 75 mm."""
-    assert INCH_BLOCKS_MM == (25.4, 50.8, 76.2)
-    assert METRIC_BLOCKS_MM == (25.0, 50.0, 75.0)
+def test_a_setting_block_is_one_by_two_by_three_inches() -> None:
+    """Common practice."""
+    assert BLOCKS_MM == (25.4, 50.8, 76.2)
 
 
 @pytest.mark.parametrize("skew_deg", [-2.0, 0.1, 0.5])

@@ -7,9 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from core.machine.feelers import (
-    INCH_BLOCKS_MM,
     LEAVES_MM,
-    METRIC_BLOCKS_MM,
     block_and_leaves,
     leaves_for,
     paper_sheets,
@@ -38,19 +36,18 @@ def test_more_than_the_whole_set_cannot_be_made() -> None:
 
 
 @pytest.mark.parametrize(
-    ("gap_mm", "blocks", "text"),
+    ("gap_mm", "text"),
     [
-        (26.75, INCH_BLOCKS_MM, "block 25.40 mm + leaves 1.00 + 0.35 mm"),
-        (26.75, METRIC_BLOCKS_MM, "block 25.00 mm + leaves 1.00 + 0.75 mm"),
-        (25.40, INCH_BLOCKS_MM, "block 25.40 mm"),
-        (25.38, INCH_BLOCKS_MM, "block 25.40 mm"),
-        (51.15, INCH_BLOCKS_MM, "block 50.80 mm + leaf 0.35 mm"),
-        (1.85, INCH_BLOCKS_MM, "leaves 1.00 + 0.85 mm"),
-        (0.0, INCH_BLOCKS_MM, "no leaf"),
+        (26.75, "block 25.40 mm + leaves 1.00 + 0.35 mm"),
+        (25.40, "block 25.40 mm"),
+        (25.38, "block 25.40 mm"),
+        (51.15, "block 50.80 mm + leaf 0.35 mm"),
+        (1.85, "leaves 1.00 + 0.85 mm"),
+        (0.0, "no leaf"),
     ],
 )
-def test_blocks_and_leaves_in_words(gap_mm: float, blocks: tuple[float, ...], text: str) -> None:
-    stack = block_and_leaves(gap_mm, blocks)
+def test_blocks_and_leaves_in_words(gap_mm: float, text: str) -> None:
+    stack = block_and_leaves(gap_mm)
     assert stack is not None
     assert str(stack.text) == text
 

@@ -237,6 +237,7 @@ def test_the_bench_simulation_turns_the_same_way(skew_deg: float) -> None:
     correction = corrected(before, profile_of_span(gantry.span_mm))
     assert correction.end is Side.RIGHT
     nearer_mm = correction.move_mm.value if correction.direction is Direction.NEARER else -correction.move_mm.value
-    after = judged_cut(gantry.with_right_end_moved_nearer(nearer_mm))
+    racked_mm = gantry.span_mm * math.tan(math.radians(gantry.skew_deg)) - nearer_mm
+    after = judged_cut(replace(gantry, skew_deg=math.degrees(math.atan2(racked_mm, gantry.span_mm))))
     assert after.verdict is Verdict.GO
     assert before_after(before, [after], correction).outcome is Outcome.FIXED

@@ -19,9 +19,10 @@ from core.metrology.accuracy import MeasuringSetup
 from core.metrology.adjustment import MAX_SHAPE_SDS, REACH_SDS, solve
 from core.metrology.hands import SET_NU
 from core.metrology.least_squares import NEGLIGIBLE, TOLERANCE, least_squares_step
-from core.metrology.measuring_model import PARAMETERS, Means, many_predicted_readings, trust
+from core.metrology.measuring_model import PARAMETERS, Means, trust
 from core.metrology.readings import Method, Quantity
 from core.metrology.reliability import MIN_NU, redundancy_numbers
+from tests.core.metrology.many_readings import many_predicted_readings
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]

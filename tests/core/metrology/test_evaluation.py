@@ -81,7 +81,7 @@ def test_two_diagonals_ask_for_squareness_and_an_edge_widens_it():
 def test_the_quick_check_settles_squareness_on_two_diagonals_read_twice(coupon):
     once = exact_readings(shape(skew_deg=0.02), DIAGONALS, coupon)
     quick = evaluate(coupon, once, MK, SETUP)
-    assert (quick.verdict, quick.settled, quick.size_judged) == (Verdict.GO, False, False)
+    assert (quick.verdict, quick.settled, quick.group(CharacteristicGroup.SIZE).asked) == (Verdict.GO, False, False)
     assert evaluate(coupon, once * 2, MK, SETUP).settled
 
 

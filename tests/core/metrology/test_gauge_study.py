@@ -45,7 +45,7 @@ def test_one_operator_alone_shows_no_reproducibility():
 def test_readings_without_any_spread():
     for method in (average_and_range, analysis_of_variance):
         study = method(np.full((2, 2, 2), 5.0))
-        assert (study.gauge, study.parts, study.share_of_total, study.distinct_categories) == (0.0, 0.0, 0.0, None)
+        assert (study.gauge, study.parts, study.total, study.distinct_categories) == (0.0, 0.0, 0.0, None)
 
 
 def test_the_share_of_a_tolerance_is_six_sd_over_its_width():

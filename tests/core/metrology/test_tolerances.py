@@ -28,7 +28,7 @@ def test_class_of_part_1_alone_judges_the_corners_and_not_perpendicularity():
     assert limits.perpendicularity_mm is None
     assert limits.corner_deg == pytest.approx(0.5)  # 30 minutes for a shorter side of 50 to 120 mm
     assert limits.judges_squareness
-    assert limits.judges_size
+    assert limits.width_edge_mm is not None
 
 
 def test_each_side_has_the_limit_of_its_own_length():
@@ -81,7 +81,7 @@ def test_own_limits_hold_for_all_four_edges():
 def test_own_limits_for_size_alone_do_not_judge_squareness():
     limits = own_limits(edge_mm=0.2)
     assert not limits.judges_squareness
-    assert limits.judges_size
+    assert limits.width_edge_mm is not None
 
 
 def test_no_own_limit_at_all_is_refused():

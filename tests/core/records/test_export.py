@@ -38,12 +38,12 @@ from core.records.export import files_of
 from core.records.import_folder import import_folder
 from core.records.readings_csv import parse_readings
 from core.records.report_page import FAMILY, ReportPage
-from core.records.results_json import evaluation_schema
 from core.records.session import Session
-from core.records.session_json import parse_session, session_schema
+from core.records.session_json import parse_session
 from core.records.session_record import SessionRecord, record_session
 from core.records.whole_writing import write_file, write_folder
 from core.said import Said, Voice
+from tests.core.records.schemas import schema
 
 NAMES = {"index.html", "session.json", "readings.csv", "report.pdf", "shape.svg", "coupon.svg", "SHA256SUMS"}
 
@@ -106,8 +106,8 @@ def test_the_three_forms_agree_on_every_number(record: SessionRecord) -> None:
 def test_session_json_fits_its_schema_and_gives_the_session_back(record: SessionRecord) -> None:
     text = files_of(record)["session.json"].decode()
     data = json.loads(text)
-    jsonschema.validate(data, session_schema(), cls=jsonschema.Draft202012Validator)
-    jsonschema.validate(data["result"], evaluation_schema(), cls=jsonschema.Draft202012Validator)
+    jsonschema.validate(data, schema("session"), cls=jsonschema.Draft202012Validator)
+    jsonschema.validate(data["result"], schema("evaluation"), cls=jsonschema.Draft202012Validator)
     session_id, events = parse_session(text)
     assert session_id == record.id
     assert events == record.session.log

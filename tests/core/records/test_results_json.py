@@ -11,13 +11,14 @@ from core.metrology.evaluation import evaluate
 from core.metrology.tolerances import limits_for_class, own_limits
 from core.metrology.verdict import CharacteristicGroup
 from core.metrology.witness import Answers, MarkSeen
-from core.records.results_json import evaluation_schema, result, result_text
+from core.records.results_json import result, result_text
 from tests.core.metrology.known_coupons import HOUSE, SETUP, exact_readings, reading, shape
+from tests.core.records.schemas import schema
 
 MARK_AT_NL = Answers(mark=MarkSeen.NL)
 
 MK = limits_for_class(HOUSE, "mK")
-SCHEMA = evaluation_schema()
+SCHEMA = schema("evaluation")
 
 
 def evaluated(*, skew_deg=0.6, features=(*TEN_FEATURES, *DIAGONALS, *EDGES), limits=MK, more=(), **options):

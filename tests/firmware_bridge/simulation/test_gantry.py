@@ -66,12 +66,6 @@ def test_turning_the_piece_over_turns_the_sign_of_the_skew() -> None:
         assert turned.turned_over().true_value(feature) == piece.true_value(feature)
 
 
-def test_moving_the_right_end_nearer_takes_positive_skew_away() -> None:
-    gantry = Gantry(span_mm=640.0, skew_deg=0.35)
-    moved = gantry.with_right_end_moved_nearer(640.0 * math.tan(math.radians(0.35)))
-    assert moved.skew_deg == pytest.approx(0.0, abs=1e-12)
-
-
 def test_form_is_drawn_from_the_seed() -> None:
     first, same, other = (Gantry().cut(COUPON, random.Random(seed)) for seed in (1, 1, 2))
     assert first == same

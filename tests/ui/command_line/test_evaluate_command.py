@@ -6,8 +6,8 @@ import pytest
 from jsonschema import Draft202012Validator
 
 from core.geometry.features import DIAGONALS, EDGES, TEN_FEATURES
-from core.records.results_json import evaluation_schema
 from tests.core.metrology.known_coupons import exact_readings, shape
+from tests.core.records.schemas import schema
 from ui.command_line.cli import main
 
 SQUARE = shape()
@@ -40,7 +40,7 @@ def ending(arguments):
 def as_json(arguments, capsys):
     status = ending([*arguments, "--json"])
     told = json.loads(capsys.readouterr().out)
-    Draft202012Validator(evaluation_schema()).validate(told)
+    Draft202012Validator(schema("evaluation")).validate(told)
     return status, told
 
 
