@@ -196,7 +196,8 @@ def _sexagesimal(part: dict[str, bytes | None]) -> tuple[float, int, str] | None
     return shown, 2 if seconds is None else 4, ""
 
 
-MM_OR_INCH = {b"MM": Unit.MM, b"IN": Unit.INCH, b"INCH": Unit.INCH, b'"': Unit.INCH}
+MM_OR_INCH = {b"MM": Unit.MM, b"IN": Unit.INCH, b"INCH": Unit.INCH, b"INCHES": Unit.INCH, b'"': Unit.INCH}
+LENGTH_UNIT = rb"(?P<unit>(?i:mm|inch(?:es)?|in)|\")"
 DEGREES = {b"\xb0": Unit.DEG, b"\xc2\xb0": Unit.DEG, b"DEG": Unit.DEG}
 NO_DEGREES: dict[bytes, Part] = {
     b"GON": said("gon"),
@@ -222,7 +223,7 @@ def decimal_line(begin: bytes, unit: bytes, end: bytes = b"") -> re.Pattern[byte
 
 
 LENGTH = LineGrammar(
-    pattern=decimal_line(rb"(?P<lead> *)", rb"(?P<unit>mm|MM|inch|INCH|in|IN|\")?"),
+    pattern=decimal_line(rb"(?P<lead> *)", LENGTH_UNIT + b"?"),
     anchored=False,
     quantity=Quantity.LENGTH,
     units=MM_OR_INCH,
@@ -240,10 +241,10 @@ ANGLE_LETTERED = LineGrammar(
     anchored=True,
     quantity=Quantity.ANGLE,
     units={b"D": Unit.DEG},
-    refused_units={b"G": said("gon"), b"M": said("mm per metre"), b"%": said("percent")},
+    refused_units={b"G": said("gon"), b"M": said("mil"), b"%": said("percent")},
 )
 ANGLE_PLAIN = LineGrammar(
-    pattern=decimal_line(rb"(?P<lead> *)", rb"(?P<unit>\xb0|\xc2\xb0|deg|DEG|gon|GON|rad|RAD|mm/m|MM/M|%)?"),
+    pattern=decimal_line(rb"(?P<lead> *)", rb"(?P<unit>\xb0|\xc2\xb0|(?i:deg|gon|rad|mm/m)|%)?"),
     anchored=False,
     quantity=Quantity.ANGLE,
     units=DEGREES,

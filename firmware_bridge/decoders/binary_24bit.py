@@ -1,5 +1,6 @@
 """Stage: frames of the binary outputs of digital scales to indications. Input: the bits of one frame, first bit on the
-wire = bit 0 of a word; output: an indication or a fault. Source: from memory of descriptions of such outputs.
+wire = bit 0 of a word; output: an indication or a fault. Source: public pages of people who
+captured such outputs, and open-source readers of them (test_lines_of_manuals.py names each).
 
 Makers lay the frame out in many ways and none has a checksum, so the layout is a setting of the instrument:
 
@@ -95,6 +96,18 @@ LAYOUTS: dict[str, BinaryLayout] = {
     "two-groups-swapped": BinaryLayout(kind=BinaryKind.TWO_GROUPS, display_first=True),
     "seven-digits": BinaryLayout(kind=BinaryKind.SEVEN_DIGITS),
     "host-clocked": BinaryLayout(kind=BinaryKind.HOST_CLOCKED),
+}
+LAYOUT_IN_WORDS: dict[str, Said] = {
+    "plain": said("24 bits: 20 magnitude, then sign; the last: inch"),
+    "sign-21": said("the same, the sign one bit later"),
+    "leading-one": said("a bit that is always 1, then plain: 25 bits"),
+    "leading-one-inside": said("a bit that is always 1, and 24 bits in all"),
+    "no-unit": said("as plain without inch: always mm"),
+    "micrometres": said("as plain, 0.001 mm a count"),
+    "two-groups": said("48 bits, 20480 to the inch: absolute, then display"),
+    "two-groups-swapped": said("the same, the display first"),
+    "seven-digits": said("28 bits: six digits and four flags"),
+    "host-clocked": said("21 bits at the reader's clock, 2560 to the inch"),
 }
 FRAME_LENGTHS = tuple(sorted({layout.frame_bits for layout in LAYOUTS.values()}))
 

@@ -1,5 +1,6 @@
 """Stage: frames of the 52-bit SPC output to indications. Input: 13 digits of four bits, d1 to d13; output: an
-indication or a fault. Source: from memory of descriptions of the statistical-process-control output of gauges.
+indication or a fault. Source: the pages on this statistical-process-control output in the public manuals of a measuring
+projector and of a laser gauge; its later version from memory.
 
 d1-d4 = F; d5 sign (0 plus, 8 minus); d6-d11 six BCD digits, most significant first; d12 number of decimals (0 to 5);
 d13 unit (0 mm, 1 inch) or, on gauges that judge, unit and judgement (2 to 4 mm, 5 to 7 inch: above, in, below

@@ -23,16 +23,15 @@ from core.metrology.readings import Indication
 from core.said import Column, Name, Number, Part, Said, Series, lines, said, said_counted
 from firmware_bridge.byte_link import FaultSeen, IndicationArrived, LinkChanged, LinkEvent, LinkState
 from firmware_bridge.cable_link import words_for
-from firmware_bridge.decoders.binary_24bit import LAYOUTS
 from firmware_bridge.discovery import Port, plugged_in, radio_ports, recognise
 from firmware_bridge.instrument_settings import InstrumentSettings
 from firmware_bridge.links import make_link
 from firmware_bridge.recognition import Candidate
 from firmware_bridge.recording import Recorder, played, read_capture
 from firmware_bridge.settings_store import SettingsStore
-from firmware_bridge.wire_formats import WIRE_FORMATS, WireFormat
 from ui.command_line import instrument_arguments
 from ui.command_line.data_folder import data_folder
+from ui.command_line.format_table import format_table
 from ui.command_line.prove_layout import prove
 from ui.speech.speech import Speech
 from ui.start import simulated_cables
@@ -137,8 +136,8 @@ def run(args: argparse.Namespace) -> int:
             _say_known(known, args)
         return ExitStatus.OK
     if args.formats:
-        for row in WIRE_FORMATS.values():
-            _say_format(row, args.speech)
+        for row in format_table():
+            print(args.speech.say(row).rstrip())
         return ExitStatus.OK
     store = SettingsStore(data_folder(args.data, simulated=False))
     if args.prove is not None:
@@ -173,21 +172,6 @@ def _in_the_air() -> tuple[Port, ...]:
         return radio_ports()
     except OSError as error:
         raise NotAvailableError(words_for(error)) from error
-
-
-def _say_format(row: WireFormat, speech: Speech) -> None:
-    """A row of the table: name, what it is, then its lines as manuals print them, between bars, for blanks count."""
-    usually = said("{format}, usually {line}", format=row.title, line=Name(str(row.framing)))
-    print(f"{row.name:<18} {speech.say(row.title if row.typed else usually)}")
-    begin = " " * 19
-    if row.lines:
-        print(begin + "  ".join(f"|{line}|" for line in row.lines))
-    if row.other_framings:
-        print(begin + speech.say(said("or {lines}", lines=Name(", ".join(map(str, row.other_framings))))))
-    if row.request:
-        print(begin + speech.say(said("asked by {request}", request=Name(row.request.decode().replace("\r", " CR")))))
-    if row.bits:
-        print(begin + speech.say(said("layouts of its bits: {layouts}", layouts=Name(", ".join(LAYOUTS)))))
 
 
 def listen(known: Sequence[InstrumentSettings], seconds: float, record: Path | None = None) -> dict[str, Heard]:

@@ -126,7 +126,7 @@ REFUSED = [
     ("length-8-unit", b"+         MM\r", FaultReason.GARBLED, "format"),
     ("angle-x", b"X=+200.000\r", FaultReason.REFUSED, "outside the range"),
     ("angle-lettered", b"APG 99.94\r", FaultReason.REFUSED, "gon"),
-    ("angle-lettered", b"AHM  1.2\r", FaultReason.REFUSED, "mm per metre"),
+    ("angle-lettered", b"AHM  1.2\r", FaultReason.REFUSED, "mil"),
     ("angle-lettered", b"AH% 0.1\r", FaultReason.REFUSED, "percent"),
     ("angle-dms", b"89\xb061'00\"\r", FaultReason.GARBLED, "sixty"),
     ("angle-plain", b"99,99 gon\r", FaultReason.REFUSED, "gon"),

@@ -1,4 +1,4 @@
-"""52-bit SPC and 24-bit binary frames: worked frames, round trips through an independent encoder, and refusals."""
+"""52-bit SPC and 24-bit binary frames: round trips through an independent encoder, and refusals."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from core.metrology.readings import Indication, Unit
 from firmware_bridge.decoders.binary_24bit import LAYOUTS, BinaryKind, BinaryLayout, read_word
-from firmware_bridge.decoders.bit_lines import BitLineDecoder, binary_24bit_decoder, spc_52bit_decoder
+from firmware_bridge.decoders.bit_lines import binary_24bit_decoder, spc_52bit_decoder
 from firmware_bridge.decoders.fault import Fault, FaultReason
 from firmware_bridge.decoders.spc_52bit import read_digits
 from tests.firmware_bridge.decoders.wire_encoders import binary_bits, spc_bits, spc_digits
@@ -21,7 +21,7 @@ def mm(shown: float, decimals: int) -> Indication:
     return Indication(shown=shown, unit=Unit.MM, decimals=decimals)
 
 
-# Worked frames of the output, from memory of its descriptions.
+# Worked frames of the output; those of public manuals are in test_lines_of_manuals.py.
 WORKED = [
     (b"FFFF000012330", mm(0.123, 3)),
     (b"FFFF801234530", mm(-12.345, 3)),
@@ -165,35 +165,6 @@ def test_layouts_that_contradict_themselves_are_refused() -> None:
         BinaryLayout(kind=BinaryKind.TWO_GROUPS, leading_one=True)
     with pytest.raises(ValueError, match="24, or 25"):
         BinaryLayout(bits=25)
-
-
-# Worked frames, and what the instrument's display showed: from memory of descriptions of such outputs.
-PUBLISHED = [
-    # A caliper with seven groups of four bits, lowest digit first: 1 0 8 9 0 0, and half a digit set: 009.8015 inches.
-    ("seven-digits", "1000000000011001000000000100", 9.8015, Unit.INCH),
-    ("seven-digits", "0010110001001000000000001010", -12.34, Unit.MM),
-    # Always one, then 1234, sign at bit 21 of the wire: what a plain layout reads as 24.69.
-    ("leading-one-inside", "1" + binary_bits(1234, False, False)[:23], 12.34, Unit.MM),
-    ("leading-one-inside", "1" + binary_bits(1234, True, False)[:23], -12.34, Unit.MM),
-    ("leading-one-inside", "1" + binary_bits(9449, False, False)[:22] + "1", 4.7245, Unit.INCH),
-    ("micrometres", binary_bits(12345, False, False), 12.345, Unit.MM),
-    # 20480 counts to the inch, the display second or first; 2560 at the reader's clock.
-    ("two-groups", f"{77777:024b}"[::-1] + f"{20480:024b}"[::-1], 25.4, Unit.MM),
-    ("two-groups-swapped", f"{20480:024b}"[::-1] + f"{77777:024b}"[::-1], 25.4, Unit.MM),
-    ("host-clocked", f"{2560:021b}"[::-1], 25.4, Unit.MM),
-    ("host-clocked", f"{2**21 - 2560:021b}"[::-1], -25.4, Unit.MM),
-]
-
-
-@pytest.mark.parametrize(("name", "bits", "shown", "unit"), PUBLISHED)
-def test_frames_of_other_layouts_in_every_cut(name: str, bits: str, shown: float, unit: Unit) -> None:
-    def make() -> BitLineDecoder:
-        return binary_24bit_decoder(LAYOUTS[name], proven=True)
-
-    (item,) = make().feed(bits.encode() + b"\r\n")
-    assert isinstance(item, Indication)
-    assert (item.shown, item.unit) == (pytest.approx(shown), unit)
-    check_vector(make, bits.encode() + b"\r\n", [item], noise=NOISE, trailing=bits.encode()[:20])
 
 
 @pytest.mark.parametrize("name", LAYOUTS)

@@ -56,6 +56,7 @@ WRITE: dict[str, Callable[[int], bytes]] = {
     "angle-dms": lambda n: f"{n // 100}\xb0{n % 60:02d}'00\"\r\n".encode("latin-1"),
     "channels-lettered": lambda n: f"01A{n / 100:+09.4f}\r".encode(),
     "channels-worded": lambda n: f"1 MW+{n / 100:06.2f} mm\r\n".encode(),
+    "channels-behind": lambda n: f"{n / 100:.3f} MM 2\r\n".encode(),
     "channels-first": lambda n: f"001, {n / 100:.4f}, NRM, 01\r\n".encode(),
     "channels-last": lambda n: f"001, {n / 100:.4f}, NRM, 01\r\n".encode(),
     "typed-length": lambda n: f"{n / 100:.2f}\n".encode(),

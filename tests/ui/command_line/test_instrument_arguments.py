@@ -8,6 +8,7 @@ import pytest
 
 from core.metrology.readings import Quantity, Unit
 from firmware_bridge.decoders.ascii_lines import AngleRange
+from firmware_bridge.decoders.binary_24bit import LAYOUTS
 from firmware_bridge.instrument_settings import Capture, GaugeKind, Sends
 from firmware_bridge.settings_store import SettingsStore
 from firmware_bridge.wire_formats import WIRE_FORMATS, Framing, Parity
@@ -85,4 +86,12 @@ def test_every_format_is_listed(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["instruments", "--formats"]) == 0
     said = capsys.readouterr().out
     assert all(name in said for name in WIRE_FORMATS)
-    assert "length-3.3         length, cable at 4800 baud, usually 4800 7E2" in said
+    rows = said.splitlines()
+    assert "  |+012.345|                  length-3.3         4800 7E2, 9600 7E2" in rows
+    assert any(row.endswith("length-3.3         asked by ? CR") for row in rows)
+    assert all(len(row) <= 80 for row in rows[:-1])
+    # Every line as a manual prints it stands in a row of its own, with the name of its format beside it.
+    for format_name, wire in WIRE_FORMATS.items():
+        for line in wire.lines:
+            assert any(row.startswith(f"  |{line}|") and f" {format_name}" in row for row in rows), line
+    assert all(any(row.startswith(f"  --binary {layout} ") for row in rows) for layout in LAYOUTS)
