@@ -26,7 +26,7 @@ from tests.endurance.world.judging import (
     fixed,
 )
 from tests.endurance.world.witnesses import by_light, by_reversal
-from tests.endurance.world.worlds import BARE, EQUAL, Truth, World
+from tests.endurance.world.worlds import BARE, EQUAL, Seed, Truth, World
 
 Outcomes = Sequence[Outcome]
 
@@ -206,7 +206,7 @@ class Row:
     judge: Judge = field(default_factory=lambda: as_the_bench_asks(QUICK))
     question: Question = field(default_factory=Question)
     times: int = 1
-    witness: Callable[[Truth, int], list[Answers]] | None = None
+    witness: Callable[[Truth, Seed], list[Answers]] | None = None
 
     @property
     def asked(self) -> Question:

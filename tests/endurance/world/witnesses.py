@@ -9,7 +9,7 @@ import numpy as np
 
 from core.machine.reversal_check import Overhang, ReversalCheck, StepGauge, reversal_check
 from core.metrology.witness import Answers, Light, MarkSeen
-from tests.endurance.world.worlds import HEIGHT_MM, WIDTH_MM, Truth
+from tests.endurance.world.worlds import HEIGHT_MM, WIDTH_MM, Seed, Truth
 
 BLADE_MM = 75.0
 SEEN_MM = 0.03  # a gap of light that anybody sees (common practice: a hundredth shows, three are sure)
@@ -17,7 +17,7 @@ SQUARE_SD_MM = 0.02  # by how much the square itself is off over its blade
 CUT_SD_MM = 0.03  # of the step, from one cut to the next
 
 
-def by_light(truth: Truth, seed: int) -> list[Answers]:
+def by_light(truth: Truth, seed: Seed) -> list[Answers]:
     """A try square at the two near corners, the same square at both."""
     off = np.random.default_rng(seed).normal(0.0, SQUARE_SD_MM, len(truth.angles))
     gaps = BLADE_MM * np.tan(np.radians(90.0 - truth.angles[:, :2])) + off[:, None]
@@ -30,7 +30,7 @@ def _light(gap_mm: float) -> Light:
     return Light.BLADE_END if gap_mm > 0.0 else Light.CORNER
 
 
-def by_reversal(truth: Truth, seed: int) -> list[Answers]:
+def by_reversal(truth: Truth, seed: Seed) -> list[Answers]:
     """Two coupons of one cut file on one another, and feeler leaves of 0.05 mm: the thickest stack that goes in."""
     rng = np.random.default_rng(seed)
     steps = 2.0 * WIDTH_MM * truth.squareness / min(WIDTH_MM, HEIGHT_MM) + rng.normal(

@@ -20,6 +20,7 @@ WIDTH_MM, HEIGHT_MM, LIMIT_MM, SPAN_MM = 120.0, 80.0, 0.4, 640.0
 BARE = Coupon(width_mm=WIDTH_MM, height_mm=HEIGHT_MM)
 KEYED = replace(BARE, seats=keyed_seats(WIDTH_MM, HEIGHT_MM))
 EQUAL = replace(BARE, seats=equal_seats(WIDTH_MM, HEIGHT_MM))
+Seed = int | tuple[int, int]  # of a whole row, or of a row and one of its pieces
 REPEATS = 12  # as many as anybody reads of one coupon
 
 
@@ -80,7 +81,7 @@ class Truth:
         return None
 
 
-def drawn(world: World, coupons: int, seed: int) -> tuple[Array, Truth]:
+def drawn(world: World, coupons: int, seed: Seed) -> tuple[Array, Truth]:
     """Displays (m, 10, repeats) of so many coupons, and the truth."""
     rng = np.random.default_rng(seed)
     machine = _machines(rng, world, coupons)
