@@ -28,94 +28,95 @@ BY_HAND = said(
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Caution:
     """One caution. `name` is stable (it goes into the machine log); `short` has seven words at most and is read from
-    afar, `text` says the rest."""
+    afar, `text` says the rest: neither is said without the other, but in a log and where there is no room."""
 
     name: str
     short: Said
     text: Said
 
+    @property
+    def whole(self) -> Series:
+        """Both, one after the other."""
+        return paragraph(self.short, self.text)
+
 
 POWER_OFF = Caution(
     name="power-off",
     short=said("Power off, unplugged, plug in sight."),
-    text=said(
-        "Power off and unplugged, the plug where you can see it, before hands go in. An emergency stop is not a main "
-        "switch."
-    ),
+    text=said("Before hands go in. An emergency stop is not a main switch."),
 )
 STILL_OFF = Caution(
     name="still-off",
     short=said("Still off and unplugged?"),
-    text=said("Look once more: is the power still off, and the plug out, where you can see it?"),
+    text=said("Look once more: power off, the plug out, where you can see it."),
 )
 STORED_ENERGY = Caution(
     name="stored-energy",
     short=said("Stored energy can release suddenly."),
     text=said(
-        "Wait until the spindle drive or the tube's supply has discharged as its maker says. Springs, counterweights "
-        "and compressed air can release suddenly: secure them as the maker says, and stay clear."
+        "Spindle drive or tube's supply discharged, springs, counterweights, compressed air secured, as their makers "
+        "say. Stay clear."
     ),
 )
 SLOWLY = Caution(
     name="slowly",
     short=said("Push slowly: motors generate."),
-    text=said("Never push it fast: motors that are pushed generate, and can destroy their drivers."),
+    text=said("Pushed fast they can destroy their drivers."),
 )
 BLADE_OUT = Caution(
     name="blade-out",
     short=said("Cutter, knife or pen out."),
-    text=said("Take the cutter, knife or pen out before hands go in, also with the power off."),
+    text=said("Before hands go in, also with the power off."),
 )
 HANDS_OUT = Caution(
     name="hands-out",
     short=said("Hands and tools out, covers on."),
     text=said(
-        "Before power comes back: hands out, nothing lies where it travels (keys, blocks, leaves, calipers), nobody "
-        "reaches in, covers and interlocks in place."
+        "Before power comes back: no key, block, leaf, caliper where it travels; nobody reaches in; interlocks work."
     ),
 )
 LASER_COVERS = Caution(
     name="laser-covers",
     short=said("Covers on, interlocks working, eyewear on."),
     text=said(
-        "A cutting laser is class 4, housed or open: never fire it with covers off or interlocks defeated. Eyewear "
-        "made for its wavelength, with an open one for everyone in the room; reflections blind as well."
+        "Housed or open, class 4: never fire it otherwise. Eyewear for its wavelength; open laser: everyone in the "
+        "room. Reflections blind."
     ),
 )
 LASER_MIRRORS = Caution(
     name="laser-mirrors",
     short=said("Mirrors: the maker's procedure only."),
     text=said(
-        "Where the gantry carries mirrors they are re-aligned before the next cut, by the maker's procedure and "
-        "nothing else; hands go in only with the power off and unplugged. A machine without mirrors skips this."
+        "Where the gantry carries them, before the next cut; hands in only with power off and unplugged. Without "
+        "mirrors: go on."
     ),
 )
 LASER_CUTTING = Caution(
     name="laser-cutting",
     short=said("Never leave a laser alone."),
-    text=said("Never leave a laser alone while it cuts: extraction on, extinguisher at hand."),
+    text=said("Extraction on, extinguisher at hand while it cuts."),
 )
 LASER_MATERIAL = Caution(
     name="laser-material",
     short=said("No PVC, no unknown plastic."),
-    text=said("No PVC and no unknown plastic in a laser: the smoke is poisonous and attacks the machine."),
+    text=said("In a laser their smoke is poisonous and attacks the machine."),
 )
 ROUTER_CUTTING = Caution(
     name="router-cutting",
     short=said("Eyes, ears, dust; the piece held."),
-    text=said("Eye and hearing protection on, dust extraction on, the piece held down, hands away from the cutter."),
+    text=said("Eye and hearing protection and dust extraction on, the piece held down, hands away from the cutter."),
 )
 BLADE_CUTTING = Caution(
     name="blade-cutting",
     short=said("The piece held, hands away."),
-    text=said("The piece held down, and hands away from the knife or pen while it runs."),
+    text=said("Held down, and away from knife or pen while it runs."),
 )
 PREVAIL = Caution(
     name="maker-first",
     short=said("Maker's instructions and local codes first."),
     text=said(
-        "The maker's instructions, support and warranty come first. Local codes and licensed practice prevail over "
-        "anything shown here: what needs a licensed person is left to one."
+        "They, support, warranty and licensed practice prevail over anything shown here. What needs a licensed person "
+        "is left to one."
     ),
 )
 
@@ -161,7 +162,7 @@ def cutting_cautions(process: Process) -> list[Caution]:
 def before_cutting(machine: MachineProfile | None = None) -> Series:
     """The cautions of cutting a coupon as one paragraph, beside a file or a screen that makes one; of every way of
     cutting where no machine is described."""
-    return paragraph(HANDS_OUT.text, *(caution.text for caution in _cutting(machine)), BEFORE_CUT_PREVAIL)
+    return paragraph(HANDS_OUT.whole, *(caution.whole for caution in _cutting(machine)), BEFORE_CUT_PREVAIL)
 
 
 def cutting_in_short(machine: MachineProfile | None = None) -> Series:

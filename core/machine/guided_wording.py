@@ -63,7 +63,7 @@ def title(state: GuidedState) -> Said:
 def sentences(state: GuidedState, gap_mm: float | None = None) -> tuple[Part, ...]:
     """What to do now, in order; the state of power stands first. `gap_mm` is the live gap at the end that moves."""
     if state.caution is not None:
-        return (state.caution.text,)
+        return (state.caution.short, state.caution.text)
     return tuple(sentence for sentence in (power_sentence(state), *_orders(state, gap_mm)) if sentence)
 
 

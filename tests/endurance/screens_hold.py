@@ -15,10 +15,13 @@ import sys
 from dataclasses import replace
 from itertools import product
 from typing import TYPE_CHECKING, Any
+from unittest.mock import patch
 
 os.environ.setdefault("SDL_VIDEODRIVER", "offscreen")
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     import numpy as np
 
     from tests.ui.offscreen import Offscreen
@@ -37,6 +40,7 @@ HEIGHTS = (
     ("to-correct", "verdict", "order", 7.0),
     ("to-correct", "verdict", "caution", 4.0),
     ("set", "correct", "to_go", 15.0),
+    ("cautions", "correct", "title", 5.0),
 )
 # What voids, forgets, finishes, gives up, switches off: the words on its buttons.
 HARMFUL = {
@@ -131,6 +135,8 @@ def area_of(screen: Offscreen, what: str) -> np.ndarray:
         (widget,) = (one for one in root.ids.face.children[0].children if isinstance(one, Digits))
     elif what == "answer":
         (widget,) = (one for one in root.ids.face.walk() if isinstance(one, WordBlock))
+    elif what == "title":
+        widget = root.ids.order
     elif what == "to_go":
         figures = [one for one in root.ids.figures.walk() if isinstance(one, Digits)]
         widget = max(figures, key=lambda one: one.font_px)
@@ -149,6 +155,7 @@ def first_capital_px(area: np.ndarray) -> int:
     flat = area.reshape(-1, 3)
     colours, counts = np.unique(flat, axis=0, return_counts=True)
     ink = np.abs(area.astype(int) - colours[counts.argmax()]).max(axis=2) > 90
+    ink = first_line(ink)
     columns = np.flatnonzero(ink.any(axis=0))
     if columns.size == 0:
         return 0
@@ -156,9 +163,17 @@ def first_capital_px(area: np.ndarray) -> int:
     while end + 1 < ink.shape[1] and ink[:, end + 1].any():
         end += 1
     rows = np.flatnonzero(ink[:, columns[0] : end + 1].any(axis=1))
+    return int(rows[-1] - rows[0] + 1)
+
+
+def first_line(ink: np.ndarray) -> np.ndarray:
+    """The first line's rows: down to the first that is empty."""
+    import numpy as np
+
+    rows = np.flatnonzero(ink.any(axis=1))
     breaks = np.flatnonzero(np.diff(rows) > 1)
-    last = rows[breaks[0]] if breaks.size else rows[-1]
-    return int(last - rows[0] + 1)
+    last = rows[breaks[0]] if breaks.size else rows[-1] if rows.size else 0
+    return ink[: last + 1]
 
 
 # ---- harm
@@ -234,36 +249,67 @@ def overlap(one: tuple[float, float, float, float], other: tuple[float, float, f
 
 
 def words(screen: Offscreen) -> list[str]:
-    """Screens that say more than a person reads; figures and the rows of lists do not count."""
-    from tests.ui.scenes import SCENES
-    from ui.touch.shell import SCREENS
-
+    """Screens that say more than a person reads, in every state of theirs and both languages; figures and the rows of
+    lists do not count."""
     found = []
-    for name in sorted(set(SCREENS) - set(TELLS_MORE)):
-        most, where = 0, ""
-        for scene in SCENES:
-            enter(screen, SCENES[scene](), name)
+    for settings in languages():
+        most: dict[str, tuple[int, str]] = {}
+        for name, where in states(screen, settings):
             count = sum(len(counted(label)) for label in labels(screen))
-            if count > most:
-                most, where = count, scene
-        print(f"  {name}: {most} words ({where})")
-        if most > MOST_WORDS:
-            found.append(f"{name} says {most} words ({where}), at most {MOST_WORDS}")
+            most[name] = max(most.get(name, (0, "")), (count, where))
+            if count > MOST_WORDS:
+                found.append(f"{name} says {count} words ({where}, {settings.language}), at most {MOST_WORDS}")
+        for name, (count, where) in sorted(most.items()):
+            print(f"  {settings.language} {name}: {count} words ({where})")
     return found
 
 
+def states(screen: Offscreen, settings: Any) -> Iterator[tuple[str, str]]:
+    """Every state of every screen that must be brief, in sight one after the other: its screen, and which state."""
+    from core.machine.cautions import ALL_CAUTIONS
+    from core.machine.guided_correction import GuidedState
+    from tests.ui.scenes import SCENES
+    from tests.ui.touched import TOUCHED, touch_until
+    from ui.touch.shell import SCREENS
+
+    brief = [name for name in SCREENS if name not in TELLS_MORE]
+    for name, scene in product(brief, SCENES):
+        enter(screen, replace(SCENES[scene](), settings=settings), name)
+        yield name, scene
+    for caution in ALL_CAUTIONS:
+        with patch.object(GuidedState, "caution", property(lambda _state, caution=caution: caution)):
+            enter(screen, replace(SCENES["cautions"](), settings=settings), "correct")
+        yield "correct", caution.name
+    for touched, (_scene, name, _words) in TOUCHED.items():
+        if name in brief:
+            enter(screen, replace(SCENES["first"](), settings=settings), "menu")
+            touch_until(screen, touched)
+            screen.show(replace(screen.app.snapshot, settings=settings))
+            yield name, touched
+
+
 def labels(screen: Offscreen) -> list[Any]:
-    """Every label in sight that is no row of a list."""
+    """Every label in sight that is no row of a list, nor part of one."""
     from kivy.uix.label import Label
 
     from tests.ui.layout_checks import _viewport, in_sight
 
-    return [one for one in in_sight(screen.app.root) if isinstance(one, Label) and _viewport(one) is None]
+    return [one for one in in_sight(screen.app.root) if isinstance(one, Label) and not (_viewport(one) and in_row(one))]
+
+
+def in_row(widget: Any) -> bool:
+    """Whether it is something that is touched, or stands in one."""
+    from kivy.uix.behaviors import ButtonBehavior
+    from kivy.uix.scrollview import ScrollView
+
+    while not isinstance(widget, ButtonBehavior | ScrollView):
+        widget = widget.parent
+    return isinstance(widget, ButtonBehavior)
 
 
 def counted(label: Any) -> list[str]:
     """Its words: what has a figure in it is a value, what has no letter none."""
-    return [word for word in str(label.text).split() if any(map(str.isalpha, word)) and not any(map(str.isdigit, word))]
+    return [word for word in label.read.split() if any(map(str.isalpha, word)) and not any(map(str.isdigit, word))]
 
 
 if __name__ == "__main__":

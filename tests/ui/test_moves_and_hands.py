@@ -63,11 +63,18 @@ BREATH = {
 FIRST = {ENGLISH: ("maker's instructions", "local codes"), GERMAN: ("hersteller", "örtliche vorschriften")}
 ROUTER = {
     ENGLISH: ("hearing protection", "held down", "dust", "hands "),
-    GERMAN: ("gehörschutz", "gespannt", "absaugung", "hände heraus"),
+    GERMAN: ("gehörschutz", "gespannt", "absaugung", "hände und werkzeug heraus"),
 }
 LASER = {
     ENGLISH: ("alone", "extraction", "extinguisher", "no pvc", "unknown plastic", "eyewear"),
-    GERMAN: ("unbeaufsichtigt", "absaugung", "feuerlöscher", "kein pvc", "unbekannten kunststoff", "laserschutzbrille"),
+    GERMAN: (
+        "unbeaufsichtigt",
+        "absaugung",
+        "feuerlöscher",
+        "kein pvc",
+        "kein unbekannter kunststoff",
+        "laserschutzbrille",
+    ),
 }
 ROUTER_IN_SHORT = {
     ENGLISH: ("hands and tools out", "covers on", "eyes, ears, dust", "held"),

@@ -35,19 +35,19 @@ GIVE_UP_REASONS = (
 )
 # What the finger is asked for at each caution: the thing that is drawn.
 TOUCH_WORDS: dict[str, Said] = {
-    "power-off": said("Touch the plug when it is out and in sight."),
-    "still-off": said("Touch the plug when it is still out."),
-    "stored-energy": said("Touch the spring when everything is secured."),
-    "slowly": said("Touch the hand when you are ready to push slowly."),
-    "blade-out": said("Touch the cutter when it is out."),
-    "hands-out": said("Touch the hand when all hands and tools are out."),
-    "laser-covers": said("Touch the glasses when covers are on and eyes protected."),
-    "laser-mirrors": said("Touch the mirror when the maker's procedure is at hand."),
-    "laser-cutting": said("Touch the extinguisher when somebody stays."),
-    "laser-material": said("Touch the sheet when you know what it is."),
-    "router-cutting": said("Touch the head when eyes and ears are covered."),
-    "blade-cutting": said("Touch the clamps when the piece is held."),
-    "maker-first": said("Touch the book when you have read it."),
+    "power-off": said("Then touch the plug."),
+    "still-off": said("Then touch the plug."),
+    "stored-energy": said("Then touch the spring."),
+    "slowly": said("Then touch the hand."),
+    "blade-out": said("Then touch the cutter."),
+    "hands-out": said("Then touch the hand."),
+    "laser-covers": said("Then touch the glasses."),
+    "laser-mirrors": said("Then touch the mirror."),
+    "laser-cutting": said("Then touch the extinguisher."),
+    "laser-material": said("Then touch the sheet."),
+    "router-cutting": said("Then touch the head."),
+    "blade-cutting": said("Then touch the clamps."),
+    "maker-first": said("Then touch the book."),
 }
 
 

@@ -88,7 +88,7 @@ def test_whatever_step_is_taken_up_again_asks_what_still_matters(held: HowHeld, 
 def test_every_deference_names_maker_codes_and_licensed_practice() -> None:
     profile = MachineProfile(name="m", span_mm=640.0)
     last: Caution = cautions_before(procedure_of(profile)[0], None, profile)[-1]
-    assert all(words in str(last.text) for words in ("maker", "warranty", "Local codes", "licensed practice prevail"))
+    assert all(words in str(last.whole) for words in ("Maker", "warranty", "local codes", "licensed practice prevail"))
     for said in (str(BEFORE_HANDS), str(before_cutting())):
         assert all(words in said for words in ("maker", "local codes", "licensed practice"))
 
@@ -103,12 +103,20 @@ def test_the_short_cautions_of_cutting_are_those_of_the_long_ones(process: Proce
     assert str(HANDS_OUT.short) in str(short)
     for caution in cutting_cautions(process):
         assert str(caution.short) in str(short)
-        assert str(caution.text) in long
+        assert str(caution.whole) in long
 
 
 def test_what_is_said_before_cutting() -> None:
     laser = str(before_cutting(cut_by(Process.LASER)))
-    for words in ("alone", "extraction", "extinguisher", "PVC", "unknown plastic", "Eyewear", "everyone in the room"):
+    for words in (
+        "alone",
+        "Extraction on",
+        "extinguisher",
+        "PVC",
+        "unknown plastic",
+        "Eyewear",
+        "everyone in the room",
+    ):
         assert words in laser
     router = str(before_cutting(cut_by(Process.ROUTER)))
     for words in ("Eye and hearing protection", "dust", "held down"):

@@ -54,9 +54,9 @@ class Shop:
 
     def caution(self, text: str) -> None:
         """Do what a caution says."""
-        if text == str(HANDS_OUT.text):
+        if text == str(HANDS_OUT.whole):
             self.hands_in = self.lying = False
-        elif text == str(POWER_OFF.text):
+        elif text == str(POWER_OFF.whole):
             self.powered = False
 
     def step(self, said: str) -> None:
@@ -173,8 +173,8 @@ class Walk:
         state = self.state
         assert title(state)
         if state.caution is not None:
-            assert [str(sentence) for sentence in sentences(state)] == [str(state.caution.text)]
-            self.shop.caution(str(state.caution.text))
+            assert sentences(state) == (state.caution.short, state.caution.text)
+            self.shop.caution(" ".join(map(str, sentences(state))))
         else:
             self.do_step(state)
         self.add(*answer(state, self.gap_mm(state.gap_end) if state.gap_end else None))

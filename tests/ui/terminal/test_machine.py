@@ -37,8 +37,8 @@ def test_a_correction_goes_on_after_leaving(tmp_path: Path) -> None:
     _, before = run(tmp_path, first)
     assert "Read the gap at the right end." in before
     _, after = run(tmp_path, [*CAUTIONS, "gap 32.40", "done", "quit"])
-    assert "The maker's instructions, support and warranty come first" in " ".join(after.split())
-    assert "is the power still off" in after
+    assert "support, warranty and licensed practice prevail" in " ".join(after.split())
+    assert "Still off and unplugged?" in after
     assert "The right end has 3.90 mm to go" in after
     assert "Stop when the gap at the right end is 36.30 mm" in " ".join(after.split())
 
@@ -52,7 +52,7 @@ def test_no_correction_before_the_mark_is_confirmed(tmp_path: Path) -> None:
 def test_a_machine_described_while_a_coupon_is_open_is_the_one_it_was_cut_on(tmp_path: Path) -> None:
     """No invented machine here: nothing but the person's own words leads from the coupon to its correction."""
     _, shown = run(tmp_path, ["new 120x80", *MEASURED[1:], DESCRIBED, "correct", "quit"])
-    assert "Power off and unplugged" in shown
+    assert "Power off, unplugged" in shown
     _, resumed = run(tmp_path, [*CAUTIONS, *PLAY, "quit"])
     assert "Read the gap at the left end." in resumed
     with closing(Archive.open(tmp_path / ARCHIVE_FILE, lambda: datetime(2026, 3, 1, tzinfo=UTC))) as archive:

@@ -102,12 +102,14 @@ class Lamp(_Drawn):
 
 class WordBand(_Drawn):
     """The word of the whole coupon, read from afar: shape and word, below it what the word is about. `room` is the
-    width that the word needs at its full size, px."""
+    width that the word needs on one line at its full size, px; one of several words that has not got it stands on
+    several `rows`."""
 
     word = ObjectProperty("")
     caption = ObjectProperty("")
     font_px = NumericProperty(94)
     room = NumericProperty(0)
+    rows = NumericProperty(1)
 
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
@@ -118,18 +120,30 @@ class WordBand(_Drawn):
     def draw(self, palette: Palette) -> None:
         """Fill the area; a word that has no room at its full size is lettered as large as it can be."""
         colours, app = palette.lamp(self.shape), App.get_running_app()
-        radius, scale = min(self.height * 0.3, app.scale * 32), app.scale
+        scale = app.scale
+        radius = min(self.height * 0.3, scale * 32)
         left = self.x + 14 * scale + 2 * radius + 12 * scale
-        wide = written_width(self.word, self.font_px, bold=True) if self.word else 0.0
-        self.room = wide + left - self.x + 8 * scale
-        font_px = self.font_px * min(1.0, (self.right - left - 4 * scale) / max(wide, 1.0))
+        words = app.speech.say(self.word)
+        self.room = self._wide(words) + left - self.x + 8 * scale
+        lines = [words] if self.room <= self.width else words.split()
+        self.rows = max(1, len(lines))
+        has = self.right - left - 4 * scale
+        font_px = self.font_px * min(1.0, has / max(map(self._wide, lines), default=1.0))
         Color(*colours.fill)
         Rectangle(pos=self.pos, size=self.size)
         lift = 7 * scale if self.caption else 0.0
         draw_shape(self.shape, (self.x + 14 * scale + radius, self.middle[1]), radius, colours.ink, colours.fill)
         Color(*colours.ink)
-        write(self.word, left, self.middle[1] + lift, font_px, bold=True)
-        write(self.caption, left, self.y + 11 * scale, 17 * scale)
+        step = font_px * 0.85
+        for number, line in enumerate(lines):
+            y = self.middle[1] + lift + step * ((len(lines) - 1) / 2 - number)
+            write(Name(line), left, y, font_px, bold=True)
+        if self.caption:
+            wide = written_width(self.caption, 17 * scale)
+            write(self.caption, left, self.y + 11 * scale, 17 * scale * min(1.0, has / wide))
+
+    def _wide(self, words: str) -> float:
+        return max(written_width(Name(words), self.font_px, bold=True), 1.0)
 
 
 class WordBlock(_Drawn):
