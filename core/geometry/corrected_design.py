@@ -8,13 +8,15 @@ from dataclasses import dataclass
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CorrectedDesign:
     """The corrected file's bytes; how many things in it lean, become ellipses, are drawn as chains of short lines
-    (`flattened`, within FLATTENED_MM), or could not be corrected and stay."""
+    (`flattened`, within FLATTENED_MM), could not be corrected and stay, or are not in it for want of lines
+    (`undrawn`: dimensions whose look the design leaves to its reader)."""
 
     content: bytes
     texts: int
     circles: int
     flattened: int = 0
     left_out: int = 0
+    undrawn: int = 0
 
 
 # Far below what a gantry machine repeats, and what calipers show.

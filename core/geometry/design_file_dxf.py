@@ -13,6 +13,7 @@ import io
 import math
 from collections import Counter
 from collections.abc import Iterable
+from dataclasses import replace
 
 from ezdxf import bbox, recover, transform, units
 from ezdxf.audit import AuditError
@@ -42,6 +43,7 @@ MOST_THINGS = 100_000
 _ROUND = {"CIRCLE", "ARC", "ELLIPSE"}
 # Drawn in a block of their own: their lines and texts are corrected in place of them.
 _ANNOTATIONS = "DIMENSION ARC_DIMENSION LARGE_RADIAL_DIMENSION"
+_DIMENSION = "DIMENSION"
 _KEPT = ("layer", "color", "true_color", "linetype", "ltscale", "lineweight")
 # A name that later versions would not allow cuts as well as any.
 _HARMLESS = {AuditError.INVALID_LAYER_NAME}
@@ -52,22 +54,26 @@ _FOLLOWERS = {"VERTEX", "SEQEND", "ATTRIB"}
 def correct_dxf(content: bytes, correction: Affine) -> CorrectedDesign:
     """Correct the model space about the middle of what is drawn; raises BadInputError as the SVG one does."""
     try:
-        return _corrected(_document(content), correction, crlf=b"\r\n" in content[:4096])
+        document, undrawn = _document(content)
+        corrected = _corrected(document, correction, crlf=b"\r\n" in content[:4096])
     except (BadInputError, MemoryError):
         raise
     except Exception as exc:
         # A damaged file makes the library stumble where it happens to: over a missing key, index or block.
         raise BadInputError(said("not a DXF file that can be read: {why}", why=Name(str(exc)))) from exc
+    return replace(corrected, undrawn=undrawn)
 
 
-def _document(content: bytes) -> Drawing:
+def _document(content: bytes) -> tuple[Drawing, int]:
+    """The drawing, and how many dimensions the library took out because nobody drew their lines."""
     if content[18:22] == _BINARY_SIGN:
-        return Drawing.load(binary_tags_loader(content))
+        return Drawing.load(binary_tags_loader(content)), 0
     document, auditor = recover.read(io.BytesIO(content))
     grave = [error for error in auditor.errors if error.code not in _HARMLESS]
     if grave:
         raise BadInputError(said("damaged beyond repair: {message}", message=Name(grave[0].message)))
-    return document
+    undrawn = sum(fix.code is AuditError.UNDEFINED_BLOCK and _DIMENSION in fix.message for fix in auditor.fixes)
+    return document, undrawn
 
 
 def _corrected(document: Drawing, correction: Affine, *, crlf: bool) -> CorrectedDesign:

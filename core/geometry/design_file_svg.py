@@ -83,6 +83,10 @@ def _parsed(content: bytes) -> etree._ElementTree:
         raise BadInputError(
             said("not an SVG file, or one with groups too deep to be read: {why}", why=Name(exc.msg))
         ) from exc
+    if tree.getroot().tag == "svg":
+        # The document type of SVG 1.0 gives the namespace by itself, so files of its time name none.
+        named = etree.tostring(tree.getroot(), encoding="UTF-8", with_tail=False)
+        tree = etree.parse(io.BytesIO(named.replace(b"<svg", f'<svg xmlns="{SVG}"'.encode(), 1)), parser)
     if tree.getroot().tag != f"{{{SVG}}}svg":
         raise BadInputError(said("not an SVG file: its outermost element must be <svg> of the SVG namespace"))
     return tree

@@ -29,8 +29,8 @@ from pathlib import Path
 
 import numpy as np
 from lxml import etree
-from PIL import Image
-from scipy.ndimage import gaussian_filter, maximum_filter, minimum_filter
+from PIL import Image, ImageOps
+from scipy.ndimage import binary_erosion, gaussian_filter, maximum_filter, minimum_filter
 from shapely import STRtree, get_coordinates, points
 from shapely.affinity import affine_transform, translate
 from shapely.geometry import GeometryCollection, shape
@@ -46,6 +46,7 @@ SKEW_DEG = 6.0  # far more than a machine leans: what is not corrected shows
 MAP = cut_by(SKEW_DEG, 0.02, -0.03).inverse
 PIXELS = 1200
 DIFFERS = 40  # of 255: more than an edge that is drawn between two pixels
+_DIMENSIONS = {b"DIMENSION", b"ARC_DIMENSION", b"LARGE_RADIAL_DIMENSION"}
 WRONG_SHARE = 0.05  # of what is inked; a hairline is greyer in one picture than in the other
 NEAR = 2e-3  # of a drawing's size: the judge draws arcs by chords
 
@@ -58,19 +59,23 @@ def without_texts(file: Path) -> bytes:
     """Letters are fitted to pixels, each size otherwise: what is compared is everything else."""
     content = file.read_bytes()
     content = gzip.decompress(content) if file.suffix.lower() == ".svgz" else content
-    tree = etree.fromstring(content, etree.XMLParser(huge_tree=True)).getroottree()
+    root = etree.fromstring(content, etree.XMLParser(huge_tree=True))
+    if root.tag == "svg":  # of SVG 1.0, whose document type gives the namespace
+        root = etree.fromstring(etree.tostring(root).replace(b"<svg", b'<svg xmlns="http://www.w3.org/2000/svg"', 1))
+    tree = root.getroottree()
     for text in list(tree.iter("{http://www.w3.org/2000/svg}text")):
         text.getparent().remove(text)
     return etree.tostring(tree, encoding="UTF-8")
 
 
-def rendered(file: Path) -> Image.Image:
+def rendered(file: Path, ground: str) -> Image.Image:
+    """The drawing as dark ink, whether it is dark on white or, as icons for dark screens are, light on black."""
     try:
         content = without_texts(file)
     except etree.XMLSyntaxError as error:
         raise NotJudgedError(f"no XML: {error}") from error
     done = subprocess.run(
-        ["rsvg-convert", "-w", str(PIXELS), "--keep-aspect-ratio", "--unlimited", "-b", "white"],
+        ["rsvg-convert", "-w", str(PIXELS), "--keep-aspect-ratio", "--unlimited", "-b", ground],
         input=content,
         capture_output=True,
         timeout=60,
@@ -78,15 +83,18 @@ def rendered(file: Path) -> Image.Image:
     )
     if done.returncode != 0 or not done.stdout:
         raise NotJudgedError(f"rsvg: {done.stderr[:60]!r}")
-    return Image.open(io.BytesIO(done.stdout)).convert("L")
+    picture = Image.open(io.BytesIO(done.stdout)).convert("L")
+    return picture if ground == "white" else ImageOps.invert(picture)
 
 
 def svg_is_right(original: Path, corrected: Path) -> bool:
     """Draw both at their own width; find the scale from the pages, and the shift from the ink's middle."""
-    before, after = rendered(original), rendered(corrected)
-    ink = 255 - np.asarray(before, dtype=float)
-    if ink.sum() < 255 * 20:
+    grounds = ((ground, rendered(original, ground)) for ground in ("white", "black"))
+    inked = ((ground, one) for ground, one in grounds if (255.0 - np.asarray(one, dtype=float)).sum() >= 255 * 20)
+    ground, before = next(inked, ("", None))
+    if before is None:
         raise NotJudgedError("nothing is drawn")
+    after = rendered(corrected, ground)
     matrix = MAP.y_down
     width, height = before.size
     corners = [(x, y) for x in (0, width) for y in (0, height)]
@@ -101,16 +109,22 @@ def svg_is_right(original: Path, corrected: Path) -> bool:
         undone.xx / scale, undone.xy / scale, middle[0] + shift[0],
         undone.yx / scale, undone.yy / scale, middle[1] + shift[1],
     )  # fmt: skip
-    wanted = np.asarray(
-        before.transform(after.size, Image.Transform.AFFINE, coefficients, Image.Resampling.BICUBIC, fillcolor=255),
-        dtype=float,
-    )
-    found = np.asarray(after, dtype=float)
-    return _wrong_share(wanted, found) < WRONG_SHARE
+
+    def moved(picture: Image.Image) -> np.ndarray:
+        return np.asarray(
+            picture.transform(
+                after.size, Image.Transform.AFFINE, coefficients, Image.Resampling.BICUBIC, fillcolor=255
+            ),
+            dtype=float,
+        )
+
+    # The corrected page is larger: what the original draws beyond its own page comes into sight, and is not compared.
+    page = moved(Image.new("L", before.size, 0)) < 128
+    return _wrong_share(moved(before), np.asarray(after, dtype=float), page) < WRONG_SHARE
 
 
-def _wrong_share(wanted: np.ndarray, found: np.ndarray) -> float:
-    """Pixels that differ from all their neighbours in the other picture, as a share of what is inked."""
+def _wrong_share(wanted: np.ndarray, found: np.ndarray, page: np.ndarray) -> float:
+    """Pixels of the page that differ from all their neighbours in the other picture, as a share of what is inked."""
 
     # A hairline between two pixels is as dark as on one, once both are blurred.
     wanted, found = gaussian_filter(wanted, 1.0), gaussian_filter(found, 1.0)
@@ -118,8 +132,10 @@ def _wrong_share(wanted: np.ndarray, found: np.ndarray) -> float:
     def far(one: np.ndarray, other: np.ndarray) -> np.ndarray:
         return (one < minimum_filter(other, 5) - DIFFERS) | (one > maximum_filter(other, 5) + DIFFERS)
 
-    inked = ((wanted < 250) | (found < 250)).sum()
-    return float((far(wanted, found) | far(found, wanted)).sum() / max(inked, 1))
+    inked = (((wanted < 250) | (found < 250)) & page).sum()
+    # Two pixels in from its edge, where the neighbours are.
+    page = binary_erosion(page, iterations=3)
+    return float(((far(wanted, found) | far(found, wanted)) & page).sum() / max(inked, 1))
 
 
 def shapes(file: Path) -> list[BaseGeometry]:
@@ -143,6 +159,17 @@ def shapes(file: Path) -> list[BaseGeometry]:
     return found
 
 
+def without_dimensions(content: bytes) -> bytes:
+    """How a dimension looks is left to who draws it, and they differ: what is compared is everything else."""
+    lines = content.splitlines(keepends=True)
+    kept, dropping = [], False
+    for code, value in zip(lines[0::2], lines[1::2], strict=False):
+        if code.strip() == b"0":
+            dropping = value.strip() in _DIMENSIONS
+        kept += [] if dropping else [code, value]
+    return b"".join(kept)
+
+
 def dxf_is_right(original: Path, corrected: Path) -> bool:
     """Every mapped vertex of the original lies on what was written, and the other way round, but for a shift."""
     before = affine_transform(GeometryCollection(shapes(original)), [MAP.xx, MAP.xy, MAP.yx, MAP.yy, 0.0, 0.0])
@@ -162,17 +189,25 @@ def _all_near(one: BaseGeometry, other: BaseGeometry, near: float) -> bool:
 
 
 def judged(file: Path, is_right: Callable[[Path, Path], bool], correction: Affine) -> str:
+    """The word for a file: right, WRONG, refused or not judged, each but the first with its reason."""
     try:
         corrected = correct_design(file.name, file.read_bytes(), correction)
+        with tempfile.TemporaryDirectory() as folder:
+            original, written = (
+                Path(folder) / f"original{file.suffix.lower()}",
+                Path(folder) / f"corrected{file.suffix}",
+            )
+            if file.suffix.lower() == ".dxf" and b"DIMENSION" in file.read_bytes():
+                original.write_bytes(without_dimensions(file.read_bytes()))
+                corrected = correct_design(file.name, original.read_bytes(), correction)
+            else:
+                original = file
+            written.write_bytes(corrected.content)
+            return "right" if is_right(original, written) else "WRONG: differs from the map of the original"
     except BadInputError as error:
-        return f"refused: {str(error).removeprefix(file.name)[:110]}"
-    with tempfile.TemporaryDirectory() as folder:
-        written = Path(folder) / f"corrected{file.suffix.lower()}"
-        written.write_bytes(corrected.content)
-        try:
-            return "right" if is_right(file, written) else "WRONG"
-        except (NotJudgedError, subprocess.TimeoutExpired) as error:
-            return f"not judged: {error}"[:60]
+        return f"refused: {str(error).removeprefix(file.name + ': ')[:110]}"
+    except (NotJudgedError, subprocess.TimeoutExpired) as error:
+        return f"not judged: {error}"[:60]
 
 
 def main() -> int:

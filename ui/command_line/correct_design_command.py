@@ -45,7 +45,7 @@ def run(args: argparse.Namespace) -> int:
     if args.out.exists():
         raise BadInputError(said("{file}: it is there already; name a new file", file=Name(str(args.out))))
     write_file(args.out, corrected.content)
-    leaning = leaning_sentences(corrected.texts, corrected.circles, corrected.flattened, corrected.left_out)
+    leaning = leaning_sentences(corrected)
     print(args.speech.say(said("{file}: corrected.", file=Name(str(args.out)))), file=sys.stderr)
     for sentence in (*leaning, *WARNINGS):
         print(args.speech.say(indented(sentence, "  ")), file=sys.stderr)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from core.geometry.corrected_design import CorrectedDesign
 from core.geometry.coupon import Coupon
 from core.machine.cautions import before_cutting
 from core.machine.correction_words import part_sentence, part_side_mm
@@ -175,7 +176,7 @@ def _prepared_lines(prepared: PreparedDesign) -> list[Part]:
     return [
         said("It will be written as {file}", file=_short(prepared.path)),
         said("The original stays as it is."),
-        *leaning_sentences(prepared.texts, prepared.circles, prepared.flattened, prepared.left_out),
+        *leaning_sentences(prepared),
     ]
 
 
@@ -213,31 +214,43 @@ def _short(path: str) -> Name:
     return Name(f"{path[: half - 1]}…{path[-half:]}")
 
 
-def leaning_sentences(texts: int, circles: int, flattened: int, left_out: int) -> list[Part]:
+def leaning_sentences(design: CorrectedDesign | PreparedDesign) -> list[Part]:
     """What is different to look at in a corrected file, by how many things."""
     words: list[Part] = []
-    if texts:
-        words.append(said_counted("{count} text leans in the file.", "{count} texts lean in the file.", count=texts))
-    if circles:
+    if design.texts:
+        words.append(
+            said_counted("{count} text leans in the file.", "{count} texts lean in the file.", count=design.texts)
+        )
+    if design.circles:
         words.append(
             said_counted(
-                "{count} circle is an ellipse in the file.", "{count} circles are ellipses in the file.", count=circles
+                "{count} circle is an ellipse in the file.",
+                "{count} circles are ellipses in the file.",
+                count=design.circles,
             )
         )
-    if flattened:
+    if design.flattened:
         words.append(
             said_counted(
                 "{count} round outline is short lines in the file.",
                 "{count} round outlines are short lines in the file.",
-                count=flattened,
+                count=design.flattened,
             )
         )
-    if left_out:
+    if design.left_out:
         words.append(
             said_counted(
                 "{count} thing could not be corrected and stays as drawn: look at it before cutting.",
                 "{count} things could not be corrected and stay as drawn: look at them before cutting.",
-                count=left_out,
+                count=design.left_out,
+            )
+        )
+    if design.undrawn:
+        words.append(
+            said_counted(
+                "{count} dimension has no lines in the design and is left out.",
+                "{count} dimensions have no lines in the design and are left out.",
+                count=design.undrawn,
             )
         )
     return words

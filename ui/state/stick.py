@@ -94,7 +94,8 @@ class DesignSource:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PreparedDesign:
     """A design that was read and corrected and waits to be written under `path`: by which map, and how many things in
-    it lean, become ellipses or (`flattened`) chains of short lines, or could not be corrected."""
+    it lean, become ellipses or (`flattened`) chains of short lines, could not be corrected, or are left out because
+    nobody drew their lines (`undrawn`)."""
 
     source: DesignSource
     path: str
@@ -103,6 +104,7 @@ class PreparedDesign:
     circles: int
     left_out: int
     flattened: int = 0
+    undrawn: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

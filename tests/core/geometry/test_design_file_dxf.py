@@ -152,3 +152,13 @@ def test_what_the_writer_drops_is_noticed_before_anything_is_called_corrected(mo
     monkeypatch.setattr(design_file_dxf, "_reshape", keep)
     with pytest.raises(BadInputError, match="would lack"):
         correct_dxf(as_bytes(drawing("R12")), MAP)
+
+
+def test_a_dimension_that_nobody_drew_is_left_out_and_counted() -> None:
+    """Programs may leave drawing it to the reader; it used to vanish without a word."""
+    document = drawing("R2000")
+    drawn = document.modelspace().add_linear_dim(base=(60.0, -12.0), p1=(0.0, 0.0), p2=(120.0, 0.0))
+    assert correct_dxf(as_bytes(document), MAP).undrawn == 1
+    drawn.render()
+    fixed = correct_dxf(as_bytes(document), MAP)
+    assert (fixed.undrawn, fixed.texts) == (0, 1)

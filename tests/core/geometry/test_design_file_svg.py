@@ -166,3 +166,20 @@ def test_entities_that_grow_without_end_and_endless_groups_are_refused() -> None
         corrected(bomb)
     with pytest.raises(BadInputError, match="too deep"):
         corrected(f"<svg {SVG}>" + "<g>" * 3000 + "</g>" * 3000 + "</svg>")
+
+
+@pytest.mark.parametrize("encoding", ["UTF-8", "ISO-8859-1", "UTF-16"])
+def test_a_file_without_a_namespace_is_read_as_svg_s_first_version_says(encoding: str, tmp_path: Path) -> None:
+    """SVG 1.0's document type gives the namespace by itself; files of that time name none."""
+    text = (
+        f'<?xml version="1.0" encoding="{encoding}"?><!DOCTYPE svg PUBLIC "-//W3C//DTD SVG 1.0//EN" "svg10.dtd">'
+        f'<!-- <svg --><svg width="40mm" height="30mm" viewBox="0 0 40 30"><title>Größe</title>{PATH}</svg>'
+    )
+    fixed = correct_svg(text.encode(encoding), MAP).content.decode()
+    assert "Größe" in fixed or "Gr&#246;" in fixed
+    assert_as_drawn(fixed, tmp_path)
+
+
+def test_what_is_no_svg_is_still_refused() -> None:
+    with pytest.raises(BadInputError, match="outermost element must be <svg>"):
+        correct_svg(b"<html><svg/></html>", MAP)

@@ -127,6 +127,7 @@ class Designs:
             circles=design.circles,
             flattened=design.flattened,
             left_out=design.left_out,
+            undrawn=design.undrawn,
         )
         self._waiting = _Waiting(prepared=prepared, content=design.content, made_from=made_from)
         post(DesignPrepared(prepared=prepared))
