@@ -7,17 +7,19 @@ begins a new stretch: what the machine did before says nothing of what it does a
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
 from typing import TypeVar
 
+from core import SOFTWARE
 from core.machine.drift import ChartPoint, Drift, HistoryPoint, drift_of
 from core.machine.log_words import entry_words
 from core.machine.machine_log import CorrectionApplied, LogEntry, MachineEvent
 from core.metrology.adjustment import Estimate
-from core.said import NOTHING, Part, Said, Time, paragraph, said
+from core.said import NOTHING, Name, Part, Said, Series, Time, paragraph, said
 
 _DAY = timedelta(days=1)
 Value = TypeVar("Value")
@@ -44,13 +46,17 @@ class MarkKind(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ClosedCoupon:
-    """A closed session: its id, when it was measured, its skew, and how much too long it is (None: not measured)."""
+    """A closed session: its id, when it was measured, its skew, and how much too long it is (None: not measured).
+
+    `software` is the version that worked them out.
+    """
 
     session: str
     time_utc: datetime
     skew_deg: Estimate
     size_x_percent: Estimate | None = None
     size_y_percent: Estimate | None = None
+    software: str = ""
 
     def value(self, trended: Trended) -> Estimate | None:
         """The value that is followed."""
@@ -104,6 +110,20 @@ class MachineHistory:
             return drift.text
         day = Time(self.day(drift.leaves_at), clock=False)
         return paragraph(drift.text, said("Expected to leave the limits about {day}.", day=day))
+
+    @property
+    def worked_out_by(self) -> Said:
+        """By which versions words and values were worked out, as they are stored; nothing where all are today's."""
+        counts = Counter(coupon.software for coupon in self.coupons if coupon.software)
+        if not set(counts) - {SOFTWARE}:
+            return NOTHING
+        versions = [
+            said("{version} ({count})", version=Name(version), count=count) for version, count in sorted(counts.items())
+        ]
+        return said(
+            "Words and values stand as they were said then, by {versions}.",
+            versions=Series(tuple(versions), joint=", "),
+        )
 
     def day(self, at: float) -> datetime:
         """When a point of a drift's chart was, or will be."""

@@ -89,6 +89,7 @@ def _coupon(summary: SessionSummary) -> ClosedCoupon | None:
         skew_deg=Estimate.from_expanded(summary.skew_deg, summary.skew_u95_deg),
         size_x_percent=_size(summary.scale_x, summary.scale_x_u95),
         size_y_percent=_size(summary.scale_y, summary.scale_y_u95),
+        software=summary.software,
     )
 
 

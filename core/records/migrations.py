@@ -148,7 +148,15 @@ UPDATE session SET
         WHERE session_id = session.id AND kind = 'opened' AND json_valid(payload));
 """
 
-MIGRATIONS = (_FIRST, _BED_PLACES, _SIZES, _INSTRUMENTS, _TAKEN_OVER, _CHAINS, _SEATS)
+# By which version of the program the word that is stored was said.
+_SOFTWARE = """
+ALTER TABLE session ADD COLUMN software TEXT;
+UPDATE session SET software = (SELECT json_extract(payload, '$.software') FROM event
+    WHERE session_id = session.id AND kind = 'closed' AND json_valid(payload) ORDER BY sequence DESC LIMIT 1)
+    WHERE closed = 1;
+"""
+
+MIGRATIONS = (_FIRST, _BED_PLACES, _SIZES, _INSTRUMENTS, _TAKEN_OVER, _CHAINS, _SEATS, _SOFTWARE)
 # What SQL alone cannot do of a migration: by the version that it leads to, in the same transaction.
 _AFTERWARDS = {6: chain_what_has_none}
 SCHEMA_VERSION = len(MIGRATIONS)

@@ -27,7 +27,8 @@ from core.records.session import QUESTION_SEATS, SeatsSeen
 class SessionSummary:
     """One line of the list of sessions; verdicts, skew and scales are None until the session is closed.
 
-    Scales are fractions: 0.001 is a millimetre too long in a metre.
+    `software` is the version that said them, empty until then. Scales are fractions: 0.001 is a millimetre too long in
+    a metre.
     """
 
     id: str
@@ -46,6 +47,7 @@ class SessionSummary:
     scale_x_u95: float | None = None
     scale_y: float | None = None
     scale_y_u95: float | None = None
+    software: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -165,7 +167,7 @@ def _coupon_of(row: sqlite3.Row) -> Coupon:
 def _index_closed(connection: sqlite3.Connection, session_id: str, closed: Closed) -> None:
     connection.execute(
         "UPDATE session SET closed = 1, verdict = ?, size_verdict = ?, skew_deg = ?, skew_u95_deg = ?, "
-        "scale_x = ?, scale_x_u95 = ?, scale_y = ?, scale_y_u95 = ? WHERE id = ?",
+        "scale_x = ?, scale_x_u95 = ?, scale_y = ?, scale_y_u95 = ?, software = ? WHERE id = ?",
         (
             closed.verdict,
             closed.size_verdict,
@@ -175,6 +177,7 @@ def _index_closed(connection: sqlite3.Connection, session_id: str, closed: Close
             closed.scale_x_u95,
             closed.scale_y,
             closed.scale_y_u95,
+            closed.software,
             session_id,
         ),
     )
@@ -184,8 +187,8 @@ def _index_undone(connection: sqlite3.Connection, session_id: str, number: int) 
     """A session that was not finished after all is open again; what else is taken back no list shows."""
     connection.execute(
         "UPDATE session SET closed = 0, verdict = NULL, size_verdict = NULL, skew_deg = NULL, skew_u95_deg = NULL, "
-        "scale_x = NULL, scale_x_u95 = NULL, scale_y = NULL, scale_y_u95 = NULL WHERE id = ? AND EXISTS "
-        "(SELECT 1 FROM event WHERE session_id = ? AND sequence = ? AND kind = 'closed')",
+        "scale_x = NULL, scale_x_u95 = NULL, scale_y = NULL, scale_y_u95 = NULL, software = NULL "
+        "WHERE id = ? AND EXISTS (SELECT 1 FROM event WHERE session_id = ? AND sequence = ? AND kind = 'closed')",
         (session_id, session_id, number),
     )
 
@@ -263,6 +266,7 @@ def summary_of(row: sqlite3.Row) -> SessionSummary:
         scale_x_u95=row["scale_x_u95"],
         scale_y=row["scale_y"],
         scale_y_u95=row["scale_y_u95"],
+        software=row["software"] or "",
     )
 
 

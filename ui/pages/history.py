@@ -106,7 +106,8 @@ def history_text(snapshot: Snapshot, trended: Trended = Trended.SKEW) -> Part:
     if view.history is None:
         return said("No coupon is closed yet: nothing can be said of drift.")
     told, check = view.history.text(trended), view.history.check_next
-    return told if check == told else paragraph(check, told)
+    by = view.history.worked_out_by
+    return paragraph(told, by) if check == told else paragraph(check, told, by)
 
 
 def since_choices(view: History | None) -> tuple[tuple[str, Part], ...]:

@@ -119,8 +119,8 @@ def history_lines(view: History) -> Series:
         told += [
             said("{trend}: {what}", trend=words, what=view.history.text(trended)) for trended, words in TRENDED_WORDS
         ]
-        told.append(view.history.check_next)
-    return lines(_heading(view), *(indented(line, "   ") for line in told))
+        told += [view.history.check_next, view.history.worked_out_by]
+    return lines(_heading(view), *(indented(line, "   ") for line in told if line))
 
 
 def _heading(view: History) -> Said:

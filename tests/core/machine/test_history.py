@@ -7,6 +7,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
+from core import SOFTWARE
 from core.machine.history import ClosedCoupon, MarkKind, NoGo, Trended, machine_history
 from core.machine.machine_log import (
     CoarseReset,
@@ -100,3 +101,12 @@ def test_sizes_have_a_trend_of_their_own_from_the_coupons_that_know_them() -> No
     skew_alone = machine_history([sized(day, None) for day in range(13)], [], LIMITS)
     assert str(history.check_next) < str(skew_alone.check_next)
     assert str(skew_alone.text(Trended.SIZE_X)) == "No size is known yet."
+
+
+def test_it_is_told_by_which_versions_words_and_values_were_worked_out() -> None:
+    then = [replace(coupon(float(day), 0.0), software="cornerwise 0.0.9") for day in range(2)]
+    now = replace(coupon(3.0, 0.0), software=SOFTWARE)
+    assert str(machine_history([now], [], LIMITS).worked_out_by) == ""
+    assert str(machine_history([*then, now], [], LIMITS).worked_out_by) == (
+        f"Words and values stand as they were said then, by cornerwise 0.0.9 (2), {SOFTWARE} (1)."
+    )

@@ -54,6 +54,8 @@ def check_contents(archive: Archive, expected: dict[str, dict[str, list[object]]
     assert found.keys() == expected["sessions"].keys()
     assert keeps(found, expected["sessions"])
     assert [summary.verdict for summary in archive.sessions()] == [None, "go"]
+    closed = [event["payload"] for event in expected["sessions"][archive.sessions()[1].id] if event["kind"] == "closed"]
+    assert [summary.software for summary in archive.sessions()] == ["", closed[-1]["software"]]
     machine = archive.sessions()[0].machine
     events = [entry.payload for entry in archive.machine_events(machine)]
     assert [dataclass_json.to_json(payload) for payload in events] == [
