@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
 
-from core.said import NOTHING, Part
+from core.said import NOTHING, Name, Part
 
 
 class Standing(StrEnum):
@@ -56,6 +56,12 @@ def its_user_may(path: Path) -> bool:
         return True
     groups = {os.getegid(), *os.getgroups()}
     return at.st_mode & 0o006 == 0o006 or (at.st_gid in groups and at.st_mode & 0o060 == 0o060)
+
+
+def installer(root: Path) -> Name:
+    """The command that puts the program here once more, as it was put here."""
+    packaged = (root / "opt/cornerwise/unpacked").is_dir()
+    return Name("sudo apt install --reinstall ./cornerwise_*.deb" if packaged else "sudo sh hardware/install.sh")
 
 
 def board_model(root: Path) -> str:

@@ -12,7 +12,7 @@ from pathlib import Path
 
 from core.errors import NotAvailableError
 from core.said import Name, Series, said
-from hardware.checkup import Check, Standing, board_model, may_use, read_text
+from hardware.checkup import Check, Standing, board_model, installer, may_use, read_text
 from hardware.clock import why_clock_is_set
 from hardware.gpio_port import GpioError
 from hardware.helper_client import SOCKET_PATH, Verb, ask_helper
@@ -139,7 +139,7 @@ def check_gadget(root: Path) -> Check:
             standing=Standing.OK,
             says=said("shows the records' drive on {controllers}", controllers=Name(controllers[0])),
         )
-    to_do = said("sudo sh hardware/install.sh sets the drive up")
+    to_do = said("{command} sets the drive up", command=installer(root))
     return Check(
         name="usb cable",
         standing=Standing.ABSENT,
@@ -148,10 +148,10 @@ def check_gadget(root: Path) -> Check:
     )
 
 
-def check_helper(path: Path = SOCKET_PATH) -> Check:
+def check_helper(path: Path = SOCKET_PATH, root: Path = Path("/")) -> Check:
     """The helper for sticks, clock and power-off."""
     if not path.exists():
-        to_do = said("on an instrument of its own: sudo sh hardware/install.sh")
+        to_do = said("on an instrument of its own: {command}", command=installer(root))
         says = said("not installed: sticks, clock and power-off are left to the desktop")
         return Check(name="helper", standing=Standing.ABSENT, says=says, to_do=to_do)
     if not may_use(path):

@@ -9,7 +9,7 @@ import os
 from pathlib import Path
 
 from core.said import Name, said
-from hardware.checkup import Check, Standing, its_user_may, may_use, read_text
+from hardware.checkup import Check, Standing, installer, its_user_may, may_use, read_text
 
 PORTS = ("ttyUSB*", "ttyACM*")
 
@@ -62,7 +62,7 @@ def _check_port(root: Path, device: Path) -> Check:
         )
     others = [holder for holder in holders(root, device) if not holder.endswith(f"({os.getpid()})")]
     if any(holder.startswith("ModemManager") for holder in others):
-        to_do = said("sudo sh hardware/install.sh (its udev rule keeps modem probing off)")
+        to_do = said("{command} (its udev rule keeps modem probing off)", command=installer(root))
         return Check(
             name=name,
             standing=Standing.NOT_OK,

@@ -15,7 +15,7 @@ from pathlib import Path
 
 from core.said import Name, Said, said
 from core.said_wire import unpacked
-from hardware.checkup import Check, Standing, read_text
+from hardware.checkup import Check, Standing, installer, read_text
 
 UNIT = "cornerwise.service"
 _SHOWN = ("LoadState", "ActiveState", "NRestarts", "ActiveEnterTimestamp", "MainPID", "ControlGroup")
@@ -44,7 +44,7 @@ def check_service(root: Path, shown: Mapping[str, str]) -> Check:
     name = "service"
     if not shown:
         says = said("not installed: the bench runs while somebody has started it")
-        return Check(name=name, standing=Standing.ABSENT, says=says, to_do=Name("sudo sh hardware/install.sh"))
+        return Check(name=name, standing=Standing.ABSENT, says=says, to_do=installer(root))
     state, again = shown.get("ActiveState", ""), int(shown.get("NRestarts") or 0)
     since = shown.get("ActiveEnterTimestamp", "")
     if state == "active" and not again:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from core.said import Name, said
-from hardware.checkup import Check, Standing, read_text
+from hardware.checkup import Check, Standing, installer, read_text
 from hardware.releases import current_release, previous_release, version_of
 
 _NAME = "updates"
@@ -21,7 +21,7 @@ def check_updates(root: Path) -> Check:
         )
     if not (program / "guard/releases.py").is_file():
         says = said("what takes a version back that does not start is missing")
-        return Check(name=_NAME, standing=Standing.NOT_OK, says=says, to_do=Name("sudo sh hardware/install.sh"))
+        return Check(name=_NAME, standing=Standing.NOT_OK, says=says, to_do=installer(root))
     before = version_of(previous_release(program))
     version = Name(version_of(here))
     says = said("version {version}", version=version)
@@ -29,7 +29,7 @@ def check_updates(root: Path) -> Check:
         says = said("version {version}, {before} before it", version=version, before=Name(before))
     keys = read_text(root / "etc/cornerwise/update-keys").count("ssh-ed25519 ")
     if not keys:
-        to_do = Name("sudo sh hardware/install.sh --update-key MAKER.pub")
+        to_do = said("made once more, by package or installer, with --update-key MAKER.pub")
         return Check(
             name=_NAME,
             standing=Standing.ABSENT,

@@ -51,7 +51,7 @@ def examine(root: Path, data: Path) -> list[Check]:
         check_gadget(root),
         check_power(),
         check_watchdog(root),
-        check_helper(),
+        check_helper(root=root),
         check_updates(root),
     ]
 

@@ -26,6 +26,7 @@ from core import __version__
 from hardware.make_update import ROOT, SOURCES, build_wheel, system_digest
 from hardware.releases import PROGRAM
 from hardware.system_files import FIXED, ONLY_WHERE_IT_IS, PLACES
+from hardware.update_archive import PURPOSE, SIGNER
 
 DEBIAN = {"aarch64": "arm64", "x86_64": "amd64"}
 # What Debian 12 and 13 can run: glibc 2.36 and 2.41.
@@ -134,6 +135,16 @@ def where_it_unpacks() -> dict[str, str]:
     return settings | {source: f"{UNITS}/{Path(source).name}" for source in units}
 
 
+def lay_key(root: Path, public: Path) -> None:
+    """Whose updates on a stick are trusted, as install.sh writes it; ValueError for anything but a public key."""
+    key = public.read_text(encoding="ascii").strip()
+    if not re.fullmatch(r"ssh-ed25519 \S+( [^\n]*)?", key):
+        raise ValueError(f"{public} is no public Ed25519 key (made by: ssh-keygen -t ed25519)")
+    trusted = root / "etc/cornerwise/update-keys"
+    trusted.parent.mkdir(parents=True)
+    trusted.write_text(f'{SIGNER} namespaces="{PURPOSE}" {key}\n', encoding="ascii")
+
+
 def lay_tree(root: Path, release: str, target: Target, checkout: Path) -> None:
     """Everything that the package unpacks."""
     folder = root / PROGRAM.relative_to("/") / "unpacked" / release
@@ -182,14 +193,16 @@ def settle_times(folder: Path, time_s: int) -> None:
         os.utime(path, (time_s, time_s), follow_symlinks=False)
 
 
-def make_package(out: Path, target: Target, checkout: Path = ROOT) -> Path:
-    """Build it; where it lies."""
+def make_package(out: Path, target: Target, checkout: Path = ROOT, update_key: Path | None = None) -> Path:
+    """Build it; where it lies. A bench that it is put on trusts the maker's public key, where one is given."""
     with TemporaryDirectory() as name:
         source, committed = Path(name) / "cornerwise", Path(name) / "committed"
         # What is committed, whatever somebody does to the checkout meanwhile.
         subprocess.run(["git", "clone", "-q", str(checkout), str(committed)], check=True)
         committed_s, release = commit_time_s(committed), release_name(committed, target)
         lay_tree(source / "root", release, target, committed)
+        if update_key:
+            lay_key(source / "root", update_key)
         settle_rights(source / "root")
         lay_debian(source / "debian", release, committed_s, committed)
         settle_times(source, committed_s)
@@ -212,8 +225,13 @@ def main(argv: Sequence[str] | None = None) -> int:
     parser.add_argument("out", type=Path, metavar="OUT", help="folder to write the package into")
     parser.add_argument("--machine", choices=DEBIAN, default="aarch64", help="whose libraries (default: aarch64)")
     parser.add_argument("--python", default="3.11", metavar="X.Y", help="its system's Python (default: 3.11)")
+    parser.add_argument("--update-key", type=Path, metavar="FILE", help="public key whose updates on a stick it trusts")
     args = parser.parse_args(argv)
-    made = make_package(args.out, Target(machine=args.machine, python=args.python))
+    target = Target(machine=args.machine, python=args.python)
+    try:
+        made = make_package(args.out, target, update_key=args.update_key)
+    except ValueError as error:
+        parser.error(str(error))
     print(f"{made}: {made.stat().st_size / 1e6:.1f} MB, sha256 {hashlib.sha256(made.read_bytes()).hexdigest()}")
     return 0
 

@@ -125,7 +125,10 @@ def check_signature(manifest: bytes, signature: bytes, trusted: Path) -> None:
     """Raise RefusedError unless one of the trusted keys signed these very bytes for this purpose."""
     if not trusted.is_file():
         raise RefusedError(
-            said("this bench was installed without a key for updates: run its installer with --update-key")
+            said(
+                "this bench was installed without a key for updates: its package or its installer brings one, made or "
+                "run with --update-key"
+            )
         )
     with TemporaryDirectory(prefix="cornerwise-signature-") as folder:
         file = Path(folder) / SIGNATURE

@@ -23,6 +23,7 @@ from pathlib import Path
 
 from core.records.whole_writing import sync_folder
 from core.said import Name, Number, Said, said
+from hardware.checkup import installer
 from hardware.releases import begin_trial, current_release, is_whole, previous_release, version_of
 from hardware.root_verbs import RefusedError, RootPlaces, run_tool, stick_of_root
 from hardware.system_files import lay_links
@@ -198,8 +199,9 @@ def _judge(places: RootPlaces, manifest: Manifest) -> None:
         raise RefusedError(
             said(
                 "version {version} needs system services that a stick cannot bring: it is put on by "
-                "its installer (sudo sh hardware/install.sh)",
+                "its installer ({command})",
                 version=Name(manifest.version),
+                command=installer(Path("/")),
             )
         )
 

@@ -4,6 +4,7 @@
 
 COMMAND drives an emulator of an aarch64 board with Debian; what it is asked is in board/emulated.py. The steps, all of
 them in this order unless some are named: install, coupon, stick, cable, single, trial, refused, again, uninstall.
+By name only: package and remove in place of install and uninstall (`--package DEB`), stands (the watchdog), pins.
 Prints a line a step; pictures of the panel and the twin's records stay in FOLDER, so that steps can be done one by one,
 on a machine that runs. An hour on two idle cores. The coupon is SIMULATED: typed, never measured.
 """
@@ -14,6 +15,7 @@ import argparse
 import base64
 import gzip
 import shlex
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -45,6 +47,8 @@ kinds = sqlite3.connect(f"file:{{file}}?mode=ro", uri=True).execute("select kind
 print(dict(kinds))
 """
 NOT_AVAILABLE = 69
+# Long enough for an emulated processor's busy moments.
+WATCHDOG_S = 60
 BOX_LIMIT_S = 400.0
 # Two pictures of the same screen with other news in it; how much of the panel the lamp of a download fills at least.
 ROUGHLY, LAMP_SHARE = 0.9, 0.005
@@ -56,8 +60,8 @@ CABLE = "usb-serial,chardev=cal,bus=usb.0,id=cal,always-plugged=on"
 class Walk:
     """What is done to one board, step by step."""
 
-    def __init__(self, board: Board, folder: Path, qtest: str) -> None:
-        self.board, self.folder, self.qtest = board, folder, qtest
+    def __init__(self, board: Board, folder: Path, qtest: str, deb: Path) -> None:
+        self.board, self.folder, self.qtest, self.deb = board, folder, qtest, deb
         self.machine = ["-chardev", "null,id=cal"]
         self.twin = Twin(folder / "twin")
         self.person = Person(board, self.twin)
@@ -79,6 +83,43 @@ class Walk:
         self.board.ask("stop")
         self.power_on()
         self.stays()
+
+    def package(self) -> None:
+        """On a fresh card, by `apt install` of the one package; then it comes up by itself."""
+        with tempfile.TemporaryDirectory() as name:
+            given = Path(name, "given")
+            given.mkdir()
+            shutil.copy(self.deb, given)
+            self.board.start("virt", "--copy", str(given), "--", *self.machine)
+        install = (
+            f"apt-get -q update && DEBIAN_FRONTEND=noninteractive apt-get -y install /home/pi/given/{self.deb.name}"
+        )
+        status, said = self._in_background(install, shows=False)
+        print("\n".join(f"  {line}" for line in said.splitlines()[-4:]))
+        assert status == 0, said
+        self.board.ask("stop")
+        self.power_on()
+        self.stays()
+
+    def remove(self) -> None:
+        """The package removed and purged: the login is back, the records stay, byte for byte."""
+        self.board.run("systemctl stop cornerwise")
+        before = self.board.run(f"sha256sum {DATA}/*.sqlite")
+        for verb in ("remove", "purge"):
+            print(self.board.run(f"DEBIAN_FRONTEND=noninteractive apt-get -y {verb} cornerwise").splitlines()[-1])
+            self._is_off()
+            assert self.board.run(f"sha256sum {DATA}/*.sqlite") == before
+
+    def stands(self) -> None:
+        """A bench that stands still is ended by the watchdog and started again."""
+        self.board.run(f"printf '[Service]\\nWatchdogSec={WATCHDOG_S}\\n' >{DROP_IN}; systemctl daemon-reload")
+        self.board.run("systemctl restart cornerwise")
+        self.board.run("kill -STOP $(systemctl show cornerwise -p MainPID --value)")
+        self.board.until("its next start", lambda: self.board.shown("NRestarts")["NRestarts"] == "1")
+        self.board.run(f"rm {DROP_IN}; systemctl daemon-reload")
+        self.board.until("the first screen", lambda: self.board.shown("ActiveState")["ActiveState"] == "active")
+        said = "journalctl -u cornerwise --no-pager -o cat -n 40 | grep -iE 'watchdog|main process|restart'"
+        print(self.board.run(said))
 
     def stays(self) -> None:
         """The bench runs, and has never been started again."""
@@ -262,8 +303,13 @@ class Walk:
     def uninstall(self) -> None:
         """Taken off: the login is back, the records stay."""
         print(self.board.run("cd /home/pi/checkout && sh hardware/uninstall.sh").splitlines()[-1])
-        left = self.board.run("ls -d /opt/cornerwise /etc/systemd/system/cornerwise*", fails=True)
-        assert left.count("No such file") == 2, left
+        self._is_off()
+
+    def _is_off(self) -> None:
+        """The login has the panel again, nothing of the program is left but the records."""
+        places = ("/opt/cornerwise", "/etc/systemd/system/cornerwise*", "/lib/systemd/system/cornerwise*")
+        left = self.board.run(f"ls -d {' '.join(places)}", fails=True)
+        assert left.count("No such file") == len(places), left
         assert "sqlite" in self.board.run(f"ls {DATA}")
         assert self.board.run("systemctl is-active getty@tty1") == "active"
         self.board.picture("uninstalled")
@@ -288,8 +334,9 @@ class Walk:
         return status, said
 
 
-# The step pins is done last and by name: it wants another machine.
 STEPS = ("install", "coupon", "stick", "cable", "single", "trial", "refused", "again", "uninstall")
+# The last of them wants another machine.
+BY_NAME = ("package", "stands", "remove", "pins")
 
 
 def is_behind_test(seen: list[frozenset[Line]], lamp: Line) -> bool:
@@ -308,11 +355,12 @@ def main() -> int:
     parser.add_argument("--boot", required=True, help="the command that drives the emulator")
     parser.add_argument("--pictures", required=True, type=Path, help="where pictures of the panel go")
     parser.add_argument("--qtest", default="", help="QEMU's qtest socket of the board with pins, for the step pins")
-    parser.add_argument("steps", nargs="*", default=STEPS, metavar="STEP", help=" ".join((*STEPS, "pins")))
+    parser.add_argument("--package", type=Path, default=Path(), help="the Debian package, for the step package")
+    parser.add_argument("steps", nargs="*", default=STEPS, metavar="STEP", help=" ".join((*STEPS, *BY_NAME)))
     args = parser.parse_args()
     args.pictures.mkdir(parents=True, exist_ok=True)
     board = Board(command=tuple(shlex.split(args.boot)), pictures=args.pictures.resolve())
-    walk = Walk(board, args.pictures.resolve(), args.qtest)
+    walk = Walk(board, args.pictures.resolve(), args.qtest, args.package)
     try:
         for step in args.steps:
             print(f"{step}: {getattr(walk, step).__doc__.splitlines()[0]}", flush=True)

@@ -17,6 +17,7 @@ from hardware.make_package import (
     LEFT_OUT,
     Target,
     lay_debian,
+    lay_key,
     release_name,
     settle_record,
     settle_rights,
@@ -24,7 +25,10 @@ from hardware.make_package import (
     what_comes_along,
     where_it_unpacks,
 )
+from hardware.make_update import manifest_of, signature_of
 from hardware.system_files import FIXED, ONLY_WHERE_IT_IS, PLACES
+from hardware.update_archive import check_signature
+from tests.hardware.update_bits import make_key
 
 ROOT = Path(__file__).resolve().parents[2]
 HERE = ROOT / "hardware"
@@ -102,6 +106,16 @@ def test_what_only_builds_and_what_debian_has_stays_at_home() -> None:
     missing = {name for name in names if name not in re.findall(r"^([\w-]+)==", wanted, re.MULTILINE)}
     assert missing == set(LEFT_OUT)
     assert wanted.count("--hash") < locked.count("--hash")
+
+
+def test_the_package_trusts_as_the_installer_does(tmp_path: Path) -> None:
+    """The form of the line: ssh-keygen(1), "ALLOWED SIGNERS"; proven by what checks a signature."""
+    key = make_key(tmp_path, "maker")
+    lay_key(tmp_path / "root", key.with_name("maker.pub"))
+    said = manifest_of("0.2.0", "ab" * 32, [], pythons=["3.11"], machines=["aarch64"])
+    check_signature(said, signature_of(said, key), tmp_path / "root/etc/cornerwise/update-keys")
+    with pytest.raises(ValueError, match="no public Ed25519 key"):
+        lay_key(tmp_path / "other", key)
 
 
 def test_a_list_of_files_names_only_what_is_there(tmp_path: Path) -> None:

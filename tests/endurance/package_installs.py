@@ -1,0 +1,172 @@
+"""The Debian package on a bare system in a folder, and its upgrade with the plug pulled at any instant:
+
+    python tests/endurance/package_installs.py --system ROOT.tar --package A.deb --later B.deb [--kills 100] [--seed 20]
+
+ROOT.tar is a bare Debian for this processor with Python (mmdebstrap makes one); A and B are packages of two commits.
+Needs root, overlayfs and Debian's mirror. Installs A, measures a simulated coupon, then upgrades to B again and again,
+each time from the same state, with every process of it killed after a random share of an upgrade's time; whatever
+there is then must be one whole release that loads. Every tenth is finished by dpkg. At last B is removed and purged:
+the records stay. A killed process is no power cut: what it wrote reaches the disk; that dpkg and the script sync in the
+right order is not shown here. Nothing of systemd runs in the folder.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import random
+import shutil
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+CLEAN = ["env", "-i", "PATH=/usr/sbin:/usr/bin:/sbin:/bin", "HOME=/root", "LANG=C.UTF-8"]
+CLEAN += ["DEBIAN_FRONTEND=noninteractive"]
+# A person's own records, whatever is done to the package.
+RECORDS = "var/lib/cornerwise"
+FINISHED_EVERY = 10
+
+
+class System:
+    """A bare system in a folder; what is done to it can be thrown away."""
+
+    def __init__(self, root: Path) -> None:
+        self.root = root
+
+    def command(self, *words: str) -> list[str]:
+        """In a process space of its own, so that nothing of it outlives a kill."""
+        return ["unshare", "--pid", "--fork", "--kill-child", "--mount-proc", "--root", str(self.root), *CLEAN, *words]
+
+    def run(self, *words: str, status: int | None = 0) -> str:
+        """As root inside: what it says."""
+        done = subprocess.run(self.command(*words), capture_output=True, text=True, check=False)
+        assert status is None or done.returncode == status, f"{words}: {done.returncode}\n{done.stdout}{done.stderr}"
+        return (done.stdout + done.stderr).strip()
+
+    def take(self, package: Path) -> str:
+        """A copy of the package inside; its name there."""
+        shutil.copy(package, self.root / "root")
+        return f"/root/{package.name}"
+
+    def release(self) -> str:
+        """The release that would be started."""
+        return (self.root / "opt/cornerwise/current").readlink().name
+
+    def loads(self) -> str:
+        """The release that is started loads, and says its version; it is whole."""
+        assert (self.root / f"opt/cornerwise/releases/{self.release()}/complete").is_file()
+        return self.run("/usr/bin/cornerwise", "--self-check")
+
+
+class Layer:
+    """The system as it was left, with whatever comes now in a layer that goes."""
+
+    def __init__(self, lower: Path, folder: Path) -> None:
+        self.lower, self.folder = lower, folder
+
+    def __enter__(self) -> System:
+        for name in ("upper", "work", "at"):
+            (self.folder / name).mkdir()
+        options = f"lowerdir={self.lower},upperdir={self.folder / 'upper'},workdir={self.folder / 'work'}"
+        subprocess.run(["mount", "-t", "overlay", "overlay", "-o", options, self.folder / "at"], check=True)
+        return System(self.folder / "at")
+
+    def __exit__(self, *_: object) -> None:
+        subprocess.run(["umount", self.folder / "at"], check=True)
+        for name in ("upper", "work", "at"):
+            shutil.rmtree(self.folder / name)
+
+
+def records(system: System) -> dict[str, bytes]:
+    """What a person measured, by file."""
+    return {path.name: path.read_bytes() for path in (system.root / RECORDS).rglob("*.sqlite")}
+
+
+def install(system: System, package: Path) -> None:
+    """On the bare system; a coupon is judged and kept."""
+    (system.root / "etc/resolv.conf").unlink(missing_ok=True)  # a link to what a running system has
+    shutil.copy("/etc/resolv.conf", system.root / "etc/resolv.conf")
+    system.run("apt-get", "-qq", "update")
+    begun_s = time.monotonic()
+    system.run("apt-get", "-y", "install", system.take(package))
+    used = system.run("du", "-sm", "/opt/cornerwise").split()[0]
+    print(f"installed in {time.monotonic() - begun_s:.0f} s, {used} MB: {system.loads()}", flush=True)
+    print(system.run("/opt/cornerwise/current/bin/python", "-I", "-m", "pip", "check"))
+    words = ("cornerwise", "--simulate", "--text", "--data", "/var/lib/cornerwise")
+    subprocess.run(system.command("sh", "-c", f"{' '.join(words)} </dev/null"), capture_output=True, check=False)
+    assert records(system)
+
+
+def killed_upgrades(root: Path, folder: Path, later: Path, kills: int, seed: int) -> None:
+    """Each from the same state, each cut off somewhere else."""
+    before = System(root).release()
+    with Layer(root, folder) as system:
+        begun_s = time.monotonic()
+        system.run("dpkg", "--install", system.take(later))
+        whole_s = time.monotonic() - begun_s
+        after = system.release()
+        assert after != before
+        assert (system.root / "opt/cornerwise/previous").readlink().name == before
+        way_back = f"/opt/cornerwise/releases/{before}/bin/cornerwise"
+        print(
+            f"upgraded in {whole_s:.0f} s, {system.loads()}; the way back loads: {system.run(way_back, '--self-check')}"
+        )
+    chance, ran = random.Random(seed), {before: 0, after: 0}
+    for kill in range(1, kills + 1):
+        with Layer(root, folder) as system:
+            words = system.command("dpkg", "--install", system.take(later))
+            upgrade = subprocess.Popen(words, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+            at_s = chance.uniform(0, whole_s)
+            try:
+                upgrade.wait(at_s)
+            except subprocess.TimeoutExpired:
+                os.kill(upgrade.pid, signal.SIGKILL)
+                upgrade.wait()
+            system.loads()
+            ran[system.release()] += 1
+            if kill % FINISHED_EVERY == 0:
+                state = system.run("dpkg-query", "-W", "-f", "${db:Status-Status}", "cornerwise")
+                system.run("dpkg", "--configure", "-a", status=None)
+                system.run("dpkg", "--install", f"/root/{later.name}")
+                system.loads()
+                assert system.release() == after
+                print(f"{kill}: cut after {at_s:.1f} s, {state}; then finished", flush=True)
+    print(f"{kills} kills, seed {seed}: one whole release loads each time; before: {ran[before]}, later: {ran[after]}")
+
+
+def remove(system: System, later: Path) -> None:
+    """Upgraded, removed, purged: the records are what they were."""
+    kept = records(system)
+    system.run("dpkg", "--install", system.take(later))
+    for verb in ("remove", "purge"):
+        system.run("apt-get", "-y", verb, "cornerwise")
+        assert not (system.root / "opt/cornerwise").exists()
+        assert not list(system.root.glob("etc/systemd/system/*cornerwise*")), "units are left"
+        assert records(system) == kept
+    print("removed and purged: the records stay, byte for byte")
+
+
+def main() -> int:
+    """Every step, or an assertion that says which one failed."""
+    parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
+    parser.add_argument("--system", type=Path, required=True)
+    parser.add_argument("--package", type=Path, required=True)
+    parser.add_argument("--later", type=Path, required=True)
+    parser.add_argument("--kills", type=int, default=100)
+    parser.add_argument("--seed", type=int, default=20)
+    args = parser.parse_args()
+    with TemporaryDirectory(dir="/var/tmp") as name:
+        root = Path(name, "root")
+        root.mkdir()
+        subprocess.run(["tar", "-C", root, "--numeric-owner", "-xpf", args.system], check=True)
+        install(System(root), args.package)
+        killed_upgrades(root, Path(name), args.later, args.kills, args.seed)
+        remove(System(root), args.later)
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
