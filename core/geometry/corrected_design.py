@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from core.errors import BadInputError
+from core.said import said
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CorrectedDesign:
@@ -21,3 +24,10 @@ class CorrectedDesign:
 
 # Far below what a gantry machine repeats, and what calipers show.
 FLATTENED_MM = 0.01
+# Each takes about three kilobytes and a tenth of a millisecond in the libraries that read them: half a gigabyte.
+MOST_IN_FILE = 200_000
+
+
+def too_many_things() -> BadInputError:
+    """What is said of a file with more than MOST_IN_FILE, before a library reads it."""
+    return BadInputError(said("more than {most} things in the file: save the design in parts", most=MOST_IN_FILE))

@@ -11,6 +11,7 @@ from __future__ import annotations
 import cmath
 import io
 import math
+import re
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import replace
@@ -31,10 +32,12 @@ from ezdxf.math import Matrix44
 
 from core.errors import BadInputError
 from core.geometry.affine import Affine
-from core.geometry.corrected_design import FLATTENED_MM, CorrectedDesign
+from core.geometry.corrected_design import FLATTENED_MM, MOST_IN_FILE, CorrectedDesign, too_many_things
 from core.said import Name, said
 
 _MARK = "CORRECTED_FOR_MACHINE"
+# A thing begins with group code 0 and its kind; a value 0 is followed by another code.
+_THING = re.compile(rb"(?:\A|[\r\n])[ \t]*0[ \t]*\r?\n[ \t]*[A-Za-z_]")
 _BINARY_SIGN = b"\r\n\x1a\x00"  # after the eighteen letters that such a file begins with
 _TEXTS = {"TEXT", "MTEXT", "ATTRIB"}
 _DEEPEST_BLOCK = 8
@@ -67,7 +70,11 @@ def correct_dxf(content: bytes, correction: Affine) -> CorrectedDesign:
 def _document(content: bytes) -> tuple[Drawing, int]:
     """The drawing, and how many dimensions the library took out because nobody drew their lines."""
     if content[18:22] == _BINARY_SIGN:
+        if sum(tag.code == 0 for tag in binary_tags_loader(content)) > MOST_IN_FILE:
+            raise too_many_things()
         return Drawing.load(binary_tags_loader(content)), 0
+    if sum(1 for _ in _THING.finditer(content)) > MOST_IN_FILE:
+        raise too_many_things()
     document, auditor = recover.read(io.BytesIO(content))
     grave = [error for error in auditor.errors if error.code not in _HARMLESS]
     if grave:

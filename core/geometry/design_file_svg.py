@@ -18,7 +18,7 @@ from lxml import etree
 
 from core.errors import BadInputError
 from core.geometry.affine import Affine, Point
-from core.geometry.corrected_design import CorrectedDesign
+from core.geometry.corrected_design import MOST_IN_FILE, CorrectedDesign, too_many_things
 from core.geometry.design_page_svg import SVG, name_of, page_of
 from core.said import Name, Number, said
 
@@ -76,6 +76,8 @@ def _opened(content: bytes) -> bytes:
 
 
 def _parsed(content: bytes) -> etree._ElementTree:
+    if content.count(b"<") > 2 * MOST_IN_FILE:  # an element may have an end as well
+        raise too_many_things()
     parser = etree.XMLParser(resolve_entities="internal", no_network=True, remove_blank_text=False)
     try:
         tree = etree.parse(io.BytesIO(content), parser)

@@ -18,7 +18,7 @@ from shapely.geometry import LineString, Point, Polygon
 from core.errors import BadInputError
 from core.geometry import design_file_dxf
 from core.geometry.affine import cut_by
-from core.geometry.corrected_design import FLATTENED_MM
+from core.geometry.corrected_design import FLATTENED_MM, MOST_IN_FILE
 from core.geometry.design_file_dxf import correct_dxf
 
 CUT = cut_by(1.5, 0.004, -0.003)
@@ -162,3 +162,36 @@ def test_a_dimension_that_nobody_drew_is_left_out_and_counted() -> None:
     drawn.render()
     fixed = correct_dxf(as_bytes(document), MAP)
     assert (fixed.undrawn, fixed.texts) == (0, 1)
+
+
+SMALLEST = "0\nPOINT\n10\n1\n20\n2\n"
+
+
+def bare(things: str) -> bytes:
+    return f"0\nSECTION\n2\nENTITIES\n{things}0\nENDSEC\n0\nEOF\n".encode()
+
+
+@pytest.mark.parametrize("newline", ["\n", "\r\n", "\n  "])
+def test_a_file_of_too_many_things_is_refused_before_the_library_reads_it(
+    newline: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """8 MB of points took the library 30 s and 600 MB, of layers or vertices as much."""
+    monkeypatch.setattr(design_file_dxf.recover, "read", None)
+    content = bare(SMALLEST * (MOST_IN_FILE + 1)).replace(b"\n", newline.encode())
+    with pytest.raises(BadInputError, match=f"more than {MOST_IN_FILE} things"):
+        correct_dxf(content, MAP)
+
+
+def test_values_of_zero_are_no_things(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Layer 0, and coordinates of 0, stand on most lines."""
+    monkeypatch.setattr(design_file_dxf, "MOST_IN_FILE", 8)
+    line = "0\nLINE\n8\n0\n10\n0\n20\n0\n11\n0\n21\n1\n"
+    assert correct_dxf(bare(line * 5), MAP).content
+
+
+def test_a_binary_file_of_too_many_things_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(design_file_dxf, "MOST_IN_FILE", 3)
+    binary = io.BytesIO()
+    drawing("R2010").write(binary, fmt="bin")
+    with pytest.raises(BadInputError, match="more than"):
+        correct_dxf(binary.getvalue(), MAP)

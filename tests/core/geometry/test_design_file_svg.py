@@ -13,7 +13,9 @@ from xml.etree import ElementTree
 import pytest
 
 from core.errors import BadInputError
+from core.geometry import design_file_svg
 from core.geometry.affine import cut_by
+from core.geometry.corrected_design import MOST_IN_FILE
 from core.geometry.design_file import correct_design
 from core.geometry.design_file_svg import MARK, correct_svg
 from tests.core.geometry.test_design_file import assert_congruent, cut, svg_points
@@ -183,3 +185,11 @@ def test_a_file_without_a_namespace_is_read_as_svg_s_first_version_says(encoding
 def test_what_is_no_svg_is_still_refused() -> None:
     with pytest.raises(BadInputError, match="outermost element must be <svg>"):
         correct_svg(b"<html><svg/></html>", MAP)
+
+
+def test_a_file_of_too_many_things_is_refused_before_the_library_reads_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    """8 MB of empty groups took minutes, and a gigabyte."""
+    monkeypatch.setattr(design_file_svg.etree, "parse", None)
+    for content in (b"<g/>" * 2 * (MOST_IN_FILE + 1), gzip.compress(b"<g/>" * 2 * (MOST_IN_FILE + 1))):
+        with pytest.raises(BadInputError, match=f"more than {MOST_IN_FILE} things"):
+            correct_svg(content, cut_by(1.0).inverse)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import resource
+import signal
 import threading
 from collections.abc import Iterator
 from dataclasses import replace
@@ -130,6 +132,34 @@ def test_a_running_correction_is_ended_at_once() -> None:
     process.stop()
     thread.join()
     assert isinstance(ended[0], DesignStoppedError)
+
+
+def ended_by(send: signal.Signals) -> Exception:
+    """What comes of a correction whose process gets this signal from elsewhere, once it has bounded itself."""
+    process = DesignProcess()
+    caught: list[Exception] = []
+
+    def correct() -> None:
+        try:
+            process.correct("large.dxf", b"0\nSECTION\n" * 700_000, cut_by(0.3))
+        except (MemoryError, BadInputError, RuntimeError) as error:
+            caught.append(error)
+
+    thread = threading.Thread(target=correct)
+    thread.start()
+    while (child := process._child) is None:
+        thread.join(timeout=0.01)
+    while resource.prlimit(child.pid, resource.RLIMIT_CPU)[0] == resource.RLIM_INFINITY:
+        thread.join(timeout=0.01)
+    child.send_signal(send)
+    thread.join()
+    return caught[0]
+
+
+def test_a_correction_that_the_kernel_ends_is_answered() -> None:
+    """Where memory ends, it ends this process first; where it takes too long, the process's own bound does."""
+    assert isinstance(ended_by(signal.SIGKILL), MemoryError)
+    assert "takes too long" in str(ended_by(signal.SIGXCPU))
 
 
 def test_a_design_is_found_prepared_and_written_beside_the_original(bench: DesignBench) -> None:

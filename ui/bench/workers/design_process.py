@@ -9,9 +9,11 @@ from __future__ import annotations
 
 import pickle
 import resource
+import signal
 import subprocess
 import sys
 import threading
+from pathlib import Path
 
 from core.errors import BadInputError
 from core.geometry.affine import Affine
@@ -19,8 +21,11 @@ from core.geometry.corrected_design import CorrectedDesign
 from core.geometry.design_file import correct_design
 from core.said import Name, said
 
-# An 8 MB drawing of the smallest things takes some 400 MB in the library that reads it.
-_MOST_BYTES = 4096 * 1024 * 1024
+# The most things that a file may have take some 750 MB in the library that reads it, and half a minute of a PC.
+_MOST_BYTES = 1536 * 1024 * 1024
+_MOST_PROCESSOR_S = 300
+# Where memory ends, the kernel ends this process and not the bench (OOMScoreAdjust= is handed down to children).
+_ENDED_FIRST = "1000"
 _COMMAND = (sys.executable, "-m", "ui.bench.workers.design_process")
 _PIPE = subprocess.PIPE
 
@@ -54,6 +59,10 @@ class DesignProcess:
             child, self._child = self._child, None
             if self._stopped:
                 raise DesignStoppedError
+        if child.returncode == -signal.SIGKILL:  # by the kernel, where memory ended
+            raise MemoryError
+        if child.returncode == -signal.SIGXCPU:
+            raise BadInputError(said("{file}: takes too long to correct: save the design in parts", file=Name(name)))
         if not told:
             last = complaint.decode("utf-8", "backslashreplace").strip().splitlines()[-1:]
             raise RuntimeError(f"the correction ended with {child.returncode}: {''.join(last)}")
@@ -75,6 +84,8 @@ class DesignProcess:
 def main() -> int:
     """The other end: one design from standard input to standard output."""
     resource.setrlimit(resource.RLIMIT_AS, (_MOST_BYTES, _MOST_BYTES))
+    resource.setrlimit(resource.RLIMIT_CPU, (_MOST_PROCESSOR_S, resource.RLIM_INFINITY))
+    Path("/proc/self/oom_score_adj").write_text(_ENDED_FIRST)
     name, content, correction = pickle.load(sys.stdin.buffer)
     found: object
     try:
