@@ -63,12 +63,11 @@ class BadInputError(CornerwiseError, ValueError):
 class ReadingsFileError(BadInputError):
     """A readings file is wrong at a line; `line` is counted from 1, 0 when it is the file as a whole."""
 
-    def __init__(self, file: str, line: int, what: Part | str) -> None:
-        part = Name(what) if isinstance(what, str) else what
+    def __init__(self, file: str, line: int, what: Part) -> None:
         if line:
-            super().__init__(said("{file}, line {line}: {what}", file=Name(file), line=line, what=part))
+            super().__init__(said("{file}, line {line}: {what}", file=Name(file), line=line, what=what))
         else:
-            super().__init__(said("{file}: {what}", file=Name(file), what=part))
+            super().__init__(said("{file}: {what}", file=Name(file), what=what))
         self.file = file
         self.line = line
 

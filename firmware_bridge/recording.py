@@ -20,7 +20,7 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any, TypeVar
 
-from core.errors import BadInputError
+from core.errors import BadInputError, reason_of
 from core.said import Name, Part, Said, said
 from firmware_bridge.byte_link import FaultSeen, IndicationArrived, LinkChanged, LinkState, Post
 from firmware_bridge.indications import Arrivals
@@ -90,7 +90,7 @@ def read_capture(file: Path) -> Capture:
     try:
         lines = file.read_text(encoding="utf-8").splitlines()
     except (OSError, UnicodeDecodeError) as error:
-        raise BadInputError(said("{file}: {what}", file=Name(str(file)), what=Name(str(error)))) from error
+        raise BadInputError(said("{file}: {what}", file=Name(str(file)), what=reason_of(error))) from error
     if not lines:
         raise BadInputError(said("{file}: a capture has at least one line", file=Name(str(file))))
     settings = _parsed(file, 1, lines[0], _settings)

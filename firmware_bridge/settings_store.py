@@ -13,7 +13,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
-from core.errors import BadInputError
+from core.errors import BadInputError, reason_of
 from core.metrology.readings import Quantity, Unit
 from core.records import dataclass_json
 from core.records.whole_writing import write_file, writing_errors
@@ -68,7 +68,8 @@ class SettingsStore:
                 return ()
             document: Any = dataclass_json.load(read_regular_file(self._file, _MAX_BYTES).decode("utf-8"))
         except (ValueError, OSError) as error:
-            raise BadInputError(f"{self._file}: {error}") from error
+            what = said("{file}: {what}", file=Name(str(self._file)), what=reason_of(error))
+            raise BadInputError(what) from error
         if not isinstance(document, dict) or document.get("version") != VERSION:
             raise BadInputError(
                 said(
@@ -84,7 +85,14 @@ class SettingsStore:
             return settings_from_json(entry)
         except (KeyError, TypeError, ValueError, AttributeError) as error:
             name = entry.get("name", "?") if isinstance(entry, dict) else "?"
-            raise BadInputError(f"{self._file}: instrument {name!r}: {error}") from error
+            raise BadInputError(
+                said(
+                    "{file}: instrument {name}: {what}",
+                    file=Name(str(self._file)),
+                    name=Name(repr(name)),
+                    what=reason_of(error),
+                )
+            ) from error
 
     def _save(self, settings: Sequence[InstrumentSettings], recognised: Sequence[InstrumentSettings]) -> None:
         document = {

@@ -13,6 +13,7 @@ from collections.abc import Callable
 from pathlib import Path
 from tempfile import NamedTemporaryFile
 
+from core.errors import reason_of
 from core.said import Name, Number, said
 from hardware.checkup import Check, Standing
 
@@ -46,7 +47,7 @@ def check_disk(folder: Path, *, clock_s: Callable[[], float] = time.monotonic) -
         return Check(
             name=name,
             standing=Standing.NOT_OK,
-            says=said("{file}: {what}", file=Name(str(folder)), what=Name(error.strerror or "")),
+            says=said("{file}: {what}", file=Name(str(folder)), what=reason_of(error)),
             to_do=to_do,
         )
     free = shutil.disk_usage(folder).free

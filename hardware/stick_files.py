@@ -13,7 +13,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
-from core.errors import BadInputError, CornerwiseError, NotAvailableError
+from core.errors import BadInputError, CornerwiseError, NotAvailableError, reason_of
 from core.records.whole_writing import write_file
 from core.said import Name, Number, said
 from hardware.usb_stick import (
@@ -67,7 +67,8 @@ class FolderAccess:
         try:
             self._folder.mkdir(parents=True, exist_ok=True)
         except OSError as exc:
-            raise NotAvailableError(f"{self._folder}: {exc.strerror or exc}") from exc
+            what = said("{file}: {what}", file=Name(str(self._folder)), what=reason_of(exc))
+            raise NotAvailableError(what) from exc
         return self._folder
 
     def unmount(self) -> None:
@@ -194,7 +195,7 @@ def _check_unchanged(top: Path, made_from: ReadFile | None) -> None:
 
 
 def _content(top: Path, path: str, most_bytes: int = MAX_FILE_BYTES) -> bytes:
-    gone = NotAvailableError(f"{path} is not there any more: look again")
+    gone = NotAvailableError(said("{path} is not there any more: look again", path=Name(path)))
     file = top / path
     if not file.resolve().is_relative_to(top.resolve()):
         raise gone

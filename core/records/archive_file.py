@@ -15,7 +15,7 @@ from contextlib import closing, contextmanager, suppress
 from datetime import datetime
 from pathlib import Path
 
-from core.errors import BadInputError, DamagedArchiveError, DiskFullError, ReadOnlyError, StorageError
+from core.errors import BadInputError, DamagedArchiveError, DiskFullError, ReadOnlyError, StorageError, reason_of
 from core.records import migrations
 from core.said import Name, Said, said
 
@@ -218,4 +218,4 @@ def storage_errors(path: Path, *, storing: bool = False) -> Iterator[None]:
     except StorageError:
         raise
     except OSError as exc:
-        raise StorageError(f"{path}: {exc.strerror or exc}") from exc
+        raise StorageError(said("{file}: {what}", file=Name(str(path)), what=reason_of(exc))) from exc

@@ -14,12 +14,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from core.errors import ReadingsFileError
+from core.errors import BadInputError, ReadingsFileError
 from core.regular_file import read_regular_file
-from core.said import Name, said
+from core.said import Name, Said, said
 
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,2})?")
-_COMMA_HINT = "; for decimal commas part the columns by semicolons"
 # A coupon takes a few dozen readings, a gauge study a few hundred; so many are still judged in a few seconds.
 _MAX_BYTES = 8 * 1024 * 1024
 MAX_ROWS = 100_000
@@ -43,14 +42,12 @@ class Table:
     decimal_comma: bool
 
     def number(self, text: str) -> float:
-        """The number a field holds; raises ValueError with a sentence."""
+        """The number a field holds; raises BadInputError."""
         # Point and comma in one number cannot be told from a thousands mark, so that is refused.
         plain = text.replace(",", ".") if self.decimal_comma and text.count(",") == 1 and "." not in text else text
         if not _NUMBER.fullmatch(plain):
-            hint = (
-                "; for decimal commas part the columns by semicolons" if "," in text and not self.decimal_comma else ""
-            )
-            raise ValueError(f"{text!r} is not a number{hint}")
+            no_number = said("{text} is not a number", text=Name(repr(text)))
+            raise BadInputError(_for_commas(no_number) if "," in text and not self.decimal_comma else no_number)
         return float(plain)
 
 
@@ -71,9 +68,8 @@ def parse_table(data: bytes, file: str, required: Sequence[str], optional: Seque
         if [field.lower() for field in fields] == columns:
             raise ReadingsFileError(file, line, said("the header stands here a second time; were two files joined?"))
         if len(fields) != len(columns):
-            hint = _COMMA_HINT if delimiter == "," else ""
-            what = f"{len(fields)} columns where the header has {len(columns)}{hint}"
-            raise ReadingsFileError(file, line, what)
+            what = said("{found} columns where the header has {due}", found=len(fields), due=len(columns))
+            raise ReadingsFileError(file, line, _for_commas(what) if delimiter == "," else what)
         if len(rows) == MAX_ROWS:
             raise ReadingsFileError(
                 file, line, said("more than {limit} readings; is this the right file?", limit=MAX_ROWS)
@@ -84,6 +80,10 @@ def parse_table(data: bytes, file: str, required: Sequence[str], optional: Seque
         remarks=tuple(line for line in text.splitlines() if _is_remark(line)),
         decimal_comma=delimiter != ",",
     )
+
+
+def _for_commas(what: Said) -> Said:
+    return said("{what}; for decimal commas part the columns by semicolons", what=what)
 
 
 def _text(data: bytes, file: str) -> str:
@@ -129,11 +129,19 @@ def _columns(
     names = [name.lower() for name in header]
     repeated = [name for name in names if names.count(name) > 1]
     if repeated:
-        raise ReadingsFileError(file, line, f"column {repeated[0]!r} stands in the header more than once")
+        what = said("column {column} stands in the header more than once", column=Name(repr(repeated[0])))
+        raise ReadingsFileError(file, line, what)
     missing = [name for name in required if name not in names]
     unknown = [name for name in names if name not in (*required, *optional)]
     if missing or unknown:
-        what = f"column {missing[0]!r} is missing" if missing else f"unknown column {unknown[0]!r}"
-        may = f" and may add {','.join(optional)}" if optional else ""
-        raise ReadingsFileError(file, line, f"{what}; the header must read {','.join(required)}{may}")
+        if missing:
+            what = said("column {column} is missing", column=Name(repr(missing[0])))
+        else:
+            what = said("unknown column {column}", column=Name(repr(unknown[0])))
+        must, may = Name(",".join(required)), Name(",".join(optional))
+        if optional:
+            what = said("{what}; the header must read {must} and may add {may}", what=what, must=must, may=may)
+        else:
+            what = said("{what}; the header must read {must}", what=what, must=must)
+        raise ReadingsFileError(file, line, what)
     return names

@@ -15,7 +15,7 @@ from datetime import UTC, datetime
 from enum import Enum
 from typing import TypeVar
 
-from core.errors import BadInputError
+from core.errors import BadInputError, reason_of
 from core.said import Name, said
 
 JsonValue = None | bool | int | float | str | list["JsonValue"] | dict[str, "JsonValue"]
@@ -175,12 +175,12 @@ def _decode_plain(hint: type, data: JsonValue, where: str) -> object:
         return None
     if hint in (bool, int, str) and type(data) is hint:
         return data
-    raise BadInputError(f"{where}: {_shown(data)} is no {hint.__name__}")
+    raise _misfit(where, data, hint)
 
 
 def _decode_dataclass(kind: type, data: JsonValue, where: str) -> object:
     if not isinstance(data, dict):
-        raise BadInputError(f"{where}: {_shown(data)} is no {kind.__name__}")
+        raise _misfit(where, data, kind)
     hints = typing.get_type_hints(kind)
     members = {
         field.name: _decode(hints[field.name], data[field.name], f"{where}.{field.name}")
@@ -192,7 +192,12 @@ def _decode_dataclass(kind: type, data: JsonValue, where: str) -> object:
     except TypeError as exc:
         raise BadInputError(said("{where}: a field is missing ({exc})", where=Name(where), exc=Name(str(exc)))) from exc
     except ValueError as exc:
-        raise BadInputError(f"{where}: {exc}") from exc
+        raise BadInputError(said("{file}: {what}", file=Name(where), what=reason_of(exc))) from exc
+
+
+def _misfit(where: str, data: JsonValue, kind: type) -> BadInputError:
+    what = said("{where}: {shown} is no {kind}", where=Name(where), shown=Name(_shown(data)), kind=Name(kind.__name__))
+    return BadInputError(what)
 
 
 def _decode_union(choices: tuple[object, ...], data: JsonValue, where: str) -> object:

@@ -12,12 +12,12 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from core.errors import ReadingsFileError
+from core.errors import BadInputError, ReadingsFileError
 from core.geometry.coupon import MAX_SIDE_MM
 from core.geometry.features import Feature
 from core.metrology.readings import Reading, Unit
 from core.records.csv_table import Table, parse_table, read_file
-from core.said import said
+from core.said import Name, said
 
 REQUIRED_COLUMNS = ("feature", "value", "unit")
 OPTIONAL_COLUMNS = ("instrument", "time")
@@ -67,8 +67,8 @@ def parse_readings(data: bytes, file: str) -> ReadingsFile:
     for row in table.rows:
         try:
             readings.append(_reading(row.fields, table))
-        except ValueError as exc:
-            raise ReadingsFileError(file, row.line, str(exc)) from exc
+        except BadInputError as exc:
+            raise ReadingsFileError(file, row.line, exc.what) from exc
     if not readings:
         raise ReadingsFileError(file, 0, said("no readings below the header; one a line, such as near,119.95,mm"))
     return ReadingsFile(
@@ -90,34 +90,48 @@ def active(text: str) -> str:
 
 
 def unit_named(name: str) -> Unit:
-    """The unit a file means; raises ValueError with a sentence."""
+    """The unit a file means; raises BadInputError."""
     try:
         return _UNITS[name.lower()]
     except KeyError:
-        raise ValueError(f"unit {name!r}; it must be mm, inch or deg") from None
+        raise BadInputError(said("unit {name}; it must be mm, inch or deg", name=Name(repr(name)))) from None
 
 
 def _reading(fields: dict[str, str], table: Table) -> Reading:
-    """One reading from its fields; raises ValueError with a sentence."""
+    """One reading from its fields; raises BadInputError."""
     feature = _feature(fields["feature"])
     try:
         unit = unit_named(fields["unit"])
         if feature.is_length is (unit is Unit.DEG):
-            right = "mm or inch" if feature.is_length else "deg"
-            raise ValueError(f"unit {fields['unit']!r} does not fit; it must be {right}")
+            right = said("mm or inch") if feature.is_length else Name("deg")
+            unit_given = Name(repr(fields["unit"]))
+            raise BadInputError(said("unit {unit} does not fit; it must be {right}", unit=unit_given, right=right))
         value = unit.to_internal(table.number(fields["value"]))
-    except ValueError as exc:
-        raise ValueError(f"{feature.label}: {exc}") from exc
-    if feature.is_length and not 0.0 < value <= _LONGEST_MM:
-        raise ValueError(f"{feature.label}: {value:g} mm; a length must be more than 0 and at most {_LONGEST_MM:g} mm")
-    if not feature.is_length and abs(value) > 360.0:
-        raise ValueError(f"{feature.label}: {value:g} deg; a corner must lie within 360 degrees")
+        _check_range(feature, value)
+    except BadInputError as exc:
+        raise BadInputError(said("{feature}: {what}", feature=feature.label, what=exc.what)) from exc
     if fields.get("time"):
         try:
             datetime.fromisoformat(fields["time"])
         except ValueError as exc:
-            raise ValueError(f"time {fields['time']!r}; it must be ISO 8601, such as 2026-03-01T09:30:00Z") from exc
+            time = Name(repr(fields["time"]))
+            raise BadInputError(
+                said("time {time}; it must be ISO 8601, such as 2026-03-01T09:30:00Z", time=time)
+            ) from exc
     return Reading(feature=feature, value=value, unit=unit, instrument=active(fields.get("instrument", "")))
+
+
+def _check_range(feature: Feature, value: float) -> None:
+    if feature.is_length and not 0.0 < value <= _LONGEST_MM:
+        raise BadInputError(
+            said(
+                "{value} mm; a length must be more than 0 and at most {most} mm",
+                value=Name(f"{value:g}"),
+                most=Name(f"{_LONGEST_MM:g}"),
+            )
+        )
+    if not feature.is_length and abs(value) > 360.0:
+        raise BadInputError(said("{value} deg; a corner must lie within 360 degrees", value=Name(f"{value:g}")))
 
 
 def _feature(name: str) -> Feature:
@@ -125,5 +139,9 @@ def _feature(name: str) -> Feature:
         return Feature(name.lower())
     except ValueError as exc:
         near = difflib.get_close_matches(name.lower(), list(Feature), n=1)
-        hint = f"did you mean {str(near[0])!r}?" if near else f"it must be one of {', '.join(Feature)}"
-        raise ValueError(f"unknown feature {name!r}; {hint}") from exc
+        given = Name(repr(name))
+        if near:
+            what = said("unknown feature {name}; did you mean {near}?", name=given, near=Name(repr(str(near[0]))))
+        else:
+            what = said("unknown feature {name}; it must be one of {known}", name=given, known=Name(", ".join(Feature)))
+        raise BadInputError(what) from exc

@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from core.errors import ReadingsFileError
+from core.errors import BadInputError, ReadingsFileError
 from core.metrology.readings import Quantity
 from core.records.csv_table import parse_table, read_file
 from core.records.readings_csv import unit_named
@@ -43,8 +43,8 @@ def parse_study(data: bytes, file: str) -> StudyFile:
         try:
             unit = unit_named(row.fields["unit"])
             value = unit.to_internal(table.number(row.fields["value"]))
-        except ValueError as exc:
-            raise ReadingsFileError(file, row.line, str(exc)) from exc
+        except BadInputError as exc:
+            raise ReadingsFileError(file, row.line, exc.what) from exc
         quantities.append(unit.quantity)
         if unit.quantity is not quantities[0]:
             raise ReadingsFileError(

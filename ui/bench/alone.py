@@ -12,6 +12,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from core.errors import NotAvailableError
+from core.said import Name, said
 
 LOCK_FILE = "bench.lock"
 
@@ -34,8 +35,12 @@ def alone_on(folder: Path) -> Iterator[None]:
         except BlockingIOError as exc:
             holder = os.pread(lock, 20, 0).decode("ascii", "replace").strip()
             raise NotAvailableError(
-                f"another bench is at work on {folder} (process {holder or 'unknown'}): end that one first, "
-                "or give this one a folder of its own by --data"
+                said(
+                    "another bench is at work on {folder} (process {process}): end that one first, or give this one a "
+                    "folder of its own by --data",
+                    folder=Name(str(folder)),
+                    process=Name(holder or "?"),
+                )
             ) from exc
         os.ftruncate(lock, 0)
         os.pwrite(lock, f"{os.getpid()}\n".encode("ascii"), 0)
