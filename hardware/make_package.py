@@ -115,8 +115,8 @@ def fill_release(release: Path, target: Target, checkout: Path) -> None:
         subprocess.run([*pip, *into, *own], check=True)
     for name in ("bin", "share"):  # commands of the libraries, which name this computer's Python, and examples
         shutil.rmtree(site / name, ignore_errors=True)
-    for tests in [*site.glob("**/tests")]:  # of the libraries: the program's own were never packed
-        shutil.rmtree(tests)
+    for unused in [*site.glob("**/tests"), site / "kivy/tools"]:  # of the libraries
+        shutil.rmtree(unused)
     for record in site.glob("*.dist-info/RECORD"):
         settle_record(record)
 
