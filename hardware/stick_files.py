@@ -24,6 +24,7 @@ from hardware.usb_stick import (
     StickAccess,
     check_room,
     mounted,
+    reading_from,
     refuse_protected,
     stick_errors,
 )
@@ -85,7 +86,7 @@ def find_files(place: FilePlace, suffixes: Collection[str]) -> FilesFound:
     """Every file whose name ends so; raises NotAvailableError and its kin when the place cannot be read."""
     found: list[tuple[float, str]] = []
     too_large = looked_at = 0
-    with stick_errors(place.stick, place.block_devices), mounted(place.stick, place.access, writable=False) as top:
+    with reading_from(place.stick, place.access, place.block_devices) as top:
         for entry in _entries(top, _DEEPEST_FOLDER):
             looked_at += 1
             if looked_at > _MOST_LOOKED_AT:
@@ -130,7 +131,7 @@ class ReadFile:
 
 def read_file(place: FilePlace, path: str) -> ReadFile:
     """The whole of a file that was found there; raises NotAvailableError for what is no such file any more."""
-    with stick_errors(place.stick, place.block_devices), mounted(place.stick, place.access, writable=False) as top:
+    with reading_from(place.stick, place.access, place.block_devices) as top:
         return ReadFile(path=path, content=_content(top, path))
 
 

@@ -165,6 +165,16 @@ def writing_to(stick: Stick, access: StickAccess, block_devices: Path = BLOCK_DE
         yield folder
 
 
+@contextmanager
+def reading_from(stick: Stick, access: StickAccess, block_devices: Path = BLOCK_DEVICES) -> Iterator[Path]:
+    """The stick's folder for as long as it is read; whatever goes wrong is said as the person sees it.
+
+    Raises as `download_to_stick` does, and BadInputError for what was there and is not what was looked for.
+    """
+    with stick_errors(stick, block_devices, written=False), mounted(stick, access, writable=False) as folder:
+        yield folder
+
+
 def refuse_protected(stick: Stick) -> None:
     """Raises ReadOnlyError for a stick whose switch forbids writing."""
     if stick.write_protected:
@@ -199,8 +209,11 @@ def mounted(stick: Stick, access: StickAccess, *, writable: bool) -> Iterator[Pa
 
 
 @contextmanager
-def stick_errors(stick: Stick, block_devices: Path) -> Iterator[None]:
-    """Whatever went wrong, said as the person sees it: a pulled stick shows in a dozen different errors."""
+def stick_errors(stick: Stick, block_devices: Path, *, written: bool = True) -> Iterator[None]:
+    """Whatever went wrong, said as the person sees it: a pulled stick shows in a dozen different errors.
+
+    `written` False where nothing was written that the stick could have spoiled.
+    """
     name = Name(stick.label)
     try:
         yield
@@ -209,7 +222,7 @@ def stick_errors(stick: Stick, block_devices: Path) -> Iterator[None]:
             raise NotAvailableError(
                 said("{stick} was pulled out before it was finished: plug it in and try again", stick=name)
             ) from exc
-        if isinstance(exc, BadInputError):
+        if isinstance(exc, BadInputError) and written:
             raise StorageError(
                 said("{stick} did not keep what was written ({why}): take another stick", stick=name, why=exc.what)
             ) from exc

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import json
 import os
 import threading
@@ -27,6 +28,7 @@ from ui.bench.desks.measuring import CloseSession, SelectFeature
 from ui.bench.workers.archive_tasks import append
 from ui.bench.workers.downloads import Downloads
 from ui.start import BenchOptions, assembled
+from ui.state.messages import Command
 from ui.state.settings import Settings, SettingsFile
 from ui.state.snapshot import Snapshot
 from ui.state.stick import DownloadState
@@ -209,3 +211,45 @@ def test_a_protected_stick_is_said(tmp_path: Path) -> None:
         bench.keep_place = lambda: FilePlace(stick=locked, access=FolderAsStick(tmp_path / "stick"))
         bench.bench.send(SaveBench())
         assert "write-protected" in str(until(lambda now: now.keep.state in ENDED).keep.text)
+
+
+@pytest.mark.parametrize("pulled", [True, False])
+@pytest.mark.parametrize(
+    "wish", [LookForSavedBench(), TakeBenchBack(), SaveBench(), WriteFaultReport(with_session=False)]
+)
+def test_a_stick_that_fails_while_it_is_at_work_is_said_and_not_taken_for_a_fault_of_ours(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, pulled: bool, wish: Command
+) -> None:
+    """The kernel says EIO for a stick that is gone and for one that is dying; both were 'unforeseen' at a look."""
+    stick = tmp_path / "stick"
+    with bench_with_stick(tmp_path / "card", stick) as (bench, until):
+        measured(bench)
+        save_bench(tmp_path / "card", stick, datetime(2026, 3, 3, tzinfo=UTC))
+        bench.bench.send(LookForSavedBench())
+        until(lambda now: now.keep.found is not None)
+
+        def failing(_access: FolderAsStick, partition: str, *, writable: bool) -> Path:
+            if pulled:
+                (stick / partition).unlink()
+            raise OSError(errno.EIO, os.strerror(errno.EIO))
+
+        monkeypatch.setattr(FolderAsStick, "mount", failing)
+        bench.bench.send(wish)
+        failed = until(lambda now: now.keep.state in ENDED).keep
+    assert failed.state is DownloadState.FAILED
+    wanted = "plain stick was pulled out" if pulled else "plain stick: Input/output error; check it on a computer"
+    assert wanted in str(failed.text)
+
+
+def test_what_is_not_on_a_stick_is_not_called_badly_written(tmp_path: Path) -> None:
+    stick = tmp_path / "stick"
+    with bench_with_stick(tmp_path / "card", stick) as (bench, until):
+        measured(bench)
+        saved = save_bench(tmp_path / "card", stick, datetime(2026, 3, 3, tzinfo=UTC))
+        bench.bench.send(LookForSavedBench())
+        until(lambda now: now.keep.found is not None)
+        (saved / "settings.json").write_text("{}")
+        bench.bench.send(TakeBenchBack())
+        failed = until(lambda now: now.keep.state in ENDED).keep
+    assert "does not name settings.json" in str(failed.text)
+    assert "did not keep what was written" not in str(failed.text)

@@ -19,7 +19,7 @@ from core.records.saved_bench import SavedBench, fetch_bench, newest_saved, save
 from core.said import NOTHING, Part, Voice, said
 from hardware.doctor import as_json, examine
 from hardware.stick_files import FilePlace
-from hardware.usb_stick import Step, download_to_stick, mounted, stick_errors, writing_to
+from hardware.usb_stick import Step, download_to_stick, reading_from, writing_to
 from ui.bench.fault_report import fault_report, report_name
 from ui.bench.supervision import answered
 from ui.bench.workers.designs import ErrandRunner
@@ -91,17 +91,14 @@ class Keeping:
     def _look(self, post: Post) -> None:
         place = self._place()
         post(KeepMoved(state=DownloadState.CHECKING, text=said("looking for a saved bench")))
-        with mounted(place.stick, place.access, writable=False) as folder:
+        with reading_from(place.stick, place.access, place.block_devices) as folder:
             found = newest_saved(folder)
         post(KeepMoved(state=DownloadState.IDLE, found=found))
 
     def _fetch(self, name: str, post: Post) -> None:
         place = self._place()
         post(KeepMoved(state=DownloadState.CHECKING, text=said("taking the saved bench off the stick")))
-        with (
-            stick_errors(place.stick, place.block_devices),
-            mounted(place.stick, place.access, writable=False) as folder,
-        ):
+        with reading_from(place.stick, place.access, place.block_devices) as folder:
             fetch_bench(folder / name, self._kept.folder)
         post(KeepMoved(state=DownloadState.SAFE, text=said("The bench starts anew."), starts_anew=True))
 
