@@ -11,7 +11,7 @@ here=$(CDPATH='' cd -- "$(dirname -- "$0")/.." && pwd)
 program=/opt/cornerwise
 records=/var/lib/cornerwise
 user=cornerwise
-units="cornerwise.service cornerwise-trial.service cornerwise-helper.socket cornerwise-helper.service cornerwise-gadget.service cornerwise-guard.service"
+units="cornerwise.service cornerwise-trial.service cornerwise-helper.socket cornerwise-helper.service cornerwise-gadget.service cornerwise-guard.service cornerwise-shop.service cornerwise-shop.path"
 # shellcheck source=hardware/system.sh
 . "$here/hardware/system.sh"
 packages="python3 python3-venv $screen_libraries udev kmod mount util-linux util-linux-extra dosfstools mtools exfatprogs openssh-client"
@@ -185,7 +185,7 @@ put "$here/hardware/systemd/sysctl.conf" /etc/sysctl.d/90-cornerwise.conf
 put "$here/hardware/systemd/tmpfiles.conf" /etc/tmpfiles.d/cornerwise.conf
 # getty-static puts logins on consoles 2 to 6 where logind is missing.
 step systemctl mask getty@tty1.service getty-static.service ctrl-alt-del.target
-step systemctl enable cornerwise-guard.service cornerwise.service cornerwise-helper.socket cornerwise-gadget.service
+step systemctl enable cornerwise-guard.service cornerwise.service cornerwise-helper.socket cornerwise-gadget.service cornerwise-shop.path
 
 # On the Pi 4 and 5 the power socket is a USB device port as well: the records can be read through it.
 boot_config=/boot/firmware/config.txt
@@ -207,7 +207,7 @@ if [ -d /run/systemd/system ]; then
         step systemctl restart cornerwise-helper.socket
         step systemctl --no-block restart cornerwise.service
     fi
-    step systemctl start cornerwise-helper.socket cornerwise-gadget.service
+    step systemctl start cornerwise-helper.socket cornerwise-gadget.service cornerwise-shop.path
     say "waiting for the first screen, and whether it stays"
     step timeout "$patience_s" systemctl start cornerwise-trial.service || first_screen_is_missing
 else

@@ -131,7 +131,7 @@ def where_it_unpacks() -> dict[str, str]:
     """Units and settings below `hardware`, and where they lie on the machine."""
     left_out = (*BY_DEBHELPER, *ONLY_WHERE_IT_IS)
     settings = {source: f"usr/lib/{place}" for source, place in PLACES.items() if source not in left_out}
-    units = [source for source in (*PLACES, *FIXED) if source.endswith((".service", ".socket"))]
+    units = [source for source in (*PLACES, *FIXED) if source.endswith((".service", ".socket", ".path"))]
     return settings | {source: f"{UNITS}/{Path(source).name}" for source in units}
 
 

@@ -19,6 +19,8 @@ PLACES = {
     "systemd/cornerwise-helper.service": "systemd/system/cornerwise-helper.service",
     "systemd/cornerwise-helper.socket": "systemd/system/cornerwise-helper.socket",
     "systemd/cornerwise-gadget.service": "systemd/system/cornerwise-gadget.service",
+    "systemd/cornerwise-shop.service": "systemd/system/cornerwise-shop.service",
+    "systemd/cornerwise-shop.path": "systemd/system/cornerwise-shop.path",
     "systemd/gpiomem.conf": "systemd/system/cornerwise.service.d/gpiomem.conf",
     "systemd/journald.conf": "systemd/journald.conf.d/cornerwise.conf",
     "systemd/watchdog.conf": "systemd/system.conf.d/cornerwise.conf",

@@ -9,7 +9,7 @@ step() {
 }
 [ -n "$dry_run" ] || [ "$(id -u)" = 0 ] || { echo "uninstall: this needs root: sudo sh hardware/uninstall.sh" >&2; exit 69; }
 
-units="cornerwise-trial.service cornerwise.service cornerwise-helper.socket cornerwise-helper.service cornerwise-gadget.service cornerwise-guard.service"
+units="cornerwise-shop.path cornerwise-shop.service cornerwise-trial.service cornerwise.service cornerwise-helper.socket cornerwise-helper.service cornerwise-gadget.service cornerwise-guard.service"
 for unit in $units; do
     [ -e "/etc/systemd/system/$unit" ] || continue
     [ ! -d /run/systemd/system ] || step systemctl stop "$unit"

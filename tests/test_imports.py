@@ -19,7 +19,7 @@ MAY_IMPORT = {
 # Inside core the rooms form a line: each may use itself and those before it.
 CORE_ROOMS = ("geometry", "metrology", "machine", "records")
 # The rooms of ui likewise; pages are shown by two rooms that know nothing of each other.
-UI_ROOMS = ("speech", "state", "bench", "pages", "touch", "terminal", "start", "command_line")
+UI_ROOMS = ("speech", "state", "shop", "bench", "pages", "touch", "terminal", "start", "command_line")
 SIDE_BY_SIDE = {"terminal": {"touch"}}
 HOMES = {
     "serial": {"firmware_bridge/serial_link.py", "firmware_bridge/discovery.py"},
@@ -40,8 +40,11 @@ HOMES = {
             "session_tables",
             "machine_tables",
             "instrument_tables",
+            "shop_records",
         )
     },
+    "psycopg": {"ui/shop/server.py", "ui/shop/keeping.py"},
+    "yoyo": {"ui/shop/keeping.py"},
     "fpdf": {"core/records/report_page.py", "core/records/report_pdf.py"},
     "jinja2": {"core/records/browser/rendering.py"},
     "markupsafe": {"core/records/browser/rendering.py"},

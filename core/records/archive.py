@@ -45,10 +45,12 @@ from core.records.session_tables import (
     SessionFilter,
     SessionSummary,
     insert_event,
+    list_on_machine,
     mark_taken_over,
     read_events,
     summary_of,
 )
+from core.records.shop_records import ShopRecords
 from core.records.step_back import step_back
 from core.records.whole_writing import sync_folder
 from core.said import NOTHING, Name, Part, paragraph, said, said_counted
@@ -263,6 +265,11 @@ class Archive:
         with storage_errors(self._path):
             return instrument_tables.checks_up_to(self._connection, session_id, instruments)
 
+    @property
+    def shop(self) -> ShopRecords:
+        """What this bench keeps of the shop that it belongs to."""
+        return ShopRecords(self._connection, lambda: storage_errors(self._path), self._transaction, self._clock)
+
     def close(self) -> None:
         """Free the file; nothing is waiting to be written."""
         with storage_errors(self._path):
@@ -285,9 +292,10 @@ class Archive:
             sync_folder(self._path.parent)
         return kept
 
-    def take_over(self, session_id: str, events: tuple[Event, ...]) -> bool:
+    def take_over(self, session_id: str, events: tuple[Event, ...], *, machine: str | None = None) -> bool:
         """Store a whole session that was recorded elsewhere, or what was noted in it since; False when all is there.
 
+        `machine` is what this bench calls its machine, where that is known to be one of its own.
         Raises BadInputError when its id has not the form of one, when the events are no session, when it is not closed
         (it would be gone on with here), or when another session has this id.
         """
@@ -313,6 +321,8 @@ class Archive:
                 insert_event(self._connection, session_id, event)
             if not present:
                 mark_taken_over(self._connection, session_id)
+            if machine is not None:
+                list_on_machine(self._connection, session_id, machine)
         return len(events) > shared
 
     def _newest_open(self) -> str | None:

@@ -59,7 +59,8 @@ def history_of(archive: Archive, machine: str, only: SessionFilter = ALL_SESSION
     openings = (archive.opened(one.id) for one in closed)
     no_go = next((_no_go(opened) for opened in openings if opened is not None), NoGo())
     coupons = [coupon for one in closed if (coupon := _coupon(one)) is not None]
-    history = machine_history(coupons, archive.machine_events(machine), no_go)
+    logged = (*archive.machine_events(machine), *archive.shop.shared_log(machine))
+    history = machine_history(coupons, logged, no_go)
     return History(machine=machine, only=only, sessions=listed, history=history, no_go=no_go)
 
 

@@ -6,6 +6,7 @@ import math
 import sqlite3
 from datetime import datetime
 
+from core.errors import BadInputError
 from core.machine.machine_log import (
     BeltsCompared,
     CautionAcknowledged,
@@ -87,13 +88,24 @@ def insert_log_entry(
 def log_entries(connection: sqlite3.Connection, machine: str) -> tuple[LogEntry, ...]:
     """A machine's log in its order; lines of a kind only later software knows stay in the file and are passed over, and
     so are damaged ones, which the inspection of the archive names."""
-    entries = []
-    for row in believed_rows(connection, MACHINE_EVENTS, machine):
-        payload = _LOG.decode(EncodedPayload(kind=row["kind"], version=row["version"], text=row["payload"]))
-        if payload is not None:
-            time = time_of(row["time_utc"])
-            entries.append(LogEntry(sequence=row["sequence"], time_utc=time, payload=payload))
-    return tuple(entries)
+    rows = believed_rows(connection, MACHINE_EVENTS, machine)
+    return tuple(entry for row in rows if (entry := decoded_entry(row)) is not None)
+
+
+def decoded_entry(row: sqlite3.Row) -> LogEntry | None:
+    """The line of a machine's log that a row holds; None for a kind that only later software knows."""
+    payload = _LOG.decode(EncodedPayload(kind=row["kind"], version=row["version"], text=row["payload"]))
+    if payload is None:
+        return None
+    return LogEntry(sequence=row["sequence"], time_utc=time_of(row["time_utc"]), payload=payload)
+
+
+def is_readable(kind: str, version: int, payload: str) -> bool:
+    """Whether a line of a machine's log says what this software understands."""
+    try:
+        return _LOG.decode(EncodedPayload(kind=kind, version=version, text=payload)) is not None
+    except BadInputError:
+        return False
 
 
 def copy_row(connection: sqlite3.Connection, table: str, row: sqlite3.Row) -> None:

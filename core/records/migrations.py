@@ -156,7 +156,49 @@ UPDATE session SET software = (SELECT json_extract(payload, '$.software') FROM e
     WHERE closed = 1;
 """
 
-MIGRATIONS = (_FIRST, _BED_PLACES, _SIZES, _INSTRUMENTS, _TAKEN_OVER, _CHAINS, _SEATS, _SOFTWARE)
+# Empty while the bench is alone. Who it is, the shop it belongs to, which machine of the shop each of its machines is,
+# how far the shop has confirmed each log (outbox.py), and what other benches logged of the same machines.
+_SHOP = """
+CREATE TABLE bench_identity (
+    id TEXT NOT NULL PRIMARY KEY,
+    made_utc TEXT
+) WITHOUT ROWID;
+CREATE TABLE shop_membership (
+    one INTEGER NOT NULL PRIMARY KEY CHECK (one = 1),
+    shop TEXT NOT NULL,
+    bench TEXT NOT NULL,
+    names INTEGER NOT NULL,
+    joined_utc TEXT
+) WITHOUT ROWID;
+CREATE TABLE machine_identity (
+    machine TEXT NOT NULL PRIMARY KEY,
+    id TEXT NOT NULL,
+    taken TEXT NOT NULL DEFAULT ''
+) WITHOUT ROWID;
+CREATE TABLE outbox_mark (
+    kind TEXT NOT NULL,
+    log TEXT NOT NULL,
+    entries INTEGER NOT NULL,
+    refused TEXT NOT NULL DEFAULT '',
+    time_utc TEXT,
+    PRIMARY KEY (kind, log)
+) WITHOUT ROWID;
+CREATE TABLE shared_machine_event (
+    bench TEXT NOT NULL,
+    log TEXT NOT NULL,
+    sequence INTEGER NOT NULL,
+    machine TEXT NOT NULL,
+    time_utc TEXT,
+    kind TEXT NOT NULL,
+    version INTEGER NOT NULL,
+    payload TEXT NOT NULL,
+    chain TEXT NOT NULL,
+    PRIMARY KEY (bench, log, sequence)
+) WITHOUT ROWID;
+CREATE INDEX shared_machine_event_by_machine ON shared_machine_event (machine);
+"""
+
+MIGRATIONS = (_FIRST, _BED_PLACES, _SIZES, _INSTRUMENTS, _TAKEN_OVER, _CHAINS, _SEATS, _SOFTWARE, _SHOP)
 # What SQL alone cannot do of a migration: by the version that it leads to, in the same transaction.
 _AFTERWARDS = {6: chain_what_has_none}
 SCHEMA_VERSION = len(MIGRATIONS)

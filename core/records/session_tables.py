@@ -217,6 +217,11 @@ def mark_taken_over(connection: sqlite3.Connection, session_id: str) -> None:
     connection.execute("UPDATE session SET taken_over = 1 WHERE id = ?", (session_id,))
 
 
+def list_on_machine(connection: sqlite3.Connection, session_id: str, machine: str) -> None:
+    """List this session with a machine of this bench, whatever the bench that measured it calls that machine."""
+    connection.execute("UPDATE session SET machine = ? WHERE id = ? AND taken_over = 1", (machine, session_id))
+
+
 def event_of(row: sqlite3.Row) -> Event:
     """The event of a row of table `event`."""
     encoded = EncodedPayload(kind=row["kind"], version=row["version"], text=row["payload"])

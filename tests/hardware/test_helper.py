@@ -269,11 +269,11 @@ def stub_helper(path: Path, verbs: Mapping[Verb, Callable[..., str]]) -> Iterato
 
 
 # What systemd itself counts; the bench's own unit has 1.8. Lower is better.
-MOST_EXPOSED = {"cornerwise-helper.service": 4.6, "cornerwise-gadget.service": 1.5}
+MOST_EXPOSED = {"cornerwise-helper.service": 4.6, "cornerwise-gadget.service": 1.5, "cornerwise-shop.service": 2.0}
 
 
 @pytest.mark.parametrize("unit", MOST_EXPOSED)
-def test_the_units_of_root_are_no_more_exposed_than_they_must_be(unit: str) -> None:
+def test_the_units_beside_the_bench_are_no_more_exposed_than_they_must_be(unit: str) -> None:
     """Figures of `systemd-analyze security --offline`, systemd.exec(5)."""
     if shutil.which("systemd-analyze") is None:
         pytest.skip("needs systemd-analyze")

@@ -29,6 +29,7 @@ from ui.command_line import (
     import_command,
     instruments_command,
     saved_bench_commands,
+    shop_command,
 )
 from ui.command_line.data_folder import data_folder
 from ui.speech.language import catalogue_of
@@ -51,6 +52,7 @@ COMMANDS: tuple[Callable[[argparse._SubParsersAction[argparse.ArgumentParser]], 
     instruments_command.add_parser,
     saved_bench_commands.add_parsers,
     gauge_study_command.add_parser,
+    shop_command.add_parser,
 )
 
 

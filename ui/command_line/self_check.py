@@ -24,8 +24,8 @@ _LEFT_OUT = (
     "ui.touch.widgets",
     "ui.speech.locale.catalogues",
 )
-# Only a board has them (the extras of pyproject.toml); the bench does without where they are not.
-_OF_A_BOARD = ("bleak", "evdev", "RPi")
+# Only a board or a shop has them (the extras of pyproject.toml); the bench does without where they are not.
+_OF_SOME = ("bleak", "evdev", "RPi", "psycopg", "yoyo")
 
 
 def load_everything() -> int:
@@ -42,7 +42,7 @@ def load_everything() -> int:
             try:
                 import_module(module.name)
             except ModuleNotFoundError as error:
-                if error.name is None or error.name.split(".")[0] not in _OF_A_BOARD:
+                if error.name is None or error.name.split(".")[0] not in _OF_SOME:
                     raise
             loaded += 1
     return loaded

@@ -1,0 +1,245 @@
+"""What the archive keeps of the shop that the bench belongs to: identities, membership, marks of the outbox, and what
+other benches logged of the same machines. Empty while the bench is alone.
+
+Made by `Archive.shop`; belongs to one thread at a time, like the archive.
+"""
+
+from __future__ import annotations
+
+import secrets
+import sqlite3
+from collections.abc import Callable, Sequence
+from contextlib import AbstractContextManager
+from dataclasses import dataclass
+from datetime import datetime
+
+from core.machine.machine_log import LogEntry
+from core.records.chained_tables import EVENTS, MACHINE_EVENTS, examine_log, head_of, rows_of
+from core.records.machine_tables import decoded_entry
+from core.records.outbox import Entry, LogKind, Parcel, as_sent, proven_part, undo_has_passed
+from core.records.session_tables import time_of, time_text
+
+_TABLES = {LogKind.SESSION: EVENTS, LogKind.MACHINE: MACHINE_EVENTS}
+TABLES = ("bench_identity", "shop_membership", "machine_identity", "outbox_mark", "shared_machine_event")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Membership:
+    """The shop that the bench belongs to, the bench's id and name in it, and whether names of people are sent."""
+
+    shop: str
+    bench_id: str
+    bench: str
+    names: bool
+    joined_utc: datetime | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MachineIdentity:
+    """A machine of this bench and its id in the shop; `taken` says up to where others' records of it were fetched."""
+
+    machine: str
+    id: str
+    taken: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RefusedLog:
+    """A log that the shop did not take, and why."""
+
+    kind: LogKind
+    log: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SharedEntry:
+    """An entry of a machine's log that another bench wrote; `log` is what that bench calls the machine."""
+
+    bench: str
+    log: str
+    entry: Entry
+
+
+class ShopRecords:
+    """The shop's tables in an archive; each change is one transaction of it."""
+
+    def __init__(
+        self,
+        connection: sqlite3.Connection,
+        reading: Callable[[], AbstractContextManager[None]],
+        writing: Callable[[], AbstractContextManager[None]],
+        clock: Callable[[], datetime | None],
+    ) -> None:
+        self._connection = connection
+        self._reading = reading
+        self._writing = writing
+        self._clock = clock
+
+    def membership(self) -> Membership | None:
+        """The shop of this bench; None while it is alone."""
+        rows = self._select("SELECT * FROM shop_membership JOIN bench_identity")
+        if not rows:
+            return None
+        row = rows[0]
+        return Membership(
+            shop=row["shop"],
+            bench_id=row["id"],
+            bench=row["bench"],
+            names=bool(row["names"]),
+            joined_utc=time_of(row["joined_utc"]),
+        )
+
+    def bench_id(self) -> str:
+        """Who this bench is: made once, the first time it is asked for."""
+        rows = self._select("SELECT id FROM bench_identity")
+        if rows:
+            return str(rows[0]["id"])
+        made = f"bench-{secrets.token_hex(8)}"
+        with self._writing():
+            self._connection.execute("INSERT INTO bench_identity VALUES (?, ?)", (made, time_text(self._clock())))
+        return made
+
+    def join(self, shop: str, bench: str, *, names: bool, machines: dict[str, str]) -> None:
+        """Belong to a shop from now on, with these machines' ids in it; everything is sent to it from the beginning."""
+        self.bench_id()
+        with self._writing():
+            self._connection.execute("DELETE FROM outbox_mark")
+            self._connection.execute("DELETE FROM machine_identity")
+            self._connection.execute(
+                "INSERT OR REPLACE INTO shop_membership (one, shop, bench, names, joined_utc) VALUES (1, ?, ?, ?, ?)",
+                (shop, bench, names, time_text(self._clock())),
+            )
+            self._connection.executemany(
+                "INSERT INTO machine_identity (machine, id) VALUES (?, ?)", list(machines.items())
+            )
+
+    def leave(self) -> None:
+        """Be alone again. Everything measured here, and everything that was taken from the shop, stays."""
+        with self._writing():
+            self._connection.execute("DELETE FROM shop_membership")
+            self._connection.execute("DELETE FROM outbox_mark")
+
+    def machine_names(self) -> tuple[str, ...]:
+        """Every machine that this bench has measured, logged or described itself."""
+        rows = self._select(
+            "SELECT machine FROM machine_profile UNION SELECT machine FROM machine_event "
+            "UNION SELECT machine FROM session WHERE taken_over = 0 ORDER BY machine"
+        )
+        return tuple(str(row["machine"]) for row in rows if row["machine"])
+
+    def machines(self) -> tuple[MachineIdentity, ...]:
+        """The machines that have an id in the shop."""
+        rows = self._select("SELECT * FROM machine_identity ORDER BY machine")
+        return tuple(MachineIdentity(machine=row["machine"], id=row["id"], taken=row["taken"]) for row in rows)
+
+    def identify(self, machine: str, machine_id: str) -> None:
+        """Keep a machine's id in the shop; what others measured of it is fetched from the beginning."""
+        with self._writing():
+            self._connection.execute(
+                "INSERT OR REPLACE INTO machine_identity (machine, id) VALUES (?, ?)", (machine, machine_id)
+            )
+
+    def keep_taken(self, machine: str, taken: str) -> None:
+        """Remember up to where others' records of a machine were fetched."""
+        with self._writing():
+            self._connection.execute("UPDATE machine_identity SET taken = ? WHERE machine = ?", (taken, machine))
+
+    def waiting(self, now: datetime | None) -> tuple[tuple[LogKind, str], ...]:
+        """The logs of which the shop has not confirmed everything, in the order in which they are sent: what was done
+        to the machines, then the sessions as they were begun."""
+        rows = self._select(
+            "SELECT log FROM log_head LEFT JOIN outbox_mark USING (kind, log) WHERE kind = 'machine_event' "
+            "AND log_head.entries > coalesce(outbox_mark.entries, 0) AND coalesce(refused, '') = '' ORDER BY log"
+        )
+        machines = [(LogKind.MACHINE, str(row["log"])) for row in rows]
+        rows = self._select(
+            "SELECT session.id, outbox_mark.entries AS sent, session.ordinal < (SELECT max(ordinal) FROM session "
+            "WHERE taken_over = 0) AS passed, (SELECT time_utc FROM event WHERE session_id = session.id AND "
+            "kind = 'closed' ORDER BY sequence DESC LIMIT 1) AS closed_utc FROM session "
+            "JOIN log_head ON log_head.kind = 'event' AND log_head.log = session.id "
+            "LEFT JOIN outbox_mark ON outbox_mark.kind = 'event' AND outbox_mark.log = session.id "
+            "WHERE taken_over = 0 AND log_head.entries > coalesce(outbox_mark.entries, 0) "
+            "AND coalesce(refused, '') = '' AND (closed OR outbox_mark.entries > 0) ORDER BY session.ordinal"
+        )
+        sessions = [
+            (LogKind.SESSION, str(row["id"]))
+            for row in rows
+            if row["sent"] or undo_has_passed(time_of(row["closed_utc"]), now, newer_session=bool(row["passed"]))
+        ]
+        return (*machines, *sessions)
+
+    def parcel(self, kind: LogKind, log: str, *, names: bool) -> Parcel:
+        """A log as it is sent now, whole: the shop says what of it it has."""
+        table = _TABLES[kind]
+        with self._reading():
+            rows = rows_of(self._connection, table, log)
+            found = examine_log(self._connection, table, log, rows)
+            head = head_of(self._connection, table, log)
+        proven = proven_part([_entry(row) for row in rows], found)
+        mark = self._select("SELECT entries FROM outbox_mark WHERE kind = ? AND log = ?", kind.value, log)
+        return Parcel(
+            kind=kind,
+            log=log,
+            entries=as_sent(proven, names=names),
+            confirmed=mark[0]["entries"] if mark else 0,
+            damaged=len(proven) < max(len(rows), head.entries if head else 0),
+        )
+
+    def confirm(self, kind: LogKind, log: str, entries: int) -> None:
+        """The shop has told that it has so many entries of a log."""
+        self._mark(kind, log, entries, "")
+
+    def refuse(self, kind: LogKind, log: str, entries: int, reason: str) -> None:
+        """The shop has not taken what follows those entries: it is not sent again before the bench joins anew."""
+        self._mark(kind, log, entries, reason)
+
+    def refused(self) -> tuple[RefusedLog, ...]:
+        """What the shop did not take."""
+        rows = self._select("SELECT kind, log, refused FROM outbox_mark WHERE refused != '' ORDER BY kind, log")
+        return tuple(RefusedLog(kind=LogKind(row["kind"]), log=row["log"], reason=row["refused"]) for row in rows)
+
+    def confirmed(self) -> tuple[int, datetime | None]:
+        """How many sessions the shop has confirmed, and when it last confirmed anything."""
+        row = self._select(
+            "SELECT sum(kind = 'event' AND entries > 0) AS sessions, max(time_utc) AS last_utc FROM outbox_mark"
+        )[0]
+        return row["sessions"] or 0, time_of(row["last_utc"])
+
+    def keep_shared(self, machine: str, entries: Sequence[SharedEntry]) -> None:
+        """Keep what other benches logged of a machine, under the name it has here."""
+        with self._writing():
+            self._connection.executemany(
+                "INSERT OR IGNORE INTO shared_machine_event "
+                "(bench, log, sequence, machine, time_utc, kind, version, payload, chain) "
+                "VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
+                [
+                    (one.bench, one.log, one.entry.sequence, machine, one.entry.time_utc, one.entry.kind,
+                     one.entry.version, one.entry.payload, one.entry.chain)
+                    for one in entries
+                ],
+            )  # fmt: skip
+
+    def shared_log(self, machine: str) -> tuple[LogEntry, ...]:
+        """What other benches logged of a machine, each in its order; what only later software knows is passed over."""
+        rows = self._select(
+            "SELECT * FROM shared_machine_event WHERE machine = ? ORDER BY bench, log, sequence", machine
+        )
+        return tuple(entry for row in rows if (entry := decoded_entry(row)) is not None)
+
+    def _mark(self, kind: LogKind, log: str, entries: int, reason: str) -> None:
+        with self._writing():
+            self._connection.execute(
+                "INSERT OR REPLACE INTO outbox_mark (kind, log, entries, refused, time_utc) VALUES (?, ?, ?, ?, ?)",
+                (kind.value, log, entries, reason, time_text(self._clock())),
+            )
+
+    def _select(self, statement: str, *values: object) -> list[sqlite3.Row]:
+        with self._reading():
+            return self._connection.execute(statement, values).fetchall()
+
+
+def _entry(row: sqlite3.Row) -> Entry:
+    """A row of a log; a flipped bit can make anything of a column, which the chain then does not prove."""
+    names = ("sequence", "time_utc", "kind", "version", "payload")
+    return Entry(**{name: row[name] for name in names}, chain=row["chain"] or "")

@@ -1,0 +1,54 @@
+"""A real server for the tests of this folder, one for all of them; each test has a shop of its own on it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from tests.ui.shop.real_server import RealServer, missing
+from tests.ui.shop.shop_bits import Bench
+from ui.shop.access import ShopAccess
+from ui.shop.keeping import set_up
+
+
+@pytest.fixture(scope="session")
+def server() -> Iterator[RealServer]:
+    reason = missing()
+    if reason:
+        pytest.skip(reason)
+    server = RealServer("fsync = off", "full_page_writes = off")
+    yield server
+    server.remove()
+
+
+@pytest.fixture(scope="session")
+def template(server: RealServer) -> ShopAccess:
+    """A shop that is set up, and empty."""
+    access = server.shop()
+    set_up(access, date(2026, 3, 1))
+    return access
+
+
+@pytest.fixture
+def keeper(server: RealServer, template: ShopAccess) -> ShopAccess:
+    """The keeper of a shop of the test's own."""
+    return server.shop(template)
+
+
+@pytest.fixture
+def first(keeper: ShopAccess, tmp_path: Path) -> Iterator[Bench]:
+    """A bench that belongs to the shop."""
+    bench = Bench(tmp_path / "first", keeper, "first bench")
+    yield bench
+    bench.archive.close()
+
+
+@pytest.fixture
+def second(keeper: ShopAccess, tmp_path: Path) -> Iterator[Bench]:
+    """Another bench, which belongs to no shop yet."""
+    bench = Bench(tmp_path / "second", keeper, "second bench")
+    yield bench
+    bench.archive.close()

@@ -1,0 +1,173 @@
+"""Two benches and a real PostgreSQL: what goes there, what comes, and what a bench that is alone never does."""
+
+from __future__ import annotations
+
+import sqlite3
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+
+from core.errors import NotAvailableError
+from core.records.events import Note, Undone
+from core.records.history import history_of
+from core.records.outbox import LogKind
+from tests.ui.shop.real_server import RealServer
+from tests.ui.shop.shop_bits import MACHINE, Bench
+from ui.shop.access import ShopAccess
+from ui.shop.joining import leave
+from ui.shop.server import connected
+
+
+def asked(server: RealServer, keeper: ShopAccess, statement: str) -> str:
+    return server.as_owner(keeper.database, statement)
+
+
+def stored(server: RealServer, keeper: ShopAccess) -> str:
+    return asked(server, keeper, "SELECT count(*), count(DISTINCT session) FROM cornerwise.session_event")
+
+
+def test_a_finished_coupon_goes_once_its_undo_has_passed_and_what_is_noted_later_follows_in_order(
+    server: RealServer, keeper: ShopAccess, first: Bench
+) -> None:
+    first.join()
+    session = first.measure()
+    assert first.round(after=timedelta(minutes=1)).sent == 0
+    assert first.round(after=timedelta(minutes=5)).entries == 6
+    assert stored(server, keeper) == "6|1"
+    first.archive.append(session, Note(text="birch, “sheet” 3"))
+    first.archive.append(session, Undone(number=6))
+    assert first.round().entries == 2
+    assert first.round().sent == 0
+    kinds = asked(server, keeper, "SELECT string_agg(kind, ' ' ORDER BY sequence) FROM cornerwise.session_event")
+    assert kinds == "opened " + "reading-accepted " * 4 + "closed note undone"
+    assert asked(server, keeper, "SELECT closed, verdict IS NULL FROM cornerwise.sessions") == "f|t"
+
+
+def test_a_coupon_that_is_not_finished_stays_here_until_it_is(
+    server: RealServer, keeper: ShopAccess, first: Bench
+) -> None:
+    first.join()
+    session = first.measure()
+    first.archive.append(session, Undone(number=6))
+    assert first.round().sent == 0
+    assert stored(server, keeper) == "0|0"
+
+
+def test_names_of_people_go_only_where_they_are_wanted(
+    server: RealServer, keeper: ShopAccess, first: Bench, second: Bench
+) -> None:
+    first.join()
+    second.join(names=True)
+    first.measure(operator="Ana")
+    second.measure(operator="Bogdan")
+    first.round()
+    second.round()
+    sent = asked(server, keeper, "SELECT string_agg(payload, '') FROM cornerwise.session_event WHERE kind = 'opened'")
+    assert "Bogdan" in sent
+    assert "Frau Öz & Söhne ✂ 𝟙" in sent
+    assert sent.count("Öz") == 1
+    assert "Ana" not in sent
+
+
+def test_one_machine_at_two_benches_is_one_history_and_what_was_done_to_it_is_seen_at_both(
+    first: Bench, second: Bench
+) -> None:
+    first.join()
+    first.measure(0.1)
+    first.upset()
+    first.pass_time(timedelta(days=3))
+    first.measure(0.2)
+    first.round()
+    second.measure(0.3, machine="the router")
+    with connected(second.access) as there:
+        (machine,) = there.machines()
+    assert machine.benches == ("first bench",)
+    second.join(same={"the router": machine.id})
+    assert second.round().taken == 2
+    history = history_of(second.archive, "the router").history
+    assert history is not None
+    assert len(history.coupons) == 3
+    assert len(history.marks) == 1
+    assert len(history_of(first.archive, MACHINE).sessions) == 2
+    assert first.round().taken == 1
+    assert len(history_of(first.archive, MACHINE).sessions) == 3
+    assert (first.round().taken, second.round().taken) == (0, 0)
+
+
+def test_equal_names_make_no_one_machine_and_profile_gaps_and_hand_stay_each_bench_its_own(
+    first: Bench, second: Bench
+) -> None:
+    first.join()
+    second.join()
+    first.measure()
+    second.measure()
+    first.upset()
+    first.round()
+    assert second.round().taken == 0
+    with connected(second.access) as there:
+        one, other = sorted(there.machines(), key=lambda machine: machine.benches)
+    assert (one.name, one.benches) == (other.name, ("first bench",))
+    second.join(same={MACHINE: one.id})
+    assert second.round().taken == 1
+    assert second.archive.machine_events(MACHINE) == ()
+    assert second.archive.machines() == ()
+    own = second.archive.last_closed()
+    assert own is not None
+    assert second.archive.newest_of_bench(simulated=True) == own.id
+
+
+def test_a_bench_that_is_alone_keeps_nothing_of_a_shop_and_one_that_leaves_keeps_everything(
+    server: RealServer, keeper: ShopAccess, first: Bench
+) -> None:
+    first.measure()
+    first.upset()
+    assert first.archive.shop.membership() is None
+    assert shop_rows(first.folder) == 0
+    first.join()
+    first.round()
+    before = first.archive.events(first.archive.sessions()[0].id)
+    leave(first.archive, first.folder)
+    assert first.archive.shop.membership() is None
+    assert not (first.folder / "shop.json").exists()
+    assert first.archive.events(first.archive.sessions()[0].id) == before
+    assert stored(server, keeper) == "6|1"
+    first.join()
+    done = first.round()
+    assert (done.sent, done.entries) == (2, 0)
+    assert stored(server, keeper) == "6|1"
+
+
+def shop_rows(folder: Path) -> int:
+    connection = sqlite3.connect(folder / "archive.sqlite")
+    tables = ("bench_identity", "shop_membership", "machine_identity", "outbox_mark", "shared_machine_event")
+    rows = sum(connection.execute(f"SELECT count(*) FROM {table}").fetchone()[0] for table in tables)
+    connection.close()
+    return int(rows)
+
+
+def test_what_was_sent_and_forgotten_is_sent_again_and_stored_once(
+    server: RealServer, keeper: ShopAccess, first: Bench
+) -> None:
+    first.join()
+    sessions = [first.measure() for _ in range(3)]
+    assert first.round().entries == 18
+    for session in sessions:
+        first.archive.shop.confirm(LogKind.SESSION, session, 0)
+    done = first.round()
+    assert (done.sent, done.entries) == (3, 0)
+    assert stored(server, keeper) == "18|3"
+
+
+def test_a_server_that_is_gone_holds_nothing_up_and_everything_goes_when_it_is_back(
+    server: RealServer, keeper: ShopAccess, first: Bench
+) -> None:
+    first.join()
+    first.measure()
+    server.kill()
+    first.measure()
+    with pytest.raises(NotAvailableError, match="cannot be reached"):
+        first.round()
+    server.start()
+    assert first.round().sent == 2
+    assert stored(server, keeper) == "12|2"

@@ -1,0 +1,127 @@
+"""Where a shop's database is, and as whom this bench logs in: from an address, or from a file that admits a bench.
+
+Input: what a person typed, or a file of the shop's keeper, on a stick for instance. Output: a ShopAccess; kept in the
+data folder in a file that nobody else can read. A password never stands in an address: what is typed as a command is
+kept by shells and seen by everybody who lists processes.
+"""
+
+from __future__ import annotations
+
+import os
+import stat
+from dataclasses import dataclass
+from pathlib import Path
+from urllib.parse import parse_qs, unquote, urlsplit
+
+from core.errors import BadInputError
+from core.records import dataclass_json
+from core.records.whole_writing import writing_errors
+from core.regular_file import opened_regular_file, read_regular_file
+from core.said import Name, said
+
+FILE_NAME = "shop.json"
+_MAX_BYTES = 64 * 1024
+_FORMAT = "cornerwise shop access"
+_PORT = 5432
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShopAccess:
+    """`host` is a name, or a folder (from '/') with the server's Unix socket; `certificate` that of the authority that
+    vouches for the server (PEM), empty: those that the system trusts."""
+
+    host: str
+    database: str
+    role: str
+    port: int = _PORT
+    password: str = ""
+    certificate: str = ""
+    format: str = _FORMAT
+
+    @property
+    def shop(self) -> str:
+        """What the shop is called."""
+        return f"{self.host}:{self.port}/{self.database}"
+
+
+def parse_address(address: str) -> ShopAccess:
+    """postgresql://ROLE@HOST[:PORT]/DATABASE; raises BadInputError for anything else, a password above all."""
+    parts = urlsplit(address)
+    query = parse_qs(parts.query)
+    if parts.password is not None or "password" in query:
+        raise BadInputError(
+            said("a password in an address stays in the history of commands: leave it out, it is asked for")
+        )
+    try:
+        port = parts.port or _PORT
+    except ValueError:
+        port = 0
+    host = unquote(parts.hostname or "") or (query.pop("host", [""])[0])
+    database = parts.path.strip("/")
+    role = unquote(parts.username or "")
+    if parts.scheme not in ("postgresql", "postgres") or query or not (host and database and role and port):
+        raise BadInputError(
+            said(
+                "{address} is no address of a shop: one such as {example} is expected",
+                address=Name(repr(address[:200])),
+                example=Name("postgresql://bench_2@shop.example/coupons"),
+            )
+        )
+    return ShopAccess(host=host, port=port, database=unquote(database), role=role)
+
+
+def read_access(path: Path) -> ShopAccess:
+    """A file that the shop's keeper made for one bench (`cornerwise shop admit`); raises BadInputError."""
+    try:
+        access = dataclass_json.from_json(
+            ShopAccess, dataclass_json.load(read_regular_file(path, _MAX_BYTES).decode("utf-8"))
+        )
+    except UnicodeDecodeError as exc:
+        raise BadInputError(said("{file}: this is no text in UTF-8", file=Name(str(path)))) from exc
+    if access.format != _FORMAT:
+        raise BadInputError(said("{file}: this is no file that admits a bench to a shop", file=Name(str(path))))
+    return access
+
+
+def read_password(path: Path) -> str:
+    """The first line of a file that only its owner can read; raises BadInputError where others can."""
+    with opened_regular_file(path) as file:
+        mode = os.fstat(file.fileno()).st_mode
+        content = file.read(_MAX_BYTES)
+    if stat.S_IMODE(mode) & 0o077:
+        raise BadInputError(
+            said("{file}: others can read this password; take that from them first (chmod 600)", file=Name(str(path)))
+        )
+    return content.decode("utf-8", "replace").split("\n")[0].rstrip("\r")
+
+
+class AccessFile:
+    """The access that is kept in a data folder."""
+
+    def __init__(self, folder: Path) -> None:
+        self.path = folder / FILE_NAME
+
+    def load(self) -> ShopAccess | None:
+        """What is kept; None where nothing is."""
+        return read_access(self.path) if self.path.exists() else None
+
+    def save(self, access: ShopAccess) -> None:
+        """Keep it, for nobody else to read; raises StorageError."""
+        write_private(self.path, dataclass_json.dump(dataclass_json.to_json(access)) + "\n")
+
+    def remove(self) -> None:
+        """Forget it."""
+        self.path.unlink(missing_ok=True)
+
+
+def write_private(path: Path, text: str) -> None:
+    """A file whole or not at all, which was never open to anybody else; raises StorageError."""
+    partial = path.with_name(f"{path.name}-partial")
+    with writing_errors(path):
+        partial.unlink(missing_ok=True)
+        handle = os.open(partial, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+        with os.fdopen(handle, "w", encoding="utf-8") as file:
+            file.write(text)
+            file.flush()
+            os.fsync(handle)
+        partial.replace(path)

@@ -1,0 +1,139 @@
+"""One round between a bench and its shop: what waits is sent in order, what others measured of its machines is taken.
+
+Input: the archive and a connection. Output: what was done, in numbers and sentences. Every log is delivered and
+confirmed by itself, so that a round which is cut off anywhere has only done less; the next one goes on from what the
+shop says it has. The archive is read, and marked, in short transactions beside the bench, which never waits for this.
+"""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from core.errors import BadInputError
+from core.records.archive import Archive
+from core.records.outbox import LogKind, Parcel
+from core.records.shared_history import keep_logs, take_session
+from core.records.shop_records import MachineIdentity, Membership
+from core.said import Name, Part, said
+from core.said_wire import as_line
+from ui.shop.answers import Refused, SharedSession
+
+if TYPE_CHECKING:
+    from ui.shop.server import ShopServer
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Round:
+    """What one round did: logs that went, entries of them that were new to the shop, sessions that came, and what
+    either side refused, named."""
+
+    sent: int = 0
+    entries: int = 0
+    taken: int = 0
+    refused: tuple[Part, ...] = ()
+
+
+def carry(archive: Archive, server: ShopServer, now: datetime | None, *, simulated: bool) -> Round:
+    """Send and take; nothing while the bench is alone. Raises NotAvailableError where the way is barred meanwhile."""
+    membership = archive.shop.membership()
+    if membership is None:
+        return Round()
+    refusal = server.register(membership.bench_id, membership.bench)
+    if refusal is not None:
+        return Round(refused=(refusal,))
+    identify_machines(archive, server, membership.bench_id)
+    sent, entries, refused = _send(archive, server, membership, now)
+    taken = 0
+    for machine in archive.shop.machines():
+        came, not_taken = _take(archive, server, membership, machine, simulated=simulated)
+        taken += came
+        refused += not_taken
+    return Round(sent=sent, entries=entries, taken=taken, refused=tuple(refused))
+
+
+def identify_machines(archive: Archive, server: ShopServer, bench_id: str) -> None:
+    """Give each machine that the shop does not know from this bench an id: a new machine, until a person says that it
+    is one that others measure."""
+    known = {one.machine for one in archive.shop.machines()}
+    strangers = [name for name in archive.shop.machine_names() if name not in known]
+    if not strangers:
+        return
+    named = server.named(bench_id)
+    for name in strangers:
+        machine = named.get(name)
+        if machine is None:
+            machine = new_machine_id()
+            server.add_machine(bench_id, machine, name)
+            server.name_machine(bench_id, name, machine)
+        archive.shop.identify(name, machine)
+
+
+def new_machine_id() -> str:
+    """Unique over shops."""
+    return f"machine-{secrets.token_hex(8)}"
+
+
+def _send(
+    archive: Archive, server: ShopServer, membership: Membership, now: datetime | None
+) -> tuple[int, int, list[Part]]:
+    sent = entries = 0
+    refused: list[Part] = []
+    for kind, log in archive.shop.waiting(now):
+        parcel = archive.shop.parcel(kind, log, names=membership.names)
+        answer = server.deliver(membership.bench_id, parcel)
+        if isinstance(answer, Refused):
+            reason: Part = _named(parcel, answer.reason)
+        elif parcel.damaged:
+            reason = _named(parcel, said("it is damaged here behind entry {number}", number=len(parcel.entries)))
+        else:
+            archive.shop.confirm(kind, log, answer.entries)
+            sent, entries = sent + 1, entries + answer.sent
+            continue
+        archive.shop.refuse(kind, log, answer.entries, as_line(reason))
+        refused.append(reason)
+    return sent, entries, refused
+
+
+def _named(parcel: Parcel, reason: Part) -> Part:
+    if parcel.kind is LogKind.SESSION:
+        return said("Session {name}: {reason}.", name=Name(parcel.log), reason=reason)
+    return said("Log of {name}: {reason}.", name=Name(parcel.log), reason=reason)
+
+
+def _take(
+    archive: Archive, server: ShopServer, membership: Membership, machine: MachineIdentity, *, simulated: bool
+) -> tuple[int, list[Part]]:
+    """What others measured of one machine since the last round, and what they did to it."""
+    taken, mark, more = 0, machine.taken, True
+    refused: list[Part] = []
+    while more:
+        sessions, mark, more = server.sessions_of(machine.id, mark, simulated=simulated)
+        came, not_taken = _taken(archive, sessions, membership.bench_id, machine.machine)
+        taken += came
+        refused += not_taken
+        if mark != machine.taken:
+            archive.shop.keep_taken(machine.machine, mark)
+    others = [one for one in server.log_of(machine.id) if one.bench != membership.bench_id]
+    keep_logs(archive, machine.machine, others)
+    return taken, refused
+
+
+def _taken(archive: Archive, sessions: Sequence[SharedSession], bench_id: str, machine: str) -> tuple[int, list[Part]]:
+    taken = 0
+    refused: list[Part] = []
+    for session in sessions:
+        if session.bench == bench_id and archive.session_ids(session.id, limit=1):
+            continue  # its own, and here; what a bench lost with its card comes back
+        try:
+            taken += take_session(archive, session.id, session.entries, machine)
+        except BadInputError as error:
+            refused.append(
+                said(
+                    "Session {name} of another bench was not taken: {reason}.", name=Name(session.id), reason=error.what
+                )
+            )
+    return taken, refused

@@ -1,0 +1,94 @@
+"""Joining a shop and leaving it: what is told before anything is sent, and which machine is which.
+
+Input: the archive, a connection, and what the person answered. Output: a bench that belongs to the shop. Whether a
+machine here is one that other benches measure is for a person to say: equal names prove nothing.
+"""
+
+from __future__ import annotations
+
+import socket
+from collections.abc import Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from core.errors import BadInputError, NotAvailableError
+from core.records.archive import Archive
+from core.said import Name, Part, said
+from ui.shop.access import AccessFile, ShopAccess
+from ui.shop.answers import ShopMachine
+from ui.shop.courier import new_machine_id
+
+SENT = (
+    said(
+        "Sent: every finished coupon of this bench with all its events (limits, instruments, readings, notes, verdict)"
+    ),
+    said("Sent: what was done to each machine (gaps, steps, corrections, crash, move, belts), and each machine's name"),
+    said("Sent: this bench's name"),
+    said("Only if you want it: names of operators and customers; notes go as they were written"),
+    said("Never sent: machines' profiles, settings, sounds, pictures, and a coupon that is not finished"),
+    said("Leaving keeps everything here; what was sent stays with the shop."),
+)
+
+if TYPE_CHECKING:
+    from ui.shop.server import ShopServer
+
+
+def bench_name(given: str) -> str:
+    """What the shop calls this bench: as it was given, else the name of this computer."""
+    name = given or socket.gethostname()
+    if not (name.isprintable() and 1 <= len(name) <= 200):
+        raise BadInputError(said("{name} is no name for a bench", name=Name(repr(name[:60]))))
+    return name
+
+
+def candidates(machine: str, machines: tuple[ShopMachine, ...]) -> tuple[ShopMachine, ...]:
+    """The shop's machines for the question which one this is: those of its name first."""
+    return tuple(sorted(machines, key=lambda one: (one.name.casefold() != machine.casefold(), one.name, one.id)))
+
+
+def join(
+    archive: Archive,
+    server: ShopServer,
+    access: ShopAccess,
+    folder: Path,
+    *,
+    bench: str,
+    names: bool,
+    same: Mapping[str, str],
+) -> None:
+    """Belong to the shop. `same` gives the shop's id of each machine that is one of its; the others are new to it.
+
+    The shop is told first: a join that is cut off leaves the bench alone, and is done again.
+    """  # fmt: skip
+    bench_id = archive.shop.bench_id()
+    refusal = server.register(bench_id, bench)
+    if refusal is not None:
+        raise NotAvailableError(refusal)
+    known = {one.id for one in server.machines()}
+    named = server.named(bench_id)
+    ids: dict[str, str] = {}
+    for machine in archive.shop.machine_names():
+        chosen = same.get(machine) or named.get(machine)
+        if chosen is not None and chosen not in known:
+            raise BadInputError(said("{id} is no machine of this shop", id=Name(chosen)))
+        if chosen is None:
+            chosen = new_machine_id()
+            server.add_machine(bench_id, chosen, machine)
+        if named.get(machine) != chosen:
+            server.name_machine(bench_id, machine, chosen)
+        ids[machine] = chosen
+    AccessFile(folder).save(access)
+    archive.shop.join(access.shop, bench, names=names, machines=ids)
+
+
+def leave(archive: Archive, folder: Path) -> Part:
+    """Be alone again; what to tell the person."""
+    membership = archive.shop.membership()
+    AccessFile(folder).remove()
+    if membership is None:
+        return said("This bench is alone: it belongs to no shop.")
+    archive.shop.leave()
+    return said(
+        "This bench has left {shop}. Everything stays here; what was sent stays with the shop.",
+        shop=Name(membership.shop),
+    )

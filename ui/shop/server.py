@@ -1,0 +1,301 @@
+"""The shop's database as a bench sees it: the one place that knows its driver.
+
+Input: a ShopAccess. Output: what the shop has, and its word on what is sent. TLS is verified by default and cannot be
+switched off here: the server's certificate must be the shop's, and carry the host's name. What the driver and the
+server complain of becomes a sentence: NotAvailableError where the way is barred (try again later), a Refused where the
+shop will never take it.
+"""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import Any
+
+import psycopg
+from psycopg.rows import dict_row
+
+from core.errors import NotAvailableError
+from core.records.outbox import Entry, LogKind, Parcel
+from core.records.session_id import folder_name
+from core.records.shop_records import SharedEntry
+from core.said import Name, Part, Said, said
+from ui.shop.access import ShopAccess
+from ui.shop.answers import Delivered, Refused, SharedSession, ShopMachine
+
+_SYSTEM_CERTIFICATES = "/etc/ssl/certs/ca-certificates.crt"
+# A server that does not answer holds nothing up but the sending service; it comes back.
+_TIMES = {"connect_timeout": 15, "keepalives_idle": 20, "keepalives_interval": 5, "keepalives_count": 3,
+          "tcp_user_timeout": 30_000}  # fmt: skip
+_ENTRY = "sequence, time_utc, kind, version, payload, chain"
+# Sessions that are taken at once: some megabytes.
+_AT_ONCE = 100
+Row = dict[str, Any]
+Connection = psycopg.Connection[Row]
+
+
+class ShopServer:
+    """One connection as a bench; made by `connected`."""
+
+    def __init__(self, connection: Connection, access: ShopAccess) -> None:
+        self._connection = connection
+        self._access = access
+
+    def register(self, bench: str, name: str) -> Part | None:
+        """Be known to the shop; why not, where this role is another bench's."""
+        with self._asking():
+            self._connection.execute(
+                "INSERT INTO cornerwise.bench (id, role, name) VALUES (%s, session_user, %s) ON CONFLICT DO NOTHING",
+                (bench, name),
+            )
+            known = self._connection.execute("SELECT cornerwise.this_bench() AS id").fetchone()
+        if known is not None and known["id"] == bench:
+            return None
+        return said(
+            "{role} admits another bench to this shop: ask its keeper to admit this one", role=Name(self._access.role)
+        )
+
+    def machines(self) -> tuple[ShopMachine, ...]:
+        """The machines that the shop knows."""
+        rows = self._rows(
+            "SELECT machine.id, machine.name, array_remove(array_agg(DISTINCT bench.name), NULL) AS benches "
+            "FROM cornerwise.machine LEFT JOIN cornerwise.machine_name_now AS names ON names.machine = machine.id "
+            "LEFT JOIN cornerwise.bench ON bench.id = names.bench GROUP BY machine.id ORDER BY machine.name, machine.id"
+        )
+        return tuple(ShopMachine(id=row["id"], name=row["name"], benches=tuple(row["benches"])) for row in rows)
+
+    def named(self, bench: str) -> dict[str, str]:
+        """The machines' ids by what a bench calls them."""
+        rows = self._rows("SELECT name, machine FROM cornerwise.machine_name_now WHERE bench = %s", bench)
+        return {row["name"]: row["machine"] for row in rows}
+
+    def add_machine(self, bench: str, machine: str, name: str) -> None:
+        """A machine that the shop does not know yet."""
+        with self._asking():
+            self._connection.execute(
+                "INSERT INTO cornerwise.machine (id, name, bench) VALUES (%s, %s, %s)", (machine, name, bench)
+            )
+
+    def name_machine(self, bench: str, name: str, machine: str) -> None:
+        """From now on the bench means this machine of the shop by that name."""
+        with self._asking():
+            self._connection.execute(
+                "INSERT INTO cornerwise.machine_name (bench, name, number, machine) SELECT %s, %s, "
+                "coalesce(max(number), 0) + 1, %s FROM cornerwise.machine_name WHERE bench = %s AND name = %s",
+                (bench, name, machine, bench, name),
+            )
+
+    def deliver(self, bench: str, parcel: Parcel) -> Delivered | Refused:
+        """Send what the shop has not yet, in order, all of it or nothing; raises NotAvailableError where the way is
+        barred, and then nothing is lost: what has arrived is known by the next time."""
+        table = _TABLES[parcel.kind]
+        name = folder_name(parcel.log) if parcel.kind is LogKind.SESSION else parcel.log
+        theirs = 0
+        try:
+            with self._asking():
+                theirs, forked = self._common(table, bench, name, parcel.entries)
+                if forked is not None:
+                    return Refused(entries=theirs, reason=forked)
+                new = parcel.entries[theirs:]
+                with self._connection.cursor() as cursor:
+                    cursor.executemany(table.insert, [table.values(bench, name, entry) for entry in new])
+        except psycopg.Error as error:
+            return Refused(entries=theirs, reason=_refusal(error))
+        return Delivered(entries=len(parcel.entries), sent=len(new))
+
+    def sessions_of(self, machine: str, since: str, *, simulated: bool) -> tuple[tuple[SharedSession, ...], str, bool]:
+        """Finished sessions of a machine that came or changed since a mark, the next mark, and whether there are more.
+
+        Those that a bench measured in the future of the server's clock are left: their place in a history is not known.
+        """
+        with self._asking(isolation="REPEATABLE READ"):
+            mark = self._mark()
+            rows = self._connection.execute(
+                "SELECT session.id, session.bench, session.changed::text AS changed FROM cornerwise.session "
+                "JOIN cornerwise.machine_name_now AS names "
+                "ON names.bench = session.bench AND names.name = session.machine_name "
+                "WHERE names.machine = %s AND closed AND simulated = %s AND changed >= %s::text::xid8 "
+                "AND opened <= received + interval '1 hour' ORDER BY session.changed, session.id LIMIT %s",
+                (machine, simulated, _since(since, mark), _AT_ONCE),
+            ).fetchall()
+            sessions = tuple(
+                SharedSession(id=row["id"], bench=row["bench"], machine=machine, entries=self._events(row["id"]))
+                for row in rows
+            )
+        more = len(rows) == _AT_ONCE and rows[-1]["changed"] != since
+        return sessions, rows[-1]["changed"] if more else mark, more
+
+    def all_sessions(self, *, limit: int) -> Iterator[SharedSession]:
+        """The newest finished sessions of the whole shop, the oldest of them first."""
+        rows = self._rows(
+            "SELECT session.id, session.bench, coalesce(names.machine, '') AS machine FROM (SELECT * FROM "
+            "cornerwise.session WHERE closed ORDER BY id DESC LIMIT %s) AS session "
+            "LEFT JOIN cornerwise.machine_name_now AS names "
+            "ON names.bench = session.bench AND names.name = session.machine_name ORDER BY session.id",
+            limit,
+        )
+        for row in rows:
+            with self._asking():
+                entries = self._events(row["id"])
+            yield SharedSession(id=row["id"], bench=row["bench"], machine=row["machine"], entries=entries)
+
+    def log_of(self, machine: str) -> tuple[SharedEntry, ...]:
+        """What every bench logged of a machine."""
+        rows = self._rows(
+            f"SELECT event.bench, event.log, {_ENTRY} FROM cornerwise.machine_event AS event "
+            "JOIN cornerwise.machine_name_now AS names ON names.bench = event.bench AND names.name = event.log "
+            "WHERE names.machine = %s ORDER BY event.bench, event.log, sequence",
+            machine,
+        )
+        return tuple(SharedEntry(bench=row["bench"], log=row["log"], entry=_entry(row)) for row in rows)
+
+    def _common(self, table: _Table, bench: str, log: str, entries: Sequence[Entry]) -> tuple[int, Said | None]:
+        """How much of a log the shop has; why no more of it can be sent, where it is not the beginning of ours."""
+        head = self._connection.execute(table.head, {"bench": bench, "log": log}).fetchone()
+        if head is None:
+            return 0, None
+        theirs = int(head["entries"])
+        if head["bench"] != bench:
+            return theirs, said("another bench has sent {log} to the shop: nothing was overwritten", log=Name(log))
+        shared = min(theirs, len(entries))
+        kept = self._connection.execute(table.kept, {"bench": bench, "log": log, "sequence": shared}).fetchone()
+        if theirs > len(entries) or (kept is not None and kept["chain"] != entries[shared - 1].chain):
+            return theirs, said(
+                "{log}: the shop has another end of it, as after an older card was put in; nothing was overwritten",
+                log=Name(log),
+            )
+        return theirs, None
+
+    def _events(self, session: str) -> tuple[Entry, ...]:
+        rows = self._connection.execute(
+            f"SELECT {_ENTRY} FROM cornerwise.session_event WHERE session = %s ORDER BY sequence", (session,)
+        ).fetchall()
+        return tuple(_entry(row) for row in rows)
+
+    def _mark(self) -> str:
+        row = self._connection.execute("SELECT pg_snapshot_xmin(pg_current_snapshot())::text AS mark").fetchone()
+        return str(row["mark"]) if row else ""
+
+    def _rows(self, statement: str, *values: object) -> list[Row]:
+        with self._asking():
+            return self._connection.execute(statement.encode(), values).fetchall()
+
+    @contextmanager
+    def _asking(self, isolation: str = "READ COMMITTED") -> Iterator[None]:
+        """One transaction; where the way is barred, or the server has no room, in words."""
+        try:
+            with self._connection.transaction():
+                self._connection.execute(f"SET TRANSACTION ISOLATION LEVEL {isolation}".encode())
+                yield
+        except psycopg.OperationalError as error:
+            raise _barred(error) from error
+
+
+@contextmanager
+def connected(access: ShopAccess) -> Iterator[ShopServer]:
+    """A connection to the shop for as long as the context lasts; raises NotAvailableError, saying what is wrong."""
+    with tempfile.NamedTemporaryFile("w", suffix=".pem") as certificate:
+        certificate.write(access.certificate)
+        certificate.flush()
+        try:
+            connection = psycopg.connect(
+                **connection_options(access, certificate.name), autocommit=True, row_factory=dict_row
+            )
+        except psycopg.Error as error:
+            raise _barred(error) from error
+    with connection:
+        there = connection.execute("SELECT to_regclass('cornerwise.session_event') IS NOT NULL AS there").fetchone()
+        if there is None or not there["there"]:
+            raise NotAvailableError(
+                said("{shop}: there is no shop in this database yet (cornerwise shop set-up)", shop=Name(access.shop))
+            )
+        yield ShopServer(connection, access)
+
+
+def connection_options(access: ShopAccess, certificate_file: str) -> dict[str, Any]:
+    """What the driver is given; `certificate_file` holds the access's own certificate, where it has one."""
+    return {
+        "host": access.host,
+        "port": access.port,
+        "dbname": access.database,
+        "user": access.role,
+        "password": access.password,
+        "sslmode": "verify-full",
+        "sslrootcert": certificate_file if access.certificate else _SYSTEM_CERTIFICATES,
+        "application_name": "cornerwise",
+        **_TIMES,
+    }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Table:
+    """The statements for one kind of log."""
+
+    head: str
+    kept: str
+    insert: str
+    first: int
+
+    def values(self, bench: str, log: str, entry: Entry) -> tuple[object, ...]:
+        """What is inserted for an entry."""
+        names = (log, bench) if self.first == 0 else (bench, log)
+        return (*names, entry.sequence, entry.time_utc, entry.kind, entry.version, entry.payload, entry.chain)
+
+
+_MARKS = "VALUES (%s, %s, %s, %s, %s, %s, %s, %s)"
+_TABLES = {
+    LogKind.SESSION: _Table(
+        head="SELECT entries, bench FROM cornerwise.session WHERE id = %(log)s",
+        kept="SELECT chain FROM cornerwise.session_event WHERE session = %(log)s AND sequence = %(sequence)s",
+        insert=f"INSERT INTO cornerwise.session_event (session, bench, {_ENTRY}) {_MARKS}",
+        first=0,
+    ),
+    LogKind.MACHINE: _Table(
+        head="SELECT entries, bench FROM cornerwise.machine_log WHERE bench = %(bench)s AND log = %(log)s",
+        kept="SELECT chain FROM cornerwise.machine_event "
+        "WHERE bench = %(bench)s AND log = %(log)s AND sequence = %(sequence)s",
+        insert=f"INSERT INTO cornerwise.machine_event (bench, log, {_ENTRY}) {_MARKS}",
+        first=1,
+    ),
+}
+
+
+def _entry(row: Row) -> Entry:
+    return Entry(**{name: row[name] for name in _ENTRY.split(", ")})
+
+
+def _since(since: str, mark: str) -> str:
+    """A mark of another server, or of one that was set up anew, is none."""
+    return since if since and int(since) <= int(mark) else "0"
+
+
+def _refusal(error: psycopg.Error) -> Said:
+    """Why the shop will never take it, as the server says it."""
+    return said("the shop does not take it: {reason}", reason=Name(_first_line(error)))
+
+
+def _barred(error: psycopg.Error) -> NotAvailableError:
+    """Why nothing goes now, by what the library and the server say."""
+    text = str(error)
+    reason = Name(_first_line(error))
+    if error.sqlstate == "53100" or "No space left" in text:
+        return NotAvailableError(
+            said("the shop's server is full: nothing is lost, it is sent again ({reason})", reason=reason)
+        )
+    if "certificate" in text or "SSL" in text:
+        return NotAvailableError(
+            said("the server does not prove that it is the shop's; nothing was sent ({reason})", reason=reason)
+        )
+    if "password" in text or "authentication" in text:
+        return NotAvailableError(
+            said(
+                "the shop does not let this bench in: join it anew with the password of today ({reason})", reason=reason
+            )
+        )
+    return NotAvailableError(said("the shop cannot be reached ({reason})", reason=reason))
+
+
+def _first_line(error: psycopg.Error) -> str:
+    return str(error).strip().split("\n")[0][:300]
