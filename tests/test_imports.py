@@ -45,7 +45,7 @@ HOMES = {
     },
     "psycopg": {"ui/shop/server.py", "ui/shop/keeping.py"},
     "yoyo": {"ui/shop/keeping.py"},
-    "fpdf": {"core/records/report_page.py", "core/records/report_pdf.py"},
+    "fpdf": {"core/records/report_page.py", "core/records/tagged_tree.py"},
     "jinja2": {"core/records/browser/rendering.py"},
     "markupsafe": {"core/records/browser/rendering.py"},
 }

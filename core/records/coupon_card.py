@@ -14,7 +14,8 @@ from core import __version__
 from core.geometry.coupon import Coupon
 from core.geometry.cut_file import CutPlan, Layer, draw
 from core.geometry.features import CORNERS, DIAGONALS, EDGES, WINDOW, Feature
-from core.records.report_page import FAMILY, HAIR, INK, LEFT, RIGHT, SOFT, STAMP, TOP, WIDTH, Element, ReportPage
+from core.records.report_page import FAMILY, HAIR, INK, LEFT, RIGHT, SOFT, STAMP, TOP, WIDTH, ReportPage
+from core.records.tagged_tree import Element
 from core.said import PLAIN, Angle, Length, Part, Said, Series, Size, Voice, paragraph, said
 
 Point = tuple[float, float]
@@ -45,6 +46,9 @@ _PICTURE = said(
     "The coupon as it lies on the bed, seen from above: the front of the machine below, a pencil cross at the corner "
     "near left, the jaws where they go."
 )
+
+
+_TO_WRITE_ON = said("a line to write on")
 
 
 def coupon_card(coupon: Coupon, voice: Voice = PLAIN) -> bytes:
@@ -232,24 +236,35 @@ def _lines(page: ReportPage, coupon: Coupon, top: float) -> None:
     page.row_mm = line_mm
     columns = (LEFT, LEFT + 72.0, LEFT + 98.0, LEFT + 141.0)
     top = _LINES_END - line_mm * len(features)
+    with page.group(Element.TABLE):
+        _line_heads(page, columns, top - line_mm)
+        for number, feature in enumerate(features):
+            y = top + line_mm * number
+            if feature.kind is not features[number - 1].kind:
+                page.rule(y, INK, 0.25)
+            _line(page, coupon, feature, columns, y)
+
+
+def _line_heads(page: ReportPage, columns: tuple[float, ...], y: float) -> None:
     heads = (said("read"), said("should be"), said("first reading"), said("second reading"))
-    for x, head in zip(columns, heads, strict=True):
-        page.set_xy(x, top - line_mm)
-        page.say(head, 40.0, size=8.0)
-    for number, feature in enumerate(features):
-        y = top + line_mm * number
-        if feature.kind is not features[number - 1].kind:
-            page.rule(y, INK, 0.25)
-        with page.element(Element.PARAGRAPH):
-            page.set_xy(columns[0], y + 0.6)
-            page.say(_ALONG.get(feature, feature.in_words), 70.0, size=10.0)
-            page.set_xy(columns[1], y + 0.6)
-            page.say(_nominal(coupon, feature), 26.0, size=10.0, colour=SOFT)
-        page.set_draw_color(*SOFT)
-        page.set_line_width(0.25)
-        with page.artifact():
-            for x in columns[2:]:
-                page.line(x, y + line_mm - 0.8, x + 39.0, y + line_mm - 0.8)
+    with page.group(Element.ROW):
+        for x, head in zip(columns, heads, strict=True):
+            page.set_xy(x, y)
+            page.say(head, 40.0, size=8.0, kind=Element.COLUMN_HEAD)
+
+
+def _line(page: ReportPage, coupon: Coupon, feature: Feature, columns: tuple[float, ...], y: float) -> None:
+    """What is read, what it should be, and two places to write on, which are cells as well."""
+    page.set_draw_color(*SOFT)
+    page.set_line_width(0.25)
+    with page.group(Element.ROW):
+        page.set_xy(columns[0], y + 0.6)
+        page.say(_ALONG.get(feature, feature.in_words), 70.0, size=10.0, kind=Element.ROW_HEAD)
+        page.set_xy(columns[1], y + 0.6)
+        page.say(_nominal(coupon, feature), 26.0, size=10.0, colour=SOFT, kind=Element.CELL)
+        for x in columns[2:]:
+            with page.element(Element.CELL, instead=_TO_WRITE_ON):
+                page.line(x, y + page.row_mm - 0.8, x + 39.0, y + page.row_mm - 0.8)
 
 
 def _nominal(coupon: Coupon, feature: Feature) -> Part:

@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import datetime
-from enum import StrEnum
 from importlib import resources
 
 from fpdf import FPDF, ViewerPreferences, XPos, YPos
@@ -19,6 +18,7 @@ from fpdf.fonts import TTFFont
 
 from core.metrology.verdict import Verdict
 from core.records.archival_metadata import archival_metadata
+from core.records.tagged_tree import Element, TaggedTree
 from core.said import NOTHING, Part, Voice, worded
 
 Colour = tuple[int, int, int]
@@ -39,19 +39,13 @@ VERDICT_COLOUR: dict[Verdict, Colour] = {
 FAMILY = "report"
 
 
-class Element(StrEnum):
-    """What a piece of the page is to whoever has it read aloud (standard structure types)."""
-
-    HEADING = "H1"
-    PARAGRAPH = "P"
-    FIGURE = "Figure"
-
-
 class ReportPage(FPDF):
     """One A4 page whose tables have rows `row_mm` high, in one voice."""
 
     def __init__(self, row_mm: float, voice: Voice) -> None:
         super().__init__(format="A4", unit="mm", enforce_compliance=DocumentCompliance.PDFA_1B)
+        self._tree = TaggedTree()
+        self.struct_builder = self._tree
         self._inside = False
         self.row_mm = row_mm
         self.voice = voice
@@ -90,11 +84,18 @@ class ReportPage(FPDF):
         if self._inside:
             yield
             return
-        place = self.struct_builder.next_mcid_for_page(self.page)
+        place, parents = self._tree.mark(kind, self.page, self.words(instead) or None)
         # The library has a public way for pictures and headings of an outline only.
-        self._add_marked_content(struct_type=f"/{kind}", mcid=place, alt_text=self.words(instead) or None)
-        with self._between(f"/{kind} <</MCID {place}>> BDC"):
+        self.pages[self.page].struct_parents = parents
+        with self._between(f"{kind.tag} <</MCID {place}>> BDC"):
             yield
+
+    @contextmanager
+    def group(self, kind: Element) -> Iterator[None]:
+        """The elements put on the page meanwhile belong together: a table, a row of one."""
+        self._tree.begin(kind, self.page)
+        yield
+        self._tree.end()
 
     @contextmanager
     def artifact(self) -> Iterator[None]:
@@ -122,20 +123,26 @@ class ReportPage(FPDF):
         bold: bool = False,
         colour: Colour = INK,
         align: str = "L",
+        kind: Element = Element.PARAGRAPH,
     ) -> None:
-        """One cell of text on the current line."""
+        """One cell of text on the current line; in a table an empty one has its place as well."""
         self.set_font(FAMILY, "B" if bold else "", size)
         self.set_text_color(*colour)
-        if not text:
+        if not text and kind is Element.PARAGRAPH:
             self.set_x(self.get_x() + width)
             return
-        with self.element(Element.PARAGRAPH):
+        with self.element(kind):
             self.cell(width, self.row_mm, self.words(text), align=align)
 
-    def say_lines(self, text: Part, width: float, row_mm: float) -> None:
+    def say_lines(self, text: Part, width: float, row_mm: float, kind: Element = Element.PARAGRAPH) -> None:
         """Text in as many lines as it takes, in the type that is set; the next text begins below."""
-        with self.element(Element.PARAGRAPH):
-            self.multi_cell(width, row_mm, self.words(text), align="L", new_x=XPos.LMARGIN, new_y=YPos.NEXT)
+        with self.element(kind):
+            # The library drops the blank at which it breaks a line, and what is read aloud would run words together.
+            lines = self.multi_cell(width, row_mm, self.words(text), align="L", dry_run=True, output="LINES")
+            assert isinstance(lines, list)
+            for line in lines:
+                self.cell(width, row_mm, line if line.endswith("-") else f"{line} ", new_x=XPos.LEFT, new_y=YPos.NEXT)
+        self.set_x(self.l_margin)
 
     def rule(self, y: float, colour: Colour = HAIR, width: float = 0.15) -> None:
         """A line across the page at `y`."""
@@ -145,11 +152,11 @@ class ReportPage(FPDF):
             self.line(LEFT, y, RIGHT, y)
 
     def table_head(self, columns: tuple[tuple[Part, float, str], ...]) -> None:
-        """The heads of a table's columns (name, width, alignment), and the line below them."""
+        """The heads of a table's columns (name, width, alignment), and the line below them, within the table."""
         self.set_x(LEFT)
-        with self.element(Element.PARAGRAPH):
+        with self.group(Element.ROW):
             for name, width, align in columns:
-                self.say(name, width, size=7.2, colour=SOFT, align=align)
+                self.say(name, width, size=7.2, colour=SOFT, align=align, kind=Element.COLUMN_HEAD)
         self.ln(self.row_mm + 0.4)
         self.rule(self.get_y() - 0.2, INK, 0.25)
 

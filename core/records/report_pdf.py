@@ -23,12 +23,12 @@ from core.records.report_page import (
     VERDICT_COLOUR,
     WIDTH,
     Colour,
-    Element,
     ReportPage,
 )
 from core.records.report_tables import characteristics_table, judged_table, readings_table
 from core.records.session_record import SessionRecord
 from core.records.shape_picture import Point, ShapePicture, StrokeStyle, picture_of
+from core.records.tagged_tree import Element
 from core.said import PLAIN, Name, Number, Part, Voice, paragraph, said
 
 _ROWS_MM = (5.0, 4.3, 4.0, 3.7, 3.4)
@@ -155,14 +155,16 @@ def _pen(page: ReportPage, style: StrokeStyle) -> None:
 
 
 def _facts(page: ReportPage, facts: tuple[tuple[Part, Part], ...], *, x: float) -> None:
-    """Pairs below each other from where the page stands."""
-    for name, text in facts:
-        page.set_x(x)
-        page.say(name, 25.0, colour=SOFT)
-        page.set_font(FAMILY, "", 8.0)
-        page.set_text_color(*INK)
-        page.say_lines(text, RIGHT - x - 25.0, page.row_mm)
-        page.ln(0.6)
+    """Pairs below each other from where the page stands: a table of two columns, without heads."""
+    with page.group(Element.TABLE):
+        for name, text in facts:
+            page.set_x(x)
+            with page.group(Element.ROW):
+                page.say(name, 25.0, colour=SOFT, kind=Element.ROW_HEAD)
+                page.set_font(FAMILY, "", 8.0)
+                page.set_text_color(*INK)
+                page.say_lines(text, RIGHT - x - 25.0, page.row_mm, kind=Element.CELL)
+            page.ln(0.6)
 
 
 def _for_the_customer(page: ReportPage) -> None:

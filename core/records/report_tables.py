@@ -8,9 +8,10 @@ from __future__ import annotations
 from core.metrology.adjustment import Estimate
 from core.metrology.sentences import VERDICT_WORD
 from core.metrology.verdict import GUARD_FACTOR
-from core.records.report_page import INK, SOFT, VERDICT_COLOUR, Colour, Element, ReportPage
+from core.records.report_page import INK, SOFT, VERDICT_COLOUR, Colour, ReportPage
 from core.records.report_rows import CharacteristicRow, ReadingRow
-from core.said import NOTHING, Name, said
+from core.records.tagged_tree import Element
+from core.said import NOTHING, Name, Number, Part, said
 
 _ZONE: Colour = (212, 221, 227)
 _GUARD: Colour = (237, 241, 243)
@@ -37,39 +38,59 @@ _CHARACTERISTIC_COLUMNS = (
 
 def judged_table(page: ReportPage, rows: tuple[CharacteristicRow, ...]) -> None:
     """What has a limit: the limit, what was measured, and where in the tolerance zone it lies."""
-    page.table_head(_JUDGED_COLUMNS)
-    for row in rows:
-        if row.verdict is None:
-            continue
-        with page.element(Element.PARAGRAPH):
-            for text, (_, width, align) in zip((row.label, row.zone, row.measured), _JUDGED_COLUMNS, strict=False):
-                page.say(text, width, bold=text is row.measured, align=align)
-            _bar(page, row, page.get_x(), page.get_y(), _BAR_MM)
-            page.set_x(page.get_x() + _BAR_MM)
-            _say_verdict(page, row, _JUDGED_COLUMNS[-1][1])
-        page.ln(page.row_mm)
+    with page.group(Element.TABLE):
+        page.table_head(_JUDGED_COLUMNS)
+        for row in rows:
+            if row.verdict is None:
+                continue
+            with page.group(Element.ROW):
+                _say_cells(page, (row.label, row.zone, row.measured), _JUDGED_COLUMNS, bold=row.measured)
+                with page.element(Element.CELL, instead=_of_the_limit(row)):
+                    _bar(page, row, page.get_x(), page.get_y(), _BAR_MM)
+                page.set_x(page.get_x() + _BAR_MM)
+                _say_verdict(page, row, _JUDGED_COLUMNS[-1][1])
+            page.ln(page.row_mm)
     page.rule(page.get_y() + 0.3)
 
 
 def characteristics_table(page: ReportPage, rows: tuple[CharacteristicRow, ...]) -> None:
     """Best fit, U, limits and verdict of every characteristic, those for information as well."""
-    page.table_head(_CHARACTERISTIC_COLUMNS)
-    for row in rows:
-        soft = SOFT if row.verdict is None else INK
-        cells = (row.label, row.nominal, row.limits, row.value, row.u95, Name(f"  {row.unit}"))
-        with page.element(Element.PARAGRAPH):
-            for text, (_, width, align) in zip(cells, _CHARACTERISTIC_COLUMNS, strict=False):
-                page.say(text, width, colour=soft, align=align)
-            _say_verdict(page, row, _CHARACTERISTIC_COLUMNS[-1][1])
-        page.ln(page.row_mm)
+    with page.group(Element.TABLE):
+        page.table_head(_CHARACTERISTIC_COLUMNS)
+        for row in rows:
+            soft = SOFT if row.verdict is None else INK
+            cells = (row.label, row.nominal, row.limits, row.value, row.u95, Name(f"  {row.unit}"))
+            with page.group(Element.ROW):
+                _say_cells(page, cells, _CHARACTERISTIC_COLUMNS, colour=soft)
+                _say_verdict(page, row, _CHARACTERISTIC_COLUMNS[-1][1])
+            page.ln(page.row_mm)
     page.rule(page.get_y() + 0.3)
+
+
+def _say_cells(
+    page: ReportPage,
+    cells: tuple[Part, ...],
+    columns: tuple[tuple[Part, float, str], ...],
+    *,
+    colour: Colour = INK,
+    bold: Part | None = None,
+) -> None:
+    """The first cells of a row; the very first names the row."""
+    for place, (text, (_, width, align)) in enumerate(zip(cells, columns, strict=False)):
+        kind = Element.CELL if place else Element.ROW_HEAD
+        page.say(text, width, colour=colour, bold=text is bold, align=align, kind=kind)
+
+
+def _of_the_limit(row: CharacteristicRow) -> Part:
+    """What the bar shows, for whoever does not see it."""
+    return NOTHING if row.share is None else said("{share} of the limit", share=Number(100.0 * row.share, 0, "%"))
 
 
 def _say_verdict(page: ReportPage, row: CharacteristicRow, width: float) -> None:
     """The word at the end of a row."""
     word = VERDICT_WORD[row.verdict] if row.verdict else said("information")
     colour = VERDICT_COLOUR[row.verdict] if row.verdict else SOFT
-    page.say(word, width, bold=row.verdict is not None, colour=colour, align="R")
+    page.say(word, width, bold=row.verdict is not None, colour=colour, align="R", kind=Element.CELL)
 
 
 def _bar(page: ReportPage, row: CharacteristicRow, x: float, y: float, width: float) -> None:
@@ -111,12 +132,12 @@ _READING_COLUMNS = (
 
 def readings_table(page: ReportPage, rows: tuple[ReadingRow, ...]) -> None:
     """What was read, what the best fit makes of it, and what misreading would have shown."""
-    page.table_head(_READING_COLUMNS)
-    for row in rows:
-        unit = Name(f"  {row.unit}")
-        cells = (row.label, row.count, row.mean, row.best_fit, unit, row.residual, row.standardised, row.detectable)
-        with page.element(Element.PARAGRAPH):
-            for text, (_, width, align) in zip(cells, _READING_COLUMNS, strict=True):
-                page.say(text, width, align=align)
-        page.ln(page.row_mm)
+    with page.group(Element.TABLE):
+        page.table_head(_READING_COLUMNS)
+        for row in rows:
+            unit = Name(f"  {row.unit}")
+            cells = (row.label, row.count, row.mean, row.best_fit, unit, row.residual, row.standardised, row.detectable)
+            with page.group(Element.ROW):
+                _say_cells(page, cells, _READING_COLUMNS)
+            page.ln(page.row_mm)
     page.rule(page.get_y() + 0.3)

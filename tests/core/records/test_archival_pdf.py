@@ -68,11 +68,67 @@ def test_it_has_a_title_a_language_and_an_order_of_reading(kind: str, voice: Voi
     title = (reader.xmp_metadata.dc_title or {})["x-default"]
     assert ("120 x 80 mm" if kind == "card" else record.id) in title
     assert reader.xmp_metadata.dc_language == [voice.language]
-    elements = [kid.get_object() for kid in catalog["/StructTreeRoot"]["/K"][0].get_object()["/K"]]
+    elements = elements_of(reader)
     kinds = [str(element["/S"]) for element in elements]
     assert kinds[0] == "/H1"
-    assert set(kinds) == {"/H1", "/P", "/Figure"}
+    assert set(kinds) == {"/H1", "/P", "/Figure", "/Table"}
     assert all(element.get("/Alt") for element in elements if element["/S"] == "/Figure")
+
+
+def elements_of(holder: pypdf.PdfReader | pypdf.generic.DictionaryObject) -> list[pypdf.generic.DictionaryObject]:
+    """What stands directly in the document, or in an element."""
+    if isinstance(holder, pypdf.PdfReader):
+        holder = holder.trailer["/Root"]["/StructTreeRoot"]["/K"][0].get_object()
+    kids = [kid.get_object() for kid in holder["/K"]]
+    return [kid for kid in kids if isinstance(kid, pypdf.generic.DictionaryObject)]
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_its_tables_are_rows_of_cells_each_with_its_heads(kind: str, record: SessionRecord) -> None:
+    reader = pypdf.PdfReader(io.BytesIO(printed(kind, record, PLAIN)))
+    tables = [element for element in elements_of(reader) if element["/S"] == "/Table"]
+    assert len(tables) == (1 if kind == "card" else 5)
+    for table in tables:
+        rows = elements_of(table)
+        assert {row["/S"] for row in rows} == {"/TR"}
+        cells = [elements_of(row) for row in rows]
+        scopes = [[cell["/A"]["/Scope"] if cell["/S"] == "/TH" else cell["/S"] for cell in row] for row in cells]
+        width = len(scopes[0])
+        heads = scopes[0] == ["/Column"] * width
+        assert all(row == ["/Row"] + ["/TD"] * (width - 1) for row in scopes[heads:]), scopes
+        assert all(parent_of(cell) == row for row, group in zip(rows, cells, strict=True) for cell in group)
+
+
+def parent_of(element: pypdf.generic.DictionaryObject) -> pypdf.generic.PdfObject | None:
+    return element["/P"].get_object()
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_what_is_on_a_page_leads_back_to_its_element(kind: str, record: SessionRecord) -> None:
+    """The parent tree: the number of a piece on its page is its place in the page's list (ISO 32000-1, 14.7.4.4)."""
+    reader = pypdf.PdfReader(io.BytesIO(printed(kind, record, PLAIN)))
+    numbers = reader.trailer["/Root"]["/StructTreeRoot"]["/ParentTree"]["/Nums"]
+    lists = dict(zip(numbers[0::2], numbers[1::2], strict=True))
+    for page in reader.pages:
+        content = pypdf.generic.ContentStream(page.get_contents(), page.pdf)
+        begun = [operands for operands, operator in content.operations if operator == b"BDC"]
+        pieces = [reference.get_object() for reference in lists[page["/StructParents"]]]
+        assert [operands[1]["/MCID"] for operands in begun] == list(range(len(pieces)))
+        assert [operands[0] for operands in begun] == [piece["/S"] for piece in pieces]
+        assert all(piece["/K"] == [number] for number, piece in enumerate(pieces))
+        assert {piece.raw_get("/Pg") for piece in pieces} == {page.indirect_reference}
+
+
+def test_words_do_not_run_together_where_a_line_is_broken(record: SessionRecord, tmp_path: Path) -> None:
+    """By poppler's reader, which takes the words of an element as they are written one after the other."""
+    reader = shutil.which("pdfinfo")
+    if reader is None:
+        pytest.skip("no reader of others: pdfinfo is missing (apt-get install poppler-utils)")
+    file = tmp_path / "printed.pdf"
+    file.write_bytes(printed("report", record, PLAIN))
+    told = subprocess.run([reader, "-struct-text", str(file)], capture_output=True, text=True, check=True).stdout
+    assert "by more than the measuring can explain" in told
+    assert "TH:" in told
 
 
 @pytest.mark.parametrize("kind", KINDS)

@@ -33,7 +33,7 @@ def test_every_feature_has_its_line_with_what_it_should_be(coupon: Coupon) -> No
 
 
 def test_it_says_how_the_coupon_lies_and_where_the_jaws_go() -> None:
-    text = page_of(COUPON).extract_text().replace("\n", " ")
+    text = " ".join(page_of(COUPON).extract_text().split())
     for said in ("pencil a cross", "do not turn", "8 mm", "seats", "smallest reading", "you stand here", "come first"):
         assert said in text
     assert "seat" not in page_of(WINDOWED).extract_text()
