@@ -265,6 +265,9 @@ def update_faults(folder: Path) -> list[str]:
     faults = []
     if not here or not (installed.program / "releases" / here / "complete").exists():
         faults.append(f"the release that runs is not whole: {here!r}")
+    ours = installed.program / "current" / "system"
+    links = [path for path in installed.places.etc.rglob("*") if path.is_symlink()]
+    faults += [f"{link} does not lead into the release" for link in links if not link.readlink().is_relative_to(ours)]
     if here == HERE:
         update(folder)
     now_here = installed.program / "releases" / current_release(installed.program)

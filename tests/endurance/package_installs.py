@@ -23,6 +23,12 @@ import time
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
+ROOT = Path(__file__).resolve().parents[2]
+sys.path.insert(0, str(ROOT))
+
+from hardware.releases import PROGRAM  # noqa: E402
+from hardware.system_files import PLACES  # noqa: E402
+
 CLEAN = ["env", "-i", "PATH=/usr/sbin:/usr/bin:/sbin:/bin", "HOME=/root", "LANG=C.UTF-8"]
 CLEAN += ["DEBIAN_FRONTEND=noninteractive"]
 # A person's own records, whatever is done to the package.
@@ -114,7 +120,7 @@ def killed_upgrades(root: Path, folder: Path, later: Path, kills: int, seed: int
         print(
             f"upgraded in {whole_s:.0f} s, {system.loads()}; the way back loads: {system.run(way_back, '--self-check')}"
         )
-    chance, ran = random.Random(seed), {before: 0, after: 0}
+    chance, ran, taken_away = random.Random(seed), {before: 0, after: 0}, 0
     for kill in range(1, kills + 1):
         with Layer(root, folder) as system:
             words = system.command("dpkg", "--install", system.take(later))
@@ -127,6 +133,9 @@ def killed_upgrades(root: Path, folder: Path, later: Path, kills: int, seed: int
                 upgrade.wait()
             system.loads()
             ran[system.release()] += 1
+            # Were the release dpkg's own files, this one would be started without them.
+            files = system.root / "opt/cornerwise/unpacked" / system.release() / "bin/cornerwise"
+            taken_away += not files.exists()
             if kill % FINISHED_EVERY == 0:
                 state = system.run("dpkg-query", "-W", "-f", "${db:Status-Status}", "cornerwise")
                 system.run("dpkg", "--configure", "-a", status=None)
@@ -135,16 +144,20 @@ def killed_upgrades(root: Path, folder: Path, later: Path, kills: int, seed: int
                 assert system.release() == after
                 print(f"{kill}: cut after {at_s:.1f} s, {state}; then finished", flush=True)
     print(f"{kills} kills, seed {seed}: one whole release loads each time; before: {ran[before]}, later: {ran[after]}")
+    print(f"of the release that loads dpkg had taken away its own copy {taken_away} times")
 
 
 def remove(system: System, later: Path) -> None:
     """Upgraded, removed, purged: the records are what they were."""
     kept = records(system)
     system.run("dpkg", "--install", system.take(later))
+    for source, place in PLACES.items():  # as an update from a stick lays them
+        (system.root / "etc" / place).parent.mkdir(parents=True, exist_ok=True)
+        (system.root / "etc" / place).symlink_to(PROGRAM / "current/system" / source)
     for verb in ("remove", "purge"):
         system.run("apt-get", "-y", verb, "cornerwise")
         assert not (system.root / "opt/cornerwise").exists()
-        assert not list(system.root.glob("etc/systemd/system/*cornerwise*")), "units are left"
+        assert not [place for place in PLACES.values() if (system.root / "etc" / place).is_symlink()], "links are left"
         assert records(system) == kept
     print("removed and purged: the records stay, byte for byte")
 
