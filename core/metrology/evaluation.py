@@ -75,7 +75,8 @@ def evaluate(
         squareness = evaluation.group(CharacteristicGroup.SQUARENESS)
         open_yet = (replace(one, settled=False) if one is squareness else one for one in verdicts)
         evaluation = replace(evaluation, groups=tuple(open_yet))
-    if is_a_toss_up(evaluation):
+    following = next_reading(evaluation, setup, suspects=suspects(adjustment, explanations), among=among)
+    if is_a_toss_up(evaluation, following):
         squareness = evaluation.group(CharacteristicGroup.SQUARENESS)
         undecided = replace(squareness, verdict=Verdict.UNDECIDED)
         evaluation = replace(
@@ -83,6 +84,6 @@ def evaluate(
         )
     return replace(
         evaluation,
-        too_close=too_close(evaluation),
-        next_reading=next_reading(evaluation, setup, suspects=suspects(adjustment, explanations), among=among),
+        too_close=too_close(evaluation, following),
+        next_reading=following,
     )

@@ -237,7 +237,6 @@ def _feature(
     )
     of_hand = too_wide and outlier is None and count >= ENOUGH_TO_BE_A_HAND
     sd = math.sqrt(max(hands[group.hand].variance for group in repeats))
-    noticed = student_quantile(1.0 - REPEAT_FALSE_ALARM / 2.0, nu) + _POWER_QUANTILE
     return FeatureReadings(
         feature=feature,
         values=values,
@@ -245,8 +244,19 @@ def _feature(
         own_variance=scatter / (count - 1) if of_hand else None,
         disagrees=outlier is not None or (too_wide and not of_hand),
         outlier=outlier,
-        unseen=noticed * sd * math.sqrt(count / (count - 1.0)) / count,
+        unseen=unseen_among_repeats(count, sd, nu),
     )
+
+
+def unseen_among_repeats(count: int, sd: float, nu: float) -> float:
+    """How far a slip in one of `count` repeats may shift their mean and pass four times out of five; infinite for one.
+
+    `nu` are the degrees of freedom of what the other features' repeats say of the hand.
+    """
+    if count < 2:
+        return math.inf
+    noticed = student_quantile(1.0 - REPEAT_FALSE_ALARM / 2.0, nu) + _POWER_QUANTILE
+    return noticed * sd * math.sqrt(count / (count - 1.0)) / count
 
 
 _POWER_QUANTILE = normal_quantile(POWER)

@@ -8,19 +8,14 @@ word near its limit.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Collection, Sequence
 
-import numpy as np
-
 from core.geometry.features import CORNERS, DIAGONALS, EDGES, TEN_FEATURES, Feature
-from core.geometry.shape import skew_deg
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.findings import NextReading, NextReason
+from core.metrology.forecast import Forecast, squareness_of
 from core.metrology.groups import flagged
 from core.metrology.judgement import Evaluation
-from core.metrology.measuring_model import predicted_readings
-from core.metrology.readings import Quantity
 from core.metrology.verdict import CharacteristicGroup, Verdict
 from core.metrology.witness import corners_agree, names_are_in_doubt, names_are_proven
 
@@ -31,22 +26,27 @@ SUSPECT_COUNT = 5  # readings of a feature that contradicts itself or the others
 CORNERS_TWICE = 2
 
 
-def too_close(evaluation: Evaluation) -> bool:
-    """Twelve readings and no settled word: a larger coupon or a second cut tells more than a thirteenth."""
-    return _count(evaluation) >= MOST_READINGS and not evaluation.settled and evaluation.adjustment.consistent
+def is_exhausted(evaluation: Evaluation, following: NextReading | None) -> bool:
+    """Whether nothing that may still be read brings a word on squareness: twelve readings are taken, or both diagonals
+    are read twice and no plan for what is left of twelve is worth while."""
+    counts = {reading.feature: reading.count for reading in evaluation.adjustment.readings}
+    twice = all(counts.get(diagonal, 0) > 1 for diagonal in DIAGONALS)
+    hopeless = twice and following is None and _wants(evaluation, CharacteristicGroup.SQUARENESS)
+    return hopeless or _count(evaluation) >= MOST_READINGS
 
 
-def is_a_toss_up(evaluation: Evaluation) -> bool:
+def too_close(evaluation: Evaluation, following: NextReading | None) -> bool:
+    """No settled word, and none to be had: a larger coupon or a second cut tells more than another reading."""
+    return is_exhausted(evaluation, following) and not evaluation.settled and evaluation.adjustment.consistent
+
+
+def is_a_toss_up(evaluation: Evaluation, following: NextReading | None) -> bool:
     """Whether the word on squareness only changes with chance: it was looked at after every reading, both diagonals are
-    read twice, and twelve readings did not settle it.
-
-    Who looks so often and says whatever stands at the end is wrong at the limit more often than 5 % (sequential
-    testing; A. Wald, Sequential Analysis, 1947): an unsettled word is then none.
-    """
+    read twice, and all that could be read did not settle it. An unsettled word is then none."""
     squareness, fit = evaluation.group(CharacteristicGroup.SQUARENESS), evaluation.adjustment
     counts = {reading.feature: reading.count for reading in fit.readings}
     return (
-        _count(evaluation) >= MOST_READINGS
+        is_exhausted(evaluation, following)
         and all(counts.get(diagonal, 0) > 1 for diagonal in DIAGONALS)
         and squareness.verdict in (Verdict.GO, Verdict.NO_GO)
         and not squareness.settled
@@ -139,50 +139,46 @@ def _for_the_part(evaluation: Evaluation, counts: dict[Feature, int], among: Col
 def _near_the_limit(
     evaluation: Evaluation, setup: MeasuringSetup, counts: dict[Feature, int], among: Collection[Feature]
 ) -> Feature | None:
-    """As far as twelve readings go, what would narrow squareness most, or check it best, where it is still open.
-
-    Where its uncertainty is the obstacle, diagonals once more, all corners, or (with keyed seats, which show the
-    proportion of a coupon as a skew) an edge: whichever narrows it most, reading for reading.
-    """
-    squareness = evaluation.group(CharacteristicGroup.SQUARENESS)
-    if not _wants(evaluation, CharacteristicGroup.SQUARENESS) or _count(evaluation) >= MOST_READINGS:
+    """The next of those readings, as many as are left of twelve, that bring squareness nearest to a word; None where
+    even they would hardly bring one: chance alone would, and too often a wrong one."""
+    left, squareness = MOST_READINGS - _count(evaluation), squareness_of(evaluation)
+    if not _wants(evaluation, CharacteristicGroup.SQUARENESS) or left <= 0 or squareness is None:
         return None
-    if squareness.verdict is not Verdict.UNDECIDED and squareness.again in among:
+    found = evaluation.group(CharacteristicGroup.SQUARENESS)
+    if found.verdict is not Verdict.UNDECIDED and found.again in among:
         # Repeats of one diagonal are judged by the scatter of the other's: in turn, both become better known.
-        return _least_read(counts, DIAGONALS, MOST_READINGS) if squareness.again in DIAGONALS else squareness.again
-    corners = sorted(CORNERS, key=lambda corner: counts.get(corner, 0))
-    edges = [[edge] for edge in (Feature.NEAR, Feature.LEFT) if not counts.get(edge, 0)]
-    plans = [sorted(DIAGONALS, key=lambda diagonal: counts.get(diagonal, 0)), corners, *edges]
-    left = MOST_READINGS - _count(evaluation)
-    open_plans = [plan[:left] for plan in plans if plan and all(feature in among for feature in plan)]
-    forecast = Forecast(evaluation, setup, counts)
-    return max(open_plans, key=forecast.gain, default=[None])[0]
+        return _least_read(counts, DIAGONALS, MOST_READINGS) if found.again in DIAGONALS else found.again
+    forecast = Forecast(evaluation, setup, squareness)
+    plan = min(_plans(counts, left, among), key=forecast.needed, default=())
+    return plan[0] if plan and forecast.is_worth_while(plan) else None
 
 
-class Forecast:
-    """What readings would do to the uncertainty of the skew, at the present linearisation."""
+def _plans(counts: dict[Feature, int], left: int, among: Collection[Feature]) -> list[tuple[Feature, ...]]:
+    """Ways to spend the readings that are left: an edge twice or none (keyed seats show the proportion of a coupon as a
+    skew), corners in whole rounds, and diagonals, in turn, first."""
+    diagonals = DIAGONALS if all(diagonal in among for diagonal in DIAGONALS) else ()
+    corners = CORNERS if all(corner in among for corner in CORNERS) else ()
+    edges: list[tuple[Feature, ...]] = [()]
+    edges += [
+        (edge,) * (2 - counts.get(edge, 0)) for edge in _ENOUGH_EDGES if edge in among and counts.get(edge, 0) < 2
+    ]
+    begun = -sum(counts.get(corner, 0) for corner in corners) % len(CORNERS)
+    plans = []
+    for edge in edges:
+        for rounds in {0, *range(begun, left + 1, len(CORNERS))} if corners else {0}:
+            spent = len(edge) + rounds
+            if spent <= left:
+                plans.append((*_in_turn(counts, diagonals, left - spent), *edge, *_in_turn(counts, corners, rounds)))
+    return plans
 
-    def __init__(self, evaluation: Evaluation, setup: MeasuringSetup, counts: dict[Feature, int]) -> None:
-        adjustment = evaluation.adjustment
-        self._coupon, self._setup, self._counts = evaluation.coupon, setup, counts
-        self._covariance = adjustment.covariance
-        self._gradient = np.concatenate([skew_deg(adjustment.parameters)[1], np.zeros(3)])
-        self._jacobian = predicted_readings(evaluation.coupon, adjustment.parameters, setup)[1]
-        self._variances = {hand.key.quantity: hand.variance for hand in adjustment.learned.hands}
 
-    def gain(self, plan: Sequence[Feature]) -> float:
-        """By how much a plan narrows the skew, logarithm of the ratio of variances, for each of its readings."""
-        covariance, read = self._covariance, dict(self._counts)
-        for feature in plan:
-            row, count = self._jacobian[TEN_FEATURES.index(feature)], read.get(feature, 0)
-            weight = 1.0 / self._variance(feature, count + 1) - (1.0 / self._variance(feature, count) if count else 0.0)
-            spread = covariance @ row
-            covariance = covariance - np.outer(spread, spread) * (weight / (1.0 + weight * float(row @ spread)))
-            read[feature] = count + 1
-        before, after = (float(self._gradient @ C @ self._gradient) for C in (self._covariance, covariance))
-        return math.log(before / after) / len(plan)
+_ENOUGH_EDGES = (Feature.NEAR, Feature.LEFT)  # one of a pair tells the scale of its axis
 
-    def _variance(self, feature: Feature, count: int) -> float:
-        quantity = Quantity.LENGTH if feature.is_length else Quantity.ANGLE
-        form = self._setup.form.of(feature.kind, self._coupon)
-        return self._setup.instrument(feature).mean_variance(count, form, self._variances.get(quantity))
+
+def _in_turn(counts: dict[Feature, int], features: Sequence[Feature], readings: int) -> list[Feature]:
+    """So many readings of some features, those read least often first."""
+    read, turns = {feature: counts.get(feature, 0) for feature in features}, []
+    for _ in range(readings if features else 0):
+        turns.append(min(features, key=lambda feature: read[feature]))
+        read[turns[-1]] += 1
+    return turns

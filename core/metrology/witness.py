@@ -20,6 +20,7 @@ import math
 from dataclasses import dataclass
 from enum import StrEnum
 
+from core.geometry.coupon import Coupon
 from core.geometry.features import CORNERS, DIAGONALS, Feature
 from core.geometry.seats import are_keyed, key_deg
 from core.metrology.adjustment import COVERAGE, Estimate
@@ -30,7 +31,7 @@ from core.metrology.two_skews import AGREEMENT_SDS
 from core.metrology.verdict import CharacteristicGroup, Verdict
 from core.said import NOTHING, Angle, Said, said
 
-PROVEN_NAMES_DEG = 0.7  # beyond it a key of two degrees could hide an exchange
+PROVEN_NAMES_DEG = 0.7  # nearer the key's own skew than that, a coupon may be a square one with exchanged names
 _SURELY_OTHER_DEG = 0.3  # what a key is known to, and a lean that a try square shows
 _POWER_SDS = 0.84  # 80 %: a difference of that size is then seen four times out of five
 TRIAL_SHARE = 0.25
@@ -173,15 +174,26 @@ def holding_witness(evaluation: Evaluation, answers: Answers) -> WitnessKind | M
 
 def names_are_proven(evaluation: Evaluation) -> bool:
     """Keyed seats: the names of the diagonals are right, and the coupon lies as its mark says."""
-    skew_deg = _keyed_skew_deg(evaluation)
-    return skew_deg is not None and abs(skew_deg) <= PROVEN_NAMES_DEG
+    towards_key_deg = _towards_key_deg(evaluation)
+    return towards_key_deg is not None and _is_proven(towards_key_deg, evaluation.coupon)
+
+
+def _is_proven(towards_key_deg: float, coupon: Coupon) -> bool:
+    """Exchanged, a coupon's skew by lengths is the key less its own. A key of 2.3 degrees proves the names up to 0.7 on
+    its side, where an exchanged coupon would lean 1.6 itself; on the other side that one would lean more still, and the
+    names are proven as far as any coupon may lean: up to those 1.6."""
+    assert coupon.seats is not None
+    most_deg = abs(key_deg(coupon.width_mm, coupon.height_mm, coupon.seats)) - PROVEN_NAMES_DEG
+    return -most_deg <= towards_key_deg <= PROVEN_NAMES_DEG
 
 
 def names_are_in_doubt(evaluation: Evaluation) -> bool:
     """Keyed seats, and a skew by lengths that diagonals taken for one another, or a coupon turned over, show as well:
     it may be the coupon's own only once the corners lean alike."""
-    skew_deg = _keyed_skew_deg(evaluation)
-    return skew_deg is not None and abs(skew_deg) > PROVEN_NAMES_DEG and not corners_agree(evaluation)
+    towards_key_deg = _towards_key_deg(evaluation)
+    if towards_key_deg is None or _is_proven(towards_key_deg, evaluation.coupon):
+        return False
+    return not corners_agree(evaluation)
 
 
 def light_can_tell(evaluation: Evaluation) -> bool:
@@ -224,6 +236,14 @@ def _keyed_skew_deg(evaluation: Evaluation) -> float | None:
     if coupon.seats is None or lengths is None or not are_keyed(coupon.width_mm, coupon.height_mm, coupon.seats):
         return None
     return lengths.value
+
+
+def _towards_key_deg(evaluation: Evaluation) -> float | None:
+    """The same, positive on the side on which diagonals exchanged on a square coupon would show it."""
+    skew_deg, coupon = _keyed_skew_deg(evaluation), evaluation.coupon
+    if skew_deg is None or coupon.seats is None:
+        return None
+    return skew_deg * math.copysign(1.0, key_deg(coupon.width_mm, coupon.height_mm, coupon.seats))
 
 
 def corners_agree(evaluation: Evaluation) -> bool:

@@ -1,5 +1,6 @@
 """Which reading is asked for next, and that the asking ends."""
 
+import math
 from collections.abc import Collection
 from dataclasses import replace
 
@@ -9,11 +10,15 @@ import pytest
 from core.geometry.coupon import Coupon
 from core.geometry.features import CORNERS, DIAGONALS, EDGES, TEN_FEATURES, Feature
 from core.geometry.seats import keyed_seats
-from core.metrology.accuracy import MeasuringSetup
+from core.metrology.accuracy import CouponForm, EarlierHand, MeasuringSetup
+from core.metrology.characteristics import measurands
+from core.metrology.distributions import student_quantile
 from core.metrology.evaluation import Evaluation, evaluate
 from core.metrology.findings import NextReason
+from core.metrology.forecast import Forecast, squareness_of
+from core.metrology.groups import SETTLED_PROBABILITY, unseen_shifts
 from core.metrology.measuring_model import predicted_readings
-from core.metrology.readings import Reading
+from core.metrology.readings import Method, Quantity, Reading
 from core.metrology.tolerances import limits_for_class
 from core.metrology.verdict import CharacteristicGroup, Verdict
 from tests.core.metrology.known_coupons import exact_readings, shape
@@ -23,6 +28,7 @@ SETUP = MeasuringSetup()
 SQUARENESS = CharacteristicGroup.SQUARENESS
 LIMITS = limits_for_class(HOUSE_COUPON, "mK")
 LENGTHS = DIAGONALS + EDGES
+SEATED = replace(HOUSE_COUPON, seats=keyed_seats(HOUSE_COUPON.width_mm, HOUSE_COUPON.height_mm))
 
 
 class Walk:
@@ -168,3 +174,57 @@ def test_keyed_seats_need_no_other_witness() -> None:
     evaluation = evaluate(seated, racked(seated, 0.6, DIAGONALS * 2), LIMITS, SETUP, groups=[SQUARENESS])
     assert evaluation.settled
     assert evaluation.next_reading is None
+
+
+def near_the_limit(share: float, coupon: Coupon, among: Collection[Feature] = TEN_FEATURES) -> Evaluation:
+    """A coupon that lies at this share of its limit, both diagonals read twice."""
+    limits = limits_for_class(coupon, "mK")
+    assert limits.perpendicularity_mm is not None
+    skew_deg = math.degrees(math.atan(share * limits.perpendicularity_mm / coupon.shorter_side_mm))
+    readings = exact_readings(shape(skew_deg=skew_deg), DIAGONALS * 2, coupon)
+    return evaluate(coupon, readings, limits, SETUP, groups=[SQUARENESS], among=among)
+
+
+def test_where_eight_more_readings_would_hardly_bring_a_word_none_is_asked_for() -> None:
+    at_limit = near_the_limit(1.0, SEATED)
+    assert (at_limit.verdict, at_limit.settled, at_limit.next_reading) == (Verdict.UNDECIDED, False, None)
+    assert at_limit.too_close
+
+
+def test_where_more_readings_may_bring_a_word_they_are_asked_for() -> None:
+    """0.04 mm within the limit: at four readings the guard takes 0.05, after twelve it takes less."""
+    open_yet = near_the_limit(0.9, SEATED)
+    assert not open_yet.settled
+    assert open_yet.next_reading is not None
+    assert not open_yet.too_close
+
+
+def test_corners_narrow_a_skew_that_burning_blurs_and_diagonals_do_not() -> None:
+    hot = MeasuringSetup(form=CouponForm(diagonal_mm=0.10))
+    readings = exact_readings(shape(skew_deg=0.2), DIAGONALS * 2)
+    with_gauge = evaluate(HOUSE_COUPON, readings, LIMITS, hot, groups=[SQUARENESS])
+    assert with_gauge.next_reading is not None
+    assert with_gauge.next_reading.feature in CORNERS
+    without = evaluate(HOUSE_COUPON, readings, LIMITS, hot, groups=[SQUARENESS], among=LENGTHS)
+    assert without.next_reading is None
+    assert without.too_close
+
+
+@pytest.mark.parametrize("plan", [(), DIAGONALS * 2, (*DIAGONALS, Feature.LEFT, Feature.LEFT, *CORNERS), CORNERS * 2])
+def test_a_forecast_is_what_the_judgement_after_these_readings_says(plan: tuple[Feature, ...]) -> None:
+    known = [
+        EarlierHand(quantity=quantity, method=Method.CABLE, instrument="", variance=variance, nu=30.0)
+        for quantity, variance in ((Quantity.LENGTH, 0.02**2), (Quantity.ANGLE, 0.1**2))
+    ]
+    setup, truth = MeasuringSetup(hands=tuple(known)), shape(skew_deg=0.2)
+    begun = exact_readings(truth, DIAGONALS * 2, SEATED)
+    before = evaluate(SEATED, begun, LIMITS, setup, groups=[SQUARENESS])
+    after = evaluate(SEATED, begun + exact_readings(truth, plan, SEATED), LIMITS, setup, groups=[SQUARENESS])
+    squareness, found = squareness_of(before), squareness_of(after)
+    assert squareness is not None
+    assert found is not None
+    of_skew = [one for one in measurands(after.adjustment, LIMITS) if one.group is SQUARENESS]
+    unseen = float(unseen_shifts(after.adjustment, of_skew).max())
+    needed = max(student_quantile(SETTLED_PROBABILITY, found.nu) * found.u, unseen)
+    # Exact repeats teach a hand that is a little steadier than the forecast may count on.
+    assert Forecast(before, setup, squareness).needed(plan) == pytest.approx(needed, rel=0.1)

@@ -76,8 +76,10 @@ def test_two_corners_burnt_more_than_the_others_give_no_move(features: tuple[Fea
     assert move_evidence(judged(HOUSE, burnt), AT_NL).witness is None
 
 
-def test_keyed_seats_are_a_witness_by_themselves_up_to_seven_tenths_of_a_degree() -> None:
-    for skew_deg, witness in ((0.35, WitnessKind.KEYED_SEATS), (-0.6, WitnessKind.KEYED_SEATS), (1.2, None)):
+def test_keyed_seats_are_a_witness_by_themselves_where_no_exchange_could_show_the_skew() -> None:
+    """An exchange shows the key less the skew: 0.8 degrees may be 1.5 exchanged, but -1.5 would have to be 3.8."""
+    proven = WitnessKind.KEYED_SEATS
+    for skew_deg, witness in ((0.35, proven), (0.6, proven), (-0.6, proven), (-1.5, proven), (0.8, None), (-1.8, None)):
         evidence = move_evidence(judged(KEYED, racked(KEYED, skew_deg, DIAGONALS * 2)), AT_NL)
         assert evidence.witness is witness
         assert evidence.skew_deg.value == pytest.approx(skew_deg, abs=0.01)
@@ -105,7 +107,7 @@ def test_exchanged_diagonals_of_keyed_seats_are_never_a_settled_word(
     assert move_evidence(seen, AT_NL).witness is None
 
 
-@pytest.mark.parametrize("skew_deg", [1.2, -1.2, 2.4, 2.8])
+@pytest.mark.parametrize("skew_deg", [1.2, -1.8, 2.4, 2.8])
 def test_so_large_a_skew_that_is_the_coupons_own_is_settled_by_its_corners(skew_deg: float) -> None:
     lengths = racked(KEYED, skew_deg, DIAGONALS * 2)
     assert not judged(KEYED, lengths).settled
@@ -120,7 +122,7 @@ def test_so_large_a_skew_that_is_the_coupons_own_is_settled_by_its_corners(skew_
         -1.0: Answers(mark=MarkSeen.NL, light_at_nl=Light.CORNER, light_at_nr=Light.BLADE_END),
     }
     evidence = move_evidence(judged(KEYED, lengths), light[math.copysign(1.0, skew_deg)])
-    assert (evidence.witness is WitnessKind.TRY_SQUARE) is (skew_deg in (2.8, -1.2))
+    assert (evidence.witness is WitnessKind.TRY_SQUARE) is (skew_deg in (2.8, -1.8))
 
 
 @pytest.mark.parametrize("skew_deg", [0.1, 0.35, 0.8])
