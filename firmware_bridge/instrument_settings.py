@@ -72,6 +72,7 @@ class HoldSettings:
 
 RADIO = "radio:"
 HID = "hid:"
+_BY_SOCKET = ":@"  # in such a port's name where the device has no serial number
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -180,11 +181,13 @@ class InstrumentSettings:
 
     @property
     def identity(self) -> str:
-        """What the line says of what is on it: the serial number in the plug's lasting name; empty where it has none.
+        """What the line says of what is on it: the serial number of its plug or in its USB name, its address on radio;
+        empty where it says nothing.
 
-        A multiplexer's plug says nothing of the instruments behind it.
+        A multiplexer's plug says nothing of the instruments behind it, a socket nothing of what is plugged into it.
         """
-        return self.port if BY_ID in self.port and not self.channels else ""
+        says = BY_ID in self.port or self.on_radio or (self.on_hid and _BY_SOCKET not in self.port)
+        return self.port if says and not self.channels else ""
 
     @property
     def line(self) -> Framing:

@@ -7,8 +7,10 @@ import pytest
 from core.errors import BadInputError
 from core.metrology.readings import Quantity
 from firmware_bridge.decoders.ascii_lines import AngleRange
-from firmware_bridge.instrument_settings import GaugeKind, InstrumentSettings, Sends
+from firmware_bridge.instrument_settings import HID, RADIO, GaugeKind, InstrumentSettings, RadioPlace, Sends
 from firmware_bridge.wire_formats import DecoderOptions
+
+_UUID = "5a7e0001-c0de-4a11-9e55-0123456789ab"
 
 
 def gauge(**changes: object) -> InstrumentSettings:
@@ -50,3 +52,22 @@ def test_an_unknown_channel_has_no_instrument() -> None:
         name="box", port="/dev/x", format_name="channels-lettered", quantity=Quantity.LENGTH, channels={"1": "a"}
     )
     assert (box.instrument_on("1"), box.instrument_on("2"), gauge().instrument_on("")) == ("a", None, "gauge")
+
+
+@pytest.mark.parametrize(
+    ("port", "says"),
+    [
+        ("/dev/serial/by-id/usb-adapter_4711-if00", True),
+        ("/dev/serial/by-path/platform-usb-0:1.2:1.0", False),
+        ("radio:c0:11:22:33:44:55", True),
+        ("hid:16c0:05df:4711", True),
+        ("hid:16c0:05df:@usb-0000-01-00.0-1.2/input0", False),
+    ],
+)
+def test_a_line_says_what_is_on_it_where_it_has_a_number_of_its_own_and_no_socket_does(port: str, says: bool) -> None:
+    changes: dict[str, object] = {"port": port}
+    if port.startswith(RADIO):
+        changes["radio"] = RadioPlace(service=_UUID, characteristic=_UUID)
+    if port.startswith(HID):
+        changes["format_name"] = "packets-angle"
+    assert gauge(**changes).identity == (port if says else "")
