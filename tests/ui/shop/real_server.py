@@ -49,12 +49,12 @@ def programs() -> Path | None:
 class RealServer:
     """One server; `start` again after `stop` or `kill` finds what was committed."""
 
-    def __init__(self, *settings: str) -> None:
+    def __init__(self, *settings: str, place: Path | None = None) -> None:
         bin_folder = programs()
         assert bin_folder is not None
         self._bin = bin_folder
         self._settings = settings
-        self.folder = Path(tempfile.mkdtemp(prefix="cornerwise-shop-", dir=_fast_place()))
+        self.folder = Path(tempfile.mkdtemp(prefix="cornerwise-shop-", dir=place or _fast_place()))
         self.data = self.folder / "data"
         self.port = _free_port()
         self.authority = _make_certificates(self.folder)
@@ -165,11 +165,11 @@ def _as_owner() -> dict[str, Any]:
     return {"user": _OWNER, "group": _OWNER, "extra_groups": []} if os.getuid() == 0 else {}
 
 
-def _fast_place() -> str | None:
+def _fast_place() -> Path | None:
     """In memory where there is room: a database is hundreds of small files."""
     memory = Path("/dev/shm")
     roomy = memory.is_dir() and os.access(memory, os.W_OK) and shutil.disk_usage(memory).free > 600 * 1024 * 1024
-    return str(memory) if roomy else None
+    return memory if roomy else None
 
 
 def _free_port() -> int:
