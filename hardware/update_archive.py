@@ -142,10 +142,7 @@ def check_signature(manifest: bytes, signature: bytes, trusted: Path) -> None:
             ) from error
     if done.returncode != 0:
         raise RefusedError(
-            said(
-                "the update on the stick is not signed by a key this bench trusts, or was changed "
-                "since: nothing of it is used; get it again from whoever looks after this bench"
-            )
+            said("not signed by a key this bench trusts, or changed since: get it again from whoever made it")
         )
 
 

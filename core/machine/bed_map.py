@@ -66,6 +66,11 @@ class BedMap:
     scatter_proven: bool
     text: Series
 
+    @property
+    def whole_text(self) -> Series:
+        """With what is not proven, where there is room for it."""
+        return paragraph(self.text, *(finding.text for finding in self.patterns if not finding.proven))
+
 
 def bed_map(places: Sequence[Place], gantry_axis: Axis = Axis.X) -> BedMap:
     """Fit common skew and patterns to a grid of coupons; at least four places, raises BadInputError below."""

@@ -53,7 +53,8 @@ class Drift:
     """What the history says. `slope` is per day (None below four coupons).
 
     `leaves_at` is the day when the value is expected to leave the limits, only where the evidence supports one;
-    `check_at` the day to look again, None where there is no evidence to set one by.
+    `check_at` the day to look again, None where there is no evidence to set one by. `short` is `text` without what is
+    read from the chart beside it.
     """
 
     chart: tuple[ChartPoint, ...]
@@ -62,6 +63,7 @@ class Drift:
     leaves_at: float | None
     check_at: float | None
     text: Part
+    short: Part
 
 
 def ewma(values: Sequence[float], start: float, weight: float = EWMA_WEIGHT) -> list[float]:
@@ -128,12 +130,19 @@ def drift_of(points: Sequence[HistoryPoint], limit: float | None, per_cent: bool
     if limit is not None:
         leaves_at = _leaves_at(now, slope, limit, last, observed) if proven else None
         check_at = _check_at(now, slope, limit, last, observed)
-    text = _text(chart, slope, proven, per_cent)
-    return Drift(chart=chart, slope=slope, proven=proven, leaves_at=leaves_at, check_at=check_at, text=text)
+    return Drift(
+        chart=chart,
+        slope=slope,
+        proven=proven,
+        leaves_at=leaves_at,
+        check_at=check_at,
+        text=_text(chart, slope, proven, per_cent),
+        short=_short(chart, slope, proven, per_cent),
+    )
 
 
 def _untold(chart: tuple[ChartPoint, ...], text: Said) -> Drift:
-    return Drift(chart=chart, slope=None, proven=False, leaves_at=None, check_at=None, text=text)
+    return Drift(chart=chart, slope=None, proven=False, leaves_at=None, check_at=None, text=text, short=text)
 
 
 def _columns(points: Sequence[HistoryPoint]) -> list[tuple[float, float, float]]:
@@ -185,6 +194,12 @@ def _text(chart: Sequence[ChartPoint], slope: Estimate, proven: bool, per_cent: 
         bound = _amount(abs(slope.value) + slope.U95, None, per_cent)
         told.append(said("No drift is proven: less than {bound} per day.", bound=bound))
     return paragraph(*told)
+
+
+def _short(chart: Sequence[ChartPoint], slope: Estimate, proven: bool, per_cent: bool) -> Said:
+    if proven:
+        return said("Drift {slope} per day.", slope=_amount(slope.value, slope.U95, per_cent))
+    return said("It is no longer what it was.") if chart[-1].outside else said("No drift is proven.")
 
 
 def _amount(value: float, U95: float | None, per_cent: bool) -> Part:

@@ -47,7 +47,7 @@ DONE_WORDS = {
     Stage.STORE: said("Stored, power off"),
     Stage.RUN: said("Ran it by hand"),
     Stage.REALIGN: said("Re-aligned"),
-    Stage.RECUT: said("The next coupon is cut"),
+    Stage.RECUT: said("It is cut"),
 }
 
 
@@ -72,7 +72,10 @@ def first_orders(state: GuidedState) -> Series:
     holding, end = state.profile.holding, state.begun.end.word
     match state.stage:
         case Stage.PLAY:
-            return paragraph(_play_sentences(state)[0])
+            part = state.profile.holding.part.word
+            return paragraph(
+                said("Hold one end of the {part}, push the other by finger: it may spring, not click.", part=part)
+            )
         case Stage.READ_UNTOUCHED:
             return paragraph(_gap_sentence(state), said("Nothing is loosened yet."))
         case Stage.LOOSEN:
@@ -82,6 +85,10 @@ def first_orders(state: GuidedState) -> Series:
             settable_mm = settable_move(meter.to_go_mm, state.profile) if meter else 0.0
             return paragraph(
                 own_units_sentence(meter.to_go_mm, settable_mm, state.begun.end, state.profile) if meter else NOTHING
+            )
+        case Stage.RECUT:
+            return paragraph(
+                said("Same file, place and mark."), said("Stay until it stops; power off before reaching in.")
             )
         case _:
             return paragraph(*_orders(state, None))

@@ -108,8 +108,17 @@ class MachineHistory:
             return said("No size was measured since the machine was set or upset.")
         if drift.leaves_at is None:
             return drift.text
-        day = Time(self.day(drift.leaves_at), clock=False)
-        return paragraph(drift.text, said("Expected to leave the limits about {day}.", day=day))
+        return paragraph(drift.text, self._leaves(drift.leaves_at))
+
+    def in_short(self, trended: Trended) -> Part:
+        """The same in few words, beside the chart."""
+        drift = self.drifts[trended]
+        if self.since and not drift.chart:
+            return self.text(trended)
+        return paragraph(drift.short, NOTHING if drift.leaves_at is None else self._leaves(drift.leaves_at))
+
+    def _leaves(self, at: float) -> Said:
+        return said("Expected to leave the limits about {day}.", day=Time(self.day(at), clock=False))
 
     @property
     def worked_out_by(self) -> Said:

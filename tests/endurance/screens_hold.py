@@ -1,15 +1,17 @@
 """What every screen must hold, from its pixels and its geometry: capitals high enough to be read from afar, nothing
 harmful where a finger has just been, no more words than a person in gloves reads.
 
-    python -m tests.endurance.screens_hold [heights | harm | words] [--size WxH]
+    python -m tests.endurance.screens_hold [heights | harm | words] [--size WxH] [--share 0.1 --seed 1]
 
-Heights are in mm on a panel of 7 inches, whatever its px. Exit status 1 where something does not hold.
+`--share` walks a part of the pairs of screens, drawn by lot from the seed. Heights are in mm on a panel of 7 inches,
+whatever its px. Exit status 1 where something does not hold.
 """
 
 from __future__ import annotations
 
 import argparse
 import os
+import random
 import subprocess
 import sys
 from dataclasses import replace
@@ -20,7 +22,7 @@ from unittest.mock import patch
 os.environ.setdefault("SDL_VIDEODRIVER", "offscreen")
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
     import numpy as np
 
@@ -42,13 +44,20 @@ HEIGHTS = (
     ("set", "correct", "to_go", 15.0),
     ("cautions", "correct", "title", 5.0),
 )
-# What voids, forgets, finishes, gives up, switches off: the words on its buttons.
+# What voids, forgets, resets, finishes, gives up, replaces, switches off: the words on its buttons; or how they begin.
 HARMFUL = {
     "Slipped", "Wrong place", "Burr or dirt", "Finish coupon", "Forget", "Forget it", "Give up", "Switch off",
-    "Begin the correction",
+    "Begin the correction", "Nothing was loosened", "Loosened, not set", "Set and tight again", "Play found and cured",
+    "Squared to its frame", "I have looked: try it", "Zero lost", "Take it back", "Install 0.3.0", "Back to 0.1.0",
 }  # fmt: skip
-# An open coupon, one settled, a correction, instruments: between them every screen has what is touched on it.
-WALKED = ("edges", "no-go", "to-correct", "set", "cable")
+# An open coupon, one settled, a move, every stage of a correction, records, instruments, what replaces all: between
+# them every screen has what is touched on it.
+WALKED = (
+    "edges", "question", "no-go", "go", "to-correct", "no-witness", "cautions", "play", "gaps", "loosen", "set",
+    "recut", "cable", "stranger", "drifting", "grid", "keep-found", "keep", "update-found", "update-taken-back",
+    "design-ready",
+    "practice-asked",
+)  # fmt: skip
 MOST_WORDS = 40
 # All numbers, why, and setup may say more; so may what is typed and looked up in lists.
 TELLS_MORE = ("numbers", "causes", "setup")
@@ -58,12 +67,16 @@ def main() -> int:
     """Look at one size, or start one process a size: a surface in memory keeps the size it was made with."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
     parser.add_argument("--size", help="one size only, in this process")
+    parser.add_argument("--share", type=float, default=1.0, help="of the pairs that one touch joins")
+    parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("what", nargs="*", default=[], choices=["heights", "harm", "words", []])
     args = parser.parse_args()
     what = args.what or ["heights", "harm", "words"]
     if args.size is None:
         runs = [
-            subprocess.run([sys.executable, "-m", "tests.endurance.screens_hold", "--size", size, *what], check=False)
+            subprocess.run(
+                [sys.executable, "-m", "tests.endurance.screens_hold", *sys.argv[1:], "--size", size], check=False
+            )
             for size in SIZES
         ]
         return int(any(run.returncode for run in runs))
@@ -76,7 +89,12 @@ def main() -> int:
     from tests.ui.scenes import SCENES
     from tests.ui.stand_in_bench import StandInBench
 
-    checks = {"heights": heights, "harm": harm, "words": words}
+    drawn = random.Random(args.seed)
+    checks = {
+        "heights": heights,
+        "harm": lambda screen: harm(screen, lambda: drawn.random() < args.share),
+        "words": words,
+    }
     faults: list[str] = []
     with Offscreen(StandInBench(SCENES["first"]())) as screen:
         for name in what:
@@ -179,8 +197,9 @@ def first_line(ink: np.ndarray) -> np.ndarray:
 # ---- harm
 
 
-def harm(screen: Offscreen) -> list[str]:
-    """Pairs of screens or panels that one touch joins, where what harms comes up under the finger."""
+def harm(screen: Offscreen, is_walked: Callable[[], bool]) -> list[str]:
+    """Pairs of screens or panels that one touch joins, where what harms comes up under the finger; `is_walked` draws
+    whether a touch is made."""
     from tests.ui.scenes import SCENES
     from ui.touch.shell import SCREENS
 
@@ -188,7 +207,7 @@ def harm(screen: Offscreen) -> list[str]:
     pairs = 0
     for scene, name in product(WALKED, SCREENS):
         for place, words_there in targets(screen, SCENES[scene](), name):
-            if len(words_there) < 2:  # keys of a pad lead nowhere
+            if len(words_there) < 2 or not is_walked():  # keys of a pad lead nowhere
                 continue
             enter(screen, SCENES[scene](), name)
             before = buttons(screen)
@@ -298,18 +317,20 @@ def labels(screen: Offscreen) -> list[Any]:
 
 
 def in_row(widget: Any) -> bool:
-    """Whether it is something that is touched, or stands in one."""
+    """Whether it is something that is touched, or part of a card: plain text lies in its list directly."""
     from kivy.uix.behaviors import ButtonBehavior
     from kivy.uix.scrollview import ScrollView
 
-    while not isinstance(widget, ButtonBehavior | ScrollView):
-        widget = widget.parent
-    return isinstance(widget, ButtonBehavior)
+    above = [widget]
+    while not isinstance(above[-1], ButtonBehavior | ScrollView):
+        above.append(above[-1].parent)
+    return isinstance(above[-1], ButtonBehavior) or len(above) > 3
 
 
 def counted(label: Any) -> list[str]:
-    """Its words: what has a figure in it is a value, what has no letter none."""
-    return [word for word in label.read.split() if any(map(str.isalpha, word)) and not any(map(str.isdigit, word))]
+    """Its words: what has a figure in it is a value, a single letter a sign of one."""
+    words = label.read.split()
+    return [word for word in words if sum(map(str.isalpha, word)) > 1 and not any(map(str.isdigit, word))]
 
 
 if __name__ == "__main__":

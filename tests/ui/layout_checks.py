@@ -19,10 +19,8 @@ from core.geometry.features import TEN_FEATURES, WINDOW, Feature
 from tests.ui.contrast import contrast_ratio
 from tests.ui.offscreen import Offscreen
 from ui.touch.widgets.coupon_figure import CouponFigure
-from ui.touch.widgets.coupon_sheet import CouponSheet
 from ui.touch.widgets.digits import Digits
 from ui.touch.widgets.figure_geometry import Figure
-from ui.touch.widgets.sheet_geometry import Sheet
 
 Box = tuple[float, float, float, float]  # left, bottom, right, top; px of the window
 
@@ -202,13 +200,13 @@ def _overlapping_targets(screen: Offscreen) -> list[str]:
 
 
 @lru_cache(maxsize=64)
-def feature_reaches_px(sheet: Sheet | Figure, width_px: float, height_px: float) -> dict[Feature, float]:
+def feature_reaches_px(figure: Figure, width_px: float, height_px: float) -> dict[Feature, float]:
     """The diameter of the largest disc that lies in what is touched for each feature, px: a finger is round."""
     rows, columns = int(height_px / GRID_PX), int(width_px / GRID_PX)
     touched = np.full((rows + 2, columns + 2), None, dtype=object)
     for row, column in product(range(rows), range(columns)):
-        touched[row + 1, column + 1] = sheet.target_at(((column + 0.5) * GRID_PX, (row + 0.5) * GRID_PX))
-    features = TEN_FEATURES if sheet.window is None else TEN_FEATURES + WINDOW
+        touched[row + 1, column + 1] = figure.target_at(((column + 0.5) * GRID_PX, (row + 0.5) * GRID_PX))
+    features = TEN_FEATURES if figure.window is None else TEN_FEATURES + WINDOW
     # The distance runs from the middle of a cell of the grid to the middle of the first one outside.
     return {f: 2.0 * GRID_PX * float(distance_transform_edt(touched == f).max() - 0.5) for f in features}
 
@@ -224,10 +222,8 @@ def _small_features(screen: Offscreen) -> list[str]:
     ]
 
 
-def _touched_drawing(widget: Widget) -> Sheet | Figure | None:
-    if isinstance(widget, CouponFigure):
-        return widget.figure
-    return widget.sheet if isinstance(widget, CouponSheet) else None
+def _touched_drawing(widget: Widget) -> Figure | None:
+    return widget.figure if isinstance(widget, CouponFigure) else None
 
 
 def digits_height_px(screen: Offscreen) -> int:

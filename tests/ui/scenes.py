@@ -678,8 +678,7 @@ SCENES: dict[str, Callable[[], Snapshot]] = {
     "update-starting": lambda: with_update(UpdateState.STARTING, "0.3.0 is in place and starts now."),
     "update-refused": lambda: with_update(
         UpdateState.FAILED,
-        "the update on the stick is not signed by a key this bench trusts, or was changed since: nothing of it is "
-        "used; get it again from whoever looks after this bench",
+        "not signed by a key this bench trusts, or changed since: get it again from whoever made it",
     ),
     "update-taken-back": lambda: with_update(
         UpdateState.IDLE,

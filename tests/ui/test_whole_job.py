@@ -225,7 +225,7 @@ def correct_it(person: Person) -> None:
         "Ran it by hand",
         *gaps,
         "Re-aligned",
-        "The next coupon is cut",
+        "It is cut",
     ]
 
 

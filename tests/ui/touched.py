@@ -52,7 +52,7 @@ TOUCHED: dict[str, tuple[str, str, tuple[str, ...]]] = {
     "pencil": ("no-witness", "witness", ("Draw along it and turn it over",)),
     "pencil-typed": ("no-witness", "witness", ("Draw along it and turn it over", "gap found", "1")),
     "feelers": ("no-witness", "witness", ("Two coupons on one another",)),
-    "trial": ("no-witness", "witness", ("None of these: a trial step",)),
+    "trial": ("no-witness", "witness", ("A trial step",)),
 }
 
 

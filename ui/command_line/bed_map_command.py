@@ -34,7 +34,7 @@ def run(args: argparse.Namespace) -> int:
         grid = grid_map(archive, args.grid)
     if grid.simulated:
         print(args.speech.say(said("SIMULATED")))
-    print(args.speech.lines(grid.bed.text))
+    print(args.speech.lines(grid.bed.whole_text))
     for place, left_deg in zip(grid.places, grid.bed.left_deg, strict=True):
         skew = place.skew_deg
         row = said(

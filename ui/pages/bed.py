@@ -93,5 +93,4 @@ def map_text(snapshot: Snapshot) -> Part:
     if state.map is None:
         places = Series(tuple(map(Name, state.measured)), joint=", ")
         return paragraph(said("Measured: {places}.", places=places) if state.measured else NOTHING, state.text)
-    unproven = [finding.text for finding in state.map.bed.patterns if not finding.proven]
-    return paragraph(state.map.bed.text, *unproven)
+    return state.map.bed.text

@@ -229,6 +229,11 @@ def _is_new_ground(live: Live, snapshot: Snapshot) -> bool:
 # ---- the drawing
 
 
+def figured_result(snapshot: Snapshot) -> Figured | None:
+    """The coupon as it was measured, nothing up; None without one."""
+    return _figured(snapshot, None, None) if snapshot.coupon is not None else None
+
+
 def _figured(snapshot: Snapshot, at_hand: Feature | None, other: Feature | None) -> Figured:
     assert snapshot.coupon is not None
     evaluation = snapshot.evaluation

@@ -15,18 +15,12 @@ from ui.state.messages import Command
 
 SQUARE, TURNED_OVER = "square", "turned-over"
 HOW = {
-    Quantity.LENGTH: said(
-        "Wipe the jaws, close them, take the value two or three times. Then a setting block, if you have one: say "
-        "which system it is of."
-    ),
-    Quantity.ANGLE: said(
-        "Hold the gauge against a try square on a flat plate and take the value; then against the same square turned "
-        "over. Together they tell the gauge's error from the square's."
-    ),
+    Quantity.LENGTH: said("Wipe and close the jaws: two or three values; then a setting block."),
+    Quantity.ANGLE: said("Gauge against a try square on a flat plate; then the same square turned over."),
 }
 NEEDS_COUPON = said("A check belongs to a coupon: begin one first.")
 QUANTITY_CHOICES = ((Quantity.LENGTH.value, said("Calipers")), (Quantity.ANGLE.value, said("Angle gauge")))
-BLOCK_CHOICES = ((Block.METRIC.value, said("Metric block")), (Block.INCH.value, said("Inch block")))
+BLOCK_CHOICES = ((Block.METRIC.value, said("Metric")), (Block.INCH.value, said("Inch")))
 MAX_TAKEN = 5  # of one place; more tell nothing new
 
 

@@ -105,7 +105,7 @@ def history_text(snapshot: Snapshot, trended: Trended = Trended.SKEW) -> Part:
         return said("Looking it up.")
     if view.history is None:
         return said("No coupon is closed yet: nothing can be said of drift.")
-    told, check = view.history.text(trended), view.history.check_next
+    told, check = view.history.in_short(trended), view.history.check_next
     by = view.history.worked_out_by
     return paragraph(told, by) if check == told else paragraph(check, told, by)
 

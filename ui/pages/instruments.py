@@ -26,9 +26,7 @@ from ui.bench.gauge_checks import AskWhatHappened
 from ui.state.messages import Command
 from ui.state.snapshot import InstrumentStatus, Snapshot, StrangePort
 
-NONE_FOUND = said(
-    "No instrument is connected. Plug the cable in: it is looked for by itself. Until then every reading can be typed."
-)
+NONE_FOUND = said("None connected: plug its cable in, or type the readings.")
 SOME_FOUND = said("A cable that is pulled comes back by itself. Bytes that are no reading are counted and never used.")
 STRANGER = said("Something is plugged in that speaks like an instrument and is not in use yet.")
 OPENING = said("Opening may reset it: never what may be a machine's controller.")

@@ -38,7 +38,7 @@ class KeepPage:
 
 
 _LAMPS = {
-    DownloadState.IDLE: (Shape.RING, said("READY"), said("nothing changes before it was asked")),
+    DownloadState.IDLE: (Shape.RING, said("READY"), said("asks before it acts")),
     DownloadState.WRITING: (Shape.HALF_DIAMOND, said("WRITING"), said("leave the stick in")),
     DownloadState.CHECKING: (Shape.HALF_DIAMOND, said("CHECKING"), said("leave the stick in")),
     DownloadState.SAFE: (Shape.DISC, said("SAFE TO REMOVE"), said("written and read back")),
@@ -60,12 +60,11 @@ def _body(snapshot: Snapshot, view: KeepSlice, *, report_asked: bool) -> tuple[P
     if view.found is not None:
         return _question(snapshot, view), (
             (Touch.TAKE_BACK, said("Take it back")),
-            (Touch.LEAVE, said("Leave all as it is")),
+            (Touch.LEAVE, said("Leave it")),
         )
     if report_asked:
         text = said(
-            "The fault report holds logs, checks of this machine and versions: no readings, and no names of persons, "
-            "machines or instruments. Shall the newest coupon go along, with all that is in it?"
+            "It holds logs, checks and versions: no readings, no names. Shall the newest coupon go along, all of it?"
         )
         return text, (
             (Touch.WITHOUT_READINGS, said("Without readings")),
@@ -80,10 +79,7 @@ def _body(snapshot: Snapshot, view: KeepSlice, *, report_asked: bool) -> tuple[P
 
 
 def _what_for() -> Part:
-    return said(
-        "Cards die: save records, machines, instruments and settings onto a stick now and then. On a new card they are "
-        "taken back from it."
-    )
+    return said("Cards die: save all onto a stick now and then.")
 
 
 def _question(snapshot: Snapshot, view: KeepSlice) -> Part:
@@ -96,10 +92,7 @@ def _question(snapshot: Snapshot, view: KeepSlice) -> Part:
         time=Time(view.found.saved_utc),
         count=view.found.sessions,
     )
-    what = said(
-        "It takes the place of all records, machines, instruments and settings of this bench; those are kept beside it "
-        "on the card. The screen goes dark for a moment, and the bench starts anew."
-    )
+    what = said("It replaces everything here, which is kept beside it; the bench starts anew.")
     is_open = bool(snapshot.session) and not snapshot.closed
-    still_open = said("The coupon on the bench is still open: finish it first, or it goes aside too.")
+    still_open = said("Finish the open coupon first, or it goes too.")
     return lines(found, what, still_open if is_open else NOTHING)

@@ -44,16 +44,10 @@ FIELD_WORDS = {
     Field.TEMPERATURE: said("bench"),
 }
 PAGE_TEXT = {
-    Page.CLASS: said(
-        "By ISO 2768: first for sizes (part 1, in force), then squareness (part 2, withdrawn for ISO 22081, "
-        "still on drawings)."
-    ),
+    Page.CLASS: said("First for sizes (part 1), then squareness (part 2, withdrawn)."),
     Page.OWN: said("A limit keyed in here goes before that of the class."),
-    Page.WINDOW: said(
-        "Seats are the short flats across the corners: the jaws lie on them for a diagonal. "
-        "An inner window, in the middle, tells kerf from scale."
-    ),
-    Page.WARMTH: said("What the coupon is made of, and how warm the bench is that it shares with the calipers."),
+    Page.WINDOW: said("The jaws lie on the seats for a diagonal; an inner window tells kerf from scale."),
+    Page.WARMTH: said("What it is made of, and how warm it and the calipers are."),
 }
 
 

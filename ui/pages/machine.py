@@ -16,7 +16,7 @@ from core.machine.move import move_of_skew
 from core.machine.parallelism import gap_span_mm
 from core.machine.profile import MAX_SPAN_MM, MachineProfile, Process
 from core.metrology.adjustment import Estimate
-from core.said import Angle, Length, Name, Part, Said, lines, said
+from core.said import NOTHING, Angle, Length, Name, Part, Said, lines, said
 from ui.speech.speech import AS_WORDED, Speech
 
 # In the order in which they are asked.
@@ -337,16 +337,14 @@ def facts(profile: MachineProfile) -> Part:
     span, apart = Length(profile.span_mm, None), Length(gap_span_mm(profile), None)
     first, second = profile.ends[0].word, profile.ends[1].word
     if len(profile.can_move) == 2:
-        moves = said("moves: the {first} or the {second} end", first=first, second=second)
+        moves = said("moves: {first} or {second} end", first=first, second=second)
     else:
         moves = said("moves: the {end} end", end=profile.can_move[0].word)
     return lines(
-        said("cuts with: {process}", process=PROCESS_WORDS[profile.process]),
-        said("gantry: along {axis}, {span} between its ends", axis=Name(profile.gantry_axis.upper()), span=span),
-        said("held square by: {holding}", holding=profile.holding.label),
+        PROCESS_WORDS[profile.process],
+        said("gantry along {axis}, {span}", axis=Name(profile.gantry_axis.upper()), span=span),
+        profile.holding.label,
         moves,
-        said("gaps: from the {side} side, {apart} apart", side=profile.reference_side.word, apart=apart),
-        said("controller: compensates squareness already")
-        if profile.controller_skew_set
-        else said("controller: compensates no squareness"),
+        said("gaps from the {side} side, {apart}", side=profile.reference_side.word, apart=apart),
+        said("the controller compensates squareness") if profile.controller_skew_set else NOTHING,
     )

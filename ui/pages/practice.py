@@ -41,8 +41,7 @@ def practice_page(snapshot: Snapshot, fault: PracticeFault | None = None) -> Pra
     text: Part
     if state.number == 0:
         text = said(
-            "Three machines and a slip, each with one coupon, all SIMULATED. Watch the coupon being measured or take "
-            "over, then say what is wrong. Correct and Causes stay silent until you have."
+            "Three machines and a slip, a coupon each, all SIMULATED. Watch or take over, then say what is wrong."
         )
         return PracticePage(title=said("Practice"), text=text, choices=((BEGIN, said("Begin")),))
     if state.judgement is not None:

@@ -142,10 +142,7 @@ def _found(evidence: MoveEvidence) -> Said:
             return said("No witness: a trial step only. The next coupon decides.")
 
 
-_MARK_WHY = said(
-    "Where was the orientation mark while the coupon was cut? A design turned in the cutting software turns the mark "
-    "with it."
-)
+_MARK_WHY = said("A design turned in the cutting software turns the mark with it.")
 
 
 def _mark_page(text: Said) -> WitnessPage:
@@ -186,16 +183,16 @@ def _ways_page(snapshot: Snapshot, evidence: MoveEvidence) -> WitnessPage:
     choices += [
         (Ask.PENCIL, said("Draw along it and turn it over")),
         (Ask.FEELERS, said("Two coupons on one another")),
-        (Ask.TRIAL, said("None of these: a trial step")),
+        (Ask.TRIAL, said("A trial step")),
     ]
-    title = said("What can tell which way it leans?")
+    title = said("What tells which way it leans?")
     text = evidence.why if evidence.held is MoveHeld.DISAGREE or snapshot.answers.light_at_nr else _WAYS_WHY
     return WitnessPage(asks=Ask.WAYS, title=title, text=text, choices=tuple(choices))
 
 
-_WAYS_WHY = said("Diagonals taken for one another would turn the move round. One of these proves that they were not.")
-_AT_NL = said("Stock along the near edge, blade along the left edge. Hold it against the light.")
-_AT_NR = said("Stock along the near edge, blade along the right edge. Hold it against the light.")
+_WAYS_WHY = said("Exchanged diagonals turn the move round.")
+_AT_NL = said("Stock on the near edge, blade on the left, against the light.")
+_AT_NR = said("Stock on the near edge, blade on the right, against the light.")
 
 
 def _light_page(asks: Ask, title: Said, text: Said) -> WitnessPage:
@@ -244,8 +241,7 @@ def _trial_page(snapshot: Snapshot) -> WitnessPage:
 
 
 _TRIAL = said(
-    "Look at the coupon once more: the mark as it was cut, each diagonal under its own name. Its direction is not "
-    "proven: if the diagonals were exchanged, the step makes it worse. Then cut and measure again; the rest is said "
-    "only when the skew has changed as foretold."
+    "Direction not proven: if the diagonals were exchanged, it gets worse. Look once more; cut and measure before the "
+    "rest."
 )
 _TRIAL_CHOICES: Choices = (("no", said("Another way")), ("yes", said("I have looked: try it")))

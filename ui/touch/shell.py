@@ -33,6 +33,7 @@ from ui.state.snapshot import InstrumentStatus, Snapshot
 from ui.touch.pictures.help import HELP_PICTURES
 from ui.touch.screen import BenchScreen, screens
 from ui.touch.widgets import Ink
+from ui.touch.widgets.basics import seen_for
 
 # Every screen of the program; a screen is made when it is first opened, so that the first one comes up fast.
 for _module in pkgutil.iter_modules(ui.touch.screens.__path__, "ui.touch.screens."):
@@ -59,10 +60,7 @@ class Sight:
 
     def was_there_for(self, touch: MotionEvent) -> bool:
         """True for a touch whose finger came down when this screen had been on the panel long enough to be seen."""
-        if self._since_s is None:
-            return False
-        # Kivy stamps touches with the time of day, which may be set meanwhile: only ages are compared.
-        return time.time() - touch.time_start <= time.monotonic() - self._since_s - self._guard_s
+        return self._since_s is not None and seen_for(touch, self._since_s, self._guard_s)
 
     def _drawn(self, *_event: object) -> None:
         Window.unbind(on_flip=self._drawn)
@@ -193,9 +191,13 @@ class Shell(BoxLayout):
         """Press what was seen to be there; a touch that was made before is told of, and presses nothing."""
         if self._sight.was_there_for(touch):
             return super().on_touch_down(touch)
+        self.too_early()
+        return True
+
+    def too_early(self) -> None:
+        """A touch was made before what it met could be seen; an alarm is not covered by it."""
         if not self.alarm:
             self.screen.says(TOO_EARLY)
-        return True
 
     def choose_language(self) -> None:
         """The first start's question: the key names the other language in its own words."""

@@ -178,8 +178,8 @@ def test_there_must_be_the_one_stick(sticks: tuple[Stick, ...], words: str) -> N
 def test_installing_is_asked_first_and_leaving_leaves() -> None:
     with Offscreen(StandInBench(SCENES["update-found"]())) as screen:
         screen.go("update")
-        assert "0.2.0 runs here, 0.3.0 is on the stick" in str(screen.app.root.screen.text)
-        assert "16 readings are on the disk" in str(screen.app.root.screen.text)
+        assert "0.3.0 is signed and whole; 0.2.0 runs now." in str(screen.app.root.screen.text)
+        assert "stays open with its 16 readings" in str(screen.app.root.screen.text)
         assert screen.bench.sent == []
         tap_text(screen, "Not now")
         tap_text(screen, "Install 0.3.0")
@@ -190,7 +190,7 @@ def test_going_back_is_asked_first() -> None:
     with Offscreen(StandInBench(with_update(UpdateState.IDLE))) as screen:
         screen.go("update")
         tap_text(screen, "Back to 0.1.0")
-        assert "0.1.0 ran before it" in str(screen.app.root.screen.text)
+        assert "0.1.0 ran before 0.2.0" in str(screen.app.root.screen.text)
         tap_text(screen, "Stay on 0.2.0")
         assert screen.bench.sent == []
         tap_text(screen, "Back to 0.1.0")

@@ -11,9 +11,9 @@ from core.geometry.features import DIAGONALS, EDGES, TEN_FEATURES, WINDOW, Featu
 from core.geometry.seats import keyed_seats
 from core.metrology.live import LiveState
 from core.metrology.readings import Quantity, Unit
+from core.said import worded
 from tests.ui.scenes import CHECKED, RACKED, SCENES, SQUARE, at_place, live, readings, snapshot
-from ui.pages.bench import VOID_REASONS, BenchPage, Doing, bench_page
-from ui.pages.callouts import callouts
+from ui.pages.bench import VOID_REASONS, BenchPage, Doing, bench_page, figured_result
 from ui.pages.keypad import starts
 from ui.pages.live_cursor import live_cursor
 from ui.pages.theme import Shape
@@ -50,8 +50,8 @@ def test_a_stale_indication_cannot_be_taken() -> None:
 
 def test_repeats_are_shown_as_their_mean_and_number() -> None:
     twice = snapshot(readings(RACKED, (Feature.NEAR, Feature.NEAR)))
-    near = next(one for one in callouts(twice, ()) if one.feature is Feature.NEAR)
-    assert (near.text, near.count) == ("119.96", 2)
+    near = next(one for one in figured_result(twice).values if one.feature is Feature.NEAR)
+    assert (worded(near.text), near.count) == ("119.96", 2)
 
 
 def page(shown: Snapshot, quantity: Quantity = Quantity.LENGTH, **doing: object) -> BenchPage:
@@ -91,8 +91,8 @@ def test_a_touched_feature_is_shown_large_until_the_other_instrument_moves() -> 
 
 
 def test_every_feature_has_its_place_on_the_drawing() -> None:
-    assert [one.feature for one in callouts(snapshot(), ())] == list(TEN_FEATURES)
-    assert [one.feature for one in callouts(SCENES["window"](), ())] == [*TEN_FEATURES, *WINDOW]
+    assert [one.feature for one in figured_result(snapshot()).values] == list(TEN_FEATURES)
+    assert [one.feature for one in figured_result(SCENES["window"]()).values] == [*TEN_FEATURES, *WINDOW]
 
 
 def test_a_window_still_unread_is_named_when_the_coupon_is_settled() -> None:
@@ -108,9 +108,10 @@ def test_the_window_has_its_value_live_and_read_and_no_limit_of_its_own() -> Non
     view = page(SCENES["window"]()).live
     assert (view.feature, view.limit, str(view.word), round(view.deviation, 2)) == (WINDOW[0], None, "", 0.21)
     assert view.takeable
-    read = {one.feature: one for one in callouts(SCENES["window-read"](), (Feature.WINDOW_HEIGHT,))}
-    assert (read[Feature.WINDOW_WIDTH].text, read[Feature.WINDOW_WIDTH].at_cursor) == ("60.21", False)
-    assert (read[Feature.WINDOW_HEIGHT].text, read[Feature.WINDOW_HEIGHT].at_cursor) == ("40.19", True)
+    read = page(SCENES["window-read"]()).figure
+    values = {one.feature: worded(one.text) for one in read.values}
+    assert (values[Feature.WINDOW_WIDTH], values[Feature.WINDOW_HEIGHT]) == ("60.21", "40.19")
+    assert read.next is Feature.WINDOW_HEIGHT
 
 
 def test_the_line_on_top_names_the_place_of_a_coupon_of_a_grid_and_which_one_it_is() -> None:

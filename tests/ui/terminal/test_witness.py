@@ -35,7 +35,7 @@ def test_without_a_gauge_a_try_square_a_reversal_or_a_trial_step_lead_to_a_move(
         lines = ["new 120x80 seats 5", MACHINE, *EQUAL, *answers, "mark nl", "witness", "close"]
         _, shown = run(tmp_path / name, lines)
         words = " ".join(shown.split())
-        assert "What can tell which way it leans?" in words
+        assert "What tells which way it leans?" in words
         assert "Read the corners: nl 89.6" in words, "what is typed, not the name of a screen"
         assert told in words, name
 

@@ -35,7 +35,7 @@ def test_saved_on_one_card_and_taken_back_on_another(tmp_path: Path) -> None:
         screen.frames_until(lambda: screen.app.snapshot.keep.found is not None)
         screen.frames()
         assert "with 1 coupon." in str(screen.app.root.screen.text)
-        tap_text(screen, "Leave all as it is")
+        tap_text(screen, "Leave it")
         screen.frames_until(lambda: screen.app.snapshot.keep.found is None)
         screen.frames()
         tap_text(screen, "Take a saved bench back")

@@ -72,7 +72,7 @@ class DownloadScreen(BenchScreen):
 def sticks_text(view: DownloadSlice) -> Said:
     """What is plugged in, and what to do about it."""
     if not view.sticks:
-        return said("Plug a USB stick in: PDF report, CSV, JSON and drawing go onto it in a folder of their own.")
+        return said("Plug a USB stick in: report, CSV, JSON and drawing go onto it.")
     if len(view.sticks) > 1:
         return said("More than one stick is plugged in: leave only the one to write to.")
     stick = view.sticks[0]

@@ -1,4 +1,4 @@
-"""All numbers: the true shape, skew by lengths beside skew by corners, and the table, failing rows first."""
+"""All numbers: the coupon as it was read, skew by lengths beside skew by corners, and the table, failing rows first."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from kivy.uix.boxlayout import BoxLayout
 from core.geometry.features import Feature
 from core.said import NOTHING, lines, said
 from ui.bench.desks.measuring import SelectFeature
+from ui.pages.bench import figured_result
 from ui.pages.numbers import Row, numbers_page
 from ui.pages.theme import Shape
 from ui.state.snapshot import Snapshot
@@ -39,7 +40,7 @@ class NumbersScreen(BenchScreen):
 
     def show(self, snapshot: Snapshot) -> None:
         """Draw the newest snapshot."""
-        self.ids.sheet.show(snapshot, None)
+        self.ids.figure.shown = figured_result(snapshot)
         page = numbers_page(snapshot)
         self.count_text = page.count_text
         self.sentences = lines(page.skews, *page.sentences)

@@ -6,6 +6,8 @@ from kivy.properties import ObjectProperty
 
 from core.said import said
 from ui.bench.practice import PracticeFault
+from ui.pages.bench import figured_result
+from ui.pages.outline import outline_of
 from ui.pages.practice import BEGIN, DONE, WATCH, chosen, practice_page
 from ui.state.snapshot import Snapshot
 from ui.touch.screen import BenchScreen, Door, Group
@@ -20,6 +22,7 @@ class PracticeScreen(BenchScreen):
     parent_screen = "bench"
     title = ObjectProperty("")
     text = ObjectProperty("")
+    outline = ObjectProperty(None, allownone=True)
 
     @classmethod
     def is_open_on(cls, snapshot: Snapshot) -> bool:
@@ -36,7 +39,8 @@ class PracticeScreen(BenchScreen):
 
     def show(self, snapshot: Snapshot) -> None:
         """Draw the coupon and the stage that is up."""
-        self.ids.sheet.show(snapshot, None)
+        self.ids.figure.shown = figured_result(snapshot)
+        self.outline = outline_of(snapshot.evaluation) if snapshot.evaluation else None
         view = practice_page(snapshot, self._fault)
         self.title, self.text = view.title, view.text
         self.ids.choices.chosen = BEGIN  # the main one where it is offered

@@ -13,9 +13,9 @@ from ui.state.stick import UpdateSlice, UpdateState
 from ui.touch.screen import BenchScreen
 
 LAMPS = {
-    UpdateState.IDLE: (Shape.RING, said("READY"), said("nothing changes before it was asked")),
+    UpdateState.IDLE: (Shape.RING, said("READY"), said("asks before it acts")),
     UpdateState.LOOKING: (Shape.HALF_DIAMOND, said("LOOKING"), said("leave the stick in")),
-    UpdateState.FOUND: (Shape.RING, said("UPDATE FOUND"), said("the stick may be pulled out")),
+    UpdateState.FOUND: (Shape.RING, said("UPDATE FOUND"), said("stick no longer needed")),
     UpdateState.INSTALLING: (Shape.HALF_DIAMOND, said("INSTALLING"), said("leave the bench switched on")),
     UpdateState.STARTING: (Shape.HALF_DIAMOND, said("STARTING"), said("leave the bench switched on")),
     UpdateState.FAILED: (Shape.CROSSED_SQUARE, said("NOT UPDATED"), said("nothing was changed")),

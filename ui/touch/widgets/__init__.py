@@ -5,7 +5,6 @@ from ui.touch.widgets.basics import Ink, KeyButton, Sheetlet, Spoken
 from ui.touch.widgets.bench_faces import AnswerFace, CouponBand, HoldBar, KeypadFace, LiveFace, QuestionFace
 from ui.touch.widgets.choice_row import ChoiceRow
 from ui.touch.widgets.coupon_figure import CouponFigure
-from ui.touch.widgets.coupon_sheet import CouponSheet
 from ui.touch.widgets.deviation_bar import DeviationBar
 from ui.touch.widgets.digits import Digits
 from ui.touch.widgets.entry import EntryField, LetterPad, NamePad, NumberPad, PlacePad
@@ -24,7 +23,6 @@ __all__ = [
     "ChoiceRow",
     "CouponBand",
     "CouponFigure",
-    "CouponSheet",
     "DeviationBar",
     "Digits",
     "EntryField",

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import time
 from pathlib import Path
 
+from kivy.app import App
 from kivy.input.motionevent import MotionEvent
 from kivy.lang import Builder
 from kivy.properties import BooleanProperty, ColorProperty, NumericProperty, ObjectProperty
@@ -39,9 +41,16 @@ class Ink(Spoken):
     """Text in the sheet's ink, wrapped at its width."""
 
 
+def seen_for(touch: MotionEvent, since_s: float, guard_s: float) -> bool:
+    """True for a touch whose finger came down when something had been there for `guard_s`, `since_s` by the monotonic
+    clock. Kivy stamps touches with the time of day, which may be set meanwhile: only ages are compared."""
+    return time.time() - touch.time_start <= time.monotonic() - since_s - guard_s
+
+
 class KeyButton(ButtonBehavior, Spoken):
     """A framed button; `main` for the one that is meant most often. A double tap counts once, unless `repeats`.
-    `small` holds three lines."""
+    `small` holds three lines. Other words, or another place, must be seen before a touch counts: an answer of the
+    archive may move what a finger is on its way to."""
 
     main = BooleanProperty(False)
     small = BooleanProperty(False)
@@ -51,15 +60,30 @@ class KeyButton(ButtonBehavior, Spoken):
     fill = ColorProperty((1, 1, 1, 1))
     lettering = ColorProperty((0, 0, 0, 1))
 
+    def __init__(self, **kwargs: object) -> None:
+        super().__init__(**kwargs)
+        self._since_s = time.monotonic()
+        for name in ("pos", "size", "text", "parent", "opacity"):
+            self.fbind(name, self._changed)
+
+    def _changed(self, *_change: object) -> None:
+        self._since_s = time.monotonic()
+
     def texture_update(self, *args: object) -> None:
         """Draw the text, and know how long its longest word is."""
         self.longest = max(map(len, self.read.split()), default=1)
         super().texture_update(*args)
 
     def on_touch_down(self, touch: MotionEvent) -> bool:
-        """Swallow the second tap of a double tap: a bouncing finger must not take two readings."""
-        if self.collide_point(*touch.pos) and touch.is_double_tap and not self.repeats:
-            return True
+        """Swallow the second tap of a double tap, for a bouncing finger must not take two readings; and a touch that
+        was on its way when the button came here."""
+        if self.collide_point(*touch.pos) and not self.disabled:
+            app = App.get_running_app()
+            if touch.is_double_tap and not self.repeats:
+                return True
+            if not seen_for(touch, self._since_s, app.guard_s):
+                app.root.too_early()
+                return True
         return super().on_touch_down(touch)
 
 

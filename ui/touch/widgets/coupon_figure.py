@@ -6,16 +6,16 @@ Only what is next is blue, only what fails is red, the rest is thin. Every featu
 from __future__ import annotations
 
 from kivy.app import App
-from kivy.graphics import Color, Line, PopMatrix, PushMatrix, Translate
+from kivy.graphics import Color, Line, PopMatrix, PushMatrix, Rectangle, Translate
 from kivy.input.motionevent import MotionEvent
-from kivy.properties import ObjectProperty
+from kivy.properties import NumericProperty, ObjectProperty
 from kivy.uix.widget import Widget
 
 from core.geometry.features import DIAGONALS, Feature, FeatureKind
 from core.said import said
 from ui.pages.bench import Figured, FigureValue
 from ui.pages.theme import Colour, Palette, Shape
-from ui.touch.widgets.figure_geometry import Figure, Point, place_figure
+from ui.touch.widgets.figure_geometry import Figure, Point, least_area_height_px, place_figure
 from ui.touch.widgets.lettering import write, written_width
 from ui.touch.widgets.polygons import fill_polygon, fill_polygons
 
@@ -25,6 +25,7 @@ class CouponFigure(Widget):
 
     __events__ = ("on_choose",)
     shown = ObjectProperty(None, allownone=True)
+    least_height = NumericProperty(0.0)  # below it a finger could not tell its features apart, px
 
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
@@ -49,10 +50,17 @@ class CouponFigure(Widget):
         self.canvas.clear()
         self.figure = None
         shown, app = self.shown, App.get_running_app()
+        if shown is not None:
+            self.least_height = least_area_height_px(shown.coupon, app.scale, app.target)
         if shown is None or min(self.size) < 100:
             return
         self.figure = place_figure(
-            shown.coupon, tuple(self.size), depth_mm=shown.depth_mm, scale=app.scale, target_px=app.target
+            shown.coupon,
+            tuple(self.size),
+            depth_mm=shown.depth_mm,
+            scale=app.scale,
+            target_px=app.target,
+            result=shown.next is None and shown.other is None,
         )
         with self.canvas:
             PushMatrix()
@@ -80,7 +88,7 @@ def _draw_coupon(figure: Figure, palette: Palette) -> None:
     if figure.window is not None:
         Line(rectangle=figure.window.opening, width=1.2 * figure.scale)
     x, y = figure.corner(Feature.NL)
-    x, y = x + 60.0 * figure.scale, y + 11.0 * figure.scale
+    x, y = x + (16.0 if figure.result else 60.0) * figure.scale, y + 11.0 * figure.scale
     long_leg, short_leg = 30.0 * figure.scale, 15.0 * figure.scale
     Line(points=(x, y + short_leg, x, y, x + long_leg, y), width=2.4 * figure.scale, cap="square", joint="miter")
 
@@ -93,10 +101,18 @@ def _draw_values(figure: Figure, shown: Figured, palette: Palette) -> None:
         x, y = figure.value_at(value.feature)
         corner = value.feature.kind is FeatureKind.CORNER
         size = ((19.0 if corner else 21.0) if value.count else 17.0) * figure.scale
+        if figure.result and value.count and value.feature in DIAGONALS:
+            _clear_ground(written_width(value.text, size, bold=True), (x, y), size, palette)
         Color(*_ink_of(value, palette))
         write(value.text, x, y, size, bold=value.count > 0, centred=True)
         if value.count == 1 and value.feature.kind in (FeatureKind.EDGE, FeatureKind.DIAGONAL):
             _mark_once(value, (x, y), size, figure.scale, palette)
+
+
+def _clear_ground(width: float, place: Point, height: float, palette: Palette) -> None:
+    """No line runs through the figure that stands on it."""
+    Color(*palette.panel)
+    Rectangle(pos=(place[0] - width / 2 - 2, place[1] - height / 2), size=(width + 4, height))
 
 
 def _mark_once(value: FigureValue, place: Point, size: float, scale: float, palette: Palette) -> None:

@@ -25,7 +25,7 @@ _JAW_PX = 11.0  # how thick a jaw is drawn
 _JAW_OUT_PX = 34.0  # how far the jaws of an edge stick out to their beam
 _BLADE_PX, _BLADE_WIDTH_PX = 74.0, 9.0
 _VALUE_OUT = {Feature.NEAR: 26.0, Feature.FAR: 24.0, Feature.LEFT: 36.0, Feature.RIGHT: 36.0}
-_VALUE_IN = (44.0, 42.0)
+_VALUE_IN, _VALUE_OUTSIDE = (44.0, 42.0), (-38.0, -26.0)
 _CORNER_INNER, _EDGE_INNER = 20.0, 12.0
 # A strip is drawn wider than it is, in touch targets: its features could not be told apart by a finger.
 _LEAST_HEIGHT, _LEAST_HEIGHT_WITH_WINDOW, _LEAST_WIDTH = 2.6, 3.4, 3.1
@@ -45,7 +45,8 @@ _OUTWARD = {Feature.NEAR: -1j, Feature.RIGHT: 1 + 0j, Feature.FAR: 1j, Feature.L
 class Figure:
     """The coupon on an area: `left`, `bottom`, `width`, `height` of the nominal rectangle, px; `legs` of the seats at
     (nl and fr), (nr and fl) along X and Y, px; `depth` how far the jaws of an edge reach in, px; `scale` px per design
-    px; `target_px` least side of what is touched. A strip drawn wider than it is stands not `in_proportion`."""
+    px; `target_px` least side of what is touched. A strip drawn wider than it is stands not `in_proportion`. A
+    `result` wears no instrument: its corners' values have room outside."""
 
     left: float
     bottom: float
@@ -57,6 +58,7 @@ class Figure:
     target_px: float
     window: WindowPlace | None
     in_proportion: bool
+    result: bool = False
 
     def corner(self, corner: Feature) -> Point:
         """The nominal corner, as if there were no seat."""
@@ -150,12 +152,16 @@ class Figure:
         if feature.kind is FeatureKind.WINDOW and self.window is not None:
             x, y = self.window.label_centre(feature)
             # The jaws across the height stand where its figure would: it makes room.
-            return (x - 42.0 * self.scale, y) if feature is Feature.WINDOW_HEIGHT else (x, y)
+            return (x - 42.0 * self.scale, y) if feature is Feature.WINDOW_HEIGHT and not self.result else (x, y)
         if feature.kind is FeatureKind.CORNER:
             x, y = self.corner(feature)
             sign_x, sign_y = _SIGN[feature]
-            return x - sign_x * _VALUE_IN[0] * self.scale, y - sign_y * _VALUE_IN[1] * self.scale
+            in_x, in_y = _VALUE_OUTSIDE if self.result else _VALUE_IN
+            return x - sign_x * in_x * self.scale, y - sign_y * in_y * self.scale
         start, end = (complex(*point) for point in self.span(feature))
+        if feature.kind is FeatureKind.DIAGONAL and self.result:
+            place = start + 0.3 * (end - start)  # side by side in the near half, clear of the crossing
+            return place.real, place.imag
         if feature.kind is FeatureKind.DIAGONAL and self.window is not None:
             _x, low, _width, high = self.window.opening
             above, below = low + high, low
@@ -195,9 +201,9 @@ class Figure:
 
 
 def place_figure(
-    coupon: Coupon, area: tuple[float, float], *, depth_mm: float, scale: float, target_px: float
+    coupon: Coupon, area: tuple[float, float], *, depth_mm: float, scale: float, target_px: float, result: bool = False
 ) -> Figure:
-    """Place the coupon in the middle of an area (width, height), px."""
+    """Place the coupon in the middle of an area (width, height), px; a `result` wears no instrument."""
     free_x, free_y = (
         max(side - 2 * margin * scale, 10.0) for side, margin in zip(area, (_MARGIN_X, _MARGIN_Y), strict=True)
     )
@@ -219,6 +225,7 @@ def place_figure(
         target_px=target_px,
         window=place_window(coupon, (left, bottom, width, height), scale=scale, target_px=target_px),
         in_proportion=math.isclose(width / height, aspect, rel_tol=0.02),
+        result=result,
     )
 
 

@@ -7,7 +7,6 @@ drawn as true as the coupon; its dimension lines are led out of it where it is s
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 from core.geometry.coupon import Coupon
@@ -51,23 +50,6 @@ class WindowPlace:
         if feature is Feature.WINDOW_WIDTH:
             return (left, y), (left + width, y)
         return (x, bottom), (x, bottom + height)
-
-    def extension_lines(self) -> tuple[Line, ...]:
-        """From the opening to each dimension line that lies beside it."""
-        left, bottom, width, height = self.opening
-        right, top, over = left + width, bottom + height, 6.0 * self.scale
-        y, x = self.label_centre(Feature.WINDOW_WIDTH)[1], self.label_centre(Feature.WINDOW_HEIGHT)[0]
-        above = (((left, top), (left, y + over)), ((right, top), (right, y + over)))
-        beside = (((right, bottom), (x + over, bottom)), ((right, top), (x + over, top)))
-        return (*(above if y > top else ()), *(beside if x > right else ()))
-
-    def shaft_from(self, feature: Feature) -> float:
-        """The part of the dimension line that its value covers, seen from the start: there the live arrow begins."""
-        start, end = self.dimension_line(feature)
-        length = math.dist(start, end)
-        along = 0 if feature is Feature.WINDOW_WIDTH else 1
-        covered = self.label_centre(feature)[along] + _LABEL_HALF[along] * self.scale - start[along]
-        return max(0.0, min(0.8, covered / length))
 
     def target_at(self, point: Point) -> Feature | None:
         """The feature whose value a finger means."""

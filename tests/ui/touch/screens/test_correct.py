@@ -51,7 +51,7 @@ def test_beginning_closes_the_coupon_first(screen) -> None:
         ("play", "No play found"),
         ("loosen", "Loosened"),
         ("set", "Set"),
-        ("recut", "The next coupon is cut"),
+        ("recut", "It is cut"),
     ],
 )
 def test_a_step_is_ticked_off(screen, scene: str, words: str) -> None:

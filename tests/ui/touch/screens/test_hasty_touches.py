@@ -15,6 +15,7 @@ from tests.ui.offscreen import Offscreen
 from tests.ui.scenes import SCENES
 from tests.ui.stand_in_bench import StandInBench
 from tests.ui.touching import feature_place, find_text
+from ui.bench.desks.measuring import CloseSession
 from ui.pages.theme import TOUCH_GUARD_S
 from ui.pages.wording import TOO_EARLY
 
@@ -196,3 +197,25 @@ def test_an_alarm_is_not_covered_by_a_hasty_touch(screen, panel, places) -> None
     panel.tap(places["Type"])
     screen.frames()
     assert screen.app.root.screen.message == before
+
+
+def test_a_button_that_came_under_the_finger_is_seen_before_it_counts(monkeypatch: pytest.MonkeyPatch) -> None:
+    """An answer of the archive settles the coupon between look and touch: where the reading was taken stands another
+    button now, and the screen is the same."""
+    with Offscreen(StandInBench(SCENES["to-correct"]()), guard_s=TOUCH_GUARD_S) as screen:
+        screen.go("verdict")
+        finish = find_text(screen, "Finish coupon")
+        hands = Hands(screen.app.root, monkeypatch)
+        hands.passed_s = 1.0
+        before = tuple(finish.pos)
+        finish.parent.padding = (0, 0, 90, 0)  # what a longer word beside it does
+        screen.frames()
+        assert tuple(finish.pos) != before
+        screen.bench.sent.clear()
+        hands.passed_s = 1.3
+        hands.tap(finish.to_window(*finish.center))
+        assert screen.bench.sent == []
+        assert screen.app.root.message == TOO_EARLY
+        hands.passed_s = 1.4
+        hands.tap(finish.to_window(*finish.center))
+        assert screen.bench.sent == [CloseSession()]

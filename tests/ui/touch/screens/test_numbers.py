@@ -10,7 +10,7 @@ from core.metrology.expansion import expansion_difference
 from core.metrology.sentences import size_sentence
 from core.said import worded
 from tests.ui.scenes import SCENES
-from tests.ui.touching import find_text, tap_text
+from tests.ui.touching import feature_place, find_text, tap_text
 from ui.bench.desks.measuring import SelectFeature
 from ui.pages.causes import Page, causes_page
 from ui.pages.numbers import EMPTY, numbers_page
@@ -18,8 +18,7 @@ from ui.pages.theme import Shape
 
 
 def tap_edge(screen, feature: Feature) -> None:
-    sheet = screen.app.root.screen.ids.sheet
-    screen.tap(*sheet.to_window(*sheet.to_parent(*sheet.sheet.label_centre(feature))))
+    screen.tap(*feature_place(screen, feature))
 
 
 def test_a_touched_feature_is_measured(screen) -> None:
