@@ -21,7 +21,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from core.errors import BadInputError
-from core.records import events_json, instrument_tables, machine_tables, migrations
+from core.records import events_json, instrument_tables, machine_tables, migrations, shop_records
 from core.records.archive_file import connect, read_text
 from core.records.chain import Head, examine
 from core.records.chained_tables import EVENTS, chain_what_has_none, head_of, links_of, put_head
@@ -102,11 +102,24 @@ def copy_records(
     table = instrument_tables.TABLE
     for row in _rows(sources, table, columns_of(into, table)):
         instrument_tables.copy_row(into, row)
+    for table in shop_records.TABLES:
+        for row in _whole_rows(source, table, columns_of(into, table)):
+            shop_records.copy_row(into, table, row)
     chain_what_has_none(into)
     # A log that lost its end keeps the head it had: it is not taken for one that ended there.
     for session_id, head in cut_short.items():
         put_head(into, EVENTS, session_id, head)
     return Recovered(kept=kept, left=left, lost=lost)
+
+
+def _whole_rows(source: sqlite3.Connection, table: str, columns: Sequence[str]) -> list[sqlite3.Row]:
+    """The rows of a table that has no row numbers, as far as it can be read from its beginning: what is missing of the
+    shop's is said or sent again."""
+    rows: list[sqlite3.Row] = []
+    with suppress(sqlite3.DatabaseError):
+        shared = [name for name in columns if name in columns_of(source, table)]
+        rows.extend(source.execute(f"SELECT {', '.join(shared)} FROM {table}"))
+    return rows
 
 
 def _put_session(

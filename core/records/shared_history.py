@@ -24,8 +24,10 @@ from core.records.shop_records import SharedEntry
 from core.said import said
 
 
-def take_session(archive: Archive, session_id: str, entries: Sequence[Entry], machine: str) -> bool:
-    """Store a session that another bench measured on `machine`, as this bench calls it; False when all of it is here.
+def take_session(archive: Archive, session_id: str, entries: Sequence[Entry], machine: str | None) -> bool:
+    """Store a session that another bench measured on `machine`, as it is called here (None: as it is called there);
+    False when all of it is here.
+
     Raises BadInputError for what does not verify, is no session, or contradicts one that is here."""
     if len(entries) > MAX_EVENTS:
         raise BadInputError(said("a session of more than {limit} events is not read", limit=MAX_EVENTS))

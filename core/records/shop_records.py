@@ -239,6 +239,12 @@ class ShopRecords:
             return self._connection.execute(statement, values).fetchall()
 
 
+def copy_row(connection: sqlite3.Connection, table: str, row: sqlite3.Row) -> None:
+    """Take over a row of a damaged archive as it stands, where it can be one."""
+    marks = ", ".join("?" * len(row))
+    connection.execute(f"INSERT OR IGNORE INTO {table} ({', '.join(row.keys())}) VALUES ({marks})", tuple(row))
+
+
 def _entry(row: sqlite3.Row) -> Entry:
     """A row of a log; a flipped bit can make anything of a column, which the chain then does not prove."""
     names = ("sequence", "time_utc", "kind", "version", "payload")

@@ -23,7 +23,7 @@ from core.said import Name, Part, Time, said, said_counted
 from core.said_wire import of_line
 from ui.command_line.data_folder import data_folder
 from ui.shop import joining
-from ui.shop.access import ShopAccess, parse_address, read_access, read_password, write_private
+from ui.shop.access import AccessFile, ShopAccess, parse_address, read_access, read_password, write_private
 from ui.shop.answers import ShopMachine
 from ui.speech.speech import Speech
 from ui.start import ARCHIVE_FILE
@@ -40,7 +40,9 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
         help="send to, and take from, a database that several benches share",
         description="A bench is alone until it joins. Sending is a service of its own; the bench never waits for it.",
     )
-    parser.set_defaults(run=lambda _args: parser.error("say join, leave, status, send, serve, set-up or admit"))
+    parser.set_defaults(
+        run=lambda _args: parser.error("say join, leave, status, send, serve, serve-pages, set-up or admit")
+    )
     inner = parser.add_subparsers(title="commands", metavar="COMMAND")
     join = inner.add_parser("join", help="belong to a shop: says what is sent, and asks which machine is which")
     _add_access(join, address_needed=False)
@@ -63,6 +65,9 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
         ("serve", run_serve, "send and take for as long as it runs (the service)"),
     ):
         inner.add_parser(name, help=words).set_defaults(run=run)
+    pages = inner.add_parser("serve-pages", help="the whole shop as pages for a browser: static files, any web server")
+    pages.add_argument("folder", type=Path, metavar="DIR", help="index.html is put in here")
+    pages.set_defaults(run=run_pages)
     set_up = inner.add_parser("set-up", help="make a shop of an empty database, or bring it to this version")
     _add_access(set_up, address_needed=True)
     set_up.set_defaults(run=run_set_up)
@@ -136,7 +141,7 @@ def run_send(args: argparse.Namespace) -> int:
     print(
         args.speech.say(
             said(
-                "{logs} logs sent, {entries} entries of them new to the shop; {taken} sessions taken.",
+                "Logs sent: {logs}; entries new to the shop: {entries}; sessions taken: {taken}.",
                 logs=done.sent,
                 entries=done.entries,
                 taken=done.taken,
@@ -163,6 +168,22 @@ def run_serve(args: argparse.Namespace) -> int:
         wait=lambda seconds: not ended.wait(seconds),
         tell=lambda what: print(args.speech.say(what), file=sys.stderr, flush=True),
     ).run()
+    return ExitStatus.OK
+
+
+def run_pages(args: argparse.Namespace) -> int:
+    """Write the pages of the shop that this bench belongs to."""
+    server_of = _server_module()
+    from ui.shop.shop_pages import write_pages
+
+    access = AccessFile(_places(args)[0]).load()
+    if access is None:
+        raise NotAvailableError(said("This bench is alone: it belongs to no shop."))
+    with server_of.connected(access) as server:
+        count, left_out = write_pages(server, args.folder, args.speech.on_paper)
+    for reason in left_out:
+        print(args.speech.say(reason), file=sys.stderr)
+    print(args.speech.say(said_counted("{count} coupon has a page.", "{count} coupons have a page.", count=count)))
     return ExitStatus.OK
 
 

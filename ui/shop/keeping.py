@@ -25,7 +25,7 @@ from yoyo.connections import DatabaseURI
 from core.errors import BadInputError, NotAvailableError
 from core.said import Name, said
 from ui.shop.access import ShopAccess
-from ui.shop.server import connection_options
+from ui.shop.server import check_there, connection_options
 
 _SCHEMA = Path(__file__).parent / "schema"
 _APPLIED = "cornerwise_applied"
@@ -66,6 +66,7 @@ def admit(keeper: ShopAccess, role: str) -> ShopAccess:
         )
     password = secrets.token_urlsafe(24)
     with _as_keeper(keeper) as (connection, _options), connection.transaction():
+        check_there(connection, keeper)
         known = connection.execute("SELECT FROM pg_roles WHERE rolname = %s", (role,)).fetchone()
         how: Literal["ALTER", "CREATE"] = "ALTER" if known is not None else "CREATE"
         if known is not None and not _is_bench(connection, role):

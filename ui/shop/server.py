@@ -206,12 +206,17 @@ def connected(access: ShopAccess) -> Iterator[ShopServer]:
         except psycopg.Error as error:
             raise _barred(error) from error
     with connection:
-        there = connection.execute("SELECT to_regclass('cornerwise.session_event') IS NOT NULL AS there").fetchone()
-        if there is None or not there["there"]:
-            raise NotAvailableError(
-                said("{shop}: there is no shop in this database yet (cornerwise shop set-up)", shop=Name(access.shop))
-            )
+        check_there(connection, access)
         yield ShopServer(connection, access)
+
+
+def check_there(connection: psycopg.Connection[Any], access: ShopAccess) -> None:
+    """Raises NotAvailableError where the database is no shop."""
+    found = connection.execute("SELECT FROM pg_namespace WHERE nspname = 'cornerwise'").fetchone()
+    if found is None:
+        raise NotAvailableError(
+            said("{shop}: there is no shop in this database yet (cornerwise shop set-up)", shop=Name(access.shop))
+        )
 
 
 def connection_options(access: ShopAccess, certificate_file: str) -> dict[str, Any]:

@@ -60,9 +60,10 @@ class Bench:
             self.pass_time(timedelta(seconds=4))
             self.archive.append(session, ReadingAccepted(reading=Reading(feature=feature, value=value)))
         skew_deg = 0.8 * skew_mm
+        word = "no-go" if skew_deg > 0.35 else "go"
         self.archive.append(
             session,
-            Closed(verdict="go", size_verdict="undecided", skew_deg=skew_deg, skew_u95_deg=0.05, software="0.1.0"),
+            Closed(verdict=word, size_verdict="undecided", skew_deg=skew_deg, skew_u95_deg=0.05, software="0.1.0"),
         )
         return session
 
