@@ -26,8 +26,8 @@ from core.metrology.readings import Quantity
 from core.metrology.reliability import detection_factor, redundancy_numbers, smallest_detectable
 from core.metrology.verdict import Characteristic, CharacteristicGroup
 
-# A plan that brings a word less often than one time in five is not worth anybody's while.
-_WORTH_WHILE_SDS = normal_quantile(0.8)
+# A plan that brings a word less often than one time in six is not worth anybody's while.
+_WORTH_WHILE_SDS = normal_quantile(5.0 / 6.0)
 
 
 class Forecast:

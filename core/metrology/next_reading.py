@@ -146,8 +146,11 @@ def _near_the_limit(
         return None
     found = evaluation.group(CharacteristicGroup.SQUARENESS)
     if found.verdict is not Verdict.UNDECIDED and found.again in among:
-        # Repeats of one diagonal are judged by the scatter of the other's: in turn, both become better known.
-        return _least_read(counts, DIAGONALS, MOST_READINGS) if found.again in DIAGONALS else found.again
+        if found.again not in DIAGONALS:
+            return found.again
+        # Repeats of one diagonal are judged by the scatter of the other's: that one first, then in turn.
+        other_first = sorted(DIAGONALS, key=lambda diagonal: diagonal is found.again)
+        return _least_read(counts, other_first, MOST_READINGS)
     forecast = Forecast(evaluation, setup, squareness)
     plan = min(_plans(counts, left, among), key=forecast.needed, default=())
     return plan[0] if plan and forecast.is_worth_while(plan) else None
