@@ -119,12 +119,31 @@ say "installing Cornerwise and its libraries into .venv: $size on the disk, some
 # Each library in the version and with the checksum that hardware/locks names: two set-ups a month apart are the same.
 # PYPI=1: the Pi 5's GPIO library is built whole, not against a system library that Debian has not.
 install() { PYPI=1 "$venv/bin/python" -m pip install --disable-pip-version-check --no-input "$@"; }
-# pip tells each library as it comes; only where nobody watches is it quiet.
-quiet=--quiet
-[ ! -t 1 ] || quiet=--progress-bar=on
+log=$venv/set-up.log
+# libraries TEXT: how many lines of pip's log begin so.
+libraries() { grep -c "^$1" "$log" || true; }
+# told_now: how many libraries are there of how many (those of other systems, which pip passes over, taken off).
+told_now() {
+    here_now=$(libraries "Collecting ")
+    [ "$here_now" = "$told" ] || [ "$here_now" = 0 ] || say "  library $here_now of $((listed - $(libraries "Ignoring ")))"
+    told=$here_now
+}
+# shellcheck disable=SC2046,SC2086  # lists of options
+listed=$(cat $(printf '%s' "$locks" | sed 's/-r //g') | sed -n 's/^\([a-z0-9._-]*\)==.*/\1/p' | sort -u | wc -l)
+told=0
+# In the background, so that what comes is told: minutes without a word look like a fault.
 # shellcheck disable=SC2086  # a list of options
-if ! { install $quiet --require-hashes $locks && install --quiet --no-deps --no-build-isolation -e .; }; then
+install --progress-bar=off --require-hashes $locks >"$log" 2>&1 &
+pip=$!
+while kill -0 "$pip" 2>/dev/null; do
+    sleep 5
+    told_now
+done
+told_now
+if ! wait "$pip" || ! install --progress-bar=off --no-deps --no-build-isolation -e . >>"$log" 2>&1; then
+    tail -n 5 "$log" >&2
     stop "the Python libraries could not be installed; is the network there? Then run the same command again."
 fi
+say "installed: $(du -sm "$venv" | sed 's/[^0-9].*//') MB in .venv"
 printf '%s\n' "$place" "$libraries_listed" "$tests" >"$stamp"
 say "ready"

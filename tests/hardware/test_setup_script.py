@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
-REAL_TOOLS = ("cat", "cksum", "dirname", "env", "mkdir", "sed", "sh", "tr")
+REAL_TOOLS = ("cat", "cksum", "dirname", "du", "env", "grep", "mkdir", "sed", "sh", "sort", "tail", "tr", "wc")
 
 # A Python that says its version, makes an environment of three files, and notes each installation.
 PYTHON = """#!/bin/sh
@@ -25,6 +25,11 @@ case "$*" in
     mkdir -p "$last/bin"
     cat "$0" >"$last/bin/python"; chmod +x "$last/bin/python"
     : >"$last/bin/cornerwise"; chmod +x "$last/bin/cornerwise" ;;
+*"-m pip install"*--require-hashes*)
+    echo "$*" >>"$PIP_LOG"
+    echo "Ignoring one: it belongs to another system"
+    echo "Collecting two==1.0 (from -r hardware/locks/bench.txt)"
+    echo "Collecting three==1.0 (from -r hardware/locks/bench.txt)" ;;
 *"-m pip install"*) echo "$*" >>"$PIP_LOG" ;;
 esac
 """
@@ -43,6 +48,7 @@ class Machine:
         shutil.copytree(ROOT / "hardware" / "locks", self.checkout / "hardware" / "locks")
         for tool in (*REAL_TOOLS, "chmod"):
             (self.path / tool).symlink_to(str(shutil.which(tool)))
+        self.tool("sleep", "exit 0")
         self.tool("id", "echo 1000")
         self.tool("dpkg-query", "echo installed")
         self.tool("python3.13", "echo 'shim: no such version' >&2; exit 127")
@@ -108,6 +114,23 @@ def test_a_shim_that_does_not_run_is_passed_over(machine: Machine) -> None:
     assert "test.txt" not in libraries
     assert itself.endswith("--no-deps --no-build-isolation -e .")
     assert "330 MB" in done.stdout
+
+
+def test_how_many_libraries_are_there_is_said_while_they_come(machine: Machine) -> None:
+    """Without the one that pip passes over here; and in the end what it takes of the disk."""
+    lock = machine.checkout / "hardware" / "locks" / "bench.txt"
+    lock.write_text("one==1.0 ; sys_platform == 'elsewhere'\ntwo==1.0 \\\n    --hash=sha256:0\nthree==1.0\n")
+    said = machine.run().stdout.splitlines()
+    assert "setup:   library 2 of 2" in said
+    assert any(line.startswith("setup: installed: ") and line.endswith(" MB in .venv") for line in said)
+
+
+def test_why_it_broke_off_is_said(machine: Machine) -> None:
+    broken = PYTHON.replace('    echo "Ignoring', '    echo "no such host"; exit 1\n    echo "Ignoring')
+    (machine.path / "python3.12").write_text(broken)
+    done = machine.run()
+    assert done.returncode == 69
+    assert "no such host" in done.stderr
 
 
 def test_the_tests_tools_come_with_the_tests_line_and_stay(machine: Machine) -> None:
