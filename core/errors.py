@@ -5,6 +5,7 @@
     │   ├── ReadingsFileError                  a readings file: names file and line
     │   └── OutsideTableError                  a nominal size outside a standard's table
     ├── NotAvailableError       (RuntimeError) something the command needs is not there
+    ├── StoppedError            (RuntimeError) the person did not want to wait any longer
     └── StorageError            (OSError)      the archive or a download cannot be written or read
         ├── DiskFullError
         ├── ReadOnlyError
@@ -78,6 +79,13 @@ class OutsideTableError(BadInputError):
 
 class NotAvailableError(CornerwiseError, RuntimeError):
     """Something the command needs is not there (a port, a display, a stick)."""
+
+
+class StoppedError(CornerwiseError, RuntimeError):
+    """The person did not want to wait any longer; what was begun was taken away again."""
+
+    def __init__(self) -> None:
+        super().__init__(said("Stopped: nothing was changed."))
 
 
 class StorageError(CornerwiseError, OSError):

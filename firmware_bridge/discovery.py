@@ -21,6 +21,7 @@ from pathlib import Path
 from serial.tools import list_ports
 from serial.tools.list_ports_common import ListPortInfo
 
+from core.progress import Told, nobody
 from core.said import Name, Said, Series, said
 from firmware_bridge.cable_link import words_for
 from firmware_bridge.decoders.packet_lines import packets_in
@@ -35,6 +36,7 @@ KEYBOARD_FOLDER = Path("/dev/input")
 KEYBOARD_ENDING = "-event-kbd"
 UDEV = Path("/run/udev/control")
 LOOKS = 5  # more pulls than that in one look are no person's
+LOOK_UP_S = 0.2  # who listens looks up so often whether the person still waits
 TYPING_S = 8.0  # time for a person to press the data button
 RADIO_S = 15.0  # the same, for one that sleeps until it is moved
 MOST_FOUND = 8  # of what is in the air in a workshop beside a road, the nearest
@@ -159,15 +161,16 @@ def plugged_in(hidraw: Path = HIDRAW) -> tuple[Port, ...]:
     return stable_ports(adapters(), named_by_system=UDEV.exists()) + keyboards() + hid_ports(hidraw)
 
 
-def radio_ports() -> tuple[Port, ...]:
-    """What is in the air, the nearest first; blocks for some seconds. Raises OSError where no radio works."""
+def radio_ports(told: Told = nobody) -> tuple[Port, ...]:
+    """What is in the air, the nearest first; blocks for some seconds, and says how far it is. Raises OSError where no
+    radio works."""
     try:
         from firmware_bridge.radio_link import found_by_radio
     except ImportError as error:
         raise OSError(errno.ENOSYS, str(error)) from error
     return tuple(
         Port(path=RADIO + one.address, device=one.address, description=one.name)
-        for one in found_by_radio()[:MOST_FOUND]
+        for one in found_by_radio(told=told)[:MOST_FOUND]
     )
 
 
@@ -193,21 +196,25 @@ def recognise(
     listen_s: float = LISTEN_S,
     clock: Callable[[], float] = time.monotonic,
     framings: Sequence[Framing] | None = None,
+    told: Told = nobody,
 ) -> Recognition:
     """Listen to a port under each usual framing until a format is certain; with `ask`, send each format's request.
 
-    Blocks for a few seconds: run it beside the bench, never in it. Never raises for a port that does not work.
+    Blocks for a few seconds, and `told` hears how far it is: run it beside the bench, never in it. Never raises for a
+    port that does not work.
     """
     if path.endswith(KEYBOARD_ENDING):
-        return _recognise_typing(path, ask=ask, clock=clock)
+        return _recognise_typing(path, ask=ask, clock=clock, told=told)
     if path.startswith(RADIO):
-        return _recognise_by_radio(path)
+        return _recognise_by_radio(path, told)
     if path.startswith(HID):
-        return _recognise_reports(path, clock)
+        return _recognise_reports(path, clock, told)
     found: list[Candidate] = []
     heard = 0
+    framings = framings or usual_framings()
     try:
-        for framing in framings or usual_framings():
+        for place, framing in enumerate(framings):
+            told(place, len(framings))
             ears = [_listen(path, framing, serial_formats(framing), None, listen_s, clock)]
             if ask and not ears[0].bytes_heard:
                 askable = [row for row in serial_formats(framing) if row.request]
@@ -249,7 +256,7 @@ def _listen(
     return ear
 
 
-def _recognise_typing(path: str, *, ask: bool, clock: Callable[[], float]) -> Recognition:
+def _recognise_typing(path: str, *, ask: bool, clock: Callable[[], float], told: Told) -> Recognition:
     """Watch a keyboard, without taking it from the person, for a number and Enter or Tab."""
     if not ask:
         text = said("a keyboard: if it is an instrument that types, let it be asked and press its data button")
@@ -264,7 +271,8 @@ def _recognise_typing(path: str, *, ask: bool, clock: Callable[[], float]) -> Re
         try:
             until_s = clock() + TYPING_S
             while (left_s := until_s - clock()) > 0.0 and not ear.candidates():
-                ready, _, _ = select.select([keyboard.fileno()], [], [], left_s)
+                _told_left(told, left_s)
+                ready, _, _ = select.select([keyboard.fileno()], [], [], min(left_s, LOOK_UP_S))
                 ear.feed(keyboard.read() if ready else b"")
         finally:
             keyboard.close()
@@ -274,14 +282,16 @@ def _recognise_typing(path: str, *, ask: bool, clock: Callable[[], float]) -> Re
     return Recognition(port=path, candidates=tuple(found), text=_sentence(found, ear.bytes_heard))
 
 
-def _recognise_by_radio(path: str) -> Recognition:
+def _recognise_by_radio(path: str, told: Told) -> Recognition:
     """Hear everything that notifies; lines may be in a known format, packets must be described by hand."""
     try:
         from firmware_bridge.radio_link import heard_by_radio
     except ImportError:
         return Recognition(port=path, candidates=(), text=said("radio needs the library bleak"))
     try:
-        heard = heard_by_radio(path, RADIO_S, lambda said: any(len(parts) >= CERTAIN for parts in said.values()))
+        heard = heard_by_radio(
+            path, RADIO_S, lambda said: any(len(parts) >= CERTAIN for parts in said.values()), told=told
+        )
     except OSError as error:
         return Recognition(port=path, candidates=(), text=words_for(error))
     return recognised_by_radio(path, heard)
@@ -306,7 +316,7 @@ def recognised_by_radio(path: str, heard: Mapping[RadioPlace, Sequence[bytes]]) 
     return Recognition(port=path, candidates=(), text=_packets_sentence(parts), radio=place)
 
 
-def _recognise_reports(path: str, clock: Callable[[], float]) -> Recognition:
+def _recognise_reports(path: str, clock: Callable[[], float], told: Told) -> Recognition:
     try:
         cable = HidCable(path)
     except OSError as error:
@@ -315,12 +325,18 @@ def _recognise_reports(path: str, clock: Callable[[], float]) -> Recognition:
     try:
         until_s = clock() + TYPING_S
         while (left_s := until_s - clock()) > 0.0 and len(packets_in(bytes(heard))) < CERTAIN:
-            heard += cable.read_within(left_s)
+            _told_left(told, left_s)
+            heard += cable.read_within(min(left_s, LOOK_UP_S))
     except OSError as error:
         return Recognition(port=path, candidates=(), text=words_for(error))
     finally:
         cable.close()
     return Recognition(port=path, candidates=(), text=_packets_sentence(packets_in(bytes(heard))))
+
+
+def _told_left(told: Told, left_s: float) -> None:
+    """How much of the time is gone in which a person may press the data button."""
+    told(int(1000 * (TYPING_S - left_s)), int(1000 * TYPING_S))
 
 
 def _packets_sentence(packets: Sequence[bytes]) -> Said:

@@ -15,9 +15,10 @@ import errno
 import socket
 import threading
 import time
-from collections.abc import AsyncIterator, Callable, Iterator, Mapping
+from collections.abc import AsyncIterator, Callable, Coroutine, Iterator, Mapping
 from contextlib import asynccontextmanager, contextmanager, suppress
 from dataclasses import dataclass
+from typing import Any, TypeVar
 
 from bleak import BleakClient, BleakScanner
 from bleak.backends.client import BaseBleakClient
@@ -28,6 +29,7 @@ from bleak.exc import (
     BleakError,
 )
 
+from core.progress import Told, nobody
 from firmware_bridge.cable_link import CableLink, Tap
 from firmware_bridge.decoders.packet_lines import MOST_BYTES, packet_line
 from firmware_bridge.instrument_settings import RADIO, InstrumentSettings, RadioPlace
@@ -41,6 +43,7 @@ GIVE_UP_S = 0.2
 _TOLD_BY = {"notify", "indicate"}
 
 Backend = type[BaseBleakClient] | None
+_T = TypeVar("_T")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,10 +80,11 @@ def address_of(port: str) -> str:
     return port.removeprefix(RADIO)
 
 
-def found_by_radio(look_s: float = LOOK_S) -> tuple[Found, ...]:
-    """Everything with a name that says it is there, the nearest first; blocks. Raises OSError where no radio works."""
+def found_by_radio(look_s: float = LOOK_S, told: Told = nobody) -> tuple[Found, ...]:
+    """Everything with a name that says it is there, the nearest first; blocks, and says how far it is. Raises OSError
+    where no radio works."""
     with translated():
-        seen = asyncio.run(BleakScanner.discover(look_s, return_adv=True))
+        seen = asyncio.run(_told_while(BleakScanner.discover(look_s, return_adv=True), look_s, told))
     found = [
         Found(address=address, name=advertised.local_name or device.name or "", strength_dbm=advertised.rssi)
         for address, (device, advertised) in seen.items()
@@ -94,11 +98,28 @@ def heard_by_radio(
     enough: Callable[[Mapping[RadioPlace, list[bytes]]], bool],
     *,
     backend: Backend = None,
+    told: Told = nobody,
 ) -> Mapping[RadioPlace, list[bytes]]:
     """Connect, and hear whatever notifies for so long or until it is `enough`; what each place said, and an empty list
-    for one that was silent. Blocks. Raises OSError."""
+    for one that was silent. Blocks, and says how far it is. Raises OSError."""
+    hearing = _hear(address_of(port), seconds, enough, backend)
     with translated():
-        return asyncio.run(_hear(address_of(port), seconds, enough, backend))
+        return asyncio.run(_told_while(hearing, CONNECT_S + seconds, told))
+
+
+async def _told_while(deed: Coroutine[Any, Any, _T], seconds: float, told: Told) -> _T:
+    """Do it, and say how much of the time that it may take is gone; what `told` raises ends it."""
+    task, began_s = asyncio.ensure_future(deed), time.monotonic()
+    try:
+        while not task.done():
+            told(min(int(1000 * (time.monotonic() - began_s)), int(1000 * seconds)), int(1000 * seconds))
+            await asyncio.wait({task}, timeout=GIVE_UP_S)
+        return task.result()
+    finally:
+        if not task.done():
+            task.cancel()
+            with suppress(asyncio.CancelledError):
+                await task
 
 
 async def _hear(

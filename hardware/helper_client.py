@@ -2,8 +2,8 @@
 
 Stage: hardware. Input: a verb and its words. Output: the helper's answer, or NotAvailableError with its reason. One
 request and one answer a connection, a line each: `VERB WORD ...` and `ok TEXT` or `no TEXT`, before which a verb that
-takes long says how far it is, `at TEXT`. The helper itself is privileged_helper.py; it parses with the same table, so
-that the two never differ.
+takes long says how far it is, `at TEXT`; meanwhile the asker may call it off by the line `stop`. The helper itself is
+privileged_helper.py; it parses with the same table, so that the two never differ.
 """
 
 from __future__ import annotations
@@ -11,8 +11,10 @@ from __future__ import annotations
 import re
 import socket
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import partial
 from pathlib import Path
 
 from core.errors import BadInputError, NotAvailableError
@@ -40,6 +42,10 @@ class Verb(StrEnum):
     INSTALL_UPDATE = "install-update"  # the version that was looked at; the bench is started anew
     GO_BACK = "go-back"  # to the version before; the bench is started anew
 
+
+# What may be called off while it is done: nothing of it counts before its end.
+MAY_BE_CALLED_OFF = frozenset({Verb.LOOK_FOR_UPDATE, Verb.INSTALL_UPDATE})
+CALLED_OFF = b"stop\n"
 
 VERSION_FORM = re.compile(r"[0-9]{1,4}(?:\.[0-9]{1,4}){1,3}")
 _PARTITION = re.compile(r"sd[a-z][0-9]{0,2}")
@@ -101,9 +107,14 @@ def parse_request(line: bytes) -> Request:
 
 
 def ask_helper(
-    verb: Verb, *words: str, socket_path: Path = SOCKET_PATH, progress: Callable[[Part], None] = lambda text: None
+    verb: Verb,
+    *words: str,
+    socket_path: Path = SOCKET_PATH,
+    progress: Callable[[Part], None] = lambda text: None,
+    begun: Callable[[Callable[[], None]], None] = lambda call_off: None,
 ) -> str:
-    """Have the helper do this and return what it answers; `progress` hears how far it is.
+    """Have the helper do this and return what it answers; `progress` hears how far it is. Where it may be called off,
+    `begun` is given what does that, from any thread; the helper then says no, unless it was done already.
 
     Raises BadInputError when the words have not the verb's form, NotAvailableError when there is no helper (a bench
     that was not installed on a Pi) or when it says no, with its reason.
@@ -114,7 +125,10 @@ def ask_helper(
             connection.settimeout(INSTALL_TIMEOUT_S if verb is Verb.INSTALL_UPDATE else ANSWER_TIMEOUT_S)
             connection.connect(str(socket_path))
             connection.sendall(request.line())
-            connection.shutdown(socket.SHUT_WR)
+            if verb in MAY_BE_CALLED_OFF:
+                begun(partial(_call_off, connection))
+            else:
+                connection.shutdown(socket.SHUT_WR)
             with connection.makefile("r", encoding="utf-8", errors="replace") as answers:
                 for line in answers:
                     word, _, text = line.strip().partition(" ")
@@ -134,3 +148,8 @@ def ask_helper(
             )
         ) from error
     raise NotAvailableError(said("{verb}: the helper ended without an answer", verb=Name(verb)))
+
+
+def _call_off(connection: socket.socket) -> None:
+    with suppress(OSError):  # it has ended meanwhile, and the answer is on its way
+        connection.sendall(CALLED_OFF)

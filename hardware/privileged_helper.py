@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import os
 import pwd
+import select
 import socket
 import struct
 import sys
@@ -17,12 +18,13 @@ import threading
 import traceback
 from collections.abc import Callable, Mapping
 from concurrent.futures import Future, ThreadPoolExecutor
+from functools import partial
 
 from core import SOFTWARE
 from core.errors import BadInputError
 from core.said import Name, Part, Said, said
 from core.said_wire import as_line
-from hardware.helper_client import MAX_LINE, Request, Verb, parse_request
+from hardware.helper_client import CALLED_OFF, MAX_LINE, Request, Verb, parse_request
 from hardware.root_verbs import RefusedError, RootPlaces, mount_stick, power_off, set_clock, swap_image, unmount_stick
 from hardware.update_verbs import go_back, install_update, look_for_update
 
@@ -81,7 +83,7 @@ def answer(connection: socket.socket, allowed_uids: frozenset[int], verbs: Mappi
         uid, line = peer_uid(connection), _read_line(connection)
         if uid not in allowed_uids:
             raise RefusedError(said("user {uid} may not ask", uid=uid))
-        word, told = "ok", _do(parse_request(line), verbs, turns, lambda text: _send(connection, "at", text))
+        word, told = "ok", _do(parse_request(line), verbs, turns, partial(_say, connection))
     except (BadInputError, RefusedError) as error:
         word, told = "no", error.what
     except OSError as error:
@@ -106,6 +108,18 @@ def _do(request: Request, verbs: Mapping[Verb, Deed], turns: Turns, say: Say) ->
     if request.verb in CHANGES_RELEASE:
         turns.release_changed.set()
     return done
+
+
+def _say(connection: socket.socket, text: Said) -> None:
+    """How far it is; raises RefusedError where the asker has called it off. Nothing is said once something counts."""
+    _send(connection, "at", text)
+    try:
+        heard, _, _ = select.select([connection], [], [], 0.0)
+        called_off = bool(heard) and connection.recv(len(CALLED_OFF)) == CALLED_OFF
+    except OSError:
+        return  # the asker went away: what it asked for is done all the same
+    if called_off:
+        raise RefusedError(said("stopped: nothing was installed"))
 
 
 def _send(connection: socket.socket, word: str, told: str | Part) -> None:

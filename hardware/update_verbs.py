@@ -267,6 +267,7 @@ def _fill(places: RootPlaces, folder: Path, manifest: Manifest, say: Say) -> Non
     with _in_short(said("version {version} does not load on this bench", version=version)):
         told = run_tool([str(folder / "bin" / "cornerwise"), "--self-check"], env=_plain_environment(wheels))
     check_version(told, manifest.version)
+    say(said("Putting it in place."))
 
 
 def _as_made(release: Path) -> list[str]:

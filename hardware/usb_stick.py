@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Protocol
 
 from core.errors import BadInputError, CornerwiseError, DiskFullError, NotAvailableError, ReadOnlyError, StorageError
+from core.progress import Told, nobody
 from core.records.browser import FOLDER
 from core.records.checksums import verify_folder
 from core.records.whole_writing import write_folder
@@ -138,8 +139,10 @@ def download_to_stick(
     access: StickAccess,
     progress: Progress,
     block_devices: Path = BLOCK_DEVICES,
+    told: Told = nobody,
 ) -> None:
-    """Put a folder `name` with these files on the stick; it may be pulled when this returns.
+    """Put a folder `name` with these files on the stick; it may be pulled when this returns. `told` hears how many
+    files are written.
 
     Raises NotAvailableError when the stick is foreign or was pulled, DiskFullError, ReadOnlyError, or StorageError when
     it did not keep what was written.
@@ -147,7 +150,7 @@ def download_to_stick(
     with writing_to(stick, access, block_devices) as folder:
         progress(Step.WRITING)
         check_room(sum(len(content) for content in files.values()), stick, folder)
-        write_folder(files, folder / FOLDER / name)
+        write_folder(files, folder / FOLDER / name, told)
     progress(Step.CHECKING)
     with stick_errors(stick, block_devices), mounted(stick, access, writable=False) as folder:
         verify_folder(folder / FOLDER / name)

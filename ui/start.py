@@ -311,4 +311,5 @@ def _simulated_cables(settings: tuple[InstrumentSettings, ...], folder: Path) ->
     for cable in settings:
         store.remember(cable, recognised=True)
     ports = tuple(Port(path=one.port, device=one.port, description="simulated adapter") for one in settings)
-    return Cables(store, make_link=make_link, recognise=recognise, watch=PlugWatch(lambda: ports), radio=lambda: ())
+    watch = PlugWatch(lambda: ports)
+    return Cables(store, make_link=make_link, recognise=recognise, watch=watch, radio=lambda _told: ())

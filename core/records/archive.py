@@ -17,7 +17,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Self
 
-from core.errors import BadInputError, DiskFullError, LostFileError, ReadOnlyError
+from core.errors import BadInputError, DiskFullError, LostFileError, ReadOnlyError, StoppedError, StorageError
 from core.machine.machine_log import LogEntry, LogPayload, standing
 from core.machine.profile import MachineProfile
 from core.records import instrument_tables, machine_tables, recovery
@@ -59,6 +59,8 @@ Clock = Callable[[], datetime | None]
 
 # Room for a whole session with its write-ahead log and its download; below it measuring does not begin.
 MIN_FREE_BYTES = 8 * 1024 * 1024
+# So many steps of SQLite's machine from one look whether it is to stop to the next: some microseconds.
+_STEPS_TO_A_LOOK = 100
 
 
 class Archive:
@@ -269,6 +271,19 @@ class Archive:
     def shop(self) -> ShopRecords:
         """What this bench keeps of the shop that it belongs to."""
         return ShopRecords(self._connection, lambda: storage_errors(self._path), self._transaction, self._clock)
+
+    @contextmanager
+    def stoppable(self, stopped: Callable[[], bool]) -> Iterator[None]:
+        """What is looked up in this block ends with StoppedError once `stopped` says so; nothing is stored in it."""
+        self._connection.set_progress_handler(stopped, _STEPS_TO_A_LOOK)
+        try:
+            yield
+        except StorageError as error:
+            if stopped():
+                raise StoppedError from error
+            raise
+        finally:
+            self._connection.set_progress_handler(None, 0)
 
     def close(self) -> None:
         """Free the file; nothing is waiting to be written."""

@@ -19,6 +19,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from core.errors import BadInputError, DiskFullError, StorageError
+from core.progress import Told, in_part, nobody
 from core.records import migrations
 from core.records.archive_file import beside, storage_errors
 from core.records.checksums import CHECKSUMS_FILE, MAX_VERIFIED_BYTES, unnamed_files, verify_folder
@@ -47,9 +48,9 @@ class SavedBench:
     sessions: int
 
 
-def save_bench(data: Path, to: Path, now: datetime | None) -> Path:
-    """Put the bench of this data folder into a new folder in `to`, read back; the folder. Raises StorageError and kin,
-    BadInputError where there is nothing to save."""
+def save_bench(data: Path, to: Path, now: datetime | None, told: Told = nobody) -> Path:
+    """Put the bench of this data folder into a new folder in `to`, read back; the folder. `told` hears how far it is.
+    Raises StorageError and kin, BadInputError where there is nothing to save."""
     if not (data / ARCHIVE).exists():
         raise BadInputError(
             said("{folder}: there is no archive yet, so there is nothing to save", folder=Name(str(data)))
@@ -59,14 +60,16 @@ def save_bench(data: Path, to: Path, now: datetime | None) -> Path:
     with writing_errors(target):
         partial.mkdir(parents=True)
         try:
-            _copy_archive(data / ARCHIVE, partial / ARCHIVE)
+            _copy_archive(data / ARCHIVE, partial / ARCHIVE, in_part(told, 0, 3))
             for name in BESIDE:
                 if (data / name).exists():
                     (partial / name).write_bytes(read_regular_file(data / name, _MOST_BESIDE_BYTES))
+            told(1, 3)
             lines = [f"{_digest(file)}  {file.name}\n" for file in sorted(partial.iterdir())]
             (partial / CHECKSUMS_FILE).write_text("".join(lines), encoding="ascii")
             for file in partial.iterdir():
                 _sync(file)
+            told(2, 3)
             verify_folder(partial)
             sync_folder(partial)
             partial.rename(target)
@@ -124,8 +127,9 @@ def newest_saved(folder: Path) -> SavedBench:
     return SavedBench(folder=name, saved_utc=saved_utc, sessions=sessions)
 
 
-def fetch_bench(folder: Path, data: Path) -> None:
-    """Copy a saved bench beside the archive and verify the copy: at the next start it is taken back.
+def fetch_bench(folder: Path, data: Path, told: Told = nobody) -> None:
+    """Copy a saved bench beside the archive and verify the copy: at the next start it is taken back. `told` hears how
+    far it is.
 
     Raises BadInputError where it is not whole, DiskFullError where there is no room for it twice.
     """
@@ -148,7 +152,9 @@ def fetch_bench(folder: Path, data: Path) -> None:
         partial.mkdir()
         try:
             for name in names:
-                _copy_bounded(folder / name, partial / name)
+                # All but some kilobytes of it is the archive.
+                _copy_bounded(folder / name, partial / name, in_part(told, 0, 2) if name == ARCHIVE else nobody)
+            told(1, 2)
             verify_folder(partial)
             _refuse_unnamed(partial)
             _check_archive(partial / ARCHIVE)
@@ -173,14 +179,15 @@ def take_fetched_back(data: Path, now: datetime | None) -> Part:
     return said("The saved bench is back. What was here before is kept beside it.")
 
 
-def _copy_bounded(source: Path, target: Path) -> None:
-    copied = 0
+def _copy_bounded(source: Path, target: Path, told: Told) -> None:
+    copied, size = 0, source.stat().st_size
     with opened_regular_file(source) as reading, target.open("wb") as writing:
         while block := reading.read(_BLOCK_BYTES):
             copied += len(block)
             if copied > MAX_VERIFIED_BYTES:
                 raise BadInputError(said("{file} is too large to be read", file=Name(source.name)))
             writing.write(block)
+            told(copied, size)
         writing.flush()
         os.fsync(writing.fileno())
 
@@ -198,14 +205,14 @@ def _opened_unchanged(path: Path) -> sqlite3.Connection:
     return sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro&immutable=1", uri=True)
 
 
-def _copy_archive(source: Path, target: Path) -> None:
+def _copy_archive(source: Path, target: Path, told: Told) -> None:
     """A copy of this very moment, in one file, beside whoever writes on."""
     with (
         storage_errors(source),
         closing(sqlite3.connect(f"{source.absolute().as_uri()}?mode=ro", uri=True)) as reading,
         closing(sqlite3.connect(target, isolation_level=None)) as writing,
     ):
-        reading.backup(writing, pages=_PAGES_AT_ONCE)
+        reading.backup(writing, pages=_PAGES_AT_ONCE, progress=lambda _status, left, pages: told(pages - left, pages))
         writing.execute("PRAGMA journal_mode = DELETE")
         if writing.execute("PRAGMA integrity_check(1)").fetchone()[0] != "ok":
             raise sqlite3.DatabaseError("quick_check: the copy is damaged")

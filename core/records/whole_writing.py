@@ -16,6 +16,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from core.errors import DiskFullError, ReadOnlyError, StorageError, reason_of
+from core.progress import Told, nobody
 from core.records.checksums import CHECKSUMS_FILE, verify_folder
 from core.said import Name, said
 
@@ -35,12 +36,12 @@ def write_file(target: Path, content: bytes) -> None:
             partial.unlink(missing_ok=True)
 
 
-def write_folder(files: Mapping[str, bytes], target: Path) -> None:
+def write_folder(files: Mapping[str, bytes], target: Path, told: Told = nobody) -> None:
     """Put the files, SHA256SUMS among them, into the folder `target`; a stop midway leaves no such folder.
 
     An equal folder that is there already is left alone, an earlier download is replaced, anything else is refused.
-    Remains of attempts that were cut off are removed. Who writes into the same place waits. Raises DiskFullError,
-    ReadOnlyError or StorageError.
+    Remains of attempts that were cut off are removed. Who writes into the same place waits. `told` hears how many files
+    are written. Raises DiskFullError, ReadOnlyError or StorageError.
     """
     with writing_errors(target):
         target.parent.mkdir(parents=True, exist_ok=True)
@@ -51,7 +52,7 @@ def write_folder(files: Mapping[str, bytes], target: Path) -> None:
                 _refuse_foreign(target)
                 partial = target.with_name(f"{target.name}{_PARTIAL}{secrets.token_hex(4)}")
                 try:
-                    _write_files(files, partial)
+                    _write_files(files, partial, told)
                     verify_folder(partial)
                     _put_in_place(partial, target)
                 except BaseException:
@@ -117,9 +118,10 @@ def writing_errors(target: Path) -> Iterator[None]:
         ) from exc
 
 
-def _write_files(files: Mapping[str, bytes], folder: Path) -> None:
+def _write_files(files: Mapping[str, bytes], folder: Path, told: Told) -> None:
     folder.mkdir()
-    for name, content in files.items():
+    for done, (name, content) in enumerate(files.items()):
+        told(done, len(files))
         _write_synced(folder / name, content)
     sync_folder(folder)
 

@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 
-from core.machine.sound_file import Recording
 from core.metrology.accuracy import MeasuringSetup
 from core.said import NOTHING, Part
 from firmware_bridge.byte_link import LinkEvent
@@ -32,12 +31,13 @@ from ui.bench.desks.records import RecordsDesk
 from ui.bench.desks.settings import SettingsDesk
 from ui.bench.desks.update import UpdateDesk
 from ui.bench.desks.witness import WitnessDesk
+from ui.bench.desks.work import WorkDesk
 from ui.bench.inbox import Inbox
 from ui.bench.routing import routing_table
 from ui.bench.steps import empty_snapshot, told
 from ui.bench.supervision import LOG, Pulse, unforeseen
 from ui.bench.workers.archive_thread import ArchivePort, Outbox
-from ui.bench.workers.belt_listener import BeltListener, record
+from ui.bench.workers.belt_listener import BeltListener, RecordFor, record
 from ui.bench.workers.updates import AskRoot, Updates
 from ui.state.messages import Answer, Command, Report
 from ui.state.settings import Settings, SettingsFile
@@ -71,7 +71,7 @@ class Bench:
         designs: DesignPort | None = None,
         keeping: KeepPort | None = None,
         stop_hand: Callable[[], None] = lambda: None,
-        record_sound: Callable[[int], Recording] = record,
+        record_sound: RecordFor = record,
         setup: MeasuringSetup | None = None,
         practice: Practice | None = None,
         settings: Settings | None = None,
@@ -91,6 +91,7 @@ class Bench:
         machines = MachineDesk(self._outbox)
         design_desk = DesignDesk(designs)
         self._live = LiveDesk(clock_s, cable_desk, machines, measuring)
+        self._work = WorkDesk(clock_s, self._outbox)
         self._routes = routing_table(
             (
                 measuring,
@@ -105,6 +106,7 @@ class Bench:
                 SettingsDesk(self._outbox, settings_file),
                 PracticeDesk(practice, self.post, stop_hand),
                 WitnessDesk(self._outbox),
+                self._work,
                 UpdateDesk(Updates(self.post, ask_root)),
             )
         )
@@ -150,7 +152,9 @@ class Bench:
                 wake()
         # What depends on the clock, and on the archive's debts.
         draft = replace(
-            self._live.refreshed(draft), storing=self._outbox.waiting, undo=self._still_undoable(draft.undo)
+            self._live.refreshed(self._work.refreshed(draft)),
+            storing=self._outbox.waiting,
+            undo=self._still_undoable(draft.undo),
         )
         if draft != self.snapshot:
             self.snapshot = replace(draft, revision=self.snapshot.revision + 1)

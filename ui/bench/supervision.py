@@ -11,7 +11,7 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from core.errors import CornerwiseError
+from core.errors import CornerwiseError, StoppedError
 from core.said import Name, Part, said
 from ui.state.messages import Report
 
@@ -69,12 +69,20 @@ def guarded(worker: str, step: Callable[[], object], answer: Callable[[Part], ob
     return True
 
 
-def answered(worker: str, deed: Callable[[], object], failed: Callable[[Part], object]) -> None:
-    """Do it; what goes wrong is the answer, whatever it is: a refusal in its own words, the rest as unforeseen."""
+def answered(
+    worker: str,
+    deed: Callable[[], object],
+    failed: Callable[[Part], object],
+    stopped: Callable[[Part], object] | None = None,
+) -> None:
+    """Do it; what goes wrong is the answer, whatever it is: a refusal in its own words, the rest as unforeseen. Where
+    the person did not want to wait, that is no failure: `stopped` hears it."""
 
     def foreseen() -> None:
         try:
             deed()
+        except StoppedError as error:
+            (stopped or failed)(error.what)
         except CornerwiseError as error:
             failed(error.what)
 

@@ -334,6 +334,8 @@ def _message(snapshot: Snapshot) -> Part:
     message = snapshot.message
     if message is not None and message.alarm:
         return message.text
+    if snapshot.work is not None:
+        return snapshot.work.words
     if snapshot.hand:
         return snapshot.hand
     news = snapshot.update.news if snapshot.update else NOTHING

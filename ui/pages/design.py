@@ -189,8 +189,6 @@ def _amounts(snapshot: Snapshot, correction: DesignCorrection) -> tuple[Part, ..
 
 
 def _actions(snapshot: Snapshot, state: DesignSlice) -> tuple[tuple[str, Part], ...]:
-    if state.stage is DesignStage.READING:
-        return (("stop", said("Stop")),)
     if state.stage.is_busy:
         return ()
     again = state.found or state.stage is DesignStage.DONE

@@ -30,6 +30,7 @@ from firmware_bridge.instrument_settings import InstrumentSettings, RadioPlace
 from ui.state.messages import Command
 from ui.state.settings import Settings
 from ui.state.stick import DesignSlice, DownloadSlice, KeepSlice, UpdateSlice
+from ui.state.work import WorkSlice
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -250,6 +251,8 @@ class Snapshot:
     practice: PracticeSlice | None = None
     # None where no stick can bring an update: on any bench that was not installed by its installer.
     update: UpdateSlice | None = None
+    # What takes its time, once that is to be said.
+    work: WorkSlice | None = None
 
     @property
     def stick_in_use(self) -> bool:

@@ -30,6 +30,7 @@ from ui.bench.desks.measuring import (
 )
 from ui.bench.desks.practice import StopHand
 from ui.bench.desks.settings import ChangeSettings
+from ui.bench.desks.work import NOTHING_TO_STOP, StopWork
 from ui.bench.gauge_checks import CheckCaliper, CheckGauge
 from ui.bench.opening import OwnLimits, opening
 from ui.bench.steps import NOTHING_TO_TAKE_BACK
@@ -76,6 +77,7 @@ MEASURING_HELP: HelpLines = (
     ("undo", said("take back what was done last, within ten seconds: a reading, a void, a finish, an event")),
     ("close", said("the coupon is done: verdict")),
     ("set", said("what can be chosen (units, angles, decimal mark ...); 'set lengths inch' chooses")),
+    ("cancel", said("wait no longer for what is under way")),
     ("stop", said("take over from the simulated hand")),
     ("quit", said("leave; the coupon stays open and goes on next time")),
 )
@@ -129,6 +131,8 @@ def parse_line(line: str, snapshot: Snapshot) -> Command | Part:
             return CloseSession()
         case ["stop"]:
             return StopHand()
+        case ["cancel"]:
+            return StopWork(key=snapshot.work.key) if snapshot.work else NOTHING_TO_STOP
         case ["undo"]:
             return snapshot.undo.command if snapshot.undo else NOTHING_TO_TAKE_BACK
         case ["void", number, *reason]:

@@ -116,6 +116,8 @@ class TextBench:
         practice = practice_lines(new)
         if practice and (old is None or practice != practice_lines(old)):
             self._print(lines(*practice))
+        if new.work is not None and self._columns is None and (old is None or old.work is None):
+            self._print(new.work.words)
         if self._columns is not None:
             self._rewrite_live(new, self._columns())
 
@@ -148,8 +150,9 @@ class TextBench:
 
     def _rewrite_live(self, snapshot: Snapshot, columns: int) -> None:
         speech = snapshot.settings.speech
+        work = speech.say(snapshot.work.words) if snapshot.work else ""
         hand = speech.say(snapshot.hand)
-        parts = (live_text(snapshot.live_length, speech), live_text(snapshot.live_corner, speech), hand)
+        parts = (work, live_text(snapshot.live_length, speech), live_text(snapshot.live_corner, speech), hand)
         text = live_line(tuple(part for part in parts if part), columns)
         self._out.write("\r" + text.ljust(self._live_width) + "\r" + text)
         self._out.flush()

@@ -16,6 +16,7 @@ from kivy.uix.widget import Widget
 from core.said import Part
 from firmware_bridge.focused_keyboard import FocusedKeyboard
 from ui.bench.bench_port import BenchPort
+from ui.bench.desks.work import SAID_S
 from ui.bench.lamp_box import TICK_S, Box
 from ui.pages.coupon import CouponDraft
 from ui.pages.theme import DARK, LIGHT, TOUCH_GUARD_S, scale_for, target_for
@@ -110,6 +111,8 @@ class BenchApp(App):
         self.coupon_draft: CouponDraft | None = None
         self._typing = FocusedKeyboard()
         self._trigger = Clock.create_trigger(self._show_newest)
+        # What the archive is at is said once it has taken so long, and nothing wakes the bench for that.
+        self._look_soon = Clock.create_trigger(self._show_newest, SAID_S)
         self._frames_shown = 0
 
     def build(self) -> Shell:
@@ -165,6 +168,8 @@ class BenchApp(App):
             self.snapshot = snapshot
             self._follow(snapshot.settings)
             self.root.show(snapshot)
+            if snapshot.storing and snapshot.work is None:
+                self._look_soon()
             if snapshot.keep.starts_anew:
                 self.stop()  # systemd starts it again, and what was fetched is taken back
 

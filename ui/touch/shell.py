@@ -25,6 +25,7 @@ from core.said import NOTHING, Part, Series, said
 from firmware_bridge.byte_link import LinkState
 from ui.bench.desks.practice import StopHand
 from ui.bench.desks.settings import ChangeSettings
+from ui.bench.desks.work import StopWork
 from ui.pages.help import HELP
 from ui.pages.setup import LANGUAGE_NAMES, other_language
 from ui.pages.theme import SHAPE_OF, Shape
@@ -115,6 +116,7 @@ class Shell(BoxLayout):
     simulated = BooleanProperty(False)
     at_bench = BooleanProperty(True)
     undoable = BooleanProperty(False)
+    work = ObjectProperty(None, allownone=True)
     helping = BooleanProperty(False)
     other_language = ObjectProperty(NOTHING)
 
@@ -174,7 +176,8 @@ class Shell(BoxLayout):
         self._closed = snapshot.closed
         self.simulated = snapshot.simulated
         self.links = links_text(snapshot.instruments)
-        self.message = snapshot.message.text if snapshot.message else ""
+        self.work = snapshot.work
+        self.message = snapshot.work.words if snapshot.work else snapshot.message.text if snapshot.message else ""
         self.alarm = snapshot.message is not None and snapshot.message.alarm
         self.hand = snapshot.hand
         self.undoable = snapshot.undo is not None
@@ -246,6 +249,11 @@ class Shell(BoxLayout):
         undo = App.get_running_app().snapshot.undo
         if undo is not None:
             App.get_running_app().bench.send(undo.command)
+
+    def stop_work(self) -> None:
+        """Wait no longer for what is under way."""
+        if self.work is not None:
+            App.get_running_app().bench.send(StopWork(key=self.work.key))
 
     def open_side(self) -> None:
         """The verdict from anywhere; from the verdict back to measuring."""

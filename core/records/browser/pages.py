@@ -5,10 +5,11 @@ Input: the archive. Output: files by session, as bytes; what was not asked for a
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from contextlib import suppress
 
 from core.errors import BadInputError
+from core.progress import Told, nobody
 from core.records.archive import Archive
 from core.records.browser import PAGE_FILE
 from core.records.browser.coupon_page import coupon_page
@@ -18,16 +19,11 @@ from core.records.comparison import ReportedRecords
 from core.records.session_id import folder_name
 from core.said import PLAIN, Voice
 
-Told = Callable[[int, int], None]
 Files = Mapping[str, bytes]
 
 
-def _nobody(_done: int, _of: int) -> None:
-    """Nobody wants to hear how far it is."""
-
-
 def drive_of(
-    archive: Archive, downloads: Mapping[str, Files], voice: Voice = PLAIN, told: Told = _nobody
+    archive: Archive, downloads: Mapping[str, Files], voice: Voice = PLAIN, told: Told = nobody
 ) -> tuple[dict[str, Files], dict[str, bytes]]:
     """What lies in the folders of a drive, by session, and what lies before them.
 

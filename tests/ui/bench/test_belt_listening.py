@@ -4,21 +4,23 @@ from __future__ import annotations
 
 import os
 import threading
-from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
 import pytest
 
-from core.errors import NotAvailableError
+from core.errors import NotAvailableError, StoppedError
 from core.machine.machine_log import BeltsCompared
 from core.machine.profile import MachineProfile
 from core.machine.sound_file import Recording
+from core.progress import Told
 from core.said import Name
+from tests.patience import WAIT_S
 from tests.ui.bench_bits import running_bench
 from ui.bench.desks.belts import ListenToBelt
 from ui.bench.desks.machines import SaveMachine
-from ui.bench.workers.belt_listener import LISTEN_S, BeltHeard, BeltListener
+from ui.bench.workers.belt_listener import LISTEN_S, BeltHeard, BeltListener, RecordFor, record
+from ui.state.messages import Report
 
 RATE_HZ = 16000.0
 
@@ -29,16 +31,17 @@ def plucked(f_hz: float) -> Recording:
     return Recording(samples=np.concatenate([np.zeros(8000), sound]), rate_hz=RATE_HZ)
 
 
-def heard_by(record_for: Callable[[int], Recording], *, first: bool) -> BeltHeard:
+def heard_by(record_for: RecordFor, *, first: bool) -> BeltHeard:
     """What a listener posts; it must come from another thread than ours."""
     posted: list[BeltHeard] = []
     done = threading.Event()
     threads: list[str] = []
 
-    def post(heard: BeltHeard) -> None:
-        threads.append(threading.current_thread().name)
-        posted.append(heard)
-        done.set()
+    def post(report: Report) -> None:
+        if isinstance(report, BeltHeard):
+            threads.append(threading.current_thread().name)
+            posted.append(report)
+            done.set()
 
     BeltListener(post, record_for)(first)
     assert done.wait(10.0)
@@ -49,7 +52,7 @@ def heard_by(record_for: Callable[[int], Recording], *, first: bool) -> BeltHear
 def test_a_note_is_posted_with_its_belt() -> None:
     asked: list[int] = []
 
-    def record_for(seconds: int) -> Recording:
+    def record_for(seconds: int, _told: Told) -> Recording:
         asked.append(seconds)
         return plucked(92.0)
 
@@ -63,9 +66,9 @@ def test_a_note_is_posted_with_its_belt() -> None:
 
 def test_silence_and_no_microphone_are_words() -> None:
     silent = Recording(samples=np.zeros(16000), rate_hz=RATE_HZ)
-    assert "Heard nothing" in str(heard_by(lambda _: silent, first=False).text)
+    assert "Heard nothing" in str(heard_by(lambda _seconds, _told: silent, first=False).text)
 
-    def absent(_: int) -> Recording:
+    def absent(_seconds: int, _told: Told) -> Recording:
         raise NotAvailableError("no sound recorder here")
 
     assert heard_by(absent, first=False) == BeltHeard(first=False, note=None, text=Name("no sound recorder here"))
@@ -77,7 +80,7 @@ def test_the_bench_compares_and_logs(tmp_path: Path) -> None:
         bench.send(SaveMachine(profile=MachineProfile(name="router", span_mm=640.0)))
         under_test.settled()
         for first, f_hz in ((True, 92.0), (False, 80.0)):
-            bench.send(heard_by(lambda _, f_hz=f_hz: plucked(f_hz), first=first))
+            bench.send(heard_by(lambda _seconds, _told, f_hz=f_hz: plucked(f_hz), first=first))
         snapshot = under_test.settled()
         assert "the first belt is tighter by 32 ±" in str(snapshot.belts.text)
         assert snapshot.message is not None
@@ -102,8 +105,26 @@ def test_one_recording_at_a_time(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
         assert under_test.pump().belts.listening
         under_test.bench.subscribe(arrived.set)
         gate.write_text("go\n")
-        assert arrived.wait(10.0)
-        belts = under_test.pump().belts
+        while (belts := under_test.pump().belts).listening:
+            assert arrived.wait(WAIT_S)
+            arrived.clear()
         assert not belts.listening
         assert str(belts.text) == "no recording from the microphone: gone"
     assert (tmp_path / "arecord.log").read_text() == "started\n"
+
+
+def test_a_recording_is_stopped_and_the_recorder_with_it(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    recorder = tmp_path / "arecord"
+    recorder.write_text('#!/bin/sh\necho $$ > "$0.pid"\nexec cat "$0.gate"\n')
+    recorder.chmod(0o755)
+    os.mkfifo(tmp_path / "arecord.gate")
+    monkeypatch.setenv("PATH", f"{tmp_path}:/usr/bin:/bin")
+
+    def told(done: int, of: int) -> None:
+        if done:  # a second has passed
+            raise StoppedError
+
+    with pytest.raises(StoppedError):
+        record(LISTEN_S, told)
+    with pytest.raises(ProcessLookupError):
+        os.kill(int((tmp_path / "arecord.pid").read_text()), 0)

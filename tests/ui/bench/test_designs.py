@@ -13,7 +13,7 @@ import ezdxf
 import pytest
 from svgpathtools import Document
 
-from core.errors import BadInputError
+from core.errors import BadInputError, StoppedError
 from core.geometry.affine import cut_by
 from core.geometry.coupon import Coupon
 from core.machine.design_correction import DesignCorrection
@@ -21,11 +21,13 @@ from core.metrology.readings import Unit
 from hardware.stick_files import FilePlace
 from hardware.usb_stick import Stick
 from tests.ui.bench.test_downloads import STICK, DownloadBench, FolderAsStick
+from tests.ui.bench.waits import stoppable
 from tests.ui.bench_bits import COUPON, SKEWED, BenchUnderTest, quantity_name, running_bench
-from ui.bench.desks.design import ChooseDesign, LookForDesigns, StopDesign, WriteDesign, correction_of_design
+from ui.bench.desks.design import ChooseDesign, LookForDesigns, WriteDesign, correction_of_design
 from ui.bench.desks.measuring import ConfirmMark, OpenSession, SelectFeature, TypeReading
+from ui.bench.desks.work import StopWork
 from ui.bench.opening import opening
-from ui.bench.workers.design_process import DesignProcess, DesignStoppedError
+from ui.bench.workers.design_process import DesignProcess
 from ui.bench.workers.downloads import Downloads
 from ui.pages.design import sources_of
 from ui.state.snapshot import Snapshot
@@ -105,7 +107,9 @@ def test_a_design_that_takes_long_is_stopped_by_a_touch_and_another_can_be_chose
     bench.settled(LookForDesigns())
     bench.under_test.bench.send(ChooseDesign(source=DesignSource(path="large.dxf")))
     bench.shown_when(lambda now: now.design.stage is DesignStage.READING)
-    bench.under_test.bench.send(StopDesign())
+    work = stoppable(bench.under_test, bench.shown_when)
+    assert str(work.words) == "correcting the design ..."
+    bench.under_test.bench.send(StopWork(key=work.key))
     stopped = bench.shown_when(lambda now: now.design.stage is not DesignStage.READING)
     assert stopped.design.stage is DesignStage.FOUND
     assert stopped.design.source is None
@@ -122,7 +126,7 @@ def test_a_running_correction_is_ended_at_once() -> None:
     def correct() -> None:
         try:
             process.correct("large.dxf", b"0\nSECTION\n" * 700_000, cut_by(0.3))
-        except (DesignStoppedError, BadInputError) as error:
+        except (StoppedError, BadInputError) as error:
             ended.append(error)
 
     thread = threading.Thread(target=correct)
@@ -131,7 +135,7 @@ def test_a_running_correction_is_ended_at_once() -> None:
         thread.join(timeout=0.01)
     process.stop()
     thread.join()
-    assert isinstance(ended[0], DesignStoppedError)
+    assert isinstance(ended[0], StoppedError)
 
 
 def ended_by(send: signal.Signals) -> Exception:

@@ -19,7 +19,7 @@ from core.records.checksums import verify_folder
 from core.records.events import Note
 from core.records.saved_bench import fetch_bench, save_bench, take_fetched_back
 from hardware.stick_files import FilePlace
-from hardware.usb_stick import FOLDER, Stick
+from hardware.usb_stick import FOLDER, Stick, StickAccess
 from tests.patience import WAIT_S
 from tests.ui.bench.test_downloads import STICK, FolderAsStick
 from tests.ui.bench_bits import SKEWED, BenchUnderTest, quantity_name, running_bench
@@ -37,14 +37,17 @@ ENDED = (DownloadState.SAFE, DownloadState.FAILED)
 
 
 @contextmanager
-def bench_with_stick(folder: Path, stick: Path) -> Iterator[tuple[BenchUnderTest, Callable[..., Snapshot]]]:
+def bench_with_stick(
+    folder: Path, stick: Path, access: StickAccess | None = None
+) -> Iterator[tuple[BenchUnderTest, Callable[..., Snapshot]]]:
     """A bench whose stick is a folder; `until` pumps it until the snapshot is as wanted."""
     stick.mkdir(exist_ok=True)
     with running_bench(folder) as under_test:
-        place = FilePlace(stick=STICK, access=FolderAsStick(stick), block_devices=stick)
+        access = access or FolderAsStick(stick)
+        place = FilePlace(stick=STICK, access=access, block_devices=stick)
         (stick / STICK.partition).touch()  # what is not there was pulled out
         under_test.keep_place = lambda: place
-        downloads = Downloads(find_sticks=lambda: (STICK,), access=FolderAsStick(stick))
+        downloads = Downloads(find_sticks=lambda: (STICK,), access=access)
         under_test.use_downloads(downloads)
         downloads.start(under_test.bench.post)
         woken = threading.Semaphore(0)

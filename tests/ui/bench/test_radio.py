@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from core.metrology.readings import Quantity
+from core.progress import Told
 from core.said import worded
 from firmware_bridge.discovery import PlugWatch, Port, Recognition, recognised_by_radio
 from firmware_bridge.instrument_settings import InstrumentSettings
@@ -57,11 +58,11 @@ class Talking:
 def test_from_nothing_looked_for_to_a_number(tmp_path: Path, said: bytes, number: float) -> None:
     air, looked = Air(), []
 
-    def radio() -> tuple[Port, ...]:
+    def radio(_told: Told) -> tuple[Port, ...]:
         looked.append(1)
         return (FOUND,)
 
-    def recognise(path: str, *, ask: bool = False) -> Recognition:
+    def recognise(path: str, *, ask: bool = False, told: Told) -> Recognition:
         def enough(heard: dict[object, list[bytes]]) -> bool:
             return any(len(parts) > 2 for parts in heard.values())
 
@@ -118,7 +119,7 @@ def by_hand(settings: InstrumentSettings, taken: tuple[str, ...]) -> InstrumentS
 
 
 def test_no_radio_is_said(tmp_path: Path) -> None:
-    def radio() -> tuple[Port, ...]:
+    def radio(_told: Told) -> tuple[Port, ...]:
         raise OSError(100, "Network is down")  # ENETDOWN
 
     woken = threading.Semaphore(0)
@@ -142,7 +143,7 @@ def test_no_radio_is_said(tmp_path: Path) -> None:
             cables.close()
 
 
-def _never(path: str, *, ask: bool = False) -> Recognition:
+def _never(path: str, *, ask: bool = False, told: Told) -> Recognition:
     raise AssertionError(path)
 
 

@@ -6,6 +6,7 @@ import os
 import socket
 import threading
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 
@@ -15,7 +16,8 @@ from core.errors import NotAvailableError
 from hardware.helper_client import Verb, ask_helper
 from hardware.privileged_helper import deeds, serve
 from hardware.releases import Change, Phase, begin_trial, current_release, first_screen
-from hardware.update_verbs import look_for_update
+from hardware.root_verbs import RootPlaces
+from hardware.update_verbs import OpenStick, look_for_update
 from hardware.usb_stick import Stick
 from tests.hardware.update_bits import HERE, InstalledProgram
 from tests.patience import WAIT_S
@@ -26,6 +28,7 @@ from tests.ui.touching import find_text, tap_text
 from ui.bench.bench import Bench
 from ui.bench.desks.download import Download
 from ui.bench.desks.update import ChangeVersion, UpdateStep
+from ui.bench.desks.work import STOPPABLE_S, StopWork
 from ui.bench.workers.archive_thread import ArchivePort
 from ui.bench.workers.downloads import DownloadMoved, WaysSeen
 from ui.bench.workers.updates import came_back, installed_update, outcome_text
@@ -50,12 +53,13 @@ class UpdateBench:
     """A bench whose helper is the real one, on folders."""
 
     def __init__(self, installed: InstalledProgram, path: Path, **given: object) -> None:
-        def ask(verb: Verb, *words: str, progress: Callable[[str], None]) -> str:
-            return ask_helper(verb, *words, socket_path=path, progress=progress)
+        def ask(verb: Verb, *words: str, progress: Callable[[str], None], begun: Callable[..., None]) -> str:
+            return ask_helper(verb, *words, socket_path=path, progress=progress, begun=begun)
 
         self._woken = threading.Semaphore(0)
+        self.now_s = 0.0
         view = UpdateSlice(running="0.1.0")
-        self.bench = Bench(archive=NoArchive(), clock_s=lambda: 0.0, update=view, ask_root=ask, **given)  # type: ignore[arg-type]
+        self.bench = Bench(archive=NoArchive(), clock_s=lambda: self.now_s, update=view, ask_root=ask, **given)  # type: ignore[arg-type]
         self.bench.subscribe(self._woken.release)
         self.bench.send(WaysSeen(sticks=(STICK,), cable=False))
         self.seen: list[str] = []
@@ -77,13 +81,13 @@ def installed(tmp_path: Path) -> InstalledProgram:
     return InstalledProgram(tmp_path)
 
 
-@pytest.fixture
-def helper(installed: InstalledProgram, tmp_path: Path) -> Iterator[Path]:
+@contextmanager
+def helper_on(installed: InstalledProgram, folder: Path, open_stick: OpenStick) -> Iterator[Path]:
     """The helper at its socket; only its stick is a folder."""
-    path = tmp_path / "helper.sock"
+    path = folder / "helper.sock"
     verbs = dict(deeds(installed.places, owner_uid=os.getuid(), owner_gid=os.getgid()))
     verbs[Verb.LOOK_FOR_UPDATE] = lambda say, partition: look_for_update(
-        installed.places, partition, say, open_stick=installed.open_stick
+        installed.places, partition, say, open_stick=open_stick
     )
     with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as listener:
         listener.bind(str(path))
@@ -94,6 +98,12 @@ def helper(installed: InstalledProgram, tmp_path: Path) -> Iterator[Path]:
         yield path
         served.join(timeout=WAIT_S)
         assert not served.is_alive()
+
+
+@pytest.fixture
+def helper(installed: InstalledProgram, tmp_path: Path) -> Iterator[Path]:
+    with helper_on(installed, tmp_path, installed.open_stick) as path:
+        yield path
 
 
 def test_what_is_on_the_stick_is_said_before_anything_is_done(installed: InstalledProgram, helper: Path) -> None:
@@ -131,12 +141,41 @@ def test_an_update_that_cannot_be_installed_leaves_what_runs(installed: Installe
     assert any("Taking over the libraries." in line for line in bench.seen)
 
 
+def test_an_update_is_called_off_while_it_is_looked_at(installed: InstalledProgram, tmp_path: Path) -> None:
+    """The stick is slow: it gives its files away once the person has lost patience, and the helper hears of that at its
+    next word."""
+    installed.on_stick()
+    slow = threading.Event()
+
+    @contextmanager
+    def open_stick(places: RootPlaces, partition: str) -> Iterator[Path]:
+        assert slow.wait(WAIT_S)
+        with installed.open_stick(places, partition) as folder:
+            yield folder
+
+    with helper_on(installed, tmp_path, open_stick) as path:
+        bench = UpdateBench(installed, path)
+        bench.bench.send(LOOK)
+        bench.until(UpdateState.LOOKING)
+        while not (now := bench.bench.pump()).work or not now.work.can_stop:
+            bench.now_s += STOPPABLE_S
+            bench.bench.pump()
+        assert str(now.work.words) == "looking at the update: 0 %"
+        bench.bench.send(StopWork(key=now.work.key))
+        bench.bench.pump()
+        slow.set()
+        assert str(bench.until(UpdateState.FAILED).text) == "stopped: nothing was installed"
+        assert bench.bench.pump().work is None
+    assert not (installed.program / "incoming").exists()
+    assert current_release(installed.program) == HERE
+
+
 def sent_to(view: UpdateSlice | None, *commands: object, **changes: object) -> tuple[Snapshot, list[str]]:
     """What the bench makes of commands, and what it asked the helper for."""
     asked: list[str] = []
     done = threading.Semaphore(0)
 
-    def ask(verb: Verb, *words: str, progress: Callable[[str], None]) -> str:
+    def ask(verb: Verb, *words: str, progress: Callable[[str], None], begun: Callable[..., None]) -> str:
         asked.append(" ".join((verb, *words)))
         done.release()
         raise NotAvailableError("no helper")

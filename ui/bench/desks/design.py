@@ -35,11 +35,6 @@ class ChooseDesign(Command):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class StopDesign(Command):
-    """Wait no longer for the design that is being corrected."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class WriteDesign(Command):
     """Write the corrected design beside the original."""
 
@@ -57,10 +52,6 @@ class DesignPort(Protocol):
         """Read this and correct it; nothing is written yet."""
         ...
 
-    def stop(self) -> None:
-        """Wait no longer for what is being corrected."""
-        ...
-
     def write(self) -> None:
         """Write what was prepared last."""
         ...
@@ -75,7 +66,6 @@ class DesignDesk(Desk):
             LookForDesigns: self._ask,
             ChooseDesign: self._ask,
             WriteDesign: self._ask,
-            StopDesign: self._stop,
             DesignsFound: self._found,
             DesignPrepared: self._prepared,
             DesignMoved: self._moved,
@@ -121,11 +111,6 @@ class DesignDesk(Desk):
                 return _with(draft, stage=DesignStage.READING, source=source, prepared=None, text=NOTHING)
             case WriteDesign():
                 return self._write(draft, correction)
-
-    def _stop(self, draft: Snapshot, _wish: StopDesign) -> Snapshot:
-        if self._designs is not None and draft.design.stage is DesignStage.READING:
-            self._designs.stop()
-        return draft
 
     def _write(self, draft: Snapshot, correction: DesignCorrection) -> Snapshot:
         assert self._designs is not None

@@ -14,7 +14,7 @@ from core.said import Part, Voice, said
 from ui.bench.routing import Desk
 from ui.bench.steps import told
 from ui.bench.workers.archive_tasks import RecordForDownload, load_for_download
-from ui.bench.workers.archive_thread import Outbox
+from ui.bench.workers.archive_thread import LOOKING, Outbox
 from ui.bench.workers.downloads import DownloadMoved, WaysSeen
 from ui.state.messages import Command
 from ui.state.snapshot import Snapshot
@@ -65,7 +65,7 @@ class DownloadDesk(Desk):
             )
         if draft.stick_in_use:
             return told(draft, said("The stick is being read or written: wait for it."), alarm=True)
-        self._outbox.submit(load_for_download(wish.session, wish.way))
+        self._outbox.submit(load_for_download(wish.session, wish.way), LOOKING)
         return _told_of(draft, wish.session, DownloadState.WRITING, said("collecting"))
 
     def _moved(self, draft: Snapshot, moved: DownloadMoved) -> Snapshot:
@@ -75,6 +75,8 @@ class DownloadDesk(Desk):
                 return told(draft, said("Downloaded and checked: the stick is safe to remove."))
             case DownloadState.SHOWN:
                 return told(draft, said("On the drive that the computer sees. Eject it there before the next one."))
+            case DownloadState.IDLE:
+                return told(draft, moved.text)
             case DownloadState.FAILED:
                 return told(draft, said("Not downloaded: {reason}", reason=moved.text), alarm=True)
             case _:

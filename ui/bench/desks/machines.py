@@ -57,7 +57,7 @@ from ui.bench.workers.archive_tasks import (
     log_on_machine,
     save_machine,
 )
-from ui.bench.workers.archive_thread import Outbox
+from ui.bench.workers.archive_thread import LOOKING, Outbox
 from ui.state.messages import Command
 from ui.state.snapshot import MachinesSlice, Snapshot, Undoable
 
@@ -187,7 +187,7 @@ class MachineDesk(Desk):
         )
 
     def _load(self, draft: Snapshot, _load: LoadMachines) -> Snapshot:
-        self._outbox.submit(load_machines)
+        self._outbox.submit(load_machines, LOOKING)
         return draft
 
     def _save(self, draft: Snapshot, wish: SaveMachine) -> Snapshot:

@@ -71,7 +71,7 @@ from ui.bench.workers.archive_tasks import (
     resume,
     see,
 )
-from ui.bench.workers.archive_thread import Outbox
+from ui.bench.workers.archive_thread import LOOKING, Outbox
 from ui.state.messages import Command
 from ui.state.snapshot import Message, Question, Snapshot, Undoable
 
@@ -254,14 +254,14 @@ class MeasuringDesk(Desk):
         return draft
 
     def _resume(self, draft: Snapshot, _resume: ResumeSession) -> Snapshot:
-        self._outbox.submit(resume)
+        self._outbox.submit(resume, LOOKING)
         return draft
 
     def _see(self, draft: Snapshot, wish: SeeCoupon) -> Snapshot:
         if _is_measuring(draft):
             return told(draft, _FINISH_FIRST, alarm=True)
         if draft.session != wish.session:
-            self._outbox.submit(see(wish.session))
+            self._outbox.submit(see(wish.session), LOOKING)
         return draft
 
     def _not_stored(self, draft: Snapshot, refused: NotStored) -> Snapshot:

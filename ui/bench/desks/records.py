@@ -6,9 +6,11 @@ name: what it finds stands in the slice under it.
 
 from __future__ import annotations
 
+import threading
 from dataclasses import dataclass, replace
 from typing import ClassVar
 
+from core.errors import StoppedError
 from core.machine.before_after import BeforeAfter
 from core.machine.machine_log import CorrectionApplied, EntryUndone, MachineEvent
 from core.records.archive import Archive
@@ -18,23 +20,26 @@ from core.records.grid import GridState, grid_state
 from core.records.history import Due, History, due_of, history_of
 from core.records.session import Session
 from core.records.session_tables import ALL_SESSIONS, SessionFilter, SessionSummary
-from core.said import NOTHING, paragraph
+from core.said import NOTHING, Part, paragraph, said
 from ui.bench.desks.machines import ChooseMachine
 from ui.bench.routing import Desk
 from ui.bench.steps import told
-from ui.bench.workers.archive_tasks import Begun, Committed, LookedUp, MachineLogged, MachinesLoaded
+from ui.bench.workers.archive_tasks import Begun, Committed, LookedUp, LookUpStopped, MachineLogged, MachinesLoaded
 from ui.bench.workers.archive_thread import ArchiveOpened, ArchiveRefused, Outbox
 from ui.bench.workers.inspector import RecordsInspected
-from ui.state.messages import Command
+from ui.state.messages import Answer, Command
 from ui.state.snapshot import Snapshot
+
+LAST_COUPON = said("looking up the last coupon")
 
 
 class LookUp(Command):
     """Something to be found in the archive; `find` runs in its thread, and what it returns becomes the field `name` of
-    the records slice."""
+    the records slice. `what` says what it does, where it takes its time."""
 
     __slots__ = ()
     name: ClassVar[str]
+    what: ClassVar[Part]
 
     def find(self, archive: Archive) -> object:
         """Look it up."""
@@ -46,6 +51,7 @@ class LookUpHistory(LookUp):
     """The history of a machine; `only` says which of its sessions to list."""
 
     name = "history"
+    what = said("looking up the history")
     machine: str
     only: SessionFilter = ALL_SESSIONS
 
@@ -59,6 +65,7 @@ class LookUpGrid(LookUp):
     """A grid of coupons over the bed; without a name the machine's last one."""
 
     name = "grid"
+    what = said("working out the map of the bed")
     machine: str
     grid: str = ""
 
@@ -72,6 +79,7 @@ class LookUpDue(LookUp):
     """When a machine is to be checked next."""
 
     name = "due"
+    what = said("working out when to check next")
     machine: str
 
     def find(self, archive: Archive) -> Due:
@@ -84,6 +92,7 @@ class LookUpLastOpened(LookUp):
     """What was chosen for a machine's last coupon: the next one begins with it."""
 
     name = "last_opened"
+    what = LAST_COUPON
     machine: str
 
     def find(self, archive: Archive) -> Opened | None:
@@ -96,6 +105,7 @@ class LookUpComparison(LookUp):
     """A closed session against the one before it, or before the correction."""
 
     name = "comparison"
+    what = said("holding it against the coupons before")
     session: str
 
     def find(self, archive: Archive) -> BeforeAfter | None:
@@ -108,6 +118,7 @@ class LookUpLastClosed(LookUp):
     """The coupon that was finished last on this bench, whatever machine it is of."""
 
     name = "last_closed"
+    what = LAST_COUPON
 
     def find(self, archive: Archive) -> SessionSummary | None:
         """Its line in the list; None before the first."""
@@ -126,6 +137,7 @@ class RecordsDesk(Desk):
             RecordsInspected: _inspected,
             **dict.fromkeys(_LOOK_UPS, self._look_up),
             LookedUp: self._found,
+            LookUpStopped: lambda draft, _stopped: told(draft, StoppedError().what),
             ArchiveOpened: self._opened,
             ArchiveRefused: lambda draft, refused: told(draft, refused.text, alarm=True),
         }
@@ -138,7 +150,16 @@ class RecordsDesk(Desk):
         }
 
     def _look_up(self, draft: Snapshot, wanted: LookUp) -> Snapshot:
-        self._outbox.submit(lambda archive: LookedUp(name=wanted.name, found=wanted.find(archive)))
+        stopped = threading.Event()
+
+        def task(archive: Archive) -> Answer:
+            try:
+                with archive.stoppable(stopped.is_set):
+                    return LookedUp(name=wanted.name, found=wanted.find(archive))
+            except StoppedError:
+                return LookUpStopped()
+
+        self._outbox.submit(task, wanted.what, stopped.set)
         return draft
 
     def _found(self, draft: Snapshot, looked_up: LookedUp) -> Snapshot:

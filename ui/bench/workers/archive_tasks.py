@@ -83,6 +83,11 @@ class LookedUp(Answer):
     found: object
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LookUpStopped(Answer):
+    """The person did not want to wait for it."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class RecordForDownload(Answer):
     """One session with its judgement, to be given away."""

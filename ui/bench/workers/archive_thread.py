@@ -6,6 +6,7 @@ Input: tasks from the bench. Output: one report each, posted into the bench's qu
 from __future__ import annotations
 
 import threading
+from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass
 from queue import Empty, SimpleQueue
@@ -13,12 +14,15 @@ from typing import Protocol
 
 from core.errors import CornerwiseError, DamagedArchiveError, LostFileError, StorageError
 from core.records.archive import Archive
-from core.said import NOTHING, Part
+from core.said import NOTHING, Part, said
 from ui.bench.supervision import LOG, Pulse, WorkerFaulted, guarded, unforeseen
 from ui.bench.workers.archive_tasks import ArchiveTask, NotStored
+from ui.bench.workers.work import WorkMoved
 from ui.state.messages import Answer, Report
 
 LOOK_UP_S = 2.0
+STORING = said("storing")
+LOOKING = said("looking in the records")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -129,23 +133,49 @@ class ArchivePort(Protocol):
         ...
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Owed:
+    what: Part
+    stop: Callable[[], None] | None
+
+
 class Outbox:
-    """The archive port with a count of what it owes."""
+    """The archive port with what it owes, in its order."""
 
     def __init__(self, archive: ArchivePort) -> None:
         self._archive = archive
-        self._owed = 0
+        self._owed: deque[_Owed] = deque()
+        self._answered = 0  # since it last owed nothing
 
     @property
     def waiting(self) -> bool:
         """True while the archive owes an answer."""
-        return self._owed > 0
+        return bool(self._owed)
 
-    def submit(self, task: ArchiveTask) -> None:
-        """Hand a task to the archive."""
-        self._owed += 1
+    def submit(self, task: ArchiveTask, what: Part = STORING, stop: Callable[[], None] | None = None) -> None:
+        """Hand a task to the archive; `what` says what it does, and `stop` ends it where nothing is lost by that."""
+        if not self._owed:
+            self._answered = 0
+        self._owed.append(_Owed(what=what, stop=stop))
         self._archive.submit(task)
 
     def answered(self) -> None:
-        """One answer has come."""
-        self._owed -= 1
+        """One answer has come: to what was asked first."""
+        if self._owed:
+            self._owed.popleft()
+            self._answered += 1
+
+    def work(self, key: int) -> WorkMoved | None:
+        """What the archive is at, and how much of what it was asked is done; None while it owes nothing."""
+        if not self._owed:
+            return None
+        asked = self._answered + len(self._owed)
+        share = self._answered / asked if asked > 1 else None
+        stop = self._stop if self._owed[0].stop else None
+        return WorkMoved(key=key, what=self._owed[0].what, share=share, stop=stop)
+
+    def _stop(self) -> None:
+        """Whatever was asked and can be stopped; what is to be stored is stored."""
+        for owed in self._owed:
+            if owed.stop is not None:
+                owed.stop()

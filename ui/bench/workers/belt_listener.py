@@ -10,45 +10,58 @@ import shutil
 import subprocess
 import threading
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
 from core.errors import BadInputError, CornerwiseError, NotAvailableError
 from core.machine.belt_note import BeltNote, NoNote, belt_note
 from core.machine.sound_file import Recording, read_wav
+from core.progress import Told, nobody
 from core.said import Name, Number, Part, said, said_counted
 from ui.bench.supervision import guarded
+from ui.bench.workers.work import under_way
 from ui.state.messages import Report
 
 LISTEN_S = 5
-
-
+PATIENCE_S = 10  # what a sound card may take to begin and to end
 RECORDER = "arecord"
-
-
 RATE_HZ = 16000
+RecordFor = Callable[[int, Told], Recording]
 
 
-def record(seconds: int) -> Recording:
-    """Record for some whole seconds; raises NotAvailableError without recorder or microphone."""
+def record(seconds: int, told: Told = nobody) -> Recording:
+    """Record for some whole seconds, and say how many are gone; raises NotAvailableError without recorder or
+    microphone."""
     program = shutil.which(RECORDER)
     if program is None:
         raise NotAvailableError(
             said("no sound recorder here (arecord, Debian package alsa-utils): give two WAV files instead")
         )
     command = [program, "-q", "-d", str(seconds), "-t", "wav", "-f", "S16_LE", "-c", "1", "-r", str(RATE_HZ)]
-    try:
-        done = subprocess.run(command, capture_output=True, timeout=seconds + 10.0, check=False)
-    except subprocess.TimeoutExpired as exc:
-        raise NotAvailableError(said("the microphone does not answer: is it in use by another program?")) from exc
-    if done.returncode != 0 or not done.stdout:
-        words = done.stderr.decode("utf-8", "replace").strip().splitlines()
+    heard, complaint = _recorded(command, seconds, told)
+    if not heard:
+        words = complaint.decode("utf-8", "replace").strip().splitlines()
         raise NotAvailableError(
             said(
                 "no recording from the microphone: {reason}", reason=Name(words[-1]) if words else said("nothing came")
             )
         )
-    return read_wav(io.BytesIO(done.stdout))
+    return read_wav(io.BytesIO(heard))
+
+
+def _recorded(command: list[str], seconds: int, told: Told) -> tuple[bytes, bytes]:
+    """What the recorder wrote, nothing where it failed, and what it complained of."""
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as recorder:
+        try:
+            for second in range(seconds + PATIENCE_S):
+                told(min(second, seconds), seconds)
+                with suppress(subprocess.TimeoutExpired):
+                    heard, complaint = recorder.communicate(timeout=1.0)
+                    return (heard if recorder.returncode == 0 else b""), complaint
+        finally:
+            recorder.kill()
+    raise NotAvailableError(said("the microphone does not answer: is it in use by another program?"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,7 +76,7 @@ class BeltHeard(Report):
 class BeltListener:
     """Called with True for the first belt, False for the second; `record_for` records for some seconds."""
 
-    def __init__(self, post: Callable[[BeltHeard], None], record_for: Callable[[int], Recording] = record) -> None:
+    def __init__(self, post: Callable[[Report], None], record_for: RecordFor = record) -> None:
         self._post = post
         self._record_for = record_for
 
@@ -80,7 +93,8 @@ class BeltListener:
 
     def _listen(self, first: bool) -> None:
         try:
-            recording = self._record_for(LISTEN_S)
+            with under_way(self._post, said("listening to the belt")) as work:
+                recording = self._record_for(LISTEN_S, work.told)
         except CornerwiseError as error:
             self._post(BeltHeard(first=first, note=None, text=error.what))
             return

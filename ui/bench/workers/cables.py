@@ -12,7 +12,8 @@ from dataclasses import dataclass
 from queue import Empty, SimpleQueue
 from typing import Protocol
 
-from core.errors import BadInputError, reason_of
+from core.errors import BadInputError, StoppedError, reason_of
+from core.progress import Told, nobody
 from core.said import NOTHING, Name, Part, said
 from firmware_bridge.byte_link import InstrumentLink, LinkEvent
 from firmware_bridge.cable_link import words_for
@@ -20,6 +21,7 @@ from firmware_bridge.discovery import PlugWatch, Port, Recognition, radio_ports
 from firmware_bridge.instrument_settings import RADIO, InstrumentSettings
 from firmware_bridge.settings_store import SettingsStore
 from ui.bench.supervision import Pulse, WorkerFaulted, guarded
+from ui.bench.workers.work import under_way
 from ui.state.messages import Report
 
 LOOK_EVERY_S = 0.5
@@ -75,15 +77,14 @@ class CablesRefused(Report):
     text: Part
 
 
-CableReport = InstrumentJoined | InstrumentLeft | PortHeard | PortGone | RadioSearched | CablesRefused | WorkerFaulted
-CablePost = Callable[[LinkEvent | CableReport], None]
+CablePost = Callable[[LinkEvent | Report], None]
 
 
 class Recognise(Protocol):
     """Listens to a port; with `ask`, sends it the requests of known formats."""
 
-    def __call__(self, path: str, *, ask: bool = False) -> Recognition:
-        """Say what was heard on this port."""
+    def __call__(self, path: str, *, ask: bool = False, told: Told = nobody) -> Recognition:
+        """Say what was heard on this port, and meanwhile how far it is."""
         ...
 
 
@@ -98,7 +99,7 @@ class Cables:
         make_link: Callable[[InstrumentSettings], InstrumentLink],
         recognise: Recognise,
         watch: PlugWatch,
-        radio: Callable[[], Sequence[Port]] = radio_ports,
+        radio: Callable[[Told], Sequence[Port]] = radio_ports,
         look_every_s: float = LOOK_EVERY_S,
     ) -> None:
         self._store = store
@@ -216,12 +217,23 @@ class Cables:
         if port is None or path in self._links:
             return
         self._post(PortHeard(port=port, recognition=None))
-        self._post(PortHeard(port=port, recognition=self._recognise(path, ask=ask)))
+        listening = said("listening to {port}", port=Name(port.description))
+        try:
+            with under_way(self._post, listening) as work:
+                recognition = self._recognise(path, ask=ask, told=work.told)
+        except StoppedError:
+            self._show_unused(port)
+        else:
+            self._post(PortHeard(port=port, recognition=recognition))
 
     def _look_for_radio(self) -> None:
         """What was found before and is not there any more goes, unless it is in use."""
         try:
-            found = {port.path: port for port in self._radio()}
+            with under_way(self._post, said("listening for instruments on radio")) as work:
+                found = {port.path: port for port in self._radio(work.told)}
+        except StoppedError as stopped:
+            self._post(CablesRefused(text=stopped.what))
+            return
         except OSError as error:
             self._post(CablesRefused(text=words_for(error)))
             return

@@ -15,7 +15,7 @@ import sys
 import threading
 from pathlib import Path
 
-from core.errors import BadInputError
+from core.errors import BadInputError, StoppedError
 from core.geometry.affine import Affine
 from core.geometry.corrected_design import CorrectedDesign
 from core.geometry.design_file import correct_design
@@ -28,10 +28,6 @@ _MOST_PROCESSOR_S = 300
 _ENDED_FIRST = "1000"
 _COMMAND = (sys.executable, "-m", "ui.bench.workers.design_process")
 _PIPE = subprocess.PIPE
-
-
-class DesignStoppedError(Exception):
-    """The person did not want to wait."""
 
 
 class DesignProcess:
@@ -49,16 +45,16 @@ class DesignProcess:
 
     def correct(self, name: str, content: bytes, correction: Affine) -> CorrectedDesign:
         """The design corrected; raises BadInputError as correct_design does, MemoryError where it is too large,
-        DesignStoppedError once `stop` was called."""
+        StoppedError once `stop` was called."""
         with self._lock:
             if self._stopped:
-                raise DesignStoppedError
+                raise StoppedError
             self._child = subprocess.Popen(_COMMAND, stdin=_PIPE, stdout=_PIPE, stderr=_PIPE)
         told, complaint = self._child.communicate(pickle.dumps((name, content, correction)))
         with self._lock:
             child, self._child = self._child, None
             if self._stopped:
-                raise DesignStoppedError
+                raise StoppedError
         if child.returncode == -signal.SIGKILL:  # by the kernel, where memory ended
             raise MemoryError
         if child.returncode == -signal.SIGXCPU:

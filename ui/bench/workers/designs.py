@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
 
-from core.errors import BadInputError, CornerwiseError
+from core.errors import BadInputError, CornerwiseError, StoppedError
 from core.geometry.affine import Affine
 from core.geometry.corrected_design import CorrectedDesign
 from core.geometry.cut_file import CutPlan, corrected, draw
@@ -20,8 +20,9 @@ from core.geometry.design_file import SUFFIXES
 from core.said import NOTHING, Name, Part, said
 from hardware.stick_files import FilePlace, FilesFound, ReadFile, find_files, new_name, read_file, write_new_file
 from hardware.usb_stick import Step
-from ui.bench.workers.design_process import DesignProcess, DesignStoppedError
+from ui.bench.workers.design_process import DesignProcess
 from ui.bench.workers.downloads import Errand, Post
+from ui.bench.workers.work import under_way
 from ui.state.messages import Report
 from ui.state.stick import DesignSource, DesignStage, PreparedDesign
 
@@ -82,27 +83,29 @@ class Designs:
 
     def look(self) -> None:
         """Look which designs there are."""
-        self._ask(lambda post: post(DesignsFound(found=find_files(self._place(), SUFFIXES))))
+        self._ask(
+            lambda post: post(DesignsFound(found=find_files(self._place(), SUFFIXES))), said("looking for designs")
+        )
 
     def prepare(self, source: DesignSource, matrix: Affine, *, simulated: bool) -> None:
         """Read this and correct it; nothing is written yet. What is corrected by an invented number is named so."""
         self._process.expect()
         ending = "corrected-SIMULATED" if simulated else "corrected"
-        self._ask(lambda post: self._prepare(source, matrix, ending, post))
-
-    def stop(self) -> None:
-        """Wait no longer for what is being corrected."""
-        self._process.stop()
+        correcting = said("correcting the design")
+        self._ask(lambda post: self._prepare(source, matrix, ending, post), correcting, self._process.stop)
 
     def write(self) -> None:
         """Write what was prepared last."""
-        self._ask(self._write)
+        self._ask(self._write, said("writing the design"))
 
-    def _ask(self, errand: Errand) -> None:
+    def _ask(self, errand: Errand, what: Part, stopping: Callable[[], None] | None = None) -> None:
         def told(post: Post) -> None:
             try:
-                errand(post)
-            except DesignStoppedError:
+                with under_way(post, what, stopping) as work:
+                    if stopping is None:
+                        work.must_end()  # one small file, on a stick that may be slow
+                    errand(post)
+            except StoppedError:
                 post(DesignMoved(stage=DesignStage.FOUND))
             except CornerwiseError as error:
                 post(DesignMoved(stage=DesignStage.FAILED, text=error.what))

@@ -20,6 +20,7 @@ from core.records.session_record import SessionRecord
 from core.said import PLAIN, Part, Voice, said, said_counted
 from hardware.usb_stick import Step, Stick, StickAccess, download_to_stick, the_one_stick
 from ui.bench.supervision import WorkerFaulted, answered, guarded
+from ui.bench.workers.work import Work, under_way
 from ui.state.messages import Report
 from ui.state.stick import DownloadState, DownloadWay
 
@@ -58,8 +59,7 @@ class CableDrive:
     records: Callable[[], Archive]
 
 
-# How many pages of the drive are made from one word about them to the next.
-_TOLD_EVERY = 10
+DOWNLOADING = said("downloading")
 
 
 class Downloads:
@@ -97,7 +97,11 @@ class Downloads:
             def failed(why: Part) -> None:
                 post(DownloadMoved(session=record.id, state=DownloadState.FAILED, text=why))
 
-            answered("downloads", partial(deed, record, voice, post), failed)
+            def stopped(words: Part) -> None:
+                post(DownloadMoved(session=record.id, state=DownloadState.IDLE, text=words))
+
+            with under_way(post, DOWNLOADING) as work:
+                answered("downloads", partial(deed, record, voice, post, work), failed, stopped)
 
         self.run(errand)
 
@@ -128,28 +132,28 @@ class Downloads:
             self._seen = ways
             post(ways)
 
-    def _write(self, record: SessionRecord, voice: Voice, post: Post) -> None:
+    def _write(self, record: SessionRecord, voice: Voice, post: Post, work: Work) -> None:
         def progress(step: Step) -> None:
+            if step is Step.CHECKING:
+                work.must_end()  # it is written: what is left is to see that it is
             post(DownloadMoved(session=record.id, state=STATE_OF[step], text=step.words))
 
         stick = the_one_stick(self._find_sticks())
         progress(Step.WRITING)
-        download_to_stick(files_of(record, voice), record.id, stick, self._access, progress)
+        files = files_of(record, voice)
+        work.look_up()
+        download_to_stick(files, record.id, stick, self._access, progress, told=work.told)
 
-    def _show(self, record: SessionRecord, voice: Voice, post: Post) -> None:
+    def _show(self, record: SessionRecord, voice: Voice, post: Post, work: Work) -> None:
         from core.records.browser.pages import drive_of  # loads slowly, and only a drive needs it
 
         if self._drive is None:
             raise NotAvailableError(said("this board cannot be a drive on a USB cable: use a stick"))
 
-        def told(done: int, of: int) -> None:
-            if done % _TOLD_EVERY == 0:
-                text = said("making the drive: page {done} of {all}", done=done + 1, all=of)
-                post(DownloadMoved(session=record.id, state=DownloadState.WRITING, text=text))
-
         downloads = {**self._on_drive, record.id: files_of(record, voice)}
         with closing(self._drive.records()) as archive:
-            folders, front = drive_of(archive, downloads, voice, told)
+            folders, front = drive_of(archive, downloads, voice, work.told)
+        work.must_end()
         post(DownloadMoved(session=record.id, state=DownloadState.WRITING, text=said("writing the drive")))
         self._drive.show(folders, front)
         self._on_drive = downloads

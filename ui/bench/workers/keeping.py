@@ -24,6 +24,7 @@ from ui.bench.fault_report import fault_report, report_name
 from ui.bench.supervision import answered
 from ui.bench.workers.designs import ErrandRunner
 from ui.bench.workers.downloads import STATE_OF, Post
+from ui.bench.workers.work import Work, under_way
 from ui.state.messages import Report
 from ui.state.stick import DownloadState
 
@@ -57,65 +58,75 @@ class Keeping:
 
     def save(self) -> None:
         """Write the whole bench onto the stick: records, machines, instruments, settings; read back."""
-        self._ask(self._save)
+        self._ask(self._save, said("saving the whole bench"))
 
     def look(self) -> None:
         """Look for a saved bench on the stick."""
-        self._ask(self._look)
+        self._ask(self._look, said("looking for a saved bench"))
 
     def fetch(self, folder: str) -> None:
         """Take this saved bench off the stick, for the next start."""
-        self._ask(lambda post: self._fetch(folder, post))
+        what = said("taking the saved bench off the stick")
+        self._ask(lambda post, work: self._fetch(folder, post, work), what)
 
     def report_fault(self, voice: Voice | None) -> None:
         """Write the fault report onto the stick; with the newest session, told in this voice, where one is given."""
-        self._ask(lambda post: self._report(voice, post))
+        self._ask(lambda post, work: self._report(voice, post, work), said("writing the fault report"))
 
-    def _ask(self, deed: Callable[[Post], None]) -> None:
+    def _ask(self, deed: Callable[[Post, Work], None], what: Part) -> None:
         def errand(post: Post) -> None:
             def failed(why: Part) -> None:
                 post(KeepMoved(state=DownloadState.FAILED, text=why))
 
-            answered("keeping", lambda: deed(post), failed)
+            def stopped(words: Part) -> None:
+                post(KeepMoved(state=DownloadState.IDLE, text=words))
+
+            with under_way(post, what) as work:
+                answered("keeping", lambda: deed(post, work), failed, stopped)
 
         self._runner.run(errand)
 
-    def _save(self, post: Post) -> None:
+    def _save(self, post: Post, work: Work) -> None:
         place = self._place()
         post(KeepMoved(state=DownloadState.WRITING, text=said("saving the whole bench")))
         with writing_to(place.stick, place.access, place.block_devices) as folder:
-            save_bench(self._kept.folder, folder, self._kept.utc_now())
+            save_bench(self._kept.folder, folder, self._kept.utc_now(), work.told)
         text = said("The whole bench is on the stick. Keep it away from the bench: cards die.")
         post(KeepMoved(state=DownloadState.SAFE, text=text))
 
-    def _look(self, post: Post) -> None:
+    def _look(self, post: Post, _work: Work) -> None:
         place = self._place()
         post(KeepMoved(state=DownloadState.CHECKING, text=said("looking for a saved bench")))
         with reading_from(place.stick, place.access, place.block_devices) as folder:
             found = newest_saved(folder)
         post(KeepMoved(state=DownloadState.IDLE, found=found))
 
-    def _fetch(self, name: str, post: Post) -> None:
+    def _fetch(self, name: str, post: Post, work: Work) -> None:
         place = self._place()
         post(KeepMoved(state=DownloadState.CHECKING, text=said("taking the saved bench off the stick")))
         with reading_from(place.stick, place.access, place.block_devices) as folder:
-            fetch_bench(folder / name, self._kept.folder)
+            fetch_bench(folder / name, self._kept.folder, work.told)
         post(KeepMoved(state=DownloadState.SAFE, text=said("The bench starts anew."), starts_anew=True))
 
-    def _report(self, voice: Voice | None, post: Post) -> None:
+    def _report(self, voice: Voice | None, post: Post, work: Work) -> None:
         place = self._place()
         post(KeepMoved(state=DownloadState.WRITING, text=said("collecting")))
         now = self._kept.utc_now()
         data = self._kept.folder
+        doctor = as_json(examine(Path("/"), data))
+        work.told(1, 4)
         folders: dict[str, Mapping[str, bytes]] = {
-            report_name(now): fault_report(data, as_json(examine(Path("/"), data)), now=now or datetime.now(UTC))
+            report_name(now): fault_report(data, doctor, now=now or datetime.now(UTC))
         }
+        work.told(2, 4)
         if voice is not None:
             folders |= self._newest(voice)
+        work.told(3, 4)
 
         def progress(step: Step) -> None:
             # Safe is said once, when the last folder is.
             if step is not Step.SAFE:
+                work.look_up()
                 post(KeepMoved(state=STATE_OF[step], text=step.words))
 
         for name, files in folders.items():

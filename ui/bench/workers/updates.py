@@ -7,18 +7,29 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
 
+from core.errors import StoppedError
 from core.said import NOTHING, Name, Part, said
 from core.said_wire import of_line
-from hardware.helper_client import Verb, ask_helper
+from hardware.helper_client import MAY_BE_CALLED_OFF, Verb, ask_helper
 from hardware.releases import Change, Phase, current_release, previous_release, read_change, version_of
 from hardware.update_archive import newer
 from ui.bench.supervision import answered
+from ui.bench.workers.work import under_way
 from ui.state.messages import Report
 from ui.state.stick import UpdateSlice, UpdateState
+
+_WORDS = {
+    Verb.LOOK_FOR_UPDATE: said("looking at the update"),
+    Verb.INSTALL_UPDATE: said("installing the update"),
+    Verb.GO_BACK: said("going back to the version before"),
+}
+# How many words of progress the helper has.
+_STEPS = {Verb.LOOK_FOR_UPDATE: 2, Verb.INSTALL_UPDATE: 5}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,15 +44,18 @@ class UpdateMoved(Report):
 class AskRoot(Protocol):
     """How the helper is asked; `ask_helper` is the real one."""
 
-    def __call__(self, verb: Verb, *words: str, progress: Callable[[Part], None]) -> str:
-        """Have it done and return the answer; raises NotAvailableError with the reason."""
+    def __call__(
+        self, verb: Verb, *words: str, progress: Callable[[Part], None], begun: Callable[[Callable[[], None]], None]
+    ) -> str:
+        """Have it done and return the answer; `begun` is given what calls it off. Raises NotAvailableError with the
+        reason."""
         ...
 
 
 class Updates:
     """Each call returns at once; what becomes of it is posted."""
 
-    def __init__(self, post: Callable[[UpdateMoved], None], ask: AskRoot = ask_helper) -> None:
+    def __init__(self, post: Callable[[Report], None], ask: AskRoot = ask_helper) -> None:
         self._post = post
         self._ask = ask
 
@@ -61,15 +75,34 @@ class Updates:
         def failed(text: Part) -> None:
             self._post(UpdateMoved(state=UpdateState.FAILED, text=text))
 
-        def progress(text: Part) -> None:
-            self._post(UpdateMoved(state=state, text=text))
-
         def run() -> None:
-            answer = self._ask(verb, *words, progress=progress)
+            answer = self._asked(state, verb, words)
             found = answer if ends is UpdateState.FOUND else ""
             self._post(UpdateMoved(state=ends, text=NOTHING if found else of_line(answer), found=found))
 
         threading.Thread(target=lambda: answered("update", run, failed), name="update", daemon=True).start()
+
+    def _asked(self, state: UpdateState, verb: Verb, words: tuple[str, ...]) -> str:
+        call_off: list[Callable[[], None]] = []
+
+        def stopping() -> None:
+            for stop in call_off:
+                stop()
+
+        with under_way(self._post, _WORDS[verb], stopping) as work:
+            steps = 0
+
+            def progress(text: Part) -> None:
+                nonlocal steps
+                self._post(UpdateMoved(state=state, text=text))
+                # Whether it is stopped is the helper's word: it may be done already.
+                with suppress(StoppedError):
+                    work.told(steps, _STEPS.get(verb, 1))
+                steps += 1
+
+            if verb not in MAY_BE_CALLED_OFF:
+                work.must_end()
+            return self._ask(verb, *words, progress=progress, begun=call_off.append)
 
 
 def installed_update(program: Path, prefix: Path) -> UpdateSlice | None:

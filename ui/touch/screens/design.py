@@ -6,7 +6,7 @@ from kivy.properties import BooleanProperty, ObjectProperty
 
 from core.machine.design_correction import DesignCorrection
 from core.said import said
-from ui.bench.desks.design import ChooseDesign, LookForDesigns, StopDesign, WriteDesign, correction_of_design
+from ui.bench.desks.design import ChooseDesign, LookForDesigns, WriteDesign, correction_of_design
 from ui.bench.desks.measuring import ConfirmMark
 from ui.pages.design import design_page, sources_of
 from ui.pages.theme import Shape
@@ -57,8 +57,6 @@ class DesignScreen(BenchScreen):
         match name:
             case "look":
                 self.send(LookForDesigns())
-            case "stop":
-                self.send(StopDesign())
             case "write":
                 self.send(WriteDesign())
             case "confirm":

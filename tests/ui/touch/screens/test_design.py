@@ -115,8 +115,7 @@ def test_a_folder_is_not_called_a_stick() -> None:
 @pytest.mark.parametrize("stage", [stage for stage in DesignStage if stage.is_busy])
 def test_nothing_is_offered_while_the_stick_is_at_work(stage: DesignStage) -> None:
     view = design_page(replace(SCENES["designs"](), design=DesignSlice(stage=stage, source=DESIGN)))
-    # Reading may take long, and touches nothing yet: it alone can be stopped.
-    assert [name for name, _words in view.actions] == (["stop"] if stage is DesignStage.READING else [])
+    assert [name for name, _words in view.actions] == []
     assert str(view.caption) == "leave the stick in"
 
 

@@ -1,0 +1,25 @@
+"""What the snapshot says of something that takes its time: what it is, how far it is, and whether it can be stopped."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from core.said import Number, Part, said
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WorkSlice:
+    """`key` tells one from the next, `what` it does in words. `percent` is there once it has taken long enough that one
+    wonders (None: not yet, or nobody knows), `can_stop` once it has taken so long that one may not want to wait."""
+
+    key: int
+    what: Part
+    percent: int | None = None
+    can_stop: bool = False
+
+    @property
+    def words(self) -> Part:
+        """What it does and how far it is, in one line."""
+        if self.percent is None:
+            return said("{work} ...", work=self.what)
+        return said("{work}: {share}", work=self.what, share=Number(self.percent, 0, "%"))
