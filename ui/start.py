@@ -48,6 +48,7 @@ from ui.bench.workers.designs import Designs
 from ui.bench.workers.downloads import CableDrive, Downloads
 from ui.bench.workers.inspector import Inspector
 from ui.bench.workers.keeping import Keeping, KeepMoved, KeptBench
+from ui.bench.workers.speaker import Speaker
 from ui.bench.workers.updates import came_back, installed_update
 from ui.state.settings import Settings, SettingsFile
 from ui.state.stick import DownloadState
@@ -108,6 +109,7 @@ def _real(options: BenchOptions, stack: ExitStack) -> Bench:
     downloads = _downloads(options.folder)
     setup, notice = _own_accuracies(options.folder)
     settings, damage = _own_settings(options.folder)
+    speaker = Speaker()
     bench = Bench(
         archive=archive,
         clock_s=options.clock_s,
@@ -121,7 +123,10 @@ def _real(options: BenchOptions, stack: ExitStack) -> Bench:
         update=update,
         pulses=(archive.pulse, cables.pulse),
         notice=paragraph(update.news if update else NOTHING, notice, damage),
+        loudspeaker=speaker,
     )
+    speaker.start(bench.post)
+    stack.callback(speaker.close)
     _start_archive(archive, bench, stack)
     inspector = Inspector(options.folder / ARCHIVE_FILE)
     inspector.start(bench.post)
@@ -158,6 +163,7 @@ def _replayed(options: BenchOptions, file: Path, stack: ExitStack) -> Bench:
     capture = read_capture(file)
     archive = ArchiveThread(lambda: Archive.open(options.folder / ARCHIVE_FILE, utc_now))
     settings, damage = _own_settings(options.folder)
+    speaker = Speaker()
     bench = Bench(
         archive=archive,
         clock_s=options.clock_s,
@@ -165,7 +171,10 @@ def _replayed(options: BenchOptions, file: Path, stack: ExitStack) -> Bench:
         settings=settings,
         settings_file=SettingsFile(options.folder),
         notice=damage,
+        loudspeaker=speaker,
     )
+    speaker.start(bench.post)
+    stack.callback(speaker.close)
     _start_archive(archive, bench, stack)
     bench.send(OpenSession(opened=options.opened or opening(COUPON, DEFAULT_CLASS)))
     bench.post(InstrumentJoined(settings=capture.settings))
@@ -206,6 +215,7 @@ def _simulated(options: BenchOptions, name: str, stack: ExitStack) -> Bench:
     cables = _simulated_cables(workshop.settings, folder)
     downloads = _downloads(options.folder)
     settings, damage = _own_settings(options.folder)
+    speaker = Speaker()
     bench = Bench(
         archive=archive,
         clock_s=options.clock_s,
@@ -220,8 +230,11 @@ def _simulated(options: BenchOptions, name: str, stack: ExitStack) -> Bench:
         settings_file=SettingsFile(options.folder),
         pulses=(archive.pulse, cables.pulse),
         notice=damage,
+        loudspeaker=speaker,
     )
     hand.watch(bench)
+    speaker.start(bench.post)
+    stack.callback(speaker.close)
     _start_archive(archive, bench, stack)
     _start_downloads(downloads, bench, stack)
     workshop.start()

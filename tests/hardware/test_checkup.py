@@ -25,6 +25,7 @@ from hardware.checkup_board import (
 from hardware.checkup_ports import check_ports
 from hardware.checkup_screen import check_display, check_fonts, check_touch
 from hardware.checkup_service import check_service, checks_from_inside
+from hardware.checkup_sound import check_speaker
 from hardware.checkup_storage import check_disk
 from hardware.checkup_updates import check_updates
 from hardware.gpio_port import GpioError
@@ -437,3 +438,49 @@ def test_a_worn_card_is_said(tmp_path: Path) -> None:
 
 def test_where_nothing_can_be_written_is_wrong() -> None:
     assert is_wrong(check_disk(Path("/proc")))
+
+
+# Speaker
+
+
+def with_sound(root: Path, path: Path, *programs: str) -> None:
+    """A board whose screen cable could carry sound, and a USB speaker's microphone before it."""
+    put(root / "proc/asound/pcm", "01-00: USB Audio : USB Audio : capture 1\n00-00: screen i2s-hifi-0 : : playback 1\n")
+    put(root / "dev/snd/pcmC0D0p")
+    for program in programs:
+        put(path / program, "#!/bin/sh\n")
+        (path / program).chmod(0o755)
+
+
+def test_a_speaker_is_told_with_where_it_is_switched_on(root: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("PATH", str(root / "bin"))
+    with_sound(root, root / "bin", "aplay", "espeak-ng")
+    check = check_speaker(root)
+    assert (check.standing, str(check.says)) == (Standing.OK, "screen i2s-hifi-0: Setup, Speaker switches it on")
+    assert not check.to_do
+
+
+@pytest.mark.parametrize(
+    ("programs", "standing", "to_do"), [(("aplay",), Standing.OK, "espeak-ng"), ((), Standing.ABSENT, "alsa-utils")]
+)
+def test_what_a_speaker_lacks_is_named(
+    root: Path, monkeypatch: pytest.MonkeyPatch, programs: tuple[str, ...], standing: Standing, to_do: str
+) -> None:
+    monkeypatch.setenv("PATH", str(root / "bin"))
+    with_sound(root, root / "bin", *programs)
+    check = check_speaker(root)
+    assert check.standing is standing
+    assert to_do in str(check.to_do)
+
+
+def test_no_speaker_is_nothing_wrong(root: Path) -> None:
+    assert check_speaker(root).standing is Standing.ABSENT
+    put(root / "proc/asound/pcm", "00-00: only a microphone : : capture 1\n")
+    assert check_speaker(root).standing is Standing.ABSENT
+
+
+def test_a_speaker_that_may_not_be_used_is_told(root: Path) -> None:
+    put(root / "proc/asound/pcm", "00-00: screen i2s-hifi-0 : : playback 1\n")
+    check = check_speaker(root)
+    assert check.standing is Standing.ABSENT
+    assert "audio" in str(check.to_do)

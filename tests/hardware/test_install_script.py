@@ -81,7 +81,13 @@ def test_what_puts_the_lamps_off_is_given_time() -> None:
 def test_every_kind_of_device_that_a_module_brings_is_there_before_the_bench() -> None:
     """systemd.resource-control(5): a group of devices is looked up in /proc/devices when the unit starts."""
     unit = (UNITS / "cornerwise.service").read_text()
-    brought_by = {"char-ttyUSB": "usbserial", "char-ttyACM": "cdc_acm", "char-drm": "drm", "char-hidraw": "hid"}
+    brought_by = {
+        "char-ttyUSB": "usbserial",
+        "char-ttyACM": "cdc_acm",
+        "char-drm": "drm",
+        "char-hidraw": "hid",
+        "char-alsa": "snd",
+    }
     built_in = {"char-input", "char-gpiochip", "char-ttyAMA", "char-ttyS"}
     groups = set(re.findall(r"^DeviceAllow=(char-\S+)", unit, re.MULTILINE))
     assert groups == set(brought_by) | built_in

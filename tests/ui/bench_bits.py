@@ -27,6 +27,7 @@ from tests.patience import WAIT_S
 from ui.bench.bench import Bench
 from ui.bench.desks.cables import CablePort, NoCables
 from ui.bench.desks.measuring import OpenSession
+from ui.bench.hearing import Loudspeaker
 from ui.bench.supervision import LOG
 from ui.bench.workers.archive_thread import ArchiveOpened, ArchiveThread
 from ui.bench.workers.cables import InstrumentJoined
@@ -105,6 +106,7 @@ class BenchUnderTest:
         utc_now: Callable[[], datetime] = lambda: datetime.now(UTC),
         design_place: FilePlace | None = None,
         design_folder: Path | None = None,
+        loudspeaker: Loudspeaker | None = None,
     ) -> None:
         folder.mkdir(exist_ok=True)
         self.now_s = 0.0
@@ -127,6 +129,7 @@ class BenchUnderTest:
                 KeptBench(folder=folder, records=self.open_archive, utc_now=utc_now),
             ),
             settings_file=settings_file,
+            loudspeaker=loudspeaker,
         )
         self.archive.start(self._report)
         for settings in instruments:

@@ -48,6 +48,7 @@ from firmware_bridge.instrument_settings import InstrumentSettings, RadioPlace
 from firmware_bridge.wire_formats import Framing, Parity
 from hardware.stick_files import FilesFound
 from hardware.usb_stick import Stick
+from ui.bench.desks.measuring import TakeBack
 from ui.bench.live import absent
 from ui.bench.opening import OwnLimits, limits_of, opening
 from ui.bench.practice import Diagnosis, Exercise, Move, PracticeFault, judge
@@ -63,6 +64,7 @@ from ui.state.snapshot import (
     Snapshot,
     StrangePort,
     TakenReading,
+    Undoable,
     UsedCable,
 )
 from ui.state.stick import (
@@ -76,6 +78,7 @@ from ui.state.stick import (
     UpdateSlice,
     UpdateState,
 )
+from ui.state.work import WorkSlice
 
 MARK_AT_NL = Answers(mark=MarkSeen.NL)
 
@@ -656,6 +659,11 @@ SCENES: dict[str, Callable[[], Snapshot]] = {
     "downloaded": lambda: with_download(DownloadState.SAFE, said("safe to remove")),
     "keep": lambda: with_keep(DownloadState.IDLE, sticks=0),
     "keep-found": lambda: with_keep(DownloadState.IDLE, found=True),
+    "keep-saving": lambda: replace(
+        with_keep(DownloadState.WRITING, said("saving the whole bench")),
+        work=WorkSlice(key=1, what=said("saving the whole bench"), percent=42, can_stop=True),
+        undo=Undoable(command=TakeBack(number=1)),
+    ),
     "keep-saved": lambda: with_keep(
         DownloadState.SAFE, said("The whole bench is on the stick. Keep it away from the bench: cards die.")
     ),

@@ -32,6 +32,7 @@ from ui.bench.desks.settings import SettingsDesk
 from ui.bench.desks.update import UpdateDesk
 from ui.bench.desks.witness import WitnessDesk
 from ui.bench.desks.work import WorkDesk
+from ui.bench.hearing import Hearing, Loudspeaker
 from ui.bench.inbox import Inbox
 from ui.bench.routing import routing_table
 from ui.bench.steps import empty_snapshot, told
@@ -58,7 +59,8 @@ class Bench:
     them, `stop_hand` stops the simulated hand, `record_sound` records for some seconds, `setup` is what is known of the
     accuracy of this bench's instruments, `practice` the exercises of a simulated bench, `settings` what the person
     chose and `settings_file` where changes of it are kept, `update` what version runs here and `ask_root` who installs
-    another one, `notice` something to say first, `pulses` those of the workers that must live."""
+    another one, `notice` something to say first, `pulses` those of the workers that must live,
+    `loudspeaker` who sounds what is to be heard."""
 
     def __init__(
         self,
@@ -80,7 +82,9 @@ class Bench:
         ask_root: AskRoot = ask_helper,
         notice: Part = NOTHING,
         pulses: Iterable[Pulse] = (),
+        loudspeaker: Loudspeaker | None = None,
     ) -> None:
+        self._hearing = Hearing(loudspeaker, clock_s) if loudspeaker else None
         self._pulses = tuple(pulses)
         self._clock_s = clock_s
         self._undo: Undoable | None = None
@@ -157,7 +161,9 @@ class Bench:
             undo=self._still_undoable(draft.undo),
         )
         if draft != self.snapshot:
-            self.snapshot = replace(draft, revision=self.snapshot.revision + 1)
+            before, self.snapshot = self.snapshot, replace(draft, revision=self.snapshot.revision + 1)
+            if self._hearing is not None:
+                self._hearing.follow(before, self.snapshot)
         return self.snapshot
 
     def _still_undoable(self, undo: Undoable | None) -> Undoable | None:

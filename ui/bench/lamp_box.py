@@ -12,12 +12,13 @@ from core.metrology.live import LiveState
 from core.metrology.readings import Quantity
 from core.metrology.verdict import CharacteristicGroup, Verdict
 from hardware.gpio_port import GpioError
-from hardware.panel import Lamps, Panel, Rhythm
+from hardware.panel import Lamps, Panel
 from hardware.pins import Line
 from hardware.rpi_gpio import RpiGpioPort, load_library
 from hardware.watchdog import Heart, Watchdog
 from ui.bench.desks.live import TakeReading
 from ui.bench.desks.measuring import AnswerQuestion, ConfirmMark, VoidReading
+from ui.bench.hearing import rhythm
 from ui.state.messages import Command
 from ui.state.snapshot import Live, Snapshot
 
@@ -94,9 +95,6 @@ _OF_VERDICT = {
 }
 
 
-_ANNOUNCED = {Verdict.GO: Rhythm.GO, Verdict.NO_GO: Rhythm.NO_GO}
-
-
 def lamps(snapshot: Snapshot, in_hand: Quantity) -> Lamps:
     """The lamp for this snapshot.
 
@@ -116,21 +114,6 @@ def lamps(snapshot: Snapshot, in_hand: Quantity) -> Lamps:
         if all(group.group is CharacteristicGroup.SQUARENESS for group in evaluation.asked):
             return Lamps.QUICK_CHECK_GO
     return _OF_VERDICT[evaluation.verdict]
-
-
-def rhythm(before: Snapshot, now: Snapshot) -> Rhythm | None:
-    """What the buzzer says on the step from one snapshot to the next; only the weightiest word is said."""
-    if now.verdict is Verdict.INCONSISTENT and before.verdict is not Verdict.INCONSISTENT:
-        return Rhythm.CONTRADICTION
-    if _is_settled(now) and not (_is_settled(before) and before.verdict == now.verdict) and now.verdict in _ANNOUNCED:
-        return _ANNOUNCED[now.verdict]
-    if now.message is not None and now.message.alarm and now.message != before.message:
-        return Rhythm.REFUSED
-    if now.question is not None and now.question != before.question:
-        return Rhythm.QUESTION
-    if now.session == before.session and len(now.readings) > len(before.readings):
-        return Rhythm.TAKEN
-    return None
 
 
 def command_of(button: Line, snapshot: Snapshot, in_hand: Quantity) -> Command | None:
@@ -163,7 +146,3 @@ def _confirm(snapshot: Snapshot) -> Command | None:
 
 def _live(snapshot: Snapshot, in_hand: Quantity) -> Live:
     return snapshot.live_length if in_hand is Quantity.LENGTH else snapshot.live_corner
-
-
-def _is_settled(snapshot: Snapshot) -> bool:
-    return snapshot.evaluation is not None and snapshot.evaluation.settled

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from core.said import Angle, Name, Part, said
 from ui.speech.language import Language
 from ui.speech.notation import AngleStyle, DecimalMark, LengthUnit
-from ui.state.settings import ROTATIONS_DEG, SLEEPS_MIN, Settings, Theme
+from ui.state.settings import ROTATIONS_DEG, SLEEPS_MIN, Audible, Settings, Theme
 
 ON, OFF = "on", "off"
 
@@ -78,6 +78,17 @@ QUESTIONS = (
         choices=((ON, said("On")), (OFF, said("Off"))),
         chosen=lambda settings: ON if settings.sound else OFF,
         change=lambda settings, name: replace(settings, sound=name == ON),
+    ),
+    SettingQuestion(
+        name="speaker",
+        title=said("Speaker"),
+        choices=(
+            (Audible.SILENT, said("Off")),
+            (Audible.SOUNDS, said("Sounds")),
+            (Audible.SPOKEN, said("Sounds, figures")),
+        ),
+        chosen=lambda settings: settings.audible,
+        change=lambda settings, name: replace(settings, audible=Audible(name)),
     ),
     SettingQuestion(
         name="rotation",

@@ -33,16 +33,26 @@ class Theme(StrEnum):
     DARK = "dark"
 
 
+class Audible(StrEnum):
+    """What is heard from a speaker. Nothing unless it was asked for: most benches have none, and a board with a screen
+    on a cable seems to have one."""
+
+    SILENT = "silent"
+    SOUNDS = "sounds"
+    SPOKEN = "spoken"  # sounds, and the figures of every reading
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
-    """`rotation_deg` is how the panel is turned, in quarter turns; `sleep_min` after how many minutes without touch or
-    news it goes dark, 0: never. `shop`, `operator`, `caliper` and `gauge` are what the label of the last coupon said:
-    the next begins with them."""
+    """`sound` is that of the lamp box, `audible` that of a speaker; `rotation_deg` is how the panel is turned, in
+    quarter turns; `sleep_min` after how many minutes without touch or news it goes dark, 0: never. `shop`, `operator`,
+    `caliper` and `gauge` are what the label of the last coupon said: the next begins with them."""
 
     theme: Theme = Theme.LIGHT
     language: Language = Language.ENGLISH
     notation: Notation = field(default_factory=Notation)
     sound: bool = True
+    audible: Audible = Audible.SILENT
     rotation_deg: int = 0
     sleep_min: int = 15
     shop: str = ""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from core.said import Number, Part, said
+from core.said import Name, Number, Part, said
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -22,4 +22,9 @@ class WorkSlice:
         """What it does and how far it is, in one line."""
         if self.percent is None:
             return said("{work} ...", work=self.what)
-        return said("{work}: {share}", work=self.what, share=Number(self.percent, 0, "%"))
+        return said("{work}: {share}", work=self.what, share=self.share)
+
+    @property
+    def share(self) -> Part:
+        """How far it is, alone."""
+        return Name("...") if self.percent is None else Number(self.percent, 0, "%")

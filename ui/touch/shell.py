@@ -177,7 +177,11 @@ class Shell(BoxLayout):
         self.simulated = snapshot.simulated
         self.links = links_text(snapshot.instruments)
         self.work = snapshot.work
-        self.message = snapshot.work.words if snapshot.work else snapshot.message.text if snapshot.message else ""
+        self.message = snapshot.message.text if snapshot.message else ""
+        if snapshot.work is not None:
+            # An upright panel has no room for more beside the keys; what it does the person knows by now.
+            short = App.get_running_app().portrait and snapshot.work.can_stop
+            self.message = snapshot.work.share if short else snapshot.work.words
         self.alarm = snapshot.message is not None and snapshot.message.alarm
         self.hand = snapshot.hand
         self.undoable = snapshot.undo is not None

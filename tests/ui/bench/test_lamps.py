@@ -25,7 +25,8 @@ from hardware.panel import Lamps, Rhythm
 from hardware.pins import Line
 from ui.bench.desks.live import TakeReading
 from ui.bench.desks.measuring import AnswerQuestion, ConfirmMark, VoidReading
-from ui.bench.lamp_box import command_of, lamps, rhythm
+from ui.bench.hearing import rhythm
+from ui.bench.lamp_box import command_of, lamps
 from ui.state.snapshot import Live, Message, Question, Snapshot, TakenReading
 
 COUPON = Coupon(width_mm=120.0, height_mm=80.0)

@@ -13,6 +13,7 @@ from ui.bench.routing import Desk
 from ui.bench.steps import told
 from ui.bench.workers.archive_tasks import SettingsKept, keep_settings
 from ui.bench.workers.archive_thread import Outbox
+from ui.bench.workers.speaker import SpeakerRefused
 from ui.state.messages import Command
 from ui.state.settings import Settings, SettingsFile
 from ui.state.snapshot import Snapshot
@@ -31,7 +32,7 @@ class SettingsDesk(Desk):
     def __init__(self, outbox: Outbox, file: SettingsFile | None) -> None:
         self._outbox = outbox
         self._file = file
-        self.takes = {ChangeSettings: self._change, SettingsKept: self._kept}
+        self.takes = {ChangeSettings: self._change, SettingsKept: self._kept, SpeakerRefused: _unheard}
         self.hears = {LabelCoupon: self._labelled}
 
     def _labelled(self, draft: Snapshot, wish: LabelCoupon) -> Snapshot:
@@ -51,3 +52,7 @@ class SettingsDesk(Desk):
 
     def _kept(self, draft: Snapshot, _kept: SettingsKept) -> Snapshot:
         return told(draft, said("The settings are kept."))
+
+
+def _unheard(draft: Snapshot, refused: SpeakerRefused) -> Snapshot:
+    return told(draft, refused.text, alarm=True)

@@ -1,0 +1,39 @@
+"""The check of the speaker: whether what the bench has to say can be heard.
+
+Source: the kernel's list of sound devices, /proc/asound/pcm (Documentation/sound/designs/procfile.rst): a line a
+device, with "playback" on it where it can sound.
+"""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+from core.said import NOTHING, Name, Part, said
+from hardware.checkup import Check, Standing, may_use, read_text
+
+NAME = "speaker"
+_PLAYER, _SYNTHESISER = "aplay", "espeak-ng"
+
+
+def check_speaker(root: Path) -> Check:
+    """A sound device that this user may use, a player and a synthesiser; the bench works without any of them."""
+    devices = [line.split(":") for line in read_text(root / "proc/asound/pcm").splitlines() if "playback" in line]
+    if not devices:
+        return _absent(said("no sound device: nothing is heard from this bench"))
+    card, _, number = devices[0][0].partition("-")
+    node = root / f"dev/snd/pcmC{int(card)}D{int(number)}p"
+    device = Name(devices[0][1].strip())
+    if not may_use(node):
+        to_do = said("let the bench's user into the group audio")
+        return _absent(said("{device}: may not be used", device=device), to_do)
+    if shutil.which(_PLAYER) is None:
+        to_do = said("install the Debian package alsa-utils")
+        return _absent(said("{device}, and no player for it", device=device), to_do)
+    missing = NOTHING if shutil.which(_SYNTHESISER) else said("figures are not spoken: install espeak-ng")
+    says = said("{device}: Setup, Speaker switches it on", device=device)
+    return Check(name=NAME, standing=Standing.OK, says=says, to_do=missing)
+
+
+def _absent(says: Part, to_do: Part = NOTHING) -> Check:
+    return Check(name=NAME, standing=Standing.ABSENT, says=says, to_do=to_do)
