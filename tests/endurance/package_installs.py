@@ -170,8 +170,9 @@ def main() -> int:
     parser.add_argument("--later", type=Path, required=True)
     parser.add_argument("--kills", type=int, default=100)
     parser.add_argument("--seed", type=int, default=20)
+    parser.add_argument("--scratch", default="/var/tmp", help="where it works; in memory (/dev/shm) it is quicker")
     args = parser.parse_args()
-    with TemporaryDirectory(dir="/var/tmp") as name:
+    with TemporaryDirectory(dir=args.scratch) as name:
         root = Path(name, "root")
         root.mkdir()
         subprocess.run(["tar", "-C", root, "--numeric-owner", "-xpf", args.system], check=True)
