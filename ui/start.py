@@ -38,7 +38,7 @@ from ui.bench.alone import alone_on
 from ui.bench.bench import Bench
 from ui.bench.desks.machines import LoadMachines
 from ui.bench.desks.measuring import OpenSession, ResumeSession
-from ui.bench.desks.practice import BeginExercise, Practice
+from ui.bench.desks.practice import Practice
 from ui.bench.opening import DEFAULT_CLASS, opening
 from ui.bench.practice import Exercise, exercises
 from ui.bench.simulated_hand import HandOnTheBench
@@ -62,8 +62,8 @@ OPENING_S = 5.0
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BenchOptions:
     """What bench to build: `scenario` names the simulated machine, `replay` a capture to be played instead of an
-    instrument, neither means real instruments; `opened` begins a coupon at once, `practice` the first exercise;
-    `speed` lets simulated time run faster than real time."""
+    instrument, neither means real instruments; `opened` begins a coupon at once, `practice` none, for the person begins
+    the exercises; `speed` lets simulated time run faster than real time."""
 
     folder: Path
     scenario: str | None = None
@@ -244,7 +244,8 @@ def _simulated(options: BenchOptions, name: str, stack: ExitStack) -> Bench:
         bench.post(InstrumentJoined(settings=cable, recognised=cable))
     cables.start(bench.post)
     stack.callback(cables.close)
-    bench.send(BeginExercise() if options.practice else OpenSession(opened=_simulated_opening(chosen, options.opened)))
+    if not options.practice:
+        bench.send(OpenSession(opened=_simulated_opening(chosen, options.opened)))
     return bench
 
 

@@ -22,6 +22,7 @@ from core.metrology.verdict import Verdict
 from core.metrology.witness import Answers, MarkSeen
 from core.said import said
 from tests.patience import WAIT_S
+from tests.ui.offscreen import Offscreen
 from tests.ui.scenes import SCENES
 from tests.ui.touching import find_text, shown_widgets, tap_text
 from ui.bench import practice
@@ -117,6 +118,7 @@ def test_the_taper_is_said_of_the_edge_that_is_longer() -> None:
 @pytest.fixture
 def at_practice(tmp_path: Path) -> Iterator[Bench]:
     with assembled(BenchOptions(folder=tmp_path, scenario="racked", practice=True, seed=5, speed=30.0)) as bench:
+        bench.send(BeginExercise())
         yield bench
 
 
@@ -275,3 +277,36 @@ def test_the_door_is_there_only_where_there_is_something_to_practise_on(screen) 
     screen.go("menu")
     assert not [widget for widget in shown_widgets(screen) if getattr(widget, "text", "") == "Practice"]
     assert find_text(screen, "Instruments")
+
+
+def test_practice_begins_with_a_word_of_its_own(tmp_path: Path) -> None:
+    """What it is, how long it takes, how to leave it; nothing is laid down before."""
+    out = io.StringIO()
+    with assembled(BenchOptions(folder=tmp_path, scenario="racked", practice=True)) as bench:
+        status = TextBench(bench, out, columns=lambda: 80).run(("quit",), quit_at_end=True)
+        assert bench.snapshot.session is None
+    shown = out.getvalue()
+    assert status == ExitStatus.UNDECIDED
+    assert "== Practice (SIMULATED)" in shown
+    assert "six minutes or so" in shown
+    assert "then type: practice (to leave: quit)" in shown
+
+
+def test_a_simulated_bench_does_not_speak_of_practice_unasked(tmp_path: Path) -> None:
+    out = io.StringIO()
+    with assembled(BenchOptions(folder=tmp_path, scenario="racked")) as bench:
+        TextBench(bench, out, columns=lambda: 80).run(("stop", "quit"), quit_at_end=True)
+    assert "Practice" not in out.getvalue()
+    assert "New coupon." in out.getvalue()
+
+
+def test_the_screen_of_practice_comes_up_first(tmp_path: Path) -> None:
+    with (
+        assembled(BenchOptions(folder=tmp_path, scenario="racked", practice=True)) as bench,
+        Offscreen(bench, opens="practice") as screen,
+    ):
+        assert screen.app.root.screen.name == "practice"
+        assert find_text(screen, "Begin") is not None
+        tap_text(screen, "Begin")
+        screen.frames_until(lambda: screen.app.root.screen.name == "bench")
+        assert bench.snapshot.practice.number == 1

@@ -73,13 +73,14 @@ def run(args: argparse.Namespace) -> int:
     asks_language = SettingsFile(options.folder).is_new
     with assembled(options) as bench:
         if on_screen:
-            status = run_app(bench, args.panel, asks_language=asks_language)
+            opens = "practice" if args.practice else ""
+            status = run_app(bench, args.panel, asks_language=asks_language, opens=opens)
             if bench.snapshot.keep.starts_anew:
                 again = said("The saved bench is taken back at the next start: start cornerwise again.")
                 print(args.speech.say(again), file=sys.stderr)
             return status
         columns = (lambda: shutil.get_terminal_size().columns) if sys.stdout.isatty() else None
-        return TextBench(bench, steered(sys.stdout), columns=columns).run(
+        return TextBench(bench, steered(sys.stdout), columns=columns, asks_language=asks_language).run(
             sys.stdin, quit_at_end=args.practice or not args.simulate
         )
 

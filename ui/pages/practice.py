@@ -41,7 +41,8 @@ def practice_page(snapshot: Snapshot, fault: PracticeFault | None = None) -> Pra
     text: Part
     if state.number == 0:
         text = said(
-            "Three machines and a slip, a coupon each, all SIMULATED. Watch or take over, then say what is wrong."
+            "Three machines and a slip, a coupon each, all SIMULATED: six minutes or so. Watch or take over, then say "
+            "what is wrong. Leave when you like."
         )
         return PracticePage(title=said("Practice"), text=text, choices=((BEGIN, said("Begin")),))
     if state.judgement is not None:

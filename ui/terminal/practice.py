@@ -48,6 +48,8 @@ def practice_lines(snapshot: Snapshot) -> tuple[Part, ...]:
     state = snapshot.practice
     if state is None or (state.waits and not snapshot.exercise_asks):
         return ()
+    if state.number == 0 and (snapshot.session is not None or snapshot.storing):
+        return ()  # another coupon is measured; 'help' tells of practice
     page = practice_page(snapshot)
     texts: tuple[Part, ...] = (
         page.text.items if isinstance(page.text, Series) and page.text.joint == "\n" else (page.text,)
@@ -58,4 +60,4 @@ def practice_lines(snapshot: Snapshot) -> tuple[Part, ...]:
     )
     if state.waits:
         return (*shown, indented(_HOW_TO_ANSWER, "   "))
-    return shown if state.finished else (*shown, indented(said("then type: practice"), "   "))
+    return shown if state.finished else (*shown, indented(said("then type: practice (to leave: quit)"), "   "))

@@ -16,6 +16,7 @@ from core.machine.correction_words import part_side_mm
 from core.said import NOTHING, Name, Number, Part, Series, Size, lines, said
 from ui.bench.bench_port import BenchPort
 from ui.bench.supervision import guarded
+from ui.pages.setup import LANGUAGE_NAMES, other_language
 from ui.pages.wording import VERDICT_WORD
 from ui.speech.speech import LINE_WIDTH, Speech
 from ui.state.messages import Command
@@ -37,10 +38,14 @@ QUIT = "quit"
 
 class TextBench:
     """One run of the bench in a terminal; where `columns` says how wide that is, nothing is written beyond it, and the
-    last line is written anew while jaws move. None is a file or a pipe."""
+    last line is written anew while jaws move. None is a file or a pipe. `asks_language` at the first start: a line
+    names the other language in its own words, as a key of the screen does."""
 
-    def __init__(self, bench: BenchPort, out: TextIO, *, columns: Callable[[], int] | None) -> None:
+    def __init__(
+        self, bench: BenchPort, out: TextIO, *, columns: Callable[[], int] | None, asks_language: bool = False
+    ) -> None:
         self._bench = bench
+        self._asks_language = asks_language
         self._out = out
         self._columns = columns
         self._shown: Snapshot | None = None
@@ -55,6 +60,9 @@ class TextBench:
             # Without its keyboard the bench would wait for ever: what could not be read is its end.
             guarded("keyboard", lambda: self._read(lines, quit_at_end), lambda text: self._inbox.put(QUIT))
 
+        if self._asks_language and self._columns is not None:
+            other = other_language(self._bench.snapshot.settings.language)
+            self._print(Series((LANGUAGE_NAMES[other], Name(f"set language {other}")), joint=": "))
         threading.Thread(target=read, name="keyboard", daemon=True).start()
         typed: deque[str] = deque()
         while True:

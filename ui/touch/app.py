@@ -21,9 +21,12 @@ from ui.bench.lamp_box import Box
 from ui.touch.kivy_settings import ScreenSettings, is_kiosk, set_environment, settings_of_this_machine
 
 
-def run_app(bench: BenchPort, panel_px: tuple[int, int] | None = None, *, asks_language: bool = False) -> int:
+def run_app(
+    bench: BenchPort, panel_px: tuple[int, int] | None = None, *, asks_language: bool = False, opens: str = ""
+) -> int:
     """Show the bench, on screen and lamp box, until the window is closed; returns the exit status 0. `panel_px` is the
-    size of the window on a desktop, None for the usual panel's; `asks_language` at the first start."""
+    size of the window on a desktop, None for the usual panel's; `asks_language` at the first start; `opens` is
+    a screen that comes up instead of the bench."""
     configure(settings_of_this_machine(bench.snapshot.settings.rotation_deg, panel_px))
     # Imported only now: Kivy makes its window when these modules are imported, as configured.
     from kivy.base import ExceptionManager
@@ -38,6 +41,7 @@ def run_app(bench: BenchPort, panel_px: tuple[int, int] | None = None, *, asks_l
         switch_off=_switch_off if is_kiosk() else None,
         set_clock=_set_clock if is_kiosk() else None,
         asks_language=asks_language,
+        opens=opens,
     ).run()
     return 0
 

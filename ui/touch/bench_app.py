@@ -95,6 +95,7 @@ class BenchApp(App):
         switch_off: Callable[[], Part] | None = None,
         set_clock: Callable[[datetime], Part] | None = None,
         guard_s: float = TOUCH_GUARD_S,
+        opens: str = "",
         **kwargs: object,
     ) -> None:
         super().__init__(**kwargs)
@@ -103,6 +104,7 @@ class BenchApp(App):
         self.switch_off = switch_off
         self.set_clock = set_clock
         self.guard_s = guard_s
+        self._opens = opens
         self.snapshot: Snapshot = bench.snapshot
         self._sleep = Sleep()
         self._settings: Settings | None = None
@@ -121,6 +123,8 @@ class BenchApp(App):
         self._fit(Window, Window.size)
         self._follow(self.snapshot.settings)
         shell = Shell()
+        if self._opens:
+            shell.go(self._opens)
         # Called from any thread: it may only pull the trigger.
         self.bench.subscribe(lambda: self._trigger())
         self._trigger()

@@ -13,6 +13,7 @@ from core.records.archive import Archive
 from core.records.session import Session
 from tests.ui.bench_bits import SKEWED
 from ui.start import ARCHIVE_FILE, BenchOptions, assembled
+from ui.state.settings import SettingsFile
 from ui.terminal.exit_status import ExitStatus
 from ui.terminal.text_bench import TextBench
 
@@ -143,3 +144,25 @@ def test_the_instruments_are_listed_with_their_last_check_of_an_earlier_session(
     _, shown = run(tmp_path, ["new 120x80", "instruments", "quit"])
     assert "caliper: on record, not on a cable now" in shown
     assert ", zero +0.003 ± 0.016 mm; 1 session ago. Check again at the start of the day" in shown
+
+
+def test_the_first_start_names_the_other_language_in_its_own_words(tmp_path: Path) -> None:
+    out = io.StringIO()
+    with assembled(BenchOptions(folder=tmp_path)) as bench:
+        lines = ["set language de", "new 120x80", "quit"]
+        TextBench(bench, out, columns=lambda: 80, asks_language=SettingsFile(tmp_path).is_new).run(
+            lines, quit_at_end=True
+        )
+    assert out.getvalue().lstrip().startswith("Deutsch: set language de")
+    assert "Neues Probestück" in out.getvalue()
+    again = io.StringIO()
+    with assembled(BenchOptions(folder=tmp_path)) as bench:
+        TextBench(bench, again, columns=lambda: 80, asks_language=SettingsFile(tmp_path).is_new).run(
+            ["quit"], quit_at_end=True
+        )
+    assert "set language" not in again.getvalue()
+
+
+def test_a_file_is_asked_nothing(tmp_path: Path) -> None:
+    _, shown = run(tmp_path, ["quit"])
+    assert "set language" not in shown
