@@ -17,7 +17,7 @@ from core.records.dataclass_json import parse_time
 from core.records.events import Event
 from core.records.foreign_session import check_session
 from core.records.machine_tables import is_readable
-from core.records.outbox import Entry, first_unproven
+from core.records.outbox import Entry, LogKind, first_unproven
 from core.records.payload_kinds import EncodedPayload
 from core.records.session_json import MAX_EVENTS
 from core.records.shop_records import SharedEntry
@@ -40,13 +40,21 @@ def take_session(archive: Archive, session_id: str, entries: Sequence[Entry], ma
 
 
 def keep_logs(archive: Archive, machine: str, entries: Sequence[SharedEntry]) -> None:
-    """Keep what other benches logged of a machine, each log as far as it verifies and can be read."""
+    """Keep what other benches logged of a machine, each log as far as it verifies and can be read.
+
+    Equal links stand for equal logs up to there: what this bench logged itself, under an id before, is not kept again.
+    """
+    own = archive.shop.parcel(LogKind.MACHINE, machine, names=True).entries
+    known = {entry.chain for entry in own}
     kept: list[SharedEntry] = []
     for _log, group in groupby(entries, key=lambda one: (one.bench, one.log)):
         log = list(group)
         wrong = first_unproven([one.entry for one in log])
         proven = log if wrong is None else log[: wrong - 1]
-        kept += [one for one in proven if is_readable(one.entry.kind, one.entry.version, one.entry.payload)]
+        for one in proven:
+            if one.entry.chain not in known and is_readable(one.entry.kind, one.entry.version, one.entry.payload):
+                known.add(one.entry.chain)
+                kept.append(one)
     archive.shop.keep_shared(machine, kept)
 
 

@@ -100,6 +100,13 @@ class ShopRecords:
             self._connection.execute("INSERT INTO bench_identity VALUES (?, ?)", (made, time_text(self._clock())))
         return made
 
+    def renew_bench_id(self) -> str:
+        """Be another bench from now on: after an older card was put in, what is logged here is no longer the log that
+        the shop has under the id before."""
+        with self._writing():
+            self._connection.execute("DELETE FROM bench_identity")
+        return self.bench_id()
+
     def join(self, shop: str, bench: str, *, names: bool, machines: dict[str, str]) -> None:
         """Belong to a shop from now on, with these machines' ids in it; everything is sent to it from the beginning."""
         self.bench_id()
@@ -205,6 +212,10 @@ class ShopRecords:
             "SELECT sum(kind = 'event' AND entries > 0) AS sessions, max(time_utc) AS last_utc FROM outbox_mark"
         )[0]
         return row["sessions"] or 0, time_of(row["last_utc"])
+
+    def is_own(self, session_id: str) -> bool:
+        """Whether this bench measured that session, and still has it."""
+        return bool(self._select("SELECT 1 FROM session WHERE id = ? AND taken_over = 0", session_id))
 
     def keep_shared(self, machine: str, entries: Sequence[SharedEntry]) -> None:
         """Keep what other benches logged of a machine, under the name it has here."""

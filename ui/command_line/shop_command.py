@@ -56,6 +56,7 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
     join.add_argument(
         "--same", action="append", default=[], metavar="MACHINE=ID", help="this machine is that one of the shop"
     )
+    join.add_argument("--new-bench", action="store_true", help="an older card was put in: be another bench to the shop")
     join.add_argument("--yes", action="store_true", help="ask nothing: a machine not named by --same is a new one")
     join.set_defaults(run=run_join)
     for name, run, words in (
@@ -103,7 +104,9 @@ def run_join(args: argparse.Namespace) -> int:
         if not args.yes:
             same = {**_asked_machines(archive, server.machines(), args.speech, same), **same}
         bench = joining.bench_name(args.bench)
-        joining.join(archive, server, access, folder, bench=bench, names=args.names, same=same)
+        joining.join(
+            archive, server, access, folder, bench=bench, names=args.names, same=same, new_bench=args.new_bench
+        )
     print(say(said("This bench belongs to {shop} now, as {bench}.", shop=Name(access.shop), bench=Name(bench))))
     return ExitStatus.OK
 

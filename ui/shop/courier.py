@@ -20,7 +20,7 @@ from core.records.shared_history import keep_logs, take_session
 from core.records.shop_records import MachineIdentity, Membership
 from core.said import Name, Part, said
 from core.said_wire import as_line
-from ui.shop.answers import Refused, SharedSession
+from ui.shop.answers import Delivered, Refused, SharedSession
 
 if TYPE_CHECKING:
     from ui.shop.server import ShopServer
@@ -84,7 +84,10 @@ def _send(
     refused: list[Part] = []
     for kind, log in archive.shop.waiting(now):
         parcel = archive.shop.parcel(kind, log, names=membership.names)
-        answer = server.deliver(membership.bench_id, parcel)
+        if not parcel.entries:
+            answer: Delivered | Refused = Refused(entries=0, reason=said("it is damaged here from its beginning"))
+        else:
+            answer = server.deliver(membership.bench_id, parcel)
         if isinstance(answer, Refused):
             reason: Part = _named(parcel, answer.reason)
         elif parcel.damaged:
@@ -112,7 +115,7 @@ def _take(
     refused: list[Part] = []
     while more:
         sessions, mark, more = server.sessions_of(machine.id, mark, simulated=simulated)
-        came, not_taken = _taken(archive, sessions, membership.bench_id, machine.machine)
+        came, not_taken = _taken(archive, sessions, machine.machine)
         taken += came
         refused += not_taken
         if mark != machine.taken:
@@ -122,12 +125,12 @@ def _take(
     return taken, refused
 
 
-def _taken(archive: Archive, sessions: Sequence[SharedSession], bench_id: str, machine: str) -> tuple[int, list[Part]]:
+def _taken(archive: Archive, sessions: Sequence[SharedSession], machine: str) -> tuple[int, list[Part]]:
     taken = 0
     refused: list[Part] = []
     for session in sessions:
-        if session.bench == bench_id and archive.session_ids(session.id, limit=1):
-            continue  # its own, and here; what a bench lost with its card comes back
+        if archive.shop.is_own(session.id):
+            continue  # what a bench lost with its card comes back
         try:
             taken += take_session(archive, session.id, session.entries, machine)
         except BadInputError as error:

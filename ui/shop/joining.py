@@ -55,12 +55,14 @@ def join(
     bench: str,
     names: bool,
     same: Mapping[str, str],
+    new_bench: bool = False,
 ) -> None:
     """Belong to the shop. `same` gives the shop's id of each machine that is one of its; the others are new to it.
 
-    The shop is told first: a join that is cut off leaves the bench alone, and is done again.
-    """  # fmt: skip
-    bench_id = archive.shop.bench_id()
+    `new_bench`: it was restored from an older card, and is another bench to the shop from now on. The shop is told
+    first: a join that is cut off leaves the bench alone, and is done again.
+    """
+    bench_id = archive.shop.renew_bench_id() if new_bench else archive.shop.bench_id()
     refusal = server.register(bench_id, bench)
     if refusal is not None:
         raise NotAvailableError(refusal)

@@ -8,6 +8,7 @@ shop will never take it.
 
 from __future__ import annotations
 
+import logging
 import tempfile
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -34,6 +35,8 @@ _ENTRY = "sequence, time_utc, kind, version, payload, chain"
 _AT_ONCE = 100
 Row = dict[str, Any]
 Connection = psycopg.Connection[Row]
+# What breaks off is said by whoever asked; the driver's own word for it is for nobody here.
+logging.getLogger("psycopg").setLevel(logging.ERROR)
 
 
 class ShopServer:
@@ -157,11 +160,15 @@ class ShopServer:
         if head is None:
             return 0, None
         theirs = int(head["entries"])
-        if head["bench"] != bench:
-            return theirs, said("another bench has sent {log} to the shop: nothing was overwritten", log=Name(log))
         shared = min(theirs, len(entries))
         kept = self._connection.execute(table.kept, {"bench": bench, "log": log, "sequence": shared}).fetchone()
-        if theirs > len(entries) or (kept is not None and kept["chain"] != entries[shared - 1].chain):
+        same = kept is not None and kept["chain"] == entries[shared - 1].chain
+        if head["bench"] != bench:
+            # What this bench sent while it was known by another id, or took over from another: it is there already.
+            if same and shared == len(entries):
+                return shared, None
+            return theirs, said("another bench has sent {log} to the shop: nothing was overwritten", log=Name(log))
+        if theirs > len(entries) or not same:
             return theirs, said(
                 "{log}: the shop has another end of it, as after an older card was put in; nothing was overwritten",
                 log=Name(log),

@@ -42,10 +42,13 @@ class Bench:
         if self.time is not None:
             self.time += step
 
-    def join(self, *, names: bool = False, same: Mapping[str, str] | None = None) -> None:
+    def join(self, *, names: bool = False, same: Mapping[str, str] | None = None, new_bench: bool = False) -> None:
         """Belong to the shop."""
         with connected(self.access) as server:
-            joining.join(self.archive, server, self.access, self.folder, bench=self.name, names=names, same=same or {})
+            joining.join(
+                self.archive, server, self.access, self.folder, bench=self.name, names=names, same=same or {},
+                new_bench=new_bench,
+            )  # fmt: skip
 
     def measure(self, skew_mm: float = 0.4, *, machine: str = MACHINE, operator: str = "Ana") -> str:
         """A coupon with both diagonals read twice, and finished."""

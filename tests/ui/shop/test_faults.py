@@ -178,6 +178,24 @@ def test_a_bench_restored_from_an_old_card_is_said_and_nothing_is_overwritten(
     assert {one.id for one in first.archive.sessions()} == {session, lost, later}
     assert len(first.archive.shop.refused()) == 2
     assert first.round().refused == ()
+    go_on_as_another(server, keeper, first, session)
+
+
+def go_on_as_another(server: RealServer, keeper: ShopAccess, bench: Bench, forked: str) -> None:
+    """The same bench with a new id: what was done to the machine is sent anew, and each mark is shown once."""
+    machine = bench.archive.shop.machines()[0].id
+    bench.access = admit(keeper, f"again_{bench.access.role}")
+    bench.join(same={MACHINE: machine}, new_bench=True)
+    done = bench.round()
+    assert [forked in worded(reason) for reason in done.refused] == [True]
+    assert stored(server, keeper) == "19|3|4"
+    assert server.as_owner(keeper.database, "SELECT count(*), count(DISTINCT machine_id) FROM cornerwise.machine_marks "
+                           f"WHERE machine_id = '{machine}'") == "3|1"  # fmt: skip
+    bench.round()
+    history = history_of(bench.archive, MACHINE).history
+    assert history is not None
+    assert len(history.marks) == 3
+    assert len(history.coupons) == 3
 
 
 def test_a_wrong_clock_keeps_nothing_back_and_bends_no_other_history(
