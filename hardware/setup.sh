@@ -113,7 +113,7 @@ size="330 MB"
 [ "$board" = none ] || locks="$locks -r hardware/locks/$board.txt"
 if [ -n "$tests" ]; then
     locks="$locks -r hardware/locks/test.txt"
-    size="610 MB"
+    size="650 MB"
 fi
 say "installing Cornerwise and its libraries into .venv: $size on the disk, some minutes the first time"
 # Each library in the version and with the checksum that hardware/locks names: two set-ups a month apart are the same.

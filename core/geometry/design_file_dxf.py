@@ -47,6 +47,8 @@ _ROUND = {"CIRCLE", "ARC", "ELLIPSE"}
 # Drawn in a block of their own: their lines and texts are corrected in place of them.
 _ANNOTATIONS = "DIMENSION ARC_DIMENSION LARGE_RADIAL_DIMENSION"
 _DIMENSION = "DIMENSION"
+# The end of the file, or of a section: what the reader repairs behind it is no thing that is cut.
+_END, _END_BYTES = re.compile(rb"^\s*(?:EOF|ENDSEC)\s*\x1a?\s*\Z", re.MULTILINE), 256
 _KEPT = ("layer", "color", "true_color", "linetype", "ltscale", "lineweight")
 # A name that later versions would not allow cuts as well as any.
 _HARMLESS = {AuditError.INVALID_LAYER_NAME}
@@ -76,6 +78,8 @@ def _document(content: bytes) -> tuple[Drawing, int]:
     if sum(1 for _ in _THING.finditer(content)) > MOST_IN_FILE:
         raise too_many_things()
     document, auditor = recover.read(io.BytesIO(content))
+    if not _END.search(content[-_END_BYTES:]):
+        raise BadInputError(said("the file breaks off before its end: copy or save it again"))
     grave = [error for error in auditor.errors if error.code not in _HARMLESS]
     if grave:
         raise BadInputError(said("damaged beyond repair: {message}", message=Name(grave[0].message)))
@@ -88,6 +92,8 @@ def _corrected(document: Drawing, correction: Affine, *, crlf: bool) -> Correcte
         raise BadInputError(said("this design was corrected before: correct the original, never twice"))
     space = document.modelspace()
     _explode(document)
+    if not len(space):
+        raise BadInputError(said("nothing is drawn in its model space, which is what a machine cuts"))
     extents = bbox.extents(space, fast=True)
     fixed = (extents.center.x, extents.center.y) if extents.has_data else (0.0, 0.0)
     kinds = Counter(entity.dxftype() for entity in space)

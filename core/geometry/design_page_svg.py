@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
+from typing import TypeAlias
 
 from lxml import etree
 
@@ -35,6 +36,10 @@ _BOTH = {"r", "stroke-width", "stroke-dashoffset"}
 # Within these a percentage is of something else than the page.
 _OWN_PAGE = {"svg", "symbol", "marker", "pattern", "linearGradient", "radialGradient", "mask", "filter", "clipPath"}
 _SAME_RATIO = 1e-9
+_STYLED_SIZE = re.compile(r"(?<![\w-])(width|height)\s*:\s*([^;]*);?")
+# Left, top, width, height; a number and its unit.
+Box: TypeAlias = tuple[float, float, float, float]
+Size: TypeAlias = tuple[float, str]
 
 
 def name_of(element: etree._Element) -> str:
@@ -46,10 +51,10 @@ def name_of(element: etree._Element) -> str:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Page:
     """`box` is left, top, width and height in the drawing's units, None where the file gives none; `sizes` the numbers
-    and units of width and height, None where they are missing or in percent; `stretch` how the drawing lies on it."""
+    and units of width and height, None where both are missing or in percent; `stretch` how the drawing lies on it."""
 
-    box: tuple[float, float, float, float] | None
-    sizes: tuple[tuple[float, str], tuple[float, str]] | None
+    box: Box | None
+    sizes: tuple[Size, Size] | None
     stretch: Affine
 
     @property
@@ -123,7 +128,9 @@ class Page:
 
 def page_of(root: etree._Element) -> Page:
     """Work the page out; raises BadInputError where it has no size."""
-    box, sizes = _view_box(root), _sizes(root)
+    _take_from_style(root)
+    box = _view_box(root)
+    sizes = _sizes(root, box)
     turn = _turn(root)
     if box is None:
         if sizes is None:
@@ -149,7 +156,7 @@ def page_of(root: etree._Element) -> Page:
     return Page(box=(low[0], low[1], shown[0], shown[1]), sizes=sizes, stretch=turn)
 
 
-def _view_box(root: etree._Element) -> tuple[float, float, float, float] | None:
+def _view_box(root: etree._Element) -> Box | None:
     given = root.get("viewBox")
     if given is None:
         return None
@@ -162,20 +169,43 @@ def _view_box(root: etree._Element) -> tuple[float, float, float, float] | None:
     return left, top, width, height
 
 
-def _sizes(root: etree._Element) -> tuple[tuple[float, str], tuple[float, str]] | None:
-    """Width and height with their units; None unless both are lengths of a known unit."""
-    found = []
-    for side in ("width", "height"):
-        match = _LENGTH.fullmatch(root.get(side, ""))
-        if match is None or match[2].lower() not in PX_PER_UNIT:
-            return None
-        size = float(match[1])
-        if not (math.isfinite(size) and size > 0.0):
-            raise BadInputError(
-                said('{side}="{given}": the page must have a size', side=Name(side), given=Name(root.get(side, "")))
+def _take_from_style(root: etree._Element) -> None:
+    """Sizes in the outermost element's style go before its attributes: write them there, where they grow."""
+    style = root.get("style", "")
+    for side, value in _STYLED_SIZE.findall(style):
+        root.set(side, value.strip())
+    if style:
+        root.set("style", _STYLED_SIZE.sub("", style))
+
+
+def _sizes(root: etree._Element, box: Box | None) -> tuple[Size, Size] | None:
+    """Width and height with their units. One that is missing or in percent follows from the other and the box, as the
+    drawing's own ratio is kept; None where neither is a length. Raises BadInputError for other units."""
+    wide, high = _size(root, "width"), _size(root, "height")
+    if wide is None and high is not None and box is not None:
+        wide = (high[0] * box[2] / box[3], high[1])
+    if high is None and wide is not None and box is not None:
+        high = (wide[0] * box[3] / box[2], wide[1])
+    return None if wide is None or high is None else (wide, high)
+
+
+def _size(root: etree._Element, side: str) -> Size | None:
+    given = root.get(side, "auto").strip()
+    match = _LENGTH.fullmatch(given)
+    if given == "auto" or (match is not None and match[2] == "%"):
+        return None
+    if match is None or match[2].lower() not in PX_PER_UNIT:
+        raise BadInputError(
+            said(
+                '{side}="{given}": its size depends on something else: give it in mm',
+                side=Name(side),
+                given=Name(given),
             )
-        found.append((size, match[2]))
-    return found[0], found[1]
+        )
+    size = float(match[1])
+    if not (math.isfinite(size) and size > 0.0):
+        raise BadInputError(said('{side}="{given}": the page must have a size', side=Name(side), given=Name(given)))
+    return size, match[2]
 
 
 def _turn(root: etree._Element) -> Affine:

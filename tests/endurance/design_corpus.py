@@ -11,6 +11,9 @@ cannot read, or that draws nothing, is counted apart and judged by nobody.
 Folders it has been tried on: Debian 12's librecad-data, freecad-common, openscad, gdal-data (DXF);
 inkscape, openclipart-svg, tango-icon-theme, freecad-common, fritzing-parts, gimp-data, dia-common (SVG), unpacked by
 `apt-get download PACKAGE` and `dpkg -x`. Tools: librsvg2-bin, gdal-bin.
+
+On 2026-11-28, seed 1: 225 SVG, 218 right, 2 refused (no well-formed XML), 5 not judged (four draw nothing, one has no
+page); 110 DXF, 107 right, 1 refused (an ellipse without an axis), 2 not judged (nothing in them); none silently wrong.
 """
 
 from __future__ import annotations

@@ -195,3 +195,23 @@ def test_a_binary_file_of_too_many_things_is_refused(monkeypatch: pytest.MonkeyP
     drawing("R2010").write(binary, fmt="bin")
     with pytest.raises(BadInputError, match="more than"):
         correct_dxf(binary.getvalue(), MAP)
+
+
+@pytest.mark.parametrize("version", ["R12", "R2000", "R2010"])
+@pytest.mark.parametrize("cut", [40, 400])
+def test_a_file_that_breaks_off_is_refused(version: str, cut: int) -> None:
+    """A repairing reader takes what is there; what is not would be missing without a word."""
+    content = as_bytes(drawing(version), "\r\n")
+    assert correct_dxf(content + b"\x1a", MAP).content  # as old systems end a file
+    with pytest.raises(BadInputError, match="breaks off"):
+        correct_dxf(content[:-cut], MAP)
+
+
+def test_a_file_in_which_nothing_is_drawn_is_refused() -> None:
+    """Or drawn on paper only, which no machine cuts and nothing corrects."""
+    document = ezdxf.new("R2000")
+    document.layout("Layout1").add_line((0.0, 0.0), (1.0, 1.0))
+    with pytest.raises(BadInputError, match="nothing is drawn"):
+        correct_dxf(as_bytes(document), MAP)
+    with pytest.raises(BadInputError, match="breaks off"):
+        correct_dxf(b"", MAP)

@@ -193,3 +193,29 @@ def test_a_file_of_too_many_things_is_refused_before_the_library_reads_it(monkey
     for content in (b"<g/>" * 2 * (MOST_IN_FILE + 1), gzip.compress(b"<g/>" * 2 * (MOST_IN_FILE + 1))):
         with pytest.raises(BadInputError, match=f"more than {MOST_IN_FILE} things"):
             correct_svg(content, cut_by(1.0).inverse)
+
+
+@pytest.mark.parametrize(
+    "page",
+    [
+        'width="40mm"',
+        'height="40mm"',
+        'width="100%" height="40mm"',
+        'width="auto" height="40mm"',
+        'style="width:40mm;height:40mm"',
+        'style="fill:none; width: 40mm" width="9mm"',
+    ],
+)
+def test_a_page_with_one_side_or_with_sides_in_its_style_keeps_its_scale(page: str) -> None:
+    """The other side follows from the view box; the page grew before and the side that was given did not."""
+    root = ElementTree.fromstring(corrected(f'<svg {SVG} {page} viewBox="0 0 20 20">{PATH}</svg>'))
+    _, _, wide, high = map(float, root.get("viewBox", "").split())
+    for side, length in (("width", wide), ("height", high)):
+        assert float(root.get(side, "").removesuffix("mm")) / length == pytest.approx(2.0)
+    assert "width" not in root.get("style", "")
+
+
+@pytest.mark.parametrize("given", ["4em", "calc(10mm + 1in)", "3vw", "12 apples"])
+def test_a_page_in_a_unit_that_depends_on_something_else_is_refused(given: str) -> None:
+    with pytest.raises(BadInputError, match="give it in mm"):
+        corrected(f'<svg {SVG} width="{given}" height="40mm" viewBox="0 0 20 20">{PATH}</svg>')
