@@ -17,10 +17,18 @@ from datetime import datetime
 from pathlib import Path
 from typing import Self
 
-from core.errors import BadInputError, DiskFullError, LostFileError, ReadOnlyError, StoppedError, StorageError
+from core.errors import (
+    BadInputError,
+    DamagedArchiveError,
+    DiskFullError,
+    LostFileError,
+    ReadOnlyError,
+    StoppedError,
+    StorageError,
+)
 from core.machine.machine_log import LogEntry, LogPayload, standing
 from core.machine.profile import MachineProfile
-from core.records import instrument_tables, machine_tables, recovery
+from core.records import instrument_tables, machine_tables, recovery, write_ahead_log
 from core.records.archive_file import (
     FileOnDisk,
     beside,
@@ -92,17 +100,28 @@ class Archive:
         taken over and it is kept. Raises StorageError and kin.
         """
         if refuses_writing(path):
-            return cls(connect_read_only(path), path, clock, read_only=True, notice=read_only_sentence(path))._looked()
+            words = paragraph(read_only_sentence(path), write_ahead_log.damage_words(path))
+            return cls(connect_read_only(path), path, clock, read_only=True, notice=words)._looked()
         with storage_errors(path):
             make_folder(path.parent)
+            if not may_set_aside and write_ahead_log.is_damaged(path):
+                raise DamagedArchiveError(
+                    said(
+                        "{path}: what was stored last is damaged; start the bench, and what can be read of it is "
+                        "recovered",
+                        path=Name(str(path)),
+                    )
+                )
+            mended = write_ahead_log.mend(path, lambda: beside(path, "damaged", clock())) if may_set_aside else NOTHING
             taken_over = step_back(path, clock()) if came_back else NOTHING
             try:
-                return cls(connect(path), path, clock, read_only=False, notice=taken_over)._looked()
+                found = paragraph(mended, taken_over)
+                return cls(connect(path), path, clock, read_only=False, notice=found)._looked()
             except sqlite3.DatabaseError as exc:
                 if not (is_damage(exc) and may_set_aside):
                     raise
             aside = set_aside(path, clock())
-            archive = cls(connect(path), path, clock, read_only=False, notice=NOTHING)
+            archive = cls(connect(path), path, clock, read_only=False, notice=mended)
             archive._recover(aside)
         return archive._looked()
 
@@ -361,7 +380,7 @@ class Archive:
             count=found.kept,
             aside=Name(aside.name),
         )
-        self.notice = paragraph(recovered, _loss(found))
+        self.notice = paragraph(self.notice, recovered, _loss(found))
 
     @contextmanager
     def _transaction(self) -> Iterator[None]:

@@ -17,6 +17,7 @@ from pathlib import Path
 
 from core.errors import BadInputError, DamagedArchiveError, DiskFullError, ReadOnlyError, StorageError, reason_of
 from core.records import migrations
+from core.records.write_ahead_log import bring_together, is_damaged, log_of
 from core.said import Name, Said, said
 
 _BUSY_TIMEOUT_S = 5.0
@@ -61,7 +62,7 @@ def connect_read_only(path: Path) -> sqlite3.Connection:
                 folder=Name(str(path.parent)),
             )
         )
-    wal = path.with_name(path.name + "-wal")
+    wal = log_of(path)
     with storage_errors(path):
         connection = sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro&immutable=1", uri=True, isolation_level=None)
         try:
@@ -111,9 +112,12 @@ def _copy(path: Path, wal: Path, into: sqlite3.Connection) -> None:
     """File and write-ahead log, brought up to date, into an empty database; nothing is written beside the file."""
     with tempfile.TemporaryDirectory() as folder:
         copy = Path(folder) / "archive.sqlite"
-        shutil.copyfile(path, copy)
-        if wal.exists():
-            shutil.copyfile(wal, copy.with_name(copy.name + "-wal"))
+        if is_damaged(path):
+            bring_together(path, copy)
+        else:
+            shutil.copyfile(path, copy)
+            if wal.exists():
+                shutil.copyfile(wal, log_of(copy))
         with closing(sqlite3.connect(copy, isolation_level=None)) as source:
             source.backup(into)
     migrations.migrate(into)

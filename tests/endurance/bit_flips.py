@@ -1,7 +1,9 @@
 """One flipped bit in the archive's file at a time: what is read afterwards is what was written, or it is said.
 
-    PYTHONPATH=. python tests/endurance/bit_flips.py --times 500
+    PYTHONPATH=. python tests/endurance/bit_flips.py --times 500 [--killed]
 
+With `--killed` the bench that wrote it was killed, so that most of it stands in the write-ahead log, and the bits are
+those of file and log together; without, of the file of a bench that was switched off.
 Each bit is flipped in a copy of an archive of several sessions, machines and instruments; the copy is opened as the
 bench does it, everything in it is read, and the worker looks over it. Counted: flips that hit nothing that anybody
 reads, that were said (and how many events were lost with them), and silent ones, of which there must be none.
@@ -11,8 +13,10 @@ from __future__ import annotations
 
 import argparse
 import json
+import os
 import random
 import shutil
+import signal
 import sys
 import tempfile
 from collections import Counter
@@ -47,31 +51,45 @@ def now() -> datetime:
 def make_archive(path: Path, sessions: int) -> None:
     """Sessions of the house's own scenario, the last one still open."""
     with closing(Archive.open(path, now)) as archive:
-        for machine in MACHINES:
-            archive.save_machine(MachineProfile(name=machine, span_mm=640.0))
-            archive.append_machine_event(machine, MachineEvent(kind=MachineEventKind.CRASH, note="clamp"))
-        archive.note_instrument(
-            UsedInstrument(
-                name="caliper",
-                quantity=Quantity.LENGTH,
-                wire_format="x",
-                port_kind="serial line",
-                accuracy=DEFAULT_CALIPER,
-                simulated=True,
-            )
+        fill(archive, sessions)
+
+
+def make_killed_archive(path: Path, sessions: int) -> None:
+    """The same, by a bench that is killed when all of it is acknowledged."""
+    child = os.fork()
+    if child == 0:
+        fill(Archive.open(path, now), sessions)
+        os.kill(os.getpid(), signal.SIGKILL)
+    os.waitpid(child, 0)
+
+
+def fill(archive: Archive, sessions: int) -> None:
+    """What a bench of this house has stored."""
+    for machine in MACHINES:
+        archive.save_machine(MachineProfile(name=machine, span_mm=640.0))
+        archive.append_machine_event(machine, MachineEvent(kind=MachineEventKind.CRASH, note="clamp"))
+    archive.note_instrument(
+        UsedInstrument(
+            name="caliper",
+            quantity=Quantity.LENGTH,
+            wire_format="x",
+            port_kind="serial line",
+            accuracy=DEFAULT_CALIPER,
+            simulated=True,
         )
-        for number in range(sessions):
-            opened = Opened(coupon=COUPON, limits=Limits(source="own limits", perpendicularity_mm=0.4),
-                            setup=MeasuringSetup(), machine=MACHINES[number % 2], simulated=True)  # fmt: skip
-            session = archive.begin(opened)
-            archive.append(session, GaugeChecked(instrument="caliper", quantity=Quantity.LENGTH, zero=0.01,
-                                                 zero_sd=0.004, reference="blocks"))  # fmt: skip
-            for feature in TEN_FEATURES:
-                archive.append(session, ReadingAccepted(reading=read(feature, number)))
-            archive.append(session, Note(text="birch, “sheet” 3"))
-            if number < sessions - 1:
-                archive.append(session, Closed(verdict="go", size_verdict="go", skew_deg=0.01 * number,
-                                               skew_u95_deg=0.06, software="cornerwise 0.1.0"))  # fmt: skip
+    )
+    for number in range(sessions):
+        opened = Opened(coupon=COUPON, limits=Limits(source="own limits", perpendicularity_mm=0.4),
+                        setup=MeasuringSetup(), machine=MACHINES[number % 2], simulated=True)  # fmt: skip
+        session = archive.begin(opened)
+        archive.append(session, GaugeChecked(instrument="caliper", quantity=Quantity.LENGTH, zero=0.01,
+                                             zero_sd=0.004, reference="blocks"))  # fmt: skip
+        for feature in TEN_FEATURES:
+            archive.append(session, ReadingAccepted(reading=read(feature, number)))
+        archive.append(session, Note(text="birch, “sheet” 3"))
+        if number < sessions - 1:
+            archive.append(session, Closed(verdict="go", size_verdict="go", skew_deg=0.01 * number,
+                                           skew_u95_deg=0.06, software="cornerwise 0.1.0"))  # fmt: skip
 
 
 def read(feature: Feature, number: int) -> Reading:
@@ -96,11 +114,26 @@ def told(archive: Archive) -> dict[str, str]:
     return said
 
 
+def sizes(source: Path) -> list[tuple[str, int]]:
+    """Bytes of the file and, where there is one, of its write-ahead log."""
+    files = [(suffix, source.with_name(source.name + suffix)) for suffix in ("", "-wal")]
+    return [(suffix, file.stat().st_size) for suffix, file in files if file.exists()]
+
+
 def flip(source: Path, path: Path, bit: int) -> None:
-    for suffix in ("-wal", "-shm", ".suspect"):
-        path.with_name(path.name + suffix).unlink(missing_ok=True)
-    shutil.copyfile(source, path)
-    with path.open("r+b") as file:
+    """Put the archive at `path`, a bit of it changed; those of the write-ahead log follow those of the file."""
+    for left in path.parent.glob(f"{path.name}*"):
+        left.unlink()
+    parts = [(path.with_name(path.name + suffix), size) for suffix, size in sizes(source)]
+    for (part, _), (suffix, _) in zip(parts, sizes(source), strict=True):
+        shutil.copyfile(source.with_name(source.name + suffix), part)
+    changed = parts[0][0]
+    for part, size in parts:
+        changed = part
+        if bit < size * 8:
+            break
+        bit -= size * 8
+    with changed.open("r+b") as file:
         file.seek(bit // 8)
         byte = file.read(1)[0]
         file.seek(bit // 8)
@@ -132,6 +165,7 @@ def main() -> int:
     parser.add_argument("--times", type=int, default=500)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--sessions", type=int, default=12)
+    parser.add_argument("--killed", action="store_true", help="file and log of a bench that was killed")
     parser.add_argument("--show", action="store_true", help="each flip by itself")
     args = parser.parse_args()
     chance = random.Random(args.seed)
@@ -139,11 +173,13 @@ def main() -> int:
     lost_by_flip: Counter[int] = Counter()
     with tempfile.TemporaryDirectory() as folder:
         source, path = Path(folder) / "source.sqlite", Path(folder) / "archive.sqlite"
-        make_archive(source, args.sessions)
-        with closing(Archive.open(source, now)) as archive:
+        (make_killed_archive if args.killed else make_archive)(source, args.sessions)
+        copy = shutil.copytree(folder, Path(folder) / "copy") / source.name
+        with closing(Archive.open(copy, now)) as archive:
             original = told(archive)
+        bits = sum(size for _, size in sizes(source)) * 8
         for _ in range(args.times):
-            bit = chance.randrange(source.stat().st_size * 8)
+            bit = chance.randrange(bits)
             flip(source, path, bit)
             ending, lost, said = look(path, original)
             counts[ending.split(":")[0]] += 1
