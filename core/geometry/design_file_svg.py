@@ -33,6 +33,8 @@ _DRAWN = {
 _STRUCTURE = re.compile(r"[>+~]|:(?:nth|first|last|only|root|empty)")
 _NUMBER = r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?"
 _TRANSFORM = re.compile(rf"\s*(?:(?:matrix|translate|scale|rotate|skewX|skewY)\s*\((?:\s*{_NUMBER}\s*,?)+\)[\s,]*)*")
+# Somebody says of an element what is so anyway.
+_NO_NAMESPACE = re.compile(rb'(<[^<>]*?)\sxmlns=""')
 _REFERENCE = re.compile(r"""url\(\s*["']?#([^"')]+)["']?\s*\)""")
 
 
@@ -88,6 +90,7 @@ def _parsed(content: bytes) -> etree._ElementTree:
     if tree.getroot().tag == "svg":
         # The document type of SVG 1.0 gives the namespace by itself, so files of its time name none.
         named = etree.tostring(tree.getroot(), encoding="UTF-8", with_tail=False)
+        named = _NO_NAMESPACE.sub(rb"\1", named)
         tree = etree.parse(io.BytesIO(named.replace(b"<svg", f'<svg xmlns="{SVG}"'.encode(), 1)), parser)
     if tree.getroot().tag != f"{{{SVG}}}svg":
         raise BadInputError(said("not an SVG file: its outermost element must be <svg> of the SVG namespace"))

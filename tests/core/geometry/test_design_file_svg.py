@@ -182,6 +182,13 @@ def test_a_file_without_a_namespace_is_read_as_svg_s_first_version_says(encoding
     assert_as_drawn(fixed, tmp_path)
 
 
+def test_an_empty_namespace_is_none(tmp_path: Path) -> None:
+    """Found by the fuzzer: the name was said twice then, and the library's own error escaped."""
+    for text in (f'<svg xmlns="" width="40mm" height="30mm" viewBox="0 0 40 30">{PATH}</svg>',
+                 f'<svg width="40mm" height="30mm" viewBox="0 0 40 30"><g xmlns="">{PATH}</g></svg>'):  # fmt: skip
+        assert_as_drawn(corrected(text), tmp_path)
+
+
 def test_what_is_no_svg_is_still_refused() -> None:
     with pytest.raises(BadInputError, match="outermost element must be <svg>"):
         correct_svg(b"<html><svg/></html>", MAP)
