@@ -31,6 +31,8 @@ from core.records.session import Session
 from core.records.session_id import is_session_id
 from core.records.session_tables import believed_events, index_event, insert_row, mark_taken_over
 
+# A bit flipped in a column's name makes of it what Python's sqlite3 cannot decode.
+_UNREADABLE = (sqlite3.DatabaseError, UnicodeDecodeError)
 # Where not even the highest row number can be read: as many missing in a row, and the table counts as ended.
 _LONGEST_GAP = 2_000
 # Where it can: so many rows do not lie on damaged pages together, but a bit may be flipped in the highest number.
@@ -116,7 +118,7 @@ def _whole_rows(source: sqlite3.Connection, table: str, columns: Sequence[str]) 
     """The rows of a table that has no row numbers, as far as it can be read from its beginning: what is missing of the
     shop's is said or sent again."""
     rows: list[sqlite3.Row] = []
-    with suppress(sqlite3.DatabaseError):
+    with suppress(*_UNREADABLE):
         shared = [name for name in columns if name in columns_of(source, table)]
         rows.extend(source.execute(f"SELECT {', '.join(shared)} FROM {table}"))
     return rows
@@ -207,7 +209,7 @@ def _head(source: sqlite3.Connection, session_id: str) -> Head | None:
     """The end of a session's log, where it can still be read."""
     try:
         return head_of(source, EVENTS, session_id)
-    except sqlite3.DatabaseError:
+    except _UNREADABLE:
         return None
 
 
@@ -251,7 +253,7 @@ def readable_rows(source: sqlite3.Connection, table: str, columns: Sequence[str]
     """
     try:
         there = len(source.execute(f"SELECT * FROM {table} LIMIT 0").description)
-    except sqlite3.DatabaseError:
+    except _UNREADABLE:
         return
     shared = columns[:there]
     names = ", ".join([*shared, *(f"later_{place}" for place in range(there - len(shared)))])
@@ -294,6 +296,6 @@ def _replace_first_page(path: Path, first: bytes) -> None:
 def _one(source: sqlite3.Connection, statement: str, value: str | int) -> sqlite3.Row | None:
     try:
         row: sqlite3.Row | None = source.execute(statement, (value,)).fetchone()
-    except sqlite3.DatabaseError:
+    except _UNREADABLE:
         return None
     return row

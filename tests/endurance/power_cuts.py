@@ -55,7 +55,7 @@ def inside(acknowledged: int) -> int:
 
 def round_of(boot: str, disk: Path, acknowledged: int, cut_after: int) -> tuple[int, int]:
     """(missing, last acknowledged) of one boot that ends in a power cut."""
-    command = [boot, "--limit", "300", "--disk", str(disk), "--cut-power-after", f"ROUND {cut_after}\\.", "--"]
+    command = [boot, "--limit", "900", "--disk", str(disk), "--cut-power-after", f"ROUND {cut_after}\\.", "--"]
     command += [sys.executable, str(Path(__file__).resolve()), "--inside", str(acknowledged)]
     for _ in range(3):
         done = subprocess.run(command, capture_output=True, text=True, check=False)

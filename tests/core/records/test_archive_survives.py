@@ -28,6 +28,7 @@ from core.records.grid import grid_map
 from core.records.history import history_of
 from core.records.inspection import inspect
 from core.records.session import Session
+from tests.endurance.bit_flips import make_archive
 
 ROOT = Path(__file__).resolve().parents[3]
 NEAR = ReadingAccepted(reading=Reading(feature=Feature.NEAR, value=119.93))
@@ -543,6 +544,27 @@ def test_an_open_coupon_whose_opening_is_damaged_does_not_stop_the_bench(tmp_pat
     assert "1 of 1 events" in str(archive.notice)
     assert archive.begin(opened)
     archive.close()
+
+
+@pytest.mark.parametrize("name", [b"verdict", b"payload", b"kind", b"time_utc"])
+def test_a_bit_in_a_columns_name_is_damage_like_any_other(tmp_path: Path, name: bytes) -> None:
+    """Python's sqlite3 cannot decode such a name: its own error ended the opening, and nothing was accepted."""
+    path = tmp_path / "archive.sqlite"
+    make_archive(path, 2)
+    with closing(Archive.open(path, now)) as archive:
+        written = {one.id: archive.events(one.id) for one in archive.sessions()}
+    content = path.read_bytes()
+    with closing(sqlite3.connect(path)) as connection:
+        tables = [row[0].encode() for row in connection.execute("SELECT sql FROM sqlite_schema WHERE type = 'table'")]
+    places = [content.index(text) + text.index(name) for text in tables if name in text]
+    assert places
+    for at in places:
+        path.write_bytes(content[:at] + bytes([content[at] ^ 0x80]) + content[at + 1 :])
+        with closing(Archive.open(path, now)) as archive:
+            assert "damaged" in str(archive.notice)
+            assert {one.id: archive.events(one.id) for one in archive.sessions()} == written
+        for left in tmp_path.glob("archive.sqlite*"):
+            left.unlink()
 
 
 def test_kills_in_the_middle_leave_all_or_nothing(tmp_path: Path) -> None:
