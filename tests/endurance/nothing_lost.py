@@ -25,14 +25,15 @@ ROOT = HERE.parents[1]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Proof:
-    """One script or test: `option` takes `count`, None where it is run whole; `needs` is an option of ours that names a
-    program, and is handed on."""
+    """One script or test: `option` takes `count`; without a count it is run whole, a test by pytest, a script where
+    `option` is empty. `more` goes behind it; `needs` is an option of ours that names a program, and is handed on."""
 
     name: str
     what: str
     option: str = "--times"
     count: int | None = None
     needs: str | None = None
+    more: tuple[str, ...] = ()
 
 
 PROOFS = (
@@ -40,10 +41,12 @@ PROOFS = (
     Proof(name="power_cuts", what="power cuts", count=20, needs="boot"),
     Proof(name="kill_during", what="kills in each deed that moves records", count=100),
     Proof(name="bit_flips", what="flipped bits, none silent", count=500),
+    Proof(name="bit_flips", what="flipped bits in file and log after a kill", count=500, more=("--killed",)),
     Proof(name="against_recover", what="damaged archives beside SQLite's own recovery", count=300, needs="sqlite3"),
     Proof(name="troubles", what="minutes with a flood, a loose plug and an error", option="--minutes", count=1440),
     Proof(name="flood", what="seconds of 1 MB/s on two ports", option="--seconds", count=20),
     Proof(name="fuzz", what="minutes of a fuzzer on each way in", option="--minutes", count=10),
+    Proof(name="unfed", what="a part hangs, and the watchdog is no longer fed", option=""),
     Proof(name="test_unplugs", what="cables pulled"),
     Proof(name="test_fuzz_decoders", what="damaged lines"),
 )
@@ -53,8 +56,8 @@ def command_of(proof: Proof, share: float, given: dict[str, str | None]) -> list
     """What is run; None where the program that it needs was not given."""
     script = str(HERE / f"{proof.name}.py")
     if proof.count is None:
-        return [sys.executable, "-m", "pytest", "-q", script]
-    command = [sys.executable, script, proof.option, str(max(1, round(proof.count * share)))]
+        return [sys.executable, script] if not proof.option else [sys.executable, "-m", "pytest", "-q", script]
+    command = [sys.executable, script, proof.option, str(max(1, round(proof.count * share))), *proof.more]
     if proof.needs is None:
         return command
     program = given[proof.needs]
