@@ -3,13 +3,15 @@
 Stage: proof. Input: the evaluation before, those after (one coupon or more), and the correction made between them.
 Output: the change with its uncertainty, the outcome, the prediction held against the re-cut. Uncertainties of the two
 sessions are taken as independent; what an instrument does alike in both is thus counted twice, which is safe.
+Skews are the machine's: each coupon's, turned as its mark lay on the bed. A design turned by a quarter between the cuts
+turns with it whatever corners burn by, so that two coupons without seats tell skew from burning.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 import numpy as np
@@ -20,6 +22,7 @@ from core.machine.move_order import MoveOrder
 from core.metrology.adjustment import Estimate
 from core.metrology.evaluation import Evaluation
 from core.metrology.verdict import Characteristic, Verdict, combine
+from core.metrology.witness import MarkSeen, turned_by
 from core.said import NOTHING, Angle, Length, Part, Said, Series, paragraph, said
 
 # Ten comparisons at 95 % together: each at 99.5 % (two-sided normal).
@@ -76,22 +79,61 @@ class BeforeAfter:
     text: Series
 
 
-def before_after(before: Evaluation, after: Sequence[Evaluation], correction: Correction | None = None) -> BeforeAfter:
-    """Compare the coupon before with one or more after it; `correction` is the one made in between, if any."""
-    first = before.adjustment.skew_deg
-    now, scatter = pooled([evaluation.adjustment.skew_deg for evaluation in after])
+def before_after(
+    before: Evaluation,
+    after: Sequence[Evaluation],
+    correction: Correction | None = None,
+    marks: Sequence[MarkSeen | None] = (),
+) -> BeforeAfter:
+    """Compare the coupon before with one or more after it; `correction` is the one made in between, if any.
+
+    `marks` are the corners that carried the mark on the bed, before and then after; empty where nobody was asked.
+    """
+    turns = [turned_by(mark) for mark in marks] or [1.0] * (1 + len(after))
+    first, *later = (
+        _turned(evaluation.adjustment.skew_deg, turn) for evaluation, turn in zip((before, *after), turns, strict=True)
+    )
+    now, scatter = pooled(later)
+    alike = len(set(turns)) == 1  # in one and the same coupon's terms edges and readings can be held against each other
     change = Estimate(value=now.value - first.value, u=math.hypot(now.u, first.u))
     outcome = _outcome(before, after, first, now, change, correction)
-    foretold = _foretold(after[0], correction)
+    foretold = _foretold(after[0], correction) if alike else ()
     return BeforeAfter(
         outcome=outcome,
         skew_before_deg=first,
         skew_after_deg=now,
         change_deg=change,
         scatter_deg=scatter,
-        characteristics=_changes(before, after),
+        characteristics=_changes(before, after) if alike else (),
         foretold=foretold,
-        text=paragraph(*_sentences(outcome, first, now, change, scatter, foretold, correction)),
+        text=paragraph(
+            *_sentences(outcome, first, now, change, scatter, foretold, correction),
+            _burning(first, now) if correction is None and not alike and _corner_to_corner(before, *after) else NOTHING,
+        ),
+    )
+
+
+def _turned(skew: Estimate, turn: float) -> Estimate:
+    return replace(skew, value=turn * skew.value)
+
+
+def _corner_to_corner(*evaluations: Evaluation) -> bool:
+    """Whether all were read from corner to corner, where burning can feign a skew, and contradict nothing."""
+    return all(
+        evaluation.coupon.seats is None and evaluation.adjustment.consistent and not evaluation.sign_open
+        for evaluation in evaluations
+    )
+
+
+def _burning(first: Estimate, now: Estimate) -> Said:
+    """What two coupons of one design, turned by a quarter between the cuts, tell apart: half their sum is the machine's
+    skew, half their difference is what corners burnt unequally feigned, for that turned with the design."""
+    u, nu = math.hypot(first.u, now.u) / 2.0, min(first.nu, now.nu)
+    return said(
+        "The design was turned by a quarter between the two: the machine's skew is {skew}, unequally burnt corners "
+        "feign {burnt}.",
+        skew=_deg(Estimate(value=(first.value + now.value) / 2.0, u=u, nu=nu)),
+        burnt=_deg(Estimate(value=(first.value - now.value) / 2.0, u=u, nu=nu)),
     )
 
 

@@ -5,15 +5,20 @@ Input: the archive and the session just closed. Output: the comparison, None whe
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from core.machine.before_after import BeforeAfter, before_after
 from core.machine.gantry_correction import Correction
 from core.machine.machine_log import CorrectionApplied, MachineEvent
 from core.metrology.evaluation import Evaluation
+from core.metrology.witness import MarkSeen
 from core.records.archive import Archive
 from core.records.archived_record import archived_record
 from core.records.session_record import SessionRecord
+
+# A judged coupon, and which corner carried its mark on the bed; None where nobody was asked.
+Lying = tuple[Evaluation, MarkSeen | None]
 
 
 class ReportedRecords:
@@ -27,12 +32,12 @@ class ReportedRecords:
         self._judged: dict[str, tuple[str, ...]] = {}
         self._corrected: dict[str, str] = {}
         self._bases: dict[str, SessionRecord] = {}
-        self._evaluations: dict[str, Evaluation] = {}
+        self._lying: dict[str, Lying] = {}
 
     def record(self, session_id: str) -> SessionRecord:
         """One session, the comparison included; raises BadInputError when it has nothing to report."""
         record = archived_record(self._archive, session_id)
-        self._evaluations[record.stored_id] = record.evaluation
+        self._lying[record.stored_id] = _lies(record)
         return replace(record, comparison=self._comparison(record))
 
     def _comparison(self, this: SessionRecord) -> BeforeAfter | None:
@@ -46,11 +51,11 @@ class ReportedRecords:
         corrected = self._corrected_from(machine)
         if corrected in earlier:
             before = self._base(corrected)
-            since = [self._evaluation(one) for one in earlier[earlier.index(corrected) + 1 :]]
-            return before_after(before.evaluation, [*since, this.evaluation], _move(before))
+            since = [self._lain(one) for one in earlier[earlier.index(corrected) + 1 :]]
+            return _held_against(_lies(before), [*since, _lies(this)], _move(before))
         if this.before is None:
             return None
-        return before_after(self._evaluation(this.before.id), [this.evaluation])
+        return _held_against(self._lain(this.before.id), [_lies(this)])
 
     def _closed_on(self, machine: str) -> tuple[str, ...]:
         """Its judged sessions, the oldest first."""
@@ -71,10 +76,10 @@ class ReportedRecords:
             self._bases[session_id] = archived_record(self._archive, session_id)
         return self._bases[session_id]
 
-    def _evaluation(self, session_id: str) -> Evaluation:
-        if session_id not in self._evaluations:
-            self._evaluations[session_id] = archived_record(self._archive, session_id).evaluation
-        return self._evaluations[session_id]
+    def _lain(self, session_id: str) -> Lying:
+        if session_id not in self._lying:
+            self._lying[session_id] = _lies(archived_record(self._archive, session_id))
+        return self._lying[session_id]
 
 
 def reported_record(archive: Archive, session_id: str) -> SessionRecord:
@@ -99,6 +104,15 @@ def _corrected_from(archive: Archive, machine: str) -> str:
             case CorrectionApplied() | MachineEvent():
                 applied = ""
     return applied
+
+
+def _lies(record: SessionRecord) -> Lying:
+    return record.evaluation, record.session.mark
+
+
+def _held_against(before: Lying, after: Sequence[Lying], correction: Correction | None = None) -> BeforeAfter:
+    marks = [mark for _, mark in (before, *after)]
+    return before_after(before[0], [evaluation for evaluation, _ in after], correction, marks)
 
 
 def _move(before: SessionRecord) -> Correction | None:

@@ -28,6 +28,7 @@ from core.metrology.tolerances import limits_for_class
 from core.metrology.verdict import Verdict
 from core.metrology.witness import Answers, MarkSeen
 from firmware_bridge.simulation.gantry import Gantry
+from tests.core.metrology.known_coupons import exact_readings, shape
 
 # Which way a move goes is proven here whatever told the skew's direction: a trial step that came as foretold.
 MARK_AT_NL = Answers(mark=MarkSeen.NL, foretold=True)
@@ -188,6 +189,34 @@ def test_worse_without_any_correction(machine_of, read: Read) -> None:
     proof = before_after(before, [judged(machine, read)])
     assert proof.outcome is Outcome.WORSE
     assert proof.foretold == ()
+
+
+def lying(skew_deg: float, burnt_mm: float = 0.0) -> Evaluation:
+    """A coupon of this skew by its own mark, the ends of its diagonal NL-FR burnt by so much, both read twice."""
+    readings = exact_readings(shape(skew_deg=skew_deg), DIAGONALS * 2, COUPON)
+    burnt = [replace(r, value=r.value - burnt_mm) if r.feature is Feature.NL_FR else r for r in readings]
+    return evaluate(COUPON, burnt, limits_for_class(COUPON, "mK"), SETUP)
+
+
+def test_a_design_turned_between_the_cuts_turns_the_coupons_skew_and_not_the_machines() -> None:
+    """Seen: a machine put right was told it had been moved the wrong way, and ordered to move farther."""
+    profile = MachineProfile(name="template router", span_mm=640.0)
+    moved = gantry_correction(lying(0.5), profile, answers=Answers(mark=MarkSeen.NR, names_confirmed=True))
+    assert isinstance(moved, Correction)
+    both_turned = before_after(lying(0.5), [lying(0.02)], moved, [MarkSeen.NR, MarkSeen.NR])
+    assert both_turned.outcome is Outcome.FIXED
+    one_turned = before_after(lying(0.5), [lying(-0.3)], moved, [MarkSeen.NR, MarkSeen.NL])
+    assert (one_turned.outcome, one_turned.foretold) == (Outcome.BETTER, ())
+    assert one_turned.skew_before_deg.value == pytest.approx(-0.5, abs=0.01)
+
+
+def test_two_coupons_of_a_design_turned_by_a_quarter_tell_skew_from_burning() -> None:
+    """Half the sum is the machine's, half the difference the design's: 0.3 mm of burning is 0.129 degrees here."""
+    straight, turned = lying(0.2, burnt_mm=0.3), lying(-0.2, burnt_mm=0.3)
+    text = str(before_after(straight, [turned], marks=[MarkSeen.NL, MarkSeen.NR]).text)
+    assert "the machine's skew is +0.200 ± " in text
+    assert "unequally burnt corners feign −0.129 ± " in text
+    assert "feign" not in str(before_after(straight, [straight], marks=[MarkSeen.NL, MarkSeen.NL]).text)
 
 
 def refusal_of(readings: list[Reading], coupon: Coupon = COUPON, answers: Answers = MARK_AT_NL) -> RefusalReason:
