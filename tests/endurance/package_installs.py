@@ -106,6 +106,13 @@ def install(system: System, package: Path) -> None:
     assert records(system)
 
 
+def pull_the_plug(command: subprocess.Popen[bytes]) -> None:
+    """Kill all that it started at once; until nothing of it is left: its first process takes the others along."""
+    children = Path(f"/proc/{command.pid}/task/{command.pid}/children").read_text().split()
+    os.kill(int(children[0]) if children else command.pid, signal.SIGKILL)
+    command.wait()
+
+
 def killed_upgrades(root: Path, folder: Path, later: Path, kills: int, seed: int) -> None:
     """Each from the same state, each cut off somewhere else."""
     before = System(root).release()
@@ -129,8 +136,7 @@ def killed_upgrades(root: Path, folder: Path, later: Path, kills: int, seed: int
             try:
                 upgrade.wait(at_s)
             except subprocess.TimeoutExpired:
-                os.kill(upgrade.pid, signal.SIGKILL)
-                upgrade.wait()
+                pull_the_plug(upgrade)
             system.loads()
             ran[system.release()] += 1
             # Were the release dpkg's own files, this one would be started without them.
