@@ -190,7 +190,7 @@ def _sizes(root: etree._Element, box: Box | None) -> tuple[Size, Size] | None:
 
 
 def _size(root: etree._Element, side: str) -> Size | None:
-    given = root.get(side, "auto").strip()
+    given = root.get(side, "").strip() or "auto"
     match = _LENGTH.fullmatch(given)
     if given == "auto" or (match is not None and match[2] == "%"):
         return None

@@ -209,6 +209,7 @@ def test_a_file_of_too_many_things_is_refused_before_the_library_reads_it(monkey
         'height="40mm"',
         'width="100%" height="40mm"',
         'width="auto" height="40mm"',
+        'width="" height="40mm"',
         'style="width:40mm;height:40mm"',
         'style="fill:none; width: 40mm" width="9mm"',
     ],
