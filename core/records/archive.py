@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import shutil
 import sqlite3
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from contextlib import closing, contextmanager, suppress
 from datetime import datetime
 from pathlib import Path
@@ -173,6 +173,16 @@ class Archive:
         where = f"WHERE {' AND '.join(clauses)} " if clauses else ""
         rows = self._select(f"SELECT * FROM session {where}ORDER BY ordinal DESC LIMIT ?", (*values, limit))
         return tuple(summary_of(row) for row in rows)
+
+    def orders(self, session_ids: Collection[str]) -> dict[str, str]:
+        """Name or order of those of these sessions that were given one, as it was given last."""
+        rows = self._select(
+            "SELECT session_id, json_extract(payload, '$.order') AS given FROM event WHERE kind = 'labelled' "
+            f"AND json_valid(payload) AND session_id IN ({', '.join('?' * len(session_ids))}) ORDER BY sequence",
+            (*session_ids,),
+        )
+        last = {row["session_id"]: row["given"] for row in rows}
+        return {session_id: given for session_id, given in last.items() if isinstance(given, str) and given}
 
     def session_ids(self, beginning: str = "", *, limit: int) -> tuple[str, ...]:
         """Names of the newest sessions that begin so, at most `limit` of them."""

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import datetime
 
 from core.geometry.features import Feature
@@ -26,7 +27,8 @@ class History:
     """The newest sessions of one machine, newest first, as far as `only` lets them through; and what all of its newest
     coupons say of it, whatever `only` says.
 
-    `no_go` are the limits of the newest closed coupon; `history` is None before the first coupon was closed.
+    `no_go` are the limits of the newest closed coupon; `history` is None before the first coupon was closed; `orders`
+    are the names or orders of the sessions that have one.
     """
 
     machine: str
@@ -34,6 +36,7 @@ class History:
     sessions: tuple[SessionSummary, ...]
     history: MachineHistory | None
     no_go: NoGo
+    orders: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def newest_utc(self) -> datetime | None:
@@ -53,15 +56,16 @@ def history_of(archive: Archive, machine: str, only: SessionFilter = ALL_SESSION
     """Look a machine's history up; run in the archive's thread."""
     newest = archive.sessions(machine=machine, limit=SHOWN_SESSIONS)
     listed = newest if only == ALL_SESSIONS else archive.sessions(machine=machine, only=only, limit=SHOWN_SESSIONS)
+    orders = archive.orders([one.id for one in listed])
     closed = [one for one in newest if one.closed]
     if not closed:
-        return History(machine=machine, only=only, sessions=listed, history=None, no_go=NoGo())
+        return History(machine=machine, only=only, sessions=listed, history=None, no_go=NoGo(), orders=orders)
     openings = (archive.opened(one.id) for one in closed)
     no_go = next((_no_go(opened) for opened in openings if opened is not None), NoGo())
     coupons = [coupon for one in closed if (coupon := _coupon(one)) is not None]
     logged = (*archive.machine_events(machine), *archive.shop.shared_log(machine))
     history = machine_history(coupons, logged, no_go)
-    return History(machine=machine, only=only, sessions=listed, history=history, no_go=no_go)
+    return History(machine=machine, only=only, sessions=listed, history=history, no_go=no_go, orders=orders)
 
 
 def due_of(archive: Archive, machine: str) -> Due:

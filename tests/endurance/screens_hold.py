@@ -59,8 +59,11 @@ WALKED = (
     "practice-asked",
 )  # fmt: skip
 MOST_WORDS = 40
-# All numbers, why, and setup may say more; so may what is typed and looked up in lists.
+# All numbers, why, and setup may say more; so may everything that is known of a step, for who wants it, what is a list
+# to choose from, and what comes before cutting, which is never left out for brevity.
 TELLS_MORE = ("numbers", "causes", "setup")
+TELL_MORE = {"set-details", "correct-details", "machine-answers", "filter", "filter-machines", "filtered"}
+UNITS = {"mm", "in", "MB", "GB"}
 
 
 def main() -> int:
@@ -300,7 +303,7 @@ def states(screen: Offscreen, settings: Any) -> Iterator[tuple[str, str]]:
             enter(screen, replace(SCENES["cautions"](), settings=settings), "correct")
         yield "correct", caution.name
     for touched, (_scene, name, _words) in TOUCHED.items():
-        if name in brief:
+        if name in brief and touched not in TELL_MORE:
             enter(screen, replace(SCENES["first"](), settings=settings), "menu")
             touch_until(screen, touched)
             screen.show(replace(screen.app.snapshot, settings=settings))
@@ -308,12 +311,16 @@ def states(screen: Offscreen, settings: Any) -> Iterator[tuple[str, str]]:
 
 
 def labels(screen: Offscreen) -> list[Any]:
-    """Every label in sight that is no row of a list, nor part of one."""
+    """Every label in sight that is no row of a list, nor part of one, nor a caution before cutting."""
     from kivy.uix.label import Label
 
     from tests.ui.layout_checks import _viewport, in_sight
 
-    return [one for one in in_sight(screen.app.root) if isinstance(one, Label) and not (_viewport(one) and in_row(one))]
+    caution = screen.app.root.screen.ids.get("cutting")
+    found = [
+        one for one in in_sight(screen.app.root) if isinstance(one, Label) and one is not (caution and caution.__self__)
+    ]
+    return [one for one in found if not (_viewport(one) and in_row(one))]
 
 
 def in_row(widget: Any) -> bool:
@@ -328,8 +335,8 @@ def in_row(widget: Any) -> bool:
 
 
 def counted(label: Any) -> list[str]:
-    """Its words: what has a figure in it is a value, a single letter a sign of one."""
-    words = label.read.split()
+    """Its words: what has a figure in it is a value, a unit and a single letter belong to one."""
+    words = [word for word in label.read.split() if word not in UNITS]
     return [word for word in words if sum(map(str.isalpha, word)) > 1 and not any(map(str.isdigit, word))]
 
 

@@ -12,7 +12,7 @@ from core.machine.history import MarkKind, Trended
 from core.metrology.verdict import Verdict
 from core.records.history import History
 from core.records.session_tables import SessionFilter, SessionSummary
-from core.said import NOTHING, Angle, Part, Series, Time, paragraph, said
+from core.said import NOTHING, Angle, Name, Part, Series, Time, lines, paragraph, said
 from ui.pages.theme import SHAPE_OF, Shape
 from ui.state.snapshot import Snapshot
 
@@ -35,17 +35,19 @@ ONLY_WORDS = {
     Verdict.INCONSISTENT: said("inconsistent only"),
 }
 CORRECTED = "corrected"
+# Of a name or order in the list, on the narrowest panel.
+LETTERS_IN_ROW = 18
 CORRECTED_CHOICES = ((ANY, said("All coupons")), (CORRECTED, said("Corrected from")))
 RECENT_DAYS = {30: said("30 days"), 365: said("1 year")}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SessionRow:
-    """One coupon of the list."""
+    """One coupon of the list; `title` is its name or order, where it has one, over when it was measured."""
 
     session: str
     shape: Shape
-    time: Time
+    title: Part
     skew: Part
 
 
@@ -83,19 +85,23 @@ class Chart:
 def session_rows(snapshot: Snapshot) -> tuple[SessionRow, ...]:
     """The coupons of the machine, newest first."""
     history = snapshot.records.history
-    return tuple(_row(summary) for summary in history.sessions) if history else ()
+    return tuple(_row(summary, history.orders.get(summary.id, "")) for summary in history.sessions) if history else ()
 
 
-def _row(summary: SessionSummary) -> SessionRow:
+def _row(summary: SessionSummary, order: str) -> SessionRow:
     skew: Part = said("nothing judged") if summary.closed else said("not closed")
     if summary.skew_deg is not None and summary.skew_u95_deg is not None:
         skew = Angle(summary.skew_deg, u_deg=summary.skew_u95_deg, signed=True)
     return SessionRow(
         session=summary.id,
         shape=SHAPE_OF[Verdict(summary.verdict)] if summary.verdict else Shape.RING,
-        time=Time(summary.opened_utc),
+        title=lines(Name(_shortened(order)) if order else NOTHING, Time(summary.opened_utc)),
         skew=skew,
     )
+
+
+def _shortened(order: str) -> str:
+    return order if len(order) <= LETTERS_IN_ROW else f"{order[: LETTERS_IN_ROW - 1]}…"
 
 
 def history_text(snapshot: Snapshot, trended: Trended = Trended.SKEW) -> Part:

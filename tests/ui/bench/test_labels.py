@@ -13,9 +13,12 @@ from core.records.events import Labelled
 from core.records.export import files_of
 from core.records.session import Session
 from core.records.session_json import parse_session, session_text
+from core.said import worded
 from tests.ui.bench.test_seen_again import measured, restarted
 from tests.ui.bench_bits import BenchUnderTest, running_bench
 from ui.bench.desks.measuring import LabelCoupon, SeeCoupon
+from ui.bench.desks.records import LookUpHistory
+from ui.pages.history import session_rows
 from ui.pages.label import LONGEST, LabelField, labelling
 from ui.speech.language import Language
 from ui.speech.notation import LengthUnit, Notation
@@ -125,3 +128,14 @@ def test_nothing_longer_than_the_paper_is_kept(tmp_path: Path) -> None:
         under_test.open()
         command = labelling(under_test.settled(), LabelField.CUSTOMER, "a" * 500)
     assert len(command.label.customer) == LONGEST
+
+
+def test_the_history_names_a_coupon_by_what_it_was_called_last(tmp_path: Path) -> None:
+    with running_bench(tmp_path) as under_test:
+        measured(under_test)
+        for order in ("B 17", "B 18 for a cupboard with twelve doors"):
+            label(under_test, {LabelField.ORDER: order})
+        under_test.bench.send(LookUpHistory(machine=""))
+        told = under_test.settled()
+    (row,) = session_rows(told)
+    assert worded(row.title).startswith("B 18 for a cupboa…\n")

@@ -29,7 +29,7 @@ def one_at_noon():
 
 def test_a_coupon_begun_at_noon_utc_is_listed_at_two(one_at_noon) -> None:
     (row,) = session_rows(one_at_noon)
-    assert SUMMER.say(row.time) == "2026-07-01 14:05"
+    assert SUMMER.say(row.title) == "2026-07-01 14:05"
     listed = history_lines(one_at_noon.records.history).items
     assert "2026-07-01 14:05" in SUMMER.say(listed[1])
 

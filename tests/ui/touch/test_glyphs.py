@@ -25,8 +25,8 @@ def said() -> set[str]:
     for message in catalogue:
         for text in (message.id, message.string):
             texts += [text] if isinstance(text, str) else list(text)
-    # What quantities are worded with, and the marks of notations.
-    return {letter for text in (*texts, "−±°′″×,.0123456789\u00a0µ²") for letter in text if letter not in "\n\t"}
+    # What quantities are worded with, the marks of notations, of nothing and of a name cut short.
+    return {letter for text in (*texts, "−±°′″×,.0123456789\u00a0µ²–…") for letter in text if letter not in "\n\t"}
 
 
 @pytest.mark.parametrize("font", FONTS, ids=lambda path: path.name)

@@ -42,7 +42,7 @@ class SessionButton(ButtonBehavior, BoxLayout):
     """One coupon of the list."""
 
     shape = ObjectProperty(Shape.RING)
-    time = ObjectProperty(Time(None))
+    title = ObjectProperty(Time(None))
     skew = ObjectProperty(NOTHING)
     chosen = BooleanProperty(False)
 
@@ -102,7 +102,7 @@ class HistoryScreen(BenchScreen):
 
     def _fill(self, page: tuple[SessionRow, ...]) -> None:
         for row in page:
-            button = SessionButton(shape=row.shape, time=row.time, skew=row.skew, chosen=row.session == self.chosen)
+            button = SessionButton(shape=row.shape, title=row.title, skew=row.skew, chosen=row.session == self.chosen)
             button.fbind("on_release", lambda _button, session=row.session: self._choose(session))
             self.ids.rows.add_widget(button)
         self.ids.rows.add_widget(Widget())
