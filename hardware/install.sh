@@ -14,7 +14,7 @@ user=cornerwise
 units="cornerwise.service cornerwise-trial.service cornerwise-helper.socket cornerwise-helper.service cornerwise-gadget.service cornerwise-guard.service cornerwise-shop.service cornerwise-shop.path"
 # shellcheck source=hardware/system.sh
 . "$here/hardware/system.sh"
-packages="python3 python3-venv $screen_libraries udev kmod mount util-linux util-linux-extra dosfstools mtools exfatprogs openssh-client"
+packages="python3 python3-venv $screen_libraries udev kmod mount util-linux util-linux-extra dosfstools mtools exfatprogs openssh-client libpq5"
 # Slow cards take a minute to the first screen; the trial waits 20 s more.
 patience_s=600
 dry_run=""

@@ -32,3 +32,18 @@ def test_it_loads_without_what_only_a_board_has() -> None:
     code = WITHOUT.format(missing={MODULES.get(name, name) for name in names})
     done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr
+
+
+WITHOUT_LIBPQ = """
+import ctypes.util
+
+found = ctypes.util.find_library
+ctypes.util.find_library = lambda name: None if "pq" in name else found(name)
+from ui.command_line.self_check import load_everything
+assert load_everything() > 0
+"""
+
+
+def test_it_loads_where_the_systems_library_for_a_shop_is_missing() -> None:
+    done = subprocess.run([sys.executable, "-c", WITHOUT_LIBPQ], cwd=ROOT, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
