@@ -304,6 +304,11 @@ def run_program(folder: Path) -> int:
     return cornerwise(["--data", str(folder / "data"), "--panel", f"{WIDTH}x{HEIGHT}"])
 
 
+def worded(app: Any, text: Any) -> str:
+    """The words of a label; figures are set in the person's notation already."""
+    return text if isinstance(text, str) else app.speech.say(text)
+
+
 def in_sight(app: Any, height: float) -> dict[str, Any]:
     """What can be touched, px from the upper left, and what the bench holds."""
     from kivy.uix.behaviors import ButtonBehavior
@@ -317,7 +322,7 @@ def in_sight(app: Any, height: float) -> dict[str, Any]:
     buttons = []
     for widget in shown(app.root):
         if isinstance(widget, ButtonBehavior) and not getattr(widget, "disabled", False):
-            parts = [app.speech.say(part.text) for part in widget.walk(restrict=True) if getattr(part, "text", "")]
+            parts = [worded(app, part.text) for part in widget.walk(restrict=True) if getattr(part, "text", "")]
             x, y = widget.to_window(*widget.center)
             buttons.append((" ".join(parts), round(x), round(height - 1 - y)))
     now = app.snapshot

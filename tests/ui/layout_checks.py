@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import re
 from functools import lru_cache
-from itertools import combinations, product
+from itertools import combinations, pairwise, product
 
 import numpy as np
 from kivy.core.window import Window
@@ -34,6 +34,7 @@ SMALLEST_CAPITALS_MM = 2.0  # on 7 inches: 14 minutes of arc at 500 mm
 CAPITAL_HEIGHT = 0.711  # of Roboto, em
 FILE_NAME = re.compile(r"/|\w\.[a-z]+$")
 GRID_PX = 1.5  # how finely the drawing is searched for what a touch means
+COARSE = 4  # cells that are passed over where nothing changes
 
 
 def faults(screen: Offscreen) -> list[str]:
@@ -204,11 +205,30 @@ def feature_reaches_px(figure: Figure, width_px: float, height_px: float) -> dic
     """The diameter of the largest disc that lies in what is touched for each feature, px: a finger is round."""
     rows, columns = int(height_px / GRID_PX), int(width_px / GRID_PX)
     touched = np.full((rows + 2, columns + 2), None, dtype=object)
-    for row, column in product(range(rows), range(columns)):
-        touched[row + 1, column + 1] = figure.target_at(((column + 0.5) * GRID_PX, (row + 0.5) * GRID_PX))
+    touched[1:-1, 1:-1] = _touched(figure, rows, columns)
     features = TEN_FEATURES if figure.window is None else TEN_FEATURES + WINDOW
     # The distance runs from the middle of a cell of the grid to the middle of the first one outside.
     return {f: 2.0 * GRID_PX * float(distance_transform_edt(touched == f).max() - 0.5) for f in features}
+
+
+def _touched(figure: Figure, rows: int, columns: int) -> np.ndarray:
+    """What every cell of the grid means; between cells COARSE apart that mean the same, all do."""
+    touched = np.full((rows, columns), None, dtype=object)
+
+    def look(row: int, column: int) -> Feature | None:
+        return figure.target_at(((column + 0.5) * GRID_PX, (row + 0.5) * GRID_PX))
+
+    marks = [sorted({*range(0, cells, COARSE), cells - 1}) for cells in (rows, columns)]
+    seen = {(row, column): look(row, column) for row, column in product(*marks)}
+    for (low, high), (left, right) in product(pairwise(marks[0]), pairwise(marks[1])):
+        block = touched[low : high + 1, left : right + 1]
+        corners = {seen[row, column] for row, column in product((low, high), (left, right))}
+        if len(corners) == 1:
+            block[:] = corners.pop()
+        else:
+            for row, column in product(range(low, high + 1), range(left, right + 1)):
+                touched[row, column] = look(row, column)
+    return touched
 
 
 def _small_features(screen: Offscreen) -> list[str]:
@@ -267,8 +287,10 @@ def _faint(labels: list[Label], pixels: np.ndarray) -> list[str]:
 
 def strongest_contrast(area: np.ndarray) -> float:
     """Between the commonest colour of an area, which is what the text stands on, and the one farthest from it."""
-    colours, counts = np.unique(area, axis=0, return_counts=True)
-    ground = colours[counts.argmax()].astype(float)
+    packed = area.astype(np.uint32) @ np.array([1 << 16, 1 << 8, 1], dtype=np.uint32)  # sorted as numbers, not as rows
+    found, counts = np.unique(packed, return_counts=True)
+    colours = np.stack([found >> 16, found >> 8 & 255, found & 255], axis=1).astype(float)
+    ground = colours[counts.argmax()]
     ink = colours[np.abs(colours - ground).sum(axis=1).argmax()]
     return contrast_ratio(_colour(ground), _colour(ink))
 

@@ -245,7 +245,7 @@ def _free_names(process: str, taken_names: Collection[str], speech: Speech) -> l
     return [name for name in names if name not in taken_names][:3]
 
 
-def profile_of(answers: Answers, before: MachineProfile | None = None) -> MachineProfile | str:
+def profile_of(answers: Answers, before: MachineProfile | None = None) -> MachineProfile | Part:
     """The profile, or the sentence that says what is wrong with an answer. What nobody is asked stays as `before`."""
     known = dict(answers)
     try:
@@ -269,7 +269,7 @@ def profile_of(answers: Answers, before: MachineProfile | None = None) -> Machin
             steps_per_mm=_number(known.get("steps_per_mm")),
         )
     except BadInputError as error:
-        return str(error)
+        return error.what
 
 
 def answers_of(profile: MachineProfile) -> Answers:

@@ -40,15 +40,15 @@ class Speech(Voice):
     zone: tzinfo | None = None
     names_zone: bool = False
 
-    def say(self, what: Part | str) -> str:
+    def say(self, what: Part) -> str:
         """The text as it is to be read, line by line."""
-        return self._as_set(what) if isinstance(what, str) else worded(what, self)
+        return worded(what, self)
 
-    def _as_set(self, text: str) -> str:
+    def as_set(self, text: str) -> str:
         """Figures that were set in the person's notation already, and what stands the same in every language."""
         return set_in_type(_harmless(text)) if self.within_value == NO_BREAK else _harmless(text)
 
-    def lines(self, what: Part | str, width: int = LINE_WIDTH) -> str:
+    def lines(self, what: Part, width: int = LINE_WIDTH) -> str:
         """The same for a terminal: a line longer than its `width` in letters goes on below its last column."""
         return "\n".join(_wrapped(line, width) for line in self.say(what).split("\n"))
 

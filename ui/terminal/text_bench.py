@@ -13,7 +13,8 @@ from queue import Empty, SimpleQueue
 from typing import TextIO
 
 from core.machine.correction_words import part_side_mm
-from core.said import NOTHING, Name, Number, Part, Series, Size, lines, said
+from core.metrology.live import LiveState
+from core.said import NOTHING, Name, Number, Part, Series, Size, lines, said, said_in
 from ui.bench.bench_port import BenchPort
 from ui.bench.supervision import guarded
 from ui.pages.setup import LANGUAGE_NAMES, other_language
@@ -93,7 +94,7 @@ class TextBench:
 
     def _typed(self, line: str, snapshot: Snapshot) -> None:
         if line == "help":
-            self._print(help_text(self._bench.snapshot.settings.speech, self._width(WIDE)), verbatim=True)
+            self._print_set(help_text(self._bench.snapshot.settings.speech, self._width(WIDE)))
             return
         command = parse_line(line, snapshot)
         if isinstance(command, Command):
@@ -190,15 +191,29 @@ class TextBench:
         """How many letters a line may have: as many as the terminal shows, so `wide` in a file."""
         return wide if self._columns is None else self._columns()
 
-    def _print(self, text: Part | str, *, verbatim: bool = False) -> None:
-        """Print whole lines, over whatever the live line left; unless `verbatim`, as the person is spoken to."""
+    def _print(self, text: Part) -> None:
+        """Print whole lines, over whatever the live line left, as the person is spoken to."""
+        speech = self._bench.snapshot.settings.speech
+        self._print_set(speech.lines(text, self._width(LINE_WIDTH)))
+
+    def _print_set(self, text: str) -> None:
+        """The same of lines that are worded and broken already."""
         if self._live_width:
             self._out.write("\r" + " " * self._live_width + "\r")
             self._live_width = 0
-        speech = self._bench.snapshot.settings.speech
-        shown = str(text) if verbatim else speech.lines(text, self._width(LINE_WIDTH))
-        self._out.write(shown + "\n")
+        self._out.write(text + "\n")
         self._out.flush()
+
+
+_STATES = {
+    LiveState.ABSENT: said_in("live", "absent"),
+    LiveState.STALE: said_in("live", "stale"),
+    LiveState.FAR: said_in("live", "far"),
+    LiveState.INSIDE: said_in("live", "inside"),
+    LiveState.NEAR_LIMIT: said_in("live", "near-limit"),
+    LiveState.OUTSIDE: said_in("live", "outside"),
+    LiveState.UNJUDGED: said_in("live", "unjudged"),
+}
 
 
 def _is_practising(snapshot: Snapshot) -> bool:
@@ -224,4 +239,4 @@ def live_text(live: Live, speech: Speech) -> str:
         return ""
     age = f" {speech.say(said('{age} ago', age=Number(live.age_s, sign='s')))}" if live.age_s is not None else ""
     value = speech.say(live.feature.measured(live.value))
-    return f"[{speech.say(live.feature.label)} {value} {speech.say(live.state)}{age}]"
+    return f"[{speech.say(live.feature.label)} {value} {speech.say(_STATES[live.state])}{age}]"

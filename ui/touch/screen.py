@@ -121,7 +121,7 @@ class BenchScreen(Screen):
         """Other buttons stand where some stood: touches count only once they have been seen."""
         App.get_running_app().root.panel_changed()
 
-    def says(self, text: Part | str) -> None:
+    def says(self, text: Part) -> None:
         """Tell the person at once what did not come from the bench."""
         App.get_running_app().root.message = text
 

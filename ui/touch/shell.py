@@ -83,7 +83,7 @@ class VerdictChip(ButtonBehavior, BoxLayout):
     """The coupon's headline, always in sight; touched, it opens the verdict."""
 
     shape = ObjectProperty(Shape.RING)
-    word = ObjectProperty("")
+    word = ObjectProperty(NOTHING)
 
 
 class HelpSheet(ButtonBehavior, BoxLayout):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from kivy.properties import ObjectProperty
 
-from core.said import said
+from core.said import NOTHING, said
 from ui.bench.desks.records import LookUpGrid
 from ui.pages.bed import known_grids, machine_name, map_picture, map_text
 from ui.state.snapshot import Snapshot
@@ -19,7 +19,7 @@ class BedScreen(BenchScreen):
     parent_screen = "history"
     picture = ObjectProperty(None, allownone=True)
     text = ObjectProperty("")
-    caption = ObjectProperty("")
+    caption = ObjectProperty(NOTHING)
 
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)

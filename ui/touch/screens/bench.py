@@ -122,7 +122,7 @@ class BenchItself(BenchScreen):
                 self._entry = replace(self._entry, text="")
         self._count = count
 
-    def says(self, text: Part | str) -> None:
+    def says(self, text: Part) -> None:
         """There is no line below the bench: it is said beside the drawing."""
         self.message = text
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from kivy.properties import BooleanProperty, ObjectProperty
 
 from core.machine.design_correction import DesignCorrection
-from core.said import said
+from core.said import NOTHING, said
 from ui.bench.desks.design import ChooseDesign, LookForDesigns, WriteDesign, correction_of_design
 from ui.bench.desks.measuring import ConfirmMark
 from ui.pages.design import design_page, sources_of
@@ -21,8 +21,8 @@ class DesignScreen(BenchScreen):
     heading = said("Design")
     parent_screen = "verdict"
     shape = ObjectProperty(Shape.RING)
-    word = ObjectProperty("")
-    caption = ObjectProperty("")
+    word = ObjectProperty(NOTHING)
+    caption = ObjectProperty(NOTHING)
     title = ObjectProperty("")
     text = ObjectProperty("")
     choosing = BooleanProperty(False)

@@ -11,7 +11,7 @@ from core.errors import BadInputError
 from core.machine.machine_log import MachineEventKind
 from core.machine.profile import MachineProfile
 from core.metrology.readings import Unit
-from core.said import Name, Part, lines, said
+from core.said import NOTHING, Name, Part, lines, said
 from ui.bench.desks.machines import ChooseMachine, LoadMachines, LogMachineEvent, SaveMachine
 from ui.pages.keypad import Entry, press
 from ui.pages.machine import (
@@ -67,7 +67,7 @@ class MachineScreen(BenchScreen):
         self._before: MachineProfile | None = None
         self._logging = False
         self._first = 0
-        self._problem: Part | str = ""
+        self._problem: Part = NOTHING
         self._entry = Entry(unit=Unit.MM)
         # Held here: what is out of sight belongs to nobody else.
         names = ("words", "pictures", "drawing", "side", "pad", "naming", "list")
@@ -121,7 +121,8 @@ class MachineScreen(BenchScreen):
         """Every answer, each to be changed by touching it, and what follows from them."""
         profile = profile_of(answers, self._before)
         self.title = Name(dict(answers)["name"])
-        self.note = said("Touch an answer to change it.") if isinstance(profile, str) else consequence(profile)
+        told = consequence(profile) if isinstance(profile, MachineProfile) else said("Touch an answer to change it.")
+        self.note = told
         given = dict(answers)
         rows = [
             (question.name, lines(question.short, answer_words(question, given[question.name])))
@@ -133,7 +134,7 @@ class MachineScreen(BenchScreen):
         self.shown = ["list"]
 
     def _show_list(self, snapshot: Snapshot) -> None:
-        choices: list[tuple[str, Part | str]]
+        choices: list[tuple[str, Part]]
         if self._logging:
             self.title, self.note = said("What happened to the machine?"), said("It goes into the machine's log.")
             choices = [*EVENT_WORDS]
@@ -144,7 +145,7 @@ class MachineScreen(BenchScreen):
         self.ids.choices.chosen = f"={current.name}" if current else ""
         self.shown = ["words", "side"]
 
-    def _page(self, choices: list[tuple[str, Part | str]]) -> list[tuple[str, Part | str]]:
+    def _page(self, choices: list[tuple[str, Part]]) -> list[tuple[str, Part]]:
         """The choices of the page that is up; one too many for a page come on several, with a button to the next."""
         if len(choices) <= PAGE:
             return choices
@@ -162,10 +163,10 @@ class MachineScreen(BenchScreen):
             return next(one for one in questions(self._answers, taken, speech) if one.name == self._asked)
         return next_question(self._answers, taken, speech)
 
-    def _machines(self, snapshot: Snapshot) -> tuple[Part, Part, list[tuple[str, Part | str]]]:
+    def _machines(self, snapshot: Snapshot) -> tuple[Part, Part, list[tuple[str, Part]]]:
         machines = snapshot.machines
         # Names of machines are marked, so that none can be taken for one of the other choices.
-        choices: list[tuple[str, Part | str]] = [(f"={one.name}", Name(one.name)) for one in machines.profiles]
+        choices: list[tuple[str, Part]] = [(f"={one.name}", Name(one.name)) for one in machines.profiles]
         choices.append((NEW, said("Describe a new machine")))
         if machines.current is None:
             return said("No machine yet"), said("A verdict needs none; a correction does."), choices
@@ -206,12 +207,12 @@ class MachineScreen(BenchScreen):
             self._problem = said("There is a machine of this name already.")
             return
         answers = changed(self._answers, question.name, value)
-        self._problem, self._asked = "", ""
+        self._problem, self._asked = NOTHING, ""
         if question.name == "span_mm":
             try:
                 MachineProfile(name="", span_mm=float(value))
             except BadInputError as error:
-                self._problem, answers = str(error), tuple(one for one in answers if one[0] != question.name)
+                self._problem, answers = error.what, tuple(one for one in answers if one[0] != question.name)
         self._answers = answers
         self._begin_entry()
 
@@ -222,7 +223,7 @@ class MachineScreen(BenchScreen):
             self._begin_entry()
             return
         profile = profile_of(self._answers, self._before)
-        if isinstance(profile, str):
+        if not isinstance(profile, MachineProfile):
             self._problem = profile
             return
         self._answers = self._before = None
@@ -237,7 +238,7 @@ class MachineScreen(BenchScreen):
 
     def previous(self) -> None:
         """Take the last answer back, or leave the change; before the first question, back to the list."""
-        self._problem = ""
+        self._problem = NOTHING
         if self._logging:
             self._logging = False
         elif self._asked:

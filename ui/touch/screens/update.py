@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from kivy.properties import BooleanProperty, ListProperty, ObjectProperty
 
-from core.said import Name, Part, said
+from core.said import NOTHING, Name, Part, said
 from ui.bench.desks.update import ChangeVersion, UpdateStep
 from ui.pages.theme import Shape
 from ui.pages.update import back_question_text, busy_text, failed_text, idle_text, question_text
@@ -30,8 +30,8 @@ class UpdateScreen(BenchScreen):
     heading = said("Update")
     parent_screen = "setup"
     shape = ObjectProperty(Shape.RING)
-    word = ObjectProperty("")
-    caption = ObjectProperty("")
+    word = ObjectProperty(NOTHING)
+    caption = ObjectProperty(NOTHING)
     text = ObjectProperty("")
     choices = ListProperty()
     ready = BooleanProperty(False)

@@ -28,8 +28,8 @@ class VerdictScreen(BenchScreen):
     door = Door(place=3, words=said("Verdict"))
     parent_screen = "bench"
     shape = ObjectProperty(Shape.RING)
-    word = ObjectProperty("")
-    caption = ObjectProperty("")
+    word = ObjectProperty(NOTHING)
+    caption = ObjectProperty(NOTHING)
     lamps = ObjectProperty(((Shape.RING, NOTHING),) * 3)
     order = ObjectProperty(NOTHING)
     caution = ObjectProperty(NOTHING)

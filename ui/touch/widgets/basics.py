@@ -29,7 +29,7 @@ class Spoken(Label):
     @property
     def read(self) -> str:
         """The text as it is to be read."""
-        return self.speech.say(self.text)
+        return self.speech.as_set(self.text) if isinstance(self.text, str) else self.speech.say(self.text)
 
     def texture_update(self, *args: object) -> None:
         """Draw it as it is to be read; `text` itself stays what it was given."""

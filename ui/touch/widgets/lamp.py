@@ -7,7 +7,7 @@ from kivy.graphics import Color, Ellipse, Line, Rectangle
 from kivy.properties import NumericProperty, ObjectProperty
 from kivy.uix.widget import Widget
 
-from core.said import Name
+from core.said import NOTHING, Name
 from ui.pages.theme import Colour, Palette, Shape
 from ui.touch.widgets.lettering import write, written_width
 from ui.touch.widgets.polygons import Point, fill_polygon
@@ -77,8 +77,8 @@ class ShapeSign(_Drawn):
 class Lamp(_Drawn):
     """The large lamp: shape, word, and below it what the word is about."""
 
-    word = ObjectProperty("")
-    caption = ObjectProperty("")
+    word = ObjectProperty(NOTHING)
+    caption = ObjectProperty(NOTHING)
     font_px = NumericProperty(34)
 
     def __init__(self, **kwargs: object) -> None:
@@ -105,8 +105,8 @@ class WordBand(_Drawn):
     width that the word needs on one line at its full size, px; one of several words that has not got it stands on
     several `rows`."""
 
-    word = ObjectProperty("")
-    caption = ObjectProperty("")
+    word = ObjectProperty(NOTHING)
+    caption = ObjectProperty(NOTHING)
     font_px = NumericProperty(94)
     room = NumericProperty(0)
     rows = NumericProperty(1)
@@ -150,7 +150,7 @@ class WordBlock(_Drawn):
     """The word in a block of its own: as large as it can be up to `font_px`, line below line where it has several
     words, the shape beside its last line."""
 
-    word = ObjectProperty("")
+    word = ObjectProperty(NOTHING)
     font_px = NumericProperty(94)
 
     def __init__(self, **kwargs: object) -> None:

@@ -24,8 +24,8 @@ def picture(text: str, font_px: float, bold: bool = False) -> Texture:
 
 
 def _as_said(text: Part | str, font_px: float, bold: bool) -> Texture:
-    app = App.get_running_app()
-    return picture(app.speech.say(text), round(font_px, 1), bold)
+    speech = App.get_running_app().speech
+    return picture(speech.as_set(text) if isinstance(text, str) else speech.say(text), round(font_px, 1), bold)
 
 
 def written_width(text: Part | str, font_px: float, *, bold: bool = False) -> float:
