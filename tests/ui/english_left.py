@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 
 import pytest
 
-from core.said import Part, Said, Series
+from core.said import PLAIN, Part, Said, Series, Voice, worded
 from ui.speech import speech
 from ui.speech.language import Language
 from ui.speech.speech import Speech
@@ -42,6 +42,24 @@ def english_left(what: Part | str) -> list[str]:
             return [left for item in what.items for left in english_left(item)]
         case _:
             return []  # a quantity, or a name that somebody gave
+
+
+def everything_said(monkeypatch: pytest.MonkeyPatch) -> set[Part | str]:
+    """Fills with everything that passes the last edge to the person, in whatever language, from now on."""
+    texts: set[Part | str] = set()
+
+    def keep_value(what: Part, voice: Voice = PLAIN) -> str:
+        texts.add(what)
+        return worded(what, voice)
+
+    monkeypatch.setattr(speech, "worded", keep_value)
+    return texts
+
+
+def assert_nothing_left(texts: set[Part | str]) -> None:
+    assert texts
+    left = sorted({f"{part!r} in {str(text)!r}" for text in texts for part in english_left(text)})
+    assert not left, "\n".join(left)
 
 
 @dataclass

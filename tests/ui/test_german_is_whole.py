@@ -1,32 +1,29 @@
-"""German: no sentence of any screen, of a whole job done right and wrong, or of the text bench stays in English."""
+"""German: no sentence of a whole job or of the text bench stays in English.
+
+The screens are read in touch/test_german_fits.py, where they are drawn, and jobs gone wrong in test_whole_job.py.
+"""
 
 from __future__ import annotations
 
 import io
-from collections.abc import Callable, Iterator
-from dataclasses import replace
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from kivy.uix.label import Label
 
 from core.geometry.features import Feature
 from core.machine.cautions import POWER_OFF
-from core.said import PLAIN, Part, Said, Voice, said, worded
+from core.said import Part, Said, said
 from tests.ui import test_whole_job as whole_job
 from tests.ui.bench_bits import running_bench
-from tests.ui.english_left import english_left
-from tests.ui.layout_checks import in_sight
+from tests.ui.english_left import assert_nothing_left, english_left, everything_said
 from tests.ui.offscreen import Offscreen
-from tests.ui.scenes import CALIPER_CABLE, SCENES
 from tests.ui.terminal.test_text_bench import TYPED
 from ui.bench.desks.settings import ChangeSettings
-from ui.speech import speech
 from ui.speech.language import Language
 from ui.start import DEFAULT_SCENARIO, BenchOptions, assembled
 from ui.state.settings import Settings, SettingsFile
 from ui.terminal.text_bench import TextBench
-from ui.touch.shell import SCREENS
 
 Heard = set[Part | str]
 GERMAN = Settings(language=Language.GERMAN)
@@ -34,31 +31,7 @@ GERMAN = Settings(language=Language.GERMAN)
 
 @pytest.fixture
 def heard(monkeypatch: pytest.MonkeyPatch) -> Heard:
-    """Everything that passes the last edge to the person."""
-    texts: Heard = set()
-
-    def keep_value(what: Part, voice: Voice = PLAIN) -> str:
-        texts.add(what)
-        return worded(what, voice)
-
-    monkeypatch.setattr(speech, "worded", keep_value)
-    return texts
-
-
-def assert_nothing_left(texts: Heard) -> None:
-    assert texts
-    left = sorted({f"{part!r} in {str(text)!r}" for text in texts for part in english_left(text)})
-    assert not left, "\n".join(left)
-
-
-@pytest.mark.parametrize("name", SCREENS)
-def test_every_screen_in_every_state(screen, heard: Heard, name: str) -> None:
-    for scene in SCENES:
-        screen.show(replace(SCENES[scene](), settings=GERMAN))
-        screen.app.looked_at = CALIPER_CABLE.port if name == "cable" else ""
-        screen.go(name)
-        heard |= {widget.text for widget in in_sight(screen.app.root) if isinstance(widget, Label)}
-    assert_nothing_left(heard)
+    return everything_said(monkeypatch)
 
 
 @pytest.fixture
@@ -75,20 +48,6 @@ def person(tmp_path: Path, heard: Heard) -> Iterator[whole_job.Person]:
 def test_a_whole_job(person: whole_job.Person, heard: Heard, tmp_path: Path) -> None:
     whole_job.test_from_first_start_to_a_machine_that_cuts_square(person, tmp_path)
     assert any(str(POWER_OFF.text) in str(what) for what in heard)
-    assert_nothing_left(heard)
-
-
-@pytest.mark.parametrize(
-    "job",
-    [
-        whole_job.test_everything_done_wrong_is_asked_or_refused_and_loses_nothing,
-        whole_job.test_a_pulled_cable_and_a_value_gone_stale_give_no_reading,
-        whole_job.test_a_coupon_turned_over_half_way_is_contradictory_and_gives_no_correction,
-        whole_job.test_a_quarter_turn_or_a_wrong_size_is_asked_about,
-    ],
-)
-def test_a_job_gone_wrong(person: whole_job.Person, heard: Heard, job: Callable[[whole_job.Person], None]) -> None:
-    job(person)
     assert_nothing_left(heard)
 
 

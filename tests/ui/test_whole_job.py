@@ -22,6 +22,7 @@ from firmware_bridge.byte_link import LinkChanged, LinkState
 from hardware.usb_stick import FOLDER
 from tests.ui.bench.test_downloads import STICK, FolderAsStick
 from tests.ui.bench_bits import SKEWED, BenchUnderTest, quantity_name, running_bench
+from tests.ui.english_left import assert_nothing_left, everything_said
 from tests.ui.offscreen import Offscreen
 from tests.ui.touching import double_touch, find_text, tap_feature, tap_text
 from ui.bench.desks.machines import LoadMachines
@@ -125,9 +126,12 @@ class Person:
 
 
 @pytest.fixture
-def person(tmp_path: Path) -> Iterator[Person]:
+def person(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Person]:
+    """Whatever is said to them meanwhile must have its German too."""
+    heard = everything_said(monkeypatch)
     with running_bench(tmp_path) as under_test, Offscreen(under_test.bench) as screen:
         yield Person(screen, under_test)
+    assert_nothing_left(heard)
 
 
 def describe_the_router(person: Person) -> None:

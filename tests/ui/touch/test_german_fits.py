@@ -1,26 +1,36 @@
-"""German is longer than English: nothing is cut, broken or overlaps, on any screen, in any notation, on any panel."""
+"""German is longer than English: nothing is cut, broken or overlaps, and nothing stays in English, on any screen.
+
+All states of all screens, and all panels: tests/endurance/screens.
+"""
 
 from __future__ import annotations
 
 from dataclasses import replace
 
 import pytest
+from kivy.uix.label import Label
 
-from tests.ui.layout_checks import faults, faults_of_place
+from core.said import Part
+from tests.ui.english_left import assert_nothing_left, everything_said
+from tests.ui.layout_checks import faults, faults_of_place, in_sight
 from tests.ui.scenes import CALIPER_CABLE, SCENES
 from tests.ui.touch.test_layout import (
     ELSEWHERE,
+    ON_CABLE,
     ON_CORRECT,
+    ON_DESIGN,
     ON_DOWNLOAD,
     ON_KEEP,
     ON_MEASURE,
     ON_PRACTICE,
     ON_RECORDS,
+    ON_UPDATE,
     SIZES,
 )
 from ui.speech.language import Language
 from ui.speech.notation import AngleStyle, DecimalMark, LengthUnit, Notation
 from ui.state.settings import Settings
+from ui.touch.shell import SCREENS
 
 COMMA = Notation(mark=DecimalMark.COMMA)
 LONGEST = Notation(lengths=LengthUnit.INCH, angles=AngleStyle.DMS, mark=DecimalMark.COMMA)
@@ -33,6 +43,12 @@ SHOWN = {
     "causes": ("empty", "no-go", "to-correct", "inconsistent"),
     "machine": ("empty", "to-correct"),
     "download": ON_DOWNLOAD,
+    "update": ON_UPDATE,
+    "design": ON_DESIGN,
+    "cable": ON_CABLE,
+    "coupon": ("terms", "empty", "window", "at-place"),
+    "label": ("no-go", "empty"),
+    "clock": ("empty",),
     "keep": ON_KEEP,
     "practice": ON_PRACTICE,
     "history": ON_RECORDS,
@@ -54,21 +70,35 @@ def show(screen, scene: str, name: str, notation: Notation) -> None:
     screen.go(name)
 
 
-@pytest.mark.parametrize("name", SHOWN)
-def test_every_screen_in_its_states(screen, name: str) -> None:
+def test_no_screen_is_left_out() -> None:
+    assert set(SHOWN) == set(SCREENS)
+
+
+def words_in_sight(screen) -> set[Part | str]:
+    return {widget.text for widget in in_sight(screen.app.root) if isinstance(widget, Label)}
+
+
+def faults_elsewhere(screen, notation: Notation) -> list[str]:
     found = []
+    for name, scene in ON_OTHER_PANELS.items():
+        show(screen, scene, name, notation)
+        found += [f"{scene} on {name}: {fault}" for fault in faults_of_place(screen)]
+    return found
+
+
+@pytest.mark.parametrize("name", SHOWN)
+def test_every_screen_in_its_states(screen, monkeypatch: pytest.MonkeyPatch, name: str) -> None:
+    found, heard = [], everything_said(monkeypatch)
     for scene in SHOWN[name]:
         show(screen, scene, name, COMMA)
         found += [f"{scene}: {fault}" for fault in faults(screen)]
+        heard |= words_in_sight(screen)
     assert found == []
+    assert_nothing_left(heard)
 
 
 @pytest.mark.parametrize("size", SIZES, ids=lambda size: "x".join(map(str, size)))
 @pytest.mark.parametrize("notation", [COMMA, LONGEST], ids=["comma", "longest"])
 def test_other_panels(screen, size: tuple[int, int], notation: Notation) -> None:
     with screen.resized(size):
-        found = []
-        for name, scene in ON_OTHER_PANELS.items():
-            show(screen, scene, name, notation)
-            found += [f"{scene} on {name}: {fault}" for fault in faults_of_place(screen)]
-    assert found == []
+        assert faults_elsewhere(screen, notation) == []

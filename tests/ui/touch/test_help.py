@@ -8,6 +8,7 @@ import pytest
 
 from tests.ui.layout_checks import faults, faults_of_place
 from tests.ui.scenes import SCENES
+from tests.ui.touch.test_layout import SIZES
 from tests.ui.touching import shown_widgets, tap_text
 from ui.pages.help import HELP
 from ui.speech.language import Language
@@ -31,6 +32,18 @@ def test_every_screen_has_one_drawing_and_three_lines(screen) -> None:
             assert sum(len(speech.say(sentence).split()) for sentence in sentences) <= MOST_WORDS, name
 
 
+def faults_of_help(screen) -> list[str]:
+    found = []
+    screen.show(replace(SCENES["to-correct"](), settings=Settings(language=Language.GERMAN)))
+    for name in HELP:
+        screen.go(name)
+        screen.app.root.open_help()
+        screen.frames()
+        found += [f"{name}: {fault}" for fault in faults_of_place(screen)]
+        screen.app.root.close_help()
+    return found
+
+
 @pytest.mark.parametrize("language", Language)
 def test_all_of_it_can_be_read(screen, language: Language) -> None:
     found = []
@@ -44,18 +57,10 @@ def test_all_of_it_can_be_read(screen, language: Language) -> None:
     assert found == []
 
 
-@pytest.mark.parametrize("size", [(480, 320), (1024, 600), (720, 1280)], ids=str)
+@pytest.mark.parametrize("size", SIZES, ids=str)
 def test_all_of_it_can_be_read_on_other_panels(screen, size: tuple[int, int]) -> None:
-    found = []
     with screen.resized(size):
-        screen.show(replace(SCENES["to-correct"](), settings=Settings(language=Language.GERMAN)))
-        for name in HELP:
-            screen.go(name)
-            screen.app.root.open_help()
-            screen.frames()
-            found += [f"{name}: {fault}" for fault in faults_of_place(screen)]
-            screen.app.root.close_help()
-    assert found == []
+        assert faults_of_help(screen) == []
 
 
 def test_a_touch_anywhere_takes_it_away_and_what_was_typed_is_still_there(screen) -> None:

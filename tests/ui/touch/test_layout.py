@@ -1,4 +1,4 @@
-"""Every screen on every panel size: no text cut, no text over text, targets a glove can hit, words that can be read."""
+"""Every screen on three panels: no text cut, no text over text, targets a glove can hit, words that can be read."""
 
 from __future__ import annotations
 
@@ -55,7 +55,8 @@ ELSEWHERE = {
     "check": "first",
     "update": "update-refused",
 }
-SIZES = ((480, 320), (1024, 600), (1280, 720), (720, 1280))
+# The smallest panel and the upright one; the others: tests/endurance/screens.
+SIZES = ((480, 320), (720, 1280))
 
 
 def faults_of(screen, scene: str, name: str, check=faults) -> list[str]:
@@ -64,6 +65,25 @@ def faults_of(screen, scene: str, name: str, check=faults) -> list[str]:
     screen.app.looked_at = CALIPER_CABLE.port if name == "cable" else ""
     screen.go(name)
     return [f"{scene} on {name}: {fault}" for fault in check(screen)]
+
+
+def faults_when_touched(screen) -> list[str]:
+    found = []
+    for name in TOUCHED:
+        touch_until(screen, name)
+        found += [f"{name}: {fault}" for fault in faults_of_place(screen)]
+    return found
+
+
+def faults_elsewhere(screen) -> list[str]:
+    """One state of every screen, and a coupon with a window."""
+    shown = {**ELSEWHERE, "bench": "hand", "verdict": "undecided", "numbers": "undecided", "correct": "set"}
+    windowed = {"bench": "window-read", "verdict": "window-read", "numbers": "window-read"}
+    return [
+        fault
+        for name, scene in (*shown.items(), *windowed.items())
+        for fault in faults_of(screen, scene, name, faults_of_place)
+    ]
 
 
 @pytest.mark.parametrize("name", ["bench", "verdict", "numbers"])
@@ -143,25 +163,15 @@ def test_what_comes_up_when_something_is_touched(screen) -> None:
 
 @pytest.mark.parametrize("size", SIZES, ids=lambda size: "x".join(map(str, size)))
 def test_what_comes_up_there_when_something_is_touched(screen, size: tuple[int, int]) -> None:
-    found = []
     with screen.resized(size):
-        for name in TOUCHED:
-            touch_until(screen, name)
-            found += [f"{name}: {fault}" for fault in faults_of_place(screen)]
-    assert found == []
+        assert faults_when_touched(screen) == []
 
 
 @pytest.mark.parametrize("size", SIZES, ids=lambda size: "x".join(map(str, size)))
 def test_other_panels(screen, size: tuple[int, int]) -> None:
-    shown = {**ELSEWHERE, "bench": "hand", "verdict": "undecided", "numbers": "undecided", "correct": "set"}
-    windowed = {"bench": "window-read", "verdict": "window-read", "numbers": "window-read"}
     # The surface in memory keeps the size it was made with: places are judged here, pixels on the panel of 800 x 480.
     with screen.resized(size):
-        assert [
-            fault
-            for name, scene in (*shown.items(), *windowed.items())
-            for fault in faults_of(screen, scene, name, faults_of_place)
-        ] == []
+        assert faults_elsewhere(screen) == []
 
 
 def test_the_dark_theme(screen) -> None:

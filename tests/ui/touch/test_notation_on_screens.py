@@ -1,8 +1,12 @@
-"""Every screen in every state, in inches, minutes of arc and decimal commas: nothing is left in another notation."""
+"""Screens in inches, minutes of arc and decimal commas: nothing is left in another notation.
+
+Every screen in every state: tests/endurance/screens.
+"""
 
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from dataclasses import replace
 
 import pytest
@@ -10,6 +14,7 @@ from kivy.uix.label import Label
 
 from tests.ui.layout_checks import faults, in_sight
 from tests.ui.scenes import SCENES, snapshot
+from tests.ui.touch.test_layout import ON_CORRECT, ON_MEASURE
 from ui.speech.notation import AngleStyle, DecimalMark, LengthUnit, Notation
 from ui.state.settings import Settings
 from ui.touch.widgets import lettering
@@ -32,6 +37,10 @@ SCREENS = (
 # Screens that show little of the coupon need not be seen in all its states.
 SHOWN_ON = {
     "coupon": ("empty", "no-go"),
+    "bench": (*ON_MEASURE, "history", "drifting"),
+    "verdict": (*ON_MEASURE, "to-correct", "recut"),
+    "numbers": (*ON_MEASURE, "to-correct", "recut"),
+    "correct": ON_CORRECT,
     "machine": ("empty", "to-correct"),
     "history": ("history",),
     "instruments": ("lost", "stranger"),
@@ -65,16 +74,20 @@ def drawn_texts(screen) -> list[str]:
     ]
 
 
-@pytest.mark.parametrize("name", SCREENS)
-def test_nothing_is_left_in_another_notation(screen, lettered: list[str], name: str) -> None:
+def left_on(screen, lettered: list[str], name: str, scenes: Iterable[str]) -> list[str]:
     left = []
-    for scene in SHOWN_ON.get(name, SCENES):
+    for scene in scenes:
         screen.show(replace(SCENES[scene](), settings=ALL))
         screen.go(name)
         texts = [NO_QUANTITY.sub("", text) for text in drawn_texts(screen) + lettered]
         left += [f"{scene}: {text}" for text in texts if OTHER_NOTATION.search(text)]
         lettered.clear()
-    assert left == []
+    return left
+
+
+@pytest.mark.parametrize("name", SCREENS)
+def test_nothing_is_left_in_another_notation(screen, lettered: list[str], name: str) -> None:
+    assert left_on(screen, lettered, name, SHOWN_ON[name]) == []
 
 
 def test_the_check_finds_what_is_left(screen) -> None:
