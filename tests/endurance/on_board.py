@@ -176,7 +176,7 @@ class Walk:
 
     def _is_safe(self) -> bool:
         """The lamp of a download that is checked and unmounted, in its colour on the panel."""
-        from ui.touch.screens.download import LAMPS  # its window exists by now
+        from ui.pages.download import LAMPS
 
         fill = [round(255 * part) for part in LIGHT.lamp(LAMPS[DownloadState.SAFE][0]).fill[:3]]
         pixels = self.board.picture("stick-written")

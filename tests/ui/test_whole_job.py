@@ -194,7 +194,7 @@ def download_it(person: Person, stick: Path) -> None:
         downloads.close()
     (folder,) = (stick / FOLDER).iterdir()
     verify_folder(folder)
-    assert str(person.screen.app.root.screen.word) == "SAFE TO REMOVE"
+    assert str(person.screen.app.root.screen.page.word) == "SAFE TO REMOVE"
 
 
 def correct_it(person: Person) -> None:

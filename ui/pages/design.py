@@ -13,10 +13,11 @@ from core.machine.cautions import before_cutting
 from core.machine.correction_words import part_sentence, part_side_mm
 from core.machine.design_correction import DesignCorrection
 from core.machine.gantry_correction import Refusal, RefusalReason
-from core.said import Angle, Name, Number, Part, said, said_counted
+from core.said import NOTHING, Angle, Name, Number, Part, said, said_counted
 from core.said import lines as lines_of
 from hardware.stick_files import MAX_FILE_BYTES
 from ui.bench.desks.design import correction_of_design
+from ui.pages.errand import CHECKING, FAILED, LOOKING, SAFE, WRITING, ErrandPage
 from ui.pages.practice import BACK_TO_IT, EXERCISE_FIRST, NOT_YET
 from ui.pages.theme import Shape
 from ui.state.snapshot import Snapshot
@@ -26,14 +27,14 @@ LONGEST_LABEL = 40
 COUPON_SUFFIXES = (".svg", ".dxf")
 LAMPS = {
     DesignStage.IDLE: (Shape.RING, said("NO DESIGN YET"), said("nothing is changed yet")),
-    DesignStage.LOOKING: (Shape.HALF_DIAMOND, said("LOOKING"), said("leave the stick in")),
+    DesignStage.LOOKING: LOOKING,
     DesignStage.FOUND: (Shape.RING, said("CHOOSE"), said("a design, or the coupon")),
     DesignStage.READING: (Shape.HALF_DIAMOND, said("READING"), said("leave the stick in")),
     DesignStage.READY: (Shape.RING, said("NOT YET WRITTEN"), said("look first, then write")),
-    DesignStage.WRITING: (Shape.HALF_DIAMOND, said("WRITING"), said("leave the stick in")),
-    DesignStage.CHECKING: (Shape.HALF_DIAMOND, said("CHECKING"), said("leave the stick in")),
-    DesignStage.DONE: (Shape.DISC, said("SAFE TO REMOVE"), said("written and read back")),
-    DesignStage.FAILED: (Shape.CROSSED_SQUARE, said("FAILED"), said("nothing half-written was left")),
+    DesignStage.WRITING: WRITING,
+    DesignStage.CHECKING: CHECKING,
+    DesignStage.DONE: SAFE,
+    DesignStage.FAILED: FAILED,
 }
 IN_FOLDER = {DesignStage.DONE: (Shape.DISC, said("WRITTEN"), said("and read back"))}
 _MAIN = {DesignStage.IDLE: "look", DesignStage.READY: "write"}
@@ -41,18 +42,13 @@ REFUSED = (Shape.CROSSED_SQUARE, said("NO CORRECTION"), said("of a design"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class DesignPage:
+class DesignPage(ErrandPage):
     """`sources` are what can be chosen with the words on their buttons, `chosen` the name of the one that is;
-    `actions` are (stable name, words), `main` the one that is meant most, empty where it is to choose first."""
+    `main` is the choice that is meant most, empty where it is to choose first."""
 
-    shape: Shape
-    word: Part
-    caption: Part
-    title: Part
-    text: Part
+    title: Part = NOTHING
     sources: tuple[tuple[str, Part], ...] = ()
     chosen: str = ""
-    actions: tuple[tuple[str, Part], ...] = ()
     main: str = ""
 
 
@@ -77,16 +73,13 @@ def design_page(snapshot: Snapshot) -> DesignPage:
     if not isinstance(correction, DesignCorrection):
         return _refused(correction)
     state = snapshot.design
-    shape, word, caption = (IN_FOLDER if state.folder else {}).get(state.stage, LAMPS[state.stage])
     return DesignPage(
-        shape=shape,
-        word=word,
-        caption=caption,
+        lamp=(IN_FOLDER if state.folder else {}).get(state.stage, LAMPS[state.stage]),
         title=_title(state),
         text=lines_of(*_lines(snapshot, state), *_cautions(snapshot), *_amounts(snapshot, correction)),
         sources=tuple((one.name, _label(one)) for one in sources_of(snapshot)),
         chosen=state.source.name if state.source else "",
-        actions=_actions(snapshot, state),
+        choices=_actions(snapshot, state),
         main=_MAIN.get(state.stage, ""),
     )
 
@@ -102,10 +95,7 @@ def _refused(refusal: Refusal | None) -> DesignPage:
 
 
 def _refusing(title: Part, text: Part, actions: tuple[tuple[str, Part], ...]) -> DesignPage:
-    shape, word, caption = REFUSED
-    return DesignPage(
-        shape=shape, word=word, caption=caption, title=title, text=text, actions=actions, main=actions[0][0]
-    )
+    return DesignPage(lamp=REFUSED, title=title, text=text, choices=actions, main=actions[0][0])
 
 
 def _title(state: DesignSlice) -> Part:

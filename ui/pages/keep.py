@@ -5,11 +5,10 @@ Input: the snapshot, and what was asked but not yet confirmed. Output: a page.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
 
 from core.said import NOTHING, Name, Part, Time, lines, said, said_counted
-from ui.pages.theme import Shape
+from ui.pages.errand import CHECKING, FAILED, NOT_ASKED, SAFE, WRITING, ErrandPage
 from ui.state.snapshot import Snapshot
 from ui.state.stick import DownloadState, KeepSlice
 
@@ -26,39 +25,26 @@ class Touch(StrEnum):
     LEAVE = "leave"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class KeepPage:
-    """The state as a lamp with two words, sentences below it, and (name, words) of what may be touched."""
-
-    shape: Shape
-    word: Part
-    caption: Part
-    text: Part
-    choices: tuple[tuple[str, Part], ...]
-
-
 _LAMPS = {
-    DownloadState.IDLE: (Shape.RING, said("READY"), said("asks before it acts")),
-    DownloadState.WRITING: (Shape.HALF_DIAMOND, said("WRITING"), said("leave the stick in")),
-    DownloadState.CHECKING: (Shape.HALF_DIAMOND, said("CHECKING"), said("leave the stick in")),
-    DownloadState.SAFE: (Shape.DISC, said("SAFE TO REMOVE"), said("written and read back")),
-    DownloadState.FAILED: (Shape.CROSSED_SQUARE, said("FAILED"), said("nothing half-written was left")),
+    DownloadState.IDLE: NOT_ASKED,
+    DownloadState.WRITING: WRITING,
+    DownloadState.CHECKING: CHECKING,
+    DownloadState.SAFE: SAFE,
+    DownloadState.FAILED: FAILED,
 }
 
 
-def keep_page(snapshot: Snapshot, *, report_asked: bool) -> KeepPage:
+def keep_page(snapshot: Snapshot, *, report_asked: bool) -> ErrandPage:
     """The page; `report_asked` once the fault report was touched and what goes into it is still to be said."""
-    view = snapshot.keep
-    shape, word, caption = _LAMPS[view.state]
-    text, choices = _body(snapshot, view, report_asked=report_asked)
-    return KeepPage(shape=shape, word=word, caption=caption, text=text, choices=choices)
+    text, choices = _body(snapshot, snapshot.keep, report_asked=report_asked)
+    return ErrandPage(lamp=_LAMPS[snapshot.keep.state], text=text, choices=choices)
 
 
-def _body(snapshot: Snapshot, view: KeepSlice, *, report_asked: bool) -> tuple[Part, tuple[tuple[str, Part], ...]]:
-    if view.starts_anew or snapshot.stick_in_use:
-        return view.text, ()
-    if view.found is not None:
-        return _question(snapshot, view), (
+def _body(snapshot: Snapshot, keep: KeepSlice, *, report_asked: bool) -> tuple[Part, tuple[tuple[str, Part], ...]]:
+    if keep.starts_anew or snapshot.stick_in_use:
+        return keep.text, ()
+    if keep.found is not None:
+        return _question(snapshot, keep), (
             (Touch.TAKE_BACK, said("Take it back")),
             (Touch.LEAVE, said("Leave it")),
         )
@@ -71,7 +57,7 @@ def _body(snapshot: Snapshot, view: KeepSlice, *, report_asked: bool) -> tuple[P
             (Touch.WITH_READINGS, said("With the newest coupon")),
         )
     stick = NOTHING if snapshot.download.sticks else said("Plug a USB stick in first.")
-    return lines(view.text or _what_for(), stick), (
+    return lines(keep.text or _what_for(), stick), (
         (Touch.SAVE, said("Save the whole bench")),
         (Touch.LOOK, said("Take a saved bench back")),
         (Touch.REPORT, said("Write a fault report")),
@@ -82,15 +68,15 @@ def _what_for() -> Part:
     return said("Cards die: save all onto a stick now and then.")
 
 
-def _question(snapshot: Snapshot, view: KeepSlice) -> Part:
+def _question(snapshot: Snapshot, keep: KeepSlice) -> Part:
     """What is said before a saved bench takes the place of this one."""
-    assert view.found is not None
+    assert keep.found is not None
     found = said_counted(
         "Found: {name}, saved {time}, with {count} coupon.",
         "Found: {name}, saved {time}, with {count} coupons.",
-        name=Name(view.found.folder),
-        time=Time(view.found.saved_utc),
-        count=view.found.sessions,
+        name=Name(keep.found.folder),
+        time=Time(keep.found.saved_utc),
+        count=keep.found.sessions,
     )
     what = said("It replaces everything here, which is kept beside it; the bench starts anew.")
     is_open = bool(snapshot.session) and not snapshot.closed

@@ -12,12 +12,14 @@ from pathlib import Path
 from kivy.app import App
 from kivy.clock import Clock
 from kivy.lang import Builder
+from kivy.properties import ObjectProperty
 from kivy.uix.screenmanager import Screen
 
 import ui.touch.widgets  # noqa: F401 - what stands in kv files is known by name
 from core.said import NOTHING, Part
 from ui.bench.supervision import guarded
 from ui.pages.coupon import CouponDraft, draft_of
+from ui.pages.errand import ErrandPage
 from ui.state.messages import Command
 from ui.state.snapshot import Snapshot
 from ui.touch.in_hand import InHand
@@ -52,7 +54,8 @@ class BenchScreen(Screen):
 
     def __init_subclass__(cls) -> None:
         super().__init_subclass__()
-        Builder.load_file(str(Path(inspect.getfile(cls)).with_suffix(".kv")))
+        if cls.screen_name:
+            Builder.load_file(str(Path(inspect.getfile(cls)).with_suffix(".kv")))
 
     def __init__(self, **kwargs: object) -> None:
         super().__init__(name=self.screen_name, **kwargs)
@@ -128,6 +131,23 @@ class BenchScreen(Screen):
     def refresh(self) -> None:
         """Draw again after a touch that changed only the screen itself."""
         self.show(self.snapshot)
+
+
+class ErrandScreen(BenchScreen):
+    """Base of the screens that do something with a stick: a lamp, what there is to say, and what may be touched."""
+
+    page = ObjectProperty(ErrandPage())
+
+    def page_of(self, snapshot: Snapshot) -> ErrandPage:
+        """What the screen says of this snapshot."""
+        raise NotImplementedError
+
+    def show(self, snapshot: Snapshot) -> None:
+        """Draw the newest snapshot."""
+        page = self.page_of(snapshot)
+        if page.choices != self.page.choices:
+            self.panel_changed()
+        self.page = page
 
 
 def screens() -> dict[str, type[BenchScreen]]:

@@ -106,7 +106,7 @@ class AtOnce(NoTransition):
 class Shell(BoxLayout):
     """Holds one screen in sight and gives it every new snapshot."""
 
-    heading = ObjectProperty("")
+    heading = ObjectProperty(NOTHING)
     links = ObjectProperty(NOTHING)
     message = ObjectProperty("")
     hand = ObjectProperty("")

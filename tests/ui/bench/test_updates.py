@@ -217,8 +217,8 @@ def test_there_must_be_the_one_stick(sticks: tuple[Stick, ...], words: str) -> N
 def test_installing_is_asked_first_and_leaving_leaves() -> None:
     with Offscreen(StandInBench(SCENES["update-found"]())) as screen:
         screen.go("update")
-        assert "0.3.0 is signed and whole; 0.2.0 runs now." in str(screen.app.root.screen.text)
-        assert "stays open with its 16 readings" in str(screen.app.root.screen.text)
+        assert "0.3.0 is signed and whole; 0.2.0 runs now." in str(screen.app.root.screen.page.text)
+        assert "stays open with its 16 readings" in str(screen.app.root.screen.page.text)
         assert screen.bench.sent == []
         tap_text(screen, "Not now")
         tap_text(screen, "Install 0.3.0")
@@ -229,7 +229,7 @@ def test_going_back_is_asked_first() -> None:
     with Offscreen(StandInBench(with_update(UpdateState.IDLE))) as screen:
         screen.go("update")
         tap_text(screen, "Back to 0.1.0")
-        assert "0.1.0 ran before 0.2.0" in str(screen.app.root.screen.text)
+        assert "0.1.0 ran before 0.2.0" in str(screen.app.root.screen.page.text)
         tap_text(screen, "Stay on 0.2.0")
         assert screen.bench.sent == []
         tap_text(screen, "Back to 0.1.0")
@@ -240,8 +240,8 @@ def test_going_back_is_asked_first() -> None:
 def test_nothing_can_be_touched_while_it_works() -> None:
     with Offscreen(StandInBench(SCENES["update-installing"]())) as screen:
         screen.go("update")
-        assert screen.app.root.screen.choices == []
-        assert "Taking over the libraries." in str(screen.app.root.screen.text)
+        assert screen.app.root.screen.page.choices == ()
+        assert "Taking over the libraries." in str(screen.app.root.screen.page.text)
 
 
 def test_the_way_leads_through_setup_and_switching_off_waits() -> None:
@@ -254,7 +254,7 @@ def test_the_way_leads_through_setup_and_switching_off_waits() -> None:
         screen.show(SCENES["update-installing"]())
         screen.go("setup")
         assert screen.app.root.screen.ids.off.choices == []
-        assert str(screen.app.root.screen.text).startswith("An update is under way")
+        assert str(screen.app.root.screen.page.text).startswith("An update is under way")
 
 
 TAKEN_BACK = Change(phase=Phase.TAKEN_BACK, came_from="0.1.0-1", goes_to="0.2.0-2")

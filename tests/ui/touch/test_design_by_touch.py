@@ -58,7 +58,7 @@ def test_from_the_verdict_to_the_corrected_design_on_the_stick(tmp_path: Path) -
             person.touch("See the move")
             assert "cannot be adjusted" in str(screen.app.root.screen.note)
             person.touch("Correct the design")
-            assert "On a side of 700 mm the skew is 4.27 ± 0.69 mm." in str(screen.app.root.screen.text)
+            assert "On a side of 700 mm the skew is 4.27 ± 0.69 mm." in str(screen.app.root.screen.page.text)
             person.until(lambda now: now.design.stage is DesignStage.FOUND)
             person.touch("Coupon to prove it, DXF")
             person.until(lambda now: now.design.stage is DesignStage.READY)
@@ -68,7 +68,7 @@ def test_from_the_verdict_to_the_corrected_design_on_the_stick(tmp_path: Path) -
             person.until(lambda now: now.design.stage is DesignStage.READY)
             person.touch("Write the corrected copy")
             person.until(lambda now: now.design.stage is DesignStage.DONE)
-            assert str(screen.app.root.screen.word) == "SAFE TO REMOVE"
+            assert str(screen.app.root.screen.page.word) == "SAFE TO REMOVE"
         finally:
             downloads.close()
     # Drawn off the right angle by what was measured, the other way: at FR 90.35 degrees came out, 89.65 are drawn.
@@ -102,6 +102,6 @@ def test_on_the_simulated_bench_a_folder_stands_for_the_stick_and_the_file_is_st
             until(DesignStage.READY)
             tap_text(screen, "Write the corrected copy")
             until(DesignStage.DONE)
-            assert str(screen.app.root.screen.word) == "WRITTEN"
+            assert str(screen.app.root.screen.page.word) == "WRITTEN"
             assert find_text(screen, "SIMULATED")
     assert (tmp_path / "designs" / "frame-corrected-SIMULATED.svg").exists()

@@ -22,9 +22,9 @@ def test_saved_on_one_card_and_taken_back_on_another(tmp_path: Path) -> None:
         tap_text(screen, "Save the whole bench")
         screen.frames_until(lambda: screen.app.snapshot.keep.state is DownloadState.SAFE)
         screen.frames()
-        assert str(screen.app.root.screen.word) == "SAFE TO REMOVE"
+        assert str(screen.app.root.screen.page.word) == "SAFE TO REMOVE"
         tap_text(screen, "Write a fault report")
-        assert "no readings" in str(screen.app.root.screen.text)
+        assert "no readings" in str(screen.app.root.screen.page.text)
         tap_text(screen, "Without readings")
         screen.frames_until(lambda: "The fault report is on the stick" in str(screen.app.snapshot.keep.text))
         screen.frames()
@@ -34,7 +34,7 @@ def test_saved_on_one_card_and_taken_back_on_another(tmp_path: Path) -> None:
         tap_text(screen, "Take a saved bench back")
         screen.frames_until(lambda: screen.app.snapshot.keep.found is not None)
         screen.frames()
-        assert "with 1 coupon." in str(screen.app.root.screen.text)
+        assert "with 1 coupon." in str(screen.app.root.screen.page.text)
         tap_text(screen, "Leave it")
         screen.frames_until(lambda: screen.app.snapshot.keep.found is None)
         screen.frames()

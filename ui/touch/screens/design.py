@@ -2,30 +2,24 @@
 
 from __future__ import annotations
 
-from kivy.properties import BooleanProperty, ObjectProperty
+from kivy.properties import ObjectProperty
 
 from core.machine.design_correction import DesignCorrection
-from core.said import NOTHING, said
+from core.said import said
 from ui.bench.desks.design import ChooseDesign, LookForDesigns, WriteDesign, correction_of_design
 from ui.bench.desks.measuring import ConfirmMark
-from ui.pages.design import design_page, sources_of
-from ui.pages.theme import Shape
+from ui.pages.design import DesignPage, design_page, sources_of
 from ui.state.snapshot import Snapshot
-from ui.touch.screen import BenchScreen
+from ui.touch.screen import ErrandScreen
 
 
-class DesignScreen(BenchScreen):
+class DesignScreen(ErrandScreen):
     """Keeps nothing: what is found, chosen and written is in the snapshot."""
 
     screen_name = "design"
     heading = said("Design")
     parent_screen = "verdict"
-    shape = ObjectProperty(Shape.RING)
-    word = ObjectProperty(NOTHING)
-    caption = ObjectProperty(NOTHING)
-    title = ObjectProperty("")
-    text = ObjectProperty("")
-    choosing = BooleanProperty(False)
+    page = ObjectProperty(DesignPage())
 
     def on_pre_enter(self) -> None:
         """Look at what is plugged in already; a stick that comes later is looked at by a touch."""
@@ -35,16 +29,19 @@ class DesignScreen(BenchScreen):
         if somewhere and can and not snapshot.stick_in_use:
             self.send(LookForDesigns())
 
+    def page_of(self, snapshot: Snapshot) -> DesignPage:
+        """What is said of it."""
+        return design_page(snapshot)
+
     def show(self, snapshot: Snapshot) -> None:
-        """Draw the newest snapshot."""
-        view = design_page(snapshot)
-        if (view.title, view.word) != (self.title, self.word):
+        """Draw the newest snapshot; what is new is read from its beginning."""
+        before = self.page
+        super().show(snapshot)
+        page = self.page
+        if (page.title, page.word) != (before.title, before.word):
             self.ids.scroll.scroll_y = 1
-        self.shape, self.word, self.caption = view.shape, view.word, view.caption
-        self.title, self.text, self.choosing = view.title, view.text, bool(view.sources)
-        self.ids.sources.chosen, self.ids.sources.choices = view.chosen, list(view.sources)
-        self.ids.actions.chosen = view.main
-        self.ids.actions.choices = list(view.actions)
+        self.ids.sources.chosen, self.ids.sources.choices = page.chosen, list(page.sources)
+        self.ids.actions.chosen, self.ids.actions.choices = page.main, list(page.choices)
 
     def choose(self, name: str) -> None:
         """A design, or the coupon, was touched."""

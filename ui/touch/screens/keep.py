@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from kivy.properties import ListProperty, ObjectProperty
-
-from core.said import NOTHING, said
+from core.said import said
 from ui.bench.desks.keeping import LeaveSavedBench, LookForSavedBench, SaveBench, TakeBenchBack, WriteFaultReport
+from ui.pages.errand import ErrandPage
 from ui.pages.keep import Touch, keep_page
-from ui.pages.theme import Shape
 from ui.state.messages import Command
 from ui.state.snapshot import Snapshot
-from ui.touch.screen import BenchScreen, Door, Group
+from ui.touch.screen import Door, ErrandScreen, Group
 
 COMMANDS: dict[str, Command] = {
     Touch.SAVE: SaveBench(),
@@ -22,18 +20,13 @@ COMMANDS: dict[str, Command] = {
 }
 
 
-class KeepScreen(BenchScreen):
+class KeepScreen(ErrandScreen):
     """Keeps the wish for a fault report until it is said what goes into it."""
 
     screen_name = "keep"
     heading = said("Saving")
     door = Door(place=12, words=said("Save and restore"), group=Group.RECORDS)
     parent_screen = "bench"
-    shape = ObjectProperty(Shape.RING)
-    word = ObjectProperty(NOTHING)
-    caption = ObjectProperty(NOTHING)
-    text = ObjectProperty(NOTHING)
-    choices = ListProperty()
 
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
@@ -43,13 +36,9 @@ class KeepScreen(BenchScreen):
         """Ask anew every time."""
         self._report_asked = False
 
-    def show(self, snapshot: Snapshot) -> None:
-        """Draw the newest snapshot."""
-        page = keep_page(snapshot, report_asked=self._report_asked)
-        self.shape, self.word, self.caption, self.text = page.shape, page.word, page.caption, page.text
-        if self.choices != list(page.choices):
-            self.choices = list(page.choices)
-            self.panel_changed()
+    def page_of(self, snapshot: Snapshot) -> ErrandPage:
+        """What is said of it."""
+        return keep_page(snapshot, report_asked=self._report_asked)
 
     def answer(self, name: str) -> None:
         """Ask what goes into a fault report; everything else is the bench's."""

@@ -5,25 +5,20 @@ from __future__ import annotations
 from pathlib import Path
 
 from kivy.lang import Builder
-from kivy.properties import ListProperty, ObjectProperty
+from kivy.properties import ObjectProperty
 from kivy.uix.boxlayout import BoxLayout
 
-from core.said import NOTHING
-from ui.pages.theme import Shape
+from ui.pages.errand import ErrandPage
 from ui.touch.widgets.basics import Ink  # noqa: F401 - named in the kv file
 from ui.touch.widgets.choice_row import ChoiceRow  # noqa: F401 - named in the kv file
 from ui.touch.widgets.lamp import Lamp  # noqa: F401 - named in the kv file
 
 
 class AskingSheet(BoxLayout):
-    """`choices` are (stable name, words), the way on first; dispatches `on_choose` with the name."""
+    """Shows an ErrandPage; dispatches `on_choose` with the name of a choice."""
 
     __events__ = ("on_choose",)
-    shape = ObjectProperty(Shape.RING)
-    word = ObjectProperty(NOTHING)
-    caption = ObjectProperty(NOTHING)
-    text = ObjectProperty(NOTHING)
-    choices = ListProperty()
+    page = ObjectProperty(ErrandPage())
 
     def on_choose(self, name: str) -> None:
         """A choice was touched."""

@@ -41,8 +41,8 @@ def test_it_is_reached_from_where_the_machine_s_correction_stands(screen, scene:
 
 def test_it_gives_no_exercise_s_answer_away(screen) -> None:
     show(screen, SCENES["practice-open"]())
-    assert str(screen.app.root.screen.title) == "The exercise comes first"
-    assert "skew" not in str(screen.app.root.screen.text).lower()
+    assert str(screen.app.root.screen.page.title) == "The exercise comes first"
+    assert "skew" not in str(screen.app.root.screen.page.text).lower()
     assert screen.bench.sent == []
 
 
@@ -56,7 +56,7 @@ def test_a_stick_that_is_in_is_looked_at_on_entering_and_again_by_touch(screen) 
 def test_without_a_stick_it_asks_for_one(screen) -> None:
     show(screen, SCENES["not-adjustable"]())
     assert screen.bench.sent == []
-    assert str(screen.app.root.screen.text).startswith("Plug the USB stick in")
+    assert str(screen.app.root.screen.page.text).startswith("Plug the USB stick in")
 
 
 def test_a_design_and_the_coupon_are_chosen_and_written_by_touch(screen) -> None:
@@ -76,7 +76,7 @@ def test_a_design_and_the_coupon_are_chosen_and_written_by_touch(screen) -> None
 
 def test_before_it_is_written_everything_is_said(screen) -> None:
     show(screen, SCENES["design-ready"]())
-    said = str(screen.app.root.screen.text)
+    said = str(screen.app.root.screen.page.text)
     for words in (
         "It will be written as ",
         "-SIMULATED.svg",
@@ -96,13 +96,13 @@ def test_before_it_is_written_everything_is_said(screen) -> None:
 
 def test_the_amount_is_said_on_the_person_s_own_part(screen) -> None:
     show(screen, with_machine(SCENES["designs"](), part_side_mm=700.0))
-    assert "On a side of 700 mm the skew is 5.84 ± 0.69 mm." in str(screen.app.root.screen.text)
+    assert "On a side of 700 mm the skew is 5.84 ± 0.69 mm." in str(screen.app.root.screen.page.text)
 
 
 def test_written_it_says_when_to_pull_the_stick_and_where_it_is(screen) -> None:
     show(screen, SCENES["design-written"]())
-    assert str(screen.app.root.screen.word) == "SAFE TO REMOVE"
-    assert str(screen.app.root.screen.text).startswith("Written as jobs/hinge-template")
+    assert str(screen.app.root.screen.page.word) == "SAFE TO REMOVE"
+    assert str(screen.app.root.screen.page.text).startswith("Written as jobs/hinge-template")
 
 
 def test_a_folder_is_not_called_a_stick() -> None:
@@ -115,7 +115,7 @@ def test_a_folder_is_not_called_a_stick() -> None:
 @pytest.mark.parametrize("stage", [stage for stage in DesignStage if stage.is_busy])
 def test_nothing_is_offered_while_the_stick_is_at_work(stage: DesignStage) -> None:
     view = design_page(replace(SCENES["designs"](), design=DesignSlice(stage=stage, source=DESIGN)))
-    assert [name for name, _words in view.actions] == []
+    assert [name for name, _words in view.choices] == []
     assert str(view.caption) == "leave the stick in"
 
 
@@ -134,8 +134,8 @@ def test_every_refusal_is_said_and_offers_no_design(screen, reason: RefusalReaso
     refusal = correction_of_design(scene)
     assert refusal.reason is reason
     show(screen, scene)
-    assert str(screen.app.root.screen.text) == str(refusal.text)
-    assert str(screen.app.root.screen.word) == "NO CORRECTION"
+    assert str(screen.app.root.screen.page.text) == str(refusal.text)
+    assert str(screen.app.root.screen.page.word) == "NO CORRECTION"
     assert screen.bench.sent == []
     texts = [getattr(widget, "text", "") for widget in shown_widgets(screen)]
     assert "drawer-front.dxf" not in texts
@@ -152,4 +152,4 @@ def test_another_machine_s_profile_does_not_count(screen) -> None:
     """A skew factor in another machine's controller says nothing of the one that cut this coupon."""
     scene = replace(REFUSALS[RefusalReason.CORRECTED_ELSEWHERE](), machine="plotter")
     show(screen, scene)
-    assert str(screen.app.root.screen.word) != "NO CORRECTION"
+    assert str(screen.app.root.screen.page.word) != "NO CORRECTION"
