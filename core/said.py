@@ -110,7 +110,8 @@ class Name:
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """A part in a column of a terminal: at least so many letters wide, at its left or `right` end."""
+    """A part in a column of a terminal, so many letters wide, at its left or `right` end; what is wider than its left
+    one stands in a line of its own, and what follows goes on below it."""
 
     what: Part
     letters: int
@@ -311,7 +312,9 @@ def _in_one_language(part: Part, voice: Voice, context: str) -> str:
 
 
 def _set(column: Column, text: str) -> str:
-    return text.rjust(column.letters) if column.right else text.ljust(column.letters)
+    if column.right:
+        return text.rjust(column.letters)
+    return text.ljust(column.letters) if len(text) <= column.letters else f"{text}\n{' ' * column.letters}"
 
 
 @dataclass(frozen=True, slots=True)

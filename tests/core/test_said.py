@@ -9,11 +9,13 @@ import pytest
 from core.said import (
     NOTHING,
     Angle,
+    Column,
     Length,
     Name,
     Number,
     Part,
     Said,
+    Series,
     Size,
     Time,
     Voice,
@@ -107,3 +109,15 @@ def test_the_day_is_said_once_where_two_moments_lie_on_one() -> None:
 def test_whether_two_moments_lie_on_one_day_is_told_by_the_clock_on_the_wall() -> None:
     begun, ended = datetime(2026, 11, 28, 23, 50, tzinfo=UTC), datetime(2026, 11, 29, 0, 10, tzinfo=UTC)
     assert time_on_the_wall(Time(ended, after=begun), timezone(timedelta(hours=1)), "") == "01:10"
+
+
+def test_what_is_wider_than_its_column_leaves_the_next_one_in_its_place() -> None:
+    """A long label pushed value, limits and verdict of its row out of the table."""
+    rows = [
+        Series((Column(Name(label), 8), Name("0.01 mm")), joint="") for label in ("edge", "eight in", "far too long")
+    ]
+    assert [worded(row).split("\n") for row in rows] == [
+        ["edge    0.01 mm"],
+        ["eight in0.01 mm"],
+        ["far too long", "        0.01 mm"],
+    ]

@@ -25,6 +25,8 @@ from core.metrology.verdict import Characteristic, Verdict
 from core.said import NOTHING, Angle, Column, Length, Name, Number, Part, Said, Series, said
 from ui.terminal.indented import indented
 
+_INSET = "  "
+
 
 def verdict_text(
     evaluation: Evaluation, correction: Correction | Refusal | None = None, side_mm: float = PART_SIDE_MM
@@ -32,31 +34,38 @@ def verdict_text(
     """The whole report, line by line; `correction` None when no span is known, `side_mm` the side of the person's own
     part."""
     word = Series((VERDICT_WORD[evaluation.verdict], headline(evaluation)), joint="   ")
-    told: tuple[Part, ...] = (
-        *_judged(evaluation, side_mm),
+    told: list[Part] = [
+        word,
+        *(indented(sentence, _INSET) for sentence in _sentences(evaluation, side_mm)),
+        NOTHING,
+        *_characteristics(evaluation),
         *_readings(evaluation),
         NOTHING,
-        _next(evaluation.next_reading),
-    )
+        indented(_next(evaluation.next_reading), _INSET),
+    ]
     if correction is not None:
         what = correction.text
         if isinstance(correction, Correction):
             what = said("Correction: {what}", what=what)
-        told = (*told, NOTHING, what)
-    return Series((word, *(indented(line, "  ") if line else NOTHING for line in told)), joint="\n")
+        told += [NOTHING, indented(what, _INSET)]
+    return Series(tuple(told), joint="\n")
 
 
-def _judged(evaluation: Evaluation, side_mm: float) -> Iterator[Part]:
+def _sentences(evaluation: Evaluation, side_mm: float) -> Iterator[Part]:
     if evaluation.verdict is Verdict.INCONSISTENT:
-        # No value of a contradictory best fit means anything: only the readings and what may be wrong with them do.
-        yield from (*explanation_sentences(evaluation), NOTHING)
+        yield from explanation_sentences(evaluation)
         return
     yield worst_sentence(evaluation)
     yield skew_sentence(evaluation)
     yield part_sentence(evaluation.adjustment.skew_deg, side_mm)
     notes = (size_sentence(evaluation), cross_check_note(evaluation), conditions_sentence(evaluation))
     yield from (note for note in notes if note)
-    yield NOTHING
+
+
+def _characteristics(evaluation: Evaluation) -> Iterator[Part]:
+    if evaluation.verdict is Verdict.INCONSISTENT:
+        # No value of a contradictory best fit means anything: only the readings and what may be wrong with them do.
+        return
     limits = said("limits {source}", source=evaluation.limits.whence)
     yield _row(said("best fit"), said("value ± U (95 %)"), limits, said("verdict"))
     yield from map(_characteristic, evaluation.characteristics)
@@ -64,7 +73,13 @@ def _judged(evaluation: Evaluation, side_mm: float) -> Iterator[Part]:
 
 
 def _row(label: Part, value: Part, limits: Part, word: Part) -> Series:
-    columns = (Column(label, 26), Column(value, 22, right=True), Name("   "), Column(limits, 20), word)
+    columns = (
+        Column(indented(label, _INSET), 28),
+        Column(value, 22, right=True),
+        Name("   "),
+        Column(limits, 20),
+        word,
+    )
     return Series(columns, joint="")
 
 
@@ -92,7 +107,12 @@ def _reading(item: AdjustedReading) -> Series:
 
 
 def _reading_row(label: Part, mean: Part, count: Part, residual: Part) -> Series:
-    columns = (Column(label, 26), Column(mean, 12, True), Column(count, 7, True), Column(residual, 20, True))
+    columns = (
+        Column(indented(label, _INSET), 28),
+        Column(mean, 12, True),
+        Column(count, 7, True),
+        Column(residual, 20, True),
+    )
     return Series(columns, joint="")
 
 
