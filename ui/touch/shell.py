@@ -26,12 +26,11 @@ from firmware_bridge.byte_link import LinkState
 from ui.bench.desks.practice import StopHand
 from ui.bench.desks.settings import ChangeSettings
 from ui.bench.desks.work import StopWork
-from ui.pages.help import HELP
 from ui.pages.setup import LANGUAGE_NAMES, other_language
 from ui.pages.theme import SHAPE_OF, Shape
 from ui.pages.wording import TOO_EARLY, VERDICT_WORD
 from ui.state.snapshot import InstrumentStatus, Snapshot
-from ui.touch.pictures.help import HELP_PICTURES
+from ui.touch.pictures.help import HELP
 from ui.touch.screen import BenchScreen, screens
 from ui.touch.widgets import Ink
 from ui.touch.widgets.basics import seen_for
@@ -218,7 +217,8 @@ class Shell(BoxLayout):
         if self.helping:
             self.close_help()
             return
-        self._help.picture, self._help.sentences = HELP_PICTURES[self.screen.name], HELP[self.screen.name]
+        told = HELP[self.screen.name]
+        self._help.picture, self._help.sentences = told.picture, told.sentences
         self._swap(self._help)
         self.helping = True
 

@@ -48,7 +48,6 @@ SHOWN = {
     "cable": ON_CABLE,
     "coupon": ("terms", "empty", "window", "at-place"),
     "label": ("no-go", "empty"),
-    "clock": ("empty",),
     "keep": ON_KEEP,
     "practice": ON_PRACTICE,
     "history": ON_RECORDS,

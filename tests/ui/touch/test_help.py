@@ -10,11 +10,10 @@ from tests.ui.layout_checks import faults, faults_of_place
 from tests.ui.scenes import SCENES
 from tests.ui.touch.test_layout import SIZES
 from tests.ui.touching import shown_widgets, tap_text
-from ui.pages.help import HELP
 from ui.speech.language import Language
 from ui.speech.speech import Speech
 from ui.state.settings import Settings
-from ui.touch.pictures.help import HELP_PICTURES
+from ui.touch.pictures.help import HELP
 
 MOST_WORDS = 40  # of a screen
 
@@ -26,10 +25,10 @@ def help_shown(screen) -> list[str]:
 def test_every_screen_has_one_drawing_and_three_lines(screen) -> None:
     from ui.touch.shell import SCREENS
 
-    assert set(HELP) == set(HELP_PICTURES) == set(SCREENS)
+    assert set(HELP) == set(SCREENS)
     for speech in (Speech(), Speech(language=Language.GERMAN)):
-        for name, sentences in HELP.items():
-            assert sum(len(speech.say(sentence).split()) for sentence in sentences) <= MOST_WORDS, name
+        for name, told in HELP.items():
+            assert sum(len(speech.say(sentence).split()) for sentence in told.sentences) <= MOST_WORDS, name
 
 
 def faults_of_help(screen) -> list[str]:
@@ -69,7 +68,7 @@ def test_a_touch_anywhere_takes_it_away_and_what_was_typed_is_still_there(screen
     for key in "12.4":
         tap_text(screen, key)
     tap_text(screen, "?")
-    assert help_shown(screen) == [str(sentence) for sentence in HELP["correct"]]
+    assert help_shown(screen) == [str(sentence) for sentence in HELP["correct"].sentences]
     assert not [widget for widget in shown_widgets(screen) if getattr(widget, "text", "") == "7"], "no key below it"
     tap_text(screen, help_shown(screen)[0])
     assert not screen.app.root.helping

@@ -13,6 +13,7 @@ from tests.ui.touched import TOUCHED, touch_until
 from ui.pages.theme import DARK, LIGHT, Shape
 from ui.speech.language import Language
 from ui.state.settings import Settings
+from ui.touch.shell import SCREENS
 
 ON_CORRECT = (
     "empty", "to-correct", "cautions", "play", "gaps", "loosen", "set", "inside", "set-without-cable",
@@ -36,7 +37,9 @@ OFF_MEASURE = (
     *ON_KEEP,
 )
 ON_MEASURE = [name for name in SCENES if name not in OFF_MEASURE]
+# A screen that nothing here names is looked at beside a coupon that is no-go.
 ELSEWHERE = {
+    **dict.fromkeys(sorted(set(SCREENS) - {"bench", "verdict", "numbers", "correct"}), "no-go"),
     "practice": "practice-answered",
     "menu": "practice",
     "coupon": "terms",
