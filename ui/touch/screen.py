@@ -136,7 +136,7 @@ class BenchScreen(Screen):
 class ErrandScreen(BenchScreen):
     """Base of the screens that do something with a stick: a lamp, what there is to say, and what may be touched."""
 
-    page = ObjectProperty(ErrandPage())
+    page = ObjectProperty(ErrandPage(), rebind=True)
 
     def page_of(self, snapshot: Snapshot) -> ErrandPage:
         """What the screen says of this snapshot."""

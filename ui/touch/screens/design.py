@@ -19,7 +19,7 @@ class DesignScreen(ErrandScreen):
     screen_name = "design"
     heading = said("Design")
     parent_screen = "verdict"
-    page = ObjectProperty(DesignPage())
+    page = ObjectProperty(DesignPage(), rebind=True)
 
     def on_pre_enter(self) -> None:
         """Look at what is plugged in already; a stick that comes later is looked at by a touch."""

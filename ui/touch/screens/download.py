@@ -19,7 +19,7 @@ class DownloadScreen(ErrandScreen):
     heading = said("Download")
     door = Door(place=9, words=said("Download"), group=Group.RECORDS)
     parent_screen = "bench"
-    page = ObjectProperty(DownloadPage())
+    page = ObjectProperty(DownloadPage(), rebind=True)
 
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)

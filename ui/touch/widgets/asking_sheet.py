@@ -18,7 +18,7 @@ class AskingSheet(BoxLayout):
     """Shows an ErrandPage; dispatches `on_choose` with the name of a choice."""
 
     __events__ = ("on_choose",)
-    page = ObjectProperty(ErrandPage())
+    page = ObjectProperty(ErrandPage(), rebind=True)
 
     def on_choose(self, name: str) -> None:
         """A choice was touched."""
