@@ -136,7 +136,7 @@ class LiveFollower:
         if self._newest is not None and self._newest.instrument == instrument:
             self._newest = None
 
-    def view(self, snapshot: Snapshot, feature: Feature | None, now_s: float) -> Live:
+    def seen_at(self, snapshot: Snapshot, feature: Feature | None, now_s: float) -> Live:
         """The live value as shown, against the tolerance of the feature at the cursor."""
         newest = self._newest
         if newest is None:

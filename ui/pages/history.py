@@ -106,28 +106,28 @@ def _shortened(order: str) -> str:
 
 def history_text(snapshot: Snapshot, trended: Trended = Trended.SKEW) -> Part:
     """What it all says, in words: when to check next first."""
-    view = snapshot.records.history
-    if view is None:
+    found = snapshot.records.history
+    if found is None:
         return said("Looking it up.")
-    if view.history is None:
+    if found.history is None:
         return said("No coupon is closed yet: nothing can be said of drift.")
-    told, check = view.history.in_short(trended), view.history.check_next
-    by = view.history.worked_out_by
+    told, check = found.history.in_short(trended), found.history.check_next
+    by = found.history.worked_out_by
     return paragraph(told, by) if check == told else paragraph(check, told, by)
 
 
-def since_choices(view: History | None) -> tuple[tuple[str, Part], ...]:
+def since_choices(found: History | None) -> tuple[tuple[str, Part], ...]:
     """Times to list from, as (name, words): names are read by `with_since`."""
-    set_then = bool(view and view.history and view.history.marks)
+    set_then = bool(found and found.history and found.history.marks)
     days = tuple((str(days), words) for days, words in RECENT_DAYS.items())
     return ((ANY, said("Ever")), *days, *((("set", said("Since set")),) if set_then else ()))
 
 
-def with_since(only: SessionFilter, name: str, view: History) -> SessionFilter:
+def with_since(only: SessionFilter, name: str, found: History) -> SessionFilter:
     """The filter with another time to list from, counted back from the newest coupon."""
-    newest = view.newest_utc
-    if name == "set" and view.history is not None and view.history.marks:
-        return replace(only, since_utc=max(mark.time_utc for mark in view.history.marks))
+    newest = found.newest_utc
+    if name == "set" and found.history is not None and found.history.marks:
+        return replace(only, since_utc=max(mark.time_utc for mark in found.history.marks))
     if name == ANY or newest is None:
         return replace(only, since_utc=None)
     return replace(only, since_utc=newest - timedelta(days=int(name)))
@@ -143,11 +143,11 @@ def filter_text(only: SessionFilter) -> Part:
     return Series(tuple(part for part in parts if part), joint=", ")
 
 
-def chart_of(view: History | None, trended: Trended = Trended.SKEW) -> Chart:
+def chart_of(found: History | None, trended: Trended = Trended.SKEW) -> Chart:
     """One value of every dated coupon since the time that is listed from, and what was done in between."""
-    if view is None or view.history is None:
+    if found is None or found.history is None:
         return Chart()
-    history, since = view.history, view.only.since_utc
+    history, since = found.history, found.only.since_utc
 
     def shown(time: datetime) -> bool:
         return since is None or time >= since
@@ -169,6 +169,6 @@ def chart_of(view: History | None, trended: Trended = Trended.SKEW) -> Chart:
             ControlPoint(place=place(t), average=p.average, lower=p.lower, upper=p.upper) for t, p in control
         ),
         marks=tuple((place(time), kind) for time, kind in marks),
-        limit=view.no_go.limit(trended),
+        limit=found.no_go.limit(trended),
         sign="°" if trended is Trended.SKEW else "%",
     )

@@ -12,7 +12,6 @@ from ui.pages.theme import Shape
 from ui.state.snapshot import Snapshot
 from ui.state.stick import UpdateSlice, UpdateState
 
-
 _LAMPS = {
     UpdateState.IDLE: NOT_ASKED,
     UpdateState.LOOKING: LOOKING,
@@ -84,7 +83,9 @@ def question_text(update: UpdateSlice, readings: int | None) -> Part:
 def back_question_text(update: UpdateSlice, readings: int | None) -> Part:
     """What is said before the version before is taken back; `readings` of the coupon that is open, or None."""
     first = said(
-        "{before} ran before {here}. Sessions since then are kept.", here=Name(update.running), before=Name(update.before)
+        "{before} ran before {here}. Sessions since then are kept.",
+        here=Name(update.running),
+        before=Name(update.before),
     )
     return lines(first, *_what_happens(update.before, update.running, readings))
 

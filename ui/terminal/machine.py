@@ -71,11 +71,11 @@ def parse_machine_line(words: list[str], snapshot: Snapshot) -> Command | Part |
 
 def machines_text(snapshot: Snapshot) -> Part:
     """The machines known, one a line."""
-    view = snapshot.machines
-    if view.current is None:
+    machines = snapshot.machines
+    if machines.current is None:
         return said("No machine is described yet: machine NAME span_mm=640 held=screws screw_pitch_mm=1")
-    ordered = sorted(view.profiles, key=lambda profile: profile is not view.current)
-    return lines(*(indented(_machine_line(one), "* " if one is view.current else "  ") for one in ordered))
+    ordered = sorted(machines.profiles, key=lambda profile: profile is not machines.current)
+    return lines(*(indented(_machine_line(one), "* " if one is machines.current else "  ") for one in ordered))
 
 
 def _machine_line(profile: MachineProfile) -> Said:

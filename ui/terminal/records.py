@@ -109,23 +109,23 @@ def _download(word: str, session: str) -> Download:
     return Download(session=session, way=DownloadWay.CABLE if word == "cable" else DownloadWay.STICK)
 
 
-def history_lines(view: History) -> Series:
+def history_lines(found: History) -> Series:
     """The newest sessions, one a line, what was done to the machine, and what it all says."""
-    told: list[Part] = [_session_line(summary) for summary in view.sessions[:SHOWN_SESSIONS]]
-    if view.history is None:
+    told: list[Part] = [_session_line(summary) for summary in found.sessions[:SHOWN_SESSIONS]]
+    if found.history is None:
         told.append(said("No coupon is closed yet: nothing can be said of drift."))
     else:
-        told += [Series((Time(mark.time_utc, clock=False), mark.text), joint="  ") for mark in view.history.marks]
+        told += [Series((Time(mark.time_utc, clock=False), mark.text), joint="  ") for mark in found.history.marks]
         told += [
-            said("{trend}: {what}", trend=words, what=view.history.text(trended)) for trended, words in TRENDED_WORDS
+            said("{trend}: {what}", trend=words, what=found.history.text(trended)) for trended, words in TRENDED_WORDS
         ]
-        told += [view.history.check_next, view.history.worked_out_by]
-    return lines(_heading(view), *(indented(line, "   ") for line in told if line))
+        told += [found.history.check_next, found.history.worked_out_by]
+    return lines(_heading(found), *(indented(line, "   ") for line in told if line))
 
 
-def _heading(view: History) -> Said:
-    machine = Name(view.machine) if view.machine else said("no machine named")
-    listed, count = filter_text(view.only), len(view.sessions)
+def _heading(found: History) -> Said:
+    machine = Name(found.machine) if found.machine else said("no machine named")
+    listed, count = filter_text(found.only), len(found.sessions)
     if listed:
         return said_counted(
             "== {machine}: {count} coupon, newest first ({listed})",

@@ -254,7 +254,7 @@ def test_the_way_leads_through_setup_and_switching_off_waits() -> None:
         screen.show(SCENES["update-installing"]())
         screen.go("setup")
         assert screen.app.root.screen.ids.off.choices == []
-        assert str(screen.app.root.screen.page.text).startswith("An update is under way")
+        assert str(screen.app.root.screen.text).startswith("An update is under way")
 
 
 TAKEN_BACK = Change(phase=Phase.TAKEN_BACK, came_from="0.1.0-1", goes_to="0.2.0-2")

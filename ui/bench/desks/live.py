@@ -48,7 +48,7 @@ class LiveDesk(Desk):
     def refreshed(self, draft: Snapshot) -> Snapshot:
         """The live values of this moment: they grow old without an event."""
         now_s = self._clock_s()
-        length, corner = (self._live[q].view(draft, cursor_of(draft, q), now_s) for q in Quantity)
+        length, corner = (self._live[q].seen_at(draft, cursor_of(draft, q), now_s) for q in Quantity)
         return replace(draft, live_length=length, live_corner=corner)
 
     def _follow(self, draft: Snapshot, joined: InstrumentJoined) -> Snapshot:

@@ -170,7 +170,7 @@ class MachineDesk(Desk):
     def _renewed(self, draft: Snapshot, _event: object = None) -> Snapshot:
         """The slice derived anew: machines, logs, or the coupon that a correction follows from, have changed."""
         draft = replace(draft, answers=replace(draft.answers, foretold=self._foretold(draft)))
-        return replace(draft, machines=self._view(draft))
+        return replace(draft, machines=self._slice(draft))
 
     def _foretold(self, draft: Snapshot) -> bool | None:
         """Whether this coupon shows that a trial step was made the right way."""
@@ -332,7 +332,7 @@ class MachineDesk(Desk):
             self._outbox.submit(log_on_machine(machine.name, payload))
         return draft
 
-    def _view(self, draft: Snapshot) -> MachinesSlice:
+    def _slice(self, draft: Snapshot) -> MachinesSlice:
         current = self._current()
         log = self._logs.get(current.name, ()) if current else ()
         guided = guided_state(log, current) if current else None

@@ -71,14 +71,14 @@ class CausesScreen(BenchScreen):
 
     def show(self, snapshot: Snapshot) -> None:
         """Draw the page."""
-        view = causes_page(snapshot, self._page)
-        self.title = view.title
-        self.text = lines(self._answer, view.text)
-        asks = (*view.asks, "", "")
+        told = causes_page(snapshot, self._page)
+        self.title = told.title
+        self.text = lines(self._answer, told.text)
+        asks = (*told.asks, "", "")
         self.first_ask, self.second_ask = asks[0], asks[1]
         self.first_text, self.second_text = (entry.text or "–" for entry in self._entries)
         self.typing = self.active >= 0
-        actions = TYPED if self.typing else view.actions
+        actions = TYPED if self.typing else told.actions
         self.ids.actions.chosen = actions[0][0] if self.typing else ""
         self.ids.actions.choices = list(actions)
 

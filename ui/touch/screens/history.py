@@ -85,8 +85,8 @@ class HistoryScreen(BenchScreen):
 
     def show(self, snapshot: Snapshot) -> None:
         """Draw the newest snapshot."""
-        view = snapshot.records.history
-        self.chart, self.text = chart_of(view, self._trended), history_text(snapshot, self._trended)
+        found = snapshot.records.history
+        self.chart, self.text = chart_of(found, self._trended), history_text(snapshot, self._trended)
         self.listed = filter_text(self._only)
         rows = session_rows(snapshot)
         self.more = self.first + PAGE < len(rows)
@@ -128,7 +128,7 @@ class HistoryScreen(BenchScreen):
 
     def _list(self, part: str, name: str) -> None:
         """A choice of the filter was touched."""
-        view = self.snapshot.records.history
+        found = self.snapshot.records.history
         match part:
             case "machine":
                 self._machine = name
@@ -136,8 +136,8 @@ class HistoryScreen(BenchScreen):
                 self._only = replace(self._only, verdict=None if name == ANY else name)
             case "corrected":
                 self._only = replace(self._only, corrected=name == CORRECTED)
-            case "since" if view is not None:
-                self._since, self._only = name, with_since(self._only, name, view)
+            case "since" if found is not None:
+                self._since, self._only = name, with_since(self._only, name, found)
         self._look_up()
         self.refresh()
 

@@ -41,10 +41,10 @@ class PracticeScreen(BenchScreen):
         """Draw the coupon and the stage that is up."""
         self.ids.figure.shown = figured_result(snapshot)
         self.outline = outline_of(snapshot.evaluation) if snapshot.evaluation else None
-        view = practice_page(snapshot, self._fault)
-        self.title, self.text = view.title, view.text
+        page = practice_page(snapshot, self._fault)
+        self.title, self.text = page.title, page.text
         self.ids.choices.chosen = BEGIN  # the main one where it is offered
-        self.ids.choices.choices = list(view.choices)
+        self.ids.choices.choices = list(page.choices)
 
     def choose(self, name: str) -> None:
         """A choice was touched."""
