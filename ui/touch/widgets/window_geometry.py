@@ -17,7 +17,6 @@ Line = tuple[Point, Point]
 
 # In px of the 800 x 480 design.
 _BESIDE = 36.0
-_LABEL_HALF = (32.0, 16.0)
 # How far from its value a finger still means a feature, across and up: in px of the design, and in touch targets.
 _REACH_ACROSS = 34.0
 _REACH = 0.53
