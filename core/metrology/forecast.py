@@ -17,8 +17,8 @@ from core.geometry.features import TEN_FEATURES, Feature
 from core.geometry.shape import SHAPE_PARAMETERS, skew_deg
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.adjustment import MAX_SHAPE_SDS
-from core.metrology.distributions import normal_quantile, student_quantile
-from core.metrology.groups import SETTLED_PROBABILITY
+from core.metrology.distributions import normal_quantile
+from core.metrology.groups import guard
 from core.metrology.hands import SET_NU, unseen_among_repeats
 from core.metrology.judgement import Evaluation
 from core.metrology.measuring_model import predicted_readings, trust
@@ -62,7 +62,7 @@ class Forecast:
         return missing <= _WORTH_WHILE_SDS * shift
 
     def _needed(self, u: float, unseen: float) -> float:
-        return max(student_quantile(SETTLED_PROBABILITY, self._squareness.nu) * u, unseen)
+        return max(guard(self._coupon, u, self._squareness.nu), unseen)
 
     def _after(self, plan: Sequence[Feature]) -> tuple[float, float]:
         """Uncertainty of squareness after a plan, and the largest shift of it by a slip that passes unseen."""

@@ -12,11 +12,10 @@ from core.geometry.features import CORNERS, DIAGONALS, EDGES, TEN_FEATURES, Feat
 from core.geometry.seats import keyed_seats
 from core.metrology.accuracy import CouponForm, EarlierHand, MeasuringSetup
 from core.metrology.characteristics import measurands
-from core.metrology.distributions import student_quantile
 from core.metrology.evaluation import Evaluation, evaluate
 from core.metrology.findings import NextReason
 from core.metrology.forecast import Forecast, squareness_of
-from core.metrology.groups import SETTLED_PROBABILITY, unseen_shifts
+from core.metrology.groups import guard, unseen_shifts
 from core.metrology.measuring_model import predicted_readings
 from core.metrology.readings import Method, Quantity, Reading
 from core.metrology.tolerances import limits_for_class
@@ -225,6 +224,6 @@ def test_a_forecast_is_what_the_judgement_after_these_readings_says(plan: tuple[
     assert found is not None
     of_skew = [one for one in measurands(after.adjustment, LIMITS) if one.group is SQUARENESS]
     unseen = float(unseen_shifts(after.adjustment, of_skew).max())
-    needed = max(student_quantile(SETTLED_PROBABILITY, found.nu) * found.u, unseen)
+    needed = max(guard(SEATED, found.u, found.nu), unseen)
     # Exact repeats teach a hand that is a little steadier than the forecast may count on.
     assert Forecast(before, setup, squareness).needed(plan) == pytest.approx(needed, rel=0.1)
