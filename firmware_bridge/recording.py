@@ -21,6 +21,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from core.errors import BadInputError, reason_of
+from core.regular_file import read_regular_file
 from core.said import Name, Part, Said, said
 from firmware_bridge.byte_link import FaultSeen, IndicationArrived, LinkChanged, LinkState, Post
 from firmware_bridge.indications import Arrivals
@@ -77,6 +78,9 @@ class Recorder:
         self._out.flush()
 
 
+MOST_BYTES = 64 * 1024**2  # days of one cable
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Capture:
     """A recorded cable: its settings and its pieces in order."""
@@ -88,8 +92,8 @@ class Capture:
 def read_capture(file: Path) -> Capture:
     """Read a capture; raises BadInputError with file, line and what would be right."""
     try:
-        lines = file.read_text(encoding="utf-8").splitlines()
-    except (OSError, UnicodeDecodeError) as error:
+        lines = read_regular_file(file, MOST_BYTES).decode("utf-8").splitlines()
+    except UnicodeDecodeError as error:
         raise BadInputError(said("{file}: {what}", file=Name(str(file)), what=reason_of(error))) from error
     if not lines:
         raise BadInputError(said("{file}: a capture has at least one line", file=Name(str(file))))

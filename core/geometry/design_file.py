@@ -13,6 +13,7 @@ from core.geometry.corrected_design import CorrectedDesign
 from core.said import Name, said
 
 SUFFIXES = (".svg", ".svgz", ".dxf")
+MOST_BYTES = 64 * 1024**2  # of a file that a command is given; a stick's has a limit of its own
 
 
 def correct_design(name: str, content: bytes, correction: Affine) -> CorrectedDesign:

@@ -8,13 +8,14 @@ from __future__ import annotations
 import wave
 from dataclasses import dataclass
 from pathlib import Path
-from typing import BinaryIO
+from typing import IO, BinaryIO
 
 import numpy as np
 from numpy.typing import NDArray
 
 from core.errors import BadInputError, reason_of
-from core.said import Name, said
+from core.regular_file import opened_regular_file
+from core.said import Name, Part, said
 
 FloatArray = NDArray[np.float64]
 
@@ -31,9 +32,15 @@ class Recording:
 
 def read_wav(source: Path | BinaryIO) -> Recording:
     """Read a WAV file (8 to 32 bit PCM; several channels are averaged); raises BadInputError for anything else."""
-    name = Name(source.name) if isinstance(source, Path) else said("the recording")
+    if isinstance(source, Path):
+        with opened_regular_file(source) as opened:
+            return _read(opened, Name(source.name))
+    return _read(source, said("the recording"))
+
+
+def _read(source: IO[bytes], name: Part) -> Recording:
     try:
-        with wave.open(str(source) if isinstance(source, Path) else source, "rb") as file:
+        with wave.open(source, "rb") as file:
             channels, width, rate = file.getnchannels(), file.getsampwidth(), file.getframerate()
             raw = file.readframes(min(file.getnframes(), int(_LONGEST_S * rate)))
     except (wave.Error, EOFError, ValueError) as exc:

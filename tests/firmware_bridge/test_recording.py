@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import queue
 import threading
 from datetime import UTC, datetime
@@ -102,6 +103,13 @@ def test_a_damaged_capture_says_where(line: int, text: str, words: str, tmp_path
 def test_an_absent_or_empty_capture_says_so(tmp_path: Path) -> None:
     with pytest.raises(BadInputError, match="no-such"):
         read_capture(tmp_path / "no-such")
+    for name in ("pipe", "endless"):  # which were waited for, and read, for ever
+        if name == "pipe":
+            os.mkfifo(tmp_path / name)
+        else:
+            (tmp_path / name).symlink_to("/dev/zero")
+        with pytest.raises(BadInputError, match="no ordinary file"):
+            read_capture(tmp_path / name)
     (tmp_path / "empty").touch()
     with pytest.raises(BadInputError, match="at least one line"):
         read_capture(tmp_path / "empty")

@@ -6,10 +6,11 @@ import argparse
 import sys
 from pathlib import Path
 
-from core.errors import BadInputError, reason_of
-from core.geometry.design_file import correct_design
+from core.errors import BadInputError
+from core.geometry.design_file import MOST_BYTES, correct_design
 from core.machine.design_correction import WARNINGS
 from core.records.whole_writing import write_file
+from core.regular_file import read_regular_file
 from core.said import Name, said
 from ui.command_line.correction_arguments import add_correction_arguments, correction_of
 from ui.pages.design import leaning_sentences
@@ -36,12 +37,12 @@ def run(args: argparse.Namespace) -> int:
     correction = correction_of(args)
     if correction is None:
         raise BadInputError(said("skew 0 and no scale: there is nothing to correct"))
-    if args.out.suffix.lower() != args.file.suffix.lower():
+    if args.file.suffix and args.out.suffix.lower() != args.file.suffix.lower():
         ending = Name(args.file.suffix)
         raise BadInputError(
             said("{file}: it must end in {ending}, as the design does", file=Name(str(args.out)), ending=ending)
         )
-    corrected = correct_design(str(args.file), _content(args.file), correction)
+    corrected = correct_design(str(args.file), read_regular_file(args.file, MOST_BYTES), correction)
     if args.out.exists():
         raise BadInputError(said("{file}: it is there already; name a new file", file=Name(str(args.out))))
     write_file(args.out, corrected.content)
@@ -50,10 +51,3 @@ def run(args: argparse.Namespace) -> int:
     for sentence in (*leaning, *WARNINGS):
         print(args.speech.say(indented(sentence, "  ")), file=sys.stderr)
     return ExitStatus.OK
-
-
-def _content(file: Path) -> bytes:
-    try:
-        return file.read_bytes()
-    except OSError as exc:
-        raise BadInputError(said("{file}: {what}", file=Name(str(file)), what=reason_of(exc))) from exc

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import os
 import stat
 import sys
 import wave
@@ -93,7 +94,7 @@ def test_without_a_microphone_or_recorder_it_is_not_available(
         (["one.wav"], "give two recordings"),
         (["l.wav", "r.wav", "--mass", "0.008"], "only with --lengths"),
         (["l.wav", "r.wav", "--lengths", "0", "400"], "more than zero"),
-        (["missing.wav", "r.wav"], "missing.wav: No such file"),
+        (["missing.wav", "r.wav"], "missing.wav: cannot be read: No such file"),
     ],
 )
 def test_bad_input_in_one_line(words: list[str], said: str, capsys: pytest.CaptureFixture[str]) -> None:
@@ -101,3 +102,13 @@ def test_bad_input_in_one_line(words: list[str], said: str, capsys: pytest.Captu
     err = capsys.readouterr().err
     assert said in err
     assert err.count("\n") == 1
+
+
+@pytest.mark.parametrize("name", ["pipe.wav", "endless.wav"])
+def test_what_is_no_ordinary_file_is_not_waited_for(
+    name: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    os.mkfifo(tmp_path / "pipe.wav")
+    (tmp_path / "endless.wav").symlink_to("/dev/zero")
+    assert main(["belts", str(tmp_path / name), str(tmp_path / name)]) == ExitStatus.BAD_INPUT
+    assert "no ordinary file" in capsys.readouterr().err

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import pytest
@@ -54,6 +55,9 @@ def test_the_corrected_coupon_proves_it(folder: Path, name: str, capsys: pytest.
         (["broken.svg", "out.svg", "--skew", "1"], "broken.svg: not an SVG file"),
         (["binary.svg", "out.svg", "--skew", "1"], "not an SVG file"),
         (["design.txt", "out.txt", "--skew", "1"], ".svgz or .dxf"),
+        (["design", "out.svg", "--skew", "1"], ".svgz or .dxf"),
+        (["pipe.svg", "out.svg", "--skew", "1"], "no ordinary file"),
+        (["endless.dxf", "out.dxf", "--skew", "1"], "no ordinary file"),
     ],
 )
 def test_what_cannot_be_corrected_is_said_in_one_line(
@@ -62,6 +66,9 @@ def test_what_cannot_be_corrected_is_said_in_one_line(
     (folder / "broken.svg").write_text("<svg", encoding="utf-8")
     (folder / "binary.svg").write_bytes(b"\xff\xfe\x00")
     (folder / "design.txt").write_text("words", encoding="utf-8")
+    (folder / "design").write_text("words", encoding="utf-8")
+    os.mkfifo(folder / "pipe.svg")
+    (folder / "endless.dxf").symlink_to("/dev/zero")
     assert main(["correct-design", *words]) == ExitStatus.BAD_INPUT
     err = capsys.readouterr().err
     assert said in err
