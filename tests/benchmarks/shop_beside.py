@@ -3,13 +3,12 @@
     python -m tests.benchmarks.shop_beside [events]
 
 Bench and service are two processes on one archive, as installed, with a real server; the service, which sends all it
-has over and over, is held and let go (SIGSTOP, SIGCONT) in turn every fifty events, so that both see the same machine.
+has over and over, is held between its rounds and let go in turn every fifty events: both see the same machine.
 """
 
 from __future__ import annotations
 
 import os
-import signal
 import statistics
 import subprocess
 import sys
@@ -25,6 +24,7 @@ from ui.shop.keeping import set_up
 
 _SENDER = """
 import sys
+import time
 from datetime import UTC, datetime
 from pathlib import Path
 from contextlib import closing
@@ -34,6 +34,8 @@ from ui.shop.service import one_round
 folder = Path(sys.argv[1])
 print("going", flush=True)
 while True:
+    while (folder / "hold").exists():
+        time.sleep(0.005)
     one_round(folder, folder / "archive.sqlite", lambda: datetime.now(UTC), simulated=True)
     with closing(Archive.open(folder / "archive.sqlite", lambda: datetime.now(UTC))) as archive:
         for one in archive.sessions():
@@ -71,13 +73,13 @@ def beside(bench: Bench, events: int) -> dict[str, list[float]]:
     sender = subprocess.Popen(command, stdout=subprocess.PIPE, text=True, env={**os.environ, "PYTHONPATH": "."})
     assert sender.stdout is not None
     sender.stdout.readline()
-    session = bench.archive.sessions()[0].id
+    session, hold = bench.archive.sessions()[0].id, bench.folder / "hold"
     taken: dict[str, list[float]] = {"service held": [], "service sending": []}
     try:
         for number in range(events):
             sending = number // _TURN % 2 == 1
             if number % _TURN == 0:
-                sender.send_signal(signal.SIGCONT if sending else signal.SIGSTOP)
+                hold.unlink(missing_ok=True) if sending else hold.touch()
             begun = time.perf_counter()
             bench.archive.append(session, Note(text=f"note {number}"))
             taken["service sending" if sending else "service held"].append(time.perf_counter() - begun)
