@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from fnmatch import fnmatch
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[1]
 SETUPTOOLS = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["setuptools"]
+TEXTS = {".py", ".md", ".sh", ".po"}
 TOP = ("core", "firmware_bridge", "hardware", "ui")
 # Read from the checkout by install.sh and by people, not by the program.
 NOT_INSTALLED = (
@@ -39,3 +41,12 @@ def test_every_data_file_lies_in_a_package_and_matches_a_pattern() -> None:
             if not packaged:
                 left_out.append(name)
     assert left_out == []
+
+
+def test_nobody_is_told_to_install_a_name_that_is_not_ours_to_promise() -> None:
+    """What an index of packages holds under the name `cornerwise` is anybody's: extras come from the checkout."""
+    told = [*ROOT.glob("*.md"), *(path for top in TOP for path in (ROOT / top).rglob("*") if path.suffix in TEXTS)]
+    assert len(told) > 100
+    promise = re.compile(r"pip install\s+\S*cornerwise\b")
+    promises = [str(path) for path in told if promise.search(path.read_text(encoding="utf-8"))]
+    assert promises == []
