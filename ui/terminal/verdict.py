@@ -110,8 +110,8 @@ def _reading_row(label: Part, mean: Part, count: Part, residual: Part) -> Series
     columns = (
         Column(indented(label, _INSET), 28),
         Column(mean, 12, True),
-        Column(count, 7, True),
-        Column(residual, 20, True),
+        Column(count, 5, True),
+        Column(residual, 22, True),
     )
     return Series(columns, joint="")
 

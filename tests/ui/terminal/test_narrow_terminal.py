@@ -8,8 +8,10 @@ from pathlib import Path
 
 import pytest
 
+from core.said import said
 from tests.ui.bench_bits import SKEWED
 from ui.speech.language import Language
+from ui.speech.speech import Speech
 from ui.start import DEFAULT_SCENARIO, BenchOptions, assembled
 from ui.state.settings import Settings, SettingsFile
 from ui.terminal.text_bench import TextBench, live_line
@@ -55,3 +57,16 @@ def test_the_live_line_is_written_over_itself(tmp_path: Path) -> None:
         TextBench(bench, out, columns=lambda: 30).run(("stop", "close"), quit_at_end=True)
     rewritten = [piece for piece in out.getvalue().split("\r") if "\n" not in piece]
     assert all(len(piece) < 30 for piece in rewritten)
+
+
+@pytest.mark.parametrize("language", Language)
+def test_no_head_of_a_column_runs_into_the_next(tmp_path: Path, language: Language) -> None:
+    SettingsFile(tmp_path).save(Settings(language=language))
+    out = io.StringIO()
+    with assembled(BenchOptions(folder=tmp_path)) as bench:
+        TextBench(bench, out, columns=lambda: COLUMNS).run(["new 120x80", *TYPED[:2], "close"], quit_at_end=True)
+    fit = Speech(language=language).say(said("best fit less mean"))
+    (heads,) = (line for line in out.getvalue().splitlines() if line.endswith(fit))
+    before = heads.removesuffix(fit)
+    assert before.endswith(" ")
+    assert before.split()[-1] == "n"
