@@ -17,10 +17,8 @@ from core.records.comparison import reported_record
 from core.records.export import files_of
 from core.records.saved_bench import SavedBench, fetch_bench, newest_saved, save_bench
 from core.said import NOTHING, Part, Voice, said
-from hardware.doctor import as_json, examine
 from hardware.stick_files import FilePlace
 from hardware.usb_stick import Step, download_to_stick, reading_from, writing_to
-from ui.bench.fault_report import fault_report, report_name
 from ui.bench.supervision import answered
 from ui.bench.workers.designs import ErrandRunner
 from ui.bench.workers.downloads import STATE_OF, Post
@@ -109,6 +107,10 @@ class Keeping:
         post(KeepMoved(state=DownloadState.SAFE, text=said("The bench starts anew."), starts_anew=True))
 
     def _report(self, voice: Voice | None, post: Post, work: Work) -> None:
+        # All checks of the machine and what they load: nobody needs them to measure.
+        from hardware.doctor import as_json, examine
+        from ui.bench.fault_report import fault_report, report_name
+
         place = self._place()
         post(KeepMoved(state=DownloadState.WRITING, text=said("collecting")))
         now = self._kept.utc_now()
