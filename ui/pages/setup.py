@@ -83,7 +83,7 @@ QUESTIONS = (
         name="speaker",
         title=said("Speaker"),
         choices=(
-            (Audible.SILENT, said("Off")),
+            (Audible.SILENT, said("Silent")),
             (Audible.SOUNDS, said("Sounds")),
             (Audible.SPOKEN, said("Sounds, figures")),
         ),
