@@ -3,8 +3,8 @@ harmful where a finger has just been, no more words than a person in gloves read
 
     python -m tests.endurance.screens_hold [heights | harm | words] [--size WxH] [--share 0.1 --seed 1]
 
-`--share` walks a part of the pairs of screens, drawn by lot from the seed. Heights are in mm on a panel of 7 inches,
-whatever its px. Exit status 1 where something does not hold.
+`--share` walks the touches of a part of the screens, drawn by lot from the seed. Heights are in mm on a panel of 7
+inches, whatever its px. Exit status 1 where something does not hold.
 """
 
 from __future__ import annotations
@@ -70,7 +70,7 @@ def main() -> int:
     """Look at one size, or start one process a size: a surface in memory keeps the size it was made with."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
     parser.add_argument("--size", help="one size only, in this process")
-    parser.add_argument("--share", type=float, default=1.0, help="of the pairs that one touch joins")
+    parser.add_argument("--share", type=float, default=1.0, help="of the screens whose touches are made")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("what", nargs="*", default=[], choices=["heights", "harm", "words", []])
     args = parser.parse_args()
@@ -202,15 +202,17 @@ def first_line(ink: np.ndarray) -> np.ndarray:
 
 def harm(screen: Offscreen, is_walked: Callable[[], bool]) -> list[str]:
     """Pairs of screens or panels that one touch joins, where what harms comes up under the finger; `is_walked` draws
-    whether a touch is made."""
+    whether a screen's touches are made."""
     from tests.ui.scenes import SCENES
     from ui.touch.shell import SCREENS
 
     found = set()
     pairs = 0
     for scene, name in product(WALKED, SCREENS):
+        if not is_walked():
+            continue
         for place, words_there in targets(screen, SCENES[scene](), name):
-            if len(words_there) < 2 or not is_walked():  # keys of a pad lead nowhere
+            if len(words_there) < 2:  # keys of a pad lead nowhere
                 continue
             enter(screen, SCENES[scene](), name)
             before = buttons(screen)
