@@ -13,7 +13,7 @@ inkscape, openclipart-svg, tango-icon-theme, freecad-common, fritzing-parts, gim
 `apt-get download PACKAGE` and `dpkg -x`. Tools: librsvg2-bin, gdal-bin.
 
 On 2026-11-28, seed 1: 225 SVG, 218 right, 2 refused (no well-formed XML), 5 not judged (four draw nothing, one has no
-page); 110 DXF, 107 right, 1 refused (an ellipse without an axis), 2 not judged (nothing in them); none silently wrong.
+page); 110 DXF, 107 right, 3 refused (one breaks off, one is empty, one has a null ellipse); none silently wrong.
 """
 
 from __future__ import annotations
