@@ -43,6 +43,10 @@ def connect(path: Path) -> sqlite3.Connection:
             if found != "ok":
                 raise sqlite3.DatabaseError(f"{_DAMAGE_WORDS}: {found}")
             _suspicion(path).unlink(missing_ok=True)
+    except UnicodeDecodeError as exc:
+        # SQLite names what is damaged in the schema, and Python's sqlite3 cannot decode its sentence.
+        connection.close()
+        raise sqlite3.DatabaseError(f"{_DAMAGE_WORDS}: {exc.reason}") from exc
     except BaseException:
         connection.close()
         raise

@@ -60,7 +60,10 @@ def step_back(path: Path, now: datetime | None) -> Part:
 
 def _is_later(path: Path) -> bool:
     """By the file with its write-ahead log; a damaged one is somebody else's business."""
-    with closing(sqlite3.connect(path, isolation_level=None)) as connection, suppress(sqlite3.DatabaseError):
+    with (
+        closing(sqlite3.connect(path, isolation_level=None)) as connection,
+        suppress(sqlite3.DatabaseError, UnicodeDecodeError),
+    ):
         ours = connection.execute("PRAGMA application_id").fetchone()[0] == migrations.APPLICATION_ID
         return bool(ours and migrations.schema_version(connection) > migrations.SCHEMA_VERSION)
     return False

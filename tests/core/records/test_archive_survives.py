@@ -567,6 +567,24 @@ def test_a_bit_in_a_columns_name_is_damage_like_any_other(tmp_path: Path, name: 
             left.unlink()
 
 
+def test_a_bit_in_a_name_that_sqlite_cannot_say_is_damage_like_any_other(tmp_path: Path) -> None:
+    """'malformed database schema (...)' holds the name; Python's sqlite3 cannot decode the sentence."""
+    path = tmp_path / "archive.sqlite"
+    make_archive(path, 2)
+    with closing(Archive.open(path, now)) as archive:
+        written = {one.id: archive.events(one.id) for one in archive.sessions()}
+    content = path.read_bytes()
+    with closing(sqlite3.connect(path)) as connection:
+        rows = connection.execute("SELECT type || name, length(type) FROM sqlite_schema WHERE sql IS NOT NULL")
+        places = [content.index(text.encode()) + length + 2 for text, length in rows]
+    for at in places:
+        path.write_bytes(content[:at] + bytes([content[at] ^ 0x80]) + content[at + 1 :])
+        with closing(Archive.open(path, now)) as archive:
+            assert {one.id: archive.events(one.id) for one in archive.sessions()} == written
+        for left in tmp_path.glob("archive.sqlite*"):
+            left.unlink()
+
+
 def test_kills_in_the_middle_leave_all_or_nothing(tmp_path: Path) -> None:
     """A small seeded run of tests/endurance/kill_during.py; an update takes too long here."""
     script = ROOT / "tests" / "endurance" / "kill_during.py"
