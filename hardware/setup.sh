@@ -120,12 +120,10 @@ say "installing Cornerwise and its libraries into .venv: $size on the disk, some
 # PYPI=1: the Pi 5's GPIO library is built whole, not against a system library that Debian has not.
 install() { PYPI=1 "$venv/bin/python" -m pip install --disable-pip-version-check --no-input "$@"; }
 log=$venv/set-up.log
-# libraries TEXT: how many lines of pip's log begin so.
-libraries() { grep -c "^$1" "$log" || true; }
-# told_now: how many libraries are there of how many (those of other systems, which pip passes over, taken off).
+# told_now: how many libraries are there, of how many at most (pip passes over those of other systems).
 told_now() {
-    here_now=$(libraries "Collecting ")
-    [ "$here_now" = "$told" ] || [ "$here_now" = 0 ] || say "  library $here_now of $((listed - $(libraries "Ignoring ")))"
+    here_now=$(sed -n 's/^Collecting \([A-Za-z0-9._-]*\).*/\1/p' "$log" | sort -u | wc -l)
+    [ "$here_now" = "$told" ] || [ "$here_now" = 0 ] || say "  library $here_now of at most $listed"
     told=$here_now
 }
 # shellcheck disable=SC2046,SC2086  # lists of options

@@ -117,11 +117,11 @@ def test_a_shim_that_does_not_run_is_passed_over(machine: Machine) -> None:
 
 
 def test_how_many_libraries_are_there_is_said_while_they_come(machine: Machine) -> None:
-    """Without the one that pip passes over here; and in the end what it takes of the disk."""
+    """One of the three is passed over here; and in the end what it takes of the disk."""
     lock = machine.checkout / "hardware" / "locks" / "bench.txt"
     lock.write_text("one==1.0 ; sys_platform == 'elsewhere'\ntwo==1.0 \\\n    --hash=sha256:0\nthree==1.0\n")
     said = machine.run().stdout.splitlines()
-    assert "setup:   library 2 of 2" in said
+    assert "setup:   library 2 of at most 3" in said
     assert any(line.startswith("setup: installed: ") and line.endswith(" MB in .venv") for line in said)
 
 

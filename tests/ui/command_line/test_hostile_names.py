@@ -33,6 +33,7 @@ CALLS: dict[str, list[list[str]]] = {
     "instruments": [["--replay", "FILE.svg"], ["--port", HOSTILE], ["--forget", HOSTILE], []],
     "save-bench": [["--to", "DIR"], ["--to", "FILE.svg"]],
     "restore-bench": [["DIR"], ["MISSING"]],
+    "shop": [["join", HOSTILE], ["join", "--from", "FILE.svg"], ["status"], ["send"], ["leave"]],
 }
 STATUSES = {0, 1, 2, 3, 64, 65, 69}
 

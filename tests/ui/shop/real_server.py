@@ -109,6 +109,9 @@ class RealServer:
         """A database with its keeper's access: an empty one, or a copy of another shop, with the same keeper."""
         name, password = f"shop_{secrets.token_hex(4)}", secrets.token_hex(8)
         if template is not None:
+            # Who was connected to the template may still be leaving; the copy waits for five seconds only.
+            there = f"FROM pg_stat_activity WHERE datname = '{template.database}'"
+            self.as_owner("postgres", f"SELECT pg_terminate_backend(pid, 60000) {there}")
             self.as_owner("postgres", f"CREATE DATABASE {name} OWNER {template.role} TEMPLATE {template.database}")
             return replace(template, database=name)
         keeper = f"keeper_{secrets.token_hex(4)}"
