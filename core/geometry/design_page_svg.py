@@ -37,6 +37,9 @@ _BOTH = {"r", "stroke-width", "stroke-dashoffset"}
 _OWN_PAGE = {"svg", "symbol", "marker", "pattern", "linearGradient", "radialGradient", "mask", "filter", "clipPath"}
 _SAME_RATIO = 1e-9
 _STYLED_SIZE = re.compile(r"(?<![\w-])(width|height)\s*:\s*([^;]*);?")
+_STYLED_PAGE = re.compile(r"(?<![\w-])(?:width|height|transform)\s*:")
+_RULE = re.compile(r"([^{};]+)\{([^{}]*)\}")
+_ROOT_SELECTOR = re.compile(r"(?:svg|\*)?(?:[.#:\[][^\s>+~]*)?")
 # Left, top, width, height; a number and its unit.
 Box: TypeAlias = tuple[float, float, float, float]
 Size: TypeAlias = tuple[float, str]
@@ -127,7 +130,8 @@ class Page:
 
 
 def page_of(root: etree._Element) -> Page:
-    """Work the page out; raises BadInputError where it has no size."""
+    """Work the page out; raises BadInputError where it has no size, or one that a style sheet gives."""
+    _refuse_styled_page(root)
     _take_from_style(root)
     box = _view_box(root)
     sizes = _sizes(root, box)
@@ -167,6 +171,25 @@ def _view_box(root: etree._Element) -> Box | None:
     if not (all(map(math.isfinite, (left, top, width, height))) and width > 0.0 and height > 0.0):
         raise BadInputError(said("viewBox '{given}': its width and height must be more than zero", given=Name(given)))
     return left, top, width, height
+
+
+def _refuse_styled_page(root: etree._Element) -> None:
+    """A rule for the outermost element (a selector of one part) goes before its attributes, and would not grow."""
+    sheets = " ".join(text for style in root.iter(f"{{{SVG}}}style") for text in style.itertext())
+    for selectors, declared in _RULE.findall(re.sub(r"/\*.*?\*/", " ", sheets, flags=re.DOTALL)):
+        if _STYLED_PAGE.search(declared) and any(_may_be_root(one.strip(), root) for one in selectors.split(",")):
+            raise BadInputError(
+                said("a style sheet gives the page's size or turns it: give width and height in the drawing, in mm")
+            )
+
+
+def _may_be_root(selector: str, root: etree._Element) -> bool:
+    """It names the outermost element: by its kind, its id, one of its classes, or in a way not looked into."""
+    if not _ROOT_SELECTOR.fullmatch(selector):
+        return False
+    parts = re.findall(r"[.#:\[][^.#:\[]*", selector)
+    ours = {f"#{root.get('id')}"} | {f".{name}" for name in root.get("class", "").split()}
+    return all(part in ours or part[0] in ":[" for part in parts)
 
 
 def _take_from_style(root: etree._Element) -> None:

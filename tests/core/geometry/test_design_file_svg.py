@@ -227,3 +227,31 @@ def test_a_page_with_one_side_or_with_sides_in_its_style_keeps_its_scale(page: s
 def test_a_page_in_a_unit_that_depends_on_something_else_is_refused(given: str) -> None:
     with pytest.raises(BadInputError, match="give it in mm"):
         corrected(f'<svg {SVG} width="{given}" height="40mm" viewBox="0 0 20 20">{PATH}</svg>')
+
+
+SHEET = (
+    '<svg xmlns="http://www.w3.org/2000/svg" id="page" class="a b" viewBox="0 0 600 400" width="60mm" height="40mm">'
+)
+
+
+@pytest.mark.parametrize(
+    "rule",
+    [
+        "svg{width:60mm;height:40mm}",
+        "svg , .c { HEIGHT: 3cm }".lower(),
+        ":root{width:6cm}",
+        "*{height:5in}",
+        "svg#page.a{transform:rotate(1deg)}",
+        "/* p{} */ @media all { .b{width:1mm} }",
+    ],
+)
+def test_a_style_sheet_that_gives_the_pages_size_is_refused(rule: str) -> None:
+    with pytest.raises(BadInputError, match="style sheet gives the page's size"):
+        corrected(f'{SHEET}<style>{rule}</style><rect width="100" height="50"/></svg>')
+
+
+@pytest.mark.parametrize(
+    "rule", [".c{width:9mm}", "svg .a{width:9mm}", "*{stroke-width:0.1}", "#other{height:2mm}", "/* svg{width:1mm} */"]
+)
+def test_a_style_sheet_that_speaks_of_other_things_is_none_of_the_pages(rule: str) -> None:
+    assert "viewBox" in corrected(f'{SHEET}<style>{rule}</style><rect width="100" height="50"/></svg>')
