@@ -21,7 +21,6 @@ def _types() -> list[type]:
         bench_faces,
         choice_row,
         coupon_figure,
-        coupon_sheet,
         deviation_bar,
         digits,
         entry,
@@ -32,7 +31,7 @@ def _types() -> list[type]:
         trend_chart,
     )
 
-    modules = (basics, bench_faces, choice_row, coupon_figure, coupon_sheet, deviation_bar, digits, entry, lamp)
+    modules = (basics, bench_faces, choice_row, coupon_figure, deviation_bar, digits, entry, lamp)
     modules += (move_picture, outline_sheet, picture_sheet, trend_chart)
     found = {
         kind

@@ -118,7 +118,7 @@ def test_without_any_cable_it_says_so(screen) -> None:
     screen.show(SCENES["no-instrument"]())
     screen.go("cable")
     assert str(screen.app.root.screen.title) == "No cable"
-    assert "Plug the cable in" in str(screen.app.root.screen.heard)
+    assert "plug its cable in" in str(screen.app.root.screen.heard)
 
 
 def test_an_offer_is_where_setting_up_by_hand_begins() -> None:
