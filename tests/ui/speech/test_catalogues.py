@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -20,3 +21,14 @@ def test_nothing_that_is_said_is_missing(catalogue: Path) -> None:
         return one is not None and all([one.string] if isinstance(one.string, str) else one.string)
 
     assert [one.id for one in extracted() if one.id and not is_said(one.id, one.context)] == []
+
+
+def test_what_the_readme_sets_in_italics_is_on_a_screen() -> None:
+    readme = (Path(__file__).parents[3] / "README.md").read_text(encoding="utf-8")
+    named = {" ".join(name.split()) for name in re.findall(r"(?<![*\w])\*([A-Z][^*]{1,40})\*(?![*\w])", readme)}
+    messages = tuple(text for one in extracted() for text in ([one.id] if isinstance(one.id, str) else one.id))
+    other_language = {"Deutsch"}
+
+    assert "Look at the stick" in named
+    begun = {name: name.removesuffix("...") for name in named - other_language}
+    assert [name for name, beginning in begun.items() if not any(text.startswith(beginning) for text in messages)] == []
