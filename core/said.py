@@ -231,7 +231,8 @@ class Voice:
 
     def size(self, part: Size) -> str:
         """'120 x 80 mm'."""
-        return f"{self.figures(part.width_mm, None)} x {self.figures(part.height_mm, None)}{self._unit('mm', True)}"
+        width, height = (self.figures(mm, None) for mm in (part.width_mm, part.height_mm))
+        return f"{width}{self.within_value}x{self.within_value}{height}{self._unit('mm', True)}"
 
     def time(self, part: Time) -> str:
         """'2026-11-28 09:30 UTC'; a clock that was not set says so."""

@@ -9,6 +9,7 @@ from pathlib import Path
 
 os.environ["SDL_VIDEODRIVER"] = "offscreen"
 
+from core.machine.procedure import Stage
 from core.metrology.live import LiveState
 from ui.start import BenchOptions, assembled
 from ui.state.snapshot import Snapshot
@@ -31,7 +32,7 @@ def settled(snapshot: Snapshot) -> bool:
 def main() -> None:
     configure(ScreenSettings())
     from tests.ui.offscreen import Offscreen
-    from tests.ui.scenes import SCENES
+    from tests.ui.scenes import correcting
     from tests.ui.stand_in_bench import StandInBench
 
     with (
@@ -54,8 +55,8 @@ def main() -> None:
         for name in ("verdict",):
             picture(name, settled)
 
-    # The gantry being set is hours of a person's work away: here the tests' scene of it.
-    with Offscreen(StandInBench(SCENES["set"]())) as screen:
+    # The gantry being set is hours of a person's work away: here the tests' scene of it, on the way to its goal.
+    with Offscreen(StandInBench(correcting(Stage.SET, 9.31))) as screen:
         screen.go("correct")
         screen.save(PICTURES / "correct.png")
 

@@ -161,7 +161,7 @@ def _caption(evaluation: Evaluation) -> Part:
 
 def _next(snapshot: Snapshot, do: WhatToDo) -> tuple[Part, str]:
     if do.measure is not None and not snapshot.closed:
-        return said("Measure {feature}", feature=do.measure.label), "bench"
+        return said("Measure {feature}", feature=do.measure.in_words), "bench"
     if do.describe:
         return said("Describe the machine"), "machine"
     if do.witness:

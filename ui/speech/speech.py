@@ -113,7 +113,7 @@ class Speech(Voice):
         if self.notation.lengths is LengthUnit.MM:
             return Voice.size(self, part)
         width, height = (self.figures(_nominal_inches(mm), None) for mm in (part.width_mm, part.height_mm))
-        return f"{width} x {height}{self._unit('in', True)}"
+        return f"{width}{self.within_value}x{self.within_value}{height}{self._unit('in', True)}"
 
     def time(self, part: Time) -> str:
         """'2026-11-28 10:30' by the clock on the person's wall."""

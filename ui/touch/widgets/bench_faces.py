@@ -20,7 +20,7 @@ from ui.touch.widgets.basics import KeyButton
 
 
 class HoldBar(Widget):
-    """Fills while the indication is held steady; full means taken."""
+    """Fills while the indication is held steady; full means taken. Nothing is there until it begins."""
 
     fraction = NumericProperty(0.0)
 
@@ -40,7 +40,7 @@ class HoldBar(Widget):
         height = app.scale * 14
         bottom = self.y + (self.height - height) / 2
         self._trough_ink.rgba, self._bar_ink.rgba = app.palette.lamp(Shape.RING).fill, app.palette.accent
-        self._trough.pos, self._trough.size = (self.x, bottom), (self.width, height)
+        self._trough.pos, self._trough.size = (self.x, bottom), (self.width if self.fraction else 0, height)
         self._bar.pos, self._bar.size = (self.x, bottom), (self.width * self.fraction, height)
 
 
