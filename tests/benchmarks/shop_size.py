@@ -26,7 +26,7 @@ from tests.ui.shop.real_server import RealServer
 from tests.ui.shop.shop_bits import Bench
 from ui.shop.access import ShopAccess
 from ui.shop.keeping import admit, set_up
-from ui.shop.server import connected, connection_options
+from ui.shop.server import EVENTS_OF, LOG_OF, SESSIONS_OF, connected, connection_options
 
 LIST_S = 0.1
 LIST = (
@@ -85,6 +85,7 @@ def measured(server: RealServer, args: argparse.Namespace, folder: Path) -> int:
         fill(owner, args, entries)
         print(f"filled with {args.sessions} sessions in {time.perf_counter() - begun:.0f} s")
         worst = listed(owner, args.machines)
+        explain_rounds(owner)
         sizes(owner, args.sessions)
     rate = sent_at_once(server, keeper, args, entries)
     holds = worst < LIST_S
@@ -111,7 +112,7 @@ def fill(owner: psycopg.Connection[tuple[object, ...]], args: argparse.Namespace
             (entry.sequence, entry.time_utc, entry.kind, entry.version, entry.payload, str(entry.sequence)),
         )
     owner.execute("ALTER TABLE cornerwise.session_event ENABLE TRIGGER accept")
-    owner.execute("ANALYZE")
+    owner.execute("VACUUM ANALYZE")  # as the server's own sweeper does in time
 
 
 def listed(owner: psycopg.Connection[tuple[object, ...]], machines: int) -> float:
@@ -124,9 +125,35 @@ def listed(owner: psycopg.Connection[tuple[object, ...]], machines: int) -> floa
         taken.append((plan["Planning Time"] + plan["Execution Time"]) / 1000.0)
     rows = owner.execute(LIST.encode(), (f"machine-{7:016x}",)).fetchall()
     print(f"list and chart of one machine ({len(rows)} coupons): median {1000 * statistics.median(taken):.1f} ms")
-    for (line,) in owner.execute(f"EXPLAIN (ANALYZE, COSTS OFF) {LIST}".encode(), (f"machine-{7:016x}",)).fetchall():
-        print(f"    {line}")
+    explain(owner, LIST, (f"machine-{7:016x}",))
     return max(taken)
+
+
+def explain_rounds(owner: psycopg.Connection[tuple[object, ...]]) -> None:
+    """How the server answers what a bench asks in every round: for a machine from its beginning, and since a mark."""
+    machine = f"machine-{7:016x}"
+    (mark,) = one_row(owner, "SELECT max(changed)::text FROM cornerwise.session")
+    (session,) = one_row(owner, "SELECT max(id) FROM cornerwise.session")
+    for words, statement, values in (
+        ("sessions of a machine, from the beginning", SESSIONS_OF, (machine, True, "0", 100)),
+        ("sessions of a machine since the last round", SESSIONS_OF, (machine, True, str(int(str(mark)) + 1), 100)),
+        ("events of one session", EVENTS_OF, (session,)),
+        ("what was done to a machine", LOG_OF, (machine,)),
+    ):
+        print(words)
+        explain(owner, statement, values)
+
+
+def one_row(owner: psycopg.Connection[tuple[object, ...]], statement: str) -> tuple[object, ...]:
+    """The only row of an answer."""
+    (row,) = owner.execute(statement.encode()).fetchall()
+    return row
+
+
+def explain(owner: psycopg.Connection[tuple[object, ...]], statement: str, values: tuple[object, ...]) -> None:
+    """Print a statement's plan, run."""
+    for (line,) in owner.execute(f"EXPLAIN (ANALYZE, BUFFERS, COSTS OFF) {statement}".encode(), values).fetchall():
+        print(f"    {line}")
 
 
 def sizes(owner: psycopg.Connection[tuple[object, ...]], sessions: int) -> None:

@@ -33,6 +33,20 @@ _TIMES = {"connect_timeout": 15, "keepalives_idle": 20, "keepalives_interval": 5
 _ENTRY = "sequence, time_utc, kind, version, payload, chain"
 # Sessions that are taken at once: some megabytes.
 _AT_ONCE = 100
+# What is asked in every round; their plans in a large shop: python -m tests.benchmarks.shop_size.
+SESSIONS_OF = (
+    "SELECT session.id, session.bench, session.changed::text AS changed FROM cornerwise.session "
+    "JOIN cornerwise.machine_name_now AS names "
+    "ON names.bench = session.bench AND names.name = session.machine_name "
+    "WHERE names.machine = %s AND closed AND simulated = %s AND changed >= %s::text::xid8 "
+    "AND opened <= received + interval '1 hour' ORDER BY session.changed, session.id LIMIT %s"
+)
+EVENTS_OF = f"SELECT {_ENTRY} FROM cornerwise.session_event WHERE session = %s ORDER BY sequence"
+LOG_OF = (
+    f"SELECT event.bench, event.log, {_ENTRY} FROM cornerwise.machine_event AS event "
+    "JOIN cornerwise.machine_name_now AS names ON names.bench = event.bench AND names.name = event.log "
+    "WHERE names.machine = %s ORDER BY event.bench, event.log, sequence"
+)
 Row = dict[str, Any]
 Connection = psycopg.Connection[Row]
 # What breaks off is said by whoever asked; the driver's own word for it is for nobody here.
@@ -116,11 +130,7 @@ class ShopServer:
         with self._asking(isolation="REPEATABLE READ"):
             mark = self._mark()
             rows = self._connection.execute(
-                "SELECT session.id, session.bench, session.changed::text AS changed FROM cornerwise.session "
-                "JOIN cornerwise.machine_name_now AS names "
-                "ON names.bench = session.bench AND names.name = session.machine_name "
-                "WHERE names.machine = %s AND closed AND simulated = %s AND changed >= %s::text::xid8 "
-                "AND opened <= received + interval '1 hour' ORDER BY session.changed, session.id LIMIT %s",
+                SESSIONS_OF.encode(),
                 (machine, simulated, _since(since, mark), _AT_ONCE),
             ).fetchall()
             sessions = tuple(
@@ -146,12 +156,7 @@ class ShopServer:
 
     def log_of(self, machine: str) -> tuple[SharedEntry, ...]:
         """What every bench logged of a machine."""
-        rows = self._rows(
-            f"SELECT event.bench, event.log, {_ENTRY} FROM cornerwise.machine_event AS event "
-            "JOIN cornerwise.machine_name_now AS names ON names.bench = event.bench AND names.name = event.log "
-            "WHERE names.machine = %s ORDER BY event.bench, event.log, sequence",
-            machine,
-        )
+        rows = self._rows(LOG_OF, machine)
         return tuple(SharedEntry(bench=row["bench"], log=row["log"], entry=_entry(row)) for row in rows)
 
     def _common(self, table: _Table, bench: str, log: str, entries: Sequence[Entry]) -> tuple[int, Said | None]:
@@ -176,9 +181,7 @@ class ShopServer:
         return theirs, None
 
     def _events(self, session: str) -> tuple[Entry, ...]:
-        rows = self._connection.execute(
-            f"SELECT {_ENTRY} FROM cornerwise.session_event WHERE session = %s ORDER BY sequence", (session,)
-        ).fetchall()
+        rows = self._connection.execute(EVENTS_OF.encode(), (session,)).fetchall()
         return tuple(_entry(row) for row in rows)
 
     def _mark(self) -> str:

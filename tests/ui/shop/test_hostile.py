@@ -107,14 +107,14 @@ def test_rows_that_do_not_verify_are_refused_and_named(hostile: Connection, seco
     entries = entries_of(second)
     good = rows(second, NEW, entries)
     theirs = first.archive.sessions()[0].id
-    assert "event 2: one before it is missing" in refused(hostile, "CW001", SESSION, good[1])
+    assert "entry 2: one before it is missing" in refused(hostile, "CW001", SESSION, good[1])
     hostile.execute(SESSION.encode(), good[0])
     for place, value in ((4, "note"), (5, 2), (6, good[1][6] + " "), (7, "0" * 32), (3, None)):  # type: ignore[operator]
         changed = (*good[1][:place], value, *good[1][place + 1 :])
-        assert f"session {NEW}, event 2: it does not verify" in refused(hostile, "CW002", SESSION, changed)
-    assert "event 3: one before it is missing" in refused(hostile, "CW001", SESSION, good[2])
+        assert f"session {NEW}, entry 2: it does not verify" in refused(hostile, "CW002", SESSION, changed)
+    assert "entry 3: one before it is missing" in refused(hostile, "CW001", SESSION, good[2])
     hostile.execute(SESSION.encode(), good[1])
-    assert "event 2: another one stands there" in refused(hostile, "CW003", SESSION, (*good[1][:7], "0" * 32))
+    assert "entry 2: another one stands there" in refused(hostile, "CW003", SESSION, (*good[1][:7], "0" * 32))
     assert hostile.execute(SESSION.encode(), good[1]).rowcount == 0
     into_theirs = (theirs, 7, *good[2][2:])
     assert f"session {theirs} is of another bench" in refused(hostile, "CW004", SESSION, into_theirs)
