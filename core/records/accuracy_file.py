@@ -8,25 +8,28 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from core.errors import BadInputError
+from core.errors import BadInputError, reason_of
 from core.metrology.accuracy import MeasuringSetup
 from core.records import dataclass_json
 from core.records.whole_writing import write_file, writing_errors
+from core.regular_file import read_regular_file
 from core.said import Name, said
 
 FILE_NAME = "accuracy.json"
+_MAX_BYTES = 64 * 1024
 
 
 def load_setup(folder: Path) -> MeasuringSetup:
     """The accuracies kept in this folder, the defaults where none are; raises BadInputError for a damaged file."""
     file = folder / FILE_NAME
     try:
-        return dataclass_json.from_json(MeasuringSetup, dataclass_json.load(file.read_text(encoding="utf-8")))
-    except FileNotFoundError:
-        return MeasuringSetup()
+        if not file.exists():
+            return MeasuringSetup()
+        text = read_regular_file(file, _MAX_BYTES).decode("utf-8")
+        return dataclass_json.from_json(MeasuringSetup, dataclass_json.load(text))
     except (OSError, ValueError) as exc:
         raise BadInputError(
-            said("{file}: {exc}; mend it or remove it", file=Name(str(file)), exc=Name(str(exc)))
+            said("{file}: {reason}; mend it or remove it", file=Name(str(file)), reason=reason_of(exc))
         ) from exc
 
 

@@ -36,7 +36,7 @@ def connect(path: Path) -> sqlite3.Connection:
         connection.execute("PRAGMA synchronous = FULL")
         connection.execute("PRAGMA foreign_keys = ON")
         migrations.migrate(connection)
-        if migrations.schema_text(connection) != migrations.schema_text_of_this_version():
+        if migrations.schema_text(connection) != migrations.schema_text_of(migrations.SCHEMA_VERSION):
             raise sqlite3.DatabaseError(f"{_DAMAGE_WORDS}: the tables are not those of this schema")
         if path.stat().st_size <= _CHECKED_BYTES or _suspicion(path).exists():
             found = connection.execute("PRAGMA quick_check(1)").fetchone()[0]

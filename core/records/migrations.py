@@ -218,16 +218,16 @@ def schema_text(connection: sqlite3.Connection) -> list[tuple[object, ...]]:
     return [tuple(row) for row in rows]
 
 
-def schema_text_of_this_version() -> list[tuple[object, ...]]:
-    """The same of an archive that was just made."""
+def schema_text_of(version: int) -> list[tuple[object, ...]]:
+    """The same of an archive that this version of the schema has just made."""
     with closing(sqlite3.connect(":memory:", isolation_level=None)) as connection:
         connection.row_factory = sqlite3.Row
-        migrate(connection)
+        migrate(connection, version)
         return schema_text(connection)
 
 
-def migrate(connection: sqlite3.Connection) -> None:
-    """Bring the file to SCHEMA_VERSION; raises StorageError for a file newer than this software or not ours.
+def migrate(connection: sqlite3.Connection, to: int = SCHEMA_VERSION) -> None:
+    """Bring the file to version `to`; raises StorageError for a file newer than this software or not ours.
 
     `connection` must be in autocommit mode (isolation_level None).
     """
@@ -243,7 +243,7 @@ def migrate(connection: sqlite3.Connection) -> None:
         )
     if found == 0 and connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()[0]:
         raise StorageError(said("this SQLite file is not a Cornerwise archive: choose another file"))
-    for version in range(found + 1, SCHEMA_VERSION + 1):
+    for version in range(found + 1, to + 1):
         connection.execute("BEGIN IMMEDIATE")
         try:
             # Another program may have migrated between our look and our lock.

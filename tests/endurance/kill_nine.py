@@ -3,10 +3,11 @@
     python tests/endurance/kill_nine.py --times 1000 --seed 1
 
 A child process opens the archive, goes on with the session where it was, and appends readings as fast as they commit;
-after each it writes the sequence number to a pipe: that is what the screen would show as accepted. It is killed after a
-random time of at most 200 ms: every other one counted from its first acknowledgement, so that a slow machine does not
-only kill while opening. kill -9 cannot tell synchronous=FULL from NORMAL (the kernel keeps the pages): the power
-cuts of power_cuts.py can.
+after each it writes the sequence number to a pipe: that is what the screen would show as accepted. It is killed after
+a random time of at most 200 ms: every other one counted from its first acknowledgement, so that a slow machine does
+not only kill while opening. A session that has grown to `LONGEST_SESSION` events is closed and the next one begun, as
+people do; at the end every one of them is looked at once more. kill -9 cannot tell synchronous=FULL from NORMAL (the
+kernel keeps the pages): the power cuts of power_cuts.py can.
 """
 
 from __future__ import annotations
@@ -21,6 +22,7 @@ import struct
 import sys
 import tempfile
 import time
+from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -32,12 +34,14 @@ from core.metrology.accuracy import MeasuringSetup
 from core.metrology.readings import Reading, Unit
 from core.metrology.tolerances import Limits
 from core.records.archive import Archive
-from core.records.events import Opened, ReadingAccepted
+from core.records.events import Closed, Opened, ReadingAccepted
 from core.records.session import Session
 
 LONGEST_S = 0.2
 LONGEST_OPENING_S = 60.0
+LONGEST_SESSION = 300
 COUPON = Coupon(width_mm=120.0, height_mm=80.0)
+CLOSED = Closed(verdict="go", size_verdict="go", skew_deg=0.0, skew_u95_deg=0.06, software="cornerwise 0.1.0")
 
 
 def now() -> datetime:
@@ -85,16 +89,25 @@ def killed_once(path: Path, after_s: float, *, while_streaming: bool) -> int:
     return struct.unpack("<I", data[whole - 4 : whole])[0] if whole else 0
 
 
-def missing_after(path: Path, acknowledged: int) -> int:
-    """How many acknowledged events are not in the archive as they were; also folds the session."""
-    archive = Archive.open(path, now)
-    session_id = archive.unfinished()
-    events = archive.events(session_id) if session_id else ()
-    archive.close()
+def missing_after(path: Path, acknowledged: int, session_id: str | None = None) -> int:
+    """How many acknowledged events of a session, or of the open one, are not there as they were; also folds it."""
+    with closing(Archive.open(path, now)) as archive:
+        session_id = session_id or archive.unfinished()
+        events = archive.events(session_id) if session_id else ()
     if events:
         Session.from_events(events)
     found = {event.sequence for event in events[1:] if event.payload == reading(event.sequence)}
     return sum(sequence not in found for sequence in range(2, acknowledged + 1))
+
+
+def close_grown(path: Path) -> str | None:
+    """Close the open session where it has grown enough; its id then."""
+    with closing(Archive.open(path, now)) as archive:
+        session_id = archive.unfinished()
+        if session_id is None or len(archive.events(session_id)) < LONGEST_SESSION:
+            return None
+        archive.append(session_id, CLOSED)
+        return session_id
 
 
 def run(times: int, seed: int, folder: Path) -> tuple[int, int, int]:
@@ -102,16 +115,21 @@ def run(times: int, seed: int, folder: Path) -> tuple[int, int, int]:
     random_source = random.Random(seed)
     path = folder / "archive.sqlite"
     missing = last = 0
+    closed: dict[str, int] = {}
     for number in range(times):
         after_s = random_source.uniform(0.0, LONGEST_S)
         last = max(last, killed_once(path, after_s, while_streaming=bool(number % 2)))
         missing += missing_after(path, last)
-    with sqlite3.connect(path) as connection:
+        if (session_id := close_grown(path)) is not None:
+            closed[session_id], last = last, 0
+        if (number + 1) % 100 == 0:
+            print(f"after {number + 1} kills: missing: {missing}", flush=True)
+    missing += sum(missing_after(path, acknowledged, session_id) for session_id, acknowledged in closed.items())
+    with closing(sqlite3.connect(path)) as connection:
         (state,) = connection.execute("PRAGMA integrity_check").fetchone()
-    connection.close()
     if state != "ok":
         raise SystemExit(f"integrity_check: {state}")
-    return times, max(last - 1, 0), missing
+    return times, sum(max(count - 1, 0) for count in (*closed.values(), last)), missing
 
 
 def main() -> int:

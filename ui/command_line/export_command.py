@@ -83,12 +83,15 @@ def _drive(archive: Archive, session: str, files: Files, voice: Voice) -> tuple[
 
 
 def _session_id(archive: Archive, named: str) -> str:
-    """The one session whose name begins so; raises BadInputError, naming the newest, where there is none or several."""
+    """The one session of this name, or whose name begins so; raises BadInputError, naming the newest, where there is
+    none or several."""
     newest = archive.session_ids(limit=3)
     if not newest:
         raise BadInputError(said("there is no session in the archive yet"))
     if named == _LAST:
         return newest[0]
+    if archive.events(named):
+        return named  # also where another's begins so: earlier releases let any name in
     found = archive.session_ids(named, limit=2)
     if len(found) != 1:
         parts = {"named": Name(named), "newest": Name(", ".join(newest))}

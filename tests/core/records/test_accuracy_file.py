@@ -1,5 +1,6 @@
 """The workshop's own accuracies: kept whole, read back the same, and never overwritten when damaged."""
 
+import os
 from dataclasses import replace
 
 import pytest
@@ -25,6 +26,14 @@ def test_without_a_file_the_defaults_hold(tmp_path):
 @pytest.mark.parametrize("text", ["", "{", "[]", '{"caliper": {"resolution": -1}}', '{"caliper": 3}'])
 def test_a_damaged_file_is_told_by_name(tmp_path, text):
     (tmp_path / FILE_NAME).write_text(text)
+    with pytest.raises(BadInputError, match=FILE_NAME):
+        load_setup(tmp_path)
+
+
+@pytest.mark.parametrize("put", [os.mkfifo, lambda path: path.symlink_to("/dev/zero"), lambda path: path.mkdir(),
+                                 lambda path: path.write_bytes(b"[" * 60_000)])  # fmt: skip
+def test_a_pipe_a_device_and_nesting_without_end_are_told_by_name(tmp_path, put):
+    put(tmp_path / FILE_NAME)
     with pytest.raises(BadInputError, match=FILE_NAME):
         load_setup(tmp_path)
 

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import hashlib
 import json
 import os
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
@@ -27,9 +26,7 @@ from core.records.session_id import folder_name, is_session_id
 from core.records.session_json import session_text
 from core.records.session_record import SessionRecord
 from core.records.whole_writing import write_folder
-
-Spoil = Callable[[dict], object]
-LONE = "\ud800"
+from tests.core.records.hostile_sessions import IDS, LINES, SPOILS, TEXTS, Spoil, signed, spoilt
 
 
 @pytest.fixture
@@ -52,26 +49,6 @@ def other(tmp_path: Path, clock) -> Iterator[Archive]:
         yield archive
 
 
-def signed(folder: Path, text: str | bytes) -> None:
-    """Put a session.json in, with a checksum that agrees: whoever made the folder can do that."""
-    content = text if isinstance(text, bytes) else text.encode()
-    (folder / "session.json").write_bytes(content)
-    (folder / "SHA256SUMS").write_text(f"{hashlib.sha256(content).hexdigest()}  session.json\n")
-
-
-def spoilt(folder: Path, spoil: Spoil) -> None:
-    """Without its chain, as an earlier release would have written it: that nothing rests on the chain alone."""
-    data = json.loads((folder / "session.json").read_text())
-    for event in data["events"]:
-        event.pop("chain", None)
-    spoil(data)
-    signed(folder, json.dumps(data))
-
-
-def reading_of(data: dict) -> dict:
-    return next(event for event in data["events"] if event["kind"] == "reading-accepted")["payload"]["reading"]
-
-
 def refused(folder: Path, archive: Archive) -> str:
     """The one line that says why; nothing of it may be in the archive."""
     with pytest.raises(BadInputError) as caught:
@@ -81,10 +58,6 @@ def refused(folder: Path, archive: Archive) -> str:
     assert said.isprintable()
     assert len(said) < 1_000
     return said
-
-
-IDS = ["", "*", ".", "..", "/etc", "../../x", "a/b", "-rf", "x" * 300, "20260301-140509-0A1B2C3D", "undated-0a1b2c3d\n",
-       "٢٠٢٦٠٣٠١-140509-0a1b2c3d", "CON", "\x1b[2J", LONE, "undated-0a1b2c3d\0"]  # fmt: skip
 
 
 @pytest.mark.parametrize("name", IDS, ids=repr)
@@ -118,57 +91,13 @@ def test_a_session_under_a_pattern_is_exported_and_nothing_else_is_touched(
     assert json.loads((tmp_path / "out" / record.id / "session.json").read_text())["session"] == record.id
 
 
-NUMBERS: list[Spoil] = [
-    lambda data: reading_of(data).update(value=float("nan")),
-    lambda data: reading_of(data).update(value=float("inf")),
-    lambda data: reading_of(data).update(value=1e308),
-    lambda data: reading_of(data).update(value=10**400),
-    lambda data: reading_of(data).update(value=8001.0),
-    lambda data: reading_of(data).update(value=True),
-    lambda data: reading_of(data).update(feature="middle"),
-    lambda data: reading_of(data).update(feature=[]),
-    lambda data: reading_of(data).update(feature="window-width"),
-    lambda data: reading_of(data).update(instrument=LONE),
-    lambda data: reading_of(data).update(instrument="\x1b]0;x\x07"),
-    lambda data: reading_of(data).update(instrument="x" * 5_000),
-    lambda data: data["events"][0]["payload"].update(span_mm=1e308),
-    lambda data: data["events"][0]["payload"].update(span_mm=-1.0),
-    lambda data: data["events"][0]["payload"].update(machine="template\u202erouter"),
-    lambda data: data["events"][0]["payload"]["coupon"].update(width_mm=0.0),
-    lambda data: data["events"][0]["payload"]["limits"].update(perpendicularity_mm=0.0),
-    lambda data: data["events"][0]["payload"]["setup"]["caliper"].update(zero=1e300),
-    lambda data: data["events"][0].update(time_utc="0001-01-01T00:00:00+14:00"),
-    lambda data: data["events"][0].update(time_utc="0001-01-01T00:00:00Z"),
-    lambda data: data["events"][0].update(time_utc="9999-12-31T23:59:59.999Z"),
-    lambda data: data["events"][0].update(time_utc=LONE),
-    lambda data: data["events"][0].update(sequence=True),
-    lambda data: data["events"][0].update(sequence=-1),
-    lambda data: data["events"][1].update(sequence=10**30),
-    lambda data: data["events"][1].update(version=2**70),
-    lambda data: data["events"][1].update(kind="\x1b[2J"),
-    lambda data: data["events"][1].update(kind="later kind"),
-    lambda data: data["events"][-1]["payload"].update(verdict="perfect"),
-    lambda data: data["events"][-1]["payload"].update(size_verdict=""),
-    lambda data: data["events"].pop(1),
-    lambda data: data["events"].pop(),
-    lambda data: data.update(events=data["events"] * 200),
-    lambda data: data.update(events={}),
-    lambda data: data.update(events=[]),
-    lambda data: data.update(version=True),
-]
-
-
-@pytest.mark.parametrize("spoil", NUMBERS, ids=range(len(NUMBERS)))
+@pytest.mark.parametrize("spoil", SPOILS, ids=range(len(SPOILS)))
 def test_every_field_is_checked_before_anything_is_stored(folder: Path, other: Archive, spoil: Spoil) -> None:
     spoilt(folder, spoil)
     refused(folder, other)
 
 
-@pytest.mark.parametrize("text", [
-    b"\xff\xfe", b"", b"[" * 100_000, b'{"a":' * 100_000, b"[" * 5_000 + b"]" * 5_000, b'"\\ud800"',
-    b'{"format":"cornerwise session","version":1,"session":"undated-0a1b2c3d","events":['
-    + b"[" * 50 + b"]" * 50 + b"]}", b'{"value":' + b"9" * 5_000 + b"}",
-])  # fmt: skip
+@pytest.mark.parametrize("text", TEXTS)
 def test_bytes_that_are_no_session_are_one_line(folder: Path, other: Archive, text: bytes) -> None:
     signed(folder, text)
     refused(folder, other)
@@ -190,10 +119,7 @@ def test_a_pipe_a_device_and_a_file_without_end_are_not_read(folder: Path, other
     assert import_folder(folder, other).new
 
 
-@pytest.mark.parametrize("line", [
-    "", f"{'0' * 64}  ..", f"{'0' * 64}  a/b", f"{'0' * 64}  SHA256SUMS", "0  session.json", f"{'0' * 64}  a\0b",
-    f"{'0' * 64}  readings.csv", "\x1b[2J", "x" * 20_000,
-])  # fmt: skip
+@pytest.mark.parametrize("line", LINES)
 def test_a_list_of_checksums_that_is_none_is_refused(folder: Path, other: Archive, line: str) -> None:
     with (folder / "SHA256SUMS").open("a") as file:
         file.write(f"{line}\n")

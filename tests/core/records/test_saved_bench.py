@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import sqlite3
 from contextlib import closing
 from pathlib import Path
 
@@ -13,7 +14,9 @@ from core.machine.profile import MachineProfile
 from core.records.archive import Archive
 from core.records.checksums import verify_folder
 from core.records.events import Note, Opened
-from core.records.saved_bench import restore_bench, save_bench
+from core.records.migrations import SCHEMA_VERSION, migrate
+from core.records.saved_bench import fetch_bench, newest_saved, restore_bench, save_bench
+from tests.core.records.hostile_sessions import SCHEMES
 
 
 def now() -> None:
@@ -79,6 +82,39 @@ def test_what_is_no_whole_saved_bench_changes_nothing(tmp_path: Path, data: Path
     with pytest.raises(BadInputError):
         restore_bench(saved, data, None)
     assert contents(data) == before
+
+
+@pytest.mark.parametrize("what", SCHEMES)
+def test_tables_of_somebody_else_are_not_looked_into(tmp_path: Path, data: Path, what: str) -> None:
+    """A stick can bring a view that never ends under the name of a table: nothing is asked of it before it is ours."""
+    saved = save_bench(data, tmp_path / "stick", None)
+    with closing(sqlite3.connect(saved / "archive.sqlite", isolation_level=None)) as connection:
+        connection.executescript(SCHEMES[what])
+    listed = [f"{hashlib.sha256(path.read_bytes()).hexdigest()}  {path.name}\n"
+              for path in saved.iterdir() if path.name != "SHA256SUMS"]  # fmt: skip
+    (saved / "SHA256SUMS").write_text("".join(listed))
+    verify_folder(saved)
+    before = contents(data)
+    with pytest.raises(BadInputError):
+        newest_saved(saved.parent)
+    with pytest.raises(BadInputError):
+        fetch_bench(saved, data)
+    with pytest.raises(BadInputError):
+        restore_bench(saved, data, None)
+    assert contents(data) == before
+
+
+@pytest.mark.parametrize("version", range(1, SCHEMA_VERSION + 1))
+def test_a_bench_that_an_earlier_version_saved_is_taken_back(tmp_path: Path, version: int) -> None:
+    saved = tmp_path / "cornerwise-bench-undated-0a1b2c3d"
+    saved.mkdir()
+    with closing(sqlite3.connect(saved / "archive.sqlite", isolation_level=None)) as connection:
+        migrate(connection, version)
+    digest = hashlib.sha256((saved / "archive.sqlite").read_bytes()).hexdigest()
+    (saved / "SHA256SUMS").write_text(f"{digest}  archive.sqlite\n")
+    restore_bench(saved, tmp_path / "new card", None)
+    with closing(Archive.open(tmp_path / "new card" / "archive.sqlite", now)) as archive:
+        assert not archive.notice
 
 
 def test_there_is_nothing_to_save_before_the_first_coupon(tmp_path: Path) -> None:

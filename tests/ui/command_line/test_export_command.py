@@ -14,7 +14,7 @@ from core.metrology.readings import Reading, Unit
 from core.metrology.tolerances import Limits
 from core.records.archive import Archive
 from core.records.events import Closed, Opened, ReadingAccepted
-from core.records.session_id import is_session_id
+from core.records.session_id import folder_name, is_session_id
 from hardware.usb_gadget import show_on_cable
 from hardware.usb_stick import find_sticks
 from ui.command_line import export_command
@@ -96,6 +96,21 @@ def test_without_stick_or_cable_it_says_so(
     for option, said in (("--stick", "no USB stick is plugged in"), ("--cable", "use a stick")):
         assert main(["--simulate", "--data", str(tmp_path), "export", "last", option]) == ExitStatus.NOT_AVAILABLE
         assert said in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("stored", ["", "*", "a/b"])
+def test_a_name_that_another_begins_with_is_still_one(
+    tmp_path: Path, sessions: list[str], capsys: pytest.CaptureFixture[str], stored: str
+) -> None:
+    """Earlier releases let any name in, the empty one too, which each other begins with."""
+    with sqlite3.connect(tmp_path / "simulated" / ARCHIVE_FILE) as connection:
+        for number, name in enumerate((stored, f"{stored}-2")):
+            for table, column in (("session", "id"), ("event", "session_id"), ("log_head", "log")):
+                connection.execute(f"UPDATE {table} SET {column} = ? WHERE {column} = ?", (name, sessions[number]))
+    connection.close()
+    export = ["--simulate", "--data", str(tmp_path), "export", "--to", str(tmp_path / "out"), "--", stored]
+    assert main(export) == ExitStatus.OK
+    assert [path.name for path in (tmp_path / "out").iterdir()] == [folder_name(stored)]
 
 
 def test_names_that_earlier_releases_let_in_steer_no_terminal(
