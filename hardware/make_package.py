@@ -35,8 +35,10 @@ GLIBC_MINORS = (17, 24, 26, 27, 28, 31, 34, 35, 36)
 UNITS = "lib/systemd/system"
 # What debhelper puts where it belongs, by names of its own.
 BY_DEBHELPER = {"udev/70-cornerwise.rules": "cornerwise.udev", "systemd/tmpfiles.conf": "cornerwise.tmpfiles"}
-# Instruments on radio are heard on boards alone.
-LOCKS = {"aarch64": "pi.txt", "x86_64": "bench.txt"}
+# Whose Python that is: part of the package's version, so that one release's packages are told apart by their names.
+SYSTEMS = {"3.11": "deb12", "3.13": "deb13"}
+# All that a bench can have: instruments on radio, and its shop.
+LOCK = "hardware/locks/pi.txt"
 # What only builds: the program is built. And what Debian has as packages of its own, built for the board.
 LEFT_OUT = ("babel", "setuptools", "rpi-gpio", "evdev")
 SCRIPT = "#!{release}/bin/python\nimport sys\n\nfrom ui.command_line.entry import main\n\nsys.exit(main())\n"
@@ -54,9 +56,10 @@ class Target:
         """Within a release."""
         return Path("lib") / f"python{self.python}" / "site-packages"
 
-    def locked(self, checkout: Path) -> Path:
-        """Its libraries, with their checksums."""
-        return checkout / "hardware/locks" / LOCKS[self.machine]
+    @property
+    def version(self) -> str:
+        """The package's: the same release for the next Debian is the later one."""
+        return f"{__version__}+{SYSTEMS[self.python]}"
 
     @property
     def depends(self) -> str:
@@ -75,7 +78,7 @@ def commit_time_s(checkout: Path) -> int:
 
 def release_name(checkout: Path, target: Target) -> str:
     """The release's folder: its version, and a sum over all that it is made of."""
-    digest = hashlib.sha256(repr(target).encode() + target.locked(checkout).read_bytes())
+    digest = hashlib.sha256(repr(target).encode() + (checkout / LOCK).read_bytes())
     for name in SOURCES:
         source = checkout / name
         files = sorted(source.rglob("*")) if source.is_dir() else [source]
@@ -107,7 +110,7 @@ def fill_release(release: Path, target: Target, checkout: Path) -> None:
     into = ["--target", str(site), "--only-binary=:all:", *tags]
     with TemporaryDirectory() as folder:
         wanted = Path(folder) / "wanted.txt"
-        wanted.write_text(what_comes_along(target.locked(checkout).read_text()))
+        wanted.write_text(what_comes_along((checkout / LOCK).read_text()))
         subprocess.run([*pip, *into, "--require-hashes", "-r", str(wanted)], check=True)
         build_wheel(checkout, Path(folder))
         # By its name: beside what is installed from a path pip writes down the path.
@@ -165,8 +168,8 @@ def lay_tree(root: Path, release: str, target: Target, checkout: Path) -> None:
     (root / "usr/bin/cornerwise").symlink_to(PROGRAM / "current/bin/cornerwise")
 
 
-def lay_debian(debian: Path, release: str, committed_s: int, checkout: Path) -> None:
-    """debhelper's folder: the house's own, and what is named after the commit."""
+def lay_debian(debian: Path, release: str, target: Target, committed_s: int, checkout: Path) -> None:
+    """debhelper's folder: the house's own, and what is named after the commit and the system."""
     own = checkout / "hardware"
     shutil.copytree(own / "debian", debian)
     for source, name in BY_DEBHELPER.items():
@@ -175,7 +178,7 @@ def lay_debian(debian: Path, release: str, committed_s: int, checkout: Path) -> 
     postinst.write_text(postinst.read_text().replace("@RELEASE@", release))
     maintainer = "The founders of Cornerwise <founders@cornerwise.invalid>"
     (debian / "changelog").write_text(
-        f"cornerwise ({__version__}) unstable; urgency=medium\n\n  * Release {release}.\n\n"
+        f"cornerwise ({target.version}) unstable; urgency=medium\n\n  * Release {release}.\n\n"
         f" -- {maintainer}  {formatdate(committed_s)}\n"
     )
 
@@ -204,7 +207,7 @@ def make_package(out: Path, target: Target, checkout: Path = ROOT, update_key: P
         if update_key:
             lay_key(source / "root", update_key)
         settle_rights(source / "root")
-        lay_debian(source / "debian", release, committed_s, committed)
+        lay_debian(source / "debian", release, target, committed_s, committed)
         settle_times(source, committed_s)
         environment = {
             **os.environ,
@@ -224,7 +227,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     parser = argparse.ArgumentParser(prog="make_package", description=(__doc__ or "").splitlines()[0])
     parser.add_argument("out", type=Path, metavar="OUT", help="folder to write the package into")
     parser.add_argument("--machine", choices=DEBIAN, default="aarch64", help="whose libraries (default: aarch64)")
-    parser.add_argument("--python", default="3.11", metavar="X.Y", help="its system's Python (default: 3.11)")
+    parser.add_argument("--python", choices=SYSTEMS, default="3.11", help="its system's Python (default: 3.11)")
     parser.add_argument("--update-key", type=Path, metavar="FILE", help="public key whose updates on a stick it trusts")
     args = parser.parse_args(argv)
     target = Target(machine=args.machine, python=args.python)

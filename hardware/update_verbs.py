@@ -246,14 +246,14 @@ def _fill(places: RootPlaces, folder: Path, manifest: Manifest, say: Say) -> Non
     """An environment of its own: the libraries of the release that runs, over them what came along."""
     running = places.program / "current"
     packages = Path("lib") / "python{}.{}".format(*sys.version_info) / "site-packages"
-    size = sum(file.stat().st_size for file in (running / packages).rglob("*") if file.is_file())
-    _check_room(folder, size + _UNPACKED_FACTOR * sum(wheel.size_bytes for wheel in manifest.wheels))
+    _check_room(folder, _UNPACKED_FACTOR * sum(wheel.size_bytes for wheel in manifest.wheels))
     say(said("Taking over the libraries."))
     python = Path(sys.base_prefix) / "bin" / "python{}.{}".format(*sys.version_info)
     run_tool([str(python), "-I", "-m", "venv", "--without-pip", *_as_made(running), str(folder)])
-    # Some of them were built on the board, so they cannot be fetched anew; nothing in them knows the folder it lies in,
-    # and what is compiled stays valid with the times that are copied along.
-    shutil.copytree(running / packages, folder / packages, symlinks=True, dirs_exist_ok=True)
+    # Some of them were built on the board, so they cannot be fetched anew; nothing in them knows the folder it lies in.
+    # Each lies on the card once, whatever number of releases has it: pip puts a file in the place of another, and never
+    # writes into one.
+    shutil.copytree(running / packages, folder / packages, symlinks=True, dirs_exist_ok=True, copy_function=os.link)
     (folder / "system").symlink_to(packages / "hardware")
     say(said("Installing {version}.", version=Name(manifest.version)))
     wheels = places.program / "incoming" / "wheels"

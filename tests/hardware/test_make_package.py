@@ -12,9 +12,11 @@ from pathlib import Path
 
 import pytest
 
+from core import __version__
 from hardware.make_package import (
     BY_DEBHELPER,
     LEFT_OUT,
+    LOCK,
     Target,
     lay_debian,
     lay_key,
@@ -81,8 +83,9 @@ def test_what_root_runs_is_sound_shell(script: str) -> None:
 
 
 def test_the_script_knows_the_release_that_came_along(tmp_path: Path) -> None:
-    lay_debian(tmp_path / "debian", "0.1.0-abc", 1_700_000_000, ROOT)
+    lay_debian(tmp_path / "debian", "0.1.0-abc", TARGET, 1_700_000_000, ROOT)
     assert "release=$program/releases/0.1.0-abc\n" in (tmp_path / "debian/cornerwise.postinst").read_text()
+    assert (tmp_path / "debian/changelog").read_text().startswith(f"cornerwise ({__version__}+deb12) ")
     # RFC 5322 of 1700000000, as the changelog wants it (deb-changelog(5)).
     assert "Tue, 14 Nov 2023 22:13:20" in (tmp_path / "debian/changelog").read_text()
 
@@ -100,12 +103,13 @@ def test_who_made_it_and_when_leaves_no_trace(tmp_path: Path) -> None:
 
 
 def test_what_only_builds_and_what_debian_has_stays_at_home() -> None:
-    locked = TARGET.locked(ROOT).read_text()
+    locked = (ROOT / LOCK).read_text()
     wanted = what_comes_along(locked)
     names = re.findall(r"^([\w-]+)==", locked, re.MULTILINE)
     missing = {name for name in names if name not in re.findall(r"^([\w-]+)==", wanted, re.MULTILINE)}
     assert missing == set(LEFT_OUT)
     assert wanted.count("--hash") < locked.count("--hash")
+    assert "\npsycopg==" in wanted  # an installed bench can join a shop
 
 
 def test_the_package_trusts_as_the_installer_does(tmp_path: Path) -> None:

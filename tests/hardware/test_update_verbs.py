@@ -167,6 +167,8 @@ def test_from_the_stick_to_a_release_on_trial(running: InstalledProgram) -> None
     (running.program / "releases" / "0.2.0-half").mkdir()
     wheel = make_wheel(running.folder / "wheels", "0.2.0", needs="measuring>=1.0")
     make_archive(running.stick / "cornerwise-0.2.0.update", running.key, [wheel])
+    before = running.program / "releases" / HERE / "lib"
+    was = {path: (path.read_bytes(), path.stat().st_mtime) for path in before.rglob("*") if path.is_file()}
     assert look(running) == "0.2.0"
     assert str(install(running)) == "0.2.0 is in place and starts now."
     release = current_release(running.program)
@@ -183,6 +185,11 @@ def test_from_the_stick_to_a_release_on_trial(running: InstalledProgram) -> None
     assert (packages / "measuring_program.py").is_file()
     assert [path.name for path in packages.glob("cornerwise-*")] == ["cornerwise-0.2.0.dist-info"]
     assert not (running.program / "incoming").exists()
+    # What both have lies on the card once, and nothing was written into a file of the one that ran.
+    assert {path: (path.read_bytes(), path.stat().st_mtime) for path in was} == was
+    libraries = before / packages.relative_to(running.program / "current/lib")
+    assert (packages / "measuring_program.py").samefile(libraries / "measuring_program.py")
+    assert not (packages / "cornerwise_program.py").samefile(libraries / "cornerwise_program.py")
     unit = running.places.etc / "systemd/system/cornerwise.service"
     assert unit.readlink() == running.program / "current/system/systemd/cornerwise.service"
     assert (running.program / "current/system").readlink() == packages.relative_to(
