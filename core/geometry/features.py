@@ -19,6 +19,8 @@ class FeatureKind(StrEnum):
     CORNER = "corner"
     WINDOW = "window"
 
+    __hash__ = str.__hash__  # as Feature's
+
     @property
     def is_length(self) -> bool:
         """True for what calipers measure, in mm; False for corners, in degrees."""
@@ -40,6 +42,8 @@ class Feature(StrEnum):
     FL = "fl"
     WINDOW_WIDTH = "window-width"
     WINDOW_HEIGHT = "window-height"
+
+    __hash__ = str.__hash__  # the enumeration's own is ten times slower, and features are looked up all the time
 
     @property
     def kind(self) -> FeatureKind:

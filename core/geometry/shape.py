@@ -77,13 +77,9 @@ def feature_rows(
         directions.append(atan2(dy, dx) * _DEG)
         per_mm = _DEG / length
         turns.append((H * c * per_mm, -H * s * per_mm, -side * W * s * per_mm, side * H * c * per_mm))  # b, g, tx, ty
-    # Diagonals NL-FR and NR-FL.
-    for side in (1.0, -1.0):
-        dx, dy = side * W * (1.0 + a) + H * g, H * (1.0 + b)
-        length = hypot(dx, dy)
-        c, s = dx / length, dy / length
-        values.append(length)
-        rows.append([side * W * c, H * s, H * c, zero, zero])
+    diagonals, diagonal_slopes = diagonal_rows(coupon, shape, hypot)
+    values += diagonals
+    rows += diagonal_slopes
     # Corners NL, NR, FR, FL: the turn from the edge along X to the edge along Y, or what it lacks of a half turn.
     near, far, right, left = 0, 1, 2, 3
     for x_edge, y_edge, lacking in ((near, left, False), (near, right, True), (far, right, False), (far, left, True)):
@@ -97,6 +93,23 @@ def feature_rows(
     # Into the order of TEN_FEATURES: near, right, far, left.
     values[far], values[right] = values[right], values[far]
     rows[far], rows[right] = rows[right], rows[far]
+    return values, rows
+
+
+def diagonal_rows(
+    coupon: Coupon, shape: tuple[Number, Number, Number, Number, Number], hypot: OfTwo[Number]
+) -> tuple[list[Number], list[list[Number]]]:
+    """The two diagonals NL-FR and NR-FL (mm) alone, corner to corner, and their derivatives, as in feature_rows."""
+    a, b, g, _, _ = shape
+    W, H, zero = coupon.width_mm, coupon.height_mm, 0.0 * a
+    values: list[Number] = []
+    rows: list[list[Number]] = []
+    for side in (1.0, -1.0):
+        dx, dy = side * W * (1.0 + a) + H * g, H * (1.0 + b)
+        length = hypot(dx, dy)
+        c, s = dx / length, dy / length
+        values.append(length)
+        rows.append([side * W * c, H * s, H * c, zero, zero])
     return values, rows
 
 

@@ -21,8 +21,8 @@ from core.geometry.shape import SHAPE_PARAMETERS, mean_y_direction
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.distributions import student_quantile
 from core.metrology.hands import FeatureReadings, Learned, learn
-from core.metrology.least_squares import Solution, gauss_newton, least_squares_step
-from core.metrology.measuring_model import PARAMETERS, Means, mean_readings, predicted_readings, trust
+from core.metrology.least_squares import NEGLIGIBLE, Solution, WeightedModel, gauss_newton, least_squares_step
+from core.metrology.measuring_model import PARAMETERS, Means, kinds_of, mean_readings, predicted_readings, trust
 from core.metrology.readings import Reading
 from core.metrology.reliability import (
     detection_factor,
@@ -86,7 +86,8 @@ class AdjustedReading:
 class Adjustment:
     """Result of an adjustment. `parameters` has shape (8,), `covariance` (8, 8), in the order of PARAMETERS.
 
-    `gain` (8, n) is what a shift of each mean reading does to the parameters. `chi_square` and `nu` are those of the
+    `gain` (8, n) is what a shift of each mean reading does to the parameters; `solution` is all of it in units of the
+    prior sd. `chi_square` and `nu` are those of the
     global test, `nu_of_weights` the degrees of freedom that the weights are known with; `consistent` is its outcome
     together with the bounds on the shape parameters and convergence.
     """
@@ -95,6 +96,7 @@ class Adjustment:
     parameters: FloatArray
     covariance: FloatArray
     gain: FloatArray
+    solution: Solution
     means: Means
     learned: Learned
     readings: tuple[AdjustedReading, ...]
@@ -136,8 +138,12 @@ def propagate(
     those of Welch and Satterthwaite (JCGM 100, G.4.1), never truncated.
     """
     part = covariance[: len(gradient), : len(gradient)]
-    variance = max(float(gradient @ part @ gradient), 0.0)
-    doubt = float(learned * learned @ (1.0 / nus))
+    return estimate_of(value, float(gradient @ part @ gradient), learned, nus)
+
+
+def estimate_of(value: float, variance: float, learned: FloatArray, nus: FloatArray) -> Estimate:
+    """A value with its variance; `learned` (q,) are the parts of that known with `nus` (q,) degrees of freedom only."""
+    variance, doubt = max(variance, 0.0), float(learned * learned @ (1.0 / nus))
     return Estimate(value=value, u=math.sqrt(variance), nu=variance * variance / doubt if doubt > 0.0 else math.inf)
 
 
@@ -177,43 +183,54 @@ def adjust_if_it_may_fit(coupon: Coupon, readings: Sequence[Reading], setup: Mea
     return _result(coupon, learned, means, solution, setup) if solution.objective <= HOPELESS else None
 
 
-def adjust_without(adjustment: Adjustment, features: Collection[Feature], setup: MeasuringSetup) -> Adjustment:
-    """The same coupon from its other readings alone, each trusted as before."""
+def solve_without(
+    adjustment: Adjustment, features: Collection[Feature], setup: MeasuringSetup
+) -> tuple[Means, Solution]:
+    """The same coupon from its other readings alone, each trusted as before, beginning at the solution by all.
+
+    Parameters are as good as those of any adjustment, their covariance is good to six figures.
+    """
     kept = [place for place, row in enumerate(adjustment.means.rows) if TEN_FEATURES[row] not in features]
-    means, learned = adjustment.means.only(kept), adjustment.learned
-    left = Learned(hands=learned.hands, features=tuple(learned.features[place] for place in kept))
-    known = trust(adjustment.coupon, setup)
-    start = (adjustment.parameters - known.prior_mean) / np.where(known.prior_sd > 0.0, known.prior_sd, 1.0)
-    return _result(adjustment.coupon, left, means, solve(adjustment.coupon, means, setup, start), setup)
+    means, whole = adjustment.means.only(kept), adjustment.solution
+    if max(map(abs, whole.parameters.tolist())) > MAX_SHAPE_SDS:
+        return means, solve(adjustment.coupon, means, setup)
+    return means, gauss_newton(
+        _weighted_model(adjustment.coupon, means, setup),
+        whole.parameters,
+        prior_mean=_ZERO,
+        prior_weights=_ONE,
+        reach=REACH_SDS,
+        negligible=10.0 * NEGLIGIBLE,
+        seen=(whole.misclosure[kept], whole.design[kept]),
+    )
 
 
-def solve(
-    coupon: Coupon,
-    means: Means,
-    setup: MeasuringSetup,
-    start: FloatArray | None = None,
-    hopeless: float = math.inf,
-) -> Solution:
+def solve(coupon: Coupon, means: Means, setup: MeasuringSetup, hopeless: float = math.inf) -> Solution:
     """The least-squares solution in units of the prior sd: well conditioned, and a zero known exactly does not move.
 
     A search that is no better than `hopeless` after a step is given up.
     """
+    # The first step from the nominal shape is much the same for every coupon; not taken where it leads astray.
+    predicted, gain = nominal_gain(coupon, setup, means.rows)
+    start = gain @ (means.values - predicted)
+    if max(map(abs, start.tolist())) > MAX_SHAPE_SDS:
+        start = _ZERO
+    model = _weighted_model(coupon, means, setup)
+    return gauss_newton(model, start, prior_mean=_ZERO, prior_weights=_ONE, reach=REACH_SDS, hopeless=hopeless)
+
+
+def _weighted_model(coupon: Coupon, means: Means, setup: MeasuringSetup) -> WeightedModel:
+    """Misclosures of mean readings and their slopes in units of the prior sd, each over its standard deviation."""
     known, sds, rows = trust(coupon, setup), np.array(means.sds), list(means.rows)
-    scale = known.prior_sd / sds[:, None]
+    scale, kinds = known.prior_sd / sds[:, None], kinds_of(means.rows)
 
     def model(z: FloatArray) -> tuple[FloatArray, FloatArray]:
-        values, jacobian = predicted_readings(coupon, known.prior_mean + known.prior_sd * z, setup)
+        values, jacobian = predicted_readings(coupon, known.prior_mean + known.prior_sd * z, setup, kinds)
         if len(rows) < len(TEN_FEATURES):
             values, jacobian = values[rows], jacobian[rows]
         return (means.values - values) / sds, jacobian * scale
 
-    if start is None:
-        # The first step from the nominal shape is much the same for every coupon; not taken where it leads astray.
-        predicted, gain = nominal_gain(coupon, setup, means.rows)
-        start = gain @ (means.values - predicted)
-    if max(map(abs, start.tolist())) > MAX_SHAPE_SDS:
-        start = _ZERO
-    return gauss_newton(model, start, prior_mean=_ZERO, prior_weights=_ONE, reach=REACH_SDS, hopeless=hopeless)
+    return model
 
 
 @lru_cache(maxsize=64)
@@ -254,6 +271,7 @@ def _result(coupon: Coupon, learned: Learned, means: Means, solution: Solution, 
         parameters=parameters,
         covariance=covariance,
         gain=gain,
+        solution=solution,
         means=means,
         learned=learned,
         readings=_adjusted_readings(means, learned.features, solution, redundancy, nu),

@@ -14,7 +14,7 @@ edges may differ by the whole size tolerance (ISO 2768-2, parallelism; from memo
 from __future__ import annotations
 
 import math
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
@@ -22,8 +22,8 @@ import numpy as np
 
 from core.geometry.coupon import Coupon
 from core.geometry.features import CORNERS, DIAGONALS, EDGES, TEN_FEATURES, Feature
-from core.geometry.shape import skew_deg, true_features
-from core.metrology.adjustment import Adjustment, Estimate, FloatArray
+from core.geometry.shape import SHAPE_PARAMETERS, feature_rows, skew_deg
+from core.metrology.adjustment import Adjustment, Estimate
 from core.metrology.expansion import ExpansionDifference
 from core.metrology.tolerances import Limits
 from core.metrology.verdict import Characteristic, CharacteristicGroup, Verdict, conformance_probability, judge
@@ -39,9 +39,12 @@ class Scope(StrEnum):
     SQUARENESS = "squareness"
 
 
+Gradient = Sequence[float]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Measurand:
-    """A function of the shape: its value, its gradient (5,) by the shape parameters, and its limit, None without."""
+    """A function of the shape: its value, its gradient (five) by the shape parameters, and its limit, None without."""
 
     name: str
     label: Said
@@ -49,7 +52,7 @@ class Measurand:
     unit: str
     nominal: float
     value: float
-    gradient: FloatArray
+    gradient: Gradient
     limit: float | None
 
 
@@ -79,35 +82,39 @@ def measurands(
 
     The difference of the diagonals is always among them, for information where nothing limits it.
     """
-    values, jacobian = true_features(adjustment.coupon, adjustment.parameters)
-    rows = dict(zip(TEN_FEATURES, zip(values.tolist(), jacobian, strict=True), strict=True))
-    found = [*_squareness(adjustment, limits), *_shape(adjustment, limits, rows), *_edges(adjustment, limits, rows)]
+    a, b, g, tx, ty = adjustment.parameters[:SHAPE_PARAMETERS].tolist()
+    values, gradients = feature_rows(adjustment.coupon, (a, b, g, tx, ty), math.hypot, math.atan2)
+    rows = dict(zip(TEN_FEATURES, zip(values, gradients, strict=True), strict=True))
+    of_skew = skew_deg(adjustment.parameters)
+    skew = (of_skew[0], of_skew[1].tolist())
+    found = [
+        _squareness(adjustment.coupon, limits, skew),
+        *_shape(adjustment.coupon, limits, skew, rows),
+        *_edges(adjustment.coupon, limits, rows),
+    ]
     return tuple(m for m in found if m.group in groups or m.name == _DIFFERENCE)
 
 
 _DIFFERENCE = "diagonal-difference"
+_SQUARENESS, _SKEW = said("squareness"), said("skew")
 _LONGER_LESS_SHORTER = said("diagonal NL-FR less NR-FL")
-_Rows = dict[Feature, tuple[float, FloatArray]]
+_FAR_LESS_NEAR, _RIGHT_LESS_LEFT = said("far edge less near"), said("right edge less left")
+_BEYOND = {c: said("perpendicularity at {corner} beyond the skew", corner=Name(c.value.upper())) for c in CORNERS}
+_CORNER = {c: said("corner at {corner}", corner=Name(c.value.upper())) for c in CORNERS}
+_Row = tuple[float, Gradient]  # a value and its gradient
+_Rows = dict[Feature, _Row]
 # At these corners a positive skew makes the angle smaller, at the others larger.
 _LEANING = {Feature.NL: 1.0, Feature.NR: -1.0, Feature.FR: 1.0, Feature.FL: -1.0}
 
 
-def _squareness(adjustment: Adjustment, limits: Limits) -> list[Measurand]:
-    skew, gradient = skew_deg(adjustment.parameters)
-    if limits.perpendicularity_mm is None and limits.corner_deg is not None:
-        return [_squareness_measurand("skew", said("skew"), "deg", skew, gradient, limits.corner_deg)]
-    side_mm, tangent = adjustment.coupon.shorter_side_mm, math.tan(math.radians(skew))
-    slope = side_mm * (1.0 + tangent * tangent) * math.radians(1.0)
-    return [
-        _squareness_measurand(
-            "squareness", said("squareness"), "mm", side_mm * tangent, slope * gradient, limits.perpendicularity_mm
-        )
-    ]
-
-
-def _squareness_measurand(
-    name: str, label: Said, unit: str, value: float, gradient: FloatArray, limit: float | None
-) -> Measurand:
+def _squareness(coupon: Coupon, limits: Limits, skew: _Row) -> Measurand:
+    value, gradient = skew
+    name, label, unit, limit = "skew", _SKEW, "deg", limits.corner_deg
+    if limits.perpendicularity_mm is not None or limits.corner_deg is None:
+        name, label, unit, limit = "squareness", _SQUARENESS, "mm", limits.perpendicularity_mm
+        tangent = math.tan(math.radians(value))
+        slope = coupon.shorter_side_mm * (1.0 + tangent * tangent) * math.radians(1.0)
+        value, gradient = coupon.shorter_side_mm * tangent, [slope * part for part in gradient]
     return Measurand(
         name=name,
         label=label,
@@ -120,54 +127,48 @@ def _squareness_measurand(
     )
 
 
-def _shape(adjustment: Adjustment, limits: Limits, rows: _Rows) -> list[Measurand]:
+def _shape(coupon: Coupon, limits: Limits, skew: _Row, rows: _Rows) -> list[Measurand]:
     """All perpendicularities, then all corners, then opposite edges and the diagonals, as a person reads them."""
-    skew, skew_gradient = skew_deg(adjustment.parameters)
-    beyond = [
-        _perpendicularity(
-            adjustment.coupon,
-            limits,
-            corner,
-            rows[corner][0] + _LEANING[corner] * skew,
-            rows[corner][1] + _LEANING[corner] * skew_gradient,
-        )
-        for corner in CORNERS
-    ]
     unequal = [
         _difference(name, label, rows[first], rows[second], None if limit is None else 2.0 * limit)
         for name, label, first, second, limit in (
-            ("taper-x", said("far edge less near"), Feature.FAR, Feature.NEAR, limits.width_edge_mm),
-            ("taper-y", said("right edge less left"), Feature.RIGHT, Feature.LEFT, limits.height_edge_mm),
+            ("taper-x", _FAR_LESS_NEAR, Feature.FAR, Feature.NEAR, limits.width_edge_mm),
+            ("taper-y", _RIGHT_LESS_LEFT, Feature.RIGHT, Feature.LEFT, limits.height_edge_mm),
         )
     ]
     longer, shorter = (rows[feature] for feature in DIAGONALS)
     difference = _difference(_DIFFERENCE, _LONGER_LESS_SHORTER, longer, shorter, limits.diagonal_mm)
     if limits.perpendicularity_mm is None and limits.corner_deg is None:
         difference = replace(difference, group=CharacteristicGroup.SQUARENESS)
-    return [*beyond, *(_corner(limits, corner, *rows[corner]) for corner in CORNERS), *unequal, difference]
+    return [
+        *(_perpendicularity(coupon, limits, corner, rows[corner], skew) for corner in CORNERS),
+        *(_corner(limits, corner, *rows[corner]) for corner in CORNERS),
+        *unequal,
+        difference,
+    ]
 
 
-def _perpendicularity(
-    coupon: Coupon, limits: Limits, corner: Feature, angle_deg: float, gradient: FloatArray
-) -> Measurand:
-    """Perpendicularity of one corner; `gradient` (5,) is that of the angle in degrees."""
-    side_mm, angle = coupon.shorter_side_mm, math.radians(angle_deg)
+def _perpendicularity(coupon: Coupon, limits: Limits, corner: Feature, angle: _Row, skew: _Row) -> Measurand:
+    """Perpendicularity of one corner beyond the common skew."""
+    side_mm, leaning = coupon.shorter_side_mm, _LEANING[corner]
+    beyond = math.radians(angle[0] + leaning * skew[0])
+    slope = -side_mm * math.sin(beyond) * math.radians(1.0)
     return Measurand(
         name=f"perpendicularity-{corner.value}",
-        label=said("perpendicularity at {corner} beyond the skew", corner=Name(corner.value.upper())),
+        label=_BEYOND[corner],
         group=CharacteristicGroup.SHAPE,
         unit="mm",
         nominal=0.0,
-        value=side_mm * math.cos(angle),
-        gradient=-side_mm * math.sin(angle) * math.radians(1.0) * gradient,
+        value=side_mm * math.cos(beyond),
+        gradient=[slope * (one + leaning * common) for one, common in zip(angle[1], skew[1], strict=True)],
         limit=limits.perpendicularity_mm,
     )
 
 
-def _corner(limits: Limits, corner: Feature, angle_deg: float, gradient: FloatArray) -> Measurand:
+def _corner(limits: Limits, corner: Feature, angle_deg: float, gradient: Gradient) -> Measurand:
     return Measurand(
         name=f"corner-{corner.value}",
-        label=said("corner at {corner}", corner=Name(corner.value.upper())),
+        label=_CORNER[corner],
         group=CharacteristicGroup.SHAPE,
         unit="deg",
         nominal=90.0,
@@ -177,9 +178,7 @@ def _corner(limits: Limits, corner: Feature, angle_deg: float, gradient: FloatAr
     )
 
 
-def _difference(
-    name: str, label: Said, first: tuple[float, FloatArray], second: tuple[float, FloatArray], limit: float | None
-) -> Measurand:
+def _difference(name: str, label: Said, first: _Row, second: _Row, limit: float | None) -> Measurand:
     return Measurand(
         name=name,
         label=label,
@@ -187,12 +186,12 @@ def _difference(
         unit="mm",
         nominal=0.0,
         value=first[0] - second[0],
-        gradient=first[1] - second[1],
+        gradient=[one - other for one, other in zip(first[1], second[1], strict=True)],
         limit=limit,
     )
 
 
-def _edges(adjustment: Adjustment, limits: Limits, rows: _Rows) -> list[Measurand]:
+def _edges(coupon: Coupon, limits: Limits, rows: _Rows) -> list[Measurand]:
     edge_limits = {
         Feature.NEAR: limits.width_edge_mm,
         Feature.FAR: limits.width_edge_mm,
@@ -205,7 +204,7 @@ def _edges(adjustment: Adjustment, limits: Limits, rows: _Rows) -> list[Measuran
             label=feature.label,
             group=CharacteristicGroup.SIZE,
             unit="mm",
-            nominal=adjustment.coupon.nominal(feature),
+            nominal=coupon.nominal(feature),
             value=rows[feature][0],
             gradient=rows[feature][1],
             limit=edge_limits[feature],

@@ -19,6 +19,7 @@ _EPSILON = 1e-16
 # From here on Student's t is a normal distribution, and an F variable's denominator is known.
 ALMOST_NORMAL_NU = 1e6
 _TABLE_DEGREE = 24
+_NOTHING_LOG = -34.0  # of a probability below 2e-15
 
 
 def normal_cdf(x: float) -> float:
@@ -144,6 +145,10 @@ def _exact_student_quantile(probability: float, nu: float) -> float:
 
 
 def _student_tail(x: float, nu: float) -> float:
+    """Of one side; nothing where it is below 2e-15: with one or more degrees of freedom and beyond x = 1 the tail is
+    less than this power, as the continued fraction's front shows."""
+    if x * x > 1.0 <= nu and -0.5 * nu * math.log1p(x * x / nu) < _NOTHING_LOG:
+        return 0.0
     return beta_cdf(nu / 2.0, 0.5, nu / (nu + x * x)) / 2.0
 
 

@@ -23,7 +23,7 @@ import numpy as np
 from core.geometry.coupon import Coupon
 from core.geometry.features import Feature
 from core.geometry.shape import SHAPE_PARAMETERS
-from core.metrology.adjustment import MAX_SHAPE_SDS, Adjustment, FloatArray
+from core.metrology.adjustment import MAX_SHAPE_SDS, Adjustment
 from core.metrology.characteristics import GROUPS, Measurand
 from core.metrology.distributions import student_quantile
 from core.metrology.measuring_model import shape_prior_sds
@@ -83,17 +83,17 @@ def flagged(adjustment: Adjustment) -> tuple[Feature, ...]:
     return tuple(r.feature for r in sorted(beyond, key=lambda r: -abs(r.standardised_residual)))
 
 
-def unseen_shifts(adjustment: Adjustment, measured: Sequence[Measurand]) -> FloatArray:
-    """How far a slip in each feature could move each measurand and hardly be noticed, shape (measurands, features).
+def unseen_shifts(adjustment: Adjustment, measured: Sequence[Measurand]) -> list[list[float]]:
+    """How far a slip in each feature could move each measurand and hardly be noticed, a row a measurand.
 
     A slip that nothing else controls shows at last in a shape beyond reason, which bounds it.
     """
     gain = adjustment.gain[:SHAPE_PARAMETERS]
     gradients = np.array([m.gradient for m in measured]).reshape(-1, SHAPE_PARAMETERS)
-    unseen = np.array([reading.unseen for reading in adjustment.readings])
+    unseen = [reading.unseen for reading in adjustment.readings]
     in_sds = np.abs(gain) / np.array(shape_prior_sds(adjustment.coupon))[:, None]
     beyond_reason = MAX_SHAPE_SDS / np.maximum(in_sds.max(0, initial=0.0), 1e-300)
-    moved: FloatArray = np.abs(gradients @ gain) * np.minimum(unseen, beyond_reason)
+    moved: list[list[float]] = (np.abs(gradients @ gain) * np.minimum(unseen, beyond_reason)).tolist()
     return moved
 
 
@@ -101,7 +101,7 @@ def _group_verdict(
     group: CharacteristicGroup,
     adjustment: Adjustment,
     judged: Sequence[Characteristic],
-    moved: FloatArray,
+    moved: Sequence[Sequence[float]],
     clean: bool,
     asked: bool,
 ) -> GroupVerdict:
@@ -111,7 +111,7 @@ def _group_verdict(
         verdict = combine(judged[place].verdict for place in places)
         if adjustment.learned.disagreeing:
             verdict = Verdict.UNDECIDED  # nothing is said of repeats that contradict one another
-    unseen = {place: float(moved[place].max(initial=0.0)) for place in places}
+    unseen = {place: max(moved[place], default=0.0) for place in places}
     guards = dict.fromkeys(places, 0.0)
     if group is CharacteristicGroup.SQUARENESS:
         guards = {place: guard(adjustment.coupon, judged[place].u, judged[place].nu) for place in places}
@@ -149,6 +149,6 @@ def _margin(characteristic: Characteristic, needed: float, verdict: Verdict) -> 
     return left - needed / tolerance
 
 
-def _weakest(adjustment: Adjustment, moved: FloatArray) -> Feature | None:
-    place = int(np.argmax(moved))
-    return adjustment.readings[place].feature if moved[place] > _NOTHING else None
+def _weakest(adjustment: Adjustment, moved: Sequence[float]) -> Feature | None:
+    most = max(moved)
+    return adjustment.readings[moved.index(most)].feature if most > _NOTHING else None

@@ -255,11 +255,12 @@ def unseen_among_repeats(count: int, sd: float, nu: float) -> float:
     """
     if count < 2:
         return math.inf
-    noticed = student_quantile(1.0 - REPEAT_FALSE_ALARM / 2.0, nu) + _POWER_QUANTILE
-    return noticed * sd * math.sqrt(count / (count - 1.0)) / count
+    return _noticed_sds(nu) * sd * math.sqrt(count / (count - 1.0)) / count
 
 
-_POWER_QUANTILE = normal_quantile(POWER)
+@lru_cache(maxsize=1024)
+def _noticed_sds(nu: float) -> float:
+    return student_quantile(1.0 - REPEAT_FALSE_ALARM / 2.0, nu) + normal_quantile(POWER)
 
 
 def _widest(known: Sequence[tuple[float, float]]) -> tuple[float, float]:

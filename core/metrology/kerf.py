@@ -156,10 +156,11 @@ def _without_window(adjustment: Adjustment, expansion: ExpansionDifference | Non
     covariance = _outer_covariance(adjustment)
     if expansion is not None:  # its error would be the same share of both sizes
         covariance = covariance + expansion.u**2 * np.outer(sizes_mm, sizes_mm)
+    weights: FloatArray = np.linalg.inv(covariance).astype(np.float64)
     one = chi_square_quantile(1.0 - CONTRADICTION, 1.0)
-    as_nominal = float(deviations_mm @ np.linalg.solve(covariance, deviations_mm))
-    kerf, kerf_chi_square = _single_cause(np.full((2, 1), -1.0), deviations_mm, covariance)
-    scale, scale_chi_square = _single_cause(sizes_mm[:, np.newaxis], deviations_mm, covariance)
+    as_nominal = float(deviations_mm @ weights @ deviations_mm)
+    kerf, kerf_chi_square = _single_cause(_ALIKE, deviations_mm, weights)
+    scale, scale_chi_square = _single_cause(sizes_mm, deviations_mm, weights)
     ambiguous = False
     text: Part
     if as_nominal <= chi_square_quantile(1.0 - CONTRADICTION, 2.0):
@@ -183,9 +184,16 @@ def _without_window(adjustment: Adjustment, expansion: ExpansionDifference | Non
     )
 
 
-def _single_cause(jacobian: FloatArray, observed: FloatArray, covariance: FloatArray) -> tuple[Estimate, float]:
-    solution, C, chi_square = _weighted(jacobian, observed, covariance, np.zeros(1))
-    return Estimate(value=float(solution[0]), u=math.sqrt(float(C[0, 0]))), chi_square
+_ALIKE = np.array([-1.0, -1.0])  # what a wider cut does to both sizes
+
+
+def _single_cause(effect: FloatArray, observed: FloatArray, weights: FloatArray) -> tuple[Estimate, float]:
+    """The amount of one cause by its effect (2,) on both sizes, and the chi-square of what it leaves unexplained."""
+    weighted = effect @ weights
+    weight = float(weighted @ effect)
+    amount = float(weighted @ observed) / weight
+    left = observed - amount * effect
+    return Estimate(value=amount, u=1.0 / math.sqrt(weight)), float(left @ weights @ left)
 
 
 def _weighted(

@@ -104,25 +104,28 @@ def gauss_newton(
     prior_weights: FloatArray,
     reach: float = math.inf,
     hopeless: float = math.inf,
+    negligible: float = NEGLIGIBLE,
+    seen: tuple[FloatArray, FloatArray] | None = None,
 ) -> Solution:
     """Minimise the sum of squared weighted misclosures and priors from `start` (k,).
 
     The parameters are in units of which 1 is much (prior sds, millimetres). Converged means: the next step would be
     below 1e-9 in every element, judged by how the last two steps shrank. `reach` bounds the search to that distance
     from the priors' mean; a search that presses against the bound ends unconverged, and so does one whose objective is
-    above `hopeless` after a step: near a solution a single step leaves little to gain. Raises numpy.linalg.LinAlgError
-    where a parameter is determined by nothing.
+    above `hopeless` after a step: near a solution a single step leaves little to gain. A step below `negligible` is
+    taken along the Jacobian before it. `seen` is what the model gives at the start, where it is known already. Raises
+    numpy.linalg.LinAlgError where a parameter is determined by nothing.
     """
     parameters, presses, converged = start, 0, False
     pull = prior_mean - parameters
-    misclosure, design = model(parameters)
+    misclosure, design = model(parameters) if seen is None else seen
     travelled, last = _largest(pull), math.nan  # how steps shrink is not known before the second
     for iteration in range(MAX_ITERATIONS):
         step, covariance = least_squares_step(design, misclosure, pull, prior_weights)
         if iteration >= PATIENCE:
             step = _newton_step(model, parameters, prior_mean, prior_weights, otherwise=step)
         size = _largest(step)
-        if size <= TOLERANCE or (size <= NEGLIGIBLE and size * size <= TOLERANCE * last):
+        if size <= TOLERANCE or (size <= negligible and size * size <= TOLERANCE * last):
             # So near that the Jacobian stays what it is: the step is taken along it.
             parameters, misclosure, converged = parameters + step, misclosure - design @ step, True
             break
@@ -135,7 +138,7 @@ def gauss_newton(
         objective = _objective(misclosure, pull, prior_weights) if size > CAREFUL else math.inf
         parameters, misclosure, design = _stepped(model, parameters, step, prior_mean, prior_weights, objective)
         pull, last = prior_mean - parameters, size
-        if _objective(misclosure, pull, prior_weights) > hopeless:
+        if hopeless < math.inf and _objective(misclosure, pull, prior_weights) > hopeless:
             break
     return Solution(
         parameters=parameters,
@@ -164,7 +167,10 @@ def _stepped(
     for _ in range(MAX_HALVINGS):
         trial = parameters + step
         misclosure, design = model(trial)
-        if _objective(misclosure, prior_mean - trial, prior_weights) <= objective * (1.0 + _ROUNDING) + _ROUNDING:
+        if (
+            objective == math.inf
+            or _objective(misclosure, prior_mean - trial, prior_weights) <= objective * (1.0 + _ROUNDING) + _ROUNDING
+        ):
             return trial, misclosure, design
         step = step / 2.0
     trial = parameters + step

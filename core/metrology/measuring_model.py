@@ -14,7 +14,7 @@ or with seats what they lie too deep for (kerf, jaw tips).
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -22,9 +22,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.geometry.coupon import Coupon
-from core.geometry.features import TEN_FEATURES
+from core.geometry.features import TEN_FEATURES, FeatureKind
 from core.geometry.seated_diagonals import seated_diagonals
-from core.geometry.shape import SHAPE_PARAMETERS, Number, OfTwo, feature_rows
+from core.geometry.shape import SHAPE_PARAMETERS, Number, OfTwo, diagonal_rows, feature_rows
 from core.metrology.accuracy import EdgeMethod, MeasuringSetup
 from core.metrology.hands import Learned
 from core.metrology.jaws import seated_edges
@@ -50,6 +50,7 @@ KERF_PRIOR_SD_MM = 1.6  # on a short side the kerf is more than that
 CORNER_LOSS_PRIOR_SD_MM = 0.3
 SEAT_OFFSET_PRIOR_SD_MM = 0.5  # kerf and jaw tips, and never burnt corners
 _LEAST_VARIANCE = 1e-18  # keeps a perfect instrument's weight finite
+_ALL_KINDS = frozenset(feature.kind for feature in TEN_FEATURES)
 _ROW = {feature: row for row, feature in enumerate(TEN_FEATURES)}
 # Derivatives of the ten readings by c0, cl, g0: calipers' zero on lengths, corner loss off diagonals, gauge's zero.
 INSTRUMENT_JACOBIAN = np.array([[1.0, 0.0, 0.0]] * 4 + [[1.0, -1.0, 0.0]] * 2 + [[0.0, 0.0, 1.0]] * 4)
@@ -174,10 +175,15 @@ def mean_readings(learned: Learned, known: Trust) -> Means:
     )
 
 
-def predicted_readings(coupon: Coupon, parameters: FloatArray, setup: MeasuringSetup) -> tuple[FloatArray, FloatArray]:
-    """What the instruments would say of a shape: values (10,) and Jacobian (10, 8), in the order of TEN_FEATURES."""
+def predicted_readings(
+    coupon: Coupon, parameters: FloatArray, setup: MeasuringSetup, kinds: Collection[FeatureKind] = _ALL_KINDS
+) -> tuple[FloatArray, FloatArray]:
+    """What the instruments would say of a shape: values (10,) and Jacobian (10, 8), in the order of TEN_FEATURES.
+
+    Only the rows of `kinds` are worked out; the others say nothing.
+    """
     a, b, g, tx, ty, c0, cl, g0 = parameters.tolist()
-    values, rows = reading_rows(coupon, (a, b, g, tx, ty), setup, math.hypot, math.atan2)
+    values, rows = reading_rows(coupon, (a, b, g, tx, ty), setup, math.hypot, math.atan2, kinds)
     errors = (c0, c0, c0, c0, c0 - cl, c0 - cl, g0, g0, g0, g0)
     jacobian = _INSTRUMENT_COLUMNS.copy()
     jacobian[:, :SHAPE_PARAMETERS] = rows
@@ -190,11 +196,25 @@ def reading_rows(
     setup: MeasuringSetup,
     hypot: OfTwo[Number],
     atan2: OfTwo[Number],
+    kinds: Collection[FeatureKind] = _ALL_KINDS,
 ) -> tuple[list[Number], list[list[Number]]]:
     """Ten readings by perfect instruments and their derivatives by the shape; floats or arrays as in feature_rows."""
-    values, rows = feature_rows(coupon, shape, hypot, atan2)
-    if setup.edge_method is EdgeMethod.SEATED:
+    seated = setup.edge_method is EdgeMethod.SEATED
+    if FeatureKind.CORNER in kinds or (FeatureKind.EDGE in kinds and not seated):
+        values, rows = feature_rows(coupon, shape, hypot, atan2)
+    else:
+        zero = 0.0 * shape[0]
+        values, rows = [zero] * len(TEN_FEATURES), [[zero] * SHAPE_PARAMETERS] * len(TEN_FEATURES)
+        if coupon.seats is None:
+            values[4:6], rows[4:6] = diagonal_rows(coupon, shape, hypot)
+    if seated and FeatureKind.EDGE in kinds:
         values[:4], rows[:4] = seated_edges(coupon, setup.jaw_depth_mm, shape, hypot)
-    if coupon.seats is not None:
+    if coupon.seats is not None and FeatureKind.DIAGONAL in kinds:
         values[4:6], rows[4:6] = seated_diagonals(coupon, coupon.seats, shape, hypot)
     return values, rows
+
+
+@lru_cache(maxsize=256)
+def kinds_of(rows: tuple[int, ...]) -> frozenset[FeatureKind]:
+    """The kinds of the features in some rows."""
+    return frozenset(TEN_FEATURES[row].kind for row in rows)

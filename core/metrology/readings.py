@@ -20,6 +20,8 @@ class Quantity(StrEnum):
     LENGTH = "length"
     ANGLE = "angle"
 
+    __hash__ = str.__hash__  # as Feature's
+
 
 class Unit(StrEnum):
     """A unit as shown by an instrument or written in a file."""
@@ -73,6 +75,8 @@ class Method(StrEnum):
 
     CABLE = "cable"
     TYPED = "typed"
+
+    __hash__ = str.__hash__  # as Feature's
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

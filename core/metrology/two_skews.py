@@ -8,6 +8,7 @@ covariance of two adjustments that share observations and priors: law of propaga
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,8 +16,9 @@ import numpy as np
 from core.geometry.features import CORNERS, DIAGONALS, TEN_FEATURES
 from core.geometry.shape import SHAPE_PARAMETERS, skew_deg
 from core.metrology.accuracy import MeasuringSetup
-from core.metrology.adjustment import Adjustment, Estimate, FloatArray, adjust_without
-from core.metrology.measuring_model import SHAPE_PRIOR_SD, trust
+from core.metrology.adjustment import Adjustment, Estimate, FloatArray, estimate_of, solve_without
+from core.metrology.least_squares import Solution
+from core.metrology.measuring_model import SHAPE_PRIOR_SD, Means, Trust, trust
 
 LARGEST_U_DEG = math.degrees(0.1 * SHAPE_PRIOR_SD)  # beyond it most of the answer is the prior's
 AGREEMENT_SDS = 2.58  # 99 %
@@ -44,35 +46,53 @@ class TwoSkews:
 
 def two_skews(adjustment: Adjustment, setup: MeasuringSetup) -> TwoSkews:
     """Both ways, as far as the features read allow."""
-    read = {reading.feature for reading in adjustment.readings}
-    corners, diagonals = read & set(CORNERS), read & set(DIAGONALS)
-    by_lengths = adjust_without(adjustment, CORNERS, setup) if corners and diagonals else adjustment
-    by_corners = adjust_without(adjustment, DIAGONALS, setup) if corners and diagonals else adjustment
-    lengths = _if_fine(by_lengths.skew_deg) if diagonals else None
-    angles = _if_fine(by_corners.skew_deg) if corners else None
-    joint = _joint_u_deg(by_lengths, by_corners, setup) if lengths is not None and angles is not None else None
-    return TwoSkews(lengths=lengths, corners=angles, best_fit=adjustment.skew_deg, joint_u_deg=joint)
+    read, best_fit = {reading.feature for reading in adjustment.readings}, adjustment.skew_deg
+    corners, diagonals = bool(read & set(CORNERS)), bool(read & set(DIAGONALS))
+    if not (corners and diagonals):
+        only = _if_fine(best_fit)
+        return TwoSkews(
+            lengths=only if diagonals else None, corners=only if corners else None, best_fit=best_fit, joint_u_deg=None
+        )
+    known = trust(adjustment.coupon, setup)
+    by_lengths = _way(known, *solve_without(adjustment, CORNERS, setup))
+    by_corners = _way(known, *solve_without(adjustment, DIAGONALS, setup))
+    lengths, angles = _if_fine(by_lengths.skew_deg), _if_fine(by_corners.skew_deg)
+    joint = None
+    if lengths is not None and angles is not None:
+        joint = _joint_u_deg(by_lengths, by_corners, np.square(adjustment.means.sds), adjustment.means.rows)
+    return TwoSkews(lengths=lengths, corners=angles, best_fit=best_fit, joint_u_deg=joint)
 
 
 def _if_fine(skew: Estimate) -> Estimate | None:
     return skew if skew.u < LARGEST_U_DEG else None
 
 
-def _joint_u_deg(by_lengths: Adjustment, by_corners: Adjustment, setup: MeasuringSetup) -> float:
-    """Of the difference: both variances less twice what shared readings and shared priors make alike in both."""
-    prior_sd = trust(by_lengths.coupon, setup).prior_sd
-    weights = np.where(prior_sd > 0.0, 1.0 / np.maximum(prior_sd, 1e-150) ** 2, 0.0)
-    (of_lengths, slopes_l, prior_l), (of_corners, slopes_c, prior_c) = _parts(by_lengths), _parts(by_corners)
-    variances = np.zeros(len(TEN_FEATURES))
-    for adjustment in (by_lengths, by_corners):
-        variances[list(adjustment.means.rows)] = np.array(adjustment.means.sds) ** 2
-    alike = float(slopes_l * variances @ slopes_c + prior_l * weights @ prior_c)
-    return math.sqrt(max(of_lengths + of_corners - 2.0 * alike, 0.0))
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Way:
+    """One way's skew, what each of the ten readings does to it (10,), and what each prior, in its sd (8,)."""
+
+    skew_deg: Estimate
+    slopes: FloatArray
+    prior_slopes: FloatArray
 
 
-def _parts(adjustment: Adjustment) -> tuple[float, FloatArray, FloatArray]:
-    """Variance of the skew, what each of the ten readings does to it (10,), and its covariance with all parameters."""
-    gradient = skew_deg(adjustment.parameters)[1]
+def _way(known: Trust, means: Means, solution: Solution) -> _Way:
+    """The skew that some of the readings show, in units of the prior sd until the end."""
+    value, gradient = skew_deg(known.prior_mean + known.prior_sd * solution.parameters)
+    gradient = gradient * known.prior_sd[:SHAPE_PARAMETERS]
+    priors = gradient @ solution.covariance[:SHAPE_PARAMETERS]
+    of_means = solution.design @ priors / means.sds
     slopes = np.zeros(len(TEN_FEATURES))
-    slopes[list(adjustment.means.rows)] = gradient @ adjustment.gain[:SHAPE_PARAMETERS]
-    return adjustment.skew_deg.u**2, slopes, gradient @ adjustment.covariance[:SHAPE_PARAMETERS]
+    slopes[list(means.rows)] = of_means
+    skew = estimate_of(
+        value, float(priors[:SHAPE_PARAMETERS] @ gradient), (of_means * of_means) @ means.learned, means.nus
+    )
+    return _Way(skew_deg=skew, slopes=slopes, prior_slopes=priors)
+
+
+def _joint_u_deg(by_lengths: _Way, by_corners: _Way, variances: FloatArray, rows: Sequence[int]) -> float:
+    """Of the difference: both variances less twice what shared readings and shared priors make alike in both."""
+    places = list(rows)
+    alike = float(by_lengths.slopes[places] * variances @ by_corners.slopes[places])
+    alike += float(by_lengths.prior_slopes @ by_corners.prior_slopes)
+    return math.sqrt(max(by_lengths.skew_deg.u**2 + by_corners.skew_deg.u**2 - 2.0 * alike, 0.0))

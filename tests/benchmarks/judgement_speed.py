@@ -66,17 +66,18 @@ def main() -> None:
     off = [[replace(r, value=r.value + (5.0 if r.feature is Feature.NL_FR else 0.0)) for r in one] for one in whole]
     means = [mean_readings(learn(readings, SETUP), trust(HOUSE_COUPON, SETUP)) for readings in ten]
     assert KNOWN is not None
+    bare = "scipy's fit alone, ten features"
     work: dict[str, Callable[[], object]] = {
         "quick check on keyed seats, 4 readings": lambda: [judged(KEYED, one) for one in quick],
         "ten features once": lambda: [judged(HOUSE_COUPON, one) for one in ten],
         "whole coupon, 16 readings": lambda: [judged(HOUSE_COUPON, one) for one in whole],
         "contradictory, 16 readings": lambda: [judged(HOUSE_COUPON, one) for one in off],
         "adjustment alone, ten features": lambda: [adjust(HOUSE_COUPON, one, SETUP) for one in ten],
-        "scipy's fit alone, ten features": lambda: [least_squares_of(one) for one in means],
+        bare: lambda: [least_squares_of(one) for one in means],
     }
     best = {name: seconds / COUPONS for name, seconds in best_in_turn(work, ROUNDS).items()}
     for name, seconds in best.items():
-        print(f"{name:42} {seconds * 1e3:8.2f} ms")
+        print(f"{name:42} {seconds * 1e3:8.2f} ms   {seconds / best[bare]:5.2f} of scipy's")
 
 
 if __name__ == "__main__":

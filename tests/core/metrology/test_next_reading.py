@@ -223,7 +223,7 @@ def test_a_forecast_is_what_the_judgement_after_these_readings_says(plan: tuple[
     assert squareness is not None
     assert found is not None
     of_skew = [one for one in measurands(after.adjustment, LIMITS) if one.group is SQUARENESS]
-    unseen = float(unseen_shifts(after.adjustment, of_skew).max())
+    unseen = max(map(max, unseen_shifts(after.adjustment, of_skew)))
     needed = max(guard(SEATED, found.u, found.nu), unseen)
     # Exact repeats teach a hand that is a little steadier than the forecast may count on.
     assert Forecast(before, setup, squareness).needed(plan) == pytest.approx(needed, rel=0.1)
