@@ -115,14 +115,19 @@ def check_power(read: Callable[[], str | None] = read_throttled) -> Check:
 
 
 def check_watchdog(root: Path) -> Check:
-    """The timer that restarts a hung machine."""
+    """The timer that restarts a hung machine, and whether the system feeds it (systemd's RuntimeWatchdogSec).
+
+    Source: Documentation/ABI/testing/sysfs-class-watchdog: `state` is active or inactive.
+    """
     for device in sorted((root / "sys/class/watchdog").glob("watchdog*")):
         if (root / "dev" / device.name).exists():
             state = read_text(device / "state")
-            what = (
-                Name(read_text(device / "identity") or device.name),
-                Name(state) if state else said("state unknown"),
-            )
+            identity = Name(read_text(device / "identity") or device.name)
+            if state == "inactive":
+                says = said("{identity}: nobody feeds it, so a hung machine stays hung", identity=identity)
+                to_do = said("on an instrument of its own: switch it off and on once after the installation")
+                return Check(name="watchdog", standing=Standing.ABSENT, says=says, to_do=to_do)
+            what = (identity, Name(state) if state else said("state unknown"))
             return Check(name="watchdog", standing=Standing.OK, says=Series(what, joint=", "))
     return Check(name="watchdog", standing=Standing.ABSENT, says=said("no hardware watchdog on this machine"))
 

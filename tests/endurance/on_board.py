@@ -1,10 +1,12 @@
 """The installed instrument on a whole emulated board, by touch, from a fresh card to its removal:
 
     python tests/endurance/on_board.py --pictures FOLDER --boot 'COMMAND' [STEP ...]
+    python tests/endurance/on_board.py ... --package DEB protocol       the twenty minutes of hardware/proof.md
 
 COMMAND drives an emulator of an aarch64 board with Debian; what it is asked is in board/emulated.py. The steps, all of
 them in this order unless some are named: install, coupon, stick, cable, single, trial, refused, again, uninstall.
-By name only: package and remove in place of install and uninstall (`--package DEB`), stands (the watchdog), pins.
+By name only: package and remove in place of install and uninstall (`--package DEB`), the steps of the protocol, pins.
+Each step begins at the bench screen and finds its way there, so that any can be done alone on a machine that runs.
 Prints a line a step; pictures of the panel and the twin's records stay in FOLDER, so that steps can be done one by one,
 on a machine that runs. An hour on two idle cores. The coupon is SIMULATED: typed, never measured.
 """
@@ -19,6 +21,7 @@ import shutil
 import subprocess
 import sys
 import tempfile
+import time
 from collections.abc import Callable
 from pathlib import Path
 
@@ -46,6 +49,7 @@ import glob, sqlite3
 kinds = sqlite3.connect(f"file:{{file}}?mode=ro", uri=True).execute("select kind, count(*) from event group by kind")
 print(dict(kinds))
 """
+CONFIGURE = "dpkg-reconfigure -f noninteractive cornerwise"
 NOT_AVAILABLE = 69
 # Long enough for an emulated processor's busy moments.
 WATCHDOG_S = 60
@@ -65,11 +69,21 @@ class Walk:
         self.machine = ["-chardev", "null,id=cal"]
         self.twin = Twin(folder / "twin")
         self.person = Person(board, self.twin)
+        self._touches_at_home = -1
 
     def power_on(self) -> None:
         """As the card was left, with the plug of an adapter in reach; until the first screen is the twin's."""
         self.board.start("virt", "--", *self.machine)
         self.person.sees("first-screen")
+        self._touches_at_home = self.person.touches
+
+    def home(self, name: str) -> None:
+        """The bench screen, whatever was on the panel: both are started once more where anything was touched."""
+        if self._touches_at_home != self.person.touches:
+            self.board.run("systemctl restart cornerwise.service")
+            self.twin.again()
+        self.person.sees(name)
+        self._touches_at_home = self.person.touches
 
     def install(self) -> None:
         """On a fresh card; then it comes up by itself."""
@@ -118,6 +132,7 @@ class Walk:
         self.board.until("its next start", lambda: self.board.shown("NRestarts")["NRestarts"] == "1")
         self.board.run(f"rm {DROP_IN}; systemctl daemon-reload")
         self.board.until("the first screen", lambda: self.board.shown("ActiveState")["ActiveState"] == "active")
+        self._touches_at_home = -1
         said = "journalctl -u cornerwise --no-pager -o cat -n 40 | grep -iE 'watchdog|main process|restart'"
         print(self.board.run(said))
 
@@ -130,7 +145,7 @@ class Walk:
     def coupon(self) -> None:
         """A whole coupon to its verdict by touch, the plug pulled once in the middle."""
         person = self.person
-        person.sees("bench")
+        self.home("bench")
         for feature, digits in READINGS.items():
             person.key_in(feature, digits)
             if feature == CUT_BEHIND:
@@ -152,7 +167,7 @@ class Walk:
         self._pull_stick()
         self._plug_stick()
         # The twin has neither helper nor stick: it shows where to touch, and a person looks at the pictures.
-        self.person.tap("Bench", "bench-measured")
+        self.home("bench-measured")
         self.person.tap("Menu", "menu")
         x, y = self.twin.place("Download")
         self.twin.touch(x, y)
@@ -173,6 +188,72 @@ class Walk:
         finally:
             self.board.run("umount /mnt", fails=True)
             self._pull_stick()
+
+    def touches(self) -> None:
+        """Each button opens what it is named after, and a corner of the drawing is taken."""
+        self.home("touches-bench")
+        self.person.tap("Menu", "touches-menu")
+        # Installed, it can set the clock and switch off as well.
+        self.person.tap("Setup", "touches-setup", alike=ROUGHLY)
+        self.person.tap("< Back", "touches-back")
+        self.person.tap("Instruments", "touches-instruments", alike=ROUGHLY)
+        self.person.tap("Bench", "touches-home")
+        self.person.tap("corner NL", "touches-corner")
+
+    def doctor(self) -> None:
+        """What it says from inside the sandbox: nothing is wrong, and each line is for a person to look at."""
+        said = self.board.run("cornerwise doctor")
+        print("\n".join(f"  {line}" for line in said.splitlines()))
+        assert "Nothing is wrong" in said, said
+        assert "the running bench, from inside its sandbox" in said, said
+
+    def readings(self) -> None:
+        """Two diagonals, the plug pulled at once: after it both are there, and the coupon is open."""
+        self.home("readings-bench")
+        for feature in list(READINGS)[:2]:
+            self.person.key_in(feature, READINGS[feature])
+        self.board.ask("cut")
+        self.twin.again()
+        self.power_on()
+        self.stays()
+        print(f"  {self._kept()}")
+
+    def dark(self) -> None:
+        """Left alone the panel goes dark; the first touch wakes it and presses nothing, the next one presses."""
+        self.home("dark-bench")
+        self.person.tap("Menu", "dark-menu")
+        self.person.tap("Setup", "dark-setup", alike=ROUGHLY)
+        self.person.tap("5 min", "dark-chosen", alike=ROUGHLY)
+        self.home("dark-awake")
+        lit, place = self.board.picture("dark-awake"), [str(px) for px in self.twin.place("Menu")]
+        self.board.until("the dark", lambda: not self.board.picture("dark-asleep").any())
+        self._touches_at_home = -1  # the twin knows nothing of these touches
+        self.board.ask("tap", *place)
+        self.board.until("the light", lambda: same_share(self.board.picture("dark-woken"), lit) > ROUGHLY)
+        self.board.ask("tap", *place)
+        self.board.until("the menu", lambda: same_share(self.board.picture("dark-pressed"), lit) < ROUGHLY)
+
+    def report(self) -> None:
+        """The fault report on the stick, whole."""
+        self._plug_stick()
+        self.board.run("blkid -t TYPE=vfat /dev/sda || mkfs.vfat -I -n STICK /dev/sda")
+        again = self.board.shown("NRestarts")
+        print(f"  {again}; {self.board.run('cornerwise fault-report --stick')}")
+        self._pull_stick()
+        self._plug_stick()
+        found = "$(dirname $(find /mnt -path '*report*' -name SHA256SUMS))"
+        try:
+            print(self.board.run(f"mount -o ro /dev/sda /mnt && cd {found} && pwd && sha256sum -c SHA256SUMS"))
+        finally:
+            self.board.run("umount /mnt", fails=True)
+            self._pull_stick()
+
+    def up_again(self) -> None:
+        """The plug pulled and in again: it comes up by itself."""
+        self.board.ask("cut")
+        self.twin.again()
+        self.power_on()
+        self.stays()
 
     def _is_safe(self) -> bool:
         """The lamp of a download that is checked and unmounted, in its colour on the panel."""
@@ -196,9 +277,7 @@ class Walk:
 
     def cable(self) -> None:
         """An adapter plugged in and pulled, time and again: offered each time, gone each time."""
-        self.board.run("systemctl restart cornerwise.service")
-        self.twin.again()
-        self.person.sees("cable-bench")
+        self.home("cable-bench")
         self.person.tap("Menu", "cable-menu")
         self.person.tap("Instruments", alike=ROUGHLY)
         none = self.board.picture("cable-none")
@@ -215,9 +294,8 @@ class Walk:
     def single(self) -> None:
         """A panel of one finger, with the axes and the button of a mouse: each touch presses what it is on."""
         self.board.ask("monitor", "device_add usb-tablet,bus=usb.0,id=finger")
-        self.board.run("systemctl restart cornerwise.service")
-        self.twin.again()
-        self.person.sees("single-bench")
+        self._touches_at_home = -1  # the panel is looked for when the bench starts
+        self.home("single-bench")
         self.person.tap("Menu", "single-menu", verb="point")
         # Installed, it can set the clock and switch off as well.
         self.person.tap("Setup", "single-setup", verb="point", alike=ROUGHLY)
@@ -256,7 +334,9 @@ class Walk:
         self.board.run("echo 'blacklist bcm2835_wdt' >/etc/modprobe.d/emulator.conf")
         self.board.ask("stop")
         self.board.start("board")
-        status, said = self._installer()  # its device rules for the pins' registers
+        # Device rules for the pins' registers are put where there are pins.
+        by_package = self.board.run("dpkg-query -W -f '${db:Status-Status}' cornerwise", fails=True) == "installed"
+        status, said = self._in_background(CONFIGURE, shows=False) if by_package else self._installer()
         assert status == 0, said
         with LampBox(Path(self.qtest)) as box:
             box.let_go()
@@ -335,8 +415,9 @@ class Walk:
 
 
 STEPS = ("install", "coupon", "stick", "cable", "single", "trial", "refused", "again", "uninstall")
-# The last of them wants another machine.
-BY_NAME = ("package", "stands", "remove", "pins")
+# The rows of hardware/proof.md, in their order; the lamp box wants another machine.
+PROTOCOL = ("package", "up_again", "touches", "doctor", "cable", "readings", "stick", "stands", "dark", "report")
+BY_NAME = ("protocol", *dict.fromkeys(PROTOCOL), "remove", "pins")
 
 
 def is_behind_test(seen: list[frozenset[Line]], lamp: Line) -> bool:
@@ -361,10 +442,13 @@ def main() -> int:
     args.pictures.mkdir(parents=True, exist_ok=True)
     board = Board(command=tuple(shlex.split(args.boot)), pictures=args.pictures.resolve())
     walk = Walk(board, args.pictures.resolve(), args.qtest, args.package)
+    named = [row for step in args.steps for row in (PROTOCOL if step == "protocol" else (step,))]
+    begun_s = time.monotonic()
     try:
-        for step in args.steps:
+        for step in named:
             print(f"{step}: {getattr(walk, step).__doc__.splitlines()[0]}", flush=True)
             getattr(walk, step)()
+            print(f"  {(time.monotonic() - begun_s) / 60:.0f} min", flush=True)
     finally:
         walk.twin.end()
     print("all as it should be")

@@ -261,6 +261,17 @@ def test_a_watchdog_needs_its_device(root: Path) -> None:
     assert check_watchdog(root).standing is Standing.OK
 
 
+def test_a_watchdog_that_nobody_feeds_is_none(root: Path) -> None:
+    """The kernel's words: Documentation/ABI/testing/sysfs-class-watchdog."""
+    put(root / "dev/watchdog0")
+    put(root / "sys/class/watchdog/watchdog0/state", "inactive\n")
+    check = check_watchdog(root)
+    assert check.standing is Standing.ABSENT
+    assert "off and on once" in str(check.to_do)
+    put(root / "sys/class/watchdog/watchdog0/state", "active\n")
+    assert check_watchdog(root).standing is Standing.OK
+
+
 def test_the_usb_cable(root: Path) -> None:
     assert check_gadget(root).standing is Standing.ABSENT
     put(root / "sys/class/udc/fe980000.usb/state", "not attached")
