@@ -48,7 +48,7 @@ class MarkKind(StrEnum):
 class ClosedCoupon:
     """A closed session: its id, when it was measured, its skew, and how much too long it is (None: not measured).
 
-    `software` is the version that worked them out.
+    `software` is the version that worked them out; `bench` the other bench that measured it, empty for this one.
     """
 
     session: str
@@ -57,6 +57,7 @@ class ClosedCoupon:
     size_x_percent: Estimate | None = None
     size_y_percent: Estimate | None = None
     software: str = ""
+    bench: str = ""
 
     def value(self, trended: Trended) -> Estimate | None:
         """The value that is followed."""
@@ -78,11 +79,13 @@ class NoGo:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChartMark:
-    """Something done to the machine, at a time, in words."""
+    """Something done to the machine, at a time, in words; `bench` is the other bench that logged it, empty for this
+    one."""
 
     time_utc: datetime
     kind: MarkKind
     text: Said
+    bench: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -121,6 +124,13 @@ class MachineHistory:
         return said("Expected to leave the limits about {day}.", day=Time(self.day(at), clock=False))
 
     @property
+    def other_benches(self) -> Series:
+        """The other benches that measured some of the coupons, and how many; empty where all were measured here."""
+        counts = Counter(coupon.bench for coupon in self.coupons if coupon.bench)
+        benches = [said("{bench} ({count})", bench=Name(bench), count=count) for bench, count in sorted(counts.items())]
+        return Series(tuple(benches), joint=", ")
+
+    @property
     def worked_out_by(self) -> Said:
         """By which versions words and values were worked out, as they are stored; nothing where all are today's."""
         counts = Counter(coupon.software for coupon in self.coupons if coupon.software)
@@ -143,9 +153,17 @@ class MachineHistory:
         return tuple((self.day(point.at), point) for point in self.drifts[trended].chart)
 
 
-def machine_history(coupons: Iterable[ClosedCoupon], entries: Iterable[LogEntry], no_go: NoGo) -> MachineHistory:
-    """Fold coupons and log together by time; entries made while the clock was not set cannot be placed and are left."""
-    marks = marks_of(entries)
+def machine_history(
+    coupons: Iterable[ClosedCoupon],
+    entries: Iterable[LogEntry],
+    no_go: NoGo,
+    elsewhere: Iterable[tuple[str, Iterable[LogEntry]]] = (),
+) -> MachineHistory:
+    """Fold coupons and logs together by time; entries made while the clock was not set cannot be placed and are left.
+
+    `elsewhere` are the logs that other benches kept of the same machine, each with its bench's name.
+    """
+    marks = (*marks_of(entries), *(mark for bench, log in elsewhere for mark in marks_of(log, bench)))
     ordered = tuple(sorted(coupons, key=lambda coupon: coupon.time_utc))
     last_mark = max(marks, key=lambda mark: mark.time_utc, default=None)
     since = tuple(c for c in ordered if last_mark is None or c.time_utc > last_mark.time_utc)
@@ -163,9 +181,9 @@ def machine_history(coupons: Iterable[ClosedCoupon], entries: Iterable[LogEntry]
     )
 
 
-def marks_of(entries: Iterable[LogEntry]) -> tuple[ChartMark, ...]:
+def marks_of(entries: Iterable[LogEntry], bench: str = "") -> tuple[ChartMark, ...]:
     """What was done to the machine and what upset it, in the order of its log."""
-    return tuple(mark for entry in entries if (mark := _mark(entry)) is not None)
+    return tuple(mark for entry in entries if (mark := _mark(entry, bench)) is not None)
 
 
 def _points(coupons: Sequence[ClosedCoupon], which: Trended) -> list[HistoryPoint]:
@@ -190,7 +208,7 @@ def _check_next(since: Sequence[ClosedCoupon], drifts: dict[Trended, Drift]) -> 
     return said("Check again by {day}.", day=Time(check, clock=False))
 
 
-def _mark(entry: LogEntry) -> ChartMark | None:
+def _mark(entry: LogEntry, bench: str) -> ChartMark | None:
     if entry.time_utc is None:
         return None
     match payload := entry.payload:
@@ -200,7 +218,9 @@ def _mark(entry: LogEntry) -> ChartMark | None:
             kind = MarkKind.UPSET
         case _:
             return None
-    return ChartMark(time_utc=entry.time_utc, kind=kind, text=entry_words(payload))
+    text = entry_words(payload)
+    there = said("{what} (at {bench})", what=text, bench=Name(bench)) if bench else text
+    return ChartMark(time_utc=entry.time_utc, kind=kind, text=there, bench=bench)
 
 
 def _check_now(last_mark: ChartMark | None, since: Sequence[ClosedCoupon]) -> Said:

@@ -11,6 +11,7 @@ from datetime import datetime
 from enum import StrEnum
 
 from core.machine.directions import Direction, Side
+from core.machine.one_history import in_one_order
 
 
 class GapPhase(StrEnum):
@@ -214,3 +215,8 @@ def standing(entries: Iterable[LogEntry]) -> tuple[LogEntry, ...]:
         else:
             held.append(entry)
     return tuple(held)
+
+
+def in_order(*logs: Iterable[LogEntry]) -> tuple[LogEntry, ...]:
+    """Logs that several benches kept of one machine as one, by time."""
+    return in_one_order(lambda entry: entry.time_utc, *logs)

@@ -27,6 +27,7 @@ from core.errors import (
     StorageError,
 )
 from core.machine.machine_log import LogEntry, LogPayload, standing
+from core.machine.one_history import in_one_order
 from core.machine.profile import MachineProfile
 from core.records import instrument_tables, machine_tables, recovery, write_ahead_log
 from core.records.archive_file import (
@@ -166,13 +167,27 @@ class Archive:
     def sessions(
         self, *, machine: str | None = None, only: SessionFilter = ALL_SESSIONS, limit: int = -1
     ) -> tuple[SessionSummary, ...]:
-        """The newest sessions first, of one machine or of all, at most `limit` of them (all when negative)."""
+        """The newest sessions first, of one machine or of all, at most `limit` of them (all when negative).
+
+        This bench's own in the order they were begun, whatever its clock said; those measured elsewhere have their
+        places between them by time.
+        """
         clauses, values = only.clauses()
         if machine is not None:
             clauses, values = ["machine = ?", *clauses], [machine, *values]
-        where = f"WHERE {' AND '.join(clauses)} " if clauses else ""
-        rows = self._select(f"SELECT * FROM session {where}ORDER BY ordinal DESC LIMIT ?", (*values, limit))
-        return tuple(summary_of(row) for row in rows)
+        own, others = (
+            self._select(
+                f"SELECT * FROM session WHERE {' AND '.join([f'taken_over = {elsewhere}', *clauses])} "
+                f"ORDER BY {order} DESC LIMIT ?",
+                (*values, limit),
+            )
+            for elsewhere, order in ((0, "ordinal"), (1, "opened_utc DESC, ordinal"))
+        )
+        if not others:
+            return tuple(summary_of(row) for row in own)
+        found = ([summary_of(row) for row in reversed(rows)] for rows in (own, others))
+        newest_first = tuple(reversed(in_one_order(lambda one: one.opened_utc, *found)))
+        return newest_first if limit < 0 else newest_first[:limit]
 
     def orders(self, session_ids: Collection[str]) -> dict[str, str]:
         """Name or order of those of these sessions that were given one, as it was given last."""
@@ -234,14 +249,22 @@ class Archive:
         return next((opened for row in rows if (opened := self.opened(row["id"]))), None)
 
     def closed_before(self, session_id: str) -> SessionSummary | None:
-        """The last coupon with a skew closed on the same machine before this one began; None without a name of it."""
-        rows = self._select(
-            "SELECT earlier.* FROM session AS earlier JOIN session AS this ON earlier.machine = this.machine "
-            "WHERE this.id = ? AND earlier.ordinal < this.ordinal AND earlier.skew_deg IS NOT NULL "
-            "AND earlier.machine != '' ORDER BY earlier.ordinal DESC LIMIT 1",
-            (session_id,),
-        )
-        return summary_of(rows[0]) if rows else None
+        """The last coupon with a skew closed on the same machine before this one began, at whatever bench; None without
+        a name of it."""
+        # Of one bench the order counts, of two the time.
+        found = [
+            row
+            for elsewhere, order in ((0, "ordinal"), (1, "opened_utc"))
+            for row in self._select(
+                "SELECT earlier.* FROM session AS earlier JOIN session AS this ON earlier.machine = this.machine "
+                f"WHERE this.id = ? AND earlier.taken_over = {elsewhere} AND earlier.skew_deg IS NOT NULL "
+                "AND earlier.machine != '' AND CASE WHEN this.taken_over = 0 AND earlier.taken_over = 0 "
+                "THEN earlier.ordinal < this.ordinal ELSE earlier.opened_utc < this.opened_utc END "
+                f"ORDER BY earlier.{order} DESC LIMIT 1",
+                (session_id,),
+            )
+        ]
+        return summary_of(max(found, key=lambda row: row["opened_utc"] or "without a clock")) if found else None
 
     def save_machine(self, profile: MachineProfile) -> None:
         """Commit a machine's profile; earlier ones stay in the archive, the newest of a name is the one that holds."""

@@ -3,6 +3,8 @@ and the last checks of its instruments."""
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from core.errors import BadInputError
 from core.records.archive import Archive
 from core.records.instrument_book import instruments_of
@@ -18,11 +20,16 @@ def archived_record(archive: Archive, session_id: str) -> SessionRecord:
         raise BadInputError(said("there is no session {session_id} in the archive", session_id=Name(session_id)))
     session = Session.from_events(events)
     profiles = {profile.name: profile for profile in archive.machines()}
-    return record_session(
+    record = record_session(
         session_id,
         session,
         profile=profiles.get(session.opened.machine),
         before=archive.closed_before(session_id),
         checks=archive.checks_up_to(session_id, instruments_of(session)),
         machine_log=archive.machine_log(session.opened.machine),
+    )
+    return replace(
+        record,
+        logged_elsewhere=archive.shop.shared_logs(session.opened.machine),
+        bench=archive.shop.measured_at([session_id]).get(session_id, ""),
     )

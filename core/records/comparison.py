@@ -10,12 +10,13 @@ from dataclasses import replace
 
 from core.machine.before_after import BeforeAfter, before_after
 from core.machine.gantry_correction import Correction
-from core.machine.machine_log import CorrectionApplied, MachineEvent
+from core.machine.machine_log import CorrectionApplied, MachineEvent, in_order
 from core.metrology.evaluation import Evaluation
 from core.metrology.witness import MarkSeen
 from core.records.archive import Archive
 from core.records.archived_record import archived_record
 from core.records.session_record import SessionRecord
+from core.said import NOTHING, Name, Series, paragraph, said
 
 # A judged coupon, and which corner carried its mark on the bed; None where nobody was asked.
 Lying = tuple[Evaluation, MarkSeen | None]
@@ -51,11 +52,25 @@ class ReportedRecords:
         corrected = self._corrected_from(machine)
         if corrected in earlier:
             before = self._base(corrected)
-            since = [self._lain(one) for one in earlier[earlier.index(corrected) + 1 :]]
-            return _held_against(_lies(before), [*since, _lies(this)], _move(before))
+            since = earlier[earlier.index(corrected) + 1 :]
+            held = _held_against(_lies(before), [*map(self._lain, since), _lies(this)], _move(before))
+            return self._naming_benches(held, corrected, since)
         if this.before is None:
             return None
-        return _held_against(self._lain(this.before.id), [_lies(this)])
+        return self._naming_benches(_held_against(self._lain(this.before.id), [_lies(this)]), this.before.id, ())
+
+    def _naming_benches(self, held: BeforeAfter, before: str, since: Sequence[str]) -> BeforeAfter:
+        """Say which of it was measured at other benches of the shop."""
+        at = self._archive.shop.measured_at([before, *since])
+        first = NOTHING
+        if before in at:
+            first = said("The coupon before was measured at another bench: {bench}.", bench=Name(at[before]))
+        others = sorted({at[one] for one in since if one in at})
+        then = NOTHING
+        if others:
+            names = Series(tuple(Name(name) for name in others), joint=", ")
+            then = said("Of those after it some were measured at other benches: {benches}.", benches=names)
+        return replace(held, text=paragraph(*held.text.items, first, then)) if at else held
 
     def _closed_on(self, machine: str) -> tuple[str, ...]:
         """Its judged sessions, the oldest first."""
@@ -95,9 +110,10 @@ def compared(archive: Archive, session_id: str) -> BeforeAfter | None:
 
 
 def _corrected_from(archive: Archive, machine: str) -> str:
-    """The session whose correction was applied last; empty when none was, or a reset or an upset came after it."""
+    """The session whose correction was applied last, at whatever bench; empty when none was, or a reset or an upset
+    came after it."""
     applied = ""
-    for entry in archive.machine_events(machine):
+    for entry in in_order(archive.machine_events(machine), *(log for _, log in archive.shop.shared_logs(machine))):
         match entry.payload:
             case CorrectionApplied(session=session, coarse=None):
                 applied = session

@@ -28,7 +28,7 @@ class History:
     coupons say of it, whatever `only` says.
 
     `no_go` are the limits of the newest closed coupon; `history` is None before the first coupon was closed; `orders`
-    are the names or orders of the sessions that have one.
+    are the names or orders of the sessions that have one, `benches` who measured those that other benches measured.
     """
 
     machine: str
@@ -37,6 +37,7 @@ class History:
     history: MachineHistory | None
     no_go: NoGo
     orders: Mapping[str, str] = field(default_factory=dict)
+    benches: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def newest_utc(self) -> datetime | None:
@@ -57,15 +58,19 @@ def history_of(archive: Archive, machine: str, only: SessionFilter = ALL_SESSION
     newest = archive.sessions(machine=machine, limit=SHOWN_SESSIONS)
     listed = newest if only == ALL_SESSIONS else archive.sessions(machine=machine, only=only, limit=SHOWN_SESSIONS)
     orders = archive.orders([one.id for one in listed])
+    benches = archive.shop.measured_at([one.id for one in (*newest, *listed)])
     closed = [one for one in newest if one.closed]
     if not closed:
-        return History(machine=machine, only=only, sessions=listed, history=None, no_go=NoGo(), orders=orders)
+        return History(
+            machine=machine, only=only, sessions=listed, history=None, no_go=NoGo(), orders=orders, benches=benches
+        )
     openings = (archive.opened(one.id) for one in closed)
     no_go = next((_no_go(opened) for opened in openings if opened is not None), NoGo())
-    coupons = [coupon for one in closed if (coupon := _coupon(one)) is not None]
-    logged = (*archive.machine_events(machine), *archive.shop.shared_log(machine))
-    history = machine_history(coupons, logged, no_go)
-    return History(machine=machine, only=only, sessions=listed, history=history, no_go=no_go, orders=orders)
+    coupons = [coupon for one in closed if (coupon := _coupon(one, benches.get(one.id, ""))) is not None]
+    history = machine_history(coupons, archive.machine_events(machine), no_go, archive.shop.shared_logs(machine))
+    return History(
+        machine=machine, only=only, sessions=listed, history=history, no_go=no_go, orders=orders, benches=benches
+    )
 
 
 def due_of(archive: Archive, machine: str) -> Due:
@@ -82,7 +87,7 @@ def _no_go(opened: Opened) -> NoGo:
     return NoGo(skew_deg=live_limit(coupon, limits, Feature.NL), size_x_percent=size_x, size_y_percent=size_y)
 
 
-def _coupon(summary: SessionSummary) -> ClosedCoupon | None:
+def _coupon(summary: SessionSummary, bench: str) -> ClosedCoupon | None:
     """A closed session as a point of the history; None for one whose time or skew cannot be told."""
     if summary.opened_utc is None or summary.skew_deg is None or summary.skew_u95_deg is None:
         return None
@@ -95,6 +100,7 @@ def _coupon(summary: SessionSummary) -> ClosedCoupon | None:
         size_x_percent=_size(summary.scale_x, summary.scale_x_u95),
         size_y_percent=_size(summary.scale_y, summary.scale_y_u95),
         software=summary.software,
+        bench=bench,
     )
 
 

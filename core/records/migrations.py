@@ -198,7 +198,36 @@ CREATE TABLE shared_machine_event (
 CREATE INDEX shared_machine_event_by_machine ON shared_machine_event (machine);
 """
 
-MIGRATIONS = (_FIRST, _BED_PLACES, _SIZES, _INSTRUMENTS, _TAKEN_OVER, _CHAINS, _SEATS, _SOFTWARE, _SHOP)
+# Who measured what came from the shop, which machines the shop knows and which of them are not one of this bench's, and
+# what hinders the sending: written by the sending service, read by the bench, which has no network to ask.
+_SHOP_KNOWN = """
+CREATE TABLE shop_bench (
+    id TEXT NOT NULL PRIMARY KEY,
+    name TEXT NOT NULL
+) WITHOUT ROWID;
+CREATE TABLE shop_machine (
+    id TEXT NOT NULL PRIMARY KEY,
+    name TEXT NOT NULL,
+    benches TEXT NOT NULL
+) WITHOUT ROWID;
+CREATE TABLE machine_told_apart (
+    machine TEXT NOT NULL,
+    id TEXT NOT NULL,
+    PRIMARY KEY (machine, id)
+) WITHOUT ROWID;
+CREATE TABLE shared_session (
+    session TEXT NOT NULL PRIMARY KEY,
+    bench TEXT NOT NULL
+) WITHOUT ROWID;
+CREATE TABLE shop_hindrance (
+    one INTEGER NOT NULL PRIMARY KEY CHECK (one = 1),
+    what TEXT NOT NULL,
+    since_utc TEXT
+) WITHOUT ROWID;
+CREATE INDEX session_taken_over ON session (machine, opened_utc) WHERE taken_over = 1;
+"""
+
+MIGRATIONS = (_FIRST, _BED_PLACES, _SIZES, _INSTRUMENTS, _TAKEN_OVER, _CHAINS, _SEATS, _SOFTWARE, _SHOP, _SHOP_KNOWN)
 # What SQL alone cannot do of a migration: by the version that it leads to, in the same transaction.
 _AFTERWARDS = {6: chain_what_has_none}
 SCHEMA_VERSION = len(MIGRATIONS)

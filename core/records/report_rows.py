@@ -182,6 +182,7 @@ def facts(record: SessionRecord) -> tuple[tuple[Said, Part], ...]:
         (said("Machine"), Name(shortened(opened.machine)) if opened.machine else said("not named")),
         (said("Measured by"), Name(shortened(opened.operator)) if opened.operator else said("not named")),
         (said("Measured"), _period(log)),
+        *(((said("Bench"), Name(shortened(record.bench))),) if record.bench else ()),
         (said("Instruments"), _instruments(session)),
         *_certificates(session),
         (said("Last check"), _last_checks(record)),

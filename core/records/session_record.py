@@ -28,7 +28,8 @@ class SessionRecord:
     was not asked for or there is nothing to compare with; `checks` are the last ones of every instrument used;
     `part_side_mm` is the side of the person's own part, on which the skew is shown. `id` names files and folders, so it
     has the form of a session's id, always; `stored_id` is what the archive calls it. `machine_log` is what was
-    done to the machine."""
+    done to the machine, `logged_elsewhere` what other benches of the shop logged of it, each with its bench's name;
+    `bench` is the other bench that measured the session, empty for this one."""
 
     id: str
     stored_id: str
@@ -40,6 +41,8 @@ class SessionRecord:
     comparison: BeforeAfter | None = None
     part_side_mm: float = PART_SIDE_MM
     machine_log: tuple[LogEntry, ...] = ()
+    logged_elsewhere: tuple[tuple[str, tuple[LogEntry, ...]], ...] = ()
+    bench: str = ""
 
     def __post_init__(self) -> None:
         checked_session_id(self.id)

@@ -67,8 +67,12 @@ class SessionFilter:
             clauses.append("verdict = ?")
             values.append(self.verdict)
         if self.corrected:
-            made = "SELECT json_extract(payload, '$.session') FROM machine_event WHERE kind = 'correction-applied'"
-            clauses.append(f"id IN ({made} AND machine_event.machine = session.machine)")
+            made = " UNION ".join(
+                f"SELECT json_extract(payload, '$.session') FROM {log} AS log WHERE kind = 'correction-applied' "
+                "AND log.machine = session.machine"
+                for log in ("machine_event", "shared_machine_event")
+            )
+            clauses.append(f"id IN ({made})")
         if self.since_utc is not None:
             clauses.append("opened_utc >= ?")
             values.append(time_text(self.since_utc))

@@ -24,9 +24,11 @@ from core.records.shop_records import SharedEntry
 from core.said import said
 
 
-def take_session(archive: Archive, session_id: str, entries: Sequence[Entry], machine: str | None) -> bool:
-    """Store a session that another bench measured on `machine`, as it is called here (None: as it is called there);
-    False when all of it is here.
+def take_session(
+    archive: Archive, session_id: str, entries: Sequence[Entry], machine: str | None, *, bench: str
+) -> bool:
+    """Store a session that `bench` (its id in the shop) measured on `machine`, as it is called here (None: as it is
+    called there); False when all of it is here.
 
     Raises BadInputError for what does not verify, is no session, or contradicts one that is here."""
     if len(entries) > MAX_EVENTS:
@@ -36,7 +38,9 @@ def take_session(archive: Archive, session_id: str, entries: Sequence[Entry], ma
         raise BadInputError(said("event {number}: it is not what was written", number=wrong))
     # Held against its chain above as it came; written again by this version, its fields may be more.
     foreign = check_session(session_id, tuple(_event(entry) for entry in entries))
-    return archive.take_over(foreign.id, foreign.events, machine=machine)
+    taken = archive.take_over(foreign.id, foreign.events, machine=machine)
+    archive.shop.keep_measured_at(foreign.id, bench)
+    return taken
 
 
 def keep_logs(archive: Archive, machine: str, entries: Sequence[SharedEntry]) -> None:

@@ -8,19 +8,32 @@ from __future__ import annotations
 
 import secrets
 import sqlite3
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import groupby
 
-from core.machine.machine_log import LogEntry
+from core.machine.machine_log import LogEntry, standing
+from core.records import dataclass_json
 from core.records.chained_tables import EVENTS, MACHINE_EVENTS, examine_log, head_of, rows_of
 from core.records.machine_tables import decoded_entry
 from core.records.outbox import Entry, LogKind, Parcel, as_sent, proven_part, undo_has_passed
 from core.records.session_tables import time_of, time_text
 
 _TABLES = {LogKind.SESSION: EVENTS, LogKind.MACHINE: MACHINE_EVENTS}
-TABLES = ("bench_identity", "shop_membership", "machine_identity", "outbox_mark", "shared_machine_event")
+TABLES = (
+    "bench_identity",
+    "shop_membership",
+    "machine_identity",
+    "outbox_mark",
+    "shared_machine_event",
+    "shop_bench",
+    "shop_machine",
+    "machine_told_apart",
+    "shared_session",
+    "shop_hindrance",
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,6 +63,23 @@ class RefusedLog:
     kind: LogKind
     log: str
     reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShopMachine:
+    """A machine of the shop; `benches` are the names of those that measured it."""
+
+    id: str
+    name: str
+    benches: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hindrance:
+    """What keeps the bench from its shop, worded for the archive (core/said_wire.py), and since when."""
+
+    what: str
+    since_utc: datetime | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,8 +141,8 @@ class ShopRecords:
         """Belong to a shop from now on, with these machines' ids in it; everything is sent to it from the beginning."""
         self.bench_id()
         with self._writing():
-            self._connection.execute("DELETE FROM outbox_mark")
-            self._connection.execute("DELETE FROM machine_identity")
+            for table in ("outbox_mark", "machine_identity", "machine_told_apart", "shop_machine", "shop_hindrance"):
+                self._connection.execute(f"DELETE FROM {table}")
             self._connection.execute(
                 "INSERT OR REPLACE INTO shop_membership (one, shop, bench, names, joined_utc) VALUES (1, ?, ?, ?, ?)",
                 (shop, bench, names, time_text(self._clock())),
@@ -124,8 +154,8 @@ class ShopRecords:
     def leave(self) -> None:
         """Be alone again. Everything measured here, and everything that was taken from the shop, stays."""
         with self._writing():
-            self._connection.execute("DELETE FROM shop_membership")
-            self._connection.execute("DELETE FROM outbox_mark")
+            for table in ("shop_membership", "outbox_mark", "shop_machine", "shop_hindrance"):
+                self._connection.execute(f"DELETE FROM {table}")
 
     def machine_names(self) -> tuple[str, ...]:
         """Every machine that this bench has measured, logged or described itself."""
@@ -231,12 +261,79 @@ class ShopRecords:
                 ],
             )  # fmt: skip
 
-    def shared_log(self, machine: str) -> tuple[LogEntry, ...]:
-        """What other benches logged of a machine, each in its order; what only later software knows is passed over."""
+    def shared_logs(self, machine: str) -> tuple[tuple[str, tuple[LogEntry, ...]], ...]:
+        """What holds of the logs that other benches kept of a machine, each in its order and with its bench's name;
+        what only later software knows is passed over."""
         rows = self._select(
-            "SELECT * FROM shared_machine_event WHERE machine = ? ORDER BY bench, log, sequence", machine
+            "SELECT shared_machine_event.*, coalesce(shop_bench.name, bench) AS bench_name FROM shared_machine_event "
+            "LEFT JOIN shop_bench ON shop_bench.id = bench WHERE machine = ? ORDER BY bench, log, sequence",
+            machine,
         )
-        return tuple(entry for row in rows if (entry := decoded_entry(row)) is not None)
+        logs = []
+        for (_bench, _log), lines in groupby(rows, key=lambda row: (row["bench"], row["log"])):
+            log = list(lines)
+            entries = standing(entry for row in log if (entry := decoded_entry(row)) is not None)
+            logs.append((str(log[0]["bench_name"]), entries))
+        return tuple(logs)
+
+    def keep_known(self, benches: Mapping[str, str], machines: Iterable[ShopMachine]) -> None:
+        """Keep the shop's benches (names by id) and machines; nothing is written where they are known already."""
+        named = {row["id"]: row["name"] for row in self._select("SELECT * FROM shop_bench")}
+        new = [(key, name) for key, name in benches.items() if named.get(key) != name]
+        wanted = tuple(sorted(machines, key=lambda one: one.id))
+        if not new and wanted == self.shop_machines():
+            return
+        with self._writing():
+            self._connection.executemany("INSERT OR REPLACE INTO shop_bench VALUES (?, ?)", new)
+            self._connection.execute("DELETE FROM shop_machine")
+            self._connection.executemany(
+                "INSERT INTO shop_machine VALUES (?, ?, ?)",
+                [(one.id, one.name, dataclass_json.dump(list(one.benches))) for one in wanted],
+            )
+
+    def shop_machines(self) -> tuple[ShopMachine, ...]:
+        """The shop's machines as they were known in the last round, by their ids."""
+        rows = self._select("SELECT * FROM shop_machine ORDER BY id")
+        return tuple(ShopMachine(id=row["id"], name=row["name"], benches=_names(row["benches"])) for row in rows)
+
+    def tell_apart(self, machine: str, machine_id: str) -> None:
+        """Remember that a machine here is not this one of the shop, for it is asked once."""
+        with self._writing():
+            self._connection.execute("INSERT OR IGNORE INTO machine_told_apart VALUES (?, ?)", (machine, machine_id))
+
+    def told_apart(self) -> frozenset[tuple[str, str]]:
+        """Every machine here with an id of the shop that it is not."""
+        return frozenset((row["machine"], row["id"]) for row in self._select("SELECT * FROM machine_told_apart"))
+
+    def keep_measured_at(self, session_id: str, bench: str) -> None:
+        """Remember which bench measured a session, by its id in the shop."""
+        with self._writing():
+            self._connection.execute("INSERT OR IGNORE INTO shared_session VALUES (?, ?)", (session_id, bench))
+
+    def measured_at(self, session_ids: Sequence[str]) -> dict[str, str]:
+        """The names of the benches that measured those of these sessions that other benches of the shop measured."""
+        rows = self._select(
+            "SELECT session, coalesce(shop_bench.name, bench) AS name FROM json_each(?) AS wanted "
+            "JOIN shared_session ON session = wanted.value LEFT JOIN shop_bench ON shop_bench.id = bench",
+            dataclass_json.dump(list(session_ids)),
+        )
+        return {row["session"]: row["name"] for row in rows}
+
+    def hinder(self, what: str) -> None:
+        """Keep what hinders the sending, from when it began; empty: nothing does."""
+        known = self.hindrance()
+        if what == (known.what if known else ""):
+            return
+        with self._writing():
+            self._connection.execute("DELETE FROM shop_hindrance")
+            if what:
+                values = (1, what, time_text(self._clock()))
+                self._connection.execute("INSERT INTO shop_hindrance VALUES (?, ?, ?)", values)
+
+    def hindrance(self) -> Hindrance | None:
+        """What hinders the sending now; None where nothing does."""
+        rows = self._select("SELECT * FROM shop_hindrance")
+        return Hindrance(what=rows[0]["what"], since_utc=time_of(rows[0]["since_utc"])) if rows else None
 
     def _mark(self, kind: LogKind, log: str, entries: int, reason: str) -> None:
         with self._writing():
@@ -254,6 +351,11 @@ def copy_row(connection: sqlite3.Connection, table: str, row: sqlite3.Row) -> No
     """Take over a row of a damaged archive as it stands, where it can be one."""
     marks = ", ".join("?" * len(row))
     connection.execute(f"INSERT OR IGNORE INTO {table} ({', '.join(row.keys())}) VALUES ({marks})", tuple(row))
+
+
+def _names(text: str) -> tuple[str, ...]:
+    names = dataclass_json.load(text)
+    return tuple(map(str, names)) if isinstance(names, list) else ()
 
 
 def _entry(row: sqlite3.Row) -> Entry:

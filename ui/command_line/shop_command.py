@@ -17,14 +17,13 @@ from types import ModuleType
 from core.errors import BadInputError, NotAvailableError
 from core.records.archive import Archive
 from core.records.dataclass_json import dump, to_json
-from core.records.shop_records import Membership
+from core.records.shop_records import Membership, ShopMachine
 from core.regular_file import read_regular_file
 from core.said import Name, Part, Time, said, said_counted
 from core.said_wire import of_line
 from ui.command_line.data_folder import data_folder
 from ui.shop import joining
 from ui.shop.access import AccessFile, ShopAccess, parse_address, read_access, read_password, write_private
-from ui.shop.answers import ShopMachine
 from ui.speech.speech import Speech
 from ui.start import ARCHIVE_FILE
 from ui.terminal.exit_status import ExitStatus

@@ -43,7 +43,8 @@ RECENT_DAYS = {30: said("30 days"), 365: said("1 year")}
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SessionRow:
-    """One coupon of the list; `title` is its name or order, where it has one, over when it was measured."""
+    """One coupon of the list; `title` is when it was measured, below its name or order where it has one, or the bench
+    where another one measured it."""
 
     session: str
     shape: Shape
@@ -53,11 +54,13 @@ class SessionRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TrendPoint:
-    """A coupon's value with its U, at a place from 0 (oldest) to 1 (newest)."""
+    """A coupon's value with its U, at a place from 0 (oldest) to 1 (newest); `elsewhere` where another bench measured
+    it."""
 
     place: float
     value: float
     u95: float
+    elsewhere: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,17 +88,23 @@ class Chart:
 def session_rows(snapshot: Snapshot) -> tuple[SessionRow, ...]:
     """The coupons of the machine, newest first."""
     history = snapshot.records.history
-    return tuple(_row(summary, history.orders.get(summary.id, "")) for summary in history.sessions) if history else ()
+    if history is None:
+        return ()
+    orders, benches = history.orders, history.benches
+    return tuple(_row(one, orders.get(one.id, ""), benches.get(one.id, "")) for one in history.sessions)
 
 
-def _row(summary: SessionSummary, order: str) -> SessionRow:
+def _row(summary: SessionSummary, order: str, bench: str) -> SessionRow:
+    first: Part = Name(_shortened(order)) if order else NOTHING
+    if bench:
+        first = said("at {bench}", bench=Name(_shortened(bench)))
     skew: Part = said("nothing judged") if summary.closed else said("not closed")
     if summary.skew_deg is not None and summary.skew_u95_deg is not None:
         skew = Angle(summary.skew_deg, u_deg=summary.skew_u95_deg, signed=True)
     return SessionRow(
         session=summary.id,
         shape=SHAPE_OF[Verdict(summary.verdict)] if summary.verdict else Shape.RING,
-        title=lines(Name(_shortened(order)) if order else NOTHING, Time(summary.opened_utc)),
+        title=lines(first, Time(summary.opened_utc)),
         skew=skew,
     )
 
@@ -112,7 +121,9 @@ def history_text(snapshot: Snapshot, trended: Trended = Trended.SKEW) -> Part:
     if found.history is None:
         return said("No coupon is closed yet: nothing can be said of drift.")
     told, check = found.history.in_short(trended), found.history.check_next
-    by = found.history.worked_out_by
+    benches = found.history.other_benches
+    rings = said("Rings: measured at {benches}.", benches=benches) if benches else NOTHING
+    by = paragraph(rings, found.history.worked_out_by)
     return paragraph(told, by) if check == told else paragraph(check, told, by)
 
 
@@ -152,10 +163,12 @@ def chart_of(found: History | None, trended: Trended = Trended.SKEW) -> Chart:
     def shown(time: datetime) -> bool:
         return since is None or time >= since
 
-    dated = [(c.time_utc, value) for c in history.coupons if (value := c.value(trended)) and shown(c.time_utc)]
+    dated = [
+        (c.time_utc, value, bool(c.bench)) for c in history.coupons if (value := c.value(trended)) and shown(c.time_utc)
+    ]
     marks = [(mark.time_utc, mark.kind) for mark in history.marks if shown(mark.time_utc)]
     control = [(time, point) for time, point in history.chart(trended) if shown(time)]
-    times = [time for time, *_ in (*dated, *marks)]
+    times = [*(time for time, _, _ in dated), *(time for time, _ in marks)]
     if not times:
         return Chart()
     first, span_s = min(times), (max(times) - min(times)).total_seconds()
@@ -164,7 +177,10 @@ def chart_of(found: History | None, trended: Trended = Trended.SKEW) -> Chart:
         return (time - first).total_seconds() / span_s if span_s else 0.5
 
     return Chart(
-        points=tuple(TrendPoint(place=place(t), value=value.value, u95=value.U95) for t, value in dated),
+        points=tuple(
+            TrendPoint(place=place(t), value=value.value, u95=value.U95, elsewhere=elsewhere)
+            for t, value, elsewhere in dated
+        ),
         control=tuple(
             ControlPoint(place=place(t), average=p.average, lower=p.lower, upper=p.upper) for t, p in control
         ),

@@ -1,4 +1,4 @@
-"""What a shop answers, as values: its word on what was sent, its machines, its sessions."""
+"""What a shop answers, as values: its word on what was sent, and its sessions."""
 
 from __future__ import annotations
 
@@ -22,15 +22,6 @@ class Refused:
 
     entries: int
     reason: Said
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ShopMachine:
-    """A machine of the shop; `benches` are the names of those that measured it."""
-
-    id: str
-    name: str
-    benches: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -46,6 +46,7 @@ def carry(archive: Archive, server: ShopServer, now: datetime | None, *, simulat
     if refusal is not None:
         return Round(refused=(refusal,))
     identify_machines(archive, server, membership.bench_id)
+    archive.shop.keep_known(server.benches(), server.machines())
     sent, entries, refused = _send(archive, server, membership, now)
     taken = 0
     for machine in archive.shop.machines():
@@ -57,13 +58,15 @@ def carry(archive: Archive, server: ShopServer, now: datetime | None, *, simulat
 
 def identify_machines(archive: Archive, server: ShopServer, bench_id: str) -> None:
     """Give each machine that the shop does not know from this bench an id: a new machine, until a person says that it
-    is one that others measure."""
-    known = {one.machine for one in archive.shop.machines()}
-    strangers = [name for name in archive.shop.machine_names() if name not in known]
-    if not strangers:
-        return
+    is one that others measure; and tell the shop where a person has said so here."""
+    known = {one.machine: one.id for one in archive.shop.machines()}
     named = server.named(bench_id)
-    for name in strangers:
+    for name, machine_id in known.items():
+        if named.get(name) != machine_id:
+            if machine_id not in {one.id for one in server.machines()}:
+                server.add_machine(bench_id, machine_id, name)
+            server.name_machine(bench_id, name, machine_id)
+    for name in (name for name in archive.shop.machine_names() if name not in known):
         machine = named.get(name)
         if machine is None:
             machine = new_machine_id()
@@ -132,7 +135,7 @@ def _taken(archive: Archive, sessions: Sequence[SharedSession], machine: str) ->
         if archive.shop.is_own(session.id):
             continue  # what a bench lost with its card comes back
         try:
-            taken += take_session(archive, session.id, session.entries, machine)
+            taken += take_session(archive, session.id, session.entries, machine, bench=session.bench)
         except BadInputError as error:
             refused.append(
                 said(

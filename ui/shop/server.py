@@ -21,10 +21,10 @@ from psycopg.rows import dict_row
 from core.errors import NotAvailableError
 from core.records.outbox import Entry, LogKind, Parcel
 from core.records.session_id import folder_name
-from core.records.shop_records import SharedEntry
+from core.records.shop_records import SharedEntry, ShopMachine
 from core.said import Name, Part, Said, said
 from ui.shop.access import ShopAccess
-from ui.shop.answers import Delivered, Refused, SharedSession, ShopMachine
+from ui.shop.answers import Delivered, Refused, SharedSession
 
 _SYSTEM_CERTIFICATES = "/etc/ssl/certs/ca-certificates.crt"
 # A server that does not answer holds nothing up but the sending service; it comes back.
@@ -82,6 +82,10 @@ class ShopServer:
             "LEFT JOIN cornerwise.bench ON bench.id = names.bench GROUP BY machine.id ORDER BY machine.name, machine.id"
         )
         return tuple(ShopMachine(id=row["id"], name=row["name"], benches=tuple(row["benches"])) for row in rows)
+
+    def benches(self) -> dict[str, str]:
+        """The names of the shop's benches by their ids."""
+        return {row["id"]: row["name"] for row in self._rows("SELECT id, name FROM cornerwise.bench")}
 
     def named(self, bench: str) -> dict[str, str]:
         """The machines' ids by what a bench calls them."""

@@ -20,9 +20,9 @@ from core.records.browser import FOLDER
 from core.records.browser.pages import drive_of
 from core.records.history import SHOWN_SESSIONS
 from core.records.shared_history import keep_logs, take_session
+from core.records.shop_records import ShopMachine
 from core.records.whole_writing import write_file, writing_errors
 from core.said import Name, Part, Voice, said
-from ui.shop.answers import ShopMachine
 
 if TYPE_CHECKING:
     from ui.shop.server import ShopServer
@@ -47,10 +47,11 @@ def write_pages(server: ShopServer, folder: Path, voice: Voice) -> tuple[int, tu
 def _fill(archive: Archive, server: ShopServer) -> tuple[Part, ...]:
     machines = server.machines()
     names = shown_names(machines)
+    archive.shop.keep_known(server.benches(), ())
     left_out: list[Part] = []
     for session in server.all_sessions(limit=SHOWN_SESSIONS):
         try:
-            take_session(archive, session.id, session.entries, names.get(session.machine))
+            take_session(archive, session.id, session.entries, names.get(session.machine), bench=session.bench)
         except BadInputError as error:
             left_out.append(said("Session {name} has no page: {reason}.", name=Name(session.id), reason=error.what))
     for machine in machines:

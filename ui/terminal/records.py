@@ -111,7 +111,7 @@ def _download(word: str, session: str) -> Download:
 
 def history_lines(found: History) -> Series:
     """The newest sessions, one a line, what was done to the machine, and what it all says."""
-    told: list[Part] = [_session_line(summary) for summary in found.sessions[:SHOWN_SESSIONS]]
+    told: list[Part] = [_session_line(one, found.benches.get(one.id, "")) for one in found.sessions[:SHOWN_SESSIONS]]
     if found.history is None:
         told.append(said("No coupon is closed yet: nothing can be said of drift."))
     else:
@@ -142,7 +142,7 @@ def _heading(found: History) -> Said:
     )
 
 
-def _session_line(summary: SessionSummary) -> Series:
+def _session_line(summary: SessionSummary, bench: str) -> Series:
     if summary.skew_deg is None or summary.skew_u95_deg is None:
         word: Part = said("nothing judged") if summary.closed else said("open")
         skew: Part = Name("")
@@ -151,4 +151,5 @@ def _session_line(summary: SessionSummary) -> Series:
         skew = Column(said("skew {skew}", skew=Angle(summary.skew_deg, u_deg=summary.skew_u95_deg, signed=True)), 24)
     columns = (Column(Time(summary.opened_utc), 18), Column(word, 14), skew, Name(summary.id))
     stamp = (Name("  "), said("SIMULATED")) if summary.simulated else ()
-    return Series((*columns, *stamp), joint="")
+    there = (Name("  "), said("at {bench}", bench=Name(bench))) if bench else ()
+    return Series((*columns, *stamp, *there), joint="")

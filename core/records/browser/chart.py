@@ -12,7 +12,7 @@ from datetime import datetime
 
 from core.machine.history import ClosedCoupon, MachineHistory
 from core.records.browser.rendering import Sayable
-from core.said import Angle, Time, said
+from core.said import Angle, Name, Time, said
 
 WIDTH, HEIGHT = 960.0, 300.0
 _LEFT, _FLOOR, _TOP = 92.0, 268.0, 10.0
@@ -129,6 +129,7 @@ def _scales(history: MachineHistory, limit_deg: float | None) -> _Scales:
 
 def _point(coupon: ClosedCoupon, scales: _Scales, kind: str) -> Point:
     skew = coupon.skew_deg
+    text = said("{time}: skew {skew}", time=Time(coupon.time_utc), skew=Angle(skew.value, u_deg=skew.U95))
     return Point(
         x=scales.x(coupon.time_utc),
         y=scales.y(skew.value),
@@ -136,5 +137,5 @@ def _point(coupon: ClosedCoupon, scales: _Scales, kind: str) -> Point:
         bottom=scales.y(skew.value - skew.U95),
         kind=kind,
         day=f"{coupon.time_utc:%Y-%m-%d}",
-        text=said("{time}: skew {skew}", time=Time(coupon.time_utc), skew=Angle(skew.value, u_deg=skew.U95)),
+        text=said("{what}, at {bench}", what=text, bench=Name(coupon.bench)) if coupon.bench else text,
     )

@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from core.machine.log_words import log_words
+from core.machine.machine_log import in_order
 from core.metrology.characteristics import GROUPS
 from core.metrology.sentences import GROUP_WORD, VERDICT_WORD, groups_of
 from core.records import report_rows
@@ -170,8 +171,14 @@ def _readings(record: SessionRecord) -> Table:
 
 def _log(record: SessionRecord) -> Table:
     """What was done to the machine, the newest first."""
-    newest_first = reversed(log_words(record.machine_log)[-_MOST_ENTRIES:])
-    rows = tuple(Row(cells=(Time(entry.time_utc), words)) for entry, words in newest_first)
+    worded: dict[int, Sayable] = {id(entry): words for entry, words in log_words(record.machine_log)}
+    for bench, log in record.logged_elsewhere:
+        for entry, words in log_words(log):
+            worded[id(entry)] = said("{what} (at {bench})", what=words, bench=Name(bench))
+    in_its_order = in_order(record.machine_log, *(log for _, log in record.logged_elsewhere))
+    rows = tuple(
+        Row(cells=(Time(entry.time_utc), worded[id(entry)])) for entry in reversed(in_its_order[-_MOST_ENTRIES:])
+    )
     return Table(name=said("What was done to the machine"), heads=_DONE, numbers=(), rows=rows)
 
 

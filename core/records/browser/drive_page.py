@@ -38,6 +38,7 @@ class _Row:
     size: Sayable
     skew: Sayable
     href: str
+    bench: Sayable
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,6 +64,7 @@ _WORDS = {
     "coupons": said("Coupons"),
 }
 _HEADS = (said("Measured"), said("Machine"), said("Size"), said("Verdict"), said("Skew"))
+_BENCH = said("Bench")
 
 
 def front_of(shelf: Shelf, pages: Collection[str], voice: Voice = PLAIN) -> dict[str, bytes]:
@@ -81,9 +83,9 @@ def drive_page(shelf: Shelf, pages: Collection[str], voice: Voice = PLAIN, *, fo
         stamp=said("SIMULATED") if any(one.simulated for one in sessions) else None,
         foot=said("Made by Cornerwise. Nothing on this page leaves it; what was measured stands in session.json."),
         machines=tuple(_machine(one, verdicts) for one in machines),
-        coupons=tuple(_row(one, names, pages, folder) for one in sessions),
+        coupons=tuple(_row(one, names, pages, folder, shelf.benches.get(one.id, "")) for one in sessions),
         verdicts=tuple((verdict.value, VERDICT_WORD[verdict]) for verdict in Verdict),
-        heads=_HEADS,
+        heads=(*_HEADS, _BENCH) if shelf.benches else _HEADS,
         words=_WORDS,
     )
     return rendered("drive.html.j2", voice, page=page)
@@ -97,7 +99,7 @@ def _machine(machine: ChartedMachine, verdicts: Mapping[str, str]) -> _Machine:
     )
 
 
-def _row(one: SessionSummary, machines: Sequence[str], pages: Collection[str], folder: str) -> _Row:
+def _row(one: SessionSummary, machines: Sequence[str], pages: Collection[str], folder: str, bench: str) -> _Row:
     skew: Sayable = NOTHING
     if one.skew_deg is not None:
         skew = Angle(one.skew_deg, u_deg=one.skew_u95_deg, signed=True)
@@ -111,4 +113,5 @@ def _row(one: SessionSummary, machines: Sequence[str], pages: Collection[str], f
         size=Size(one.coupon.width_mm, one.coupon.height_mm),
         skew=skew,
         href=f"{folder}{folder_name(one.id)}/{PAGE_FILE}" if folder_name(one.id) in pages else "",
+        bench=Name(bench) if bench else NOTHING,
     )

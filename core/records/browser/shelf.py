@@ -5,6 +5,7 @@ Input: the archive. Output: a Shelf, for the page that leads to all of them.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from core.machine.history import MachineHistory
@@ -24,10 +25,12 @@ class ChartedMachine:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shelf:
-    """The sessions of an archive, newest first, and its machines."""
+    """The sessions of an archive, newest first, and its machines; `benches` are those that measured sessions which this
+    one did not."""
 
     sessions: tuple[SessionSummary, ...]
     machines: tuple[ChartedMachine, ...]
+    benches: Mapping[str, str]
 
 
 def shelf_of(archive: Archive) -> Shelf:
@@ -38,4 +41,5 @@ def shelf_of(archive: Archive) -> Shelf:
         found = history_of(archive, name)
         if found.history is not None:
             machines.append(ChartedMachine(name=name, history=found.history, limit_deg=found.no_go.skew_deg))
-    return Shelf(sessions=sessions, machines=tuple(machines))
+    benches = archive.shop.measured_at([one.id for one in sessions])
+    return Shelf(sessions=sessions, machines=tuple(machines), benches=benches)

@@ -9,9 +9,15 @@ from pathlib import Path
 import pytest
 
 from core.errors import NotAvailableError
+from core.machine.machine_log import CorrectionApplied, EntryUndone
+from core.records.browser.coupon_page import coupon_page
+from core.records.browser.drive_page import drive_page
+from core.records.browser.shelf import shelf_of
+from core.records.comparison import reported_record
 from core.records.events import Note, Undone
 from core.records.history import history_of
 from core.records.outbox import LogKind
+from core.said import worded
 from tests.ui.shop.real_server import RealServer
 from tests.ui.shop.shop_bits import MACHINE, Bench
 from ui.shop.access import ShopAccess
@@ -79,6 +85,7 @@ def test_one_machine_at_two_benches_is_one_history_and_what_was_done_to_it_is_se
     first.pass_time(timedelta(days=3))
     first.measure(0.2)
     first.round()
+    second.pass_time(timedelta(days=1))
     second.measure(0.3, machine="the router")
     with connected(second.access) as there:
         (machine,) = there.machines()
@@ -93,6 +100,63 @@ def test_one_machine_at_two_benches_is_one_history_and_what_was_done_to_it_is_se
     assert first.round().taken == 1
     assert len(history_of(first.archive, MACHINE).sessions) == 3
     assert (first.round().taken, second.round().taken) == (0, 0)
+    elsewhere_is_said(second, "the router", first.name)
+
+
+def elsewhere_is_said(bench: Bench, machine: str, other: str) -> None:
+    """List, chart, marks, before and after, page and report name the other bench, and no other but that."""
+    found = history_of(bench.archive, machine)
+    assert found.history is not None
+    own = next(one.id for one in found.sessions if one.id not in found.benches)
+    assert set(found.benches.values()) == {other}
+    assert [coupon.bench for coupon in found.history.coupons] == [other, "", other]
+    assert [one.id in found.benches for one in found.sessions] == [True, False, True]
+    assert [mark.bench for mark in found.history.marks] == [other]
+    assert worded(found.history.other_benches) == f"{other} (2)"
+    record = reported_record(bench.archive, own)
+    assert record.comparison is not None
+    assert f"The coupon before was measured at another bench: {other}." in worded(record.comparison.text)
+    assert f"(at {other})" in coupon_page(record)
+    theirs = reported_record(bench.archive, next(iter(found.benches)))
+    assert other in coupon_page(theirs)
+    assert other in drive_page(shelf_of(bench.archive), ())
+
+
+def test_a_correction_at_another_bench_is_what_the_next_coupon_is_held_against(first: Bench, second: Bench) -> None:
+    first.join()
+    before = first.measure(0.4)
+    first.archive.append_machine_event(MACHINE, CorrectionApplied(session=before, made_mm=2.9))
+    first.round()
+    second.pass_time(timedelta(days=1))
+    second.join()
+    with connected(second.access) as there:
+        (machine,) = there.machines()
+    second.measure(0.5, machine="another")
+    after = second.measure(0.05)
+    second.join(same={MACHINE: machine.id})
+    assert second.round(after=timedelta(days=2)).taken == 1
+    comparison = reported_record(second.archive, after).comparison
+    assert comparison is not None
+    assert comparison.skew_before_deg.value == pytest.approx(reported_record(first.archive, before).evaluation
+                                                             .adjustment.skew_deg.value)  # fmt: skip
+    assert "measured at another bench: first bench" in worded(comparison.text)
+
+
+def test_what_was_taken_back_at_another_bench_is_no_mark_here(first: Bench, second: Bench) -> None:
+    first.join()
+    first.measure()
+    first.upset()
+    first.archive.append_machine_event(MACHINE, EntryUndone(number=1))
+    first.round()
+    second.join()
+    second.measure()
+    with connected(second.access) as there:
+        (machine,) = (one for one in there.machines() if one.benches == ("first bench",))
+    second.join(same={MACHINE: machine.id})
+    assert second.round().taken == 1
+    history = history_of(second.archive, MACHINE).history
+    assert history is not None
+    assert history.marks == ()
 
 
 def test_equal_names_make_no_one_machine_and_profile_gaps_and_hand_stay_each_bench_its_own(

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from core.records.shop_records import ShopMachine
 from core.said import PLAIN
 from tests.ui.shop.shop_bits import MACHINE, Bench
-from ui.shop.answers import ShopMachine
 from ui.shop.server import connected
 from ui.shop.shop_pages import shown_names, write_pages
 

@@ -83,6 +83,10 @@ class TrendChart(Widget):
             upright(across(point.place), level(point.value - point.u95), level(point.value + point.u95), 2.4)
             for point in chart.points
         )
+        # What other benches measured is a ring.
+        Color(*palette.panel)
+        elsewhere = [point for point in chart.points if point.elsewhere]
+        fill_polygons(disc((across(point.place), level(point.value)), 0.6 * radius) for point in elsewhere)
         if len(chart.control) > 1:
             Color(*palette.fitted)
             for name, thick in (("lower", 1.0), ("upper", 1.0), ("average", 2.0)):
