@@ -21,6 +21,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from core.errors import BadInputError, reason_of
+from core.records import dataclass_json
 from core.regular_file import read_regular_file
 from core.said import Name, Part, Said, said
 from firmware_bridge.byte_link import FaultSeen, IndicationArrived, LinkChanged, LinkState, Post
@@ -78,6 +79,8 @@ class Recorder:
         self._out.flush()
 
 
+# Some days: beyond what any clock can wait for, the replay would end with an error of its own.
+_LONGEST_S = 1e6
 MOST_BYTES = 64 * 1024**2  # days of one cable
 
 
@@ -113,7 +116,7 @@ def read_capture(file: Path) -> Capture:
 
 def _parsed(file: Path, number: int, line: str, read: Callable[[Any], T]) -> T:
     try:
-        return read(json.loads(line))
+        return read(dataclass_json.load(line))
     except KeyError as error:
         raise BadInputError(
             said("{file}, line {number}: {why} is missing", file=Name(str(file)), number=number, why=Name(str(error)))
@@ -131,10 +134,12 @@ def _settings(head: Any) -> InstrumentSettings:
 
 
 def _piece(entry: Any) -> Piece:
+    at_s = float(entry["at_s"])
+    if at_s > _LONGEST_S:
+        raise BadInputError(said("no capture takes so long"))
     if "sent" in entry:
-        data, meant = bytes.fromhex(entry["sent"]), bool(entry["meant"])
-        return Piece(at_s=float(entry["at_s"]), data=data, sent=True, meant=meant)
-    return Piece(at_s=float(entry["at_s"]), data=bytes.fromhex(entry["bytes"]))
+        return Piece(at_s=at_s, data=bytes.fromhex(entry["sent"]), sent=True, meant=bool(entry["meant"]))
+    return Piece(at_s=at_s, data=bytes.fromhex(entry["bytes"]))
 
 
 def replayed(arrivals: Arrivals, piece: Piece, now_s: float) -> Iterator[IndicationArrived | FaultSeen]:

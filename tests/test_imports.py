@@ -29,6 +29,7 @@ HOMES = {
     "sqlite3": {
         f"core/records/{name}.py"
         for name in (
+            "acknowledged",
             "archive",
             "archive_file",
             "chained_tables",

@@ -30,6 +30,7 @@ from core.machine.machine_log import LogEntry, LogPayload, standing
 from core.machine.one_history import in_one_order
 from core.machine.profile import MachineProfile
 from core.records import instrument_tables, machine_tables, recovery, write_ahead_log
+from core.records.acknowledged import Acknowledgements, last_acknowledged, missing_words
 from core.records.archive_file import (
     FileOnDisk,
     beside,
@@ -43,7 +44,7 @@ from core.records.archive_file import (
     storage_errors,
 )
 from core.records.carried_on import MOST_SESSIONS, Carried, carried_on
-from core.records.chained_tables import EVENTS, next_number
+from core.records.chained_tables import EVENTS, INSTRUMENTS, MACHINE_EVENTS, PROFILES, ChainedTable, next_number
 from core.records.events import Event, Opened, Payload
 from core.records.inspection import first_look
 from core.records.instrument_book import CheckHistory, InstrumentBook, UsedInstrument
@@ -86,6 +87,7 @@ class Archive:
         self._path = path
         self._clock = clock
         self._file = FileOnDisk(path)
+        self._acknowledged = Acknowledgements(path)
         self._since_start: set[str] = set()  # sessions that were written to since the program was started
         self.read_only = read_only
         self.notice = notice
@@ -132,7 +134,7 @@ class Archive:
         now = self._clock()
         session_id = new_session_id(now)
         self._since_start.add(session_id)
-        with self._transaction():
+        with self._transaction(EVENTS, session_id):
             insert_event(self._connection, session_id, Event(sequence=1, time_utc=now, payload=opened))
         return session_id
 
@@ -141,7 +143,7 @@ class Archive:
 
         Refused means not acknowledged: after a sync that failed and a crash right behind it, the event may be found.
         """
-        with self._transaction():
+        with self._transaction(EVENTS, session_id):
             row = self._connection.execute("SELECT closed FROM session WHERE id = ?", (session_id,)).fetchone()
             if row is None:
                 raise BadInputError(
@@ -268,7 +270,7 @@ class Archive:
 
     def save_machine(self, profile: MachineProfile) -> None:
         """Commit a machine's profile; earlier ones stay in the archive, the newest of a name is the one that holds."""
-        with self._transaction():
+        with self._transaction(PROFILES):
             machine_tables.insert_profile(self._connection, self._clock(), profile)
 
     def machines(self) -> tuple[MachineProfile, ...]:
@@ -278,7 +280,7 @@ class Archive:
 
     def append_machine_event(self, machine: str, payload: LogPayload) -> LogEntry:
         """Commit one line of a machine's log and return it."""
-        with self._transaction():
+        with self._transaction(MACHINE_EVENTS, machine):
             return machine_tables.insert_log_entry(self._connection, machine, self._clock(), payload)
 
     def machine_events(self, machine: str) -> tuple[LogEntry, ...]:
@@ -292,7 +294,7 @@ class Archive:
 
     def note_instrument(self, used: UsedInstrument) -> None:
         """Commit what is used under a name, where it is not what is on record already."""
-        with self._transaction():
+        with self._transaction(INSTRUMENTS):
             instrument_tables.insert_used(self._connection, self._clock(), used)
 
     def instrument_book(self, *, simulated: bool, on_bench: bool) -> InstrumentBook:
@@ -337,8 +339,13 @@ class Archive:
         finally:
             self._connection.set_progress_handler(None, 0)
 
+    def settle(self) -> None:
+        """Have the card remember how much was acknowledged: a sync that nobody waits for."""
+        self._acknowledged.settle()
+
     def close(self) -> None:
         """Free the file; nothing is waiting to be written."""
+        self._acknowledged.close()
         with storage_errors(self._path):
             self._connection.close()
 
@@ -383,7 +390,7 @@ class Archive:
                     session_id=Name(session_id),
                 )
             )
-        with self._transaction():
+        with self._transaction(EVENTS, session_id):
             for event in events[shared:]:
                 insert_event(self._connection, session_id, event)
             if not present:
@@ -398,9 +405,11 @@ class Archive:
 
     def _looked(self) -> Self:
         """What is looked at with every opening, said in `notice`."""
+        last = last_acknowledged(self._path)
         with storage_errors(self._path):
             found = first_look(self._connection, self._newest_open(), may_mend=not self.read_only)
-        self.notice = paragraph(self.notice, found.text)
+            missing = missing_words(self._connection, last)
+        self.notice = paragraph(self.notice, found.text, missing)
         return self
 
     def _recover(self, aside: Path) -> None:
@@ -416,8 +425,9 @@ class Archive:
         self.notice = paragraph(self.notice, recovered, _loss(found))
 
     @contextmanager
-    def _transaction(self) -> Iterator[None]:
-        """All or nothing, and on the disk when left: in the file that stands there under its name."""
+    def _transaction(self, table: ChainedTable | None = None, log: str = "") -> Iterator[None]:
+        """All or nothing, and on the disk when left: in the file that stands there under its name. `table` and `log`
+        are those that are written to."""
         if self.read_only:
             raise ReadOnlyError(read_only_sentence(self._path))
         self._check_file()
@@ -432,6 +442,8 @@ class Archive:
                     self._connection.execute("ROLLBACK")
                 raise
         self._check_file()
+        if table is not None:
+            self._acknowledged.note(self._connection, table, log)
 
     def _check_file(self) -> None:
         if not self._file.is_there():

@@ -17,6 +17,7 @@ from pathlib import Path
 
 from core.errors import BadInputError, DamagedArchiveError, DiskFullError, ReadOnlyError, StorageError, reason_of
 from core.records import migrations
+from core.records.acknowledged import forget
 from core.records.write_ahead_log import bring_together, is_damaged, log_of
 from core.said import Name, Said, said
 
@@ -136,6 +137,7 @@ def beside(path: Path, what: str, now: datetime | None) -> Path:
 def set_aside(path: Path, now: datetime | None) -> Path:
     """Rename a damaged file with its write-ahead log; nothing is overwritten or deleted."""
     aside = beside(path, "damaged", now)
+    forget(path)
     for suffix in ("", "-wal", "-shm"):
         part = path.with_name(path.name + suffix)
         if part.exists():

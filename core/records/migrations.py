@@ -255,8 +255,9 @@ def schema_text_of(version: int) -> list[tuple[object, ...]]:
         return schema_text(connection)
 
 
-def migrate(connection: sqlite3.Connection, to: int = SCHEMA_VERSION) -> None:
-    """Bring the file to version `to`; raises StorageError for a file newer than this software or not ours.
+def migrate(connection: sqlite3.Connection, to: int | None = None) -> None:
+    """Bring the file to version `to`, else to this software's; raises StorageError for a file that is newer than it, or
+    not ours.
 
     `connection` must be in autocommit mode (isolation_level None).
     """
@@ -272,7 +273,7 @@ def migrate(connection: sqlite3.Connection, to: int = SCHEMA_VERSION) -> None:
         )
     if found == 0 and connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()[0]:
         raise StorageError(said("this SQLite file is not a Cornerwise archive: choose another file"))
-    for version in range(found + 1, to + 1):
+    for version in range(found + 1, (to or SCHEMA_VERSION) + 1):
         connection.execute("BEGIN IMMEDIATE")
         try:
             # Another program may have migrated between our look and our lock.

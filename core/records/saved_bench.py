@@ -21,6 +21,7 @@ from pathlib import Path
 from core.errors import BadInputError, DiskFullError, StorageError
 from core.progress import Told, in_part, nobody
 from core.records import migrations
+from core.records.acknowledged import forget
 from core.records.archive_file import beside, storage_errors
 from core.records.checksums import CHECKSUMS_FILE, MAX_VERIFIED_BYTES, unnamed_files, verify_folder
 from core.records.session_id import is_session_id, new_session_id
@@ -93,15 +94,20 @@ def restore_bench(folder: Path, data: Path, now: datetime | None) -> tuple[Path,
         data.mkdir(parents=True, exist_ok=True)
         for remains in data.glob(f"{fresh.name}*"):
             remains.unlink()
-        shutil.copyfile(folder / ARCHIVE, fresh)
-        _check_archive(fresh)
-        _sync(fresh)
+        try:
+            shutil.copyfile(folder / ARCHIVE, fresh)
+            _check_archive(fresh)
+            _sync(fresh)
+        except BaseException:
+            fresh.unlink(missing_ok=True)
+            raise
         for name in BESIDE:
             if (folder / name).exists():
                 content = read_regular_file(folder / name, _MOST_BESIDE_BYTES)
                 kept += _keep(data / name, now)
                 (data / name).write_bytes(content)
                 _sync(data / name)
+        forget(data / ARCHIVE)
         kept += _keep(data / ARCHIVE, now)
         fresh.rename(data / ARCHIVE)
         sync_folder(data)

@@ -17,6 +17,7 @@ from datetime import datetime
 from pathlib import Path
 
 from core.records import migrations, recovery
+from core.records.acknowledged import forget
 from core.records.archive_file import beside, connect, read_text
 from core.records.whole_writing import sync_folder
 from core.said import NOTHING, Name, Part, Series, said_counted
@@ -44,6 +45,7 @@ def step_back(path: Path, now: datetime | None) -> Part:
     aside = beside(path, f"schema-{schema}", now)
     os.link(path, aside)
     sync_folder(path.parent)
+    forget(path)
     earlier.replace(path)
     sync_folder(path.parent)
     taken_over = said_counted(

@@ -1,9 +1,10 @@
 """One flipped bit in the archive's file at a time: what is read afterwards is what was written, or it is said.
 
-    PYTHONPATH=. python tests/endurance/bit_flips.py --times 500 [--killed]
+    PYTHONPATH=. python tests/endurance/bit_flips.py --times 500 [--killed | --tail]
 
 With `--killed` the bench that wrote it was killed, so that most of it stands in the write-ahead log, and the bits are
-those of file and log together; without, of the file of a bench that was switched off.
+those of file and log together; without, of the file of a bench that was switched off. With `--tail` no bit is flipped:
+the end of that log is lost, by chance 1 to 400 sectors, zeroed or cut off, as if the kill had come earlier.
 Each bit is flipped in a copy of an archive of several sessions, machines and instruments; the copy is opened as the
 bench does it, everything in it is read, and the worker looks over it. Counted: flips that hit nothing that anybody
 reads, that were said (and how many events were lost with them), and silent ones, of which there must be none.
@@ -41,6 +42,7 @@ from core.records.inspection import inspect
 from core.records.instrument_book import UsedInstrument
 
 COUPON = Coupon(width_mm=120.0, height_mm=80.0)
+SECTOR = 512
 MACHINES = ("template router", "knife plotter")
 
 
@@ -140,6 +142,21 @@ def flip(source: Path, path: Path, bit: int) -> None:
         file.write(bytes([byte ^ (1 << bit % 8)]))
 
 
+def lose_end(source: Path, path: Path, chance: random.Random) -> str:
+    """Put the archive at `path`, the end of its log lost; what was done."""
+    for left in path.parent.glob(f"{path.name}*"):
+        left.unlink()
+    for part in source.parent.glob(f"{source.name}*"):
+        shutil.copyfile(part, path.with_name(part.name.replace(source.name, path.name)))
+    log, sectors, zeroed = path.with_name(f"{path.name}-wal"), chance.randint(1, 400), chance.random() < 0.5
+    whole = log.stat().st_size
+    with log.open("r+b") as file:
+        file.truncate(whole - sectors * SECTOR)
+        if zeroed:
+            file.truncate(whole)
+    return f"{sectors} sectors {'zeroed' if zeroed else 'cut off'}"
+
+
 def look(path: Path, original: dict[str, str]) -> tuple[str, int, str]:
     """How the flip ended ('nothing', 'said', 'SILENT'), how many events are not as written, and what was said."""
     words: list[str] = []
@@ -166,6 +183,7 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--sessions", type=int, default=12)
     parser.add_argument("--killed", action="store_true", help="file and log of a bench that was killed")
+    parser.add_argument("--tail", action="store_true", help="the end of the log of a bench that was killed is lost")
     parser.add_argument("--show", action="store_true", help="each flip by itself")
     args = parser.parse_args()
     chance = random.Random(args.seed)
@@ -173,23 +191,27 @@ def main() -> int:
     lost_by_flip: Counter[int] = Counter()
     with tempfile.TemporaryDirectory() as folder:
         source, path = Path(folder) / "source.sqlite", Path(folder) / "archive.sqlite"
-        (make_killed_archive if args.killed else make_archive)(source, args.sessions)
+        (make_killed_archive if args.killed or args.tail else make_archive)(source, args.sessions)
         copy = shutil.copytree(folder, Path(folder) / "copy") / source.name
         with closing(Archive.open(copy, now)) as archive:
             original = told(archive)
         bits = sum(size for _, size in sizes(source)) * 8
         for _ in range(args.times):
-            bit = chance.randrange(bits)
-            flip(source, path, bit)
+            if args.tail:
+                what = lose_end(source, path, chance)
+            else:
+                what = f"bit {(bit := chance.randrange(bits))}"
+                flip(source, path, bit)
             ending, lost, said = look(path, original)
             counts[ending.split(":")[0]] += 1
             lost_by_flip[lost] += ending == "said"
             if args.show or ending.startswith("SILENT"):
-                print(f"bit {bit}: {ending}; {lost} events; {said}")
+                print(f"{what}: {ending}; {lost} events; {said}")
     silent = counts["SILENT"]
     worst = max(lost_by_flip, default=0)
+    what = "ends lost" if args.tail else "flips"
     print(
-        f"{args.times} flips: {counts['nothing hit']} hit nothing, {counts['said, nothing lost']} said, nothing lost, "
+        f"{args.times} {what}: {counts['nothing hit']} hit nothing, {counts['said, nothing lost']} said, nothing lost, "
         f"{counts['said']} said (at most {worst} of {len(original)} things not read), silent: {silent}"
     )
     return 1 if silent else 0

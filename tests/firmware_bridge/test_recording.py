@@ -88,6 +88,9 @@ def test_a_capture_cut_off_by_a_power_cut_plays_up_to_there(tmp_path: Path) -> N
         (3, '{"at_s": 1}', "line 3: 'bytes' is missing"),
         (3, '{"at_s": 1, "bytes": "zz"}', "line 3"),
         (3, '{"at_s": -1, "bytes": "00"}', "line 3: the times"),
+        (3, '{"at_s": NaN, "bytes": "00"}', "line 3"),
+        (3, '{"at_s": 1e300, "bytes": "00"}', "line 3: no capture takes so long"),
+        (3, "[" * 100_000, "line 3.*nested too deeply"),
         (1, '{"cornerwise_capture": 1, "settings": {}}', "line 1"),
     ],
 )

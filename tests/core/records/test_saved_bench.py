@@ -101,6 +101,7 @@ def test_tables_of_somebody_else_are_not_looked_into(tmp_path: Path, data: Path,
         fetch_bench(saved, data)
     with pytest.raises(BadInputError):
         restore_bench(saved, data, None)
+    assert not [*data.glob("*.restoring"), *data.glob("fetched*")], "what was refused takes no room on the card"
     assert contents(data) == before
 
 

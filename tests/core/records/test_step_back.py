@@ -126,6 +126,7 @@ def test_a_session_that_only_the_later_version_understands_stays_in_its_file(lat
     with closing(Archive.open(later, now, came_back=True)) as archive:
         assert "1 session was taken over" in str(archive.notice)
         assert "1 session is only in it" in str(archive.notice)
+        assert "lost" not in str(archive.notice)
         assert len(archive.sessions()) == 1
 
 

@@ -70,6 +70,8 @@ class ArchiveThread:
             while (task := self._next()) is not None:
                 answer, broken = _answer(archive, task) if archive else (NotStored(text=self._refusal), None)
                 post(answer)
+                if archive is not None and self._tasks.empty():
+                    archive.settle()
                 if archive is not None and broken is not None:
                     archive = self._reopened(archive, broken, post)
         finally:
