@@ -15,8 +15,6 @@
 Bad bytes, pulled cables and contradictory readings are values, never exceptions.
 """
 
-from __future__ import annotations
-
 import errno
 
 from core.said import Name, Part, Said, said, worded

@@ -4,8 +4,6 @@ A deed that takes long takes a `Told` and calls it now and then with what is don
 waits no longer raises StoppedError out of the call: the deed clears away what it began, as for any other error.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 
 Told = Callable[[int, int], None]

@@ -4,8 +4,6 @@ Stage: every place where a person, a stick or another bench hands a file in. Inp
 Output: its bytes, or one sentence that says why not.
 """
 
-from __future__ import annotations
-
 import os
 import stat
 from collections.abc import Iterator

@@ -5,8 +5,6 @@ shows it.
 Input: a part; output: plain values for JSON, and back. A Time does not travel.
 """
 
-from __future__ import annotations
-
 import dataclasses
 import json
 from typing import Any, TypeAlias, cast

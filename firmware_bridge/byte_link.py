@@ -1,7 +1,5 @@
 """The edge where bytes come in, and the events that links post into the bench's one queue."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum

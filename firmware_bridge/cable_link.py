@@ -5,8 +5,6 @@ another number) and reopened by itself after a loss. What a cable raises is an O
 with words.
 """
 
-from __future__ import annotations
-
 import errno
 import logging
 import os

@@ -7,8 +7,6 @@ Listening writes nothing: a serial port of this computer may be a machine's cont
 an instrument asked; and only then is the air listened to (`radio_ports`), which is no port that comes by itself.
 """
 
-from __future__ import annotations
-
 import errno
 import select
 import time

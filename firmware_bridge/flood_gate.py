@@ -4,8 +4,6 @@ Stage: in front of the decoder. Input: how many bytes came, and when. Output: wh
 The fastest line an instrument has, 115200 baud, carries 11.5 kB a second; instruments send a few hundred bytes.
 """
 
-from __future__ import annotations
-
 from core.said import said
 
 MOST_BYTES = 20_000

@@ -4,8 +4,6 @@ Input: characters with times, as the window gives them. Output: link events. Pur
 person types is an instrument's: a pause between two keys of a number forgets it.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 
 from core.metrology.readings import Quantity

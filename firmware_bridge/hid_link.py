@@ -5,8 +5,6 @@ own: it is found by vendor, product and serial number, or, where it has none, by
 to it. Source: Linux kernel documentation, hidraw (a read gives one report, its number first where it has one).
 """
 
-from __future__ import annotations
-
 import errno
 import os
 import re

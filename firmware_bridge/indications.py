@@ -4,8 +4,6 @@ Decodes, says which indication is a proposal to take the reading (button pressed
 gives each to the instrument on its channel.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from dataclasses import replace
 

@@ -1,7 +1,5 @@
 """Frozen settings of one cable: where it is plugged in, what it speaks, and how its indications become readings."""
 
-from __future__ import annotations
-
 import math
 import re
 from collections.abc import Mapping

@@ -4,8 +4,6 @@ Input: a keyboard under /dev/input by stable path; output: the characters typed,
 handed on only after a pause, so that a number half typed when the cable came up never reaches a decoder.
 """
 
-from __future__ import annotations
-
 import time
 from collections.abc import Callable
 

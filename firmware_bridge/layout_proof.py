@@ -7,8 +7,6 @@ to the mm refuse each other's negative and inch frames, so the first of them may
 together could part later, and nothing is proven.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass

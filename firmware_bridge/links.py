@@ -1,7 +1,5 @@
 """Makes the link an instrument's settings call for: a serial port, a keyboard taken exclusively, radio, USB reports."""
 
-from __future__ import annotations
-
 import errno
 from typing import NoReturn
 

@@ -7,8 +7,6 @@ bytes of a number below zero are all ones in two's complement, of one above all 
 wide the number is, and the widest that reads all three is the whole of it.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 

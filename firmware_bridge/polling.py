@@ -5,8 +5,6 @@ due is that answer; a line nobody asked for is the button. After an answer that 
 answer and is not taken for the button: a press lost costs a second press, a press invented is a false reading.
 """
 
-from __future__ import annotations
-
 # Some instruments take up to two seconds from request to data.
 ANSWER_S = 2.0
 # Nobody presses twice within this time (or within so many polls): an instrument that sends unasked as often streams,

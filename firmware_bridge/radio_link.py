@@ -8,8 +8,6 @@ The library lives in a loop of its own, in a thread of its own, for each cable; 
 an OSError here and nowhere else. Source: Bluetooth Core Specification, Vol 3 Part G (GATT: notifications, indications).
 """
 
-from __future__ import annotations
-
 import asyncio
 import errno
 import socket

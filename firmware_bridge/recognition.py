@@ -4,8 +4,6 @@ Output: candidates, best first. Several remain where formats look alike (a plain
 channel): the person chooses, and can always overrule.
 """
 
-from __future__ import annotations
-
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 

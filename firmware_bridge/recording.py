@@ -9,8 +9,6 @@ A capture is a text file, one JSON object a line, so that a workshop can mail it
 Input: pieces of bytes with monotonic times (a link's tap), or a file. Output: the file, or link events.
 """
 
-from __future__ import annotations
-
 import json
 import threading
 from collections.abc import Callable, Iterator

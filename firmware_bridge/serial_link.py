@@ -1,7 +1,5 @@
 """A serial port as a cable. Every exception of the serial library is translated to an OSError here and nowhere else."""
 
-from __future__ import annotations
-
 import errno
 import re
 import select

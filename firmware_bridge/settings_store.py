@@ -5,8 +5,6 @@ person overruled can be taken back. A file that says something impossible raises
 BadInputError with file and instrument named; it is never overwritten silently.
 """
 
-from __future__ import annotations
-
 import json
 from collections.abc import Sequence
 from dataclasses import asdict

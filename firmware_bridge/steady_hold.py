@@ -4,8 +4,6 @@ A hold is a stretch in which the values stay within a band for a time, inside th
 After a take the value must leave by `rearm` before another can be taken: nothing is taken twice from one hold.
 """
 
-from __future__ import annotations
-
 from collections import deque
 from dataclasses import dataclass
 from statistics import median_low

@@ -6,8 +6,6 @@ whatever the gauge's own zero, whether it counts to 360 or signed. (One that cou
 when it passes its end; the settings refuse it.)
 """
 
-from __future__ import annotations
-
 import math
 
 

@@ -1,7 +1,5 @@
 """Every wire format by name: how its decoder is made, how its cable is usually set, how it is asked."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from enum import StrEnum

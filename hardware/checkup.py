@@ -5,8 +5,6 @@ checkup_updates; each takes the root folder of the machine to look at, so that t
 files.
 """
 
-from __future__ import annotations
-
 import os
 from dataclasses import dataclass
 from enum import StrEnum

@@ -3,8 +3,6 @@
 Stage: hardware. Source: the firmware's documentation of `vcgencmd get_throttled` (bits from memory); sysfs.
 """
 
-from __future__ import annotations
-
 import subprocess
 from collections.abc import Callable
 from datetime import UTC, datetime

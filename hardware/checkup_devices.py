@@ -4,8 +4,6 @@ Stage: hardware. As a program it is what the doctor starts in the running bench'
 what it says is what the bench is let at: `python -I -m hardware.checkup_devices`.
 """
 
-from __future__ import annotations
-
 import json
 import os
 from collections.abc import Mapping

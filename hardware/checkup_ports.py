@@ -3,8 +3,6 @@
 Stage: hardware. Source: proc(5), and udev's links under /dev/serial.
 """
 
-from __future__ import annotations
-
 import os
 from pathlib import Path
 

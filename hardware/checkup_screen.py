@@ -3,8 +3,6 @@
 Stage: hardware. Source: the kernel's DRM interface in sysfs.
 """
 
-from __future__ import annotations
-
 import ctypes.util
 from collections.abc import Mapping
 from importlib.util import find_spec

@@ -5,8 +5,6 @@ on $SERVICE_RESULT, $EXIT_CODE and $EXIT_STATUS; systemd.resource-control(5): de
 group, so that whoever stands in it is let at the same devices.
 """
 
-from __future__ import annotations
-
 import json
 import subprocess
 import sys

@@ -3,8 +3,6 @@
 Stage: hardware. Input: the data folder. Output: one check. Every accepted reading waits for one such write.
 """
 
-from __future__ import annotations
-
 import os
 import shutil
 import statistics

@@ -1,7 +1,5 @@
 """The checkup of the installed program: which version runs, what can be gone back to, whose updates are taken."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 from core.said import Name, said

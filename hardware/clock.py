@@ -4,8 +4,6 @@ Stage: hardware. Input: what the system left in /run and /sys. Output: True or F
 never by time; this only decides whether a time is written beside them.
 """
 
-from __future__ import annotations
-
 from datetime import UTC, datetime
 from pathlib import Path
 

@@ -3,8 +3,6 @@
 Input: the machine. Output: checks, and the same as JSON.
 """
 
-from __future__ import annotations
-
 import json
 import os
 from pathlib import Path

@@ -4,8 +4,6 @@ Stage: hardware. Input: a USB device controller, where the board has one. Output
 drive, empty until the helper's `swap-image` puts an image into it. Source: Linux USB gadget configfs documentation.
 """
 
-from __future__ import annotations
-
 import sys
 from pathlib import Path
 

@@ -4,8 +4,6 @@ Stage: hardware. The real port is rpi_gpio.RpiGpioPort; both pass the same contr
 raises GpioError and nothing else.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from typing import Protocol
 

@@ -6,8 +6,6 @@ takes long says how far it is, `at TEXT`; meanwhile the asker may call it off by
 privileged_helper.py; it parses with the same table, so that the two never differ.
 """
 
-from __future__ import annotations
-
 import re
 import socket
 from collections.abc import Callable

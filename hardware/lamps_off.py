@@ -4,8 +4,6 @@ Stage: hardware. A program that was killed leaves its pins as they were; a green
 than none. Does nothing where there are no pins.
 """
 
-from __future__ import annotations
-
 import contextlib
 
 from hardware.gpio_port import GpioError

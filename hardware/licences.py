@@ -5,8 +5,6 @@ Stage: the maker's computer. Input: metadata of installed libraries, or wheels. 
 own wheel leaves out is carried in this package as `NAME-LICENSE.txt`. Source: Python packaging, core metadata 2.4.
 """
 
-from __future__ import annotations
-
 import re
 import tomllib
 import zipfile

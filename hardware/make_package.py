@@ -7,8 +7,6 @@ tools (SOURCE_DATE_EPOCH is the commit's time). Needs debhelper, git and the pac
 `apt install ./cornerwise_*.deb` makes a bare system the instrument as install.sh does; `apt remove` leaves the records.
 """
 
-from __future__ import annotations
-
 import argparse
 import hashlib
 import os

@@ -5,8 +5,6 @@ libraries whose demands have changed since the releases that are to be updated. 
 The key stays where it is: never in the checkout, never on a board.
 """
 
-from __future__ import annotations
-
 import argparse
 import hashlib
 import json

@@ -5,8 +5,6 @@ Output: pins, and the buttons pressed. Lamp colours and meanings follow IEC 6007
 caution; from memory). Nothing here ever raises: a panel that is absent or fails falls silent and says why in `fault`.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum

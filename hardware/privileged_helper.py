@@ -6,8 +6,6 @@ are done one at a time, and so are long ones (updates), but beside each other: p
 Started by systemd as `python -m hardware.privileged_helper`; ends after being idle, systemd starts it again on demand.
 """
 
-from __future__ import annotations
-
 import os
 import pwd
 import select

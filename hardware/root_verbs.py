@@ -4,8 +4,6 @@ Stage: hardware. Input: words already checked by helper_client. Output: mounts, 
 The places are values of RootPlaces so that tests run the same code on folders of their own.
 """
 
-from __future__ import annotations
-
 import errno
 import os
 import stat

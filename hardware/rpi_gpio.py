@@ -5,8 +5,6 @@ RPi.GPIO's edge detection fails on kernels 6.6 and later, so buttons are polled 
 importing the library raises RuntimeError, and an empty stand-in of one of its parts exists; both become GpioError.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterable
 from typing import Any
 

@@ -4,8 +4,6 @@ Stage: hardware. Input: the place and file names on it. Output: what lies there,
 comes from a stick is foreign: sizes, depth and count are bounded, links are not followed, odd names are left alone.
 """
 
-from __future__ import annotations
-
 import os
 import stat
 from collections.abc import Collection, Iterator

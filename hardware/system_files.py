@@ -7,8 +7,6 @@ goes before what the package or the installer put there: systemd.unit(5), udev(7
 Of what takes a release back a release brings nothing: the guard, and the unit that asks it at every boot.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from pathlib import Path
 

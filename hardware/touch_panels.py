@@ -6,8 +6,6 @@ udev-builtin-input_id.c), and beside it a pointer with absolute axes and a mouse
 calls itself.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path

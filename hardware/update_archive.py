@@ -12,8 +12,6 @@ it was made for, so that no signature made for another purpose counts, and the m
 in a hardware token. Source: ssh-keygen(1), "ALLOWED SIGNERS".
 """
 
-from __future__ import annotations
-
 import hashlib
 import json
 import os

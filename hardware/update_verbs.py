@@ -8,8 +8,6 @@ A power cut at any moment leaves the release that runs: a release without `compl
 holds all of it before `complete` is written.
 """
 
-from __future__ import annotations
-
 import errno
 import hashlib
 import os

@@ -4,8 +4,6 @@ Stage: hardware. Input: downloads. Output: a FAT image, new every time, put in p
 never changed while a computer may be reading it: a new one is written beside it and swapped in after an eject.
 """
 
-from __future__ import annotations
-
 import os
 import subprocess
 import tempfile

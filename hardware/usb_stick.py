@@ -4,8 +4,6 @@ Stage: hardware. Input: the files of a download. Output: one finished folder on 
 not, and nothing half under the finished name. Mounting needs root and goes through the helper.
 """
 
-from __future__ import annotations
-
 import os
 import re
 import shutil

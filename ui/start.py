@@ -1,7 +1,5 @@
 """The one place that puts a bench together: real or simulated, archive, links and all, and takes it apart again."""
 
-from __future__ import annotations
-
 import sys
 import threading
 import time

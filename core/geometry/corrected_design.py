@@ -1,7 +1,5 @@
 """What comes of correcting a design: the new file, and what in it is to be looked at before cutting."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from core.errors import BadInputError

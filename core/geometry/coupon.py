@@ -1,7 +1,5 @@
 """The coupon as designed: a rectangle, width along machine X, height along machine Y."""
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 

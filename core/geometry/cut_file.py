@@ -5,8 +5,6 @@ X to the right, Y away from the operator, origin at the nominal corner NL of the
 in which they should be cut: marks first, then windows, the outlines last, while the sheet still holds everything.
 """
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 from enum import StrEnum

@@ -3,8 +3,6 @@
 Output: text, written by ezdxf (format R2010, lightweight polylines, which cutting programs read).
 """
 
-from __future__ import annotations
-
 import io
 
 from ezdxf import units

@@ -3,8 +3,6 @@
 Output: text. Source: W3C SVG 1.1, sections 7.7 (viewBox) and 8.3 (path data); the file's Y axis points down.
 """
 
-from __future__ import annotations
-
 from pathlib import Path
 
 from core.errors import BadInputError

@@ -3,8 +3,6 @@
 Input: the file's name and content, and the map. Output: the corrected file and what in it leans or could not be.
 """
 
-from __future__ import annotations
-
 from pathlib import PurePath
 
 from core.errors import BadInputError

@@ -6,8 +6,6 @@ circles become ellipses; outlines with rounded corners, and in version R12, whic
 become chains of short lines within FLATTENED_MM. What was written is read back and counted before it is handed on.
 """
 
-from __future__ import annotations
-
 import cmath
 import io
 import math

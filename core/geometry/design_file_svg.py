@@ -6,8 +6,6 @@ that style rules which name a child still find it. The page grows so that nothin
 SVG 2, chapter 8 (coordinate systems, transformations, viewBox, preserveAspectRatio, units).
 """
 
-from __future__ import annotations
-
 import gzip
 import io
 import math

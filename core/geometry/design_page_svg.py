@@ -5,8 +5,6 @@ the drawing (another one only where the drawing is stretched or turned). Source:
 preserveAspectRatio, percentages), CSS Values (96 px to the inch).
 """
 
-from __future__ import annotations
-
 import math
 import re
 from dataclasses import dataclass

@@ -4,8 +4,6 @@ Corners run counter-clockwise as the coupon lay when cut, seen by the operator a
 NL near-left, NR near-right, FR far-right, FL far-left. X points right, Y points away.
 """
 
-from __future__ import annotations
-
 from enum import StrEnum
 
 from core.said import Angle, Length, Said, said

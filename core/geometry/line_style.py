@@ -1,7 +1,5 @@
 """How the layers of a cut file look: what tells cut from mark beside their names, in every format it is written in."""
 
-from __future__ import annotations
-
 import re
 from dataclasses import dataclass
 

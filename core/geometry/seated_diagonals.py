@@ -4,8 +4,6 @@ Stage: between shape and measuring model. In: coupon, widths of its seats, shape
 core.geometry.shape. Out: the two distances without any error of the instrument. Plane trigonometry only.
 """
 
-from __future__ import annotations
-
 from core.geometry.coupon import Coupon
 from core.geometry.seats import Seats, seat_legs
 from core.geometry.shape import Number, OfTwo

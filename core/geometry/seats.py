@@ -7,8 +7,6 @@ taken for one another, or a coupon turned over or by a quarter, then look like m
 Plane trigonometry only; no outside source.
 """
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 from functools import lru_cache

@@ -10,8 +10,6 @@ Any quadrilateral is exactly one such shape: eight coordinates less three of rig
 Plane trigonometry only; no outside source.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Callable
 from typing import TypeVar

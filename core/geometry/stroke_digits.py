@@ -1,7 +1,5 @@
 """Letters and digits as single strokes, for engraving positions: no font, so that every machine cuts the same."""
 
-from __future__ import annotations
-
 Point = tuple[float, float]
 
 # Columns of a grid are lettered by these.

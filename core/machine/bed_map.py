@@ -5,8 +5,6 @@ the bed with significance, and what is left. Weighted least squares of `common +
 What each change means is geometry of a gantry on two rails; causes are common practice.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass

@@ -7,8 +7,6 @@ Skews are the machine's: each coupon's, turned as its mark lay on the bed. A des
 turns with it whatever corners burn by, so that two coupons without seats tell skew from burning.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace

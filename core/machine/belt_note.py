@@ -5,8 +5,6 @@ is told from other sounds by three marks: it starts suddenly, its energy sits in
 it dies away at a steady pitch.
 """
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 from enum import StrEnum

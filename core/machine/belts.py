@@ -5,8 +5,6 @@ A taut belt sounds as a string: f = sqrt(T/mu) / (2 L), so tension goes as (f L)
 of strings, Harmonie universelle, 1636). Belts of one kind on equal spans compare by frequency alone.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass

@@ -5,8 +5,6 @@ acknowledge before that step, one at a time. Common practice of the trade; the m
 licensed practice prevail, and are named before hands first go in.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from core.machine.procedure import Act, Power, Step, has_cutter

@@ -4,8 +4,6 @@ Stage: correction. Input: a move and what the adjuster can make of it. Output: s
 nothing to say. The move itself, with its caution, is worded by `move_order`.
 """
 
-from __future__ import annotations
-
 from core.machine.directions import Side
 from core.machine.feelers import MOST_SHEETS, FeelerStack
 from core.machine.holding import HowHeld, UnitKind

@@ -5,8 +5,6 @@ A span counts as settled when the standard uncertainty of the move is at most ha
 rule that verdicts go by. Wanted, when the profile does not say: ISO 2768-2 class K for a side as long as the span.
 """
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass, replace
 

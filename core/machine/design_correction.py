@@ -5,8 +5,6 @@ reason why not. Skew is always taken out, scales only when an inner window told 
 offset to take out, not for a scale). A taper is no affine map and stays.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 
 from core.geometry.affine import Affine, cut_by

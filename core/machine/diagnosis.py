@@ -5,8 +5,6 @@ A fault is proven when its amount exceeds its expanded uncertainty (95 %); it is
 than its limit.
 """
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 

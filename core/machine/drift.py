@@ -5,8 +5,6 @@ Output: EWMA chart values, drift with its significance, and a sentence. Source: 
 Methods, 6.3.2.4 (EWMA control charts); weighted straight line as in ISO/TS 28037:2010, clause 6.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass

@@ -4,8 +4,6 @@ Stage: correction. Input: what the sizes point to. Output: findings with causes,
 common practice of machine fitters.
 """
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 from enum import StrEnum

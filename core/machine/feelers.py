@@ -5,8 +5,6 @@ Source: a set of 20 leaves 0.05 to 1.00 mm by 0.05 mm (from memory); 80 g/m² pa
 blocks of 25.4, 50.8 and 76.2 mm (common practice).
 """
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 

@@ -3,8 +3,6 @@
 Stage: correction. Input: an evaluation and a machine profile. Output: `Correction` or `Refusal`.
 """
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass, replace
 from enum import StrEnum

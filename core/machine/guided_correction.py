@@ -8,8 +8,6 @@ cautions. Not inside after tightening or running: back to setting. Which way a c
 the gaps after a quarter of the move, before the rest is said.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 

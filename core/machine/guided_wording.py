@@ -4,8 +4,6 @@ Stage: correction. Input: the guided state. Output: sentences for the person at 
 then one order, from where the gantry is now. Once it is tight nothing of the old move is said any more.
 """
 
-from __future__ import annotations
-
 from core.machine.correction_words import own_units_sentence
 from core.machine.feelers import block_and_leaves, leaves_for
 from core.machine.guided_correction import GuidedState

@@ -5,8 +5,6 @@ the last upset, and when a check is due, at once or on which day. A correction, 
 begins a new stretch: what the machine did before says nothing of what it does after.
 """
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass

@@ -5,8 +5,6 @@ the steps themselves, with the state of power in each, stand in `procedure`.
 Source: common practice of machine fitters; the machine's own manual prevails.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum

@@ -4,8 +4,6 @@ Input: an entry's payload. Output: a sentence. What was moved is said, never wha
 worded by `move_order` alone, with their caution.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 
 from core.machine.cautions import ALL_CAUTIONS

@@ -3,8 +3,6 @@
 Stage: correction. Input: what the person did and read. Output: frozen entries; the archive keeps them in their order.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime

@@ -8,8 +8,6 @@ Positive skew: corners NL and FR are acute. A part along X (gantry) then has its
 `span × sec²(skew) × U(skew)` (law of propagation, JCGM 100:2008, 5.1.2).
 """
 
-from __future__ import annotations
-
 import math
 
 from core.machine.directions import Direction, Side, direction_of, side_of

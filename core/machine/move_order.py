@@ -4,8 +4,6 @@ Stage: correction. Input: a move. Output: sentences. The move is worded here and
 terminal, no command and no paper can say it without its caution.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from core.machine.cautions import BEFORE_HANDS

@@ -8,8 +8,6 @@ Turning the part about its other end by `move` over `span` changes the differenc
 Gap points are taken to lie midway between the adjusters' ends, as far in or out on the one side as on the other.
 """
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 

@@ -5,8 +5,6 @@ predicted readings with standard uncertainty. Turning the gantry leaves the leng
 instruments' errors as they are; only the skew changes. Propagation by JCGM 100:2008, 5.2.
 """
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 

@@ -7,8 +7,6 @@ out. What has to be done between the two states is said by the cautions that sta
 no step can be entered without them. Source: common practice of machine fitters; the machine's own manual prevails.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from enum import StrEnum
 

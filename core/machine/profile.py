@@ -3,8 +3,6 @@
 Stage: correction. Input: the person's answers. Output: a frozen value; the archive keeps one for every machine.
 """
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 from enum import StrEnum

@@ -10,8 +10,6 @@ are the ones to look at: their step is the larger. Elementary geometry; 80 g/m²
 practice).
 """
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 from enum import StrEnum

@@ -4,8 +4,6 @@ Stage: correction. Input: the way. Output: sentences in their order, caution fir
 bench and at a command's prompt. Common practice; the maker's instructions prevail.
 """
 
-from __future__ import annotations
-
 from core.machine.cautions import BY_HAND
 from core.machine.holding import HowHeld
 from core.said import NOTHING, Said, said

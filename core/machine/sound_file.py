@@ -3,8 +3,6 @@
 Stage: correction (cause). Input: a WAV file, plain PCM. Output: samples of one channel and their rate.
 """
 
-from __future__ import annotations
-
 import wave
 from dataclasses import dataclass
 from pathlib import Path

@@ -3,8 +3,6 @@
 Stage: correction. Input: the machine log. Output: why it does not, in words; nothing while it does.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 
 from core.machine.machine_log import (

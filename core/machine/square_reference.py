@@ -5,8 +5,6 @@ cut with now, and the move that would make it square, as far as its uncertainty 
 after a crash, a move of the machine, a belt or a tool change: it then no longer says where square is.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass

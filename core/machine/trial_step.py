@@ -4,8 +4,6 @@ Stage: correction, where nothing but names told the direction. In: the machine l
 foretold, False otherwise, None where there was no trial step or its change cannot be seen. Only True brings the rest.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterable
 from datetime import datetime

@@ -4,8 +4,6 @@ The defaults are the normative ones of the measuring model: a 0.01 mm digital ca
 gauge in a workshop's hands (common practice; a gauge check or a gauge study replaces them by measured values).
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass, field
 from enum import StrEnum
 

@@ -11,8 +11,6 @@ Where squareness has no perpendicularity limit, the skew is held against the cor
 edges may differ by the whole size tolerance (ISO 2768-2, parallelism; from memory). Positive at an acute corner NL.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace

@@ -5,8 +5,6 @@ fraction (Abramowitz and Stegun 6.5.29 and 6.5.31), incomplete beta function by 
 the non-central chi-square as a Poisson mixture (ibid. 26.4.25). Tested against scipy.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Callable
 from functools import lru_cache

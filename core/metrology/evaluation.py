@@ -3,8 +3,6 @@
 Stage: readings to judgement. In: coupon, readings, limits, measuring setup. Out: an Evaluation.
 """
 
-from __future__ import annotations
-
 from collections.abc import Collection, Sequence
 from dataclasses import replace
 

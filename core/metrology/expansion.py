@@ -5,8 +5,6 @@ bench that coupon and caliper share, each with its uncertainty. Out: a length at
 Model after JCGM 100:2008 (GUM), example H.1, with one common temperature.
 """
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 

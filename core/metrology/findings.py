@@ -1,7 +1,5 @@
 """What an evaluation points out beside its verdict: explanations of contradictory readings, and the next reading."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from enum import StrEnum
 

@@ -5,8 +5,6 @@ after them, and how far from its limit it must then lie to be settled: beyond th
 passes unseen could shift it by. All at the present linearisation and with the repeatability learned so far.
 """
 
-from __future__ import annotations
-
 import math
 from collections import Counter
 from collections.abc import Sequence

@@ -6,8 +6,6 @@ accuracy promises. The prior knowledge of the zero (0 with zero_sd) and the chec
 100:2008, 4.3 and 5.1; for two independent estimates the inverse-variance mean).
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass

@@ -5,8 +5,6 @@ deviations of repeatability, reproducibility and parts by average and range and 
 tolerance, and an accuracy with the repeatability found. Source: AIAG, Measurement Systems Analysis, 4th edition.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace

@@ -12,8 +12,6 @@ from corner to corner the corners' angles bring much that is new, and with it ne
 less than 6 % of coupons at the limit are called GO, by all looks together, in tests/endurance/world.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass

@@ -10,8 +10,6 @@ s0 is what is set (nu0 = 6: as good as six repeats), s_h that of earlier coupons
 repeats from the mean of their feature. A hand that is clearly another one than is set is believed: nu0 is then 1.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass

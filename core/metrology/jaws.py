@@ -7,8 +7,6 @@ square to the mean direction of both. On a tapered coupon depth shows: 0.6 mm of
 millimetres deep. (Rigid jaws touch the wider end, up to 0.03 mm more at 0.6 mm of taper.) Plane trigonometry only.
 """
 
-from __future__ import annotations
-
 from functools import lru_cache
 
 from core.geometry.coupon import Coupon

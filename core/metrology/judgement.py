@@ -3,8 +3,6 @@
 Stage: what `evaluate` gives to everything behind it. No computing beyond choosing among the groups.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from core.geometry.coupon import Coupon

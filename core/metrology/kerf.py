@@ -6,8 +6,6 @@ scale, k width of the cut over both sides): with a window both come out, without
 equal millimetres are tested before equal per cent. Generalised least squares by whitening (Aitken, 1935; from memory).
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass

@@ -6,8 +6,6 @@ rescaled by the residuals, because the standard deviations are known (JCGM 100; 
 halving, and Newton's own steps where that is too slow.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Callable
 from dataclasses import dataclass

@@ -4,8 +4,6 @@ Tells whether it can belong to the feature at all, whether it fits another one f
 feature's tolerance. Stage: between indication and reading. Units mm and degrees.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterable
 from enum import StrEnum

@@ -4,8 +4,6 @@ Input: coupon and readings. Output: `Candidate`s, each the readings as they woul
 make sense is not decided here. The kinds are common practice in surveying and workshops; no outside source.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace

@@ -5,8 +5,6 @@ first. Each candidate slip is undone and adjusted on its own; the rank is the fu
 shape priors) plus a penalty for how far-fetched the slip is (tuned on simulated coupons, tests/benchmarks).
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 

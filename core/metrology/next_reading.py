@@ -6,8 +6,6 @@ where the machine has to be moved; edges, each twice, for shape and size; then w
 word near its limit.
 """
 
-from __future__ import annotations
-
 from collections.abc import Collection, Sequence
 
 from core.geometry.features import CORNERS, DIAGONALS, EDGES, TEN_FEATURES, Feature

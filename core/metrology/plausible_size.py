@@ -5,8 +5,6 @@ fit, or None. Thresholds are common practice: machines cut within a few per cent
 turn and inches taken for mm are left to the named explanations.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass

@@ -4,8 +4,6 @@ In: sample sizes. Out: d2 and d3, mean and standard deviation of the range of n 
 mean of few ranges. Computed by integration (L. H. C. Tippett, Biometrika 17, 1925; A. J. Duncan for d2*), not tabled.
 """
 
-from __future__ import annotations
-
 import math
 from functools import lru_cache
 

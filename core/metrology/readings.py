@@ -3,8 +3,6 @@
 Units inside the program are mm and decimal degrees; the unit an instrument showed is kept beside the value.
 """
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 from enum import StrEnum

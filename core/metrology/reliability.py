@@ -4,8 +4,6 @@ Input: residuals, redundancy numbers, standard deviations. Output: tests and sma
 Source: W. Baarda, A testing procedure for use in geodetic networks (1968); C. Ghilani, Adjustment Computations.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Callable
 from functools import cache

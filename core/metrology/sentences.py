@@ -4,8 +4,6 @@ Stage: after the evaluation. In: an Evaluation. Out: sentences in plain words; n
 direction. Units: mm and degrees.
 """
 
-from __future__ import annotations
-
 from core.metrology.evaluation import Evaluation, Scope
 from core.metrology.expansion import MATERIALS
 from core.metrology.kerf import SizeCause

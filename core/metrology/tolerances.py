@@ -6,8 +6,6 @@ degrees. Sources: ISO 2768-1:1989 tables 1 and 3 (linear and angular dimensions)
 and always shown as numbers.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass

@@ -5,8 +5,6 @@ Their difference is all that the readings can say of burnt corners and of diagon
 covariance of two adjustments that share observations and priors: law of propagation (JCGM 100:2008, 5.2.2).
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass

@@ -5,8 +5,6 @@ Verdict. Sources: conformance probability JCGM 106:2012 (7.2 to 7.4), the state 
 uncertainty itself is learned; guarded rejection ISO 14253-1:2017 (95 %, one-sided).
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass

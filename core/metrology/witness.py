@@ -14,8 +14,6 @@ One question remains: which corner carried the mark as the coupon lay on the bed
 software turns mark and seats with it, and nothing on the coupon can tell.
 """
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 from enum import StrEnum

@@ -4,8 +4,6 @@ In and out: a MeasuringSetup, as gauge studies left it; the house's defaults unt
 never overwritten silently.
 """
 
-from __future__ import annotations
-
 from pathlib import Path
 
 from core.errors import BadInputError, reason_of

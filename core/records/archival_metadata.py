@@ -4,8 +4,6 @@ Input: those as text. Output: an XMP packet's inside. The library would write on
 in it; the same record must give the same bytes. Source: ISO 19005-1 (PDF/A-1, level B), ISO 16684-1 (XMP).
 """
 
-from __future__ import annotations
-
 from datetime import UTC, datetime
 from xml.sax.saxutils import escape, quoteattr
 

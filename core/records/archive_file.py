@@ -3,8 +3,6 @@
 SQLite in WAL mode with synchronous=FULL: a commit is on the disk when it returns.
 """
 
-from __future__ import annotations
-
 import os
 import secrets
 import shutil

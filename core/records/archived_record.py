@@ -1,8 +1,6 @@
 """A session of the archive with all that a download tells of it: its machine's profile, the coupon before it,
 and the last checks of its instruments."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 from core.errors import BadInputError

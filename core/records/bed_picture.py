@@ -3,8 +3,6 @@
 Input: a GridMap. Output: a ShapePicture in millimetres, operator below, for every page that draws those.
 """
 
-from __future__ import annotations
-
 import math
 
 from core.records.grid import GridMap

@@ -6,8 +6,6 @@ are and the last link, kept elsewhere). Output: what is to be believed of each. 
 A link is SHA-256 over the link before it and the entry's own fields, cut to 128 bits: it tells damage, not forgery.
 """
 
-from __future__ import annotations
-
 import hashlib
 import json
 from collections.abc import Sequence

@@ -4,8 +4,6 @@ one over all instruments. Transactions and errors are the Archive's business.
 The head of every chain lies in a table of its own, so that the loss of the newest entries shows as well.
 """
 
-from __future__ import annotations
-
 import sqlite3
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass

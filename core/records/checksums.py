@@ -1,7 +1,5 @@
 """SHA256SUMS: the checksums of a folder's files, in the layout that `sha256sum --check` reads."""
 
-from __future__ import annotations
-
 import hashlib
 import re
 from collections.abc import Mapping

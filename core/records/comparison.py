@@ -3,8 +3,6 @@
 Input: the archive and the session just closed. Output: the comparison, None where there is nothing to compare with.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import replace
 

@@ -4,8 +4,6 @@ Input: the coupon. Output: the bytes of a PDF. The coupon is drawn at its true s
 piece can be laid on its own picture. The same coupon gives the same bytes.
 """
 
-from __future__ import annotations
-
 import math
 from contextlib import closing
 from datetime import UTC, datetime

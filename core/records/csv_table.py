@@ -5,8 +5,6 @@ their line numbers. Columns are parted by comma, semicolon or tab; a decimal com
 that begin with # are remarks. Every fault is one ReadingsFileError with file, line, what, and what would be right.
 """
 
-from __future__ import annotations
-
 import csv
 import io
 import re

@@ -4,8 +4,6 @@ A field missing in the JSON takes the dataclass's default, an unknown one is ign
 default without a new version. Numbers are written so that they read back as the same float (Python's shortest repr).
 """
 
-from __future__ import annotations
-
 import dataclasses
 import json
 import math

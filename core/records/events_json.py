@@ -4,8 +4,6 @@ Every payload has a kind and a version. A kind or version this software does not
 its text untouched, so that rereading and passing on loses nothing.
 """
 
-from __future__ import annotations
-
 from core.errors import BadInputError
 from core.records import dataclass_json
 from core.records.chain import Field

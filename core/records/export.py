@@ -5,8 +5,6 @@ SHA256SUMS, as bytes.
 Every name is lawful on FAT and exFAT.
 """
 
-from __future__ import annotations
-
 from core.geometry.cut_file import CutPlan, draw
 from core.geometry.cut_file_text import svg
 from core.records.browser import PAGE_FILE

@@ -5,8 +5,6 @@ says what is wrong with it. The JSON's own bounds (nesting, size of a number, le
 each field's word and range that of its dataclass; here stands what only a whole session shows.
 """
 
-from __future__ import annotations
-
 import re
 from dataclasses import dataclass
 from datetime import UTC, datetime

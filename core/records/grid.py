@@ -4,8 +4,6 @@ Input: the archive and the grid's name. Output: what they have in common and wha
 counts with its newest coupon.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """A machine's history out of the archive: its sessions, what they say of it, and when to check it next."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime

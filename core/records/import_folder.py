@@ -1,7 +1,5 @@
 """A downloaded session folder into another bench's archive: checked first, taken over whole, once."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from pathlib import Path
 

@@ -5,8 +5,6 @@ whole one by a worker with a connection of its own. Input: the archive's tables.
 Nothing is changed but the head of a log whose entries are all proven: it can be written again from them.
 """
 
-from __future__ import annotations
-
 import sqlite3
 from collections.abc import Callable
 from contextlib import closing

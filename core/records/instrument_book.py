@@ -5,8 +5,6 @@ screens, text bench and report. How often to check is common practice of worksho
 fall. Two checks are compared by what each found alone; their difference has U = k sqrt(u1² + u2²) (GUM, 5.1.2).
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass

@@ -5,8 +5,6 @@ an index over the events. What a session taken over from another bench tells of 
 one. Transactions and errors are the Archive's business.
 """
 
-from __future__ import annotations
-
 import sqlite3
 from contextlib import suppress
 from dataclasses import dataclass

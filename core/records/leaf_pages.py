@@ -5,8 +5,6 @@ its row number; whose it is, its shape tells. A page that holds noise gives noth
 Source: SQLite database file format, 1.6 (B-tree pages) and 2.1 (record format).
 """
 
-from __future__ import annotations
-
 import os
 import struct
 from collections.abc import Iterator

@@ -1,7 +1,5 @@
 """Machines in the archive: profiles and the machine log. Transactions and errors are the Archive's business."""
 
-from __future__ import annotations
-
 import math
 import sqlite3
 from datetime import datetime

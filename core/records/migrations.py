@@ -6,8 +6,6 @@ A migration may add tables, columns and indexes; it never renames, removes or gi
 (step_back.py) reads the records by them.
 """
 
-from __future__ import annotations
-
 import sqlite3
 from contextlib import closing
 

@@ -8,8 +8,6 @@ Stage: between the archive and the sending service. Input: a log's entries as st
 order, each entry with the link of what is sent. Pure: no file, no table, no network.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta

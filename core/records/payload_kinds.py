@@ -1,7 +1,5 @@
 """A closed vocabulary of dataclasses as stored text: each with the name of its kind and the version of its layout."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Generic, TypeVar
 

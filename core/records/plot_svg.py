@@ -3,8 +3,6 @@
 Input: a ShapePicture. Output: text; its unit is one millimetre of the coupon, its Y axis points down.
 """
 
-from __future__ import annotations
-
 from core.records.shape_picture import Label, Point, ShapePicture, Stroke, StrokeStyle
 from core.said import worded
 

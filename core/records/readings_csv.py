@@ -5,8 +5,6 @@ Stage: a way in beside the cables. In: the bytes of a file. Out: readings in mm 
 repeats. Every fault is one ReadingsFileError with file, line, what, and what would be right.
 """
 
-from __future__ import annotations
-
 import difflib
 from dataclasses import dataclass
 from datetime import datetime

@@ -5,8 +5,6 @@ Values in mm and decimal degrees to the last bit, with as many decimals as the i
 remarks with their reason, so that nothing is hidden and nothing void is counted.
 """
 
-from __future__ import annotations
-
 import csv
 import io
 from decimal import Decimal

@@ -9,8 +9,6 @@ whose opening is lost keeps its place in the list, from the line that stood ther
 1.3.
 """
 
-from __future__ import annotations
-
 import math
 import shutil
 import sqlite3

@@ -5,8 +5,6 @@ The file is archival (PDF/A-1b: typefaces and colours inside, nothing transparen
 place in the order of reading, what is only drawn is an artifact. Source: ISO 19005-1; ISO 32000-1, 14.7 and 14.8.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import datetime

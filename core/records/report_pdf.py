@@ -4,8 +4,6 @@ Input: a SessionRecord. Output: the bytes of a PDF. The same record gives the sa
 the measurement, not that of printing.
 """
 
-from __future__ import annotations
-
 from contextlib import closing
 from datetime import UTC, datetime
 

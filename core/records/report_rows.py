@@ -4,8 +4,6 @@ Values in the unit of their row with three decimals, uncertainties expanded (95 
 twice: each number is the one of session.json, printed once.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass

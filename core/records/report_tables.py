@@ -3,8 +3,6 @@
 Input: rows of report_rows. Output: lines on the page, from where it stands.
 """
 
-from __future__ import annotations
-
 from core.metrology.adjustment import Estimate
 from core.metrology.sentences import VERDICT_WORD
 from core.metrology.verdict import GUARD_FACTOR

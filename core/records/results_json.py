@@ -4,8 +4,6 @@ Stage: a way out beside screens and reports. In: an Evaluation, and the correcti
 tree of plain values, numbers in mm and decimal degrees; U95 is the expanded uncertainty (95 %), u the standard one.
 """
 
-from __future__ import annotations
-
 import json
 import math
 

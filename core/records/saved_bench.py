@@ -6,8 +6,6 @@ is on the stick and takes it back at its next start. What was there before is ke
 at any moment leaves either what was there or what was taken back.
 """
 
-from __future__ import annotations
-
 import hashlib
 import os
 import secrets

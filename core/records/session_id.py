@@ -4,8 +4,6 @@ An id is made here, checked where one comes in from elsewhere, and checked again
 can be told apart from a path, a pattern or an option by whoever handles it. Lawful on FAT, exFAT and in any shell.
 """
 
-from __future__ import annotations
-
 import hashlib
 import re
 import secrets

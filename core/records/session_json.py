@@ -4,8 +4,6 @@ The events are the record, from which another bench takes the session over; the 
 so are the last checks of the instruments, which may be of earlier sessions.
 """
 
-from __future__ import annotations
-
 import json
 
 from core.errors import BadInputError

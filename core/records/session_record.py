@@ -3,8 +3,6 @@
 Input: the session, and what the archive knows of the machine. Output: the SessionRecord every file is made of.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from core.errors import BadInputError

@@ -3,8 +3,6 @@
 The columns of `session` beside `id` are an index over the events, for lists; the events are the record.
 """
 
-from __future__ import annotations
-
 import sqlite3
 from collections.abc import Sequence
 from contextlib import suppress

@@ -4,8 +4,6 @@ Input: an evaluation. Output: a ShapePicture in millimetres of the coupon, X to 
 (upwards), origin in the middle.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass

@@ -5,8 +5,6 @@ the machine that they were measured on; lines of other benches' machine logs bes
 gaps and a hand are never made of them.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from itertools import groupby
 

@@ -4,8 +4,6 @@ other benches logged of the same machines. Empty while the bench is alone.
 Made by `Archive.shop`; belongs to one thread at a time, like the archive.
 """
 
-from __future__ import annotations
-
 import secrets
 import sqlite3
 from collections.abc import Callable, Iterable, Mapping, Sequence

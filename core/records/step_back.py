@@ -7,8 +7,6 @@ events this software understands, and the later file beside it, whole. It rests 
 The power may go at any moment: the archive's name always stands for one whole file, the later or the earlier one.
 """
 
-from __future__ import annotations
-
 import os
 import secrets
 import sqlite3

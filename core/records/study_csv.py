@@ -5,8 +5,6 @@ reading a line, repeated lines of one operator and part are trials. Out: reading
 or degrees. Every fault is one ReadingsFileError.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from pathlib import Path
 

@@ -5,8 +5,6 @@ writes out; its own has one level only. A group lies on one page. Source: ISO 32
 (parent tree), 14.8.4.3.4 (tables), 14.8.5.7 (the scope of a table's heads).
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from enum import StrEnum
 

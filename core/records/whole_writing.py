@@ -4,8 +4,6 @@ Input: bytes and where they belong. Output: the file or folder under its name, o
 The order is what survives a power cut: write under another name, fsync, rename, fsync the folder.
 """
 
-from __future__ import annotations
-
 import errno
 import fcntl
 import os

@@ -11,8 +11,6 @@ middle of one: nobody was told that it was stored. Source: SQLite database file 
 checksum algorithm), https://sqlite.org/fileformat2.html#walformat.
 """
 
-from __future__ import annotations
-
 import os
 import shutil
 import struct

@@ -9,8 +9,6 @@ them, `lead`, `sign`, `pad` (blanks before and behind the sign), `unit`, `axis` 
 match the whole pattern is a Fault, never a guess.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field

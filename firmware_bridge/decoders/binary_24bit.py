@@ -19,8 +19,6 @@ A frame of one layout is often a number in another (12.34 of `leading-one-inside
 says numbers only once it is proven (`layout_proof`); until then its frames are refused, with the number in the words.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from enum import StrEnum
 

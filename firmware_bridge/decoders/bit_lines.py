@@ -4,8 +4,6 @@ Input: bytes of lines, each either the bits in the order they came (`0` and `1`)
 digits in hexadecimal, d1 first; output: indications and faults.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Callable
 

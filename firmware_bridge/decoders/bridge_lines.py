@@ -7,8 +7,6 @@
 modulo 65536 and shows lines that were lost; one that comes twice is believed once.
 """
 
-from __future__ import annotations
-
 import binascii
 import re
 

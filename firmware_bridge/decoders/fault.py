@@ -1,7 +1,5 @@
 """What a decoder says about bytes that are no indication, and the shape every decoder has."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Protocol

@@ -4,8 +4,6 @@ The same grammars as on a wire. The keyboard link waits for a pause before it ha
 when the cable came up never gets here: the first line is as good as the next.
 """
 
-from __future__ import annotations
-
 from core.metrology.readings import Indication
 from firmware_bridge.decoders.ascii_lines import LineDecoder
 from firmware_bridge.decoders.fault import Fault

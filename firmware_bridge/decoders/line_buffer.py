@@ -1,8 +1,6 @@
 """Stage: bytes to lines. Input: bytes as they came; output: whole lines without their end, or a Fault when one is
 too long. Lines end with CR, LF or both; empty lines are dropped."""
 
-from __future__ import annotations
-
 from core.said import said
 from firmware_bridge.decoders.fault import Fault, FaultReason
 

@@ -4,8 +4,6 @@ Where sources disagree which of two numbers is the channel, there is a row for e
 the value as floating point in different widths (`+00001.75`, `+0000.123`), so digits are not counted here either.
 """
 
-from __future__ import annotations
-
 import re
 
 from core.metrology.readings import Quantity

@@ -8,8 +8,6 @@ binary frames, it says numbers only once it was seen to read as the instrument's
 stood still while it was compared: where one changes, its unit may have been switched, and nothing is believed.
 """
 
-from __future__ import annotations
-
 import re
 from dataclasses import dataclass
 

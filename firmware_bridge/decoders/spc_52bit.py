@@ -9,8 +9,6 @@ digit comes least significant bit first. The format has no checksum: the fixed d
 to test, so everything else is refused.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 from core.metrology.readings import Indication, Unit

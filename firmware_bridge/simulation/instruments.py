@@ -4,8 +4,6 @@
 (a scale error growing with the value), seating scatter and resolution come on top.
 """
 
-from __future__ import annotations
-
 import random
 from collections.abc import Callable
 from dataclasses import dataclass

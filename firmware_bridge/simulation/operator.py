@@ -5,8 +5,6 @@ record, and a change of either is how the hand learns that its reading was accep
 by `stop()` when a person takes over.
 """
 
-from __future__ import annotations
-
 import random
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass

@@ -4,8 +4,6 @@ The path is a symbolic link, as /dev/serial/by-id is: pulling the cable hangs th
 plugging it in again makes a new terminal, under another number, behind the same link.
 """
 
-from __future__ import annotations
-
 import os
 import tty
 from pathlib import Path

@@ -2,8 +2,6 @@
 a hand that measures. SIMULATED data only. The ordinary serial links open the two cables by path.
 """
 
-from __future__ import annotations
-
 import random
 import threading
 import time

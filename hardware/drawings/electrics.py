@@ -4,8 +4,6 @@ Stage: hardware, documents only. Volts, ohms, amperes, farads, seconds. Formulas
 ones of their kind (common practice); check those of the parts at hand.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from hardware.pins import Line

@@ -4,8 +4,6 @@ Stage: hardware, documents only. Input: pins.PINS and electrics. Output: SVG fil
 in the repository; a test holds them against the code.
 """
 
-from __future__ import annotations
-
 import sys
 from collections.abc import Callable
 from pathlib import Path

@@ -3,8 +3,6 @@
 Stage: hardware, documents only. Input: coordinates in units of about 1 mm on screen, y downwards. Output: SVG text.
 """
 
-from __future__ import annotations
-
 from xml.sax.saxutils import escape
 
 INK, FAINT, PAPER = "#22303a", "#8a97a1", "#ffffff"

@@ -3,8 +3,6 @@
 The lock is the kernel's on an open file, so it is gone with its process, however that ended.
 """
 
-from __future__ import annotations
-
 import fcntl
 import os
 from collections.abc import Iterator

@@ -5,8 +5,6 @@ each event that changed something. It has no thread of its own: whoever shows th
 What happens is decided by the desks: for the coupon being measured, the machines, the records, downloads, cables.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 

@@ -1,7 +1,5 @@
 """The bench as those see it who show it, screen or text: four names, so that tests can stand in for it."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from typing import Protocol
 

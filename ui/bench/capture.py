@@ -5,8 +5,6 @@ set stays until its reading is in; otherwise it follows the next reading that th
 plain order: diagonals, edges, corners, the window where the coupon has one.
 """
 
-from __future__ import annotations
-
 from collections.abc import Collection
 from dataclasses import dataclass, replace
 

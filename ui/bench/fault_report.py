@@ -4,8 +4,6 @@ Input: this machine and this process. Output: files as bytes, SHA256SUMS among t
 unless they are wanted; then the newest session goes along as it is downloaded.
 """
 
-from __future__ import annotations
-
 import json
 import platform
 import shutil

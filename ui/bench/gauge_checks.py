@@ -4,8 +4,6 @@ Pure. In: the command and the accuracies the session was opened with. Out: the e
 must not be trusted, and the sentence for the person.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 
 from core.metrology.accuracy import MeasuringSetup

@@ -5,8 +5,6 @@ of the lamp box (hearing protection is worn, so nothing is told by pitch alone);
 rises to the goal, where it becomes a double tone.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Protocol

@@ -5,8 +5,6 @@ out only the newest indications wait, and of its faults only their number: neith
 the memory. Commands, answers and changes of a cable are never dropped.
 """
 
-from __future__ import annotations
-
 import threading
 from collections import deque
 from dataclasses import replace

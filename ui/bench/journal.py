@@ -5,8 +5,6 @@ sd-daemon(3)), and the newest kept for the fault report. Nothing that a person t
 happened and where, never a name, a note or a reading.
 """
 
-from __future__ import annotations
-
 import logging
 import os
 import sys

@@ -3,8 +3,6 @@
 Input: indications with their arrival times. Output: `Live` values. Kept by the bench, one for lengths, one for angles.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 
 from core.geometry.features import Feature

@@ -1,7 +1,5 @@
 """The first event of a session, made in one place for the command line, the text bench and the screens."""
 
-from __future__ import annotations
-
 from dataclasses import asdict, dataclass, replace
 
 from core import SOFTWARE

@@ -4,8 +4,6 @@ A desk takes what is its own, and hears what another desk took when its slice de
 by exactly one desk; who hears it comes after, in the order of the desks.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterable, Mapping
 from types import MappingProxyType
 from typing import Any

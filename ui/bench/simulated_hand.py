@@ -4,8 +4,6 @@ Input: the bench's snapshots. Output: what is wanted next, and commands. Called 
 snapshot is immutable, so reading it from there is safe.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from typing import Protocol
 

@@ -3,8 +3,6 @@
 Input: a snapshot and what happened. Output: the snapshot after it.
 """
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 from core import SOFTWARE

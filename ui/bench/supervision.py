@@ -4,8 +4,6 @@ Stage: around every step of every worker. Input: steps. Output: their errors, wo
 and a pulse for each worker, by which the watchdog tells one that works from one that is dead.
 """
 
-from __future__ import annotations
-
 import logging
 import time
 from collections.abc import Callable

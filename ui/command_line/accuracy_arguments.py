@@ -1,7 +1,5 @@
 """Accuracies on the command line, such as res=0.01,rep=0.02, for argparse; what is not named keeps its default."""
 
-from __future__ import annotations
-
 import argparse
 from collections.abc import Callable
 from dataclasses import replace

@@ -1,7 +1,5 @@
 """`cornerwise` without a command: the bench itself, on the touchscreen or in the terminal."""
 
-from __future__ import annotations
-
 import argparse
 import os
 import random

@@ -1,7 +1,5 @@
 """The machine's errors as options of a command, and the map that undoes them."""
 
-from __future__ import annotations
-
 import argparse
 
 from core.errors import BadInputError

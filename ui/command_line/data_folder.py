@@ -1,7 +1,5 @@
 """Where the bench keeps its records: one folder, and a separate one for simulated data so that the two never mix."""
 
-from __future__ import annotations
-
 import argparse
 import os
 import sys

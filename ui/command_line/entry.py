@@ -4,8 +4,6 @@ Ctrl-C while libraries are loading ends the program by the signal, as it ends an
 from wherever the loading had come to.
 """
 
-from __future__ import annotations
-
 import signal
 
 

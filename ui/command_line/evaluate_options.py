@@ -3,8 +3,6 @@
 In: an argparse parser, then the parsed arguments. Out: coupon, limits, measuring setup, expansion.
 """
 
-from __future__ import annotations
-
 import argparse
 
 from core.errors import BadInputError

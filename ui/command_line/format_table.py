@@ -4,8 +4,6 @@ Input: the formats. Output: lines for the terminal, 80 columns: the line between
 for --format and how the cable is usually set. Frames of bits have a row for each layout, with the name for --binary.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from itertools import zip_longest
 

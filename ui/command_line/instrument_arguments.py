@@ -3,8 +3,6 @@
 Input: parsed arguments. Output: settings to remember. What contradicts itself is refused by the settings themselves.
 """
 
-from __future__ import annotations
-
 import argparse
 import re
 

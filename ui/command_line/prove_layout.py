@@ -5,8 +5,6 @@ Input: its cable, and what its display shows with the jaws closed and open; of p
 layout remembered as proven, or why none is. Status 69 when nothing comes down the cable.
 """
 
-from __future__ import annotations
-
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace

@@ -3,8 +3,6 @@
 What draws is left out, for it makes a window where it is loaded; whether that works shows the first screen.
 """
 
-from __future__ import annotations
-
 import pkgutil
 from importlib import import_module
 

@@ -3,8 +3,6 @@
 Stage: screen. Input: Snapshot. Output: frozen values. No widget.
 """
 
-from __future__ import annotations
-
 from core.geometry.stroke_digits import LETTERS
 from core.records.bed_picture import bed_picture
 from core.records.events import Opened

@@ -4,8 +4,6 @@ Stage: screen. Input: Snapshot, the instrument in hand and what the person is do
 its parts, frozen. Units mm and degrees. No widget in here.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 
 from core.geometry.coupon import Coupon

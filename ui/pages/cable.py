@@ -3,8 +3,6 @@
 Stage: screen. Input: a snapshot and the path of a port. Output: CablePage, and the command behind an action.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from dataclasses import dataclass
 

@@ -5,8 +5,6 @@ settings as `cornerwise instruments --set`; whether an instrument may be asked i
 is agreed to where the instrument is recognised.
 """
 
-from __future__ import annotations
-
 from collections.abc import Collection
 from dataclasses import replace
 

@@ -4,8 +4,6 @@ Stage: screen. Input: Snapshot and the page in sight. Output: CausesPage, and th
 Units mm. No widget in here.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from enum import StrEnum
 

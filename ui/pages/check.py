@@ -3,8 +3,6 @@
 Stage: check screen. Input: live values and choices. Output: CheckCaliper or CheckGauge. Units mm and degrees.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 
 from core.metrology.gauge_check import JAWS_CLOSED_MM, Block, CheckedLength

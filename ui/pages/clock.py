@@ -4,8 +4,6 @@ Stage: clock screen. Input: keys. Output: the text with the places still open, t
 time as on a watch; it becomes UTC here, at the edge.
 """
 
-from __future__ import annotations
-
 from datetime import UTC, datetime
 
 from core.said import NOTHING, Part, said

@@ -3,8 +3,6 @@
 Stage: screen. Input: Snapshot, and a gap that is being keyed in. Output: CorrectPage. Units mm. No widget in here.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import TypeAlias
 

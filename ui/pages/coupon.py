@@ -4,8 +4,6 @@ Stage: new-coupon screen and its limits page. Input: keys and choices. Output: t
 sentence. Lengths as keyed in are in the person's unit; inside they are mm, corners degrees, warmth degrees Celsius.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from enum import StrEnum

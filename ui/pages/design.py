@@ -3,8 +3,6 @@
 Stage: screen. Input: Snapshot. Output: DesignPage. Units mm and degrees. No widget in here.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from core.geometry.corrected_design import CorrectedDesign

@@ -3,8 +3,6 @@
 Input: Snapshot, and the session that is to be written. Output: DownloadPage.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from core.said import NOTHING, Name, Number, Part, Said, lines, said

@@ -3,8 +3,6 @@
 Output: a page with the state as a lamp, sentences below it, and what may be touched; the lamps that several share.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from core.said import NOTHING, Part, said

@@ -3,8 +3,6 @@
 Stage: screen. Input: Snapshot. Output: frozen values; chart points from 0 to 1 across and in degrees up. No widget.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 

@@ -3,8 +3,6 @@
 Input: a snapshot. Output: cards with sentences and the commands behind their buttons.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass

@@ -3,8 +3,6 @@
 Input: the snapshot, and what was asked but not yet confirmed. Output: a page.
 """
 
-from __future__ import annotations
-
 from enum import StrEnum
 
 from core.said import NOTHING, Name, Part, Time, lines, said, said_counted

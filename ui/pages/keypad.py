@@ -3,8 +3,6 @@
 Stage: keypad. Input: keys, the feature it is meant for. Output: the number, or why it is not one yet. Units as chosen.
 """
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass, replace
 

@@ -4,8 +4,6 @@ Stage: screen and text bench. Input: Snapshot, a field and what was given. Outpu
 them. What a person gives is a Name: it stands letter for letter wherever it is printed.
 """
 
-from __future__ import annotations
-
 from dataclasses import replace
 from enum import StrEnum
 

@@ -3,8 +3,6 @@
 Stage: screen. Input: Limits, or the first event of a session. Output: sentences. Units mm and degrees. No widget.
 """
 
-from __future__ import annotations
-
 from enum import StrEnum
 
 from core.metrology.expansion import MATERIALS

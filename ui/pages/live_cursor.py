@@ -3,8 +3,6 @@
 Stage: screen. Input: Live and Snapshot. Output: LiveCursor. Units mm and degrees. No widget in here.
 """
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 

@@ -4,8 +4,6 @@ Stage: machine screen. Input: answers so far. Output: the next question, the pro
 Any answer can be changed later: what no longer fits it is asked anew, and nothing else.
 """
 
-from __future__ import annotations
-
 from collections.abc import Collection
 from dataclasses import dataclass, replace
 

@@ -3,8 +3,6 @@
 Stage: screen. Input: Snapshot. Output: NumbersPage. Units mm and degrees. No widget in here.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from core.machine.correction_words import part_sentence, part_side_mm

@@ -4,8 +4,6 @@ Stage: screen. Input: Evaluation. Output: Outline, frozen. Counted in limits, a 
 it is in millimetres: what is GO stays inside its band, and what is far off is not made to look harmless.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from core.geometry.features import EDGES

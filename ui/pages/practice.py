@@ -3,8 +3,6 @@
 Stage: practice screen, text bench. Input: Snapshot, and the fault already chosen. Output: PracticePage. No widget.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from core.said import Part, lines, said

@@ -4,8 +4,6 @@ Stage: screen. Input: the guided correction, the gap at the end that moves as it
 Everything follows from that one gap, so that drawing, ladder, figure and words can never say different ways.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from core.machine.directions import Direction, Side

@@ -3,8 +3,6 @@
 Stage: setup screen and text bench. Input: Settings, the names of a question and of an answer. Output: Settings.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 

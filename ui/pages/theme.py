@@ -6,8 +6,6 @@ dark red so that they stay apart for colour-blind eyes; contrast by the formula 
 The look is a workshop drawing: ink on paper, thin rules, values as dimensions.
 """
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 from enum import StrEnum

@@ -3,8 +3,6 @@
 Input: Snapshot, and whether to go back was asked for. Output: ErrandPage.
 """
 
-from __future__ import annotations
-
 from core.said import Name, Part, lines, said, said_counted
 from ui.bench.desks.update import UpdateStep
 from ui.pages.errand import LOOKING, NOT_ASKED, ErrandPage

@@ -4,8 +4,6 @@ Stage: screen. Input: Snapshot. Output: VerdictPage. After a re-cut the word is 
 outlines before and after. No widget in here; the numbers are on a page of their own.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from core import SOFTWARE

@@ -3,8 +3,6 @@
 Stage: screen. Input: Snapshot. Output: WhatToDo, frozen. No widget in here.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from core.geometry.features import CORNERS, Feature

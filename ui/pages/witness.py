@@ -4,8 +4,6 @@ Stage: screen. Input: Snapshot, and the way that the person chose. Output: Witne
 command, another question, or a screen. No widget in here. No page of it names a direction: it would lead the answer.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from enum import StrEnum
 

@@ -4,8 +4,6 @@ On screens the adjustment is called best fit. Numbers carry the sign that tells 
 something. Units: mm and degrees, written in the notation given, else as files have them.
 """
 
-from __future__ import annotations
-
 from core.metrology.sentences import (
     VERDICT_WORD,
     conditions_sentence,

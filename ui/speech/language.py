@@ -4,8 +4,6 @@ Stage: the last edge before the screen. Input: a language. Output: its messages,
 gettext message catalogues, read by Python's gettext.
 """
 
-from __future__ import annotations
-
 import gettext
 from enum import StrEnum
 from functools import lru_cache

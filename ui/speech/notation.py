@@ -5,8 +5,6 @@ Inside the program, in records and in every file there are only millimetres, dec
 Source: 1 inch is exactly 25.4 mm (ISO 31-1, annex); 1 degree is 60 minutes of 60 seconds (BIPM, SI brochure, table 8).
 """
 
-from __future__ import annotations
-
 import re
 from dataclasses import dataclass
 from enum import StrEnum

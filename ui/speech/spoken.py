@@ -4,8 +4,6 @@ Input: the figures of a value as they are shown, and the language. Output: the w
 and English point, whichever mark is shown.
 """
 
-from __future__ import annotations
-
 from ui.speech.language import Language
 
 _FIGURES = {

@@ -3,8 +3,6 @@
 Every kind is a frozen value derived from one of these and has its one address in the bench's routing table.
 """
 
-from __future__ import annotations
-
 
 class Command:
     """Something a person tells the bench: by screen, keypad, text bench or a button of the lamp box."""

@@ -5,8 +5,6 @@ choices do not count, and nothing is written over it. Choices that only a later 
 and passed on, so that after an update was taken back everything else holds, and nothing is lost to the next one.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass, field
 from enum import StrEnum
 from pathlib import Path

@@ -1,7 +1,5 @@
 """The one immutable picture of the bench that screens, text bench and lamps are functions of."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass, field
 
 from core.geometry.coupon import Coupon

@@ -1,7 +1,5 @@
 """What the snapshot says of the download: where it could go, and how far it has come."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from enum import StrEnum
 

@@ -1,7 +1,5 @@
 """What the snapshot says of something that takes its time: what it is, how far it is, and whether it can be stopped."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from core.said import Name, Number, Part, said

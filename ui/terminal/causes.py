@@ -3,8 +3,6 @@
 Input: words and the snapshot they answer to. Output: a command, or the sentences that answer. Only `belts` reads files.
 """
 
-from __future__ import annotations
-
 from pathlib import Path
 
 from core.errors import BadInputError

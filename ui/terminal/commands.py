@@ -3,8 +3,6 @@
 Input: a line and the snapshot it answers to. Output: a command, or the sentence that says what was not understood.
 """
 
-from __future__ import annotations
-
 import argparse
 import re
 

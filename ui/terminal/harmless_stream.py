@@ -4,8 +4,6 @@ Input: text on its way to standard output or error, a traceback's too. Output: t
 mark of direction written out, but for the end of a line and the tab. As JSON writes them out, so that JSON stays JSON.
 """
 
-from __future__ import annotations
-
 import sys
 import unicodedata
 from collections.abc import Iterator

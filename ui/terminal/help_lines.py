@@ -1,7 +1,5 @@
 """What can be typed at the text bench, in two columns: the command, and what it does."""
 
-from __future__ import annotations
-
 import textwrap
 from collections.abc import Callable
 

@@ -1,7 +1,5 @@
 """A sentence some letters in from the margin, as a value: it is worded where it is printed."""
 
-from __future__ import annotations
-
 from core.said import Name, Part, Series
 
 

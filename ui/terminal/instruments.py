@@ -3,8 +3,6 @@
 Input: the words of a line and the snapshot it answers to. Output: a command, what to print, or None for other words.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 
 from core.records.instrument_book import instrument_shown

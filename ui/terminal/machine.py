@@ -3,8 +3,6 @@
 Input: words and the snapshot they answer to. Output: a command, a sentence, or lines to print.
 """
 
-from __future__ import annotations
-
 import dataclasses
 import types
 from enum import StrEnum

@@ -3,8 +3,6 @@
 Input: words and the snapshot they answer to. Output: a command, a sentence, or lines to print.
 """
 
-from __future__ import annotations
-
 from core.machine.directions import Direction, Side
 from core.said import Part, Series, said
 from ui.bench.desks.practice import AnswerExercise, BeginExercise

@@ -3,8 +3,6 @@
 Input: words and the snapshot they answer to; a loaded history. Output: a command, a sentence, or lines to print.
 """
 
-from __future__ import annotations
-
 from dataclasses import replace
 from datetime import UTC, datetime
 

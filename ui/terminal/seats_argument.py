@@ -1,7 +1,5 @@
 """Seats on the command line: `0` for none, `5` for four equal ones, `8,5` for keyed ones (those of NL-FR first)."""
 
-from __future__ import annotations
-
 import argparse
 import re
 

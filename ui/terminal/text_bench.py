@@ -4,8 +4,6 @@ Input: snapshots and lines. Output: text, and the exit status of the verdict. Th
 that only puts them into the queue this loop waits on.
 """
 
-from __future__ import annotations
-
 import threading
 from collections import deque
 from collections.abc import Callable, Iterable

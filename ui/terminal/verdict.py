@@ -3,8 +3,6 @@
 Input: an evaluation, and what the correction amounts to when a span is known. Output: lines.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 
 from core.machine.correction_words import PART_SIDE_MM, part_sentence

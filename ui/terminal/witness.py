@@ -3,8 +3,6 @@
 Input: words and the snapshot they answer to. Output: a command, or the sentences that answer.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 
 from core.geometry.features import Feature

@@ -4,8 +4,6 @@ Stage: screen. Input: snapshots of the bench. Output: pixels, and commands into 
 the bench: its callback does no more than pull a Clock trigger.
 """
 
-from __future__ import annotations
-
 import os
 import time
 from datetime import datetime

@@ -1,7 +1,5 @@
 """Kivy's application object: theme, scale, and the one trigger through which snapshots reach the screen."""
 
-from __future__ import annotations
-
 import time
 from collections.abc import Callable
 from datetime import datetime

@@ -3,8 +3,6 @@
 Stage: between snapshot and measuring screen. Input: snapshots in order, touches. Output: a quantity. Units mm, degrees.
 """
 
-from __future__ import annotations
-
 from core.geometry.features import Feature
 from core.metrology.live import LiveState
 from core.metrology.readings import Quantity

@@ -3,8 +3,6 @@
 Stage: screen. Input: ScreenSettings. Output: os.environ. Source: Kivy 2.3.1, "Controlling the environment".
 """
 
-from __future__ import annotations
-
 import os
 from collections.abc import Mapping
 from dataclasses import dataclass

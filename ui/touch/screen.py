@@ -1,7 +1,5 @@
 """What every screen is: it shows a snapshot, sends commands, knows where back leads."""
 
-from __future__ import annotations
-
 import inspect
 import threading
 from collections.abc import Callable, Iterator

@@ -4,8 +4,6 @@ A screen that fails at every frame shows nothing any more: then the program ends
 with every reading on the disk.
 """
 
-from __future__ import annotations
-
 import logging
 from collections import deque
 from collections.abc import Callable

@@ -1,7 +1,5 @@
 """The shell around every screen: back at the left, the verdict at the right; below, the message line and the bench."""
 
-from __future__ import annotations
-
 import pkgutil
 import time
 from dataclasses import replace

@@ -4,8 +4,6 @@ Input: a machine's history and the limit of its newest coupon. Output: a Chart, 
 origin at the upper left.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime

@@ -3,8 +3,6 @@
 Input: a SessionRecord. Output: one HTML text. What it says is what the report says: the same sentences, the same rows.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from core.machine.log_words import log_words

@@ -3,8 +3,6 @@
 Input: a SessionRecord. Output: a Drawing in millimetres of the coupon, origin at the upper left.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from core.geometry.features import CORNERS, EDGES, Feature, FeatureKind

@@ -3,8 +3,6 @@
 Input: the sessions of an archive and what their machines' histories say. Output: one HTML text.
 """
 
-from __future__ import annotations
-
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 

@@ -3,8 +3,6 @@
 Input: the archive. Output: files by session, as bytes; what was not asked for as a whole download has its page alone.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from contextlib import suppress
 

@@ -5,8 +5,6 @@ template library, names of people and files most of all; a page asks for nothing
 (Content-Security-Policy), its one script known by its hash.
 """
 
-from __future__ import annotations
-
 import base64
 import hashlib
 from functools import lru_cache

@@ -3,8 +3,6 @@
 Input: the archive. Output: a Shelf, for the page that leads to all of them.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 

@@ -3,8 +3,6 @@
 Input: commands, and notes heard by the listener. Output: the next snapshot's `BeltsSlice`, and tasks for the archive.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 

@@ -4,8 +4,6 @@ Input: commands and cable reports. Output: the snapshot's ports and instruments,
 by which live values are followed.
 """
 
-from __future__ import annotations
-
 from collections import deque
 from dataclasses import dataclass, replace
 from typing import Protocol

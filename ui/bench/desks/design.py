@@ -3,8 +3,6 @@
 Input: commands and the download thread's reports. Output: the snapshot's `DesignSlice`, and orders to the thread.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Protocol

@@ -4,8 +4,6 @@ Input: commands, archive answers, download reports. Output: the snapshot's `Down
 thread.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 from typing import Protocol
 

@@ -4,8 +4,6 @@ Input: link events, touch and pedal. Output: the snapshot's live values; what is
 machine desk where a gap is wanted.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 

@@ -4,8 +4,6 @@ Input: commands, gaps, archive answers. Output: the next snapshot's `MachinesSli
 far a correction has come is a fold over the machine's log; this desk keeps profiles and logs and nothing else.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 

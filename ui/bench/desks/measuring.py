@@ -4,8 +4,6 @@ Input: commands, proposed indications, archive answers. Output: the next snapsho
 is proposed, decided on, handed to the archive, and counts once the archive answers that it is committed.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 

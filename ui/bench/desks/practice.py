@@ -3,8 +3,6 @@
 Input: commands. Output: the next snapshot's `practice`, and a session opened for each exercise.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 

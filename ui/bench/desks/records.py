@@ -4,8 +4,6 @@ Input: commands and archive answers. Output: the snapshot's `RecordsSlice`, and 
 name: what it finds stands in the slice under it.
 """
 
-from __future__ import annotations
-
 import threading
 from dataclasses import dataclass, replace
 from typing import ClassVar

@@ -3,8 +3,6 @@
 Input: ChangeSettings. Output: the next snapshot's `settings`, and a task for the archive.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 
 from core.said import said

@@ -4,8 +4,6 @@ Input: commands. Output: tasks for the archive; what follows from an answer is d
 stored. A witness may be called after the coupon is finished: its verdict does not rest on it.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from core.errors import BadInputError

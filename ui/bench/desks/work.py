@@ -5,8 +5,6 @@ Input: reports of the workers, and what the archive owes. Output: the next snaps
 which people lose the thread (0.1 to 1 s) and turn away (10 s): Card, Robertson and Mackinlay 1991, rounded down.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 

@@ -3,8 +3,6 @@
 A task is a function of the archive, run in the archive's thread; it returns exactly one report.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 

@@ -3,8 +3,6 @@
 Input: tasks from the bench. Output: one report each, posted into the bench's queue, after one that says how it opened.
 """
 
-from __future__ import annotations
-
 import threading
 from collections import deque
 from collections.abc import Callable

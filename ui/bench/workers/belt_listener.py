@@ -3,8 +3,6 @@
 Input: which belt. Output: `BeltHeard`, posted once for every request.
 """
 
-from __future__ import annotations
-
 import io
 import shutil
 import subprocess

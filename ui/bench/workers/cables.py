@@ -4,8 +4,6 @@ Input: the remembered settings and the computer's ports. Output: link events and
 queue. One thread of its own for looking and listening, which may take seconds; every link has its own besides.
 """
 
-from __future__ import annotations
-
 import threading
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass

@@ -5,8 +5,6 @@ Input: name, bytes and map of a design. Output: what correct_design says of it. 
 pickled: both ends are this module.
 """
 
-from __future__ import annotations
-
 import pickle
 import resource
 import signal

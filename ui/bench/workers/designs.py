@@ -4,8 +4,6 @@ Input: what to correct and by which map. Output: design reports, posted into the
 takes seconds, so the bench does not wait for it; what was shown as prepared is what is written, byte for byte.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path

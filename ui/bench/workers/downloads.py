@@ -4,8 +4,6 @@ Input: records of sessions. Output: download reports, posted into the bench's qu
 and may hang on a bad one, so neither bench nor archive waits for it.
 """
 
-from __future__ import annotations
-
 import threading
 from collections.abc import Callable, Mapping
 from contextlib import closing

@@ -4,8 +4,6 @@ Input: the archive's file, by a connection of its own that only reads. Output: o
 queue. It takes its time: between two logs it lets everybody else go first.
 """
 
-from __future__ import annotations
-
 import logging
 import threading
 from collections.abc import Callable

@@ -4,8 +4,6 @@ Input: what to do. Output: `KeepMoved` reports, posted into the bench's queue. A
 bench is at work: it is taken back at the next start, before anything is opened.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping
 from contextlib import closing
 from dataclasses import dataclass

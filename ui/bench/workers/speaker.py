@@ -5,8 +5,6 @@ desktop; words by the system's own synthesiser (espeak-ng), which needs no netwo
 What cannot be sounded is said once, by `SpeakerRefused`: everything heard is to be seen as well.
 """
 
-from __future__ import annotations
-
 import io
 import shutil
 import subprocess

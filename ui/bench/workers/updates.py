@@ -3,8 +3,6 @@
 Input: what to do. Output: `UpdateMoved` reports, posted into the bench's queue.
 """
 
-from __future__ import annotations
-
 import threading
 from collections.abc import Callable
 from contextlib import suppress

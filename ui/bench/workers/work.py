@@ -4,8 +4,6 @@ Input: the words for it, and how far the deed has come. Output: `WorkMoved` and 
 queue; StoppedError into the deed once the person has stopped it.
 """
 
-from __future__ import annotations
-
 import itertools
 import threading
 from collections.abc import Callable, Iterator

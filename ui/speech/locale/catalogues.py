@@ -6,8 +6,6 @@ A new message stands in the .po with an empty msgstr; one that nothing says any 
 compiles them as well (`BuildWithCatalogues`, named in pyproject.toml), so this module imports nothing of ours.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from io import BytesIO
 from pathlib import Path

@@ -3,8 +3,6 @@
 Drawn for this bench; signs of standards (ISO 7010) are not copied, for what is shown is an action, not a place.
 """
 
-from __future__ import annotations
-
 from ui.touch.pictures.strokes import Circle, Fill, Picture, Role, arrow, box, crossed_out, frame, line
 
 # A wall socket, its plug lying apart from it in sight.

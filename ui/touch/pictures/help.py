@@ -1,7 +1,5 @@
 """What `?` shows of each screen: one drawing, and the three lines that are about it."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from core.machine.directions import Side

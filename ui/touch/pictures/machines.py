@@ -1,7 +1,5 @@
 """Both answers to a question about a machine, drawn from above as its operator sees it: the front is the thick edge."""
 
-from __future__ import annotations
-
 from core.machine.directions import Front, Side
 from core.machine.holding import HowHeld
 from core.machine.profile import Process

@@ -1,7 +1,5 @@
 """The answers to every question about a machine, as pictures; and what a number is the measure of."""
 
-from __future__ import annotations
-
 from core.machine.directions import Axis, Front, Side
 from core.machine.holding import HowHeld
 from core.machine.profile import MachineProfile, Process

@@ -1,7 +1,5 @@
 """The steps of a correction as pictures, from above as the operator sees the machine: the front is the thick edge."""
 
-from __future__ import annotations
-
 from core.machine.directions import Side
 from core.machine.guided_correction import GuidedState
 from core.machine.holding import HowHeld

@@ -3,8 +3,6 @@
 Colours are parts that things play, not colours: the theme knows what ink and danger look like. Filled areas are convex.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from enum import StrEnum
 

@@ -3,8 +3,6 @@
 Seen from above, the operator below; a coupon leans more than any real one would.
 """
 
-from __future__ import annotations
-
 from core.metrology.witness import Light, MarkSeen
 from ui.pages.witness import Ask
 from ui.touch.pictures.questions import ASKED

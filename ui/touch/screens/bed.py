@@ -1,7 +1,5 @@
 """The bed map: coupons of one grid in their places, what they have in common, and what is local on the bed."""
 
-from __future__ import annotations
-
 from kivy.properties import ObjectProperty
 
 from core.said import NOTHING, said

@@ -1,7 +1,5 @@
 """The bench: where power on lands, where a coupon is measured or typed, and where its word comes up by itself."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 from kivy.app import App

@@ -1,7 +1,5 @@
 """One cable: every setting of it as it is, changed by touch, and what is heard under it right beside."""
 
-from __future__ import annotations
-
 from kivy.properties import BooleanProperty, ObjectProperty
 
 from core.errors import BadInputError

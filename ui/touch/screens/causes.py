@@ -1,7 +1,5 @@
 """Causes: why the coupon came out so, and what else can be tried or told, a page each."""
 
-from __future__ import annotations
-
 from kivy.properties import BooleanProperty, NumericProperty, ObjectProperty, StringProperty
 
 from core.metrology.readings import Unit

@@ -1,7 +1,5 @@
 """The check before measuring: closed jaws and setting blocks, or a try square and the same turned over."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 from kivy.properties import BooleanProperty, ObjectProperty, StringProperty

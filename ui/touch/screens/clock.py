@@ -1,7 +1,5 @@
 """The clock, set by touch: for an instrument without network, which starts with no idea of the time."""
 
-from __future__ import annotations
-
 from kivy.app import App
 from kivy.properties import BooleanProperty, ObjectProperty, StringProperty
 

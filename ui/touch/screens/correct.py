@@ -1,7 +1,5 @@
 """The correction: what would make the machine square, and the guided way there, one step a screen."""
 
-from __future__ import annotations
-
 from kivy.properties import BooleanProperty, ListProperty, NumericProperty, ObjectProperty, StringProperty
 
 from core.machine.machine_log import MachineEventKind

@@ -1,7 +1,5 @@
 """A new coupon: its two sides and its tolerances, always shown as numbers, before measuring starts."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 from kivy.properties import BooleanProperty, ObjectProperty, StringProperty

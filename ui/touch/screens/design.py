@@ -1,7 +1,5 @@
 """Design: a design on the stick corrected in place of the machine; chosen by one touch, written by another."""
 
-from __future__ import annotations
-
 from kivy.properties import ObjectProperty
 
 from core.machine.design_correction import DesignCorrection

@@ -1,7 +1,5 @@
 """Download: one coupon's folder onto the stick that is plugged in or onto the cable drive, by one touch."""
 
-from __future__ import annotations
-
 from kivy.properties import ObjectProperty
 
 from core.said import said

@@ -1,7 +1,5 @@
 """History: the machine's coupons, whether it drifts, when to check next, and the way to download one of them."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 from kivy.properties import BooleanProperty, NumericProperty, ObjectProperty, StringProperty

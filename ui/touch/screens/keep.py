@@ -1,7 +1,5 @@
 """Save and restore: the whole bench onto a stick and back, and the fault report, each asked first where it matters."""
 
-from __future__ import annotations
-
 from core.said import said
 from ui.bench.desks.keeping import LeaveSavedBench, LookForSavedBench, SaveBench, TakeBenchBack, WriteFaultReport
 from ui.pages.errand import ErrandPage

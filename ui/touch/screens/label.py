@@ -1,7 +1,5 @@
 """The coupon's label: its name or order, whom it is for, who measured, whose shop, and a note, for the papers."""
 
-from __future__ import annotations
-
 from kivy.properties import BooleanProperty, ObjectProperty
 
 from core.said import NOTHING, lines, said

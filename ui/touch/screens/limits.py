@@ -1,7 +1,5 @@
 """What a coupon is judged by, chosen before it is opened: class or own limits, inner window, warmth; a page each."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 from kivy.properties import NumericProperty, ObjectProperty

@@ -1,7 +1,5 @@
 """Machines: which one is at work, one described question by question in pictures, and what happened to it."""
 
-from __future__ import annotations
-
 import math
 
 from kivy.app import App

@@ -1,7 +1,5 @@
 """The menu: every other place, in three groups: this machine, its records, the bench."""
 
-from __future__ import annotations
-
 from kivy.properties import ObjectProperty
 from kivy.uix.boxlayout import BoxLayout
 

@@ -1,7 +1,5 @@
 """All numbers: the coupon as it was read, skew by lengths beside skew by corners, and the table, failing rows first."""
 
-from __future__ import annotations
-
 from kivy.properties import ObjectProperty
 from kivy.uix.boxlayout import BoxLayout
 

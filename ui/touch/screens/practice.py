@@ -1,7 +1,5 @@
 """Practice: the coupon of an unknown machine, what is asked about it, and the hidden truth afterwards."""
 
-from __future__ import annotations
-
 from kivy.properties import ObjectProperty
 
 from core.said import said

@@ -1,7 +1,5 @@
 """Setup: what the person chooses for this bench, the clock, and switching off so that nothing is lost."""
 
-from __future__ import annotations
-
 from kivy.app import App
 from kivy.properties import ObjectProperty
 from kivy.uix.boxlayout import BoxLayout

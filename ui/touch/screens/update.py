@@ -1,7 +1,5 @@
 """Update: what runs here, what is on the stick, and the one touch that changes it, asked first."""
 
-from __future__ import annotations
-
 from core.said import said
 from ui.bench.desks.update import ChangeVersion, UpdateStep
 from ui.pages.errand import ErrandPage

@@ -1,7 +1,5 @@
 """The verdict: one word read from afar, a lamp for each group, what to do, the outline, and the way on."""
 
-from __future__ import annotations
-
 from kivy.properties import BooleanProperty, ObjectProperty
 from kivy.uix.boxlayout import BoxLayout
 

@@ -1,7 +1,5 @@
 """The witness: what tells which way a coupon leans, one question a screen, answered by touching a picture."""
 
-from __future__ import annotations
-
 from kivy.properties import BooleanProperty, ListProperty, ObjectProperty
 
 from core.said import Said, said

@@ -1,7 +1,5 @@
 """A lamp, what there is to say, and below it what may be touched: screens that ask before they do something."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 from kivy.lang import Builder

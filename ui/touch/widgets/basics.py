@@ -1,7 +1,5 @@
 """The plain parts of every screen: written text, a button for a gloved finger, a framed box."""
 
-from __future__ import annotations
-
 import time
 from pathlib import Path
 

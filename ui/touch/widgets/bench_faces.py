@@ -1,7 +1,5 @@
 """The faces of the bench's right half: the live indication, the coupon's word, a question, the keypad that stays."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 from kivy.app import App

@@ -1,7 +1,5 @@
 """A few words side by side or stacked, one of them chosen."""
 
-from __future__ import annotations
-
 from kivy.app import App
 from kivy.properties import BooleanProperty, ListProperty, NumericProperty, StringProperty
 from kivy.uix.gridlayout import GridLayout

@@ -3,8 +3,6 @@
 Only what is next is blue, only what fails is red, the rest is thin. Every feature is a target for a finger.
 """
 
-from __future__ import annotations
-
 from kivy.app import App
 from kivy.graphics import Color, Line, PopMatrix, PushMatrix, Rectangle, Translate
 from kivy.input.motionevent import MotionEvent

@@ -3,8 +3,6 @@
 What moves with every indication is moved, never drawn anew: one pointer, one row of figures.
 """
 
-from __future__ import annotations
-
 from kivy.app import App
 from kivy.graphics import Color, Line, Mesh, PopMatrix, PushMatrix, Rectangle, Translate
 from kivy.properties import BooleanProperty, NumericProperty, ObjectProperty

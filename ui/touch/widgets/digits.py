@@ -3,8 +3,6 @@
 What changes with every indication is written with these: nothing is drawn into a new texture while jaws move.
 """
 
-from __future__ import annotations
-
 from kivy.graphics import Color, InstructionGroup, Rectangle
 from kivy.graphics.texture import Texture
 from kivy.properties import BooleanProperty, ColorProperty, NumericProperty, OptionProperty, StringProperty

@@ -1,7 +1,5 @@
 """What is keyed in: a framed number with its name and unit, the keys, and the places of a grid."""
 
-from __future__ import annotations
-
 from kivy.app import App
 from kivy.properties import BooleanProperty, NumericProperty, ObjectProperty, StringProperty
 from kivy.uix.behaviors import ButtonBehavior

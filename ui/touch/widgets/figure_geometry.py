@@ -4,8 +4,6 @@ Stage: screen. Input: coupon, area in px. Output: points in px, origin lower lef
 not how far off it is: nothing is exaggerated but the seats, which are widened so that they are seen.
 """
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 

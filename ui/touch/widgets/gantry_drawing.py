@@ -1,7 +1,5 @@
 """What every drawing of the gantry has: the bed with its front edge, and the arrow that says where to push."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from kivy.graphics import Color, Line, Rectangle

@@ -6,8 +6,6 @@ origin lower left. The view is the operator's: the front edge is below, "farther
 `left` is what is left to go as a part of the whole way: 1 where the gantry was, 0 at the goal, below 0 beyond it.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from core.machine.directions import Side

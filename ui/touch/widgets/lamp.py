@@ -1,7 +1,5 @@
 """The lamp: an area with colour, shape and word, each of which says the verdict by itself."""
 
-from __future__ import annotations
-
 from kivy.app import App
 from kivy.graphics import Color, Ellipse, Line, Rectangle
 from kivy.properties import NumericProperty, ObjectProperty

@@ -1,7 +1,5 @@
 """Pictures of letters and lines, made once and kept: nothing that moves draws into a new texture."""
 
-from __future__ import annotations
-
 from functools import lru_cache
 
 from kivy.app import App

@@ -1,7 +1,5 @@
 """The move as a small picture: the bed from above, the gantry askew on it, one arrow at the end that goes."""
 
-from __future__ import annotations
-
 from kivy.app import App
 from kivy.graphics import Line
 from kivy.properties import ObjectProperty

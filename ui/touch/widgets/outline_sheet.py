@@ -1,7 +1,5 @@
 """The outline of a coupon, counted in limits: nominal dashed, the band of the limit, the coupon over it with its U."""
 
-from __future__ import annotations
-
 from kivy.app import App
 from kivy.graphics import Color, Line
 from kivy.properties import ObjectProperty

@@ -1,7 +1,5 @@
 """A picture of strokes, as large as its place allows."""
 
-from __future__ import annotations
-
 from kivy.app import App
 from kivy.graphics import Color, Ellipse, Line, Rectangle
 from kivy.properties import ObjectProperty

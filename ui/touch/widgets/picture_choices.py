@@ -1,7 +1,5 @@
 """Answers as pictures: each a button with its drawing and its words below."""
 
-from __future__ import annotations
-
 import math
 
 from kivy.app import App

@@ -1,7 +1,5 @@
 """A picture of strokes and labels, as the report and the SVG files draw it, fitted into a widget."""
 
-from __future__ import annotations
-
 from kivy.app import App
 from kivy.graphics import Color, Line
 from kivy.properties import ObjectProperty

@@ -1,8 +1,6 @@
 """Filled convex polygons, any number of them in one graphics instruction: a thousand of its own each cost a Pi
 megabytes of buffers, and a moment for every one."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterable, Sequence
 

@@ -1,8 +1,6 @@
 """The gantry being set, from above: the bed as it is seen from the front, the gantry turning with the calipers, one
 arrow that says where to push now, and beside it the ladder of the way that is left."""
 
-from __future__ import annotations
-
 from kivy.app import App
 from kivy.graphics import Color, Line
 from kivy.properties import ObjectProperty

@@ -1,8 +1,6 @@
 """A value of a machine's coupons over time: points with their U, the no-go limit as a band, the moving average between
 its control limits, what was done as marks."""
 
-from __future__ import annotations
-
 from kivy.app import App
 from kivy.graphics import Color, Line, Rectangle
 from kivy.properties import ObjectProperty

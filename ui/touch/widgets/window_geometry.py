@@ -5,8 +5,6 @@ drawn as true as the coupon; its dimension lines are led out of it where it is s
 129-1).
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from core.geometry.coupon import Coupon
