@@ -1,6 +1,7 @@
 """The bench: where power on lands, where a coupon is measured or typed, and where its word comes up by itself."""
 
 from dataclasses import replace
+from functools import cached_property
 
 from kivy.app import App
 from kivy.properties import BooleanProperty, ObjectProperty
@@ -48,15 +49,33 @@ class BenchItself(BenchScreen):
         self._count = 0
         self._entry = Entry(unit=Unit.MM)
         self._page: BenchPage = bench_page(self.snapshot, Quantity.LENGTH, self._doing)
-        self._live, self._answer, self._question, self._keypad = LiveFace(), AnswerFace(), QuestionFace(), KeypadFace()
+        self._live = LiveFace()
         self._live.bind(on_band=lambda _face: self.go("verdict"))
-        self._answer.bind(on_see=lambda _face: self.see(), on_more=lambda _face: self.measure_more())
-        self._question.bind(on_answer=lambda _face, name: self.answer(name))
-        self._keypad.bind(
+
+    # What is not in sight when the power comes on is made when it first comes up: the first screen is there sooner,
+    # and a bench that is only read holds less.
+
+    @cached_property
+    def _answer(self) -> AnswerFace:
+        face = AnswerFace()
+        face.bind(on_see=lambda _face: self.see(), on_more=lambda _face: self.measure_more())
+        return face
+
+    @cached_property
+    def _question(self) -> QuestionFace:
+        face = QuestionFace()
+        face.bind(on_answer=lambda _face, name: self.answer(name))
+        return face
+
+    @cached_property
+    def _keypad(self) -> KeypadFace:
+        face = KeypadFace()
+        face.bind(
             on_key=lambda _face, key: self.press_key(key),
             on_start=lambda _face, text: self.begin_number(text),
             on_unit=lambda _face: self.change_unit(),
         )
+        return face
 
     @property
     def entry_text(self) -> str:
