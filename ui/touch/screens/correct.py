@@ -21,7 +21,7 @@ TYPED = (("not-typed", said("Cancel")), ("typed", said("Take this gap")))
 HOW_LEFT = said("Say how the machine is left: it goes into its log.")
 # Of the 800 x 480 design: a caution's words have capitals of 5 mm, a move of 7 mm, the order to stop of 8 mm,
 # on 7 inches.
-TITLE_PX, CAUTION_PX, MOVE_PX, STOP_PX = 24.0, 38.0, 52.0, 60.0
+TITLE_PX, CAUTION_PX, MOVE_PX, STOP_PX = 24.0, 40.0, 52.0, 60.0
 
 
 def _title_px(page: CorrectPage) -> float:
