@@ -2,12 +2,14 @@
 
 Stage: beside the next reading. In: an Evaluation and a plan, features to be read. Out: the uncertainty of squareness
 after them, and how far from its limit it must then lie to be settled: beyond the guard, and beyond what a slip that
-passes unseen could shift it by. All at the present linearisation and with the repeatability learned so far.
+passes unseen could shift it by. All at the present linearisation and with the repeatability learned so far, which
+repeats still to come will have confirmed: it is then known with so many degrees of freedom more.
 """
 
 import math
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -28,6 +30,16 @@ from core.metrology.verdict import Characteristic, CharacteristicGroup
 _WORTH_WHILE_SDS = normal_quantile(5.0 / 6.0)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _After:
+    """Uncertainty of squareness after a plan, with its degrees of freedom, and the largest shift of it by a slip that
+    passes unseen."""
+
+    u: float
+    nu: float
+    unseen: float
+
+
 class Forecast:
     """Forecasts for one evaluation; `squareness` is what its word is about."""
 
@@ -40,12 +52,12 @@ class Forecast:
         self._design = predicted_readings(coupon, fit.parameters, setup)[1] * known.prior_sd
         self._gradient = np.concatenate([skew_deg(fit.parameters)[1], np.zeros(3)]) * known.prior_sd
         self._unit = 1.0  # of squareness, in degrees of skew
-        self._u, _ = self._after(())
-        self._unit = squareness.u / self._u if self._u > 0.0 else 0.0
+        u = self._after(()).u
+        self._unit = squareness.u / u if u > 0.0 else 0.0
 
     def needed(self, plan: Sequence[Feature]) -> float:
         """How far from its limit squareness has to lie after a plan, in its unit, for its word to be settled."""
-        return self._needed(*self._after(plan))
+        return self._needed(self._after(plan))
 
     def is_worth_while(self, plan: Sequence[Feature]) -> bool:
         """Whether a plan may well bring a settled word, squareness lying where it does.
@@ -53,17 +65,17 @@ class Forecast:
         Readings to come shift an estimate by as much as they narrow it: the variance of the shift is the difference of
         the variances before and after (conditional power; from memory, any text on sequential trials).
         """
-        u, unseen = self._after(plan)
-        shift = math.sqrt(max(self._squareness.u**2 - u * u, 0.0))
+        after = self._after(plan)
+        shift = math.sqrt(max(self._squareness.u**2 - after.u**2, 0.0))
         tolerance = self._squareness.tolerance or math.inf
-        missing = self._needed(u, unseen) - abs(abs(self._squareness.share) - 1.0) * tolerance
+        missing = self._needed(after) - abs(abs(self._squareness.share) - 1.0) * tolerance
         return missing <= _WORTH_WHILE_SDS * shift
 
-    def _needed(self, u: float, unseen: float) -> float:
-        return max(guard(self._coupon, u, self._squareness.nu), unseen)
+    def _needed(self, after: _After) -> float:
+        return max(guard(self._coupon, after.u, after.nu), after.unseen)
 
-    def _after(self, plan: Sequence[Feature]) -> tuple[float, float]:
-        """Uncertainty of squareness after a plan, and the largest shift of it by a slip that passes unseen."""
+    def _after(self, plan: Sequence[Feature]) -> _After:
+        """What is known of squareness after a plan."""
         counts = self._counts + Counter(plan)
         features = [feature for feature in TEN_FEATURES if counts[feature]]
         rows = [TEN_FEATURES.index(feature) for feature in features]
@@ -79,9 +91,24 @@ class Forecast:
             )
         ]
         beyond_reason = MAX_SHAPE_SDS / np.maximum(np.abs(gain[:SHAPE_PARAMETERS]).max(0), 1e-300)
-        shifts = np.abs(self._gradient @ gain) * np.minimum(unseen, beyond_reason)
-        u = math.sqrt(float(self._gradient @ covariance @ self._gradient))
-        return self._unit * u, self._unit * float(shifts.max(initial=0.0))
+        slopes = self._gradient @ gain
+        shifts = np.abs(slopes) * np.minimum(unseen, beyond_reason)
+        variance = float(self._gradient @ covariance @ self._gradient)
+        doubt = self._doubt(features, slopes.tolist(), counts)
+        return _After(
+            u=self._unit * math.sqrt(variance),
+            nu=variance * variance / doubt if doubt > 0.0 else math.inf,
+            unseen=self._unit * float(shifts.max(initial=0.0)),
+        )
+
+    def _doubt(self, features: Sequence[Feature], slopes: Sequence[float], counts: Counter[Feature]) -> float:
+        """How little is known of that variance: the square of each hand's part over its degrees of freedom, summed."""
+        doubt = 0.0
+        for quantity, hand in self._hands.items():
+            read = [(f, slope) for f, slope in zip(features, slopes, strict=True) if _quantity(f) is quantity]
+            part = sum(slope * slope * hand.mean_variance(counts[feature]) for feature, slope in read)
+            doubt += part * part / (hand.nu - hand.repeats + sum(counts[feature] - 1 for feature, _ in read))
+        return doubt
 
     def _variance(self, feature: Feature, count: int) -> float:
         """Of the mean of so many readings of a feature."""
