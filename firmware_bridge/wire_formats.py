@@ -8,11 +8,10 @@ from core.errors import BadInputError
 from core.metrology.readings import Quantity, Unit
 from core.said import Name, Part, Said, said
 from firmware_bridge.decoders import ascii_lines, bit_lines, multiplexer_lines
-from firmware_bridge.decoders.ascii_lines import AngleRange, Axis, LineDecoder, LineGrammar
+from firmware_bridge.decoders.ascii_lines import AngleRange, Axis, KeyboardDecoder, LineDecoder, LineGrammar
 from firmware_bridge.decoders.binary_24bit import BinaryLayout
 from firmware_bridge.decoders.bridge_lines import BridgeDecoder
 from firmware_bridge.decoders.fault import Decoder
-from firmware_bridge.decoders.keyboard_lines import KeyboardDecoder
 from firmware_bridge.decoders.packet_lines import PacketDecoder, PacketLayout
 
 

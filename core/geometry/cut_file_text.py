@@ -1,9 +1,13 @@
-"""A drawing as SVG: true millimetres, one unit of the file is one millimetre, so that it opens at scale.
+"""A drawing as SVG or DXF in true millimetres, so that it opens at scale, and its title.
 
-Output: text. Source: W3C SVG 1.1, sections 7.7 (viewBox) and 8.3 (path data); the file's Y axis points down.
+Output: text. SVG: one unit of the file is one millimetre; W3C SVG 1.1, sections 7.7 (viewBox) and 8.3 (path data); the
+file's Y axis points down. DXF: millimetres said in the header, layers MARK and CUT, origin at the corner NL of the
+first coupon; written by ezdxf (format R2010, lightweight polylines, which cutting programs read).
 """
 
+import io
 from pathlib import Path
+from xml.sax.saxutils import escape
 
 from core.errors import BadInputError
 from core.geometry.affine import Point
@@ -24,7 +28,7 @@ def svg(drawing: Drawing, title: str, style: LineStyle = DEFAULT_STYLE) -> str:
         '<?xml version="1.0" encoding="UTF-8"?>\n'
         f'<svg xmlns="http://www.w3.org/2000/svg" version="1.1" width="{_number(width_mm)}mm" '
         f'height="{_number(height_mm)}mm" viewBox="0 0 {_number(width_mm)} {_number(height_mm)}">\n'
-        f"<title>{_escaped(title)}</title>\n"
+        f"<title>{escape(title)}</title>\n"
         "<desc>Seen from above; the operator stands below. Layer mark: engrave. Layer cut: through. In order.</desc>\n"
         f"{groups}\n"
         "</svg>\n"
@@ -53,8 +57,24 @@ def _number(value: float) -> str:
     return f"{value:.4f}".rstrip("0").rstrip(".")
 
 
-def _escaped(text: str) -> str:
-    return text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
+def dxf(drawing: Drawing, style: LineStyle = DEFAULT_STYLE) -> str:
+    """The file's text; every line a polyline in the order of cutting."""
+    # Loading the library takes a third of a second, so only who wants DXF waits for it.
+    from ezdxf import units
+    from ezdxf.filemanagement import new
+
+    document = new("R2010", units=units.MM)
+    document.header["$MEASUREMENT"] = 1
+    for layer in Layer:
+        document.layers.add(layer.upper(), true_color=int(style.colour(layer)[1:], 16))
+    space = document.modelspace()
+    for line in drawing.lines:
+        closed = line.points[0] == line.points[-1]
+        points = line.points[:-1] if closed else line.points
+        space.add_lwpolyline(points, close=closed, dxfattribs={"layer": line.layer.upper()})
+    text = io.StringIO()
+    document.write(text)
+    return text.getvalue()
 
 
 def coupon_text(out: Path, drawing: Drawing, title: str, style: LineStyle = DEFAULT_STYLE) -> str:
@@ -63,9 +83,6 @@ def coupon_text(out: Path, drawing: Drawing, title: str, style: LineStyle = DEFA
         case ".svg":
             return svg(drawing, title, style)
         case ".dxf":
-            # Loading the library takes a third of a second, so only who wants DXF waits for it.
-            from core.geometry.cut_file_dxf import dxf
-
             return dxf(drawing, style)
     raise BadInputError(said("{file}: the name must end in .svg or .dxf", file=Name(str(out))))
 

@@ -257,3 +257,15 @@ ANGLE_SEXAGESIMAL = LineGrammar(
     anchored=False,
     quantity=Quantity.ANGLE,
 )
+
+
+class KeyboardDecoder(LineDecoder):
+    """The lines of an instrument that types like a keyboard: the same grammars, and Tab ends a line as Enter does.
+
+    The keyboard link waits for a pause before it hands keys on, so that a number half typed when the cable came up
+    never gets here: the first line is as good as the next.
+    """
+
+    def feed(self, data: bytes) -> list[Indication | Fault]:
+        """Take typed characters; return what became complete, in order."""
+        return super().feed(data.replace(b"\t", b"\r"))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from firmware_bridge.polling import Polling
+from firmware_bridge.indications import Polling
 
 
 def test_it_asks_at_its_interval_and_not_before_the_answer() -> None:

@@ -1,7 +1,7 @@
 """The command `cornerwise evaluate`: judge readings from a CSV file, as text for a person or JSON for a program.
 
 Stage: file to exit status. Wires readings file, limits, measuring setup and evaluation together; the sentences come
-from ui.pages.wording, the JSON from core.records.results_json.
+from core.metrology.sentences, the JSON from core.records.results_json.
 """
 
 from __future__ import annotations

@@ -4,6 +4,9 @@ In: an argparse parser, then the parsed arguments. Out: coupon, limits, measurin
 """
 
 import argparse
+from collections.abc import Callable
+from dataclasses import replace
+from typing import TypeVar
 
 from core.errors import BadInputError
 from core.geometry.coupon import Coupon
@@ -13,6 +16,7 @@ from core.metrology.accuracy import (
     DEFAULT_JAW_DEPTH_MM,
     CouponForm,
     EdgeMethod,
+    InstrumentAccuracy,
     MeasuringSetup,
 )
 from core.metrology.characteristics import GROUPS
@@ -21,7 +25,6 @@ from core.metrology.verdict import CharacteristicGroup
 from core.metrology.witness import Answers, MarkSeen
 from core.said import said
 from ui.bench.opening import OwnLimits
-from ui.command_line.accuracy_arguments import accuracy_argument, form_argument
 from ui.terminal.commands import size_argument
 from ui.terminal.seats_argument import seats_argument, seats_of
 
@@ -53,7 +56,7 @@ def _add_coupon(coupon: argparse._ArgumentGroup) -> None:
     )
     coupon.add_argument(
         "--form",
-        type=form_argument(CouponForm()),
+        type=numbers_argument(CouponForm()),
         default=CouponForm(),
         metavar="edge=,diagonal=,seat=,corner=",
         help="standard deviation of the coupon's own form, mm and degrees; default "
@@ -81,7 +84,7 @@ def _add_measuring(measuring: argparse._ArgumentGroup) -> None:
     ):
         measuring.add_argument(
             f"--{name}",
-            type=accuracy_argument(default),
+            type=numbers_argument(default),
             default=default,
             metavar="res=,rep=,lin=,zero=",
             help=f"resolution, repeatability, linearity, sd of the zero; default {example}",
@@ -193,3 +196,37 @@ def setup_of(args: argparse.Namespace) -> MeasuringSetup:
         edge_method=args.edge_method,
         jaw_depth_mm=args.jaw_depth,
     )
+
+
+_Numbers = TypeVar("_Numbers", InstrumentAccuracy, CouponForm)
+_FIELDS = {
+    InstrumentAccuracy: {"res": "resolution", "rep": "repeatability", "lin": "linearity", "zero": "zero_sd"},
+    CouponForm: {"edge": "edge_mm", "diagonal": "diagonal_mm", "seat": "seat_mm", "corner": "corner_deg"},
+}
+
+
+def numbers_argument(default: _Numbers) -> Callable[[str], _Numbers]:
+    """Parser of accuracies such as `res=0.01,rep=0.02`, in mm or degrees; what is not named keeps its default."""
+
+    def parse(text: str) -> _Numbers:
+        try:
+            return replace(default, **_numbers(text, _FIELDS[type(default)]))
+        except BadInputError as exc:
+            raise argparse.ArgumentTypeError(str(exc)) from exc
+
+    return parse
+
+
+def _numbers(text: str, fields: dict[str, str]) -> dict[str, float]:
+    numbers: dict[str, float] = {}
+    for part in text.split(","):
+        name, _, number = (word.strip() for word in part.partition("="))
+        if name not in fields:
+            raise argparse.ArgumentTypeError(f"{part.strip()!r}: write {'=,'.join(fields)}= with numbers")
+        if fields[name] in numbers:
+            raise argparse.ArgumentTypeError(f"{name} stands here twice")
+        try:
+            numbers[fields[name]] = float(number)
+        except ValueError:
+            raise argparse.ArgumentTypeError(f"{name}={number}: {number!r} is not a number") from None
+    return numbers

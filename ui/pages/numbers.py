@@ -8,21 +8,21 @@ from dataclasses import dataclass
 from core.machine.correction_words import part_sentence, part_side_mm
 from core.metrology.evaluation import Evaluation
 from core.metrology.kerf import SizeCause
-from core.metrology.sentences import explanation_sentences
+from core.metrology.sentences import (
+    VERDICT_WORD,
+    conditions_sentence,
+    cross_check_note,
+    explanation_sentences,
+    headline,
+    size_cause,
+    skew_sentence,
+)
 from core.metrology.two_skews import TwoSkews
 from core.metrology.verdict import Characteristic, Verdict
 from core.said import NOTHING, Angle, Length, Part, paragraph, said, said_counted
 from ui.pages.practice import NOT_YET
 from ui.pages.theme import SHAPE_OF, Shape
 from ui.pages.verdict import said_then
-from ui.pages.wording import (
-    VERDICT_WORD,
-    conditions_sentence,
-    cross_check_note,
-    headline,
-    size_cause,
-    skew_sentence,
-)
 from ui.speech.notation import AS_KEPT, AngleStyle, Notation
 from ui.state.snapshot import Snapshot
 

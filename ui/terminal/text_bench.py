@@ -12,11 +12,11 @@ from typing import TextIO
 
 from core.machine.correction_words import part_side_mm
 from core.metrology.live import LiveState
+from core.metrology.sentences import VERDICT_WORD
 from core.said import NOTHING, Name, Number, Part, Series, Size, lines, said, said_in
 from ui.bench.bench_port import BenchPort
 from ui.bench.supervision import guarded
 from ui.pages.setup import LANGUAGE_NAMES, other_language
-from ui.pages.wording import VERDICT_WORD
 from ui.speech.speech import LINE_WIDTH, Speech
 from ui.state.messages import Command
 from ui.state.snapshot import Live, Message, Snapshot

@@ -18,6 +18,7 @@ from kivy.uix.screenmanager import NoTransition
 from kivy.uix.widget import Widget
 
 import ui.touch.screens
+from core.metrology.sentences import VERDICT_WORD
 from core.records.instrument_book import instrument_shown
 from core.said import NOTHING, Part, Series, said
 from firmware_bridge.byte_link import LinkState
@@ -26,7 +27,6 @@ from ui.bench.desks.settings import ChangeSettings
 from ui.bench.desks.work import StopWork
 from ui.pages.setup import LANGUAGE_NAMES, other_language
 from ui.pages.theme import SHAPE_OF, Shape
-from ui.pages.wording import TOO_EARLY, VERDICT_WORD
 from ui.state.snapshot import InstrumentStatus, Snapshot
 from ui.touch.pictures.help import HELP
 from ui.touch.screen import BenchScreen, screens
@@ -38,6 +38,7 @@ for _module in pkgutil.iter_modules(ui.touch.screens.__path__, "ui.touch.screens
     import_module(_module.name)
 SCREENS = screens()
 FIRST_SCREEN = "bench"
+TOO_EARLY = said("That touch came before this screen was up: it does not count.")
 
 
 class Sight:

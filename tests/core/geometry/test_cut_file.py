@@ -16,8 +16,7 @@ from svgpathtools import parse_path
 from core.errors import BadInputError
 from core.geometry.coupon import Coupon
 from core.geometry.cut_file import CutPlan, Layer, draw, orientation_mark
-from core.geometry.cut_file_dxf import dxf
-from core.geometry.cut_file_text import coupon_title, svg
+from core.geometry.cut_file_text import coupon_title, dxf, svg
 from core.geometry.features import Feature
 from core.geometry.seats import Seats, keyed_seats
 from core.geometry.stroke_digits import LETTERS, strokes

@@ -7,11 +7,11 @@ from itertools import combinations
 import numpy as np
 import pytest
 
+from core.metrology.sentences import VERDICT_WORD
 from core.metrology.verdict import Verdict
 from tests.ui.colour_sight import DEUTERANOPIA, PROTANOPIA, USUAL, ciede2000, lab
 from tests.ui.contrast import contrast_ratio
 from ui.pages.theme import DARK, LIGHT, SHAPE_OF, Palette, Shape, rgb, scale_for, target_for
-from ui.pages.wording import VERDICT_WORD
 
 Lab = tuple[float, float, float]
 

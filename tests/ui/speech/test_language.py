@@ -12,13 +12,13 @@ from string import Formatter
 
 from babel.messages.pofile import read_po
 
+from core.metrology.sentences import VERDICT_WORD
 from core.said import CAPITAL, Said
 from tests.ui.scenes import SCENES
 from ui.bench.practice import FAULT_WORDS
 from ui.pages.coupon import MATERIAL_CHOICES, PART_1_CLASSES, PART_2_CLASSES
 from ui.pages.limits import FIELD_WORDS, PAGE_TEXT, PAGE_WORDS
 from ui.pages.setup import QUESTIONS
-from ui.pages.wording import VERDICT_WORD
 from ui.speech.language import LOCALE, Language
 from ui.speech.locale.catalogues import compiled
 from ui.state.settings import Settings

@@ -17,7 +17,7 @@ from tests.ui.stand_in_bench import StandInBench
 from tests.ui.touching import feature_place, find_text
 from ui.bench.desks.measuring import CloseSession
 from ui.pages.theme import TOUCH_GUARD_S
-from ui.pages.wording import TOO_EARLY
+from ui.touch.shell import TOO_EARLY
 
 
 class QueuedPanel:
