@@ -184,7 +184,7 @@ def _sentences(
 ) -> list[Said]:
     told = [
         said(
-            "Common skew {common} over {coupons} coupons.",
+            "Common skew {common}, {coupons} coupons.",
             common=Angle(common.value, 3, u_deg=common.U95, signed=True),
             coupons=len(places),
         )

@@ -157,21 +157,15 @@ def cutting_cautions(process: Process) -> list[Caution]:
             return [*laser, ROUTER_CUTTING]
 
 
+def cautions_of_cutting(machine: MachineProfile | None = None) -> tuple[Caution, ...]:
+    """Those of cutting a coupon, to be shown one at a time; of every way of cutting where no machine is described."""
+    return (HANDS_OUT, *cutting_cautions(machine.process if machine else Process.OTHER), PREVAIL)
+
+
 def before_cutting(machine: MachineProfile | None = None) -> Series:
-    """The cautions of cutting a coupon as one paragraph, beside a file or a screen that makes one; of every way of
-    cutting where no machine is described."""
-    return paragraph(HANDS_OUT.whole, *(caution.whole for caution in _cutting(machine)), BEFORE_CUT_PREVAIL)
-
-
-def cutting_in_short(machine: MachineProfile | None = None) -> Series:
-    """The same where there is room for a few words."""
-    return paragraph(
-        said("Before cutting:"), HANDS_OUT.short, *(caution.short for caution in _cutting(machine)), PREVAIL.short
-    )
-
-
-def _cutting(machine: MachineProfile | None) -> list[Caution]:
-    return cutting_cautions(machine.process if machine else Process.OTHER)
+    """The same as one paragraph, beside a file that was made."""
+    *cautions, _prevail = cautions_of_cutting(machine)
+    return paragraph(*(caution.whole for caution in cautions), BEFORE_CUT_PREVAIL)
 
 
 BEFORE_CUT_PREVAIL = said("The maker's instructions, local codes and licensed practice come first.")

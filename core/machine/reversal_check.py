@@ -96,10 +96,8 @@ def _text(skew: Estimate, proven: bool) -> Said:
 def reversal_steps(coupon: Coupon) -> tuple[Said, ...]:
     """What to do, for this coupon; the step is looked for over the longer side."""
     cut = (
-        said(
-            "Cut two coupons one after the other from the same file, on the same place of the bed; mind the cautions "
-            "of cutting, and power off before you reach for them."
-        ),
+        said("Cut two coupons one after the other from the same file, on the same place of the bed."),
+        said("Power off before you reach for them."),
         said("Scrape the burr off; mind the edges, they are sharp."),
         said("Lay the first as it was cut, mark readable beside NL, near edge towards you."),
     )
@@ -140,10 +138,8 @@ def fence_steps(coupon: Coupon) -> tuple[Said, ...]:
                 "Lay the coupon with its mark readable beside NL, its left edge against the fence, and draw along its "
                 "far edge."
             ),
-            said(
-                "Turn it over from the far edge towards you, its left edge against the fence again; slide it until the "
-                "new far edge meets the line at its left end, and draw along it."
-            ),
+            said("Turn it over from the far edge towards you, its left edge against the fence again."),
+            said("Slide it until the new far edge meets the line at its left end, and draw along it."),
             said("At the right end: which line lies farther from you, the first or the second?"),
             measured,
         )
@@ -153,10 +149,8 @@ def fence_steps(coupon: Coupon) -> tuple[Said, ...]:
             "Lay the coupon with its mark readable beside NL, its near edge against the fence, and draw along its "
             "right edge."
         ),
-        said(
-            "Turn it over like a page of a book, its near edge against the fence again; slide it until the new right "
-            "edge meets the line at its near end, and draw along it."
-        ),
+        said("Turn it over like a page of a book, its near edge against the fence again."),
+        said("Slide it until the new right edge meets the line at its near end, and draw along it."),
         said("At the far end: which line lies farther to the right, the first or the second?"),
         measured,
     )

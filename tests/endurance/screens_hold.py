@@ -59,8 +59,8 @@ WALKED = (
     "practice-asked",
 )  # fmt: skip
 MOST_WORDS = 40
-# All numbers, why, and setup may say more; so may everything that is known of a step, for who wants it, what is a list
-# to choose from, and what comes before cutting, which is never left out for brevity.
+# All numbers, why, and setup may say more; so may everything that is known of a step, for who wants it, and what is a
+# list to choose from.
 TELLS_MORE = ("numbers", "causes", "setup")
 TELL_MORE = {"set-details", "correct-details", "machine-answers", "filter", "filter-machines", "filtered"}
 UNITS = {"mm", "in", "MB", "GB"}
@@ -313,15 +313,12 @@ def states(screen: Offscreen, settings: Any) -> Iterator[tuple[str, str]]:
 
 
 def labels(screen: Offscreen) -> list[Any]:
-    """Every label in sight that is no row of a list, nor part of one, nor a caution before cutting."""
+    """Every label in sight that is no row of a list, nor part of one."""
     from kivy.uix.label import Label
 
     from tests.ui.layout_checks import _viewport, in_sight
 
-    caution = screen.app.root.screen.ids.get("cutting")
-    found = [
-        one for one in in_sight(screen.app.root) if isinstance(one, Label) and one is not (caution and caution.__self__)
-    ]
+    found = [one for one in in_sight(screen.app.root) if isinstance(one, Label)]
     return [one for one in found if not (_viewport(one) and in_row(one))]
 
 

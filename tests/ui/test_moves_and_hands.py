@@ -20,7 +20,7 @@ import pypdf
 import pytest
 
 from core.geometry.coupon import Coupon
-from core.machine.cautions import cutting_in_short
+from core.machine.cautions import cautions_of_cutting
 from core.machine.gantry_correction import Correction
 from core.machine.procedure import Power, Stage
 from core.machine.profile import MachineProfile, Process
@@ -34,6 +34,7 @@ from tests.ui.terminal.test_text_bench import TYPED
 from ui.command_line import cli
 from ui.pages.causes import Page, causes_page
 from ui.pages.correct import correct_page
+from ui.pages.cutting import cutting_page
 from ui.pages.design import design_page
 from ui.pages.verdict import verdict_page
 from ui.pages.witness import Ask, witness_page
@@ -41,6 +42,7 @@ from ui.speech.language import Language
 from ui.speech.speech import Speech
 from ui.start import ARCHIVE_FILE, BenchOptions, assembled
 from ui.state.settings import Settings, SettingsFile
+from ui.state.snapshot import MachinesSlice
 from ui.state.stick import DesignStage
 from ui.terminal.causes import parse_causes_line
 from ui.terminal.machine import guided_lines
@@ -199,6 +201,13 @@ def machine_with(process: Process) -> MachineProfile:
     return MachineProfile(name="m", span_mm=640.0, process=process)
 
 
+def one_by_one(machine: MachineProfile | None) -> Callable[[World], str]:
+    """Every page of what comes before cutting on this machine."""
+    snapshot = replace(SCENES["to-correct"](), machines=MachinesSlice(current=machine))
+    count = len(cautions_of_cutting(machine))
+    return lambda world: " ".join(world.speech.say(cutting_page(snapshot, n).caution.whole) for n in range(count))
+
+
 def cut_by(process: Process) -> Callable[[World], str]:
     """The design screen once there is a file to cut."""
 
@@ -208,7 +217,9 @@ def cut_by(process: Process) -> Callable[[World], str]:
         assert current is not None
         machines = replace(snapshot.machines, current=replace(current, process=process))
         design = replace(snapshot.design, stage=DesignStage.DONE, text="coupon.svg")
-        return world.speech.say(design_page(replace(snapshot, machines=machines, design=design)).text)
+        page = design_page(replace(snapshot, machines=machines, design=design))
+        assert page.main == "cutting"
+        return one_by_one(machines.current)(world)
 
     return say
 
@@ -239,7 +250,10 @@ PLACES: dict[str, Place] = {
     "causes: to the frame": Place(causes(Page.RESET)),
     "causes: reversal check": Place(causes(Page.REVERSAL), (ROUTER, FIRST)),
     "witness: two coupons": Place(
-        lambda world: world.speech.say(witness_page(SCENES["no-witness"](), Ask.FEELERS).text), (ROUTER, FIRST)
+        lambda world: " ".join(
+            world.speech.say(witness_page(SCENES["no-witness"](), Ask.FEELERS, step).text) for step in range(12)
+        ),
+        (ROUTER, FIRST),
     ),
     "text bench: reference": Place(typed("reference")),
     "text bench: belts": Place(typed("belts")),
@@ -249,9 +263,9 @@ PLACES: dict[str, Place] = {
     "design screen, router": Place(cut_by(Process.ROUTER), (ROUTER, FIRST)),
     "design screen, laser": Place(cut_by(Process.LASER), (LASER, FIRST)),
     "design screen, not said": Place(cut_by(Process.OTHER), (ROUTER, LASER, FIRST)),
-    "new coupon, router": Place(on(lambda: cutting_in_short(machine_with(Process.ROUTER))), (ROUTER_IN_SHORT, FIRST)),
-    "new coupon, laser": Place(on(lambda: cutting_in_short(machine_with(Process.LASER))), (LASER_IN_SHORT, FIRST)),
-    "new coupon, no machine": Place(on(cutting_in_short), (ROUTER_IN_SHORT, LASER_IN_SHORT, FIRST)),
+    "before cutting, router": Place(one_by_one(machine_with(Process.ROUTER)), (ROUTER_IN_SHORT, ROUTER, FIRST)),
+    "before cutting, laser": Place(one_by_one(machine_with(Process.LASER)), (LASER_IN_SHORT, LASER, FIRST)),
+    "before cutting, no machine": Place(one_by_one(None), (ROUTER_IN_SHORT, LASER_IN_SHORT, ROUTER, LASER, FIRST)),
     "card to take to the machine": Place(
         lambda world: paper(coupon_card(Coupon(width_mm=120.0, height_mm=80.0), world.speech.on_paper)),
         (ON_PAPER, FIRST),

@@ -7,6 +7,7 @@ import io
 import threading
 from collections.abc import Iterator
 from dataclasses import replace
+from itertools import product
 from pathlib import Path
 
 import numpy as np
@@ -23,7 +24,7 @@ from core.metrology.witness import Answers, MarkSeen
 from core.said import said
 from tests.patience import WAIT_S
 from tests.ui.offscreen import Offscreen
-from tests.ui.scenes import SCENES
+from tests.ui.scenes import SCENES, practising
 from tests.ui.touching import find_text, shown_widgets, tap_text
 from ui.bench import practice
 from ui.bench.bench import Bench
@@ -36,6 +37,8 @@ from ui.pages.causes import Page, causes_page
 from ui.pages.correct import correct_page
 from ui.pages.numbers import numbers_page
 from ui.pages.practice import BEGIN, NOT_YET, practice_page
+from ui.speech.language import Language
+from ui.speech.speech import Speech
 from ui.start import BenchOptions, assembled
 from ui.state.snapshot import MachinesSlice, Snapshot
 from ui.terminal.commands import parse_line
@@ -195,7 +198,7 @@ def test_the_terminal_asks_and_tells(at_practice: Bench) -> None:
     shown = pupil.getvalue()
     assert shown.count("Hidden until now (SIMULATED)") == 4
     assert "You said: Nothing is wrong." in shown
-    assert "3 of 4 were right." in shown
+    assert "3 of 4 right" in shown
 
 
 @pytest.mark.parametrize(
@@ -310,3 +313,20 @@ def test_the_screen_of_practice_comes_up_first(tmp_path: Path) -> None:
         tap_text(screen, "Begin")
         screen.frames_until(lambda: screen.app.root.screen.name == "bench")
         assert bench.snapshot.practice.number == 1
+
+
+@pytest.mark.parametrize("speech", [Speech(), Speech(language=Language.GERMAN)], ids=["English", "German"])
+def test_an_answer_is_told_leaf_by_leaf_whatever_it_is(speech: Speech) -> None:
+    """Forty words, less seven in the bars and four on the keys; figures do not count."""
+    for seed, fault in product(range(4), PracticeFault):
+        for exercise in exercises(seed):
+            for move in MOVES if fault is PracticeFault.RACKED else (None,):
+                judgement = judge(exercise, Diagnosis(fault=fault, move=move))
+                last = practising(answered=True)
+                assert last.practice is not None
+                done = replace(last.practice, judgement=judgement, number=last.practice.total)
+                for leaf in range(3):
+                    page = practice_page(replace(last, practice=done), leaf=leaf)
+                    told = " ".join(speech.say(part) for part in (page.title, page.leaves[leaf]))
+                    words = [word for word in told.split() if sum(map(str.isalpha, word)) > 1]
+                    assert len(words) <= 40 - 7 - 4, told

@@ -149,7 +149,7 @@ def begin_a_coupon(person: Person) -> None:
     """The coupons of this story have no seats."""
     session = person.screen.app.snapshot.session
     if "Seats" in str(person.screen.app.root.screen.remark):
-        person.touch("Limits, window, temperature", "Seats, window", "no seats", "Done")
+        person.touch("Limits and more", "Seats, window", "no seats", "Done")
     person.touch("Start this coupon")
     person.until(lambda now: now.session != session)
     assert person.screen.app.root.screen.name == "bench"
@@ -373,7 +373,7 @@ def test_what_the_coupon_is_judged_by_is_chosen_by_touch_and_remembered_for_the_
     with running_bench(tmp_path) as first, Offscreen(first.bench) as screen:
         person = Person(screen, first)
         describe_the_router(person)
-        person.touch("New coupon", "Limits, window, temperature", "Own limits")
+        person.touch("New coupon", "Limits and more", "Own limits")
         key_into(person, "squareness", "0.35")
         key_into(person, "diagonals differ", "0.5")
         person.touch("Seats, window")
@@ -422,7 +422,7 @@ def test_a_quarter_turn_or_a_wrong_size_is_asked_about(person: Person) -> None:
     """The sizes exchanged in the form are the coupon lying a quarter turn round: the first edge asks."""
     person.touch("New coupon")
     person.key_in("80")
-    person.touch("height, along machine Y")
+    person.touch("height, Y")
     person.key_in("120")
     begin_a_coupon(person)
     person.measure({feature: SKEWED[feature] for feature in (Feature.NL_FR, Feature.NR_FL)})
@@ -435,7 +435,7 @@ def test_a_quarter_turn_or_a_wrong_size_is_asked_about(person: Person) -> None:
     # Measured again, it is the same: the coupon is begun anew with its true sizes, and the old one stays in the record.
     person.touch("Neither", "New coupon")
     person.key_in("120")
-    person.touch("height, along machine Y")
+    person.touch("height, Y")
     person.key_in("80")
     begin_a_coupon(person)
     person.measure(SKEWED)

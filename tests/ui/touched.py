@@ -50,8 +50,12 @@ TOUCHED: dict[str, tuple[str, str, tuple[str, ...]]] = {
     "grid-place": ("grid", "coupon", ("Of grid G1",)),
     "light-nl": ("no-witness", "witness", ("Try square against the light",)),
     "pencil": ("no-witness", "witness", ("Draw along it and turn it over",)),
-    "pencil-typed": ("no-witness", "witness", ("Draw along it and turn it over", "gap found", "1")),
+    "pencil-typed": ("no-witness", "witness", ("Draw along it and turn it over", *["Next step"] * 7, "gap found", "1")),
     "feelers": ("no-witness", "witness", ("Two coupons on one another",)),
+    "feelers-found": ("no-witness", "witness", ("Two coupons on one another", *["Next step"] * 11)),
+    "before-cutting": ("to-correct", "cutting", ("Next",)),
+    "what-it-does": ("design-ready", "design", ("What it does", "Next")),
+    "practice-why": ("practice-answered", "practice", ("Why",)),
     "trial": ("no-witness", "witness", ("A trial step",)),
 }
 

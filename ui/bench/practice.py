@@ -127,13 +127,13 @@ def judge(exercise: Exercise, diagnosis: Diagnosis) -> Judgement:
     if not fault_right:
         first = said("You said: {answer}. It was: {truth}.", answer=answered, truth=FAULT_WORDS[exercise.fault])
     elif not way_right:
-        first = said("The gantry is racked, but moved that way its skew would double.")
+        first = said("Racked, yes: but that way it would double.")
     else:
         first = said("It was: {truth}.", truth=answered)
     return Judgement(
         right=fault_right and way_right,
         title=said("Right") if fault_right and way_right else said("Not so"),
-        sentences=(first, _why(exercise), _remedy(exercise), _truth(exercise)),
+        sentences=(first, _remedy(exercise), _why(exercise), _truth(exercise)),
     )
 
 
@@ -168,8 +168,8 @@ def _why(exercise: Exercise) -> Said:
             )
         case _:
             return said(
-                "The diagonals differ by {difference} one way, and the corners say the same skew the other way: "
-                "lengths and corners were read from different faces.",
+                "The diagonals differ by {difference} one way, the corners say the same skew the other way: read from "
+                "two faces.",
                 difference=diagonals,
             )
 
@@ -177,13 +177,11 @@ def _why(exercise: Exercise) -> Said:
 def _racked_why(exercise: Exercise, diagonals: Length) -> Said:
     if exercise.skew_deg > 0:
         return said(
-            "Opposite edges agree, but the diagonals differ by {difference} and the corners NL and FR are acute, the "
-            "others obtuse: a parallelogram.",
+            "Opposite edges agree, but the diagonals differ by {difference}, and NL and FR are acute: a parallelogram.",
             difference=diagonals,
         )
     return said(
-        "Opposite edges agree, but the diagonals differ by {difference} and the corners NR and FL are acute, the "
-        "others obtuse: a parallelogram.",
+        "Opposite edges agree, but the diagonals differ by {difference}, and NR and FL are acute: a parallelogram.",
         difference=diagonals,
     )
 
@@ -193,7 +191,7 @@ def _remedy(exercise: Exercise) -> Said:
         case PracticeFault.RACKED:
             move, elsewhere = exercise.move, exercise.move.same_elsewhere
             return said(
-                "Move the {end} end {way} by {move}, or the {other} end {other_way} by as much.",
+                "Move the {end} end {way} by {move}, or the {other} end {other_way}.",
                 end=move.end.word,
                 way=move.direction.words,
                 move=Length(abs(exercise.racked_mm)),
@@ -203,14 +201,9 @@ def _remedy(exercise: Exercise) -> Said:
         case PracticeFault.UNDERSIZED:
             return said("Leave the gantry alone: make up for the kerf.")
         case PracticeFault.TAPERED:
-            return said(
-                "The gantry turns while it travels: look at its side drives and rails. Setting one end cures nothing."
-            )
+            return said("The gantry turns while it travels: look at its side drives and rails.")
         case _:
-            return said(
-                "Look at the mark, lay the coupon as it was cut and read the corners again: until then nobody knows "
-                "which way to move."
-            )
+            return said("Lay it as its mark says, and read the corners again.")
 
 
 def _truth(exercise: Exercise) -> Part:

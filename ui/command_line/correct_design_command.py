@@ -13,7 +13,7 @@ from core.records.whole_writing import write_file
 from core.regular_file import read_regular_file
 from core.said import Name, said
 from ui.command_line.correction_arguments import add_correction_arguments, correction_of
-from ui.pages.design import leaning_sentences
+from ui.pages.design import leaning_sentences, unlike_sentences
 from ui.terminal.exit_status import ExitStatus
 from ui.terminal.indented import indented
 
@@ -46,7 +46,7 @@ def run(args: argparse.Namespace) -> int:
     if args.out.exists():
         raise BadInputError(said("{file}: it is there already; name a new file", file=Name(str(args.out))))
     write_file(args.out, corrected.content)
-    leaning = leaning_sentences(corrected)
+    leaning = [*leaning_sentences(corrected), *unlike_sentences(corrected)]
     print(args.speech.say(said("{file}: corrected.", file=Name(str(args.out)))), file=sys.stderr)
     for sentence in (*leaning, *WARNINGS):
         print(args.speech.say(indented(sentence, "  ")), file=sys.stderr)

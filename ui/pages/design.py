@@ -7,11 +7,10 @@ from dataclasses import dataclass
 
 from core.geometry.corrected_design import CorrectedDesign
 from core.geometry.coupon import Coupon
-from core.machine.cautions import before_cutting
 from core.machine.correction_words import part_sentence, part_side_mm
 from core.machine.design_correction import DesignCorrection
 from core.machine.gantry_correction import Refusal, RefusalReason
-from core.said import NOTHING, Angle, Name, Number, Part, said, said_counted
+from core.said import NOTHING, Angle, Name, Number, Part, paragraph, said, said_counted
 from core.said import lines as lines_of
 from hardware.stick_files import MAX_FILE_BYTES
 from ui.bench.desks.design import correction_of_design
@@ -35,19 +34,22 @@ LAMPS = {
     DesignStage.FAILED: FAILED,
 }
 IN_FOLDER = {DesignStage.DONE: (Shape.DISC, said("WRITTEN"), said("and read back"))}
-_MAIN = {DesignStage.IDLE: "look", DesignStage.READY: "write"}
+_MAIN = {DesignStage.IDLE: "look", DesignStage.READY: "write", DesignStage.DONE: "cutting"}
+READ, BEFORE, NEXT, CLOSE = "read", "before", "next", "close"
 REFUSED = (Shape.CROSSED_SQUARE, said("NO CORRECTION"), said("of a design"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DesignPage(ErrandPage):
     """`sources` are what can be chosen with the words on their buttons, `chosen` the name of the one that is;
-    `main` is the choice that is meant most, empty where it is to choose first."""
+    `main` is the choice that is meant most, empty where it is to choose first; `leaves` are what the correction does,
+    one look after the other, for who asks for it."""
 
     title: Part = NOTHING
     sources: tuple[tuple[str, Part], ...] = ()
     chosen: str = ""
     main: str = ""
+    leaves: tuple[Part, ...] = ()
 
 
 def sources_of(snapshot: Snapshot) -> tuple[DesignSource, ...]:
@@ -74,12 +76,20 @@ def design_page(snapshot: Snapshot) -> DesignPage:
     return DesignPage(
         lamp=(IN_FOLDER if state.folder else {}).get(state.stage, LAMPS[state.stage]),
         title=_title(state),
-        text=lines_of(*_lines(snapshot, state), *_cautions(snapshot), *_amounts(snapshot, correction)),
+        text=lines_of(*_lines(snapshot, state)),
         sources=tuple((one.name, _label(one)) for one in sources_of(snapshot)),
         chosen=state.source.name if state.source else "",
         choices=_actions(snapshot, state),
         main=_MAIN.get(state.stage, ""),
+        leaves=_leaves(snapshot, correction),
     )
+
+
+def reading(page: DesignPage, leaf: int) -> tuple[tuple[str, Part], ...]:
+    """What may be touched while this leaf is read."""
+    back: tuple[tuple[str, Part], ...] = ((BEFORE, said("Step back")),) if leaf else ()
+    on = (NEXT, said("Next")) if leaf + 1 < len(page.leaves) else (CLOSE, said("All read"))
+    return (*back, on)
 
 
 def _refused(refusal: Refusal | None) -> DesignPage:
@@ -99,7 +109,7 @@ def _refusing(title: Part, text: Part, actions: tuple[tuple[str, Part], ...]) ->
 def _title(state: DesignSlice) -> Part:
     if state.source is not None:
         return _short(state.source.path)
-    return said("The design in place of the machine")
+    return said("The design in place of the machine") if state.stage is DesignStage.IDLE else NOTHING
 
 
 def _lines(snapshot: Snapshot, state: DesignSlice) -> list[Part]:
@@ -120,11 +130,6 @@ def _lines(snapshot: Snapshot, state: DesignSlice) -> list[Part]:
             return []
 
 
-def _cautions(snapshot: Snapshot) -> tuple[Part, ...]:
-    """Once there is a file to cut."""
-    return (before_cutting(snapshot.machines.current),) if snapshot.design.stage is DesignStage.DONE else ()
-
-
 def _where(snapshot: Snapshot, state: DesignSlice) -> Part:
     if state.folder:
         return _where_to(state)
@@ -139,7 +144,7 @@ def _where(snapshot: Snapshot, state: DesignSlice) -> Part:
 def _where_to(state: DesignSlice) -> Part:
     if state.folder:
         return said("Put the design, SVG or DXF, into the folder {folder}", folder=Name(state.folder))
-    return said("Save the design as SVG or DXF onto the stick, not deeper than three folders.")
+    return said("Save it as SVG or DXF, at most three folders deep.")
 
 
 def _found_lines(state: DesignSlice) -> list[Part]:
@@ -149,7 +154,7 @@ def _found_lines(state: DesignSlice) -> list[Part]:
     lines: list[Part] = []
     if not found.paths:
         lines = [
-            said("There is no design in SVG or DXF: the coupon that proves the correction can be had."),
+            said("No design in SVG or DXF: the coupon that proves the correction can be had."),
             _where_to(state),
         ]
     if found.too_large:
@@ -164,26 +169,35 @@ def _prepared_lines(prepared: PreparedDesign) -> list[Part]:
     return [
         said("It will be written as {file}", file=_short(prepared.path)),
         said("The original stays as it is."),
-        *leaning_sentences(prepared),
+        *unlike_sentences(prepared),
     ]
 
 
-def _amounts(snapshot: Snapshot, correction: DesignCorrection) -> tuple[Part, ...]:
+def _leaves(snapshot: Snapshot, correction: DesignCorrection) -> tuple[Part, ...]:
+    """By how much, what leans in the file that was looked at, what to mind, and the map itself at the end."""
     part = part_sentence(correction.skew_deg, part_side_mm(snapshot.machines.current))
     skew = correction.skew_deg
-    map_sentence, *rest = correction.sentences
-    amount = Angle(skew.value, 3, u_deg=skew.U95, signed=True)
-    return (said("Skew {skew} is taken out.", skew=amount), part, *rest, map_sentence)
+    map_sentence, scales, *warnings = correction.sentences
+    amount = said("Skew {skew} is taken out.", skew=Angle(skew.value, 3, u_deg=skew.U95, signed=True))
+    prepared = snapshot.design.prepared
+    leaning = paragraph(*leaning_sentences(prepared)) if prepared else NOTHING
+    leaves = (paragraph(amount, part), scales, leaning, *warnings, map_sentence)
+    return tuple(leaf for leaf in leaves if leaf)
 
 
 def _actions(snapshot: Snapshot, state: DesignSlice) -> tuple[tuple[str, Part], ...]:
     if state.stage.is_busy:
         return ()
     again = state.found or state.stage is DesignStage.DONE
+    read: tuple[str, Part] = (READ, said("What it does"))
     look = ("look", said("Look again") if again else said("Look for designs"))
     if state.stage is DesignStage.READY:
-        return (("write", said("Write the corrected copy")), look)
-    return (look,) if state.folder or len(snapshot.download.sticks) == 1 else ()
+        return (("write", said("Write the corrected copy")), look, read)
+    looking = (look,) if state.folder or len(snapshot.download.sticks) == 1 else ()
+    first: tuple[tuple[str, Part], ...] = (
+        (("cutting", said("Before cutting")),) if state.stage is DesignStage.DONE else ()
+    )
+    return (*first, *looking, read)
 
 
 def _label(source: DesignSource) -> Part:
@@ -223,19 +237,25 @@ def leaning_sentences(design: CorrectedDesign | PreparedDesign) -> list[Part]:
                 count=design.flattened,
             )
         )
+    return words
+
+
+def unlike_sentences(design: CorrectedDesign | PreparedDesign) -> list[Part]:
+    """What is not as it should be in a corrected file, and must be looked at."""
+    words: list[Part] = []
     if design.left_out:
         words.append(
             said_counted(
-                "{count} thing could not be corrected and stays as drawn: look at it before cutting.",
-                "{count} things could not be corrected and stay as drawn: look at them before cutting.",
+                "{count} thing could not be corrected: look before cutting.",
+                "{count} things could not be corrected: look before cutting.",
                 count=design.left_out,
             )
         )
     if design.undrawn:
         words.append(
             said_counted(
-                "{count} dimension has no lines in the design and is left out.",
-                "{count} dimensions have no lines in the design and are left out.",
+                "{count} dimension without lines is left out.",
+                "{count} dimensions without lines are left out.",
                 count=design.undrawn,
             )
         )

@@ -11,7 +11,6 @@ from core.records.events import Opened
 from core.said import NOTHING, Angle, Length, Number, Part, Said, Series, lines, paragraph, said
 from ui.pages.coupon import Field
 
-_CARRIED_OVER = said("That was the last coupon's temperature.")
 # A limit is written with two decimals where they say it to this share, else with as many as it takes.
 _SAID_TO = 0.01
 _MOST_DECIMALS = 4
@@ -42,7 +41,7 @@ FIELD_WORDS = {
     Field.TEMPERATURE: said("bench"),
 }
 PAGE_TEXT = {
-    Page.CLASS: said("First for sizes (part 1), then squareness (part 2, withdrawn)."),
+    Page.CLASS: said("Part 1: sizes. Part 2, withdrawn: squareness."),
     Page.OWN: said("A limit keyed in here goes before that of the class."),
     Page.WINDOW: said("The jaws lie on the seats for a diagonal; an inner window tells kerf from scale."),
     Page.WARMTH: said("What it is made of, and how warm it and the calipers are."),
@@ -124,13 +123,14 @@ def _warmth_line(opened: Opened, carried_over: bool) -> Part:
     warm = opened.expansion
     if warm is None:
         return said("Sizes are judged as they are read.")
-    brought = said(
-        "Sizes are brought to {at}, from {material} at {temperature}.",
-        at=Number(20, 0, sign="°C"),
-        material=MATERIALS[warm.material].label,
-        temperature=Number(warm.temperature_c, None, sign="°C"),
-    )
-    return paragraph(brought, _CARRIED_OVER if carried_over else NOTHING)
+    parts: dict[str, Part] = {
+        "at": Number(20, 0, sign="°C"),
+        "material": MATERIALS[warm.material].label,
+        "temperature": Number(warm.temperature_c, None, sign="°C"),
+    }
+    if carried_over:
+        return said("{at} from {material} at {temperature}, as before.", **parts)
+    return said("{at} from {material} at {temperature}.", **parts)
 
 
 def _length(limit_mm: float, *, unit: bool = True) -> Length:

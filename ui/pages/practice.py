@@ -9,9 +9,9 @@ from core.said import Part, lines, said
 from ui.bench.desks.practice import AnswerExercise, BeginExercise
 from ui.bench.practice import FAULT_WORDS, MOVES, Diagnosis, PracticeFault
 from ui.state.messages import Command
-from ui.state.snapshot import Snapshot
+from ui.state.snapshot import Judgement, PracticeSlice, Snapshot
 
-BEGIN, WATCH, DONE, REJUDGE = "begin", "watch", "done", "rejudge"
+BEGIN, WATCH, DONE, REJUDGE, READ_ON = "begin", "watch", "done", "rejudge", "read-on"
 # The screen of the exercise, as a choice of those that must not give its answer away.
 BACK_TO_IT = ("practice", said("Back to the exercise"))
 EXERCISE_FIRST = said("The exercise comes first")
@@ -23,15 +23,17 @@ NOT_HERE = said("Practice needs the simulated bench: start with --simulate or --
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PracticePage:
-    """`choices` are (stable name, words)."""
+    """`choices` are (stable name, words); `leaves` are the text one look after the other, where it is too much for
+    one."""
 
     title: Part
     text: Part
     choices: tuple[tuple[str, Part], ...]
+    leaves: tuple[Part, ...] = ()
 
 
-def practice_page(snapshot: Snapshot, fault: PracticeFault | None = None) -> PracticePage:
-    """Everything the practice screen says; `fault` while its second question is up."""
+def practice_page(snapshot: Snapshot, fault: PracticeFault | None = None, leaf: int = 0) -> PracticePage:
+    """Everything the practice screen says; `fault` while its second question is up, `leaf` the one that is read."""
     state = snapshot.practice
     if state is None:
         return PracticePage(title=said("Practice"), text=NOT_HERE, choices=())
@@ -44,13 +46,7 @@ def practice_page(snapshot: Snapshot, fault: PracticeFault | None = None) -> Pra
         )
         return PracticePage(title=said("Practice"), text=text, choices=((BEGIN, said("Begin")),))
     if state.judgement is not None:
-        judged = lines(*state.judgement.sentences)
-        if not state.finished:
-            return PracticePage(title=state.judgement.title, text=judged, choices=((BEGIN, said("Next coupon")),))
-        right = said("{solved} of {total} were right.", solved=state.solved, total=state.total)
-        text = lines(judged, right)
-        choices = ((BEGIN, said("Once more")), (DONE, said("Done")))
-        return PracticePage(title=state.judgement.title, text=text, choices=choices)
+        return _judged_page(state, state.judgement, leaf)
     if snapshot.exercise_is_put_aside:
         text = said("Another coupon came between. This one can be laid and measured again.")
         return PracticePage(title=which, text=text, choices=((BEGIN, said("Lay it again")),))
@@ -63,6 +59,23 @@ def practice_page(snapshot: Snapshot, fault: PracticeFault | None = None) -> Pra
         return PracticePage(title=which, text=text, choices=(*moves, (REJUDGE, said("Something else"))))
     text = said("What is wrong? Look at the edges, the diagonals and the corners.")
     return PracticePage(title=which, text=text, choices=tuple((one.value, words) for one, words in FAULT_WORDS.items()))
+
+
+def _judged_page(state: PracticeSlice, judgement: Judgement, leaf: int) -> PracticePage:
+    """What was right and what to do first; why, and what was hidden, for who wants it."""
+    answer, remedy, why, hidden = judgement.sentences
+    on = (READ_ON, (said("Why"), said("What was hidden"), said("The answer"))[leaf])
+    going: tuple[tuple[str, Part], ...] = (on, (BEGIN, said("Next coupon")))
+    title: Part = judgement.title
+    if state.finished:
+        going = (on, (BEGIN, said("Once more")), (DONE, said("Done")))
+        title = said("{judged}. {solved} of {total} right", judged=title, solved=state.solved, total=state.total)
+    return PracticePage(
+        title=title,
+        text=lines(*judgement.sentences),
+        choices=going,
+        leaves=(lines(answer, remedy), why, hidden),
+    )
 
 
 def chosen(name: str, fault: PracticeFault | None) -> Command | PracticeFault | None:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from core.geometry.features import Feature
-from core.machine.cautions import before_cutting
+from core.machine.cautions import cautions_of_cutting
 from core.machine.gantry_correction import Refusal
 from core.machine.reversal_check import Overhang, StepGauge, fence_steps, reversal_steps
 from core.metrology.verdict import CharacteristicGroup, Verdict
@@ -23,7 +23,7 @@ from core.metrology.witness import (
     move_evidence,
     trial_share,
 )
-from core.said import NOTHING, Part, Said, lines, said
+from core.said import NOTHING, Part, Said, said
 from ui.bench.desks.measuring import ConfirmMark
 from ui.bench.desks.witness import FindByReversal, SeeLight, TryAStep
 from ui.pages.practice import BACK_TO_IT, EXERCISE_FIRST, NOT_YET
@@ -48,6 +48,8 @@ class Ask(StrEnum):
 # Choices that lead to a screen of that name.
 SCREENS = ("bench", "correct", "coupon", "practice")
 Choices = tuple[tuple[str, Part], ...]
+# Through the steps of a way, one at a time.
+NEXT, BEFORE = "next", "before"
 # At the left: where it is touched, the button that begins the correction must not come up.
 SEE_THE_MOVE: Choices = (("correct", said("See the move")), ("bench", said("Back to measuring")))
 
@@ -74,8 +76,9 @@ def witness_is_wanted(snapshot: Snapshot) -> bool:
     return False
 
 
-def witness_page(snapshot: Snapshot, way: Ask = Ask.WAYS) -> WitnessPage:
-    """The question that is up; `way` is the one chosen, as long as no witness speaks yet."""
+def witness_page(snapshot: Snapshot, way: Ask = Ask.WAYS, step: int = 0) -> WitnessPage:
+    """The question that is up; `way` is the one chosen, as long as no witness speaks yet, `step` how many of its steps
+    are done."""
     evaluation = snapshot.evaluation
     if snapshot.exercise_is_open:
         return _nothing(EXERCISE_FIRST, NOT_YET, (BACK_TO_IT,))
@@ -90,12 +93,14 @@ def witness_page(snapshot: Snapshot, way: Ask = Ask.WAYS) -> WitnessPage:
         case MoveHeld.MARK_UNKNOWN:
             return _mark_page(evidence.why)
         case None | MoveHeld.NO_WITNESS | MoveHeld.DISAGREE if not evaluation.skew_by.disagree:
-            return _way_page(snapshot, evidence, way)
+            return _way_page(snapshot, evidence, way, step)
     return _nothing(said("No move"), evidence.why, (("bench", said("Back to measuring")),))
 
 
 def answer(snapshot: Snapshot, asks: Ask, choice: str, number_mm: float | None = None) -> Command | Ask | Said:
     """What a choice means: a command, the next question, or the sentence that says what is missing."""
+    if choice in set(Ask):
+        return Ask(choice)
     match asks:
         case Ask.MARK:
             return ConfirmMark(corner=MarkSeen(choice))
@@ -109,10 +114,8 @@ def answer(snapshot: Snapshot, asks: Ask, choice: str, number_mm: float | None =
                 return said("Type the gap first: touch the field.")
             step_mm = 0.0 if overhang is Overhang.NONE or number_mm is None else number_mm
             return FindByReversal(step_mm=step_mm, overhang=overhang, gauge=StepGauge(gauge))
-        case Ask.TRIAL:
-            return TryAStep() if choice == "yes" else Ask.WAYS
         case _:
-            return Ask(choice)
+            return TryAStep()
 
 
 def way_after(asks: Ask) -> Ask:
@@ -157,14 +160,14 @@ def _mark_page(text: Said) -> WitnessPage:
     return WitnessPage(asks=Ask.MARK, title=title, text=text, choices=choices)
 
 
-def _way_page(snapshot: Snapshot, evidence: MoveEvidence, way: Ask) -> WitnessPage:
+def _way_page(snapshot: Snapshot, evidence: MoveEvidence, way: Ask, step: int) -> WitnessPage:
     match way:
         case Ask.LIGHT_NL:
             return _light_page(way, said("Try square at the near left corner: where is light?"), _AT_NL)
         case Ask.LIGHT_NR:
             return _light_page(way, said("The same at the near right corner: where is light?"), _AT_NR)
         case Ask.PENCIL | Ask.FEELERS:
-            return _reversal_page(snapshot, way)
+            return _reversal_page(snapshot, way, step)
         case Ask.TRIAL:
             return _trial_page(snapshot)
         case _:
@@ -202,33 +205,41 @@ def _light_page(asks: Ask, title: Said, text: Said) -> WitnessPage:
     return WitnessPage(asks=asks, title=title, text=text, choices=choices)
 
 
-def _reversal_page(snapshot: Snapshot, way: Ask) -> WitnessPage:
+def _reversal_page(snapshot: Snapshot, way: Ask, step: int) -> WitnessPage:
+    """One step at a time, then what was found. Two coupons are cut first: behind the cautions of cutting."""
     assert snapshot.coupon is not None
-    coupon = snapshot.coupon
     if way is Ask.PENCIL:
-        choices: Choices = (
-            ("lower-lines", said("The first line lies outside")),
-            ("upper-lines", said("The second line lies outside")),
-            ("none-lines", said("They run together")),
-        )
-        title = said("Draw along it and turn it over")
-        return WitnessPage(
-            asks=way, title=title, text=_numbered(fence_steps(coupon)), choices=choices, number=said("gap found")
-        )
-    choices = (
-        ("lower-feeler", said("Lower out, feeler")),
-        ("upper-feeler", said("Upper out, feeler")),
-        ("lower-paper", said("Lower out, paper")),
-        ("upper-paper", said("Upper out, paper")),
-        ("none-feeler", said("No step")),
-    )
-    text = lines(_numbered(reversal_steps(coupon)), before_cutting(snapshot.machines.current))
-    title = said("Two coupons on one another")
-    return WitnessPage(asks=way, title=title, text=text, choices=choices, number=said("step found"))
+        name = said("Draw along it and turn it over")
+        steps: tuple[Part, ...] = fence_steps(snapshot.coupon)
+        found = WitnessPage(asks=way, title=name, text=_SAY_LINE, choices=_LINES_FOUND, number=said("gap found"))
+    else:
+        name = said("Two coupons on one another")
+        cautions = (caution.whole for caution in cautions_of_cutting(snapshot.machines.current))
+        steps = (*cautions, *reversal_steps(snapshot.coupon))
+        found = WitnessPage(asks=way, title=name, text=_SAY_STEP, choices=_STEPS_FOUND, number=said("step found"))
+    if step >= len(steps):
+        return found
+    title = said("{way}: {number} of {total}", way=name, number=step + 1, total=len(steps))
+    back: tuple[str, Part] = (BEFORE, said("Step back")) if step else (Ask.WAYS, said("Another way"))
+    return WitnessPage(asks=way, title=title, text=steps[step], choices=(back, (NEXT, said("Next step"))))
 
 
-def _numbered(steps: tuple[Said, ...]) -> Part:
-    return lines(*(said("{number}. {step}", number=number, step=step) for number, step in enumerate(steps, start=1)))
+_SAY_LINE = said("Type the gap, then say which line lies outside.")
+_LINES_FOUND: Choices = (
+    ("lower-lines", said("The first line lies outside")),
+    ("upper-lines", said("The second line lies outside")),
+    ("none-lines", said("They run together")),
+    (BEFORE, said("Step back")),
+)
+_SAY_STEP = said("Type the step, then say which coupon stands out.")
+_STEPS_FOUND: Choices = (
+    ("lower-feeler", said("Lower out, feeler")),
+    ("upper-feeler", said("Upper out, feeler")),
+    ("lower-paper", said("Lower out, paper")),
+    ("upper-paper", said("Upper out, paper")),
+    ("none-feeler", said("No step")),
+    (BEFORE, said("Step back")),
+)
 
 
 def _trial_page(snapshot: Snapshot) -> WitnessPage:
@@ -242,4 +253,4 @@ _TRIAL = said(
     "Direction not proven: if the diagonals were exchanged, it gets worse. Look once more; cut and measure before the "
     "rest."
 )
-_TRIAL_CHOICES: Choices = (("no", said("Another way")), ("yes", said("I have looked: try it")))
+_TRIAL_CHOICES: Choices = ((Ask.WAYS, said("Another way")), ("yes", said("I have looked: try it")))

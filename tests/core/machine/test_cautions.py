@@ -7,11 +7,12 @@ import pytest
 from core.machine.cautions import (
     BEFORE_HANDS,
     HANDS_OUT,
+    PREVAIL,
     Caution,
     before_cutting,
     cautions_before,
+    cautions_of_cutting,
     cutting_cautions,
-    cutting_in_short,
 )
 from core.machine.holding import HowHeld
 from core.machine.procedure import Power, Stage, procedure_of
@@ -98,12 +99,10 @@ def cut_by(process: Process) -> MachineProfile:
 
 
 @pytest.mark.parametrize("process", Process)
-def test_the_short_cautions_of_cutting_are_those_of_the_long_ones(process: Process) -> None:
-    short, long = cutting_in_short(cut_by(process)), str(before_cutting(cut_by(process)))
-    assert str(HANDS_OUT.short) in str(short)
-    for caution in cutting_cautions(process):
-        assert str(caution.short) in str(short)
-        assert str(caution.whole) in long
+def test_the_cautions_of_cutting_one_at_a_time_are_those_of_the_paragraph(process: Process) -> None:
+    cautions, paragraph = cautions_of_cutting(cut_by(process)), str(before_cutting(cut_by(process)))
+    assert cautions == (HANDS_OUT, *cutting_cautions(process), PREVAIL)
+    assert all(str(caution.whole) in paragraph for caution in cautions[:-1])
 
 
 def test_what_is_said_before_cutting() -> None:

@@ -58,7 +58,7 @@ def test_from_the_verdict_to_the_corrected_design_on_the_stick(tmp_path: Path) -
             person.touch("See the move")
             assert "cannot be adjusted" in str(screen.app.root.screen.note)
             person.touch("Correct the design")
-            assert "On a side of 700 mm the skew is 4.27 ± 0.69 mm." in str(screen.app.root.screen.page.text)
+            assert "On a side of 700 mm the skew is 4.27 ± 0.69 mm." in str(screen.app.root.screen.page.leaves[0])
             person.until(lambda now: now.design.stage is DesignStage.FOUND)
             person.touch("Coupon to prove it, DXF")
             person.until(lambda now: now.design.stage is DesignStage.READY)

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from core.machine.directions import Side
 from core.machine.holding import HowHeld
 from core.said import Said, said
+from ui.touch.pictures.cautions import CAUTION_PICTURES
 from ui.touch.pictures.machines import HELD, moving_ends
 from ui.touch.pictures.questions import ASKED
 from ui.touch.pictures.steps import COUPON_CUT, COUPON_MEASURED, gap_at
@@ -123,6 +124,14 @@ HELP: dict[str, Help] = {
             said("One step a screen: do what it says, then touch the blue button."),
             said("A caution is heeded by touching the thing drawn."),
             said("Stop at any step: the machine's log remembers it."),
+        ),
+    ),
+    "cutting": Help(
+        CAUTION_PICTURES["hands-out"],
+        (
+            said("What can hurt while the coupon is cut, one thing after the other."),
+            said("It goes by what the machine cuts with: describe it."),
+            said("The maker's instructions, local codes and licensed practice come first."),
         ),
     ),
     "witness": Help(

@@ -4,7 +4,6 @@ from dataclasses import replace
 
 from kivy.properties import BooleanProperty, ObjectProperty, StringProperty
 
-from core.machine.cautions import cutting_in_short
 from core.metrology.characteristics import Scope
 from core.records.events import Opened
 from core.said import NOTHING, Part, said
@@ -28,7 +27,6 @@ class CouponScreen(BenchScreen):
     height_text = StringProperty("")
     active = StringProperty("width")
     remark = ObjectProperty("")
-    caution = ObjectProperty("")
     ready = BooleanProperty(False)
 
     def __init__(self, **kwargs: object) -> None:
@@ -48,9 +46,9 @@ class CouponScreen(BenchScreen):
 
     def show(self, snapshot: Snapshot) -> None:
         """A grid was looked up: its places can be touched."""
-        self.ids.grids.choices = list(grid_choices(snapshot))
+        choices = grid_choices(snapshot)
+        self.ids.grids.choices = list(choices) if len(choices) > 1 else []
         self.ids.grids.chosen = self._draft.grid
-        self.caution = cutting_in_short(snapshot.machines.current)
         self.ids.places.rows_of_places = place_rows(snapshot.records.grid, self._draft.grid)
 
     def choose_grid(self, grid: str) -> None:

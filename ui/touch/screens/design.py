@@ -6,21 +6,23 @@ from core.machine.design_correction import DesignCorrection
 from core.said import said
 from ui.bench.desks.design import ChooseDesign, LookForDesigns, WriteDesign, correction_of_design
 from ui.bench.desks.measuring import ConfirmMark
-from ui.pages.design import DesignPage, design_page, sources_of
+from ui.pages.design import BEFORE, CLOSE, NEXT, READ, DesignPage, design_page, reading, sources_of
 from ui.state.snapshot import Snapshot
 from ui.touch.screen import ErrandScreen
 
 
 class DesignScreen(ErrandScreen):
-    """Keeps nothing: what is found, chosen and written is in the snapshot."""
+    """Keeps which leaf of what the correction does is read; what is found, chosen and written is in the snapshot."""
 
     screen_name = "design"
     heading = said("Design")
     parent_screen = "verdict"
     page = ObjectProperty(DesignPage(), rebind=True)
+    leaf = ObjectProperty(None, allownone=True)
 
     def on_pre_enter(self) -> None:
         """Look at what is plugged in already; a stick that comes later is looked at by a touch."""
+        self.leaf = None
         snapshot = self.snapshot
         somewhere = snapshot.design.folder or len(snapshot.download.sticks) == 1
         can = isinstance(correction_of_design(snapshot), DesignCorrection)
@@ -37,7 +39,11 @@ class DesignScreen(ErrandScreen):
         super().show(snapshot)
         page = self.page
         if (page.title, page.word) != (before.title, before.word):
-            self.ids.scroll.scroll_y = 1
+            self.ids.scroll.scroll_y, self.leaf = 1, None
+        if self.leaf is not None and self.leaf < len(page.leaves):
+            self.ids.actions.choices = list(choices := reading(page, self.leaf))
+            self.ids.actions.chosen = choices[-1][0]
+            return
         self.ids.sources.chosen, self.ids.sources.choices = page.chosen, list(page.sources)
         self.ids.actions.chosen, self.ids.actions.choices = page.main, list(page.choices)
 
@@ -50,6 +56,12 @@ class DesignScreen(ErrandScreen):
     def act(self, name: str) -> None:
         """An action was touched."""
         match name:
+            case _ if name in (READ, CLOSE):
+                self.leaf = 0 if name == READ else None
+                self.refresh()
+            case _ if name in (NEXT, BEFORE):
+                self.leaf += 1 if name == NEXT else -1
+                self.refresh()
             case "look":
                 self.send(LookForDesigns())
             case "write":

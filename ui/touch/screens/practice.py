@@ -2,17 +2,17 @@
 
 from kivy.properties import ObjectProperty
 
-from core.said import said
+from core.said import NOTHING, Part, said
 from ui.bench.practice import PracticeFault
 from ui.pages.bench import figured_result
 from ui.pages.outline import outline_of
-from ui.pages.practice import BEGIN, DONE, WATCH, chosen, practice_page
+from ui.pages.practice import BEGIN, DONE, READ_ON, WATCH, chosen, practice_page
 from ui.state.snapshot import Snapshot
 from ui.touch.screen import BenchScreen, Door, Group
 
 
 class PracticeScreen(BenchScreen):
-    """Keeps the fault whose second question is up."""
+    """Keeps the fault whose second question is up, and which leaf of the answer is read."""
 
     screen_name = "practice"
     heading = said("Practice")
@@ -30,17 +30,22 @@ class PracticeScreen(BenchScreen):
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
         self._fault: PracticeFault | None = None
+        self._leaf = 0
+        self._read: Part = NOTHING
 
     def on_pre_enter(self) -> None:
         """Ask from the first question."""
-        self._fault = None
+        self._fault, self._leaf = None, 0
 
     def show(self, snapshot: Snapshot) -> None:
         """Draw the coupon and the stage that is up."""
         self.ids.figure.shown = figured_result(snapshot)
         self.outline = outline_of(snapshot.evaluation) if snapshot.evaluation else None
-        page = practice_page(snapshot, self._fault)
-        self.title, self.text = page.title, page.text
+        whole = practice_page(snapshot, self._fault).text
+        if whole != self._read:  # another answer: it is read from its beginning
+            self._leaf, self._read = 0, whole
+        page = practice_page(snapshot, self._fault, self._leaf)
+        self.title, self.text = page.title, page.leaves[self._leaf] if page.leaves else page.text
         self.ids.choices.chosen = BEGIN  # the main one where it is offered
         self.ids.choices.choices = list(page.choices)
 
@@ -48,6 +53,9 @@ class PracticeScreen(BenchScreen):
         """A choice was touched."""
         if name in (WATCH, DONE):
             self.go("bench")
+        elif name == READ_ON:
+            self._leaf = (self._leaf + 1) % len(practice_page(self.snapshot).leaves)
+            self.refresh()
         else:
             meant = chosen(name, self._fault)
             self._fault = meant if isinstance(meant, PracticeFault) else None

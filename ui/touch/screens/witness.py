@@ -6,14 +6,15 @@ from core.said import Said, said
 from ui.bench.desks.measuring import SelectFeature
 from ui.pages.keypad import Entry, press
 from ui.pages.what_to_do import what_to_do
-from ui.pages.witness import SCREENS, Ask, Choices, WitnessPage, answer, way_after, witness_page
+from ui.pages.witness import BEFORE, NEXT, SCREENS, Ask, Choices, WitnessPage, answer, way_after, witness_page
 from ui.state.snapshot import Snapshot
 from ui.touch.pictures.witness import choice_picture
 from ui.touch.screen import BenchScreen
 
 
 class WitnessScreen(BenchScreen):
-    """Keeps the way that was chosen and a gap being typed; what was answered is in the snapshot."""
+    """Keeps the way that was chosen, how far along it the person is, and a gap being typed; what was answered is in the
+    snapshot."""
 
     screen_name = "witness"
     heading = said("Witness")
@@ -27,7 +28,7 @@ class WitnessScreen(BenchScreen):
 
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
-        self._way = Ask.WAYS
+        self._way, self._step = Ask.WAYS, 0
         self._page: WitnessPage | None = None
         self._said: Said | str = ""
         self._entry = self._empty()
@@ -48,14 +49,14 @@ class WitnessScreen(BenchScreen):
         """Begin with what is asked first."""
         self._turn_to(Ask.WAYS)
 
-    def _turn_to(self, way: Ask) -> None:
-        self._way, self._said, self.typing, self._entry = way, "", False, self._empty()
+    def _turn_to(self, way: Ask, step: int = 0) -> None:
+        self._way, self._step, self._said, self.typing, self._entry = way, step, "", False, self._empty()
         self.ids.scroll.scroll_y = 1
         self.refresh()
 
     def show(self, snapshot: Snapshot) -> None:
         """Draw the question that is up."""
-        page = self._page = witness_page(snapshot, self._way)
+        page = self._page = witness_page(snapshot, self._way, self._step)
         pictured = page.asks in (Ask.MARK, Ask.LIGHT_NL, Ask.LIGHT_NR, Ask.WAYS)
         self.title, self.text, self.ask = page.title, self._said or page.text, page.number
         self.entry_text = self._entry.text or "–"
@@ -83,6 +84,9 @@ class WitnessScreen(BenchScreen):
             return
         if name in SCREENS:
             self._leave_for(name)
+            return
+        if name in (NEXT, BEFORE):
+            self._turn_to(self._way, self._step + (1 if name == NEXT else -1))
             return
         meant = answer(self.snapshot, page.asks, name, self._entry.value)
         if isinstance(meant, Said):

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from core.machine.cautions import cutting_in_short
+from core.machine.cautions import HANDS_OUT, PREVAIL
 from tests.ui.scenes import SCENES
-from tests.ui.touching import find_text, tap_text
+from tests.ui.touching import tap_text
 from ui.bench.desks.measuring import OpenSession
 from ui.bench.desks.records import LookUpGrid
 
@@ -26,10 +26,10 @@ def test_sides_and_class_are_keyed_in(screen) -> None:
     screen.go("coupon")
     for key in "250":
         tap_text(screen, key)
-    tap_text(screen, "height, along machine Y")
+    tap_text(screen, "height, Y")
     for key in "150.5":
         tap_text(screen, key)
-    tap_text(screen, "Limits, window, temperature")
+    tap_text(screen, "Limits and more")
     tap_text(screen, "c coarse")
     tap_text(screen, "L")
     tap_text(screen, "Done")
@@ -43,9 +43,17 @@ def test_what_comes_before_cutting_stands_beside_the_size(screen) -> None:
     for scene, words in (("empty", "Never leave a laser alone."), ("to-correct", "Eyes, ears, dust; the piece held.")):
         screen.show(SCENES[scene]())
         screen.go("coupon")
-        caution = find_text(screen, str(cutting_in_short(SCENES[scene]().machines.current)))
-        assert words in caution.read
-        assert caution.texture_size[1] <= caution.height
+        tap_text(screen, "Before cutting")
+        read = [str(screen.app.root.screen.page.caution.short)]
+        while read[-1] != str(PREVAIL.short):
+            tap_text(screen, "Next")
+            read.append(str(screen.app.root.screen.page.caution.short))
+        assert read[0] == str(HANDS_OUT.short)
+        assert words in read
+        tap_text(screen, "Step back")
+        tap_text(screen, "Next")
+        tap_text(screen, "All read")
+        assert screen.app.root.screen.name == "coupon"
 
 
 def test_everything_it_is_judged_by_is_a_number_before_it_starts(screen) -> None:
@@ -61,4 +69,4 @@ def test_everything_it_is_judged_by_is_a_number_before_it_starts(screen) -> None
     ):
         assert said in remark
     assert "Window 60 × 40 mm." in remark
-    assert "from acrylic at 27.5 °C. That was the last coupon's temperature." in remark
+    assert "from acrylic at 27.5 °C, as before." in remark

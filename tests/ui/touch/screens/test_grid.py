@@ -52,7 +52,7 @@ def test_a_side_can_be_keyed_in_after_the_grid_was_chosen(screen) -> None:
     screen.go("coupon")
     tap_text(screen, "New grid G2")
     tap_text(screen, "A1")
-    tap_text(screen, "width, along machine X")
+    tap_text(screen, "width, X")
     for key in "150":
         tap_text(screen, key)
     tap_text(screen, "Start this coupon")

@@ -27,7 +27,7 @@ def key_in(screen, field: str, number: str) -> None:
 def choosing(screen):
     screen.show(SCENES["empty"]())
     screen.go("coupon")
-    tap_text(screen, "Limits, window, temperature")
+    tap_text(screen, "Limits and more")
     return screen
 
 
@@ -65,7 +65,7 @@ def test_yesterdays_temperature_is_said_to_be_so_until_todays_is_keyed_in(screen
     screen.show(SCENES["terms"]())
     screen.go("limits")
     tap_text(screen, "Temperature")
-    assert "That was the last coupon's temperature." in str(screen.app.root.screen.text)
+    assert "as before" in str(screen.app.root.screen.text)
     for key in "25":
         tap_text(screen, key)
     assert str(screen.app.root.screen.text).endswith("from acrylic at 25 °C.")
@@ -74,7 +74,7 @@ def test_yesterdays_temperature_is_said_to_be_so_until_todays_is_keyed_in(screen
 def test_limits_are_keyed_in_in_the_persons_unit(choosing) -> None:
     choosing.show(replace(SCENES["empty"](), settings=INCH))
     choosing.go("coupon")
-    tap_text(choosing, "Limits, window, temperature")
+    tap_text(choosing, "Limits and more")
     tap_text(choosing, "Own limits")
     for key in "0,01":
         tap_text(choosing, key)
@@ -96,7 +96,7 @@ def test_back_keeps_what_was_chosen_and_the_sides_keyed_in_before(screen) -> Non
     screen.go("coupon")
     for key in "250":
         tap_text(screen, key)
-    tap_text(screen, "Limits, window, temperature")
+    tap_text(screen, "Limits and more")
     tap_text(screen, "c coarse")
     tap_text(screen, "< Back")
     tap_text(screen, "Start this coupon")

@@ -43,8 +43,30 @@ def test_a_try_square_is_asked_at_both_near_corners_in_turn(witness) -> None:
     ]
 
 
+def walk_the_steps(witness) -> list[str]:
+    """One step a page, until what was found is asked for."""
+    read = []
+    while not witness.app.root.screen.ask:
+        read.append(str(witness.app.root.screen.text))
+        tap_text(witness, "Next step")
+    return read
+
+
+def test_two_coupons_are_cut_behind_their_cautions_and_steps_go_both_ways(witness) -> None:
+    tap_text(witness, "Two coupons on one another")
+    tap_text(witness, "Another way")
+    tap_text(witness, "Two coupons on one another")
+    read = walk_the_steps(witness)
+    assert read[0].startswith("Hands and tools out, covers on.")
+    first_cut = next(number for number, text in enumerate(read) if text.startswith("Cut two coupons"))
+    assert "Maker's instructions" in read[first_cut - 1]
+    tap_text(witness, "Step back")
+    assert str(witness.app.root.screen.text) == read[-1]
+
+
 def test_the_gap_of_two_lines_is_typed_before_it_counts(witness) -> None:
     tap_text(witness, "Draw along it and turn it over")
+    walk_the_steps(witness)
     tap_text(witness, "The first line lies outside")
     assert "Type the gap first" in str(witness.app.root.screen.text)
     assert witness.bench.sent == []

@@ -1,0 +1,35 @@
+"""What comes before cutting a coupon: its cautions, one at a time.
+
+Stage: screen. Input: Snapshot, how many were read. Output: CuttingPage. No widget in here.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from core.machine.cautions import Caution, cautions_of_cutting
+from core.said import Part, Said, said
+from ui.state.snapshot import Snapshot
+
+BEFORE, NEXT, READ = "before", "next", "read"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CuttingPage:
+    """One caution, which of how many it is, and where to go from it as (name, words)."""
+
+    caution: Caution
+    which: Said
+    choices: tuple[tuple[str, Part], ...]
+
+
+def cutting_page(snapshot: Snapshot, read: int = 0) -> CuttingPage:
+    """The caution that comes after so many; all of them in turn are what is said before cutting on this machine."""
+    cautions = cautions_of_cutting(snapshot.machines.current)
+    on: tuple[str, Part] = (NEXT, said("Next")) if read + 1 < len(cautions) else (READ, said("All read"))
+    back: tuple[tuple[str, Part], ...] = ((BEFORE, said("Step back")),) if read else ()
+    return CuttingPage(
+        caution=cautions[read],
+        which=said("{number} of {total}", number=read + 1, total=len(cautions)),
+        choices=(*back, on),
+    )

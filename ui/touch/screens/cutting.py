@@ -1,0 +1,45 @@
+"""Before cutting: one caution a page, with its picture, large enough to be read from where the machine is."""
+
+from __future__ import annotations
+
+from kivy.app import App
+from kivy.properties import ObjectProperty
+
+from core.said import said
+from ui.pages.cutting import NEXT, READ, cutting_page
+from ui.state.snapshot import Snapshot
+from ui.touch.pictures.cautions import CAUTION_PICTURES
+from ui.touch.screen import BenchScreen
+
+
+class CuttingScreen(BenchScreen):
+    """Keeps how many cautions were read."""
+
+    screen_name = "cutting"
+    heading = said("Caution")
+    parent_screen = "coupon"
+    page = ObjectProperty(None, allownone=True)
+    picture = ObjectProperty(())
+
+    def __init__(self, **kwargs: object) -> None:
+        super().__init__(**kwargs)
+        self._read = 0
+
+    def on_pre_enter(self) -> None:
+        """From the first."""
+        self._read = 0
+
+    def show(self, snapshot: Snapshot) -> None:
+        """Draw the caution that is up."""
+        self.page = page = cutting_page(snapshot, self._read)
+        self.picture = CAUTION_PICTURES[page.caution.name]
+        self.ids.actions.choices, self.ids.actions.chosen = list(page.choices), page.choices[-1][0]
+
+    def act(self, name: str) -> None:
+        """A choice was touched."""
+        if name == READ:
+            App.get_running_app().root.back()
+            return
+        self._read += 1 if name == NEXT else -1
+        self.panel_changed()
+        self.refresh()
