@@ -23,12 +23,16 @@ from ui.speech.speech import AS_WORDED
 from ui.state.settings import Settings, Theme
 from ui.state.snapshot import Snapshot
 from ui.touch.in_hand import InHand
+from ui.touch.screen import SCREENS
 from ui.touch.shell import Shell
 
 # How soon a silent instrument is greyed, beside the time it takes to be stale.
 SILENCE_CHECK_S = 0.5
 # On a bare panel SDL makes its surface anew behind the first frame, which is lost: the second is the first to be seen.
 FRAMES_UNTIL_SEEN = 2
+# Between one screen's module and the next, once the first screen is seen: the menu, which has a door to each, then
+# opens at once, and a finger or a number comes between any two.
+LOAD_EVERY_S = 0.1
 ENDING_KEYS = {13: "\r", 271: "\r", 9: "\t"}  # Enter, Enter of the number pad, Tab
 
 
@@ -114,6 +118,7 @@ class BenchApp(App):
         # What the archive is at is said once it has taken so long, and nothing wakes the bench for that.
         self._look_soon = Clock.create_trigger(self._show_newest, SAID_S)
         self._frames_shown = 0
+        self._to_load = iter(SCREENS)
 
     def build(self) -> Shell:
         """Make the shell and begin to listen."""
@@ -182,8 +187,13 @@ class BenchApp(App):
             Window.canvas.ask_update()
             return
         Window.unbind(on_flip=self._frame_shown)
+        Clock.schedule_interval(self._load_next, LOAD_EVERY_S)
         if self.box is not None:
             Clock.schedule_interval(self._tick_box, TICK_S)
+
+    def _load_next(self, _elapsed_s: float) -> bool:
+        name = next(self._to_load, None)
+        return name is not None and bool(SCREENS[name])
 
     def _tick_box(self, _elapsed_s: float) -> None:
         assert self.box is not None
@@ -194,7 +204,7 @@ class BenchApp(App):
         """The window is gone: so are the lamps, and what listened to window and clock, which outlive this run."""
         Window.unbind(size=self._fit, on_key_down=self._key, on_touch_down=self._sleep.touched)
         self._sleep.news()
-        for step in (self._show_newest, self._sleep.check, self._tick_box):
+        for step in (self._show_newest, self._sleep.check, self._load_next, self._tick_box):
             Clock.unschedule(step)
         if self.box is not None:
             self.box.close()

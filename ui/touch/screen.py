@@ -1,10 +1,13 @@
 """What every screen is: it shows a snapshot, sends commands, knows where back leads."""
 
 import inspect
+import pkgutil
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import cache
+from importlib import import_module
 from pathlib import Path
 
 from kivy.app import App
@@ -13,7 +16,8 @@ from kivy.lang import Builder
 from kivy.properties import ObjectProperty
 from kivy.uix.screenmanager import Screen
 
-import ui.touch.widgets  # noqa: F401 - what stands in kv files is known by name
+import ui.touch.screens
+import ui.touch.widgets  # what stands in kv files is known by name
 from core.said import NOTHING, Part
 from ui.bench.supervision import guarded
 from ui.pages.coupon import CouponDraft, draft_of
@@ -50,12 +54,8 @@ class BenchScreen(Screen):
     parent_screen = ""
     door: Door | None = None
 
-    def __init_subclass__(cls) -> None:
-        super().__init_subclass__()
-        if cls.screen_name:
-            Builder.load_file(str(Path(inspect.getfile(cls)).with_suffix(".kv")))
-
     def __init__(self, **kwargs: object) -> None:
+        _read_layout(inspect.getfile(type(self)))
         super().__init__(name=self.screen_name, **kwargs)
 
     @classmethod
@@ -148,19 +148,44 @@ class ErrandScreen(BenchScreen):
         self.page = page
 
 
-def screens() -> dict[str, type[BenchScreen]]:
-    """Every screen that is loaded, by its name."""
-    return {screen.screen_name: screen for screen in _below(BenchScreen) if screen.screen_name}
+@cache
+def _read_layout(module: str) -> None:
+    """Once, and only for a screen that is made: the layouts of all would be a seventh of the start."""
+    Builder.load_file(str(Path(module).with_suffix(".kv")))
 
 
-def _below(base: type[BenchScreen]) -> Iterator[type[BenchScreen]]:
-    for screen in base.__subclasses__():
-        yield screen
-        yield from _below(screen)
+class Screens(Mapping[str, type[BenchScreen]]):
+    """Every screen of the program by its name, which is its module's; its module is loaded when it is asked for."""
+
+    def __init__(self) -> None:
+        self._names = tuple(module.name for module in pkgutil.iter_modules(ui.touch.screens.__path__))
+        self._loaded: dict[str, type[BenchScreen]] = {}
+
+    def __getitem__(self, name: str) -> type[BenchScreen]:
+        if name not in self._loaded:
+            if name not in self._names:
+                raise KeyError(name)
+            self._loaded[name] = _screen_in(f"{ui.touch.screens.__name__}.{name}")
+        return self._loaded[name]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._names)
+
+    def __len__(self) -> int:
+        return len(self._names)
+
+
+def _screen_in(module: str) -> type[BenchScreen]:
+    """The one screen that this module holds."""
+    found = (kind for kind in vars(import_module(module)).values() if inspect.isclass(kind))
+    return next(kind for kind in found if issubclass(kind, BenchScreen) and kind.__module__ == module)
+
+
+SCREENS = Screens()
 
 
 def doors(snapshot: Snapshot) -> dict[Group, list[tuple[str, Part]]]:
     """The doors of the menu on this bench, by group, in their places: the name of the screen, and the words."""
-    found = [(screen.door, name) for name, screen in screens().items() if screen.door and screen.is_open_on(snapshot)]
+    found = [(screen.door, name) for name, screen in SCREENS.items() if screen.door and screen.is_open_on(snapshot)]
     found.sort(key=lambda pair: pair[0].place)
     return {group: [(name, door.words) for door, name in found if door.group is group] for group in Group}

@@ -1,9 +1,7 @@
 """The shell around every screen: back at the left, the verdict at the right; below, the message line and the bench."""
 
-import pkgutil
 import time
 from dataclasses import replace
-from importlib import import_module
 from pathlib import Path
 
 from kivy.app import App
@@ -17,7 +15,6 @@ from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.screenmanager import NoTransition
 from kivy.uix.widget import Widget
 
-import ui.touch.screens
 from core.metrology.sentences import VERDICT_WORD
 from core.records.instrument_book import instrument_shown
 from core.said import NOTHING, Part, Series, said
@@ -28,15 +25,10 @@ from ui.bench.desks.work import StopWork
 from ui.pages.setup import LANGUAGE_NAMES, other_language
 from ui.pages.theme import SHAPE_OF, Shape
 from ui.state.snapshot import InstrumentStatus, Snapshot
-from ui.touch.pictures.help import HELP
-from ui.touch.screen import BenchScreen, screens
+from ui.touch.screen import SCREENS, BenchScreen
 from ui.touch.widgets import Ink
 from ui.touch.widgets.basics import seen_for
 
-# Every screen of the program; a screen is made when it is first opened, so that the first one comes up fast.
-for _module in pkgutil.iter_modules(ui.touch.screens.__path__, "ui.touch.screens."):
-    import_module(_module.name)
-SCREENS = screens()
 FIRST_SCREEN = "bench"
 TOO_EARLY = said("That touch came before this screen was up: it does not count.")
 
@@ -216,6 +208,8 @@ class Shell(BoxLayout):
         if self.helping:
             self.close_help()
             return
+        from ui.touch.pictures.help import HELP  # its drawings are of all screens, and nobody asks at the start
+
         told = HELP[self.screen.name]
         self._help.picture, self._help.sentences = told.picture, told.sentences
         self._swap(self._help)
