@@ -11,6 +11,9 @@ end; those that came too late are looked at as well, and counted apart.
 from __future__ import annotations
 
 import argparse
+import base64
+import csv
+import hashlib
 import json
 import os
 import random
@@ -259,7 +262,8 @@ def update(folder: Path) -> None:
 
 
 def update_faults(folder: Path) -> list[str]:
-    """The release that runs is whole, whichever it is, and what the next try installs says its version."""
+    """The release that runs is whole, whichever it is, and what the next try installs says its version. What the two
+    have in common is one file on the card: the release that ran before is to the byte what pip listed."""
     installed = installed_in(folder)
     here = current_release(installed.program)
     faults = []
@@ -273,7 +277,22 @@ def update_faults(folder: Path) -> list[str]:
     now_here = installed.program / "releases" / current_release(installed.program)
     asked = [now_here / "bin" / "cornerwise", "--self-check"]
     answer = subprocess.run(asked, capture_output=True, text=True, check=False).stdout
+    faults += [f"changed in the release before: {name}" for name in changed_in(installed.program / "releases" / HERE)]
     return faults + ([] if "0.2.0" in answer else [f"not installed by the next try: {answer!r}"])
+
+
+def changed_in(release: Path) -> list[str]:
+    """The files that are not as their list says (PyPA, recording installed projects, RECORD)."""
+    changed = []
+    for record in release.glob("lib/*/site-packages/*.dist-info/RECORD"):
+        for name, said, _size in csv.reader(record.read_text().splitlines()):
+            file = record.parent.parent / name
+            if not said or name.endswith(".pyc") or "bin/" in name:
+                continue
+            digest = hashlib.sha256(file.read_bytes()).digest() if file.is_file() else b""
+            if said != f"sha256={base64.urlsafe_b64encode(digest).rstrip(b'=').decode()}":
+                changed.append(name)
+    return changed
 
 
 DEEDS = {

@@ -5,7 +5,7 @@
 
 COMMAND drives an emulator of an aarch64 board with Debian; what it is asked is in board/emulated.py. The steps, all of
 them in this order unless some are named: install, coupon, stick, cable, single, trial, refused, again, uninstall.
-By name only: package and remove in place of install and uninstall (`--package DEB`), the steps of the protocol, pins.
+By name only: package and remove in place of install and uninstall (`--package DEB`), sound, pins, the protocol's own.
 Each step begins at the bench screen and finds its way there, so that any can be done alone on a machine that runs.
 Prints a line a step; pictures of the panel and the twin's records stay in FOLDER, so that steps can be done one by one,
 on a machine that runs. An hour on two idle cores. The coupon is SIMULATED: typed, never measured.
@@ -54,6 +54,7 @@ NOT_AVAILABLE = 69
 # Long enough for an emulated processor's busy moments.
 WATCHDOG_S = 60
 BOX_LIMIT_S = 400.0
+WAV_HEAD_BYTES = 44
 # Two pictures of the same screen with other news in it; how much of the panel the lamp of a download fills at least.
 ROUGHLY, LAMP_SHARE = 0.9, 0.005
 # Where a screen's name stands, px from the upper edge: the same whatever is plugged in.
@@ -66,7 +67,10 @@ class Walk:
 
     def __init__(self, board: Board, folder: Path, qtest: str, deb: Path) -> None:
         self.board, self.folder, self.qtest, self.deb = board, folder, qtest, deb
-        self.machine = ["-chardev", "null,id=cal"]
+        # A sound card, and what is heard of it.
+        self.heard = folder / "heard.wav"
+        sounds = ["-audiodev", f"wav,id=heard,path={self.heard}", "-device", "intel-hda"]
+        self.machine = ["-chardev", "null,id=cal", *sounds, "-device", "hda-output,audiodev=heard"]
         self.twin = Twin(folder / "twin")
         self.person = Person(board, self.twin)
         self._touches_at_home = -1
@@ -217,6 +221,16 @@ class Walk:
         self.power_on()
         self.stays()
         print(f"  {self._kept()}")
+
+    def sound(self) -> None:
+        """The speaker switched on by touch; a reading is heard outside."""
+        self.home("sound-bench")
+        self.person.tap("Menu", "sound-menu")
+        self.person.tap("Setup", "sound-setup", alike=ROUGHLY)
+        self.person.tap("Sounds, figures", "sound-chosen", alike=ROUGHLY)
+        self.home("sound-on")
+        self.person.key_in("near edge", READINGS["near edge"])
+        self.board.until("a sound", lambda: any(self.heard.read_bytes()[WAV_HEAD_BYTES:]))
 
     def dark(self) -> None:
         """Left alone the panel goes dark; the first touch wakes it and presses nothing, the next one presses."""
@@ -417,7 +431,7 @@ class Walk:
 STEPS = ("install", "coupon", "stick", "cable", "single", "trial", "refused", "again", "uninstall")
 # The rows of hardware/proof.md, in their order; the lamp box wants another machine.
 PROTOCOL = ("package", "up_again", "touches", "doctor", "cable", "readings", "stick", "stands", "dark", "report")
-BY_NAME = ("protocol", *dict.fromkeys(PROTOCOL), "remove", "pins")
+BY_NAME = ("protocol", *dict.fromkeys(PROTOCOL), "sound", "remove", "pins")
 
 
 def is_behind_test(seen: list[frozenset[Line]], lamp: Line) -> bool:
