@@ -25,6 +25,7 @@ from ui.pages.errand import ErrandPage
 from ui.state.messages import Command
 from ui.state.snapshot import Snapshot
 from ui.touch.in_hand import InHand
+from ui.touch.pictures.help import Help
 
 
 class Group(StrEnum):
@@ -45,11 +46,12 @@ class Door:
 
 
 class BenchScreen(Screen):
-    """Base of all screens; the layout lies beside each, in a .kv of the same name. `heading` stands in the top bar;
-    `parent_screen` is where back leads when nobody came from anywhere; `door` is None where the menu has
-    none."""
+    """Base of all screens; the layout lies beside each, in a .kv of the same name. `help` is what `?` shows;
+    `heading` stands in the top bar; `parent_screen` is where back leads when nobody came from anywhere; `door` is None
+    where the menu has none."""
 
     screen_name = ""
+    help: Help
     heading: Part = NOTHING
     parent_screen = ""
     door: Door | None = None

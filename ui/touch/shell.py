@@ -208,9 +208,7 @@ class Shell(BoxLayout):
         if self.helping:
             self.close_help()
             return
-        from ui.touch.pictures.help import HELP  # its drawings are of all screens, and nobody asks at the start
-
-        told = HELP[self.screen.name]
+        told = self.screen.help
         self._help.picture, self._help.sentences = told.picture, told.sentences
         self._swap(self._help)
         self.helping = True

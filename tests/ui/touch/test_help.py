@@ -13,7 +13,6 @@ from tests.ui.touching import shown_widgets, tap_text
 from ui.speech.language import Language
 from ui.speech.speech import Speech
 from ui.state.settings import Settings
-from ui.touch.pictures.help import HELP
 
 MOST_WORDS = 40  # of a screen
 
@@ -23,18 +22,20 @@ def help_shown(screen) -> list[str]:
 
 
 def test_every_screen_has_one_drawing_and_three_lines(screen) -> None:
-    from ui.touch.shell import SCREENS
+    from ui.touch.screen import SCREENS
 
-    assert set(HELP) == set(SCREENS)
-    for speech in (Speech(), Speech(language=Language.GERMAN)):
-        for name, told in HELP.items():
-            assert sum(len(speech.say(sentence).split()) for sentence in told.sentences) <= MOST_WORDS, name
+    for name, kind in SCREENS.items():
+        assert kind.help.picture, name
+        for speech in (Speech(), Speech(language=Language.GERMAN)):
+            assert sum(len(speech.say(sentence).split()) for sentence in kind.help.sentences) <= MOST_WORDS, name
 
 
 def faults_of_help(screen) -> list[str]:
+    from ui.touch.screen import SCREENS
+
     found = []
     screen.show(replace(SCENES["to-correct"](), settings=Settings(language=Language.GERMAN)))
-    for name in HELP:
+    for name in SCREENS:
         screen.go(name)
         screen.app.root.open_help()
         screen.frames()
@@ -45,8 +46,10 @@ def faults_of_help(screen) -> list[str]:
 
 @pytest.mark.parametrize("language", Language)
 def test_all_of_it_can_be_read(screen, language: Language) -> None:
+    from ui.touch.screen import SCREENS
+
     found = []
-    for name in HELP:
+    for name in SCREENS:
         screen.show(replace(SCENES["to-correct"](), settings=Settings(language=language)))
         screen.go(name)
         tap_text(screen, "?")
@@ -68,7 +71,7 @@ def test_a_touch_anywhere_takes_it_away_and_what_was_typed_is_still_there(screen
     for key in "12.4":
         tap_text(screen, key)
     tap_text(screen, "?")
-    assert help_shown(screen) == [str(sentence) for sentence in HELP["correct"].sentences]
+    assert help_shown(screen) == [str(sentence) for sentence in screen.app.root.screen.help.sentences]
     assert not [widget for widget in shown_widgets(screen) if getattr(widget, "text", "") == "7"], "no key below it"
     tap_text(screen, help_shown(screen)[0])
     assert not screen.app.root.helping

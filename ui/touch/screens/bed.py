@@ -6,6 +6,8 @@ from core.said import NOTHING, said
 from ui.bench.desks.records import LookUpGrid
 from ui.pages.bed import known_grids, machine_name, map_picture, map_text
 from ui.state.snapshot import Snapshot
+from ui.touch.pictures.help import Help
+from ui.touch.pictures.strokes import Role, box, frame, line
 from ui.touch.screen import BenchScreen
 
 
@@ -15,6 +17,22 @@ class BedScreen(BenchScreen):
     screen_name = "bed"
     heading = said("Over the bed")
     parent_screen = "history"
+    help = Help(
+        (
+            frame(6, 14, 88, 76, role=Role.QUIET, line=2.5),
+            box(6, 8, 88, 6),
+            *(
+                line((x, y), (x + 18, y), (x + 21, y + 22), (x + 3, y + 22), (x, y), width=3.0)
+                for x in (12, 40, 68)
+                for y in (24, 58)
+            ),
+        ),
+        (
+            said("Coupons lie as they were cut over the bed."),
+            said("A lean that all share is the gantry's."),
+            said("What differs from place to place is the rails or the bed."),
+        ),
+    )
     picture = ObjectProperty(None, allownone=True)
     text = ObjectProperty("")
     caption = ObjectProperty(NOTHING)

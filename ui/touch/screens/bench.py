@@ -24,6 +24,8 @@ from ui.pages.bench import (
 )
 from ui.pages.keypad import Entry, press, remark, starts
 from ui.state.snapshot import Snapshot
+from ui.touch.pictures.help import Help
+from ui.touch.pictures.steps import COUPON_MEASURED
 from ui.touch.screen import BenchScreen
 from ui.touch.widgets.bench_faces import AnswerFace, KeypadFace, LiveFace, QuestionFace
 
@@ -35,6 +37,14 @@ class BenchItself(BenchScreen):
 
     screen_name = "bench"
     heading = ObjectProperty(NOTHING)
+    help = Help(
+        COUPON_MEASURED,
+        (
+            said("Lay the jaws where they are drawn, and press the data button."),
+            said("The value goes to what is blue; touch another to measure that."),
+            said("Both diagonals twice give the first word."),
+        ),
+    )
     hint = ObjectProperty(NOTHING)
     message = ObjectProperty(NOTHING)
     alarm = BooleanProperty(False)

@@ -11,6 +11,8 @@ from ui.pages.cable import NO_CABLE, cable_on, cable_page, command_of, first_pat
 from ui.pages.cable_settings import changed, choices_of, names_of, title_of, value_of
 from ui.pages.instruments import NONE_FOUND
 from ui.state.snapshot import Snapshot
+from ui.touch.pictures.help import Help
+from ui.touch.pictures.strokes import Role, box, frame, line
 from ui.touch.screen import BenchScreen
 
 
@@ -20,6 +22,22 @@ class CableScreen(BenchScreen):
     screen_name = "cable"
     heading = said("Cable")
     parent_screen = "instruments"
+    help = Help(
+        (
+            line((6, 50), (30, 50), width=5.0),
+            box(30, 38, 20, 24),
+            box(50, 42, 8, 4),
+            box(50, 54, 8, 4),
+            frame(66, 30, 26, 40, line=4.0),
+            box(72, 42, 8, 4, Role.QUIET),
+            box(72, 54, 8, 4, Role.QUIET),
+        ),
+        (
+            said("How this cable is spoken to."),
+            said("Move the instrument: the number below must follow."),
+            said("As recognised takes every change back."),
+        ),
+    )
     title = ObjectProperty("")
     heard = ObjectProperty("")
     refused = ObjectProperty("")

@@ -2,6 +2,7 @@
 
 from kivy.properties import BooleanProperty, NumericProperty, ObjectProperty, StringProperty
 
+from core.machine.directions import Side
 from core.metrology.readings import Unit
 from core.said import NOTHING, Part, lines, said
 from ui.bench.desks.machines import BeginCorrectionByReference
@@ -11,6 +12,8 @@ from ui.pages.keypad import Entry, press
 from ui.pages.practice import BACK_TO_IT
 from ui.state.messages import Command
 from ui.state.snapshot import Snapshot
+from ui.touch.pictures.help import Help
+from ui.touch.pictures.steps import gap_at
 from ui.touch.screen import BenchScreen, Door
 
 TYPED = (("typed", said("That is it")),)
@@ -23,6 +26,14 @@ class CausesScreen(BenchScreen):
     heading = said("Causes")
     door = Door(place=5, words=said("Causes"))
     parent_screen = "verdict"
+    help = Help(
+        gap_at(Side.RIGHT, Side.FAR),
+        (
+            said("Why: what the coupon says of the machine, and what it cannot tell."),
+            said("Two gaps set the gantry again without a coupon."),
+            said("Before hands go in, the caution on top comes first."),
+        ),
+    )
     title = ObjectProperty("")
     text = ObjectProperty("")
     first_ask = ObjectProperty("")

@@ -24,6 +24,8 @@ from ui.pages.check import (
 )
 from ui.pages.live_cursor import decimals_of, digits_text
 from ui.state.snapshot import Live, Snapshot
+from ui.touch.pictures.help import Help
+from ui.touch.pictures.strokes import Fill, Role, box
 from ui.touch.screen import BenchScreen
 
 
@@ -33,6 +35,20 @@ class CheckScreen(BenchScreen):
     screen_name = "check"
     heading = said("Check")
     parent_screen = "instruments"
+    help = Help(
+        (
+            box(8, 72, 84, 8),
+            Fill(points=((34, 72), (48, 72), (48, 36))),
+            Fill(points=((66, 72), (52, 72), (52, 36))),
+            box(20, 14, 8, 20, Role.QUIET),
+            box(20, 14, 60, 8, Role.QUIET),
+        ),
+        (
+            said("Close the jaws, then measure a block you know."),
+            said("Hold the gauge to a square, then to the same square turned over."),
+            said("What passes is the zero of today."),
+        ),
+    )
     text = ObjectProperty("")
     taken = ObjectProperty("")
     live = StringProperty("")

@@ -5,6 +5,8 @@ from kivy.properties import BooleanProperty, ObjectProperty, StringProperty
 
 from core.said import Part, said
 from ui.pages.clock import moment, press, remark, shown
+from ui.touch.pictures.help import Help
+from ui.touch.pictures.strokes import Circle, Role, line
 from ui.touch.screen import BenchScreen
 
 
@@ -14,6 +16,18 @@ class ClockScreen(BenchScreen):
     screen_name = "clock"
     heading = said("Set the clock")
     parent_screen = "setup"
+    help = Help(
+        (
+            Circle(centre=(50, 50), radius=38.0, width=4.0),
+            line((50, 50), (50, 76), width=5.0),
+            line((50, 50), (68, 42), role=Role.ACT, width=5.0),
+        ),
+        (
+            said("Year, month, day, hour, minute."),
+            said("Records keep their order whatever the clock says."),
+            said("A network sets it by itself."),
+        ),
+    )
     entry_text = StringProperty("")
     remark = ObjectProperty("")
     ready = BooleanProperty(False)

@@ -2,6 +2,7 @@
 
 from kivy.properties import BooleanProperty, ListProperty, NumericProperty, ObjectProperty, StringProperty
 
+from core.machine.directions import Side
 from core.machine.machine_log import MachineEventKind
 from core.metrology.readings import Quantity, Unit
 from core.said import Name, said
@@ -12,6 +13,8 @@ from ui.pages.correct import GIVE_UP_REASONS, CorrectPage, correct_page
 from ui.pages.keypad import Entry, press
 from ui.state.snapshot import Snapshot
 from ui.touch.pictures.cautions import CAUTION_PICTURES
+from ui.touch.pictures.help import Help
+from ui.touch.pictures.machines import moving_ends
 from ui.touch.pictures.steps import picture_of
 from ui.touch.screen import BenchScreen, Door
 
@@ -40,6 +43,14 @@ class CorrectScreen(BenchScreen):
     heading = said("Correct")
     door = Door(place=4, words=said("Correct"))
     parent_screen = "verdict"
+    help = Help(
+        moving_ends((Side.RIGHT,)),
+        (
+            said("One step a screen: do what it says, then touch the blue button."),
+            said("A caution is heeded by touching the thing drawn."),
+            said("Stop at any step: the machine's log remembers it."),
+        ),
+    )
     page = ObjectProperty(None, allownone=True)
     title = ObjectProperty("")
     note = ObjectProperty("")

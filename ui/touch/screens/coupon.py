@@ -13,6 +13,8 @@ from ui.pages.bed import grid_choices, machine_name, place_rows
 from ui.pages.coupon import CouponDraft, Field, opened_by, with_active, with_grid, with_key
 from ui.pages.limits import terms_text
 from ui.state.snapshot import Snapshot
+from ui.touch.pictures.help import Help
+from ui.touch.pictures.strokes import arrow, frame, line
 from ui.touch.screen import BenchScreen, Door, Group
 
 
@@ -23,6 +25,21 @@ class CouponScreen(BenchScreen):
     heading = said("New coupon")
     door = Door(place=1, words=said("New coupon"), group=Group.BENCH)
     parent_screen = "bench"
+    help = Help(
+        (
+            frame(26, 34, 56, 44, line=4.0),
+            line((33, 52), (33, 41), (43, 41), width=4.0),
+            *arrow((54, 20), (82, 20), width=3.0),
+            *arrow((54, 20), (26, 20), width=3.0),
+            *arrow((12, 56), (12, 78), width=3.0),
+            *arrow((12, 56), (12, 34), width=3.0),
+        ),
+        (
+            said("Width lies along machine X, height along Y."),
+            said("Touch a side, then the keys."),
+            said("Choose seats as they were cut."),
+        ),
+    )
     width_text = StringProperty("")
     height_text = StringProperty("")
     active = StringProperty("width")

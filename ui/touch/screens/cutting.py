@@ -9,6 +9,7 @@ from core.said import said
 from ui.pages.cutting import NEXT, READ, cutting_page
 from ui.state.snapshot import Snapshot
 from ui.touch.pictures.cautions import CAUTION_PICTURES
+from ui.touch.pictures.help import Help
 from ui.touch.screen import BenchScreen
 
 
@@ -18,6 +19,14 @@ class CuttingScreen(BenchScreen):
     screen_name = "cutting"
     heading = said("Caution")
     parent_screen = "coupon"
+    help = Help(
+        CAUTION_PICTURES["hands-out"],
+        (
+            said("What can hurt while the coupon is cut, one thing after the other."),
+            said("It goes by what the machine cuts with: describe it."),
+            said("The maker's instructions, local codes and licensed practice come first."),
+        ),
+    )
     page = ObjectProperty(None, allownone=True)
     picture = ObjectProperty(())
 

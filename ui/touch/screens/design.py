@@ -8,6 +8,8 @@ from ui.bench.desks.design import ChooseDesign, LookForDesigns, WriteDesign, cor
 from ui.bench.desks.measuring import ConfirmMark
 from ui.pages.design import BEFORE, CLOSE, NEXT, READ, DesignPage, design_page, reading, sources_of
 from ui.state.snapshot import Snapshot
+from ui.touch.pictures.help import Help
+from ui.touch.pictures.strokes import Role, arrow, frame, line
 from ui.touch.screen import ErrandScreen
 
 
@@ -17,6 +19,18 @@ class DesignScreen(ErrandScreen):
     screen_name = "design"
     heading = said("Design")
     parent_screen = "verdict"
+    help = Help(
+        (
+            line((10, 30), (42, 30), (50, 74), (18, 74), (10, 30), width=3.5),
+            *arrow((52, 52), (64, 52), width=3.0),
+            frame(66, 30, 28, 44, role=Role.GOOD, line=3.5),
+        ),
+        (
+            said("Where nothing can be set, the design is corrected."),
+            said("A copy is written; the original stays as it is."),
+            said("Cut the coupon first: it proves the correction."),
+        ),
+    )
     page = ObjectProperty(DesignPage(), rebind=True)
     leaf = ObjectProperty(None, allownone=True)
 

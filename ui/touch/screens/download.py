@@ -7,6 +7,8 @@ from ui.bench.desks.download import Download
 from ui.pages.download import DownloadPage, download_page
 from ui.state.snapshot import Snapshot
 from ui.state.stick import DownloadWay
+from ui.touch.pictures.help import STICK, Help
+from ui.touch.pictures.strokes import arrow
 from ui.touch.screen import Door, ErrandScreen, Group
 
 
@@ -17,6 +19,14 @@ class DownloadScreen(ErrandScreen):
     heading = said("Download")
     door = Door(place=9, words=said("Download"), group=Group.RECORDS)
     parent_screen = "bench"
+    help = Help(
+        (*STICK, *arrow((50, 96), (50, 66), width=5.0)),
+        (
+            said("Plug one stick in, and touch the blue button."),
+            said("Leave it in until it says that it may be pulled out."),
+            said("Report, readings and pictures lie in one folder."),
+        ),
+    )
     page = ObjectProperty(DownloadPage(), rebind=True)
 
     def __init__(self, **kwargs: object) -> None:

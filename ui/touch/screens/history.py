@@ -29,6 +29,8 @@ from ui.pages.history import (
 )
 from ui.pages.theme import Shape
 from ui.state.snapshot import Snapshot
+from ui.touch.pictures.help import Help
+from ui.touch.pictures.strokes import Circle, Role, box, line
 from ui.touch.screen import BenchScreen, Door, Group
 from ui.touch.widgets.choice_row import ChoiceRow
 
@@ -52,6 +54,22 @@ class HistoryScreen(BenchScreen):
     heading = said("History")
     door = Door(place=7, words=said("History"), group=Group.RECORDS)
     parent_screen = "bench"
+    help = Help(
+        (
+            box(10, 34, 80, 30, Role.QUIET),
+            *(
+                part
+                for x, y in ((18, 50), (34, 44), (50, 54), (66, 48), (82, 78))
+                for part in (line((x, y - 9), (x, y + 9), width=2.0), Circle(centre=(x, y), radius=4.0))
+            ),
+            line((10, 12), (90, 12), width=3.0),
+        ),
+        (
+            said("Each dot is a coupon; its line is U."),
+            said("Outside the band the machine is no longer what it was."),
+            said("Touch a coupon to see it again."),
+        ),
+    )
     chart = ObjectProperty(Chart())
     text = ObjectProperty("")
     listed = ObjectProperty(NOTHING)

@@ -8,6 +8,7 @@ from core.said import NOTHING, said
 from ui.bench.desks.cables import LookForRadio
 from ui.pages.instruments import CardButton, InstrumentCard, instrument_cards, summary
 from ui.state.snapshot import Snapshot
+from ui.touch.pictures.help import CABLE, CALIPER, Help
 from ui.touch.screen import BenchScreen, Door, Group
 from ui.touch.widgets.basics import KeyButton, Sheetlet
 
@@ -49,6 +50,14 @@ class InstrumentsScreen(BenchScreen):
     heading = said("Instruments")
     door = Door(place=8, words=said("Instruments"), group=Group.BENCH)
     parent_screen = "bench"
+    help = Help(
+        (*CALIPER, *CABLE),
+        (
+            said("What is plugged in, and what it says now."),
+            said("Nothing is opened before you touch Listen."),
+            said("Check them at the start of the day."),
+        ),
+    )
     summary = ObjectProperty("")
 
     def __init__(self, **kwargs: object) -> None:

@@ -6,6 +6,8 @@ from ui.pages.errand import ErrandPage
 from ui.pages.keep import Touch, keep_page
 from ui.state.messages import Command
 from ui.state.snapshot import Snapshot
+from ui.touch.pictures.help import STICK, Help
+from ui.touch.pictures.strokes import Role, arrow, box
 from ui.touch.screen import Door, ErrandScreen, Group
 
 COMMANDS: dict[str, Command] = {
@@ -25,6 +27,19 @@ class KeepScreen(ErrandScreen):
     heading = said("Saving")
     door = Door(place=12, words=said("Save and restore"), group=Group.RECORDS)
     parent_screen = "bench"
+    help = Help(
+        (
+            *STICK,
+            box(26, 74, 48, 16, Role.QUIET),
+            *arrow((32, 72), (32, 56), width=3.0),
+            *arrow((68, 56), (68, 72), width=3.0),
+        ),
+        (
+            said("Records, machines, instruments and settings, all in one folder."),
+            said("Keep the stick away from the bench: cards die."),
+            said("The fault report holds no readings unless you want them."),
+        ),
+    )
 
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)

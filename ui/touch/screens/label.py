@@ -5,6 +5,8 @@ from kivy.properties import BooleanProperty, ObjectProperty
 from core.said import NOTHING, lines, said
 from ui.pages.label import FIELD_WORDS, LONGEST, NOTHING_TO_LABEL, LabelField, given, label_rows, labelling
 from ui.state.snapshot import Snapshot
+from ui.touch.pictures.help import SHEET, Help, written
+from ui.touch.pictures.strokes import Role, line
 from ui.touch.screen import BenchScreen, Door, Group
 
 
@@ -15,6 +17,14 @@ class LabelScreen(BenchScreen):
     heading = said("Name, order")
     door = Door(place=9, words=said("Name and order"), group=Group.RECORDS)
     parent_screen = "verdict"
+    help = Help(
+        (*SHEET, *written(26, 74, 76, 62, 48), line((26, 26), (34, 34), (42, 22), (52, 32), role=Role.ACT)),
+        (
+            said("What stands here is printed on the report."),
+            said("Touch a line to write it."),
+            said("The next coupon begins with shop, operator and instruments."),
+        ),
+    )
     title = ObjectProperty(NOTHING)
     naming = BooleanProperty(False)
     keep_words = said("Keep it")

@@ -21,6 +21,8 @@ from ui.pages.coupon import (
     with_key,
 )
 from ui.pages.limits import FIELD_WORDS, PAGE_WORDS, Page, page_text
+from ui.touch.pictures.help import Help
+from ui.touch.pictures.strokes import Circle, Role, box, line
 from ui.touch.screen import BenchScreen
 from ui.touch.widgets.entry import EntryField
 
@@ -42,6 +44,21 @@ class LimitsScreen(BenchScreen):
     screen_name = "limits"
     heading = said("Limits")
     parent_screen = "coupon"
+    help = Help(
+        (
+            box(40, 12, 20, 76, Role.GOOD),
+            line((50, 6), (50, 94), role=Role.QUIET, width=2.0),
+            line((40, 6), (40, 94), width=3.0),
+            line((60, 6), (60, 94), width=3.0),
+            Circle(centre=(54, 66), radius=4.0),
+            Circle(centre=(74, 34), radius=4.0, role=Role.DANGER),
+        ),
+        (
+            said("A class of ISO 2768, or limits of your own."),
+            said("An inner window tells kerf from scale."),
+            said("Material and temperature bring sizes to 20 °C."),
+        ),
+    )
     text = ObjectProperty("")
     columns = NumericProperty(5)
 

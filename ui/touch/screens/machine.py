@@ -6,6 +6,7 @@ from kivy.app import App
 from kivy.properties import BooleanProperty, ListProperty, ObjectProperty, StringProperty
 
 from core.errors import BadInputError
+from core.machine.holding import HowHeld
 from core.machine.machine_log import MachineEventKind
 from core.machine.profile import MachineProfile
 from core.metrology.readings import Unit
@@ -25,6 +26,8 @@ from ui.pages.machine import (
     questions,
 )
 from ui.state.snapshot import Snapshot
+from ui.touch.pictures.help import Help
+from ui.touch.pictures.machines import HELD
 from ui.touch.pictures.questions import answer_picture, number_picture
 from ui.touch.screen import BenchScreen, Door
 
@@ -49,6 +52,14 @@ class MachineScreen(BenchScreen):
     heading = said("Machine")
     door = Door(place=6, words=said("Machine"))
     parent_screen = "bench"
+    help = Help(
+        HELD[HowHeld.SCREWS],
+        (
+            said("One question a screen, answers drawn from above."),
+            said("The thick edge is the front: you stand there."),
+            said("Every answer can be changed later."),
+        ),
+    )
     title = ObjectProperty("")
     note = ObjectProperty("")
     longest_name = LONGEST_NAME

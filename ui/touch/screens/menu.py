@@ -4,6 +4,8 @@ from kivy.properties import ObjectProperty
 from kivy.uix.boxlayout import BoxLayout
 
 from core.said import NOTHING, Part, said
+from ui.touch.pictures.help import Help
+from ui.touch.pictures.strokes import box, frame
 from ui.touch.screen import BenchScreen, Group, doors
 from ui.touch.widgets.basics import KeyButton
 
@@ -26,6 +28,17 @@ class MenuScreen(BenchScreen):
     screen_name = "menu"
     heading = said("Menu")
     parent_screen = "bench"
+    help = Help(
+        (
+            *(box(x, 78, 24, 6) for x in (8, 38, 68)),
+            *(frame(x, y, 24, 14) for x in (8, 38, 68) for y in (56, 36, 16)),
+        ),
+        (
+            said("Left: this machine, and what to do to it."),
+            said("Middle: coupons measured before, and files to take along."),
+            said("Right: instruments, settings, this bench itself."),
+        ),
+    )
 
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)

@@ -10,6 +10,8 @@ from ui.pages.bench import figured_result
 from ui.pages.numbers import Row, numbers_page
 from ui.pages.theme import Shape
 from ui.state.snapshot import Snapshot
+from ui.touch.pictures.help import SHEET, Help, written
+from ui.touch.pictures.strokes import Role, line
 from ui.touch.screen import BenchScreen
 
 
@@ -28,6 +30,19 @@ class NumbersScreen(BenchScreen):
     screen_name = "numbers"
     heading = said("All numbers")
     parent_screen = "verdict"
+    help = Help(
+        (
+            *SHEET,
+            *written(24, 48, 78, 64, 50, 36, 22),
+            *written(56, 76, 64, 50, 36, 22, role=Role.QUIET),
+            line((56, 78), (76, 78), role=Role.DANGER, width=5.0),
+        ),
+        (
+            said("Failing rows come first."),
+            said("Each value with its U, 95 %, beside its limits."),
+            said("Skew by lengths stands beside skew by corners."),
+        ),
+    )
     sentences = ObjectProperty("")
     notes = ObjectProperty("")
     count_text = ObjectProperty("")

@@ -8,6 +8,9 @@ from ui.pages.bench import figured_result
 from ui.pages.outline import outline_of
 from ui.pages.practice import BEGIN, DONE, READ_ON, WATCH, chosen, practice_page
 from ui.state.snapshot import Snapshot
+from ui.touch.pictures.help import Help
+from ui.touch.pictures.questions import ASKED
+from ui.touch.pictures.steps import COUPON_CUT
 from ui.touch.screen import BenchScreen, Door, Group
 
 
@@ -18,6 +21,14 @@ class PracticeScreen(BenchScreen):
     heading = said("Practice")
     door = Door(place=11, words=said("Practice"), group=Group.BENCH)
     parent_screen = "bench"
+    help = Help(
+        (*COUPON_CUT, *ASKED),
+        (
+            said("Coupons of invented machines, one after the other."),
+            said("Measure, then say what is wrong and which way to move."),
+            said("Then it tells what it had hidden, and why."),
+        ),
+    )
     title = ObjectProperty("")
     text = ObjectProperty("")
     outline = ObjectProperty(None, allownone=True)

@@ -9,6 +9,8 @@ from core.said import NOTHING, Name, Part, said
 from ui.bench.desks.settings import ChangeSettings
 from ui.pages.setup import QUESTIONS, SettingQuestion, changed
 from ui.state.snapshot import Snapshot
+from ui.touch.pictures.help import Help
+from ui.touch.pictures.strokes import Role, box, line
 from ui.touch.screen import BenchScreen, Door, Group
 
 OFF, STAY, ASK_OFF, CLOCK, UPDATE = "off", "stay", "ask-off", "clock", "update"
@@ -27,6 +29,18 @@ class SetupScreen(BenchScreen):
     heading = said("Setup")
     door = Door(place=10, words=said("Setup"), group=Group.BENCH)
     parent_screen = "bench"
+    help = Help(
+        tuple(
+            part
+            for y, x in ((76, 64), (50, 30), (24, 52))
+            for part in (line((12, y), (88, y)), box(x, y - 8, 8, 16, Role.ACT))
+        ),
+        (
+            said("Language, units, theme and panel."),
+            said("A choice counts at once and can be taken back."),
+            said("Below: clock, updates, power."),
+        ),
+    )
     text = ObjectProperty("")
     program = ObjectProperty("")
 

@@ -5,6 +5,8 @@ from ui.bench.desks.update import ChangeVersion, UpdateStep
 from ui.pages.errand import ErrandPage
 from ui.pages.update import ASK_BACK, update_page
 from ui.state.snapshot import Snapshot
+from ui.touch.pictures.help import STICK, Help
+from ui.touch.pictures.strokes import arrow
 from ui.touch.screen import ErrandScreen
 
 
@@ -14,6 +16,14 @@ class UpdateScreen(ErrandScreen):
     screen_name = "update"
     heading = said("Update")
     parent_screen = "setup"
+    help = Help(
+        (*STICK, *arrow((50, 62), (50, 94), width=5.0)),
+        (
+            said("Plug in the stick with the update, then look at it."),
+            said("Nothing changes before you were asked."),
+            said("What does not start is taken back by itself."),
+        ),
+    )
 
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)

@@ -8,6 +8,8 @@ from ui.bench.desks.measuring import CloseSession, SeeCoupon, SelectFeature
 from ui.pages.theme import Shape
 from ui.pages.verdict import VerdictPage, verdict_page
 from ui.state.snapshot import Snapshot
+from ui.touch.pictures.help import LEANING, Help
+from ui.touch.pictures.strokes import Circle, Role
 from ui.touch.screen import BenchScreen, Door
 
 
@@ -25,6 +27,14 @@ class VerdictScreen(BenchScreen):
     heading = said("Verdict")
     door = Door(place=3, words=said("Verdict"))
     parent_screen = "bench"
+    help = Help(
+        (*LEANING, Circle(centre=(80, 24), radius=12.0, role=Role.DANGER)),
+        (
+            said("Large: the coupon's word and what it is about."),
+            said("Below it: what to do, and the caution that comes first."),
+            said("The outline shows each deviation beside its limit."),
+        ),
+    )
     shape = ObjectProperty(Shape.RING)
     word = ObjectProperty(NOTHING)
     caption = ObjectProperty(NOTHING)

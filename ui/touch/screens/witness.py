@@ -8,6 +8,8 @@ from ui.pages.keypad import Entry, press
 from ui.pages.what_to_do import what_to_do
 from ui.pages.witness import BEFORE, NEXT, SCREENS, Ask, Choices, WitnessPage, answer, way_after, witness_page
 from ui.state.snapshot import Snapshot
+from ui.touch.pictures.help import LEANING, Help
+from ui.touch.pictures.questions import ASKED
 from ui.touch.pictures.witness import choice_picture
 from ui.touch.screen import BenchScreen
 
@@ -19,6 +21,14 @@ class WitnessScreen(BenchScreen):
     screen_name = "witness"
     heading = said("Witness")
     parent_screen = "verdict"
+    help = Help(
+        (*LEANING, *ASKED),
+        (
+            said("Diagonals taken for one another turn the move round."),
+            said("One of these ways proves which is which."),
+            said("The last resort is a trial step: it may make it worse."),
+        ),
+    )
     title = ObjectProperty("")
     text = ObjectProperty("")
     ask = ObjectProperty("")
