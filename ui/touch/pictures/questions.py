@@ -5,8 +5,7 @@ from core.machine.holding import HowHeld
 from core.machine.profile import MachineProfile, Process
 from ui.pages.machine import BOTH, UNKNOWN, Answers
 from ui.touch.pictures.machines import FRONTS, HELD, PROCESSES, bed_with_gantry, gantry_along, moving_ends, reference_on
-from ui.touch.pictures.steps import COUPON_MEASURED
-from ui.touch.pictures.strokes import Circle, Fill, Picture, Role, arrow, frame, line
+from ui.touch.pictures.strokes import COUPON_MEASURED, Circle, Fill, Picture, Role, arrow, frame, line
 
 ASKED: Picture = (
     line((36, 68), (40, 78), (50, 82), (60, 78), (64, 68), (58, 58), (50, 52), (50, 40), width=7.0),

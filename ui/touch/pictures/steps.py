@@ -6,17 +6,17 @@ from core.machine.holding import HowHeld
 from core.machine.procedure import Act, Stage
 from ui.touch.pictures.cautions import MIRRORS
 from ui.touch.pictures.machines import HELD, PROCESSES, bed_with_gantry, gantry_along, moving_ends
-from ui.touch.pictures.strokes import Fill, Picture, Role, arrow, box, crossed_out, frame, line
-
-# The coupon on the bed, its mark at the corner nearest to the operator's left; and the same between jaws.
-_COUPON: Picture = (frame(24, 28, 52, 40, line=3.5), line((31, 48), (31, 35), (40, 35), width=4.0))
-COUPON_CUT: Picture = (frame(8, 14, 84, 76, role=Role.QUIET, line=2.5), box(8, 8, 84, 6), *_COUPON)
-COUPON_MEASURED: Picture = (
-    *_COUPON,
-    box(10, 78, 80, 7),
-    Fill(points=((14, 78), (24, 78), (24, 40)), role=Role.INK),
-    Fill(points=((86, 78), (76, 78), (76, 40)), role=Role.INK),
+from ui.touch.pictures.strokes import (
+    COUPON_CUT,
+    COUPON_MEASURED,
+    Picture,
+    Role,
+    arrow,
+    box,
+    crossed_out,
+    line,
 )
+
 COUPON_VOID: Picture = (*COUPON_CUT, *crossed_out())
 
 

@@ -85,3 +85,14 @@ def arrow(start: tuple[float, float], tip: tuple[float, float], role: Role = Rol
 def crossed_out(role: Role = Role.DANGER) -> Picture:
     """Not this: a broad stroke over the whole picture."""
     return (line((12, 12), (88, 88), role=role, width=6.0),)
+
+
+# The coupon on the bed, its mark at the corner nearest to the operator's left; and the same between jaws.
+_COUPON: Picture = (frame(24, 28, 52, 40, line=3.5), line((31, 48), (31, 35), (40, 35), width=4.0))
+COUPON_CUT: Picture = (frame(8, 14, 84, 76, role=Role.QUIET, line=2.5), box(8, 8, 84, 6), *_COUPON)
+COUPON_MEASURED: Picture = (
+    *_COUPON,
+    box(10, 78, 80, 7),
+    Fill(points=((14, 78), (24, 78), (24, 40))),
+    Fill(points=((86, 78), (76, 78), (76, 40))),
+)

@@ -25,7 +25,7 @@ from ui.pages.bench import (
 from ui.pages.keypad import Entry, press, remark, starts
 from ui.state.snapshot import Snapshot
 from ui.touch.pictures.help import Help
-from ui.touch.pictures.steps import COUPON_MEASURED
+from ui.touch.pictures.strokes import COUPON_MEASURED
 from ui.touch.screen import BenchScreen
 from ui.touch.widgets.bench_faces import AnswerFace, KeypadFace, LiveFace, QuestionFace
 

@@ -10,7 +10,7 @@ from ui.pages.practice import BEGIN, DONE, READ_ON, WATCH, chosen, practice_page
 from ui.state.snapshot import Snapshot
 from ui.touch.pictures.help import Help
 from ui.touch.pictures.questions import ASKED
-from ui.touch.pictures.steps import COUPON_CUT
+from ui.touch.pictures.strokes import COUPON_CUT
 from ui.touch.screen import BenchScreen, Door, Group
 
 
