@@ -4,7 +4,8 @@ Stage: after the evaluation. In: an Evaluation. Out: sentences in plain words; n
 direction. Units: mm and degrees.
 """
 
-from core.metrology.evaluation import Evaluation, Scope
+from core.geometry.features import Feature
+from core.metrology.evaluation import Evaluation, NextReason, Scope
 from core.metrology.expansion import MATERIALS
 from core.metrology.kerf import SizeCause
 from core.metrology.verdict import CharacteristicGroup, Verdict
@@ -81,12 +82,19 @@ def cross_check_note(evaluation: Evaluation) -> Part:
             "Not settled: so large a skew also comes of diagonals taken for one another, or of a coupon turned over."
         )
         return paragraph(doubt, said("Read the corners."))
+    following = evaluation.next_reading
+    if following is not None and following.reason is NextReason.SUSPECT:
+        return paragraph(said("Not settled: a reading does not fit the others."), _again(following.feature))
     again = next((group.again for group in evaluation.asked if not group.settled and group.again), None)
     if again is None or evaluation.too_close:
         return NOTHING
-    return paragraph(
-        said("Not settled: a slip could pass unseen."), said("Read the {feature} again.", feature=again.label)
-    )
+    # Nobody is told two things to do at once: where something else comes first, the next reading says so.
+    first = following is None or following.feature is again
+    return paragraph(said("Not settled: a slip could pass unseen."), _again(again) if first else NOTHING)
+
+
+def _again(feature: Feature) -> Said:
+    return said("Read the {feature} again.", feature=feature.label)
 
 
 def worst_sentence(evaluation: Evaluation) -> Said:

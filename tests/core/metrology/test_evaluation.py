@@ -5,11 +5,12 @@ import math
 import pytest
 
 from core.geometry.coupon import Coupon
-from core.geometry.features import DIAGONALS, EDGES, Feature
+from core.geometry.features import DIAGONALS, EDGES, TEN_FEATURES, Feature
 from core.geometry.seats import keyed_seats
 from core.metrology.characteristics import GROUPS
 from core.metrology.evaluation import NextReading, NextReason, evaluate
 from core.metrology.kerf import SizeCause
+from core.metrology.sentences import cross_check_note
 from core.metrology.tolerances import limits_for_class, own_limits
 from core.metrology.verdict import CharacteristicGroup, Verdict
 from tests.core.metrology.known_coupons import HOUSE, SETUP, exact_readings, reading, shape
@@ -102,6 +103,30 @@ def test_twelve_readings_without_a_word_are_too_close_to_the_limit():
     evaluation = evaluate(SEATED, at_limit, MK, SETUP)
     assert evaluation.too_close
     assert (evaluation.settled, evaluation.next_reading) == (False, None)
+
+
+@pytest.mark.parametrize("slip_mm", [0.5, -0.4, 1.0])
+def test_twelve_readings_one_of_which_does_not_fit_are_not_called_too_close(slip_mm):
+    """It said "too close to the limit" of a square coupon, and "read the diagonal again" below it."""
+    taken = exact_readings(shape(skew_deg=0.05), (*TEN_FEATURES, *DIAGONALS))
+    taken[4] = reading(Feature.NL_FR, taken[4].value + slip_mm)
+    evaluation = evaluate(HOUSE, taken, MK, SETUP)
+    assert not evaluation.too_close
+    assert evaluation.next_reading == NextReading(feature=Feature.NL_FR, reason=NextReason.SUSPECT)
+    note = "Not settled: a reading does not fit the others. Read the diagonal NL-FR again."
+    assert str(cross_check_note(evaluation)) == note
+
+
+@pytest.mark.parametrize("slip_mm", [0.5, 0.3, -0.3, -0.5])
+@pytest.mark.parametrize("feature", DIAGONALS)
+def test_nobody_is_told_to_read_two_things_next(slip_mm, feature):
+    taken = exact_readings(shape(skew_deg=0.05))
+    place = TEN_FEATURES.index(feature)
+    taken[place] = reading(feature, taken[place].value + slip_mm)
+    evaluation = evaluate(HOUSE, taken, MK, SETUP)
+    note = str(cross_check_note(evaluation))
+    assert "Not settled" in note
+    assert ("Read the" not in note) or f"Read the {evaluation.next_reading.feature.label} again" in note
 
 
 @pytest.mark.parametrize("skew_deg", [0.05, 0.0])

@@ -17,7 +17,7 @@ from core.machine.directions import Direction, Side
 from core.machine.gantry_correction import profile_of_span
 from core.machine.move import end_and_direction, move_of_skew
 from core.metrology.accuracy import MeasuringSetup
-from core.metrology.evaluation import Evaluation, evaluate
+from core.metrology.evaluation import Evaluation, NextReading, NextReason, evaluate
 from core.metrology.readings import Reading, Unit
 from core.metrology.tolerances import Limits
 from core.metrology.verdict import CharacteristicGroup, Verdict
@@ -88,7 +88,7 @@ def fixed(features: Sequence[Feature]) -> Judge:
 
 def as_the_bench_asks(first: Sequence[Feature] = ()) -> Judge:
     """Read what is asked for next and void what is offered, until word and move are there, nothing more is asked, or
-    twelve are read.
+    twelve are read and none of them is suspect.
 
     `first` are readings that everybody takes without being asked (the quick check); they are judged only at their end.
     """
@@ -104,7 +104,9 @@ def as_the_bench_asks(first: Sequence[Feature] = ()) -> Judge:
             held = move_evidence(evaluation, question.answers) if wants else None
             if held is not None and held.witness is not None:
                 moved_after = len(taken)
-            if (evaluation.settled and not wants) or moved_after is not None or len(taken) >= MOST_READINGS:
+            if (evaluation.settled and not wants) or moved_after is not None:
+                break
+            if len(taken) >= MOST_READINGS and not _is_suspect(evaluation.next_reading):
                 break
             following = _following(evaluation, held.read if held is not None else (), taken)
             if following is None:
@@ -125,6 +127,10 @@ def _voided(taken: Sequence[Reading], question: Question) -> Evaluation:
             return evaluation
         kept.remove(next(r for r in kept if r.feature is read.feature and r.value == read.outlier))
         evaluation = _evaluated(kept, question)
+
+
+def _is_suspect(following: NextReading | None) -> bool:
+    return following is not None and following.reason is NextReason.SUSPECT
 
 
 def _following(evaluation: Evaluation, read: Sequence[Feature], taken: Sequence[Reading]) -> Feature | None:

@@ -18,6 +18,7 @@ from tests.endurance.world.hands import GAUGE, Hand, Instrument
 from tests.endurance.world.judging import (
     ALL_GROUPS,
     ALL_TWICE,
+    MOST_READINGS,
     QUICK,
     Judge,
     Outcome,
@@ -148,16 +149,20 @@ def highest_coverage(results: Results) -> float:
     return max(float(inside.mean()) for inside in results.covered.values())
 
 
+def within_twelve(readings: int | None) -> bool:
+    return readings is not None and readings <= MOST_READINGS
+
+
 def readings_to(what: str) -> Callable[[Results], float]:
     def mean(results: Results) -> float:
-        counts = [getattr(outcome, what) for outcome in results.outcomes if getattr(outcome, what) is not None]
+        counts = [getattr(outcome, what) for outcome in results.outcomes if within_twelve(getattr(outcome, what))]
         return float(np.mean(counts)) if counts else float("nan")
 
     return mean
 
 
 def never_settled(results: Results) -> float:
-    return float(np.mean([outcome.settled_after is None for outcome in results.outcomes]))
+    return float(np.mean([not within_twelve(outcome.settled_after) for outcome in results.outcomes]))
 
 
 def unsettled_and_not_told(results: Results) -> float:
@@ -226,6 +231,7 @@ FOUR = (
     ("without seats", WITHOUT, Question()),
     ("without, hot cut told", HOT, TOLD_HOT),
 )
+NOISIER = "three times noisier"
 BOTH_TWICE, TEN_TWICE = fixed(QUICK), fixed(ALL_TWICE)
 BENCH = as_the_bench_asks(QUICK)
 
@@ -252,10 +258,14 @@ def assumptions() -> list[Row]:
 
 
 def hands() -> list[Row]:
-    """Hands three times noisier than set, heavy tails, drift, wavy scales."""
+    """Hands three times noisier than set, heavy tails, drift, wavy scales.
+
+    After a hot cut without seats no rule brings 95 % of the easy ones to an end with a hand three times noisier: who
+    knows all of the noise beforehand brings 87 % (oracle.py). That row is reported.
+    """
     rows = []
     kinds = {
-        "three times noisier": (Hand(noisier=3.0), 0.91, 0.87),
+        NOISIER: (Hand(noisier=3.0), 0.91, 0.87),
         "heavy tails": (Hand(heavy=True, wavy=True), None, None),
         "drifting zero": (Hand(drift=0.005, wavy=True), None, None),
     }
@@ -283,7 +293,7 @@ def hands() -> list[Row]:
                     noisy,
                     (
                         Check("NO-GO on good", no_go_on_good, None, 0.01),
-                        Check("within 3/4 ended", easy_ones_ended, 0.95),
+                        Check("within 3/4 ended", easy_ones_ended, None if kind == NOISIER and world is HOT else 0.95),
                         *WORDS[:2],
                     ),
                     BENCH,
