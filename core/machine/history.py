@@ -116,7 +116,7 @@ class MachineHistory:
         drift = self.drifts[trended]
         if self.since and not drift.chart:
             return self.text(trended)
-        return paragraph(drift.short, NOTHING if drift.leaves_at is None else self._leaves(drift.leaves_at))
+        return drift.short if drift.leaves_at is None else paragraph(drift.short, self._leaves(drift.leaves_at))
 
     def _leaves(self, at: float) -> Said:
         return said("Expected to leave the limits about {day}.", day=Time(self.day(at), clock=False))

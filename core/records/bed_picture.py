@@ -1,29 +1,37 @@
-"""The bed map as strokes and labels: every coupon of a grid in its place, leaning as its skew does, exaggerated.
+"""The bed map as strokes and labels: every coupon of a grid in its place, leaning as its skew does, counted in limits.
 
 Input: a GridMap. Output: a ShapePicture in millimetres, operator below, for every page that draws those.
 """
 
-import math
+from __future__ import annotations
 
+from core.machine.bed_map import Place
 from core.records.grid import GridMap
-from core.records.shape_picture import Label, Point, ShapePicture, Stroke, StrokeStyle, round_factor
-from core.said import NOTHING, Angle, Name, paragraph
+from core.records.outline import Outline, place_outline
+from core.records.shape_picture import LIMIT_SHARE, Label, Point, ShapePicture, Stroke, StrokeStyle, areas
+from core.said import NOTHING, Angle, Name, Said, paragraph, said
 
 _GAP_SHARE = 0.35  # of a coupon's side, between neighbours
-_LEAN_SHARE = 0.25  # the largest lean drawn, as a share of the coupon's height
+# Coupons are small here: a limit is twice as long, of their shorter side, as on the drawing of one alone.
+_LIMIT_SHARE = 2.0 * LIMIT_SHARE
 
 
 def bed_picture(grid: GridMap) -> ShapePicture:
-    """Nominal outlines dashed, true ones leaning; the skew in degrees is written into each."""
+    """Nominal outlines dashed with the band of the limit, true ones leaning; the skew in degrees is written into
+    each. Without a limit nothing leans: no scale says how far."""
     width_mm, height_mm = grid.coupon.width_mm, grid.coupon.height_mm
-    leans = [math.tan(math.radians(place.skew_deg.value)) for place in grid.places]
-    exaggeration = _exaggeration(max((abs(lean) for lean in leans), default=0.0))
-    strokes, labels = [], []
-    for number, (place, lean) in enumerate(zip(grid.places, leans, strict=True)):
+    limit_mm = _LIMIT_SHARE * grid.coupon.shorter_side_mm
+    strokes: list[Stroke] = []
+    labels: list[Label] = []
+    for number, place in enumerate(grid.places):
         x, y = place.x_mm * (1.0 + _GAP_SHARE), place.y_mm * (1.0 + _GAP_SHARE)
-        strokes.append(Stroke(style=StrokeStyle.NOMINAL, points=_outline(x, y, width_mm, height_mm, 0.0)))
-        shift_mm = exaggeration * lean * height_mm
-        strokes.append(Stroke(style=StrokeStyle.TRUE, points=_outline(x, y, width_mm, height_mm, shift_mm)))
+        box = (x - width_mm / 2.0, y - height_mm / 2.0, width_mm, height_mm)
+        outline = _outline(place, grid.limit_deg)
+        if grid.limit_deg:
+            strokes += areas(outline, box, limit_mm)
+        strokes.append(Stroke(style=StrokeStyle.NOMINAL, points=_ring(place_outline(Outline(), box, limit_mm))))
+        style = StrokeStyle.FAILING if abs(outline.lean) > 1.0 else StrokeStyle.TRUE
+        strokes.append(Stroke(style=style, points=_ring(place_outline(outline, box, limit_mm))))
         outstanding = number in grid.bed.outstanding
         labels.append(Label(point=(x, y + 0.18 * height_mm), text=Name(place.name), strong=True))
         skew = Angle(place.skew_deg.value, signed=True)
@@ -37,24 +45,21 @@ def bed_picture(grid: GridMap) -> ShapePicture:
         labels=tuple(labels),
         low=(min(xs) - margin_mm, min(ys) - margin_mm),
         high=(max(xs) + margin_mm, max(ys) + margin_mm),
-        exaggeration=exaggeration,
+        caption=_caption(grid.limit_deg),
     )
 
 
-def _outline(x: float, y: float, width_mm: float, height_mm: float, shift_mm: float) -> tuple[Point, ...]:
-    """NL, NR, FR, FL and NL again around a middle, the far edge shifted to the right of the near one."""
-    half = (width_mm / 2.0, height_mm / 2.0)
-    lean = shift_mm / 2.0
-    near_left = (x - half[0] - lean, y - half[1])
-    return (
-        near_left,
-        (x + half[0] - lean, y - half[1]),
-        (x + half[0] + lean, y + half[1]),
-        (x - half[0] + lean, y + half[1]),
-        near_left,
-    )
+def _outline(place: Place, limit_deg: float | None) -> Outline:
+    if not limit_deg:
+        return Outline()
+    return Outline(lean=place.skew_deg.value / limit_deg, u=place.skew_deg.U95 / limit_deg)
 
 
-def _exaggeration(largest_lean: float) -> float:
-    """A round factor that draws the largest lean at a quarter of the height, never less than true."""
-    return 1.0 if largest_lean == 0.0 else round_factor(_LEAN_SHARE / largest_lean)
+def _caption(limit_deg: float | None) -> Said:
+    if not limit_deg:
+        return said("Without a limit no lean is drawn")
+    return said("The band is ± {limit}", limit=Angle(limit_deg))
+
+
+def _ring(corners: tuple[Point, ...]) -> tuple[Point, ...]:
+    return (*corners, corners[0])

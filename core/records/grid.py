@@ -10,10 +10,12 @@ from dataclasses import dataclass
 
 from core.errors import BadInputError
 from core.geometry.coupon import Coupon
+from core.geometry.features import Feature
 from core.geometry.stroke_digits import LETTERS
 from core.machine.bed_map import FEWEST_PLACES, BedMap, Place, bed_map
 from core.metrology.adjustment import Estimate
 from core.metrology.evaluation import Evaluation
+from core.metrology.live import live_limit
 from core.metrology.witness import held_by_readings
 from core.records.archive import Archive
 from core.records.archived_record import archived_record
@@ -27,7 +29,8 @@ _PLACE = re.compile(rf"^([{LETTERS}])([1-9][0-9]?)$")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GridMap:
-    """A grid: its machine, its coupon, the sessions behind its places (in the order of `places`), and the map."""
+    """A grid: its machine, its coupon, the sessions behind its places (in the order of `places`), and the map;
+    `limit_deg` is what is no-go of a skew on its newest coupon, None without a limit."""
 
     grid: str
     machine: str
@@ -36,6 +39,7 @@ class GridMap:
     places: tuple[Place, ...]
     bed: BedMap
     simulated: bool
+    limit_deg: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,7 +96,8 @@ def grid_map(archive: Archive, grid: str) -> GridMap:
             evaluation = archived_record(archive, name).evaluation
             if _trustworthy(evaluation):
                 usable[place] = (name, evaluation.adjustment.skew_deg)
-    one = next(iter(found.values()))
+    one = max(found.values(), key=lambda summary: summary.id)
+    opened = archive.opened(one.id)
     places = tuple(_place(place, one.coupon, skew_deg) for place, (_, skew_deg) in usable.items())
     if len(places) < FEWEST_PLACES:
         raise BadInputError(too_few_places(grid, len(places)))
@@ -106,6 +111,7 @@ def grid_map(archive: Archive, grid: str) -> GridMap:
         places=places,
         bed=bed_map(places, **axis),
         simulated=one.simulated,
+        limit_deg=None if opened is None else live_limit(opened.coupon, opened.limits, Feature.NL),
     )
 
 

@@ -8,15 +8,21 @@ from core.said import worded
 
 # Widths and sizes as shares of the picture's height.
 _LOOK = {
+    StrokeStyle.BAND: 'stroke="none"',
+    StrokeStyle.UNSURE: 'stroke="none"',
     StrokeStyle.NOMINAL: 'stroke="#8a939b" stroke-width="{thin}" stroke-dasharray="{dash} {dash}"',
     StrokeStyle.DIAGONAL: 'stroke="#c3c9ce" stroke-width="{thin}"',
     StrokeStyle.TRUE: 'stroke="#17364f" stroke-width="{thick}" stroke-linejoin="round"',
+    StrokeStyle.FAILING: 'stroke="#a3122b" stroke-width="{thick}" stroke-linejoin="round"',
     StrokeStyle.MARK: 'stroke="#17364f" stroke-width="{thick}" stroke-linecap="square"',
 }
 
 
+_FILL = {StrokeStyle.BAND: "#d5e8e3", StrokeStyle.UNSURE: "#b9c2ca"}
+
+
 def shape_svg(picture: ShapePicture, *, simulated: bool) -> str:
-    """The file's text; the exaggeration and, where due, SIMULATED are written into it."""
+    """The file's text; what the band stands for and, where due, SIMULATED are written into it."""
     width, height = picture.high[0] - picture.low[0], picture.high[1] - picture.low[1]
     size = height / 100.0
     strokes = "\n".join(_stroke(picture, stroke, size) for stroke in picture.strokes)
@@ -34,8 +40,9 @@ def shape_svg(picture: ShapePicture, *, simulated: bool) -> str:
 
 def _stroke(picture: ShapePicture, stroke: Stroke, size: float) -> str:
     look = _LOOK[stroke.style].format(thin=f"{0.35 * size:.4f}", thick=f"{0.9 * size:.4f}", dash=f"{1.6 * size:.4f}")
+    fill = _FILL.get(stroke.style, "none")
     points = " ".join("{:.4f},{:.4f}".format(*_placed(picture, point)) for point in stroke.points)
-    return f'<polyline points="{points}" fill="none" {look}/>'
+    return f'<polyline points="{points}" fill="{fill}" {look}/>'
 
 
 def _label(picture: ShapePicture, label: Label, size: float) -> str:

@@ -126,8 +126,13 @@ def _picture(page: ReportPage, picture: ShapePicture, corner: Point, size: Point
 
     with page.element(Element.FIGURE, instead=picture.caption):
         for stroke in picture.strokes:
-            _pen(page, stroke.style)
-            page.polyline([placed(point) for point in stroke.points])
+            points = [placed(point) for point in stroke.points]
+            if stroke.style in _AREAS:
+                page.set_fill_color(*_AREAS[stroke.style])
+                page.polygon(points, style="F")
+            else:
+                _pen(page, stroke.style)
+                page.polyline(points)
         page.set_dash_pattern()
         for label in picture.labels:
             x, y = placed(label.point)
@@ -135,6 +140,9 @@ def _picture(page: ReportPage, picture: ShapePicture, corner: Point, size: Point
             page.say(label.text, 20.0, size=9.0 if label.strong else 8.0, bold=label.strong, align="C")
     page.set_xy(corner[0], corner[1] + size[1] - 4.5)
     page.say(picture.caption, size[0], size=6.8, colour=SOFT, align="C")
+
+
+_AREAS: dict[StrokeStyle, Colour] = {StrokeStyle.BAND: (213, 232, 227), StrokeStyle.UNSURE: (196, 203, 209)}
 
 
 def _pen(page: ReportPage, style: StrokeStyle) -> None:
@@ -147,7 +155,7 @@ def _pen(page: ReportPage, style: StrokeStyle) -> None:
         case StrokeStyle.DIAGONAL:
             page.set_draw_color(*HAIR)
             page.set_line_width(0.2)
-        case StrokeStyle.TRUE | StrokeStyle.MARK:
+        case StrokeStyle.TRUE | StrokeStyle.FAILING | StrokeStyle.MARK:
             page.set_draw_color(*INK)
             page.set_line_width(0.55)
 

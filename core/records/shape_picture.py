@@ -1,4 +1,4 @@
-"""The true shape of a coupon, its deviations exaggerated, as strokes and labels that every page can draw.
+"""The true shape of a coupon, its deviations counted in limits, as strokes and labels that every page can draw.
 
 Input: an evaluation. Output: a ShapePicture in millimetres of the coupon, X to the right, Y away from the operator
 (upwards), origin in the middle.
@@ -17,16 +17,18 @@ from core.geometry.features import Feature
 from core.geometry.shape import corners_mm
 from core.metrology.adjustment import FloatArray
 from core.metrology.evaluation import Evaluation
-from core.said import Length, Name, Number, Part, Said, said
+from core.metrology.verdict import Verdict
+from core.records.outline import MOST_LIMITS, Outline, place_band, place_outline, place_u, whole_outline
+from core.said import Length, Name, Part, Said, said
 
-# A deviation at its limit is drawn at this share of the shorter side, whatever the limit: what is GO never looks
-# crooked. Only what is many limits off is drawn smaller, at the second share.
-_LIMIT_SHARE = 0.03
-_SHOWN_SHARE = 0.12
-_STEPS = (1.0, 2.0, 5.0)
+# A limit is drawn at this share of the shorter side, whatever it is; U, where it is wider than a line.
+LIMIT_SHARE = 0.03
+THIN_U_SHARE = 0.008
+# Lean and length together, at the most that is drawn of each.
+_SHOWN_SHARE = 4.0 * MOST_LIMITS * LIMIT_SHARE
 _LABEL_SHARE = 0.075
 # How far from its edge a figure stands, as shares of the shorter side: beside an edge along X, across one along Y.
-_BESIDE_SHARE, _ACROSS_SHARE = 0.07, 0.19
+_BESIDE_SHARE, _ACROSS_SHARE = 0.1, 0.24
 # Figures of both diagonals stand behind the crossing, towards the far corners.
 _ALONG_DIAGONAL = 0.72
 _EDGES = {Feature.NEAR: (0, 1), Feature.RIGHT: (1, 2), Feature.FAR: (3, 2), Feature.LEFT: (0, 3)}
@@ -39,15 +41,18 @@ Point = tuple[float, float]
 class StrokeStyle(StrEnum):
     """What a stroke stands for."""
 
+    BAND = "band"
+    UNSURE = "unsure"
     NOMINAL = "nominal"
     TRUE = "true"
+    FAILING = "failing"
     DIAGONAL = "diagonal"
     MARK = "mark"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stroke:
-    """A polyline; an outline ends where it began."""
+    """A polyline; an outline ends where it began. Bands and what is unsure are areas, filled and without a line."""
 
     style: StrokeStyle
     points: tuple[Point, ...]
@@ -64,33 +69,25 @@ class Label:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ShapePicture:
-    """Strokes and labels inside the rectangle from `low` to `high`; deviations are drawn `exaggeration` times, None
-    where readings contradict each other and no true shape can be drawn."""
+    """Strokes and labels inside the rectangle from `low` to `high`, the lowest first; `caption` is what to write below:
+    what the band stands for, or why no true shape is drawn."""
 
     strokes: tuple[Stroke, ...]
     labels: tuple[Label, ...]
     low: Point
     high: Point
-    exaggeration: float | None
-
-    @property
-    def caption(self) -> Said:
-        """What to write below the picture."""
-        if self.exaggeration is None:
-            return said("nominal shape only: the readings contradict each other")
-        return said(
-            "deviations drawn {exaggeration} times; operator below", exaggeration=Number(self.exaggeration, None)
-        )
+    caption: Said
 
 
 def picture_of(evaluation: Evaluation) -> ShapePicture:
     """The coupon's true shape over its nominal rectangle, corners named, diagonals and orientation mark drawn in, each
     length that was measured beside what it measures."""
-    adjustment, coupon = evaluation.adjustment, evaluation.coupon
+    coupon = evaluation.coupon
     nominal = corners_mm(coupon, np.zeros(5))
-    deviation = corners_mm(coupon, adjustment.parameters) - nominal
-    exaggeration = _exaggeration(evaluation, deviation) if adjustment.consistent else None
-    drawn = nominal + (exaggeration or 0.0) * deviation
+    outline = whole_outline(evaluation)
+    box = (-coupon.width_mm / 2.0, -coupon.height_mm / 2.0, coupon.width_mm, coupon.height_mm)
+    limit = LIMIT_SHARE * coupon.shorter_side_mm
+    drawn = nominal if outline is None else np.array(place_outline(outline, box, limit))
     reach = (1.0 + _SHOWN_SHARE + 3.2 * _LABEL_SHARE) / 2.0
     half = (
         coupon.width_mm / 2.0 + (reach - 0.5) * coupon.shorter_side_mm * 1.6,
@@ -110,16 +107,32 @@ def picture_of(evaluation: Evaluation) -> ShapePicture:
     )
     return ShapePicture(
         strokes=(
+            *(() if outline is None else areas(outline, box, limit)),
             Stroke(style=StrokeStyle.NOMINAL, points=_ring(nominal)),
             *_window(coupon),
-            *(true if adjustment.consistent else ()),
+            *(() if outline is None else true),
             Stroke(style=StrokeStyle.MARK, points=mark),
         ),
         labels=(*_labels(drawn, coupon.shorter_side_mm), *_measured(evaluation, drawn)),
         low=(-half[0], -half[1]),
         high=half,
-        exaggeration=exaggeration,
+        caption=_UNDRAWN[evaluation.verdict is Verdict.INCONSISTENT] if outline is None else outline.caption,
     )
+
+
+_UNDRAWN = {
+    True: said("nominal shape only: the readings contradict each other"),
+    False: said("nominal shape only: nothing that was read has a limit"),
+}
+
+
+def areas(outline: Outline, box: tuple[float, float, float, float], limit: float) -> Iterator[Stroke]:
+    """The band of the limit, and how far the upright edges could be off where that is wider than a line."""
+    for band in place_band(outline, box, limit):
+        yield Stroke(style=StrokeStyle.BAND, points=(*band, band[0]))
+    if outline.u * limit > THIN_U_SHARE * min(box[2:]):
+        for unsure in place_u(outline, place_outline(outline, box, limit), limit):
+            yield Stroke(style=StrokeStyle.UNSURE, points=(*unsure, unsure[0]))
 
 
 def _window(coupon: Coupon) -> tuple[Stroke, ...]:
@@ -128,21 +141,6 @@ def _window(coupon: Coupon) -> tuple[Stroke, ...]:
         return ()
     x, y = coupon.window_width_mm / 2.0, coupon.window_height_mm / 2.0
     return (Stroke(style=StrokeStyle.NOMINAL, points=((-x, -y), (x, -y), (x, y), (-x, y), (-x, -y))),)
-
-
-def round_factor(wanted: float) -> float:
-    """The largest of 1, 2 or 5 times a power of ten that is not above `wanted`, at least 1."""
-    decade = 10.0 ** math.floor(math.log10(wanted))
-    return max(1.0, max(step * decade for step in _STEPS if step * decade <= wanted))
-
-
-def _exaggeration(evaluation: Evaluation, deviation: FloatArray) -> float:
-    shorter_mm, limits = evaluation.coupon.shorter_side_mm, evaluation.limits
-    given = [limits.perpendicularity_mm, limits.width_edge_mm, limits.height_edge_mm]
-    at_limit = [_LIMIT_SHARE * shorter_mm / limit_mm for limit_mm in given if limit_mm]
-    largest_mm = float(np.max(np.hypot(deviation[:, 0], deviation[:, 1])))
-    most = _SHOWN_SHARE * shorter_mm / max(largest_mm, 1e-4 * shorter_mm)
-    return round_factor(max(1.0, min([most, *at_limit])))
 
 
 def _labels(drawn: FloatArray, shorter_mm: float) -> tuple[Label, ...]:

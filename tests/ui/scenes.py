@@ -338,6 +338,7 @@ def with_grid(skews: dict[str, float]) -> Snapshot:
             places=places,
             bed=bed_map(places),
             simulated=True,
+            limit_deg=0.29,
         )
         text = bed.bed.text
     state = GridState(machine=ROUTER.name, grid="G1", known=("G1",), fresh="G2", measured=measured, map=bed, text=text)

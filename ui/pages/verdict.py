@@ -13,9 +13,9 @@ from core.metrology.groups import GroupVerdict
 from core.metrology.sentences import GROUP_WORD, VERDICT_WORD
 from core.metrology.verdict import CharacteristicGroup, Verdict
 from core.records.events import Closed
+from core.records.outline import Outline, outline_of, outlines_of_proof
 from core.said import NOTHING, Name, Part, Said, said, said_in
 from ui.pages.bench import next_step
-from ui.pages.outline import Outline, outline_of, outlines_of_proof
 from ui.pages.theme import SHAPE_OF, Shape
 from ui.pages.what_to_do import WhatToDo, what_to_do
 from ui.state.snapshot import Snapshot

@@ -10,12 +10,11 @@ from datetime import datetime
 
 from core.machine.history import ClosedCoupon, MachineHistory
 from core.records.browser.rendering import Sayable
+from core.records.outline import MOST_LIMITS
 from core.said import Angle, Name, Time, said
 
 WIDTH, HEIGHT = 960.0, 300.0
 _LEFT, _FLOOR, _TOP = 92.0, 268.0, 10.0
-# What is farther out than this many limits would flatten all the rest: it stands at the edge.
-_MOST_LIMITS = 4.0
 _LEAST_REACH_DEG = 0.1
 
 
@@ -119,9 +118,8 @@ def _scales(history: MachineHistory, limit_deg: float | None) -> _Scales:
     coupons = history.coupons
     seconds = (coupons[-1].time_utc - coupons[0].time_utc).total_seconds()
     farthest = max(abs(coupon.skew_deg.value) + coupon.skew_deg.U95 for coupon in coupons)
-    reach = max(farthest, _LEAST_REACH_DEG)
-    if limit_deg is not None:
-        reach = min(max(reach, 1.2 * limit_deg), _MOST_LIMITS * limit_deg)
+    # A limit is as long on every chart; what is farther out than they reach stands at the edge.
+    reach = max(farthest, _LEAST_REACH_DEG) if limit_deg is None else MOST_LIMITS * limit_deg
     return _Scales(first=coupons[0].time_utc, seconds=seconds, reach_deg=reach)
 
 

@@ -11,7 +11,15 @@ from core.records.session_record import SessionRecord
 from core.records.shape_picture import Point, ShapePicture, StrokeStyle, picture_of
 from core.said import Angle, Length, said
 
-_WIDTH = {StrokeStyle.NOMINAL: 0.35, StrokeStyle.DIAGONAL: 0.35, StrokeStyle.TRUE: 0.9, StrokeStyle.MARK: 0.9}
+_WIDTH = {
+    StrokeStyle.BAND: 0.0,
+    StrokeStyle.UNSURE: 0.0,
+    StrokeStyle.NOMINAL: 0.35,
+    StrokeStyle.DIAGONAL: 0.35,
+    StrokeStyle.TRUE: 0.9,
+    StrokeStyle.FAILING: 0.9,
+    StrokeStyle.MARK: 0.9,
+}
 _ENDS = {
     Feature.NEAR: (0, 1),
     Feature.RIGHT: (1, 2),

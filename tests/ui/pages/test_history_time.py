@@ -9,7 +9,7 @@ import pytest
 
 from core.said import Name, said_counted
 from tests.ui.scenes import SCENES
-from ui.pages.history import session_rows
+from ui.pages.history import history_text, session_rows
 from ui.speech.language import Language
 from ui.speech.speech import Speech
 from ui.terminal.records import history_lines
@@ -46,3 +46,9 @@ def test_one_coupon_is_one_and_the_machine_keeps_its_name(one_at_noon) -> None:
         machine=Name("Left"),
     )
     assert german.say(two) == "== Left: 2 Probestücke, neueste zuerst"
+
+
+def test_what_is_said_of_drift_is_said_once() -> None:
+    """Too few coupons since the machine was set: when to check next is the same sentence."""
+    told = str(history_text(SCENES["history"]()))
+    assert told.count("coupons needed before drift can be told") == 1

@@ -2,10 +2,10 @@
 
 from kivy.properties import ObjectProperty
 
+from core.records.outline import outline_of
 from core.said import NOTHING, Part, said
 from ui.bench.practice import PracticeFault
 from ui.pages.bench import figured_result
-from ui.pages.outline import outline_of
 from ui.pages.practice import BEGIN, DONE, READ_ON, WATCH, chosen, practice_page
 from ui.state.snapshot import Snapshot
 from ui.touch.pictures.help import Help

@@ -5,41 +5,17 @@ from kivy.graphics import Color, Line
 from kivy.properties import ObjectProperty
 from kivy.uix.widget import Widget
 
+from core.records.outline import MOST_LIMITS, Outline, place_band, place_outline, place_u
 from core.said import Part
-from ui.pages.outline import Outline
-from ui.pages.theme import Colour, Palette, Shape
+from ui.pages.theme import Palette, Shape
 from ui.touch.widgets.lettering import write
-from ui.touch.widgets.polygons import fill_polygon, fill_polygons
-
-Point = tuple[float, float]
-Polygon = tuple[Point, Point, Point, Point]
+from ui.touch.widgets.polygons import fill_polygons
 
 # Of the 800 x 480 design: how long a limit is drawn, whatever it is in millimetres.
 LIMIT_PX = 16.0
-# What is far off is drawn so many limits off at most: beyond it a drawing says no more than that it is.
-MOST_LIMITS = 2.2
 _LETTER_PX = 16.0
 _LINE_OF_TYPE_PX = 22.0
 _THIN_U_PX = 2.0  # a narrower U is hidden by the outline itself
-
-
-def place_outline(outline: Outline, box: tuple[float, float, float, float], limit_px: float) -> Polygon:
-    """The corners NL, NR, FR, FL in px, on a nominal box (left, bottom, width, height). At its limit a lean moves the
-    far edge to the right and the near edge to the left by `limit_px` each, an edge too long both of its ends."""
-    x, y, width, height = box
-    lean = held_on(outline.lean) * limit_px
-    near, right, far, left = (held_on(share) * limit_px for share in outline.longer)
-    return (
-        (x - lean - near, y - left),
-        (x + width - lean + near, y - right),
-        (x + width + lean + far, y + height + right),
-        (x + lean - far, y + height + left),
-    )
-
-
-def held_on(share: float) -> float:
-    """So many limits, as far as the drawing goes."""
-    return max(-MOST_LIMITS, min(MOST_LIMITS, share))
 
 
 class OutlineSheet(Widget):
@@ -83,37 +59,13 @@ def _draw(
     outline: Outline, box: tuple[float, float, float, float], limit: float, palette: Palette, scale: float
 ) -> None:
     Color(*palette.zone)
-    fill_polygons(_band(box, limit, level=any(outline.longer)))
+    fill_polygons(place_band(outline, box, limit))
     Color(*palette.rule)
     Line(rectangle=box, width=1.0, dash_length=4, dash_offset=3)
     shape = place_outline(outline, box, limit)
     ink = palette.lamp(Shape.CROSSED_SQUARE).fill if outline.fails else palette.ink
     if outline.u * limit > _THIN_U_PX * scale:
-        _draw_u(shape, min(outline.u, MOST_LIMITS) * limit, ink)
+        Color(*ink[:3], 0.28)
+        fill_polygons(place_u(outline, shape, limit))
     Color(*ink)
     Line(points=[part for point in shape for part in point], close=True, width=1.6 * scale, joint="miter")
-
-
-def _band(box: tuple[float, float, float, float], limit: float, *, level: bool) -> list[list[Point]]:
-    """The limit on either side of the upright edges; of lengths beside the level ones too."""
-    x, y, width, height = box
-    bands = [_rectangle(side - limit, y, 2 * limit, height) for side in (x, x + width)]
-    if level:
-        bands += [_rectangle(x, side - limit, width, 2 * limit) for side in (y, y + height)]
-    return bands
-
-
-def _rectangle(x: float, y: float, width: float, height: float) -> list[Point]:
-    return [(x, y), (x + width, y), (x + width, y + height), (x, y + height)]
-
-
-def _draw_u(shape: Polygon, half: float, ink: Colour) -> None:
-    """How far the upright edges could be off: a pale band along each."""
-    nl, nr, fr, fl = shape
-    Color(*ink[:3], 0.28)
-    for low, high in ((nl, fl), (nr, fr)):
-        fill_polygon([_along(low, -half), _along(low, half), _along(high, half), _along(high, -half)])
-
-
-def _along(point: Point, shift: float) -> Point:
-    return point[0] + shift, point[1]

@@ -6,7 +6,9 @@ from kivy.properties import ObjectProperty
 from kivy.uix.widget import Widget
 
 from core.records.shape_picture import ShapePicture, StrokeStyle
+from ui.pages.theme import Shape
 from ui.touch.widgets.lettering import write
+from ui.touch.widgets.polygons import fill_polygon
 
 
 class PictureSheet(Widget):
@@ -38,8 +40,13 @@ class PictureSheet(Widget):
             )
 
         for stroke in picture.strokes:
-            true = stroke.style is StrokeStyle.TRUE
-            Color(*(app.palette.fitted if true else app.palette.rule))
+            if stroke.style in (StrokeStyle.BAND, StrokeStyle.UNSURE):
+                Color(*(app.palette.zone if stroke.style is StrokeStyle.BAND else (*app.palette.ink[:3], 0.28)))
+                fill_polygon([on_screen(*point) for point in stroke.points[:-1]])
+                continue
+            true = stroke.style in (StrokeStyle.TRUE, StrokeStyle.FAILING)
+            failing = app.palette.lamp(Shape.CROSSED_SQUARE).fill
+            Color(*(failing if stroke.style is StrokeStyle.FAILING else app.palette.ink if true else app.palette.rule))
             points = [part for point in stroke.points for part in on_screen(*point)]
             Line(points=points, width=(2.0 if true else 1.0) * app.scale)
         Color(*app.palette.ink)

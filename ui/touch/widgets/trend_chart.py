@@ -7,13 +7,16 @@ from kivy.properties import ObjectProperty
 from kivy.uix.widget import Widget
 
 from core.machine.history import MarkKind
+from core.records.outline import MOST_LIMITS
 from core.said import Angle, Number, Part, said
 from ui.pages.history import Chart
+from ui.pages.theme import Shape
 from ui.touch.widgets.lettering import write, written_width
 from ui.touch.widgets.polygons import disc, fill_polygons, upright
 
 FEW = 60  # coupons
 TYPE_PX = 16.0
+KEY_PX = 20.0  # at the foot, where what the lines are is written
 CONTROL_WORDS = said("average and control limits")
 
 
@@ -23,6 +26,13 @@ def _written(value: float, sign: str) -> Part:
     if sign == "%":
         return said("{value} %", value=Number(value, decimals, signed=signed))
     return Angle(value, decimals, signed=signed)
+
+
+def _beyond(tip: tuple[float, float], reach: float, is_up: bool) -> list[tuple[float, float]]:
+    """A pointer at the edge, towards a value that lies outside of the chart."""
+    x, y = tip
+    foot = y - 2.0 * reach if is_up else y + 2.0 * reach
+    return [(x - reach, foot), (x + reach, foot), (x, y)]
 
 
 class TrendChart(Widget):
@@ -48,7 +58,8 @@ class TrendChart(Widget):
         palette, scale = app.palette, app.scale
         reaches = [abs(point.value) + point.u95 for point in chart.points]
         edges = [abs(edge) for c in chart.control for edge in (c.lower, c.upper)]
-        highest = 1.15 * max([*reaches, *edges, chart.limit or 0.0, 0.1])
+        # A limit is as long on every chart; without one the chart is as high as what is on it.
+        highest = MOST_LIMITS * chart.limit if chart.limit else 1.15 * max([*reaches, *edges, 0.1])
         values = (chart.limit, 0.0, -chart.limit) if chart.limit else (0.0,)
         texts = [_written(value, chart.sign) for value in values]
         beside = max(written_width(text, TYPE_PX * scale) for text in texts) + 12.0 * scale
@@ -56,7 +67,7 @@ class TrendChart(Widget):
         middle, half = self.y + self.height / 2, self.height / 2 - 12.0 * scale
 
         def level(value: float) -> float:
-            return middle + value / highest * half
+            return middle + max(-1.0, min(1.0, value / highest)) * half
 
         def across(place: float) -> float:
             return left + (0.04 + 0.92 * place) * width
@@ -73,20 +84,28 @@ class TrendChart(Widget):
         for value, text in zip(values, texts, strict=True):
             write(text, self.x + 4.0 * scale, level(value), TYPE_PX * scale)
         self._draw_marks(left, width, middle, half)
-        Color(*palette.ink)
         # Many coupons stand close together: smaller dots keep them apart.
         radius = (4.5 if len(chart.points) <= FEW else 2.0) * scale
-        fill_polygons(disc((across(point.place), level(point.value)), radius) for point in chart.points)
-        fill_polygons(
-            upright(across(point.place), level(point.value - point.u95), level(point.value + point.u95), 2.4)
-            for point in chart.points
-        )
+        outside = [point for point in chart.points if chart.limit and abs(point.value) > chart.limit]
+        within = [point for point in chart.points if not chart.limit or abs(point.value) <= chart.limit]
+        for points, ink in ((within, palette.ink), (outside, palette.lamp(Shape.CROSSED_SQUARE).fill)):
+            Color(*ink)
+            fill_polygons(
+                _beyond((across(point.place), level(point.value)), 1.6 * radius, point.value > 0)
+                if abs(point.value) > highest
+                else disc((across(point.place), level(point.value)), radius)
+                for point in points
+            )
+            fill_polygons(
+                upright(across(point.place), level(point.value - point.u95), level(point.value + point.u95), 2.4)
+                for point in points
+            )
         # What other benches measured is a ring.
         Color(*palette.panel)
         elsewhere = [point for point in chart.points if point.elsewhere]
         fill_polygons(disc((across(point.place), level(point.value)), 0.6 * radius) for point in elsewhere)
         if len(chart.control) > 1:
-            Color(*palette.fitted)
+            Color(*palette.quiet)
             for name, thick in (("lower", 1.0), ("upper", 1.0), ("average", 2.0)):
                 at = [part for c in chart.control for part in (across(c.place), level(getattr(c, name)))]
                 Line(points=at, width=thick * scale)
@@ -98,7 +117,7 @@ class TrendChart(Widget):
             corrected = kind is MarkKind.CORRECTION
             x = left + (0.04 + 0.92 * place) * width
             Color(*(palette.accent if corrected else palette.fitted))
-            Line(points=(x, middle - half, x, middle + half), width=1.6 * scale)
+            Line(points=(x, middle - half + KEY_PX * scale, x, middle + half), width=1.6 * scale)
             write(
                 said("set") if corrected else said("upset"),
                 x + 4.0 * scale,

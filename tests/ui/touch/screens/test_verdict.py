@@ -12,17 +12,16 @@ from core.geometry.features import DIAGONALS, EDGES, TEN_FEATURES, Feature
 from core.machine.before_after import before_after
 from core.machine.gantry_correction import Correction, gantry_correction
 from core.metrology.verdict import Verdict
+from core.records.outline import MOST_LIMITS, outline_of, place_outline
 from tests.ui.scenes import MARK_AT_NL, RACKED, SCENES, readings, snapshot
 from tests.ui.touching import find_text, tap_text
 from ui.bench.desks.machines import LoadMachines
 from ui.bench.desks.measuring import CloseSession, SelectFeature
-from ui.pages.outline import outline_of
 from ui.pages.theme import Shape
 from ui.pages.verdict import verdict_page
 from ui.speech.language import Language
 from ui.speech.speech import Speech
 from ui.state.snapshot import MachinesSlice, RecordsSlice
-from ui.touch.widgets.outline_sheet import MOST_LIMITS, place_outline
 
 PANEL_MM = 86.0  # the short side of 7 inches, as drawn on data sheets of such panels (from memory)
 WORD_MM, ORDER_MM, CAUTION_MM = 12.0, 7.0, 4.0
