@@ -54,7 +54,7 @@ def test_what_would_settle_it_is_one_touch_away(screen) -> None:
     screen.show(shown)
     screen.go("verdict")
     asked = shown.evaluation.next_reading.feature
-    tap_text(screen, f"Measure {asked.label}")
+    tap_text(screen, f"Measure {asked.in_words}")
     assert screen.bench.sent == [SelectFeature(feature=asked)]
     assert screen.app.root.screen.name == "bench"
 
