@@ -178,7 +178,7 @@ class RadioCable:
         self._theirs.setblocking(False)
         self._ours.setblocking(False)
         self._open = threading.Event()
-        self._failed: OSError | None = None
+        self._failed: Exception | None = None
         self._loop = asyncio.new_event_loop()
         self._ended = asyncio.Event()
         self._thread = threading.Thread(target=self._run, name=f"radio {address}", daemon=True)
@@ -199,7 +199,8 @@ class RadioCable:
         """What was notified, after the descriptor became readable; raises OSError when the instrument is gone."""
         data = self._ours.recv(1 << 16)
         if not data:
-            raise OSError(errno.EHOSTDOWN, "not in reach")
+            # What nobody foresaw is not to be taken for an instrument that is far away.
+            raise self._failed or OSError(errno.EHOSTDOWN, "not in reach")
         return data
 
     def write(self, data: bytes) -> None:
@@ -217,7 +218,7 @@ class RadioCable:
             try:
                 with translated():
                     runner.run(self._live())
-            except OSError as error:
+            except Exception as error:
                 self._failed = error
             finally:
                 self._theirs.close()

@@ -10,6 +10,7 @@ Input: pieces of bytes with monotonic times (a link's tap), or a file. Output: t
 """
 
 import json
+import logging
 import threading
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -28,6 +29,7 @@ from firmware_bridge.instrument_settings import InstrumentSettings
 from firmware_bridge.settings_store import settings_from_json, settings_to_json
 
 VERSION = 1
+LOG = logging.getLogger("cornerwise.links")
 T = TypeVar("T")
 
 
@@ -195,6 +197,13 @@ class ReplayLink:
             self._thread.join()
 
     def _run(self, post: Post) -> None:
+        try:
+            self._play(post)
+        except Exception as error:
+            LOG.exception("unforeseen in the replay of %s", self.instrument)
+            self._say(post, LinkState.LOST, said("an error nobody foresaw ({name})", name=Name(type(error).__name__)))
+
+    def _play(self, post: Post) -> None:
         self._say(post, LinkState.UP, said("replayed from a capture"))
         arrivals, began_s = Arrivals(self._capture.settings), self._clock()
         for piece in self._capture.pieces:

@@ -2,6 +2,7 @@
 a hand that measures. SIMULATED data only. The ordinary serial links open the two cables by path.
 """
 
+import logging
 import random
 import threading
 import time
@@ -19,6 +20,7 @@ from firmware_bridge.simulation.instruments import InstrumentErrors, VirtualCali
 from firmware_bridge.simulation.operator import PATIENCE_S, Ask, SimulatedHand
 from firmware_bridge.simulation.pseudo_terminal import PseudoTerminal
 
+LOG = logging.getLogger("cornerwise.workshop")
 MACHINE = "template router (SIMULATED)"
 COUPON = Coupon(width_mm=120.0, height_mm=80.0)
 # Real seconds between two turns; a workshop in haste turns so often that a hold is still several numbers long.
@@ -177,5 +179,13 @@ class SimulatedWorkshop:
 
     def _run(self) -> None:
         tick_s = min(TICK_S, HOLD_S / self._speed / TICKS_IN_A_HOLD)
+        met: set[str] = set()
         while not self._closing.wait(tick_s):
-            self.step(self._clock() * self._speed)
+            try:
+                self.step(self._clock() * self._speed)
+            except Exception as error:
+                name = type(error).__name__
+                if name not in met:  # two hundred times a second it would be all that is said
+                    met.add(name)
+                    LOG.exception("unforeseen in the simulated workshop")
+                    self._says(said("an error nobody foresaw ({name})", name=Name(name)))

@@ -29,6 +29,7 @@ class Air:
         self.in_reach = True
         self.bluetooth = True
         self.answers = True
+        self.fails: Exception | None = None
         self.history: list[str] = []
         self._clients: list[_Client] = []
         air = self
@@ -83,6 +84,8 @@ class _Client(BaseBleakClient):
     async def connect(self, pair: bool, **kwargs: Any) -> None:
         self.loop = asyncio.get_running_loop()
         self.air.history.append(f"connect {self.address}")
+        if self.air.fails is not None:
+            raise self.air.fails
         if not self.air.bluetooth:
             raise BleakBluetoothNotAvailableError("off", BleakBluetoothNotAvailableReason.POWERED_OFF)
         if not self.air.answers:

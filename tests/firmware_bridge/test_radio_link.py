@@ -106,6 +106,16 @@ def test_bluetooth_that_is_off_is_said() -> None:
         assert "Bluetooth" in str(changed(events).text)
 
 
+def test_what_nobody_foresaw_is_not_taken_for_out_of_reach() -> None:
+    air = Air()
+    air.fails = KeyError("Adapter")  # as a library meets a system that is other than it thought
+    with linked(PACKETS, air) as events:
+        lost = changed(events)
+        assert (lost.state, str(lost.text)) == (LinkState.LOST, "an error nobody foresaw (KeyError)")
+        air.fails = None
+        assert changed(events).state is LinkState.UP
+
+
 def test_a_place_that_is_not_there_is_said() -> None:
     elsewhere = RadioPlace(service=NUMBERS.service, characteristic=NUMBERS.characteristic.replace("5a7e", "ffff"))
     with linked(replace(PACKETS, radio=elsewhere), Air()) as events:

@@ -13,6 +13,7 @@ import pytest
 
 from core.errors import BadInputError
 from core.metrology.readings import Quantity
+from firmware_bridge import recording
 from firmware_bridge.byte_link import FaultSeen, IndicationArrived, LinkChanged, LinkEvent, LinkState
 from firmware_bridge.instrument_settings import InstrumentSettings, Sends
 from firmware_bridge.recording import Recorder, ReplayLink, played, read_capture
@@ -72,6 +73,21 @@ def test_a_replay_is_a_link_that_keeps_the_pace_and_then_ends(tmp_path: Path) ->
     link.close()
     assert [seen(event) for event in got] == [LinkState.UP, *EXPECTED, LinkState.LOST]
     assert waits == [0.0, 0.02, 0.01, 0.02, 0.01, 0.04, 0.02]
+
+
+def test_a_replay_that_meets_what_nobody_foresaw_says_so(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def fails(*_args: object) -> None:
+        raise ZeroDivisionError
+
+    monkeypatch.setattr(recording, "replayed", fails)
+    events: queue.Queue[LinkEvent] = queue.Queue()
+    link = ReplayLink(read_capture(recorded(tmp_path)), lambda: 0.0, lambda closing, seconds: False)
+    link.start(events.put)
+    up, lost = (events.get(timeout=WAIT_S) for _ in range(2))
+    link.close()
+    assert isinstance(up, LinkChanged)
+    assert isinstance(lost, LinkChanged)
+    assert (lost.state, str(lost.text)) == (LinkState.LOST, "an error nobody foresaw (ZeroDivisionError)")
 
 
 def test_a_capture_cut_off_by_a_power_cut_plays_up_to_there(tmp_path: Path) -> None:

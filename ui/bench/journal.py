@@ -53,6 +53,12 @@ def where(kind: type[BaseException], trace: TracebackType | None) -> str:
     return f"{kind.__name__} at {places}" if places else kind.__name__
 
 
+def _unworded(record: logging.LogRecord) -> bool:
+    """A loop puts the words of what escaped, and what it was at, into its message."""
+    record.msg, record.args = "a loop's callback ended", ()
+    return True
+
+
 def keep_journal() -> Journal:
     """Have every log of ours kept, and what escapes from any thread logged."""
     log = logging.getLogger("cornerwise")
@@ -60,6 +66,10 @@ def keep_journal() -> Journal:
     log.setLevel(logging.INFO)
     log.addHandler(journal)
     log.propagate = False
+    # The radio's library works in callbacks of a loop, and what escapes from one of those only the loop logs.
+    loops = logging.getLogger("asyncio")
+    loops.addHandler(journal)
+    loops.addFilter(_unworded)
     before = sys.excepthook
 
     def escaped(kind: type[BaseException], error: BaseException, trace: TracebackType | None) -> None:
@@ -71,7 +81,12 @@ def keep_journal() -> Journal:
         if args.exc_value is not None and not isinstance(args.exc_value, SystemExit):
             log.critical("a thread ended", exc_info=(args.exc_type, args.exc_value, args.exc_traceback))
 
-    sys.excepthook, threading.excepthook = escaped, escaped_thread
+    def escaped_callback(args: "sys.UnraisableHookArgs") -> None:
+        log.critical(
+            "a callback ended", exc_info=(args.exc_type, args.exc_value or args.exc_type(), args.exc_traceback)
+        )
+
+    sys.excepthook, threading.excepthook, sys.unraisablehook = escaped, escaped_thread, escaped_callback
     return journal
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import queue
+import threading
 from dataclasses import replace
 from pathlib import Path
 
@@ -42,6 +43,29 @@ def test_button_presses_and_streams_arrive_through_the_ordinary_links(tmp_path: 
     workshop.close()
     for value in taken:
         assert value == pytest.approx(workshop.piece.true_value(Feature.NEAR), abs=0.06)
+
+
+def test_a_hand_that_meets_what_nobody_foresaw_says_so_once_and_goes_on(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    said: queue.Queue[str] = queue.Queue()
+    workshop = SimulatedWorkshop(
+        scenario=scenario("racked"), ask=lambda: None, folder=tmp_path, says=lambda text: said.put(str(text))
+    )
+    goes_on, turns = threading.Event(), iter(range(5))
+
+    def fails(_now_s: float) -> None:
+        if next(turns, None) is None:
+            goes_on.set()
+        else:
+            raise ZeroDivisionError
+
+    monkeypatch.setattr(workshop.hand, "step", fails)
+    workshop.start()
+    assert goes_on.wait(WAIT_S), "its thread ended"
+    workshop.close()
+    told = [said.get_nowait() for _ in range(said.qsize())]
+    assert told.count("an error nobody foresaw (ZeroDivisionError)") == 1
 
 
 def test_cutting_again_lays_another_coupon_down(tmp_path: Path) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import logging
+import subprocess
 import sys
 import threading
 from collections.abc import Iterator
@@ -21,13 +22,16 @@ TYPED = "Ana's secret template"
 
 @pytest.fixture
 def journal() -> Iterator[Journal]:
-    hooks = sys.excepthook, threading.excepthook
+    hooks = sys.excepthook, threading.excepthook, sys.unraisablehook
     log = logging.getLogger("cornerwise")
     before = log.handlers[:], log.level, log.propagate
+    loops = logging.getLogger("asyncio")
+    of_loops = loops.handlers[:], loops.filters[:]
     journal = keep_journal()
     yield journal
-    sys.excepthook, threading.excepthook = hooks
+    sys.excepthook, threading.excepthook, sys.unraisablehook = hooks
     log.handlers[:], log.level, log.propagate = before
+    loops.handlers[:], loops.filters[:] = of_loops
 
 
 def fail() -> None:
@@ -42,6 +46,39 @@ def test_what_escapes_from_a_thread_is_logged_by_kind_and_place(journal: Journal
     assert "belt listener: cornerwise: a thread ended [ValueError at test_journal.py:" in line
     assert TYPED not in line
     assert journal.counts() == {"critical cornerwise": 1}
+
+
+ESCAPES = """
+import asyncio, logging
+from ui.bench.journal import keep_journal, kept_lines
+
+class Typed:
+    def __del__(self):
+        raise ValueError("Jane's router")
+
+async def called_back():
+    def fails():
+        raise ValueError("Jane's router")
+    asyncio.get_running_loop().call_soon(fails)
+    await asyncio.sleep(0)
+
+keep_journal()
+Typed()
+asyncio.run(called_back())
+print(*kept_lines()[0], sep="\\n")
+"""
+
+
+def test_what_escapes_where_nobody_can_catch_it_is_logged_by_kind_and_place() -> None:
+    """From what Python itself calls, and from a callback of the radio's loop: in a program of its own, for pytest has
+    hooks of its own there."""
+    done = subprocess.run(
+        [sys.executable, "-c", ESCAPES], capture_output=True, text=True, check=True, cwd=Path(__file__).parents[3]
+    )
+    deleted, called = done.stdout.splitlines()
+    assert "a callback ended [ValueError at <string>:7 __del__" in deleted
+    assert "asyncio: a loop's callback ended [ValueError at <string>:11 fails" in called
+    assert "Jane" not in done.stdout
 
 
 def test_only_the_newest_lines_are_kept_and_all_are_counted(journal: Journal) -> None:
