@@ -15,7 +15,7 @@ from core.said import Name, Said, said
 from core.said_wire import unpacked
 from hardware.checkup import Check, Standing, installer, read_text
 
-UNIT = "cornerwise.service"
+UNIT, SENDER = "cornerwise.service", "cornerwise-shop.service"
 _SHOWN = ("LoadState", "ActiveState", "NRestarts", "ActiveEnterTimestamp", "MainPID", "ControlGroup")
 _RESULTS = {
     "watchdog": said("screen or bench hung, and the watchdog ended it"),
@@ -26,9 +26,9 @@ _TO_DO = Name("sudo journalctl -b -u cornerwise")
 INSIDE_TIMEOUT_S = 120.0
 
 
-def read_service() -> dict[str, str]:
+def read_service(unit: str = UNIT) -> dict[str, str]:
     """What systemd says of the service, by the names of `systemctl show`; empty where it is not installed."""
-    command = ["systemctl", "show", UNIT, f"--property={','.join(_SHOWN)}"]
+    command = ["systemctl", "show", unit, f"--property={','.join(_SHOWN)}"]
     try:
         done = subprocess.run(command, capture_output=True, text=True, timeout=20, check=False)
     except (OSError, subprocess.TimeoutExpired):
@@ -59,6 +59,20 @@ def check_service(root: Path, shown: Mapping[str, str]) -> Check:
         return Check(name=name, standing=Standing.NOT_OK, says=says, to_do=_TO_DO)
     says = said("is starting; its first screen has not come yet")
     return Check(name=name, standing=Standing.NOT_OK, says=says, to_do=said("wait a minute and look again"))
+
+
+def check_sender(data: Path, shown: Mapping[str, str]) -> list[Check]:
+    """Whether a bench that has joined a shop sends; nothing where it has not, or where no service of ours would.
+
+    Its server may be away: the service waits for that, and runs.
+    """
+    if not shown or not read_text(data / "shop.json"):
+        return []
+    if shown.get("ActiveState") == "active":
+        return [Check(name="shop", standing=Standing.OK, says=said("the sending service runs"))]
+    says = said("this bench has joined a shop, but the sending service does not run: its records stay here")
+    to_do = Name("sudo journalctl -b -u cornerwise-shop")
+    return [Check(name="shop", standing=Standing.NOT_OK, says=says, to_do=to_do)]
 
 
 def how_it_ended(root: Path) -> Said:

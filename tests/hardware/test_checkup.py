@@ -24,7 +24,7 @@ from hardware.checkup_board import (
 )
 from hardware.checkup_ports import check_ports
 from hardware.checkup_screen import check_display, check_fonts, check_touch
-from hardware.checkup_service import check_service, checks_from_inside
+from hardware.checkup_service import check_sender, check_service, checks_from_inside
 from hardware.checkup_sound import check_speaker
 from hardware.checkup_storage import check_disk
 from hardware.checkup_updates import check_updates
@@ -337,6 +337,19 @@ def test_a_bench_that_keeps_ending_is_wrong_even_while_it_is_up(root: Path, stat
     assert is_wrong(check)
     assert "times: 14" in str(check.says)
     assert word in str(check.says)
+
+
+@pytest.mark.parametrize("state", ["activating", "inactive", "failed"])
+def test_a_bench_in_a_shop_whose_sender_does_not_run_is_wrong(tmp_path: Path, state: str) -> None:
+    """Between its tries systemd says activating: a service that ends at once is no service."""
+    assert check_sender(tmp_path, {**UP, "ActiveState": state}) == []  # of no shop
+    put(tmp_path / "shop.json", "{}")
+    assert check_sender(tmp_path, {}) == []  # a bench on a desktop: whoever uses it starts it
+    (check,) = check_sender(tmp_path, {**UP, "ActiveState": state})
+    assert is_wrong(check)
+    assert "cornerwise-shop" in str(check.to_do)
+    (check,) = check_sender(tmp_path, UP)
+    assert check.standing is Standing.OK
 
 
 @pytest.mark.parametrize("state", ["inactive", "failed", "activating"])
