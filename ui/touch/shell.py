@@ -2,6 +2,7 @@
 
 import time
 from dataclasses import replace
+from functools import cached_property
 from pathlib import Path
 
 from kivy.app import App
@@ -117,10 +118,15 @@ class Shell(BoxLayout):
         self._sight = Sight(App.get_running_app().guard_s)
         self._came_from: list[str] = []
         # Held here: while one is in sight the other belongs to nobody else, and a screen keeps what was typed on it.
-        self._screens, self._help = self.ids.screens.__self__, HelpSheet()
-        self._help.bind(on_release=lambda _sheet: self.close_help())
+        self._screens = self.ids.screens.__self__
         self.ids.screens.transition = AtOnce()
         self.go(FIRST_SCREEN)
+
+    @cached_property
+    def _help(self) -> HelpSheet:
+        sheet = HelpSheet()
+        sheet.bind(on_release=lambda _sheet: self.close_help())
+        return sheet
 
     @property
     def screen(self) -> BenchScreen:

@@ -13,7 +13,6 @@ from queue import Empty, SimpleQueue
 
 from core.errors import NotAvailableError
 from core.records.archive import Archive
-from core.records.export import files_of
 from core.records.session_record import SessionRecord
 from core.said import PLAIN, Part, Voice, said, said_counted
 from hardware.usb_stick import Step, Stick, StickAccess, download_to_stick, the_one_stick
@@ -136,6 +135,8 @@ class Downloads:
                 work.must_end()  # it is written: what is left is to see that it is
             post(DownloadMoved(session=record.id, state=STATE_OF[step], text=step.words))
 
+        from core.records.export import files_of  # what it writes with is not needed to come up
+
         stick = the_one_stick(self._find_sticks())
         progress(Step.WRITING)
         files = files_of(record, voice)
@@ -144,6 +145,7 @@ class Downloads:
 
     def _show(self, record: SessionRecord, voice: Voice, post: Post, work: Work) -> None:
         from core.records.browser.pages import drive_of  # loads slowly, and only a drive needs it
+        from core.records.export import files_of
 
         if self._drive is None:
             raise NotAvailableError(said("this board cannot be a drive on a USB cable: use a stick"))

@@ -12,7 +12,6 @@ from pathlib import Path
 
 from core.records.archive import Archive
 from core.records.comparison import reported_record
-from core.records.export import files_of
 from core.records.saved_bench import SavedBench, fetch_bench, newest_saved, save_bench
 from core.said import NOTHING, Part, Voice, said
 from hardware.stick_files import FilePlace
@@ -135,6 +134,8 @@ class Keeping:
         post(KeepMoved(state=DownloadState.SAFE, text=text))
 
     def _newest(self, voice: Voice) -> dict[str, Mapping[str, bytes]]:
+        from core.records.export import files_of  # what it writes with is not needed to come up
+
         with closing(self._kept.records()) as archive:
             newest = archive.session_ids(limit=1)
             if not newest:

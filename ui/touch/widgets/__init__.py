@@ -1,26 +1,34 @@
-"""What screens are made of. Its face are all widgets, for kv files know them by name once they are imported."""
+"""What screens are made of. Its face are the widgets of the first screen, which kv files know by name once they are
+imported, and the names of those that only later screens show."""
 
-from ui.touch.widgets.asking_sheet import AskingSheet
+from kivy.factory import Factory
+
 from ui.touch.widgets.basics import Ink, KeyButton, Sheetlet, Spoken
 from ui.touch.widgets.bench_faces import AnswerFace, CouponBand, HoldBar, KeypadFace, LiveFace, QuestionFace
-from ui.touch.widgets.choice_row import ChoiceRow
 from ui.touch.widgets.coupon_figure import CouponFigure
 from ui.touch.widgets.deviation_bar import DeviationBar
 from ui.touch.widgets.digits import Digits
 from ui.touch.widgets.entry import EntryField, LetterPad, NamePad, NumberPad, PlacePad
 from ui.touch.widgets.lamp import Lamp, ShapeSign, WordBand, WordBlock
-from ui.touch.widgets.move_picture import MovePicture
-from ui.touch.widgets.outline_sheet import OutlineSheet
-from ui.touch.widgets.picture import PictureWidget, TouchedPicture
-from ui.touch.widgets.picture_choices import PictureChoice, PictureChoices
-from ui.touch.widgets.picture_sheet import PictureSheet
-from ui.touch.widgets.setting_stage import SettingStage
-from ui.touch.widgets.trend_chart import TrendChart
+
+# Loaded when a layout first names them: the bench comes up without.
+for _name, _module in (
+    ("AskingSheet", "asking_sheet"),
+    ("ChoiceRow", "choice_row"),
+    ("MovePicture", "move_picture"),
+    ("OutlineSheet", "outline_sheet"),
+    ("PictureWidget", "picture"),
+    ("TouchedPicture", "picture"),
+    ("PictureChoice", "picture_choices"),
+    ("PictureChoices", "picture_choices"),
+    ("PictureSheet", "picture_sheet"),
+    ("SettingStage", "setting_stage"),
+    ("TrendChart", "trend_chart"),
+):
+    Factory.register(_name, module=f"{__name__}.{_module}")
 
 __all__ = [
     "AnswerFace",
-    "AskingSheet",
-    "ChoiceRow",
     "CouponBand",
     "CouponFigure",
     "DeviationBar",
@@ -33,22 +41,13 @@ __all__ = [
     "Lamp",
     "LetterPad",
     "LiveFace",
-    "MovePicture",
     "NamePad",
     "NumberPad",
-    "OutlineSheet",
-    "PictureChoice",
-    "PictureChoices",
-    "PictureSheet",
-    "PictureWidget",
     "PlacePad",
     "QuestionFace",
-    "SettingStage",
     "ShapeSign",
     "Sheetlet",
     "Spoken",
-    "TouchedPicture",
-    "TrendChart",
     "WordBand",
     "WordBlock",
 ]
