@@ -21,6 +21,7 @@ from hardware.checkup_board import (
 from hardware.checkup_devices import check_devices
 from hardware.checkup_screen import check_fonts
 from hardware.checkup_service import SENDER, check_sender, check_service, checks_from_inside, read_service
+from hardware.checkup_shop import check_shop
 from hardware.checkup_storage import check_disk
 from hardware.checkup_updates import check_updates
 
@@ -52,6 +53,7 @@ def examine(root: Path, data: Path) -> list[Check]:
         check_helper(root=root),
         check_updates(root),
         *check_sender(data, read_service(SENDER)),
+        check_shop(data),
     ]
 
 

@@ -25,6 +25,7 @@ from hardware.usb_stick import (
     reading_from,
     refuse_protected,
     stick_errors,
+    writing_to,
 )
 
 MAX_FILE_BYTES = 8 * 1024 * 1024
@@ -163,6 +164,18 @@ def write_new_file(
             raise
     progress(Step.SAFE)
     return written
+
+
+def remove_file(place: FilePlace, path: str) -> None:
+    """Take a file away and write zeros over what it held, as far as a stick lets anybody; raises as `download_to_stick`
+    does."""
+    with writing_to(place.stick, place.access, place.block_devices) as top:
+        size = len(_content(top, path))
+        with (top / path).open("r+b") as file:
+            file.write(bytes(size))
+            file.flush()
+            os.fsync(file.fileno())
+        (top / path).unlink()
 
 
 def new_name(path: str, ending: str) -> str:

@@ -46,6 +46,7 @@ from ui.bench.workers.designs import Designs
 from ui.bench.workers.downloads import CableDrive, Downloads
 from ui.bench.workers.inspector import Inspector
 from ui.bench.workers.keeping import Keeping, KeepMoved, KeptBench
+from ui.bench.workers.shop_files import ShopFiles
 from ui.bench.workers.speaker import Speaker
 from ui.bench.workers.updates import came_back, installed_update
 from ui.state.settings import Settings, SettingsFile
@@ -53,6 +54,7 @@ from ui.state.stick import DownloadState
 
 ARCHIVE_FILE = "archive.sqlite"
 DESIGNS_FOLDER = "designs"
+SHOP_FOLDER = "stick"
 DEFAULT_SCENARIO = "racked"
 OPENING_S = 5.0
 
@@ -115,6 +117,7 @@ def _real(options: BenchOptions, stack: ExitStack) -> Bench:
         downloads=downloads,
         designs=_designs(downloads, options.folder),
         keeping=_keeping(downloads, options.folder),
+        shop=_shop(downloads, options.folder),
         setup=setup,
         settings=settings,
         settings_file=SettingsFile(options.folder),
@@ -222,6 +225,7 @@ def _simulated(options: BenchOptions, name: str, stack: ExitStack) -> Bench:
         downloads=downloads,
         designs=_designs(downloads, options.folder),
         keeping=_keeping(downloads, options.folder),
+        shop=_shop(downloads, options.folder),
         stop_hand=hand_over,
         practice=_practice(workshop, options.seed),
         settings=settings,
@@ -302,6 +306,12 @@ def _keeping(downloads: Downloads, folder: Path) -> Keeping:
     """The whole bench on the stick that is plugged in."""
     kept = KeptBench(folder=folder, records=_records(folder), utc_now=utc_now)
     return Keeping(downloads, _plugged_stick, kept)
+
+
+def _shop(downloads: Downloads, folder: Path) -> ShopFiles:
+    """A shop's file on the stick by the helper; where it was not installed, in a folder beside the archive."""
+    place = _plugged_stick if SOCKET_PATH.exists() else lambda: folder_place(folder / SHOP_FOLDER)
+    return ShopFiles(downloads, place, folder, _records(folder))
 
 
 def _designs(downloads: Downloads, folder: Path) -> Designs:

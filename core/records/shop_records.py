@@ -55,6 +55,17 @@ class MachineIdentity:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Mark:
+    """The shop has so many entries of a log; `refused` why it does not take what follows: it is not sent again before
+    the bench joins anew."""
+
+    kind: LogKind
+    log: str
+    entries: int
+    refused: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RefusedLog:
     """A log that the shop did not take, and why."""
 
@@ -103,6 +114,10 @@ class ShopRecords:
         self._reading = reading
         self._writing = writing
         self._clock = clock
+
+    def now(self) -> datetime | None:
+        """By the archive's clock."""
+        return self._clock()
 
     def membership(self) -> Membership | None:
         """The shop of this bench; None while it is alone."""
@@ -221,13 +236,16 @@ class ShopRecords:
             damaged=len(proven) < max(len(rows), head.entries if head else 0),
         )
 
-    def confirm(self, kind: LogKind, log: str, entries: int) -> None:
-        """The shop has told that it has so many entries of a log."""
-        self._mark(kind, log, entries, "")
-
-    def refuse(self, kind: LogKind, log: str, entries: int, reason: str) -> None:
-        """The shop has not taken what follows those entries: it is not sent again before the bench joins anew."""
-        self._mark(kind, log, entries, reason)
+    def mark(self, marks: Sequence[Mark]) -> None:
+        """Keep what the shop has told of some logs, in one commit: every commit can hold up whoever measures."""
+        if not marks:
+            return
+        now = time_text(self._clock())
+        with self._writing():
+            self._connection.executemany(
+                "INSERT OR REPLACE INTO outbox_mark (kind, log, entries, refused, time_utc) VALUES (?, ?, ?, ?, ?)",
+                [(one.kind.value, one.log, one.entries, one.refused, now) for one in marks],
+            )
 
     def refused(self) -> tuple[RefusedLog, ...]:
         """What the shop did not take."""
@@ -318,27 +336,21 @@ class ShopRecords:
         return {row["session"]: row["name"] for row in rows}
 
     def hinder(self, what: str) -> None:
-        """Keep what hinders the sending, from when it began; empty: nothing does."""
+        """Keep what hinders the sending, and since when something does; empty: nothing."""
         known = self.hindrance()
         if what == (known.what if known else ""):
             return
+        since_utc = known.since_utc if known else self._clock()
         with self._writing():
             self._connection.execute("DELETE FROM shop_hindrance")
             if what:
-                values = (1, what, time_text(self._clock()))
+                values = (1, what, time_text(since_utc))
                 self._connection.execute("INSERT INTO shop_hindrance VALUES (?, ?, ?)", values)
 
     def hindrance(self) -> Hindrance | None:
         """What hinders the sending now; None where nothing does."""
         rows = self._select("SELECT * FROM shop_hindrance")
         return Hindrance(what=rows[0]["what"], since_utc=time_of(rows[0]["since_utc"])) if rows else None
-
-    def _mark(self, kind: LogKind, log: str, entries: int, reason: str) -> None:
-        with self._writing():
-            self._connection.execute(
-                "INSERT OR REPLACE INTO outbox_mark (kind, log, entries, refused, time_utc) VALUES (?, ?, ?, ?, ?)",
-                (kind.value, log, entries, reason, time_text(self._clock())),
-            )
 
     def _select(self, statement: str, *values: object) -> list[sqlite3.Row]:
         with self._reading():

@@ -30,6 +30,7 @@ from pathlib import Path
 from contextlib import closing
 from core.records.archive import Archive
 from core.records.outbox import LogKind
+from core.records.shop_records import Mark
 from ui.shop.service import one_round
 folder = Path(sys.argv[1])
 print("going", flush=True)
@@ -38,8 +39,7 @@ while True:
         time.sleep(0.005)
     one_round(folder, folder / "archive.sqlite", lambda: datetime.now(UTC), simulated=True)
     with closing(Archive.open(folder / "archive.sqlite", lambda: datetime.now(UTC))) as archive:
-        for one in archive.sessions():
-            archive.shop.confirm(LogKind.SESSION, one.id, 0)
+        archive.shop.mark([Mark(kind=LogKind.SESSION, log=one.id, entries=0) for one in archive.sessions()])
 """
 _TURN = 50
 

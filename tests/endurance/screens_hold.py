@@ -49,13 +49,14 @@ HARMFUL = {
     "Slipped", "Wrong place", "Burr or dirt", "Finish coupon", "Forget", "Forget it", "Give up", "Switch off",
     "Begin the correction", "Nothing was loosened", "Loosened, not set", "Set and tight again", "Play found and cured",
     "Squared to its frame", "I have looked: try it", "Zero lost", "Take it back", "Install 0.3.0", "Back to 0.1.0",
+    "Join", "Be alone again", "Wipe it off",
 }  # fmt: skip
 # An open coupon, one settled, a move, every stage of a correction, records, instruments, what replaces all: between
 # them every screen has what is touched on it.
 WALKED = (
     "edges", "question", "no-go", "go", "to-correct", "no-witness", "cautions", "play", "gaps", "loosen", "set",
     "recut", "cable", "stranger", "drifting", "grid", "keep-found", "keep", "update-found", "update-taken-back",
-    "design-ready",
+    "design-ready", "shop-found", "shop-joined", "shop-wipe", "shop-asks",
     "practice-asked",
 )  # fmt: skip
 MOST_WORDS = 40

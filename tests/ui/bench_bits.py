@@ -34,6 +34,7 @@ from ui.bench.workers.cables import InstrumentJoined
 from ui.bench.workers.designs import Designs
 from ui.bench.workers.downloads import Downloads, Errand
 from ui.bench.workers.keeping import Keeping, KeptBench
+from ui.bench.workers.shop_files import ShopFiles
 from ui.state.settings import SettingsFile
 from ui.state.snapshot import Snapshot
 from ui.state.stick import DownloadWay
@@ -128,6 +129,7 @@ class BenchUnderTest:
                 lambda: self.keep_place(),
                 KeptBench(folder=folder, records=self.open_archive, utc_now=utc_now),
             ),
+            shop=ShopFiles(self.downloads, lambda: self.keep_place(), folder, self.open_archive),
             settings_file=settings_file,
             loudspeaker=loudspeaker,
         )

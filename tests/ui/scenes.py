@@ -41,6 +41,8 @@ from core.records.history import Due, History
 from core.records.instrument_book import CheckHistory, InstrumentBook, RecordedCheck
 from core.records.saved_bench import SavedBench
 from core.records.session_tables import ALL_SESSIONS, SessionSummary
+from core.records.shop_records import Membership, ShopMachine
+from core.records.shop_state import MachineQuestion, ShopState
 from core.said import NOTHING, Name, Part, said, said_counted
 from firmware_bridge.byte_link import LinkState
 from firmware_bridge.discovery import recognised_by_radio
@@ -75,6 +77,9 @@ from ui.state.stick import (
     DownloadState,
     KeepSlice,
     PreparedDesign,
+    ShopFile,
+    ShopSlice,
+    ShopStage,
     UpdateSlice,
     UpdateState,
 )
@@ -405,6 +410,35 @@ def with_download(state: DownloadState, text: Part, *, sticks: int = 1, cable: b
     return replace(to_correct(), download=view)
 
 
+SHOP_FILE = ShopFile(path="bench_2.shop", shop="shop.example:5432/coupons", bench="bench by the door")
+
+
+def with_shop(slice_: ShopSlice, **state: object) -> Snapshot:
+    """The bench and its shop; `state` is of a bench that belongs to one, none: alone."""
+    joined = Membership(
+        shop=SHOP_FILE.shop,
+        bench_id="bench-0123456789abcdef",
+        bench=SHOP_FILE.bench,
+        names=False,
+        joined_utc=datetime(2026, 11, 2, 8, 0, tzinfo=UTC),
+    )
+    found = ShopState(membership=joined, **state) if state else ShopState()  # type: ignore[arg-type]
+    draft = replace(with_download(DownloadState.IDLE, NOTHING), shop=slice_)
+    return replace(draft, records=replace(draft.records, shop=found))
+
+
+SENT = {"sent": 214, "last_utc": datetime(2026, 11, 25, 15, 40, tzinfo=UTC)}
+NOT_REACHED = said("the shop cannot be reached ({reason})", reason=Name("connection to server at shop.example failed"))
+FORKED = said(
+    "{log}: the shop has another end of it, as after an older card was put in; nothing was overwritten",
+    log=Name("20261125-150000-0a1b2c3d"),
+)
+SAME_MACHINE = MachineQuestion(
+    machine="template router",
+    other=ShopMachine(id="machine-0123456789abcdef", name="template router", benches=("bench in the hall", "school")),
+)
+
+
 def with_keep(state: DownloadState, text: Part = NOTHING, *, found: bool = False, sticks: int = 1) -> Snapshot:
     """The whole bench on its way to or from the stick."""
     saved = SavedBench(
@@ -658,6 +692,27 @@ SCENES: dict[str, Callable[[], Snapshot]] = {
         sticks=0,
     ),
     "downloaded": lambda: with_download(DownloadState.SAFE, said("safe to remove")),
+    "shop": lambda: with_shop(ShopSlice()),
+    "shop-none": lambda: with_shop(ShopSlice(stage=ShopStage.FOUND)),
+    "shop-found": lambda: with_shop(ShopSlice(stage=ShopStage.FOUND, files=(SHOP_FILE,))),
+    "shop-several": lambda: with_shop(ShopSlice(stage=ShopStage.FOUND, files=(SHOP_FILE,) * 4)),
+    "shop-damaged": lambda: with_shop(
+        ShopSlice(
+            stage=ShopStage.FAILED,
+            text=said("{file}: this is no file that admits a bench to a shop", file=Name("bench_2.shop")),
+        )
+    ),
+    "shop-joining": lambda: with_shop(ShopSlice(stage=ShopStage.JOINING, files=(SHOP_FILE,))),
+    "shop-wipe": lambda: with_shop(ShopSlice(stage=ShopStage.JOINED, joined_by="bench_2.shop"), waiting=215),
+    "shop-joined": lambda: with_shop(ShopSlice(), **SENT, waiting=2),
+    "shop-hindered": lambda: with_shop(
+        ShopSlice(), **SENT, waiting=12, hindrance=NOT_REACHED, refused=(FORKED, FORKED, FORKED)
+    ),
+    "shop-practice": lambda: replace(
+        with_shop(ShopSlice(), **SENT, waiting=12, hindrance=NOT_REACHED, questions=(SAME_MACHINE,)),
+        practice=SCENES["practice"]().practice,
+    ),
+    "shop-asks": lambda: with_shop(ShopSlice(), **SENT, questions=(SAME_MACHINE,)),
     "keep": lambda: with_keep(DownloadState.IDLE, sticks=0),
     "keep-found": lambda: with_keep(DownloadState.IDLE, found=True),
     "keep-saving": lambda: replace(

@@ -27,6 +27,7 @@ from ui.bench.desks.measuring import MeasuringDesk
 from ui.bench.desks.practice import Practice, PracticeDesk
 from ui.bench.desks.records import RecordsDesk
 from ui.bench.desks.settings import SettingsDesk
+from ui.bench.desks.shop import ShopDesk, ShopPort
 from ui.bench.desks.update import UpdateDesk
 from ui.bench.desks.witness import WitnessDesk
 from ui.bench.desks.work import WorkDesk
@@ -54,11 +55,11 @@ BenchEvent = LinkEvent | Command | Report
 class Bench:
     """State of the bench. `clock_s` is any monotonic clock in seconds; `simulated` stamps every snapshot; `cables`
     opens links, `downloads` writes to sticks, `designs` corrects designs on them, `keeping` saves the whole bench on
-    them, `stop_hand` stops the simulated hand, `record_sound` records for some seconds, `setup` is what is known of the
-    accuracy of this bench's instruments, `practice` the exercises of a simulated bench, `settings` what the person
-    chose and `settings_file` where changes of it are kept, `update` what version runs here and `ask_root` who installs
-    another one, `notice` something to say first, `pulses` those of the workers that must live,
-    `loudspeaker` who sounds what is to be heard."""
+    them, `shop` joins a shop by a file on one, `stop_hand` stops the simulated hand, `record_sound` records for some
+    seconds, `setup` is what is known of the accuracy of this bench's instruments, `practice` the exercises of a
+    simulated bench, `settings` what the person chose and `settings_file` where changes of it are kept, `update` what
+    version runs here and `ask_root` who installs another one, `notice` something to say first, `pulses` those of the
+    workers that must live, `loudspeaker` who sounds what is to be heard."""
 
     def __init__(
         self,
@@ -70,6 +71,7 @@ class Bench:
         downloads: DownloadPort | None = None,
         designs: DesignPort | None = None,
         keeping: KeepPort | None = None,
+        shop: ShopPort | None = None,
         stop_hand: Callable[[], None] = lambda: None,
         record_sound: RecordFor = record,
         setup: MeasuringSetup | None = None,
@@ -92,6 +94,7 @@ class Bench:
         measuring = MeasuringDesk(self._outbox, setup, cable_desk.settings_of)
         machines = MachineDesk(self._outbox)
         design_desk = DesignDesk(designs)
+        records = RecordsDesk(self._outbox)
         self._live = LiveDesk(clock_s, cable_desk, machines, measuring)
         self._work = WorkDesk(clock_s, self._outbox)
         self._routes = routing_table(
@@ -101,9 +104,10 @@ class Bench:
                 self._live,
                 machines,
                 BeltDesk(self._outbox, BeltListener(self.post, record_sound)),
-                RecordsDesk(self._outbox),
+                records,
                 DownloadDesk(self._outbox, downloads),
                 KeepDesk(keeping),
+                ShopDesk(shop, records),
                 design_desk,
                 SettingsDesk(self._outbox, settings_file),
                 PracticeDesk(practice, self.post, stop_hand),

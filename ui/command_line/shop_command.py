@@ -7,7 +7,7 @@ import getpass
 import signal
 import sys
 import threading
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import closing
 from dataclasses import replace
 from datetime import UTC, date, datetime
@@ -17,13 +17,13 @@ from types import ModuleType
 from core.errors import BadInputError, NotAvailableError
 from core.records.archive import Archive
 from core.records.dataclass_json import dump, to_json
-from core.records.shop_records import Membership, ShopMachine
+from core.records.shop_records import ShopMachine
+from core.records.shop_state import shop_state
 from core.regular_file import read_regular_file
-from core.said import Name, Part, Time, said, said_counted
-from core.said_wire import of_line
+from core.said import Name, Part, said, said_counted
 from ui.command_line.data_folder import data_folder
 from ui.shop import joining
-from ui.shop.access import AccessFile, ShopAccess, parse_address, read_access, read_password, write_private
+from ui.shop.access import ADMITS, AccessFile, ShopAccess, parse_address, read_access, read_password, write_private
 from ui.speech.speech import Speech
 from ui.start import ARCHIVE_FILE
 from ui.terminal.exit_status import ExitStatus
@@ -74,7 +74,10 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
     admit = inner.add_parser("admit", help="a role for one bench, and the file that lets it join")
     _add_access(admit, address_needed=True)
     admit.add_argument("role", metavar="ROLE", help="small letters, digits and _")
-    admit.add_argument("--to", type=Path, required=True, metavar="FILE", help="the file, which holds a password")
+    admit.add_argument(
+        "--to", type=Path, required=True, metavar="DIR|FILE", help="a stick's folder (ROLE.shop), or the file to write"
+    )
+    admit.add_argument("--bench", default="", metavar="NAME", help="what the shop calls this bench (else its computer)")
     admit.set_defaults(run=run_admit)
 
 
@@ -102,7 +105,7 @@ def run_join(args: argparse.Namespace) -> int:
         same = _given_machines(args.same)
         if not args.yes:
             same = {**_asked_machines(archive, server.machines(), args.speech, same), **same}
-        bench = joining.bench_name(args.bench)
+        bench = joining.bench_name(args.bench, access)
         joining.join(
             archive, server, access, folder, bench=bench, names=args.names, same=same, new_bench=args.new_bench
         )
@@ -122,11 +125,7 @@ def run_status(args: argparse.Namespace) -> int:
     """What was sent, what waits, what was refused; asks no network."""
     _folder, path = _places(args)
     with closing(_opened(path)) as archive:
-        membership = archive.shop.membership()
-        if membership is None:
-            print(args.speech.say(said("This bench is alone: it belongs to no shop.")))
-            return ExitStatus.OK
-        for sentence in _status(archive, membership):
+        for sentence in shop_state(archive.shop).sentences:
             print(args.speech.say(sentence))
     return ExitStatus.OK
 
@@ -205,13 +204,14 @@ def run_admit(args: argparse.Namespace) -> int:
     _server_module()
     from ui.shop.keeping import admit
 
-    admitted = admit(_access_of(args, args.speech.say), args.role)
-    write_private(args.to, dump(to_json(admitted)) + "\n")
+    admitted = replace(admit(_access_of(args, args.speech.say), args.role), bench=args.bench)
+    file = args.to / f"{args.role}{ADMITS}" if args.to.is_dir() else args.to
+    write_private(file, dump(to_json(admitted)) + "\n")
     print(
         args.speech.say(
             said(
                 "{file} admits one bench, and holds its password: carry it there on a stick, then remove it.",
-                file=Name(str(args.to)),
+                file=Name(str(file)),
             )
         )
     )
@@ -303,21 +303,3 @@ def _asked_machines(
         if answer.isdecimal() and 1 <= int(answer) <= len(known):
             same[machine] = known[int(answer) - 1].id
     return same
-
-
-def _status(archive: Archive, membership: Membership) -> Iterator[Part]:
-    shop = archive.shop
-    yield said(
-        "This bench belongs to {shop}, as {bench}, since {time}.",
-        shop=Name(membership.shop),
-        bench=Name(membership.bench),
-        time=Time(membership.joined_utc),
-    )
-    sessions, last_utc = shop.confirmed()
-    yield said_counted("{count} session is there.", "{count} sessions are there.", count=sessions)
-    if last_utc is not None:
-        yield said("The shop last confirmed something {time}.", time=Time(last_utc))
-    waiting = shop.waiting(_clock())
-    yield said_counted("{count} log is waiting.", "{count} logs are waiting.", count=len(waiting))
-    for refused in shop.refused():
-        yield of_line(refused.reason)

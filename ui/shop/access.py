@@ -20,6 +20,8 @@ from core.regular_file import opened_regular_file, read_regular_file
 from core.said import Name, said
 
 FILE_NAME = "shop.json"
+# Of a file that admits one bench.
+ADMITS = ".shop"
 _MAX_BYTES = 64 * 1024
 _FORMAT = "cornerwise shop access"
 _PORT = 5432
@@ -28,7 +30,8 @@ _PORT = 5432
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ShopAccess:
     """`host` is a name, or a folder (from '/') with the server's Unix socket; `certificate` that of the authority that
-    vouches for the server (PEM), empty: those that the system trusts."""
+    vouches for the server (PEM), empty: those that the system trusts; `bench` what the shop calls this bench, where its
+    keeper has named it."""
 
     host: str
     database: str
@@ -36,6 +39,7 @@ class ShopAccess:
     port: int = _PORT
     password: str = ""
     certificate: str = ""
+    bench: str = ""
     format: str = _FORMAT
 
     @property
@@ -72,14 +76,19 @@ def parse_address(address: str) -> ShopAccess:
 
 def read_access(path: Path) -> ShopAccess:
     """A file that the shop's keeper made for one bench (`cornerwise shop admit`); raises BadInputError."""
+    return parse_access(read_regular_file(path, _MAX_BYTES), str(path))
+
+
+def parse_access(content: bytes, file: str) -> ShopAccess:
+    """What such a file holds; raises BadInputError."""
+    if len(content) > _MAX_BYTES:
+        raise BadInputError(said("{file}: this is no file that admits a bench to a shop", file=Name(file)))
     try:
-        access = dataclass_json.from_json(
-            ShopAccess, dataclass_json.load(read_regular_file(path, _MAX_BYTES).decode("utf-8"))
-        )
+        access = dataclass_json.from_json(ShopAccess, dataclass_json.load(content.decode("utf-8")))
     except UnicodeDecodeError as exc:
-        raise BadInputError(said("{file}: this is no text in UTF-8", file=Name(str(path)))) from exc
+        raise BadInputError(said("{file}: this is no text in UTF-8", file=Name(file))) from exc
     if access.format != _FORMAT:
-        raise BadInputError(said("{file}: this is no file that admits a bench to a shop", file=Name(str(path))))
+        raise BadInputError(said("{file}: this is no file that admits a bench to a shop", file=Name(file)))
     return access
 
 

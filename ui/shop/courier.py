@@ -17,24 +17,27 @@ from core.errors import BadInputError
 from core.records.archive import Archive
 from core.records.outbox import LogKind, Parcel
 from core.records.shared_history import keep_logs, take_session
-from core.records.shop_records import MachineIdentity, Membership
-from core.said import Name, Part, said
+from core.records.shop_records import MachineIdentity, Mark, Membership
+from core.said import NOTHING, Name, Part, said
 from core.said_wire import as_line
 from ui.shop.answers import Delivered, Refused, SharedSession
 
 if TYPE_CHECKING:
     from ui.shop.server import ShopServer
 
+_MARKED_AT_ONCE = 50
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Round:
     """What one round did: logs that went, entries of them that were new to the shop, sessions that came, and what
-    either side refused, named."""
+    either side refused, named; `barred` why the shop will have nothing of this bench."""
 
     sent: int = 0
     entries: int = 0
     taken: int = 0
     refused: tuple[Part, ...] = ()
+    barred: Part = NOTHING
 
 
 def carry(archive: Archive, server: ShopServer, now: datetime | None, *, simulated: bool) -> Round:
@@ -44,7 +47,7 @@ def carry(archive: Archive, server: ShopServer, now: datetime | None, *, simulat
         return Round()
     refusal = server.register(membership.bench_id, membership.bench)
     if refusal is not None:
-        return Round(refused=(refusal,))
+        return Round(refused=(refusal,), barred=refusal)
     identify_machines(archive, server, membership.bench_id)
     archive.shop.keep_known(server.benches(), server.machines())
     sent, entries, refused = _send(archive, server, membership, now)
@@ -83,25 +86,39 @@ def new_machine_id() -> str:
 def _send(
     archive: Archive, server: ShopServer, membership: Membership, now: datetime | None
 ) -> tuple[int, int, list[Part]]:
+    """Every log by itself; what the shop has told of them is marked together, now and then and however it ends: a mark
+    that is lost means sent twice, never not at all."""
     sent = entries = 0
     refused: list[Part] = []
-    for kind, log in archive.shop.waiting(now):
-        parcel = archive.shop.parcel(kind, log, names=membership.names)
-        if not parcel.entries:
-            answer: Delivered | Refused = Refused(entries=0, reason=said("it is damaged here from its beginning"))
-        else:
-            answer = server.deliver(membership.bench_id, parcel)
-        if isinstance(answer, Refused):
-            reason: Part = _named(parcel, answer.reason)
-        elif parcel.damaged:
-            reason = _named(parcel, said("it is damaged here behind entry {number}", number=len(parcel.entries)))
-        else:
-            archive.shop.confirm(kind, log, answer.entries)
-            sent, entries = sent + 1, entries + answer.sent
-            continue
-        archive.shop.refuse(kind, log, answer.entries, as_line(reason))
-        refused.append(reason)
+    marks: list[Mark] = []
+    try:
+        for kind, log in archive.shop.waiting(now):
+            parcel = archive.shop.parcel(kind, log, names=membership.names)
+            answer, reason = _delivered(server, membership.bench_id, parcel)
+            marks.append(Mark(kind=kind, log=log, entries=answer.entries, refused=as_line(reason) if reason else ""))
+            if reason:
+                refused.append(reason)
+            elif isinstance(answer, Delivered):
+                sent, entries = sent + 1, entries + answer.sent
+            if len(marks) == _MARKED_AT_ONCE:
+                archive.shop.mark(marks)
+                marks = []
+    finally:
+        archive.shop.mark(marks)
     return sent, entries, refused
+
+
+def _delivered(server: ShopServer, bench_id: str, parcel: Parcel) -> tuple[Delivered | Refused, Part]:
+    """The shop's word on a parcel, and why no more of the log goes there; nothing where all of it has arrived."""
+    if not parcel.entries:
+        answer: Delivered | Refused = Refused(entries=0, reason=said("it is damaged here from its beginning"))
+    else:
+        answer = server.deliver(bench_id, parcel)
+    if isinstance(answer, Refused):
+        return answer, _named(parcel, answer.reason)
+    if parcel.damaged:
+        return answer, _named(parcel, said("it is damaged here behind entry {number}", number=len(parcel.entries)))
+    return answer, NOTHING
 
 
 def _named(parcel: Parcel, reason: Part) -> Part:

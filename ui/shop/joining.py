@@ -9,6 +9,7 @@ from __future__ import annotations
 import socket
 from collections.abc import Mapping
 from pathlib import Path
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from core.errors import BadInputError, NotAvailableError
@@ -33,9 +34,9 @@ if TYPE_CHECKING:
     from ui.shop.server import ShopServer
 
 
-def bench_name(given: str) -> str:
-    """What the shop calls this bench: as it was given, else the name of this computer."""
-    name = given or socket.gethostname()
+def bench_name(given: str, access: ShopAccess) -> str:
+    """What the shop calls this bench: as it was given, else as its keeper named it, else the name of this computer."""
+    name = given or access.bench or socket.gethostname()
     if not (name.isprintable() and 1 <= len(name) <= 200):
         raise BadInputError(said("{name} is no name for a bench", name=Name(repr(name[:60]))))
     return name
@@ -79,8 +80,22 @@ def join(
         if named.get(machine) != chosen:
             server.name_machine(bench_id, machine, chosen)
         ids[machine] = chosen
+    join_here(archive, access, folder, bench=bench, names=names, machines=ids)
+
+
+def join_here(
+    archive: Archive,
+    access: ShopAccess,
+    folder: Path,
+    *,
+    bench: str,
+    names: bool,
+    machines: Mapping[str, str] = MappingProxyType({}),
+) -> None:
+    """What of joining is this bench's own, and needs no network: the sending service tells the shop in its next round,
+    gives each machine that is not in `machines` an id, and a person is asked then which of them others measure too."""
     AccessFile(folder).save(access)
-    archive.shop.join(access.shop, bench, names=names, machines=ids)
+    archive.shop.join(access.shop, bench, names=names, machines=dict(machines))
 
 
 def leave(archive: Archive, folder: Path) -> Part:

@@ -13,9 +13,10 @@ from contextlib import closing
 from datetime import datetime
 from pathlib import Path
 
-from core.errors import CornerwiseError
+from core.errors import CornerwiseError, NotAvailableError
 from core.records.archive import Archive
 from core.said import Part
+from core.said_wire import as_line
 from ui.shop.access import AccessFile
 from ui.shop.courier import Round, carry
 from ui.shop.server import connected
@@ -33,8 +34,15 @@ def one_round(folder: Path, archive_file: Path, clock: Clock, *, simulated: bool
     access = AccessFile(folder).load()
     if access is None:
         return None
-    with closing(Archive.open(archive_file, clock, may_set_aside=False)) as archive, connected(access) as server:
-        return carry(archive, server, clock(), simulated=simulated)
+    with closing(Archive.open(archive_file, clock, may_set_aside=False)) as archive:
+        try:
+            with connected(access) as server:
+                done = carry(archive, server, clock(), simulated=simulated)
+        except NotAvailableError as error:
+            archive.shop.hinder(as_line(error.what))
+            raise
+        archive.shop.hinder(as_line(done.barred) if done.barred else "")
+        return done
 
 
 class SendingService:

@@ -22,12 +22,13 @@ from core.records.grid import GridState
 from core.records.history import Due, History
 from core.records.instrument_book import InstrumentBook
 from core.records.session_tables import SessionSummary
+from core.records.shop_state import ShopState
 from core.said import NOTHING, Part
 from firmware_bridge.byte_link import LinkState
 from firmware_bridge.instrument_settings import InstrumentSettings, RadioPlace
 from ui.state.messages import Command
 from ui.state.settings import Settings
-from ui.state.stick import DesignSlice, DownloadSlice, KeepSlice, UpdateSlice
+from ui.state.stick import DesignSlice, DownloadSlice, KeepSlice, ShopSlice, UpdateSlice
 from ui.state.work import WorkSlice
 
 
@@ -67,7 +68,7 @@ class RecordsSlice:
     """`comparison` holds the session closed last against the one before it or before the correction; `due` follows the
     machine in use; `grid` is how far a set of coupons over the bed has come; `last_opened` is what was chosen for the
     last coupon of the machine in use; `last_closed` the coupon finished last on this bench. Each is None until it was
-    looked up."""
+    looked up, `shop` how the bench stands to its shop among them."""
 
     history: History | None = None
     due: Due | None = None
@@ -75,6 +76,7 @@ class RecordsSlice:
     comparison: BeforeAfter | None = None
     last_opened: Opened | None = None
     last_closed: SessionSummary | None = None
+    shop: ShopState | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -234,6 +236,7 @@ class Snapshot:
     download: DownloadSlice = field(default_factory=DownloadSlice)
     keep: KeepSlice = field(default_factory=KeepSlice)
     design: DesignSlice = field(default_factory=DesignSlice)
+    shop: ShopSlice = field(default_factory=ShopSlice)
     records: RecordsSlice = field(default_factory=RecordsSlice)
     belts: BeltsSlice = field(default_factory=BeltsSlice)
     # The cursors the person has set and not yet read at; the others follow what tells most.
@@ -257,7 +260,7 @@ class Snapshot:
         """Whether something is under way that needs a stick or the helper: they do one thing at a time."""
         updating = self.update is not None and self.update.state.is_busy
         writing = self.download.state.is_busy or self.keep.state.is_busy
-        return updating or writing or self.design.stage.is_busy
+        return updating or writing or self.design.stage.is_busy or self.shop.stage.is_busy
 
     @property
     def mark_confirmed(self) -> bool:

@@ -118,6 +118,43 @@ class DesignSlice:
     text: Part = NOTHING
 
 
+class ShopStage(StrEnum):
+    """How far joining a shop, or leaving it, has come."""
+
+    IDLE = "idle"
+    LOOKING = "looking"
+    FOUND = "found"
+    JOINING = "joining"
+    JOINED = "joined"
+    WIPING = "wiping"
+    FAILED = "failed"
+
+    @property
+    def is_busy(self) -> bool:
+        """True while a stick must not be pulled out."""
+        return self in (ShopStage.LOOKING, ShopStage.JOINING, ShopStage.WIPING)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShopFile:
+    """A file on the stick that admits this bench: whose shop, as what. The password in it stays in the worker."""
+
+    path: str
+    shop: str
+    bench: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShopSlice:
+    """`files` are those found on the stick; `joined_by` the path of the one that was used and lies there still; `text`
+    why it failed."""
+
+    stage: ShopStage = ShopStage.IDLE
+    files: tuple[ShopFile, ...] = ()
+    joined_by: str = ""
+    text: Part = NOTHING
+
+
 class UpdateState(StrEnum):
     """Where an update stands."""
 

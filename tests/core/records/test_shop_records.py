@@ -14,6 +14,7 @@ from core.records.archive_file import connect
 from core.records.events import Note, Opened, Payload, Undone
 from core.records.outbox import UNDO_PASSED, LogKind, first_unproven, undo_has_passed
 from core.records.recovery import copy_records
+from core.records.shop_records import Mark
 
 LATER = datetime(2026, 3, 2, tzinfo=UTC)
 
@@ -37,14 +38,14 @@ def test_what_waits_is_what_the_logs_have_and_the_shop_has_not_confirmed(
     joined(archive)
     archive.append_machine_event("template router", MachineEvent(kind=MachineEventKind.CRASH))
     assert archive.shop.waiting(LATER) == ((LogKind.MACHINE, "template router"), (LogKind.SESSION, recorded))
-    archive.shop.confirm(LogKind.MACHINE, "template router", 1)
+    archive.shop.mark([Mark(kind=LogKind.MACHINE, log="template router", entries=1)])
     entries = len(archive.events(recorded))
-    archive.shop.confirm(LogKind.SESSION, recorded, entries)
+    archive.shop.mark([Mark(kind=LogKind.SESSION, log=recorded, entries=entries)])
     assert archive.shop.waiting(LATER) == ()
     archive.append(recorded, Note(text="later"))
     unfinished = archive.begin(opened)
     assert archive.shop.waiting(LATER) == ((LogKind.SESSION, recorded),)
-    archive.shop.refuse(LogKind.SESSION, recorded, entries, "why")
+    archive.shop.mark([Mark(kind=LogKind.SESSION, log=recorded, entries=entries, refused="why")])
     assert archive.shop.waiting(LATER) == ()
     (refused,) = archive.shop.refused()
     assert (refused.log, refused.reason) == (recorded, "why")
@@ -94,7 +95,7 @@ def test_what_a_recovered_archive_knows_of_its_shop(
     archive: Archive, recorded: str, payloads: tuple[Payload, ...], tmp_path: Path, clock: Callable[[], datetime]
 ) -> None:
     before = joined(archive).shop.membership()
-    archive.shop.confirm(LogKind.SESSION, recorded, 5)
+    archive.shop.mark([Mark(kind=LogKind.SESSION, log=recorded, entries=5)])
     with closing(connect(tmp_path / "bench" / "archive.sqlite")) as source, closing(connect(tmp_path / "new")) as into:
         copy_records(source, into)
         into.commit()

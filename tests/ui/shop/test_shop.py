@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import sqlite3
+from contextlib import closing
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
@@ -10,6 +12,7 @@ import pytest
 
 from core.errors import NotAvailableError
 from core.machine.machine_log import CorrectionApplied, EntryUndone
+from core.records.archive import Archive
 from core.records.browser.coupon_page import coupon_page
 from core.records.browser.drive_page import drive_page
 from core.records.browser.shelf import shelf_of
@@ -17,12 +20,17 @@ from core.records.comparison import reported_record
 from core.records.events import Note, Undone
 from core.records.history import history_of
 from core.records.outbox import LogKind
-from core.said import worded
+from core.records.shop_records import Mark
+from core.records.shop_state import shop_state
+from core.said import NOTHING, worded
 from tests.ui.shop.real_server import RealServer
 from tests.ui.shop.shop_bits import MACHINE, Bench
-from ui.shop.access import ShopAccess
-from ui.shop.joining import leave
+from ui.bench.desks.records import SayWhichMachine
+from ui.shop.access import AccessFile, ShopAccess
+from ui.shop.courier import carry
+from ui.shop.joining import join_here, leave
 from ui.shop.server import connected
+from ui.shop.service import one_round
 
 
 def asked(server: RealServer, keeper: ShopAccess, statement: str) -> str:
@@ -216,8 +224,7 @@ def test_what_was_sent_and_forgotten_is_sent_again_and_stored_once(
     first.join()
     sessions = [first.measure() for _ in range(3)]
     assert first.round().entries == 18
-    for session in sessions:
-        first.archive.shop.confirm(LogKind.SESSION, session, 0)
+    first.archive.shop.mark([Mark(kind=LogKind.SESSION, log=session, entries=0) for session in sessions])
     done = first.round()
     assert (done.sent, done.entries) == (3, 0)
     assert stored(server, keeper) == "18|3"
@@ -235,3 +242,75 @@ def test_a_server_that_is_gone_holds_nothing_up_and_everything_goes_when_it_is_b
     server.start()
     assert first.round().sent == 2
     assert stored(server, keeper) == "12|2"
+
+
+def test_a_bench_that_joined_without_network_is_asked_which_machine_is_which_and_the_shop_hears_the_answer(
+    server: RealServer, keeper: ShopAccess, first: Bench, second: Bench
+) -> None:
+    """As by touch: the bench does its own part alone, the sending service the rest."""
+    first.join()
+    first.measure(0.1)
+    first.round()
+    for machine in (MACHINE, "laser"):
+        second.measure(0.3, machine=machine)
+    join_here(second.archive, second.access, second.folder, bench=second.name, names=False)
+    assert shop_state(second.archive.shop).questions == ()
+    assert second.round().sent == 2
+    state = shop_state(second.archive.shop)
+    (question,) = state.questions
+    assert (question.machine, question.other.benches, state.sent, state.waiting) == (MACHINE, ("first bench",), 2, 0)
+    assert SayWhichMachine(question=question, same=True).find(second.archive).questions == ()
+    assert second.round().taken == 1
+    assert asked(server, keeper, "SELECT machine, benches, sessions FROM cornerwise.machines ORDER BY benches DESC, "
+                 "machine") == "template router|2|2\nlaser|1|1\ntemplate router|0|0"  # fmt: skip
+    assert len(history_of(second.archive, MACHINE).sessions) == 2
+
+
+def test_what_is_another_machine_is_asked_once(first: Bench, second: Bench) -> None:
+    for bench in (first, second):
+        bench.join()
+        bench.measure()
+        bench.round()
+    first.round()
+    for bench in (first, second):
+        (question,) = shop_state(bench.archive.shop).questions
+        assert SayWhichMachine(question=question, same=False).find(bench.archive).questions == ()
+        assert bench.round().taken == 0
+        assert shop_state(bench.archive.shop).questions == ()
+
+
+def test_what_hinders_is_kept_for_the_bench_from_when_it_began_until_a_round_is_whole(first: Bench) -> None:
+    first.join()
+    first.measure()
+    wrong = AccessFile(first.folder)
+    wrong.save(replace(first.access, password="changed"))
+    began = first.time
+    for _ in range(2):
+        with pytest.raises(NotAvailableError):
+            one_round(first.folder, first.folder / "archive.sqlite", lambda: first.time, simulated=True)
+        first.pass_time(timedelta(hours=1))
+    state = shop_state(first.archive.shop)
+    assert "does not let this bench in" in worded(state.hindrance)
+    assert state.hindered_utc == began
+    assert worded(state.line) == "Shop: nothing sent yet, 1 waits, not reached"
+    wrong.save(first.access)
+    one_round(first.folder, first.folder / "archive.sqlite", lambda: first.time, simulated=True)
+    state = shop_state(first.archive.shop)
+    assert (state.hindrance, state.waiting, state.sent) == (NOTHING, 0, 1)
+
+
+def test_a_round_is_one_commit_beside_whoever_measures(first: Bench) -> None:
+    first.join()
+    first.round()
+    for _ in range(6):
+        first.measure()
+    first.upset()
+    first.pass_time(timedelta(hours=1))
+    statements: list[str] = []
+    with (
+        closing(Archive.open(first.folder / "archive.sqlite", lambda: first.time)) as beside,
+        connected(first.access) as server,
+    ):
+        beside._connection.set_trace_callback(statements.append)
+        assert carry(beside, server, first.time, simulated=True).sent == 7
+    assert statements.count("COMMIT") == 1

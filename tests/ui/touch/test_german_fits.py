@@ -24,6 +24,7 @@ from tests.ui.touch.test_layout import (
     ON_MEASURE,
     ON_PRACTICE,
     ON_RECORDS,
+    ON_SHOP,
     ON_UPDATE,
     SIZES,
 )
@@ -49,6 +50,8 @@ SHOWN = {
     "coupon": ("terms", "empty", "window", "at-place"),
     "label": ("no-go", "empty"),
     "keep": ON_KEEP,
+    "shop": ON_SHOP,
+    "menu": (ELSEWHERE["menu"], "shop-practice"),
     "practice": ON_PRACTICE,
     "history": ON_RECORDS,
     "bed": ON_RECORDS,

@@ -25,6 +25,7 @@ ON_CABLE = ("cable", "cable-wrong", "cable-several", "first")
 ON_PRACTICE = ("practice", "practice-open", "practice-asked", "practice-answered")
 ON_UPDATE = tuple(name for name in SCENES if name.startswith("update"))
 ON_KEEP = tuple(name for name in SCENES if name.startswith("keep"))
+ON_SHOP = tuple(name for name in SCENES if name.startswith("shop"))
 ON_RECORDS = ("history", "drifting", "grid", "grid-begun")
 OFF_MEASURE = (
     *ON_CORRECT[1:],
@@ -35,6 +36,7 @@ OFF_MEASURE = (
     *ON_RECORDS,
     *ON_UPDATE,
     *ON_KEEP,
+    *ON_SHOP,
 )
 ON_MEASURE = [name for name in SCENES if name not in OFF_MEASURE]
 # A screen that nothing here names is looked at beside a coupon that is no-go.
@@ -52,6 +54,7 @@ ELSEWHERE = {
     "download": "stick-pulled",
     "design": "design-ready",
     "keep": "keep-found",
+    "shop": "shop-hindered",
     "causes": "not-adjustable",
     "witness": "no-mark",
     "setup": "empty",
@@ -113,6 +116,11 @@ def test_saving_and_restoring_in_every_state(screen) -> None:
     screen.app.root.screen.answer("report")
     screen.frames()
     assert faults(screen) == []
+
+
+def test_the_shop_in_every_state(screen) -> None:
+    assert [fault for scene in ON_SHOP for fault in faults_of(screen, scene, "shop")] == []
+    assert faults_of(screen, "shop-practice", "menu") == []
 
 
 def test_the_design_in_every_state(screen) -> None:

@@ -18,12 +18,13 @@ from core.records.grid import GridState, grid_state
 from core.records.history import Due, History, due_of, history_of
 from core.records.session import Session
 from core.records.session_tables import ALL_SESSIONS, SessionFilter, SessionSummary
+from core.records.shop_state import MachineQuestion, ShopState, shop_state
 from core.said import NOTHING, Part, paragraph, said
 from ui.bench.desks.machines import ChooseMachine
 from ui.bench.routing import Desk
 from ui.bench.steps import told
 from ui.bench.workers.archive_tasks import Begun, Committed, LookedUp, LookUpStopped, MachineLogged, MachinesLoaded
-from ui.bench.workers.archive_thread import ArchiveOpened, ArchiveRefused, Outbox
+from ui.bench.workers.archive_thread import STORING, ArchiveOpened, ArchiveRefused, Outbox
 from ui.bench.workers.inspector import RecordsInspected
 from ui.state.messages import Answer, Command
 from ui.state.snapshot import Snapshot
@@ -123,7 +124,48 @@ class LookUpLastClosed(LookUp):
         return archive.last_closed()
 
 
-_LOOK_UPS = (LookUpHistory, LookUpGrid, LookUpDue, LookUpLastOpened, LookUpLastClosed, LookUpComparison)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LookUpShop(LookUp):
+    """How the bench stands to its shop: nobody asks the network for it."""
+
+    name = "shop"
+    what = said("looking up the shop")
+
+    def find(self, archive: Archive) -> ShopState:
+        """As it is in the archive now."""
+        return shop_state(archive.shop)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SayWhichMachine(LookUp):
+    """The person's answer to a question of the shop's: a machine here is that one there, or another; and what is left
+    to be said."""
+
+    name = "shop"
+    what = STORING
+    question: MachineQuestion
+    same: bool
+
+    def find(self, archive: Archive) -> ShopState:
+        """Keep the answer: the sending service tells the shop."""
+        machine, other = self.question.machine, self.question.other.id
+        if self.same:
+            archive.shop.identify(machine, other)
+        else:
+            archive.shop.tell_apart(machine, other)
+        return shop_state(archive.shop)
+
+
+_LOOK_UPS = (
+    LookUpHistory,
+    LookUpGrid,
+    LookUpDue,
+    LookUpLastOpened,
+    LookUpLastClosed,
+    LookUpComparison,
+    LookUpShop,
+    SayWhichMachine,
+)
 
 
 class RecordsDesk(Desk):
@@ -133,7 +175,7 @@ class RecordsDesk(Desk):
         self._outbox = outbox
         self.takes = {
             RecordsInspected: _inspected,
-            **dict.fromkeys(_LOOK_UPS, self._look_up),
+            **dict.fromkeys(_LOOK_UPS, self.look_up),
             LookedUp: self._found,
             LookUpStopped: lambda draft, _stopped: told(draft, StoppedError().what),
             ArchiveOpened: self._opened,
@@ -147,7 +189,8 @@ class RecordsDesk(Desk):
             ChooseMachine: self._machine_changed,
         }
 
-    def _look_up(self, draft: Snapshot, wanted: LookUp) -> Snapshot:
+    def look_up(self, draft: Snapshot, wanted: LookUp) -> Snapshot:
+        """Have it looked up in the archive's thread."""
         stopped = threading.Event()
 
         def task(archive: Archive) -> Answer:
@@ -171,18 +214,18 @@ class RecordsDesk(Desk):
     def _begun(self, draft: Snapshot, begun: Begun) -> Snapshot:
         opened = Session.from_events(begun.events).opened
         if begun.seen:
-            self._look_up(draft, LookUpComparison(session=begun.session))
+            self.look_up(draft, LookUpComparison(session=begun.session))
             return replace(draft, records=replace(draft.records, comparison=None))
         return replace(draft, records=replace(draft.records, comparison=None, last_opened=opened))
 
     def _committed(self, draft: Snapshot, committed: Committed) -> Snapshot:
         if isinstance(committed.event.payload, Undone):
-            return self._look_up_due(self._look_up(draft, LookUpLastClosed()))
+            return self._look_up_due(self.look_up(draft, LookUpLastClosed()))
         if not isinstance(committed.event.payload, Closed):
             return draft
         if draft.evaluation is not None:
-            self._look_up(draft, LookUpComparison(session=committed.session))
-        self._look_up(draft, LookUpLastClosed())
+            self.look_up(draft, LookUpComparison(session=committed.session))
+        self.look_up(draft, LookUpLastClosed())
         return self._look_up_due(draft)
 
     def _machine_logged(self, draft: Snapshot, logged: MachineLogged) -> Snapshot:
@@ -190,16 +233,16 @@ class RecordsDesk(Desk):
         return self._look_up_due(draft) if upset else draft
 
     def _loaded(self, draft: Snapshot, loaded: MachinesLoaded) -> Snapshot:
-        return self._machine_changed(self._look_up(draft, LookUpLastClosed()), loaded)
+        return self._machine_changed(self.look_up(self.look_up(draft, LookUpLastClosed()), LookUpShop()), loaded)
 
     def _machine_changed(self, draft: Snapshot, _event: object) -> Snapshot:
         machine = draft.machines.current
-        return self._look_up(self._look_up_due(draft), LookUpLastOpened(machine=machine.name if machine else ""))
+        return self.look_up(self._look_up_due(draft), LookUpLastOpened(machine=machine.name if machine else ""))
 
     def _look_up_due(self, draft: Snapshot) -> Snapshot:
         """A coupon, a correction or a crash moves the day of the next check."""
         machine = draft.machines.current
-        return draft if machine is None else self._look_up(draft, LookUpDue(machine=machine.name))
+        return draft if machine is None else self.look_up(draft, LookUpDue(machine=machine.name))
 
 
 def _inspected(draft: Snapshot, found: RecordsInspected) -> Snapshot:

@@ -4,6 +4,8 @@ from kivy.properties import ObjectProperty
 from kivy.uix.boxlayout import BoxLayout
 
 from core.said import NOTHING, Part, said
+from ui.bench.desks.records import LookUpShop
+from ui.state.snapshot import Snapshot
 from ui.touch.pictures.help import Help
 from ui.touch.pictures.strokes import box, frame
 from ui.touch.screen import BenchScreen, Group, doors
@@ -39,6 +41,7 @@ class MenuScreen(BenchScreen):
             said("Right: instruments, settings, this bench itself."),
         ),
     )
+    shop = ObjectProperty(NOTHING)
 
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
@@ -49,3 +52,12 @@ class MenuScreen(BenchScreen):
                 button = KeyButton(text=words)
                 button.fbind("on_release", lambda _button, name=name: self.go(name))
                 column.ids.doors.add_widget(button)
+
+    def on_pre_enter(self) -> None:
+        """Look up what the sending service has done meanwhile."""
+        self.send(LookUpShop())
+
+    def show(self, snapshot: Snapshot) -> None:
+        """One line of the shop, where the bench belongs to one."""
+        state = snapshot.records.shop
+        self.shop = state.line if state else NOTHING

@@ -1,0 +1,124 @@
+"""How a bench stands to its shop, out of its own archive: nobody asks the network for it.
+
+Input: the archive's tables of it. Output: a ShopState, for screens, `shop status` and the doctor.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from core.records.shop_records import MachineIdentity, Membership, ShopMachine, ShopRecords
+from core.said import NOTHING, Name, Part, Said, Series, Time, paragraph, said, said_counted
+from core.said_wire import of_line
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MachineQuestion:
+    """Is a machine here the same as this one of the shop? Equal names prove nothing, so a person is asked."""
+
+    machine: str
+    other: ShopMachine
+
+    @property
+    def text(self) -> Said:
+        """The question."""
+        return said(
+            "Is {machine} the same machine as {other} at {benches}?",
+            machine=Name(self.machine),
+            other=Name(self.other.name),
+            benches=Name(", ".join(self.other.benches)),
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShopState:
+    """`membership` is None while the bench is alone. `sent` sessions are in the shop, which confirmed something last at
+    `last_utc`; `waiting` logs wait; `refused` says what the shop did not take, and why; `hindrance` what keeps the
+    bench from it since `hindered_utc`; `questions` are for the person."""
+
+    membership: Membership | None = None
+    sent: int = 0
+    last_utc: datetime | None = None
+    waiting: int = 0
+    refused: tuple[Part, ...] = ()
+    hindrance: Part = NOTHING
+    hindered_utc: datetime | None = None
+    questions: tuple[MachineQuestion, ...] = ()
+
+    @property
+    def line(self) -> Part:
+        """All of it in one line; nothing while the bench is alone."""
+        if self.membership is None:
+            return NOTHING
+        sent = said("Shop: sent {time}", time=Time(self.last_utc)) if self.last_utc else said("Shop: nothing sent yet")
+        parts = (
+            sent,
+            said_counted("{count} waits", "{count} wait", count=self.waiting) if self.waiting else NOTHING,
+            said_counted("{count} refused", "{count} refused", count=len(self.refused)) if self.refused else NOTHING,
+            said("not reached") if self.hindrance else NOTHING,
+            said("a question for you") if self.questions else NOTHING,
+        )
+        return Series(tuple(part for part in parts if part), joint=", ")
+
+    @property
+    def sentences(self) -> tuple[Part, ...]:
+        """All of it, each in a sentence."""
+        if self.membership is None:
+            return (said("This bench is alone: it belongs to no shop."),)
+        confirmed = said("The shop last confirmed something {time}.", time=Time(self.last_utc))
+        hindered = paragraph(
+            said("Since {time}:", time=Time(self.hindered_utc)) if self.hindered_utc else NOTHING, self.hindrance
+        )
+        return (
+            said(
+                "This bench belongs to {shop}, as {bench}, since {time}.",
+                shop=Name(self.membership.shop),
+                bench=Name(self.membership.bench),
+                time=Time(self.membership.joined_utc),
+            ),
+            said_counted("{count} session is there.", "{count} sessions are there.", count=self.sent),
+            *((confirmed,) if self.last_utc else ()),
+            said_counted("{count} log is waiting.", "{count} logs are waiting.", count=self.waiting),
+            *((hindered,) if self.hindrance else ()),
+            *self.refused,
+            *(question.text for question in self.questions),
+        )
+
+
+def shop_state(shop: ShopRecords) -> ShopState:
+    """Look it up; run in the thread that owns the archive."""
+    membership = shop.membership()
+    if membership is None:
+        return ShopState()
+    sent, last_utc = shop.confirmed()
+    hindrance = shop.hindrance()
+    return ShopState(
+        membership=membership,
+        sent=sent,
+        last_utc=last_utc,
+        waiting=len(shop.waiting(shop.now())),
+        refused=tuple(of_line(one.reason) for one in shop.refused()),
+        hindrance=of_line(hindrance.what) if hindrance else NOTHING,
+        hindered_utc=hindrance.since_utc if hindrance else None,
+        questions=questions_of(shop.machines(), shop.shop_machines(), shop.told_apart(), membership.bench),
+    )
+
+
+def questions_of(
+    own: Iterable[MachineIdentity],
+    known: Sequence[ShopMachine],
+    told_apart: Collection[tuple[str, str]],
+    bench: str,
+) -> tuple[MachineQuestion, ...]:
+    """For each machine here those of the same name that others measure, unless a person has told them apart."""
+    return tuple(
+        MachineQuestion(machine=machine.machine, other=other)
+        for machine in own
+        for other in known
+        if other.name.casefold() == machine.machine.casefold()
+        and other.id != machine.id
+        and set(other.benches) - {bench}
+        and (machine.machine, other.id) not in told_apart
+    )

@@ -1,0 +1,48 @@
+"""The check of the shop: whether the bench belongs to one, what waits, what hinders the sending, what was refused.
+
+Stage: hardware. Input: the data folder. Output: one check. The archive is only read, and nothing is made beside it: who
+asks may be another user than the bench.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from contextlib import closing, nullcontext
+from datetime import UTC, datetime
+from pathlib import Path
+
+from core.records.archive_file import read_text
+from core.records.shop_records import ShopRecords
+from core.records.shop_state import shop_state
+from core.said import NOTHING, Name, said
+from hardware.checkup import Check, Standing
+
+_ARCHIVE = "archive.sqlite"
+
+
+def check_shop(data: Path) -> Check:
+    """How the bench stands to its shop; alone is no fault."""
+    name, path = "shop", data / _ARCHIVE
+    alone = said("the bench is alone: nothing is sent")
+    if not path.exists():
+        return Check(name=name, standing=Standing.ABSENT, says=alone)
+    # While the bench is at work its log lies beside the file; without one the file is all there is.
+    beside = all(path.with_name(path.name + suffix).exists() for suffix in ("-wal", "-shm"))
+    how = "mode=ro" if beside else "mode=ro&immutable=1"
+    try:
+        with closing(
+            sqlite3.connect(f"{path.absolute().as_uri()}?{how}", uri=True, isolation_level=None)
+        ) as connection:
+            connection.row_factory = sqlite3.Row
+            connection.text_factory = read_text
+            state = shop_state(ShopRecords(connection, nullcontext, nullcontext, lambda: datetime.now(UTC)))
+    except sqlite3.Error as error:
+        says = said("the archive cannot be asked ({reason})", reason=Name(str(error)))
+        return Check(name=name, standing=Standing.ABSENT, says=says)
+    if state.membership is None:
+        return Check(name=name, standing=Standing.ABSENT, says=alone)
+    if state.hindrance or state.refused:
+        to_do = said("cornerwise shop status says why; what waits is lost by nothing")
+        return Check(name=name, standing=Standing.NOT_OK, says=state.line, to_do=to_do)
+    to_do = said("say at the screen which machine is which") if state.questions else NOTHING
+    return Check(name=name, standing=Standing.OK, says=state.line, to_do=to_do)

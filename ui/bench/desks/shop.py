@@ -1,0 +1,117 @@
+"""The shop desk: joining by a file on the stick, and leaving; the screen asks for it, the download thread does it.
+
+Input: commands and the download thread's reports. Output: the snapshot's `ShopSlice`, and orders to the thread. How the
+bench stands to its shop is a look-up of the records desk.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Protocol
+
+from core.said import said
+from ui.bench.desks.records import LookUpShop, RecordsDesk
+from ui.bench.routing import Desk
+from ui.bench.steps import told
+from ui.bench.workers.downloads import WaysSeen
+from ui.bench.workers.shop_files import ShopMoved
+from ui.state.messages import Command
+from ui.state.snapshot import Snapshot
+from ui.state.stick import ShopSlice, ShopStage
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LookForShop(Command):
+    """Look for files on the stick that admit this bench to a shop; nothing changes yet."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JoinShop(Command):
+    """Belong to the shop of this file from now on; what is sent was shown before. `names`: those of people too."""
+
+    path: str
+    names: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WipeShopFile(Command):
+    """Take the file that was used off the stick: it holds a password."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeepShopFile(Command):
+    """Leave it there."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LeaveShop(Command):
+    """Be alone again; everything stays here."""
+
+
+class ShopPort(Protocol):
+    """Who does it."""
+
+    def look(self) -> None:
+        """Look which files admit this bench to a shop."""
+        ...
+
+    def join(self, path: str, *, names: bool) -> None:
+        """Belong to the shop of this file; with the names of people where they are wanted."""
+        ...
+
+    def wipe(self, path: str) -> None:
+        """Take that file off the stick."""
+        ...
+
+    def leave(self) -> None:
+        """Be alone again."""
+        ...
+
+
+class ShopDesk(Desk):
+    """Keeps nothing: what is under way is in the snapshot."""
+
+    def __init__(self, shop: ShopPort | None, records: RecordsDesk) -> None:
+        self._shop = shop
+        self._records = records
+        self.takes = {
+            LookForShop: self._ask,
+            JoinShop: self._ask,
+            WipeShopFile: self._ask,
+            LeaveShop: self._ask,
+            KeepShopFile: lambda draft, _wish: replace(draft, shop=ShopSlice()),
+            ShopMoved: self._moved,
+        }
+        self.hears = {WaysSeen: self._plugged}
+
+    def _ask(self, draft: Snapshot, wish: Command) -> Snapshot:
+        if self._shop is None:
+            return told(draft, said("This bench joins no shop by touch: cornerwise shop join does it."), alarm=True)
+        if draft.stick_in_use:
+            return told(draft, said("The stick is being read or written: wait for it."), alarm=True)
+        match wish:
+            case LookForShop():
+                self._shop.look()
+                return replace(draft, shop=ShopSlice(stage=ShopStage.LOOKING))
+            case JoinShop(path=path, names=names):
+                self._shop.join(path, names=names)
+                return replace(draft, shop=replace(draft.shop, stage=ShopStage.JOINING))
+            case WipeShopFile() if draft.shop.joined_by:
+                self._shop.wipe(draft.shop.joined_by)
+                return replace(draft, shop=replace(draft.shop, stage=ShopStage.WIPING))
+            case LeaveShop():
+                self._shop.leave()
+        return draft
+
+    def _moved(self, draft: Snapshot, moved: ShopMoved) -> Snapshot:
+        shop = ShopSlice(stage=moved.stage, files=moved.files, joined_by=moved.joined_by, text=moved.text)
+        if moved.stage is ShopStage.FAILED and draft.shop.stage is ShopStage.WIPING:
+            shop = replace(shop, joined_by=draft.shop.joined_by)  # it lies there still
+        draft = self._records.look_up(replace(draft, shop=shop), LookUpShop())
+        if moved.stage is ShopStage.FAILED:
+            return told(draft, said("Not done: {reason}", reason=moved.text), alarm=True)
+        return told(draft, moved.text) if moved.text else draft
+
+    def _plugged(self, draft: Snapshot, _ways: WaysSeen) -> Snapshot:
+        """Another stick, or none: what was found on the one before is gone."""
+        return draft if draft.shop.stage.is_busy else replace(draft, shop=ShopSlice())

@@ -1,0 +1,112 @@
+"""Joining a shop by a file on the stick, and leaving it, in the download thread: it owns the stick.
+
+Input: what to do. Output: `ShopMoved` reports, posted into the bench's queue. The bench has no network: what is done
+here is its own part, the sending service does the rest. A password is read off the stick into a file that nobody else
+can read, and goes nowhere else.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from contextlib import closing
+from dataclasses import dataclass
+from pathlib import Path
+
+from core.errors import CornerwiseError
+from core.records.archive import Archive
+from core.said import NOTHING, Part, said
+from hardware.stick_files import FilePlace, find_files, read_file, remove_file
+from ui.bench.supervision import answered
+from ui.bench.workers.designs import ErrandRunner
+from ui.bench.workers.downloads import Post
+from ui.bench.workers.work import under_way
+from ui.shop import joining
+from ui.shop.access import ADMITS, ShopAccess, parse_access
+from ui.state.messages import Report
+from ui.state.stick import ShopFile, ShopStage
+
+# What a hand can choose from; a stick of the shop's keeper may carry every bench's.
+MOST_FILES = 4
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShopMoved(Report):
+    """It came further, ended, or failed."""
+
+    stage: ShopStage
+    files: tuple[ShopFile, ...] = ()
+    joined_by: str = ""
+    text: Part = NOTHING
+
+
+class ShopFiles:
+    """Asks the download thread; `place` says which stick, raising NotAvailableError where there is not one. `folder`
+    has everything of this bench, `records` opens its archive by a connection of the caller's own."""
+
+    def __init__(
+        self, runner: ErrandRunner, place: Callable[[], FilePlace], folder: Path, records: Callable[[], Archive]
+    ) -> None:
+        self._runner = runner
+        self._place = place
+        self._folder = folder
+        self._records = records
+
+    def look(self) -> None:
+        """Look which files admit this bench to a shop."""
+        self._ask(self._look, said("looking for a shop's file"))
+
+    def join(self, path: str, *, names: bool) -> None:
+        """Belong to the shop of this file; with the names of people where they are wanted."""
+        self._ask(lambda: self._join(path, names=names), said("joining the shop"))
+
+    def wipe(self, path: str) -> None:
+        """Take that file off the stick."""
+        self._ask(lambda: self._wipe(path), said("wiping the file off the stick"))
+
+    def leave(self) -> None:
+        """Be alone again."""
+        self._ask(self._leave, said("leaving the shop"))
+
+    def _ask(self, deed: Callable[[], ShopMoved], what: Part) -> None:
+        def errand(post: Post) -> None:
+            def failed(why: Part) -> None:
+                post(ShopMoved(stage=ShopStage.FAILED, text=why))
+
+            with under_way(post, what) as work:
+                work.must_end()  # one small file
+                answered("shop", lambda: post(deed()), failed, failed)
+
+        self._runner.run(errand)
+
+    def _look(self) -> ShopMoved:
+        place = self._place()
+        found = find_files(place, (ADMITS,)).paths[:MOST_FILES]
+        files, damaged = [], None
+        for path in found:
+            try:
+                access = _read(place, path)
+            except CornerwiseError as error:
+                damaged = error
+                continue
+            files.append(ShopFile(path=path, shop=access.shop, bench=joining.bench_name("", access)))
+        if damaged is not None and not files:
+            raise damaged
+        return ShopMoved(stage=ShopStage.FOUND, files=tuple(files))
+
+    def _join(self, path: str, *, names: bool) -> ShopMoved:
+        access = _read(self._place(), path)
+        with closing(self._records()) as archive:
+            joining.join_here(archive, access, self._folder, bench=joining.bench_name("", access), names=names)
+        return ShopMoved(stage=ShopStage.JOINED, joined_by=path)
+
+    def _wipe(self, path: str) -> ShopMoved:
+        remove_file(self._place(), path)
+        return ShopMoved(stage=ShopStage.JOINED)
+
+    def _leave(self) -> ShopMoved:
+        with closing(self._records()) as archive:
+            return ShopMoved(stage=ShopStage.IDLE, text=joining.leave(archive, self._folder))
+
+
+def _read(place: FilePlace, path: str) -> ShopAccess:
+    return parse_access(read_file(place, path).content, path)

@@ -1,0 +1,208 @@
+"""What the shop screen says: what would be sent, asked before joining; how the bench stands to its shop; leaving. Pure.
+
+Input: the snapshot, and how far the person has read. Output: a page.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from enum import StrEnum
+
+from core.records.shop_state import ShopState
+from core.said import NOTHING, Name, Part, Time, lines, said, said_counted
+from ui.bench.desks.records import SayWhichMachine
+from ui.bench.desks.shop import JoinShop, KeepShopFile, LeaveShop, LookForShop, WipeShopFile
+from ui.pages.errand import FAILED, LOOKING, NOT_ASKED, WRITING, ErrandPage, Lamp
+from ui.pages.theme import Shape
+from ui.state.messages import Command
+from ui.state.snapshot import Snapshot
+from ui.state.stick import ShopFile, ShopStage
+
+ALONE: Lamp = (Shape.RING, said("ALONE"), said("nothing leaves this bench"))
+JOINED: Lamp = (Shape.DISC, said("IN A SHOP"), said("sent beside the bench, which never waits"))
+HINDERED: Lamp = (Shape.HALF_DIAMOND, said("NOT REACHED"), said("nothing is lost: it waits here"))
+ASKS: Lamp = (Shape.RING, said("SAME MACHINE?"), said("equal names prove nothing"))
+
+
+class Touch(StrEnum):
+    """What can be touched; a file of several by its number behind FILE."""
+
+    LOOK = "look"
+    FILE = "file-"
+    BACK = "back"
+    GO_ON = "go-on"
+    WITHOUT_NAMES = "without-names"
+    WITH_NAMES = "with-names"
+    JOIN = "join"
+    READ_AGAIN = "read-again"
+    STAY_ALONE = "stay-alone"
+    WIPE = "wipe"
+    KEEP_FILE = "keep-file"
+    SAME = "same"
+    OTHER = "other"
+    AGAIN = "again"
+    LEAVE = "leave"
+    LEAVE_NOW = "leave-now"
+    STAY = "stay"
+
+
+class Reading(StrEnum):
+    """How far the person has read before joining, or that leaving was touched."""
+
+    NOTHING = "nothing"
+    NAMES = "names"
+    SENT = "sent"
+    NOT_SENT = "not-sent"
+    LEAVING = "leaving"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShopAsked:
+    """What the screen keeps: the file that was chosen, whether names of people go along, and how far it was read."""
+
+    reading: Reading = Reading.NOTHING
+    path: str = ""
+    names: bool = False
+
+    def after(self, touched: str, snapshot: Snapshot) -> ShopAsked:
+        """How far it is after a touch."""
+        match touched:
+            case Touch.WITHOUT_NAMES | Touch.WITH_NAMES:
+                return replace(self, names=touched == Touch.WITH_NAMES, reading=Reading.SENT)
+            case Touch.GO_ON:
+                return replace(self, reading=Reading.NOT_SENT)
+            case Touch.READ_AGAIN:
+                return replace(self, reading=Reading.SENT)
+            case Touch.BACK if self.reading is Reading.SENT:
+                return replace(self, reading=Reading.NAMES)
+            case Touch.LEAVE:
+                return ShopAsked(reading=Reading.LEAVING)
+            case _ if touched.startswith(Touch.FILE):
+                file = snapshot.shop.files[int(touched.removeprefix(Touch.FILE))]
+                return ShopAsked(reading=Reading.NAMES, path=file.path)
+            case _:
+                return ShopAsked()
+
+    def command(self, touched: str, snapshot: Snapshot) -> Command | None:
+        """What a touch tells the bench; None where it only reads on."""
+        state = snapshot.records.shop
+        match touched:
+            case Touch.JOIN:
+                return JoinShop(path=self.path, names=self.names)
+            case Touch.SAME | Touch.OTHER if state is not None and state.questions:
+                return SayWhichMachine(question=state.questions[0], same=touched == Touch.SAME)
+            case _:
+                return _TOLD.get(touched)
+
+
+_TOLD: dict[str, Command] = {
+    Touch.LOOK: LookForShop(),
+    Touch.WIPE: WipeShopFile(),
+    Touch.KEEP_FILE: KeepShopFile(),
+    Touch.LEAVE_NOW: LeaveShop(),
+}
+_SENT_TEXT = said(
+    "It is sent every finished coupon of this bench with readings, notes and verdict; what was done to each machine; "
+    "the names of machines and of this bench."
+)
+_NOT_SENT_TEXT = said(
+    "Never sent: descriptions of machines, settings, sounds, an open coupon. Leaving later keeps all of it here; what "
+    "was sent stays there."
+)
+_STAY = (Touch.STAY_ALONE.value, said("Stay alone"))
+
+
+def shop_page(snapshot: Snapshot, asked: ShopAsked) -> ErrandPage:
+    """The page."""
+    shop, state = snapshot.shop, snapshot.records.shop or ShopState()
+    if shop.stage.is_busy:
+        return ErrandPage(lamp=LOOKING if shop.stage is ShopStage.LOOKING else WRITING)
+    if shop.joined_by:
+        return _wipe_page(snapshot)
+    if state.membership is None:
+        return _alone_page(snapshot, asked)
+    if asked.reading is Reading.LEAVING:
+        text = said("Leave {shop}? Everything stays here; what was sent stays there.", shop=Name(state.membership.shop))
+        choices = ((Touch.LEAVE_NOW.value, said("Be alone again")), (Touch.STAY.value, said("Stay in it")))
+        return ErrandPage(lamp=NOT_ASKED, text=text, choices=choices)
+    if state.questions:
+        choices = ((Touch.SAME.value, said("The same")), (Touch.OTHER.value, said("Another one")))
+        return ErrandPage(lamp=ASKS, text=state.questions[0].text, choices=choices)
+    return ErrandPage(
+        lamp=HINDERED if state.hindrance else JOINED,
+        text=_standing(state),
+        choices=((Touch.AGAIN.value, said("Look now")), (Touch.LEAVE.value, said("Leave the shop"))),
+    )
+
+
+def _alone_page(snapshot: Snapshot, asked: ShopAsked) -> ErrandPage:
+    shop = snapshot.shop
+    chosen = next((file for file in shop.files if file.path == asked.path), None)
+    if chosen is not None:
+        return _asking_page(chosen, asked.reading)
+    look = ((Touch.LOOK.value, said("Look on the stick")),)
+    if shop.stage is ShopStage.FAILED:
+        return ErrandPage(lamp=FAILED, text=shop.text, choices=look)
+    if shop.stage is not ShopStage.FOUND:
+        return ErrandPage(
+            lamp=ALONE,
+            text=lines(
+                said("Several benches can share one history of each machine, in a database of their shop."),
+                said("Its keeper puts a file for this bench on a stick: plug it in."),
+            ),
+            choices=look,
+        )
+    if not shop.files:
+        return ErrandPage(lamp=ALONE, text=said("No file that admits a bench is on this stick."), choices=look)
+    text = said_counted(
+        "This stick admits one bench. Is it this one?",
+        "This stick admits several benches. Which one is this?",
+        count=len(shop.files),
+    )
+    choices = tuple((f"{Touch.FILE}{number}", Name(file.bench)) for number, file in enumerate(shop.files))
+    return ErrandPage(lamp=ALONE, text=text, choices=choices)
+
+
+def _asking_page(file: ShopFile, reading: Reading) -> ErrandPage:
+    """One answer a page, before anything is sent; joining stands where nothing was touched on the way to it."""
+    lamp: Lamp = (Shape.RING, said("JOIN?"), Name(file.shop))
+    if reading is Reading.SENT:
+        choices = ((Touch.BACK.value, said("Names again")), (Touch.GO_ON.value, said("Go on")), _STAY)
+        return ErrandPage(lamp=lamp, text=_SENT_TEXT, choices=choices)
+    if reading is Reading.NOT_SENT:
+        choices = ((Touch.JOIN.value, said("Join")), (Touch.READ_AGAIN.value, said("Read again")), _STAY)
+        return ErrandPage(lamp=lamp, text=_NOT_SENT_TEXT, choices=choices)
+    text = lines(
+        said("The shop calls this bench {bench}.", bench=Name(file.bench)),
+        said("Shall the names of operators and customers go along? Notes go as they were written."),
+    )
+    choices = (
+        (Touch.BACK.value, said("Stay alone")),
+        (Touch.WITHOUT_NAMES.value, said("Without names")),
+        (Touch.WITH_NAMES.value, said("With names")),
+    )
+    return ErrandPage(lamp=lamp, text=text, choices=choices)
+
+
+def _wipe_page(snapshot: Snapshot) -> ErrandPage:
+    failed = snapshot.shop.stage is ShopStage.FAILED
+    text = lines(
+        snapshot.shop.text if failed else NOTHING,
+        said("{file} holds a password. Wipe it off the stick?", file=Name(snapshot.shop.joined_by)),
+    )
+    choices = ((Touch.KEEP_FILE.value, said("Leave it there")), (Touch.WIPE.value, said("Wipe it off")))
+    return ErrandPage(lamp=FAILED if failed else JOINED, text=text, choices=choices)
+
+
+def _standing(state: ShopState) -> Part:
+    """How it stands, the first thing refused named: the others stand in the list of the terminal."""
+    assert state.membership is not None
+    more = len(state.refused) - 1
+    return lines(
+        said("{shop}, as {bench}.", shop=Name(state.membership.shop), bench=Name(state.membership.bench)),
+        said("Sent last {time}.", time=Time(state.last_utc)) if state.last_utc else said("Nothing is sent yet."),
+        said_counted("{count} log waits.", "{count} logs wait.", count=state.waiting) if state.waiting else NOTHING,
+        state.hindrance,
+        state.refused[0] if state.refused else NOTHING,
+        said("Refused besides: {count} (cornerwise shop status).", count=more) if more > 0 else NOTHING,
+    )
