@@ -6,15 +6,15 @@ asks may be another user than the bench.
 
 from __future__ import annotations
 
-import sqlite3
-from contextlib import closing, nullcontext
+from contextlib import nullcontext
 from datetime import UTC, datetime
 from pathlib import Path
 
-from core.records.archive_file import read_text
+from core.errors import StorageError
+from core.records.archive_file import asked_beside
 from core.records.shop_records import ShopRecords
 from core.records.shop_state import shop_state
-from core.said import NOTHING, Name, said
+from core.said import NOTHING, said
 from hardware.checkup import Check, Standing
 
 _ARCHIVE = "archive.sqlite"
@@ -26,19 +26,11 @@ def check_shop(data: Path) -> Check:
     alone = said("the bench is alone: nothing is sent")
     if not path.exists():
         return Check(name=name, standing=Standing.ABSENT, says=alone)
-    # While the bench is at work its log lies beside the file; without one the file is all there is.
-    beside = all(path.with_name(path.name + suffix).exists() for suffix in ("-wal", "-shm"))
-    how = "mode=ro" if beside else "mode=ro&immutable=1"
     try:
-        with closing(
-            sqlite3.connect(f"{path.absolute().as_uri()}?{how}", uri=True, isolation_level=None)
-        ) as connection:
-            connection.row_factory = sqlite3.Row
-            connection.text_factory = read_text
-            state = shop_state(ShopRecords(connection, nullcontext, nullcontext, lambda: datetime.now(UTC)))
-    except sqlite3.Error as error:
-        says = said("the archive cannot be asked ({reason})", reason=Name(str(error)))
-        return Check(name=name, standing=Standing.ABSENT, says=says)
+        with asked_beside(path) as asked:
+            state = shop_state(ShopRecords(asked, nullcontext, nullcontext, lambda: datetime.now(UTC)))
+    except StorageError as error:
+        return Check(name=name, standing=Standing.ABSENT, says=error.what)
     if state.membership is None:
         return Check(name=name, standing=Standing.ABSENT, says=alone)
     if state.hindrance or state.refused:

@@ -83,6 +83,22 @@ def connect_read_only(path: Path) -> sqlite3.Connection:
     return connection
 
 
+@contextmanager
+def asked_beside(path: Path) -> Iterator[sqlite3.Connection]:
+    """The archive for whoever looks at it from outside, perhaps as another user: it is only read, and nothing is made
+    beside it. Raises StorageError."""
+    # While the bench is at work its log lies beside the file; without one the file is all there is.
+    at_work = all(path.with_name(path.name + suffix).exists() for suffix in ("-wal", "-shm"))
+    how = "mode=ro" if at_work else "mode=ro&immutable=1"
+    try:
+        with closing(sqlite3.connect(f"{path.absolute().as_uri()}?{how}", uri=True, isolation_level=None)) as asked:
+            asked.row_factory = sqlite3.Row
+            asked.text_factory = read_text
+            yield asked
+    except sqlite3.Error as exc:
+        raise StorageError(said("the archive cannot be asked ({reason})", reason=Name(str(exc)))) from exc
+
+
 def read_text(stored: bytes) -> str:
     """A text of the file; bytes that a flipped bit has made no text of are shown as they are, and no chain holds."""
     return stored.decode("utf-8", "backslashreplace")

@@ -190,10 +190,13 @@ class ShopRecords:
                 "INSERT OR REPLACE INTO machine_identity (machine, id) VALUES (?, ?)", (machine, machine_id)
             )
 
-    def keep_taken(self, machine: str, taken: str) -> None:
-        """Remember up to where others' records of a machine were fetched."""
-        with self._writing():
-            self._connection.execute("UPDATE machine_identity SET taken = ? WHERE machine = ?", (taken, machine))
+    def keep_taken(self, taken: Mapping[str, str]) -> None:
+        """Remember up to where others' records of each machine were fetched, in one commit."""
+        known = {one.machine: one.taken for one in self.machines()}
+        moved = [(mark, machine) for machine, mark in taken.items() if known.get(machine) != mark]
+        if moved:
+            with self._writing():
+                self._connection.executemany("UPDATE machine_identity SET taken = ? WHERE machine = ?", moved)
 
     def waiting(self, now: datetime | None) -> tuple[tuple[LogKind, str], ...]:
         """The logs of which the shop has not confirmed everything, in the order in which they are sent: what was done
@@ -264,7 +267,13 @@ class ShopRecords:
         return bool(self._select("SELECT 1 FROM session WHERE id = ? AND taken_over = 0", session_id))
 
     def keep_shared(self, machine: str, entries: Sequence[SharedEntry]) -> None:
-        """Keep what other benches logged of a machine, under the name it has here."""
+        """Keep what other benches logged of a machine, under the name it has here; nothing is written where it is kept
+        already."""
+        rows = self._select("SELECT bench, log, sequence FROM shared_machine_event WHERE machine = ?", machine)
+        known = {(row["bench"], row["log"], row["sequence"]) for row in rows}
+        new = [one for one in entries if (one.bench, one.log, one.entry.sequence) not in known]
+        if not new:
+            return
         with self._writing():
             self._connection.executemany(
                 "INSERT OR IGNORE INTO shared_machine_event "
@@ -273,7 +282,7 @@ class ShopRecords:
                 [
                     (one.bench, one.log, one.entry.sequence, machine, one.entry.time_utc, one.entry.kind,
                      one.entry.version, one.entry.payload, one.entry.chain)
-                    for one in entries
+                    for one in new
                 ],
             )  # fmt: skip
 

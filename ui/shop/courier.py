@@ -51,11 +51,12 @@ def carry(archive: Archive, server: ShopServer, now: datetime | None, *, simulat
     identify_machines(archive, server, membership.bench_id)
     archive.shop.keep_known(server.benches(), server.machines())
     sent, entries, refused = _send(archive, server, membership, now)
-    taken = 0
+    taken, marks = 0, {}
     for machine in archive.shop.machines():
-        came, not_taken = _take(archive, server, membership, machine, simulated=simulated)
+        came, marks[machine.machine], not_taken = _take(archive, server, membership, machine, simulated=simulated)
         taken += came
         refused += not_taken
+    archive.shop.keep_taken(marks)
     return Round(sent=sent, entries=entries, taken=taken, refused=tuple(refused))
 
 
@@ -129,8 +130,8 @@ def _named(parcel: Parcel, reason: Part) -> Part:
 
 def _take(
     archive: Archive, server: ShopServer, membership: Membership, machine: MachineIdentity, *, simulated: bool
-) -> tuple[int, list[Part]]:
-    """What others measured of one machine since the last round, and what they did to it."""
+) -> tuple[int, str, list[Part]]:
+    """What others measured of one machine since the last round, and what they did to it; and up to where that is."""
     taken, mark, more = 0, machine.taken, True
     refused: list[Part] = []
     while more:
@@ -138,11 +139,11 @@ def _take(
         came, not_taken = _taken(archive, sessions, machine.machine)
         taken += came
         refused += not_taken
-        if mark != machine.taken:
-            archive.shop.keep_taken(machine.machine, mark)
+        if more:
+            archive.shop.keep_taken({machine.machine: mark})
     others = [one for one in server.log_of(machine.id) if one.bench != membership.bench_id]
     keep_logs(archive, machine.machine, others)
-    return taken, refused
+    return taken, mark, refused
 
 
 def _taken(archive: Archive, sessions: Sequence[SharedSession], machine: str) -> tuple[int, list[Part]]:

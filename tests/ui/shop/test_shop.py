@@ -299,8 +299,11 @@ def test_what_hinders_is_kept_for_the_bench_from_when_it_began_until_a_round_is_
     assert (state.hindrance, state.waiting, state.sent) == (NOTHING, 0, 1)
 
 
-def test_a_round_is_one_commit_beside_whoever_measures(first: Bench) -> None:
+def test_a_round_is_two_commits_beside_whoever_measures(first: Bench) -> None:
+    """What was sent, and up to where others' records were taken, however many logs and machines there are."""
     first.join()
+    first.measure()
+    first.measure(machine="laser")
     first.round()
     for _ in range(6):
         first.measure()
@@ -313,4 +316,4 @@ def test_a_round_is_one_commit_beside_whoever_measures(first: Bench) -> None:
     ):
         beside._connection.set_trace_callback(statements.append)
         assert carry(beside, server, first.time, simulated=True).sent == 7
-    assert statements.count("COMMIT") == 1
+    assert statements.count("COMMIT") == 2
