@@ -17,7 +17,7 @@ from functools import lru_cache
 from statistics import median
 
 from core.geometry.features import TEN_FEATURES, Feature
-from core.metrology.accuracy import MOST_EARLIER_NU, EarlierHand, MeasuringSetup
+from core.metrology.accuracy import DEFAULT_CALIPER, DEFAULT_GAUGE, MOST_EARLIER_NU, EarlierHand, MeasuringSetup
 from core.metrology.distributions import chi_square_quantile, f_cdf, normal_quantile, student_quantile
 from core.metrology.readings import Method, Quantity, Reading
 
@@ -27,6 +27,7 @@ DOUBT = 0.95
 REPEAT_FALSE_ALARM = 0.001
 POWER = 0.8
 ENOUGH_TO_BE_A_HAND = 4  # readings of one feature without one that sticks out: the scatter is the hand's
+ROUGHEST = 5.0  # times what is set, or what is usual: beyond it no hand explains repeats, something is loose
 _LEAST_VARIANCE = 1e-18  # keeps a perfect instrument's weight finite
 
 
@@ -65,6 +66,12 @@ class Hand:
         left = left if left > 1e-9 * self.scatter else 0.0
         return _learned(self.set_variance, self.rounding_variance, self.earlier, left, self.repeats - repeats)
 
+    @property
+    def roughest_variance(self) -> float:
+        """That of a reading by the roughest hand there is."""
+        usual = DEFAULT_CALIPER if self.key.quantity is Quantity.LENGTH else DEFAULT_GAUGE
+        return ROUGHEST**2 * max(self.set_variance, usual.repeatability**2)
+
     def mean_variance(self, count: int) -> float:
         """What is left of it in the mean of `count` readings of one feature."""
         return max(self.variance / count, self.rounding_variance)
@@ -100,9 +107,9 @@ class FeatureReadings:
     """What was read of one feature, and what its repeats say of themselves.
 
     `own_variance` is that of its repeats alone where they scatter more than the hand does elsewhere and none of them
-    sticks out: it counts instead of the hand's. `disagrees`: they differ by more than chance, and it has to be read
-    again. `outlier` is the reading that sticks out, offered for voiding. `unseen` is how far a slip in one of them can
-    shift their mean and hardly be noticed; infinite for a single reading.
+    sticks out: it counts instead of the hand's. `disagrees`: they differ by more than chance, or than the roughest hand
+    explains, and it has to be read again. `outlier` is the reading that sticks out, offered for voiding. `unseen` is
+    how far a slip in one of them can shift their mean and hardly be noticed; infinite for a single reading.
     """
 
     feature: Feature
@@ -233,14 +240,17 @@ def _feature(
         scatter > variance * chi_square_quantile(1.0 - REPEAT_FALSE_ALARM, count - 1.0)
         and f_cdf(scatter / (count - 1) / variance, count - 1.0, nu) > 1.0 - REPEAT_FALSE_ALARM
     )
-    of_hand = too_wide and outlier is None and count >= ENOUGH_TO_BE_A_HAND
+    no_hand = scatter > max(hands[group.hand].roughest_variance for group in repeats) * chi_square_quantile(
+        1.0 - REPEAT_FALSE_ALARM, count - 1.0
+    )
+    of_hand = too_wide and outlier is None and count >= ENOUGH_TO_BE_A_HAND and not no_hand
     sd = math.sqrt(max(hands[group.hand].variance for group in repeats))
     return FeatureReadings(
         feature=feature,
         values=values,
         repeats=repeats,
         own_variance=scatter / (count - 1) if of_hand else None,
-        disagrees=outlier is not None or (too_wide and not of_hand),
+        disagrees=outlier is not None or no_hand or (too_wide and not of_hand),
         outlier=outlier,
         unseen=unseen_among_repeats(count, sd, nu),
     )

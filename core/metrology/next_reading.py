@@ -34,9 +34,10 @@ def is_exhausted(evaluation: Evaluation, following: NextReading | None) -> bool:
 
 
 def too_close(evaluation: Evaluation, following: NextReading | None) -> bool:
-    """No settled word, and none to be had: a larger coupon or a second cut tells more than another reading. What does
-    not fit is read again first."""
-    if following is not None and following.reason is NextReason.SUSPECT:
+    """No settled word, and none to be had: a larger coupon or a second cut tells more than another reading. It is
+    another thing where readings do not fit."""
+    suspect = following is not None and following.reason is NextReason.SUSPECT
+    if suspect or evaluation.adjustment.learned.disagreeing:
         return False
     return is_exhausted(evaluation, following) and not evaluation.settled and evaluation.adjustment.consistent
 

@@ -85,6 +85,13 @@ def cross_check_note(evaluation: Evaluation) -> Part:
     following = evaluation.next_reading
     if following is not None and following.reason is NextReason.SUSPECT:
         return paragraph(said("Not settled: a reading does not fit the others."), _again(following.feature))
+    apart = evaluation.adjustment.learned.disagreeing
+    if apart:
+        far = said(
+            "Not settled: the readings of the {feature} lie farther apart than any hand explains.",
+            feature=apart[0].label,
+        )
+        return paragraph(far, said("Look whether jaws or coupon are loose, then measure it anew."))
     again = next((group.again for group in evaluation.asked if not group.settled and group.again), None)
     if again is None or evaluation.too_close:
         return NOTHING

@@ -105,6 +105,27 @@ def test_twelve_readings_without_a_word_are_too_close_to_the_limit():
     assert (evaluation.settled, evaluation.next_reading) == (False, None)
 
 
+def apart(feature, middle_mm, pattern):
+    return [reading(feature, middle_mm + off_mm) for off_mm in pattern]
+
+
+@pytest.mark.parametrize(
+    "pattern",
+    [(-0.5, 0.5), (-0.5, 0.0, 0.5), (-0.5, -0.5, 0.5, 0.5), (-0.5, -0.3, -0.1, 0.1, 0.3, 0.5), (-0.5, *[0.0] * 9, 0.5)],
+)
+@pytest.mark.parametrize("of", [(Feature.NR_FL,), DIAGONALS, (Feature.NEAR, Feature.FAR), (*EDGES, *DIAGONALS)])
+def test_no_go_while_repeats_lie_a_millimetre_apart(pattern, of):
+    """Corners read four times say GO whatever the lengths say: and so did the bench, settled."""
+    exact = dict(zip(TEN_FEATURES, exact_readings(shape(skew_deg=0.02)), strict=True))
+    taken = [exact[feature] for feature in TEN_FEATURES for _ in range(4) if feature not in of]
+    taken += [one for feature in of for one in apart(feature, exact[feature].value, pattern)]
+    for limits in (MK, own_limits(perpendicularity_mm=0.4)):
+        evaluation = evaluate(HOUSE, taken, limits, SETUP)
+        assert evaluation.verdict is not Verdict.GO
+        assert not evaluation.settled
+        assert not evaluation.too_close
+
+
 @pytest.mark.parametrize("slip_mm", [0.5, -0.4, 1.0])
 def test_twelve_readings_one_of_which_does_not_fit_are_not_called_too_close(slip_mm):
     """It said "too close to the limit" of a square coupon, and "read the diagonal again" below it."""

@@ -100,3 +100,14 @@ def test_four_that_scatter_without_one_sticking_out_are_the_hand_and_nothing_is_
 def test_readings_of_one_feature_by_two_hands_are_held_against_one_another() -> None:
     typed = Reading(feature=Feature.NEAR, value=121.0, method=Method.TYPED)
     assert learn([*read(120.0), typed], SETUP).disagreeing == (Feature.NEAR,)
+
+
+def test_a_hand_three_times_rougher_is_one_and_ten_times_rougher_is_something_loose() -> None:
+    pattern = np.array([-1.0, -0.4, 0.1, 0.3, 0.9])
+    rough, loose = (
+        learn([reading(Feature.NL_FR, 144.22 + times * 0.02 * off) for off in pattern], SETUP).features[0]
+        for times in (3.0, 20.0)
+    )
+    assert not rough.disagrees
+    assert loose.disagrees
+    assert loose.own_variance is None
