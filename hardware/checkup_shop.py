@@ -22,7 +22,7 @@ _ARCHIVE = "archive.sqlite"
 
 def check_shop(data: Path) -> Check:
     """How the bench stands to its shop; alone is no fault."""
-    name, path = "shop", data / _ARCHIVE
+    name, path = "outbox", data / _ARCHIVE
     alone = said("the bench is alone: nothing is sent")
     if not path.exists():
         return Check(name=name, standing=Standing.ABSENT, says=alone)
