@@ -9,9 +9,8 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from core.machine.history import ClosedCoupon, MachineHistory
-from core.records.browser.rendering import Sayable
 from core.records.outline import MOST_LIMITS
-from core.said import Angle, Name, Time, said
+from core.said import Angle, Name, Part, Time, said
 
 WIDTH, HEIGHT = 960.0, 300.0
 _LEFT, _FLOOR, _TOP = 92.0, 268.0, 10.0
@@ -23,7 +22,7 @@ class Level:
     """A limit: where it runs, and its value in words."""
 
     y: float
-    text: Sayable
+    text: Part
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,7 +31,7 @@ class Mark:
 
     x: float
     kind: str
-    text: Sayable
+    text: Part
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,7 +44,7 @@ class Point:
     bottom: float
     kind: str
     day: str
-    text: Sayable
+    text: Part
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,14 +53,14 @@ class Day:
 
     x: float
     anchor: str
-    text: Sayable
+    text: Part
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Chart:
     """The drawing of one machine."""
 
-    name: Sayable
+    name: Part
     limits: tuple[Level, ...]
     marks: tuple[Mark, ...]
     points: tuple[Point, ...]

@@ -11,9 +11,9 @@ from core.metrology.characteristics import GROUPS
 from core.metrology.sentences import GROUP_WORD, VERDICT_WORD, groups_of
 from core.records import report_rows
 from core.records.browser.drawing import Drawing, anchor_of, drawing_of
-from core.records.browser.rendering import Sayable, rendered
+from core.records.browser.rendering import rendered
 from core.records.session_record import SessionRecord
-from core.said import PLAIN, Name, Size, Time, Voice, said
+from core.said import NOTHING, PLAIN, Name, Part, Size, Time, Voice, said
 
 _HEADS = {
     "move": said("From the verdict to the machine"),
@@ -52,47 +52,47 @@ class Lamp:
     """A word with the class of its colour and shape."""
 
     kind: str
-    name: Sayable
-    word: Sayable
+    name: Part
+    word: Part
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Row:
     """A row of a table; `anchor` is where the drawing leads, `kind` and `word` a verdict at its end (may be empty)."""
 
-    cells: tuple[Sayable, ...]
+    cells: tuple[Part, ...]
     anchor: str = ""
     kind: str = ""
-    word: Sayable = ""
+    word: Part = NOTHING
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Table:
     """`numbers` are the columns that stand to the right."""
 
-    name: Sayable
-    heads: tuple[Sayable, ...]
+    name: Part
+    heads: tuple[Part, ...]
     numbers: tuple[int, ...]
     rows: tuple[Row, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Page:
-    title: Sayable
-    about: Sayable
-    stamp: Sayable | None
-    foot: Sayable
+    title: Part
+    about: Part
+    stamp: Part | None
+    foot: Part
     lamp: Lamp
     groups: tuple[Lamp, ...]
-    sentences: tuple[Sayable, ...]
-    move: tuple[Sayable, ...]
+    sentences: tuple[Part, ...]
+    move: tuple[Part, ...]
     drawing: Drawing
     characteristics: Table
     readings: Table
-    before: tuple[Sayable, ...]
+    before: tuple[Part, ...]
     log: Table
-    facts: tuple[tuple[Sayable, Sayable], ...]
-    heads: dict[str, Sayable]
+    facts: tuple[tuple[Part, Part], ...]
+    heads: dict[str, Part]
 
 
 def coupon_page(record: SessionRecord, voice: Voice = PLAIN) -> str:
@@ -133,7 +133,7 @@ def _groups(record: SessionRecord) -> tuple[Lamp, ...]:
     for group in GROUPS:
         found = record.evaluation.group(group)
         kind = found.verdict.value if found.asked else "none"
-        word: Sayable = VERDICT_WORD[found.verdict] if found.asked else said("not measured")
+        word: Part = VERDICT_WORD[found.verdict] if found.asked else said("not measured")
         lamps.append(Lamp(kind=kind, name=GROUP_WORD[group], word=word))
     return tuple(lamps)
 
@@ -141,8 +141,8 @@ def _groups(record: SessionRecord) -> tuple[Lamp, ...]:
 def _characteristics(record: SessionRecord) -> Table:
     rows = []
     for row in report_rows.characteristic_rows(record):
-        cells = (row.label, row.nominal, row.limits, row.value, row.u95, row.unit)
-        word: Sayable = VERDICT_WORD[row.verdict] if row.verdict else said("information")
+        cells = (row.label, row.nominal, row.limits, row.value, row.u95, Name(row.unit))
+        word: Part = VERDICT_WORD[row.verdict] if row.verdict else said("information")
         rows.append(Row(cells=cells, kind=row.verdict.value if row.verdict else "none", word=word))
     return Table(name=said("What was judged"), heads=_JUDGED, numbers=(1, 2, 3, 4), rows=tuple(rows))
 
@@ -158,7 +158,7 @@ def _readings(record: SessionRecord) -> Table:
             Row(
                 cells=(
                     row.label, row.count, row.mean, row.best_fit, row.residual, row.standardised, row.detectable,
-                    row.unit,
+                    Name(row.unit),
                 ),
                 anchor=anchor_of(feature),
             )
@@ -169,7 +169,7 @@ def _readings(record: SessionRecord) -> Table:
 
 def _log(record: SessionRecord) -> Table:
     """What was done to the machine, the newest first."""
-    worded: dict[int, Sayable] = {id(entry): words for entry, words in log_words(record.machine_log)}
+    worded: dict[int, Part] = {id(entry): words for entry, words in log_words(record.machine_log)}
     for bench, log in record.logged_elsewhere:
         for entry, words in log_words(log):
             worded[id(entry)] = said("{what} (at {bench})", what=words, bench=Name(bench))
@@ -180,6 +180,6 @@ def _log(record: SessionRecord) -> Table:
     return Table(name=said("What was done to the machine"), heads=_DONE, numbers=(), rows=rows)
 
 
-def _facts(record: SessionRecord) -> tuple[tuple[Sayable, Sayable], ...]:
+def _facts(record: SessionRecord) -> tuple[tuple[Part, Part], ...]:
     """Those of the report; what a person gave stays letter for letter."""
     return (*report_rows.facts(record), *report_rows.method_facts(record))

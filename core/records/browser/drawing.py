@@ -6,10 +6,9 @@ Input: a SessionRecord. Output: a Drawing in millimetres of the coupon, origin a
 from dataclasses import dataclass
 
 from core.geometry.features import CORNERS, EDGES, Feature, FeatureKind
-from core.records.browser.rendering import Sayable
 from core.records.session_record import SessionRecord
 from core.records.shape_picture import Point, ShapePicture, StrokeStyle, picture_of
-from core.said import Angle, Length, said
+from core.said import Angle, Length, Part, said
 
 _WIDTH = {
     StrokeStyle.BAND: 0.0,
@@ -47,7 +46,7 @@ class DrawnFeature:
 
     kind: str
     anchor: str
-    name: Sayable
+    name: Part
     x1: float
     y1: float
     x2: float
@@ -60,14 +59,14 @@ class DrawnLabel:
 
     x: float
     y: float
-    text: Sayable
+    text: Part
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Drawing:
     """Everything on a sheet of `width` by `height`; `reach` is how broad a place to touch is, `type` its letters."""
 
-    name: Sayable
+    name: Part
     width: float
     height: float
     reach: float
@@ -75,7 +74,7 @@ class Drawing:
     strokes: tuple[DrawnStroke, ...]
     features: tuple[DrawnFeature, ...]
     labels: tuple[DrawnLabel, ...]
-    caption: Sayable
+    caption: Part
 
 
 def anchor_of(feature: Feature) -> str:

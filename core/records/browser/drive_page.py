@@ -11,43 +11,43 @@ from core.metrology.sentences import VERDICT_WORD
 from core.metrology.verdict import Verdict
 from core.records.browser import FOLDER, PAGE_FILE
 from core.records.browser.chart import Chart, skew_chart
-from core.records.browser.rendering import Sayable, rendered
+from core.records.browser.rendering import rendered
 from core.records.browser.shelf import ChartedMachine, Shelf
 from core.records.session_id import folder_name
 from core.records.session_tables import SessionSummary
-from core.said import NOTHING, PLAIN, Angle, Name, Said, Size, Time, Voice, said, said_counted
+from core.said import NOTHING, PLAIN, Angle, Name, Part, Said, Size, Time, Voice, said, said_counted
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Machine:
-    name: Sayable
-    text: Sayable
+    name: Part
+    text: Part
     chart: Chart | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Row:
     machine: int
-    machine_name: Sayable
+    machine_name: Part
     kind: str
-    word: Sayable
+    word: Part
     day: str
-    time: Sayable
-    size: Sayable
-    skew: Sayable
+    time: Part
+    size: Part
+    skew: Part
     href: str
-    bench: Sayable
+    bench: Part
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Page:
-    title: Sayable
-    about: Sayable
-    stamp: Sayable | None
-    foot: Sayable
+    title: Part
+    about: Part
+    stamp: Part | None
+    foot: Part
     machines: tuple[_Machine, ...]
     coupons: tuple[_Row, ...]
-    verdicts: tuple[tuple[str, Sayable], ...]
+    verdicts: tuple[tuple[str, Part], ...]
     heads: tuple[Said, ...]
     words: Mapping[str, Said]
 
@@ -98,7 +98,7 @@ def _machine(machine: ChartedMachine, verdicts: Mapping[str, str]) -> _Machine:
 
 
 def _row(one: SessionSummary, machines: Sequence[str], pages: Collection[str], folder: str, bench: str) -> _Row:
-    skew: Sayable = NOTHING
+    skew: Part = NOTHING
     if one.skew_deg is not None:
         skew = Angle(one.skew_deg, u_deg=one.skew_u95_deg, signed=True)
     return _Row(

@@ -13,9 +13,8 @@ from pathlib import Path
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-from core.said import Part, Voice, worded
+from core.said import Voice, worded
 
-Sayable = Part | str
 TEMPLATES = Path(__file__).parent / "templates"
 
 
@@ -26,7 +25,7 @@ def rendered(template: str, voice: Voice, **values: object) -> str:
         _environment()
         .get_template(template)
         .render(
-            say=lambda what: what if isinstance(what, str) else worded(what, voice),
+            say=lambda what: worded(what, voice),
             language=voice.language,
             style=Markup(_text("page.css")),
             script=Markup(script),

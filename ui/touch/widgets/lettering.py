@@ -21,19 +21,16 @@ def picture(text: str, font_px: float, bold: bool = False) -> Texture:
     return label.texture
 
 
-def _as_said(text: Part | str, font_px: float, bold: bool) -> Texture:
-    speech = App.get_running_app().speech
-    return picture(speech.as_set(text) if isinstance(text, str) else speech.say(text), round(font_px, 1), bold)
+def _as_said(text: Part, font_px: float, bold: bool) -> Texture:
+    return picture(App.get_running_app().speech.say(text), round(font_px, 1), bold)
 
 
-def written_width(text: Part | str, font_px: float, *, bold: bool = False) -> float:
+def written_width(text: Part, font_px: float, *, bold: bool = False) -> float:
     """How wide `write` makes it, px."""
     return float(_as_said(text, font_px, bold).width)
 
 
-def write(
-    text: Part | str, x: float, middle: float, font_px: float, *, bold: bool = False, centred: bool = False
-) -> None:
+def write(text: Part, x: float, middle: float, font_px: float, *, bold: bool = False, centred: bool = False) -> None:
     """Add one line to the canvas that is open: its left end (or its centre) at x, its middle at `middle`.
 
     It is worded as the person is spoken to.
