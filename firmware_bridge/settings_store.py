@@ -14,8 +14,8 @@ from typing import Any
 from core.errors import BadInputError, reason_of
 from core.metrology.readings import Quantity, Unit
 from core.records import dataclass_json
-from core.records.whole_writing import write_file, writing_errors
-from core.regular_file import read_regular_file
+from core.records.vouched_file import read_vouched, write_vouched
+from core.records.whole_writing import writing_errors
 from core.said import Name, said
 from firmware_bridge.decoders.ascii_lines import AngleRange, Axis
 from firmware_bridge.decoders.binary_24bit import GROUP_BITS, BinaryKind, BinaryLayout
@@ -64,7 +64,7 @@ class SettingsStore:
         try:
             if not self._file.exists():
                 return ()
-            document: Any = dataclass_json.load(read_regular_file(self._file, _MAX_BYTES).decode("utf-8"))
+            document: Any = dataclass_json.load(read_vouched(self._file, _MAX_BYTES).decode("utf-8"))
         except (ValueError, OSError) as error:
             what = said("{file}: {what}", file=Name(str(self._file)), what=reason_of(error))
             raise BadInputError(what) from error
@@ -100,7 +100,7 @@ class SettingsStore:
         }
         with writing_errors(self._file):
             self._file.parent.mkdir(parents=True, exist_ok=True)
-        write_file(self._file, json.dumps(document, indent=2).encode("utf-8"))
+        write_vouched(self._file, json.dumps(document, indent=2).encode("utf-8"))
 
 
 def _without(port: str, among: Sequence[InstrumentSettings]) -> list[InstrumentSettings]:

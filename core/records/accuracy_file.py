@@ -9,8 +9,8 @@ from pathlib import Path
 from core.errors import BadInputError, reason_of
 from core.metrology.accuracy import MeasuringSetup
 from core.records import dataclass_json
-from core.records.whole_writing import write_file, writing_errors
-from core.regular_file import read_regular_file
+from core.records.vouched_file import read_vouched, write_vouched
+from core.records.whole_writing import writing_errors
 from core.said import Name, said
 
 FILE_NAME = "accuracy.json"
@@ -23,7 +23,7 @@ def load_setup(folder: Path) -> MeasuringSetup:
     try:
         if not file.exists():
             return MeasuringSetup()
-        text = read_regular_file(file, _MAX_BYTES).decode("utf-8")
+        text = read_vouched(file, _MAX_BYTES).decode("utf-8")
         return dataclass_json.from_json(MeasuringSetup, dataclass_json.load(text))
     except (OSError, ValueError) as exc:
         raise BadInputError(
@@ -36,4 +36,4 @@ def save_setup(folder: Path, setup: MeasuringSetup) -> None:
     file = folder / FILE_NAME
     with writing_errors(file):
         folder.mkdir(parents=True, exist_ok=True)
-    write_file(file, f"{dataclass_json.dump(dataclass_json.to_json(setup))}\n".encode())
+    write_vouched(file, f"{dataclass_json.dump(dataclass_json.to_json(setup))}\n".encode())

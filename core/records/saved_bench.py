@@ -23,6 +23,7 @@ from core.records.acknowledged import forget
 from core.records.archive_file import beside, storage_errors
 from core.records.checksums import CHECKSUMS_FILE, MAX_VERIFIED_BYTES, unnamed_files, verify_folder
 from core.records.session_id import is_session_id, new_session_id
+from core.records.vouched_file import write_vouched
 from core.records.whole_writing import sync_folder, writing_errors
 from core.regular_file import opened_regular_file, read_regular_file
 from core.said import NOTHING, Name, Part, said
@@ -103,8 +104,7 @@ def restore_bench(folder: Path, data: Path, now: datetime | None) -> tuple[Path,
             if (folder / name).exists():
                 content = read_regular_file(folder / name, _MOST_BESIDE_BYTES)
                 kept += _keep(data / name, now)
-                (data / name).write_bytes(content)
-                _sync(data / name)
+                write_vouched(data / name, content)
         forget(data / ARCHIVE)
         kept += _keep(data / ARCHIVE, now)
         fresh.rename(data / ARCHIVE)

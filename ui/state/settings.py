@@ -11,8 +11,8 @@ from pathlib import Path
 
 from core.errors import BadInputError, reason_of
 from core.records import dataclass_json
-from core.records.whole_writing import write_file, writing_errors
-from core.regular_file import read_regular_file
+from core.records.vouched_file import read_vouched, write_vouched
+from core.records.whole_writing import writing_errors
 from core.said import Name, said
 from ui.speech.language import Language
 from ui.speech.notation import Notation
@@ -108,12 +108,12 @@ class SettingsFile:
         text = dataclass_json.dump(_over(self._kept(), dataclass_json.to_json(settings))) + "\n"
         with writing_errors(self._file):
             self._file.parent.mkdir(parents=True, exist_ok=True)
-        write_file(self._file, text.encode())
+        write_vouched(self._file, text.encode())
 
     def _kept(self) -> dataclass_json.JsonValue:
         if not self._file.exists():
             return {}
-        return dataclass_json.load(read_regular_file(self._file, _MAX_BYTES).decode("utf-8"))
+        return dataclass_json.load(read_vouched(self._file, _MAX_BYTES).decode("utf-8"))
 
 
 def _over(kept: dataclass_json.JsonValue, chosen: dataclass_json.JsonValue) -> dataclass_json.JsonValue:

@@ -16,7 +16,7 @@ def test_what_is_kept_comes_back_the_same(tmp_path):
     folder = tmp_path / "new"
     save_setup(folder, OWN)
     assert load_setup(folder) == OWN
-    assert [path.name for path in folder.iterdir()] == [FILE_NAME]
+    assert {path.name for path in folder.iterdir()} == {FILE_NAME, f"{FILE_NAME}.sum"}
 
 
 def test_without_a_file_the_defaults_hold(tmp_path):
