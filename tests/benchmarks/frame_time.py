@@ -1,18 +1,20 @@
-"""Time of a drawn frame, and the processor's share, while a caliper streams fifty changing numbers a second.
+"""The processor's share, and the time of a frame, while a caliper streams fifty changing numbers a second.
 
-    SDL_VIDEODRIVER=offscreen .venv/bin/python -m tests.benchmarks.frame_time [seconds] [frames a second]
+    SDL_VIDEODRIVER=offscreen .venv/bin/python -m tests.benchmarks.frame_time [seconds] [frames a second] [rounds]
 
-The time of a frame runs from the end of the wait for it to a pixel of it read back: bench, screen and drawing. All
-else is the lamp's run: the ordinary link on a pseudo-terminal, a coupon with nine features read, its adjustment.
+Held against a bare window whose one label changes as often (`bare_window.py`), with the renderer and without, a number
+that came to be seen. The time of a frame runs from the end of the wait for it to a pixel of it read back: bench,
+screen and drawing. All else is the lamp's run: the ordinary link on a pseudo-terminal, a coupon with nine features
+read, its adjustment.
 """
 
-from __future__ import annotations
-
+import json
 import math
 import os
 import sys
 import threading
 import time
+from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -21,20 +23,20 @@ os.environ.setdefault("SDL_VIDEODRIVER", "offscreen")
 
 import numpy as np
 
-from firmware_bridge.simulation.pseudo_terminal import PseudoTerminal
-from tests.benchmarks.idle_share import used_s
+from tests.benchmarks.bare_window import BareLabel, WithoutRenderer, figures_in_turn
 from tests.benchmarks.lamp_latency import STREAM_HZ, Run
 from ui.touch.app import configure
 from ui.touch.kivy_settings import ScreenSettings
 
-SETTLE_FRAMES = 20
+SETTLE_S = 4.0  # until every screen's module is loaded
+SIDES = ("bare", "bench")
 
 
 class MovingJaws:
     """Jaws that close on the near edge and open again, a number every fiftieth of a second."""
 
-    def __init__(self, cable: PseudoTerminal) -> None:
-        self._cable = cable
+    def __init__(self, tell: Callable[[float], None]) -> None:
+        self._tell = tell
         self._stop = threading.Event()
         self._thread = threading.Thread(target=self._stream)
         self._thread.start()
@@ -43,7 +45,7 @@ class MovingJaws:
         number = 0
         while not self._stop.wait(1.0 / STREAM_HZ):
             number += 1
-            self._cable.write(f"{120.0 + 1.5 * math.sin(number / 20.0):+08.3f}\r".encode())
+            self._tell(120.0 + 1.5 * math.sin(number / 20.0))
 
     def close(self) -> None:
         """Let go."""
@@ -51,37 +53,67 @@ class MovingJaws:
         self._thread.join()
 
 
-def main(seconds: float, frames_per_s: int) -> None:
-    """Measure and print."""
-    configure(ScreenSettings(frames_per_s=frames_per_s))
+def figures(seconds: float) -> dict[str, float]:
+    """What so many seconds of frames cost."""
     from kivy.base import EventLoop
     from kivy.clock import Clock
-    from kivy.core.window import Window
     from kivy.graphics.opengl import GL_RGBA, GL_UNSIGNED_BYTE, glReadPixels
 
+    window = WithoutRenderer()
+    settled_s = time.monotonic() + SETTLE_S
+    while time.monotonic() < settled_s:
+        EventLoop.idle()
+    frames_ms: list[float] = []
+    seen, began_s, used_s, plain_s = window.frames, time.monotonic(), time.process_time(), window.used_s()
+    while time.monotonic() - began_s < seconds:
+        before = window.frames
+        EventLoop.idle()
+        if window.frames != before:
+            glReadPixels(0, 0, 1, 1, GL_RGBA, GL_UNSIGNED_BYTE)  # waits for the renderer
+            # The clock keeps the moment at which its wait was over.
+            frames_ms.append(1000.0 * (Clock.time() - Clock.get_time()))
+    count = window.frames - seen
+    median, p99 = np.percentile(frames_ms, [50, 99])
+    return {
+        "whole_ms": 1000.0 * (time.process_time() - used_s) / count,
+        "plain_ms": 1000.0 * (window.used_s() - plain_s) / count,
+        "median_ms": float(median),
+        "p99_ms": float(p99),
+    }
+
+
+def side(name: str, seconds: float, frames_per_s: int) -> dict[str, float]:
+    """The figures of the bench, or of the bare window."""
+    configure(ScreenSettings(frames_per_s=frames_per_s))
+    if name == "bare":
+        label = BareLabel()
+        with closing(MovingJaws(lambda value: label.say(f"{value:.2f}"))):
+            return figures(seconds)
     from tests.ui.offscreen import Offscreen
 
-    with TemporaryDirectory() as name, closing(Run(Path(name), 0)) as run:
+    with TemporaryDirectory() as folder, closing(Run(Path(folder), 0)) as run:
         run.prepare()
-        with Offscreen(run.bench) as screen, closing(MovingJaws(run.cable)):
+        jaws = MovingJaws(lambda value: run.cable.write(f"{value:+08.3f}\r".encode()))
+        with Offscreen(run.bench) as screen, closing(jaws):
             screen.go("bench")
-            drawn: list[bool] = []
-            Window.bind(on_flip=lambda *_event: drawn.append(True))
-            screen.frames(SETTLE_FRAMES)
-            frames_ms: list[float] = []
-            began_s, used_before_s = time.monotonic(), used_s()
-            while time.monotonic() - began_s < seconds:
-                drawn.clear()
-                EventLoop.idle()
-                if drawn:
-                    glReadPixels(0, 0, 1, 1, GL_RGBA, GL_UNSIGNED_BYTE)  # waits for the renderer
-                    # The clock keeps the moment at which its wait was over.
-                    frames_ms.append(1000.0 * (Clock.time() - Clock.get_time()))
-            share = (used_s() - used_before_s) / (time.monotonic() - began_s)
-    median, p99 = np.percentile(frames_ms, [50, 99])
-    print(f"frames drawn a second: {len(frames_ms) / seconds:.1f} of {frames_per_s}; {100.0 * share:.0f} % of a core")
-    print(f"time of a frame: median {median:.1f} ms, 99th percentile {p99:.1f} ms, worst {max(frames_ms):.1f} ms")
+            return figures(seconds)
+
+
+def main(seconds: float, frames_per_s: int, rounds: int) -> None:
+    """Measure and print."""
+    found = figures_in_turn("tests.benchmarks.frame_time", SIDES, rounds, str(seconds), str(frames_per_s))
+    for name, one in found.items():
+        print(
+            f"{name:5} a number shown: {one['whole_ms']:.2f} ms of processor, {one['plain_ms']:.2f} without the "
+            f"renderer; time of a frame: median {one['median_ms']:.1f} ms, 99th percentile {one['p99_ms']:.1f} ms"
+        )
+    for words, key in (("processor", "whole_ms"), ("processor without the renderer", "plain_ms")):
+        print(f"{words}, bench to bare: {found['bench'][key] / found['bare'][key]:.2f}")
 
 
 if __name__ == "__main__":
-    main(float(sys.argv[1]) if len(sys.argv) > 1 else 20.0, int(sys.argv[2]) if len(sys.argv) > 2 else 60)
+    if sys.argv[1:2] == ["--side"]:
+        print(json.dumps(side(sys.argv[2], float(sys.argv[3]), int(sys.argv[4]))), flush=True)
+    else:
+        given = (sys.argv[1:] + ["10", "60", "3"][len(sys.argv) - 1 :])[:3]
+        main(float(given[0]), int(given[1]), int(given[2]))

@@ -1,21 +1,25 @@
-"""From the last byte on the cable to changed lamp pixels, and frame times while an instrument streams.
+"""From the last byte on the cable to changed lamp pixels, against a bare label that shows what the cable says.
 
-    SDL_VIDEODRIVER=offscreen .venv/bin/python -m tests.benchmarks.lamp_latency [count] [others]
+    SDL_VIDEODRIVER=offscreen .venv/bin/python -m tests.benchmarks.lamp_latency [count] [others] [busy]
 
-`others` angle gauges stream fifty numbers a second each beside it (0 when not said).
+`others` angle gauges stream fifty numbers a second each beside it (0 when not said); `busy` other processes keep a
+core busy each meanwhile.
 
-A caliper's line goes into a pseudo-terminal; the ordinary link, decoder, bench and screen do the rest; the lamp's pixel
-is read back after every frame by glReadPixels. Also prints the adjustment's share, measured in the same run.
+A caliper's line goes into a pseudo-terminal; the ordinary link, decoder, bench and screen do the rest; the pixels of
+the sign beside the number are read back after every frame by glReadPixels. The bare side reads the same line in a
+thread and sets a label (`bare_window.py`). Also prints one judgement, measured in the same run.
 """
 
 from __future__ import annotations
 
+import json
 import os
+import subprocess
 import sys
 import threading
 import time
-from collections.abc import Callable
-from contextlib import closing
+from collections.abc import Callable, Iterator
+from contextlib import closing, contextmanager
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -31,6 +35,7 @@ from core.records.archive import Archive
 from firmware_bridge.instrument_settings import Capture, InstrumentSettings
 from firmware_bridge.serial_link import SerialLink
 from firmware_bridge.simulation.pseudo_terminal import PseudoTerminal
+from tests.benchmarks.bare_window import BareLabel, figures_in_turn
 from tests.ui.bench_bits import SKEWED
 from ui.bench.bench import Bench
 from ui.bench.desks.measuring import ConfirmMark, OpenSession, SelectFeature, TypeReading
@@ -45,7 +50,8 @@ from ui.touch.kivy_settings import ScreenSettings
 FRAMES_PER_S = 60
 STREAM_HZ = 50.0
 SETTLE_FRAMES = 2
-LOST_AFTER_S = 2.0
+LOST_AFTER_S = 5.0
+LOADING_S = 4.0  # until every screen's module is loaded
 INSIDE, OUTSIDE = b"+120.000\r", b"+121.500\r"
 
 
@@ -129,44 +135,75 @@ class Run:
         self.archive.close()
 
 
-def main(count: int, others: int) -> None:
-    """Measure and print."""
+def side(name: str, count: int, others: int) -> dict[str, float]:
+    """Median and 99th percentile of the bench's latency, or of the bare label's."""
     configure(ScreenSettings(frames_per_s=FRAMES_PER_S))
-    from kivy.base import EventLoop
-    from kivy.graphics.opengl import GL_RGBA, GL_UNSIGNED_BYTE, glReadPixels
+    return bare_figures(count) if name == "bare" else bench_figures(count, others)
 
+
+def bare_figures(count: int) -> dict[str, float]:
+    """A thread reads the cable, the label says what came."""
+    label = BareLabel()
+    with TemporaryDirectory() as folder:
+        cable = PseudoTerminal(Path(folder) / "caliper")
+        cable.plug()
+
+        def read() -> None:
+            with cable.path.open("rb", buffering=0) as port:
+                line = b""
+                while byte := port.read(1):
+                    line = b"" if byte == b"\r" else line + byte
+                    if len(line) == len(INSIDE) - 1:
+                        label.say(line.decode()[1:-1])
+
+        threading.Thread(target=read, daemon=True).start()
+        return percentiles(count, cable, (0, 0, 32, 32))
+
+
+def bench_figures(count: int, others: int) -> dict[str, float]:
+    """The whole bench, a coupon half measured."""
     from tests.ui.offscreen import Offscreen
-    from ui.touch.widgets.lamp import Lamp
+    from ui.touch.widgets.bench_faces import LiveFace
+    from ui.touch.widgets.lamp import ShapeSign
 
     with TemporaryDirectory() as name, closing(Run(Path(name), others)) as run:
         run.prepare()
         with Offscreen(run.bench) as screen:
             screen.app.root.go("bench")
-            screen.frames(10)
-            lamp = max((w for w in screen.app.root.walk() if isinstance(w, Lamp)), key=lambda w: w.width * w.height)
-            x, y = (int(part) for part in lamp.to_window(lamp.right - 8, lamp.y + 8))
+            screen.frames_for(LOADING_S)
+            face = next(one for one in screen.app.root.walk() if isinstance(one, LiveFace))
+            sign = next(one for one in face.walk() if isinstance(one, ShapeSign))
+            x, y = (int(part) for part in sign.to_window(*sign.pos))
+            found = percentiles(count, run.cable, (x, y, int(sign.width), int(sign.height)))
+            return found | {"judgement_ms": adjustment_ms(run.bench.snapshot)}
 
-            def pixel() -> bytes:
-                return bytes(glReadPixels(x, y, 1, 1, GL_RGBA, GL_UNSIGNED_BYTE))
 
-            latencies_ms = [
-                latency_ms(OUTSIDE if number % 2 == 0 else INSIDE, number % 3, run, pixel, EventLoop.idle)
-                for number in range(count)
-            ]
-            snapshot = run.bench.snapshot
-    report(np.array(latencies_ms), adjustment_ms(snapshot))
+def percentiles(count: int, cable: PseudoTerminal, place: tuple[int, int, int, int]) -> dict[str, float]:
+    """Of so many lines' way to pixels at this place (left, bottom, width, height), ms."""
+    from kivy.base import EventLoop
+    from kivy.graphics.opengl import GL_RGBA, GL_UNSIGNED_BYTE, glReadPixels
+
+    def pixels() -> bytes:
+        return bytes(glReadPixels(*place, GL_RGBA, GL_UNSIGNED_BYTE))
+
+    taken_ms = [
+        latency_ms(OUTSIDE if number % 2 == 0 else INSIDE, number % 3, cable, pixels, EventLoop.idle)
+        for number in range(count)
+    ]
+    median, p99 = np.percentile(taken_ms, [50, 99])
+    return {"median_ms": float(median), "p99_ms": float(p99)}
 
 
 def latency_ms(
-    line: bytes, extra_frames: int, run: Run, pixel: Callable[[], bytes], turn_frame: Callable[[], None]
+    line: bytes, extra_frames: int, cable: PseudoTerminal, pixels: Callable[[], bytes], turn_frame: Callable[[], None]
 ) -> float:
-    """Write one line and turn frames until the lamp's pixel has changed."""
+    """Write one line and turn frames until the sign's pixels have changed."""
     for _ in range(SETTLE_FRAMES + extra_frames):
         turn_frame()
-    before = pixel()
+    before = pixels()
     began_s = time.perf_counter()
-    run.cable.write(line)
-    while pixel() == before:
+    cable.write(line)
+    while pixels() == before:
         turn_frame()
         if time.perf_counter() - began_s > LOST_AFTER_S:
             raise SystemExit(f"{line!r} never reached the lamp")
@@ -187,15 +224,34 @@ def adjustment_ms(snapshot: Snapshot) -> float:
     return 1000.0 * (time.perf_counter() - began_s) / 50
 
 
-def report(latencies_ms: np.ndarray, judgement_ms: float) -> None:
-    """Print the figures."""
-    frame_ms = 1000.0 / FRAMES_PER_S
-    median, p99 = np.percentile(latencies_ms, [50, 99])
-    print(f"last byte to changed lamp pixel, {len(latencies_ms)} readings at {FRAMES_PER_S} frames/s")
-    print(f"  median {median:.1f} ms, 99th percentile {p99:.1f} ms, worst {latencies_ms.max():.1f} ms")
-    print(f"  99th percentile in frames of {frame_ms:.1f} ms: {p99 / frame_ms:.2f}")
-    print(f"  one judgement {judgement_ms:.2f} ms; one frame plus it: {frame_ms + judgement_ms:.1f} ms")
+@contextmanager
+def cores_busy(count: int) -> Iterator[None]:
+    """So many other processes that do nothing but work."""
+    busy = [subprocess.Popen([sys.executable, "-c", "while True: pass"]) for _ in range(count)]
+    try:
+        yield
+    finally:
+        for one in busy:
+            one.kill()
+            one.wait()
+
+
+def main(count: int, others: int, busy: int) -> None:
+    """Measure and print."""
+    with cores_busy(busy):
+        found = figures_in_turn("tests.benchmarks.lamp_latency", ("bare", "bench"), 2, str(count), str(others))
+    print(f"last byte to changed pixel, {count} readings at {FRAMES_PER_S} frames/s, {busy} cores kept busy")
+    for name, one in found.items():
+        print(f"{name:5} median {one['median_ms']:5.1f} ms, 99th percentile {one['p99_ms']:5.1f} ms")
+    bare, bench = found["bare"], found["bench"]
+    limit = bare["p99_ms"] + bench["judgement_ms"]
+    print(
+        f"one judgement {bench['judgement_ms']:.2f} ms; bare and it {limit:.1f} ms: {bench['p99_ms'] / limit:.2f} of it"
+    )
 
 
 if __name__ == "__main__":
-    main(*(int(word) for word in (sys.argv[1:] + ["200", "0"][len(sys.argv) - 1 :])[:2]))
+    if sys.argv[1:2] == ["--side"]:
+        print(json.dumps(side(sys.argv[2], int(sys.argv[3]), int(sys.argv[4]))), flush=True)
+    else:
+        main(*(int(word) for word in (sys.argv[1:] + ["200", "0", "0"][len(sys.argv) - 1 :])[:3]))
