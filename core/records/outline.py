@@ -60,7 +60,7 @@ def whole_outline(evaluation: Evaluation) -> Outline | None:
     edges = [by_name.get(f"edge-{edge.value}") for edge in EDGES]
     longer = tuple(edge.share if edge else 0.0 for edge in edges)
     along_x, along_y = edges[0] or edges[2], edges[1] or edges[3]
-    limits: list[Part] = [] if square is None else [said("square {limit}", limit=_amount(square))]
+    limits: list[Part] = [] if square is None else [said("squareness {limit}", limit=_amount(square))]
     lengths = dict.fromkeys(_amount(edge) for edge in (along_x, along_y) if edge)
     if lengths:
         limits.append(said("edges {limit}", limit=Series(tuple(lengths), joint=" / ")))

@@ -231,7 +231,7 @@ def _reversal_page(snapshot: Snapshot) -> CausesPage:
         said("{number}. {step}", number=number, step=step)
         for number, step in enumerate(reversal_steps(snapshot.coupon), start=1)
     ]
-    text = lines(*steps, before_cutting(snapshot.machines.current))
+    text = lines(before_cutting(snapshot.machines.current), *steps)
     return CausesPage(title=_NO_INSTRUMENT, text=text, asks=(said("step found"),), actions=_REVERSAL_WORDS)
 
 

@@ -116,7 +116,7 @@ def _reversal_steps(snapshot: Snapshot) -> Part:
         said("{number}. {step}", number=number, step=step)
         for number, step in enumerate(reversal_steps(snapshot.coupon), start=1)
     )
-    return indented(*steps, before_cutting(snapshot.machines.current))
+    return indented(before_cutting(snapshot.machines.current), *steps)
 
 
 def _gaps(first: str, second: str) -> Gaps:

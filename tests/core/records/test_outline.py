@@ -65,7 +65,7 @@ def test_a_limit_is_as_long_on_paper_whatever_it_is(limit_mm: float, size: tuple
     # Three limits off: as far as a drawing goes, and outside of the band.
     (true,) = (stroke for stroke in picture.strokes if stroke.style is StrokeStyle.TRUE)
     assert true.points[0][0] == pytest.approx(-size[0] / 2.0 - MOST_LIMITS * LIMIT_SHARE * min(size), rel=0.01)
-    assert f"square {limit_mm:.2f} mm" in str(picture.caption)
+    assert f"squareness {limit_mm:.2f} mm" in str(picture.caption)
 
 
 def test_a_coupon_in_an_unknown_shape_is_drawn_as_nominal() -> None:

@@ -62,12 +62,17 @@ def test_a_bowed_gantry_shows_on_the_bed(bed: Path, capsys: pytest.CaptureFixtur
     assert "the gantry is bowed" in said
     assert "C2 +0.2" in said
     paths, attributes = svg2paths(str(out), convert_rectangles_to_paths=False)
-    leaning = [path for path, a in zip(paths, attributes, strict=True) if "dasharray" not in str(a)]
+    # Neither the nominal outlines, dashed, nor the areas of limit and uncertainty, filled.
+    leaning = [
+        path
+        for path, look in zip(paths, attributes, strict=True)
+        if "stroke-dasharray" not in look and look.get("fill", "none") == "none"
+    ]
     assert len(leaning) == 6
     # Drawn leaning to the right where the skew is positive, to the left where it is negative.
     leans = [path[2].start.real - path[0].start.real for path in leaning]
-    # To a hundredth: coupons measured later know the hand a little better.
-    assert len({round(lean, 2) for lean in leans}) == 3
+    # To a tenth: coupons measured later know the hand a little better.
+    assert len({round(lean, 1) for lean in leans}) == 3
 
 
 def test_what_cannot_be_mapped_is_said(bed: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -125,7 +125,9 @@ def test_the_reversal_check_by_words(tmp_path: Path) -> None:
     _, shown = run(tmp_path, lines)
     assert shown.count("Begin the coupon first") == 1
     assert "There is no coupon on the bench" in shown
-    assert "6. Look at the right end of the far edges" in shown
+    # Two coupons are cut for it: what is said before cutting stands before the first step.
+    assert shown.index("Hands and tools out, covers on.") < shown.index("1. Cut two coupons")
+    assert "7. Look at the right end of the far edges" in shown
     assert "Skew +0.33 ± 0.03°: corners NL and FR are acute." in shown
     assert "say what stands out, lower or upper" in shown
     assert "'x' is not a number" in shown
