@@ -72,16 +72,15 @@ def next_reading(
                 return NextReading(feature=feature, reason=NextReason.SUSPECT)
     if not evaluation.adjustment.consistent:
         return None
-    for wanted in (
-        _for_squareness(evaluation, counts, among),
-        _for_witness(evaluation, counts, among),
-        _for_the_part(evaluation, counts, among),
-        _near_the_limit(evaluation, setup, counts, among),
-    ):
-        if wanted is not None:
-            reason = NextReason.AGAIN if counts.get(wanted, 0) else NextReason.FIRST
-            return NextReading(feature=wanted, reason=reason)
-    return None
+    wanted = (
+        _for_squareness(evaluation, counts, among)
+        or _for_witness(evaluation, counts, among)
+        or _for_the_part(evaluation, counts, among)
+        or _near_the_limit(evaluation, setup, counts, among)
+    )
+    if wanted is None:
+        return None
+    return NextReading(feature=wanted, reason=NextReason.AGAIN if counts.get(wanted, 0) else NextReason.FIRST)
 
 
 def _count(evaluation: Evaluation) -> int:

@@ -102,8 +102,8 @@ def judge(
     """
     if u > LARGEST_U_SHARE * (upper - lower) / 2.0:
         return Verdict.UNDECIDED
-    guard = student_quantile(REQUIRED_PROBABILITY, nu) * u
-    if value - guard > upper or value + guard < lower:
+    beyond = max(value - upper, lower - value)
+    if beyond > 0.0 and beyond > student_quantile(REQUIRED_PROBABILITY, nu) * u:
         return Verdict.NO_GO
     if probability is None:
         probability = conformance_probability(value, u, lower, upper, nu)
