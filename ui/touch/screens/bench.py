@@ -51,6 +51,7 @@ class BenchItself(BenchScreen):
     typing = BooleanProperty(False)
     takeable = BooleanProperty(False)
     undoable = BooleanProperty(False)
+    stoppable = BooleanProperty(False)
 
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
@@ -101,6 +102,10 @@ class BenchItself(BenchScreen):
         )
         self.heading, self.hint, self.message, self.alarm = page.title, page.hint, page.message, page.alarm
         self.undoable = snapshot.undo is not None
+        stoppable = snapshot.work is not None and snapshot.work.can_stop
+        if stoppable and not self.stoppable and self.ids.face.children:
+            self.panel_changed()  # it comes up by itself, below the drawing that is touched
+        self.stoppable = stoppable
         self.ids.figure.shown = page.figure
         if page.asked is not None:
             self._question.caption = page.caption
@@ -184,6 +189,10 @@ class BenchItself(BenchScreen):
     def undo(self) -> None:
         """Take back what was done last."""
         App.get_running_app().root.undo()
+
+    def stop_work(self) -> None:
+        """Wait no longer for what is under way."""
+        App.get_running_app().root.stop_work()
 
     def see(self) -> None:
         """The way on."""

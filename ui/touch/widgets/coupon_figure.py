@@ -13,7 +13,7 @@ from core.geometry.features import DIAGONALS, Feature, FeatureKind
 from core.said import said
 from ui.pages.bench import Figured, FigureValue
 from ui.pages.theme import Colour, Palette, Shape
-from ui.touch.widgets.figure_geometry import Figure, Point, least_area_height_px, place_figure
+from ui.touch.widgets.figure_geometry import ENDS, Figure, Point, least_area_height_px, place_figure
 from ui.touch.widgets.lettering import write, written_width
 from ui.touch.widgets.polygons import fill_polygon, fill_polygons
 
@@ -64,11 +64,11 @@ class CouponFigure(Widget):
             PushMatrix()
             Translate(self.x, self.y)
             _draw_coupon(self.figure, app.palette)
-            _draw_values(self.figure, shown, app.palette)
             if shown.other is not None:
                 _draw_other(self.figure, shown.other, app.palette)
             if shown.next is not None:
                 _draw_instrument(self.figure, shown.next, app.palette)
+            _draw_values(self.figure, shown, app.palette)
             PopMatrix()
 
 
@@ -86,7 +86,7 @@ def _draw_coupon(figure: Figure, palette: Palette) -> None:
     if figure.window is not None:
         Line(rectangle=figure.window.opening, width=1.2 * figure.scale)
     x, y = figure.corner(Feature.NL)
-    x, y = x + (16.0 if figure.result else 60.0) * figure.scale, y + 11.0 * figure.scale
+    x, y = x + (16.0 if figure.result else 70.0) * figure.scale, y + 11.0 * figure.scale
     long_leg, short_leg = 30.0 * figure.scale, 15.0 * figure.scale
     Line(points=(x, y + short_leg, x, y, x + long_leg, y), width=2.4 * figure.scale, cap="square", joint="miter")
 
@@ -99,7 +99,8 @@ def _draw_values(figure: Figure, shown: Figured, palette: Palette) -> None:
         x, y = figure.value_at(value.feature)
         corner = value.feature.kind is FeatureKind.CORNER
         size = ((19.0 if corner else 21.0) if value.count else 17.0) * figure.scale
-        if figure.result and value.count and value.feature in DIAGONALS:
+        below_beam = shown.next in DIAGONALS and value.feature in ENDS[shown.next]
+        if value.count and (below_beam or (figure.result and value.feature in DIAGONALS)):
             _clear_ground(written_width(value.text, size, bold=True), (x, y), size, palette)
         Color(*_ink_of(value, palette))
         write(value.text, x, y, size, bold=value.count > 0, centred=True)

@@ -129,7 +129,7 @@ class WordBand(_Drawn):
         font_px = self.font_px * min(1.0, has / max(map(self._wide, lines), default=1.0))
         Color(*colours.fill)
         Rectangle(pos=self.pos, size=self.size)
-        lift = 7 * scale if self.caption else 0.0
+        lift = (13 if self.rows == 1 else 7) * scale if self.caption else 0.0  # the word stands clear of what is below
         draw_shape(self.shape, (self.x + 14 * scale + radius, self.middle[1]), radius, colours.ink, colours.fill)
         Color(*colours.ink)
         step = font_px * 0.85

@@ -4,20 +4,25 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
+from kivy.core.window import Window
 
 from core.geometry.features import DIAGONALS, TEN_FEATURES, WINDOW, Feature
 from core.machine.gantry_correction import gantry_correction
 from core.metrology.readings import Quantity, Unit
 from core.metrology.witness import Answers
+from core.said import said
 from tests.ui.scenes import DOUBT, RACKED, ROUTER, SCENES, readings, snapshot
 from tests.ui.touching import find_text, shown_widgets, tap_feature, tap_text
 from ui.bench.desks.live import TakeReading
 from ui.bench.desks.measuring import AnswerQuestion, SelectFeature, TakeBack, TypeReading, VoidReading
 from ui.bench.desks.practice import StopHand
+from ui.bench.desks.work import StopWork
 from ui.state.snapshot import Message, Undoable
 from ui.touch.shell import SCREENS
 from ui.touch.widgets.digits import Digits
+from ui.touch.widgets.figure_geometry import ENDS
 
 
 @pytest.mark.parametrize("feature", TEN_FEATURES)
@@ -299,3 +304,32 @@ def test_the_bench_is_one_touch_away(screen, name: str) -> None:
     tap_text(screen, "Bench")
     assert screen.app.root.screen.name == "bench"
     assert screen.app.root.ids.back.disabled
+
+
+def test_what_takes_long_is_stopped_where_one_measures(screen) -> None:
+    """The bench has no line below: the key comes up beside the words, and measuring goes on meanwhile."""
+    screen.show(SCENES["edges"]())
+    assert not [widget for widget in shown_widgets(screen) if getattr(widget, "text", "") == said("Stop")]
+    waiting = replace(SCENES["edges"](), work=SCENES["keep-saving"]().work)
+    screen.show(waiting)
+    assert find_text(screen, "saving the whole bench: 42 %")
+    tap_text(screen, "Stop")
+    assert screen.bench.sent == [StopWork(key=1)]
+    tap_text(screen, "Take reading")
+    assert isinstance(screen.bench.sent[-1], TakeReading)
+    screen.show(replace(waiting, work=replace(waiting.work, can_stop=False)))
+    assert not [widget for widget in shown_widgets(screen) if getattr(widget, "text", "") == said("Stop")]
+
+
+@pytest.mark.parametrize("diagonal", DIAGONALS)
+def test_no_figure_is_covered_by_the_instrument(screen, diagonal: Feature) -> None:
+    """The beam across a diagonal would run through what was read at its corners: it leaves their ground clear."""
+    taken = readings(RACKED, TEN_FEATURES)
+    screen.show(snapshot(taken, length=diagonal))
+    figure = screen.app.root.screen.ids.figure
+    ink = np.array(screen.app.palette.accent[:3]) * 255
+    pixels = screen.pixels()
+    for corner in ENDS[diagonal]:
+        x, y = figure.to_window(*(a + b for a, b in zip(figure.figure.value_at(corner), figure.pos, strict=True)))
+        area = pixels[round(Window.height - y) - 6 : round(Window.height - y) + 6, round(x) - 18 : round(x) + 18]
+        assert not (np.abs(area - ink).max(axis=2) < 40).any(), corner
