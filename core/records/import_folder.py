@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from core.errors import BadInputError
+from core.progress import Told, nobody
 from core.records.archive import Archive
 from core.records.checksums import unnamed_files, verified_file
 from core.records.export import SESSION_FILE
@@ -22,16 +23,19 @@ class Imported:
     remark: Part
 
 
-def import_folder(folder: Path, archive: Archive) -> Imported:
-    """Take over the session of a folder; raises BadInputError when it is incomplete, changed, or contradicts ours."""
+def import_folder(folder: Path, archive: Archive, told: Told = nobody) -> Imported:
+    """Take over the session of a folder; raises BadInputError when it is incomplete, changed, or contradicts ours.
+    `told` hears how far it is; it is taken over whole, in one commit, or not at all."""
     file = Name(str(folder / SESSION_FILE))
     content = verified_file(folder, SESSION_FILE)
+    told(1, 3)
     try:
         foreign = check_session(*parse_session(content.decode("utf-8")))
     except BadInputError as exc:
         raise BadInputError(said("{file}: {what}", file=file, what=exc.what)) from exc
     except UnicodeDecodeError as exc:
         raise BadInputError(said("{file}: this is no text in UTF-8", file=file)) from exc
+    told(2, 3)
     new = archive.take_over(foreign.id, foreign.events)
     return Imported(session=foreign.id, new=new, remark=paragraph(foreign.remark, _not_read(folder)))
 

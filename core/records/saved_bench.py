@@ -10,8 +10,10 @@ import hashlib
 import os
 import secrets
 import shutil
+import signal
 import sqlite3
-from contextlib import closing, suppress
+from collections.abc import Iterator
+from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -80,8 +82,9 @@ def save_bench(data: Path, to: Path, now: datetime | None, told: Told = nobody) 
     return target
 
 
-def restore_bench(folder: Path, data: Path, now: datetime | None) -> tuple[Path, ...]:
+def restore_bench(folder: Path, data: Path, now: datetime | None, told: Told = nobody) -> tuple[Path, ...]:
     """Take a saved bench back into this data folder, whose bench is at rest; what was there before, under other names.
+    `told` hears how far it is, until it can no longer be stopped: what ends it before leaves the bench as it was.
 
     Raises BadInputError where the folder is not a whole saved bench, StorageError and kin where it cannot be written.
     """
@@ -94,22 +97,33 @@ def restore_bench(folder: Path, data: Path, now: datetime | None) -> tuple[Path,
         for remains in data.glob(f"{fresh.name}*"):
             remains.unlink()
         try:
-            shutil.copyfile(folder / ARCHIVE, fresh)
+            _copy_bounded(folder / ARCHIVE, fresh, in_part(told, 0, 2))
             _check_archive(fresh)
-            _sync(fresh)
+            told(2, 2)
         except BaseException:
             fresh.unlink(missing_ok=True)
             raise
-        for name in BESIDE:
-            if (folder / name).exists():
-                content = read_regular_file(folder / name, _MOST_BESIDE_BYTES)
-                kept += _keep(data / name, now)
-                write_vouched(data / name, content)
-        forget(data / ARCHIVE)
-        kept += _keep(data / ARCHIVE, now)
-        fresh.rename(data / ARCHIVE)
-        sync_folder(data)
+        with _to_its_end():
+            for name in BESIDE:
+                if (folder / name).exists():
+                    content = read_regular_file(folder / name, _MOST_BESIDE_BYTES)
+                    kept += _keep(data / name, now)
+                    write_vouched(data / name, content)
+            forget(data / ARCHIVE)
+            kept += _keep(data / ARCHIVE, now)
+            fresh.rename(data / ARCHIVE)
+            sync_folder(data)
     return tuple(kept)
+
+
+@contextmanager
+def _to_its_end() -> Iterator[None]:
+    """Ctrl-C waits until the block is done: settings of one bench beside the records of another are neither's."""
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def newest_saved(folder: Path) -> SavedBench:

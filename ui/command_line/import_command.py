@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import sys
 from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
@@ -13,6 +14,7 @@ from core.said import Name, said
 from ui.command_line.data_folder import data_folder
 from ui.start import ARCHIVE_FILE
 from ui.terminal.exit_status import ExitStatus
+from ui.terminal.waiting import waiting
 
 
 def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -25,8 +27,11 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
 def run(args: argparse.Namespace) -> int:
     """Check the folder, take its session over, and say whether it was new."""
     path = data_folder(args.data, simulated=args.simulate) / ARCHIVE_FILE
-    with closing(Archive.open(path, lambda: datetime.now(UTC), may_set_aside=False)) as archive:
-        imported = import_folder(args.folder, archive)
+    with (
+        closing(Archive.open(path, lambda: datetime.now(UTC), may_set_aside=False)) as archive,
+        waiting(sys.stderr, args.speech, said("taking the session over")) as told,
+    ):
+        imported = import_folder(args.folder, archive, told)
     session = Name(imported.session)
     if imported.new:
         print(args.speech.say(said("session {session}: taken over", session=session)))

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import argparse
+import sys
+from contextlib import AbstractContextManager
 from datetime import UTC, datetime
 from pathlib import Path
 
+from core.progress import Told
 from core.records.saved_bench import restore_bench, save_bench
 from core.said import Name, said
 from hardware.usb_stick import HelperAccess, find_sticks, the_one_stick, writing_to
 from ui.bench.alone import alone_on
 from ui.command_line.data_folder import data_folder
 from ui.terminal.exit_status import ExitStatus
+from ui.terminal.waiting import waiting
 
 
 def add_parsers(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -31,20 +35,26 @@ def run_save(args: argparse.Namespace) -> int:
     data, now = data_folder(args.data, simulated=args.simulate), datetime.now(UTC)
     if args.stick:
         stick = the_one_stick(find_sticks())
-        with writing_to(stick, HelperAccess()) as folder:
-            saved = save_bench(data, folder, now)
+        with writing_to(stick, HelperAccess()) as folder, _saving(args) as told:
+            saved = save_bench(data, folder, now, told)
         print(args.speech.say(said("{name} is on the stick", name=Name(saved.name))))
     else:
-        print(save_bench(data, args.to, now))
+        with _saving(args) as told:
+            folder = save_bench(data, args.to, now, told)
+        print(folder)
     return ExitStatus.OK
+
+
+def _saving(args: argparse.Namespace) -> AbstractContextManager[Told]:
+    return waiting(sys.stderr, args.speech, said("saving the whole bench"))
 
 
 def run_restore(args: argparse.Namespace) -> int:
     """Take it back, with no bench at work on the folder, and say what was kept."""
     data = data_folder(args.data, simulated=args.simulate)
     data.mkdir(parents=True, exist_ok=True)
-    with alone_on(data):
-        kept = restore_bench(args.folder, data, datetime.now(UTC))
+    with alone_on(data), waiting(sys.stderr, args.speech, said("taking the bench back")) as told:
+        kept = restore_bench(args.folder, data, datetime.now(UTC), told)
     print(args.speech.say(said("the bench of {folder} is back", folder=Name(args.folder.name))))
     for path in kept:
         print(path)

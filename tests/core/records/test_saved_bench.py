@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import signal
 import sqlite3
 from contextlib import closing
 from pathlib import Path
@@ -122,3 +123,46 @@ def test_there_is_nothing_to_save_before_the_first_coupon(tmp_path: Path) -> Non
     with pytest.raises(BadInputError, match="nothing to save"):
         save_bench(tmp_path, tmp_path / "stick", None)
     assert not (tmp_path / "stick").exists()
+
+
+def ends_at(share: float):
+    """Who waits no longer once so much is done."""
+
+    def told(done: int, of: int) -> None:
+        if done / of >= share:
+            raise KeyboardInterrupt
+
+    return told
+
+
+@pytest.mark.parametrize("share", [0.0, 0.4, 1.0])
+def test_who_ends_a_restore_finds_the_bench_as_it_was(tmp_path: Path, data: Path, opened: Opened, share: float) -> None:
+    saved = save_bench(data, tmp_path / "stick", None)
+    with closing(Archive.open(data / "archive.sqlite", now)) as archive:
+        archive.begin(opened)
+    before, names = contents(data), sorted(path.name for path in data.iterdir())
+    with pytest.raises(KeyboardInterrupt):
+        restore_bench(saved, data, None, ends_at(share))
+    assert contents(data) == before
+    assert sorted(path.name for path in data.iterdir()) == names
+
+
+def test_what_cannot_be_ended_any_more_is_done_first(
+    tmp_path: Path, data: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Ctrl-C between the settings and the archive: both are taken back, then the program ends."""
+    saved = save_bench(data, tmp_path / "stick", None)
+    (data / "settings.json").write_text("{}")
+    monkeypatch.setattr("core.records.saved_bench.forget", lambda _path: signal.raise_signal(signal.SIGINT))
+    with pytest.raises(KeyboardInterrupt):
+        restore_bench(saved, data, None)
+    assert (data / "settings.json").read_text() == '{"language": "de"}'
+    assert len(list(data.glob("archive*before-restore*"))) >= 1
+    assert not list(data.glob("*.restoring*"))
+
+
+@pytest.mark.parametrize("share", [0.0, 0.3, 0.6])
+def test_who_ends_a_save_leaves_nothing_half_on_the_stick(tmp_path: Path, data: Path, share: float) -> None:
+    with pytest.raises(KeyboardInterrupt):
+        save_bench(data, tmp_path / "stick", None, ends_at(share))
+    assert list((tmp_path / "stick").iterdir()) == []
