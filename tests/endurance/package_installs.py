@@ -1,6 +1,7 @@
 """The Debian package on a bare system in a folder, and its upgrade with the plug pulled at any instant:
 
     python tests/endurance/package_installs.py --system ROOT.tar --package A.deb --later B.deb [--kills 100] [--seed 20]
+    python tests/endurance/package_installs.py --system ROOT.tar --small [--kills 100] [--seed 20]
 
 ROOT.tar is a bare Debian for this processor with Python (mmdebstrap makes one); A and B are packages of two commits.
 Needs root, overlayfs and Debian's mirror. Installs A, measures a simulated coupon, then upgrades to B again and again,
@@ -8,11 +9,14 @@ each time from the same state, with every process of it killed after a random sh
 there is then must be one whole release that loads. Every tenth is finished by dpkg. At last B is removed and purged:
 the records stay. A killed process is no power cut: what it wrote reaches the disk; that dpkg and the script sync in the
 right order is not shown here. Nothing of systemd runs in the folder.
+`--small` kills upgrades of two packages with the real scripts and a small program, which says its version only when
+each of its files has its checksum: seconds a kill, where the whole program takes half a minute.
 """
 
 from __future__ import annotations
 
 import argparse
+import hashlib
 import os
 import random
 import shutil
@@ -20,6 +24,7 @@ import signal
 import subprocess
 import sys
 import time
+import zipfile
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -34,6 +39,23 @@ CLEAN += ["DEBIAN_FRONTEND=noninteractive"]
 # A person's own records, whatever is done to the package.
 RECORDS = "var/lib/cornerwise"
 FINISHED_EVERY = 10
+# Of the small program, a third of them changes from one version to the next.
+PARTS = 300
+SMALL_RELEASE = "{version}-small"
+SMALL_PROGRAM = """#!/opt/cornerwise/releases/{release}/bin/python
+import hashlib, pathlib
+release = pathlib.Path("/opt/cornerwise/releases/{release}")
+for line in (release / "sums").read_text().splitlines():
+    digest, name = line.split("  ")
+    assert hashlib.sha256((release / name).read_bytes()).hexdigest() == digest, name
+print("cornerwise {version}")
+"""
+SMALL_CONTROL = """Package: cornerwise
+Version: {version}
+Architecture: all
+Maintainer: tests <tests@cornerwise.invalid>
+Description: a small program in the place of the whole one
+"""
 
 
 class System:
@@ -84,6 +106,55 @@ class Layer:
         subprocess.run(["umount", self.folder / "at"], check=True)
         for name in ("upper", "work", "at"):
             shutil.rmtree(self.folder / name)
+
+
+def small_package(folder: Path, version: str) -> Path:
+    """A package as make_package lays it out, with the real scripts and guard, around a small program."""
+    release, top = SMALL_RELEASE.format(version=version), folder / version
+    unpacked = top / PROGRAM.relative_to("/") / "unpacked" / release
+    site = Path("lib/python3.11/site-packages")
+    for name in ("hardware", "parts"):
+        (unpacked / site / name).mkdir(parents=True)
+    for name in ("releases.py", "shared_files.py"):
+        shutil.copy(ROOT / "hardware" / name, unpacked / site / "hardware")
+    for part in range(PARTS):
+        text = f"PART = {part}\nVERSION = {version if part % 3 == 0 else '0'!r}\n" * 100
+        (unpacked / site / f"parts/part_{part}.py").write_text(text)
+    files = [path for path in sorted(unpacked.rglob("*")) if path.is_file()]
+    sums = [f"{hashlib.sha256(path.read_bytes()).hexdigest()}  {path.relative_to(unpacked)}\n" for path in files]
+    (unpacked / "sums").write_text("".join(sums))
+    (unpacked / "system").symlink_to(site / "hardware")
+    (unpacked / "bin").mkdir()
+    (unpacked / "bin/cornerwise").write_text(SMALL_PROGRAM.format(release=release, version=version))
+    (unpacked / "bin/cornerwise").chmod(0o755)
+    guard, commands = top / PROGRAM.relative_to("/") / "guard", top / "usr/bin"
+    guard.mkdir()
+    commands.mkdir(parents=True)
+    shutil.copy(ROOT / "hardware/releases.py", guard)
+    (commands / "cornerwise").symlink_to(PROGRAM / "current/bin/cornerwise")
+    (top / "DEBIAN").mkdir()
+    (top / "DEBIAN/control").write_text(SMALL_CONTROL.format(version=version))
+    for script in ("postinst", "postrm"):
+        text = (ROOT / f"hardware/debian/cornerwise.{script}").read_text().replace("@RELEASE@", release)
+        (top / "DEBIAN" / script).write_text(text)
+        (top / "DEBIAN" / script).chmod(0o755)
+    made = folder / f"{version}.deb"
+    subprocess.run(["dpkg-deb", "-Znone", "--root-owner-group", "-b", top, made], check=True, capture_output=True)
+    return made
+
+
+def install_small(system: System, package: Path) -> None:
+    """On the bare system, whose pip is a small one as well."""
+    for wheel in (system.root / "usr/share/python-wheels").glob("pip-*.whl"):
+        wheel.unlink()
+    wheel = system.root / "usr/share/python-wheels/pip-0-py3-none-any.whl"
+    wheel.parent.mkdir(parents=True, exist_ok=True)
+    with zipfile.ZipFile(wheel, "w") as archive:
+        archive.writestr("pip/__init__.py", "")
+    system.run("dpkg", "--install", system.take(package))
+    (system.root / RECORDS).mkdir()
+    (system.root / RECORDS / "archive.sqlite").write_bytes(b"a person's own")
+    print(f"installed: {system.loads()}", flush=True)
 
 
 def records(system: System) -> dict[str, bytes]:
@@ -172,19 +243,27 @@ def main() -> int:
     """Every step, or an assertion that says which one failed."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
     parser.add_argument("--system", type=Path, required=True)
-    parser.add_argument("--package", type=Path, required=True)
-    parser.add_argument("--later", type=Path, required=True)
+    parser.add_argument("--package", type=Path)
+    parser.add_argument("--later", type=Path)
+    parser.add_argument("--small", action="store_true", help="a small program in the packages, made here")
     parser.add_argument("--kills", type=int, default=100)
     parser.add_argument("--seed", type=int, default=20)
     parser.add_argument("--scratch", default="/var/tmp", help="where it works; in memory (/dev/shm) it is quicker")
     args = parser.parse_args()
+    if not args.small and not (args.package and args.later):
+        parser.error("--package and --later, or --small")
     with TemporaryDirectory(dir=args.scratch) as name:
         root = Path(name, "root")
         root.mkdir()
         subprocess.run(["tar", "-C", root, "--numeric-owner", "-xpf", args.system], check=True)
-        install(System(root), args.package)
-        killed_upgrades(root, Path(name), args.later, args.kills, args.seed)
-        remove(System(root), args.later)
+        if args.small:
+            first, later = (small_package(Path(name), version) for version in ("0.1.0", "0.2.0"))
+            install_small(System(root), first)
+        else:
+            later = args.later
+            install(System(root), args.package)
+        killed_upgrades(root, Path(name), later, args.kills, args.seed)
+        remove(System(root), later)
     return 0
 
 
