@@ -21,7 +21,7 @@ AT_MOST = {
     "cornerwise-guard": 5.0,
     "cornerwise-helper": 4.5,
     "cornerwise-shop": 1.7,
-    "cornerwise-trial": 5.0,
+    "cornerwise-trial": 1.1,
 }
 LATER_SYSTEMD = 0.3
 
