@@ -195,14 +195,15 @@ def _wipe_page(snapshot: Snapshot) -> ErrandPage:
 
 
 def _standing(state: ShopState) -> Part:
-    """How it stands, the first thing refused named: the others stand in the list of the terminal."""
+    """How it stands: what hinders all, else the first thing refused; the others stand in the terminal's list."""
     assert state.membership is not None
-    more = len(state.refused) - 1
+    named = state.refused[:1] if not state.hindrance else ()
+    more = len(state.refused) - len(named)
     return lines(
         said("{shop}, as {bench}.", shop=Name(state.membership.shop), bench=Name(state.membership.bench)),
         said("Sent last {time}.", time=Time(state.last_utc)) if state.last_utc else said("Nothing is sent yet."),
         said_counted("{count} log waits.", "{count} logs wait.", count=state.waiting) if state.waiting else NOTHING,
         state.hindrance,
-        state.refused[0] if state.refused else NOTHING,
-        said("Refused besides: {count} (cornerwise shop status).", count=more) if more > 0 else NOTHING,
+        *named,
+        said("Refused besides: {count} (cornerwise shop status).", count=more) if more else NOTHING,
     )

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from core.said import worded
+from dataclasses import replace
+
+from core.said import NOTHING, worded
 from tests.ui.scenes import SAME_MACHINE, SCENES, SHOP_FILE
 from ui.bench.desks.records import SayWhichMachine
 from ui.bench.desks.shop import JoinShop, LeaveShop, LookForShop
@@ -46,9 +48,15 @@ def test_a_bench_that_is_alone_can_only_look_and_one_that_is_in_a_shop_can_leave
     assert ShopAsked().command(Touch.LEAVE_NOW, SCENES["shop-joined"]()) == LeaveShop()
 
 
-def test_what_was_refused_and_what_hinders_is_said() -> None:
-    text = worded(shop_page(SCENES["shop-hindered"](), ShopAsked()).text)
+def test_what_hinders_is_said_else_what_was_refused_one_thing_at_a_time() -> None:
+    hindered = SCENES["shop-hindered"]()
+    text = worded(shop_page(hindered, ShopAsked()).text)
     assert "12 logs wait." in text
     assert "cannot be reached" in text
+    assert "another end of it" not in text
+    assert "Refused besides: 3" in text
+    assert hindered.records.shop is not None
+    reached = replace(hindered.records, shop=replace(hindered.records.shop, hindrance=NOTHING))
+    text = worded(shop_page(replace(hindered, records=reached), ShopAsked()).text)
     assert "another end of it" in text
     assert "Refused besides: 2" in text
