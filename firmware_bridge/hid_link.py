@@ -9,14 +9,12 @@ import errno
 import os
 import re
 import select
-import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from firmware_bridge.cable_link import CableLink, Tap
 from firmware_bridge.decoders.packet_lines import MOST_BYTES, packet_line
-from firmware_bridge.instrument_settings import HID, InstrumentSettings
+from firmware_bridge.instrument_settings import HID
 
 HIDRAW = Path("/sys/class/hidraw")
 DEVICES = Path("/dev")
@@ -100,18 +98,3 @@ class HidCable:
     def close(self) -> None:
         """Free the descriptor; raises nothing."""
         os.close(self._descriptor)
-
-
-class HidLink(CableLink):
-    """An InstrumentLink on USB reports."""
-
-    def __init__(
-        self,
-        settings: InstrumentSettings,
-        *,
-        clock: Callable[[], float] = time.monotonic,
-        tap: Tap | None = None,
-        listed: Path = HIDRAW,
-        devices: Path = DEVICES,
-    ) -> None:
-        super().__init__(settings, lambda: HidCable(settings.port, listed, devices), clock=clock, tap=tap)

@@ -10,9 +10,6 @@ from collections.abc import Callable
 import evdev
 from evdev import ecodes
 
-from firmware_bridge.cable_link import CableLink, Tap
-from firmware_bridge.instrument_settings import InstrumentSettings
-
 # An instrument types its digits within a few milliseconds of each other.
 PAUSE_S = 0.3
 
@@ -46,7 +43,7 @@ _PRESSED, _RELEASED = 1, 0
 class KeyboardCable:
     """A keyboard, taken for this program alone unless `exclusive` is False."""
 
-    def __init__(self, path: str, clock: Callable[[], float], *, exclusive: bool = True) -> None:
+    def __init__(self, path: str, clock: Callable[[], float] = time.monotonic, *, exclusive: bool = True) -> None:
         self._device = evdev.InputDevice(path)
         try:
             if exclusive:
@@ -93,16 +90,3 @@ class KeyboardCable:
             return ""
         shifted = _SHIFTED.get(event.code) if self._shifted else None
         return shifted or _PLAIN.get(event.code, _UNKNOWN)
-
-
-class KeyboardLink(CableLink):
-    """An InstrumentLink on an instrument that types."""
-
-    def __init__(
-        self,
-        settings: InstrumentSettings,
-        *,
-        clock: Callable[[], float] = time.monotonic,
-        tap: Tap | None = None,
-    ) -> None:
-        super().__init__(settings, lambda: KeyboardCable(settings.port, clock), clock=clock, tap=tap)

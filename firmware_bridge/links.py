@@ -5,9 +5,9 @@ from typing import NoReturn
 
 from firmware_bridge.byte_link import InstrumentLink
 from firmware_bridge.cable_link import CableLink, Tap
-from firmware_bridge.hid_link import HidLink
+from firmware_bridge.hid_link import HidCable
 from firmware_bridge.instrument_settings import InstrumentSettings
-from firmware_bridge.serial_link import SerialLink
+from firmware_bridge.serial_link import SerialCable
 
 
 def make_link(settings: InstrumentSettings, tap: Tap | None = None) -> InstrumentLink:
@@ -15,15 +15,15 @@ def make_link(settings: InstrumentSettings, tap: Tap | None = None) -> Instrumen
     if settings.on_radio:
         return _radio_link(settings, tap)
     if settings.on_hid:
-        return HidLink(settings, tap=tap)
+        return CableLink(settings, lambda: HidCable(settings.port), tap=tap)
     if not settings.format.typed:
-        return SerialLink(settings, tap=tap)
+        return CableLink(settings, lambda: SerialCable(settings.port, settings.line), tap=tap)
     try:
         # Only a Pi, or a desktop that wants it, has the library for keyboards.
-        from firmware_bridge.keyboard_link import KeyboardLink
+        from firmware_bridge.keyboard_link import KeyboardCable
     except ImportError:
         return CableLink(settings, _no_keyboards, tap=tap)
-    return KeyboardLink(settings, tap=tap)
+    return CableLink(settings, lambda: KeyboardCable(settings.port), tap=tap)
 
 
 def _radio_link(settings: InstrumentSettings, tap: Tap | None) -> InstrumentLink:

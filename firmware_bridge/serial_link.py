@@ -4,15 +4,12 @@ import errno
 import re
 import select
 import termios
-import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
 import serial
 
-from firmware_bridge.cable_link import CableLink, Tap
-from firmware_bridge.instrument_settings import InstrumentSettings
 from firmware_bridge.wire_formats import Framing
 
 WRITE_S = 0.5
@@ -83,16 +80,3 @@ class SerialCable:
                 self._port.close()
         except OSError:
             self._port.fd = None
-
-
-class SerialLink(CableLink):
-    """An InstrumentLink on a serial port, by the stable path in its settings."""
-
-    def __init__(
-        self,
-        settings: InstrumentSettings,
-        *,
-        clock: Callable[[], float] = time.monotonic,
-        tap: Tap | None = None,
-    ) -> None:
-        super().__init__(settings, lambda: SerialCable(settings.port, settings.line), clock=clock, tap=tap)

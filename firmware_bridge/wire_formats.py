@@ -12,7 +12,7 @@ from firmware_bridge.decoders.ascii_lines import AngleRange, Axis, KeyboardDecod
 from firmware_bridge.decoders.binary_24bit import BinaryLayout
 from firmware_bridge.decoders.bridge_lines import BridgeDecoder
 from firmware_bridge.decoders.fault import Decoder
-from firmware_bridge.decoders.packet_lines import PacketDecoder, PacketLayout
+from firmware_bridge.decoders.packet_lines import PacketLayout, packet_decoder
 
 
 class Parity(StrEnum):
@@ -160,7 +160,9 @@ def _packets(name: str, title: Said, quantity: Quantity, *lines: str) -> WireFor
         quantity=quantity,
         framing=_115200_8N1,
         request=b"",
-        make_decoder=lambda options: PacketDecoder(options.packet, options.unit or usual, proven=options.binary_proven),
+        make_decoder=lambda options: packet_decoder(
+            options.packet, options.unit or usual, proven=options.binary_proven
+        ),
         lines=lines,
         bare=quantity is Quantity.LENGTH,
         packets=True,

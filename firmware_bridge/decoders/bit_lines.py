@@ -12,17 +12,17 @@ from core.said import said
 from firmware_bridge.decoders import binary_24bit, spc_52bit
 from firmware_bridge.decoders.binary_24bit import BinaryLayout
 from firmware_bridge.decoders.fault import Fault, FaultReason
-from firmware_bridge.decoders.line_buffer import LineBuffer
+from firmware_bridge.decoders.line_buffer import MAX_LINE_BYTES, LineBuffer
 
 ReadLine = Callable[[bytes], Indication | Fault | None]
 
 
-class BitLineDecoder:
-    """Splits lines and hands each to `read_line`, which gives None for a line that is no frame."""
+class FrameLineDecoder:
+    """Splits lines of at most `max_bytes` and hands each to `read_line`, which gives None for one that is no frame."""
 
-    def __init__(self, read_line: ReadLine) -> None:
+    def __init__(self, read_line: ReadLine, max_bytes: int = MAX_LINE_BYTES) -> None:
         self._read_line = read_line
-        self._buffer = LineBuffer()
+        self._buffer = LineBuffer(max_bytes)
 
     def feed(self, data: bytes) -> list[Indication | Fault]:
         """Take bytes; return what became complete, in order."""
@@ -38,7 +38,7 @@ class BitLineDecoder:
         )
 
 
-def spc_52bit_decoder() -> BitLineDecoder:
+def spc_52bit_decoder() -> FrameLineDecoder:
     """Lines of 52 bits, or of 13 hexadecimal digits."""
 
     def read_line(line: bytes) -> Indication | Fault | None:
@@ -48,10 +48,10 @@ def spc_52bit_decoder() -> BitLineDecoder:
             return spc_52bit.read_digits([int(chr(digit), 16) for digit in line])
         return None
 
-    return BitLineDecoder(read_line)
+    return FrameLineDecoder(read_line)
 
 
-def binary_24bit_decoder(layout: BinaryLayout, *, proven: bool) -> BitLineDecoder:
+def binary_24bit_decoder(layout: BinaryLayout, *, proven: bool) -> FrameLineDecoder:
     """Lines of as many bits as the layout has; `proven`: it was seen to read as the instrument's display does."""
 
     def read_line(line: bytes) -> Indication | Fault | None:
@@ -59,7 +59,7 @@ def binary_24bit_decoder(layout: BinaryLayout, *, proven: bool) -> BitLineDecode
             return binary_24bit.read_frame(word_from_bits(line), len(line), layout, proven=proven)
         return None
 
-    return BitLineDecoder(read_line)
+    return FrameLineDecoder(read_line)
 
 
 def word_from_bits(bits: bytes) -> int:

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 from core.metrology.readings import Indication, Unit
 from core.said import Name, Number, said
+from firmware_bridge.decoders.bit_lines import FrameLineDecoder
 from firmware_bridge.decoders.fault import Fault, FaultReason
 from firmware_bridge.decoders.line_buffer import LineBuffer
 from firmware_bridge.decoders.plausible import gated
@@ -82,30 +83,16 @@ def read_packet(packet: bytes, layout: PacketLayout, unit: Unit) -> Indication |
     return gated(count / 10**layout.decimals, unit, layout.decimals, raw=raw)
 
 
-class PacketDecoder:
-    """Decodes lines of packets by one layout; `proven`: it was seen to read as the instrument's display does."""
+def packet_decoder(layout: PacketLayout, unit: Unit, *, proven: bool) -> FrameLineDecoder:
+    """Lines of packets by one layout; `proven`: it was seen to read as the instrument's display does."""
 
-    def __init__(self, layout: PacketLayout, unit: Unit, *, proven: bool) -> None:
-        self._layout = layout
-        self._unit = unit
-        self._proven = proven
-        self._buffer = LineBuffer(2 * MOST_BYTES)
-
-    def feed(self, data: bytes) -> list[Indication | Fault]:
-        """Take bytes; return what became complete, in order."""
-        return [item if isinstance(item, Fault) else self._line(item) for item in self._buffer.feed(data)]
-
-    def reset(self) -> None:
-        """Forget a half-received line."""
-        self._buffer.reset()
-
-    def _line(self, line: bytes) -> Indication | Fault:
+    def read_line(line: bytes) -> Indication | Fault:
         if not _PACKET.fullmatch(line):
             return Fault(
                 reason=FaultReason.GARBLED, text=said("a line that is no packet in hexadecimal digits"), raw=line
             )
-        item = read_packet(bytes.fromhex(line.decode()), self._layout, self._unit)
-        if self._proven or isinstance(item, Fault):
+        item = read_packet(bytes.fromhex(line.decode()), layout, unit)
+        if proven or isinstance(item, Fault):
             return item
         text = said(
             "{shown} {unit}, if it is laid out as described, which is not proven: compare with "
@@ -114,3 +101,5 @@ class PacketDecoder:
             unit=Name(item.unit),
         )
         return Fault(reason=FaultReason.REFUSED, text=text, raw=line)
+
+    return FrameLineDecoder(read_line, 2 * MOST_BYTES)

@@ -33,7 +33,7 @@ from core.metrology.evaluation import evaluate
 from core.metrology.readings import Quantity, Reading, Unit
 from core.records.archive import Archive
 from firmware_bridge.instrument_settings import Capture, InstrumentSettings
-from firmware_bridge.serial_link import SerialLink
+from firmware_bridge.links import make_link
 from firmware_bridge.simulation.pseudo_terminal import PseudoTerminal
 from tests.benchmarks.bare_window import BareLabel, figures_in_turn
 from tests.ui.bench_bits import SKEWED
@@ -104,7 +104,7 @@ class Run:
         self.links = []
         for settings in (caliper(self.cable.path), *(streamer.settings for streamer in self.streamers)):
             self.bench.post(InstrumentJoined(settings=settings))
-            self.links.append(SerialLink(settings))
+            self.links.append(make_link(settings))
             self.links[-1].start(self.bench.post)
 
     def prepare(self) -> None:

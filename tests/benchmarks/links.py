@@ -25,7 +25,7 @@ from pathlib import Path
 from core.metrology.readings import Quantity
 from firmware_bridge.byte_link import IndicationArrived, LinkChanged, LinkEvent, LinkState
 from firmware_bridge.instrument_settings import InstrumentSettings
-from firmware_bridge.serial_link import SerialLink
+from firmware_bridge.links import make_link
 from firmware_bridge.simulation.pseudo_terminal import PseudoTerminal
 
 INSTRUMENTS = 4
@@ -69,7 +69,7 @@ def main() -> None:
             settings = InstrumentSettings(
                 name=str(index), port=str(cable.path), format_name="length-3.3", quantity=Quantity.LENGTH
             )
-            links.append(SerialLink(settings))
+            links.append(make_link(settings))
             links[-1].start(lambda event: events.put((time.monotonic(), event)))
         up = 0
         while up < INSTRUMENTS:

@@ -19,7 +19,7 @@ import pytest
 from core.metrology.readings import Quantity
 from firmware_bridge.byte_link import IndicationArrived, LinkChanged, LinkEvent, LinkState
 from firmware_bridge.instrument_settings import InstrumentSettings
-from firmware_bridge.serial_link import SerialLink
+from firmware_bridge.links import make_link
 from firmware_bridge.simulation.pseudo_terminal import PseudoTerminal
 
 UNPLUGS = 1000
@@ -45,7 +45,7 @@ def test_a_thousand_unplugs(tmp_path: Path) -> None:
                 return
 
     before = descriptors(), threading.active_count()
-    link = SerialLink(settings)
+    link = make_link(settings)
     cable.plug()
     link.start(events.put)
     await_state(LinkState.UP)

@@ -29,7 +29,7 @@ from core.records.events import Note
 from core.records.inspection import inspect
 from firmware_bridge.discovery import PlugWatch, Port, recognise
 from firmware_bridge.instrument_settings import InstrumentSettings
-from firmware_bridge.serial_link import SerialLink
+from firmware_bridge.links import make_link
 from firmware_bridge.settings_store import SettingsStore
 from firmware_bridge.simulation.pseudo_terminal import PseudoTerminal
 from tests.ui.bench_bits import BenchUnderTest, running_bench
@@ -104,7 +104,7 @@ def main() -> int:
                                               quantity=Quantity.LENGTH))  # fmt: skip
         ports = [Port(path=str(one.path), device="pty", description="adapter") for one in (loose, loud)]
         cables = Cables(
-            store, make_link=SerialLink, recognise=recognise, watch=PlugWatch(Looks(ports)), look_every_s=0.02
+            store, make_link=make_link, recognise=recognise, watch=PlugWatch(Looks(ports)), look_every_s=0.02
         )
         with running_bench(top, errors_meant=True) as under_test:
             session = under_test.open().session

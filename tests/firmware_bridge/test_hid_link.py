@@ -16,9 +16,10 @@ import pytest
 from core.errors import BadInputError
 from core.metrology.readings import Quantity
 from firmware_bridge.byte_link import IndicationArrived, LinkChanged, LinkEvent, LinkState
+from firmware_bridge.cable_link import CableLink
 from firmware_bridge.decoders.packet_lines import PacketLayout
 from firmware_bridge.discovery import plugged_in
-from firmware_bridge.hid_link import DEVICES, HIDRAW, HidLink, hid_devices
+from firmware_bridge.hid_link import DEVICES, HIDRAW, HidCable, hid_devices
 from firmware_bridge.instrument_settings import InstrumentSettings, Sends
 from firmware_bridge.wire_formats import DecoderOptions
 from tests.firmware_bridge.uhid_device import UhidDevice
@@ -93,7 +94,7 @@ def test_reports_become_readings_until_it_is_pulled(device: Device) -> None:
     (found,) = [one for one in hid_devices(device.listed, device.devices) if one.port == PORT]
     assert not found.by_socket
     events: queue.Queue[LinkEvent] = queue.Queue()
-    link = HidLink(instrument(), listed=device.listed, devices=device.devices)
+    link = CableLink(instrument(), lambda: HidCable(PORT, device.listed, device.devices))
     link.start(events.put)
     try:
         up = events.get(timeout=WAIT_S)

@@ -13,6 +13,7 @@ import pytest
 
 from core.metrology.readings import Quantity
 from firmware_bridge.byte_link import FaultSeen, IndicationArrived, LinkChanged, LinkEvent, LinkState
+from firmware_bridge.cable_link import CableLink
 from firmware_bridge.discovery import recognise
 from firmware_bridge.instrument_settings import Capture, InstrumentSettings, Sends
 from tests.patience import WAIT_S
@@ -20,7 +21,7 @@ from tests.patience import WAIT_S
 evdev = pytest.importorskip("evdev", reason="needs the evdev library (extra pi)")
 from evdev import ecodes  # noqa: E402 - after the skip
 
-from firmware_bridge.keyboard_link import PAUSE_S, KeyboardCable, KeyboardLink  # noqa: E402
+from firmware_bridge.keyboard_link import PAUSE_S, KeyboardCable  # noqa: E402
 
 UINPUT = Path("/dev/uinput")
 KEYS = {
@@ -82,7 +83,7 @@ def keyboard(tmp_path: Path) -> Iterator[TypingInstrument]:
     keyboard.pull()
 
 
-def link_to(path: Path) -> KeyboardLink:
+def link_to(path: Path) -> CableLink:
     settings = InstrumentSettings(
         name="caliper",
         port=str(path),
@@ -91,7 +92,8 @@ def link_to(path: Path) -> KeyboardLink:
         sends=Sends.BUTTON,
         capture=Capture.DATA_BUTTON,
     )
-    return KeyboardLink(settings, clock=PausedClock())
+    clock = PausedClock()
+    return CableLink(settings, lambda: KeyboardCable(str(path), clock), clock=clock)
 
 
 def test_typed_numbers_arrive_and_the_keyboard_is_ours_alone(keyboard: TypingInstrument, tmp_path: Path) -> None:

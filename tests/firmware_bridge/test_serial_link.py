@@ -16,7 +16,8 @@ from core.metrology.readings import Quantity, Unit
 from firmware_bridge.byte_link import FaultSeen, IndicationArrived, LinkChanged, LinkEvent, LinkState
 from firmware_bridge.cable_link import words_for
 from firmware_bridge.instrument_settings import InstrumentSettings, Sends
-from firmware_bridge.serial_link import SerialLink, translated
+from firmware_bridge.links import make_link
+from firmware_bridge.serial_link import translated
 from firmware_bridge.simulation.pseudo_terminal import PseudoTerminal
 from tests.patience import WAIT_S
 
@@ -35,7 +36,7 @@ class Bench:
             poll_s=poll_s,
         )
         self.events: queue.Queue[LinkEvent] = queue.Queue()
-        self.link = SerialLink(self.settings)
+        self.link = make_link(self.settings)
 
     def next(self) -> LinkEvent:
         return self.events.get(timeout=WAIT_S)
@@ -128,7 +129,7 @@ def test_four_instruments_pulled_and_plugged_at_once_all_come_back_and_none_is_m
 
 def test_the_port_is_held_exclusively(bench: Bench) -> None:
     started(bench)
-    second = SerialLink(bench.settings)
+    second = make_link(bench.settings)
     events: queue.Queue[LinkEvent] = queue.Queue()
     second.start(events.put)
     refused = events.get(timeout=WAIT_S)

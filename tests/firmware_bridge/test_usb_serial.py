@@ -15,7 +15,7 @@ from core.metrology.readings import Quantity
 from firmware_bridge.byte_link import IndicationArrived, LinkChanged, LinkEvent, LinkState
 from firmware_bridge.discovery import plugged_in
 from firmware_bridge.instrument_settings import InstrumentSettings
-from firmware_bridge.serial_link import SerialLink
+from firmware_bridge.links import make_link
 from tests.firmware_bridge.usb_serial_gadget import UsbSerialGadget
 
 pytestmark = [
@@ -66,7 +66,7 @@ def test_twenty_unplugs_of_a_usb_instrument(gadget: UsbSerialGadget) -> None:
 
     settings = InstrumentSettings(name="caliper", port=path, format_name="length-3.3", quantity=Quantity.LENGTH)
     before = descriptors(), threading.active_count()
-    link = SerialLink(settings)
+    link = make_link(settings)
     link.start(events.put)
     await_state(LinkState.UP)
     lost_s, back_s, devices, said = [], [], [], []

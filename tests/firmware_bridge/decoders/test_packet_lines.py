@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from core.metrology.readings import Indication, Unit
 from firmware_bridge.decoders.fault import Decoder, Fault, FaultReason
-from firmware_bridge.decoders.packet_lines import MOST_BYTES, PacketDecoder, PacketLayout, packet_line, packets_in
+from firmware_bridge.decoders.packet_lines import MOST_BYTES, PacketLayout, packet_decoder, packet_line, packets_in
 from tests.firmware_bridge.decoders.wire_vectors import check_vector
 
 MM, DEG = Unit.MM, Unit.DEG
@@ -31,7 +31,7 @@ WORKED = [
 @pytest.mark.parametrize(("layout", "packet", "unit", "shown", "decimals"), WORKED)
 def test_worked_packets(layout: PacketLayout, packet: str, unit: Unit, shown: float, decimals: int) -> None:
     def make() -> Decoder:
-        return PacketDecoder(layout, unit, proven=True)
+        return packet_decoder(layout, unit, proven=True)
 
     expected = Indication(shown=shown, unit=unit, decimals=decimals)
     wire = packet_line(bytes.fromhex(packet))
@@ -48,7 +48,7 @@ def test_round_trip_through_an_encoder_of_others(count: int, before: bytes, behi
     """The standard library's struct writes what is read here."""
     packet = before + struct.pack(">i" if big else "<i", count) + behind
     layout = PacketLayout(first_byte=len(before), big_endian=big)
-    (item,) = PacketDecoder(layout, MM, proven=True).feed(packet_line(packet))
+    (item,) = packet_decoder(layout, MM, proven=True).feed(packet_line(packet))
     if abs(count / 100) > 5000.0:
         assert isinstance(item, Fault)
     else:
@@ -56,7 +56,7 @@ def test_round_trip_through_an_encoder_of_others(count: int, before: bytes, behi
 
 
 def test_no_number_is_said_before_it_was_compared_with_the_display() -> None:
-    (item,) = PacketDecoder(PacketLayout(), MM, proven=False).feed(packet_line(bytes.fromhex("D2040000")))
+    (item,) = packet_decoder(PacketLayout(), MM, proven=False).feed(packet_line(bytes.fromhex("D2040000")))
     assert isinstance(item, Fault)
     assert item.reason is FaultReason.REFUSED
     assert str(item.text).startswith("12.34 mm, if")
@@ -73,20 +73,20 @@ def test_no_number_is_said_before_it_was_compared_with_the_display() -> None:
 )
 def test_another_state_than_when_it_was_compared_is_refused(packet: str, words: str) -> None:
     layout = PacketLayout(first_byte=2, byte_count=2, big_endian=True, same="3A01....00")
-    (item,) = PacketDecoder(layout, MM, proven=True).feed(packet_line(bytes.fromhex(packet)))
+    (item,) = packet_decoder(layout, MM, proven=True).feed(packet_line(bytes.fromhex(packet)))
     assert isinstance(item, Fault)
     assert words in str(item.text)
 
 
 @pytest.mark.parametrize("line", [b"D204000", b"D20400g0", b"d2040000", b"12.34"])
 def test_what_is_no_packet_is_a_fault(line: bytes) -> None:
-    (item,) = PacketDecoder(PacketLayout(), MM, proven=True).feed(line + b"\r")
+    (item,) = packet_decoder(PacketLayout(), MM, proven=True).feed(line + b"\r")
     assert isinstance(item, Fault)
     assert item.reason is FaultReason.GARBLED
 
 
 def test_a_packet_longer_than_any_instrument_s_is_refused_whole() -> None:
-    decoder = PacketDecoder(PacketLayout(), MM, proven=True)
+    decoder = packet_decoder(PacketLayout(), MM, proven=True)
     (item,) = decoder.feed(packet_line(bytes(MOST_BYTES + 1)))
     assert isinstance(item, Fault)
     assert item.reason is FaultReason.OVERFLOW

@@ -12,7 +12,7 @@ import pytest
 from core.errors import BadInputError
 from core.geometry.features import Feature
 from firmware_bridge.byte_link import IndicationArrived, LinkEvent
-from firmware_bridge.serial_link import SerialLink
+from firmware_bridge.links import make_link
 from firmware_bridge.simulation.operator import Wanted
 from firmware_bridge.simulation.workshop import SCENARIOS, SimulatedWorkshop, scenario
 from tests.patience import WAIT_S
@@ -27,7 +27,7 @@ def test_button_presses_and_streams_arrive_through_the_ordinary_links(tmp_path: 
         folder=tmp_path,
         speed=10.0,
     )
-    links = [SerialLink(settings) for settings in workshop.settings]
+    links = [make_link(settings) for settings in workshop.settings]
     workshop.start()
     for link in links:
         link.start(events.put)

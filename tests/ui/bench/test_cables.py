@@ -15,7 +15,7 @@ from core.said import Name
 from firmware_bridge.byte_link import IndicationArrived, LinkChanged, LinkState
 from firmware_bridge.discovery import PlugWatch, Port, Recognition, recognise
 from firmware_bridge.instrument_settings import InstrumentSettings
-from firmware_bridge.serial_link import SerialLink
+from firmware_bridge.links import make_link
 from firmware_bridge.settings_store import SettingsStore
 from firmware_bridge.simulation.instruments import InstrumentErrors, VirtualGauge
 from firmware_bridge.simulation.pseudo_terminal import PseudoTerminal
@@ -72,7 +72,7 @@ def talker(tmp_path: Path) -> Iterator[Talker]:
 def cables_on(folder: Path, look: Callable[[], list[Port]], post: Callable[[object], None]) -> Iterator[Cables]:
     cables = Cables(
         SettingsStore(folder),
-        make_link=SerialLink,
+        make_link=make_link,
         recognise=recognise,
         watch=PlugWatch(look),
         look_every_s=0.02,
@@ -182,7 +182,7 @@ def test_a_port_of_the_computer_itself_is_not_listened_to(tmp_path: Path) -> Non
     console = Port(path="/dev/ttyS0", device="/dev/ttyS0", description="n/a", built_in=True)
     cables = Cables(
         SettingsStore(tmp_path),
-        make_link=SerialLink,
+        make_link=make_link,
         recognise=never,
         watch=PlugWatch(lambda: [console]),
         look_every_s=1,
@@ -260,7 +260,7 @@ def test_nothing_that_is_plugged_in_is_opened_unasked(tmp_path: Path) -> None:
 
     events: Queue[object] = Queue()
     ports = [Port(path=f"/dev/serial/by-id/{n}", device="x", description="USB serial") for n in range(5)]
-    cables = Cables(SettingsStore(tmp_path), make_link=SerialLink, recognise=never, watch=PlugWatch(lambda: ports))
+    cables = Cables(SettingsStore(tmp_path), make_link=make_link, recognise=never, watch=PlugWatch(lambda: ports))
     cables.start(events.put)
     for _ in ports:
         heard = next_of(events, PortHeard)

@@ -18,7 +18,7 @@ from core.said import Name
 from firmware_bridge.byte_link import FaultSeen, IndicationArrived, LinkChanged, LinkState
 from firmware_bridge.decoders.fault import Fault, FaultReason
 from firmware_bridge.instrument_settings import InstrumentSettings
-from firmware_bridge.serial_link import SerialLink
+from firmware_bridge.links import make_link
 from firmware_bridge.simulation.pseudo_terminal import PseudoTerminal
 from tests.ui.bench_bits import running_bench
 from ui.bench.desks.machines import LoadMachines
@@ -163,7 +163,7 @@ def test_a_cable_that_floods_is_named_and_muted(tmp_path: Path, line: bytes) -> 
     settings = InstrumentSettings(
         name="caliper", port=str(cable.path), format_name="length-8-unit", quantity=Quantity.LENGTH
     )
-    with closing(SerialLink(settings)) as link:
+    with closing(make_link(settings)) as link:
         link.start(events.put)
         flooding.start()
         while True:

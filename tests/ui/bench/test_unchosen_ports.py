@@ -18,7 +18,7 @@ from pathlib import Path
 import pytest
 
 from firmware_bridge.discovery import PlugWatch, recognise
-from firmware_bridge.serial_link import SerialLink
+from firmware_bridge.links import make_link
 from firmware_bridge.settings_store import SettingsStore
 from tests.firmware_bridge.usb_serial_gadget import UsbSerialGadget
 from ui.bench.workers.cables import Cables, PortHeard
@@ -73,7 +73,7 @@ def test_a_new_port_is_named_and_no_line_of_it_is_raised_until_it_is_listened_to
     gadget: UsbSerialGadget, tmp_path: Path
 ) -> None:
     wire, reports = Wire(), []
-    cables = Cables(SettingsStore(tmp_path), make_link=SerialLink, recognise=recognise, watch=PlugWatch())
+    cables = Cables(SettingsStore(tmp_path), make_link=make_link, recognise=recognise, watch=PlugWatch())
     cables.start(reports.append)
     try:
         gadget.plug()
