@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable
 from dataclasses import asdict, dataclass, fields, replace
 from enum import StrEnum
+from functools import lru_cache
 
 from core.errors import BadInputError
 from core.geometry.coupon import Coupon
@@ -75,6 +76,10 @@ class InstrumentChange(StrEnum):
     ANOTHER = "another"
     DROPPED = "dropped"
     BATTERY = "battery"
+
+
+# A note, a name or an answer leaves the readings as they are: the same ones are judged once.
+_judged = lru_cache(maxsize=4)(evaluate)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -190,21 +195,21 @@ class Session:
         return held
 
     def evaluation(self, among: Collection[Feature] = TEN_FEATURES) -> Evaluation | None:
-        """The judgement of the readings that count, derived anew; None while none counts.
+        """The judgement of the readings that count, anew where what it rests on changed; None while none counts.
 
         `among` are the features that the instruments at hand can read: only those are asked for next.
         """
         if not self.active:
             return None
         opened = self.opened
-        return evaluate(
+        return _judged(
             opened.coupon,
             self.active,
             opened.limits,
             self.setup,
             groups=(CharacteristicGroup.SQUARENESS,) if opened.scope is Scope.SQUARENESS else None,
             expansion=opened.expansion,
-            among=among,
+            among=frozenset(among),
         )
 
     def _with_payload(self, payload: Payload, sequence: int) -> Session:

@@ -113,3 +113,14 @@ def test_the_judgement_follows_what_the_session_was_opened_with(opened: Opened) 
     assert cold is not None
     assert whole.characteristics[-1].value < cold.characteristics[-1].value
     assert Session.from_events(log(opened)).evaluation() is None
+
+
+def test_the_same_readings_are_judged_once(opened: Opened) -> None:
+    """A contradiction's explanations take a hundred times as long as a word: a note must not ask for them again."""
+    one, other = (ReadingAccepted(reading=Reading(feature=Feature.NL_FR, value=value)) for value in (144.2, 144.3))
+    session = Session.from_events(log(opened, one))
+    before = session.evaluation()
+    assert before is not None
+    assert Session.from_events(log(opened, one, Note(text="scratched"))).evaluation() is before
+    assert Session.from_events(log(opened, one, other)).evaluation() is not before
+    assert session.evaluation(among=[Feature.NEAR]) is not before
