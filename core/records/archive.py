@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import shutil
 import sqlite3
-from collections.abc import Callable, Collection, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator
 from contextlib import closing, contextmanager, suppress
 from datetime import datetime
 from pathlib import Path
@@ -46,7 +46,7 @@ from core.records.archive_file import (
 from core.records.carried_on import MOST_SESSIONS, Carried, carried_on
 from core.records.chained_tables import EVENTS, INSTRUMENTS, MACHINE_EVENTS, PROFILES, ChainedTable, next_number
 from core.records.events import Event, Opened, Payload
-from core.records.inspection import first_look
+from core.records.inspection import HitLog, first_look, mend_heads
 from core.records.instrument_book import CheckHistory, InstrumentBook, UsedInstrument
 from core.records.session import Session, may_follow_closed
 from core.records.session_id import checked_session_id, new_session_id
@@ -245,27 +245,29 @@ class Archive:
 
     def last_opened(self, machine: str) -> Opened | None:
         """How the last coupon measured here on this machine was opened, else the last one of any; None before one."""
-        rows = self._select(
-            "SELECT id FROM session WHERE taken_over = 0 ORDER BY machine = ? DESC, ordinal DESC LIMIT 3", (machine,)
-        )
+        rows = [
+            *self._select(
+                "SELECT id FROM session WHERE machine = ? AND taken_over = 0 ORDER BY ordinal DESC LIMIT 3", (machine,)
+            ),
+            *self._select("SELECT id FROM session WHERE taken_over = 0 ORDER BY ordinal DESC LIMIT 3", ()),
+        ]
         return next((opened for row in rows if (opened := self.opened(row["id"]))), None)
 
     def closed_before(self, session_id: str) -> SessionSummary | None:
         """The last coupon with a skew closed on the same machine before this one began, at whatever bench; None without
         a name of it."""
+        this = self._select("SELECT ordinal, machine, opened_utc, taken_over FROM session WHERE id = ?", (session_id,))
+        if not this or not this[0]["machine"]:
+            return None
         # Of one bench the order counts, of two the time.
-        found = [
-            row
-            for elsewhere, order in ((0, "ordinal"), (1, "opened_utc"))
-            for row in self._select(
-                "SELECT earlier.* FROM session AS earlier JOIN session AS this ON earlier.machine = this.machine "
-                f"WHERE this.id = ? AND earlier.taken_over = {elsewhere} AND earlier.skew_deg IS NOT NULL "
-                "AND earlier.machine != '' AND CASE WHEN this.taken_over = 0 AND earlier.taken_over = 0 "
-                "THEN earlier.ordinal < this.ordinal ELSE earlier.opened_utc < this.opened_utc END "
-                f"ORDER BY earlier.{order} DESC LIMIT 1",
-                (session_id,),
+        found = []
+        for elsewhere, order in ((0, "ordinal"), (1, "opened_utc")):
+            by = "opened_utc" if elsewhere or this[0]["taken_over"] else "ordinal"
+            found += self._select(
+                f"SELECT * FROM session WHERE machine = ? AND taken_over = {elsewhere} AND skew_deg IS NOT NULL "
+                f"AND {by} < ? ORDER BY {order} DESC LIMIT 1",
+                (this[0]["machine"], this[0][by]),
             )
-        ]
         return summary_of(max(found, key=lambda row: row["opened_utc"] or "without a clock")) if found else None
 
     def save_machine(self, profile: MachineProfile) -> None:
@@ -338,6 +340,11 @@ class Archive:
             raise
         finally:
             self._connection.set_progress_handler(None, 0)
+
+    def mend_heads(self, hit: Iterable[HitLog]) -> None:
+        """What an inspection has found, of which nothing but the head of a log was hit, is written again."""
+        with self._transaction():
+            mend_heads(self._connection, hit)
 
     def settle(self) -> None:
         """Have the card remember how much was acknowledged: a sync that nobody waits for."""

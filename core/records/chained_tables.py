@@ -37,6 +37,8 @@ PROFILES = ChainedTable(
 INSTRUMENTS = ChainedTable(
     name="instrument", log="", number="ordinal", fields=("name", "simulated", "time_utc", "version", "payload")
 )
+# A few hundred coupons: far more than the card still owes after a stop.
+_NEWEST_ENTRIES, _NEWEST_LOGS = 5000, 500
 CHAINED = (EVENTS, MACHINE_EVENTS, PROFILES, INSTRUMENTS)
 
 
@@ -101,13 +103,16 @@ def logs(connection: sqlite3.Connection, table: ChainedTable) -> Iterator[str]:
 
 
 def loose_ends(connection: sqlite3.Connection, table: ChainedTable) -> list[str]:
-    """The logs whose last entry is not the one that the head tells of, all of them in one look."""
-    if not table.log:
-        last = f"SELECT chain FROM {table.name} ORDER BY {table.number} DESC LIMIT 1"
-    else:
-        last = f"SELECT chain FROM {table.name} WHERE {table.log} = log_head.log ORDER BY {table.number} DESC LIMIT 1"
+    """The logs whose last entry is not the one that the head tells of, among those that were written to last: what a
+    stop or a lost write has hit. To look at the end of every log is to read the file from one end to the other."""
+    last = f"SELECT chain FROM {table.name} WHERE {table.log} = head.log ORDER BY {table.number} DESC LIMIT 1"
+    # Of a log whose entries are all gone only the head is left; a session's name begins with its time.
     rows = connection.execute(
-        f"SELECT log FROM log_head WHERE kind = ? AND chain IS NOT ({last})", (table.name,)
+        f"WITH written (log) AS (SELECT {table.log} FROM (SELECT {table.log} FROM {table.name} ORDER BY ordinal DESC "
+        "LIMIT :entries) UNION SELECT log FROM (SELECT log FROM log_head WHERE kind = :kind ORDER BY log DESC "
+        "LIMIT :logs)) SELECT head.log FROM written CROSS JOIN log_head AS head "
+        f"ON head.kind = :kind AND head.log = written.log WHERE head.chain IS NOT ({last})",
+        {"kind": table.name, "entries": _NEWEST_ENTRIES, "logs": _NEWEST_LOGS},
     ).fetchall()
     return [str(row[0]) for row in rows]
 

@@ -1,12 +1,12 @@
 """What the card has done to the archive: every log held against its chain, every list against its logs.
 
-Stage: a first look while the archive is opened (profiles, instruments, the open coupon, the end of every log), and a
-whole one by a worker with a connection of its own. Input: the archive's tables. Output: what was found, to be said.
-Nothing is changed but the head of a log whose entries are all proven: it can be written again from them.
+Stage: a first look while the archive is opened (profiles, instruments, the open coupon, the ends of the logs written to
+last), and a whole one by a worker with a connection of its own. Input: the archive's tables. Output: what was found, to
+be said. Nothing is changed but the head of a log whose entries are all proven: it can be written again from them.
 """
 
 import sqlite3
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
@@ -130,6 +130,14 @@ def first_look(connection: sqlite3.Connection, open_session: str | None, *, may_
             if may_mend:
                 _mend_head(connection, table, log, found)
     return Inspection(entries=entries, hit=tuple(hit))
+
+
+def mend_heads(connection: sqlite3.Connection, hit: Iterable[HitLog]) -> None:
+    """Write the heads of these logs again, where all their entries are proven."""
+    tables = {table.name: table for table in CHAINED}
+    for one in hit:
+        table = tables[one.table]
+        _mend_head(connection, table, one.log, _examined(connection, table, one.log)[1])
 
 
 def inspect(path: Path, moved: Callable[[], bool]) -> Inspection:

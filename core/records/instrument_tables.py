@@ -31,6 +31,15 @@ _CHECKS = (
     "ORDER BY gauge_check.ordinal DESC LIMIT 2"
 )
 
+# From one name to the next by the index, and not by every check of ten years.
+_CHECKED_HERE = (
+    "WITH RECURSIVE checked (instrument) AS (SELECT min(instrument) FROM gauge_check UNION ALL "
+    "SELECT (SELECT min(instrument) FROM gauge_check WHERE instrument > checked.instrument) FROM checked "
+    "WHERE checked.instrument IS NOT NULL) SELECT instrument FROM checked WHERE instrument IS NOT NULL AND EXISTS "
+    "(SELECT 1 FROM gauge_check JOIN session ON session.id = session_id "
+    "WHERE gauge_check.instrument = checked.instrument AND simulated = ? AND NOT taken_over)"
+)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _From:
@@ -58,11 +67,7 @@ def book(connection: sqlite3.Connection, now: datetime | None, *, simulated: boo
     """Every instrument on record and its checks, looked at from the newest session, or where none is on the bench from
     the one that comes next. Simulated ones are kept apart."""
     used = _newest(connection, simulated=simulated)
-    checked = connection.execute(
-        "SELECT DISTINCT instrument FROM gauge_check JOIN session ON session.id = session_id "
-        "WHERE simulated = ? AND NOT taken_over",
-        (simulated,),
-    )
+    checked = connection.execute(_CHECKED_HERE, (simulated,))
     names = sorted({*(one.name for one in used), *(row["instrument"] for row in checked)})
     until = connection.execute("SELECT max(ordinal) FROM session").fetchone()[0] or 0
     here = _From(until=until, simulated=simulated, ahead=0 if on_bench else 1)

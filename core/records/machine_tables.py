@@ -60,8 +60,11 @@ def insert_profile(connection: sqlite3.Connection, now: datetime | None, profile
 def profiles(connection: sqlite3.Connection) -> tuple[MachineProfile, ...]:
     """The newest whole profile of every machine: those without a session first (new ones), then the last one used."""
     newest = {row["machine"]: row for row in believed_rows(connection, PROFILES, "")}
-    used = dict(connection.execute("SELECT machine, max(ordinal) FROM session GROUP BY machine").fetchall())
-    rows = sorted(newest.values(), key=lambda row: (used.get(row["machine"], math.inf), row["ordinal"]), reverse=True)
+    used = {
+        name: connection.execute("SELECT max(ordinal) FROM session WHERE machine = ?", (name,)).fetchone()[0]
+        for name in newest
+    }
+    rows = sorted(newest.values(), key=lambda row: (used[row["machine"]] or math.inf, row["ordinal"]), reverse=True)
     decoded = [
         _PROFILES.decode(EncodedPayload(kind="profile", version=row["version"], text=row["payload"])) for row in rows
     ]

@@ -12,7 +12,7 @@ import gc
 import sqlite3
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -98,23 +98,29 @@ class Writer:
         self._connection.executemany(_INSERT, rows)
         put_head(self._connection, EVENTS, name, Head(entries=len(rows), chain=link))
 
-    def fill(self, first: int, until: int) -> None:
-        """Sessions of these numbers, the machine in question spread over the first ten thousand."""
+    def add_all(self, sessions: Iterable[tuple[int, str, str, str]]) -> None:
+        """Sessions as (number, machine, grid, place), in one transaction."""
         self._connection.execute("BEGIN IMMEDIATE")
-        for number in range(first, until):
-            if number < OUR_SESSIONS * 5 and number % 5 == 0:
-                cell = number // 5
-                in_grid = cell >= OUR_SESSIONS - len(PLACES)
-                place = PLACES[OUR_SESSIONS - 1 - cell] if in_grid else ""
-                self.add(number, OURS, GRID if in_grid else "", place)
-            else:
-                self.add(number, f"machine {number % OTHER_MACHINES}")
+        for session in sessions:
+            self.add(*session)
         self._connection.execute("COMMIT")
         self._connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
 
     def close(self) -> None:
         """Free the file."""
         self._connection.close()
+
+
+def sessions_of_a_shop(first: int, until: int) -> Iterator[tuple[int, str, str, str]]:
+    """Sessions of these numbers, those of the machine in question spread over the first ten thousand."""
+    for number in range(first, until):
+        cell = number // 5
+        if number % 5 or cell >= OUR_SESSIONS:
+            yield number, f"machine {number % OTHER_MACHINES}", "", ""
+        elif cell < OUR_SESSIONS - len(PLACES):
+            yield number, OURS, "", ""
+        else:
+            yield number, OURS, GRID, PLACES[OUR_SESSIONS - 1 - cell]
 
 
 def least_ms(deed: Callable[[], object], rounds: int = ROUNDS) -> float:
@@ -178,7 +184,7 @@ def main(sizes: tuple[int, ...]) -> None:
         columns, done = [], 0
         for size in sizes:
             writer = Writer(path)
-            writer.fill(done, size)
+            writer.add_all(sessions_of_a_shop(done, size))
             writer.close()
             done = size
             columns.append(measured(path))

@@ -23,7 +23,16 @@ from core.said import NOTHING, Part, paragraph, said
 from ui.bench.desks.machines import ChooseMachine
 from ui.bench.routing import Desk
 from ui.bench.steps import told
-from ui.bench.workers.archive_tasks import Begun, Committed, LookedUp, LookUpStopped, MachineLogged, MachinesLoaded
+from ui.bench.workers.archive_tasks import (
+    Begun,
+    Committed,
+    HeadsMended,
+    LookedUp,
+    LookUpStopped,
+    MachineLogged,
+    MachinesLoaded,
+    mend_heads,
+)
 from ui.bench.workers.archive_thread import STORING, ArchiveOpened, ArchiveRefused, Outbox
 from ui.bench.workers.inspector import RecordsInspected
 from ui.state.messages import Answer, Command
@@ -174,7 +183,8 @@ class RecordsDesk(Desk):
     def __init__(self, outbox: Outbox) -> None:
         self._outbox = outbox
         self.takes = {
-            RecordsInspected: _inspected,
+            RecordsInspected: self._inspected,
+            HeadsMended: lambda draft, _mended: draft,
             **dict.fromkeys(_LOOK_UPS, self.look_up),
             LookedUp: self._found,
             LookUpStopped: lambda draft, _stopped: told(draft, StoppedError().what),
@@ -202,6 +212,11 @@ class RecordsDesk(Desk):
 
         self._outbox.submit(task, wanted.what, stopped.set)
         return draft
+
+    def _inspected(self, draft: Snapshot, found: RecordsInspected) -> Snapshot:
+        if found.hit:
+            self._outbox.submit(mend_heads(found.hit))
+        return told(draft, found.text, alarm=True) if found.text else draft
 
     def _found(self, draft: Snapshot, looked_up: LookedUp) -> Snapshot:
         return replace(draft, records=replace(draft.records, **{looked_up.name: looked_up.found}))  # type: ignore[arg-type]
@@ -243,7 +258,3 @@ class RecordsDesk(Desk):
         """A coupon, a correction or a crash moves the day of the next check."""
         machine = draft.machines.current
         return draft if machine is None else self.look_up(draft, LookUpDue(machine=machine.name))
-
-
-def _inspected(draft: Snapshot, found: RecordsInspected) -> Snapshot:
-    return told(draft, found.text, alarm=True) if found.text else draft

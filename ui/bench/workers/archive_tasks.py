@@ -4,14 +4,16 @@ A task is a function of the archive, run in the archive's thread; it returns exa
 """
 
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, replace
 
-from core.errors import BadInputError
+from core.errors import BadInputError, StorageError
 from core.machine.machine_log import LogEntry, LogPayload
 from core.machine.profile import MachineProfile
 from core.records.archive import Archive
 from core.records.comparison import reported_record
 from core.records.events import Event, GaugeChecked, Opened, Payload, QuestionAnswered
+from core.records.inspection import HitLog
 from core.records.instrument_book import InstrumentBook, UsedInstrument
 from core.records.session import Session
 from core.records.session_record import SessionRecord
@@ -92,6 +94,11 @@ class RecordForDownload(Answer):
 
     record: SessionRecord
     way: DownloadWay
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeadsMended(Answer):
+    """What an inspection found and could be written again is."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -209,6 +216,17 @@ def keep_settings(file: SettingsFile, settings: Settings) -> ArchiveTask:
     def task(_archive: Archive) -> Answer:
         file.save(settings)
         return SettingsKept()
+
+    return task
+
+
+def mend_heads(hit: tuple[HitLog, ...]) -> ArchiveTask:
+    """Write again what an inspection has found hit without loss; a card that refuses it will be told of again."""
+
+    def task(archive: Archive) -> Answer:
+        with suppress(StorageError):
+            archive.mend_heads(hit)
+        return HeadsMended()
 
     return task
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from core.errors import CornerwiseError
-from core.records.inspection import inspect
+from core.records.inspection import HitLog, inspect
 from core.said import Part
 from ui.bench.supervision import WorkerFaulted, guarded
 from ui.state.messages import Report
@@ -24,9 +24,11 @@ BREATH_S = 0.005
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RecordsInspected(Report):
-    """What the card has done to the records; `text` is empty where all is as it was written."""
+    """What the card has done to the records; `text` is empty where all is as it was written, `hit` the logs that are
+    not."""
 
     text: Part
+    hit: tuple[HitLog, ...] = ()
 
 
 class Inspector:
@@ -65,4 +67,4 @@ class Inspector:
             return
         LOG.info("%d entries held against their chains, %d logs hit", found.entries, len(found.hit))
         if not self._closing.is_set():
-            post(RecordsInspected(text=found.text))
+            post(RecordsInspected(text=found.text, hit=found.hit))
