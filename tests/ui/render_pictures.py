@@ -32,7 +32,7 @@ def settled(snapshot: Snapshot) -> bool:
 def main() -> None:
     configure(ScreenSettings())
     from tests.ui.offscreen import Offscreen
-    from tests.ui.scenes import correcting
+    from tests.ui.scenes import SCENES, correcting
     from tests.ui.stand_in_bench import StandInBench
 
     with (
@@ -56,9 +56,11 @@ def main() -> None:
             picture(name, settled)
 
     # The gantry being set is hours of a person's work away: here the tests' scene of it, on the way to its goal.
-    with Offscreen(StandInBench(correcting(Stage.SET, 9.31))) as screen:
-        screen.go("correct")
-        screen.save(PICTURES / "correct.png")
+    # So is a year of two benches.
+    for name, scene in (("correct", correcting(Stage.SET, 9.31)), ("history", SCENES["shared"]())):
+        with Offscreen(StandInBench(scene)) as screen:
+            screen.go(name)
+            screen.save(PICTURES / f"{name}.png")
 
 
 if __name__ == "__main__":

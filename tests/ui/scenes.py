@@ -6,7 +6,7 @@ the model's parameters; readings are its features with small fixed errors.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
@@ -253,8 +253,12 @@ def to_correct() -> Snapshot:
     )
 
 
-def with_history(skews: tuple[float, ...] = (0.31, 0.34, 0.36, 0.39, 0.02, 0.03, 0.01)) -> Snapshot:
-    """The router's coupons, one every third day, a correction after the fourth."""
+def with_history(
+    skews: tuple[float, ...] = (0.31, 0.34, 0.36, 0.39, 0.02, 0.03, 0.01), elsewhere: Mapping[int, str] | None = None
+) -> Snapshot:
+    """The router's coupons, one every third day, a correction after the fourth; those `elsewhere`, by their places,
+    were measured at the benches named."""
+    benches = elsewhere or {}
     start = datetime(2026, 11, 2, 8, 0, tzinfo=UTC)
     sessions = tuple(
         SessionSummary(
@@ -278,6 +282,7 @@ def with_history(skews: tuple[float, ...] = (0.31, 0.34, 0.36, 0.39, 0.02, 0.03,
             skew_deg=Estimate(value=one.skew_deg, u=0.03),
             size_x_percent=Estimate(value=-0.04 - 0.003 * i, u=0.01),
             size_y_percent=Estimate(value=-0.06, u=0.015),
+            bench=benches.get(i, ""),
         )
         for i, one in enumerate(sessions)
     ]
@@ -286,7 +291,14 @@ def with_history(skews: tuple[float, ...] = (0.31, 0.34, 0.36, 0.39, 0.02, 0.03,
     )
     no_go = NoGo(skew_deg=0.29, size_x_percent=0.25, size_y_percent=0.38)
     history = machine_history(coupons, (set_then,), no_go)
-    view = History(machine=ROUTER.name, only=ALL_SESSIONS, sessions=sessions[::-1], history=history, no_go=no_go)
+    view = History(
+        machine=ROUTER.name,
+        only=ALL_SESSIONS,
+        sessions=sessions[::-1],
+        history=history,
+        no_go=no_go,
+        benches={sessions[place].id: bench for place, bench in benches.items()},
+    )
     due = Due(machine=ROUTER.name, text=history.check_next)
     return replace(to_correct(), records=RecordsSlice(history=view, due=due))
 
@@ -678,6 +690,7 @@ SCENES: dict[str, Callable[[], Snapshot]] = {
     ),
     "at-place": lambda: at_place("B2"),
     "drifting": lambda: with_history(DRIFTING),
+    "shared": lambda: with_history(DRIFTING, dict.fromkeys((2, 3, 5, 8, 9, 11), "bench in the hall")),
     "stranger": with_stranger,
     "new-port": with_new_port,
     "cable": with_cable,

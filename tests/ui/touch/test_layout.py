@@ -26,7 +26,7 @@ ON_PRACTICE = ("practice", "practice-open", "practice-asked", "practice-answered
 ON_UPDATE = tuple(name for name in SCENES if name.startswith("update"))
 ON_KEEP = tuple(name for name in SCENES if name.startswith("keep"))
 ON_SHOP = tuple(name for name in SCENES if name.startswith("shop"))
-ON_RECORDS = ("history", "drifting", "grid", "grid-begun")
+ON_RECORDS = ("history", "drifting", "shared", "grid", "grid-begun")
 OFF_MEASURE = (
     *ON_CORRECT[1:],
     *ON_DOWNLOAD,
