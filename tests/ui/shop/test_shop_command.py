@@ -77,9 +77,10 @@ def test_the_whole_way_from_an_empty_database(
     assert run("admit", address, "bench_x", "--to", str(tmp_path / "early.json"), *options)[0] == 69
     for _ in range(2):
         assert run("set-up", address, *options)[0] == 0
-    admits = tmp_path / "bench_a.json"
-    role = f"bench_{keeper.role}"
-    assert run("admit", address, role, "--to", str(admits), *options)[0] == 0
+    stick, role = tmp_path / "stick", f"bench_{keeper.role}"
+    stick.mkdir()
+    assert run("admit", address, role, "--to", str(stick), "--bench", "bench by the door", *options)[0] == 0
+    admits = stick / f"{role}.shop"
     assert stat.S_IMODE(admits.stat().st_mode) == 0o600
     bench = Bench(tmp_path / "data" / "simulated", keeper, "unused")
     bench.measure()
@@ -90,7 +91,7 @@ def test_the_whole_way_from_an_empty_database(
     assert "Sent: every finished coupon of this bench" in out
     assert "belongs to" not in out
     monkeypatch.setattr("builtins.input", lambda _question: "yes")
-    status, out, _err = run("join", "--from", str(admits), "--bench", "bench by the door")
+    status, out, _err = run("join", "--from", str(admits))
     assert status == 0
     assert "This bench belongs to localhost:" in out
     kept = tmp_path / "data" / "simulated" / "shop.json"
