@@ -1,6 +1,6 @@
 """What holds for every test: the catalogues as the package's build makes them, where a .po was changed since, and no
-deadline for an example, for a busy machine may take any time over one, and no thread outlives its test, for the whole
-run would never end."""
+deadline for an example, for a busy machine may take any time over one, no thread outlives its test, for the whole
+run would never end, and a test has the same name in every process, for the run is shared between some."""
 
 from __future__ import annotations
 
@@ -29,3 +29,9 @@ def nothing_runs_on() -> Iterator[None]:
     yield
     left = [thread for thread in threading.enumerate() if thread not in before and not thread.daemon]
     assert not left, left
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """A place in memory in a test's name differs from process to process: nothing would run at all."""
+    if unstable := [item.nodeid for item in items if " at 0x" in item.nodeid]:
+        raise pytest.UsageError(f"name these parameters (ids=): {unstable}")

@@ -44,9 +44,7 @@ def damage(file: Path, bit: int) -> None:
     os.utime(file, ns=(written.st_atime_ns, written.st_mtime_ns))
 
 
-@pytest.mark.parametrize(
-    ("name", "keep"), [(accuracy_file.FILE_NAME, keep_accuracy), (INSTRUMENTS, keep_instruments)], ids=str
-)
+@pytest.mark.parametrize(("name", "keep"), [(accuracy_file.FILE_NAME, keep_accuracy), (INSTRUMENTS, keep_instruments)])
 def test_no_flipped_bit_is_measured_by(tmp_path: Path, name: str, keep: Callable[[Path], Callable[[], object]]) -> None:
     """Without what vouches for it every fifteenth changed a number, or left one to its default, without a word."""
     read, file = keep(tmp_path), tmp_path / name
