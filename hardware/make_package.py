@@ -1,8 +1,8 @@
 """Makes the Debian package out of a checkout: `python -m hardware.make_package OUT [--machine NAME] [--python X.Y]`.
 
 Stage: the maker's computer, not the board. Input: the checkout as committed and the lock file, whose checksums hold for
-every library. Output: `cornerwise_VERSION_arm64.deb`, the same bytes whenever it is made of one commit by the same
-tools (SOURCE_DATE_EPOCH is the commit's time). Needs debhelper, git and the package index.
+every library. Output: `cornerwise_VERSION+deb12_arm64.deb`, the same bytes whenever it is made of one commit by the
+same tools (SOURCE_DATE_EPOCH is the commit's time). Needs debhelper, git and the package index.
 
 `apt install ./cornerwise_*.deb` makes a bare system the instrument as install.sh does; `apt remove` leaves the records.
 """

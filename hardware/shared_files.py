@@ -1,8 +1,8 @@
 """Lets a release have its equal files in common with the one before: one copy on the card, by two names.
 
-Stage: hardware, the package's script, ahead of `complete`. Input: a new release, what dpkg unpacked it from, and the
-release that runs. Output: the new one's names lead to the running one's files where both are equal, dpkg's names too;
-what is compiled of them is taken along. The release that runs is only read.
+Stage: hardware, package and installer, ahead of `complete`. Input: a new release, what dpkg unpacked it from (or the
+release itself), and the release that runs. Output: the new one's names lead to the running one's files where both are
+equal, dpkg's names too; what is compiled of them is taken along. The release that runs is only read.
 
 Nothing writes into a file of a release: pip, the compiler and dpkg put another one in its place. Run by the system's
 own Python, so the standard library only: `python3 -I shared_files.py RELEASE UNPACKED BEFORE`.
@@ -25,7 +25,7 @@ def share(release: Path, unpacked: Path, before: Path) -> None:
         if not _is_file(file) or not _is_file(earlier) or not filecmp.cmp(file, earlier, shallow=False):
             continue
         for name in (file, unpacked / place):
-            if _is_file(name) and not name.samefile(earlier):
+            if _is_file(name):
                 _put_link(name, earlier)
         if file.suffix == ".py":
             _take_compiled(file, earlier)
@@ -34,9 +34,9 @@ def share(release: Path, unpacked: Path, before: Path) -> None:
 def _take_compiled(source: Path, earlier: Path) -> None:
     """What is compiled names the time of its source, which is one file now."""
     compiled, kept = Path(cache_from_source(str(source))), Path(cache_from_source(str(earlier)))
-    if kept.exists() and not compiled.exists():
+    if kept.exists():
         compiled.parent.mkdir(exist_ok=True)
-        os.link(kept, compiled)
+        _put_link(compiled, kept)
 
 
 def _is_file(path: Path) -> bool:
@@ -44,6 +44,9 @@ def _is_file(path: Path) -> bool:
 
 
 def _put_link(name: Path, file: Path) -> None:
+    """In one step; nothing where it is that file already, for then renaming leaves the new name behind: rename(2)."""
+    if name.exists() and name.samefile(file):
+        return
     fresh = name.with_name(f".{name.name}.new")
     fresh.unlink(missing_ok=True)
     os.link(file, fresh)

@@ -67,6 +67,20 @@ def test_what_is_equal_lies_on_the_card_once_and_is_compiled_already(releases: t
     assert f"# code object from '{compiled}'" in said
 
 
+def test_what_was_compiled_for_the_new_one_is_replaced_as_well(releases: tuple[Path, Path, Path]) -> None:
+    """The installer's pip compiles at once, with the time of a source that goes: Python would compile at each start."""
+    release, _, before = releases
+    compileall.compile_dir(release / "lib", quiet=1)
+    run(release, release, before)
+    compiled = Path(cache_from_source(str(release / LIBRARY / "equal.py")))
+    assert compiled.samefile(cache_from_source(str(before / LIBRARY / "equal.py")))
+    other = release / LIBRARY / "other.py"
+    # PEP 552: behind the magic number and the flags stands the source's time.
+    for source in (release / LIBRARY / "equal.py", other):
+        named = Path(cache_from_source(str(source))).read_bytes()[8:12]
+        assert int.from_bytes(named, "little") == source.stat().st_mtime
+
+
 def test_dpkg_takes_its_names_away_and_both_releases_are_whole(releases: tuple[Path, Path, Path]) -> None:
     release, unpacked, before = releases
     run(*releases)
