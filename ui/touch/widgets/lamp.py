@@ -129,7 +129,7 @@ class WordBand(_Drawn):
         font_px = self.font_px * min(1.0, has / max(map(self._wide, lines), default=1.0))
         Color(*colours.fill)
         Rectangle(pos=self.pos, size=self.size)
-        lift = (13 if self.rows == 1 else 7) * scale if self.caption else 0.0  # the word stands clear of what is below
+        lift = (9 if self.rows == 1 else 7) * scale if self.caption else 0.0
         draw_shape(self.shape, (self.x + 14 * scale + radius, self.middle[1]), radius, colours.ink, colours.fill)
         Color(*colours.ink)
         step = font_px * 0.85
@@ -137,8 +137,8 @@ class WordBand(_Drawn):
             y = self.middle[1] + lift + step * ((len(lines) - 1) / 2 - number)
             write(Name(line), left, y, font_px, bold=True)
         if self.caption:
-            wide = written_width(self.caption, 17 * scale)
-            write(self.caption, left, self.y + 11 * scale, 17 * scale * min(1.0, has / wide))
+            wide = written_width(self.caption, 16 * scale)
+            write(self.caption, left, self.y + 9 * scale, 16 * scale * min(1.0, has / wide))
 
     def _wide(self, words: str) -> float:
         return max(written_width(Name(words), self.font_px, bold=True), 1.0)
