@@ -86,8 +86,11 @@ def _draw_coupon(figure: Figure, palette: Palette) -> None:
     if figure.window is not None:
         Line(rectangle=figure.window.opening, width=1.2 * figure.scale)
     x, y = figure.corner(Feature.NL)
-    x, y = x + (16.0 if figure.result else 70.0) * figure.scale, y + 11.0 * figure.scale
-    long_leg, short_leg = 30.0 * figure.scale, 15.0 * figure.scale
+    x, y = (
+        x + (16.0 if figure.result else 70.0 if figure.window is None else 64.0) * figure.scale,
+        y + 11.0 * figure.scale,
+    )
+    long_leg, short_leg = (30.0 if figure.window is None else 20.0) * figure.scale, 15.0 * figure.scale
     Line(points=(x, y + short_leg, x, y, x + long_leg, y), width=2.4 * figure.scale, cap="square", joint="miter")
 
 
@@ -100,7 +103,8 @@ def _draw_values(figure: Figure, shown: Figured, palette: Palette) -> None:
         corner = value.feature.kind is FeatureKind.CORNER
         size = ((19.0 if corner else 21.0) if value.count else 17.0) * figure.scale
         below_beam = shown.next in DIAGONALS and value.feature in ENDS[shown.next]
-        if value.count and (below_beam or (figure.result and value.feature in DIAGONALS)):
+        on_opening = value.feature.kind is FeatureKind.WINDOW
+        if value.count and (below_beam or on_opening or (figure.result and value.feature in DIAGONALS)):
             _clear_ground(written_width(value.text, size, bold=True), (x, y), size, palette)
         Color(*_ink_of(value, palette))
         write(value.text, x, y, size, bold=value.count > 0, centred=True)

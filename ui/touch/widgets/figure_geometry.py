@@ -24,6 +24,7 @@ _JAW_OUT_PX = 34.0  # how far the jaws of an edge stick out to their beam
 _BLADE_PX, _BLADE_WIDTH_PX = 74.0, 9.0
 _VALUE_OUT = {Feature.NEAR: 26.0, Feature.FAR: 24.0, Feature.LEFT: 36.0, Feature.RIGHT: 36.0}
 _VALUE_IN, _VALUE_OUTSIDE = (44.0, 42.0), (-38.0, -26.0)
+_VALUE_BESIDE_WINDOW = (34.0, 20.0)  # the opening takes the room farther in
 _CORNER_INNER, _EDGE_INNER = 20.0, 12.0
 # A strip is drawn wider than it is, in touch targets: its features could not be told apart by a finger.
 _LEAST_HEIGHT, _LEAST_HEIGHT_WITH_WINDOW, _LEAST_WIDTH = 2.6, 3.4, 3.1
@@ -154,7 +155,8 @@ class Figure:
         if feature.kind is FeatureKind.CORNER:
             x, y = self.corner(feature)
             sign_x, sign_y = _SIGN[feature]
-            in_x, in_y = _VALUE_OUTSIDE if self.result else _VALUE_IN
+            inside = _VALUE_IN if self.window is None else _VALUE_BESIDE_WINDOW
+            in_x, in_y = _VALUE_OUTSIDE if self.result else inside
             return x - sign_x * in_x * self.scale, y - sign_y * in_y * self.scale
         start, end = (complex(*point) for point in self.span(feature))
         if feature.kind is FeatureKind.DIAGONAL and self.result:
