@@ -132,7 +132,9 @@ if [ ! -e "$release/complete" ]; then
     # Its units and rules, for an update that brings its own: see system_files.py.
     step sh -c "ln -sfn \"\$(cd $release && echo lib/python*/site-packages/hardware)\" $release/system"
     # What the release that runs has as well lies on the card once.
-    [ ! -e "$program/current/complete" ] || step python3 -I "$here/hardware/shared_files.py" "$release" "$release" "$program/current"
+    [ ! -e "$program/current/complete" ] ||
+        step python3 -I "$here/hardware/shared_files.py" "$release" "$release" "$program/current" ||
+        say "this release shares no files with the one before, and takes room of its own" >&2
     # All of it is on the disk before anything says that it is whole: the power may go at any moment.
     step sync
     step touch "$release/complete"
