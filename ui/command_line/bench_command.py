@@ -16,9 +16,9 @@ from ui.bench.opening import DEFAULT_CLASS, opening
 from ui.command_line.data_folder import data_folder
 from ui.start import DEFAULT_SCENARIO, BenchOptions, assembled
 from ui.state.settings import SettingsFile
-from ui.terminal.commands import size_argument
 from ui.terminal.harmless_stream import steered
 from ui.terminal.text_bench import TextBench
+from ui.terminal.typed_values import size_argument
 from ui.touch.app import run_app
 from ui.touch.kivy_settings import has_display
 

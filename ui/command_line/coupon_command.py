@@ -15,9 +15,8 @@ from core.geometry.seats import keyed_seats
 from core.records.whole_writing import write_file
 from core.said import Name, Number, said
 from ui.command_line.correction_arguments import add_correction_arguments, correction_of
-from ui.terminal.commands import size_argument
 from ui.terminal.exit_status import ExitStatus
-from ui.terminal.seats_argument import seats_argument, seats_of
+from ui.terminal.typed_values import seats_argument, seats_of, size_argument
 
 
 def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:

@@ -25,8 +25,7 @@ from core.metrology.verdict import CharacteristicGroup
 from core.metrology.witness import Answers, MarkSeen
 from core.said import said
 from ui.bench.opening import OwnLimits
-from ui.terminal.commands import size_argument
-from ui.terminal.seats_argument import seats_argument, seats_of
+from ui.terminal.typed_values import seats_argument, seats_of, size_argument
 
 DEFAULT_SIZE_MM = (120.0, 80.0)
 

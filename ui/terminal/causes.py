@@ -25,6 +25,8 @@ from ui.pages.practice import NOT_YET
 from ui.state.messages import Command
 from ui.state.snapshot import Snapshot
 from ui.terminal.help_lines import HelpLines
+from ui.terminal.indented import listed
+from ui.terminal.typed_values import typed_number
 
 CAUSES_HELP: HelpLines = (
     ("why", said("what the coupon says of the machine, and what it cannot tell")),
@@ -45,34 +47,31 @@ CAUSES_HELP: HelpLines = (
 
 def parse_causes_line(words: list[str], snapshot: Snapshot) -> Command | Part | None:
     """The command these words mean, or the sentences that answer them; None when they are about something else."""
-    try:
-        match words:
-            case ["why"]:
-                return _why(snapshot)
-            case ["predict"]:
-                return indented(*foretold_lines(snapshot))
-            case ["design"]:
-                return _design(snapshot)
-            case ["reference"]:
-                return _reference(snapshot)
-            case ["reference", "keep", first, second]:
-                return KeepReference(gaps=_gaps(first, second))
-            case ["reference", "use", first, second]:
-                return BeginCorrectionByReference(gaps=_gaps(first, second))
-            case ["reset"]:
-                return lines(*coarse_reset(), said("Done it? Type: {typed}", typed=Name("reset frame")))
-            case ["reset", kind] if kind in list(CoarseReset):
-                return LogCoarseReset(reset=CoarseReset(kind))
-            case ["belts"]:
-                return indented(*before_plucking(), said("Then: {typed}", typed=Name("belts left.wav right.wav")))
-            case ["belts", first, second, *numbers] if len(numbers) in (0, 2, 3):
-                return _belts(first, second, [_number(text) for text in numbers])
-            case ["reversal" | "flip"]:
-                return _reversal_steps(snapshot)
-            case _:
-                return None
-    except BadInputError as error:
-        return error.what
+    match words:
+        case ["why"]:
+            return _why(snapshot)
+        case ["predict"]:
+            return listed(*foretold_lines(snapshot))
+        case ["design"]:
+            return _design(snapshot)
+        case ["reference"]:
+            return _reference(snapshot)
+        case ["reference", "keep", first, second]:
+            return KeepReference(gaps=_gaps(first, second))
+        case ["reference", "use", first, second]:
+            return BeginCorrectionByReference(gaps=_gaps(first, second))
+        case ["reset"]:
+            return lines(*coarse_reset(), said("Done it? Type: {typed}", typed=Name("reset frame")))
+        case ["reset", kind] if kind in list(CoarseReset):
+            return LogCoarseReset(reset=CoarseReset(kind))
+        case ["belts"]:
+            return listed(*before_plucking(), said("Then: {typed}", typed=Name("belts left.wav right.wav")))
+        case ["belts", first, second, *numbers] if len(numbers) in (0, 2, 3):
+            return _belts(first, second, [typed_number(text) for text in numbers])
+        case ["reversal" | "flip"]:
+            return _reversal_steps(snapshot)
+        case _:
+            return None
 
 
 def _why(snapshot: Snapshot) -> Part:
@@ -81,7 +80,7 @@ def _why(snapshot: Snapshot) -> Part:
     if snapshot.evaluation is None:
         return said("Nothing is measured yet.")
     diagnosis = diagnose(snapshot.evaluation, snapshot.machines.current, snapshot.setup)
-    return indented(*diagnosis.sentences)
+    return listed(*diagnosis.sentences)
 
 
 def _reference(snapshot: Snapshot) -> Series:
@@ -116,20 +115,8 @@ def _reversal_steps(snapshot: Snapshot) -> Part:
         said("{number}. {step}", number=number, step=step)
         for number, step in enumerate(reversal_steps(snapshot.coupon), start=1)
     )
-    return indented(before_cutting(snapshot.machines.current), *steps)
+    return listed(before_cutting(snapshot.machines.current), *steps)
 
 
 def _gaps(first: str, second: str) -> Gaps:
-    return Gaps(first_mm=_number(first), second_mm=_number(second))
-
-
-def _number(text: str) -> float:
-    try:
-        return float(text.replace(",", "."))
-    except ValueError as error:
-        raise BadInputError(said("'{text}' is not a number", text=Name(text))) from error
-
-
-def indented(*sentences: Part) -> Series:
-    """One below the other, a little to the right."""
-    return lines(*(Series((Name(" "), sentence)) for sentence in sentences))
+    return Gaps(first_mm=typed_number(first), second_mm=typed_number(second))

@@ -4,7 +4,6 @@ Input: a line and the snapshot it answers to. Output: a command, or the sentence
 """
 
 import argparse
-import re
 
 from core.errors import BadInputError
 from core.geometry.coupon import Coupon
@@ -44,7 +43,7 @@ from ui.terminal.instruments import INSTRUMENTS_HELP, parse_instruments_line
 from ui.terminal.machine import MACHINE_HELP, parse_machine_line
 from ui.terminal.practice import PRACTICE_HELP, parse_practice_line
 from ui.terminal.records import RECORDS_HELP, parse_records_line
-from ui.terminal.seats_argument import seats_argument, seats_of
+from ui.terminal.typed_values import seats_argument, seats_of, size_argument, typed_number
 from ui.terminal.witness import WITNESS_HELP, parse_witness_line
 
 MEASURING_HELP: HelpLines = (
@@ -91,7 +90,15 @@ def help_text(speech: Speech, width: int = WIDE) -> str:
 
 
 def parse_line(line: str, snapshot: Snapshot) -> Command | Part:
-    """The command a line means; a question that is up is answered by the number of the choice."""
+    """The command a line means, or what is wrong with it; a question that is up is answered by the number of the
+    choice."""
+    try:
+        return _meant(line, snapshot)
+    except BadInputError as error:
+        return error.what
+
+
+def _meant(line: str, snapshot: Snapshot) -> Command | Part:
     words = line.split()
     if not words:
         return said("type 'help' to see what can be typed")
@@ -254,24 +261,8 @@ def _void(number: str, reason: str) -> Command | Part:
 def _for_feature(feature: Feature, rest: list[str], length_unit: Unit) -> Command | Part:
     if not rest:
         return SelectFeature(feature=feature)
-    try:
-        shown = _number(rest[0])
-    except ValueError:
-        return said("'{text}' is not a number", text=Name(rest[0]))
+    shown = typed_number(rest[0])
     unit = _UNITS.get(rest[1].lower()) if len(rest) > 1 else (length_unit if feature.is_length else Unit.DEG)
     if unit is None or unit.quantity is not (Quantity.LENGTH if feature.is_length else Quantity.ANGLE):
         return said("'{unit}' is no unit for the {feature}", unit=Name(rest[1]), feature=feature.label)
     return TypeReading(feature=feature, shown=shown, unit=unit)
-
-
-_SIZE = re.compile(r"(\d+(?:\.\d+)?)\s*[xX×]\s*(\d+(?:\.\d+)?)")
-
-
-def size_argument(text: str) -> tuple[float, float]:
-    """Width and height in mm, for argparse's `type`."""
-    found = _SIZE.fullmatch(text.strip())
-    if found is None:
-        raise argparse.ArgumentTypeError(
-            said("'{text}' is no size: write width x height in mm, such as 120x80", text=Name(text))
-        )
-    return float(found[1]), float(found[2])

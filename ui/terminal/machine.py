@@ -13,7 +13,6 @@ from core.machine.guided_correction import PHASE_OF_STAGE, GuidedState
 from core.machine.guided_wording import sentences, title
 from core.machine.machine_log import MachineEventKind
 from core.machine.profile import MachineProfile
-from core.metrology.readings import Unit
 from core.said import Length, Name, Part, Said, Series, lines, said
 from ui.bench.desks.machines import (
     AbandonCorrection,
@@ -28,6 +27,7 @@ from ui.state.messages import Command
 from ui.state.snapshot import Snapshot
 from ui.terminal.help_lines import HelpLines
 from ui.terminal.indented import indented
+from ui.terminal.typed_values import typed_number
 
 MACHINE_HELP: HelpLines = (
     ("machine", said("the machines known, the one in use first")),
@@ -58,7 +58,8 @@ def parse_machine_line(words: list[str], snapshot: Snapshot) -> Command | Part |
         case ["done"]:
             return GuidedAnswer()
         case ["gap", number]:
-            return _gap(number, snapshot.settings.notation.length_unit)
+            unit = snapshot.settings.notation.length_unit
+            return GuidedAnswer(gap_mm=unit.to_internal(typed_number(number)))
         case ["abandon", *reason] if reason:
             return AbandonCorrection(reason=" ".join(reason))
         case ["event", kind, *note] if kind in list(MachineEventKind):
@@ -90,16 +91,9 @@ def guided_lines(guided: GuidedState) -> Part:
     typed = "gap NUMBER" if guided.stage in PHASE_OF_STAGE else "done"
     return lines(
         Series((Name("=="), title(guided))),
-        *(Series((Name("  "), sentence)) for sentence in sentences(guided)),
-        Series((Name("  "), said("then type: {typed}", typed=Name(typed)))),
+        *(indented(sentence, "   ") for sentence in sentences(guided)),
+        indented(said("then type: {typed}", typed=Name(typed)), "   "),
     )
-
-
-def _gap(number: str, unit: Unit) -> Command | Part:
-    try:
-        return GuidedAnswer(gap_mm=unit.to_internal(float(number.replace(",", "."))))
-    except ValueError:
-        return said("'{text}' is not a number", text=Name(number))
 
 
 def _machine(name: str, fields: list[str], snapshot: Snapshot) -> Command | Part:
@@ -114,8 +108,6 @@ def _machine(name: str, fields: list[str], snapshot: Snapshot) -> Command | Part
         if known is not None:
             return SaveMachine(profile=dataclasses.replace(known, **values))
         return SaveMachine(profile=MachineProfile(name=name, **values))
-    except BadInputError as error:
-        return error.what
     except TypeError:
         return said(
             "A machine needs its span: the distance between the two places that can be moved, such as span_mm=640."

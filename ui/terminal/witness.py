@@ -14,8 +14,9 @@ from ui.bench.desks.witness import FindByReversal, SeeLight, TryAStep
 from ui.pages.witness import Ask, WitnessPage, witness_is_wanted, witness_page
 from ui.state.messages import Command
 from ui.state.snapshot import Snapshot
-from ui.terminal.causes import indented
 from ui.terminal.help_lines import HelpLines
+from ui.terminal.indented import indented, listed
+from ui.terminal.typed_values import typed_number
 
 WITNESS_HELP: HelpLines = (
     ("witness", said("what is missing before a move can be said, and what to type for it")),
@@ -56,7 +57,7 @@ def parse_witness_line(words: list[str], snapshot: Snapshot) -> Command | Said |
         case ["mark", _] | ["light", *_]:
             return said("say it such as: {mark} or {light}", mark=Name("mark nl"), light=Name("light nl blade-end"))
         case ["fence"] if snapshot.coupon is not None:
-            return indented(*fence_steps(snapshot.coupon))
+            return listed(*fence_steps(snapshot.coupon))
         case ["reversal" | "flip", step, overhang, *gauge] if len(gauge) <= 1:
             return _reversal(step, overhang, gauge[0] if gauge else StepGauge.FEELER)
         case ["trial"]:
@@ -68,7 +69,7 @@ def parse_witness_line(words: list[str], snapshot: Snapshot) -> Command | Said |
 def witness_lines(snapshot: Snapshot) -> Series:
     """The question that is up, and what to type for each answer."""
     page = witness_page(snapshot)
-    text = (indented(page.text),) if page.text else ()
+    text = (listed(page.text),) if page.text else ()
     return lines(page.title, *text, *_choices(page))
 
 
@@ -82,14 +83,11 @@ def _choices(page: WitnessPage) -> Iterator[Part]:
         if name == "bench" and page.asks is Ask.NOTHING:
             continue  # a terminal is at the bench already
         typed = f"mark {name}" if page.asks is Ask.MARK else _TYPED.get(name, name)
-        yield Series((Name("    "), said("{words}: {typed}", words=words, typed=Name(typed))))
+        yield indented(said("{words}: {typed}", words=words, typed=Name(typed)), "     ")
 
 
 def _reversal(step: str, overhang: str, gauge: str) -> Command | Said:
-    try:
-        step_mm = float(step.replace(",", "."))
-    except ValueError:
-        return said("{number} is not a number", number=Name(repr(step)))
+    step_mm = typed_number(step)
     if overhang not in list(Overhang) or gauge not in list(StepGauge):
         return said(
             "say what stands out, lower or upper (or none), and feeler, paper or lines: {example}",

@@ -17,6 +17,7 @@ from tests.ui.terminal.test_text_bench import TYPED, run
 from ui.bench.desks.machines import SaveMachine
 from ui.bench.steps import empty_snapshot
 from ui.start import ARCHIVE_FILE
+from ui.terminal.commands import parse_line
 from ui.terminal.machine import parse_machine_line
 
 DESCRIBED = "machine template-router span_mm=640 held=screws screw_pitch_mm=1 process=router"
@@ -127,7 +128,7 @@ def test_from_no_go_to_the_proof_of_what_became_of_it(tmp_path: Path, recut: lis
     ],
 )
 def test_what_cannot_be_a_machine_is_said(line: str, words: str) -> None:
-    answer = parse_machine_line(line.split(), empty_snapshot(simulated=False))
+    answer = parse_line(line, empty_snapshot(simulated=False))
     assert isinstance(answer, Said)
     assert words in str(answer)
 

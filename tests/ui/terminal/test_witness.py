@@ -6,8 +6,10 @@ from pathlib import Path
 
 import pytest
 
+from core.said import Said
 from tests.ui.terminal.test_text_bench import run
 from ui.bench.steps import empty_snapshot
+from ui.terminal.commands import parse_line
 from ui.terminal.witness import parse_witness_line
 
 MACHINE = "machine mine span_mm=640 held=screws screw_pitch_mm=1"
@@ -47,4 +49,4 @@ def test_other_lines_are_left_to_others(line: str) -> None:
 
 @pytest.mark.parametrize("line", ["mark upside-down", "light nl", "light fr corner", "reversal x lower", "flip 1 side"])
 def test_what_is_not_understood_is_said(line: str) -> None:
-    assert "such as" in str(said := parse_witness_line(line.split(), empty_snapshot(simulated=False))) or said
+    assert isinstance(parse_line(line, empty_snapshot(simulated=False)), Said)

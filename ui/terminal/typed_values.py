@@ -1,14 +1,35 @@
-"""Seats on the command line: `0` for none, `5` for four equal ones, `8,5` for keyed ones (those of NL-FR first)."""
+"""What is typed at the text bench and on the command line, as values: numbers, sizes, seats."""
 
 import argparse
 import re
 
+from core.errors import BadInputError
 from core.geometry.seats import Seats
 from core.said import Name, said
 
+_SIZE = re.compile(r"(\d+(?:\.\d+)?)\s*[xX×]\s*(\d+(?:\.\d+)?)")
 _SEATS = re.compile(r"(\d+(?:\.\d+)?)(?:,(\d+(?:\.\d+)?))?")
 
 
+def typed_number(text: str) -> float:
+    """A number with a decimal point or comma; raises BadInputError for what is none."""
+    try:
+        return float(text.replace(",", "."))
+    except ValueError as error:
+        raise BadInputError(said("'{text}' is not a number", text=Name(text))) from error
+
+
+def size_argument(text: str) -> tuple[float, float]:
+    """Width and height in mm, for argparse's `type`."""
+    found = _SIZE.fullmatch(text.strip())
+    if found is None:
+        raise argparse.ArgumentTypeError(
+            said("'{text}' is no size: write width x height in mm, such as 120x80", text=Name(text))
+        )
+    return float(found[1]), float(found[2])
+
+
+# `0` for none, `5` for four equal ones, `8,5` for keyed ones (those of NL-FR first).
 def seats_argument(text: str) -> tuple[float, ...]:
     """Widths in mm, none for `0`, for argparse's `type`."""
     found = _SEATS.fullmatch(text.strip())
