@@ -68,9 +68,10 @@ class CorrectScreen(BenchScreen):
         self._entry = Entry(unit=Unit.MM)
         self._asked: object = None  # the step and the unit that the number being typed belongs to
         # Held here: what is out of sight belongs to nobody else.
-        names = ("stage", "drawing", "thing", "explain", "figures", "gap", "words", "pad", "details")
+        names = ("stage", "drawing", "thing", "explain", "figures", "gap", "words", "pad", "details", "left")
         self._sides = {name: self.ids[name].__self__ for name in names}
         self.ids.sides.clear_widgets()
+        self.ids.reasons.choices = list(GIVE_UP_REASONS)
 
     def on_shown(self, *_changed: object) -> None:
         """What stands side by side (one below the other on an upright panel)."""
@@ -101,7 +102,8 @@ class CorrectScreen(BenchScreen):
         self.gap_text = (self._entry.text or "–") if self._typing_now(page) else page.gap
         if self._giving_up:
             self.title, self.note = said("Give the correction up?"), HOW_LEFT
-            actions = (*GIVE_UP_REASONS, KEEP_ON)
+            # The ways it can be left stand above: where the wish was touched there is only the way back.
+            actions = (KEEP_ON,)
         elif self._reading:
             self.note, actions = page.details, (BACK,)
         elif self._typing_now(page) and page.gap:
@@ -124,7 +126,9 @@ class CorrectScreen(BenchScreen):
         return self.typing or (bool(page.gap or page.to_go) and not page.heard)
 
     def _arranged(self, page: CorrectPage) -> list[str]:
-        if self._giving_up or self._reading:
+        if self._giving_up:
+            return ["left"]
+        if self._reading:
             return ["details"]
         if page.caution is not None:
             return ["explain", "thing"] if page.caution.right else ["thing", "explain"]
