@@ -157,11 +157,10 @@ class Bench:
             for wake in self._wake:
                 wake()
         # What depends on the clock, and on the archive's debts.
-        draft = replace(
-            self._live.refreshed(self._work.refreshed(draft)),
-            storing=self._outbox.waiting,
-            undo=self._still_undoable(draft.undo),
-        )
+        storing, undo = self._outbox.waiting, self._still_undoable(draft.undo)
+        draft = self._live.refreshed(self._work.refreshed(draft))
+        if draft.storing is not storing or draft.undo is not undo:
+            draft = replace(draft, storing=storing, undo=undo)
         if draft != self.snapshot:
             before, self.snapshot = self.snapshot, replace(draft, revision=self.snapshot.revision + 1)
             if self._hearing is not None:

@@ -137,9 +137,7 @@ class BenchPage:
 def bench_page(snapshot: Snapshot, in_hand: Quantity, doing: Doing) -> BenchPage:
     """Everything the bench shows."""
     shown = with_coupon(snapshot)
-    large, small = shown.live_length, shown.live_corner
-    if in_hand is Quantity.ANGLE:
-        large, small = small, large
+    large, small = _large_and_small(shown, in_hand)
     live = live_cursor(large, shown)
     asked = _asked(snapshot, doing)
     answer = _answer(shown)
@@ -159,6 +157,27 @@ def bench_page(snapshot: Snapshot, in_hand: Quantity, doing: Doing) -> BenchPage
         asked=asked,
         answer=answer,
     )
+
+
+def moved_page(page: BenchPage, before: Snapshot, snapshot: Snapshot, in_hand: Quantity) -> BenchPage | None:
+    """This page of an earlier snapshot with what the instruments say now; None where more than that has changed. The
+    same instrument must be in hand, and the person about the same."""
+    if not snapshot.differs_in_indications_only(before):
+        return None
+    was, shown = with_coupon(before), with_coupon(snapshot)
+    large, small = _large_and_small(shown, in_hand)
+    large_was, small_was = _large_and_small(was, in_hand)
+    if (large.feature, small.feature) != (large_was.feature, small_was.feature):
+        return None
+    if _is_new_ground(large, shown) is not _is_new_ground(large_was, was):
+        return None
+    live = live_cursor(large, shown)
+    return replace(page, live=live, other=live_cursor(small, shown), bar=_bar(large, live))
+
+
+def _large_and_small(snapshot: Snapshot, in_hand: Quantity) -> tuple[Live, Live]:
+    pair = (snapshot.live_length, snapshot.live_corner)
+    return pair if in_hand is Quantity.LENGTH else (pair[1], pair[0])
 
 
 def with_coupon(snapshot: Snapshot) -> Snapshot:

@@ -1,6 +1,6 @@
 """The one immutable picture of the bench that screens, text bench and lamps are functions of."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 
 from core.geometry.coupon import Coupon
 from core.geometry.features import Feature
@@ -255,6 +255,12 @@ class Snapshot:
     # What takes its time, once that is to be said.
     work: WorkSlice | None = None
 
+    def differs_in_indications_only(self, before: "Snapshot") -> bool:
+        """Whether since then nothing has changed but what the instruments say: fifty times a second while jaws move."""
+        return all(getattr(self, name) is getattr(before, name) for name in _STILL) and (
+            [(one.name, one.state) for one in self.instruments] == [(one.name, one.state) for one in before.instruments]
+        )
+
     @property
     def stick_in_use(self) -> bool:
         """Whether something is under way that needs a stick or the helper: they do one thing at a time."""
@@ -286,3 +292,6 @@ class Snapshot:
     def exercise_asks(self) -> bool:
         """The exercise's own coupon is finished, and the person has not said yet what is wrong."""
         return self.exercise_is_open and self.closed
+
+
+_STILL = tuple({one.name for one in fields(Snapshot)} - {"revision", "live_length", "live_corner", "instruments"})

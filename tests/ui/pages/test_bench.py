@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import product
 
 import pytest
 
@@ -12,8 +13,9 @@ from core.geometry.seats import keyed_seats
 from core.metrology.live import LiveState
 from core.metrology.readings import Quantity, Unit
 from core.said import worded
+from firmware_bridge.byte_link import LinkState
 from tests.ui.scenes import CHECKED, RACKED, SCENES, SQUARE, at_place, live, readings, snapshot
-from ui.pages.bench import VOID_REASONS, BenchPage, Doing, bench_page, figured_result
+from ui.pages.bench import VOID_REASONS, BenchPage, Doing, bench_page, figured_result, moved_page
 from ui.pages.keypad import starts
 from ui.pages.live_cursor import live_cursor
 from ui.pages.theme import Shape
@@ -56,6 +58,38 @@ def test_repeats_are_shown_as_their_mean_and_number() -> None:
 
 def page(shown: Snapshot, quantity: Quantity = Quantity.LENGTH, **doing: object) -> BenchPage:
     return bench_page(shown, quantity, Doing(**doing))
+
+
+@pytest.mark.parametrize("name", SCENES)
+@pytest.mark.parametrize("quantity", Quantity)
+def test_a_moved_page_is_the_page_made_anew(name: str, quantity: Quantity) -> None:
+    """Whatever the jaws say, and at whatever feature: what is kept of the page is what would be made again."""
+    before = SCENES[name]()
+    kept = 0
+    for feature in (before.live_length.feature, Feature.NEAR, Feature.NL_FR):
+        for state, value in product(LiveState, (None, 79.9, 120.6)):
+            newest = replace(before.live_length, feature=feature, state=state, value=value, hold_fraction=0.4)
+            now = replace(before, revision=before.revision + 1, live_length=newest)
+            moved = moved_page(page(before, quantity), before, now, quantity)
+            assert moved in (None, page(now, quantity))
+            kept += moved is not None
+    assert kept
+
+
+def test_a_page_is_not_kept_where_anything_else_has_changed() -> None:
+    before = SCENES["edges"]()
+    changed = {
+        "pending": Feature.NEAR,
+        "closed": True,
+        "readings": before.readings[:-1],
+        "message": None if before.message else SCENES["question"]().message,
+        "settings": replace(before.settings, sleep_min=60),
+    }
+    for name, value in changed.items():
+        if value is not getattr(before, name):
+            assert moved_page(page(before), before, replace(before, **{name: value}), Quantity.LENGTH) is None, name
+    lost = tuple(replace(one, state=LinkState.LOST) for one in before.instruments)
+    assert not lost or moved_page(page(before), before, replace(before, instruments=lost), Quantity.LENGTH) is None
 
 
 def test_a_question_of_the_bench_comes_before_everything_else() -> None:

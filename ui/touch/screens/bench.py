@@ -19,6 +19,7 @@ from ui.pages.bench import (
     BenchPage,
     Doing,
     bench_page,
+    moved_page,
     readings_of,
     with_coupon,
 )
@@ -60,6 +61,7 @@ class BenchItself(BenchScreen):
         self._count = 0
         self._entry = Entry(unit=Unit.MM)
         self._page: BenchPage = bench_page(self.snapshot, Quantity.LENGTH, self._doing)
+        self._page_of = (self.snapshot, Quantity.LENGTH, self._doing)
         self._live = LiveFace()
         self._live.bind(on_band=lambda _face: self.go("verdict"))
 
@@ -97,9 +99,7 @@ class BenchItself(BenchScreen):
         """Draw the newest snapshot."""
         self._follow(snapshot)
         in_hand = self.in_hand.follow(snapshot)
-        page = self._page = bench_page(
-            snapshot, self._typed_quantity(snapshot) if self.typing else in_hand, self._doing
-        )
+        page = self._newest_page(snapshot, self._typed_quantity(snapshot) if self.typing else in_hand)
         self.heading, self.hint, self.message, self.alarm = page.title, page.hint, page.message, page.alarm
         self.undoable = snapshot.undo is not None
         stoppable = snapshot.work is not None and snapshot.work.can_stop
@@ -122,6 +122,14 @@ class BenchItself(BenchScreen):
             self._live.show(page.live, page.bar, page.band)
             self._put_up(self._live)
         self.takeable = self._is_takeable(page)
+
+    def _newest_page(self, snapshot: Snapshot, quantity: Quantity) -> BenchPage:
+        """While nothing but an indication moves, the rest of the page stays what it is."""
+        before, same = self._page_of[0], self._page_of[1:] == (quantity, self._doing)
+        moved = moved_page(self._page, before, snapshot, quantity) if same else None
+        self._page = bench_page(snapshot, quantity, self._doing) if moved is None else moved
+        self._page_of = (snapshot, quantity, self._doing)
+        return self._page
 
     def _is_takeable(self, page: BenchPage) -> bool:
         if page.asked is not None and page.asked.name == (self.snapshot.question and self.snapshot.question.name):

@@ -65,6 +65,7 @@ class DeviationBar(Widget):
         if self.share is None:
             self._pointer_ink.a = 0.0
             return
-        self._pointer_ink.a = 1.0
+        if self._pointer_ink.a != 1.0:  # an instruction that is set is drawn again even when nothing changed
+            self._pointer_ink.a = 1.0
         held = max(-REACH, min(REACH, self.share))
         self._shift.x = self.x + self.width / 2 * (1 + held / REACH)
