@@ -1,14 +1,11 @@
-"""The check of the speaker: whether what the bench has to say can be heard.
-
-Source: the kernel's list of sound devices, /proc/asound/pcm (Documentation/sound/designs/procfile.rst): a line a
-device, with "playback" on it where it can sound.
-"""
+"""The check of the speaker: whether what the bench has to say can be heard."""
 
 import shutil
 from pathlib import Path
 
 from core.said import NOTHING, Name, Part, said
-from hardware.checkup import Check, Standing, may_use, read_text
+from hardware.checkup import Check, Standing, may_use
+from hardware.sound_devices import sound_devices
 
 NAME = "speaker"
 _PLAYER, _SYNTHESISER = "aplay", "espeak-ng"
@@ -16,12 +13,11 @@ _PLAYER, _SYNTHESISER = "aplay", "espeak-ng"
 
 def check_speaker(root: Path) -> Check:
     """A sound device that this user may use, a player and a synthesiser; the bench works without any of them."""
-    devices = [line.split(":") for line in read_text(root / "proc/asound/pcm").splitlines() if "playback" in line]
+    devices = sound_devices(root)
     if not devices:
         return _absent(said("no sound device: nothing is heard from this bench"))
-    card, _, number = devices[0][0].partition("-")
-    node = root / f"dev/snd/pcmC{int(card)}D{int(number)}p"
-    device = Name(devices[0][1].strip())
+    node = root / f"dev/snd/pcmC{devices[0].card}D{devices[0].number}p"
+    device = Name(devices[0].name)
     if not may_use(node):
         to_do = said("let the bench's user into the group audio")
         return _absent(said("{device}: may not be used", device=device), to_do)

@@ -484,6 +484,18 @@ def test_a_speaker_is_told_with_where_it_is_switched_on(root: Path, monkeypatch:
     assert not check.to_do
 
 
+def test_a_speaker_that_was_plugged_in_comes_before_the_cable_of_a_screen(
+    root: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("PATH", str(root / "bin"))
+    with_sound(root, root / "bin", "aplay", "espeak-ng")
+    with (root / "proc/asound/pcm").open("a") as list_of_devices:
+        list_of_devices.write("02-00: USB Audio : USB Audio : playback 1 : capture 1\n")
+    assert "audio" in str(check_speaker(root).to_do)
+    put(root / "dev/snd/pcmC2D0p")
+    assert str(check_speaker(root).says) == "USB Audio: Setup, Speaker switches it on"
+
+
 @pytest.mark.parametrize(
     ("programs", "standing", "to_do"), [(("aplay",), Standing.OK, "espeak-ng"), ((), Standing.ABSENT, "alsa-utils")]
 )

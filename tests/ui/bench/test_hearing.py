@@ -15,6 +15,7 @@ from core.geometry.features import DIAGONALS, Feature
 from core.machine.procedure import Stage
 from core.machine.sound_file import read_wav
 from hardware.panel import RHYTHMS, Rhythm
+from hardware.sound_devices import SoundDevice
 from tests.patience import WAIT_S
 from tests.ui.bench_bits import SKEWED, BenchUnderTest, quantity_name, running_bench
 from tests.ui.scenes import SCENES
@@ -311,6 +312,22 @@ def test_a_reading_goes_through_the_real_player_into_a_sound_file(
     assert 2.0 < len(recording.samples) / RATE_HZ < 6.0
     assert main_hz(recording.samples[: int(0.1 * RATE_HZ)]) == pytest.approx(1200.0, abs=15.0)
     assert not posted
+
+
+@needs_player
+def test_the_player_is_told_which_card_the_speaker_is(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """As the sound system's own default device asks for it."""
+    monkeypatch.setattr(sounding, "sound_devices", lambda: (SoundDevice(card=31, number=0, name="USB Audio"),))
+    configuration = tmp_path / "alsa.conf"
+    card = "{ @func getenv vars [ ALSA_CARD ] default none }"
+    file = f'{{ @func concat strings [ "{tmp_path}/card-" {card} ] }}'
+    configuration.write_text(
+        f"pcm.!default {{ type file slave.pcm null format wav file {file} }}\npcm.null {{ type null }}\n"
+    )
+    monkeypatch.setenv("ALSA_CONFIG_PATH", str(configuration))
+    monkeypatch.delenv("ALSA_CARD", raising=False)
+    sounding.played(samples_of(Tone(hz=500.0, seconds=0.1)))
+    assert [path.name for path in tmp_path.glob("card-*")] == ["card-31"]
 
 
 @needs_player

@@ -6,10 +6,11 @@ What cannot be sounded is said once, by `SpeakerRefused`: everything heard is to
 """
 
 import io
+import os
 import shutil
 import subprocess
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import partial
 
@@ -19,6 +20,7 @@ from numpy.typing import NDArray
 from core.errors import NotAvailableError
 from core.machine.sound_file import read_wav
 from core.said import NOTHING, Name, Part, said
+from hardware.sound_devices import sound_devices
 from ui.bench.hearing import Cue, Tone
 from ui.bench.supervision import answered
 from ui.speech.language import Language
@@ -156,12 +158,19 @@ def played(samples: Samples) -> None:
         raise NotAvailableError(said("nothing is sounded: there is no player (aplay, Debian package alsa-utils)"))
     content = (np.clip(samples, -1.0, 1.0) * 32767.0).astype("<i2").tobytes()
     command = [program, "-q", "-t", "raw", "-f", "S16_LE", "-c", "1", "-r", str(RATE_HZ)]
-    _output(command, content, len(samples) / RATE_HZ + PATIENCE_S)
+    # Which card the sound system's own default is; where a desktop's default is another, that one stays.
+    devices = sound_devices()
+    card = {"ALSA_CARD": str(devices[0].card)} if devices else {}
+    _output(command, content, len(samples) / RATE_HZ + PATIENCE_S, {**card, **os.environ})
 
 
-def _output(command: list[str], content: bytes, timeout_s: float) -> bytes:
+def _output(
+    command: list[str], content: bytes, timeout_s: float, environment: Mapping[str, str] | None = None
+) -> bytes:
     try:
-        done = subprocess.run(command, input=content, capture_output=True, timeout=timeout_s, check=False)
+        done = subprocess.run(
+            command, input=content, capture_output=True, timeout=timeout_s, check=False, env=environment
+        )
     except subprocess.TimeoutExpired as exc:
         raise NotAvailableError(said("the speaker does not answer: is it in use by another program?")) from exc
     if done.returncode != 0:
