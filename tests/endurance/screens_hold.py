@@ -22,7 +22,7 @@ from unittest.mock import patch
 os.environ.setdefault("SDL_VIDEODRIVER", "offscreen")
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Iterator
 
     import numpy as np
 
@@ -44,21 +44,6 @@ HEIGHTS = (
     ("set", "correct", "to_go", 15.0),
     ("cautions", "correct", "title", 5.0),
 )
-# What voids, forgets, resets, finishes, gives up, replaces, switches off: the words on its buttons; or how they begin.
-HARMFUL = {
-    "Slipped", "Wrong place", "Burr or dirt", "Finish coupon", "Forget", "Forget it", "Give up", "Switch off",
-    "Begin the correction", "Nothing was loosened", "Loosened, not set", "Set and tight again", "Play found and cured",
-    "Squared to its frame", "I have looked: try it", "Zero lost", "Take it back", "Install 0.3.0", "Back to 0.1.0",
-    "Join", "Be alone again", "Wipe it off",
-}  # fmt: skip
-# An open coupon, one settled, a move, every stage of a correction, records, instruments, what replaces all: between
-# them every screen has what is touched on it.
-WALKED = (
-    "edges", "question", "no-go", "go", "to-correct", "no-witness", "cautions", "play", "gaps", "loosen", "set",
-    "recut", "cable", "stranger", "drifting", "grid", "keep-found", "keep", "update-found", "update-taken-back",
-    "design-ready", "shop-found", "shop-joined", "shop-wipe", "shop-asks",
-    "practice-asked",
-)  # fmt: skip
 MOST_WORDS = 40
 # All numbers, why, and setup may say more; so may everything that is known of a step, for who wants it, and what is a
 # list to choose from.
@@ -89,6 +74,8 @@ def main() -> int:
 
     width, height = (int(part) for part in args.size.split("x"))
     configure(ScreenSettings(width_px=width, height_px=height, frames_per_s=5000))
+    from core.said import NOTHING
+    from tests.endurance.under_the_finger import harm
     from tests.ui.offscreen import Offscreen
     from tests.ui.scenes import SCENES
     from tests.ui.stand_in_bench import StandInBench
@@ -100,7 +87,8 @@ def main() -> int:
         "words": words,
     }
     faults: list[str] = []
-    with Offscreen(StandInBench(SCENES["first"]())) as screen:
+    installed = {"switch_off": lambda: NOTHING, "set_clock": lambda _time: NOTHING}
+    with Offscreen(StandInBench(SCENES["first"]()), **installed) as screen:
         for name in what:
             found = checks[name](screen)
             print(f"{args.size} {name}: {len(found)} faults", flush=True)
@@ -198,78 +186,6 @@ def first_line(ink: np.ndarray) -> np.ndarray:
     return ink[: last + 1]
 
 
-# ---- harm
-
-
-def harm(screen: Offscreen, is_walked: Callable[[], bool]) -> list[str]:
-    """Pairs of screens or panels that one touch joins, where what harms comes up under the finger; `is_walked` draws
-    whether a screen's touches are made."""
-    from tests.ui.scenes import SCENES
-    from ui.touch.shell import SCREENS
-
-    found = set()
-    pairs = 0
-    for scene, name in product(WALKED, SCREENS):
-        if not is_walked():
-            continue
-        for place, words_there in targets(screen, SCENES[scene](), name):
-            if len(words_there) < 2:  # keys of a pad lead nowhere
-                continue
-            enter(screen, SCENES[scene](), name)
-            before = buttons(screen)
-            touched = next((box for box, words in before if words == words_there), None)
-            if touched is None:
-                continue
-            screen.tap(*place)
-            after = buttons(screen)
-            if after == before:
-                continue
-            pairs += 1
-            found |= {
-                f"{words!r} comes up where {words_there!r} was touched on {name} ({scene})"
-                for box, words in after
-                if words in HARMFUL and (box, words) not in before and overlap(box, touched)
-            }
-    print(f"  {pairs} pairs joined by one touch")
-    return sorted(found)
-
-
-def enter(screen: Offscreen, snapshot: Any, name: str) -> None:
-    """The screen as it is when one comes to it."""
-    from tests.ui.scenes import CALIPER_CABLE
-
-    screen.go("menu" if name != "menu" else "bench")
-    screen.show(snapshot)
-    screen.app.looked_at = CALIPER_CABLE.port if name == "cable" else ""
-    screen.go(name)
-
-
-def targets(screen: Offscreen, snapshot: Any, name: str) -> list[tuple[tuple[float, float], str]]:
-    """The middle of every button there, with its words."""
-    enter(screen, snapshot, name)
-    return [(((left + right) / 2, (low + high) / 2), words) for (left, low, right, high), words in buttons(screen)]
-
-
-def buttons(screen: Offscreen) -> list[tuple[tuple[float, float, float, float], str]]:
-    """Everything that can be touched: its box, px of the window, and its words."""
-    from kivy.uix.behaviors import ButtonBehavior
-
-    from tests.ui.layout_checks import in_sight
-
-    found = []
-    for widget in in_sight(screen.app.root):
-        if isinstance(widget, ButtonBehavior) and not widget.disabled:
-            words = " ".join(str(part.text) for part in widget.walk(restrict=True) if getattr(part, "text", ""))
-            x, y = widget.to_window(widget.x, widget.y)
-            found.append(((x, y, x + widget.width, y + widget.height), words))
-    return found
-
-
-def overlap(one: tuple[float, float, float, float], other: tuple[float, float, float, float]) -> bool:
-    """Whether two boxes share more than a line."""
-    return min(one[2], other[2]) - max(one[0], other[0]) > 1 and min(one[3], other[3]) - max(one[1], other[1]) > 1
-
-
 # ---- words
 
 
@@ -293,6 +209,7 @@ def states(screen: Offscreen, settings: Any) -> Iterator[tuple[str, str]]:
     """Every state of every screen that must be brief, in sight one after the other: its screen, and which state."""
     from core.machine.cautions import ALL_CAUTIONS
     from core.machine.guided_correction import GuidedState
+    from tests.endurance.under_the_finger import enter
     from tests.ui.scenes import SCENES
     from tests.ui.touched import TOUCHED, touch_until
     from ui.touch.shell import SCREENS

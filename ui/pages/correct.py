@@ -51,12 +51,12 @@ TOUCH_WORDS: dict[str, Said] = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CautionCard:
-    """A caution to itself: seven words, the rest, and what is touched when it is so. `right`: at which side its picture
-    stands, for it is never twice in one place."""
+    """A caution to itself: seven words, the rest, and what is touched when it is so. `number` tells it from the one
+    before, however many were heeded."""
 
     caution: Caution
     touch: Said
-    right: bool
+    number: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -182,7 +182,7 @@ def _card(guided: GuidedState) -> CautionCard | None:
     caution = guided.caution
     if caution is None:
         return None
-    return CautionCard(caution=caution, touch=TOUCH_WORDS[caution.name], right=len(guided.acknowledged) % 2 == 1)
+    return CautionCard(caution=caution, touch=TOUCH_WORDS[caution.name], number=len(guided.acknowledged))
 
 
 def _heard(snapshot: Snapshot) -> bool:

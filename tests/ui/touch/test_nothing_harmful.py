@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.endurance.screens_hold import HARMFUL, buttons, enter, overlap, targets
+from tests.endurance.under_the_finger import enter, faults_of, touched_once
 from tests.ui.scenes import SCENES
 
 ROOT = Path(__file__).parents[3]
@@ -18,23 +18,9 @@ ROOT = Path(__file__).parents[3]
 
 @pytest.mark.parametrize(("scene", "name"), [("edges", "bench"), ("no-go", "bench"), ("to-correct", "witness")])
 def test_nothing_harmful_comes_up_under_the_finger(screen, scene: str, name: str) -> None:
-    joined, found = 0, []
-    for place, words_there in targets(screen, SCENES[scene](), name):
-        enter(screen, SCENES[scene](), name)
-        before = buttons(screen)
-        touched = next((box for box, words in before if words == words_there), None)
-        if touched is None:
-            continue  # the keypad is up now, in the place of the live half
-        screen.tap(*place)
-        after = buttons(screen)
-        joined += after != before
-        found += [
-            (words_there, words)
-            for box, words in after
-            if words in HARMFUL and (box, words) not in before and overlap(box, touched)
-        ]
-    assert joined
-    assert found == []
+    walked = list(touched_once(screen, lambda: enter(screen, SCENES[scene](), name), set()))
+    assert any(after != before for _touched, before, after, _sent in walked)
+    assert [fault for step in walked for fault in faults_of(*step)] == []
 
 
 @pytest.mark.parametrize("size", ["480x320", "720x1280"])

@@ -151,12 +151,12 @@ class BenchItself(BenchScreen):
 
     def _follow(self, snapshot: Snapshot) -> None:
         """Another coupon is begun anew; whoever reads on has put the answer aside; what was typed and taken is gone."""
+        shown = self._page.answer
         if snapshot.session != self._session:
             self._session, self._count = snapshot.session, 0
-            self._doing = Doing()
+            self._doing, shown = Doing(), None
         count = len(snapshot.readings)
         if count > self._count:
-            shown = self._page.answer
             self._doing = replace(self._doing, voiding=None, dismissed=shown.key if shown else self._doing.dismissed)
             if snapshot.readings[-1].typed:
                 self._entry = replace(self._entry, text="")

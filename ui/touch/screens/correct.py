@@ -1,5 +1,6 @@
 """The correction: what would make the machine square, and the guided way there, one step a screen."""
 
+from kivy.app import App
 from kivy.properties import BooleanProperty, ListProperty, NumericProperty, ObjectProperty, StringProperty
 
 from core.machine.directions import Side
@@ -65,6 +66,10 @@ class CorrectScreen(BenchScreen):
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
         self._giving_up = self._reading = False
+        # The caution that is up. Its picture never stands twice in one place, and the first not where the button was
+        # that led here: on the bench at the right, on other screens at the left, on an upright panel below.
+        self._asked_of: object = None
+        self._first_last = self._thing_last = False
         self._entry = Entry(unit=Unit.MM)
         self._asked: object = None  # the step and the unit that the number being typed belongs to
         # Held here: what is out of sight belongs to nobody else.
@@ -82,6 +87,9 @@ class CorrectScreen(BenchScreen):
     def on_pre_enter(self) -> None:
         """A gap that was being typed is still there, as long as it is the one asked for."""
         self._giving_up = self._reading = False
+        before = self.manager.transition.screen_out
+        from_bench = before is not None and before.name == "bench"
+        self._asked_of, self._first_last = None, not (from_bench or App.get_running_app().portrait)
 
     def show(self, snapshot: Snapshot) -> None:
         """Draw the step that is up."""
@@ -90,7 +98,9 @@ class CorrectScreen(BenchScreen):
         guided = snapshot.machines.guided
         self.picture = picture_of(guided) if guided else ()
         self.caution_picture = CAUTION_PICTURES[page.caution.caution.name] if page.caution else ()
-        if page.caution is not None and self.page is not None and page.caution != self.page.caution:
+        if page.caution is not None and page.caution != self._asked_of:
+            self._thing_last = self._first_last if self._asked_of is None else not self._thing_last
+            self._asked_of = page.caution
             self.panel_changed()  # another caution: it is read before it can be heeded
         self.page, self.title, self.note = page, page.title, page.text
         actions = page.actions
@@ -131,7 +141,7 @@ class CorrectScreen(BenchScreen):
         if self._reading:
             return ["details"]
         if page.caution is not None:
-            return ["explain", "thing"] if page.caution.right else ["thing", "explain"]
+            return ["explain", "thing"] if self._thing_last else ["thing", "explain"]
         keys = ["pad"] if self._typing_now(page) else []
         if page.to_go is not None:
             return ["stage", *keys, "figures"]

@@ -50,7 +50,7 @@ class SetupScreen(BenchScreen):
         self._outcome: Part = NOTHING
         self._rows = {question: self._row(question) for question in QUESTIONS}
         for row in self._rows.values():
-            # The last places are those of the text and of switching off, and of updates.
+            # The last places are those of updates, and of the text and of switching off.
             self.ids.rows.add_widget(row, index=2)
 
     def _row(self, question: SettingQuestion) -> SettingRow:

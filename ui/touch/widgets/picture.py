@@ -2,7 +2,7 @@
 
 from kivy.app import App
 from kivy.graphics import Color, Ellipse, Line, Rectangle
-from kivy.properties import ObjectProperty
+from kivy.properties import NumericProperty, ObjectProperty
 from kivy.uix.behaviors import ButtonBehavior
 from kivy.uix.widget import Widget
 
@@ -24,18 +24,39 @@ class PictureWidget(Widget):
 
     def _redraw(self, *_changed: object) -> None:
         self.canvas.clear()
-        side = min(self.size)
-        corner = (self.x + (self.width - side) / 2, self.y + (self.height - side) / 2)
+        corner, side = self.drawn_square()
         with self.canvas:
             self._draw_sheet(App.get_running_app().palette)
             draw_picture(self.picture, corner, side, App.get_running_app().palette)
+
+    def drawn_square(self) -> tuple[tuple[float, float], float]:
+        """Where the picture stands: its lower left corner and its side, px."""
+        side = min(self.size)
+        return (self.x + (self.width - side) / 2, self.y + (self.height - side) / 2), side
 
     def _draw_sheet(self, palette: Palette) -> None:
         """Nothing lies below a picture that is only looked at."""
 
 
 class TouchedPicture(ButtonBehavior, PictureWidget):
-    """A picture whose thing is touched to say that it is so, on a sheet of its own."""
+    """A picture whose thing is touched to say that it is so, on a sheet of its own: beside the drawing it is no
+    button, for a finger may still be there from what led here. `part` of the sheet is drawn on."""
+
+    part = NumericProperty(1.0)
+
+    def __init__(self, **kwargs: object) -> None:
+        super().__init__(**kwargs)
+        self.fbind("part", self._redraw)
+
+    def drawn_square(self) -> tuple[tuple[float, float], float]:
+        """Where the thing is drawn, which is where it is touched."""
+        side = self.part * min(self.size)
+        return (self.x + (self.width - side) / 2, self.y + (self.height - side) / 2), side
+
+    def collide_point(self, x: float, y: float) -> bool:
+        """On the thing, not beside it."""
+        (left, low), side = self.drawn_square()
+        return left <= x <= left + side and low <= y <= low + side
 
     def _draw_sheet(self, palette: Palette) -> None:
         Color(*palette.panel)

@@ -1,0 +1,230 @@
+"""Rule of the screens: what voids, forgets, resets, finishes or confirms never comes up where a finger has just been.
+
+Every pair of screens and panels that one touch joins: each screen in each scene, and each state that only touches bring
+up, is entered, everything on it is touched once, and what came up is held against where the finger was. What a button
+does is told by the command it sends, so that a harmful one whose words are not in HARMFUL is found as well.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from functools import cache, partial
+from itertools import product
+from typing import TYPE_CHECKING, Any
+from unittest.mock import patch
+
+if TYPE_CHECKING:
+    from tests.ui.offscreen import Offscreen
+
+Box = tuple[float, float, float, float]  # left, low, right, high; px of the window
+Target = tuple[Box, str]
+Face = tuple[str, Target, tuple[Target, ...]]  # screen, what is touched on it, and all that can be
+EVERYWHERE = ("< Back", "Bench")
+
+# What is drawn, and confirms a caution where it is touched.
+DRAWN = "the thing drawn"
+# What voids, forgets, resets, finishes, gives up, replaces, switches off: the words on its buttons.
+HARMFUL = {
+    "Slipped", "Wrong place", "Burr or dirt", "Finish coupon", "Forget", "Forget it", "Switch off",
+    "Begin the correction", "Nothing was loosened", "Loosened, not set", "Set and tight again", "Play found and cured",
+    "Squared to its frame", "I have looked: try it", "Zero lost", "Take it back", "Install 0.3.0", "Back to 0.1.0",
+    "Join", "Be alone again", "Wipe it off", DRAWN,
+}  # fmt: skip
+# An open coupon, one settled, a move, every stage of a correction, records, instruments, what replaces all: between
+# them every screen has what is touched on it.
+WALKED = (
+    "edges", "question", "no-go", "go", "to-correct", "no-witness", "cautions", "play", "gaps", "loosen", "set",
+    "recut", "cable", "stranger", "drifting", "grid", "keep-found", "keep", "update-found", "update-taken-back",
+    "design-ready", "shop-found", "shop-joined", "shop-wipe", "shop-asks",
+    "practice-asked",
+)  # fmt: skip
+
+
+def harm(screen: Offscreen, is_walked: Callable[[], bool]) -> list[str]:
+    """What harms and comes up under the finger, and what harms and is not known to; `is_walked` draws whether the
+    touches of a screen are made."""
+    found: set[str] = set()
+    stayed: set[Face] = set()
+    pairs = touches = 0
+    with undrawn():
+        for where, come in starts(screen):
+            if not is_walked():
+                continue
+            for touched, before, after, sent in touched_once(screen, come, stayed, where.rpartition(", ")[2]):
+                touches += 1
+                pairs += after != before
+                found |= {f"{fault} ({where})" for fault in faults_of(touched, before, after, sent)}
+    print(f"  {pairs} pairs joined by one touch, of {touches} touches")
+    return sorted(found)
+
+
+def faults_of(touched: Target, before: list[Target], after: list[Target], sent: list[Any]) -> list[str]:
+    """What is wrong with one touch: where it was, what could be touched before and after it, and what it told."""
+    box, words_there = touched
+    found = [
+        f"{words!r} comes up where {words_there!r} was touched"
+        for place, words in after
+        if words in HARMFUL and (place, words) not in before and overlap(place, box)
+    ]
+    return found + [
+        f"{words_there!r} sends {type(command).__name__} and is not known to harm"
+        for command in sent
+        if does_harm(command) and words_there not in HARMFUL
+    ]
+
+
+def does_harm(command: Any) -> bool:
+    """Whether what is told voids, forgets, resets, finishes, gives up, begins a correction or replaces; what confirms a
+    caution is DRAWN."""
+    from ui.bench.desks import cables, keeping, machines, measuring, shop, update
+
+    if isinstance(command, update.ChangeVersion):
+        return command.step in (update.UpdateStep.INSTALL, update.UpdateStep.GO_BACK)
+    return isinstance(
+        command,
+        measuring.VoidReading
+        | measuring.CloseSession
+        | cables.ForgetInstrument
+        | machines.AbandonCorrection
+        | machines.BeginCorrection
+        | machines.BeginCorrectionByReference
+        | machines.LogCoarseReset
+        | keeping.TakeBenchBack
+        | shop.JoinShop
+        | shop.WipeShopFile
+        | shop.LeaveShop,
+    )
+
+
+def starts(screen: Offscreen) -> Iterator[tuple[str, Callable[[], object]]]:
+    """Every screen in every scene, and every state that touches bring up: its name, and the way there."""
+    from tests.ui.scenes import SCENES
+    from tests.ui.touched import TOUCHED, touch_until
+    from ui.touch.shell import SCREENS
+
+    scene_of = cache(lambda name: SCENES[name]())
+
+    def enter_scene(scene: str, name: str) -> None:
+        enter(screen, scene_of(scene), name)
+
+    def touch_afresh(state: str) -> None:
+        forget(screen, TOUCHED[state][1])
+        touch_until(screen, state)
+
+    for scene, name in product(WALKED, SCREENS):
+        yield f"{name}, {scene}", partial(enter_scene, scene, name)
+    for state in TOUCHED:
+        yield f"touched: {state}", partial(touch_afresh, state)
+
+
+def touched_once(
+    screen: Offscreen, come: Callable[[], object], stayed: set[Face], scene: str = ""
+) -> Iterator[tuple[Target, list[Target], list[Target], list[Any]]]:
+    """Everything there, touched once as it is when one comes to it: where the finger was, what could be touched
+    before and after, and the commands that were sent. What stayed on its screen is not touched again where the same
+    can be touched on it in another scene; what leads to another screen is, for that one may show something else. The
+    keys that every screen has lead to the same from everywhere: Back (here to the menu) and Bench once a scene."""
+    come()
+    wanted = targets(screen)
+    name = screen.app.root.screen.name
+    at_start = True
+    for target in wanted:
+        if (name, target, tuple(wanted)) in stayed or (target[1] in EVERYWHERE and (scene, target, ()) in stayed):
+            continue
+        if not at_start:
+            come()
+        before = targets(screen)
+        touched = target if target in before else next((one for one in before if one[1] == target[1]), None)
+        if touched is None:
+            print(f"  {target[1]!r} was not there again")
+            continue
+        told = len(screen.bench.sent)
+        (left, low, right, high), _words = touched
+        screen.tap((left + right) / 2, (low + high) / 2)
+        after = targets(screen)
+        sent = screen.bench.sent[told:]
+        at_start = after == before and not sent
+        stayed.add((scene, touched, ()))
+        if screen.app.root.screen.name == name:
+            stayed.add((name, touched, tuple(before)))
+            if not at_start:
+                forget(screen, name)
+        yield touched, before, after, sent
+
+
+def forget(screen: Offscreen, name: str) -> None:
+    """Whatever was begun on this screen: it is made anew when it is next entered, for a screen keeps that."""
+    from ui.touch.in_hand import InHand
+
+    app, manager = screen.app, screen.app.root.ids.screens
+    if manager.has_screen(name):
+        screen.go("menu" if name != "menu" else "bench")
+        manager.remove_widget(manager.get_screen(name))
+    app.in_hand, app.coupon_draft, app.looked_at = InHand(), None, ""
+
+
+def enter(screen: Offscreen, snapshot: Any, name: str) -> None:
+    """The screen as it is when one comes to it."""
+    from tests.ui.scenes import CALIPER_CABLE
+
+    screen.go("menu" if name != "menu" else "bench")
+    screen.show(snapshot)
+    screen.app.looked_at = CALIPER_CABLE.port if name == "cable" else ""
+    screen.go(name)
+
+
+def targets(screen: Offscreen) -> list[Target]:
+    """Everything that can be touched, its box in px of the window and its words: buttons, and on the drawing of the
+    coupon each feature."""
+    return [*buttons(screen), *features(screen)]
+
+
+def buttons(screen: Offscreen) -> list[Target]:
+    """Every button in sight."""
+    from kivy.uix.behaviors import ButtonBehavior
+
+    from tests.ui.layout_checks import in_sight
+    from ui.touch.widgets.picture import TouchedPicture
+
+    found = []
+    for widget in in_sight(screen.app.root):
+        if isinstance(widget, ButtonBehavior) and not widget.disabled:
+            words = " ".join(str(part.text) for part in widget.walk(restrict=True) if getattr(part, "text", ""))
+            x, y = widget.to_window(widget.x, widget.y)
+            if isinstance(widget, TouchedPicture):
+                corner, side = widget.drawn_square()
+                x, y = widget.to_window(*corner)
+                found.append(((x, y, x + side, y + side), DRAWN))
+            else:
+                found.append(((x, y, x + widget.width, y + widget.height), words))
+    return found
+
+
+def features(screen: Offscreen) -> list[Target]:
+    """Where a finger lies on each feature of the drawing, as wide as one."""
+    from core.geometry.features import TEN_FEATURES
+    from tests.ui.touching import feature_place
+
+    if screen.app.root.helping or screen.app.root.screen.name != "bench":
+        return []
+    figure = screen.app.root.screen.ids.figure
+    if figure.figure is None:
+        return []
+    half = screen.app.target / 2
+    places = [(feature_place(screen, feature), str(feature)) for feature in TEN_FEATURES]
+    return [((x - half, y - half, x + half, y + half), words) for (x, y), words in places]
+
+
+def overlap(one: Box, other: Box) -> bool:
+    """Whether two boxes share more than a line."""
+    return min(one[2], other[2]) - max(one[0], other[0]) > 1 and min(one[3], other[3]) - max(one[1], other[1]) > 1
+
+
+@contextmanager
+def undrawn() -> Iterator[None]:
+    """Frames are turned, laid out and flipped, and no pixel is filled: geometry needs none."""
+    from kivy.core.window import Window
+
+    with patch.object(Window, "on_draw", lambda: None):
+        yield
