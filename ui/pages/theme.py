@@ -57,7 +57,8 @@ class LampColours:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Palette:
-    """All colours of one theme. `ink` and `quiet` are written on `paper` and `panel`; `accent_ink` on `accent`."""
+    """All colours of one theme. `ink`, `quiet`, `accent` and `failing` are written and drawn on `paper` and `panel`;
+    `accent_ink` on `accent`. The fill of the lamp NO-GO is too dark a red for that on a dark panel."""
 
     paper: Colour
     panel: Colour
@@ -66,6 +67,7 @@ class Palette:
     rule: Colour
     accent: Colour
     accent_ink: Colour
+    failing: Colour
     zone: Colour
     fitted: Colour
     stamp: Colour
@@ -90,6 +92,7 @@ LIGHT = Palette(
     rule=rgb("#A9B3BC"),
     accent=rgb("#0A4A94"),
     accent_ink=rgb("#FFFFFF"),
+    failing=rgb("#A1132B"),
     zone=rgb("#BFE3DA"),
     fitted=rgb("#B3401E"),
     stamp=rgb("#8A1B57"),
@@ -110,6 +113,7 @@ DARK = Palette(
     rule=rgb("#4A5966"),
     accent=rgb("#8CC4FF"),
     accent_ink=rgb("#06182B"),
+    failing=rgb("#FF858A"),
     zone=rgb("#1E4A40"),
     fitted=rgb("#FF9A6B"),
     stamp=rgb("#FF9CCB"),

@@ -58,11 +58,21 @@ def test_written_colours_are_readable(palette: Palette) -> None:
         (palette.ink, palette.zone),
         (palette.quiet, palette.paper),
         (palette.quiet, palette.panel),
+        (palette.failing, palette.paper),
+        (palette.failing, palette.panel),
+        (palette.accent, palette.paper),
+        (palette.accent, palette.panel),
         (palette.accent_ink, palette.accent),
         (palette.fitted, palette.paper),
         (palette.stamp, palette.paper),
     ]
     assert min(contrast_ratio(ink, ground) for ink, ground in written) >= 4.5
+
+
+@pytest.mark.parametrize("palette", [LIGHT, DARK], ids=["light", "dark"])
+def test_what_is_drawn_over_the_band_of_a_limit_stands_out(palette: Palette) -> None:
+    """WCAG 2, 1.4.11: three to one for what is drawn."""
+    assert min(contrast_ratio(ink, palette.zone) for ink in (palette.ink, palette.failing, palette.accent)) >= 3.0
 
 
 def test_contrast_of_black_and_white_is_21() -> None:

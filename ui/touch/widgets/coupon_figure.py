@@ -12,7 +12,7 @@ from kivy.uix.widget import Widget
 from core.geometry.features import DIAGONALS, Feature, FeatureKind
 from core.said import said
 from ui.pages.bench import Figured, FigureValue
-from ui.pages.theme import Colour, Palette, Shape
+from ui.pages.theme import Colour, Palette
 from ui.touch.widgets.figure_geometry import ENDS, Figure, Point, least_area_height_px, place_figure
 from ui.touch.widgets.lettering import write, written_width
 from ui.touch.widgets.polygons import fill_polygon, fill_polygons
@@ -130,7 +130,7 @@ def _mark_once(value: FigureValue, place: Point, size: float, scale: float, pale
 
 def _ink_of(value: FigureValue, palette: Palette) -> Colour:
     if value.fails:
-        return palette.lamp(Shape.CROSSED_SQUARE).fill
+        return palette.failing
     return palette.ink if value.count else palette.quiet
 
 

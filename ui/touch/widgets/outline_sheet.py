@@ -7,7 +7,7 @@ from kivy.uix.widget import Widget
 
 from core.records.outline import MOST_LIMITS, Outline, place_band, place_outline, place_u
 from core.said import Part
-from ui.pages.theme import Palette, Shape
+from ui.pages.theme import Palette
 from ui.touch.widgets.lettering import write
 from ui.touch.widgets.polygons import fill_polygons
 
@@ -63,7 +63,7 @@ def _draw(
     Color(*palette.rule)
     Line(rectangle=box, width=1.0, dash_length=4, dash_offset=3)
     shape = place_outline(outline, box, limit)
-    ink = palette.lamp(Shape.CROSSED_SQUARE).fill if outline.fails else palette.ink
+    ink = palette.failing if outline.fails else palette.ink
     if outline.u * limit > _THIN_U_PX * scale:
         Color(*ink[:3], 0.28)
         fill_polygons(place_u(outline, shape, limit))

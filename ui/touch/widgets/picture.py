@@ -96,6 +96,6 @@ def role_colour(role: Role, palette: Palette) -> Colour:
         case Role.ACT:
             return palette.accent
         case Role.DANGER:
-            return palette.lamp(Shape.CROSSED_SQUARE).fill
+            return palette.failing
         case Role.GOOD:
             return palette.lamp(Shape.DISC).fill

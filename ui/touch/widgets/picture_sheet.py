@@ -6,7 +6,6 @@ from kivy.properties import ObjectProperty
 from kivy.uix.widget import Widget
 
 from core.records.shape_picture import ShapePicture, StrokeStyle
-from ui.pages.theme import Shape
 from ui.touch.widgets.lettering import write
 from ui.touch.widgets.polygons import fill_polygon
 
@@ -45,8 +44,15 @@ class PictureSheet(Widget):
                 fill_polygon([on_screen(*point) for point in stroke.points[:-1]])
                 continue
             true = stroke.style in (StrokeStyle.TRUE, StrokeStyle.FAILING)
-            failing = app.palette.lamp(Shape.CROSSED_SQUARE).fill
-            Color(*(failing if stroke.style is StrokeStyle.FAILING else app.palette.ink if true else app.palette.rule))
+            Color(
+                *(
+                    app.palette.failing
+                    if stroke.style is StrokeStyle.FAILING
+                    else app.palette.ink
+                    if true
+                    else app.palette.rule
+                )
+            )
             points = [part for point in stroke.points for part in on_screen(*point)]
             Line(points=points, width=(2.0 if true else 1.0) * app.scale)
         Color(*app.palette.ink)

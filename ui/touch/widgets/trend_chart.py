@@ -10,7 +10,6 @@ from core.machine.history import MarkKind
 from core.records.outline import MOST_LIMITS
 from core.said import Angle, Number, Part, said
 from ui.pages.history import Chart
-from ui.pages.theme import Shape
 from ui.touch.widgets.lettering import write, written_width
 from ui.touch.widgets.polygons import disc, fill_polygons, upright
 
@@ -88,7 +87,7 @@ class TrendChart(Widget):
         radius = (4.5 if len(chart.points) <= FEW else 2.0) * scale
         outside = [point for point in chart.points if chart.limit and abs(point.value) > chart.limit]
         within = [point for point in chart.points if not chart.limit or abs(point.value) <= chart.limit]
-        for points, ink in ((within, palette.ink), (outside, palette.lamp(Shape.CROSSED_SQUARE).fill)):
+        for points, ink in ((within, palette.ink), (outside, palette.failing)):
             Color(*ink)
             fill_polygons(
                 _beyond((across(point.place), level(point.value)), 1.6 * radius, point.value > 0)
