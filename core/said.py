@@ -293,6 +293,8 @@ def _in_one_language(part: Part, voice: Voice, context: str) -> str:
             template = voice.template(part, context)
             if template is None:
                 raise _NotInCatalogueError(part.message)
+            # A sign that belongs to the number behind it stays at it, as its unit does.
+            template = template.replace("± ", f"±{voice.within_value}")
             return template.format_map({name: _Slot(item, voice) for name, item in part.parts})
         case Series():
             return part.joint.join(_in_one_language(item, voice, context) for item in part.items)

@@ -141,3 +141,9 @@ def test_a_missing_catalogue_is_an_error(monkeypatch: pytest.MonkeyPatch, tmp_pa
     with pytest.raises(NotAvailableError, match=r"de\.mo is missing or damaged"):
         Speech(language=Language.GERMAN).say(said("left"))
     language.catalogue_of.cache_clear()
+
+
+def test_a_sign_before_a_number_stays_at_it_where_lines_are_broken() -> None:
+    limit = said("edges ± {limit}", limit=Length(0.3))
+    assert Speech().in_type.say(limit) == "edges ±\u00a00.30\u00a0mm"
+    assert Speech().say(limit) == "edges ± 0.30 mm"
