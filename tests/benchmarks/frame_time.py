@@ -24,7 +24,7 @@ os.environ.setdefault("SDL_VIDEODRIVER", "offscreen")
 import numpy as np
 
 from tests.benchmarks.bare_window import BareLabel, WithoutRenderer, figures_in_turn
-from tests.benchmarks.lamp_latency import STREAM_HZ, Run
+from tests.benchmarks.bench_on_cable import STREAM_HZ, Run
 from ui.touch.app import configure
 from ui.touch.kivy_settings import ScreenSettings
 

@@ -27,23 +27,9 @@ os.environ.setdefault("SDL_VIDEODRIVER", "offscreen")
 
 import numpy as np
 
-from core.geometry.coupon import Coupon
-from core.geometry.features import Feature
-from core.metrology.evaluation import evaluate
-from core.metrology.readings import Quantity, Reading, Unit
-from core.records.archive import Archive
-from firmware_bridge.instrument_settings import Capture, InstrumentSettings
-from firmware_bridge.links import make_link
 from firmware_bridge.simulation.pseudo_terminal import PseudoTerminal
 from tests.benchmarks.bare_window import BareLabel, figures_in_turn
-from tests.ui.bench_bits import SKEWED
-from ui.bench.bench import Bench
-from ui.bench.desks.measuring import ConfirmMark, OpenSession, SelectFeature, TypeReading
-from ui.bench.opening import opening
-from ui.bench.workers.archive_thread import ArchiveThread
-from ui.bench.workers.cables import InstrumentJoined
-from ui.start import utc_now
-from ui.state.snapshot import Snapshot
+from tests.benchmarks.bench_on_cable import Run, judgement_ms
 from ui.touch.app import configure
 from ui.touch.kivy_settings import ScreenSettings
 
@@ -53,86 +39,6 @@ SETTLE_FRAMES = 2
 LOST_AFTER_S = 5.0
 LOADING_S = 4.0  # until every screen's module is loaded
 INSIDE, OUTSIDE = b"+120.000\r", b"+121.500\r"
-
-
-def caliper(path: Path) -> InstrumentSettings:
-    """A streaming caliper whose indications are shown and never taken."""
-    return InstrumentSettings(
-        name="caliper",
-        port=str(path),
-        format_name="length-3.3",
-        quantity=Quantity.LENGTH,
-        capture=Capture.DATA_BUTTON,
-    )
-
-
-class Streamer:
-    """An angle gauge that streams at `STREAM_HZ` from a thread of its own, held far from any corner."""
-
-    def __init__(self, path: Path) -> None:
-        self.cable = PseudoTerminal(path)
-        self.cable.plug()
-        self.settings = InstrumentSettings(
-            name=path.name, port=str(path), format_name="angle-x", quantity=Quantity.ANGLE, capture=Capture.DATA_BUTTON
-        )
-        self._stop = threading.Event()
-        self._thread = threading.Thread(target=self._stream, daemon=True)
-        self._thread.start()
-
-    def _stream(self) -> None:
-        while not self._stop.wait(1.0 / STREAM_HZ):
-            # It never moves, so the caliper stays the instrument in hand.
-            self.cable.write(b"X=+00.100\r\n")
-
-    def close(self) -> None:
-        """Stop and pull the cable."""
-        self._stop.set()
-        self._thread.join()
-        self.cable.pull()
-
-
-class Run:
-    """The real bench on a screen in memory, a coupon half measured, the cursor on the near edge."""
-
-    def __init__(self, folder: Path, others: int) -> None:
-        self.cable = PseudoTerminal(folder / "caliper")
-        self.cable.plug()
-        self.archive = ArchiveThread(lambda: Archive.open(folder / "archive.sqlite", utc_now))
-        self.bench = Bench(archive=self.archive, clock_s=time.monotonic, simulated=True)
-        self.archive.start(self.bench.post)
-        self.streamers = [Streamer(folder / f"gauge-{number}") for number in range(others)]
-        self.links = []
-        for settings in (caliper(self.cable.path), *(streamer.settings for streamer in self.streamers)):
-            self.bench.post(InstrumentJoined(settings=settings))
-            self.links.append(make_link(settings))
-            self.links[-1].start(self.bench.post)
-
-    def prepare(self) -> None:
-        """Open a coupon and type all but the near edge, so that every frame has a full judgement behind it."""
-        self.bench.send(OpenSession(opened=opening(Coupon(width_mm=120, height_mm=80))))
-        self._settled()
-        self.bench.send(ConfirmMark())
-        for feature, value in SKEWED.items():
-            if feature is not Feature.NEAR:
-                unit = Unit.MM if feature.is_length else Unit.DEG
-                self.bench.send(TypeReading(feature=feature, shown=value, unit=unit))
-                self._settled()
-        self.bench.send(SelectFeature(feature=Feature.NEAR))
-        self._settled()
-
-    def _settled(self) -> Snapshot:
-        while (snapshot := self.bench.pump()).storing or snapshot.session is None:
-            time.sleep(0.001)
-        return snapshot
-
-    def close(self) -> None:
-        """Everything that was started has ended."""
-        for link in self.links:
-            link.close()
-        for streamer in self.streamers:
-            streamer.close()
-        self.cable.pull()
-        self.archive.close()
 
 
 def side(name: str, count: int, others: int) -> dict[str, float]:
@@ -175,7 +81,7 @@ def bench_figures(count: int, others: int) -> dict[str, float]:
             sign = next(one for one in face.walk() if isinstance(one, ShapeSign))
             x, y = (int(part) for part in sign.to_window(*sign.pos))
             found = percentiles(count, run.cable, (x, y, int(sign.width), int(sign.height)))
-            return found | {"judgement_ms": adjustment_ms(run.bench.snapshot)}
+            return found | {"judgement_ms": judgement_ms(run.bench.snapshot)}
 
 
 def percentiles(count: int, cable: PseudoTerminal, place: tuple[int, int, int, int]) -> dict[str, float]:
@@ -208,20 +114,6 @@ def latency_ms(
         if time.perf_counter() - began_s > LOST_AFTER_S:
             raise SystemExit(f"{line!r} never reached the lamp")
     return 1000.0 * (time.perf_counter() - began_s)
-
-
-def adjustment_ms(snapshot: Snapshot) -> float:
-    """What one judgement costs here, by the same clock."""
-    assert snapshot.coupon is not None
-    assert snapshot.limits is not None
-    readings = [
-        Reading(feature=item.feature, value=item.value, unit=Unit.MM if item.feature.is_length else Unit.DEG)
-        for item in snapshot.readings
-    ]
-    began_s = time.perf_counter()
-    for _ in range(50):
-        evaluate(snapshot.coupon, readings, snapshot.limits, snapshot.setup)
-    return 1000.0 * (time.perf_counter() - began_s) / 50
 
 
 @contextmanager
