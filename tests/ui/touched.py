@@ -78,6 +78,8 @@ def touch_until(screen: Offscreen, name: str) -> BenchScreen:
     scene, shown, words = TOUCHED[name]
     screen.show(many_machines() if scene == "many-machines" else SCENES[scene]())
     screen.go("bench")  # what a screen was left with is gone when it is entered anew
+    if screen.app.root.screen.typing:  # but for this one, which a person leaves by hand
+        screen.app.root.screen.change_mode()
     screen.go(shown)
     for word in words:
         tap_text(screen, word)

@@ -7,7 +7,8 @@ from itertools import product
 
 import pytest
 
-from tests.endurance.screens_hold import MOST_WORDS, TELLS_MORE, counted, enter, labels, languages
+from tests.endurance.screens_hold import MOST_WORDS, TELLS_MORE, counted, labels, languages
+from tests.endurance.under_the_finger import enter
 from tests.ui.scenes import SCENES
 from tests.ui.touch.test_layout import ELSEWHERE
 from tests.ui.touched import touch_until
