@@ -21,6 +21,7 @@ Box = tuple[float, float, float, float]  # left, low, right, high; px of the win
 Target = tuple[Box, str]
 Face = tuple[str, Target, tuple[Target, ...]]  # screen, what is touched on it, and all that can be
 EVERYWHERE = ("< Back", "Bench")
+VERDICTS = ("GO", "NO-GO", "UNDECIDED", "INCONSISTENT", "no verdict")
 
 # What is drawn, and confirms a caution where it is touched.
 DRAWN = "the thing drawn"
@@ -130,7 +131,9 @@ def touched_once(
     name = screen.app.root.screen.name
     at_start = True
     for target in wanted:
-        if (name, target, tuple(wanted)) in stayed or (target[1] in EVERYWHERE and (scene, target, ()) in stayed):
+        if (name, target, of_the_screen(wanted)) in stayed or (
+            target[1] in EVERYWHERE and (scene, target, ()) in stayed
+        ):
             continue
         if not at_start:
             come()
@@ -147,10 +150,15 @@ def touched_once(
         at_start = after == before and not sent
         stayed.add((scene, touched, ()))
         if screen.app.root.screen.name == name:
-            stayed.add((name, touched, tuple(before)))
+            stayed.add((name, touched, of_the_screen(before)))
             if not at_start:
                 forget(screen, name)
         yield touched, before, after, sent
+
+
+def of_the_screen(found: list[Target]) -> tuple[Target, ...]:
+    """Without the chip of the verdict, which says another word in another scene and changes nothing else."""
+    return tuple(one for one in found if one[1] not in VERDICTS)
 
 
 def forget(screen: Offscreen, name: str) -> None:
