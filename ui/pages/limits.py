@@ -41,7 +41,7 @@ FIELD_WORDS = {
     Field.TEMPERATURE: said("bench"),
 }
 PAGE_TEXT = {
-    Page.CLASS: said("Part 1: sizes. Part 2, withdrawn: squareness."),
+    Page.CLASS: said("Part 1: sizes; 2, withdrawn: squareness."),
     Page.OWN: said("A limit keyed in here goes before that of the class."),
     Page.WINDOW: said("The jaws lie on the seats for a diagonal; an inner window tells kerf from scale."),
     Page.WARMTH: said("What it is made of, and how warm it and the calipers are."),

@@ -16,6 +16,7 @@ from tests.ui.touched import touch_until
 # Where most is to be said.
 FULLEST = {
     "coupon": ("terms", "at-place", "to-correct"),
+    "limits": ("terms", "window"),
     "cutting": ("to-correct",),
     "design": ("not-adjustable", "designs", "design-ready", "design-written", "design-failed"),
     "practice": ("practice", "practice-asked", "practice-answered"),
