@@ -7,17 +7,44 @@ place in the order of reading, what is only drawn is an artifact. Source: ISO 19
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from datetime import datetime
+from datetime import UTC, datetime
 from importlib import resources
+from xml.sax.saxutils import escape, quoteattr
 
 from fpdf import FPDF, ViewerPreferences, XPos, YPos
 from fpdf.enums import DocumentCompliance
 from fpdf.fonts import TTFFont
 
 from core.metrology.verdict import Verdict
-from core.records.archival_metadata import archival_metadata
 from core.records.tagged_tree import Element, TaggedTree
 from core.said import NOTHING, Part, Voice, worded
+
+# What an archived PDF says of itself (ISO 19005-1, PDF/A-1 level B; ISO 16684-1, XMP). The library would write a packet
+# of its own with the time of printing in it; the same record must give the same bytes.
+_PACKET = """<x:xmpmeta xmlns:x="adobe:ns:meta/">
+  <rdf:RDF xmlns:rdf="http://www.w3.org/1999/02/22-rdf-syntax-ns#">
+    <rdf:Description rdf:about=""
+        xmlns:dc="http://purl.org/dc/elements/1.1/"
+        xmlns:xmp="http://ns.adobe.com/xap/1.0/"
+        xmlns:pdfaid="http://www.aiim.org/pdfa/ns/id/"
+        pdfaid:part="1" pdfaid:conformance="B"
+        xmp:CreatorTool={creator} xmp:CreateDate={made}>
+      <dc:title><rdf:Alt><rdf:li xml:lang="x-default">{title}</rdf:li></rdf:Alt></dc:title>
+      <dc:language><rdf:Bag><rdf:li>{language}</rdf:li></rdf:Bag></dc:language>
+    </rdf:Description>
+  </rdf:RDF>
+</x:xmpmeta>"""
+
+
+def archival_metadata(*, title: str, language: str, creator: str, made: datetime) -> str:
+    """The packet's inside; `language` by its code (BCP 47)."""
+    return _PACKET.format(
+        creator=quoteattr(creator),
+        made=quoteattr(made.astimezone(UTC).isoformat(timespec="seconds")),
+        title=escape(title),
+        language=escape(language),
+    )
+
 
 Colour = tuple[int, int, int]
 

@@ -9,8 +9,7 @@ import math
 
 import pytest
 
-from core.metrology.gauge_study import analysis_of_variance, average_and_range, pooled_variance
-from core.metrology.range_statistics import d2_star, range_moments
+from core.metrology.gauge_study import analysis_of_variance, average_and_range, d2_star, pooled_variance, range_moments
 
 # Appraiser, then trial, then part.
 _TRIALS = {
