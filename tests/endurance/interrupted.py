@@ -36,6 +36,7 @@ COMMANDS = (
     ("save-bench", "--to", "OUT"),
 )
 LONGEST_S = 120.0
+PYTHON_STARTS = "Fatal Python error: init_import_site"
 
 
 def run(words: tuple[str, ...], folder: Path, after_s: float | None) -> tuple[int, str, float]:
@@ -74,6 +75,9 @@ def main() -> int:
             words = COMMANDS[number % len(COMMANDS)]
             after_s = chance.uniform(0.0, whole_s[words])
             status, printed, _ = run(words, folder, after_s)
+            if status == 1 and printed.startswith(PYTHON_STARTS):
+                endings["while Python itself was starting"] += 1
+                continue
             endings["by the signal" if status == -signal.SIGINT else f"status {status}"] += 1
             if "Traceback" in printed or "Exception" in printed or status in (70, -1000):
                 failed += 1
