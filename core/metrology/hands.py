@@ -8,6 +8,7 @@ scaled inverse chi-square distribution (the conjugate prior of a normal variance
 
 s0 is what is set (nu0 = 6: as good as six repeats), s_h that of earlier coupons, S the sum of the squared deviations of
 repeats from the mean of their feature. A hand that is clearly another one than is set is believed: nu0 is then 1.
+Repeats that not even the roughest hand explains are none's: something is loose, and no word is said.
 """
 
 import math
