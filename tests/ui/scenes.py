@@ -43,7 +43,7 @@ from core.records.saved_bench import SavedBench
 from core.records.session_tables import ALL_SESSIONS, SessionSummary
 from core.records.shop_records import Membership, ShopMachine
 from core.records.shop_state import MachineQuestion, ShopState
-from core.said import NOTHING, Name, Part, said, said_counted
+from core.said import NOTHING, Name, Number, Part, Series, said, said_counted
 from firmware_bridge.byte_link import LinkState
 from firmware_bridge.discovery import recognised_by_radio
 from firmware_bridge.instrument_settings import InstrumentSettings, RadioPlace
@@ -578,7 +578,7 @@ def with_cable(*, wrong: bool = False, several: bool = False) -> Snapshot:
     heard = replace(
         UP[0],
         name=settings.instruments[0],
-        last=NOTHING if wrong else Name("120.34 mm"),
+        last=NOTHING if wrong else Series((Number(120.34, 2), Name("mm"))),
         rate_hz=None if wrong else 9.6,
         indications=0 if wrong else 812,
         faults=37 if wrong else 0,

@@ -49,7 +49,10 @@ SHOWN_ON = {
     "setup": ("no-go",),
 }
 # What is stamped on a feeler leaf, and the program's own version, are no quantities of the bench.
-NO_QUANTITY = re.compile(r"(?:leaf|leaves|block) [\d.,]+(?: \+ (?:(?:leaf|leaves) )?[\d.,]+)* mm|\d+\.\d+\.\d+")
+# What an instrument shows on its own display stays in its unit, with the person's decimal mark.
+NO_QUANTITY = re.compile(
+    r"(?:leaf|leaves|block) [\d.,]+(?: \+ (?:(?:leaf|leaves) )?[\d.,]+)* mm|\d+\.\d+\.\d+|last: \d+,\d+ mm"
+)
 OTHER_NOTATION = re.compile(r"\d mm\b|\d,\d+°|\d degrees?\b(?! C)|\d\.\d")
 
 
