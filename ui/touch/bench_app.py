@@ -206,5 +206,7 @@ class BenchApp(App):
         self._sleep.news()
         for step in (self._show_newest, self._sleep.check, self._load_next, self._tick_box):
             Clock.unschedule(step)
+        if self.root is not None and self.root.screen is not None:
+            self.root.screen.dispatch("on_leave")  # a screen that looks up by itself in sight
         if self.box is not None:
             self.box.close()

@@ -11,9 +11,13 @@ from pathlib import Path
 from core.records.dataclass_json import dump, to_json
 from tests.ui.bench.test_keeping import bench_with_stick, measured
 from tests.ui.offscreen import Offscreen
+from tests.ui.scenes import SCENES
+from tests.ui.stand_in_bench import StandInBench
 from tests.ui.touching import tap_text
+from ui.bench.desks.records import LookUpShop
 from ui.shop.access import AccessFile, ShopAccess, write_private
 from ui.state.stick import ShopStage
+from ui.touch.screens import shop
 
 ADMITS = ShopAccess(
     host="shop.example", database="coupons", role="bench_2", password="much secret", bench="by the door"
@@ -101,3 +105,15 @@ def test_who_stays_alone_has_joined_nothing_and_a_damaged_file_is_said(tmp_path:
         screen.frames_until(lambda: screen.app.snapshot.shop.stage is ShopStage.FOUND)
         screen.frames()
         assert "No file that admits a bench" in words(screen)
+
+
+def test_nothing_is_looked_up_any_more_when_the_window_is_gone(monkeypatch) -> None:
+    monkeypatch.setattr(shop, "LOOK_S", 0.0)
+    with Offscreen(StandInBench(SCENES["shop"]())) as screen:
+        screen.go("shop")
+        screen.frames(5)
+        assert screen.bench.sent.count(LookUpShop()) > 1
+    with Offscreen(StandInBench(SCENES["edges"]())) as screen:
+        screen.go("bench")
+        screen.frames(5)
+        assert screen.bench.sent == []
