@@ -32,6 +32,8 @@ from core.said import NOTHING, Angle, Said, said
 PROVEN_NAMES_DEG = 0.7  # nearer the key's own skew than that, a coupon may be a square one with exchanged names
 _SURELY_OTHER_DEG = 0.3  # what a key is known to, and a lean that a try square shows
 _POWER_SDS = 0.84  # 80 %: a difference of that size is then seen four times out of five
+# The same without seats, where corners burnt unequally feign a skew: nearer together, and seen 19 times out of 20.
+_BURNT_AGREEMENT_SDS, _BURNT_POWER_SDS = 1.96, 1.64
 TRIAL_SHARE = 0.25
 LARGER_TRIAL_SHARE = 0.5  # where the change by a quarter is too small to be seen
 READINGS_OF_A_DIAGONAL = 2
@@ -247,15 +249,19 @@ def _towards_key_deg(evaluation: Evaluation) -> float | None:
 def corners_agree(evaluation: Evaluation) -> bool:
     """Lengths and corners lean the same way, and the corners are known well enough for that to say something.
 
-    Corner to corner, burning may feign a skew of any size: what has to show is one as large as the limit. With seats
-    only an exchange is left to fear, and that shows by twice the skew.
+    Corner to corner, burning may feign a skew of any size: what has to show is one as large as the limit, and whoever
+    agrees by less than that is read once more. With seats only an exchange is left to fear, and that shows by twice the
+    skew.
     """
     by = evaluation.skew_by
-    if by.lengths is None or by.corners is None or by.joint_u_deg is None or by.disagree:
+    if by.lengths is None or by.corners is None or by.joint_u_deg is None:
         return False
-    to_tell_deg = 2.0 * abs(by.lengths.value) if evaluation.coupon.seats is not None else _limit_deg(evaluation)
+    sds, power_sds, to_tell_deg = AGREEMENT_SDS, _POWER_SDS, 2.0 * abs(by.lengths.value)
+    if evaluation.coupon.seats is None:
+        sds, power_sds, to_tell_deg = _BURNT_AGREEMENT_SDS, _BURNT_POWER_SDS, _limit_deg(evaluation)
     return (
-        (AGREEMENT_SDS + _POWER_SDS) * by.joint_u_deg <= to_tell_deg
+        (sds + power_sds) * by.joint_u_deg <= to_tell_deg
+        and abs(by.lengths.value - by.corners.value) <= sds * by.joint_u_deg
         and by.lengths.value * by.corners.value > 0.0
         and abs(by.corners.value) > student_quantile(COVERAGE, by.corners.nu) * by.corners.u
     )
