@@ -154,8 +154,12 @@ def test_what_cannot_be_ended_any_more_is_done_first(
     saved = save_bench(data, tmp_path / "stick", None)
     (data / "settings.json").write_text("{}")
     monkeypatch.setattr("core.records.saved_bench.forget", lambda _path: signal.raise_signal(signal.SIGINT))
-    with pytest.raises(KeyboardInterrupt):
-        restore_bench(saved, data, None)
+    heard_before = signal.signal(signal.SIGINT, signal.default_int_handler)  # in a shell's background nobody hears it
+    try:
+        with pytest.raises(KeyboardInterrupt):
+            restore_bench(saved, data, None)
+    finally:
+        signal.signal(signal.SIGINT, heard_before)
     assert (data / "settings.json").read_text() == '{"language": "de"}'
     assert len(list(data.glob("archive*before-restore*"))) >= 1
     assert not list(data.glob("*.restoring*"))
