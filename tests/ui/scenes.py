@@ -226,8 +226,8 @@ def correcting(stage: Stage, gap_mm: float | None = 5.21) -> Snapshot:
     return replace(judged, machine=ROUTER.name, machines=machines, message=None)
 
 
-def needing_witness(seats: Seats, answers: Answers = MARK_AT_NL) -> Snapshot:
-    """A quick check on seats, NO-GO and settled: what the readings cannot say is to be answered."""
+def needing_witness(seats: Seats | None, answers: Answers = MARK_AT_NL) -> Snapshot:
+    """A quick check on seats or corner to corner, NO-GO and settled: what the readings cannot say is to be answered."""
     coupon = replace(COUPON, seats=seats)
     values = predicted_readings(coupon, np.array([*RACKED, 0.0, 0.0, 0.0]), SETUP)[0]
     taken = tuple(

@@ -253,4 +253,9 @@ _TRIAL = said(
     "Direction not proven: if the diagonals were exchanged, it gets worse. Look once more; cut and measure before the "
     "rest."
 )
-_TRIAL_CHOICES: Choices = ((Ask.WAYS, said("Another way")), ("yes", said("I have looked: try it")))
+# The step itself stands in another row than the last of the ways, which led here, however many those are.
+_TRIAL_CHOICES: Choices = (
+    ("yes", said("I have looked: try it")),
+    (Ask.WAYS, said("Another way")),
+    ("bench", said("Back to measuring")),
+)

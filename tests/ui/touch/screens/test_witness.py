@@ -5,10 +5,12 @@ from __future__ import annotations
 import pytest
 
 from core.geometry.features import Feature
+from core.geometry.seats import equal_seats
 from core.machine.reversal_check import Overhang, StepGauge
 from core.metrology.witness import Light, MarkSeen
-from tests.ui.scenes import SCENES
-from tests.ui.touching import shown_widgets, tap_text
+from tests.endurance.under_the_finger import overlap
+from tests.ui.scenes import SCENES, needing_witness
+from tests.ui.touching import find_text, shown_widgets, tap_text
 from ui.bench.desks.measuring import ConfirmMark
 from ui.bench.desks.witness import FindByReversal, SeeLight, TryAStep
 
@@ -84,3 +86,20 @@ def test_a_trial_step_is_asked_for_twice_at_different_places(witness) -> None:
     tap_text(witness, "A trial step")
     tap_text(witness, "I have looked: try it")
     assert witness.bench.sent == [TryAStep()]
+
+
+def box_of(screen, words: str) -> tuple[float, float, float, float]:
+    widget = find_text(screen, words)
+    return (*widget.to_window(widget.x, widget.y), *widget.to_window(widget.right, widget.top))
+
+
+@pytest.mark.parametrize("seats", [equal_seats(120.0, 80.0), None], ids=["five ways", "four ways"])
+@pytest.mark.parametrize("size", [(480, 320), (800, 480), (720, 1280)], ids=str)
+def test_the_trial_step_does_not_come_up_under_the_finger_that_asked_for_it(screen, size, seats) -> None:
+    """Last of an odd number of ways it stood at the left, of an even one at the right."""
+    with screen.resized(size):
+        screen.show(needing_witness(seats))
+        screen.go("witness")
+        asked = box_of(screen, "A trial step")
+        tap_text(screen, "A trial step")
+        assert not overlap(asked, box_of(screen, "I have looked: try it"))
