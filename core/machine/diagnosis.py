@@ -23,6 +23,7 @@ from core.metrology.adjustment import Adjustment, Estimate
 from core.metrology.evaluation import Evaluation
 from core.metrology.kerf import SizeCause, SizeFinding
 from core.metrology.measuring_model import predicted_readings
+from core.metrology.sentences import skew_sentence
 from core.metrology.verdict import CharacteristicGroup, Verdict
 from core.said import Angle, Length, Part, Said, paragraph, said
 
@@ -117,11 +118,10 @@ def _skew_finding(evaluation: Evaluation, profile: MachineProfile | None, setup:
     standing = _standing(skew, min([limit for limit in allowed if limit is not None], default=0.3))
     would = reading_that_would_tell(adjustment, setup, skew_deg(adjustment.parameters)[1])
     amount = Angle(skew.value, 3, u_deg=skew.U95, signed=True)
-    longer = DIAGONALS[0 if skew.value > 0.0 else 1].label
     text: Part
     match standing:
         case Standing.PROVEN:
-            text = said("Skew {amount}: {longer} is the longer.", amount=amount, longer=longer)
+            text = skew_sentence(evaluation)
         case Standing.NOT_PROVEN:
             text = said("No skew is proven: {amount}.", amount=amount)
         case Standing.OPEN:

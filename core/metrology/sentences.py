@@ -5,6 +5,7 @@ direction. Units: mm and degrees.
 """
 
 from core.geometry.features import Feature
+from core.geometry.seats import are_keyed
 from core.metrology.evaluation import Evaluation, NextReason, Scope
 from core.metrology.expansion import MATERIALS
 from core.metrology.kerf import SizeCause
@@ -128,6 +129,12 @@ def skew_sentence(evaluation: Evaluation) -> Said:
     value = Angle(skew.value, u_deg=skew.U95, signed=True)
     if abs(skew.value) <= skew.U95:
         return said("Skew {skew}: not to be told from square.", skew=value)
+    coupon = evaluation.coupon
+    if coupon.seats is not None and are_keyed(coupon.width_mm, coupon.height_mm, coupon.seats):
+        # What is read from seat to seat is longer on the narrow seats, whichever diagonal the skew stretches.
+        if skew.value > 0:
+            return said("Skew {amount}: corners NL and FR are acute.", amount=value)
+        return said("Skew {amount}: corners NR and FL are acute.", amount=value)
     if skew.value > 0:
         return said("Skew {skew}: corners NL and FR are acute, diagonal NL-FR is the longer.", skew=value)
     return said("Skew {skew}: corners NR and FL are acute, diagonal NR-FL is the longer.", skew=value)

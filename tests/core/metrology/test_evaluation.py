@@ -10,7 +10,7 @@ from core.geometry.seats import keyed_seats
 from core.metrology.characteristics import GROUPS
 from core.metrology.evaluation import NextReading, NextReason, evaluate
 from core.metrology.kerf import SizeCause
-from core.metrology.sentences import cross_check_note
+from core.metrology.sentences import cross_check_note, skew_sentence
 from core.metrology.tolerances import limits_for_class, own_limits
 from core.metrology.verdict import CharacteristicGroup, Verdict
 from tests.core.metrology.known_coupons import HOUSE, SETUP, exact_readings, reading, shape
@@ -60,6 +60,15 @@ def test_a_racked_gantry_is_no_go_at_the_right_size():
     assert verdicts(evaluation) == (Verdict.NO_GO, Verdict.GO)
     assert evaluation.verdict_of is SQUARENESS
     assert evaluation.settled
+
+
+@pytest.mark.parametrize(("coupon", "said"), [
+    (HOUSE, "corners NL and FR are acute, diagonal NL-FR is the longer."),
+    (SEATED, "corners NL and FR are acute."),
+])  # fmt: skip
+def test_no_diagonal_is_called_the_longer_whose_readings_are_the_shorter(coupon, said):
+    readings = exact_readings(shape(skew_deg=0.35), DIAGONALS * 2, coupon=coupon)
+    assert str(skew_sentence(evaluate(coupon, readings, limits_for_class(coupon, "mK"), SETUP))).endswith(said)
 
 
 def test_nothing_read_decides_nothing():
