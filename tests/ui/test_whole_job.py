@@ -24,7 +24,7 @@ from tests.ui.bench.test_downloads import STICK, FolderAsStick
 from tests.ui.bench_bits import SKEWED, BenchUnderTest, quantity_name, running_bench
 from tests.ui.english_left import assert_nothing_left, everything_said
 from tests.ui.offscreen import Offscreen
-from tests.ui.touching import double_touch, find_text, tap_feature, tap_text
+from tests.ui.touching import double_touch, find_text, stands, tap_feature, tap_text
 from ui.bench.desks.machines import LoadMachines
 from ui.bench.desks.measuring import ResumeSession
 from ui.bench.live import STALE_AFTER_S
@@ -79,6 +79,7 @@ class Person:
                 tap_text(self.screen, "Menu")
             if self.screen.app.root.screen.name == "menu" and word not in (*DOORS, "< Back"):
                 tap_text(self.screen, "Bench")
+            self.screen.frames_until(lambda word=word: stands(self.screen, word))
             tap_text(self.screen, word)
 
     def key_in(self, number: str) -> None:

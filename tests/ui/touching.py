@@ -12,15 +12,24 @@ def shown_widgets(screen: Offscreen) -> list[object]:
     return [widget for widget in screen.app.root.walk() if widget.opacity > 0]
 
 
-def find_text(screen: Offscreen, what: Part | str) -> object:
-    """The one widget with these words."""
-    text = str(what)
-    found = [
+def with_text(screen: Offscreen, text: str) -> list[object]:
+    """The widgets with these words."""
+    return [
         widget
         for widget in shown_widgets(screen)
-        if str(text) in (str(getattr(widget, "text", "")), getattr(widget, "read", "").replace("\u00a0", " "))
+        if text in (str(getattr(widget, "text", "")), getattr(widget, "read", "").replace("\u00a0", " "))
     ]
-    assert len(found) == 1, f"{text!r} stands on the screen {len(found)} times"
+
+
+def stands(screen: Offscreen, what: Part | str) -> bool:
+    """Whether these words stand on the screen."""
+    return bool(with_text(screen, str(what)))
+
+
+def find_text(screen: Offscreen, what: Part | str) -> object:
+    """The one widget with these words."""
+    found = with_text(screen, str(what))
+    assert len(found) == 1, f"{str(what)!r} stands on the screen {len(found)} times"
     return found[0]
 
 
