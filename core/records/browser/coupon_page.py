@@ -6,7 +6,7 @@ Input: a SessionRecord. Output: one HTML text. What it says is what the report s
 from dataclasses import dataclass
 
 from core.machine.log_words import log_words
-from core.machine.machine_log import in_order
+from core.machine.one_history import in_one_order
 from core.metrology.characteristics import GROUPS
 from core.metrology.sentences import GROUP_WORD, VERDICT_WORD, groups_of
 from core.records import report_rows
@@ -169,14 +169,12 @@ def _readings(record: SessionRecord) -> Table:
 
 def _log(record: SessionRecord) -> Table:
     """What was done to the machine, the newest first."""
-    worded: dict[int, Part] = {id(entry): words for entry, words in log_words(record.machine_log)}
-    for bench, log in record.logged_elsewhere:
-        for entry, words in log_words(log):
-            worded[id(entry)] = said("{what} (at {bench})", what=words, bench=Name(bench))
-    in_its_order = in_order(record.machine_log, *(log for _, log in record.logged_elsewhere))
-    rows = tuple(
-        Row(cells=(Time(entry.time_utc), worded[id(entry)])) for entry in reversed(in_its_order[-_MOST_ENTRIES:])
+    elsewhere = (
+        [(entry, said("{what} (at {bench})", what=words, bench=Name(bench))) for entry, words in log_words(log)]
+        for bench, log in record.logged_elsewhere
     )
+    in_its_order = in_one_order(lambda line: line[0].time_utc, log_words(record.machine_log), *elsewhere)
+    rows = tuple(Row(cells=(Time(entry.time_utc), words)) for entry, words in reversed(in_its_order[-_MOST_ENTRIES:]))
     return Table(name=said("What was done to the machine"), heads=_DONE, numbers=(), rows=rows)
 
 
