@@ -8,7 +8,7 @@ from __future__ import annotations
 from core.machine.bed_map import Place
 from core.records.grid import GridMap
 from core.records.outline import Outline, place_outline
-from core.records.shape_picture import LIMIT_SHARE, Label, Point, ShapePicture, Stroke, StrokeStyle, areas
+from core.records.shape_picture import LIMIT_SHARE, Label, ShapePicture, Stroke, StrokeStyle, areas, ring
 from core.said import NOTHING, Angle, Name, Said, paragraph, said
 
 _GAP_SHARE = 0.35  # of a coupon's side, between neighbours
@@ -29,9 +29,9 @@ def bed_picture(grid: GridMap) -> ShapePicture:
         outline = _outline(place, grid.limit_deg)
         if grid.limit_deg:
             strokes += areas(outline, box, limit_mm)
-        strokes.append(Stroke(style=StrokeStyle.NOMINAL, points=_ring(place_outline(Outline(), box, limit_mm))))
+        strokes.append(Stroke(style=StrokeStyle.NOMINAL, points=ring(place_outline(Outline(), box, limit_mm))))
         style = StrokeStyle.FAILING if abs(outline.lean) > 1.0 else StrokeStyle.TRUE
-        strokes.append(Stroke(style=style, points=_ring(place_outline(outline, box, limit_mm))))
+        strokes.append(Stroke(style=style, points=ring(place_outline(outline, box, limit_mm))))
         outstanding = number in grid.bed.outstanding
         labels.append(Label(point=(x, y + 0.18 * height_mm), text=Name(place.name), strong=True))
         skew = Angle(place.skew_deg.value, signed=True)
@@ -59,7 +59,3 @@ def _caption(limit_deg: float | None) -> Said:
     if not limit_deg:
         return said("Without a limit no lean is drawn")
     return said("The band is ± {limit}", limit=Angle(limit_deg))
-
-
-def _ring(corners: tuple[Point, ...]) -> tuple[Point, ...]:
-    return (*corners, corners[0])

@@ -18,7 +18,7 @@ from core.geometry.shape import corners_mm
 from core.metrology.adjustment import FloatArray
 from core.metrology.evaluation import Evaluation
 from core.metrology.verdict import Verdict
-from core.records.outline import MOST_LIMITS, Outline, place_band, place_outline, place_u, whole_outline
+from core.records.outline import MOST_LIMITS, Outline, Polygon, place_band, place_outline, place_u, whole_outline
 from core.said import Length, Name, Part, Said, said
 
 # A limit is drawn at this share of the shorter side, whatever it is; U, where it is wider than a line.
@@ -103,12 +103,12 @@ def picture_of(evaluation: Evaluation) -> ShapePicture:
     true = (
         Stroke(style=StrokeStyle.DIAGONAL, points=(_point(drawn[0]), _point(drawn[2]))),
         Stroke(style=StrokeStyle.DIAGONAL, points=(_point(drawn[1]), _point(drawn[3]))),
-        Stroke(style=StrokeStyle.TRUE, points=_ring(drawn)),
+        Stroke(style=StrokeStyle.TRUE, points=ring(drawn)),
     )
     return ShapePicture(
         strokes=(
             *(() if outline is None else areas(outline, box, limit)),
-            Stroke(style=StrokeStyle.NOMINAL, points=_ring(nominal)),
+            Stroke(style=StrokeStyle.NOMINAL, points=ring(nominal)),
             *_window(coupon),
             *(() if outline is None else true),
             Stroke(style=StrokeStyle.MARK, points=mark),
@@ -129,10 +129,10 @@ _UNDRAWN = {
 def areas(outline: Outline, box: tuple[float, float, float, float], limit: float) -> Iterator[Stroke]:
     """The band of the limit, and how far the upright edges could be off where that is wider than a line."""
     for band in place_band(outline, box, limit):
-        yield Stroke(style=StrokeStyle.BAND, points=(*band, band[0]))
+        yield Stroke(style=StrokeStyle.BAND, points=ring(band))
     if outline.u * limit > THIN_U_SHARE * min(box[2:]):
         for unsure in place_u(outline, place_outline(outline, box, limit), limit):
-            yield Stroke(style=StrokeStyle.UNSURE, points=(*unsure, unsure[0]))
+            yield Stroke(style=StrokeStyle.UNSURE, points=ring(unsure))
 
 
 def _window(coupon: Coupon) -> tuple[Stroke, ...]:
@@ -171,10 +171,11 @@ def _measured(evaluation: Evaluation, drawn: FloatArray) -> Iterator[Label]:
             yield Label(point=_point(below), text=Length(means[diagonal]))
 
 
-def _ring(corners: FloatArray) -> tuple[Point, ...]:
+def ring(corners: FloatArray | Polygon) -> tuple[Point, ...]:
+    """The corners of an outline, the first again at the end."""
     points = tuple(_point(corner) for corner in corners)
     return (*points, points[0])
 
 
-def _point(corner: FloatArray) -> Point:
+def _point(corner: FloatArray | Point) -> Point:
     return (float(corner[0]), float(corner[1]))
