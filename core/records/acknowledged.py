@@ -17,7 +17,7 @@ from pathlib import Path
 
 from core.errors import BadInputError
 from core.records import dataclass_json
-from core.records.chained_tables import EVENTS, ChainedTable, head_of
+from core.records.chained_tables import BY_NAME, EVENTS, ChainedTable, head_of, rows_of
 from core.regular_file import read_regular_file
 from core.said import NOTHING, Name, Part, said
 
@@ -97,15 +97,15 @@ def last_acknowledged(archive: Path) -> Acknowledged | None:
 
 def missing_words(connection: sqlite3.Connection, last: Acknowledged | None) -> Part:
     """What to tell the person where the archive ends before what was acknowledged; nothing where it does not."""
-    if last is None:
+    table = BY_NAME.get(last.table) if last is not None else None
+    if last is None or table is None:
         return NOTHING
-    row = connection.execute(
-        "SELECT entries FROM log_head WHERE kind = ? AND log = ?", (last.table, last.log)
-    ).fetchone()
-    there = int(row["entries"]) if row is not None else 0
+    head = head_of(connection, table, last.log)
+    # Where the head is what the card has damaged, the entries are counted.
+    there = head.entries if head is not None else len(rows_of(connection, table, last.log))
     if there >= last.entries:
         return NOTHING
-    if last.table == EVENTS.name:
+    if table is EVENTS:
         return said(
             "Session {name}: {total} events were stored, and the card has kept {there}; the newest are lost.",
             name=Name(last.log),

@@ -40,6 +40,7 @@ INSTRUMENTS = ChainedTable(
 # A few hundred coupons: far more than the card still owes after a stop.
 _NEWEST_ENTRIES, _NEWEST_LOGS = 5000, 500
 CHAINED = (EVENTS, MACHINE_EVENTS, PROFILES, INSTRUMENTS)
+BY_NAME = {table.name: table for table in CHAINED}
 
 
 def append_link(connection: sqlite3.Connection, table: ChainedTable, log: str, fields: Sequence[Field]) -> str:

@@ -15,6 +15,7 @@ from core.records import migrations
 from core.records.archive_file import read_text, storage_errors, suspect
 from core.records.chain import Belief, Findings, Head
 from core.records.chained_tables import (
+    BY_NAME,
     CHAINED,
     EVENTS,
     INSTRUMENTS,
@@ -134,9 +135,8 @@ def first_look(connection: sqlite3.Connection, open_session: str | None, *, may_
 
 def mend_heads(connection: sqlite3.Connection, hit: Iterable[HitLog]) -> None:
     """Write the heads of these logs again, where all their entries are proven."""
-    tables = {table.name: table for table in CHAINED}
     for one in hit:
-        table = tables[one.table]
+        table = BY_NAME[one.table]
         _mend_head(connection, table, one.log, _examined(connection, table, one.log)[1])
 
 

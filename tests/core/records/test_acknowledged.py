@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import shutil
+import sqlite3
 from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
@@ -83,6 +84,18 @@ def test_the_newest_line_of_a_machine_s_log_is_missed(tmp_path: Path) -> None:
         archive.append_machine_event("template router", MachineEvent(kind=MachineEventKind.CRASH, note="clamp"))
     path.write_bytes(kept)
     assert notice(path) == "What was stored last is not on the card any more (template router)."
+
+
+@pytest.mark.parametrize(
+    "damage", ["UPDATE log_head SET entries = x'ff'", "UPDATE log_head SET chain = x'ff'", "DELETE FROM log_head"]
+)
+def test_where_only_the_count_is_damaged_the_bench_opens_and_misses_nothing(tmp_path: Path, damage: str) -> None:
+    path = tmp_path / "archive.sqlite"
+    with closing(Archive.open(path, now)) as archive:
+        archive.append_machine_event("template router", MachineEvent(kind=MachineEventKind.CRASH, note="clamp"))
+    with closing(sqlite3.connect(path, isolation_level=None)) as connection:
+        connection.execute(damage)
+    assert "not on the card any more" not in notice(path)
 
 
 def test_a_kill_a_stop_and_a_second_writer_are_no_loss(tmp_path: Path, opened: Opened) -> None:
