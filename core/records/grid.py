@@ -18,7 +18,6 @@ from core.metrology.evaluation import Evaluation
 from core.metrology.live import live_limit
 from core.metrology.witness import held_by_readings
 from core.records.archive import Archive
-from core.records.archived_record import archived_record
 from core.records.session import Session
 from core.records.session_tables import SessionSummary
 from core.said import Name, Part, Said, said
@@ -92,9 +91,9 @@ def grid_map(archive: Archive, grid: str) -> GridMap:
         if archive.opened(name) is None:
             continue  # damaged on the card
         session = Session.from_events(archive.events(name))
-        if session.active and session.mark_confirmed:
-            evaluation = archived_record(archive, name).evaluation
-            if _trustworthy(evaluation):
+        if session.mark_confirmed:
+            evaluation = session.evaluation()
+            if evaluation is not None and _trustworthy(evaluation):
                 usable[place] = (name, evaluation.adjustment.skew_deg)
     one = max(found.values(), key=lambda summary: summary.id)
     opened = archive.opened(one.id)
