@@ -9,6 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
+from hardware.checkup import read_text
+
 ROOT = Path("/")
 # What the kernel's driver for them calls every device of theirs.
 _USB = "USB Audio"
@@ -26,10 +28,7 @@ class SoundDevice:
 def sound_devices(root: Path = ROOT) -> tuple[SoundDevice, ...]:
     """A speaker that somebody plugged in before those that a board has anyhow: its first card is often the cable of a
     screen that has none."""
-    try:
-        lines = (root / "proc/asound/pcm").read_text(encoding="utf-8", errors="replace").splitlines()
-    except OSError:
-        return ()
+    lines = read_text(root / "proc/asound/pcm").splitlines()
     found = [_device(line) for line in lines if "playback" in line]
     return tuple(sorted(found, key=lambda device: not device.name.startswith(_USB)))
 
