@@ -12,17 +12,16 @@ from pathlib import Path
 
 from core.errors import StorageError
 from core.records.archive_file import asked_beside
+from core.records.saved_bench import ARCHIVE
 from core.records.shop_records import ShopRecords
 from core.records.shop_state import shop_state
 from core.said import NOTHING, said
 from hardware.checkup import Check, Standing
 
-_ARCHIVE = "archive.sqlite"
-
 
 def check_shop(data: Path) -> Check:
     """How the bench stands to its shop; alone is no fault."""
-    name, path = "outbox", data / _ARCHIVE
+    name, path = "outbox", data / ARCHIVE
     alone = said("the bench is alone: nothing is sent")
     if not path.exists():
         return Check(name=name, standing=Standing.ABSENT, says=alone)
