@@ -3,8 +3,6 @@
 Stage: screen. Input: Snapshot, how many were read. Output: CuttingPage. No widget in here.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from core.machine.cautions import Caution, cautions_of_cutting
@@ -26,10 +24,15 @@ class CuttingPage:
 def cutting_page(snapshot: Snapshot, read: int = 0) -> CuttingPage:
     """The caution that comes after so many; all of them in turn are what is said before cutting on this machine."""
     cautions = cautions_of_cutting(snapshot.machines.current)
-    on: tuple[str, Part] = (NEXT, said("Next")) if read + 1 < len(cautions) else (READ, said("All read"))
-    back: tuple[tuple[str, Part], ...] = ((BEFORE, said("Step back")),) if read else ()
     return CuttingPage(
         caution=cautions[read],
         which=said("{number} of {total}", number=read + 1, total=len(cautions)),
-        choices=(*back, on),
+        choices=turning(read, len(cautions), READ),
     )
+
+
+def turning(leaf: int, total: int, done: str) -> tuple[tuple[str, Part], ...]:
+    """What may be touched at this leaf of so many that are read in turn; `done` names the way on after the last."""
+    back: tuple[tuple[str, Part], ...] = ((BEFORE, said("Step back")),) if leaf else ()
+    on: tuple[str, Part] = (NEXT, said("Next")) if leaf + 1 < total else (done, said("All read"))
+    return (*back, on)

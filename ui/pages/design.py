@@ -14,6 +14,7 @@ from core.said import NOTHING, Angle, Name, Number, Part, paragraph, said, said_
 from core.said import lines as lines_of
 from hardware.stick_files import MAX_FILE_BYTES
 from ui.bench.desks.design import correction_of_design
+from ui.pages.cutting import turning
 from ui.pages.errand import CHECKING, FAILED, LOOKING, SAFE, WRITING, ErrandPage
 from ui.pages.practice import BACK_TO_IT, EXERCISE_FIRST, NOT_YET
 from ui.pages.theme import Shape
@@ -35,7 +36,7 @@ LAMPS = {
 }
 IN_FOLDER = {DesignStage.DONE: (Shape.DISC, said("WRITTEN"), said("and read back"))}
 _MAIN = {DesignStage.IDLE: "look", DesignStage.READY: "write", DesignStage.DONE: "cutting"}
-READ, BEFORE, NEXT, CLOSE = "read", "before", "next", "close"
+READ, CLOSE = "read", "close"
 REFUSED = (Shape.CROSSED_SQUARE, said("NO CORRECTION"), said("of a design"))
 
 
@@ -87,9 +88,7 @@ def design_page(snapshot: Snapshot) -> DesignPage:
 
 def reading(page: DesignPage, leaf: int) -> tuple[tuple[str, Part], ...]:
     """What may be touched while this leaf is read."""
-    back: tuple[tuple[str, Part], ...] = ((BEFORE, said("Step back")),) if leaf else ()
-    on = (NEXT, said("Next")) if leaf + 1 < len(page.leaves) else (CLOSE, said("All read"))
-    return (*back, on)
+    return turning(leaf, len(page.leaves), CLOSE)
 
 
 def _refused(refusal: Refusal | None) -> DesignPage:
