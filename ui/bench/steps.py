@@ -18,6 +18,7 @@ from ui.state.snapshot import InstrumentStatus, Message, Snapshot, TakenReading
 
 TAKEN_BACK = said("Taken back; the record keeps both.")
 NOTHING_TO_TAKE_BACK = said("There is nothing to take back any more.")
+STICK_IN_USE = said("The stick is being read or written: wait for it.")
 
 
 def with_session(snapshot: Snapshot, session: Session) -> Snapshot:

@@ -12,7 +12,7 @@ from core.machine.design_correction import DesignCorrection, design_correction
 from core.machine.gantry_correction import Refusal, RefusalReason
 from core.said import NOTHING, paragraph, said
 from ui.bench.routing import Desk
-from ui.bench.steps import told
+from ui.bench.steps import STICK_IN_USE, told
 from ui.bench.workers.designs import DesignMoved, DesignPrepared, DesignsFound
 from ui.bench.workers.downloads import WaysSeen
 from ui.state.messages import Command
@@ -97,7 +97,7 @@ class DesignDesk(Desk):
                 draft, said("No design is corrected from this bench: cornerwise correct-design does it."), alarm=True
             )
         if draft.stick_in_use:
-            return told(draft, said("The stick is being read or written: wait for it."), alarm=True)
+            return told(draft, STICK_IN_USE, alarm=True)
         if not isinstance(correction, DesignCorrection):
             return told(draft, correction.text if correction else said("Measure a coupon first."), alarm=True)
         match command:

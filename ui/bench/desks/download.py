@@ -10,7 +10,7 @@ from typing import Protocol
 from core.records.session_record import SessionRecord
 from core.said import Part, Voice, said
 from ui.bench.routing import Desk
-from ui.bench.steps import told
+from ui.bench.steps import STICK_IN_USE, told
 from ui.bench.workers.archive_tasks import RecordForDownload, load_for_download
 from ui.bench.workers.archive_thread import LOOKING, Outbox
 from ui.bench.workers.downloads import DownloadMoved, WaysSeen
@@ -62,7 +62,7 @@ class DownloadDesk(Desk):
                 draft, said("Nothing is downloaded from this bench: cornerwise export does it from here."), alarm=True
             )
         if draft.stick_in_use:
-            return told(draft, said("The stick is being read or written: wait for it."), alarm=True)
+            return told(draft, STICK_IN_USE, alarm=True)
         self._outbox.submit(load_for_download(wish.session, wish.way), LOOKING)
         return _told_of(draft, wish.session, DownloadState.WRITING, said("collecting"))
 

@@ -8,7 +8,7 @@ from typing import Protocol
 
 from core.said import Voice, said
 from ui.bench.routing import Desk
-from ui.bench.steps import told
+from ui.bench.steps import STICK_IN_USE, told
 from ui.bench.workers.downloads import WaysSeen
 from ui.bench.workers.keeping import KeepMoved
 from ui.state.messages import Command
@@ -84,7 +84,7 @@ class KeepDesk(Desk):
                 draft, said("This bench keeps nothing on sticks: cornerwise save-bench does it from here."), alarm=True
             )
         if draft.stick_in_use:
-            return told(draft, said("The stick is being read or written: wait for it."), alarm=True)
+            return told(draft, STICK_IN_USE, alarm=True)
         match wish:
             case SaveBench():
                 self._keeping.save()

@@ -12,7 +12,7 @@ from typing import Protocol
 from core.said import said
 from ui.bench.desks.records import LookUpShop, RecordsDesk
 from ui.bench.routing import Desk
-from ui.bench.steps import told
+from ui.bench.steps import STICK_IN_USE, told
 from ui.bench.workers.downloads import WaysSeen
 from ui.bench.workers.shop_files import ShopMoved
 from ui.state.messages import Command
@@ -88,7 +88,7 @@ class ShopDesk(Desk):
         if self._shop is None:
             return told(draft, said("This bench joins no shop by touch: cornerwise shop join does it."), alarm=True)
         if draft.stick_in_use:
-            return told(draft, said("The stick is being read or written: wait for it."), alarm=True)
+            return told(draft, STICK_IN_USE, alarm=True)
         match wish:
             case LookForShop():
                 self._shop.look()

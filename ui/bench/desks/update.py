@@ -14,7 +14,7 @@ from core.errors import NotAvailableError
 from core.said import NOTHING, said
 from hardware.usb_stick import the_one_stick
 from ui.bench.routing import Desk
-from ui.bench.steps import told
+from ui.bench.steps import STICK_IN_USE, told
 from ui.bench.workers.updates import UpdateMoved
 from ui.state.messages import Command
 from ui.state.snapshot import Snapshot
@@ -86,7 +86,7 @@ class UpdateDesk(Desk):
 
     def _look(self, draft: Snapshot, view: UpdateSlice) -> Snapshot:
         if draft.stick_in_use:
-            return told(draft, said("The stick is being read or written: wait for it."), alarm=True)
+            return told(draft, STICK_IN_USE, alarm=True)
         try:
             stick = the_one_stick(draft.download.sticks)
         except NotAvailableError as error:
