@@ -13,6 +13,8 @@ from core.records.shop_records import MachineIdentity, Membership, ShopMachine, 
 from core.said import NOTHING, Name, Part, Said, Series, Time, paragraph, said, said_counted
 from core.said_wire import of_line
 
+ALONE = said("This bench is alone: it belongs to no shop.")
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MachineQuestion:
@@ -66,7 +68,7 @@ class ShopState:
     def sentences(self) -> tuple[Part, ...]:
         """All of it, each in a sentence."""
         if self.membership is None:
-            return (said("This bench is alone: it belongs to no shop."),)
+            return (ALONE,)
         confirmed = said("The shop last confirmed something {time}.", time=Time(self.last_utc))
         hindered = paragraph(
             said("Since {time}:", time=Time(self.hindered_utc)) if self.hindered_utc else NOTHING, self.hindrance

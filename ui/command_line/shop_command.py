@@ -18,7 +18,7 @@ from core.errors import BadInputError, NotAvailableError
 from core.records.archive import Archive
 from core.records.dataclass_json import dump, to_json
 from core.records.shop_records import ShopMachine
-from core.records.shop_state import shop_state
+from core.records.shop_state import ALONE, shop_state
 from core.regular_file import read_regular_file
 from core.said import Name, Part, said, said_counted
 from ui.command_line.data_folder import data_folder
@@ -138,7 +138,7 @@ def run_send(args: argparse.Namespace) -> int:
     folder, path = _places(args)
     done = one_round(folder, path, _clock, simulated=args.simulate)
     if done is None:
-        raise NotAvailableError(said("This bench is alone: it belongs to no shop."))
+        raise NotAvailableError(ALONE)
     print(
         args.speech.say(
             said(
@@ -179,7 +179,7 @@ def run_pages(args: argparse.Namespace) -> int:
 
     access = AccessFile(_places(args)[0]).load()
     if access is None:
-        raise NotAvailableError(said("This bench is alone: it belongs to no shop."))
+        raise NotAvailableError(ALONE)
     with server_of.connected(access) as server:
         count, left_out = write_pages(server, args.folder, args.speech.on_paper)
     for reason in left_out:

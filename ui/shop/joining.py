@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 from core.errors import BadInputError, NotAvailableError
 from core.records.archive import Archive
 from core.records.shop_records import ShopMachine
+from core.records.shop_state import ALONE
 from core.said import Name, Part, said
 from ui.shop.access import AccessFile, ShopAccess
 from ui.shop.courier import new_machine_id
@@ -103,7 +104,7 @@ def leave(archive: Archive, folder: Path) -> Part:
     membership = archive.shop.membership()
     AccessFile(folder).remove()
     if membership is None:
-        return said("This bench is alone: it belongs to no shop.")
+        return ALONE
     archive.shop.leave()
     return said(
         "This bench has left {shop}. Everything stays here; what was sent stays with the shop.",
