@@ -1,6 +1,8 @@
 """A value of a machine's coupons over time: points with their U, the no-go limit as a band, the moving average between
 its control limits, what was done as marks."""
 
+from collections.abc import Callable
+
 from kivy.app import App
 from kivy.graphics import Color, Line, Rectangle
 from kivy.properties import ObjectProperty
@@ -82,7 +84,7 @@ class TrendChart(Widget):
         Line(points=(left, middle, left + width, middle), width=1.0)
         for value, text in zip(values, texts, strict=True):
             write(text, self.x + 4.0 * scale, level(value), TYPE_PX * scale)
-        self._draw_marks(left, width, middle, half)
+        self._draw_marks(across, middle, half)
         # Many coupons stand close together: smaller dots keep them apart.
         radius = (4.5 if len(chart.points) <= FEW else 2.0) * scale
         outside = [point for point in chart.points if chart.limit and abs(point.value) > chart.limit]
@@ -110,11 +112,11 @@ class TrendChart(Widget):
                 Line(points=at, width=thick * scale)
             write(CONTROL_WORDS, left + 6.0 * scale, middle - half + 10.0 * scale, TYPE_PX * scale)
 
-    def _draw_marks(self, left: float, width: float, middle: float, half: float) -> None:
+    def _draw_marks(self, across: Callable[[float], float], middle: float, half: float) -> None:
         palette, scale = App.get_running_app().palette, App.get_running_app().scale
         for place, kind in self.chart.marks:
             corrected = kind is MarkKind.CORRECTION
-            x = left + (0.04 + 0.92 * place) * width
+            x = across(place)
             Color(*(palette.accent if corrected else palette.fitted))
             Line(points=(x, middle - half + KEY_PX * scale, x, middle + half), width=1.6 * scale)
             write(
