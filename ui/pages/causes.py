@@ -7,6 +7,7 @@ Units mm. No widget in here.
 from dataclasses import dataclass
 from enum import StrEnum
 
+from core.geometry.coupon import Coupon
 from core.geometry.features import Feature
 from core.machine.before_after import CharacteristicChange, ForetoldReading
 from core.machine.cautions import before_cutting
@@ -17,6 +18,7 @@ from core.machine.gantry_correction import Correction
 from core.machine.holding import HowHeld
 from core.machine.machine_log import CoarseReset
 from core.machine.parallelism import Gaps
+from core.machine.profile import MachineProfile
 from core.machine.reversal_check import Overhang, StepGauge, reversal_steps
 from core.machine.side_ways import before_plucking, before_two_gaps, coarse_reset
 from core.machine.square_reference import reference_state
@@ -227,11 +229,7 @@ def _belts_page(snapshot: Snapshot) -> CausesPage:
 def _reversal_page(snapshot: Snapshot) -> CausesPage:
     if snapshot.coupon is None:
         return CausesPage(title=_NO_INSTRUMENT, text=said("Begin the coupon first: its size counts here."))
-    steps = [
-        said("{number}. {step}", number=number, step=step)
-        for number, step in enumerate(reversal_steps(snapshot.coupon), start=1)
-    ]
-    text = lines(before_cutting(snapshot.machines.current), *steps)
+    text = lines(*reversal_in_steps(snapshot.coupon, snapshot.machines.current))
     return CausesPage(title=_NO_INSTRUMENT, text=text, asks=(said("step found"),), actions=_REVERSAL_WORDS)
 
 
@@ -240,3 +238,9 @@ def _reversal(snapshot: Snapshot, action: str, step_mm: float | None) -> Command
         return said("Type the step first: touch the field.")
     overhang, gauge = action.split("-")
     return FindByReversal(step_mm=step_mm, overhang=Overhang(overhang), gauge=StepGauge(gauge))
+
+
+def reversal_in_steps(coupon: Coupon, machine: MachineProfile | None) -> tuple[Part, ...]:
+    """The cautions of cutting, then the numbered steps of the reversal check."""
+    steps = (said("{number}. {step}", number=n, step=step) for n, step in enumerate(reversal_steps(coupon), start=1))
+    return (before_cutting(machine), *steps)

@@ -7,20 +7,18 @@ from pathlib import Path
 
 from core.errors import BadInputError
 from core.machine.belts import compare_belts
-from core.machine.cautions import before_cutting
 from core.machine.design_correction import design_correction
 from core.machine.diagnosis import diagnose
 from core.machine.gantry_correction import Refusal
 from core.machine.machine_log import CoarseReset
 from core.machine.parallelism import Gaps
-from core.machine.reversal_check import reversal_steps
 from core.machine.side_ways import before_plucking, before_two_gaps, coarse_reset
 from core.machine.square_reference import reference_state
 from core.said import Name, Part, Series, lines, said
 from ui.bench.desks.belts import LogBelts
 from ui.bench.desks.machines import BeginCorrectionByReference, KeepReference, LogCoarseReset
 from ui.bench.workers.belt_listener import note_of_file
-from ui.pages.causes import foretold_lines
+from ui.pages.causes import foretold_lines, reversal_in_steps
 from ui.pages.practice import NOT_YET
 from ui.state.messages import Command
 from ui.state.snapshot import Snapshot
@@ -111,11 +109,7 @@ def _belts(first: str, second: str, numbers: list[float]) -> Command:
 def _reversal_steps(snapshot: Snapshot) -> Part:
     if snapshot.coupon is None:
         return said("Begin the coupon first, such as: {typed}", typed=Name("new 120x80"))
-    steps = (
-        said("{number}. {step}", number=number, step=step)
-        for number, step in enumerate(reversal_steps(snapshot.coupon), start=1)
-    )
-    return listed(before_cutting(snapshot.machines.current), *steps)
+    return listed(*reversal_in_steps(snapshot.coupon, snapshot.machines.current))
 
 
 def _gaps(first: str, second: str) -> Gaps:
