@@ -36,7 +36,7 @@ from ui.state.snapshot import Snapshot
 STREAM_HZ = 50.0
 JUDGEMENTS, NUMBERS = 50, 200
 LOST_AFTER_S = 60.0
-# A racked coupon, the house's own scenario: mm and degrees.
+# A racked coupon, the house's own scenario: mm and degrees. SIMULATED.
 TAKEN = {
     Feature.NL_FR: 143.62,
     Feature.NR_FL: 144.43,
