@@ -117,13 +117,12 @@ def _skew_finding(evaluation: Evaluation, profile: MachineProfile | None, setup:
     ]
     standing = _standing(skew, min([limit for limit in allowed if limit is not None], default=0.3))
     would = reading_that_would_tell(adjustment, setup, skew_deg(adjustment.parameters)[1])
-    amount = Angle(skew.value, 3, u_deg=skew.U95, signed=True)
     text: Part
     match standing:
         case Standing.PROVEN:
             text = skew_sentence(evaluation)
         case Standing.NOT_PROVEN:
-            text = said("No skew is proven: {amount}.", amount=amount)
+            text = said("No skew is proven: {amount}.", amount=Angle(skew.value, 3, u_deg=skew.U95, signed=True))
         case Standing.OPEN:
             text = paragraph(said("Skew is open, ± {u}.", u=Angle(skew.U95)), _read_next(would))
     causes = skew_causes(profile is not None and profile.held is HowHeld.RAILS)

@@ -18,6 +18,7 @@ from core.errors import BadInputError
 from core.geometry.coupon import Coupon
 from core.machine.feelers import LEAF_STEP_MM, PAPER_MM
 from core.metrology.adjustment import Estimate
+from core.metrology.sentences import acute_corners
 from core.said import Angle, Length, Said, said
 
 # How well two edges can be laid flush by feeling and held so, standard deviation (common practice).
@@ -87,10 +88,7 @@ def reversal_check(length_mm: float, step_mm: float, overhang: Overhang, gauge: 
 def _text(skew: Estimate, proven: bool) -> Said:
     if not proven:
         return said("No skew is proven: it is less than {bound} either way.", bound=Angle(abs(skew.value) + skew.U95))
-    amount = Angle(skew.value, u_deg=skew.U95, signed=True)
-    if skew.value > 0.0:
-        return said("Skew {amount}: corners NL and FR are acute.", amount=amount)
-    return said("Skew {amount}: corners NR and FL are acute.", amount=amount)
+    return acute_corners(skew)
 
 
 def reversal_steps(coupon: Coupon) -> tuple[Said, ...]:

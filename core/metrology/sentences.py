@@ -6,6 +6,7 @@ direction. Units: mm and degrees.
 
 from core.geometry.features import Feature
 from core.geometry.seats import are_keyed
+from core.metrology.adjustment import Estimate
 from core.metrology.evaluation import Evaluation, NextReason, Scope
 from core.metrology.expansion import MATERIALS
 from core.metrology.kerf import SizeCause
@@ -123,6 +124,14 @@ def worst_sentence(evaluation: Evaluation) -> Said:
     return said("{label:capital}: {off}, limit ±{limit}.", **parts)
 
 
+def acute_corners(skew_deg: Estimate) -> Said:
+    """A skew that is proven, and which corners it makes acute."""
+    amount = Angle(skew_deg.value, u_deg=skew_deg.U95, signed=True)
+    if skew_deg.value > 0.0:
+        return said("Skew {amount}: corners NL and FR are acute.", amount=amount)
+    return said("Skew {amount}: corners NR and FL are acute.", amount=amount)
+
+
 def skew_sentence(evaluation: Evaluation) -> Said:
     """The skew and which corners it makes acute."""
     skew = evaluation.adjustment.skew_deg
@@ -132,9 +141,7 @@ def skew_sentence(evaluation: Evaluation) -> Said:
     coupon = evaluation.coupon
     if coupon.seats is not None and are_keyed(coupon.width_mm, coupon.height_mm, coupon.seats):
         # What is read from seat to seat is longer on the narrow seats, whichever diagonal the skew stretches.
-        if skew.value > 0:
-            return said("Skew {amount}: corners NL and FR are acute.", amount=value)
-        return said("Skew {amount}: corners NR and FL are acute.", amount=value)
+        return acute_corners(skew)
     if skew.value > 0:
         return said("Skew {skew}: corners NL and FR are acute, diagonal NL-FR is the longer.", skew=value)
     return said("Skew {skew}: corners NR and FL are acute, diagonal NR-FL is the longer.", skew=value)

@@ -37,9 +37,13 @@ class TwoSkews:
     @property
     def disagree(self) -> bool:
         """The two differ by more than chance: never averaged away."""
+        return self.differ(AGREEMENT_SDS)
+
+    def differ(self, sds: float) -> bool:
+        """Both are there and lie more than so many standard uncertainties of their difference apart."""
         if self.lengths is None or self.corners is None or self.joint_u_deg is None:
             return False
-        return abs(self.lengths.value - self.corners.value) > AGREEMENT_SDS * self.joint_u_deg
+        return abs(self.lengths.value - self.corners.value) > sds * self.joint_u_deg
 
 
 def two_skews(adjustment: Adjustment, setup: MeasuringSetup) -> TwoSkews:

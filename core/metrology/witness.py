@@ -261,7 +261,7 @@ def corners_agree(evaluation: Evaluation) -> bool:
         sds, power_sds, to_tell_deg = _BURNT_AGREEMENT_SDS, _BURNT_POWER_SDS, _limit_deg(evaluation)
     return (
         (sds + power_sds) * by.joint_u_deg <= to_tell_deg
-        and abs(by.lengths.value - by.corners.value) <= sds * by.joint_u_deg
+        and not by.differ(sds)
         and by.lengths.value * by.corners.value > 0.0
         and abs(by.corners.value) > student_quantile(COVERAGE, by.corners.nu) * by.corners.u
     )
