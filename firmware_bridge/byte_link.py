@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Protocol
 
-from core.metrology.readings import Indication
+from core.metrology import Indication
 from core.said import Part
 from firmware_bridge.decoders.fault import Fault
 

@@ -6,7 +6,7 @@ person types is an instrument's: a pause between two keys of a number forgets it
 
 from collections.abc import Iterator
 
-from core.metrology.readings import Quantity
+from core.metrology import Quantity
 from firmware_bridge.byte_link import FaultSeen, IndicationArrived
 from firmware_bridge.indications import Arrivals
 from firmware_bridge.instrument_settings import Capture, InstrumentSettings, Sends

@@ -7,7 +7,7 @@ gives each to the instrument on its channel.
 from collections.abc import Iterator
 from dataclasses import replace
 
-from core.metrology.readings import Indication
+from core.metrology import Indication
 from core.said import Name, said
 from firmware_bridge.byte_link import FaultSeen, IndicationArrived
 from firmware_bridge.decoders.fault import Fault, FaultReason

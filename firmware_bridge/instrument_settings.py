@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from core.errors import BadInputError
-from core.metrology.readings import Quantity
+from core.metrology import Quantity
 from core.said import Name, Number, Said, said
 from firmware_bridge.decoders.ascii_lines import AngleRange
 from firmware_bridge.decoders.fault import Decoder

@@ -12,10 +12,8 @@ from pathlib import Path
 from typing import Any
 
 from core.errors import BadInputError, reason_of
-from core.metrology.readings import Quantity, Unit
-from core.records import dataclass_json
-from core.records.vouched_file import read_vouched, write_vouched
-from core.records.whole_writing import writing_errors
+from core.metrology import Quantity, Unit
+from core.records import dataclass_json, read_vouched, write_vouched, writing_errors
 from core.said import Name, said
 from firmware_bridge.decoders.ascii_lines import AngleRange, Axis
 from firmware_bridge.decoders.binary_24bit import GROUP_BITS, BinaryKind, BinaryLayout

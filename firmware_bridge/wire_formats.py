@@ -5,7 +5,7 @@ from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from core.errors import BadInputError
-from core.metrology.readings import Quantity, Unit
+from core.metrology import Quantity, Unit
 from core.said import Name, Part, Said, said
 from firmware_bridge.decoders import ascii_lines, bit_lines, multiplexer_lines
 from firmware_bridge.decoders.ascii_lines import AngleRange, Axis, KeyboardDecoder, LineDecoder, LineGrammar

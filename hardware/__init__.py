@@ -1,1 +1,5 @@
 """What makes a Pi the instrument: panel, sticks, set-up, services, wiring."""
+
+import lazy_loader
+
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

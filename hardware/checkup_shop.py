@@ -11,9 +11,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from core.errors import StorageError
-from core.records.archive_file import asked_beside
-from core.records.saved_bench import ARCHIVE
-from core.records.shop_records import ShopRecords
+from core.records import ARCHIVE, ShopRecords, asked_beside
 from core.records.shop_state import shop_state
 from core.said import NOTHING, said
 from hardware.checkup import Check, Standing

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
 from core.errors import BadInputError, CornerwiseError, NotAvailableError, reason_of
-from core.records.whole_writing import write_file
+from core.records import write_file
 from core.said import Name, Number, said
 from hardware.usb_stick import (
     BLOCK_DEVICES,

@@ -19,7 +19,7 @@ from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
 
-from core.records.whole_writing import sync_folder
+from core.records import sync_folder
 from core.said import Name, Number, Said, said
 from hardware.checkup import installer
 from hardware.releases import begin_trial, current_release, is_whole, previous_release, version_of

@@ -11,8 +11,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from core.errors import DiskFullError, NotAvailableError, StorageError
-from core.records.browser import FOLDER
-from core.records.whole_writing import sync_folder, writing_errors
+from core.records import FOLDER, sync_folder, writing_errors
 from core.said import Name, said
 from hardware.helper_client import Verb, ask_helper
 from hardware.root_verbs import RootPlaces

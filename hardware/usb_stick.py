@@ -16,9 +16,7 @@ from typing import Protocol
 
 from core.errors import BadInputError, CornerwiseError, DiskFullError, NotAvailableError, ReadOnlyError, StorageError
 from core.progress import Told, nobody
-from core.records.browser import FOLDER
-from core.records.checksums import verify_folder
-from core.records.whole_writing import write_folder
+from core.records import FOLDER, verify_folder, write_folder
 from core.said import Name, Number, Said, Series, said
 from hardware.helper_client import SOCKET_PATH, Verb, ask_helper
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import importlib
 import sys
 from collections.abc import Iterator
 from pathlib import Path
@@ -50,8 +51,16 @@ HOMES = {
     "jinja2": {"core/records/browser/rendering.py"},
     "markupsafe": {"core/records/browser/rendering.py"},
 }
-CORE_LIBRARIES = {"numpy", "fpdf", "ezdxf", "lxml", "jinja2", "markupsafe"}
+CORE_LIBRARIES = {"numpy", "fpdf", "ezdxf", "lxml", "jinja2", "markupsafe", "lazy_loader"}
 DECODERS_MAY_IMPORT = ("core.metrology.readings", "core.errors", "core.said", "firmware_bridge.decoders")
+# Rooms that others enter by their face alone. A page is a module and is imported as one; touch and command line have
+# no guests but the start.
+FACED = (
+    *(f"core.{room}" for room in CORE_ROOMS),
+    "firmware_bridge",
+    "hardware",
+    *(f"ui.{room}" for room in ("speech", "state", "shop", "bench", "terminal")),
+)
 
 
 def modules() -> Iterator[Path]:
@@ -59,8 +68,18 @@ def modules() -> Iterator[Path]:
         yield from sorted((ROOT / package).rglob("*.py"))
 
 
+def face_of(room: str) -> dict[str, str]:
+    """The names of a room's face and the module that each comes from."""
+    stub = ROOT.joinpath(*room.split("."), "__init__.pyi").read_text(encoding="utf-8")
+    lines = [node for node in ast.parse(stub).body if isinstance(node, ast.ImportFrom)]
+    return {alias.name: f"{room}.{node.module}" for node in lines for alias in node.names}
+
+
+FACES = {room: face_of(room) for room in FACED}
+
+
 def imported_names(path: Path) -> set[str]:
-    """Every module a file imports, at any depth (also inside functions)."""
+    """Every module a file imports, at any depth (also inside functions), through a face as well."""
     names: set[str] = set()
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
         if isinstance(node, ast.Import):
@@ -68,8 +87,10 @@ def imported_names(path: Path) -> set[str]:
         elif isinstance(node, ast.ImportFrom):
             assert node.level == 0, f"{path}: relative imports hide the room a name comes from"
             assert node.module is not None
+            face = FACES.get(node.module, {})
             # `from package import module` imports the module, so both spellings count.
-            names |= {node.module} | {f"{node.module}.{alias.name}" for alias in node.names}
+            names |= {face.get(alias.name, f"{node.module}.{alias.name}") for alias in node.names}
+            names |= set() if face else {node.module}
     return names
 
 
@@ -150,3 +171,38 @@ def test_nothing_imports_in_a_circle() -> None:
 
     for module in MODULES:
         visit(module, ())
+
+
+def room_of(module: str) -> str | None:
+    return next((room for room in FACED if module == room or module.startswith(room + ".")), None)
+
+
+def imports_across(path: Path) -> Iterator[tuple[str, str, str]]:
+    """The room, module and name of each import from a room that is not the file's own and has a face."""
+    home = room_of(path.relative_to(ROOT).with_suffix("").as_posix().replace("/", "."))
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.ImportFrom) and (room := room_of(node.module or "")) not in (None, home):
+            assert room is not None
+            yield from ((room, node.module or "", alias.name) for alias in node.names)
+
+
+ACROSS = {path.relative_to(ROOT).as_posix(): set(imports_across(path)) for path in modules()}
+
+
+@pytest.mark.parametrize("file", ACROSS)
+def test_other_rooms_are_entered_by_their_face(file: str) -> None:
+    # A package holds its modules under their names, so a function called like its module cannot stand in the face.
+    past = {
+        f"{module}.{name}"
+        for room, module, name in ACROSS[file]
+        if module != room and f"{room}.{name}" not in MODULES and f"{module}.{name}" not in MODULES
+    }
+    assert not past, f"list these names in their room's __init__.pyi and import them from the room: {sorted(past)}"
+
+
+@pytest.mark.parametrize("room", FACED)
+def test_a_face_lists_what_others_use_and_nothing_else(room: str) -> None:
+    used = {name for names in ACROSS.values() for entered, module, name in names if entered == module == room}
+    assert set(FACES[room]) == {name for name in used if f"{room}.{name}" not in MODULES}
+    for name, module in FACES[room].items():
+        assert getattr(importlib.import_module(room), name) is getattr(importlib.import_module(module), name)

@@ -12,45 +12,66 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from core.errors import BadInputError
-from core.metrology.accuracy import MeasuringSetup
-from core.records.accuracy_file import load_setup
-from core.records.archive import Archive
-from core.records.events import Opened
-from core.records.saved_bench import take_fetched_back
+from core.metrology import MeasuringSetup
+from core.records import Archive, Opened, load_setup, take_fetched_back
 from core.said import NOTHING, Part, paragraph, said
-from firmware_bridge.discovery import PlugWatch, Port, recognise
-from firmware_bridge.instrument_settings import InstrumentSettings
-from firmware_bridge.links import make_link
-from firmware_bridge.recording import ReplayLink, read_capture
-from firmware_bridge.settings_store import SettingsStore
-from firmware_bridge.simulation.gantry import Gantry
-from firmware_bridge.simulation.operator import Wanted
-from firmware_bridge.simulation.workshop import COUPON, MACHINE, Scenario, SimulatedWorkshop, scenario
-from hardware.clock import why_clock_is_set
-from hardware.helper_client import SOCKET_PATH
-from hardware.releases import PROGRAM
-from hardware.stick_files import FilePlace, folder_place
-from hardware.usb_gadget import can_be_drive, show_on_cable
-from hardware.usb_stick import HelperAccess, find_sticks, the_one_stick
-from ui.bench.alone import alone_on
-from ui.bench.bench import Bench
-from ui.bench.desks.machines import LoadMachines
-from ui.bench.desks.measuring import OpenSession, ResumeSession
-from ui.bench.desks.practice import Practice
-from ui.bench.opening import DEFAULT_CLASS, opening
-from ui.bench.practice import Exercise, exercises
-from ui.bench.simulated_hand import HandOnTheBench
-from ui.bench.workers.archive_thread import ArchiveThread
-from ui.bench.workers.cables import Cables, InstrumentJoined
-from ui.bench.workers.designs import Designs
-from ui.bench.workers.downloads import CableDrive, Downloads
-from ui.bench.workers.inspector import Inspector
-from ui.bench.workers.keeping import Keeping, KeepMoved, KeptBench
-from ui.bench.workers.shop_files import ShopFiles
-from ui.bench.workers.speaker import Speaker
-from ui.bench.workers.updates import came_back, installed_update
-from ui.state.settings import Settings, SettingsFile
-from ui.state.stick import DownloadState
+from firmware_bridge import (
+    COUPON,
+    MACHINE,
+    Gantry,
+    InstrumentSettings,
+    PlugWatch,
+    Port,
+    ReplayLink,
+    Scenario,
+    SettingsStore,
+    SimulatedWorkshop,
+    Wanted,
+    make_link,
+    read_capture,
+    recognise,
+    scenario,
+)
+from hardware import (
+    PROGRAM,
+    SOCKET_PATH,
+    FilePlace,
+    HelperAccess,
+    can_be_drive,
+    find_sticks,
+    folder_place,
+    show_on_cable,
+    the_one_stick,
+    why_clock_is_set,
+)
+from ui.bench import (
+    DEFAULT_CLASS,
+    ArchiveThread,
+    Bench,
+    CableDrive,
+    Cables,
+    Designs,
+    Downloads,
+    Exercise,
+    HandOnTheBench,
+    Inspector,
+    InstrumentJoined,
+    Keeping,
+    KeepMoved,
+    KeptBench,
+    LoadMachines,
+    OpenSession,
+    Practice,
+    ResumeSession,
+    ShopFiles,
+    Speaker,
+    alone_on,
+    came_back,
+    exercises,
+    installed_update,
+)
+from ui.bench.opening import opening
+from ui.state import DownloadState, Settings, SettingsFile
 
 ARCHIVE_FILE = "archive.sqlite"
 DESIGNS_FOLDER = "designs"

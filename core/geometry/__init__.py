@@ -1,1 +1,5 @@
 """Coupon, its features, its shape, and the files to cut it from."""
+
+import lazy_loader
+
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

@@ -15,8 +15,7 @@ from numpy.typing import NDArray
 
 from core.errors import BadInputError
 from core.machine.directions import Axis
-from core.metrology.adjustment import Estimate
-from core.metrology.distributions import chi_square_quantile
+from core.metrology import Estimate, chi_square_quantile
 from core.said import Angle, Name, Said, Series, paragraph, said
 
 FloatArray = NDArray[np.float64]

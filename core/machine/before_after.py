@@ -14,13 +14,10 @@ from enum import StrEnum
 
 import numpy as np
 
-from core.geometry.features import Feature
+from core.geometry import Feature
 from core.machine.gantry_correction import Correction
 from core.machine.move_order import MoveOrder
-from core.metrology.adjustment import Estimate
-from core.metrology.evaluation import Evaluation
-from core.metrology.verdict import Characteristic, Verdict, combine
-from core.metrology.witness import MarkSeen, turned_by
+from core.metrology import Characteristic, Estimate, Evaluation, MarkSeen, Verdict, combine, turned_by
 from core.said import NOTHING, Angle, Length, Part, Said, Series, paragraph, said
 
 # Ten comparisons at 95 % together: each at 99.5 % (two-sided normal).

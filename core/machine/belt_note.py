@@ -12,7 +12,7 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
-from core.metrology.adjustment import Estimate
+from core.metrology import Estimate
 from core.said import Number, Said, said, said_counted
 
 FloatArray = NDArray[np.float64]

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from core.machine.belt_note import BeltNote
-from core.metrology.adjustment import Estimate
+from core.metrology import Estimate
 from core.said import NOTHING, Number, Part, Said, Series, paragraph, said
 
 

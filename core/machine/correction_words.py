@@ -9,7 +9,7 @@ from core.machine.feelers import MOST_SHEETS, FeelerStack
 from core.machine.holding import HowHeld, UnitKind
 from core.machine.move import move_of_skew
 from core.machine.profile import TURN_DIVISIONS, MachineProfile
-from core.metrology.adjustment import Estimate
+from core.metrology import Estimate
 from core.said import NOTHING, Angle, Length, Number, Said, said, said_counted
 
 WORTH_A_WORD_MM = 0.02

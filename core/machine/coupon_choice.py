@@ -8,14 +8,10 @@ rule that verdicts go by. Wanted, when the profile does not say: ISO 2768-2 clas
 import math
 from dataclasses import dataclass, replace
 
-from core.geometry.coupon import MAX_SIDE_MM, Coupon
-from core.geometry.features import DIAGONALS, EDGES, TEN_FEATURES, Feature
+from core.geometry import DIAGONALS, EDGES, MAX_SIDE_MM, TEN_FEATURES, Coupon, Feature
 from core.machine.move import move_of_skew
 from core.machine.profile import MachineProfile
-from core.metrology.accuracy import MeasuringSetup
-from core.metrology.adjustment import Estimate, adjust
-from core.metrology.readings import Method, Reading, Unit
-from core.metrology.tolerances import perpendicularity_tolerance_mm
+from core.metrology import Estimate, MeasuringSetup, Method, Reading, Unit, adjust, perpendicularity_tolerance_mm
 from core.said import Length, Part, Said, Size, paragraph, said
 
 CALIPER_RANGE_MM = 150.0  # the commonest digital caliper (common practice)

@@ -7,13 +7,10 @@ offset to take out, not for a scale). A taper is no affine map and stays.
 
 from dataclasses import dataclass, replace
 
-from core.geometry.affine import Affine, cut_by
+from core.geometry import Affine, cut_by
 from core.machine.gantry_correction import Refusal, RefusalReason, refusal_of
 from core.machine.profile import MachineProfile
-from core.metrology.adjustment import Estimate
-from core.metrology.evaluation import Evaluation
-from core.metrology.kerf import SizeCause
-from core.metrology.witness import Answers, MarkSeen, MoveHeld, move_evidence
+from core.metrology import Answers, Estimate, Evaluation, MarkSeen, MoveHeld, SizeCause, move_evidence
 from core.said import Angle, Number, Said, Series, paragraph, said
 
 

@@ -11,20 +11,24 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from core.geometry.features import CORNERS, DIAGONALS, EDGES, TEN_FEATURES, Feature
-from core.geometry.shape import skew_deg
+from core.geometry import CORNERS, DIAGONALS, EDGES, TEN_FEATURES, Feature, skew_deg
 from core.machine.coupon_choice import SpanAnswer, span_answer
 from core.machine.directions import Axis
 from core.machine.faults import Fault, Finding, Standing, size_findings, skew_causes, taper_causes
 from core.machine.holding import HowHeld
 from core.machine.profile import MachineProfile
-from core.metrology.accuracy import MeasuringSetup
-from core.metrology.adjustment import Adjustment, Estimate
-from core.metrology.evaluation import Evaluation
-from core.metrology.kerf import SizeCause, SizeFinding
-from core.metrology.measuring_model import predicted_readings
-from core.metrology.sentences import skew_sentence
-from core.metrology.verdict import CharacteristicGroup, Verdict
+from core.metrology import (
+    Adjustment,
+    CharacteristicGroup,
+    Estimate,
+    Evaluation,
+    MeasuringSetup,
+    SizeCause,
+    SizeFinding,
+    Verdict,
+    predicted_readings,
+    skew_sentence,
+)
 from core.said import Angle, Length, Part, Said, paragraph, said
 
 FloatArray = NDArray[np.float64]

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from core.metrology.adjustment import Estimate
+from core.metrology import Estimate
 from core.said import Angle, Number, Part, Said, Series, paragraph, said
 
 FloatArray = NDArray[np.float64]

@@ -8,8 +8,7 @@ import math
 from dataclasses import dataclass
 from enum import StrEnum
 
-from core.metrology.adjustment import Estimate
-from core.metrology.kerf import SizeCause, SizeFinding
+from core.metrology import Estimate, SizeCause, SizeFinding
 from core.said import Part, Said, said
 
 

@@ -7,7 +7,7 @@ import math
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
-from core.geometry.coupon import Coupon
+from core.geometry import Coupon
 from core.machine.correction_words import (
     controller_sentence,
     least_count_sentence,
@@ -24,11 +24,18 @@ from core.machine.move_order import MoveOrder
 from core.machine.parallelism import inside_of
 from core.machine.prediction import PredictedReading, predict_next
 from core.machine.profile import MachineProfile
-from core.metrology.accuracy import MeasuringSetup
-from core.metrology.adjustment import Estimate
-from core.metrology.evaluation import Evaluation
-from core.metrology.verdict import CharacteristicGroup, Verdict
-from core.metrology.witness import TRIAL_SHARE, Answers, MoveEvidence, WitnessKind, move_evidence
+from core.metrology import (
+    TRIAL_SHARE,
+    Answers,
+    CharacteristicGroup,
+    Estimate,
+    Evaluation,
+    MeasuringSetup,
+    MoveEvidence,
+    Verdict,
+    WitnessKind,
+    move_evidence,
+)
 from core.said import NOTHING, Angle, Length, Part, Said, Series, paragraph, said
 
 

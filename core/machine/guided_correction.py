@@ -34,7 +34,7 @@ from core.machine.parallelism import Gaps, GapTarget, NullReading, moved_u_mm, n
 from core.machine.procedure import Power, Stage, Step, procedure_of
 from core.machine.profile import MachineProfile
 from core.machine.spent_coupon import VOID_WORDS
-from core.metrology.adjustment import Estimate
+from core.metrology import Estimate
 from core.said import NOTHING, Said, said
 
 # A ticked step leads on from its own stage and no other; readings and cautions have rules of their own below.

@@ -16,7 +16,7 @@ from core import SOFTWARE
 from core.machine.drift import ChartPoint, Drift, HistoryPoint, drift_of
 from core.machine.log_words import entry_words
 from core.machine.machine_log import CorrectionApplied, LogEntry, MachineEvent
-from core.metrology.adjustment import Estimate
+from core.metrology import Estimate
 from core.said import NOTHING, Name, Part, Said, Series, Time, paragraph, said
 
 _DAY = timedelta(days=1)

@@ -12,7 +12,7 @@ import math
 
 from core.machine.directions import Direction, Side, direction_of, side_of
 from core.machine.profile import MachineProfile
-from core.metrology.adjustment import Estimate
+from core.metrology import Estimate
 
 
 def move_of_skew(skew_deg: Estimate, span_mm: float) -> Estimate:

@@ -14,8 +14,7 @@ from dataclasses import dataclass
 from core.machine.directions import Direction, Side
 from core.machine.move import end_and_direction
 from core.machine.profile import MachineProfile
-from core.metrology.accuracy import DEFAULT_CALIPER
-from core.metrology.adjustment import Estimate
+from core.metrology import DEFAULT_CALIPER, Estimate
 from core.said import Length, Said, said
 
 # Standard uncertainty of one gap read by caliper: no form deviation, the jaws always seat on the same two spots.

@@ -10,11 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from core.geometry.features import TEN_FEATURES, Feature
-from core.geometry.shape import scale_y, skew_deg
-from core.metrology.accuracy import MeasuringSetup
-from core.metrology.adjustment import Adjustment, Estimate
-from core.metrology.measuring_model import PARAMETERS, predicted_readings
+from core.geometry import TEN_FEATURES, Feature, scale_y, skew_deg
+from core.metrology import PARAMETERS, Adjustment, Estimate, MeasuringSetup, predicted_readings
 
 _B, _G = PARAMETERS.index("scale_b"), PARAMETERS.index("shear_g")
 

@@ -15,10 +15,9 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from core.errors import BadInputError
-from core.geometry.coupon import Coupon
+from core.geometry import Coupon
 from core.machine.feelers import LEAF_STEP_MM, PAPER_MM
-from core.metrology.adjustment import Estimate
-from core.metrology.sentences import acute_corners
+from core.metrology import Estimate, acute_corners
 from core.said import Angle, Length, Said, said
 
 # How well two edges can be laid flush by feeling and held so, standard deviation (common practice).

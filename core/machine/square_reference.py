@@ -15,7 +15,7 @@ from core.machine.machine_log import LogEntry, MachineEvent, MachineEventKind, R
 from core.machine.move import move_of_skew
 from core.machine.parallelism import GAP_U_MM, Gaps, skew_change
 from core.machine.profile import MachineProfile
-from core.metrology.adjustment import Estimate
+from core.metrology import Estimate
 from core.said import Length, Name, Said, said
 
 DROPPING_WORDS = {

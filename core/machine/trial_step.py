@@ -11,9 +11,7 @@ from datetime import datetime
 from core.machine.machine_log import CorrectionApplied, CorrectionBegun, LogEntry, MachineEvent
 from core.machine.parallelism import moved_u_mm
 from core.machine.profile import MachineProfile
-from core.metrology.adjustment import Estimate
-from core.metrology.evaluation import Evaluation
-from core.metrology.witness import Answers, came_as_foretold, turned_by
+from core.metrology import Answers, Estimate, Evaluation, came_as_foretold, turned_by
 
 
 def trial_came_true(

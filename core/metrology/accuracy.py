@@ -8,8 +8,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from core.errors import BadInputError
-from core.geometry.coupon import Coupon
-from core.geometry.features import Feature, FeatureKind
+from core.geometry import Coupon, Feature, FeatureKind
 from core.metrology.readings import Method, Quantity
 from core.said import Length, Name, Number, said
 

@@ -15,9 +15,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from core.geometry.coupon import Coupon
-from core.geometry.features import TEN_FEATURES, Feature
-from core.geometry.shape import SHAPE_PARAMETERS, mean_y_direction
+from core.geometry import SHAPE_PARAMETERS, TEN_FEATURES, Coupon, Feature, mean_y_direction
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.distributions import student_quantile
 from core.metrology.hands import FeatureReadings, Learned, learn

@@ -18,9 +18,17 @@ from enum import StrEnum
 
 import numpy as np
 
-from core.geometry.coupon import Coupon
-from core.geometry.features import CORNERS, DIAGONALS, EDGES, TEN_FEATURES, Feature
-from core.geometry.shape import SHAPE_PARAMETERS, feature_rows, skew_deg
+from core.geometry import (
+    CORNERS,
+    DIAGONALS,
+    EDGES,
+    SHAPE_PARAMETERS,
+    TEN_FEATURES,
+    Coupon,
+    Feature,
+    feature_rows,
+    skew_deg,
+)
 from core.metrology.adjustment import Adjustment, Estimate
 from core.metrology.expansion import ExpansionDifference
 from core.metrology.tolerances import Limits

@@ -6,8 +6,7 @@ Stage: readings to judgement. In: coupon, readings, limits, measuring setup. Out
 from collections.abc import Collection, Sequence
 from dataclasses import replace
 
-from core.geometry.coupon import Coupon
-from core.geometry.features import TEN_FEATURES, Feature
+from core.geometry import TEN_FEATURES, Coupon, Feature
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.adjustment import adjust
 from core.metrology.characteristics import Scope, characteristics, measurands

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from enum import StrEnum
 
-from core.geometry.features import Feature
+from core.geometry import Feature
 from core.said import Part
 
 

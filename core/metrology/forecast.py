@@ -13,8 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from core.geometry.features import TEN_FEATURES, Feature
-from core.geometry.shape import SHAPE_PARAMETERS, skew_deg
+from core.geometry import SHAPE_PARAMETERS, TEN_FEATURES, Feature, skew_deg
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.adjustment import MAX_SHAPE_SDS
 from core.metrology.distributions import normal_quantile

@@ -18,9 +18,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from core.geometry.coupon import Coupon
-from core.geometry.features import Feature
-from core.geometry.shape import SHAPE_PARAMETERS
+from core.geometry import SHAPE_PARAMETERS, Coupon, Feature
 from core.metrology.adjustment import MAX_SHAPE_SDS, Adjustment
 from core.metrology.characteristics import GROUPS, Measurand
 from core.metrology.distributions import student_quantile

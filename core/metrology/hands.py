@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from statistics import median
 
-from core.geometry.features import TEN_FEATURES, Feature
+from core.geometry import TEN_FEATURES, Feature
 from core.metrology.accuracy import DEFAULT_CALIPER, DEFAULT_GAUGE, MOST_EARLIER_NU, EarlierHand, MeasuringSetup
 from core.metrology.distributions import chi_square_quantile, f_cdf, normal_quantile, student_quantile
 from core.metrology.readings import Method, Quantity, Reading

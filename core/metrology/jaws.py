@@ -9,10 +9,7 @@ millimetres deep. (Rigid jaws touch the wider end, up to 0.03 mm more at 0.6 mm 
 
 from functools import lru_cache
 
-from core.geometry.coupon import Coupon
-from core.geometry.features import Feature
-from core.geometry.seated_diagonals import edge_directions
-from core.geometry.shape import Number, OfTwo
+from core.geometry import Coupon, Feature, Number, OfTwo, edge_directions
 
 
 def seated_edges(

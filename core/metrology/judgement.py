@@ -5,7 +5,7 @@ Stage: what `evaluate` gives to everything behind it. No computing beyond choosi
 
 from dataclasses import dataclass
 
-from core.geometry.coupon import Coupon
+from core.geometry import Coupon
 from core.metrology.adjustment import Adjustment
 from core.metrology.characteristics import GROUPS, Scope
 from core.metrology.expansion import ExpansionDifference

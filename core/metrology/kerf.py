@@ -13,8 +13,7 @@ from enum import StrEnum
 
 import numpy as np
 
-from core.geometry.features import WINDOW, Feature
-from core.geometry.shape import scale_y
+from core.geometry import WINDOW, Feature, scale_y
 from core.metrology.accuracy import EdgeMethod, MeasuringSetup
 from core.metrology.adjustment import Adjustment, Estimate, FloatArray
 from core.metrology.distributions import chi_square_quantile

@@ -8,8 +8,7 @@ import math
 from collections.abc import Iterable
 from enum import StrEnum
 
-from core.geometry.coupon import Coupon
-from core.geometry.features import Feature, FeatureKind
+from core.geometry import Coupon, Feature, FeatureKind
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.adjustment import Adjustment
 from core.metrology.readings import MM_PER_INCH

@@ -21,10 +21,17 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from core.geometry.coupon import Coupon
-from core.geometry.features import TEN_FEATURES, FeatureKind
+from core.geometry import (
+    SHAPE_PARAMETERS,
+    TEN_FEATURES,
+    Coupon,
+    FeatureKind,
+    Number,
+    OfTwo,
+    diagonal_rows,
+    feature_rows,
+)
 from core.geometry.seated_diagonals import seated_diagonals
-from core.geometry.shape import SHAPE_PARAMETERS, Number, OfTwo, diagonal_rows, feature_rows
 from core.metrology.accuracy import EdgeMethod, MeasuringSetup
 from core.metrology.hands import Learned
 from core.metrology.jaws import seated_edges

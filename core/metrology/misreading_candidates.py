@@ -9,8 +9,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from core.geometry.coupon import Coupon
-from core.geometry.features import CORNERS, DIAGONALS, EDGES, TEN_FEATURES, Feature
+from core.geometry import CORNERS, DIAGONALS, EDGES, TEN_FEATURES, Coupon, Feature
 from core.metrology.findings import ExplanationKind
 from core.metrology.readings import MM_PER_INCH, Reading, Unit
 

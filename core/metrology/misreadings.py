@@ -8,8 +8,7 @@ shape priors) plus a penalty for how far-fetched the slip is (tuned on simulated
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from core.geometry.coupon import Coupon
-from core.geometry.features import CORNERS, TEN_FEATURES, Feature
+from core.geometry import CORNERS, TEN_FEATURES, Coupon, Feature
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.adjustment import Adjustment, adjust, adjust_if_it_may_fit
 from core.metrology.findings import Explanation, ExplanationKind

@@ -8,7 +8,7 @@ word near its limit.
 
 from collections.abc import Collection, Sequence
 
-from core.geometry.features import CORNERS, DIAGONALS, EDGES, TEN_FEATURES, Feature
+from core.geometry import CORNERS, DIAGONALS, EDGES, TEN_FEATURES, Feature
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.findings import NextReading, NextReason
 from core.metrology.forecast import Forecast, squareness_of

@@ -9,8 +9,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from core.geometry.coupon import Coupon
-from core.geometry.features import DIAGONALS, Feature
+from core.geometry import DIAGONALS, Coupon, Feature
 from core.metrology.readings import MM_PER_INCH, Reading
 
 _ANOTHER_SIZE = 0.08

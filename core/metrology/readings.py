@@ -7,7 +7,7 @@ import math
 from dataclasses import dataclass
 from enum import StrEnum
 
-from core.geometry.features import Feature
+from core.geometry import Feature
 
 MM_PER_INCH = 25.4  # exact, by the international yard and pound agreement of 1959
 

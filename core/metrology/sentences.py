@@ -4,8 +4,7 @@ Stage: after the evaluation. In: an Evaluation. Out: sentences in plain words; n
 direction. Units: mm and degrees.
 """
 
-from core.geometry.features import Feature
-from core.geometry.seats import are_keyed
+from core.geometry import Feature, are_keyed
 from core.metrology.adjustment import Estimate
 from core.metrology.evaluation import Evaluation, NextReason, Scope
 from core.metrology.expansion import MATERIALS

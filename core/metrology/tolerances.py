@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from core.errors import BadInputError, OutsideTableError
-from core.geometry.coupon import Coupon
+from core.geometry import Coupon
 from core.said import Angle, Length, Name, Part, Said, said
 
 # A tenth of a micrometre is below every workshop's instruments; a metre is no limit any more.

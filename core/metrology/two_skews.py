@@ -11,8 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from core.geometry.features import CORNERS, DIAGONALS, TEN_FEATURES
-from core.geometry.shape import SHAPE_PARAMETERS, skew_deg
+from core.geometry import CORNERS, DIAGONALS, SHAPE_PARAMETERS, TEN_FEATURES, skew_deg
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.adjustment import Adjustment, Estimate, FloatArray, estimate_of, solve_without
 from core.metrology.least_squares import Solution

@@ -18,9 +18,7 @@ import math
 from dataclasses import dataclass
 from enum import StrEnum
 
-from core.geometry.coupon import Coupon
-from core.geometry.features import CORNERS, DIAGONALS, Feature
-from core.geometry.seats import are_keyed, key_deg
+from core.geometry import CORNERS, DIAGONALS, Coupon, Feature, are_keyed, key_deg
 from core.metrology.adjustment import COVERAGE, Estimate
 from core.metrology.distributions import student_quantile
 from core.metrology.groups import flagged

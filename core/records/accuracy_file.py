@@ -7,7 +7,7 @@ never overwritten silently.
 from pathlib import Path
 
 from core.errors import BadInputError, reason_of
-from core.metrology.accuracy import MeasuringSetup
+from core.metrology import MeasuringSetup
 from core.records import dataclass_json
 from core.records.vouched_file import read_vouched, write_vouched
 from core.records.whole_writing import writing_errors

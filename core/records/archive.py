@@ -26,9 +26,7 @@ from core.errors import (
     StoppedError,
     StorageError,
 )
-from core.machine.machine_log import LogEntry, LogPayload, standing
-from core.machine.one_history import in_one_order
-from core.machine.profile import MachineProfile
+from core.machine import LogEntry, LogPayload, MachineProfile, in_one_order, standing
 from core.records import instrument_tables, machine_tables, recovery, write_ahead_log
 from core.records.acknowledged import Acknowledgements, last_acknowledged, missing_words
 from core.records.archive_file import (

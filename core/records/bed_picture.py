@@ -5,7 +5,7 @@ Input: a GridMap. Output: a ShapePicture in millimetres, operator below, for eve
 
 from __future__ import annotations
 
-from core.machine.bed_map import Place
+from core.machine import Place
 from core.records.grid import GridMap
 from core.records.outline import Outline, place_outline
 from core.records.shape_picture import LIMIT_SHARE, Label, ShapePicture, Stroke, StrokeStyle, areas, ring

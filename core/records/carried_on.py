@@ -12,9 +12,7 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-from core.metrology.accuracy import EarlierHand
-from core.metrology.hands import learn
-from core.metrology.readings import Quantity
+from core.metrology import EarlierHand, Quantity, learn
 from core.records.events import Event, GaugeChecked, QuestionAnswered
 from core.records.instrument_book import CHECK_HOLDS, KIND_NAME, CheckHistory, RecordedCheck, name_of
 from core.records.session import QUESTION_CHANGED, InstrumentChange, Session

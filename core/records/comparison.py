@@ -6,11 +6,9 @@ Input: the archive and the session just closed. Output: the comparison, None whe
 from collections.abc import Sequence
 from dataclasses import replace
 
-from core.machine.before_after import BeforeAfter, before_after
-from core.machine.gantry_correction import Correction
-from core.machine.machine_log import CorrectionApplied, MachineEvent, in_order
-from core.metrology.evaluation import Evaluation
-from core.metrology.witness import MarkSeen
+from core.machine import BeforeAfter, Correction, CorrectionApplied, MachineEvent, in_order
+from core.machine.before_after import before_after
+from core.metrology import Evaluation, MarkSeen
 from core.records.archive import Archive
 from core.records.archived_record import archived_record
 from core.records.session_record import SessionRecord

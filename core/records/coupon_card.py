@@ -9,9 +9,7 @@ from contextlib import closing
 from datetime import UTC, datetime
 
 from core import __version__
-from core.geometry.coupon import Coupon
-from core.geometry.cut_file import CutPlan, Layer, draw
-from core.geometry.features import CORNERS, DIAGONALS, EDGES, WINDOW, Feature
+from core.geometry import CORNERS, DIAGONALS, EDGES, WINDOW, Coupon, CutPlan, Feature, Layer, draw
 from core.records.report_page import FAMILY, HAIR, INK, LEFT, RIGHT, SOFT, STAMP, TOP, WIDTH, ReportPage
 from core.records.tagged_tree import Element
 from core.said import PLAIN, Angle, Length, Part, Said, Series, Size, Voice, paragraph, said

@@ -5,15 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from datetime import datetime
 
-from core.geometry.coupon import Coupon
-from core.geometry.features import Feature
-from core.machine.reversal_check import Overhang, StepGauge
-from core.metrology.accuracy import MeasuringSetup
-from core.metrology.characteristics import Scope
-from core.metrology.expansion import ExpansionDifference
-from core.metrology.readings import Quantity, Reading
-from core.metrology.tolerances import Limits
-from core.metrology.witness import MarkSeen
+from core.geometry import Coupon, Feature
+from core.machine import Overhang, StepGauge
+from core.metrology import ExpansionDifference, Limits, MarkSeen, MeasuringSetup, Quantity, Reading, Scope
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,8 +5,7 @@ SHA256SUMS, as bytes.
 Every name is lawful on FAT and exFAT.
 """
 
-from core.geometry.cut_file import CutPlan, draw
-from core.geometry.cut_file_text import svg
+from core.geometry import CutPlan, draw, svg
 from core.records.browser import PAGE_FILE
 from core.records.checksums import CHECKSUMS_FILE, checksums_text
 from core.records.plot_svg import shape_svg

@@ -11,8 +11,8 @@ from datetime import UTC, datetime
 
 from core import SOFTWARE
 from core.errors import BadInputError, CornerwiseError
-from core.geometry.coupon import MAX_SIDE_MM
-from core.metrology.verdict import Verdict
+from core.geometry import MAX_SIDE_MM
+from core.metrology import Verdict
 from core.records import dataclass_json, events_json
 from core.records.chain import FIRST, next_link
 from core.records.dataclass_json import JsonValue

@@ -9,14 +9,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from core.errors import BadInputError
-from core.geometry.coupon import Coupon
-from core.geometry.features import Feature
-from core.geometry.stroke_digits import LETTERS
-from core.machine.bed_map import FEWEST_PLACES, BedMap, Place, bed_map
-from core.metrology.adjustment import Estimate
-from core.metrology.evaluation import Evaluation
-from core.metrology.live import live_limit
-from core.metrology.witness import held_by_readings
+from core.geometry import LETTERS, Coupon, Feature
+from core.machine import FEWEST_PLACES, BedMap, Place
+from core.machine.bed_map import bed_map
+from core.metrology import Estimate, Evaluation, held_by_readings, live_limit
 from core.records.archive import Archive
 from core.records.session import Session
 from core.records.session_tables import SessionSummary

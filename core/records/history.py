@@ -4,11 +4,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 
-from core.geometry.features import Feature
-from core.machine.history import ClosedCoupon, MachineHistory, NoGo, machine_history
-from core.metrology.adjustment import Estimate
-from core.metrology.live import live_limit
-from core.metrology.verdict import Verdict
+from core.geometry import Feature
+from core.machine import ClosedCoupon, MachineHistory, NoGo, machine_history
+from core.metrology import Estimate, Verdict, live_limit
 from core.records.archive import Archive
 from core.records.events import Opened
 from core.records.session_tables import ALL_SESSIONS, SessionFilter, SessionSummary

@@ -10,9 +10,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from core.metrology.accuracy import EarlierHand, InstrumentAccuracy
-from core.metrology.adjustment import Estimate
-from core.metrology.readings import Quantity
+from core.metrology import EarlierHand, Estimate, InstrumentAccuracy, Quantity
 from core.records.events import Event, GaugeChecked
 from core.records.session import Session
 from core.said import NOTHING, Angle, Length, Name, Part, Said, Time, said, said_counted

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from core.errors import BadInputError
-from core.metrology.readings import Quantity
+from core.metrology import Quantity
 from core.records.chained_tables import INSTRUMENTS, append_link, believed_rows
 from core.records.events import GaugeChecked
 from core.records.instrument_book import CheckHistory, InstrumentBook, RecordedCheck, UsedInstrument

@@ -5,7 +5,7 @@ import sqlite3
 from datetime import datetime
 
 from core.errors import BadInputError
-from core.machine.machine_log import (
+from core.machine import (
     BeltsCompared,
     CautionAcknowledged,
     CorrectionAbandoned,
@@ -17,11 +17,11 @@ from core.machine.machine_log import (
     LogEntry,
     LogPayload,
     MachineEvent,
+    MachineProfile,
     MotorStepDone,
     ReferenceKept,
     StepDone,
 )
-from core.machine.profile import MachineProfile
 from core.records.chained_tables import MACHINE_EVENTS, PROFILES, append_link, believed_rows, next_number
 from core.records.payload_kinds import EncodedPayload, PayloadKinds
 from core.records.session_tables import time_of, time_text

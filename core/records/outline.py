@@ -7,10 +7,9 @@ not made to look harmless.
 
 from dataclasses import dataclass
 
-from core.geometry.features import EDGES
-from core.machine.before_after import BeforeAfter
-from core.metrology.evaluation import Evaluation
-from core.metrology.verdict import Characteristic, CharacteristicGroup, Verdict
+from core.geometry import EDGES
+from core.machine import BeforeAfter
+from core.metrology import Characteristic, CharacteristicGroup, Evaluation, Verdict
 from core.said import NOTHING, Angle, Length, Part, Said, Series, said
 
 Point = tuple[float, float]

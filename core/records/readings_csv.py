@@ -11,9 +11,8 @@ from datetime import datetime
 from pathlib import Path
 
 from core.errors import BadInputError, ReadingsFileError
-from core.geometry.coupon import MAX_SIDE_MM
-from core.geometry.features import Feature
-from core.metrology.readings import Reading, Unit
+from core.geometry import MAX_SIDE_MM, Feature
+from core.metrology import Reading, Unit
 from core.records.csv_table import Table, parse_table, read_file
 from core.said import Name, said
 

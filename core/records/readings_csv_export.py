@@ -9,7 +9,7 @@ import csv
 import io
 from decimal import Decimal
 
-from core.metrology.readings import Unit
+from core.metrology import Unit
 from core.records import dataclass_json
 from core.records.readings_csv import inert
 from core.records.session_record import SessionRecord

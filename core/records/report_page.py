@@ -15,7 +15,7 @@ from fpdf import FPDF, ViewerPreferences, XPos, YPos
 from fpdf.enums import DocumentCompliance
 from fpdf.fonts import TTFFont
 
-from core.metrology.verdict import Verdict
+from core.metrology import Verdict
 from core.records.tagged_tree import Element, TaggedTree
 from core.said import NOTHING, Part, Voice, worded
 

@@ -7,7 +7,7 @@ the measurement, not that of printing.
 from contextlib import closing
 from datetime import UTC, datetime
 
-from core.metrology.sentences import VERDICT_WORD, groups_of
+from core.metrology import VERDICT_WORD, groups_of
 from core.records import report_rows
 from core.records.report_page import (
     FAMILY,

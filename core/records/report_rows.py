@@ -9,11 +9,16 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
-from core.machine.correction_words import part_sentence
-from core.metrology.adjustment import AdjustedReading, Estimate
-from core.metrology.readings import Method
-from core.metrology.sentences import (
+from core.machine import part_sentence
+from core.metrology import (
     VERDICT_WORD,
+    AdjustedReading,
+    Characteristic,
+    CharacteristicGroup,
+    Estimate,
+    Limits,
+    Method,
+    Verdict,
     conditions_sentence,
     cross_check_note,
     explanation_sentences,
@@ -22,8 +27,6 @@ from core.metrology.sentences import (
     skew_sentence,
     worst_sentence,
 )
-from core.metrology.tolerances import Limits
-from core.metrology.verdict import Characteristic, CharacteristicGroup, Verdict
 from core.records.events import Closed, Event
 from core.records.instrument_book import WHEN_TO_CHECK, recorded_line
 from core.records.session import Session

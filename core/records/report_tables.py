@@ -3,9 +3,7 @@
 Input: rows of report_rows. Output: lines on the page, from where it stands.
 """
 
-from core.metrology.adjustment import Estimate
-from core.metrology.sentences import VERDICT_WORD
-from core.metrology.verdict import GUARD_FACTOR
+from core.metrology import GUARD_FACTOR, VERDICT_WORD, Estimate
 from core.records.report_page import INK, SOFT, VERDICT_COLOUR, Colour, ReportPage
 from core.records.report_rows import CharacteristicRow, ReadingRow
 from core.records.tagged_tree import Element

@@ -8,14 +8,19 @@ import json
 import math
 
 from core import SOFTWARE
-from core.geometry.coupon import Coupon
-from core.machine.gantry_correction import Correction, Refusal
-from core.metrology.adjustment import AdjustedReading, Adjustment, Estimate
-from core.metrology.evaluation import Evaluation
-from core.metrology.expansion import ExpansionDifference
-from core.metrology.kerf import SizeFinding
-from core.metrology.readings import Quantity
-from core.metrology.verdict import Characteristic, CharacteristicGroup
+from core.geometry import Coupon
+from core.machine import Correction, Refusal
+from core.metrology import (
+    AdjustedReading,
+    Adjustment,
+    Characteristic,
+    CharacteristicGroup,
+    Estimate,
+    Evaluation,
+    ExpansionDifference,
+    Quantity,
+    SizeFinding,
+)
 
 SCHEMA_VERSION = 2
 

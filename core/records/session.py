@@ -11,16 +11,21 @@ from enum import StrEnum
 from functools import lru_cache
 
 from core.errors import BadInputError
-from core.geometry.coupon import Coupon
-from core.geometry.features import TEN_FEATURES, Feature
-from core.geometry.seats import Seats, equal_seats, keyed_seats
-from core.machine.reversal_check import ReversalCheck, reversal_check
-from core.metrology.accuracy import MeasuringSetup
-from core.metrology.characteristics import Scope
-from core.metrology.evaluation import Evaluation, evaluate
-from core.metrology.readings import Quantity, Reading
-from core.metrology.verdict import CharacteristicGroup
-from core.metrology.witness import Answers, Light, MarkSeen
+from core.geometry import TEN_FEATURES, Coupon, Feature, Seats, equal_seats, keyed_seats
+from core.machine import ReversalCheck
+from core.machine.reversal_check import reversal_check
+from core.metrology import (
+    Answers,
+    CharacteristicGroup,
+    Evaluation,
+    Light,
+    MarkSeen,
+    MeasuringSetup,
+    Quantity,
+    Reading,
+    Scope,
+    evaluate,
+)
 from core.records.events import (
     Closed,
     Damaged,

@@ -7,7 +7,7 @@ so are the last checks of the instruments, which may be of earlier sessions.
 import json
 
 from core.errors import BadInputError
-from core.metrology.readings import Quantity
+from core.metrology import Quantity
 from core.records import dataclass_json, events_json, results_json
 from core.records.events import Event
 from core.records.instrument_book import CheckHistory, RecordedCheck

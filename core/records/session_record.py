@@ -6,12 +6,18 @@ Input: the session, and what the archive knows of the machine. Output: the Sessi
 from dataclasses import dataclass
 
 from core.errors import BadInputError
-from core.machine.before_after import BeforeAfter
-from core.machine.correction_words import PART_SIDE_MM, part_side_mm
-from core.machine.gantry_correction import Correction, Refusal, gantry_correction, profile_of_span
-from core.machine.machine_log import LogEntry
-from core.machine.profile import MachineProfile
-from core.metrology.evaluation import Evaluation
+from core.machine import (
+    PART_SIDE_MM,
+    BeforeAfter,
+    Correction,
+    LogEntry,
+    MachineProfile,
+    Refusal,
+    part_side_mm,
+    profile_of_span,
+)
+from core.machine.gantry_correction import gantry_correction
+from core.metrology import Evaluation
 from core.records.instrument_book import CheckHistory, checks_within
 from core.records.session import Session
 from core.records.session_id import checked_session_id, folder_name

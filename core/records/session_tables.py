@@ -10,8 +10,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from core.errors import BadInputError
-from core.geometry.coupon import Coupon
-from core.geometry.seats import Seats
+from core.geometry import Coupon, Seats
 from core.records import dataclass_json, events_json
 from core.records.chain import Belief, Findings
 from core.records.chained_tables import EVENTS, append_link, examine_log, rows_of

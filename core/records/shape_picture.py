@@ -11,13 +11,8 @@ from enum import StrEnum
 
 import numpy as np
 
-from core.geometry.coupon import Coupon
-from core.geometry.cut_file import orientation_mark
-from core.geometry.features import Feature
-from core.geometry.shape import corners_mm
-from core.metrology.adjustment import FloatArray
-from core.metrology.evaluation import Evaluation
-from core.metrology.verdict import Verdict
+from core.geometry import Coupon, Feature, corners_mm, orientation_mark
+from core.metrology import Evaluation, FloatArray, Verdict
 from core.records.outline import MOST_LIMITS, Outline, Polygon, place_band, place_outline, place_u, whole_outline
 from core.said import Length, Name, Part, Said, said
 

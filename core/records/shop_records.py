@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from itertools import groupby
 
-from core.machine.machine_log import LogEntry, standing
+from core.machine import LogEntry, standing
 from core.records import dataclass_json
 from core.records.chained_tables import EVENTS, MACHINE_EVENTS, examine_log, head_of, rows_of
 from core.records.machine_tables import decoded_entry

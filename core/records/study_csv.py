@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from core.errors import BadInputError, ReadingsFileError
-from core.metrology.readings import Quantity
+from core.metrology import Quantity
 from core.records.csv_table import parse_table, read_file
 from core.records.readings_csv import unit_named
 from core.said import Name, said

@@ -14,7 +14,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
-from core.metrology.readings import Indication, Quantity, Unit
+from core.metrology import Indication, Quantity, Unit
 from core.said import Angle, Name, Part, Said, said
 from firmware_bridge.decoders.fault import Fault, FaultReason
 from firmware_bridge.decoders.line_buffer import LineBuffer

@@ -22,7 +22,7 @@ says numbers only once it is proven (`layout_proof`); until then its frames are 
 from dataclasses import dataclass
 from enum import StrEnum
 
-from core.metrology.readings import MM_PER_INCH, Indication, Unit
+from core.metrology import MM_PER_INCH, Indication, Unit
 from core.said import Name, Number, Said, said
 from firmware_bridge.decoders.fault import Fault, FaultReason
 from firmware_bridge.decoders.plausible import gated

@@ -7,7 +7,7 @@ digits in hexadecimal, d1 first; output: indications and faults.
 import re
 from collections.abc import Callable
 
-from core.metrology.readings import Indication
+from core.metrology import Indication
 from core.said import said
 from firmware_bridge.decoders import binary_24bit, spc_52bit
 from firmware_bridge.decoders.binary_24bit import BinaryLayout

@@ -10,7 +10,7 @@ modulo 65536 and shows lines that were lost; one that comes twice is believed on
 import binascii
 import re
 
-from core.metrology.readings import Indication
+from core.metrology import Indication
 from core.said import said, said_counted
 from firmware_bridge.decoders import binary_24bit, spc_52bit
 from firmware_bridge.decoders.binary_24bit import BinaryLayout

@@ -6,7 +6,7 @@ the value as floating point in different widths (`+00001.75`, `+0000.123`), so d
 
 import re
 
-from core.metrology.readings import Quantity
+from core.metrology import Quantity
 from core.said import said
 from firmware_bridge.decoders.ascii_lines import (
     LENGTH_UNIT,

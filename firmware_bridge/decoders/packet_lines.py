@@ -11,7 +11,7 @@ stood still while it was compared: where one changes, its unit may have been swi
 import re
 from dataclasses import dataclass
 
-from core.metrology.readings import Indication, Unit
+from core.metrology import Indication, Unit
 from core.said import Name, Number, said
 from firmware_bridge.decoders.bit_lines import FrameLineDecoder
 from firmware_bridge.decoders.fault import Fault, FaultReason

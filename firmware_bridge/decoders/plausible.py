@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from core.metrology.readings import Indication, Quantity, Unit
+from core.metrology import Indication, Quantity, Unit
 from core.said import Angle, Name, Number, Said, said
 from firmware_bridge.decoders.fault import Fault, FaultReason
 

@@ -11,7 +11,7 @@ to test, so everything else is refused.
 
 from collections.abc import Sequence
 
-from core.metrology.readings import Indication, Unit
+from core.metrology import Indication, Unit
 from core.said import Name, Said, said
 from firmware_bridge.decoders.fault import Fault, FaultReason
 from firmware_bridge.decoders.plausible import gated

@@ -13,12 +13,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from core.geometry.coupon import Coupon
-from core.geometry.features import DIAGONALS, EDGES, TEN_FEATURES, WINDOW, Feature
+from core.geometry import DIAGONALS, EDGES, TEN_FEATURES, WINDOW, Coupon, Feature, true_features
 from core.geometry.seated_diagonals import seated_diagonals
-from core.geometry.shape import true_features
-from core.metrology.accuracy import DEFAULT_JAW_DEPTH_MM, CouponForm
-from core.metrology.jaws import seated_edges
+from core.metrology import DEFAULT_JAW_DEPTH_MM, CouponForm, seated_edges
 
 TYPICAL_FORM = CouponForm(edge_mm=0.01, diagonal_mm=0.03, corner_deg=0.03)
 # A coupon turned over about its Y axis: left and right change places.

@@ -9,7 +9,7 @@ import random
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
-from core.geometry.features import Feature, FeatureKind
+from core.geometry import Feature, FeatureKind
 from core.said import NOTHING, Said, said
 from firmware_bridge.simulation.gantry import CutCoupon
 from firmware_bridge.simulation.instruments import VirtualCaliper, VirtualGauge

@@ -11,8 +11,8 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from core.errors import BadInputError
-from core.geometry.coupon import Coupon
-from core.metrology.readings import Quantity
+from core.geometry import Coupon
+from core.metrology import Quantity
 from core.said import NOTHING, Name, Said, said
 from firmware_bridge.instrument_settings import Capture, HoldSettings, InstrumentSettings, Sends
 from firmware_bridge.simulation.gantry import Gantry

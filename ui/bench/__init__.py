@@ -1,1 +1,5 @@
 """The one place where threads meet: the controller, its desks, its workers."""
+
+import lazy_loader
+
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

@@ -8,10 +8,10 @@ What happens is decided by the desks: for the coupon being measured, the machine
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 
-from core.metrology.accuracy import MeasuringSetup
+from core.metrology import MeasuringSetup
 from core.said import NOTHING, Part
-from firmware_bridge.byte_link import LinkEvent
-from hardware.helper_client import ask_helper
+from firmware_bridge import LinkEvent
+from hardware import ask_helper
 from ui.bench.desks.belts import BeltDesk
 from ui.bench.desks.cables import (
     CableDesk,
@@ -39,10 +39,7 @@ from ui.bench.supervision import LOG, Pulse, unforeseen
 from ui.bench.workers.archive_thread import ArchivePort, Outbox
 from ui.bench.workers.belt_listener import BeltListener, RecordFor, record
 from ui.bench.workers.updates import AskRoot, Updates
-from ui.state.messages import Answer, Command, Report
-from ui.state.settings import Settings, SettingsFile
-from ui.state.snapshot import PracticeSlice, Snapshot, Undoable
-from ui.state.stick import UpdateSlice
+from ui.state import Answer, Command, PracticeSlice, Report, Settings, SettingsFile, Snapshot, Undoable, UpdateSlice
 
 # Enough for every instrument's newest and some commands; the rest waits for the next frame.
 PER_PUMP = 64

@@ -3,9 +3,8 @@
 from collections.abc import Callable
 from typing import Protocol
 
-from firmware_bridge.byte_link import LinkEvent
-from ui.state.messages import Command, Report
-from ui.state.snapshot import Snapshot
+from firmware_bridge import LinkEvent
+from ui.state import Command, Report, Snapshot
 
 
 class BenchPort(Protocol):

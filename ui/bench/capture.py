@@ -8,16 +8,20 @@ plain order: diagonals, edges, corners, the window where the coupon has one.
 from collections.abc import Collection
 from dataclasses import dataclass, replace
 
-from core.geometry.coupon import Coupon
-from core.geometry.features import CORNERS, DIAGONALS, EDGES, WINDOW, Feature
-from core.geometry.seats import Seats
-from core.metrology.adjustment import Adjustment
-from core.metrology.evaluation import NextReading
-from core.metrology.live import better_fit, is_inch_for_mm, is_plausible, plausible_range
-from core.metrology.readings import MM_PER_INCH, Quantity
-from core.records.session import QUESTION_SEATS, SeatsSeen
+from core.geometry import CORNERS, DIAGONALS, EDGES, WINDOW, Coupon, Feature, Seats
+from core.metrology import (
+    MM_PER_INCH,
+    Adjustment,
+    NextReading,
+    Quantity,
+    better_fit,
+    is_inch_for_mm,
+    is_plausible,
+    plausible_range,
+)
+from core.records import QUESTION_SEATS, SeatsSeen
 from core.said import Angle, Length, Number, Part, said
-from ui.state.snapshot import Question
+from ui.state import Question
 
 # Names of the questions and of their answers; the words on the buttons may change, these may not.
 WHICH_FEATURE = "which-feature"

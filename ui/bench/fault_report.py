@@ -15,9 +15,8 @@ from importlib import metadata
 from pathlib import Path
 
 from core import SOFTWARE
-from core.records.checksums import CHECKSUMS_FILE, checksums_text
-from core.records.session_id import new_session_id
-from hardware.releases import PROGRAM
+from core.records import CHECKSUMS_FILE, checksums_text, new_session_id
+from hardware import PROGRAM
 from ui.bench.journal import kept_lines
 
 _JOURNAL_LINES = 2_000

@@ -6,16 +6,11 @@ must not be trusted, and the sentence for the person.
 
 from dataclasses import dataclass, replace
 
-from core.metrology.accuracy import MeasuringSetup
-from core.metrology.gauge_check import CheckedLength, check_caliper, check_gauge
-from core.metrology.readings import Quantity
-from core.records.events import GaugeChecked
-from core.records.instrument_book import KIND_NAME, UsedInstrument
-from core.records.session import QUESTION_CHANGED, InstrumentChange
+from core.metrology import CheckedLength, MeasuringSetup, Quantity, check_caliper, check_gauge
+from core.records import KIND_NAME, QUESTION_CHANGED, GaugeChecked, InstrumentChange, UsedInstrument
 from core.said import Part, Said, said
-from firmware_bridge.instrument_settings import InstrumentSettings
-from ui.state.messages import Command
-from ui.state.snapshot import Question, Snapshot
+from firmware_bridge import InstrumentSettings
+from ui.state import Command, Question, Snapshot
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,13 +9,12 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Protocol
 
-from core.machine.procedure import Stage
-from core.metrology.verdict import Verdict
-from hardware.panel import PAUSE_S, RHYTHMS, Rhythm
-from ui.speech.language import Language
+from core.machine import Stage
+from core.metrology import Verdict
+from hardware import PAUSE_S, RHYTHMS, Rhythm
+from ui.speech import Language
 from ui.speech.spoken import spoken
-from ui.state.settings import Audible, Settings
-from ui.state.snapshot import Snapshot, TakenReading
+from ui.state import Audible, Settings, Snapshot, TakenReading
 
 # The middle of what ears hear best, and what is left of it with age and behind muffs; common practice for alarms is
 # 500 to 3000 Hz (ISO 7731, from memory).

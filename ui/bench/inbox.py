@@ -10,7 +10,7 @@ from collections import deque
 from dataclasses import replace
 from typing import Generic, TypeVar
 
-from firmware_bridge.byte_link import FaultSeen, IndicationArrived
+from firmware_bridge import FaultSeen, IndicationArrived
 
 E = TypeVar("E")
 # What a quick instrument says in a second, which is as long as a number is followed until it counts as steady.

@@ -8,19 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-from core.metrology.live import LiveState
-from core.metrology.readings import Quantity
-from core.metrology.verdict import CharacteristicGroup, Verdict
-from hardware.gpio_port import GpioError
-from hardware.panel import Lamps, Panel
-from hardware.pins import Line
-from hardware.rpi_gpio import RpiGpioPort, load_library
-from hardware.watchdog import Heart, Watchdog
+from core.metrology import CharacteristicGroup, LiveState, Quantity, Verdict
+from hardware import GpioError, Heart, Lamps, Line, Panel, RpiGpioPort, Watchdog, load_library
 from ui.bench.desks.live import TakeReading
 from ui.bench.desks.measuring import AnswerQuestion, ConfirmMark, VoidReading
 from ui.bench.hearing import rhythm
-from ui.state.messages import Command
-from ui.state.snapshot import Live, Snapshot
+from ui.state import Command, Live, Snapshot
 
 # Fine enough for 50 ms of debouncing and 100 ms sounds, and no more than a kiosk's own frames.
 TICK_S = 1 / 30

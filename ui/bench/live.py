@@ -5,15 +5,21 @@ Input: indications with their arrival times. Output: `Live` values. Kept by the 
 
 from dataclasses import dataclass, replace
 
-from core.geometry.features import Feature
-from core.metrology.live import LiveState, compare, live_limit, plausible_range
-from core.metrology.readings import Indication, Quantity, Unit
+from core.geometry import Feature
+from core.metrology import Indication, LiveState, Quantity, Unit, compare, live_limit, plausible_range
 from core.said import NOTHING, Angle, Part, said
-from firmware_bridge.byte_link import IndicationArrived
-from firmware_bridge.instrument_settings import Capture, GaugeKind, InstrumentSettings, Sends
-from firmware_bridge.steady_hold import NOT_HELD, HoldStep, SteadyHold
-from firmware_bridge.tilt_corner import TiltCorner
-from ui.state.snapshot import Live, Snapshot
+from firmware_bridge import (
+    NOT_HELD,
+    Capture,
+    GaugeKind,
+    HoldStep,
+    IndicationArrived,
+    InstrumentSettings,
+    Sends,
+    SteadyHold,
+    TiltCorner,
+)
+from ui.state import Live, Snapshot
 
 # An instrument streams several times a second; what is older than this was the instrument before it stopped.
 STALE_AFTER_S = 2.0

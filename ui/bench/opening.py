@@ -4,14 +4,10 @@ from dataclasses import asdict, dataclass, replace
 
 from core import SOFTWARE
 from core.errors import BadInputError
-from core.geometry.coupon import Coupon
-from core.geometry.seats import keyed_seats
-from core.machine.profile import MachineProfile
-from core.metrology.accuracy import MeasuringSetup
-from core.metrology.evaluation import Scope
-from core.metrology.expansion import ExpansionDifference
-from core.metrology.tolerances import Limits, limits_for_class, own_limits
-from core.records.events import Opened
+from core.geometry import Coupon, keyed_seats
+from core.machine import MachineProfile
+from core.metrology import ExpansionDifference, Limits, MeasuringSetup, Scope, limits_for_class, own_limits
+from core.records import Opened
 
 DEFAULT_CLASS = "mK"
 HOUSE_COUPON = Coupon(width_mm=120.0, height_mm=80.0, seats=keyed_seats(120.0, 80.0))

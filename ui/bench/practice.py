@@ -14,12 +14,10 @@ from enum import StrEnum
 
 import numpy as np
 
-from core.geometry.coupon import Coupon
-from core.geometry.features import TEN_FEATURES, Feature
-from core.geometry.shape import true_features
-from core.machine.directions import Direction, Side
+from core.geometry import TEN_FEATURES, Coupon, Feature, true_features
+from core.machine import Direction, Side
 from core.said import Angle, Length, Part, Said, paragraph, said
-from ui.state.snapshot import Judgement
+from ui.state import Judgement
 
 COUPON = Coupon(width_mm=120.0, height_mm=80.0)
 SPAN_MM = 640.0

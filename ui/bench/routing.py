@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable, Mapping
 from types import MappingProxyType
 from typing import Any
 
-from ui.state.snapshot import Snapshot
+from ui.state import Snapshot
 
 # The kind of event decides what the second argument is.
 Step = Callable[[Snapshot, Any], Snapshot]

@@ -7,14 +7,12 @@ snapshot is immutable, so reading it from there is safe.
 from collections.abc import Callable
 from typing import Protocol
 
-from core.geometry.coupon import Coupon
-from core.geometry.features import Feature
+from core.geometry import Coupon, Feature
 from core.said import Said
 from ui.bench.capture import DROP
 from ui.bench.desks.measuring import AnswerQuestion, CloseSession, ConfirmMark
 from ui.bench.desks.practice import HandSays
-from ui.state.messages import Command
-from ui.state.snapshot import Snapshot
+from ui.state import Command, Snapshot
 
 
 class _Bench(Protocol):

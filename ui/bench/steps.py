@@ -6,15 +6,13 @@ Input: a snapshot and what happened. Output: the snapshot after it.
 from dataclasses import replace
 
 from core import SOFTWARE
-from core.geometry.features import TEN_FEATURES, Feature
-from core.metrology.readings import Method, Quantity
-from core.metrology.witness import Answers
-from core.records.events import Closed
-from core.records.session import Session
+from core.geometry import TEN_FEATURES, Feature
+from core.metrology import Answers, Method, Quantity
+from core.records import Closed, Session
 from core.said import NOTHING, Part, said
-from firmware_bridge.byte_link import LinkState
+from firmware_bridge import LinkState
 from ui.bench.live import absent
-from ui.state.snapshot import InstrumentStatus, Message, Snapshot, TakenReading
+from ui.state import InstrumentStatus, Message, Snapshot, TakenReading
 
 TAKEN_BACK = said("Taken back; the record keeps both.")
 NOTHING_TO_TAKE_BACK = said("There is nothing to take back any more.")

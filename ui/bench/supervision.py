@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from core.errors import CornerwiseError, StoppedError
 from core.said import Name, Part, said
-from ui.state.messages import Report
+from ui.state import Report
 
 LOG = logging.getLogger("cornerwise")
 # A worker that waits for work looks up at least so often; common practice is a second or two.

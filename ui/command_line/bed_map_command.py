@@ -5,13 +5,11 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
+from core.records import grid_map, shape_svg, write_file
 from core.records.bed_picture import bed_picture
-from core.records.grid import grid_map
-from core.records.plot_svg import shape_svg
-from core.records.whole_writing import write_file
 from core.said import Angle, Column, Name, said
 from ui.command_line.data_folder import kept_archive
-from ui.terminal.exit_status import ExitStatus
+from ui.terminal import ExitStatus
 from ui.terminal.indented import indented
 
 

@@ -7,13 +7,12 @@ import sys
 from pathlib import Path
 
 from core.errors import BadInputError
-from core.machine.belt_note import BeltNote, belt_note
-from core.machine.belts import compare_belts
-from core.machine.cautions import BY_HAND
+from core.machine import BY_HAND, BeltNote, compare_belts
+from core.machine.belt_note import belt_note
 from core.said import NOTHING, Number, Part, Said, said, said_counted
-from ui.bench.workers.belt_listener import note_of_file, record
-from ui.speech.speech import Speech
-from ui.terminal.exit_status import ExitStatus
+from ui.bench import note_of_file, record
+from ui.speech import Speech
+from ui.terminal import ExitStatus
 from ui.terminal.indented import indented
 
 LISTEN_S = 5

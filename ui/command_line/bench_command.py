@@ -9,16 +9,15 @@ import sys
 from dataclasses import replace
 from pathlib import Path
 
-from core.geometry.coupon import Coupon
-from core.records.events import Opened
+from core.geometry import Coupon
+from core.records import Opened
 from core.said import said
-from ui.bench.opening import DEFAULT_CLASS, opening
+from ui.bench import DEFAULT_CLASS
+from ui.bench.opening import opening
 from ui.command_line.data_folder import data_folder
 from ui.start import DEFAULT_SCENARIO, BenchOptions, assembled
-from ui.state.settings import SettingsFile
-from ui.terminal.harmless_stream import steered
-from ui.terminal.text_bench import TextBench
-from ui.terminal.typed_values import size_argument
+from ui.state import SettingsFile
+from ui.terminal import TextBench, size_argument, steered
 from ui.touch.app import run_app
 from ui.touch.kivy_settings import has_display
 

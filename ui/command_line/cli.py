@@ -32,11 +32,9 @@ from ui.command_line import (
     shop_command,
 )
 from ui.command_line.data_folder import data_folder
-from ui.speech.language import catalogue_of
-from ui.speech.speech import AS_WORDED, Speech
-from ui.state.settings import SettingsFile
-from ui.terminal.exit_status import ExitStatus
-from ui.terminal.harmless_stream import harmless_streams
+from ui.speech import AS_WORDED, Speech, catalogue_of
+from ui.state import SettingsFile
+from ui.terminal import ExitStatus, harmless_streams
 
 # Each registers itself under its own name; the bench is what runs when no command is named.
 COMMANDS: tuple[Callable[[argparse._SubParsersAction[argparse.ArgumentParser]], None], ...] = (

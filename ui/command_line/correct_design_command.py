@@ -7,14 +7,14 @@ import sys
 from pathlib import Path
 
 from core.errors import BadInputError
-from core.geometry.design_file import MOST_BYTES, correct_design
-from core.machine.design_correction import WARNINGS
-from core.records.whole_writing import write_file
+from core.geometry import MOST_BYTES, correct_design
+from core.machine import WARNINGS
+from core.records import write_file
 from core.regular_file import read_regular_file
 from core.said import Name, said
 from ui.command_line.correction_arguments import add_correction_arguments, correction_of
 from ui.pages.design import leaning_sentences, unlike_sentences
-from ui.terminal.exit_status import ExitStatus
+from ui.terminal import ExitStatus
 from ui.terminal.indented import indented
 
 

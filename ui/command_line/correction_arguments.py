@@ -3,7 +3,7 @@
 import argparse
 
 from core.errors import BadInputError
-from core.geometry.affine import Affine, cut_by
+from core.geometry import Affine, cut_by
 from core.said import Angle, Name, Number, said
 
 MAX_SKEW_DEG = 10.0

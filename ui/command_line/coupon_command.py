@@ -7,16 +7,11 @@ import sys
 from pathlib import Path
 
 from core.errors import BadInputError
-from core.geometry.coupon import Coupon
-from core.geometry.cut_file import CutPlan, corrected, draw
-from core.geometry.cut_file_text import coupon_text, coupon_title
-from core.geometry.line_style import LineStyle
-from core.geometry.seats import keyed_seats
-from core.records.whole_writing import write_file
+from core.geometry import Coupon, CutPlan, LineStyle, corrected, coupon_text, coupon_title, draw, keyed_seats
+from core.records import write_file
 from core.said import Name, Number, said
 from ui.command_line.correction_arguments import add_correction_arguments, correction_of
-from ui.terminal.exit_status import ExitStatus
-from ui.terminal.typed_values import seats_argument, seats_of, size_argument
+from ui.terminal import ExitStatus, seats_argument, seats_of, size_argument
 
 
 def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:

@@ -9,7 +9,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from core.errors import BadInputError
-from core.records.archive import Archive
+from core.records import Archive
 from core.said import Name, said
 from ui.start import ARCHIVE_FILE
 

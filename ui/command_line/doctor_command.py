@@ -9,10 +9,9 @@ import argparse
 from pathlib import Path
 
 from core.said import NOTHING, Column, Name, Part, Series, said
-from hardware.checkup import Check, Standing
-from hardware.doctor import as_json, examine, is_well
+from hardware import Check, Standing, as_json, examine, is_well
 from ui.command_line.data_folder import data_folder
-from ui.terminal.exit_status import ExitStatus
+from ui.terminal import ExitStatus
 
 _MARK: dict[Standing, Part] = {Standing.OK: said("ok"), Standing.ABSENT: Name("-"), Standing.NOT_OK: said("NOT OK")}
 _CALLED = {

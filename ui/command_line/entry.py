@@ -10,7 +10,7 @@ import signal
 def main() -> int:
     """Load the program and run it; returns its exit status."""
     signal.signal(signal.SIGINT, signal.SIG_DFL)
-    from ui.bench.journal import keep_journal
+    from ui.bench import keep_journal
     from ui.command_line.cli import main as run
 
     keep_journal()

@@ -10,14 +10,13 @@ import argparse
 from pathlib import Path
 
 from core.errors import ReadingsFileError
-from core.geometry.coupon import Coupon
-from core.machine.gantry_correction import Correction, Refusal, gantry_correction, profile_of_span
-from core.metrology.evaluation import Evaluation, evaluate
-from core.metrology.plausible_size import likely_size
-from core.records.readings_csv import ReadingsFile, read_readings
-from core.records.results_json import result_text
+from core.geometry import Coupon
+from core.machine import Correction, Refusal, profile_of_span
+from core.machine.gantry_correction import gantry_correction
+from core.metrology import Evaluation, evaluate, likely_size
+from core.records import ReadingsFile, read_readings, result_text
 from core.said import NOTHING, Part, Series, Size, said
-from ui.bench.opening import limits_of
+from ui.bench import limits_of
 from ui.command_line.evaluate_options import (
     add_options,
     answers_of,
@@ -27,9 +26,8 @@ from ui.command_line.evaluate_options import (
     own_limits_of,
     setup_of,
 )
-from ui.terminal.exit_status import ExitStatus
+from ui.terminal import ExitStatus, verdict_text
 from ui.terminal.indented import indented
-from ui.terminal.verdict import verdict_text
 
 MARK_CONDITION = said(
     "This move is right only if the corner with the mark lay nearest to you on the left as it was cut: a design turned "

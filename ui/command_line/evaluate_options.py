@@ -9,23 +9,26 @@ from dataclasses import replace
 from typing import TypeVar
 
 from core.errors import BadInputError
-from core.geometry.coupon import Coupon
-from core.metrology.accuracy import (
+from core.geometry import Coupon
+from core.metrology import (
     DEFAULT_CALIPER,
     DEFAULT_GAUGE,
     DEFAULT_JAW_DEPTH_MM,
+    GROUPS,
+    MATERIALS,
+    Answers,
+    CharacteristicGroup,
     CouponForm,
     EdgeMethod,
+    ExpansionDifference,
     InstrumentAccuracy,
+    MarkSeen,
     MeasuringSetup,
+    expansion_difference,
 )
-from core.metrology.characteristics import GROUPS
-from core.metrology.expansion import MATERIALS, ExpansionDifference, expansion_difference
-from core.metrology.verdict import CharacteristicGroup
-from core.metrology.witness import Answers, MarkSeen
 from core.said import said
-from ui.bench.opening import OwnLimits
-from ui.terminal.typed_values import seats_argument, seats_of, size_argument
+from ui.bench import OwnLimits
+from ui.terminal import seats_argument, seats_of, size_argument
 
 DEFAULT_SIZE_MM = (120.0, 80.0)
 

@@ -8,16 +8,11 @@ from contextlib import suppress
 from pathlib import Path
 
 from core.errors import BadInputError
-from core.records.archive import Archive
-from core.records.comparison import ReportedRecords, reported_record
-from core.records.export import files_of
-from core.records.session_id import folder_name
-from core.records.whole_writing import write_folder
+from core.records import Archive, ReportedRecords, files_of, folder_name, reported_record, write_folder
 from core.said import Name, Voice, said, said_counted
-from hardware.usb_gadget import show_on_cable
-from hardware.usb_stick import HelperAccess, download_to_stick, find_sticks, the_one_stick
+from hardware import HelperAccess, download_to_stick, find_sticks, show_on_cable, the_one_stick
 from ui.command_line.data_folder import kept_archive
-from ui.terminal.exit_status import ExitStatus
+from ui.terminal import ExitStatus
 
 Files = Mapping[str, bytes]
 _LAST = "last"
@@ -70,7 +65,7 @@ def run(args: argparse.Namespace) -> int:
 
 def _drive(archive: Archive, session: str, files: Files, voice: Voice) -> tuple[dict[str, Files], dict[str, bytes]]:
     """This download and the newest besides whole, of all others the page; sessions without a reading have none."""
-    from core.records.browser.pages import drive_of  # loads slowly, and only a drive needs it
+    from core.records import drive_of  # loads slowly, and only a drive needs it
 
     records = ReportedRecords(archive)
     downloads: dict[str, Files] = {session: files}

@@ -6,16 +6,13 @@ import argparse
 from datetime import UTC, datetime
 from pathlib import Path
 
-from core.records.archive import Archive
-from core.records.comparison import reported_record
-from core.records.export import files_of
-from core.records.whole_writing import write_folder
+from core.records import Archive, files_of, reported_record, write_folder
 from core.said import Name, said
-from hardware.doctor import as_json, examine
-from hardware.usb_stick import HelperAccess, download_to_stick, find_sticks, the_one_stick
-from ui.bench.fault_report import fault_report, report_name
+from hardware import HelperAccess, as_json, download_to_stick, examine, find_sticks, the_one_stick
+from ui.bench import report_name
+from ui.bench.fault_report import fault_report
 from ui.command_line.data_folder import data_folder, kept_archive
-from ui.terminal.exit_status import ExitStatus
+from ui.terminal import ExitStatus
 
 
 def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:

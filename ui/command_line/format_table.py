@@ -8,8 +8,7 @@ from collections.abc import Iterator
 from itertools import zip_longest
 
 from core.said import NOTHING, Column, Name, Part, Series, said
-from firmware_bridge.decoders.binary_24bit import LAYOUT_IN_WORDS
-from firmware_bridge.wire_formats import WIRE_FORMATS, WireFormat
+from firmware_bridge import LAYOUT_IN_WORDS, WIRE_FORMATS, WireFormat
 
 _LINE_LETTERS, _NAME_LETTERS = 29, 19
 _RADIO = said(

@@ -7,14 +7,19 @@ from dataclasses import replace
 from pathlib import Path
 
 from core.errors import BadInputError
-from core.metrology.accuracy import DEFAULT_CALIPER, DEFAULT_GAUGE, MeasuringSetup
-from core.metrology.gauge_study import StudyResult, analysis_of_variance, average_and_range
-from core.metrology.readings import Quantity
-from core.records.accuracy_file import load_setup, save_setup
-from core.records.study_csv import StudyFile, read_study
+from core.metrology import (
+    DEFAULT_CALIPER,
+    DEFAULT_GAUGE,
+    MeasuringSetup,
+    Quantity,
+    StudyResult,
+    analysis_of_variance,
+    average_and_range,
+)
+from core.records import StudyFile, load_setup, read_study, save_setup
 from core.said import NOTHING, Column, Name, Number, Part, Series, said
 from ui.command_line.data_folder import data_folder
-from ui.terminal.exit_status import ExitStatus
+from ui.terminal import ExitStatus
 from ui.terminal.indented import indented
 
 

@@ -8,12 +8,12 @@ from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
 
-from core.records.archive import Archive
+from core.records import Archive
 from core.records.import_folder import import_folder
 from core.said import Name, said
 from ui.command_line.data_folder import data_folder
 from ui.start import ARCHIVE_FILE
-from ui.terminal.exit_status import ExitStatus
+from ui.terminal import ExitStatus
 from ui.terminal.waiting import waiting
 
 

@@ -7,14 +7,28 @@ import argparse
 import re
 
 from core.errors import BadInputError
-from core.metrology.readings import Quantity, Unit
+from core.metrology import Quantity, Unit
 from core.said import Name, said
-from firmware_bridge.decoders.ascii_lines import AngleRange, Axis
-from firmware_bridge.decoders.binary_24bit import LAYOUTS
-from firmware_bridge.decoders.packet_lines import MOST_BYTES, PacketLayout
-from firmware_bridge.instrument_settings import Capture, GaugeKind, HoldSettings, InstrumentSettings, RadioPlace, Sends
-from firmware_bridge.recognition import ANGLE_HOLD, POLL_S
-from firmware_bridge.wire_formats import DecoderOptions, Framing, Parity, WireFormat, wire_format
+from firmware_bridge import (
+    ANGLE_HOLD,
+    LAYOUTS,
+    MOST_BYTES,
+    POLL_S,
+    AngleRange,
+    Axis,
+    Capture,
+    DecoderOptions,
+    Framing,
+    GaugeKind,
+    HoldSettings,
+    InstrumentSettings,
+    PacketLayout,
+    Parity,
+    RadioPlace,
+    Sends,
+    WireFormat,
+    wire_format,
+)
 
 _LEVELS = {"high": True, "low": False}
 

@@ -19,23 +19,34 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from core.errors import BadInputError, NotAvailableError
-from core.metrology.readings import Indication
+from core.metrology import Indication
 from core.said import Column, Name, Number, Part, Said, Series, lines, said, said_counted
-from firmware_bridge.byte_link import FaultSeen, IndicationArrived, LinkChanged, LinkEvent, LinkState
-from firmware_bridge.cable_link import words_for
-from firmware_bridge.discovery import Port, plugged_in, radio_ports, recognise
-from firmware_bridge.instrument_settings import InstrumentSettings
-from firmware_bridge.links import make_link
-from firmware_bridge.recognition import Candidate
-from firmware_bridge.recording import Recorder, played, read_capture
-from firmware_bridge.settings_store import SettingsStore
+from firmware_bridge import (
+    Candidate,
+    FaultSeen,
+    IndicationArrived,
+    InstrumentSettings,
+    LinkChanged,
+    LinkEvent,
+    LinkState,
+    Port,
+    Recorder,
+    SettingsStore,
+    make_link,
+    played,
+    plugged_in,
+    radio_ports,
+    read_capture,
+    recognise,
+    words_for,
+)
 from ui.command_line import instrument_arguments
 from ui.command_line.data_folder import data_folder
 from ui.command_line.format_table import format_table
 from ui.command_line.prove_layout import prove
-from ui.speech.speech import Speech
+from ui.speech import Speech
 from ui.start import simulated_cables
-from ui.terminal.exit_status import ExitStatus
+from ui.terminal import ExitStatus
 from ui.terminal.indented import indented
 
 LISTEN_S = 3.0

@@ -10,17 +10,23 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
 from core.errors import BadInputError, NotAvailableError
-from core.metrology.readings import Quantity, Unit
+from core.metrology import Quantity, Unit
 from core.said import Length, Name, Number, Part, said
-from firmware_bridge.decoders.binary_24bit import LAYOUTS
-from firmware_bridge.decoders.packet_lines import packets_in
-from firmware_bridge.instrument_settings import InstrumentSettings
-from firmware_bridge.layout_proof import Frame, frames_in, proven_layouts, the_proven_one
-from firmware_bridge.links import make_link
-from firmware_bridge.packet_proof import Opening, proven_packet_layout
-from firmware_bridge.settings_store import SettingsStore
-from ui.speech.speech import Speech
-from ui.terminal.exit_status import ExitStatus
+from firmware_bridge import (
+    LAYOUTS,
+    Frame,
+    InstrumentSettings,
+    Opening,
+    SettingsStore,
+    frames_in,
+    make_link,
+    packets_in,
+    proven_layouts,
+    proven_packet_layout,
+    the_proven_one,
+)
+from ui.speech import Speech
+from ui.terminal import ExitStatus
 
 LISTEN_S = 2.0
 # On radio it is connected to first, and may wait for its button.

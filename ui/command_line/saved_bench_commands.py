@@ -9,12 +9,12 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from core.progress import Told
-from core.records.saved_bench import restore_bench, save_bench
+from core.records import restore_bench, save_bench
 from core.said import Name, said
-from hardware.usb_stick import HelperAccess, find_sticks, the_one_stick, writing_to
-from ui.bench.alone import alone_on
+from hardware import HelperAccess, find_sticks, the_one_stick, writing_to
+from ui.bench import alone_on
 from ui.command_line.data_folder import data_folder
-from ui.terminal.exit_status import ExitStatus
+from ui.terminal import ExitStatus
 from ui.terminal.waiting import waiting
 
 

@@ -10,7 +10,7 @@ import core
 import firmware_bridge
 import hardware
 import ui
-from ui.speech.language import Language, catalogue_of
+from ui.speech import Language, catalogue_of
 from ui.touch.kivy_settings import set_environment
 
 # Made of the board's own language, or making a window where they are loaded.

@@ -15,18 +15,15 @@ from pathlib import Path
 from types import ModuleType
 
 from core.errors import BadInputError, NotAvailableError
-from core.records.archive import Archive
-from core.records.dataclass_json import dump, to_json
-from core.records.shop_records import ShopMachine
-from core.records.shop_state import ALONE, shop_state
+from core.records import ALONE, Archive, ShopMachine, dump, to_json
+from core.records.shop_state import shop_state
 from core.regular_file import read_regular_file
 from core.said import Name, Part, said, said_counted
 from ui.command_line.data_folder import data_folder
-from ui.shop import joining
-from ui.shop.access import ADMITS, AccessFile, ShopAccess, parse_address, read_access, read_password, write_private
-from ui.speech.speech import Speech
+from ui.shop import ADMITS, AccessFile, ShopAccess, joining, parse_address, read_access, read_password, write_private
+from ui.speech import Speech
 from ui.start import ARCHIVE_FILE
-from ui.terminal.exit_status import ExitStatus
+from ui.terminal import ExitStatus
 
 _EXAMPLE = "postgresql://ROLE@HOST/DATABASE"
 _MAX_CERTIFICATE_BYTES = 256 * 1024
@@ -133,7 +130,7 @@ def run_status(args: argparse.Namespace) -> int:
 def run_send(args: argparse.Namespace) -> int:
     """One round, and what came of it."""
     _server_module()
-    from ui.shop.service import one_round
+    from ui.shop import one_round
 
     folder, path = _places(args)
     done = one_round(folder, path, _clock, simulated=args.simulate)
@@ -157,7 +154,7 @@ def run_send(args: argparse.Namespace) -> int:
 def run_serve(args: argparse.Namespace) -> int:
     """Rounds until the service is stopped, or the bench leaves the shop."""
     _server_module()
-    from ui.shop.service import SendingService, one_round
+    from ui.shop import SendingService, one_round
 
     folder, path = _places(args)
     ended = threading.Event()
@@ -175,7 +172,7 @@ def run_serve(args: argparse.Namespace) -> int:
 def run_pages(args: argparse.Namespace) -> int:
     """Write the pages of the shop that this bench belongs to."""
     server_of = _server_module()
-    from ui.shop.shop_pages import write_pages
+    from ui.shop import write_pages
 
     access = AccessFile(_places(args)[0]).load()
     if access is None:
@@ -191,7 +188,7 @@ def run_pages(args: argparse.Namespace) -> int:
 def run_set_up(args: argparse.Namespace) -> int:
     """Make the database a shop."""
     _server_module()
-    from ui.shop.keeping import set_up
+    from ui.shop import set_up
 
     access = _access_of(args, args.speech.say)
     set_up(access, date.today())
@@ -202,7 +199,7 @@ def run_set_up(args: argparse.Namespace) -> int:
 def run_admit(args: argparse.Namespace) -> int:
     """Make a role for a bench and the file that lets it join."""
     _server_module()
-    from ui.shop.keeping import admit
+    from ui.shop import admit
 
     admitted = replace(admit(_access_of(args, args.speech.say), args.role), bench=args.bench)
     file = args.to / f"{args.role}{ADMITS}" if args.to.is_dir() else args.to

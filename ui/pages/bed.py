@@ -3,14 +3,11 @@
 Stage: screen. Input: Snapshot. Output: frozen values. No widget.
 """
 
-from core.geometry.stroke_digits import LETTERS
+from core.geometry import LETTERS
+from core.records import GridState, Opened, SessionSummary, ShapePicture
 from core.records.bed_picture import bed_picture
-from core.records.events import Opened
-from core.records.grid import GridState
-from core.records.session_tables import SessionSummary
-from core.records.shape_picture import ShapePicture
 from core.said import NOTHING, Angle, Name, Part, Series, paragraph, said
-from ui.state.snapshot import Snapshot
+from ui.state import Snapshot
 
 # What fits a gloved finger; larger grids are named at the text bench.
 COLUMNS, ROWS = 6, 4

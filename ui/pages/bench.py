@@ -6,24 +6,27 @@ its parts, frozen. Units mm and degrees. No widget in here.
 
 from dataclasses import dataclass, replace
 
-from core.geometry.coupon import Coupon
-from core.geometry.features import CORNERS, DIAGONALS, EDGES, WINDOW, Feature, FeatureKind
-from core.geometry.seats import Seats
-from core.metrology.accuracy import EdgeMethod
-from core.metrology.evaluation import Evaluation
-from core.metrology.findings import NextReason
-from core.metrology.live import LiveState, live_limit
-from core.metrology.readings import Quantity
-from core.metrology.sentences import GROUP_WORD, VERDICT_WORD
-from core.metrology.verdict import CharacteristicGroup, Verdict
+from core.geometry import CORNERS, DIAGONALS, EDGES, WINDOW, Coupon, Feature, FeatureKind, Seats
+from core.metrology import (
+    GROUP_WORD,
+    VERDICT_WORD,
+    CharacteristicGroup,
+    EdgeMethod,
+    Evaluation,
+    LiveState,
+    NextReason,
+    Quantity,
+    Verdict,
+    live_limit,
+)
 from core.said import NOTHING, Angle, Length, Name, Part, Said, Series, Size, Time, lines, said
-from firmware_bridge.byte_link import LinkState
-from ui.bench.opening import opening_again
+from firmware_bridge import LinkState
+from ui.bench import opening_again
 from ui.pages.bed import count_text, place_on_bench
 from ui.pages.live_cursor import LiveCursor, live_cursor
 from ui.pages.theme import SHAPE_OF, Shape
 from ui.pages.what_to_do import what_to_do
-from ui.state.snapshot import Live, Snapshot, TakenReading
+from ui.state import Live, Snapshot, TakenReading
 
 # The panels that the screen itself puts up.
 VOIDING, WHICH = "void", "which-reading"

@@ -6,17 +6,14 @@ Stage: screen. Input: a snapshot and the path of a port. Output: CablePage, and 
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from core.metrology.readings import Quantity
-from core.records.instrument_book import instrument_shown
+from core.metrology import Quantity
+from core.records import instrument_shown
 from core.said import Name, Part, Series, said
-from firmware_bridge.byte_link import LinkState
-from firmware_bridge.instrument_settings import HID, RADIO, Capture, InstrumentSettings, Sends
-from firmware_bridge.recognition import free_name
-from ui.bench.desks.cables import ForgetInstrument, UseInstrument
+from firmware_bridge import HID, RADIO, Capture, InstrumentSettings, LinkState, Sends, free_name
+from ui.bench import ForgetInstrument, UseInstrument
 from ui.pages.cable_settings import TYPED_ON, choices_of, names_of, title_of, value_of
 from ui.pages.instruments import counts_line, says
-from ui.state.messages import Command
-from ui.state.snapshot import Snapshot, UsedCable
+from ui.state import Command, Snapshot, UsedCable
 
 NO_CABLE = said("No cable")
 CAUTION = said(

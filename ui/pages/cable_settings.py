@@ -8,14 +8,26 @@ is agreed to where the instrument is recognised.
 from collections.abc import Collection
 from dataclasses import replace
 
-from core.metrology.readings import Quantity, Unit
+from core.metrology import Quantity, Unit
 from core.said import Name, Part, said
-from firmware_bridge.decoders.ascii_lines import AngleRange, Axis
-from firmware_bridge.decoders.binary_24bit import LAYOUTS
-from firmware_bridge.decoders.packet_lines import PacketLayout
-from firmware_bridge.instrument_settings import Capture, GaugeKind, HoldSettings, InstrumentSettings, Sends
-from firmware_bridge.recognition import ANGLE_HOLD, free_name
-from firmware_bridge.wire_formats import WIRE_FORMATS, Framing, Parity, WireFormat, wire_format
+from firmware_bridge import (
+    ANGLE_HOLD,
+    LAYOUTS,
+    WIRE_FORMATS,
+    AngleRange,
+    Axis,
+    Capture,
+    Framing,
+    GaugeKind,
+    HoldSettings,
+    InstrumentSettings,
+    PacketLayout,
+    Parity,
+    Sends,
+    WireFormat,
+    free_name,
+    wire_format,
+)
 
 TYPED_ON = "-event-kbd"
 SPEEDS = ("1200", "2400", "4800", "9600", "19200", "38400", "57600", "115200")

@@ -7,30 +7,39 @@ Units mm. No widget in here.
 from dataclasses import dataclass
 from enum import StrEnum
 
-from core.geometry.coupon import Coupon
-from core.geometry.features import Feature
-from core.machine.before_after import CharacteristicChange, ForetoldReading
-from core.machine.cautions import before_cutting
-from core.machine.design_correction import DesignCorrection
-from core.machine.diagnosis import diagnose
-from core.machine.directions import Side
-from core.machine.gantry_correction import Correction
-from core.machine.holding import HowHeld
-from core.machine.machine_log import CoarseReset
-from core.machine.parallelism import Gaps
-from core.machine.profile import MachineProfile
-from core.machine.reversal_check import Overhang, StepGauge, reversal_steps
-from core.machine.side_ways import before_plucking, before_two_gaps, coarse_reset
-from core.machine.square_reference import reference_state
+from core.geometry import Coupon, Feature
+from core.machine import (
+    CharacteristicChange,
+    CoarseReset,
+    Correction,
+    DesignCorrection,
+    ForetoldReading,
+    Gaps,
+    HowHeld,
+    MachineProfile,
+    Overhang,
+    Side,
+    StepGauge,
+    before_cutting,
+    before_plucking,
+    before_two_gaps,
+    coarse_reset,
+    diagnose,
+    reference_state,
+    reversal_steps,
+)
 from core.said import NOTHING, Angle, Length, Part, Said, lines, said
-from ui.bench.desks.belts import ListenToBelt
-from ui.bench.desks.design import correction_of_design
-from ui.bench.desks.machines import BeginCorrectionByReference, KeepReference, LogCoarseReset
-from ui.bench.desks.witness import FindByReversal
+from ui.bench import (
+    BeginCorrectionByReference,
+    FindByReversal,
+    KeepReference,
+    ListenToBelt,
+    LogCoarseReset,
+    correction_of_design,
+)
 from ui.pages.correct import CORRECT_DESIGN
 from ui.pages.practice import BACK_TO_IT, EXERCISE_FIRST, NOT_YET
-from ui.state.messages import Command
-from ui.state.snapshot import Snapshot
+from ui.state import Command, Snapshot
 
 
 class Page(StrEnum):

@@ -5,11 +5,10 @@ Stage: check screen. Input: live values and choices. Output: CheckCaliper or Che
 
 from dataclasses import dataclass, replace
 
-from core.metrology.gauge_check import JAWS_CLOSED_MM, Block, CheckedLength
-from core.metrology.readings import Quantity
+from core.metrology import JAWS_CLOSED_MM, Block, CheckedLength, Quantity
 from core.said import Angle, Length, Part, Series, lines, said
-from ui.bench.gauge_checks import CheckCaliper, CheckGauge
-from ui.state.messages import Command
+from ui.bench import CheckCaliper, CheckGauge
+from ui.state import Command
 
 SQUARE, TURNED_OVER = "square", "turned-over"
 HOW = {

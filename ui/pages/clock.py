@@ -7,7 +7,7 @@ time as on a watch; it becomes UTC here, at the edge.
 from datetime import UTC, datetime
 
 from core.said import NOTHING, Part, said
-from hardware.clock import NOT_BEFORE
+from hardware import NOT_BEFORE
 from ui.pages.keypad import BACKSPACE
 
 PATTERN = "YYYY-MM-DD hh:mm"

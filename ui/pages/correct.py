@@ -6,20 +6,29 @@ Stage: screen. Input: Snapshot, and a gap that is being keyed in. Output: Correc
 from dataclasses import dataclass
 from typing import TypeAlias
 
-from core.machine.cautions import BEFORE_HANDS, Caution
-from core.machine.directions import Side
-from core.machine.gantry_correction import Correction, Refusal, RefusalReason
-from core.machine.guided_correction import STEP_OF_STAGE, GuidedState
-from core.machine.guided_wording import DONE_WORDS, first_orders, power_sentence, sentences, title
-from core.machine.procedure import Stage
-from core.metrology.live import LiveState
-from core.metrology.readings import Quantity
+from core.machine import (
+    BEFORE_HANDS,
+    DONE_WORDS,
+    STEP_OF_STAGE,
+    Caution,
+    Correction,
+    GuidedState,
+    Refusal,
+    RefusalReason,
+    Side,
+    Stage,
+    first_orders,
+    power_sentence,
+    sentences,
+    title,
+)
+from core.metrology import LiveState, Quantity
 from core.said import NOTHING, Part, Said, lines, paragraph, said
 from ui.pages.live_cursor import dashes, decimals_of, digits_text
 from ui.pages.practice import BACK_TO_IT, EXERCISE_FIRST, NOT_YET
 from ui.pages.setting import WAY_WORD, Setting, ToGo, gap_at_hand, setting_before, setting_now, to_go_now
 from ui.pages.what_to_do import ANSWERABLE
-from ui.state.snapshot import Snapshot
+from ui.state import Snapshot
 
 # The stable name of each action and its words.
 Actions: TypeAlias = tuple[tuple[str, Part], ...]

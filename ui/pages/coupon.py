@@ -10,17 +10,15 @@ from enum import StrEnum
 from types import MappingProxyType
 
 from core.errors import BadInputError
-from core.geometry.coupon import Coupon
-from core.geometry.seats import Seats, equal_seats, keyed_seats
-from core.machine.profile import MachineProfile
-from core.metrology.characteristics import Scope
-from core.metrology.expansion import MATERIALS, ExpansionDifference, expansion_difference
-from core.metrology.readings import Unit
-from core.records.events import Opened
+from core.geometry import Coupon, Seats, equal_seats, keyed_seats
+from core.machine import MachineProfile
+from core.metrology import MATERIALS, ExpansionDifference, Scope, Unit, expansion_difference
+from core.records import Opened
 from core.said import Name, Part, said
-from ui.bench.opening import DEFAULT_CLASS, HOUSE_COUPON, OwnLimits, chosen_limits, opening
+from ui.bench import DEFAULT_CLASS, HOUSE_COUPON, OwnLimits, chosen_limits
+from ui.bench.opening import opening
 from ui.pages.keypad import Entry, press
-from ui.speech.notation import AS_KEPT, Notation
+from ui.speech import AS_KEPT, Notation
 
 NONE = "-"
 PART_1_CLASSES = (

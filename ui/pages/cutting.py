@@ -5,9 +5,9 @@ Stage: screen. Input: Snapshot, how many were read. Output: CuttingPage. No widg
 
 from dataclasses import dataclass
 
-from core.machine.cautions import Caution, cautions_of_cutting
+from core.machine import Caution, cautions_of_cutting
 from core.said import Part, Said, said
-from ui.state.snapshot import Snapshot
+from ui.state import Snapshot
 
 BEFORE, NEXT, READ = "before", "next", "read"
 

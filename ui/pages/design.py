@@ -5,21 +5,17 @@ Stage: screen. Input: Snapshot. Output: DesignPage. Units mm and degrees. No wid
 
 from dataclasses import dataclass
 
-from core.geometry.corrected_design import CorrectedDesign
-from core.geometry.coupon import Coupon
-from core.machine.correction_words import part_sentence, part_side_mm
-from core.machine.design_correction import DesignCorrection
-from core.machine.gantry_correction import Refusal, RefusalReason
+from core.geometry import CorrectedDesign, Coupon
+from core.machine import DesignCorrection, Refusal, RefusalReason, part_sentence, part_side_mm
 from core.said import NOTHING, Angle, Name, Number, Part, paragraph, said, said_counted
 from core.said import lines as lines_of
-from hardware.stick_files import MAX_FILE_BYTES
-from ui.bench.desks.design import correction_of_design
+from hardware import MAX_FILE_BYTES
+from ui.bench import correction_of_design
 from ui.pages.cutting import turning
 from ui.pages.errand import CHECKING, FAILED, LOOKING, SAFE, WRITING, ErrandPage
 from ui.pages.practice import BACK_TO_IT, EXERCISE_FIRST, NOT_YET
 from ui.pages.theme import Shape
-from ui.state.snapshot import Snapshot
-from ui.state.stick import DesignSlice, DesignSource, DesignStage, PreparedDesign
+from ui.state import DesignSlice, DesignSource, DesignStage, PreparedDesign, Snapshot
 
 LONGEST_LABEL = 40
 COUPON_SUFFIXES = (".svg", ".dxf")

@@ -8,8 +8,7 @@ from dataclasses import dataclass
 from core.said import NOTHING, Name, Number, Part, Said, lines, said
 from ui.pages.errand import CHECKING, FAILED, SAFE, WRITING, ErrandPage
 from ui.pages.theme import Shape
-from ui.state.snapshot import Snapshot
-from ui.state.stick import DownloadSlice, DownloadState
+from ui.state import DownloadSlice, DownloadState, Snapshot
 
 LAMPS = {
     DownloadState.IDLE: (Shape.RING, said("READY"), said("nothing written yet")),

@@ -6,13 +6,12 @@ Stage: screen. Input: Snapshot. Output: frozen values; chart points from 0 to 1 
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-from core.machine.history import MarkKind, Trended
-from core.metrology.verdict import Verdict
-from core.records.history import History
-from core.records.session_tables import SessionFilter, SessionSummary
+from core.machine import MarkKind, Trended
+from core.metrology import Verdict
+from core.records import History, SessionFilter, SessionSummary
 from core.said import NOTHING, Angle, Name, Part, Series, Time, lines, paragraph, said
 from ui.pages.theme import SHAPE_OF, Shape
-from ui.state.snapshot import Snapshot
+from ui.state import Snapshot
 
 TRENDED_WORDS = (
     (Trended.SKEW, said("Skew")),

@@ -7,22 +7,12 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from core.metrology.accuracy import MeasuringSetup
-from core.metrology.readings import Quantity
-from core.records.instrument_book import (
-    CheckHistory,
-    InstrumentBook,
-    instrument_shown,
-    last_check_sentence,
-    next_check_text,
-)
+from core.metrology import MeasuringSetup, Quantity
+from core.records import CheckHistory, InstrumentBook, instrument_shown, last_check_sentence, next_check_text
 from core.said import NOTHING, Angle, Length, Name, Number, Part, Series, paragraph, said, said_counted
-from firmware_bridge.byte_link import LinkState
-from firmware_bridge.instrument_settings import HID, RADIO, InstrumentSettings
-from ui.bench.desks.cables import AskPort, ForgetInstrument, ListenPort, TryInstrument, UseInstrument
-from ui.bench.gauge_checks import AskWhatHappened
-from ui.state.messages import Command
-from ui.state.snapshot import InstrumentStatus, Snapshot, StrangePort
+from firmware_bridge import HID, RADIO, InstrumentSettings, LinkState
+from ui.bench import AskPort, AskWhatHappened, ForgetInstrument, ListenPort, TryInstrument, UseInstrument
+from ui.state import Command, InstrumentStatus, Snapshot, StrangePort
 
 NONE_FOUND = said("None connected: plug its cable in, or type the readings.")
 SOME_FOUND = said("A cable that is pulled comes back by itself. Bytes that are no reading are counted and never used.")

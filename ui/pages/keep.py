@@ -7,8 +7,7 @@ from enum import StrEnum
 
 from core.said import NOTHING, Name, Part, Time, lines, said, said_counted
 from ui.pages.errand import CHECKING, FAILED, NOT_ASKED, SAFE, WRITING, ErrandPage
-from ui.state.snapshot import Snapshot
-from ui.state.stick import DownloadState, KeepSlice
+from ui.state import DownloadState, KeepSlice, Snapshot
 
 
 class Touch(StrEnum):

@@ -6,10 +6,8 @@ Stage: keypad. Input: keys, the feature it is meant for. Output: the number, or 
 import math
 from dataclasses import dataclass, replace
 
-from core.geometry.coupon import Coupon
-from core.geometry.features import Feature
-from core.metrology.live import is_inch_for_mm, is_plausible, plausible_range
-from core.metrology.readings import Unit
+from core.geometry import Coupon, Feature
+from core.metrology import Unit, is_inch_for_mm, is_plausible, plausible_range
 from core.said import NOTHING, Part, said
 
 MAX_FIGURES = 7

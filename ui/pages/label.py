@@ -8,8 +8,8 @@ from dataclasses import replace
 from enum import StrEnum
 
 from core.said import Name, Part, Said, said, said_in
-from ui.bench.desks.measuring import LabelCoupon
-from ui.state.snapshot import Snapshot
+from ui.bench import LabelCoupon
+from ui.state import Snapshot
 
 # What two lines on paper hold.
 LONGEST = 60

@@ -5,9 +5,8 @@ Stage: screen. Input: Limits, or the first event of a session. Output: sentences
 
 from enum import StrEnum
 
-from core.metrology.expansion import MATERIALS
-from core.metrology.tolerances import Limits
-from core.records.events import Opened
+from core.metrology import MATERIALS, Limits
+from core.records import Opened
 from core.said import NOTHING, Angle, Length, Number, Part, Said, Series, lines, paragraph, said
 from ui.pages.coupon import Field
 

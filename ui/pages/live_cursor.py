@@ -6,15 +6,12 @@ Stage: screen. Input: Live and Snapshot. Output: LiveCursor. Units mm and degree
 import math
 from dataclasses import dataclass
 
-from core.geometry.features import Feature
-from core.metrology.live import LiveState, square_value
-from core.metrology.readings import Quantity
-from core.metrology.sentences import VERDICT_WORD
-from core.metrology.verdict import Verdict
+from core.geometry import Feature
+from core.metrology import VERDICT_WORD, LiveState, Quantity, Verdict, square_value
 from core.said import NOTHING, Part
 from ui.pages.theme import SHAPE_OF, Shape
-from ui.speech.notation import LengthUnit, Notation
-from ui.state.snapshot import Live, Snapshot
+from ui.speech import LengthUnit, Notation
+from ui.state import Live, Snapshot
 
 # Only once the jaws have come near, and where there is a limit.
 _VERDICT = {

@@ -8,14 +8,23 @@ from collections.abc import Collection
 from dataclasses import dataclass, replace
 
 from core.errors import BadInputError
-from core.machine.directions import Axis, Front, Side
-from core.machine.holding import HOLDINGS, HowHeld, TurnedPart, UnitKind
-from core.machine.move import move_of_skew
-from core.machine.parallelism import gap_span_mm
-from core.machine.profile import MAX_SPAN_MM, MachineProfile, Process
-from core.metrology.adjustment import Estimate
+from core.machine import (
+    HOLDINGS,
+    MAX_SPAN_MM,
+    Axis,
+    Front,
+    HowHeld,
+    MachineProfile,
+    Process,
+    Side,
+    TurnedPart,
+    UnitKind,
+    gap_span_mm,
+    move_of_skew,
+)
+from core.metrology import Estimate
 from core.said import NOTHING, Angle, Length, Name, Part, Said, lines, said
-from ui.speech.speech import AS_WORDED, Speech
+from ui.speech import AS_WORDED, Speech
 
 # In the order in which they are asked.
 Answers = tuple[tuple[str, str], ...]

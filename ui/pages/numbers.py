@@ -5,11 +5,14 @@ Stage: screen. Input: Snapshot. Output: NumbersPage. Units mm and degrees. No wi
 
 from dataclasses import dataclass
 
-from core.machine.correction_words import part_sentence, part_side_mm
-from core.metrology.evaluation import Evaluation
-from core.metrology.kerf import SizeCause
-from core.metrology.sentences import (
+from core.machine import part_sentence, part_side_mm
+from core.metrology import (
     VERDICT_WORD,
+    Characteristic,
+    Evaluation,
+    SizeCause,
+    TwoSkews,
+    Verdict,
     conditions_sentence,
     cross_check_note,
     explanation_sentences,
@@ -17,14 +20,12 @@ from core.metrology.sentences import (
     size_cause,
     skew_sentence,
 )
-from core.metrology.two_skews import TwoSkews
-from core.metrology.verdict import Characteristic, Verdict
 from core.said import NOTHING, Angle, Length, Part, paragraph, said, said_counted
 from ui.pages.practice import NOT_YET
 from ui.pages.theme import SHAPE_OF, Shape
 from ui.pages.verdict import said_then
-from ui.speech.notation import AS_KEPT, AngleStyle, Notation
-from ui.state.snapshot import Snapshot
+from ui.speech import AS_KEPT, AngleStyle, Notation
+from ui.state import Snapshot
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

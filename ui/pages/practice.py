@@ -6,10 +6,8 @@ Stage: practice screen, text bench. Input: Snapshot, and the fault already chose
 from dataclasses import dataclass
 
 from core.said import Part, lines, said
-from ui.bench.desks.practice import AnswerExercise, BeginExercise
-from ui.bench.practice import FAULT_WORDS, MOVES, Diagnosis, PracticeFault
-from ui.state.messages import Command
-from ui.state.snapshot import Judgement, PracticeSlice, Snapshot
+from ui.bench import FAULT_WORDS, MOVES, AnswerExercise, BeginExercise, Diagnosis, PracticeFault
+from ui.state import Command, Judgement, PracticeSlice, Snapshot
 
 BEGIN, WATCH, DONE, REJUDGE, READ_ON = "begin", "watch", "done", "rejudge", "read-on"
 # The screen of the exercise, as a choice of those that must not give its answer away.

@@ -6,12 +6,9 @@ Everything follows from that one gap, so that drawing, ladder, figure and words 
 
 from dataclasses import dataclass
 
-from core.machine.directions import Direction, Side
-from core.machine.gantry_correction import Correction
-from core.machine.guided_correction import GuidedState
-from core.machine.procedure import Stage
+from core.machine import Correction, Direction, GuidedState, Side, Stage
 from core.said import NOTHING, Length, Said, said
-from ui.speech.notation import Notation
+from ui.speech import Notation
 
 # A gap that leaves more than twice the whole way to go, and more than this, is half keyed in or no gap of this end.
 _FAR_OFF_MM = 10.0

@@ -7,9 +7,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from core.said import Angle, Name, Part, said
-from ui.speech.language import Language
-from ui.speech.notation import AngleStyle, DecimalMark, LengthUnit
-from ui.state.settings import ROTATIONS_DEG, SLEEPS_MIN, Audible, Settings, Theme
+from ui.speech import AngleStyle, DecimalMark, Language, LengthUnit
+from ui.state import ROTATIONS_DEG, SLEEPS_MIN, Audible, Settings, Theme
 
 ON, OFF = "on", "off"
 

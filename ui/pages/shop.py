@@ -8,15 +8,12 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
-from core.records.shop_state import ShopState
+from core.records import ShopState
 from core.said import NOTHING, Name, Part, Time, lines, said, said_counted
-from ui.bench.desks.records import SayWhichMachine
-from ui.bench.desks.shop import JoinShop, KeepShopFile, LeaveShop, LookForShop, WipeShopFile
+from ui.bench import JoinShop, KeepShopFile, LeaveShop, LookForShop, SayWhichMachine, WipeShopFile
 from ui.pages.errand import FAILED, LOOKING, NOT_ASKED, WRITING, ErrandPage, Lamp
 from ui.pages.theme import Shape
-from ui.state.messages import Command
-from ui.state.snapshot import Snapshot
-from ui.state.stick import ShopFile, ShopStage
+from ui.state import Command, ShopFile, ShopStage, Snapshot
 
 ALONE: Lamp = (Shape.RING, said("ALONE"), said("nothing leaves this bench"))
 JOINED: Lamp = (Shape.DISC, said("IN A SHOP"), said("sent beside the bench, which never waits"))

@@ -10,7 +10,7 @@ import math
 from dataclasses import dataclass
 from enum import StrEnum
 
-from core.metrology.verdict import Verdict
+from core.metrology import Verdict
 
 Colour = tuple[float, float, float, float]
 

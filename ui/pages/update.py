@@ -4,11 +4,10 @@ Input: Snapshot, and whether to go back was asked for. Output: ErrandPage.
 """
 
 from core.said import Name, Part, lines, said, said_counted
-from ui.bench.desks.update import UpdateStep
+from ui.bench import UpdateStep
 from ui.pages.errand import LOOKING, NOT_ASKED, ErrandPage
 from ui.pages.theme import Shape
-from ui.state.snapshot import Snapshot
-from ui.state.stick import UpdateSlice, UpdateState
+from ui.state import Snapshot, UpdateSlice, UpdateState
 
 _LAMPS = {
     UpdateState.IDLE: NOT_ASKED,

@@ -7,18 +7,14 @@ outlines before and after. No widget in here; the numbers are on a page of their
 from dataclasses import dataclass
 
 from core import SOFTWARE
-from core.machine.before_after import BeforeAfter, Outcome
-from core.metrology.evaluation import Evaluation
-from core.metrology.groups import GroupVerdict
-from core.metrology.sentences import GROUP_WORD, VERDICT_WORD
-from core.metrology.verdict import CharacteristicGroup, Verdict
-from core.records.events import Closed
-from core.records.outline import Outline, outline_of, outlines_of_proof
+from core.machine import BeforeAfter, Outcome
+from core.metrology import GROUP_WORD, VERDICT_WORD, CharacteristicGroup, Evaluation, GroupVerdict, Verdict
+from core.records import Closed, Outline, outline_of, outlines_of_proof
 from core.said import NOTHING, Name, Part, Said, said, said_in
 from ui.pages.bench import next_step
 from ui.pages.theme import SHAPE_OF, Shape
 from ui.pages.what_to_do import WhatToDo, what_to_do
-from ui.state.snapshot import Snapshot
+from ui.state import Snapshot
 
 _LAMP = {
     CharacteristicGroup.SQUARENESS: said_in("lamp", "square"),

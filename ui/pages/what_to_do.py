@@ -5,14 +5,11 @@ Stage: screen. Input: Snapshot. Output: WhatToDo, frozen. No widget in here.
 
 from dataclasses import dataclass
 
-from core.geometry.features import CORNERS, Feature
-from core.machine.directions import Direction, Side
-from core.machine.gantry_correction import Correction, Refusal, RefusalReason
-from core.metrology.evaluation import Evaluation
-from core.metrology.findings import NextReason
-from core.metrology.verdict import Characteristic, CharacteristicGroup, Verdict
+from core.geometry import CORNERS, Feature
+from core.machine import Correction, Direction, Refusal, RefusalReason, Side
+from core.metrology import Characteristic, CharacteristicGroup, Evaluation, NextReason, Verdict
 from core.said import NOTHING, Angle, Length, Part, Said, said
-from ui.state.snapshot import Snapshot
+from ui.state import Snapshot
 
 _EDGE = {
     "edge-near": said("Near edge"),

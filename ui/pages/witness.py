@@ -7,29 +7,26 @@ command, another question, or a screen. No widget in here. No page of it names a
 from dataclasses import dataclass
 from enum import StrEnum
 
-from core.geometry.features import Feature
-from core.machine.cautions import cautions_of_cutting
-from core.machine.gantry_correction import Refusal
-from core.machine.reversal_check import Overhang, StepGauge, fence_steps, reversal_steps
-from core.metrology.verdict import CharacteristicGroup, Verdict
-from core.metrology.witness import (
+from core.geometry import Feature
+from core.machine import Overhang, Refusal, StepGauge, cautions_of_cutting, fence_steps, reversal_steps
+from core.metrology import (
     TRIAL_SHARE,
+    CharacteristicGroup,
     Light,
     MarkSeen,
     MoveEvidence,
     MoveHeld,
+    Verdict,
     WitnessKind,
     light_can_tell,
     move_evidence,
     trial_share,
 )
 from core.said import NOTHING, Part, Said, said
-from ui.bench.desks.measuring import ConfirmMark
-from ui.bench.desks.witness import FindByReversal, SeeLight, TryAStep
+from ui.bench import ConfirmMark, FindByReversal, SeeLight, TryAStep
 from ui.pages.practice import BACK_TO_IT, EXERCISE_FIRST, NOT_YET
 from ui.pages.what_to_do import ANSWERABLE
-from ui.state.messages import Command
-from ui.state.snapshot import Snapshot
+from ui.state import Command, Snapshot
 
 
 class Ask(StrEnum):

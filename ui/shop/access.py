@@ -14,8 +14,7 @@ from pathlib import Path
 from urllib.parse import parse_qs, unquote, urlsplit
 
 from core.errors import BadInputError
-from core.records import dataclass_json
-from core.records.whole_writing import writing_errors
+from core.records import dataclass_json, writing_errors
 from core.regular_file import opened_regular_file, read_regular_file
 from core.said import Name, said
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from core.records.outbox import Entry
+from core.records import Entry
 from core.said import Said
 
 

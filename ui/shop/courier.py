@@ -14,10 +14,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from core.errors import BadInputError
-from core.records.archive import Archive
-from core.records.outbox import LogKind, Parcel
-from core.records.shared_history import keep_logs, take_session
-from core.records.shop_records import MachineIdentity, Mark, Membership
+from core.records import Archive, LogKind, MachineIdentity, Mark, Membership, Parcel, keep_logs, take_session
 from core.said import NOTHING, Name, Part, said
 from core.said_wire import as_line
 from ui.shop.answers import Delivered, Refused, SharedSession

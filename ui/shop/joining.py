@@ -13,9 +13,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from core.errors import BadInputError, NotAvailableError
-from core.records.archive import Archive
-from core.records.shop_records import ShopMachine
-from core.records.shop_state import ALONE
+from core.records import ALONE, Archive, ShopMachine
 from core.said import Name, Part, said
 from ui.shop.access import AccessFile, ShopAccess
 from ui.shop.courier import new_machine_id

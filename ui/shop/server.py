@@ -19,9 +19,7 @@ import psycopg
 from psycopg.rows import dict_row
 
 from core.errors import NotAvailableError
-from core.records.outbox import Entry, LogKind, Parcel
-from core.records.session_id import folder_name
-from core.records.shop_records import SharedEntry, ShopMachine
+from core.records import Entry, LogKind, Parcel, SharedEntry, ShopMachine, folder_name
 from core.said import Name, Part, Said, said
 from ui.shop.access import ShopAccess
 from ui.shop.answers import Delivered, Refused, SharedSession

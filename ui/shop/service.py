@@ -14,7 +14,7 @@ from datetime import datetime
 from pathlib import Path
 
 from core.errors import CornerwiseError, NotAvailableError
-from core.records.archive import Archive
+from core.records import Archive
 from core.said import Part
 from core.said_wire import as_line
 from ui.shop.access import AccessFile

@@ -15,13 +15,17 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from core.errors import BadInputError
-from core.records.archive import Archive
-from core.records.browser import FOLDER
-from core.records.browser.pages import drive_of
-from core.records.history import SHOWN_SESSIONS
-from core.records.shared_history import keep_logs, take_session
-from core.records.shop_records import ShopMachine
-from core.records.whole_writing import write_file, writing_errors
+from core.records import (
+    FOLDER,
+    SHOWN_SESSIONS,
+    Archive,
+    ShopMachine,
+    drive_of,
+    keep_logs,
+    take_session,
+    write_file,
+    writing_errors,
+)
 from core.said import Name, Part, Voice, said
 
 if TYPE_CHECKING:

@@ -9,8 +9,8 @@ import re
 from dataclasses import dataclass
 from enum import StrEnum
 
-from core.geometry.features import Feature
-from core.metrology.readings import MM_PER_INCH, Unit
+from core.geometry import Feature
+from core.metrology import MM_PER_INCH, Unit
 
 
 class LengthUnit(StrEnum):

@@ -12,7 +12,7 @@ import unicodedata
 from dataclasses import dataclass, replace
 from datetime import tzinfo
 
-from core.metrology.readings import MM_PER_INCH
+from core.metrology import MM_PER_INCH
 from core.said import CLOCK_NOT_SET, Angle, Length, Part, Said, Size, Time, Voice, time_on_the_wall, worded
 from ui.speech.language import Language, catalogue_of
 from ui.speech.notation import (

@@ -1,1 +1,5 @@
 """Frozen values, no behaviour: the snapshot and its slices, commands, settings."""
+
+import lazy_loader
+
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

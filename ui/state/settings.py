@@ -10,13 +10,9 @@ from enum import StrEnum
 from pathlib import Path
 
 from core.errors import BadInputError, reason_of
-from core.records import dataclass_json
-from core.records.vouched_file import read_vouched, write_vouched
-from core.records.whole_writing import writing_errors
+from core.records import dataclass_json, read_vouched, write_vouched, writing_errors
 from core.said import Name, said
-from ui.speech.language import Language
-from ui.speech.notation import Notation
-from ui.speech.speech import Speech
+from ui.speech import Language, Notation, Speech
 
 _MAX_BYTES = 256 * 1024
 FILE_NAME = "settings.json"

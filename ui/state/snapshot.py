@@ -2,30 +2,12 @@
 
 from dataclasses import dataclass, field, fields
 
-from core.geometry.coupon import Coupon
-from core.geometry.features import Feature
-from core.machine.before_after import BeforeAfter
-from core.machine.belt_note import BeltNote
-from core.machine.gantry_correction import Correction, Refusal
-from core.machine.guided_correction import GuidedState
-from core.machine.machine_log import LogEntry
-from core.machine.profile import MachineProfile
-from core.metrology.accuracy import MeasuringSetup
-from core.metrology.evaluation import Evaluation
-from core.metrology.live import LiveState
-from core.metrology.readings import Quantity, Unit
-from core.metrology.tolerances import Limits
-from core.metrology.verdict import Verdict
-from core.metrology.witness import Answers
-from core.records.events import Event, Labelled, Opened
-from core.records.grid import GridState
-from core.records.history import Due, History
-from core.records.instrument_book import InstrumentBook
-from core.records.session_tables import SessionSummary
-from core.records.shop_state import ShopState
+from core.geometry import Coupon, Feature
+from core.machine import BeforeAfter, BeltNote, Correction, GuidedState, LogEntry, MachineProfile, Refusal
+from core.metrology import Answers, Evaluation, Limits, LiveState, MeasuringSetup, Quantity, Unit, Verdict
+from core.records import Due, Event, GridState, History, InstrumentBook, Labelled, Opened, SessionSummary, ShopState
 from core.said import NOTHING, Part
-from firmware_bridge.byte_link import LinkState
-from firmware_bridge.instrument_settings import InstrumentSettings, RadioPlace
+from firmware_bridge import InstrumentSettings, LinkState, RadioPlace
 from ui.state.messages import Command
 from ui.state.settings import Settings
 from ui.state.stick import DesignSlice, DownloadSlice, KeepSlice, ShopSlice, UpdateSlice

@@ -3,12 +3,10 @@
 from dataclasses import dataclass
 from enum import StrEnum
 
-from core.geometry.affine import Affine
-from core.geometry.coupon import Coupon
-from core.records.saved_bench import SavedBench
+from core.geometry import Affine, Coupon
+from core.records import SavedBench
 from core.said import NOTHING, Part
-from hardware.stick_files import FilesFound
-from hardware.usb_stick import Stick
+from hardware import FilesFound, Stick
 
 
 class DownloadWay(StrEnum):

@@ -6,22 +6,23 @@ Input: words and the snapshot they answer to. Output: a command, or the sentence
 from pathlib import Path
 
 from core.errors import BadInputError
-from core.machine.belts import compare_belts
+from core.machine import (
+    CoarseReset,
+    Gaps,
+    Refusal,
+    before_plucking,
+    before_two_gaps,
+    coarse_reset,
+    compare_belts,
+    diagnose,
+    reference_state,
+)
 from core.machine.design_correction import design_correction
-from core.machine.diagnosis import diagnose
-from core.machine.gantry_correction import Refusal
-from core.machine.machine_log import CoarseReset
-from core.machine.parallelism import Gaps
-from core.machine.side_ways import before_plucking, before_two_gaps, coarse_reset
-from core.machine.square_reference import reference_state
 from core.said import Name, Part, Series, lines, said
-from ui.bench.desks.belts import LogBelts
-from ui.bench.desks.machines import BeginCorrectionByReference, KeepReference, LogCoarseReset
-from ui.bench.workers.belt_listener import note_of_file
+from ui.bench import BeginCorrectionByReference, KeepReference, LogBelts, LogCoarseReset, note_of_file
 from ui.pages.causes import foretold_lines, reversal_in_steps
 from ui.pages.practice import NOT_YET
-from ui.state.messages import Command
-from ui.state.snapshot import Snapshot
+from ui.state import Command, Snapshot
 from ui.terminal.help_lines import HelpLines
 from ui.terminal.indented import listed
 from ui.terminal.typed_values import typed_number

@@ -6,36 +6,33 @@ Input: a line and the snapshot it answers to. Output: a command, or the sentence
 import argparse
 
 from core.errors import BadInputError
-from core.geometry.coupon import Coupon
-from core.geometry.features import Feature
-from core.machine.profile import MachineProfile
-from core.metrology.evaluation import Scope
-from core.metrology.expansion import MATERIALS, expansion_difference
-from core.metrology.gauge_check import CheckedLength
-from core.metrology.readings import Quantity, Unit
-from core.records.grid import cell_of
+from core.geometry import Coupon, Feature
+from core.machine import MachineProfile
+from core.metrology import MATERIALS, CheckedLength, Quantity, Scope, Unit, expansion_difference
+from core.records import cell_of
 from core.said import Column, Name, Part, Said, Series, lines, said
-from ui.bench.desks.live import TakeReading
-from ui.bench.desks.measuring import (
+from ui.bench import (
+    NOTHING_TO_STOP,
+    NOTHING_TO_TAKE_BACK,
     AnswerQuestion,
+    ChangeSettings,
+    CheckCaliper,
+    CheckGauge,
     CloseSession,
     ConfirmMark,
     OpenSession,
+    OwnLimits,
     SelectFeature,
+    StopHand,
+    StopWork,
+    TakeReading,
     TypeReading,
     VoidReading,
 )
-from ui.bench.desks.practice import StopHand
-from ui.bench.desks.settings import ChangeSettings
-from ui.bench.desks.work import NOTHING_TO_STOP, StopWork
-from ui.bench.gauge_checks import CheckCaliper, CheckGauge
-from ui.bench.opening import OwnLimits, opening
-from ui.bench.steps import NOTHING_TO_TAKE_BACK
+from ui.bench.opening import opening
 from ui.pages.setup import QUESTIONS, SettingQuestion, changed
-from ui.speech.speech import Speech
-from ui.state.messages import Command
-from ui.state.settings import Settings
-from ui.state.snapshot import Question, Snapshot
+from ui.speech import Speech
+from ui.state import Command, Question, Settings, Snapshot
 from ui.terminal.causes import CAUSES_HELP, parse_causes_line
 from ui.terminal.help_lines import WIDE, HelpLines, help_lines
 from ui.terminal.indented import indented

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from enum import IntEnum
 
-from core.metrology.verdict import Verdict
+from core.metrology import Verdict
 
 
 class ExitStatus(IntEnum):

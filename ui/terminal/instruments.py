@@ -5,11 +5,10 @@ Input: the words of a line and the snapshot it answers to. Output: a command, wh
 
 from collections.abc import Iterator, Sequence
 
-from core.records.instrument_book import instrument_shown
+from core.records import instrument_shown
 from core.said import Name, Part, lines, said
 from ui.pages.instruments import InstrumentCard, check_line, instrument_cards, summary
-from ui.state.messages import Command
-from ui.state.snapshot import Snapshot
+from ui.state import Command, Snapshot
 from ui.terminal.help_lines import HelpLines
 from ui.terminal.indented import indented
 

@@ -9,22 +9,11 @@ from enum import StrEnum
 from typing import Any, Union, get_args, get_origin, get_type_hints
 
 from core.errors import BadInputError
-from core.machine.guided_correction import PHASE_OF_STAGE, GuidedState
-from core.machine.guided_wording import sentences, title
-from core.machine.machine_log import MachineEventKind
-from core.machine.profile import MachineProfile
+from core.machine import PHASE_OF_STAGE, GuidedState, MachineEventKind, MachineProfile, sentences, title
 from core.said import Length, Name, Part, Said, Series, lines, said
-from ui.bench.desks.machines import (
-    AbandonCorrection,
-    BeginCorrection,
-    ChooseMachine,
-    GuidedAnswer,
-    LogMachineEvent,
-    SaveMachine,
-)
+from ui.bench import AbandonCorrection, BeginCorrection, ChooseMachine, GuidedAnswer, LogMachineEvent, SaveMachine
 from ui.pages.practice import NOT_YET
-from ui.state.messages import Command
-from ui.state.snapshot import Snapshot
+from ui.state import Command, Snapshot
 from ui.terminal.help_lines import HelpLines
 from ui.terminal.indented import indented
 from ui.terminal.typed_values import typed_number

@@ -3,13 +3,11 @@
 Input: words and the snapshot they answer to. Output: a command, a sentence, or lines to print.
 """
 
-from core.machine.directions import Direction, Side
+from core.machine import Direction, Side
 from core.said import Part, Series, said
-from ui.bench.desks.practice import AnswerExercise, BeginExercise
-from ui.bench.practice import MOVES, Diagnosis, Move, PracticeFault
+from ui.bench import MOVES, AnswerExercise, BeginExercise, Diagnosis, Move, PracticeFault
 from ui.pages.practice import NOT_HERE, practice_page
-from ui.state.messages import Command
-from ui.state.snapshot import Snapshot
+from ui.state import Command, Snapshot
 from ui.terminal.help_lines import HelpLines
 from ui.terminal.indented import indented
 

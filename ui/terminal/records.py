@@ -6,18 +6,13 @@ Input: words and the snapshot they answer to; a loaded history. Output: a comman
 from dataclasses import replace
 from datetime import UTC, datetime
 
-from core.metrology.sentences import VERDICT_WORD
-from core.metrology.verdict import Verdict
-from core.records.history import History
-from core.records.session_tables import ALL_SESSIONS, SessionSummary
+from core.metrology import VERDICT_WORD, Verdict
+from core.records import ALL_SESSIONS, History, SessionSummary
 from core.said import NOTHING, Angle, Column, Name, Part, Said, Series, Time, lines, said, said_counted
-from ui.bench.desks.download import Download
-from ui.bench.desks.records import LookUpHistory
+from ui.bench import Download, LookUpHistory
 from ui.pages.history import TRENDED_WORDS, filter_text
 from ui.pages.label import NOTHING_TO_LABEL, LabelField, label_rows, labelling
-from ui.state.messages import Command
-from ui.state.snapshot import Snapshot
-from ui.state.stick import DownloadWay
+from ui.state import Command, DownloadWay, Snapshot
 from ui.terminal.help_lines import HelpLines
 from ui.terminal.indented import indented
 

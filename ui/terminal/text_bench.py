@@ -10,16 +10,13 @@ from collections.abc import Callable, Iterable
 from queue import Empty, SimpleQueue
 from typing import TextIO
 
-from core.machine.correction_words import part_side_mm
-from core.metrology.live import LiveState
-from core.metrology.sentences import VERDICT_WORD
+from core.machine import part_side_mm
+from core.metrology import VERDICT_WORD, LiveState
 from core.said import NOTHING, Name, Number, Part, Series, Size, lines, said, said_in
-from ui.bench.bench_port import BenchPort
-from ui.bench.supervision import guarded
+from ui.bench import BenchPort, guarded
 from ui.pages.setup import LANGUAGE_NAMES, other_language
-from ui.speech.speech import LINE_WIDTH, Speech
-from ui.state.messages import Command
-from ui.state.snapshot import Live, Message, Snapshot
+from ui.speech import LINE_WIDTH, Speech
+from ui.state import Command, Live, Message, Snapshot
 from ui.terminal.commands import help_text, parse_line
 from ui.terminal.exit_status import ExitStatus
 from ui.terminal.help_lines import WIDE

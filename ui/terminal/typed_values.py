@@ -4,7 +4,7 @@ import argparse
 import re
 
 from core.errors import BadInputError
-from core.geometry.seats import Seats
+from core.geometry import Seats
 from core.said import Name, said
 
 _SIZE = re.compile(r"(\d+(?:\.\d+)?)\s*[xX×]\s*(\d+(?:\.\d+)?)")

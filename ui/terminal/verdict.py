@@ -5,12 +5,15 @@ Input: an evaluation, and what the correction amounts to when a span is known. O
 
 from collections.abc import Iterator
 
-from core.machine.correction_words import PART_SIDE_MM, part_sentence
-from core.machine.gantry_correction import Correction, Refusal
-from core.metrology.adjustment import AdjustedReading
-from core.metrology.evaluation import Evaluation, NextReading, NextReason
-from core.metrology.sentences import (
+from core.machine import PART_SIDE_MM, Correction, Refusal, part_sentence
+from core.metrology import (
     VERDICT_WORD,
+    AdjustedReading,
+    Characteristic,
+    Evaluation,
+    NextReading,
+    NextReason,
+    Verdict,
     conditions_sentence,
     cross_check_note,
     explanation_sentences,
@@ -19,7 +22,6 @@ from core.metrology.sentences import (
     skew_sentence,
     worst_sentence,
 )
-from core.metrology.verdict import Characteristic, Verdict
 from core.said import NOTHING, Angle, Column, Length, Name, Number, Part, Said, Series, said
 from ui.terminal.indented import indented
 

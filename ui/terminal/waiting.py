@@ -11,8 +11,8 @@ from typing import TextIO
 
 from core.progress import Told, nobody
 from core.said import Part
-from ui.speech.speech import Speech
-from ui.state.work import WorkSlice
+from ui.speech import Speech
+from ui.state import WorkSlice
 from ui.terminal.harmless_stream import harmless, steered
 
 _TAKE_AWAY = "\r\x1b[K"

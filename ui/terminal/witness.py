@@ -5,15 +5,13 @@ Input: words and the snapshot they answer to. Output: a command, or the sentence
 
 from collections.abc import Iterator
 
-from core.geometry.features import Feature
-from core.machine.reversal_check import Overhang, StepGauge, fence_steps
-from core.metrology.witness import Light, MarkSeen
+from core.geometry import Feature
+from core.machine import Overhang, StepGauge, fence_steps
+from core.metrology import Light, MarkSeen
 from core.said import Name, Part, Said, Series, lines, said
-from ui.bench.desks.measuring import ConfirmMark
-from ui.bench.desks.witness import FindByReversal, SeeLight, TryAStep
+from ui.bench import ConfirmMark, FindByReversal, SeeLight, TryAStep
 from ui.pages.witness import Ask, WitnessPage, witness_is_wanted, witness_page
-from ui.state.messages import Command
-from ui.state.snapshot import Snapshot
+from ui.state import Command, Snapshot
 from ui.terminal.help_lines import HelpLines
 from ui.terminal.indented import indented, listed
 from ui.terminal.typed_values import typed_number

@@ -12,10 +12,9 @@ from pathlib import Path
 from core.errors import NotAvailableError
 from core.said import Part, said
 from core.said_wire import of_line
-from hardware.helper_client import Verb, ask_helper
-from hardware.touch_panels import Fingers, TouchPanel, touch_panels
-from ui.bench.bench_port import BenchPort
-from ui.bench.lamp_box import Box
+from hardware import Fingers, TouchPanel, Verb, ask_helper
+from hardware.touch_panels import touch_panels
+from ui.bench import BenchPort, Box
 from ui.touch.kivy_settings import ScreenSettings, is_kiosk, set_environment, settings_of_this_machine
 
 

@@ -12,16 +12,12 @@ from kivy.properties import BooleanProperty, NumericProperty, ObjectProperty
 from kivy.uix.widget import Widget
 
 from core.said import Part
-from firmware_bridge.focused_keyboard import FocusedKeyboard
-from ui.bench.bench_port import BenchPort
-from ui.bench.desks.work import SAID_S
-from ui.bench.lamp_box import TICK_S, Box
+from firmware_bridge import FocusedKeyboard
+from ui.bench import SAID_S, TICK_S, BenchPort, Box
 from ui.pages.coupon import CouponDraft
 from ui.pages.theme import DARK, LIGHT, TOUCH_GUARD_S, scale_for, target_for
-from ui.speech.notation import AS_KEPT
-from ui.speech.speech import AS_WORDED
-from ui.state.settings import Settings, Theme
-from ui.state.snapshot import Snapshot
+from ui.speech import AS_KEPT, AS_WORDED
+from ui.state import Settings, Snapshot, Theme
 from ui.touch.in_hand import InHand
 from ui.touch.screen import SCREENS
 from ui.touch.shell import Shell

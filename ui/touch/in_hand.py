@@ -3,10 +3,9 @@
 Stage: between snapshot and measuring screen. Input: snapshots in order, touches. Output: a quantity. Units mm, degrees.
 """
 
-from core.geometry.features import Feature
-from core.metrology.live import LiveState
-from core.metrology.readings import Quantity
-from ui.state.snapshot import Live, Snapshot
+from core.geometry import Feature
+from core.metrology import LiveState, Quantity
+from ui.state import Live, Snapshot
 
 # More than the noise of an instrument at rest; common practice.
 MOVED = {Quantity.LENGTH: 0.3, Quantity.ANGLE: 0.6}

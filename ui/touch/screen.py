@@ -19,11 +19,10 @@ from kivy.uix.screenmanager import Screen
 import ui.touch.screens
 import ui.touch.widgets  # what stands in kv files is known by name
 from core.said import NOTHING, Part
-from ui.bench.supervision import guarded
+from ui.bench import guarded
 from ui.pages.coupon import CouponDraft, draft_of
 from ui.pages.errand import ErrandPage
-from ui.state.messages import Command
-from ui.state.snapshot import Snapshot
+from ui.state import Command, Snapshot
 from ui.touch.in_hand import InHand
 from ui.touch.pictures.help import Help
 

@@ -10,8 +10,7 @@ from collections.abc import Callable
 
 from kivy.base import ExceptionHandler, ExceptionManager
 
-from ui.bench.bench_port import BenchPort
-from ui.bench.supervision import WorkerFaulted, unforeseen
+from ui.bench import BenchPort, WorkerFaulted, unforeseen
 
 LOG = logging.getLogger("cornerwise.screen")
 MOST, WITHIN_S = 10, 30.0

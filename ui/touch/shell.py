@@ -16,16 +16,14 @@ from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.screenmanager import NoTransition
 from kivy.uix.widget import Widget
 
-from core.metrology.sentences import VERDICT_WORD
-from core.records.instrument_book import instrument_shown
+from core.metrology import VERDICT_WORD
+from core.records import instrument_shown
 from core.said import NOTHING, Part, Series, said
-from firmware_bridge.byte_link import LinkState
-from ui.bench.desks.practice import StopHand
-from ui.bench.desks.settings import ChangeSettings
-from ui.bench.desks.work import StopWork
+from firmware_bridge import LinkState
+from ui.bench import ChangeSettings, StopHand, StopWork
 from ui.pages.setup import LANGUAGE_NAMES, other_language
 from ui.pages.theme import SHAPE_OF, Shape
-from ui.state.snapshot import InstrumentStatus, Snapshot
+from ui.state import InstrumentStatus, Snapshot
 from ui.touch.screen import SCREENS, BenchScreen
 from ui.touch.widgets import Ink
 from ui.touch.widgets.basics import seen_for

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
-from core.machine.history import ClosedCoupon, MachineHistory
+from core.machine import ClosedCoupon, MachineHistory
 from core.records.outline import MOST_LIMITS
 from core.said import Angle, Name, Part, Time, said
 

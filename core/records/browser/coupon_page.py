@@ -5,10 +5,9 @@ Input: a SessionRecord. Output: one HTML text. What it says is what the report s
 
 from dataclasses import dataclass
 
+from core.machine import in_one_order
 from core.machine.log_words import log_words
-from core.machine.one_history import in_one_order
-from core.metrology.characteristics import GROUPS
-from core.metrology.sentences import GROUP_WORD, VERDICT_WORD, groups_of
+from core.metrology import GROUP_WORD, GROUPS, VERDICT_WORD, groups_of
 from core.records import report_rows
 from core.records.browser.drawing import Drawing, anchor_of, drawing_of
 from core.records.browser.rendering import rendered

@@ -5,7 +5,7 @@ Input: a SessionRecord. Output: a Drawing in millimetres of the coupon, origin a
 
 from dataclasses import dataclass
 
-from core.geometry.features import CORNERS, EDGES, Feature, FeatureKind
+from core.geometry import CORNERS, EDGES, Feature, FeatureKind
 from core.records.session_record import SessionRecord
 from core.records.shape_picture import Point, ShapePicture, StrokeStyle, picture_of
 from core.said import Angle, Length, Part, said

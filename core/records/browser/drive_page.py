@@ -6,9 +6,8 @@ Input: the sessions of an archive and what their machines' histories say. Output
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
-from core.machine.history import Trended
-from core.metrology.sentences import VERDICT_WORD
-from core.metrology.verdict import Verdict
+from core.machine import Trended
+from core.metrology import VERDICT_WORD, Verdict
 from core.records.browser import FOLDER, PAGE_FILE
 from core.records.browser.chart import Chart, skew_chart
 from core.records.browser.rendering import rendered

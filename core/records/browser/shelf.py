@@ -6,7 +6,7 @@ Input: the archive. Output: a Shelf, for the page that leads to all of them.
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from core.machine.history import MachineHistory
+from core.machine import MachineHistory
 from core.records.archive import Archive
 from core.records.history import SHOWN_SESSIONS, history_of
 from core.records.session_tables import SessionSummary

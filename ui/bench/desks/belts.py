@@ -6,17 +6,14 @@ Input: commands, and notes heard by the listener. Output: the next snapshot's `B
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from core.machine.belt_note import BeltNote
-from core.machine.belts import compare_belts
-from core.machine.machine_log import BeltsCompared
+from core.machine import BeltNote, BeltsCompared, compare_belts
 from core.said import Part, said
 from ui.bench.routing import Desk
 from ui.bench.steps import told
 from ui.bench.workers.archive_tasks import log_on_machine
 from ui.bench.workers.archive_thread import Outbox
 from ui.bench.workers.belt_listener import BeltHeard
-from ui.state.messages import Command
-from ui.state.snapshot import BeltsSlice, Snapshot
+from ui.state import BeltsSlice, Command, Snapshot
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

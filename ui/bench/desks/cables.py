@@ -8,18 +8,23 @@ from collections import deque
 from dataclasses import dataclass, replace
 from typing import Protocol
 
-from core.metrology.readings import Quantity, Unit
-from core.records.instrument_book import instrument_shown
+from core.metrology import Quantity, Unit
+from core.records import instrument_shown
 from core.said import NOTHING, Name, Number, Part, Series, said, said_counted
-from firmware_bridge.byte_link import FaultSeen, IndicationArrived, LinkChanged, LinkState
-from firmware_bridge.instrument_settings import InstrumentSettings, Sends
-from firmware_bridge.recognition import offered_settings
+from firmware_bridge import (
+    FaultSeen,
+    IndicationArrived,
+    InstrumentSettings,
+    LinkChanged,
+    LinkState,
+    Sends,
+    offered_settings,
+)
 from ui.bench.routing import Desk
 from ui.bench.steps import told, with_instrument
 from ui.bench.supervision import WorkerFaulted
 from ui.bench.workers.cables import CablesRefused, InstrumentJoined, InstrumentLeft, PortGone, PortHeard, RadioSearched
-from ui.state.messages import Command
-from ui.state.snapshot import InstrumentStatus, Snapshot, StrangePort, Undoable, UsedCable
+from ui.state import Command, InstrumentStatus, Snapshot, StrangePort, Undoable, UsedCable
 
 # The rate shown is that of the last so many indications.
 RATE_OVER = 20

@@ -7,17 +7,15 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Protocol
 
-from core.geometry.affine import Affine
-from core.machine.design_correction import DesignCorrection, design_correction
-from core.machine.gantry_correction import Refusal, RefusalReason
+from core.geometry import Affine
+from core.machine import DesignCorrection, Refusal, RefusalReason
+from core.machine.design_correction import design_correction
 from core.said import NOTHING, paragraph, said
 from ui.bench.routing import Desk
 from ui.bench.steps import STICK_IN_USE, told
 from ui.bench.workers.designs import DesignMoved, DesignPrepared, DesignsFound
 from ui.bench.workers.downloads import WaysSeen
-from ui.state.messages import Command
-from ui.state.snapshot import Snapshot
-from ui.state.stick import DesignSlice, DesignSource, DesignStage
+from ui.state import Command, DesignSlice, DesignSource, DesignStage, Snapshot
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,16 +7,14 @@ thread.
 from dataclasses import dataclass, replace
 from typing import Protocol
 
-from core.records.session_record import SessionRecord
+from core.records import SessionRecord
 from core.said import Part, Voice, said
 from ui.bench.routing import Desk
 from ui.bench.steps import STICK_IN_USE, told
 from ui.bench.workers.archive_tasks import RecordForDownload, load_for_download
 from ui.bench.workers.archive_thread import LOOKING, Outbox
 from ui.bench.workers.downloads import DownloadMoved, WaysSeen
-from ui.state.messages import Command
-from ui.state.snapshot import Snapshot
-from ui.state.stick import DownloadState, DownloadWay
+from ui.state import Command, DownloadState, DownloadWay, Snapshot
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

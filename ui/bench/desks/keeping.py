@@ -11,9 +11,7 @@ from ui.bench.routing import Desk
 from ui.bench.steps import STICK_IN_USE, told
 from ui.bench.workers.downloads import WaysSeen
 from ui.bench.workers.keeping import KeepMoved
-from ui.state.messages import Command
-from ui.state.snapshot import Snapshot
-from ui.state.stick import DownloadState, KeepSlice
+from ui.state import Command, DownloadState, KeepSlice, Snapshot
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,10 +7,10 @@ machine desk where a gap is wanted.
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from core.metrology.readings import Quantity
-from core.records.instrument_book import instrument_shown
+from core.metrology import Quantity
+from core.records import instrument_shown
 from core.said import said
-from firmware_bridge.byte_link import IndicationArrived, LinkChanged, LinkState
+from firmware_bridge import IndicationArrived, LinkChanged, LinkState
 from ui.bench.desks.cables import CableDesk
 from ui.bench.desks.machines import MachineDesk
 from ui.bench.desks.measuring import MeasuringDesk
@@ -18,8 +18,7 @@ from ui.bench.live import LiveFollower, plausible_for
 from ui.bench.routing import Desk
 from ui.bench.steps import cursor_of, told
 from ui.bench.workers.cables import InstrumentJoined
-from ui.state.messages import Command
-from ui.state.snapshot import Snapshot
+from ui.state import Command, Snapshot
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,41 +7,44 @@ far a correction has come is a fold over the machine's log; this desk keeps prof
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from core.machine.gantry_correction import (
-    Correction,
-    Refusal,
-    RefusalReason,
-    gantry_correction,
-    profile_of_span,
-    refusal_of,
-)
-from core.machine.guided_correction import GuidedState, answer, begin, guided_state, to_be_resumed
-from core.machine.guided_wording import coarse_reset_sentence
-from core.machine.log_words import entry_words
-from core.machine.machine_log import (
+from core.machine import (
     CoarseReset,
+    Correction,
     CorrectionAbandoned,
     CorrectionApplied,
     CorrectionResumed,
     EntryUndone,
+    Gaps,
+    GuidedState,
     GuidedStep,
     LogEntry,
     LogPayload,
     MachineEvent,
     MachineEventKind,
+    MachineProfile,
+    Refusal,
+    RefusalReason,
+    Stage,
     StepDone,
+    answer,
+    begin,
     can_be_undone,
+    coarse_reset_sentence,
+    correction_by_reference,
+    entry_words,
+    guided_state,
+    keep_reference,
+    profile_of_span,
+    reference_state,
+    refusal_of,
     standing,
+    to_be_resumed,
+    trial_came_true,
 )
-from core.machine.parallelism import Gaps
-from core.machine.procedure import Stage
-from core.machine.profile import MachineProfile
+from core.machine.gantry_correction import gantry_correction
 from core.machine.spent_coupon import spent_coupon
-from core.machine.square_reference import correction_by_reference, keep_reference, reference_state
-from core.machine.trial_step import trial_came_true
-from core.metrology.readings import Quantity
-from core.metrology.witness import MoveHeld, move_evidence
-from core.records.events import MachineNamed
+from core.metrology import MoveHeld, Quantity, move_evidence
+from core.records import MachineNamed
 from core.said import Length, Name, said
 from ui.bench.routing import Desk
 from ui.bench.steps import NOTHING_TO_TAKE_BACK, TAKEN_BACK, told
@@ -56,8 +59,7 @@ from ui.bench.workers.archive_tasks import (
     save_machine,
 )
 from ui.bench.workers.archive_thread import LOOKING, Outbox
-from ui.state.messages import Command
-from ui.state.snapshot import MachinesSlice, Snapshot, Undoable
+from ui.state import Command, MachinesSlice, Snapshot, Undoable
 
 MAX_GAP_MM = 500.0  # no feeler, block or caliper reaches further between a gantry and its reference
 

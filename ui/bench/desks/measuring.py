@@ -8,15 +8,23 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from core.errors import BadInputError
-from core.geometry.features import CORNERS, DIAGONALS, Feature
-from core.metrology.accuracy import MeasuringSetup
-from core.metrology.live import is_inch_for_mm, is_plausible
-from core.metrology.readings import Indication, Method, Quantity, Reading, Unit
-from core.metrology.witness import MarkSeen
-from core.records.carried_on import is_another
-from core.records.events import (
+from core.geometry import CORNERS, DIAGONALS, Feature
+from core.metrology import (
+    Indication,
+    MarkSeen,
+    MeasuringSetup,
+    Method,
+    Quantity,
+    Reading,
+    Unit,
+    is_inch_for_mm,
+    is_plausible,
+)
+from core.records import (
+    QUESTION_CHANGED,
     Closed,
     GaugeChecked,
+    InstrumentChange,
     Labelled,
     MarkConfirmed,
     Note,
@@ -25,12 +33,15 @@ from core.records.events import (
     QuestionAnswered,
     ReadingAccepted,
     ReadingVoided,
+    Session,
     Undone,
+    UsedInstrument,
+    drift_text,
+    is_another,
+    name_of,
 )
-from core.records.instrument_book import UsedInstrument, drift_text, name_of
-from core.records.session import QUESTION_CHANGED, InstrumentChange, Session
 from core.said import Name, Time, said
-from firmware_bridge.instrument_settings import InstrumentSettings
+from firmware_bridge import InstrumentSettings
 from ui.bench.capture import CONVERT, DROP, TAKE_THERE, Ask, Refuse, Take, cursor, decide
 from ui.bench.gauge_checks import (
     ANOTHER_ON_LINE,
@@ -70,8 +81,7 @@ from ui.bench.workers.archive_tasks import (
     see,
 )
 from ui.bench.workers.archive_thread import LOOKING, Outbox
-from ui.state.messages import Command
-from ui.state.snapshot import Message, Question, Snapshot, Undoable
+from ui.state import Command, Message, Question, Snapshot, Undoable
 
 # The reasons that are touched; any other was typed by a person and is said letter for letter.
 _VOID_WORDS = {

@@ -6,7 +6,7 @@ Input: commands. Output: the next snapshot's `practice`, and a session opened fo
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from core.records.events import Opened
+from core.records import Opened
 from core.said import NOTHING, Part, said
 from ui.bench.desks.measuring import (
     OpenSession,
@@ -15,8 +15,7 @@ from ui.bench.practice import Diagnosis, Exercise, judge
 from ui.bench.routing import Desk
 from ui.bench.steps import told
 from ui.bench.workers.archive_tasks import Begun
-from ui.state.messages import Command
-from ui.state.snapshot import PracticeSlice, Snapshot
+from ui.state import Command, PracticeSlice, Snapshot
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

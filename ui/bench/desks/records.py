@@ -9,16 +9,27 @@ from dataclasses import dataclass, replace
 from typing import ClassVar
 
 from core.errors import StoppedError
-from core.machine.before_after import BeforeAfter
-from core.machine.machine_log import CorrectionApplied, EntryUndone, MachineEvent
-from core.records.archive import Archive
-from core.records.comparison import compared
-from core.records.events import Closed, Opened, Undone
-from core.records.grid import GridState, grid_state
-from core.records.history import Due, History, due_of, history_of
-from core.records.session import Session
-from core.records.session_tables import ALL_SESSIONS, SessionFilter, SessionSummary
-from core.records.shop_state import MachineQuestion, ShopState, shop_state
+from core.machine import BeforeAfter, CorrectionApplied, EntryUndone, MachineEvent
+from core.records import (
+    ALL_SESSIONS,
+    Archive,
+    Closed,
+    Due,
+    GridState,
+    History,
+    MachineQuestion,
+    Opened,
+    Session,
+    SessionFilter,
+    SessionSummary,
+    ShopState,
+    Undone,
+    compared,
+    due_of,
+    grid_state,
+    history_of,
+)
+from core.records.shop_state import shop_state
 from core.said import NOTHING, Part, paragraph, said
 from ui.bench.desks.machines import ChooseMachine
 from ui.bench.routing import Desk
@@ -35,8 +46,7 @@ from ui.bench.workers.archive_tasks import (
 )
 from ui.bench.workers.archive_thread import STORING, ArchiveOpened, ArchiveRefused, Outbox
 from ui.bench.workers.inspector import RecordsInspected
-from ui.state.messages import Answer, Command
-from ui.state.snapshot import Snapshot
+from ui.state import Answer, Command, Snapshot
 
 LAST_COUPON = said("looking up the last coupon")
 

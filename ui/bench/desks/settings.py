@@ -12,9 +12,7 @@ from ui.bench.steps import told
 from ui.bench.workers.archive_tasks import SettingsKept, keep_settings
 from ui.bench.workers.archive_thread import Outbox
 from ui.bench.workers.speaker import SpeakerRefused
-from ui.state.messages import Command
-from ui.state.settings import Settings, SettingsFile
-from ui.state.snapshot import Snapshot
+from ui.state import Command, Settings, SettingsFile, Snapshot
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -15,9 +15,7 @@ from ui.bench.routing import Desk
 from ui.bench.steps import STICK_IN_USE, told
 from ui.bench.workers.downloads import WaysSeen
 from ui.bench.workers.shop_files import ShopMoved
-from ui.state.messages import Command
-from ui.state.snapshot import Snapshot
-from ui.state.stick import ShopSlice, ShopStage
+from ui.state import Command, ShopSlice, ShopStage, Snapshot
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -12,13 +12,11 @@ from typing import Protocol
 
 from core.errors import NotAvailableError
 from core.said import NOTHING, said
-from hardware.usb_stick import the_one_stick
+from hardware import the_one_stick
 from ui.bench.routing import Desk
 from ui.bench.steps import STICK_IN_USE, told
 from ui.bench.workers.updates import UpdateMoved
-from ui.state.messages import Command
-from ui.state.snapshot import Snapshot
-from ui.state.stick import UpdateSlice, UpdateState
+from ui.state import Command, Snapshot, UpdateSlice, UpdateState
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,18 +7,17 @@ stored. A witness may be called after the coupon is finished: its verdict does n
 from dataclasses import dataclass
 
 from core.errors import BadInputError
-from core.geometry.features import Feature
-from core.machine.reversal_check import Overhang, StepGauge, reversal_check
-from core.metrology.witness import Light
-from core.records.events import Payload, QuestionAnswered, ReversalFound
-from core.records.session import QUESTION_TRIAL_STEP, QUESTION_TRY_SQUARE, YES
+from core.geometry import Feature
+from core.machine import Overhang, StepGauge
+from core.machine.reversal_check import reversal_check
+from core.metrology import Light
+from core.records import QUESTION_TRIAL_STEP, QUESTION_TRY_SQUARE, YES, Payload, QuestionAnswered, ReversalFound
 from core.said import NOTHING, Part, said
 from ui.bench.routing import Desk
 from ui.bench.steps import told
 from ui.bench.workers.archive_tasks import append
 from ui.bench.workers.archive_thread import Outbox
-from ui.state.messages import Command
-from ui.state.snapshot import Snapshot
+from ui.state import Command, Snapshot
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

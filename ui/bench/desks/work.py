@@ -13,9 +13,7 @@ from ui.bench.routing import Desk
 from ui.bench.steps import told
 from ui.bench.workers.archive_thread import Outbox
 from ui.bench.workers.work import WorkEnded, WorkMoved
-from ui.state.messages import Command
-from ui.state.snapshot import Snapshot
-from ui.state.work import WorkSlice
+from ui.state import Command, Snapshot, WorkSlice
 
 SAID_S, HOW_FAR_S, STOPPABLE_S = 0.3, 2.0, 5.0
 NOTHING_TO_STOP = said("Nothing is under way that could be stopped.")

@@ -8,19 +8,23 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 
 from core.errors import BadInputError, StorageError
-from core.machine.machine_log import LogEntry, LogPayload
-from core.machine.profile import MachineProfile
-from core.records.archive import Archive
-from core.records.comparison import reported_record
-from core.records.events import Event, GaugeChecked, Opened, Payload, QuestionAnswered
-from core.records.inspection import HitLog
-from core.records.instrument_book import InstrumentBook, UsedInstrument
-from core.records.session import Session
-from core.records.session_record import SessionRecord
+from core.machine import LogEntry, LogPayload, MachineProfile
+from core.records import (
+    Archive,
+    Event,
+    GaugeChecked,
+    HitLog,
+    InstrumentBook,
+    Opened,
+    Payload,
+    QuestionAnswered,
+    Session,
+    SessionRecord,
+    UsedInstrument,
+    reported_record,
+)
 from core.said import Name, Part, said
-from ui.state.messages import Answer
-from ui.state.settings import Settings, SettingsFile
-from ui.state.stick import DownloadWay
+from ui.state import Answer, DownloadWay, Settings, SettingsFile
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

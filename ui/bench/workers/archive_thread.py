@@ -11,12 +11,12 @@ from queue import Empty, SimpleQueue
 from typing import Protocol
 
 from core.errors import CornerwiseError, DamagedArchiveError, LostFileError, StorageError
-from core.records.archive import Archive
+from core.records import Archive
 from core.said import NOTHING, Part, said
 from ui.bench.supervision import LOG, Pulse, WorkerFaulted, guarded, unforeseen
 from ui.bench.workers.archive_tasks import ArchiveTask, NotStored
 from ui.bench.workers.work import WorkMoved
-from ui.state.messages import Answer, Report
+from ui.state import Answer, Report
 
 LOOK_UP_S = 2.0
 STORING = said("storing")

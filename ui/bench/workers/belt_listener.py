@@ -13,13 +13,13 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from core.errors import BadInputError, CornerwiseError, NotAvailableError
-from core.machine.belt_note import BeltNote, NoNote, belt_note
-from core.machine.sound_file import Recording, read_wav
+from core.machine import BeltNote, NoNote, Recording, read_wav
+from core.machine.belt_note import belt_note
 from core.progress import Told, nobody
 from core.said import Name, Number, Part, said, said_counted
 from ui.bench.supervision import guarded
 from ui.bench.workers.work import under_way
-from ui.state.messages import Report
+from ui.state import Report
 
 LISTEN_S = 5
 PATIENCE_S = 10  # what a sound card may take to begin and to end

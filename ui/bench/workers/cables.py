@@ -13,14 +13,21 @@ from typing import Protocol
 from core.errors import BadInputError, StoppedError, reason_of
 from core.progress import Told, nobody
 from core.said import NOTHING, Name, Part, said
-from firmware_bridge.byte_link import InstrumentLink, LinkEvent
-from firmware_bridge.cable_link import words_for
-from firmware_bridge.discovery import PlugWatch, Port, Recognition, radio_ports
-from firmware_bridge.instrument_settings import RADIO, InstrumentSettings
-from firmware_bridge.settings_store import SettingsStore
+from firmware_bridge import (
+    RADIO,
+    InstrumentLink,
+    InstrumentSettings,
+    LinkEvent,
+    PlugWatch,
+    Port,
+    Recognition,
+    SettingsStore,
+    radio_ports,
+    words_for,
+)
 from ui.bench.supervision import Pulse, WorkerFaulted, guarded
 from ui.bench.workers.work import under_way
-from ui.state.messages import Report
+from ui.state import Report
 
 LOOK_EVERY_S = 0.5
 # The kernel raises DTR and RTS when a port is opened, and many a machine's controller resets on DTR.

@@ -14,9 +14,7 @@ import threading
 from pathlib import Path
 
 from core.errors import BadInputError, StoppedError
-from core.geometry.affine import Affine
-from core.geometry.corrected_design import CorrectedDesign
-from core.geometry.design_file import correct_design
+from core.geometry import Affine, CorrectedDesign, correct_design
 from core.said import Name, said
 
 # The most things that a file may have take some 750 MB in the library that reads it, and half a minute of a PC.

@@ -10,19 +10,13 @@ from pathlib import Path
 from typing import Protocol
 
 from core.errors import BadInputError, CornerwiseError, StoppedError
-from core.geometry.affine import Affine
-from core.geometry.corrected_design import CorrectedDesign
-from core.geometry.cut_file import CutPlan, corrected, draw
-from core.geometry.cut_file_text import coupon_text, coupon_title
-from core.geometry.design_file import SUFFIXES
+from core.geometry import SUFFIXES, Affine, CorrectedDesign, CutPlan, corrected, coupon_text, coupon_title, draw
 from core.said import NOTHING, Name, Part, said
-from hardware.stick_files import FilePlace, FilesFound, ReadFile, find_files, new_name, read_file, write_new_file
-from hardware.usb_stick import Step
+from hardware import FilePlace, FilesFound, ReadFile, Step, find_files, new_name, read_file, write_new_file
 from ui.bench.workers.design_process import DesignProcess
 from ui.bench.workers.downloads import Errand, Post
 from ui.bench.workers.work import under_way
-from ui.state.messages import Report
-from ui.state.stick import DesignSource, DesignStage, PreparedDesign
+from ui.state import DesignSource, DesignStage, PreparedDesign, Report
 
 _STAGE_OF = {Step.WRITING: DesignStage.WRITING, Step.CHECKING: DesignStage.CHECKING}
 

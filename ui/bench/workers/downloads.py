@@ -12,14 +12,12 @@ from functools import partial
 from queue import Empty, SimpleQueue
 
 from core.errors import NotAvailableError
-from core.records.archive import Archive
-from core.records.session_record import SessionRecord
+from core.records import Archive, SessionRecord
 from core.said import PLAIN, Part, Voice, said, said_counted
-from hardware.usb_stick import Step, Stick, StickAccess, download_to_stick, the_one_stick
+from hardware import Step, Stick, StickAccess, download_to_stick, the_one_stick
 from ui.bench.supervision import WorkerFaulted, answered, guarded
 from ui.bench.workers.work import Work, under_way
-from ui.state.messages import Report
-from ui.state.stick import DownloadState, DownloadWay
+from ui.state import DownloadState, DownloadWay, Report
 
 LOOK_EVERY_S = 1.0
 STATE_OF = {Step.WRITING: DownloadState.WRITING, Step.CHECKING: DownloadState.CHECKING, Step.SAFE: DownloadState.SAFE}
@@ -135,7 +133,7 @@ class Downloads:
                 work.must_end()  # it is written: what is left is to see that it is
             post(DownloadMoved(session=record.id, state=STATE_OF[step], text=step.words))
 
-        from core.records.export import files_of  # what it writes with is not needed to come up
+        from core.records import files_of  # what it writes with is not needed to come up
 
         stick = the_one_stick(self._find_sticks())
         progress(Step.WRITING)
@@ -144,8 +142,7 @@ class Downloads:
         download_to_stick(files, record.id, stick, self._access, progress, told=work.told)
 
     def _show(self, record: SessionRecord, voice: Voice, post: Post, work: Work) -> None:
-        from core.records.browser.pages import drive_of  # loads slowly, and only a drive needs it
-        from core.records.export import files_of
+        from core.records import drive_of, files_of
 
         if self._drive is None:
             raise NotAvailableError(said("this board cannot be a drive on a USB cable: use a stick"))

@@ -11,10 +11,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from core.errors import CornerwiseError
-from core.records.inspection import HitLog, inspect
+from core.records import HitLog, inspect
 from core.said import Part
 from ui.bench.supervision import WorkerFaulted, guarded
-from ui.state.messages import Report
+from ui.state import Report
 
 LOG = logging.getLogger("cornerwise.inspector")
 # Behind the first screen, which wants the card for itself.

@@ -10,18 +10,14 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-from core.records.archive import Archive
-from core.records.comparison import reported_record
-from core.records.saved_bench import SavedBench, fetch_bench, newest_saved, save_bench
+from core.records import Archive, SavedBench, fetch_bench, newest_saved, reported_record, save_bench
 from core.said import NOTHING, Part, Voice, said
-from hardware.stick_files import FilePlace
-from hardware.usb_stick import Step, download_to_stick, reading_from, writing_to
+from hardware import FilePlace, Step, download_to_stick, reading_from, writing_to
 from ui.bench.supervision import answered
 from ui.bench.workers.designs import ErrandRunner
 from ui.bench.workers.downloads import STATE_OF, Post
 from ui.bench.workers.work import Work, under_way
-from ui.state.messages import Report
-from ui.state.stick import DownloadState
+from ui.state import DownloadState, Report
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,7 +101,7 @@ class Keeping:
 
     def _report(self, voice: Voice | None, post: Post, work: Work) -> None:
         # All checks of the machine and what they load: nobody needs them to measure.
-        from hardware.doctor import as_json, examine
+        from hardware import as_json, examine
         from ui.bench.fault_report import fault_report, report_name
 
         place = self._place()
@@ -134,7 +130,7 @@ class Keeping:
         post(KeepMoved(state=DownloadState.SAFE, text=text))
 
     def _newest(self, voice: Voice) -> dict[str, Mapping[str, bytes]]:
-        from core.records.export import files_of  # what it writes with is not needed to come up
+        from core.records import files_of  # what it writes with is not needed to come up
 
         with closing(self._kept.records()) as archive:
             newest = archive.session_ids(limit=1)

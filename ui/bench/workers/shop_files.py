@@ -13,17 +13,15 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from core.errors import CornerwiseError
-from core.records.archive import Archive
+from core.records import Archive
 from core.said import NOTHING, Part, said
-from hardware.stick_files import FilePlace, find_files, read_file, remove_file
+from hardware import FilePlace, find_files, read_file, remove_file
 from ui.bench.supervision import answered
 from ui.bench.workers.designs import ErrandRunner
 from ui.bench.workers.downloads import Post
 from ui.bench.workers.work import under_way
-from ui.shop import joining
-from ui.shop.access import ADMITS, ShopAccess, parse_access
-from ui.state.messages import Report
-from ui.state.stick import ShopFile, ShopStage
+from ui.shop import ADMITS, ShopAccess, joining, parse_access
+from ui.state import Report, ShopFile, ShopStage
 
 # What a hand can choose from; a stick of the shop's keeper may carry every bench's.
 MOST_FILES = 4

@@ -18,13 +18,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.errors import NotAvailableError
-from core.machine.sound_file import read_wav
+from core.machine import read_wav
 from core.said import NOTHING, Name, Part, said
 from hardware.sound_devices import sound_devices
 from ui.bench.hearing import Cue, Tone
 from ui.bench.supervision import answered
-from ui.speech.language import Language
-from ui.state.messages import Report
+from ui.speech import Language
+from ui.state import Report
 
 Samples = NDArray[np.float64]
 PLAYER, SYNTHESISER = "aplay", "espeak-ng"

@@ -13,13 +13,21 @@ from typing import Protocol
 from core.errors import StoppedError
 from core.said import NOTHING, Name, Part, said
 from core.said_wire import of_line
-from hardware.helper_client import MAY_BE_CALLED_OFF, Verb, ask_helper
-from hardware.releases import Change, Phase, current_release, previous_release, read_change, version_of
-from hardware.update_archive import newer
+from hardware import (
+    MAY_BE_CALLED_OFF,
+    Change,
+    Phase,
+    Verb,
+    ask_helper,
+    current_release,
+    newer,
+    previous_release,
+    read_change,
+    version_of,
+)
 from ui.bench.supervision import answered
 from ui.bench.workers.work import under_way
-from ui.state.messages import Report
-from ui.state.stick import UpdateSlice, UpdateState
+from ui.state import Report, UpdateSlice, UpdateState
 
 _WORDS = {
     Verb.LOOK_FOR_UPDATE: said("looking at the update"),

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from core.errors import StoppedError
 from core.said import Part
-from ui.state.messages import Report
+from ui.state import Report
 
 _KEYS = itertools.count(1)
 

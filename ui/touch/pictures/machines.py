@@ -1,8 +1,6 @@
 """Both answers to a question about a machine, drawn from above as its operator sees it: the front is the thick edge."""
 
-from core.machine.directions import Front, Side
-from core.machine.holding import HowHeld
-from core.machine.profile import Process
+from core.machine import Front, HowHeld, Process, Side
 from ui.touch.pictures.strokes import Circle, Fill, Picture, Role, arrow, box, frame, line
 
 _BED: Picture = (frame(12, 16, 76, 72, role=Role.QUIET, line=2.5), box(12, 10, 76, 6))

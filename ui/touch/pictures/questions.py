@@ -1,8 +1,6 @@
 """The answers to every question about a machine, as pictures; and what a number is the measure of."""
 
-from core.machine.directions import Axis, Front, Side
-from core.machine.holding import HowHeld
-from core.machine.profile import MachineProfile, Process
+from core.machine import Axis, Front, HowHeld, MachineProfile, Process, Side
 from ui.pages.machine import BOTH, UNKNOWN, Answers
 from ui.touch.pictures.machines import FRONTS, HELD, PROCESSES, bed_with_gantry, gantry_along, moving_ends, reference_on
 from ui.touch.pictures.strokes import COUPON_MEASURED, Circle, Fill, Picture, Role, arrow, frame, line

@@ -1,9 +1,6 @@
 """The steps of a correction as pictures, from above as the operator sees the machine: the front is the thick edge."""
 
-from core.machine.directions import Side
-from core.machine.guided_correction import GuidedState
-from core.machine.holding import HowHeld
-from core.machine.procedure import Act, Stage
+from core.machine import Act, GuidedState, HowHeld, Side, Stage
 from ui.touch.pictures.cautions import MIRRORS
 from ui.touch.pictures.machines import HELD, PROCESSES, bed_with_gantry, gantry_along, moving_ends
 from ui.touch.pictures.strokes import (

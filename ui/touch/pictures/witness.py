@@ -3,7 +3,7 @@
 Seen from above, the operator below; a coupon leans more than any real one would.
 """
 
-from core.metrology.witness import Light, MarkSeen
+from core.metrology import Light, MarkSeen
 from ui.pages.witness import Ask
 from ui.touch.pictures.questions import ASKED
 from ui.touch.pictures.strokes import Circle, Fill, Picture, Role, Stroke, arrow, box, frame, line

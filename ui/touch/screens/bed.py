@@ -3,9 +3,9 @@
 from kivy.properties import ObjectProperty
 
 from core.said import NOTHING, said
-from ui.bench.desks.records import LookUpGrid
+from ui.bench import LookUpGrid
 from ui.pages.bed import known_grids, machine_name, map_picture, map_text
-from ui.state.snapshot import Snapshot
+from ui.state import Snapshot
 from ui.touch.pictures.help import Help
 from ui.touch.pictures.strokes import Role, box, frame, line
 from ui.touch.screen import BenchScreen

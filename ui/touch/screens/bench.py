@@ -7,11 +7,10 @@ from kivy.app import App
 from kivy.properties import BooleanProperty, ObjectProperty
 from kivy.uix.widget import Widget
 
-from core.geometry.features import Feature
-from core.metrology.readings import Quantity, Unit
+from core.geometry import Feature
+from core.metrology import Quantity, Unit
 from core.said import NOTHING, Part, said
-from ui.bench.desks.live import TakeReading
-from ui.bench.desks.measuring import AnswerQuestion, SelectFeature, TypeReading, VoidReading
+from ui.bench import AnswerQuestion, SelectFeature, TakeReading, TypeReading, VoidReading
 from ui.pages.bench import (
     KEEP,
     VOIDING,
@@ -24,7 +23,7 @@ from ui.pages.bench import (
     with_coupon,
 )
 from ui.pages.keypad import Entry, press, remark, starts
-from ui.state.snapshot import Snapshot
+from ui.state import Snapshot
 from ui.touch.pictures.help import Help
 from ui.touch.pictures.strokes import COUPON_MEASURED
 from ui.touch.screen import BenchScreen

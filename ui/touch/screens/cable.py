@@ -4,13 +4,12 @@ from kivy.properties import BooleanProperty, ObjectProperty
 
 from core.errors import BadInputError
 from core.said import lines, said
-from firmware_bridge.instrument_settings import InstrumentSettings
-from ui.bench.desks.cables import UseInstrument
-from ui.bench.desks.measuring import HoldReadings
+from firmware_bridge import InstrumentSettings
+from ui.bench import HoldReadings, UseInstrument
 from ui.pages.cable import NO_CABLE, cable_on, cable_page, command_of, first_path, first_settings, taken_names
 from ui.pages.cable_settings import changed, choices_of, names_of, title_of, value_of
 from ui.pages.instruments import NONE_FOUND
-from ui.state.snapshot import Snapshot
+from ui.state import Snapshot
 from ui.touch.pictures.help import Help
 from ui.touch.pictures.strokes import Role, box, frame, line
 from ui.touch.screen import BenchScreen

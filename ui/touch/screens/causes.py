@@ -2,16 +2,15 @@
 
 from kivy.properties import BooleanProperty, NumericProperty, ObjectProperty, StringProperty
 
-from core.machine.directions import Side
-from core.metrology.readings import Unit
+from core.machine import Side
+from core.metrology import Unit
 from core.said import NOTHING, Part, lines, said
-from ui.bench.desks.machines import BeginCorrectionByReference
+from ui.bench import BeginCorrectionByReference
 from ui.pages.causes import PAGE_WORDS, Page, act, causes_page
 from ui.pages.correct import CORRECT_DESIGN
 from ui.pages.keypad import Entry, press
 from ui.pages.practice import BACK_TO_IT
-from ui.state.messages import Command
-from ui.state.snapshot import Snapshot
+from ui.state import Command, Snapshot
 from ui.touch.pictures.help import Help
 from ui.touch.pictures.steps import gap_at
 from ui.touch.screen import BenchScreen, Door

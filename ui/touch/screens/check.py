@@ -4,11 +4,9 @@ from dataclasses import replace
 
 from kivy.properties import BooleanProperty, ObjectProperty, StringProperty
 
-from core.metrology.gauge_check import Block
-from core.metrology.live import LiveState
-from core.metrology.readings import Quantity
+from core.metrology import Block, LiveState, Quantity
 from core.said import said
-from ui.bench.desks.measuring import HoldReadings
+from ui.bench import HoldReadings
 from ui.pages.check import (
     BLOCK_CHOICES,
     HOW,
@@ -23,7 +21,7 @@ from ui.pages.check import (
     with_value,
 )
 from ui.pages.live_cursor import decimals_of, digits_text
-from ui.state.snapshot import Live, Snapshot
+from ui.state import Live, Snapshot
 from ui.touch.pictures.help import Help
 from ui.touch.pictures.strokes import Fill, Role, box
 from ui.touch.screen import BenchScreen

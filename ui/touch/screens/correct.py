@@ -3,16 +3,13 @@
 from kivy.app import App
 from kivy.properties import BooleanProperty, ListProperty, NumericProperty, ObjectProperty, StringProperty
 
-from core.machine.directions import Side
-from core.machine.machine_log import MachineEventKind
-from core.metrology.readings import Quantity, Unit
+from core.machine import MachineEventKind, Side
+from core.metrology import Quantity, Unit
 from core.said import Name, said
-from ui.bench.desks.live import TakeReading
-from ui.bench.desks.machines import AbandonCorrection, BeginCorrection, GuidedAnswer, LogMachineEvent
-from ui.bench.desks.measuring import CloseSession
+from ui.bench import AbandonCorrection, BeginCorrection, CloseSession, GuidedAnswer, LogMachineEvent, TakeReading
 from ui.pages.correct import GIVE_UP_REASONS, CorrectPage, correct_page
 from ui.pages.keypad import Entry, press
-from ui.state.snapshot import Snapshot
+from ui.state import Snapshot
 from ui.touch.pictures.cautions import CAUTION_PICTURES
 from ui.touch.pictures.help import Help
 from ui.touch.pictures.machines import moving_ends

@@ -4,15 +4,14 @@ from dataclasses import replace
 
 from kivy.properties import BooleanProperty, ObjectProperty, StringProperty
 
-from core.metrology.characteristics import Scope
-from core.records.events import Opened
+from core.metrology import Scope
+from core.records import Opened
 from core.said import NOTHING, Part, said
-from ui.bench.desks.measuring import OpenSession
-from ui.bench.desks.records import LookUpGrid
+from ui.bench import LookUpGrid, OpenSession
 from ui.pages.bed import grid_choices, machine_name, place_rows
 from ui.pages.coupon import CouponDraft, Field, opened_by, with_active, with_grid, with_key
 from ui.pages.limits import terms_text
-from ui.state.snapshot import Snapshot
+from ui.state import Snapshot
 from ui.touch.pictures.help import Help
 from ui.touch.pictures.strokes import arrow, frame, line
 from ui.touch.screen import BenchScreen, Door, Group

@@ -7,7 +7,7 @@ from kivy.properties import ObjectProperty
 
 from core.said import said
 from ui.pages.cutting import NEXT, READ, cutting_page
-from ui.state.snapshot import Snapshot
+from ui.state import Snapshot
 from ui.touch.pictures.cautions import CAUTION_PICTURES
 from ui.touch.pictures.help import Help
 from ui.touch.screen import BenchScreen

@@ -2,13 +2,12 @@
 
 from kivy.properties import ObjectProperty
 
-from core.machine.design_correction import DesignCorrection
+from core.machine import DesignCorrection
 from core.said import said
-from ui.bench.desks.design import ChooseDesign, LookForDesigns, WriteDesign, correction_of_design
-from ui.bench.desks.measuring import ConfirmMark
+from ui.bench import ChooseDesign, ConfirmMark, LookForDesigns, WriteDesign, correction_of_design
 from ui.pages.cutting import BEFORE, NEXT
 from ui.pages.design import CLOSE, READ, DesignPage, design_page, reading, sources_of
-from ui.state.snapshot import Snapshot
+from ui.state import Snapshot
 from ui.touch.pictures.help import Help
 from ui.touch.pictures.strokes import Role, arrow, frame, line
 from ui.touch.screen import ErrandScreen

@@ -3,10 +3,9 @@
 from kivy.properties import ObjectProperty
 
 from core.said import said
-from ui.bench.desks.download import Download
+from ui.bench import Download
 from ui.pages.download import DownloadPage, download_page
-from ui.state.snapshot import Snapshot
-from ui.state.stick import DownloadWay
+from ui.state import DownloadWay, Snapshot
 from ui.touch.pictures.help import STICK, Help
 from ui.touch.pictures.strokes import arrow
 from ui.touch.screen import Door, ErrandScreen, Group

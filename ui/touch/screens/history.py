@@ -7,11 +7,10 @@ from kivy.uix.behaviors import ButtonBehavior
 from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.widget import Widget
 
-from core.machine.history import Trended
-from core.records.session_tables import ALL_SESSIONS, SessionFilter
+from core.machine import Trended
+from core.records import ALL_SESSIONS, SessionFilter
 from core.said import NOTHING, Name, Part, Time, said
-from ui.bench.desks.measuring import SeeCoupon
-from ui.bench.desks.records import LookUpHistory
+from ui.bench import LookUpHistory, SeeCoupon
 from ui.pages.history import (
     ANY,
     CORRECTED,
@@ -28,7 +27,7 @@ from ui.pages.history import (
     with_since,
 )
 from ui.pages.theme import Shape
-from ui.state.snapshot import Snapshot
+from ui.state import Snapshot
 from ui.touch.pictures.help import Help
 from ui.touch.pictures.strokes import Circle, Role, box, line
 from ui.touch.screen import BenchScreen, Door, Group

@@ -5,9 +5,9 @@ from __future__ import annotations
 from kivy.properties import BooleanProperty, ListProperty, NumericProperty, ObjectProperty
 
 from core.said import NOTHING, said
-from ui.bench.desks.cables import LookForRadio
+from ui.bench import LookForRadio
 from ui.pages.instruments import CardButton, InstrumentCard, instrument_cards, summary
-from ui.state.snapshot import Snapshot
+from ui.state import Snapshot
 from ui.touch.pictures.help import CABLE, CALIPER, Help
 from ui.touch.screen import BenchScreen, Door, Group
 from ui.touch.widgets.basics import KeyButton, Sheetlet

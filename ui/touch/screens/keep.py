@@ -1,11 +1,10 @@
 """Save and restore: the whole bench onto a stick and back, and the fault report, each asked first where it matters."""
 
 from core.said import said
-from ui.bench.desks.keeping import LeaveSavedBench, LookForSavedBench, SaveBench, TakeBenchBack, WriteFaultReport
+from ui.bench import LeaveSavedBench, LookForSavedBench, SaveBench, TakeBenchBack, WriteFaultReport
 from ui.pages.errand import ErrandPage
 from ui.pages.keep import Touch, keep_page
-from ui.state.messages import Command
-from ui.state.snapshot import Snapshot
+from ui.state import Command, Snapshot
 from ui.touch.pictures.help import STICK, Help
 from ui.touch.pictures.strokes import Role, arrow, box
 from ui.touch.screen import Door, ErrandScreen, Group

@@ -4,7 +4,7 @@ from kivy.properties import BooleanProperty, ObjectProperty
 
 from core.said import NOTHING, lines, said
 from ui.pages.label import FIELD_WORDS, LONGEST, NOTHING_TO_LABEL, LabelField, given, label_rows, labelling
-from ui.state.snapshot import Snapshot
+from ui.state import Snapshot
 from ui.touch.pictures.help import SHEET, Help, written
 from ui.touch.pictures.strokes import Role, line
 from ui.touch.screen import BenchScreen, Door, Group

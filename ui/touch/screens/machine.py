@@ -6,12 +6,10 @@ from kivy.app import App
 from kivy.properties import BooleanProperty, ListProperty, ObjectProperty, StringProperty
 
 from core.errors import BadInputError
-from core.machine.holding import HowHeld
-from core.machine.machine_log import MachineEventKind
-from core.machine.profile import MachineProfile
-from core.metrology.readings import Unit
+from core.machine import HowHeld, MachineEventKind, MachineProfile
+from core.metrology import Unit
 from core.said import NOTHING, Name, Part, lines, said
-from ui.bench.desks.machines import ChooseMachine, LoadMachines, LogMachineEvent, SaveMachine
+from ui.bench import ChooseMachine, LoadMachines, LogMachineEvent, SaveMachine
 from ui.pages.keypad import Entry, press
 from ui.pages.machine import (
     Answers,
@@ -25,7 +23,7 @@ from ui.pages.machine import (
     profile_of,
     questions,
 )
-from ui.state.snapshot import Snapshot
+from ui.state import Snapshot
 from ui.touch.pictures.help import Help
 from ui.touch.pictures.machines import HELD
 from ui.touch.pictures.questions import answer_picture, number_picture

@@ -4,8 +4,8 @@ from kivy.properties import ObjectProperty
 from kivy.uix.boxlayout import BoxLayout
 
 from core.said import NOTHING, Part, said
-from ui.bench.desks.records import LookUpShop
-from ui.state.snapshot import Snapshot
+from ui.bench import LookUpShop
+from ui.state import Snapshot
 from ui.touch.pictures.help import Help
 from ui.touch.pictures.strokes import box, frame
 from ui.touch.screen import BenchScreen, Group, doors

@@ -3,13 +3,13 @@
 from kivy.properties import ObjectProperty
 from kivy.uix.boxlayout import BoxLayout
 
-from core.geometry.features import Feature
+from core.geometry import Feature
 from core.said import NOTHING, lines, said
-from ui.bench.desks.measuring import SelectFeature
+from ui.bench import SelectFeature
 from ui.pages.bench import figured_result
 from ui.pages.numbers import Row, numbers_page
 from ui.pages.theme import Shape
-from ui.state.snapshot import Snapshot
+from ui.state import Snapshot
 from ui.touch.pictures.help import SHEET, Help, written
 from ui.touch.pictures.strokes import Role, line
 from ui.touch.screen import BenchScreen

@@ -2,12 +2,12 @@
 
 from kivy.properties import ObjectProperty
 
-from core.records.outline import outline_of
+from core.records import outline_of
 from core.said import NOTHING, Part, said
-from ui.bench.practice import PracticeFault
+from ui.bench import PracticeFault
 from ui.pages.bench import figured_result
 from ui.pages.practice import BEGIN, DONE, READ_ON, WATCH, chosen, practice_page
-from ui.state.snapshot import Snapshot
+from ui.state import Snapshot
 from ui.touch.pictures.help import Help
 from ui.touch.pictures.questions import ASKED
 from ui.touch.pictures.strokes import COUPON_CUT

@@ -6,9 +6,9 @@ from kivy.uix.boxlayout import BoxLayout
 
 from core import SOFTWARE
 from core.said import NOTHING, Name, Part, said
-from ui.bench.desks.settings import ChangeSettings
+from ui.bench import ChangeSettings
 from ui.pages.setup import QUESTIONS, SettingQuestion, changed
-from ui.state.snapshot import Snapshot
+from ui.state import Snapshot
 from ui.touch.pictures.help import Help
 from ui.touch.pictures.strokes import Role, box, line
 from ui.touch.screen import BenchScreen, Door, Group

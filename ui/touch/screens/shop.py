@@ -5,10 +5,10 @@ from __future__ import annotations
 from kivy.clock import Clock
 
 from core.said import said, said_in
-from ui.bench.desks.records import LookUpShop
+from ui.bench import LookUpShop
 from ui.pages.errand import ErrandPage
 from ui.pages.shop import ShopAsked, shop_page
-from ui.state.snapshot import Snapshot
+from ui.state import Snapshot
 from ui.touch.pictures.help import Help
 from ui.touch.pictures.strokes import Role, box, frame, line
 from ui.touch.screen import Door, ErrandScreen, Group

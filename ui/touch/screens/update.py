@@ -1,10 +1,10 @@
 """Update: what runs here, what is on the stick, and the one touch that changes it, asked first."""
 
 from core.said import said
-from ui.bench.desks.update import ChangeVersion, UpdateStep
+from ui.bench import ChangeVersion, UpdateStep
 from ui.pages.errand import ErrandPage
 from ui.pages.update import ASK_BACK, update_page
-from ui.state.snapshot import Snapshot
+from ui.state import Snapshot
 from ui.touch.pictures.help import STICK, Help
 from ui.touch.pictures.strokes import arrow
 from ui.touch.screen import ErrandScreen

@@ -4,10 +4,10 @@ from kivy.properties import BooleanProperty, ObjectProperty
 from kivy.uix.boxlayout import BoxLayout
 
 from core.said import NOTHING, said
-from ui.bench.desks.measuring import CloseSession, SeeCoupon, SelectFeature
+from ui.bench import CloseSession, SeeCoupon, SelectFeature
 from ui.pages.theme import Shape
 from ui.pages.verdict import VerdictPage, verdict_page
-from ui.state.snapshot import Snapshot
+from ui.state import Snapshot
 from ui.touch.pictures.help import LEANING, Help
 from ui.touch.pictures.strokes import Circle, Role
 from ui.touch.screen import BenchScreen, Door

@@ -3,11 +3,11 @@
 from kivy.properties import BooleanProperty, ListProperty, ObjectProperty
 
 from core.said import Said, said
-from ui.bench.desks.measuring import SelectFeature
+from ui.bench import SelectFeature
 from ui.pages.keypad import Entry, press
 from ui.pages.what_to_do import what_to_do
 from ui.pages.witness import BEFORE, NEXT, SCREENS, Ask, Choices, WitnessPage, answer, way_after, witness_page
-from ui.state.snapshot import Snapshot
+from ui.state import Snapshot
 from ui.touch.pictures.help import LEANING, Help
 from ui.touch.pictures.questions import ASKED
 from ui.touch.pictures.witness import choice_picture

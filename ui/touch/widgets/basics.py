@@ -11,7 +11,7 @@ from kivy.uix.behaviors import ButtonBehavior
 from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.label import Label
 
-from ui.speech.speech import AS_WORDED
+from ui.speech import AS_WORDED
 
 
 class Spoken(Label):

@@ -9,7 +9,7 @@ from kivy.input.motionevent import MotionEvent
 from kivy.properties import NumericProperty, ObjectProperty
 from kivy.uix.widget import Widget
 
-from core.geometry.features import DIAGONALS, Feature, FeatureKind
+from core.geometry import DIAGONALS, Feature, FeatureKind
 from core.said import said
 from ui.pages.bench import Figured, FigureValue
 from ui.pages.theme import Colour, Palette

@@ -7,9 +7,7 @@ not how far off it is: nothing is exaggerated but the seats, which are widened s
 import math
 from dataclasses import dataclass
 
-from core.geometry.coupon import Coupon
-from core.geometry.features import CORNERS, DIAGONALS, EDGES, Feature, FeatureKind
-from core.geometry.seats import seat_legs
+from core.geometry import CORNERS, DIAGONALS, EDGES, Coupon, Feature, FeatureKind, seat_legs
 from ui.touch.widgets.window_geometry import WindowPlace, place_window
 
 Point = tuple[float, float]

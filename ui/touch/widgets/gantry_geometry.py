@@ -8,7 +8,7 @@ origin lower left. The view is the operator's: the front edge is below, "farther
 
 from dataclasses import dataclass
 
-from core.machine.directions import Side
+from core.machine import Side
 
 Point = tuple[float, float]
 Box = tuple[float, float, float, float]  # left, bottom, width, height

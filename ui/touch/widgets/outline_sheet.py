@@ -5,7 +5,7 @@ from kivy.graphics import Color, Line
 from kivy.properties import ObjectProperty
 from kivy.uix.widget import Widget
 
-from core.records.outline import MOST_LIMITS, Outline, place_band, place_outline, place_u
+from core.records import MOST_LIMITS, Outline, place_band, place_outline, place_u
 from core.said import Part
 from ui.pages.theme import Palette
 from ui.touch.widgets.lettering import write

@@ -5,7 +5,7 @@ from kivy.graphics import Color, Line
 from kivy.properties import ObjectProperty
 from kivy.uix.widget import Widget
 
-from core.records.shape_picture import ShapePicture, StrokeStyle
+from core.records import ShapePicture, StrokeStyle
 from ui.touch.widgets.lettering import write
 from ui.touch.widgets.polygons import fill_polygon
 

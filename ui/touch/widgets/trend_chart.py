@@ -8,8 +8,8 @@ from kivy.graphics import Color, Line, Rectangle
 from kivy.properties import ObjectProperty
 from kivy.uix.widget import Widget
 
-from core.machine.history import MarkKind
-from core.records.outline import MOST_LIMITS
+from core.machine import MarkKind
+from core.records import MOST_LIMITS
 from core.said import Angle, Number, Part, said
 from ui.pages.history import Chart
 from ui.touch.widgets.lettering import write, written_width

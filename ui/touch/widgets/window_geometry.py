@@ -7,8 +7,7 @@ drawn as true as the coupon; its dimension lines are led out of it where it is s
 
 from dataclasses import dataclass
 
-from core.geometry.coupon import Coupon
-from core.geometry.features import WINDOW, Feature
+from core.geometry import WINDOW, Coupon, Feature
 
 Point = tuple[float, float]
 Line = tuple[Point, Point]
