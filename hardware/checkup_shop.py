@@ -25,7 +25,7 @@ def check_shop(data: Path) -> Check:
         return Check(name=name, standing=Standing.ABSENT, says=alone)
     try:
         with asked_beside(path) as asked:
-            state = shop_state(ShopRecords(asked, nullcontext, nullcontext, lambda: datetime.now(UTC)))
+            state = shop_state(ShopRecords(asked, nullcontext, nullcontext, nullcontext, lambda: datetime.now(UTC)))
     except StorageError as error:
         return Check(name=name, standing=Standing.ABSENT, says=error.what)
     if state.membership is None:

@@ -324,7 +324,9 @@ class Archive:
     @property
     def shop(self) -> ShopRecords:
         """What this bench keeps of the shop that it belongs to."""
-        return ShopRecords(self._connection, lambda: storage_errors(self._path), self._transaction, self._clock)
+        return ShopRecords(
+            self._connection, lambda: storage_errors(self._path), self._transaction, self._marking, self._clock
+        )
 
     @contextmanager
     def stoppable(self, stopped: Callable[[], bool]) -> Iterator[None]:
@@ -449,6 +451,19 @@ class Archive:
         self._check_file()
         if table is not None:
             self._acknowledged.note(self._connection, table, log)
+
+    @contextmanager
+    def _marking(self) -> Iterator[None]:
+        """A transaction for what may be lost with the power, as it can be had again: the disk is waited for once the
+        lock is free, so that nobody who measures waits for it too."""
+        self._connection.execute("PRAGMA synchronous = NORMAL")
+        try:
+            with self._transaction():
+                yield
+        finally:
+            self._connection.execute("PRAGMA synchronous = FULL")
+        with storage_errors(self._path, storing=True):
+            write_ahead_log.sync(self._path)
 
     def _check_file(self) -> None:
         if not self._file.is_there():

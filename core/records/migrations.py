@@ -8,6 +8,7 @@ A migration may add tables, columns and indexes; it never renames, removes or gi
 
 import sqlite3
 from contextlib import closing
+from functools import cache
 
 from core.errors import StorageError
 from core.records.chained_tables import chain_what_has_none
@@ -237,15 +238,16 @@ def schema_version(connection: sqlite3.Connection) -> int:
     return int(row[0])
 
 
-def schema_text(connection: sqlite3.Connection) -> list[tuple[object, ...]]:
+def schema_text(connection: sqlite3.Connection) -> tuple[tuple[object, ...], ...]:
     """All that the file says of its tables and indexes; statistics are nobody's business."""
     rows = connection.execute(
         "SELECT type, name, tbl_name, sql FROM sqlite_schema WHERE name NOT LIKE 'sqlite_stat%' ORDER BY type, name"
     ).fetchall()
-    return [tuple(row) for row in rows]
+    return tuple(tuple(row) for row in rows)
 
 
-def schema_text_of(version: int) -> list[tuple[object, ...]]:
+@cache
+def schema_text_of(version: int) -> tuple[tuple[object, ...], ...]:
     """The same of an archive that this version of the schema has just made."""
     with closing(sqlite3.connect(":memory:", isolation_level=None)) as connection:
         connection.row_factory = sqlite3.Row

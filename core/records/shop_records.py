@@ -101,18 +101,21 @@ class SharedEntry:
 
 
 class ShopRecords:
-    """The shop's tables in an archive; each change is one transaction of it."""
+    """The shop's tables in an archive; each change is one transaction of it: `writing` one that is on the disk when it
+    is left, `marking` one of what is sent or fetched again where it is lost."""
 
     def __init__(
         self,
         connection: sqlite3.Connection,
         reading: Callable[[], AbstractContextManager[None]],
         writing: Callable[[], AbstractContextManager[None]],
+        marking: Callable[[], AbstractContextManager[None]],
         clock: Callable[[], datetime | None],
     ) -> None:
         self._connection = connection
         self._reading = reading
         self._writing = writing
+        self._marking = marking
         self._clock = clock
 
     def now(self) -> datetime | None:
@@ -195,7 +198,7 @@ class ShopRecords:
         known = {one.machine: one.taken for one in self.machines()}
         moved = [(mark, machine) for machine, mark in taken.items() if known.get(machine) != mark]
         if moved:
-            with self._writing():
+            with self._marking():
                 self._connection.executemany("UPDATE machine_identity SET taken = ? WHERE machine = ?", moved)
 
     def waiting(self, now: datetime | None) -> tuple[tuple[LogKind, str], ...]:
@@ -244,7 +247,7 @@ class ShopRecords:
         if not marks:
             return
         now = time_text(self._clock())
-        with self._writing():
+        with self._marking():
             self._connection.executemany(
                 "INSERT OR REPLACE INTO outbox_mark (kind, log, entries, refused, time_utc) VALUES (?, ?, ?, ?, ?)",
                 [(one.kind.value, one.log, one.entries, one.refused, now) for one in marks],

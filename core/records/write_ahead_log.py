@@ -15,6 +15,7 @@ import os
 import shutil
 import struct
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 from enum import IntEnum
 from pathlib import Path
@@ -114,6 +115,12 @@ class _Frame:
 def log_of(path: Path) -> Path:
     """The write-ahead log of an archive."""
     return path.with_name(path.name + "-wal")
+
+
+def sync(path: Path) -> None:
+    """Have the disk hold what was committed to this archive, without its lock."""
+    with suppress(FileNotFoundError):
+        _sync(log_of(path))
 
 
 def is_damaged(path: Path) -> bool:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Callable
 from contextlib import closing
 from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
+from typing import cast
 
 import pytest
 
@@ -29,7 +31,7 @@ from ui.bench.desks.records import SayWhichMachine
 from ui.shop.access import AccessFile, ShopAccess
 from ui.shop.courier import carry
 from ui.shop.joining import join_here, leave
-from ui.shop.server import connected
+from ui.shop.server import ShopServer, connected
 from ui.shop.service import one_round
 
 
@@ -317,3 +319,50 @@ def test_a_round_is_two_commits_beside_whoever_measures(first: Bench) -> None:
         beside._connection.set_trace_callback(statements.append)
         assert carry(beside, server, first.time, simulated=True).sent == 7
     assert statements.count("COMMIT") == 2
+    # Nor does a disk hold the lock: it is waited for behind the commit.
+    begun = [place for place, statement in enumerate(statements) if statement == "BEGIN IMMEDIATE"]
+    assert {statements[place - 1] for place in begun} == {"PRAGMA synchronous = NORMAL"}
+    assert statements[-1] == "PRAGMA synchronous = FULL"
+
+
+class Measuring:
+    """A server at each of whose answers somebody measures, and does not wait for the lock."""
+
+    def __init__(self, server: ShopServer, bench: Bench, session: str) -> None:
+        self._server = server
+        self._bench = bench
+        self._session = session
+        self.asked = 0
+        bench.archive._connection.execute("PRAGMA busy_timeout = 0")
+
+    def __getattr__(self, name: str) -> Callable[..., object]:
+        def asked(*values: object, **named: object) -> object:
+            self._measure()
+            answer = getattr(self._server, name)(*values, **named)
+            self._measure()
+            return answer
+
+        return asked
+
+    def _measure(self) -> None:
+        self.asked += 1
+        self._bench.archive.append(self._session, Note(text="at once"))
+
+
+def test_the_archives_lock_is_free_whenever_the_service_waits_for_its_shop(first: Bench, second: Bench) -> None:
+    for bench in (first, second):
+        bench.join()
+        for _ in range(3):
+            bench.measure()
+        bench.upset()
+    second.round()
+    open_session = first.measure()
+    with (
+        closing(Archive.open(first.folder / "archive.sqlite", lambda: first.time)) as beside,
+        connected(first.access) as server,
+    ):
+        slow = Measuring(server, first, open_session)
+        first.pass_time(timedelta(hours=1))
+        assert carry(beside, cast(ShopServer, slow), first.time, simulated=True).sent == 5
+    assert slow.asked > 20
+    assert len(first.archive.events(open_session)) == 6 + slow.asked
