@@ -60,7 +60,7 @@ def design_correction(
         MarkSeen.FL,
     ):  # the design lay turned by a quarter: its width along the machine's Y
         scale_x, scale_y = scale_y, scale_x
-    if abs(skew_deg.value) <= skew_deg.U95 and scale_x is None:
+    if not skew_deg.sign_is_sure and scale_x is None:
         return Refusal(
             reason=RefusalReason.NOT_SIGNIFICANT,
             text=said(

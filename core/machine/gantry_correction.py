@@ -35,6 +35,7 @@ from core.metrology import (
     Verdict,
     WitnessKind,
     move_evidence,
+    too_small,
 )
 from core.said import NOTHING, Angle, Length, Part, Said, Series, paragraph, said
 
@@ -150,13 +151,8 @@ def correction_of_skew(
     """
     whole_mm = move_of_skew(skew_deg, profile.span_mm)
     move_mm = Estimate(value=share * whole_mm.value, u=share * whole_mm.u, nu=whole_mm.nu)
-    if abs(skew_deg.value) <= skew_deg.U95:
-        return Refusal(
-            reason=RefusalReason.NOT_SIGNIFICANT,
-            text=said(
-                "No correction: the skew of {skew} is not different from zero by this measurement.", skew=_deg(skew_deg)
-            ),
-        )
+    if not skew_deg.sign_is_sure:
+        return Refusal(reason=RefusalReason.NOT_SIGNIFICANT, text=too_small(skew_deg))
     if profile.held is HowHeld.NOT_ADJUSTABLE:
         return Refusal(
             reason=RefusalReason.NOT_ADJUSTABLE,

@@ -84,5 +84,6 @@ from .witness import came_as_foretold as came_as_foretold
 from .witness import held_by_readings as held_by_readings
 from .witness import light_can_tell as light_can_tell
 from .witness import move_evidence as move_evidence
+from .witness import too_small as too_small
 from .witness import trial_share as trial_share
 from .witness import turned_by as turned_by

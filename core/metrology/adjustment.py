@@ -38,6 +38,7 @@ REACH_SDS = 8.0  # beyond twice that bound no coupon is looked for; within it ed
 _ZERO, _ONE = np.zeros(len(PARAMETERS)), np.ones(len(PARAMETERS))
 _NOTHING_LEARNED = np.zeros(0)
 COVERAGE = 0.975  # of either side: 95 % together
+SURE_OF_SIGN = 0.995  # whoever is sent the wrong way is worse off than before: 99 %
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,6 +53,12 @@ class Estimate:
     def U95(self) -> float:  # noqa: N802 - the expanded uncertainty's symbol in the GUM
         """Expanded uncertainty, 95 %."""
         return student_quantile(COVERAGE, self.nu) * self.u
+
+    @property
+    def sign_is_sure(self) -> bool:
+        """Whether the value is farther from zero than chance brings one value in a hundred: which way it points may
+        then be acted on."""
+        return abs(self.value) > student_quantile(SURE_OF_SIGN, self.nu) * self.u
 
     @classmethod
     def from_expanded(cls, value: float, U95: float) -> Estimate:

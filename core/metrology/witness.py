@@ -120,11 +120,8 @@ def move_evidence(evaluation: Evaluation, answers: Answers) -> MoveEvidence:
         return held
     if answers.mark in (MarkSeen.MIRRORED, MarkSeen.UNKNOWN):
         return _held(skew, MoveHeld.MARK_UNKNOWN, _MARK[answers.mark])
-    if abs(skew.value) <= skew.U95:
-        why = said(
-            "No correction: the skew of {skew} is not different from zero by this measurement.", skew=_angle(skew)
-        )
-        return _held(skew, MoveHeld.NOT_SIGNIFICANT, why)
+    if not skew.sign_is_sure:
+        return _held(skew, MoveHeld.NOT_SIGNIFICANT, too_small(skew))
     witness = holding_witness(evaluation, answers)
     if isinstance(witness, MoveEvidence):
         return witness
@@ -134,6 +131,14 @@ def move_evidence(evaluation: Evaluation, answers: Answers) -> MoveEvidence:
     share = trial_share(skew) if witness is WitnessKind.TRIAL_STEP else 1.0
     return MoveEvidence(
         witness=witness, skew_deg=Estimate(value=turned * skew.value, u=skew.u, nu=skew.nu), share=share
+    )
+
+
+def too_small(skew: Estimate) -> Said:
+    """Why a skew whose sign is not sure is left alone."""
+    return said(
+        "No correction: a skew of {skew} is too small for this measurement to be sure of its direction.",
+        skew=_angle(skew),
     )
 
 

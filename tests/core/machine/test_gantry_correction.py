@@ -106,7 +106,8 @@ def test_what_the_least_count_leaves_has_the_sign_of_the_next_coupon(machine_of)
 @pytest.mark.parametrize(
     ("skew_deg", "held", "given", "reason", "words"),
     [
-        (0.03, HowHeld.SCREWS, {}, RefusalReason.NOT_SIGNIFICANT, "not different from zero"),
+        (0.03, HowHeld.SCREWS, {}, RefusalReason.NOT_SIGNIFICANT, "too small for this measurement"),
+        (0.045, HowHeld.SCREWS, {}, RefusalReason.NOT_SIGNIFICANT, "sure of its direction"),
         (0.08, HowHeld.CROSS_SHAFT_TEETH, {"belt_pitch_mm": 2.0}, RefusalReason.LEAST_COUNT, "stop here"),
         (0.30, HowHeld.NOT_ADJUSTABLE, {}, RefusalReason.NOT_ADJUSTABLE, "Correct the design file"),
     ],

@@ -146,6 +146,17 @@ def test_corners_are_a_witness_with_seats_an_opposite_pair_is_enough_for_a_large
     assert move_evidence(whole, AT_NL).witness is WitnessKind.CORNERS
 
 
+def test_a_move_so_small_that_its_direction_may_be_chance_is_not_given() -> None:
+    """Beyond its U by 95 % is wrong about the sign of eight coupons in ten thousand that are next to square."""
+    small = judged(KEYED, racked(KEYED, 0.045, DIAGONALS * 2))
+    skew = small.adjustment.skew_deg
+    assert skew.value > skew.U95
+    evidence = move_evidence(small, AT_NL)
+    assert evidence.held is MoveHeld.NOT_SIGNIFICANT
+    assert "sure of its direction" in str(evidence.why)
+    assert move_evidence(judged(KEYED, racked(KEYED, 0.08, DIAGONALS * 2)), AT_NL).witness is WitnessKind.KEYED_SEATS
+
+
 def test_lengths_and_corners_that_disagree_are_named_and_never_averaged() -> None:
     readings = misread(racked(HOUSE, 0.0, DIAGONALS * 2 + EDGES + CORNERS), Feature.NL_FR, -0.5)
     evaluation = judged(HOUSE, readings)
