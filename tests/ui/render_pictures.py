@@ -1,4 +1,5 @@
-"""Render the README's pictures from the simulated bench: `python -m tests.ui.render_pictures`."""
+"""Render the README's pictures: `python -m tests.ui.render_pictures`; from the simulated bench, and the shop's pages
+from a real browser and server (chromium, postgresql)."""
 
 from __future__ import annotations
 
@@ -33,6 +34,7 @@ def main() -> None:
     configure(ScreenSettings())
     from tests.ui.offscreen import Offscreen
     from tests.ui.scenes import SCENES, correcting
+    from tests.ui.shop import render_pages
     from tests.ui.stand_in_bench import StandInBench
 
     with (
@@ -61,6 +63,7 @@ def main() -> None:
         with Offscreen(StandInBench(scene)) as screen:
             screen.go(name)
             screen.save(PICTURES / f"{name}.png")
+    render_pages.readme_picture(PICTURES / "shop.png")
 
 
 if __name__ == "__main__":

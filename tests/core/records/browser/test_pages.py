@@ -260,6 +260,12 @@ def test_it_fits_the_width_of_a_phone(browser: Browser, drive: Path) -> None:
         browser.open(page, (500, 740))
         wide, room = browser.run("return [document.documentElement.scrollWidth, document.documentElement.clientWidth]")
         assert wide <= room
+    browser.open(drive / "index.html", (500, 740))
+    farthest = (
+        "return Math.max(...[...document.querySelectorAll('#coupons td, .chart text')].map(one => "
+        "one.getBoundingClientRect().right)) <= document.documentElement.clientWidth"
+    )
+    assert browser.run(farthest), "a column is out of sight"
 
 
 def test_the_same_shelf_gives_the_same_page(archive: Archive, drive: Path) -> None:
