@@ -15,7 +15,7 @@ from core.said import Part
 from firmware_bridge import FocusedKeyboard
 from ui.bench import SAID_S, TICK_S, BenchPort, Box
 from ui.pages.coupon import CouponDraft
-from ui.pages.theme import DARK, LIGHT, TOUCH_GUARD_S, scale_for, target_for
+from ui.pages.theme import DARK, LIGHT, TOUCH_GUARD_S, Palette, scale_for, target_for
 from ui.speech import AS_KEPT, AS_WORDED
 from ui.state import Settings, Snapshot, Theme
 from ui.touch.in_hand import InHand
@@ -147,6 +147,10 @@ class BenchApp(App):
         self.palette = DARK if settings.theme is Theme.DARK else LIGHT
         # Drawings follow the palette: they are drawn anew for another notation as well.
         self.property("palette").dispatch(self)
+
+    def on_palette(self, _app: App, palette: Palette) -> None:
+        """The paper is what the window is wiped with: laid over it, it would be every pixel once more."""
+        Window.clearcolor = palette.paper
 
     def open_settings(self, *_args: object) -> bool:
         """F1 opens nothing: no key leads out of the program."""

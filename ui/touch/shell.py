@@ -13,7 +13,7 @@ from kivy.lang import Builder
 from kivy.properties import BooleanProperty, ObjectProperty
 from kivy.uix.behaviors import ButtonBehavior
 from kivy.uix.boxlayout import BoxLayout
-from kivy.uix.screenmanager import NoTransition
+from kivy.uix.screenmanager import NoTransition, ScreenManager
 from kivy.uix.widget import Widget
 
 from core.metrology import VERDICT_WORD
@@ -90,6 +90,10 @@ class AtOnce(NoTransition):
         super().start(manager)
         self._anim.cancel(self)
         self._on_complete()
+
+
+class Stage(ScreenManager):
+    """Where the screen in sight is."""
 
 
 class Shell(BoxLayout):

@@ -5,6 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from kivy.core.window import Window
+from kivy.graphics import Rectangle, StencilPush
+from kivy.graphics.instructions import InstructionGroup
 
 from tests.ui.scenes import SCENES, live
 
@@ -15,8 +18,6 @@ def _measuring(screen) -> None:
 
 
 def count_draws(screen, frames: int) -> int:
-    from kivy.core.window import Window
-
     drawn: list[int] = []
     Window.bind(on_draw=lambda *_: drawn.append(1))
     screen.frames(frames)
@@ -72,3 +73,51 @@ def test_a_finished_coupon_brings_its_verdict_into_sight(screen) -> None:
     screen.app.root.go("bench")
     screen.show(replace(snapshot, closed=True))
     assert screen.app.root.screen.name == "verdict"
+
+
+def instructions_of(group) -> list:
+    """Every drawing instruction below a canvas."""
+    found = []
+    for one in group.children:
+        found.append(one)
+        found += instructions_of(one) if isinstance(one, InstructionGroup) else []
+    return found
+
+
+def test_no_pixel_is_filled_before_the_screen_is_drawn_on_it(screen) -> None:
+    """On a slow renderer a sheet under all the rest, or a stencil around it, costs as much as half of the bench."""
+    from ui.touch.shell import SCREENS
+
+    assert not [one for one in instructions_of(Window.canvas) if isinstance(one, StencilPush)]
+    whole = Window.width * Window.height
+    for name in SCREENS:
+        screen.go(name)
+        drawn = instructions_of(Window.canvas)
+        grounds = [one.size for one in drawn if isinstance(one, Rectangle) and one.size[0] * one.size[1] > 0.9 * whole]
+        assert not grounds, name
+
+
+def test_moving_jaws_make_no_lettering_and_no_page_anew(screen, monkeypatch) -> None:
+    """Fifty times a second: what stands still is neither worded, lettered, drawn nor worked out again."""
+    snapshot = SCENES["edges"]()
+    values = [snapshot.coupon.nominal(snapshot.next_length) + 0.01 * step for step in range(20)]
+
+    def move(value: float) -> None:
+        screen.bench.publish(replace(screen.app.snapshot, live_length=live(snapshot.next_length, value)))
+        screen.frames(1)
+
+    screen.show(snapshot)
+    for value in values:
+        move(value)
+    made: list[str] = []
+    for module, name in (
+        ("ui.touch.widgets.basics.Spoken", "texture_update"),
+        ("ui.touch.widgets.coupon_figure.CouponFigure", "_redraw"),
+        ("ui.touch.widgets.deviation_bar.DeviationBar", "_redraw"),
+        ("kivy.core.text.LabelBase", "refresh"),
+        ("ui.touch.screens.bench", "bench_page"),
+    ):
+        monkeypatch.setattr(f"{module}.{name}", lambda *_given, of=name: made.append(of))
+    for value in reversed(values):
+        move(value)
+    assert made == []
