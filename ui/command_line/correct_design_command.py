@@ -16,6 +16,7 @@ from ui.command_line.correction_arguments import add_correction_arguments, corre
 from ui.pages.design import leaning_sentences, unlike_sentences
 from ui.terminal import ExitStatus
 from ui.terminal.indented import indented
+from ui.terminal.waiting import waiting
 
 
 def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -42,7 +43,8 @@ def run(args: argparse.Namespace) -> int:
         raise BadInputError(
             said("{file}: it must end in {ending}, as the design does", file=Name(str(args.out)), ending=ending)
         )
-    corrected = correct_design(str(args.file), read_regular_file(args.file, MOST_BYTES), correction)
+    with waiting(sys.stderr, args.speech, said("correcting the design")):
+        corrected = correct_design(str(args.file), read_regular_file(args.file, MOST_BYTES), correction)
     if args.out.exists():
         raise BadInputError(said("{file}: it is there already; name a new file", file=Name(str(args.out))))
     write_file(args.out, corrected.content)

@@ -20,23 +20,26 @@ _TAKE_AWAY = "\r\x1b[K"
 
 @contextmanager
 def waiting(stream: TextIO, speech: Speech, what: Part) -> Iterator[Told]:
-    """Say what it does and how far it is, for as long as the block lasts."""
+    """Say what it does and, once that is known, how far it is, for as long as the block lasts."""
     if not stream.isatty():
         yield nobody
         return
     last, line = -1, steered(stream)
+
+    def show(percent: int | None) -> None:
+        words = speech.say(WorkSlice(key=0, what=what, percent=percent).words)
+        line.write(_TAKE_AWAY + harmless(words)[: shutil.get_terminal_size().columns - 1])
+        line.flush()
 
     def told(done: int, of: int) -> None:
         nonlocal last
         percent = min(100, 100 * done // max(of, 1))
         if percent != last:
             last = percent
-            words = speech.say(WorkSlice(key=0, what=what, percent=percent).words)
-            line.write(_TAKE_AWAY + harmless(words)[: shutil.get_terminal_size().columns - 1])
-            line.flush()
+            show(percent)
 
     try:
-        told(0, 1)
+        show(None)
         yield told
     finally:
         line.write(_TAKE_AWAY)

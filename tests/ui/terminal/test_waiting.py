@@ -5,12 +5,14 @@ from __future__ import annotations
 import io
 import os
 import pty
+import signal
 import subprocess
 import sys
 from contextlib import closing, suppress
 from datetime import UTC, datetime
 from pathlib import Path
 
+import ezdxf
 import pytest
 
 from core.records.archive import Archive
@@ -42,7 +44,8 @@ def test_a_terminal_is_told_at_every_percent_and_left_clean(speech: Speech, word
             told(done, 1000)
     lines = terminal.getvalue().split("\r\x1b[K")
     assert words in [line.replace("\u00a0", " ") for line in lines]
-    assert len(lines) == 1 + 101 + 1
+    assert lines[1].endswith(" ...")  # nobody knows yet how far
+    assert len(lines) == 1 + 1 + 101 + 1
     assert lines[-1] == ""
 
 
@@ -74,6 +77,38 @@ def test_the_real_command_on_a_real_terminal(tmp_path: Path) -> None:
     assert "taking the bench back: 100 %" in told.replace("\u00a0", " ")
     assert "is back" in restored
     assert told.endswith("\r\x1b[K")
+
+
+def test_a_large_design_is_said_to_be_corrected_and_ctrl_c_ends_it_with_nothing_written(tmp_path: Path) -> None:
+    """8 MB of outlines take seconds: who waits is told so, and need not wait."""
+    design, out = tmp_path / "design.dxf", tmp_path / "out.dxf"
+    large_dxf(design)
+    assert 7_500_000 < design.stat().st_size < 8_500_000
+    mine, its = pty.openpty()
+    command = [sys.executable, "-m", "ui.command_line.cli", "correct-design", str(design), str(out), "--skew", "0.2"]
+    child = subprocess.Popen(command, cwd=ROOT, stdin=subprocess.DEVNULL, stdout=its, stderr=its)
+    os.close(its)
+    with os.fdopen(mine, "rb", buffering=0) as seen:
+        told = b""
+        while b"correcting the design ..." not in told:
+            told += seen.read(65536)
+        child.send_signal(signal.SIGINT)
+        with suppress(OSError):  # the end of a pseudo-terminal
+            while block := seen.read(65536):
+                told += block
+    assert child.wait() == 130
+    assert told.endswith(b"\r\x1b[K")
+    assert b"Traceback" not in told
+    assert list(tmp_path.iterdir()) == [design]
+
+
+def large_dxf(path: Path) -> None:
+    """Outlines of a hundred corners, as a tracing program makes them."""
+    document = ezdxf.new("R2010")
+    corners = [(number % 10 + number * 0.001, number // 10 + number * 0.0003) for number in range(100)]
+    for number in range(3_300):
+        document.modelspace().add_lwpolyline([(x + number, y) for x, y in corners])
+    document.saveas(path)
 
 
 def on_a_terminal(*arguments: str) -> tuple[str, str]:
