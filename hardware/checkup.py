@@ -58,8 +58,19 @@ def its_user_may(path: Path) -> bool:
 
 def installer(root: Path) -> Name:
     """The command that puts the program here once more, as it was put here."""
-    packaged = (root / "opt/cornerwise/unpacked").is_dir()
-    return Name("sudo apt install --reinstall ./cornerwise_*.deb" if packaged else "sudo sh hardware/install.sh")
+    by_package = "sudo apt install --reinstall ./cornerwise_*.deb"
+    return Name(by_package if is_packaged(root) else "sudo sh hardware/install.sh")
+
+
+def is_packaged(root: Path) -> bool:
+    """Whether this machine was made an instrument by the Debian package."""
+    return (root / "opt/cornerwise/unpacked").is_dir()
+
+
+def repair(root: Path) -> Name:
+    """The command that brings back what is missing of the program: an instrument's own, or that of a checkout."""
+    is_instrument = (root / "opt/cornerwise/current").is_symlink()
+    return installer(root) if is_instrument else Name("sh hardware/setup.sh")
 
 
 def board_model(root: Path) -> str:

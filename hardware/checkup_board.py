@@ -7,15 +7,26 @@ import subprocess
 from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 from core.errors import NotAvailableError
-from core.said import Name, Series, said
-from hardware.checkup import Check, Standing, board_model, installer, may_use, read_text
+from core.said import Name, Part, Series, said
+from hardware.checkup import (
+    Check,
+    Standing,
+    board_model,
+    installer,
+    is_packaged,
+    its_user_may,
+    may_use,
+    read_text,
+    repair,
+)
 from hardware.clock import why_clock_is_set
 from hardware.gpio_port import GpioError
 from hardware.helper_client import SOCKET_PATH, Verb, ask_helper
 from hardware.pins import PINS
-from hardware.rpi_gpio import load_library
+from hardware.rpi_gpio import RpiGpioPort, load_library
 
 # Bits of the answer: now in 0 to 3, since power-on in 16 to 19.
 UNDER_VOLTAGE, THROTTLED, WAS_UNDER_VOLTAGE, WAS_THROTTLED = 1 << 0, 1 << 2, 1 << 16, 1 << 18
@@ -42,21 +53,43 @@ def _header_devices(root: Path) -> list[Path]:
     return [registers, *chips] if registers.exists() else chips
 
 
-def check_gpio(root: Path, *, load: Callable[[], object] = load_library) -> Check:
-    """The lamp box's pins: a real library, and this user's right to them."""
+def check_gpio(root: Path, *, load: Callable[[], Any] = load_library) -> Check:
+    """The lamp box's pins: a real library, and that it gets at them as this user."""
     name = "gpio"
     devices = _header_devices(root)
     if not devices:
         return Check(name=name, standing=Standing.ABSENT, says=said("no pins on this machine"))
-    wanted = ", ".join(f"{pin.line} GPIO{pin.gpio} pin {pin.header}" for pin in PINS)
     try:
-        load()
+        library = load()
     except GpioError as error:
-        return Check(name=name, standing=Standing.NOT_OK, says=error.what, to_do=Name("sh hardware/setup.sh"))
-    if not any(may_use(device) for device in devices):
-        to_do = said("sudo usermod -aG gpio $USER, then log in again")
-        return Check(name=name, standing=Standing.NOT_OK, says=said("this user may not use the pins"), to_do=to_do)
+        return Check(name=name, standing=Standing.NOT_OK, says=error.what, to_do=_library(root))
+    try:
+        # Only this shows it: one library goes by the registers, the other by the chip.
+        RpiGpioPort(library).reach()
+    except GpioError as error:
+        return _out_of_reach(root, [device for device in devices if not may_use(device)], error)
+    wanted = ", ".join(f"{pin.line} GPIO{pin.gpio} pin {pin.header}" for pin in PINS)
     return Check(name=name, standing=Standing.OK, says=Name(wanted))
+
+
+def _library(root: Path) -> Name:
+    """What brings the library of the pins: on an instrument out of the package, Debian's own."""
+    if not is_packaged(root):
+        return repair(root)
+    own = "python3-rpi-lgpio" if board_model(root).startswith("Raspberry Pi 5") else "python3-rpi.gpio"
+    return Name(f"sudo apt install {own}")
+
+
+def _out_of_reach(root: Path, refused: list[Path], error: GpioError) -> Check:
+    says: Part = said("this user may not use the pins")
+    to_do: Part = said("sudo usermod -aG gpio $USER, then log in again")
+    if not refused:
+        says, to_do = error.what, repair(root)
+    elif any(its_user_may(device) for device in refused):
+        # A card that was made an instrument where there were no pins has no rule for them.
+        says = said("the bench's service is not let at the pins, though its user might use them")
+        to_do = Name("sudo dpkg-reconfigure cornerwise") if is_packaged(root) else installer(root)
+    return Check(name="gpio", standing=Standing.NOT_OK, says=says, to_do=to_do)
 
 
 def check_clock(root: Path, now: datetime | None = None) -> Check:

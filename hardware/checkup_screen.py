@@ -9,7 +9,7 @@ from importlib.util import find_spec
 from pathlib import Path
 
 from core.said import Name, said
-from hardware.checkup import Check, Standing, may_use, read_text
+from hardware.checkup import Check, Standing, may_use, read_text, repair
 from hardware.touch_panels import Fingers, touch_panels
 
 # What SDL draws into without anything to see.
@@ -65,7 +65,7 @@ def check_touch(root: Path, environ: Mapping[str, str], *, mtdev: str | None = N
     names = ", ".join(f"{panel.name} ({panel.device.name})" for panel in panels)
     through_mtdev = any(panel.fingers is Fingers.MANY for panel in panels)
     if through_mtdev and (mtdev if mtdev is not None else ctypes.util.find_library("mtdev")) in (None, ""):
-        to_do = said("sh hardware/setup.sh (installs libmtdev1)")
+        to_do = said("{command} (brings libmtdev1)", command=repair(root))
         return Check(
             name=name,
             standing=Standing.NOT_OK,
@@ -84,7 +84,7 @@ def check_touch(root: Path, environ: Mapping[str, str], *, mtdev: str | None = N
     return Check(name=name, standing=Standing.OK, says=through if through_mtdev else one)
 
 
-def check_fonts() -> Check:
+def check_fonts(root: Path) -> Check:
     """The screen's font is part of Kivy; a broken installation shows here."""
     spec = find_spec("kivy")
     folders = spec.submodule_search_locations if spec else None
@@ -93,6 +93,6 @@ def check_fonts() -> Check:
             name="fonts",
             standing=Standing.NOT_OK,
             says=said("Kivy or its font is missing"),
-            to_do=Name("sh hardware/setup.sh"),
+            to_do=repair(root),
         )
     return Check(name="fonts", standing=Standing.OK, says=said("the screen's font is there"))

@@ -44,7 +44,7 @@ def examine(root: Path, data: Path) -> list[Check]:
         check_service(root, shown),
         seen,
         *devices,
-        check_fonts(),
+        check_fonts(root),
         check_disk(data),
         check_clock(root),
         check_gadget(root),

@@ -13,7 +13,8 @@ from hardware.gpio_port import GpioError
 from hardware.pins import PIN_OF, PINS, Line
 
 # What a real library has; a placeholder distribution installs without any of it.
-_NEEDED = ("setmode", "setup", "output", "input", "cleanup", "setwarnings", "BCM", "OUT", "IN", "LOW", "PUD_UP")
+_CALLS = ("setmode", "setup", "output", "input", "cleanup", "gpio_function", "setwarnings")
+_NEEDED = (*_CALLS, "BCM", "OUT", "IN", "LOW", "PUD_UP")
 
 
 def load_library() -> Any:
@@ -21,7 +22,7 @@ def load_library() -> Any:
     try:
         from RPi import GPIO
     except ImportError as error:
-        raise GpioError(said("no GPIO library is installed; on a Pi run: sh hardware/setup.sh")) from error
+        raise GpioError(said("no GPIO library is installed")) from error
     except (RuntimeError, OSError) as error:
         raise GpioError(said("the GPIO library does not run on this machine: {why}", why=Name(str(error)))) from error
     missing = [name for name in _NEEDED if not hasattr(GPIO, name)]
@@ -42,6 +43,11 @@ class RpiGpioPort:
         self._gpio = library
         self._outputs: list[int] = []
         self._open = False
+
+    def reach(self) -> None:
+        """Look at one pin and change none: the doctor does so beside the bench that drives them."""
+        self._try(self._gpio.setmode, self._gpio.BCM)
+        self._try(self._gpio.gpio_function, PINS[0].gpio)
 
     def set_up(self, lines: Iterable[Line]) -> None:
         """Claim these lines: outputs low, inputs pulled up."""

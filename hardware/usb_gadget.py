@@ -16,8 +16,8 @@ from core.said import Name, said
 from hardware.helper_client import Verb, ask_helper
 from hardware.root_verbs import RootPlaces
 
-IMAGES = RootPlaces().images  # where the helper looks for them
-GADGET = Path("/sys/kernel/config/usb_gadget/cornerwise")
+# Where the helper looks for them.
+IMAGES, GADGET = RootPlaces().images, RootPlaces().gadget
 LABEL = "CORNERWISE"
 # FAT16 with clusters of 4 kB (8 sectors) from here on; smaller images would become FAT12, which some hosts read badly.
 _LEAST_BYTES = 32 * 1024 * 1024

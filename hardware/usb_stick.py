@@ -21,7 +21,6 @@ from core.said import Name, Number, Said, Series, said
 from hardware.helper_client import SOCKET_PATH, Verb, ask_helper
 
 BLOCK_DEVICES = Path("/sys/class/block")
-# All downloads lie in one folder of the stick, so that they are found and what else is on it is left alone.
 _DISK = re.compile(r"sd[a-z]")
 _SECTOR_BYTES = 512
 # What a file system takes for names and for filling up clusters (exFAT's are up to 128 kB).

@@ -34,6 +34,11 @@ class StandInLibrary(SimpleNamespace):
         if direction == self.OUT:
             self.outputs.add(gpio)
 
+    def gpio_function(self, _gpio: int) -> int:
+        if self.mode is None:
+            raise RuntimeError("Please set pin numbering mode using GPIO.setmode(GPIO.BOARD) or GPIO.setmode(GPIO.BCM)")
+        return int(self.IN)
+
     def output(self, gpio: int, level: bool) -> None:
         if gpio not in self.outputs:
             raise RuntimeError("The GPIO channel has not been set up as an OUTPUT")
@@ -122,6 +127,12 @@ def test_the_adapter_translates_whatever_the_library_raises() -> None:
     library.input = gone
     with pytest.raises(GpioError, match="stopped answering"):
         adapter.read(Line.PEDAL)
+
+
+def test_whether_the_pins_can_be_reached_is_looked_at_without_touching_one() -> None:
+    library = StandInLibrary()
+    RpiGpioPort(library).reach()
+    assert (library.levels, library.outputs) == ({}, set())
 
 
 @pytest.mark.skipif(Path("/proc/device-tree/model").exists(), reason="this is a board with a header")

@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from datetime import UTC, datetime
 from itertools import count
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
@@ -151,7 +152,7 @@ def test_no_panel_is_not_wrong(root: Path) -> None:
 
 
 def test_the_font_is_there() -> None:
-    assert check_fonts().standing is Standing.OK
+    assert check_fonts(Path("/")).standing is Standing.OK
 
 
 # Ports
@@ -208,7 +209,21 @@ def test_a_pc_is_no_fault(root: Path) -> None:
 
 
 def no_library() -> object:
-    raise GpioError("no GPIO library is installed; on a Pi run: sh hardware/setup.sh")
+    raise GpioError("no GPIO library is installed")
+
+
+def pins() -> SimpleNamespace:
+    """A library that gets at its pins."""
+    return SimpleNamespace(BCM=11, setmode=lambda _mode: None, gpio_function=lambda _gpio: 1)
+
+
+def pins_out_of_reach() -> SimpleNamespace:
+    """RPi.GPIO's own words where the registers cannot be opened (py_gpio.c, from memory)."""
+
+    def refuse(_gpio: int) -> int:
+        raise RuntimeError("No access to /dev/mem.  Try running as root!")
+
+    return SimpleNamespace(BCM=11, setmode=lambda _mode: None, gpio_function=refuse)
 
 
 def put_chip(root: Path, name: str, made_for: str) -> None:
@@ -219,7 +234,7 @@ def put_chip(root: Path, name: str, made_for: str) -> None:
 def test_what_calls_itself_a_pi_and_has_no_registers_has_no_pins(root: Path) -> None:
     make_pi(root)
     put_chip(root, "gpiochip0", "arm,pl061\0arm,primecell\0")
-    assert check_gpio(root, load=object).standing is Standing.ABSENT
+    assert check_gpio(root, load=pins).standing is Standing.ABSENT
 
 
 def test_on_a_pi_a_missing_library_is_wrong(root: Path) -> None:
@@ -232,9 +247,56 @@ def test_on_a_pi_a_missing_library_is_wrong(root: Path) -> None:
 def test_the_pins_are_told(root: Path) -> None:
     make_pi(root)
     put_chip(root, "gpiochip0", "brcm,bcm2711-gpio\0brcm,bcm2835-gpio\0")
-    check = check_gpio(root, load=object)
+    check = check_gpio(root, load=pins)
     assert check.standing is Standing.OK
     assert "pedal GPIO5 pin 29" in str(check.says)
+
+
+def test_a_chip_that_may_be_used_is_not_enough_where_the_library_goes_by_the_registers(
+    root: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A card that became an instrument where there were no pins: its unit has no rule for the registers."""
+    make_pi(root)
+    put_chip(root, "gpiochip0", "brcm,bcm2711-gpio\0brcm,bcm2835-gpio\0")
+    put(root / "dev/gpiomem")
+    monkeypatch.setattr("hardware.checkup_board.may_use", lambda path: path.name != "gpiomem")
+    check = check_gpio(root, load=pins_out_of_reach)
+    assert is_wrong(check)
+    assert "service is not let at the pins" in str(check.says)
+    (root / "opt/cornerwise/unpacked").mkdir(parents=True)
+    assert str(check_gpio(root, load=pins_out_of_reach).to_do) == "sudo dpkg-reconfigure cornerwise"
+
+
+@pytest.mark.parametrize(
+    ("installed", "to_do"),
+    [
+        ([], "sh hardware/setup.sh"),
+        (["current"], "sudo sh hardware/install.sh"),
+        (["current", "unpacked"], "sudo apt install --reinstall ./cornerwise_*.deb"),
+    ],
+    ids=["a checkout", "by the installer", "by the package"],
+)
+def test_what_is_missing_of_the_program_is_brought_by_what_brought_the_program(
+    root: Path, installed: list[str], to_do: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    put_panel(root, "event0", "panel", "2", "260800000000003")
+    program = root / "opt/cornerwise"
+    (program / "releases/0.1.0-a").mkdir(parents=True)
+    for name in installed:
+        (program / name).symlink_to("releases/0.1.0-a")
+    assert str(check_touch(root, NO_DESKTOP, mtdev="").to_do).startswith(to_do)
+    monkeypatch.setattr("hardware.checkup_screen.find_spec", lambda _name: None)
+    assert str(check_fonts(root).to_do) == to_do
+
+
+@pytest.mark.parametrize(
+    ("model", "package"), [("Raspberry Pi 4 Model B", "python3-rpi.gpio"), ("Raspberry Pi 5", "python3-rpi-lgpio")]
+)
+def test_a_packaged_bench_without_the_pins_library_is_told_debians(root: Path, model: str, package: str) -> None:
+    put(root / "proc/device-tree/model", model)
+    put(root / "dev/gpiomem")
+    (root / "opt/cornerwise/unpacked").mkdir(parents=True)
+    assert str(check_gpio(root, load=no_library).to_do) == f"sudo apt install {package}"
 
 
 @pytest.mark.parametrize(
