@@ -9,7 +9,9 @@ from core.machine import Caution, cautions_of_cutting
 from core.said import Part, Said, said
 from ui.state import Snapshot
 
-BEFORE, NEXT, READ = "before", "next", "read"
+# Through leaves or steps, one at a time.
+BEFORE, NEXT = TURNS = ("before", "next")
+READ = "read"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

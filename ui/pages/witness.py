@@ -24,6 +24,7 @@ from core.metrology import (
 )
 from core.said import NOTHING, Part, Said, said
 from ui.bench import ConfirmMark, FindByReversal, SeeLight, TryAStep
+from ui.pages.cutting import BEFORE, NEXT
 from ui.pages.practice import BACK_TO_IT, EXERCISE_FIRST, NOT_YET
 from ui.pages.what_to_do import ANSWERABLE
 from ui.state import Command, Snapshot
@@ -45,8 +46,6 @@ class Ask(StrEnum):
 # Choices that lead to a screen of that name.
 SCREENS = ("bench", "correct", "coupon", "practice")
 Choices = tuple[tuple[str, Part], ...]
-# Through the steps of a way, one at a time.
-NEXT, BEFORE = "next", "before"
 # At the left: where it is touched, the button that begins the correction must not come up.
 SEE_THE_MOVE: Choices = (("correct", said("See the move")), ("bench", said("Back to measuring")))
 

@@ -21,6 +21,7 @@ import ui.touch.widgets  # what stands in kv files is known by name
 from core.said import NOTHING, Part
 from ui.bench import guarded
 from ui.pages.coupon import CouponDraft, draft_of
+from ui.pages.cutting import NEXT
 from ui.pages.errand import ErrandPage
 from ui.state import Command, Snapshot
 from ui.touch.in_hand import InHand
@@ -54,6 +55,8 @@ class BenchScreen(Screen):
     heading: Part = NOTHING
     parent_screen = ""
     door: Door | None = None
+    # Of a text, or of steps, that are leafed through: which is up; None while nothing is read.
+    leaf = ObjectProperty(0, allownone=True)
 
     def __init__(self, **kwargs: object) -> None:
         _read_layout(inspect.getfile(type(self)))
@@ -122,6 +125,16 @@ class BenchScreen(Screen):
     def panel_changed(self) -> None:
         """Other buttons stand where some stood: touches count only once they have been seen."""
         App.get_running_app().root.panel_changed()
+
+    def turn(self, name: str) -> None:
+        """To the next leaf, or back to the one before."""
+        self.open_leaf(self.leaf + (1 if name == NEXT else -1))
+
+    def open_leaf(self, leaf: int | None) -> None:
+        """Another leaf: its buttons often stand where those of the last stood, and are seen before they count."""
+        self.leaf = leaf
+        self.panel_changed()
+        self.refresh()
 
     def says(self, text: Part) -> None:
         """Tell the person at once what did not come from the bench."""

@@ -6,7 +6,7 @@ from kivy.app import App
 from kivy.properties import ObjectProperty
 
 from core.said import said
-from ui.pages.cutting import NEXT, READ, cutting_page
+from ui.pages.cutting import READ, cutting_page
 from ui.state import Snapshot
 from ui.touch.pictures.cautions import CAUTION_PICTURES
 from ui.touch.pictures.help import Help
@@ -14,7 +14,7 @@ from ui.touch.screen import BenchScreen
 
 
 class CuttingScreen(BenchScreen):
-    """Keeps how many cautions were read."""
+    """Keeps which caution is up."""
 
     screen_name = "cutting"
     heading = said("Caution")
@@ -30,17 +30,13 @@ class CuttingScreen(BenchScreen):
     page = ObjectProperty(None, allownone=True)
     picture = ObjectProperty(())
 
-    def __init__(self, **kwargs: object) -> None:
-        super().__init__(**kwargs)
-        self._read = 0
-
     def on_pre_enter(self) -> None:
         """From the first."""
-        self._read = 0
+        self.leaf = 0
 
     def show(self, snapshot: Snapshot) -> None:
         """Draw the caution that is up."""
-        self.page = page = cutting_page(snapshot, self._read)
+        self.page = page = cutting_page(snapshot, self.leaf)
         self.picture = CAUTION_PICTURES[page.caution.name]
         self.ids.actions.choices, self.ids.actions.chosen = list(page.choices), page.choices[-1][0]
 
@@ -48,7 +44,5 @@ class CuttingScreen(BenchScreen):
         """A choice was touched."""
         if name == READ:
             App.get_running_app().root.back()
-            return
-        self._read += 1 if name == NEXT else -1
-        self.panel_changed()
-        self.refresh()
+        else:
+            self.turn(name)

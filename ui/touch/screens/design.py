@@ -5,7 +5,7 @@ from kivy.properties import ObjectProperty
 from core.machine import DesignCorrection
 from core.said import said
 from ui.bench import ChooseDesign, ConfirmMark, LookForDesigns, WriteDesign, correction_of_design
-from ui.pages.cutting import BEFORE, NEXT
+from ui.pages.cutting import TURNS
 from ui.pages.design import CLOSE, READ, DesignPage, design_page, reading, sources_of
 from ui.state import Snapshot
 from ui.touch.pictures.help import Help
@@ -32,7 +32,6 @@ class DesignScreen(ErrandScreen):
         ),
     )
     page = ObjectProperty(DesignPage(), rebind=True)
-    leaf = ObjectProperty(None, allownone=True)
 
     def on_pre_enter(self) -> None:
         """Look at what is plugged in already; a stick that comes later is looked at by a touch."""
@@ -71,11 +70,9 @@ class DesignScreen(ErrandScreen):
         """An action was touched."""
         match name:
             case _ if name in (READ, CLOSE):
-                self.leaf = 0 if name == READ else None
-                self.refresh()
-            case _ if name in (NEXT, BEFORE):
-                self.leaf += 1 if name == NEXT else -1
-                self.refresh()
+                self.open_leaf(0 if name == READ else None)
+            case _ if name in TURNS:
+                self.turn(name)
             case "look":
                 self.send(LookForDesigns())
             case "write":

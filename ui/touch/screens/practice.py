@@ -41,12 +41,11 @@ class PracticeScreen(BenchScreen):
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
         self._fault: PracticeFault | None = None
-        self._leaf = 0
         self._read: Part = NOTHING
 
     def on_pre_enter(self) -> None:
         """Ask from the first question."""
-        self._fault, self._leaf = None, 0
+        self._fault, self.leaf = None, 0
 
     def show(self, snapshot: Snapshot) -> None:
         """Draw the coupon and the stage that is up."""
@@ -54,9 +53,9 @@ class PracticeScreen(BenchScreen):
         self.outline = outline_of(snapshot.evaluation) if snapshot.evaluation else None
         whole = practice_page(snapshot, self._fault).text
         if whole != self._read:  # another answer: it is read from its beginning
-            self._leaf, self._read = 0, whole
-        page = practice_page(snapshot, self._fault, self._leaf)
-        self.title, self.text = page.title, page.leaves[self._leaf] if page.leaves else page.text
+            self.leaf, self._read = 0, whole
+        page = practice_page(snapshot, self._fault, self.leaf)
+        self.title, self.text = page.title, page.leaves[self.leaf] if page.leaves else page.text
         self.ids.choices.chosen = BEGIN  # the main one where it is offered
         self.ids.choices.choices = list(page.choices)
 
@@ -65,8 +64,7 @@ class PracticeScreen(BenchScreen):
         if name in (WATCH, DONE):
             self.go("bench")
         elif name == READ_ON:
-            self._leaf = (self._leaf + 1) % len(practice_page(self.snapshot).leaves)
-            self.refresh()
+            self.open_leaf((self.leaf + 1) % len(practice_page(self.snapshot).leaves))
         else:
             meant = chosen(name, self._fault)
             self._fault = meant if isinstance(meant, PracticeFault) else None

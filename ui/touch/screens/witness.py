@@ -4,9 +4,10 @@ from kivy.properties import BooleanProperty, ListProperty, ObjectProperty
 
 from core.said import Said, said
 from ui.bench import SelectFeature
+from ui.pages.cutting import TURNS
 from ui.pages.keypad import Entry, press
 from ui.pages.what_to_do import what_to_do
-from ui.pages.witness import BEFORE, NEXT, SCREENS, Ask, Choices, WitnessPage, answer, way_after, witness_page
+from ui.pages.witness import SCREENS, Ask, Choices, WitnessPage, answer, way_after, witness_page
 from ui.state import Snapshot
 from ui.touch.pictures.help import LEANING, Help
 from ui.touch.pictures.questions import ASKED
@@ -38,7 +39,7 @@ class WitnessScreen(BenchScreen):
 
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
-        self._way, self._step = Ask.WAYS, 0
+        self._way = Ask.WAYS
         self._page: WitnessPage | None = None
         self._said: Said | str = ""
         self._entry = self._empty()
@@ -59,14 +60,19 @@ class WitnessScreen(BenchScreen):
         """Begin with what is asked first."""
         self._turn_to(Ask.WAYS)
 
-    def _turn_to(self, way: Ask, step: int = 0) -> None:
-        self._way, self._step, self._said, self.typing, self._entry = way, step, "", False, self._empty()
+    def _turn_to(self, way: Ask) -> None:
+        self._way = way
+        self.open_leaf(0)
+
+    def open_leaf(self, leaf: int | None) -> None:
+        """What was typed or said belongs to the step before."""
+        self._said, self.typing, self._entry = "", False, self._empty()
         self.ids.scroll.scroll_y = 1
-        self.refresh()
+        super().open_leaf(leaf)
 
     def show(self, snapshot: Snapshot) -> None:
         """Draw the question that is up."""
-        page = self._page = witness_page(snapshot, self._way, self._step)
+        page = self._page = witness_page(snapshot, self._way, self.leaf)
         pictured = page.asks in (Ask.MARK, Ask.LIGHT_NL, Ask.LIGHT_NR, Ask.WAYS)
         self.title, self.text, self.ask = page.title, self._said or page.text, page.number
         self.entry_text = self._entry.text or "–"
@@ -95,8 +101,8 @@ class WitnessScreen(BenchScreen):
         if name in SCREENS:
             self._leave_for(name)
             return
-        if name in (NEXT, BEFORE):
-            self._turn_to(self._way, self._step + (1 if name == NEXT else -1))
+        if name in TURNS:
+            self.turn(name)
             return
         meant = answer(self.snapshot, page.asks, name, self._entry.value)
         if isinstance(meant, Said):

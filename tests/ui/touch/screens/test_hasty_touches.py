@@ -189,6 +189,34 @@ def test_two_hasty_taps_heed_one_caution(monkeypatch: pytest.MonkeyPatch) -> Non
         assert len(screen.bench.sent) == 1
 
 
+@pytest.mark.parametrize(
+    ("scene", "name", "choices", "words"),
+    [
+        ("no-witness", "witness", ("feelers", "next"), "Next step"),
+        ("design-ready", "design", ("read", "next"), "Next"),
+        ("to-correct", "cutting", ("next",), "Next"),
+    ],
+)
+def test_two_hasty_taps_turn_one_leaf(
+    scene: str, name: str, choices: tuple[str, ...], words: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """In the middle of what is leafed through the buttons stay, and the next leaf was read by nobody."""
+    shown = SCENES[scene]()
+    with Offscreen(StandInBench(shown), guard_s=TOUCH_GUARD_S) as screen:
+        screen.go(name)
+        leafing = screen.app.root.screen
+        for choice in choices:
+            (leafing.choose if name == "witness" else leafing.act)(choice)
+        screen.frames()
+        began = leafing.leaf
+        hands = Hands(screen.app.root, monkeypatch)
+        hands.passed_s = 1.0
+        place = middle(screen, words)
+        hands.tap(place)
+        hands.tap(place)
+        assert leafing.leaf == began + 1
+
+
 def test_an_alarm_is_not_covered_by_a_hasty_touch(screen, panel, places) -> None:
     screen.show(SCENES["lost"]())
     assert screen.app.root.alarm
