@@ -26,7 +26,7 @@ from firmware_bridge import (
     the_proven_one,
 )
 from ui.speech import Speech
-from ui.terminal import ExitStatus
+from ui.terminal import ExitStatus, typed_number
 
 LISTEN_S = 2.0
 # On radio it is connected to first, and may wait for its button.
@@ -58,11 +58,11 @@ def prove(store: SettingsStore, name: str, speech: Speech, answer: Callable[[str
         raise BadInputError(
             said("{name}: no instrument of that name whose frames have a layout to be proven", name=Name(name))
         )
-    closed_mm = _shown(
+    closed_mm = typed_number(
         answer(speech.say(said("Close the jaws and set zero. What does the display show, in mm?")) + " ")
     )
     closed = _frames(settings)
-    opened_mm = _shown(
+    opened_mm = typed_number(
         answer(
             speech.say(
                 said("Open the jaws to about {width}. What does the display show, in mm?", width=Length(10.0, None))
@@ -100,7 +100,7 @@ def _prove_packets(
     """Above and below zero, for only so is it seen how wide the number is."""
     openings = []
     for question in _OPENINGS:
-        display = _shown(answer(speech.say(question)))
+        display = typed_number(answer(speech.say(question)))
         openings.append(Opening(packets=_packets(settings), display=display))
     unit = settings.options.unit or (Unit.DEG if settings.quantity is Quantity.ANGLE else Unit.MM)
     packet = proven_packet_layout(openings, unit)
@@ -122,13 +122,6 @@ def _prove_packets(
     )
     print(speech.say(text))
     return ExitStatus.OK
-
-
-def _shown(text: str) -> float:
-    try:
-        return Unit.MM.to_internal(float(text.strip().replace(",", ".")))
-    except ValueError as error:
-        raise BadInputError(said("'{text}': it must be the number on the display", text=Name(text))) from error
 
 
 def _frames(settings: InstrumentSettings) -> tuple[Frame, ...]:

@@ -17,9 +17,7 @@ from core.machine import (
     Gaps,
     HowHeld,
     MachineProfile,
-    Overhang,
     Side,
-    StepGauge,
     before_cutting,
     before_plucking,
     before_two_gaps,
@@ -31,7 +29,6 @@ from core.machine import (
 from core.said import NOTHING, Angle, Length, Part, Said, lines, said
 from ui.bench import (
     BeginCorrectionByReference,
-    FindByReversal,
     KeepReference,
     ListenToBelt,
     LogCoarseReset,
@@ -39,6 +36,7 @@ from ui.bench import (
 )
 from ui.pages.correct import CORRECT_DESIGN
 from ui.pages.practice import BACK_TO_IT, EXERCISE_FIRST, NOT_YET
+from ui.pages.witness import STEP, STEPS_FOUND, Ask, answer
 from ui.state import Command, Snapshot
 
 
@@ -64,12 +62,6 @@ PAGE_WORDS = (
     (Page.RESET, said("To the frame")),
 )
 _RESET_WORDS = ((CoarseReset.FRAME.value, said("Squared to its frame")),)
-_REVERSAL_WORDS = (
-    ("lower-feeler", said("Lower out, feeler")),
-    ("upper-feeler", said("Upper out, feeler")),
-    ("lower-paper", said("Lower out, paper")),
-    ("upper-paper", said("Upper out, paper")),
-)
 _NEEDS_COUPON = said("Measure a coupon first.")
 _BY_TWO_GAPS = said("Square by two gaps")
 _NO_INSTRUMENT = said("Without any instrument")
@@ -126,7 +118,8 @@ def act(snapshot: Snapshot, page: Page, action: str, numbers: tuple[float | None
             gaps = Gaps(first_mm=first, second_mm=second)
             return KeepReference(gaps=gaps) if action == "keep" else BeginCorrectionByReference(gaps=gaps)
         case Page.REVERSAL:
-            return _reversal(snapshot, action, numbers[0])
+            meant = answer(snapshot, Ask.FEELERS, action, numbers[0])
+            return NOTHING if isinstance(meant, Ask) else meant
         case _:
             return NOTHING
 
@@ -239,14 +232,7 @@ def _reversal_page(snapshot: Snapshot) -> CausesPage:
     if snapshot.coupon is None:
         return CausesPage(title=_NO_INSTRUMENT, text=said("Begin the coupon first: its size counts here."))
     text = lines(*reversal_in_steps(snapshot.coupon, snapshot.machines.current))
-    return CausesPage(title=_NO_INSTRUMENT, text=text, asks=(said("step found"),), actions=_REVERSAL_WORDS)
-
-
-def _reversal(snapshot: Snapshot, action: str, step_mm: float | None) -> Command | Part:
-    if snapshot.coupon is None or step_mm is None:
-        return said("Type the step first: touch the field.")
-    overhang, gauge = action.split("-")
-    return FindByReversal(step_mm=step_mm, overhang=Overhang(overhang), gauge=StepGauge(gauge))
+    return CausesPage(title=_NO_INSTRUMENT, text=text, asks=(STEP,), actions=STEPS_FOUND)
 
 
 def reversal_in_steps(coupon: Coupon, machine: MachineProfile | None) -> tuple[Part, ...]:

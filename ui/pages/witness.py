@@ -107,7 +107,8 @@ def answer(snapshot: Snapshot, asks: Ask, choice: str, number_mm: float | None =
             outside, _, gauge = choice.partition("-")
             overhang = Overhang(outside)
             if overhang is not Overhang.NONE and number_mm is None:
-                return said("Type the gap first: touch the field.")
+                step, gap = said("Type the step first: touch the field."), said("Type the gap first: touch the field.")
+                return step if asks is Ask.FEELERS else gap
             step_mm = 0.0 if overhang is Overhang.NONE or number_mm is None else number_mm
             return FindByReversal(step_mm=step_mm, overhang=overhang, gauge=StepGauge(gauge))
         case _:
@@ -207,34 +208,36 @@ def _reversal_page(snapshot: Snapshot, way: Ask, step: int) -> WitnessPage:
     if way is Ask.PENCIL:
         name = said("Draw along it and turn it over")
         steps: tuple[Part, ...] = fence_steps(snapshot.coupon)
-        found = WitnessPage(asks=way, title=name, text=_SAY_LINE, choices=_LINES_FOUND, number=said("gap found"))
+        found = WitnessPage(
+            asks=way, title=name, text=_SAY_LINE, choices=(*_LINES_FOUND, _BACK), number=said("gap found")
+        )
     else:
         name = said("Two coupons on one another")
         cautions = (caution.whole for caution in cautions_of_cutting(snapshot.machines.current))
         steps = (*cautions, *reversal_steps(snapshot.coupon))
-        found = WitnessPage(asks=way, title=name, text=_SAY_STEP, choices=_STEPS_FOUND, number=said("step found"))
+        found = WitnessPage(asks=way, title=name, text=_SAY_STEP, choices=(*STEPS_FOUND, _BACK), number=STEP)
     if step >= len(steps):
         return found
     title = said("{way}: {number} of {total}", way=name, number=step + 1, total=len(steps))
-    back: tuple[str, Part] = (BEFORE, said("Step back")) if step else (Ask.WAYS, said("Another way"))
+    back = _BACK if step else (Ask.WAYS, said("Another way"))
     return WitnessPage(asks=way, title=title, text=steps[step], choices=(back, (NEXT, said("Next step"))))
 
 
+_BACK: tuple[str, Part] = (BEFORE, said("Step back"))
 _SAY_LINE = said("Type the gap, then say which line lies outside.")
 _LINES_FOUND: Choices = (
     ("lower-lines", said("The first line lies outside")),
     ("upper-lines", said("The second line lies outside")),
     ("none-lines", said("They run together")),
-    (BEFORE, said("Step back")),
 )
 _SAY_STEP = said("Type the step, then say which coupon stands out.")
-_STEPS_FOUND: Choices = (
+STEP = said("step found")
+STEPS_FOUND: Choices = (
     ("lower-feeler", said("Lower out, feeler")),
     ("upper-feeler", said("Upper out, feeler")),
     ("lower-paper", said("Lower out, paper")),
     ("upper-paper", said("Upper out, paper")),
     ("none-feeler", said("No step")),
-    (BEFORE, said("Step back")),
 )
 
 

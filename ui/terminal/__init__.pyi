@@ -5,4 +5,5 @@ from .text_bench import TextBench as TextBench
 from .typed_values import seats_argument as seats_argument
 from .typed_values import seats_of as seats_of
 from .typed_values import size_argument as size_argument
+from .typed_values import typed_number as typed_number
 from .verdict import verdict_text as verdict_text

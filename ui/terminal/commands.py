@@ -179,7 +179,7 @@ def _new(size: str, rest: list[str], machine: MachineProfile | None) -> Command 
             match rest:
                 case [limit, *rest] if "=" in limit:
                     name, _, value = limit.partition("=")
-                    own[_OWN_LIMIT[name]] = _number(value)
+                    own[_OWN_LIMIT[name]] = typed_number(value)
                 case ["quick", *rest]:
                     scope = Scope.SQUARENESS
                 case ["window", window, *rest]:
@@ -189,7 +189,7 @@ def _new(size: str, rest: list[str], machine: MachineProfile | None) -> Command 
                 case ["grid", grid, place, *rest]:
                     cell_of(place)
                 case [material, temperature, *rest]:
-                    expansion = expansion_difference(material, _number(temperature))
+                    expansion = expansion_difference(material, typed_number(temperature))
                 case _:
                     raise ValueError
         coupon = Coupon(
@@ -219,11 +219,6 @@ def _new(size: str, rest: list[str], machine: MachineProfile | None) -> Command 
         return said(
             "a new coupon reads such as: new 120x80, new 120x80 mK quick, new 120x80 mK window 60x40 acrylic 27"
         )
-
-
-def _number(text: str) -> float:
-    """A typed number, with a decimal point or comma."""
-    return float(text.replace(",", "."))
 
 
 def _check_caliper(lengths: list[str]) -> Command | Part:

@@ -126,8 +126,5 @@ def _converted(name: str, value: str, hint: object) -> object:
             raise BadInputError(said("{typed}: it must be one of {known}", typed=typed, known=known))
         return hint(value)
     if hint is float:
-        try:
-            return float(value.replace(",", "."))
-        except ValueError as error:
-            raise BadInputError(said("{typed}: it must be a number", typed=Name(f"{name}={value}"))) from error
+        return typed_number(value)
     return value

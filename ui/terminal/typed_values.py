@@ -1,6 +1,7 @@
 """What is typed at the text bench and on the command line, as values: numbers, sizes, seats."""
 
 import argparse
+import math
 import re
 
 from core.errors import BadInputError
@@ -14,9 +15,12 @@ _SEATS = re.compile(r"(\d+(?:\.\d+)?)(?:,(\d+(?:\.\d+)?))?")
 def typed_number(text: str) -> float:
     """A number with a decimal point or comma; raises BadInputError for what is none."""
     try:
-        return float(text.replace(",", "."))
-    except ValueError as error:
-        raise BadInputError(said("'{text}' is not a number", text=Name(text))) from error
+        number = float(text.replace(",", "."))
+    except ValueError:
+        number = math.nan
+    if not math.isfinite(number):
+        raise BadInputError(said("'{text}' is not a number", text=Name(text)))
+    return number
 
 
 def size_argument(text: str) -> tuple[float, float]:

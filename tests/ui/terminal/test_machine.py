@@ -121,7 +121,7 @@ def test_from_no_go_to_the_proof_of_what_became_of_it(tmp_path: Path, recut: lis
     [
         ("machine m", "There is no machine 'm'"),
         ("machine m held=screws", "needs its span"),
-        ("machine m span_mm=abc", "must be a number"),
+        ("machine m span_mm=abc", "is not a number"),
         ("machine m span_mm=640 held=glue", "must be one of cross-shaft"),
         ("machine m colour=red", "a field of a machine is one of"),
         ("machine m span_mm=1", "must lie between"),

@@ -53,11 +53,13 @@ def test_a_question_is_answered_by_number(tmp_path: Path) -> None:
 
 def test_what_is_not_understood_is_said_and_nothing_is_taken(tmp_path: Path) -> None:
     _, shown = run(
-        tmp_path, ["new 120", "new 120x80 zz", "new 120x80", "bogus", "near abc", "near 3 deg", "void x", "help"]
+        tmp_path,
+        ["new 120", "new 120x80 zz", "new 120x80", "bogus", "near abc", "near 3 deg", "near nan", "void x", "help"],
     )
     assert "'120' is no size" in shown
     assert "'bogus' is not understood" in shown
     assert "'abc' is not a number" in shown
+    assert "'nan' is not a number" in shown
     assert "'deg' is no unit for the near edge" in shown
     assert "say which reading and why" in shown
     assert "orientation mark" in shown
@@ -124,7 +126,8 @@ def test_own_limits_are_typed_behind_the_size(tmp_path: Path) -> None:
     assert status == ExitStatus.of_verdict(Verdict.NO_GO)
     assert "limits ISO 2768-mK with own limits" in shown
     _, shown = run(tmp_path, ["new 120x80 square=1", "new 120x80 perp=x", "new 120x80 perp=0", "quit"])
-    assert shown.count("a new coupon reads such as") == 2
+    assert shown.count("a new coupon reads such as") == 1
+    assert "'x' is not a number" in shown
     assert "limit of the perpendicularity, 0 mm" in shown
 
 
