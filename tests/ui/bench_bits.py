@@ -25,12 +25,11 @@ from firmware_bridge.instrument_settings import InstrumentSettings
 from hardware.stick_files import FilePlace, folder_place
 from tests.patience import WAIT_S
 from ui.bench.bench import Bench
-from ui.bench.desks.cables import CablePort, NoCables
 from ui.bench.desks.measuring import OpenSession
 from ui.bench.hearing import Loudspeaker
 from ui.bench.supervision import LOG
 from ui.bench.workers.archive_thread import ArchiveOpened, ArchiveThread
-from ui.bench.workers.cables import InstrumentJoined
+from ui.bench.workers.cables import CablePort, InstrumentJoined
 from ui.bench.workers.designs import Designs
 from ui.bench.workers.downloads import Downloads, Errand
 from ui.bench.workers.keeping import Keeping, KeptBench
@@ -55,7 +54,7 @@ SKEWED = {
 }
 
 
-class CablesLater(NoCables):
+class CablesLater(CablePort):
     """No cables until some are given: these need the bench's queue first."""
 
     cables: CablePort | None = None

@@ -16,7 +16,7 @@ from kivy.lang import Builder
 from kivy.tests.common import UnitTestTouch
 
 from tests.patience import WAIT_S
-from ui.bench.bench_port import BenchPort
+from ui.bench.bench import Bench
 from ui.state.snapshot import Snapshot
 from ui.touch.bench_app import BenchApp
 
@@ -30,7 +30,7 @@ def _forget_what_broke_off() -> None:
 class Offscreen:
     """Runs the application without its endless loop; frames are turned by hand."""
 
-    def __init__(self, bench: BenchPort, **given: object) -> None:
+    def __init__(self, bench: Bench, **given: object) -> None:
         self.bench = bench
         # Tests of what a touch does need not wait out the guard; test_hasty_touches.py has it as it is.
         self.app = BenchApp(bench, **{"guard_s": 0.0, **given})

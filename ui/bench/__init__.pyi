@@ -1,6 +1,5 @@
 from .alone import alone_on as alone_on
 from .bench import Bench as Bench
-from .bench_port import BenchPort as BenchPort
 from .desks.belts import ListenToBelt as ListenToBelt
 from .desks.belts import LogBelts as LogBelts
 from .desks.cables import AskPort as AskPort

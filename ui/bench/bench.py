@@ -13,21 +13,17 @@ from core.said import NOTHING, Part
 from firmware_bridge import LinkEvent
 from hardware import ask_helper
 from ui.bench.desks.belts import BeltDesk
-from ui.bench.desks.cables import (
-    CableDesk,
-    CablePort,
-    NoCables,
-)
-from ui.bench.desks.design import DesignDesk, DesignPort
-from ui.bench.desks.download import DownloadDesk, DownloadPort
-from ui.bench.desks.keeping import KeepDesk, KeepPort
+from ui.bench.desks.cables import CableDesk
+from ui.bench.desks.design import DesignDesk
+from ui.bench.desks.download import DownloadDesk
+from ui.bench.desks.keeping import KeepDesk
 from ui.bench.desks.live import LiveDesk
 from ui.bench.desks.machines import MachineDesk
 from ui.bench.desks.measuring import MeasuringDesk
 from ui.bench.desks.practice import Practice, PracticeDesk
 from ui.bench.desks.records import RecordsDesk
 from ui.bench.desks.settings import SettingsDesk
-from ui.bench.desks.shop import ShopDesk, ShopPort
+from ui.bench.desks.shop import ShopDesk
 from ui.bench.desks.update import UpdateDesk
 from ui.bench.desks.witness import WitnessDesk
 from ui.bench.desks.work import WorkDesk
@@ -36,8 +32,13 @@ from ui.bench.inbox import Inbox
 from ui.bench.routing import routing_table
 from ui.bench.steps import empty_snapshot, told
 from ui.bench.supervision import LOG, Pulse, unforeseen
-from ui.bench.workers.archive_thread import ArchivePort, Outbox
+from ui.bench.workers.archive_thread import ArchiveThread, Outbox
 from ui.bench.workers.belt_listener import BeltListener, RecordFor, record
+from ui.bench.workers.cables import CablePort
+from ui.bench.workers.designs import Designs
+from ui.bench.workers.downloads import Downloads
+from ui.bench.workers.keeping import Keeping
+from ui.bench.workers.shop_files import ShopFiles
 from ui.bench.workers.updates import AskRoot, Updates
 from ui.state import Answer, Command, PracticeSlice, Report, Settings, SettingsFile, Snapshot, Undoable, UpdateSlice
 
@@ -61,14 +62,14 @@ class Bench:
     def __init__(
         self,
         *,
-        archive: ArchivePort,
+        archive: ArchiveThread,
         clock_s: Callable[[], float],
         simulated: bool = False,
         cables: CablePort | None = None,
-        downloads: DownloadPort | None = None,
-        designs: DesignPort | None = None,
-        keeping: KeepPort | None = None,
-        shop: ShopPort | None = None,
+        downloads: Downloads | None = None,
+        designs: Designs | None = None,
+        keeping: Keeping | None = None,
+        shop: ShopFiles | None = None,
         stop_hand: Callable[[], None] = lambda: None,
         record_sound: RecordFor = record,
         setup: MeasuringSetup | None = None,
@@ -87,7 +88,7 @@ class Bench:
         self._undo: Undoable | None = None
         self._undo_since_s = 0.0
         self._outbox = Outbox(archive)
-        cable_desk = CableDesk(cables or NoCables())
+        cable_desk = CableDesk(cables or CablePort())
         measuring = MeasuringDesk(self._outbox, setup, cable_desk.settings_of)
         machines = MachineDesk(self._outbox)
         design_desk = DesignDesk(designs)

@@ -5,20 +5,14 @@ snapshot is immutable, so reading it from there is safe.
 """
 
 from collections.abc import Callable
-from typing import Protocol
 
 from core.geometry import Coupon, Feature
 from core.said import Said
+from ui.bench.bench import Bench
 from ui.bench.capture import DROP
 from ui.bench.desks.measuring import AnswerQuestion, CloseSession, ConfirmMark
 from ui.bench.desks.practice import HandSays
 from ui.state import Command, Snapshot
-
-
-class _Bench(Protocol):
-    snapshot: Snapshot
-
-    def send(self, command: Command) -> None: ...
 
 
 class HandOnTheBench:
@@ -27,11 +21,11 @@ class HandOnTheBench:
 
     def __init__(self, cut: Callable[[Coupon], None]) -> None:
         self._cut = cut
-        self._bench: _Bench | None = None
+        self._bench: Bench | None = None
         self._last_sent: tuple[str | None, int, str] | None = None
         self._handed_over = False
 
-    def watch(self, bench: _Bench) -> None:
+    def watch(self, bench: Bench) -> None:
         """Work at this bench from now on."""
         self._bench = bench
 

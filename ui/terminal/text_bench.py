@@ -13,7 +13,7 @@ from typing import TextIO
 from core.machine import part_side_mm
 from core.metrology import VERDICT_WORD, LiveState
 from core.said import NOTHING, Name, Number, Part, Series, Size, lines, said, said_in
-from ui.bench import BenchPort, guarded
+from ui.bench import Bench, guarded
 from ui.pages.setup import LANGUAGE_NAMES, other_language
 from ui.speech import LINE_WIDTH, Speech
 from ui.state import Command, Live, Message, Snapshot
@@ -38,7 +38,7 @@ class TextBench:
     names the other language in its own words, as a key of the screen does."""
 
     def __init__(
-        self, bench: BenchPort, out: TextIO, *, columns: Callable[[], int] | None, asks_language: bool = False
+        self, bench: Bench, out: TextIO, *, columns: Callable[[], int] | None, asks_language: bool = False
     ) -> None:
         self._bench = bench
         self._asks_language = asks_language

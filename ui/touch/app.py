@@ -14,12 +14,12 @@ from core.said import Part, said
 from core.said_wire import of_line
 from hardware import Fingers, TouchPanel, Verb, ask_helper
 from hardware.touch_panels import touch_panels
-from ui.bench import BenchPort, Box
+from ui.bench import Bench, Box
 from ui.touch.kivy_settings import ScreenSettings, is_kiosk, set_environment, settings_of_this_machine
 
 
 def run_app(
-    bench: BenchPort, panel_px: tuple[int, int] | None = None, *, asks_language: bool = False, opens: str = ""
+    bench: Bench, panel_px: tuple[int, int] | None = None, *, asks_language: bool = False, opens: str = ""
 ) -> int:
     """Show the bench, on screen and lamp box, until the window is closed; returns the exit status 0. `panel_px` is the
     size of the window on a desktop, None for the usual panel's; `asks_language` at the first start; `opens` is

@@ -13,7 +13,7 @@ from kivy.uix.widget import Widget
 
 from core.said import Part
 from firmware_bridge import FocusedKeyboard
-from ui.bench import SAID_S, TICK_S, BenchPort, Box
+from ui.bench import SAID_S, TICK_S, Bench, Box
 from ui.pages.coupon import CouponDraft
 from ui.pages.theme import DARK, LIGHT, TOUCH_GUARD_S, Palette, scale_for, target_for
 from ui.speech import AS_KEPT, AS_WORDED
@@ -87,7 +87,7 @@ class BenchApp(App):
 
     def __init__(
         self,
-        bench: BenchPort,
+        bench: Bench,
         *,
         box: Box | None = None,
         switch_off: Callable[[], Part] | None = None,

@@ -10,7 +10,7 @@ from collections.abc import Callable
 
 from kivy.base import ExceptionHandler, ExceptionManager
 
-from ui.bench import BenchPort, WorkerFaulted, unforeseen
+from ui.bench import Bench, WorkerFaulted, unforeseen
 
 LOG = logging.getLogger("cornerwise.screen")
 MOST, WITHIN_S = 10, 30.0
@@ -19,7 +19,7 @@ MOST, WITHIN_S = 10, 30.0
 class ScreenGuard(ExceptionHandler):
     """Handles what escapes from Kivy's loop; `clock_s` is any monotonic clock."""
 
-    def __init__(self, bench: BenchPort, clock_s: Callable[[], float]) -> None:
+    def __init__(self, bench: Bench, clock_s: Callable[[], float]) -> None:
         self._bench = bench
         self._clock_s = clock_s
         self._at_s: deque[float] = deque(maxlen=MOST)

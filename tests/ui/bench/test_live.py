@@ -14,10 +14,10 @@ from firmware_bridge.byte_link import IndicationArrived, LinkChanged, LinkState
 from firmware_bridge.instrument_settings import Capture, GaugeKind, HoldSettings, InstrumentSettings, Sends
 from firmware_bridge.wire_formats import DecoderOptions
 from tests.ui.bench_bits import BenchUnderTest, running_bench
-from ui.bench.desks.cables import NoCables
 from ui.bench.desks.live import TakeReading
 from ui.bench.desks.measuring import ConfirmMark, SelectFeature
 from ui.bench.live import TAKEN_ALREADY_SAYS
+from ui.bench.workers.cables import CablePort
 
 HOLD = HoldSettings(time_s=1.0, band=0.15)
 
@@ -128,7 +128,7 @@ def test_a_unit_switched_on_the_instrument_is_converted_and_said(polled: BenchUn
 def test_a_pedal_asks_a_slow_instrument_that_can_be_asked(tmp_path: Path) -> None:
     asked: list[str] = []
 
-    class Asked(NoCables):
+    class Asked(CablePort):
         def request(self, instrument: str) -> None:
             asked.append(instrument)
 

@@ -29,7 +29,7 @@ from tests.core.machine.test_log_words import BEGUN
 from tests.ui.bench_bits import SKEWED, BenchUnderTest, running_bench
 from tests.ui.scenes import with_cable
 from ui.bench.bench import UNDO_S
-from ui.bench.desks.cables import CableDesk, ForgetInstrument, NoCables, UseInstrument
+from ui.bench.desks.cables import CableDesk, ForgetInstrument, UseInstrument
 from ui.bench.desks.machines import (
     AbandonCorrection,
     GuidedAnswer,
@@ -40,6 +40,7 @@ from ui.bench.desks.machines import (
     TakeBackEntry,
 )
 from ui.bench.desks.measuring import CloseSession, ResumeSession, TakeBack, VoidReading
+from ui.bench.workers.cables import CablePort
 from ui.state.messages import Command
 from ui.state.snapshot import Snapshot
 from ui.terminal.commands import parse_line
@@ -142,7 +143,7 @@ def test_the_fold_of_the_record_is_what_the_bench_shows(under_test: BenchUnderTe
     assert [item.voided for item in session.readings] == [reading.voided for reading in now.readings]
 
 
-class Forgetting(NoCables):
+class Forgetting(CablePort):
     """Remembers what it was told to use."""
 
     def __init__(self) -> None:

@@ -29,7 +29,6 @@ from ui.bench.bench import Bench
 from ui.bench.desks.download import Download
 from ui.bench.desks.update import ChangeVersion, UpdateStep
 from ui.bench.desks.work import STOPPABLE_S, StopWork
-from ui.bench.workers.archive_thread import ArchivePort
 from ui.bench.workers.downloads import DownloadMoved, WaysSeen
 from ui.bench.workers.updates import came_back, installed_update, outcome_text
 from ui.state.snapshot import Snapshot
@@ -39,7 +38,7 @@ LOOK, LEAVE, INSTALL, GO_BACK = (ChangeVersion(step=step) for step in UpdateStep
 STICK = Stick(partition="sda1", label="plain stick", size_bytes=10**9, write_protected=False)
 
 
-class NoArchive(ArchivePort):
+class NoArchive:
     def submit(self, _task: object) -> None:
         """Nothing is stored here."""
 

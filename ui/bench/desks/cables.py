@@ -6,7 +6,6 @@ by which live values are followed.
 
 from collections import deque
 from dataclasses import dataclass, replace
-from typing import Protocol
 
 from core.metrology import Quantity, Unit
 from core.records import instrument_shown
@@ -23,7 +22,15 @@ from firmware_bridge import (
 from ui.bench.routing import Desk
 from ui.bench.steps import told, with_instrument
 from ui.bench.supervision import WorkerFaulted
-from ui.bench.workers.cables import CablesRefused, InstrumentJoined, InstrumentLeft, PortGone, PortHeard, RadioSearched
+from ui.bench.workers.cables import (
+    CablePort,
+    CablesRefused,
+    InstrumentJoined,
+    InstrumentLeft,
+    PortGone,
+    PortHeard,
+    RadioSearched,
+)
 from ui.state import Command, InstrumentStatus, Snapshot, StrangePort, Undoable, UsedCable
 
 # The rate shown is that of the last so many indications.
@@ -72,56 +79,6 @@ class TryInstrument(Command):
     """Say how an instrument does; nothing is taken."""
 
     instrument: str
-
-
-class CablePort(Protocol):
-    """The cables as the desk sees them."""
-
-    def use(self, settings: InstrumentSettings, *, by_hand: bool = False) -> None:
-        """Remember an instrument and open its link; `by_hand` where a person overruled what was recognised."""
-        ...
-
-    def forget(self, port: str) -> None:
-        """Close the link of a port and forget what was on it."""
-        ...
-
-    def listen(self, path: str) -> None:
-        """Open a port and listen to it."""
-        ...
-
-    def ask(self, path: str) -> None:
-        """Ask what is on a port, which sends bytes to it."""
-        ...
-
-    def look_for_radio(self) -> None:
-        """Listen for instruments in the air."""
-        ...
-
-    def request(self, instrument: str) -> None:
-        """Ask a known instrument for its indication."""
-        ...
-
-
-class NoCables:
-    """A bench without cables of its own: simulated, or judged from typed readings."""
-
-    def use(self, settings: InstrumentSettings, *, by_hand: bool = False) -> None:
-        """Nothing to open."""
-
-    def forget(self, port: str) -> None:
-        """Nothing to forget."""
-
-    def listen(self, path: str) -> None:
-        """Nothing to listen to."""
-
-    def ask(self, path: str) -> None:
-        """Nothing to ask."""
-
-    def look_for_radio(self) -> None:
-        """Nothing to look for."""
-
-    def request(self, instrument: str) -> None:
-        """Nothing to ask."""
 
 
 class CableDesk(Desk):

@@ -4,16 +4,13 @@ Input: commands and the download thread's reports. Output: the snapshot's `Desig
 """
 
 from dataclasses import dataclass, replace
-from pathlib import Path
-from typing import Protocol
 
-from core.geometry import Affine
 from core.machine import DesignCorrection, Refusal, RefusalReason
 from core.machine.design_correction import design_correction
 from core.said import NOTHING, paragraph, said
 from ui.bench.routing import Desk
 from ui.bench.steps import STICK_IN_USE, told
-from ui.bench.workers.designs import DesignMoved, DesignPrepared, DesignsFound
+from ui.bench.workers.designs import DesignMoved, DesignPrepared, Designs, DesignsFound
 from ui.bench.workers.downloads import WaysSeen
 from ui.state import Command, DesignSlice, DesignSource, DesignStage, Snapshot
 
@@ -35,28 +32,10 @@ class WriteDesign(Command):
     """Write the corrected design beside the original."""
 
 
-class DesignPort(Protocol):
-    """Where designs are read and written; `folder` stands for a stick where the bench was not installed."""
-
-    folder: Path | None
-
-    def look(self) -> None:
-        """Look which designs there are."""
-        ...
-
-    def prepare(self, source: DesignSource, matrix: Affine, *, simulated: bool) -> None:
-        """Read this and correct it; nothing is written yet."""
-        ...
-
-    def write(self) -> None:
-        """Write what was prepared last."""
-        ...
-
-
 class DesignDesk(Desk):
     """Keeps nothing: what is under way is in the snapshot."""
 
-    def __init__(self, designs: DesignPort | None) -> None:
+    def __init__(self, designs: Designs | None) -> None:
         self._designs = designs
         self.takes = {
             LookForDesigns: self._ask,

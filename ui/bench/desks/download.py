@@ -5,15 +5,13 @@ thread.
 """
 
 from dataclasses import dataclass, replace
-from typing import Protocol
 
-from core.records import SessionRecord
-from core.said import Part, Voice, said
+from core.said import Part, said
 from ui.bench.routing import Desk
 from ui.bench.steps import STICK_IN_USE, told
 from ui.bench.workers.archive_tasks import RecordForDownload, load_for_download
 from ui.bench.workers.archive_thread import LOOKING, Outbox
-from ui.bench.workers.downloads import DownloadMoved, WaysSeen
+from ui.bench.workers.downloads import DownloadMoved, Downloads, WaysSeen
 from ui.state import Command, DownloadState, DownloadWay, Snapshot
 
 
@@ -25,18 +23,10 @@ class Download(Command):
     way: DownloadWay = DownloadWay.STICK
 
 
-class DownloadPort(Protocol):
-    """Where finished records go to be given away."""
-
-    def download(self, record: SessionRecord, way: DownloadWay, voice: Voice) -> None:
-        """Give this session's folder away, its report in this voice."""
-        ...
-
-
 class DownloadDesk(Desk):
     """Keeps nothing: what is under way is in the snapshot."""
 
-    def __init__(self, outbox: Outbox, downloads: DownloadPort | None) -> None:
+    def __init__(self, outbox: Outbox, downloads: Downloads | None) -> None:
         self._outbox = outbox
         self._downloads = downloads
         self.takes = {

@@ -4,13 +4,12 @@ Input: commands and the download thread's reports. Output: the snapshot's `KeepS
 """
 
 from dataclasses import dataclass, replace
-from typing import Protocol
 
-from core.said import Voice, said
+from core.said import said
 from ui.bench.routing import Desk
 from ui.bench.steps import STICK_IN_USE, told
 from ui.bench.workers.downloads import WaysSeen
-from ui.bench.workers.keeping import KeepMoved
+from ui.bench.workers.keeping import Keeping, KeepMoved
 from ui.state import Command, DownloadState, KeepSlice, Snapshot
 
 
@@ -41,30 +40,10 @@ class WriteFaultReport(Command):
     with_session: bool
 
 
-class KeepPort(Protocol):
-    """Who does it."""
-
-    def save(self) -> None:
-        """Write the whole bench onto the stick."""
-        ...
-
-    def look(self) -> None:
-        """Look for a saved bench on the stick."""
-        ...
-
-    def fetch(self, folder: str) -> None:
-        """Take this saved bench off the stick, for the next start."""
-        ...
-
-    def report_fault(self, voice: Voice | None) -> None:
-        """Write the fault report; with the newest session in this voice, where one is given."""
-        ...
-
-
 class KeepDesk(Desk):
     """Keeps nothing: what is under way is in the snapshot."""
 
-    def __init__(self, keeping: KeepPort | None) -> None:
+    def __init__(self, keeping: Keeping | None) -> None:
         self._keeping = keeping
         self.takes = {
             SaveBench: self._ask,

@@ -7,14 +7,13 @@ bench stands to its shop is a look-up of the records desk.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Protocol
 
 from core.said import said
 from ui.bench.desks.records import LookUpShop, RecordsDesk
 from ui.bench.routing import Desk
 from ui.bench.steps import STICK_IN_USE, told
 from ui.bench.workers.downloads import WaysSeen
-from ui.bench.workers.shop_files import ShopMoved
+from ui.bench.workers.shop_files import ShopFiles, ShopMoved
 from ui.state import Command, ShopSlice, ShopStage, Snapshot
 
 
@@ -46,30 +45,10 @@ class LeaveShop(Command):
     """Be alone again; everything stays here."""
 
 
-class ShopPort(Protocol):
-    """Who does it."""
-
-    def look(self) -> None:
-        """Look which files admit this bench to a shop."""
-        ...
-
-    def join(self, path: str, *, names: bool) -> None:
-        """Belong to the shop of this file; with the names of people where they are wanted."""
-        ...
-
-    def wipe(self, path: str) -> None:
-        """Take that file off the stick."""
-        ...
-
-    def leave(self) -> None:
-        """Be alone again."""
-        ...
-
-
 class ShopDesk(Desk):
     """Keeps nothing: what is under way is in the snapshot."""
 
-    def __init__(self, shop: ShopPort | None, records: RecordsDesk) -> None:
+    def __init__(self, shop: ShopFiles | None, records: RecordsDesk) -> None:
         self._shop = shop
         self._records = records
         self.takes = {

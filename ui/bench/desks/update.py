@@ -8,14 +8,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from enum import StrEnum
-from typing import Protocol
 
 from core.errors import NotAvailableError
 from core.said import NOTHING, said
 from hardware import the_one_stick
 from ui.bench.routing import Desk
 from ui.bench.steps import STICK_IN_USE, told
-from ui.bench.workers.updates import UpdateMoved
+from ui.bench.workers.updates import UpdateMoved, Updates
 from ui.state import Command, Snapshot, UpdateSlice, UpdateState
 
 
@@ -35,26 +34,10 @@ class UpdateStep(StrEnum):
     GO_BACK = "go-back"  # to the version that ran before
 
 
-class UpdatePort(Protocol):
-    """Who has the helper do it; each call returns at once."""
-
-    def look(self, partition: str) -> None:
-        """Look at the stick."""
-        ...
-
-    def install(self, version: str) -> None:
-        """Install what was looked at."""
-        ...
-
-    def go_back(self) -> None:
-        """Take the version before."""
-        ...
-
-
 class UpdateDesk(Desk):
     """Keeps nothing: what is under way is in the snapshot, whose `update` is None where no stick can update."""
 
-    def __init__(self, updates: UpdatePort) -> None:
+    def __init__(self, updates: Updates) -> None:
         self._updates = updates
         self.takes = {ChangeVersion: self._change, UpdateMoved: self._moved}
 

@@ -8,7 +8,6 @@ from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass
 from queue import Empty, SimpleQueue
-from typing import Protocol
 
 from core.errors import CornerwiseError, DamagedArchiveError, LostFileError, StorageError
 from core.records import Archive
@@ -125,14 +124,6 @@ def _answer(archive: Archive, task: ArchiveTask) -> tuple[Answer, StorageError |
         return NotStored(text=unforeseen("archive", error)), None
 
 
-class ArchivePort(Protocol):
-    """Where tasks go; every one is answered by exactly one report through the bench's queue."""
-
-    def submit(self, task: ArchiveTask) -> None:
-        """Do this with the archive, after everything submitted before."""
-        ...
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Owed:
     what: Part
@@ -142,7 +133,7 @@ class _Owed:
 class Outbox:
     """The archive port with what it owes, in its order."""
 
-    def __init__(self, archive: ArchivePort) -> None:
+    def __init__(self, archive: ArchiveThread) -> None:
         self._archive = archive
         self._owed: deque[_Owed] = deque()
         self._answered = 0  # since it last owed nothing

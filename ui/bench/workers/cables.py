@@ -93,7 +93,29 @@ class Recognise(Protocol):
         ...
 
 
-class Cables:
+class CablePort:
+    """The cables as the bench's desk sees them; by itself none: a bench simulated, or judged from typed readings."""
+
+    def use(self, settings: InstrumentSettings, *, by_hand: bool = False) -> None:
+        """Remember an instrument and open its link; `by_hand` where a person overruled what was recognised."""
+
+    def forget(self, port: str) -> None:
+        """Close the link of a port and forget what was on it."""
+
+    def listen(self, path: str) -> None:
+        """Open a port and listen to it."""
+
+    def ask(self, path: str) -> None:
+        """Ask what is on a port, which sends bytes to it."""
+
+    def look_for_radio(self) -> None:
+        """Listen for instruments in the air."""
+
+    def request(self, instrument: str) -> None:
+        """Ask a known instrument for its indication."""
+
+
+class Cables(CablePort):
     """Owns the links. `make_link` builds one from settings, `recognise` listens, `watch` lists what is plugged in, and
     `radio` what is in the air: that is called when a person asks, and at no other time."""
 

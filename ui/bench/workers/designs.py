@@ -7,14 +7,13 @@ takes seconds, so the bench does not wait for it; what was shown as prepared is 
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Protocol
 
 from core.errors import BadInputError, CornerwiseError, StoppedError
 from core.geometry import SUFFIXES, Affine, CorrectedDesign, CutPlan, corrected, coupon_text, coupon_title, draw
 from core.said import NOTHING, Name, Part, said
 from hardware import FilePlace, FilesFound, ReadFile, Step, find_files, new_name, read_file, write_new_file
 from ui.bench.workers.design_process import DesignProcess
-from ui.bench.workers.downloads import Errand, Post
+from ui.bench.workers.downloads import Downloads, Errand, Post
 from ui.bench.workers.work import under_way
 from ui.state import DesignSource, DesignStage, PreparedDesign, Report
 
@@ -43,14 +42,6 @@ class DesignMoved(Report):
     text: Part = NOTHING
 
 
-class ErrandRunner(Protocol):
-    """Who owns the stick, and does one errand after the other."""
-
-    def run(self, errand: Errand) -> None:
-        """Do this after everything asked before."""
-        ...
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Waiting:
     """What waits to be written, and the file it was made from; None for a coupon."""
@@ -66,7 +57,7 @@ class Designs:
     `folder` is the folder that stands for a stick, None where there is none.
     """
 
-    def __init__(self, runner: ErrandRunner, place: Callable[[], FilePlace], folder: Path | None = None) -> None:
+    def __init__(self, runner: Downloads, place: Callable[[], FilePlace], folder: Path | None = None) -> None:
         self._runner = runner
         self._place = place
         self.folder = folder

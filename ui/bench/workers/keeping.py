@@ -14,8 +14,7 @@ from core.records import Archive, SavedBench, fetch_bench, newest_saved, reporte
 from core.said import NOTHING, Part, Voice, said
 from hardware import FilePlace, Step, download_to_stick, reading_from, writing_to
 from ui.bench.supervision import answered
-from ui.bench.workers.designs import ErrandRunner
-from ui.bench.workers.downloads import STATE_OF, Post
+from ui.bench.workers.downloads import STATE_OF, Downloads, Post
 from ui.bench.workers.work import Work, under_way
 from ui.state import DownloadState, Report
 
@@ -42,7 +41,7 @@ class KeptBench:
 class Keeping:
     """Asks the download thread; `place` says which stick, raising NotAvailableError where there is not one."""
 
-    def __init__(self, runner: ErrandRunner, place: Callable[[], FilePlace], kept: KeptBench) -> None:
+    def __init__(self, runner: Downloads, place: Callable[[], FilePlace], kept: KeptBench) -> None:
         self._runner = runner
         self._place = place
         self._kept = kept

@@ -17,8 +17,7 @@ from core.records import Archive
 from core.said import NOTHING, Part, said
 from hardware import FilePlace, find_files, read_file, remove_file
 from ui.bench.supervision import answered
-from ui.bench.workers.designs import ErrandRunner
-from ui.bench.workers.downloads import Post
+from ui.bench.workers.downloads import Downloads, Post
 from ui.bench.workers.work import under_way
 from ui.shop import ADMITS, ShopAccess, joining, parse_access
 from ui.state import Report, ShopFile, ShopStage
@@ -42,7 +41,7 @@ class ShopFiles:
     has everything of this bench, `records` opens its archive by a connection of the caller's own."""
 
     def __init__(
-        self, runner: ErrandRunner, place: Callable[[], FilePlace], folder: Path, records: Callable[[], Archive]
+        self, runner: Downloads, place: Callable[[], FilePlace], folder: Path, records: Callable[[], Archive]
     ) -> None:
         self._runner = runner
         self._place = place
