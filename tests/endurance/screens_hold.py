@@ -2,20 +2,24 @@
 harmful where a finger has just been, no more words than a person in gloves reads.
 
     python -m tests.endurance.screens_hold [heights | harm | words] [--size WxH] [--share 0.1 --seed 1]
+    python -m tests.endurance.screens_hold harm --size WxH [--language de] [--twice] --table walked.csv
 
-`--share` walks the touches of a part of the screens, drawn by lot from the seed. Heights are in mm on a panel of 7
-inches, whatever its px. Exit status 1 where something does not hold.
+`--share` walks the touches of a part of the screens, drawn by lot from the seed. With a table all are walked, screen by
+screen, a row each: begun anew it goes on behind the last row, and at the end it says what the rows add up to. Heights
+are in mm on a panel of 7 inches, whatever its px. Exit status 1 where something does not hold.
 """
 
 from __future__ import annotations
 
 import argparse
+import csv
 import os
 import random
 import subprocess
 import sys
 from dataclasses import replace
 from itertools import product
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from unittest.mock import patch
 
@@ -41,9 +45,14 @@ HEIGHTS = (
     ("no-go", "verdict", "band", 12.0),
     ("to-correct", "verdict", "order", 7.0),
     ("to-correct", "verdict", "caution", 4.0),
+    ("to-correct", "correct", "title", 7.0),
     ("set", "correct", "to_go", 15.0),
+    ("inside", "correct", "title", 8.0),
     ("cautions", "correct", "title", 5.0),
 )
+# Every word that is to be read from afar is lettered where it stands, be the scene's another one.
+WORD_MM = 12.0
+WORD_STANDS = (("no-go", "bench", "answer"), ("no-go", "verdict", "band"))
 MOST_WORDS = 40
 # All numbers, why, and setup may say more; so may everything that is known of a step, for who wants it, and what is a
 # list to choose from.
@@ -55,46 +64,93 @@ UNITS = {"mm", "in", "MB", "GB"}
 def main() -> int:
     """Look at one size, or start one process a size: a surface in memory keeps the size it was made with."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
-    parser.add_argument("--size", help="one size only, in this process")
+    parser.add_argument("--size", help="one size only")
     parser.add_argument("--share", type=float, default=1.0, help="of the screens whose touches are made")
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--screen", default="", help="the touches of this screen only")
+    parser.add_argument("--language", default="en", choices=["en", "de"], help="in which touches are made")
+    parser.add_argument("--twice", action="store_true", help="each touch twice, quickly")
+    parser.add_argument("--table", type=Path, help="screen by screen; what stands in it is not walked again")
     parser.add_argument("what", nargs="*", default=[], choices=["heights", "harm", "words", []])
     args = parser.parse_args()
-    what = args.what or ["heights", "harm", "words"]
     if args.size is None:
-        runs = [
-            subprocess.run(
-                [sys.executable, "-m", "tests.endurance.screens_hold", *sys.argv[1:], "--size", size], check=False
-            )
-            for size in SIZES
-        ]
+        again = [sys.executable, "-m", "tests.endurance.screens_hold", *sys.argv[1:], "--size"]
+        runs = [subprocess.run([*again, size], check=False) for size in SIZES]
         return int(any(run.returncode for run in runs))
+    if args.table is not None and not args.screen:
+        return walked_in_pieces(args)
     from ui.touch.app import configure
     from ui.touch.kivy_settings import ScreenSettings
 
     width, height = (int(part) for part in args.size.split("x"))
     configure(ScreenSettings(width_px=width, height_px=height, frames_per_s=5000))
     from core.said import NOTHING
-    from tests.endurance.under_the_finger import harm
     from tests.ui.offscreen import Offscreen
     from tests.ui.scenes import SCENES
     from tests.ui.stand_in_bench import StandInBench
+    from ui.pages.theme import TOUCH_GUARD_S
 
-    drawn = random.Random(args.seed)
-    checks = {
-        "heights": heights,
-        "harm": lambda screen: harm(screen, lambda: drawn.random() < args.share),
-        "words": words,
-    }
+    given = {"switch_off": lambda: NOTHING, "set_clock": lambda _time: NOTHING}
+    guard = {"guard_s": TOUCH_GUARD_S} if args.twice else {}
+    checks = {"heights": heights, "harm": lambda screen: harmful(screen, args), "words": words}
     faults: list[str] = []
-    installed = {"switch_off": lambda: NOTHING, "set_clock": lambda _time: NOTHING}
-    with Offscreen(StandInBench(SCENES["first"]()), **installed) as screen:
-        for name in what:
+    with Offscreen(StandInBench(SCENES["first"]()), **given, **guard) as screen:
+        for name in args.what or checks:
             found = checks[name](screen)
             print(f"{args.size} {name}: {len(found)} faults", flush=True)
             faults += found
     print("\n".join(f"  {fault}" for fault in faults))
     return int(bool(faults))
+
+
+# ---- harm
+
+
+def harmful(screen: Offscreen, args: argparse.Namespace) -> list[str]:
+    """The touches of all screens or of one; a row of the table, where there is one."""
+    from tests.endurance.under_the_finger import harm
+
+    drawn = random.Random(args.seed)
+    settings = dict(zip(("en", "de"), languages(), strict=True))[args.language]
+    names = (args.screen,) if args.screen else ()
+    walked = harm(screen, lambda: drawn.random() < args.share, names=names, settings=settings, twice=args.twice)
+    print(f"  {walked.pairs} pairs joined by one touch, of {walked.touches} touches on {walked.starts} screens")
+    if args.table is not None:
+        row = (*piece_of(args), walked.starts, walked.touches, walked.pairs, len(walked.faults))
+        with args.table.open("a", newline="") as file:
+            csv.writer(file).writerow(row)
+    return list(walked.faults)
+
+
+def piece_of(args: argparse.Namespace) -> tuple[str, ...]:
+    """What one row of the table is about."""
+    return args.size, args.language, "twice" if args.twice else "once", args.screen
+
+
+def walked_in_pieces(args: argparse.Namespace) -> int:
+    """Screen by screen, each in a process of its own; what stands in the table was walked before. Says what all came
+    to."""
+    from ui.touch.shell import SCREENS
+
+    again = [sys.executable, "-m", "tests.endurance.screens_hold", *sys.argv[1:], "--screen"]
+    for name in SCREENS:
+        if (args.size, args.language, "twice" if args.twice else "once", name) not in rows_of(args.table):
+            subprocess.run([*again, name], check=False)
+    mine = [figures for piece, figures in rows_of(args.table).items() if piece[:3] == piece_of(args)[:3]]
+    starts, touches, pairs, faults = (sum(figure) for figure in zip(*mine, strict=True))
+    print(
+        f"{' '.join(piece_of(args)[:3])}: {len(mine)} of {len(SCREENS)} screens walked to the end: "
+        f"{starts} beginnings, {touches} touches, {pairs} pairs joined by one, {faults} faults"
+    )
+    return int(faults > 0 or len(mine) < len(SCREENS))
+
+
+def rows_of(table: Path) -> dict[tuple[str, ...], tuple[int, ...]]:
+    """The newest row of each piece: beginnings, touches, pairs, faults."""
+    if not table.exists():
+        return {}
+    with table.open(newline="") as file:
+        return {tuple(row[:4]): tuple(map(int, row[4:])) for row in csv.reader(file)}
 
 
 def languages() -> tuple[Any, ...]:
@@ -123,7 +179,41 @@ def heights(screen: Offscreen) -> list[str]:
         print(f"  {what} on {name}, {settings.language}: {mm:.1f} mm (least {least_mm:g})")
         if mm < least_mm - 0.05:
             found.append(f"{what} on {name}, {settings.language}: {mm:.1f} mm, least {least_mm:g}")
+    return found + low_words(screen)
+
+
+def low_words(screen: Offscreen) -> list[str]:
+    """Verdicts, and what became of a machine, lower than they must be."""
+    from tests.ui.scenes import SCENES
+    from ui.pages.bench import _UNDER_WAY
+    from ui.pages.theme import LARGE_WORD
+    from ui.pages.verdict import _BECAME
+
+    found = []
+    for (scene, name, what), settings in product(WORD_STANDS, languages()):
+        screen.go("menu")
+        screen.show(replace(SCENES[scene](), settings=settings))
+        screen.go(name)
+        screen.frames(2)
+        others = [_UNDER_WAY.word] if name == "bench" else [word for _shape, word, _about in _BECAME.values()]
+        lettered = answer_block(screen) if name == "bench" else screen.app.root.screen
+        for word in (*LARGE_WORD.values(), *others):
+            lettered.word = word
+            screen.frames(2)
+            mm = first_capital_px(area_of(screen, what)) / px_per_mm_up()
+            text = f"{screen.app.speech.say(word)} on {name}: {mm:.1f} mm"
+            print(f"  {text}")
+            if mm < WORD_MM - 0.05:
+                found.append(f"{text}, least {WORD_MM:g}")
     return found
+
+
+def answer_block(screen: Offscreen) -> Any:
+    """What letters the word on the bench."""
+    from ui.touch.widgets import WordBlock
+
+    (widget,) = (one for one in screen.app.root.screen.ids.face.walk() if isinstance(one, WordBlock))
+    return widget
 
 
 def px_per_mm_up() -> float:
@@ -138,13 +228,13 @@ def area_of(screen: Offscreen, what: str) -> np.ndarray:
     """The pixels of what is measured."""
     from kivy.core.window import Window
 
-    from ui.touch.widgets import Digits, WordBlock
+    from ui.touch.widgets import Digits
 
     root = screen.app.root.screen
     if what == "digits":
         (widget,) = (one for one in root.ids.face.children[0].children if isinstance(one, Digits))
     elif what == "answer":
-        (widget,) = (one for one in root.ids.face.walk() if isinstance(one, WordBlock))
+        widget = answer_block(screen)
     elif what == "title":
         widget = root.ids.order
     elif what == "to_go":

@@ -7,10 +7,13 @@ does is told by the command it sends, so that a harmful one whose words are not 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+import time
+from collections.abc import Callable, Collection, Iterator
+from contextlib import contextmanager, nullcontext
+from dataclasses import dataclass, replace
 from functools import cache, partial
 from itertools import product
+from types import SimpleNamespace
 from typing import TYPE_CHECKING, Any
 from unittest.mock import patch
 
@@ -21,6 +24,7 @@ Box = tuple[float, float, float, float]  # left, low, right, high; px of the win
 Target = tuple[Box, str]
 Face = tuple[str, Target, tuple[Target, ...]]  # screen, what is touched on it, and all that can be
 EVERYWHERE = ("< Back", "Bench")
+LEISURE_S = 60.0
 VERDICTS = ("GO", "NO-GO", "UNDECIDED", "INCONSISTENT", "no verdict")
 
 # What is drawn, and confirms a caution where it is touched.
@@ -42,22 +46,46 @@ WALKED = (
 )  # fmt: skip
 
 
-def harm(screen: Offscreen, is_walked: Callable[[], bool]) -> list[str]:
-    """What harms and comes up under the finger, and what harms and is not known to; `is_walked` draws whether the
-    touches of a screen are made."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Walked:
+    """What one walk came to: beginnings entered, touches made, pairs of screens or panels that one touch joined."""
+
+    starts: int
+    touches: int
+    pairs: int
+    faults: tuple[str, ...]
+
+
+def harm(
+    screen: Offscreen,
+    is_walked: Callable[[], bool],
+    *,
+    names: Collection[str] = (),
+    settings: Any = None,
+    twice: bool = False,
+) -> Walked:
+    """What harms and comes up under the finger, and what harms and is not known to; `twice`: what the second of two
+    quick touches at one place told. `is_walked` draws whether the touches of a beginning are made; `names`: of these
+    screens only."""
     found: set[str] = set()
     stayed: set[Face] = set()
-    pairs = touches = 0
-    with undrawn():
-        for where, come in starts(screen):
+    begun = pairs = touches = 0
+    with undrawn(), at_leisure(screen) if twice else nullcontext():
+        for where, come in starts(screen, names, settings):
             if not is_walked():
                 continue
-            for touched, before, after, sent in touched_once(screen, come, stayed, where.rpartition(", ")[2]):
+            begun += 1
+            for touched, before, after, sent in touched_once(screen, come, stayed, where.rpartition(", ")[2], twice):
                 touches += 1
                 pairs += after != before
-                found |= {f"{fault} ({where})" for fault in faults_of(touched, before, after, sent)}
-    print(f"  {pairs} pairs joined by one touch, of {touches} touches")
-    return sorted(found)
+                faults = told_by_the_second(touched, sent) if twice else faults_of(touched, before, after, sent)
+                found |= {f"{fault} ({where})" for fault in faults}
+    return Walked(starts=begun, touches=touches, pairs=pairs, faults=tuple(sorted(found)))
+
+
+def told_by_the_second(touched: Target, sent: list[Any]) -> list[str]:
+    """A second touch close behind the first, at the same place, tells the bench nothing."""
+    return [f"the second touch of {touched[1]!r} sends {type(command).__name__}" for command in sent]
 
 
 def faults_of(touched: Target, before: list[Target], after: list[Target], sent: list[Any]) -> list[str]:
@@ -98,34 +126,40 @@ def does_harm(command: Any) -> bool:
     )
 
 
-def starts(screen: Offscreen) -> Iterator[tuple[str, Callable[[], object]]]:
-    """Every screen in every scene, and every state that touches bring up: its name, and the way there."""
+def starts(
+    screen: Offscreen, names: Collection[str] = (), settings: Any = None
+) -> Iterator[tuple[str, Callable[[], object]]]:
+    """Every screen (of these) in every scene, and every state that touches bring up: its name, and the way there."""
     from tests.ui.scenes import SCENES
-    from tests.ui.touched import TOUCHED, touch_until
+    from tests.ui.touched import AS_SUPPLIED, TOUCHED, touch_until
     from ui.touch.shell import SCREENS
 
-    scene_of = cache(lambda name: SCENES[name]())
+    spoken = settings or AS_SUPPLIED
+    scene_of = cache(lambda name: replace(SCENES[name](), settings=spoken))
 
     def enter_scene(scene: str, name: str) -> None:
         enter(screen, scene_of(scene), name)
 
     def touch_afresh(state: str) -> None:
         forget(screen, TOUCHED[state][1])
-        touch_until(screen, state)
+        touch_until(screen, state, spoken)
 
     for scene, name in product(WALKED, SCREENS):
-        yield f"{name}, {scene}", partial(enter_scene, scene, name)
-    for state in TOUCHED:
-        yield f"touched: {state}", partial(touch_afresh, state)
+        if not names or name in names:
+            yield f"{name}, {scene}", partial(enter_scene, scene, name)
+    for state, (_scene, name, _words) in TOUCHED.items():
+        if not names or name in names:
+            yield f"touched: {state}", partial(touch_afresh, state)
 
 
 def touched_once(
-    screen: Offscreen, come: Callable[[], object], stayed: set[Face], scene: str = ""
+    screen: Offscreen, come: Callable[[], object], stayed: set[Face], scene: str = "", twice: bool = False
 ) -> Iterator[tuple[Target, list[Target], list[Target], list[Any]]]:
     """Everything there, touched once as it is when one comes to it: where the finger was, what could be touched
     before and after, and the commands that were sent. What stayed on its screen is not touched again where the same
     can be touched on it in another scene; what leads to another screen is, for that one may show something else. The
-    keys that every screen has lead to the same from everywhere: Back (here to the menu) and Bench once a scene."""
+    keys that every screen has lead to the same from everywhere: Back (here to the menu) and Bench once a scene.
+    `twice`: a second touch follows at once, and the commands are those that it sent."""
     come()
     wanted = targets(screen)
     name = screen.app.root.screen.name
@@ -144,7 +178,11 @@ def touched_once(
             continue
         told = len(screen.bench.sent)
         (left, low, right, high), _words = touched
-        screen.tap((left + right) / 2, (low + high) / 2)
+        place = (left + right) / 2, (low + high) / 2
+        screen.tap(*place)
+        if twice:
+            told = len(screen.bench.sent)
+            screen.tap(*place, bounced=True)
         after = targets(screen)
         sent = screen.bench.sent[told:]
         at_start = after == before and not sent
@@ -154,6 +192,28 @@ def touched_once(
             if not at_start:
                 forget(screen, name)
         yield touched, before, after, sent
+
+
+@contextmanager
+def at_leisure(screen: Offscreen) -> Iterator[None]:
+    """Each touch is made long after what it meets came up, but the second of two: by a clock that stands still
+    meanwhile, so that a slow machine makes no difference."""
+    from ui.touch import shell
+    from ui.touch.widgets import basics
+
+    tap, now_s = screen.tap, [time.monotonic()]
+
+    def tap_later(x: float, y: float, *, bounced: bool = False) -> None:
+        now_s[0] += 0.0 if bounced else LEISURE_S
+        tap(x, y, bounced=bounced)
+
+    clock = SimpleNamespace(time=time.time, monotonic=lambda: now_s[0])
+    with (
+        patch.object(basics, "time", clock),
+        patch.object(shell, "time", clock),
+        patch.object(screen, "tap", tap_later),
+    ):
+        yield
 
 
 def of_the_screen(found: list[Target]) -> tuple[Target, ...]:
@@ -192,7 +252,7 @@ def buttons(screen: Offscreen) -> list[Target]:
     """Every button in sight."""
     from kivy.uix.behaviors import ButtonBehavior
 
-    from tests.ui.layout_checks import in_sight
+    from tests.ui.layout_checks import _viewport, in_sight
     from ui.touch.widgets.picture import TouchedPicture
 
     found = []
@@ -204,9 +264,20 @@ def buttons(screen: Offscreen) -> list[Target]:
                 corner, side = widget.drawn_square()
                 x, y = widget.to_window(*corner)
                 found.append(((x, y, x + side, y + side), DRAWN))
-            else:
-                found.append(((x, y, x + widget.width, y + widget.height), words))
+                continue
+            box = in_its_list((x, y, x + widget.width, y + widget.height), _viewport(widget))
+            if box is not None:
+                found.append((box, words))
     return found
+
+
+def in_its_list(box: Box, view: Box | None) -> Box | None:
+    """The part of a row that is in sight; None for one that is scrolled away: a touch there meets another."""
+    if view is None:
+        return box
+    left, low = max(box[0], view[0]), max(box[1], view[1])
+    right, high = min(box[2], view[2]), min(box[3], view[3])
+    return (left, low, right, high) if right - left > 1 and high - low > 1 else None
 
 
 def features(screen: Offscreen) -> list[Target]:

@@ -9,8 +9,11 @@ from core.machine.profile import MachineProfile
 from tests.ui.offscreen import Offscreen
 from tests.ui.scenes import ROUTER, SCENES
 from tests.ui.touching import tap_text
+from ui.state.settings import Settings
 from ui.state.snapshot import MachinesSlice, Snapshot
 from ui.touch.screen import BenchScreen
+
+AS_SUPPLIED = Settings()
 
 # Describing a machine, question after question.
 NAMED = ("Describe a new machine", "Router", "router 2")
@@ -73,10 +76,11 @@ def many_machines() -> Snapshot:
     return replace(SCENES["drifting"](), machines=machines)
 
 
-def touch_until(screen: Offscreen, name: str) -> BenchScreen:
+def touch_until(screen: Offscreen, name: str, settings: Settings = AS_SUPPLIED) -> BenchScreen:
     """Bring the state of this name up by touches, as a person does."""
     scene, shown, words = TOUCHED[name]
-    screen.show(many_machines() if scene == "many-machines" else SCENES[scene]())
+    snapshot = many_machines() if scene == "many-machines" else SCENES[scene]()
+    screen.show(snapshot if settings is AS_SUPPLIED else replace(snapshot, settings=settings))
     screen.go("bench")  # what a screen was left with is gone when it is entered anew
     if screen.app.root.screen.typing:  # but for this one, which a person leaves by hand
         screen.app.root.screen.change_mode()

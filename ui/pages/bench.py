@@ -24,7 +24,7 @@ from firmware_bridge import LinkState
 from ui.bench import opening_again
 from ui.pages.bed import count_text, place_on_bench
 from ui.pages.live_cursor import LiveCursor, live_cursor
-from ui.pages.theme import SHAPE_OF, Shape
+from ui.pages.theme import LARGE_WORD, SHAPE_OF, Shape
 from ui.pages.what_to_do import what_to_do
 from ui.state import Live, Snapshot, TakenReading
 
@@ -484,7 +484,7 @@ def _answer(snapshot: Snapshot) -> Answer | None:
     note = said("The window is still unread: it tells kerf from scale.") if unread and final else NOTHING
     return Answer(
         shape=SHAPE_OF[evaluation.verdict],
-        word=word_of(evaluation),
+        word=LARGE_WORD[evaluation.verdict],
         about=lines(about(evaluation), note),
         go_on=text,
         screen=screen,

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from core.metrology import Verdict
+from core.said import said
 
 Colour = tuple[float, float, float, float]
 
@@ -44,6 +45,15 @@ SHAPE_OF = {
     Verdict.NO_GO: Shape.CROSSED_SQUARE,
     Verdict.UNDECIDED: Shape.HALF_DIAMOND,
     Verdict.INCONSISTENT: Shape.SPLIT_DISC,
+}
+# The verdict's word as it is lettered to be read from afar: where a line has no room for it, it may be broken at the
+# mark, which is not shown.
+MAY_BREAK = "|"
+LARGE_WORD = {
+    Verdict.GO: said("GO"),
+    Verdict.NO_GO: said("NO-GO"),
+    Verdict.UNDECIDED: said("UNDE|CIDED"),
+    Verdict.INCONSISTENT: said("INCON|SISTENT"),
 }
 
 

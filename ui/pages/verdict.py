@@ -12,7 +12,7 @@ from core.metrology import GROUP_WORD, VERDICT_WORD, CharacteristicGroup, Evalua
 from core.records import Closed, Outline, outline_of, outlines_of_proof
 from core.said import NOTHING, Name, Part, Said, said, said_in
 from ui.pages.bench import next_step
-from ui.pages.theme import SHAPE_OF, Shape
+from ui.pages.theme import LARGE_WORD, SHAPE_OF, Shape
 from ui.pages.what_to_do import WhatToDo, what_to_do
 from ui.state import Snapshot
 
@@ -138,7 +138,7 @@ def _word(snapshot: Snapshot) -> tuple[Shape, Said, Part]:
         return Shape.RING, said("NO VERDICT"), said("nothing has been read yet")
     if proof is not None and evaluation.verdict is not Verdict.INCONSISTENT:
         return _BECAME[proof.outcome]
-    return SHAPE_OF[evaluation.verdict], VERDICT_WORD[evaluation.verdict], _caption(evaluation)
+    return SHAPE_OF[evaluation.verdict], LARGE_WORD[evaluation.verdict], _caption(evaluation)
 
 
 def _caption(evaluation: Evaluation) -> Part:

@@ -22,7 +22,7 @@ TYPED = (("not-typed", said("Cancel")), ("typed", said("Take this gap")))
 HOW_LEFT = said("Say how the machine is left: it goes into its log.")
 # Of the 800 x 480 design: a caution's words have capitals of 5 mm, a move of 7 mm, the order to stop of 8 mm,
 # on 7 inches.
-TITLE_PX, CAUTION_PX, MOVE_PX, STOP_PX = 24.0, 40.0, 52.0, 60.0
+TITLE_PX, CAUTION_PX, MOVE_PX, STOP_PX = 24.0, 40.0, 56.0, 64.0
 
 
 def _title_px(page: CorrectPage) -> float:
@@ -112,7 +112,9 @@ class CorrectScreen(BenchScreen):
             # The ways it can be left stand above: where the wish was touched there is only the way back.
             actions = (KEEP_ON,)
         elif self._reading:
-            self.note, actions = page.details, (BACK,)
+            # Where the wish to read was touched; what else can be done stays where it was.
+            self.note = page.details
+            actions = tuple(BACK if one[0] == "details" else one for one in page.actions)
         elif self._typing_now(page) and page.gap:
             actions = TYPED if page.heard else (actions[0], TYPED[1])
         self.title_px = TITLE_PX if self._giving_up else _title_px(page)

@@ -6,7 +6,7 @@ from kivy.properties import NumericProperty, ObjectProperty
 from kivy.uix.widget import Widget
 
 from core.said import NOTHING, Name
-from ui.pages.theme import Colour, Palette, Shape
+from ui.pages.theme import MAY_BREAK, Colour, Palette, Shape
 from ui.touch.widgets.lettering import write, written_width
 from ui.touch.widgets.polygons import Point, fill_polygon
 
@@ -98,55 +98,19 @@ class Lamp(_Drawn):
         write(self.caption, left, middle - self.font_px * 0.55, self.font_px * 0.5)
 
 
-class WordBand(_Drawn):
-    """The word of the whole coupon, read from afar: shape and word, below it what the word is about. `room` is the
-    width that the word needs on one line at its full size, px; one of several words that has not got it stands on
-    several `rows`."""
-
-    word = ObjectProperty(NOTHING)
-    caption = ObjectProperty(NOTHING)
-    font_px = NumericProperty(94)
-    room = NumericProperty(0)
-    rows = NumericProperty(1)
-
-    def __init__(self, **kwargs: object) -> None:
-        super().__init__(**kwargs)
-        for name in ("word", "caption", "font_px"):
-            self.fbind(name, self._redraw)
-        App.get_running_app().bind(speech=self._redraw)
-
-    def draw(self, palette: Palette) -> None:
-        """Fill the area; a word that has no room at its full size is lettered as large as it can be."""
-        colours, app = palette.lamp(self.shape), App.get_running_app()
-        scale = app.scale
-        radius = min(self.height * 0.3, scale * 32)
-        left = self.x + 14 * scale + 2 * radius + 12 * scale
-        words = app.speech.say(self.word)
-        self.room = self._wide(words) + left - self.x + 8 * scale
-        lines = [words] if self.room <= self.width else words.split()
-        self.rows = max(1, len(lines))
-        has = self.right - left - 4 * scale
-        font_px = self.font_px * min(1.0, has / max(map(self._wide, lines), default=1.0))
-        Color(*colours.fill)
-        Rectangle(pos=self.pos, size=self.size)
-        lift = (9 if self.rows == 1 else 7) * scale if self.caption else 0.0
-        draw_shape(self.shape, (self.x + 14 * scale + radius, self.middle[1]), radius, colours.ink, colours.fill)
-        Color(*colours.ink)
-        step = font_px * 0.85
-        for number, line in enumerate(lines):
-            y = self.middle[1] + lift + step * ((len(lines) - 1) / 2 - number)
-            write(Name(line), left, y, font_px, bold=True)
-        if self.caption:
-            wide = written_width(self.caption, 16 * scale)
-            write(self.caption, left, self.y + 9 * scale, 16 * scale * min(1.0, has / wide))
-
-    def _wide(self, words: str) -> float:
-        return max(written_width(Name(words), self.font_px, bold=True), 1.0)
+# The part of their own width down to which the letters of a large word are narrowed before it is broken.
+NARROWEST = 0.82
 
 
-class WordBlock(_Drawn):
-    """The word in a block of its own: as large as it can be up to `font_px`, line below line where it has several
-    words, the shape beside its last line."""
+def _ways_to_set(word: str) -> tuple[list[str], ...]:
+    """A large word on one line; word below word; broken where it may be."""
+    whole = word.replace(MAY_BREAK, "")
+    return [whole], whole.split() or [whole], word.replace(MAY_BREAK, "- ").split() or [whole]
+
+
+class _LargeWord(_Drawn):
+    """A word that is read from afar: its letters stay `font_px` high in every language and on every panel. What has no
+    room on its line is narrowed, stands line below line, is broken, and is lower only when that is not enough."""
 
     word = ObjectProperty(NOTHING)
     font_px = NumericProperty(94)
@@ -157,25 +121,72 @@ class WordBlock(_Drawn):
             self.fbind(name, self._redraw)
         App.get_running_app().bind(speech=self._redraw)
 
+    def set_in(self, room: float, last_room: float) -> tuple[list[str], float]:
+        """Its lines and the share of their width that they have: in `room`, the last in `last_room`, px."""
+        share, lines = 0.0, [""]
+        for lines in _ways_to_set(App.get_running_app().speech.say(self.word)):
+            rooms = (*[room] * (len(lines) - 1), last_room)
+            share = min(has / self.wide(line) for line, has in zip(lines, rooms, strict=True))
+            if share >= NARROWEST:
+                break
+        return lines, min(1.0, share)
+
+    def letter(self, lines: list[str], left: float, middle: float, font_px: float, share: float) -> float:
+        """Write the lines around `middle`, each `share` of its width at `self.font_px`; the middle of the last one."""
+        step, narrowed = font_px * 0.85, share * self.font_px / font_px
+        for number, line in enumerate(lines):
+            y = middle + step * ((len(lines) - 1) / 2 - number)
+            write(Name(line), left, y, font_px, bold=True, narrowed=narrowed)
+        return middle - step * (len(lines) - 1) / 2
+
+    def wide(self, words: str) -> float:
+        """Its width at full size, px."""
+        return max(written_width(Name(words), self.font_px, bold=True), 1.0)
+
+
+class WordBand(_LargeWord):
+    """The word of the whole coupon across the panel: shape and word, below it what the word is about. `room` is the
+    width that the word needs on one line at its full size, px; it stands on `rows`."""
+
+    caption = ObjectProperty(NOTHING)
+    room = NumericProperty(0)
+    rows = NumericProperty(1)
+
+    def __init__(self, **kwargs: object) -> None:
+        super().__init__(**kwargs)
+        self.fbind("caption", self._redraw)
+
+    def draw(self, palette: Palette) -> None:
+        """Fill the area; shape at the left, the word beside it."""
+        colours, app = palette.lamp(self.shape), App.get_running_app()
+        scale = app.scale
+        radius = min(self.height * 0.3, scale * 32)
+        left = self.x + 14 * scale + 2 * radius + 12 * scale
+        has = self.right - left - 4 * scale
+        self.room = self.wide(app.speech.say(self.word).replace(MAY_BREAK, "")) + left - self.x + 8 * scale
+        lines, share = self.set_in(has, has)
+        self.rows = len(lines)
+        Color(*colours.fill)
+        Rectangle(pos=self.pos, size=self.size)
+        lift = (9 if self.rows == 1 else 7) * scale if self.caption else 0.0
+        draw_shape(self.shape, (self.x + 14 * scale + radius, self.middle[1]), radius, colours.ink, colours.fill)
+        Color(*colours.ink)
+        self.letter(lines, left, self.middle[1] + lift, self.font_px * min(1.0, share / NARROWEST), share)
+        if self.caption:
+            wide = written_width(self.caption, 16 * scale)
+            write(self.caption, left, self.y + 9 * scale, 16 * scale * min(1.0, has / wide))
+
+
+class WordBlock(_LargeWord):
+    """The word in a block of its own, the shape beside its last line; lower than `font_px` too where the block is."""
+
     def draw(self, palette: Palette) -> None:
         """Write it from the left, in the middle of the height."""
         app, colours = App.get_running_app(), palette.lamp(self.shape)
         radius = min(app.scale * 26, self.height * 0.3)
-        beside = 2 * radius + app.scale * 6
-        words = app.speech.say(self.word)
-        rows = [words] if self._fits(words, self.width - beside) else words.split()
-        last = max(written_width(Name(rows[-1]), self.font_px, bold=True), 1.0)
-        widest = max(*(written_width(Name(row), self.font_px, bold=True) for row in rows), 1.0)
-        share = min(
-            1.0, self.width / widest, (self.width - beside) / last, self.height / len(rows) / self.font_px / 0.82
-        )
-        font_px = self.font_px * share
-        step, y = font_px * 0.85, self.middle[1] + font_px * 0.85 * (len(rows) - 1) / 2
-        for number, row in enumerate(rows):
-            Color(*colours.ink)
-            write(Name(row), self.x, y - number * step, font_px, bold=True)
-        centre = (self.right - radius, y - (len(rows) - 1) * step)
-        draw_shape(self.shape, centre, radius, colours.ink, colours.fill)
-
-    def _fits(self, words: str, room: float) -> bool:
-        return written_width(Name(words), self.font_px, bold=True) <= room
+        lines, share = self.set_in(self.width, self.width - 2 * radius - app.scale * 6)
+        tall = self.height / len(lines) / self.font_px / 0.82
+        font_px = self.font_px * min(1.0, share / NARROWEST, max(tall, 0.01))
+        Color(*colours.ink)
+        last = self.letter(lines, self.x, self.middle[1], font_px, min(share, font_px / self.font_px))
+        draw_shape(self.shape, (self.right - radius, last), radius, colours.ink, colours.fill)

@@ -30,13 +30,26 @@ def written_width(text: Part, font_px: float, *, bold: bool = False) -> float:
     return float(_as_said(text, font_px, bold).width)
 
 
-def write(text: Part, x: float, middle: float, font_px: float, *, bold: bool = False, centred: bool = False) -> None:
-    """Add one line to the canvas that is open: its left end (or its centre) at x, its middle at `middle`.
+def write(
+    text: Part,
+    x: float,
+    middle: float,
+    font_px: float,
+    *,
+    bold: bool = False,
+    centred: bool = False,
+    narrowed: float = 1.0,
+) -> None:
+    """Add one line to the canvas that is open: its left end (or its centre) at x, its middle at `middle`, its letters
+    `narrowed` to this part of their own width.
 
     It is worded as the person is spoken to.
     """
     if not text:
         return
     texture = _as_said(text, font_px, bold)
-    left = x - texture.width / 2 if centred else x
-    Rectangle(texture=texture, pos=(round(left), round(middle - texture.height / 2)), size=texture.size)
+    wide = texture.width * narrowed
+    left = x - wide / 2 if centred else x
+    Rectangle(
+        texture=texture, pos=(round(left), round(middle - texture.height / 2)), size=(round(wide), texture.height)
+    )

@@ -179,7 +179,7 @@ def test_a_contradictory_coupon_draws_no_outline_and_gives_no_value() -> None:
     """Not even where a comparison with the coupon before was worked out."""
     page = verdict_page(finished("inconsistent", "no-go"))
     assert page.after is None
-    assert str(page.word) == "INCONSISTENT"
+    assert str(page.word) == "INCON|SISTENT"
     assert "±" not in str(page.do.text)
 
 
