@@ -33,7 +33,8 @@ class SettingRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CablePage:
-    """Everything the page of one cable shows; `in_use` while what is heard is heard under these settings."""
+    """Everything the page of one cable shows; `in_use` while what is heard is heard under these settings: then it can
+    be forgotten too, in a place of its own, for what is touched here makes the other actions come and go."""
 
     title: Part
     heard: tuple[Part, ...]
@@ -124,10 +125,8 @@ def _rows(settings: InstrumentSettings, recognised: InstrumentSettings | None, *
 def _actions(cable: UsedCable | None) -> Iterator[tuple[str, Part]]:
     if cable is None:
         yield "use", said("Use it so")
-        return
-    if cable.recognised is not None and cable.recognised != cable.settings:
+    elif cable.recognised is not None and cable.recognised != cable.settings:
         yield "recognised", said("As recognised")
-    yield "forget", said("Forget it")
 
 
 def command_of(snapshot: Snapshot, path: str, draft: InstrumentSettings | None, action: str) -> Command | None:

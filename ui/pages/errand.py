@@ -20,11 +20,13 @@ NOT_ASKED: Lamp = (Shape.RING, said("READY"), said("asks before it acts"))
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ErrandPage:
-    """`lamp` is shape, word, caption; `choices` are (stable name, words) of what may be touched, the way on first."""
+    """`lamp` is shape, word, caption; `choices` are (stable name, words) of what may be touched, the way on first.
+    Where that `replaces` what is here, it does not stand where the wish for it was touched."""
 
     lamp: Lamp = (Shape.RING, NOTHING, NOTHING)
     text: Part = NOTHING
     choices: tuple[tuple[str, Part], ...] = ()
+    replaces: bool = False
 
     @property
     def shape(self) -> Shape:

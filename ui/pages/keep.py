@@ -34,7 +34,12 @@ _LAMPS = {
 def keep_page(snapshot: Snapshot, *, report_asked: bool) -> ErrandPage:
     """The page; `report_asked` once the fault report was touched and what goes into it is still to be said."""
     text, choices = _body(snapshot, snapshot.keep, report_asked=report_asked)
-    return ErrandPage(lamp=_LAMPS[snapshot.keep.state], text=text, choices=choices)
+    return ErrandPage(
+        lamp=_LAMPS[snapshot.keep.state],
+        text=text,
+        choices=choices,
+        replaces=snapshot.keep.found is not None,
+    )
 
 
 def _body(snapshot: Snapshot, keep: KeepSlice, *, report_asked: bool) -> tuple[Part, tuple[tuple[str, Part], ...]]:

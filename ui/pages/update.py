@@ -25,8 +25,10 @@ def update_page(snapshot: Snapshot, *, asked_back: bool) -> ErrandPage:
     update = snapshot.update
     if update is None:
         return ErrandPage()
-    text, choices = _body(snapshot, update, asked_back=asked_back and not update.state.is_busy)
-    return ErrandPage(lamp=_LAMPS[update.state], text=text, choices=choices)
+    asked_back = asked_back and not update.state.is_busy
+    text, choices = _body(snapshot, update, asked_back=asked_back)
+    replaces = asked_back or update.state is UpdateState.FOUND
+    return ErrandPage(lamp=_LAMPS[update.state], text=text, choices=choices, replaces=replaces)
 
 
 def _body(snapshot: Snapshot, update: UpdateSlice, *, asked_back: bool) -> tuple[Part, tuple[tuple[str, Part], ...]]:

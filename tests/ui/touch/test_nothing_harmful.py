@@ -6,12 +6,26 @@ from __future__ import annotations
 
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from tests.endurance.under_the_finger import enter, faults_of, touched_once
+from tests.endurance.screens_hold import languages
+from tests.endurance.under_the_finger import (
+    EVERYWHERE,
+    HARMFUL,
+    at_leisure,
+    enter,
+    faults_of,
+    overlap,
+    targets,
+    told_by_the_second,
+    touched_once,
+)
 from tests.ui.scenes import SCENES
+from ui.pages.theme import TOUCH_GUARD_S
+from ui.state.settings import Settings
 
 ROOT = Path(__file__).parents[3]
 
@@ -21,6 +35,35 @@ def test_nothing_harmful_comes_up_under_the_finger(screen, scene: str, name: str
     walked = list(touched_once(screen, lambda: enter(screen, SCENES[scene](), name), set()))
     assert any(after != before for _touched, before, after, _sent in walked)
     assert [fault for step in walked for fault in faults_of(*step)] == []
+
+
+# A screen, its scene, and the scene that the bench's answer to a touch makes of it.
+ANSWERED = (
+    ("cable", "first", "cable"),
+    ("cable", "cable-wrong", "cable"),
+    ("keep", "keep", "keep-found"),
+    ("update", "update", "update-found"),
+    ("update", "update-refused", "update-found"),
+)
+
+
+@pytest.mark.parametrize("settings", languages(), ids=["en", "de"])
+@pytest.mark.parametrize(("name", "scene", "answer"), ANSWERED)
+def test_nor_by_what_the_bench_answers(screen, name: str, scene: str, answer: str, settings: Settings) -> None:
+    enter(screen, replace(SCENES[scene](), settings=settings), name)
+    before = [one for one in targets(screen) if one[1] not in EVERYWHERE]
+    screen.show(replace(SCENES[answer](), settings=settings))
+    harmful = [one for one in targets(screen) if one[1] in HARMFUL and one not in before]
+    assert harmful or answer == "cable"
+    assert [(new[1], old[1]) for new in harmful for old in before if overlap(new[0], old[0])] == []
+
+
+def test_a_second_quick_touch_tells_the_bench_nothing(screen, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(screen.app, "guard_s", TOUCH_GUARD_S)
+    with at_leisure(screen):
+        walked = list(touched_once(screen, lambda: enter(screen, SCENES["no-go"](), "bench"), set(), twice=True))
+    assert walked
+    assert [fault for touched, _before, _after, sent in walked for fault in told_by_the_second(touched, sent)] == []
 
 
 @pytest.mark.parametrize("size", ["480x320", "720x1280"])

@@ -131,7 +131,8 @@ def test_a_cable_that_was_set_up_in_the_terminal_has_nothing_to_go_back_to() -> 
     scene = replace(SCENES["cable"](), cables=(UsedCable(settings=CALIPER_CABLE, recognised=None),))
     page = cable_page(scene, PATH, None)
     assert {str(row.origin) for row in page.rows} == {"as remembered"}
-    assert [(name, str(words)) for name, words in page.actions] == [("forget", "Forget it")]
+    assert page.actions == ()
+    assert page.in_use
 
 
 def test_on_the_simulated_bench_a_wrong_choice_is_heard_at_once_and_taken_back(tmp_path: Path) -> None:
