@@ -43,6 +43,7 @@ _OF_THE_SYSTEM = {
     errno.EISDIR: said("Is a directory"),
     errno.ENOTDIR: said("Not a directory"),
     errno.EIO: said("Input/output error"),
+    errno.ENOSPC: said("No space left on device"),
 }
 
 

@@ -21,6 +21,7 @@ from ui.terminal import TextBench, size_argument, steered
 from ui.touch.app import run_app
 from ui.touch.kivy_settings import has_display
 
+_LONGEST_LINE = 4096
 LEAST_PANEL_PX, MOST_PANEL_PX = 320, 4096
 
 
@@ -78,7 +79,7 @@ def run(args: argparse.Namespace) -> int:
             return status
         columns = (lambda: shutil.get_terminal_size().columns) if sys.stdout.isatty() else None
         return TextBench(bench, steered(sys.stdout), columns=columns, asks_language=asks_language).run(
-            sys.stdin, quit_at_end=args.practice or not args.simulate
+            iter(lambda: sys.stdin.readline(_LONGEST_LINE), ""), quit_at_end=args.practice or not args.simulate
         )
 
 

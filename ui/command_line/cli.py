@@ -6,7 +6,6 @@ Each command lives in a module of its own with two functions: `add_parser(subpar
 from __future__ import annotations
 
 import argparse
-import os
 import sys
 import traceback
 from collections.abc import Callable, Sequence
@@ -126,9 +125,7 @@ def _run(argv: Sequence[str] | None) -> int:
     except KeyboardInterrupt:
         return 130  # the shell's status for a program ended by Ctrl-C
     except BrokenPipeError:
-        # The reader of our output went away (`| head`); without this, Python complains once more while it ends.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return 141  # the shell's status for a closed pipe: an unread verdict must not read as go
+        return 141  # the shell's status for a closed pipe (`| head`): an unread verdict must not read as go
     except Exception:
         traceback.print_exc()
         mistake = said("cornerwise: internal error: this is our mistake; the lines above say where")

@@ -30,6 +30,8 @@ from ui.terminal.witness import question_of
 # How long the loop sleeps when nothing happens; only the age of a stale indication depends on it.
 IDLE_S = 0.5
 QUIT = "quit"
+# A script may be longer than what a person types, and a pipe faster than a card: so many lines wait in the program.
+MOST_WAITING = 1000
 
 
 class TextBench:
@@ -47,6 +49,7 @@ class TextBench:
         self._shown: Snapshot | None = None
         self._live_width = 0
         self._inbox: SimpleQueue[str | None] = SimpleQueue()
+        self._room = threading.Semaphore(MOST_WAITING)
         bench.subscribe(lambda: self._inbox.put(None))
 
     def run(self, lines: Iterable[str], *, quit_at_end: bool) -> int:
@@ -69,6 +72,7 @@ class TextBench:
             # A line waits for what came before it to be on the disk, so that a script loses none.
             if typed and not snapshot.storing:
                 line = typed.popleft()
+                self._room.release()
                 if line == QUIT:
                     self._print(said("Left open: the next start goes on with this coupon."))
                     return self._status(snapshot)
@@ -83,6 +87,7 @@ class TextBench:
 
     def _read(self, lines: Iterable[str], quit_at_end: bool) -> None:
         for line in lines:
+            self._room.acquire()
             self._inbox.put(line.strip())
         if quit_at_end:
             self._inbox.put(QUIT)

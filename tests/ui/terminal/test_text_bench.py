@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -15,7 +15,7 @@ from tests.ui.bench_bits import SKEWED
 from ui.start import ARCHIVE_FILE, BenchOptions, assembled
 from ui.state.settings import SettingsFile
 from ui.terminal.exit_status import ExitStatus
-from ui.terminal.text_bench import TextBench
+from ui.terminal.text_bench import MOST_WAITING, TextBench
 
 
 def run(folder: Path, lines: Iterable[str]) -> tuple[int, str]:
@@ -169,3 +169,26 @@ def test_the_first_start_names_the_other_language_in_its_own_words(tmp_path: Pat
 def test_a_file_is_asked_nothing(tmp_path: Path) -> None:
     _, shown = run(tmp_path, ["quit"])
     assert "set language" not in shown
+
+
+def test_a_pipe_that_is_faster_than_the_bench_waits_in_the_pipe(tmp_path: Path) -> None:
+    """`yes | cornerwise --text`: lines that were read and not yet answered would fill the memory."""
+    taken, answered, waiting = 0, 0, []
+
+    class Answers(io.StringIO):
+        def write(self, text: str) -> int:
+            nonlocal answered
+            answered += text.count("not understood")
+            waiting.append(taken - answered)
+            return len(text)
+
+    def flood() -> Iterator[str]:
+        nonlocal taken
+        for number in range(1, 3 * MOST_WAITING):
+            taken = number
+            yield "bogus\n"
+
+    with assembled(BenchOptions(folder=tmp_path)) as bench:
+        TextBench(bench, Answers(), columns=None).run(flood(), quit_at_end=True)
+    assert answered == taken == 3 * MOST_WAITING - 1
+    assert max(waiting) <= MOST_WAITING + 1
