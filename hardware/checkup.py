@@ -31,6 +31,21 @@ class Check:
     to_do: Part = NOTHING
 
 
+def fine(name: str, says: Part, to_do: Part = NOTHING) -> Check:
+    """It is as it should be; what to do would make it better."""
+    return Check(name=name, standing=Standing.OK, says=says, to_do=to_do)
+
+
+def absent(name: str, says: Part, to_do: Part = NOTHING) -> Check:
+    """It is not there, and the bench works without it; what to do would bring it."""
+    return Check(name=name, standing=Standing.ABSENT, says=says, to_do=to_do)
+
+
+def wrong(name: str, says: Part, to_do: Part) -> Check:
+    """Whatever is wrong says what to do."""
+    return Check(name=name, standing=Standing.NOT_OK, says=says, to_do=to_do)
+
+
 def read_text(path: Path) -> str:
     """A small file's text without surrounding blanks; empty where it cannot be read."""
     try:

@@ -13,14 +13,16 @@ from core.errors import NotAvailableError
 from core.said import Name, Part, Series, said
 from hardware.checkup import (
     Check,
-    Standing,
+    absent,
     board_model,
+    fine,
     installer,
     is_packaged,
     its_user_may,
     may_use,
     read_text,
     repair,
+    wrong,
 )
 from hardware.clock import why_clock_is_set
 from hardware.gpio_port import GpioError
@@ -36,10 +38,8 @@ def check_board(root: Path) -> Check:
     """What machine this is."""
     model = board_model(root)
     if not model:
-        return Check(
-            name="board", standing=Standing.ABSENT, says=said("no Raspberry Pi; the bench works, without lamp box")
-        )
-    return Check(name="board", standing=Standing.OK, says=Name(model))
+        return absent("board", said("no Raspberry Pi; the bench works, without lamp box"))
+    return fine("board", Name(model))
 
 
 def _header_devices(root: Path) -> list[Path]:
@@ -58,18 +58,18 @@ def check_gpio(root: Path, *, load: Callable[[], Any] = load_library) -> Check:
     name = "gpio"
     devices = _header_devices(root)
     if not devices:
-        return Check(name=name, standing=Standing.ABSENT, says=said("no pins on this machine"))
+        return absent(name, said("no pins on this machine"))
     try:
         library = load()
     except GpioError as error:
-        return Check(name=name, standing=Standing.NOT_OK, says=error.what, to_do=_library(root))
+        return wrong(name, error.what, _library(root))
     try:
         # Only this shows it: one library goes by the registers, the other by the chip.
         RpiGpioPort(library).reach()
     except GpioError as error:
         return _out_of_reach(root, [device for device in devices if not may_use(device)], error)
     wanted = ", ".join(f"{pin.line} GPIO{pin.gpio} pin {pin.header}" for pin in PINS)
-    return Check(name=name, standing=Standing.OK, says=Name(wanted))
+    return fine(name, Name(wanted))
 
 
 def _library(root: Path) -> Name:
@@ -89,7 +89,7 @@ def _out_of_reach(root: Path, refused: list[Path], error: GpioError) -> Check:
         # A card that was made an instrument where there were no pins has no rule for them.
         says = said("the bench's service is not let at the pins, though its user might use them")
         to_do = Name("sudo dpkg-reconfigure cornerwise") if is_packaged(root) else installer(root)
-    return Check(name="gpio", standing=Standing.NOT_OK, says=says, to_do=to_do)
+    return wrong("gpio", says, to_do)
 
 
 def check_clock(root: Path, now: datetime | None = None) -> Check:
@@ -97,15 +97,9 @@ def check_clock(root: Path, now: datetime | None = None) -> Check:
     now = now or datetime.now(UTC)
     shown = Name(now.strftime("%Y-%m-%d %H:%M UTC"))
     if setter := why_clock_is_set(root, now):
-        return Check(
-            name="clock",
-            standing=Standing.OK,
-            says=said("{shown}, set by {setter}", shown=shown, setter=setter),
-        )
+        return fine("clock", said("{shown}, set by {setter}", shown=shown, setter=setter))
     to_do = said("set it on the settings screen, or connect a network; records keep their order either way")
-    return Check(
-        name="clock", standing=Standing.NOT_OK, says=said("{shown}, but nobody set it", shown=shown), to_do=to_do
-    )
+    return wrong("clock", said("{shown}, but nobody set it", shown=shown), to_do)
 
 
 def read_throttled() -> str | None:
@@ -122,27 +116,17 @@ def check_power(read: Callable[[], str | None] = read_throttled) -> Check:
     name, answer = "power", read()
     number = (answer or "").partition("throttled=")[2]
     if not number.startswith("0x"):
-        return Check(name=name, standing=Standing.ABSENT, says=said("no power monitor on this machine"))
+        return absent(name, said("no power monitor on this machine"))
     bits = int(number, 16)
     if bits & (UNDER_VOLTAGE | WAS_UNDER_VOLTAGE):
         when = said("now") if bits & UNDER_VOLTAGE else said("since power-on")
         to_do = said("use a power supply and cable made for this board; feed lamps from a supply of their own")
-        return Check(
-            name=name,
-            standing=Standing.NOT_OK,
-            says=said("under-voltage {when} ({number})", when=when, number=Name(number)),
-            to_do=to_do,
-        )
+        return wrong(name, said("under-voltage {when} ({number})", when=when, number=Name(number)), to_do)
     if bits & (THROTTLED | WAS_THROTTLED):
         when = said("now") if bits & THROTTLED else said("since power-on")
         to_do = said("give the enclosure air, or a heat sink")
-        return Check(
-            name=name,
-            standing=Standing.NOT_OK,
-            says=said("slowed by heat {when} ({number})", when=when, number=Name(number)),
-            to_do=to_do,
-        )
-    return Check(name=name, standing=Standing.OK, says=said("supply and temperature good since power-on"))
+        return wrong(name, said("slowed by heat {when} ({number})", when=when, number=Name(number)), to_do)
+    return fine(name, said("supply and temperature good since power-on"))
 
 
 def check_watchdog(root: Path) -> Check:
@@ -157,10 +141,10 @@ def check_watchdog(root: Path) -> Check:
             if state == "inactive":
                 says = said("{identity}: nobody feeds it, so a hung machine stays hung", identity=identity)
                 to_do = said("on an instrument of its own: switch it off and on once after the installation")
-                return Check(name="watchdog", standing=Standing.ABSENT, says=says, to_do=to_do)
+                return absent("watchdog", says, to_do)
             what = (identity, Name(state) if state else said("state unknown"))
-            return Check(name="watchdog", standing=Standing.OK, says=Series(what, joint=", "))
-    return Check(name="watchdog", standing=Standing.ABSENT, says=said("no hardware watchdog on this machine"))
+            return fine("watchdog", Series(what, joint=", "))
+    return absent("watchdog", said("no hardware watchdog on this machine"))
 
 
 def check_gadget(root: Path) -> Check:
@@ -168,20 +152,11 @@ def check_gadget(root: Path) -> Check:
     controllers = sorted(path.name for path in (root / "sys/class/udc").glob("*"))
     if not controllers:
         says = said("no USB device port: records go by stick")
-        return Check(name="usb cable", standing=Standing.ABSENT, says=says)
+        return absent("usb cable", says)
     if (root / "sys/kernel/config/usb_gadget/cornerwise").is_dir():
-        return Check(
-            name="usb cable",
-            standing=Standing.OK,
-            says=said("shows the records' drive on {controllers}", controllers=Name(controllers[0])),
-        )
+        return fine("usb cable", said("shows the records' drive on {controllers}", controllers=Name(controllers[0])))
     to_do = said("{command} sets the drive up", command=installer(root))
-    return Check(
-        name="usb cable",
-        standing=Standing.ABSENT,
-        says=said("{controllers} shows no drive", controllers=Name(controllers[0])),
-        to_do=to_do,
-    )
+    return absent("usb cable", said("{controllers} shows no drive", controllers=Name(controllers[0])), to_do)
 
 
 def check_helper(path: Path = SOCKET_PATH, root: Path = Path("/")) -> Check:
@@ -189,14 +164,14 @@ def check_helper(path: Path = SOCKET_PATH, root: Path = Path("/")) -> Check:
     if not path.exists():
         to_do = said("on an instrument of its own: {command}", command=installer(root))
         says = said("not installed: sticks, clock and power-off are left to the desktop")
-        return Check(name="helper", standing=Standing.ABSENT, says=says, to_do=to_do)
+        return absent("helper", says, to_do)
     if not may_use(path):
         says = said("answers the bench's own user and root only")
-        return Check(name="helper", standing=Standing.ABSENT, says=says, to_do=Name("sudo cornerwise doctor"))
+        return absent("helper", says, Name("sudo cornerwise doctor"))
     try:
         # systemd listens in its place: only an answer shows that it runs.
         version = ask_helper(Verb.ARE_YOU_THERE, socket_path=path)
     except NotAvailableError as error:
         look = Name("sudo journalctl -b -u cornerwise-helper.service")
-        return Check(name="helper", standing=Standing.NOT_OK, says=error.what, to_do=look)
-    return Check(name="helper", standing=Standing.OK, says=said("answers ({version})", version=Name(version)))
+        return wrong("helper", error.what, look)
+    return fine("helper", said("answers ({version})", version=Name(version)))

@@ -7,7 +7,7 @@ import os
 from pathlib import Path
 
 from core.said import Name, said
-from hardware.checkup import Check, Standing, installer, its_user_may, may_use, read_text
+from hardware.checkup import Check, absent, fine, installer, its_user_may, may_use, read_text, wrong
 
 PORTS = ("ttyUSB*", "ttyACM*")
 
@@ -39,7 +39,7 @@ def check_ports(root: Path) -> list[Check]:
     devices = sorted(device for pattern in PORTS for device in (root / "dev").glob(pattern))
     if not devices:
         says = said("no USB serial port")
-        return [Check(name="ports", standing=Standing.ABSENT, says=says, to_do=said("plug in an instrument's cable"))]
+        return [absent("ports", says, said("plug in an instrument's cable"))]
     return [_check_port(root, device) for device in devices]
 
 
@@ -49,25 +49,15 @@ def _check_port(root: Path, device: Path) -> Check:
     called = Name(stable) if stable else said("no stable name")
     if not may_use(device) and its_user_may(device):
         says = said("{called}: the bench's service is not let at it, though its user might open it", called=called)
-        return Check(name=name, standing=Standing.NOT_OK, says=says, to_do=Name("sudo systemctl restart cornerwise"))
+        return wrong(name, says, Name("sudo systemctl restart cornerwise"))
     if not may_use(device):
         to_do = said("sudo usermod -aG dialout $USER, then log in again")
-        return Check(
-            name=name,
-            standing=Standing.NOT_OK,
-            says=said("{called}: this user may not open it", called=called),
-            to_do=to_do,
-        )
+        return wrong(name, said("{called}: this user may not open it", called=called), to_do)
     others = [holder for holder in holders(root, device) if not holder.endswith(f"({os.getpid()})")]
     if any(holder.startswith("ModemManager") for holder in others):
         to_do = said("{command} (its udev rule keeps modem probing off)", command=installer(root))
-        return Check(
-            name=name,
-            standing=Standing.NOT_OK,
-            says=said("{called}: probed as a modem", called=called),
-            to_do=to_do,
-        )
+        return wrong(name, said("{called}: probed as a modem", called=called), to_do)
     if others:
         says = said("{called}, held by {others}", called=called, others=Name(", ".join(others)))
-        return Check(name=name, standing=Standing.OK, says=says)
-    return Check(name=name, standing=Standing.OK, says=said("{called}, free", called=called))
+        return fine(name, says)
+    return fine(name, said("{called}, free", called=called))

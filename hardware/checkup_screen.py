@@ -9,7 +9,7 @@ from importlib.util import find_spec
 from pathlib import Path
 
 from core.said import Name, said
-from hardware.checkup import Check, Standing, may_use, read_text, repair
+from hardware.checkup import Check, absent, fine, may_use, read_text, repair, wrong
 from hardware.touch_panels import Fingers, touch_panels
 
 # What SDL draws into without anything to see.
@@ -23,34 +23,22 @@ def check_display(root: Path, environ: Mapping[str, str]) -> Check:
     driver = environ.get("SDL_VIDEODRIVER", "")
     if driver in UNSEEN_DRIVERS:
         to_do = said("unset SDL_VIDEODRIVER, unless this is a test")
-        return Check(
-            name=name,
-            standing=Standing.NOT_OK,
-            says=said("draws into nothing ({driver})", driver=Name(driver)),
-            to_do=to_do,
-        )
+        return wrong(name, said("draws into nothing ({driver})", driver=Name(driver)), to_do)
     if desktop := environ.get("WAYLAND_DISPLAY") or environ.get("DISPLAY"):
-        return Check(name=name, standing=Standing.OK, says=said("a desktop ({desktop})", desktop=Name(desktop)))
+        return fine(name, said("a desktop ({desktop})", desktop=Name(desktop)))
     connectors = sorted((root / "sys/class/drm").glob("card*-*"))
     connected = [path for path in connectors if read_text(path / "status") == "connected"]
     if not connected:
         named = ", ".join(path.name for path in connectors)
         seen = Name(named) if named else said("no graphics card")
         to_do = said("check the display's cable and power; the bench runs in the terminal meanwhile")
-        return Check(
-            name=name, standing=Standing.NOT_OK, says=said("nothing connected ({seen})", seen=seen), to_do=to_do
-        )
+        return wrong(name, said("nothing connected ({seen})", seen=seen), to_do)
     says = ", ".join(f"{path.name} {read_text(path / 'modes').split(chr(10))[0]}".strip() for path in connected)
     cards = {path.name.split("-")[0] for path in connected}
     if not any(may_use(root / "dev/dri" / card) for card in cards):
         to_do = said("sudo usermod -aG video,render,input $USER, then log in again")
-        return Check(
-            name=name,
-            standing=Standing.NOT_OK,
-            says=said("{screens}: this user may not draw on it", screens=Name(says)),
-            to_do=to_do,
-        )
-    return Check(name=name, standing=Standing.OK, says=said("{screens}, without a desktop", screens=Name(says)))
+        return wrong(name, said("{screens}: this user may not draw on it", screens=Name(says)), to_do)
+    return fine(name, said("{screens}, without a desktop", screens=Name(says)))
 
 
 def check_touch(root: Path, environ: Mapping[str, str], *, mtdev: str | None = None) -> Check:
@@ -58,30 +46,20 @@ def check_touch(root: Path, environ: Mapping[str, str], *, mtdev: str | None = N
     name = "touch"
     panels = touch_panels(root)
     if environ.get("WAYLAND_DISPLAY") or environ.get("DISPLAY"):
-        return Check(name=name, standing=Standing.OK, says=said("touches and mouse through the desktop"))
+        return fine(name, said("touches and mouse through the desktop"))
     if not panels:
         to_do = said("check the panel's cable; on an HDMI panel, its USB cable too")
-        return Check(name=name, standing=Standing.ABSENT, says=said("no touch panel"), to_do=to_do)
+        return absent(name, said("no touch panel"), to_do)
     names = ", ".join(f"{panel.name} ({panel.device.name})" for panel in panels)
     through_mtdev = any(panel.fingers is Fingers.MANY for panel in panels)
     if through_mtdev and (mtdev if mtdev is not None else ctypes.util.find_library("mtdev")) in (None, ""):
         to_do = said("{command} (brings libmtdev1)", command=repair(root))
-        return Check(
-            name=name,
-            standing=Standing.NOT_OK,
-            says=said("{names}: no libmtdev to read it with", names=Name(names)),
-            to_do=to_do,
-        )
+        return wrong(name, said("{names}: no libmtdev to read it with", names=Name(names)), to_do)
     if not any(may_use(panel.device) for panel in panels):
         to_do = said("sudo usermod -aG input $USER, then log in again")
-        return Check(
-            name=name,
-            standing=Standing.NOT_OK,
-            says=said("{names}: this user may not read it", names=Name(names)),
-            to_do=to_do,
-        )
+        return wrong(name, said("{names}: this user may not read it", names=Name(names)), to_do)
     through, one = said("{names}, through mtdev", names=Name(names)), said("{names}, one finger", names=Name(names))
-    return Check(name=name, standing=Standing.OK, says=through if through_mtdev else one)
+    return fine(name, through if through_mtdev else one)
 
 
 def check_fonts(root: Path) -> Check:
@@ -89,10 +67,5 @@ def check_fonts(root: Path) -> Check:
     spec = find_spec("kivy")
     folders = spec.submodule_search_locations if spec else None
     if not folders or not (Path(folders[0]) / FONT).is_file():
-        return Check(
-            name="fonts",
-            standing=Standing.NOT_OK,
-            says=said("Kivy or its font is missing"),
-            to_do=repair(root),
-        )
-    return Check(name="fonts", standing=Standing.OK, says=said("the screen's font is there"))
+        return wrong("fonts", said("Kivy or its font is missing"), repair(root))
+    return fine("fonts", said("the screen's font is there"))

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from core.said import Name, Said, said
 from core.said_wire import unpacked
-from hardware.checkup import Check, Standing, installer, read_text
+from hardware.checkup import Check, Standing, absent, fine, installer, read_text, wrong
 
 UNIT, SENDER = "cornerwise.service", "cornerwise-shop.service"
 _SHOWN = ("LoadState", "ActiveState", "NRestarts", "ActiveEnterTimestamp", "MainPID", "ControlGroup")
@@ -42,23 +42,23 @@ def check_service(root: Path, shown: Mapping[str, str]) -> Check:
     name = "service"
     if not shown:
         says = said("not installed: the bench runs while somebody has started it")
-        return Check(name=name, standing=Standing.ABSENT, says=says, to_do=installer(root))
+        return absent(name, says, installer(root))
     state, again = shown.get("ActiveState", ""), int(shown.get("NRestarts") or 0)
     since = shown.get("ActiveEnterTimestamp", "")
     if state == "active" and not again:
-        return Check(name=name, standing=Standing.OK, says=said("up since {since}", since=Name(since)))
+        return fine(name, said("up since {since}", since=Name(since)))
     if state in ("inactive", "failed"):
         says = said("does not run; {how}", how=how_it_ended(root))
-        return Check(name=name, standing=Standing.NOT_OK, says=says, to_do=Name("sudo systemctl start cornerwise"))
+        return wrong(name, says, Name("sudo systemctl start cornerwise"))
     if again:
         says = said(
             "ended by itself and was started again, times: {again}; {how}",
             again=again,
             how=how_it_ended(root),
         )
-        return Check(name=name, standing=Standing.NOT_OK, says=says, to_do=_TO_DO)
+        return wrong(name, says, _TO_DO)
     says = said("is starting; its first screen has not come yet")
-    return Check(name=name, standing=Standing.NOT_OK, says=says, to_do=said("wait a minute and look again"))
+    return wrong(name, says, said("wait a minute and look again"))
 
 
 def check_sender(data: Path, shown: Mapping[str, str]) -> list[Check]:
@@ -69,10 +69,10 @@ def check_sender(data: Path, shown: Mapping[str, str]) -> list[Check]:
     if not shown or not read_text(data / "shop.json"):
         return []
     if shown.get("ActiveState") == "active":
-        return [Check(name="shop", standing=Standing.OK, says=said("the sending service runs"))]
+        return [fine("shop", said("the sending service runs"))]
     says = said("this bench has joined a shop, but the sending service does not run: its records stay here")
     to_do = Name("sudo journalctl -b -u cornerwise-shop")
-    return [Check(name="shop", standing=Standing.NOT_OK, says=says, to_do=to_do)]
+    return [wrong("shop", says, to_do)]
 
 
 def how_it_ended(root: Path) -> Said:

@@ -14,7 +14,7 @@ from core.errors import StorageError
 from core.records import ARCHIVE, ShopRecords, asked_beside
 from core.records.shop_state import shop_state
 from core.said import NOTHING, said
-from hardware.checkup import Check, Standing
+from hardware.checkup import Check, absent, fine, wrong
 
 
 def check_shop(data: Path) -> Check:
@@ -22,16 +22,16 @@ def check_shop(data: Path) -> Check:
     name, path = "outbox", data / ARCHIVE
     alone = said("the bench is alone: nothing is sent")
     if not path.exists():
-        return Check(name=name, standing=Standing.ABSENT, says=alone)
+        return absent(name, alone)
     try:
         with asked_beside(path) as asked:
             state = shop_state(ShopRecords(asked, nullcontext, nullcontext, nullcontext, lambda: datetime.now(UTC)))
     except StorageError as error:
-        return Check(name=name, standing=Standing.ABSENT, says=error.what)
+        return absent(name, error.what)
     if state.membership is None:
-        return Check(name=name, standing=Standing.ABSENT, says=alone)
+        return absent(name, alone)
     if state.hindrance or state.refused:
         to_do = said("cornerwise shop status says why; what waits is lost by nothing")
-        return Check(name=name, standing=Standing.NOT_OK, says=state.line, to_do=to_do)
+        return wrong(name, state.line, to_do)
     to_do = said("say at the screen which machine is which") if state.questions else NOTHING
-    return Check(name=name, standing=Standing.OK, says=state.line, to_do=to_do)
+    return fine(name, state.line, to_do)

@@ -13,7 +13,7 @@ from tempfile import NamedTemporaryFile
 
 from core.errors import reason_of
 from core.said import Name, Number, said
-from hardware.checkup import Check, Standing
+from hardware.checkup import Check, fine, wrong
 
 ROOM_NEEDED_BYTES = 200_000_000  # a thousand sessions take about 20 MB; the rest is for exports and updates
 SLOW_S = 0.5  # a reading that takes longer than this to be accepted feels broken at the bench
@@ -42,12 +42,7 @@ def check_disk(folder: Path, *, clock_s: Callable[[], float] = time.monotonic) -
         took_s = _writes_with_sync(folder, clock_s)
     except OSError as error:
         to_do = said("free or replace the card, or choose another folder with --data")
-        return Check(
-            name=name,
-            standing=Standing.NOT_OK,
-            says=said("{file}: {what}", file=Name(str(folder)), what=reason_of(error)),
-            to_do=to_do,
-        )
+        return wrong(name, said("{file}: {what}", file=Name(str(folder)), what=reason_of(error)), to_do)
     free = shutil.disk_usage(folder).free
     median_ms, worst_ms = statistics.median(took_s) * 1e3, max(took_s) * 1e3
     says = said(
@@ -59,8 +54,8 @@ def check_disk(folder: Path, *, clock_s: Callable[[], float] = time.monotonic) -
     )
     if free < ROOM_NEEDED_BYTES:
         to_do = said("download and remove old records, or use a larger card")
-        return Check(name=name, standing=Standing.NOT_OK, says=says, to_do=to_do)
+        return wrong(name, says, to_do)
     if median_ms > SLOW_S * 1e3:
         to_do = said("the card is worn or poor: copy it to a new one")
-        return Check(name=name, standing=Standing.NOT_OK, says=says, to_do=to_do)
-    return Check(name=name, standing=Standing.OK, says=says)
+        return wrong(name, says, to_do)
+    return fine(name, says)

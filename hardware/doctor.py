@@ -9,7 +9,7 @@ from pathlib import Path
 
 from core import SOFTWARE
 from core.said import NOTHING, said
-from hardware.checkup import Check, Standing
+from hardware.checkup import Check, Standing, absent, fine
 from hardware.checkup_board import (
     check_board,
     check_clock,
@@ -34,10 +34,10 @@ def examine(root: Path, data: Path) -> list[Check]:
     shown = read_service()
     devices = checks_from_inside(shown) if os.geteuid() == 0 else []
     if devices:
-        seen = Check(name="seen by", standing=Standing.OK, says=said("the running bench, from inside its sandbox"))
+        seen = fine("seen by", said("the running bench, from inside its sandbox"))
     else:
         to_do = _LOOK_INSIDE if shown else NOTHING
-        seen = Check(name="seen by", standing=Standing.ABSENT, says=_SEEN_OUTSIDE, to_do=to_do)
+        seen = absent("seen by", _SEEN_OUTSIDE, to_do)
         devices = check_devices(root, os.environ)
     return [
         check_board(root),
