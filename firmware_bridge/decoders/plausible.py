@@ -63,6 +63,8 @@ class LineStyle:
 
     def learning(self, other: LineStyle) -> LineStyle:
         """This style with what a line in keeping adds to it."""
+        if other == self:
+            return self
         return replace(
             self,
             signed=other.signed if self.signed is None else self.signed,
@@ -90,7 +92,8 @@ class StyleGate:
         channel, key = item.channel, (item.channel, item.unit)
         if len(self._believed) >= self.MAX_CHANNELS and key not in self._believed:
             self.reset()
-        style = replace(style, decimals=item.decimals)
+        if style.decimals != item.decimals:
+            style = replace(style, decimals=item.decimals)
         believed = self._believed.get(key, style)
         if believed.fits(style) and self._unit_written.setdefault(channel, style.unit_written) == style.unit_written:
             self._believed[key] = believed.learning(style)

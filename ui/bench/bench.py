@@ -156,11 +156,11 @@ class Bench:
                 wake()
         # What depends on the clock, and on the archive's debts.
         storing, undo = self._outbox.waiting, self._still_undoable(draft.undo)
-        draft = self._live.refreshed(self._work.refreshed(draft))
-        if draft.storing is not storing or draft.undo is not undo:
-            draft = replace(draft, storing=storing, undo=undo)
-        if draft != self.snapshot:
-            before, self.snapshot = self.snapshot, replace(draft, revision=self.snapshot.revision + 1)
+        draft = self._work.refreshed(draft)
+        length, corner = self._live.seen(draft)
+        now = {"live_length": length, "live_corner": corner, "storing": storing, "undo": undo}
+        if draft != self.snapshot or any(getattr(draft, name) is not value for name, value in now.items()):
+            before, self.snapshot = self.snapshot, draft.but(**now, revision=self.snapshot.revision + 1)
             if self._hearing is not None:
                 self._hearing.follow(before, self.snapshot)
         return self.snapshot

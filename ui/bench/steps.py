@@ -133,7 +133,7 @@ def with_instrument(
         port=old.port if port is None else port,
         quantity=old.quantity if quantity is None else quantity,
     )
-    return replace(snapshot, instruments=tuple(known.values()))
+    return snapshot.but(instruments=tuple(known.values()))
 
 
 def empty_snapshot(*, simulated: bool) -> Snapshot:

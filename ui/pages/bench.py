@@ -174,8 +174,9 @@ def moved_page(page: BenchPage, before: Snapshot, snapshot: Snapshot, in_hand: Q
         return None
     if _is_new_ground(large, shown) is not _is_new_ground(large_was, was):
         return None
-    live = live_cursor(large, shown)
-    return replace(page, live=live, other=live_cursor(small, shown), bar=_bar(large, live))
+    live = page.live if large == large_was else live_cursor(large, shown)
+    other = page.other if small == small_was else live_cursor(small, shown)
+    return replace(page, live=live, other=other, bar=_bar(large, live))
 
 
 def _large_and_small(snapshot: Snapshot, in_hand: Quantity) -> tuple[Live, Live]:

@@ -119,6 +119,7 @@ class Shell(BoxLayout):
         self._closed = App.get_running_app().snapshot.closed
         self._sight = Sight(App.get_running_app().guard_s)
         self._came_from: list[str] = []
+        self._lines_of: tuple[Snapshot, str] | None = None
         # Held here: while one is in sight the other belongs to nobody else, and a screen keeps what was typed on it.
         self._screens = self.ids.screens.__self__
         self.ids.screens.transition = AtOnce()
@@ -172,6 +173,15 @@ class Shell(BoxLayout):
             self._bring("practice" if snapshot.exercise_asks else "verdict")
             return
         self._closed = snapshot.closed
+        # Fifty times a second while jaws move: the shell's own lines say nothing else then.
+        told, name = self._lines_of or (snapshot, "")
+        if name != self.screen.name or not snapshot.differs_in_indications_only(told):
+            self._say_lines(snapshot)
+        self._lines_of = (snapshot, self.screen.name)
+        self.screen.show(snapshot)
+        self.heading = self.screen.heading
+
+    def _say_lines(self, snapshot: Snapshot) -> None:
         self.simulated = snapshot.simulated
         self.links = links_text(snapshot.instruments)
         self.work = snapshot.work
@@ -189,8 +199,6 @@ class Shell(BoxLayout):
         self.other_language = LANGUAGE_NAMES[other_language(snapshot.settings.language)]
         self.side_text = VERDICT_WORD[snapshot.verdict] if snapshot.verdict else said("no verdict")
         self.verdict_shape = SHAPE_OF[snapshot.verdict] if snapshot.verdict else Shape.RING
-        self.screen.show(snapshot)
-        self.heading = self.screen.heading
 
     def on_touch_down(self, touch: MotionEvent) -> bool:
         """Press what was seen to be there; a touch that was made before is told of, and presses nothing."""

@@ -9,6 +9,7 @@ from kivy.core.window import Window
 from kivy.graphics import Rectangle, StencilPush
 from kivy.graphics.instructions import InstructionGroup
 
+from core.metrology import LiveState
 from tests.ui.scenes import SCENES, live
 
 
@@ -100,10 +101,13 @@ def test_no_pixel_is_filled_before_the_screen_is_drawn_on_it(screen) -> None:
 def test_moving_jaws_make_no_lettering_and_no_page_anew(screen, monkeypatch) -> None:
     """Fifty times a second: what stands still is neither worded, lettered, drawn nor worked out again."""
     snapshot = SCENES["edges"]()
-    values = [snapshot.coupon.nominal(snapshot.next_length) + 0.01 * step for step in range(20)]
+    nominal_mm = snapshot.coupon.nominal(snapshot.next_length)
+    near = [LiveState.INSIDE, LiveState.NEAR_LIMIT, LiveState.OUTSIDE, LiveState.UNJUDGED]
+    values = [(nominal_mm + 0.05 * step, state) for step, state in enumerate(near * 3)]
 
-    def move(value: float) -> None:
-        screen.bench.publish(replace(screen.app.snapshot, live_length=live(snapshot.next_length, value)))
+    def move(seen: tuple[float, LiveState]) -> None:
+        now = replace(live(snapshot.next_length, seen[0]), state=seen[1])
+        screen.bench.publish(replace(screen.app.snapshot, live_length=now))
         screen.frames(1)
 
     screen.show(snapshot)

@@ -5,7 +5,7 @@ machine desk where a gap is wanted.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from core.metrology import Quantity
 from core.records import instrument_shown
@@ -18,7 +18,7 @@ from ui.bench.live import LiveFollower, plausible_for
 from ui.bench.routing import Desk
 from ui.bench.steps import cursor_of, told
 from ui.bench.workers.cables import InstrumentJoined
-from ui.state import Command, Snapshot
+from ui.state import Command, Live, Snapshot
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,11 +42,15 @@ class LiveDesk(Desk):
         self.takes = {IndicationArrived: self._indication, TakeReading: self._take_now}
         self.hears = {InstrumentJoined: self._follow, LinkChanged: self._link_changed}
 
-    def refreshed(self, draft: Snapshot) -> Snapshot:
-        """The live values of this moment: they grow old without an event."""
+    def seen(self, draft: Snapshot) -> tuple[Live, Live]:
+        """Length and corner as they are seen at this moment: they grow old without an event. What says the same is
+        the same one, so that whoever shows the bench looks at nothing but what is another."""
         now_s = self._clock_s()
         length, corner = (self._live[q].seen_at(draft, cursor_of(draft, q), now_s) for q in Quantity)
-        return replace(draft, live_length=length, live_corner=corner)
+        return (
+            draft.live_length if length == draft.live_length else length,
+            draft.live_corner if corner == draft.live_corner else corner,
+        )
 
     def _follow(self, draft: Snapshot, joined: InstrumentJoined) -> Snapshot:
         for follower in self._live.values():

@@ -17,6 +17,7 @@ from ui.pages.bench import (
     WHICH,
     BenchPage,
     Doing,
+    Figured,
     bench_page,
     moved_page,
     readings_of,
@@ -61,6 +62,7 @@ class BenchItself(BenchScreen):
         self._entry = Entry(unit=Unit.MM)
         self._page: BenchPage = bench_page(self.snapshot, Quantity.LENGTH, self._doing)
         self._page_of = (self.snapshot, Quantity.LENGTH, self._doing)
+        self._figured: Figured | None = None
         self._live = LiveFace()
         self._live.bind(on_band=lambda _face: self.go("verdict"))
 
@@ -105,7 +107,8 @@ class BenchItself(BenchScreen):
         if stoppable and not self.stoppable and self.ids.face.children:
             self.panel_changed()  # it comes up by itself, below the drawing that is touched
         self.stoppable = stoppable
-        self.ids.figure.shown = page.figure
+        if page.figure is not self._figured:
+            self.ids.figure.shown = self._figured = page.figure
         if page.asked is not None:
             self._question.caption = page.caption
             self._question.show(page.asked, page.live)

@@ -9,7 +9,7 @@ from ui.touch.widgets.coupon_figure import CouponFigure
 from ui.touch.widgets.deviation_bar import DeviationBar
 from ui.touch.widgets.digits import Digits
 from ui.touch.widgets.entry import EntryField, LetterPad, NamePad, NumberPad, PlacePad
-from ui.touch.widgets.lamp import Lamp, ShapeSign, WordBand, WordBlock
+from ui.touch.widgets.lamp import Lamp, ShapeSign, Word, WordBand, WordBlock
 
 # Loaded when a layout first names them: the bench comes up without.
 for _name, _module in (
@@ -48,6 +48,7 @@ __all__ = [
     "ShapeSign",
     "Sheetlet",
     "Spoken",
+    "Word",
     "WordBand",
     "WordBlock",
 ]

@@ -16,6 +16,8 @@ FIGURE_WIDTH = 0.576
 POINT_WIDTH = 0.3
 CELL_CHARACTERS = "0123456789–−+"
 
+Placed = tuple[Texture, tuple[int, int], tuple[int, int]]  # a letter's picture, size and place, px
+
 
 class Digits(Widget):
     """Figures `digit_px` high. Where `figures` of them with a point would not fit the width they are drawn narrower,
@@ -32,6 +34,7 @@ class Digits(Widget):
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
         self._cells: list[Rectangle] = []
+        self._placed: list[Placed | None] = []
         self._group = InstructionGroup()
         self._ink = Color(*self.color)
         self.canvas.add(self._group)
@@ -62,11 +65,11 @@ class Digits(Widget):
             self._group.clear()
             self._group.add(self._ink)
             self._cells = [Rectangle() for _ in self.text]
+            self._placed = [None] * len(self._cells)
             for cell in self._cells:
                 self._group.add(cell)
-        font_px = round(self.font_px, 1)
+        font_px, narrowed = round(self.font_px, 1), self.narrowed
         textures = [picture(letter, font_px, self.bold) for letter in self.text]
-        narrowed = self.narrowed
         figure_px = picture("0", font_px, self.bold).width * narrowed
         sizes = [(round(texture.width * narrowed), texture.height) for texture in textures]
         widths = [
@@ -74,16 +77,15 @@ class Digits(Widget):
         ]
         x = self.x if self.align == "left" else self.x + self.width - sum(widths)
         middle = self.y + self.height / 2
-        for cell, texture, size, width in zip(self._cells, textures, sizes, widths, strict=True):
-            _move(cell, texture, size, (round(x + (width - size[0]) / 2), round(middle - size[1] / 2)))
+        for number, (texture, size, width) in enumerate(zip(textures, sizes, widths, strict=True)):
+            place = (round(x + (width - size[0]) / 2), round(middle - size[1] / 2))
+            self._put(number, (texture, size, place))
             x += width
 
-
-def _move(cell: Rectangle, texture: Texture, size: tuple[int, int], place: tuple[int, int]) -> None:
-    """Touch only what differs: an instruction that is set is drawn again even when nothing changed."""
-    if cell.texture is not texture:
-        cell.texture = texture
-    if tuple(cell.size) != size:
-        cell.size = size
-    if tuple(cell.pos) != place:
-        cell.pos = place
+    def _put(self, number: int, placed: Placed) -> None:
+        """Touch only what differs: an instruction that is set is drawn again even when nothing changed."""
+        if self._placed[number] == placed:
+            return
+        self._placed[number] = placed
+        cell = self._cells[number]
+        cell.texture, cell.size, cell.pos = placed

@@ -72,6 +72,26 @@ class ShapeSign(_Drawn):
         draw_shape(self.shape, (x, y), side * 0.34, colours.ink, colours.fill)
 
 
+class Word(_Drawn):
+    """One line beside a sign, lettered smaller where it has no room; out of kept pictures, for it may be another one
+    with every number."""
+
+    word = ObjectProperty(NOTHING)
+    font_px = NumericProperty(18)
+
+    def __init__(self, **kwargs: object) -> None:
+        super().__init__(**kwargs)
+        for name in ("word", "font_px"):
+            self.fbind(name, self._redraw)
+        App.get_running_app().bind(speech=self._redraw)
+
+    def draw(self, palette: Palette) -> None:
+        """Write it from the left, in the middle of the height."""
+        wide = max(written_width(self.word, self.font_px, bold=True), 1.0)
+        Color(*palette.ink)
+        write(self.word, self.x, self.middle[1], self.font_px * min(1.0, self.width / wide), bold=True)
+
+
 class Lamp(_Drawn):
     """The large lamp: shape, word, and below it what the word is about."""
 
