@@ -51,6 +51,7 @@ from .instrument_book import next_check_text as next_check_text
 from .outbox import Entry as Entry
 from .outbox import LogKind as LogKind
 from .outbox import Parcel as Parcel
+from .outbox import forked as forked
 from .outline import MOST_LIMITS as MOST_LIMITS
 from .outline import Outline as Outline
 from .outline import outline_of as outline_of
@@ -93,7 +94,10 @@ from .shop_records import Membership as Membership
 from .shop_records import SharedEntry as SharedEntry
 from .shop_records import ShopMachine as ShopMachine
 from .shop_records import ShopRecords as ShopRecords
+from .shop_records import new_bench_id as new_bench_id
+from .shop_records import new_machine_id as new_machine_id
 from .shop_state import ALONE as ALONE
+from .shop_state import MachineAnswer as MachineAnswer
 from .shop_state import MachineQuestion as MachineQuestion
 from .shop_state import ShopState as ShopState
 from .study_csv import StudyFile as StudyFile

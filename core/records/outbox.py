@@ -15,9 +15,11 @@ from enum import StrEnum
 
 from core.records import dataclass_json
 from core.records.chain import FIRST, Belief, Findings, next_link
+from core.said import Name, Part, Said, said
 
 # Taking back that a coupon was finished is offered until the next one begins; who wants it does it within this.
 UNDO_PASSED = timedelta(minutes=5)
+_FORKED = said("{log}: the shop has another end of it, as after an older card was put in; nothing was overwritten")
 # Events that carry what people are called. Free text (notes, reasons) is sent as it was written.
 _NAMING_KINDS = ("opened", "labelled")
 _NAMES = ("operator", "customer")
@@ -88,6 +90,18 @@ def first_unproven(entries: Sequence[Entry]) -> int | None:
             return place
         before = entry.chain
     return None
+
+
+def forked(log: str) -> Said:
+    """What is said of a log of which the shop has another end than this bench."""
+    return replace(_FORKED, parts=(("log", Name(log)),))
+
+
+def is_forked(reason: Part) -> bool:
+    """Whether that is, or is told in, what is said here."""
+    if not isinstance(reason, Said):
+        return False
+    return reason.message == _FORKED.message or any(is_forked(part) for _slot, part in reason.parts)
 
 
 def undo_has_passed(closed_utc: datetime | None, now: datetime | None, *, newer_session: bool) -> bool:

@@ -6,7 +6,7 @@ Made by `Archive.shop`; belongs to one thread at a time, like the archive.
 
 import secrets
 import sqlite3
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from datetime import datetime
@@ -47,7 +47,8 @@ class Membership:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MachineIdentity:
-    """A machine of this bench and its id in the shop; `taken` says up to where others' records of it were fetched."""
+    """A machine of this bench and its id in the shop; `taken` says up to where others' records of it were fetched, in
+    the courier's own terms (empty: from the beginning)."""
 
     machine: str
     id: str
@@ -100,6 +101,16 @@ class SharedEntry:
     entry: Entry
 
 
+def new_bench_id() -> str:
+    """Unique over shops."""
+    return f"bench-{secrets.token_hex(8)}"
+
+
+def new_machine_id() -> str:
+    """Unique over shops."""
+    return f"machine-{secrets.token_hex(8)}"
+
+
 class ShopRecords:
     """The shop's tables in an archive; each change is one transaction of it: `writing` one that is on the disk when it
     is left, `marking` one of what is sent or fetched again where it is lost."""
@@ -141,17 +152,17 @@ class ShopRecords:
         rows = self._select("SELECT id FROM bench_identity")
         if rows:
             return str(rows[0]["id"])
-        made = f"bench-{secrets.token_hex(8)}"
+        made = new_bench_id()
         with self._writing():
             self._connection.execute("INSERT INTO bench_identity VALUES (?, ?)", (made, time_text(self._clock())))
         return made
 
-    def renew_bench_id(self) -> str:
-        """Be another bench from now on: after an older card was put in, what is logged here is no longer the log that
-        the shop has under the id before."""
+    def be_another_bench(self, bench_id: str) -> None:
+        """Have this id from now on: after an older card was put in, what is logged here is no longer the log that the
+        shop has under the id before."""
         with self._writing():
             self._connection.execute("DELETE FROM bench_identity")
-        return self.bench_id()
+            self._connection.execute("INSERT INTO bench_identity VALUES (?, ?)", (bench_id, time_text(self._clock())))
 
     def join(self, shop: str, bench: str, *, names: bool, machines: dict[str, str]) -> None:
         """Belong to a shop from now on, with these machines' ids in it; everything is sent to it from the beginning."""
@@ -190,7 +201,46 @@ class ShopRecords:
         """Keep a machine's id in the shop; what others measured of it is fetched from the beginning."""
         with self._writing():
             self._connection.execute(
+                "DELETE FROM machine_told_apart WHERE machine = ? AND id = ?", (machine, machine_id)
+            )
+            self._connection.execute(
                 "INSERT OR REPLACE INTO machine_identity (machine, id) VALUES (?, ?)", (machine, machine_id)
+            )
+
+    def take_apart(self, machine: str, machine_id: str) -> None:
+        """Remember that a machine here is not this one of the shop, for it is asked once; where it was taken for it, it
+        gets an id of its own, and what others measured of that one leaves its history."""
+        was_same = any((one.machine, one.id) == (machine, machine_id) for one in self.machines())
+        with self._writing():
+            self._connection.execute("INSERT OR IGNORE INTO machine_told_apart VALUES (?, ?)", (machine, machine_id))
+            self._connection.execute(
+                "UPDATE machine_identity SET id = ?, taken = '' WHERE machine = ? AND id = ?",
+                (new_machine_id(), machine, machine_id),
+            )
+        if was_same:
+            self.put_apart(machine, still=())
+
+    def put_apart(self, machine: str, *, still: Collection[str]) -> None:
+        """List what other benches than these measured of a machine here and did to it under a name of its own: they no
+        longer mean it."""
+        rows = self._select(
+            "SELECT DISTINCT bench FROM shared_session JOIN session ON session.id = session WHERE machine = ?1 "
+            "AND taken_over = 1 UNION SELECT bench FROM shared_machine_event WHERE machine = ?1",
+            machine,
+        )
+        left = [row["bench"] for row in rows if row["bench"] not in still]
+        if not left:
+            return
+        names = {row["id"]: row["name"] for row in self._select("SELECT * FROM shop_bench")}
+        moved = [(f"{machine} ({names.get(bench, bench)})", machine, bench) for bench in left]
+        with self._writing():
+            self._connection.executemany(
+                "UPDATE session SET machine = ? WHERE machine = ? AND taken_over = 1 "
+                "AND id IN (SELECT session FROM shared_session WHERE bench = ?)",
+                moved,
+            )
+            self._connection.executemany(
+                "UPDATE shared_machine_event SET machine = ? WHERE machine = ? AND bench = ?", moved
             )
 
     def keep_taken(self, taken: Mapping[str, str]) -> None:
@@ -279,9 +329,10 @@ class ShopRecords:
             return
         with self._writing():
             self._connection.executemany(
-                "INSERT OR IGNORE INTO shared_machine_event "
+                "INSERT INTO shared_machine_event "
                 "(bench, log, sequence, machine, time_utc, kind, version, payload, chain) "
-                "VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
+                "VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?) "
+                "ON CONFLICT (bench, log, sequence) DO UPDATE SET machine = excluded.machine",
                 [
                     (one.bench, one.log, one.entry.sequence, machine, one.entry.time_utc, one.entry.kind,
                      one.entry.version, one.entry.payload, one.entry.chain)
@@ -323,11 +374,6 @@ class ShopRecords:
         """The shop's machines as they were known in the last round, by their ids."""
         rows = self._select("SELECT * FROM shop_machine ORDER BY id")
         return tuple(ShopMachine(id=row["id"], name=row["name"], benches=_names(row["benches"])) for row in rows)
-
-    def tell_apart(self, machine: str, machine_id: str) -> None:
-        """Remember that a machine here is not this one of the shop, for it is asked once."""
-        with self._writing():
-            self._connection.execute("INSERT OR IGNORE INTO machine_told_apart VALUES (?, ?)", (machine, machine_id))
 
     def told_apart(self) -> frozenset[tuple[str, str]]:
         """Every machine here with an id of the shop that it is not."""

@@ -9,6 +9,7 @@ from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from core.records.outbox import is_forked
 from core.records.shop_records import MachineIdentity, Membership, ShopMachine, ShopRecords
 from core.said import NOTHING, Name, Part, Said, Series, Time, paragraph, said, said_counted
 from core.said_wire import of_line
@@ -35,10 +36,32 @@ class MachineQuestion:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class MachineAnswer:
+    """What was answered to such a question, or holds without one having been asked; it can be answered anew."""
+
+    question: MachineQuestion
+    same: bool
+
+    @property
+    def text(self) -> Said:
+        """The answer."""
+        machine, other = Name(self.question.machine), Name(self.question.other.name)
+        benches = Name(", ".join(self.question.other.benches))
+        if self.same:
+            return said(
+                "{machine} is the same machine as {other} at {benches}.", machine=machine, other=other, benches=benches
+            )
+        return said(
+            "{machine} is another machine than {other} at {benches}.", machine=machine, other=other, benches=benches
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ShopState:
     """`membership` is None while the bench is alone. `sent` sessions are in the shop, which confirmed something last at
     `last_utc`; `waiting` logs wait; `refused` says what the shop did not take, and why; `hindrance` what keeps the
-    bench from it since `hindered_utc`; `questions` are for the person."""
+    bench from it since `hindered_utc`; `questions` are for the person, `answers` what was said to earlier ones;
+    `forked` that the shop has another end of a log than this bench."""
 
     membership: Membership | None = None
     sent: int = 0
@@ -48,6 +71,8 @@ class ShopState:
     hindrance: Part = NOTHING
     hindered_utc: datetime | None = None
     questions: tuple[MachineQuestion, ...] = ()
+    answers: tuple[MachineAnswer, ...] = ()
+    forked: bool = False
 
     @property
     def line(self) -> Part:
@@ -96,15 +121,19 @@ def shop_state(shop: ShopRecords) -> ShopState:
         return ShopState()
     sent, last_utc = shop.confirmed()
     hindrance = shop.hindrance()
+    refused = tuple(of_line(one.reason) for one in shop.refused())
+    own, known, apart = shop.machines(), shop.shop_machines(), shop.told_apart()
     return ShopState(
         membership=membership,
         sent=sent,
         last_utc=last_utc,
         waiting=len(shop.waiting(shop.now())),
-        refused=tuple(of_line(one.reason) for one in shop.refused()),
+        refused=refused,
         hindrance=of_line(hindrance.what) if hindrance else NOTHING,
         hindered_utc=hindrance.since_utc if hindrance else None,
-        questions=questions_of(shop.machines(), shop.shop_machines(), shop.told_apart(), membership.bench),
+        questions=questions_of(own, known, apart, membership.bench),
+        answers=answers_of(own, known, apart, membership.bench),
+        forked=any(map(is_forked, refused)),
     )
 
 
@@ -123,4 +152,19 @@ def questions_of(
         and other.id != machine.id
         and set(other.benches) - {bench}
         and (machine.machine, other.id) not in told_apart
+    )
+
+
+def answers_of(
+    own: Iterable[MachineIdentity],
+    known: Sequence[ShopMachine],
+    told_apart: Collection[tuple[str, str]],
+    bench: str,
+) -> tuple[MachineAnswer, ...]:
+    """For each machine here those that it is, or was told apart from; of which others have measured."""
+    return tuple(
+        MachineAnswer(question=MachineQuestion(machine=machine.machine, other=other), same=other.id == machine.id)
+        for machine in own
+        for other in known
+        if set(other.benches) - {bench} and (other.id == machine.id or (machine.machine, other.id) in told_apart)
     )

@@ -42,6 +42,7 @@ WALKED = (
     "edges", "question", "no-go", "go", "to-correct", "no-witness", "cautions", "play", "gaps", "loosen", "set",
     "recut", "cable", "stranger", "drifting", "grid", "keep-found", "keep", "update-found", "update-taken-back",
     "design-ready", "shop-found", "shop-joined", "shop-wipe", "shop-asks",
+    "shop-answered", "shop-forked", "shop-forked-found",
     "practice-asked",
 )  # fmt: skip
 

@@ -39,10 +39,11 @@ from core.records.events import Event, GaugeChecked, Opened
 from core.records.grid import GridMap, GridState, cell_of, too_few_places
 from core.records.history import Due, History
 from core.records.instrument_book import CheckHistory, InstrumentBook, RecordedCheck
+from core.records.outbox import forked
 from core.records.saved_bench import SavedBench
 from core.records.session_tables import ALL_SESSIONS, SessionSummary
 from core.records.shop_records import Membership, ShopMachine
-from core.records.shop_state import MachineQuestion, ShopState
+from core.records.shop_state import MachineAnswer, MachineQuestion, ShopState
 from core.said import NOTHING, Name, Number, Part, Series, said, said_counted
 from firmware_bridge.byte_link import LinkState
 from firmware_bridge.discovery import recognised_by_radio
@@ -441,10 +442,7 @@ def with_shop(slice_: ShopSlice, **state: object) -> Snapshot:
 
 SENT = {"sent": 214, "last_utc": datetime(2026, 11, 25, 15, 40, tzinfo=UTC)}
 NOT_REACHED = said("the shop cannot be reached ({reason})", reason=Name("connection to server at shop.example failed"))
-FORKED = said(
-    "{log}: the shop has another end of it, as after an older card was put in; nothing was overwritten",
-    log=Name("20261125-150000-0a1b2c3d"),
-)
+FORKED = forked("20261125-150000-0a1b2c3d")
 SAME_MACHINE = MachineQuestion(
     machine="template router",
     other=ShopMachine(id="machine-0123456789abcdef", name="template router", benches=("bench in the hall", "school")),
@@ -726,6 +724,21 @@ SCENES: dict[str, Callable[[], Snapshot]] = {
         practice=SCENES["practice"]().practice,
     ),
     "shop-asks": lambda: with_shop(ShopSlice(), **SENT, questions=(SAME_MACHINE,)),
+    "shop-answered": lambda: with_shop(
+        ShopSlice(),
+        **SENT,
+        answers=(MachineAnswer(question=SAME_MACHINE, same=True), MachineAnswer(question=SAME_MACHINE, same=False)),
+    ),
+    "shop-forked": lambda: with_shop(
+        ShopSlice(),
+        **SENT,
+        refused=(FORKED,),
+        forked=True,
+        answers=(MachineAnswer(question=SAME_MACHINE, same=True),),
+    ),
+    "shop-forked-found": lambda: replace(
+        SCENES["shop-forked"](), shop=ShopSlice(stage=ShopStage.FOUND, files=(SHOP_FILE,))
+    ),
     "keep": lambda: with_keep(DownloadState.IDLE, sticks=0),
     "keep-found": lambda: with_keep(DownloadState.IDLE, found=True),
     "keep-saving": lambda: replace(

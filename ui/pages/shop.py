@@ -8,8 +8,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
-from core.records import ShopState
-from core.said import NOTHING, Name, Part, Time, lines, said, said_counted
+from core.records import MachineAnswer, ShopState
+from core.said import NOTHING, Name, Part, Said, Time, lines, said, said_counted
 from ui.bench import JoinShop, KeepShopFile, LeaveShop, LookForShop, SayWhichMachine, WipeShopFile
 from ui.pages.errand import FAILED, LOOKING, NOT_ASKED, WRITING, ErrandPage, Lamp
 from ui.pages.theme import Shape
@@ -19,6 +19,8 @@ ALONE: Lamp = (Shape.RING, said("ALONE"), said("nothing leaves this bench"))
 JOINED: Lamp = (Shape.DISC, said("IN A SHOP"), said("sent beside the bench, which never waits"))
 HINDERED: Lamp = (Shape.HALF_DIAMOND, said("NOT REACHED"), said("nothing is lost: it waits here"))
 ASKS: Lamp = (Shape.RING, said("SAME MACHINE?"), said("equal names prove nothing"))
+ANSWERED: Lamp = (Shape.RING, said("YOU SAID"), said("say it anew where it was wrong"))
+OLDER_CARD: Lamp = (Shape.HALF_DIAMOND, said("OLDER CARD?"), said("nothing was overwritten"))
 
 
 class Touch(StrEnum):
@@ -41,25 +43,33 @@ class Touch(StrEnum):
     LEAVE = "leave"
     LEAVE_NOW = "leave-now"
     STAY = "stay"
+    ANSWERS = "answers"
+    AS_SAID = "as-said"
+    WRONG = "wrong"
+    NEW_BENCH = "new-bench"
 
 
 class Reading(StrEnum):
-    """How far the person has read before joining, or that leaving was touched."""
+    """How far the person has read before joining, or what was touched of a bench that is in a shop."""
 
     NOTHING = "nothing"
     NAMES = "names"
     SENT = "sent"
     NOT_SENT = "not-sent"
     LEAVING = "leaving"
+    ANSWERS = "answers"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ShopAsked:
-    """What the screen keeps: the file that was chosen, whether names of people go along, and how far it was read."""
+    """What the screen keeps: the file that was chosen, whether names of people go along, how far it was read; that the
+    bench is to be another one to its shop; and which answer is looked at."""
 
     reading: Reading = Reading.NOTHING
     path: str = ""
     names: bool = False
+    new_bench: bool = False
+    answer: int = 0
 
     def after(self, touched: str, snapshot: Snapshot) -> ShopAsked:
         """How far it is after a touch."""
@@ -74,9 +84,17 @@ class ShopAsked:
                 return replace(self, reading=Reading.NAMES)
             case Touch.LEAVE:
                 return ShopAsked(reading=Reading.LEAVING)
+            case Touch.NEW_BENCH:
+                return ShopAsked(new_bench=True)
+            case Touch.LOOK:
+                return ShopAsked(new_bench=self.new_bench)
+            case Touch.ANSWERS:
+                return ShopAsked(reading=Reading.ANSWERS)
+            case Touch.AS_SAID if self.answer + 1 < len(_answers(snapshot)):
+                return replace(self, answer=self.answer + 1)
             case _ if touched.startswith(Touch.FILE):
                 file = snapshot.shop.files[int(touched.removeprefix(Touch.FILE))]
-                return ShopAsked(reading=Reading.NAMES, path=file.path)
+                return ShopAsked(reading=Reading.NAMES, path=file.path, new_bench=self.new_bench)
             case _:
                 return ShopAsked()
 
@@ -85,7 +103,10 @@ class ShopAsked:
         state = snapshot.records.shop
         match touched:
             case Touch.JOIN:
-                return JoinShop(path=self.path, names=self.names)
+                return JoinShop(path=self.path, names=self.names, new_bench=self.new_bench)
+            case Touch.WRONG if self.answer < len(_answers(snapshot)):
+                answered = _answers(snapshot)[self.answer]
+                return SayWhichMachine(question=answered.question, same=not answered.same)
             case Touch.SAME | Touch.OTHER if state is not None and state.questions:
                 return SayWhichMachine(question=state.questions[0], same=touched == Touch.SAME)
             case _:
@@ -102,11 +123,22 @@ _SENT_TEXT = said(
     "It is sent every finished coupon of this bench with readings, notes and verdict; what was done to each machine; "
     "the names of machines and of this bench."
 )
+_OLDER_CARD_TEXT = said(
+    "The shop knows more than this card: an older one was put in. As a new bench it sends on, by a new file on its "
+    "keeper's stick."
+)
 _NOT_SENT_TEXT = said(
     "Never sent: descriptions of machines, settings, sounds, an open coupon. Leaving later keeps all of it here; what "
     "was sent stays there."
 )
-_STAY = (Touch.STAY_ALONE.value, said("Stay alone"))
+
+
+def _answers(snapshot: Snapshot) -> tuple[MachineAnswer, ...]:
+    return snapshot.records.shop.answers if snapshot.records.shop is not None else ()
+
+
+def _stay(asked: ShopAsked) -> tuple[str, Said]:
+    return Touch.STAY_ALONE.value, said("Leave it so") if asked.new_bench else said("Stay alone")
 
 
 def shop_page(snapshot: Snapshot, asked: ShopAsked) -> ErrandPage:
@@ -116,7 +148,7 @@ def shop_page(snapshot: Snapshot, asked: ShopAsked) -> ErrandPage:
         return ErrandPage(lamp=LOOKING if shop.stage is ShopStage.LOOKING else WRITING)
     if shop.joined_by:
         return _wipe_page(snapshot)
-    if state.membership is None:
+    if state.membership is None or asked.new_bench:
         return _alone_page(snapshot, asked)
     if asked.reading is Reading.LEAVING:
         text = said("Leave {shop}? Everything stays here; what was sent stays there.", shop=Name(state.membership.shop))
@@ -125,21 +157,37 @@ def shop_page(snapshot: Snapshot, asked: ShopAsked) -> ErrandPage:
     if state.questions:
         choices = ((Touch.SAME.value, said("The same")), (Touch.OTHER.value, said("Another one")))
         return ErrandPage(lamp=ASKS, text=state.questions[0].text, choices=choices)
-    return ErrandPage(
-        lamp=HINDERED if state.hindrance else JOINED,
-        text=_standing(state),
-        choices=((Touch.AGAIN.value, said("Look now")), (Touch.LEAVE.value, said("Leave the shop"))),
+    if asked.reading is Reading.ANSWERS and state.answers:
+        return _answer_page(state.answers[min(asked.answer, len(state.answers) - 1)])
+    offered = (
+        (Touch.AGAIN.value, said("Look now")),
+        (Touch.LEAVE.value, said("Leave the shop")),
+        *(((Touch.ANSWERS.value, said("Which machines")),) if state.answers else ()),
+        *(((Touch.NEW_BENCH.value, said("Older card?")),) if state.forked else ()),
     )
+    return ErrandPage(lamp=HINDERED if state.hindrance else JOINED, text=_standing(state), choices=offered)
+
+
+def _answer_page(answered: MachineAnswer) -> ErrandPage:
+    """What was said of a machine; whoever says the other thing of it does so where nothing led here."""
+    wrong = said("Another one") if answered.same else said("The same")
+    choices = ((Touch.AS_SAID.value, said("It is so")), (Touch.WRONG.value, wrong))
+    return ErrandPage(lamp=ANSWERED, text=answered.text, choices=choices)
 
 
 def _alone_page(snapshot: Snapshot, asked: ShopAsked) -> ErrandPage:
     shop = snapshot.shop
     chosen = next((file for file in shop.files if file.path == asked.path), None)
     if chosen is not None:
-        return _asking_page(chosen, asked.reading)
-    look = ((Touch.LOOK.value, said("Look on the stick")),)
+        return _asking_page(chosen, asked)
+    lamp = OLDER_CARD if asked.new_bench else ALONE
+    look: tuple[tuple[str, Part], ...] = ((Touch.LOOK.value, said("Look on the stick")),)
+    if asked.new_bench:
+        look = (*look, _stay(asked))
     if shop.stage is ShopStage.FAILED:
         return ErrandPage(lamp=FAILED, text=shop.text, choices=look)
+    if shop.stage is not ShopStage.FOUND and asked.new_bench:
+        return ErrandPage(lamp=lamp, text=_OLDER_CARD_TEXT, choices=look)
     if shop.stage is not ShopStage.FOUND:
         return ErrandPage(
             lamp=ALONE,
@@ -150,31 +198,31 @@ def _alone_page(snapshot: Snapshot, asked: ShopAsked) -> ErrandPage:
             choices=look,
         )
     if not shop.files:
-        return ErrandPage(lamp=ALONE, text=said("No file that admits a bench is on this stick."), choices=look)
+        return ErrandPage(lamp=lamp, text=said("No file that admits a bench is on this stick."), choices=look)
     text = said_counted(
         "This stick admits one bench. Is it this one?",
         "This stick admits several benches. Which one is this?",
         count=len(shop.files),
     )
     choices = tuple((f"{Touch.FILE}{number}", Name(file.bench)) for number, file in enumerate(shop.files))
-    return ErrandPage(lamp=ALONE, text=text, choices=choices)
+    return ErrandPage(lamp=lamp, text=text, choices=choices)
 
 
-def _asking_page(file: ShopFile, reading: Reading) -> ErrandPage:
+def _asking_page(file: ShopFile, asked: ShopAsked) -> ErrandPage:
     """One answer a page, before anything is sent; joining stands where nothing was touched on the way to it."""
     lamp: Lamp = (Shape.RING, said("JOIN?"), Name(file.shop))
-    if reading is Reading.SENT:
-        choices = ((Touch.BACK.value, said("Names again")), (Touch.GO_ON.value, said("Go on")), _STAY)
+    if asked.reading is Reading.SENT:
+        choices = ((Touch.BACK.value, said("Names again")), (Touch.GO_ON.value, said("Go on")), _stay(asked))
         return ErrandPage(lamp=lamp, text=_SENT_TEXT, choices=choices)
-    if reading is Reading.NOT_SENT:
-        choices = ((Touch.JOIN.value, said("Join")), (Touch.READ_AGAIN.value, said("Read again")), _STAY)
+    if asked.reading is Reading.NOT_SENT:
+        choices = ((Touch.JOIN.value, said("Join")), (Touch.READ_AGAIN.value, said("Read again")), _stay(asked))
         return ErrandPage(lamp=lamp, text=_NOT_SENT_TEXT, choices=choices)
     text = lines(
         said("The shop calls this bench {bench}.", bench=Name(file.bench)),
         said("Shall the names of operators and customers go along? Notes go as they were written."),
     )
     choices = (
-        (Touch.BACK.value, said("Stay alone")),
+        (Touch.BACK.value, _stay(asked)[1]),
         (Touch.WITHOUT_NAMES.value, said("Without names")),
         (Touch.WITH_NAMES.value, said("With names")),
     )

@@ -7,14 +7,24 @@ shop says it has. The archive is read, and marked, in short transactions beside 
 
 from __future__ import annotations
 
-import secrets
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from hashlib import sha256
 from typing import TYPE_CHECKING
 
 from core.errors import BadInputError
-from core.records import Archive, LogKind, MachineIdentity, Mark, Membership, Parcel, keep_logs, take_session
+from core.records import (
+    Archive,
+    LogKind,
+    MachineIdentity,
+    Mark,
+    Membership,
+    Parcel,
+    keep_logs,
+    new_machine_id,
+    take_session,
+)
 from core.said import NOTHING, Name, Part, said
 from core.said_wire import as_line
 from ui.shop.answers import Delivered, Refused, SharedSession
@@ -76,11 +86,6 @@ def identify_machines(archive: Archive, server: ShopServer, bench_id: str) -> No
         archive.shop.identify(name, machine)
 
 
-def new_machine_id() -> str:
-    """Unique over shops."""
-    return f"machine-{secrets.token_hex(8)}"
-
-
 def _send(
     archive: Archive, server: ShopServer, membership: Membership, now: datetime | None
 ) -> tuple[int, int, list[Part]]:
@@ -128,8 +133,13 @@ def _named(parcel: Parcel, reason: Part) -> Part:
 def _take(
     archive: Archive, server: ShopServer, membership: Membership, machine: MachineIdentity, *, simulated: bool
 ) -> tuple[int, str, list[Part]]:
-    """What others measured of one machine since the last round, and what they did to it; and up to where that is."""
-    taken, mark, more = 0, machine.taken, True
+    """What others measured of one machine since the last round, and what they did to it, and up to where that is; what
+    came of benches that have since said that theirs is another one leaves its history."""
+    meant_by = server.meant_by(machine.id)
+    before, _, names = machine.taken.partition(" ")
+    named = _digest(meant_by)
+    # Who has said since that it is this machine may have measured it long before.
+    taken, mark, more = 0, before if names == named else "", True
     refused: list[Part] = []
     while more:
         sessions, mark, more = server.sessions_of(machine.id, mark, simulated=simulated)
@@ -137,10 +147,15 @@ def _take(
         taken += came
         refused += not_taken
         if more:
-            archive.shop.keep_taken({machine.machine: mark})
+            archive.shop.keep_taken({machine.machine: f"{mark} {named}"})
     others = [one for one in server.log_of(machine.id) if one.bench != membership.bench_id]
     keep_logs(archive, machine.machine, others)
-    return taken, mark, refused
+    archive.shop.put_apart(machine.machine, still={bench for bench, _name in meant_by})
+    return taken, f"{mark} {named}", refused
+
+
+def _digest(meant_by: Collection[tuple[str, str]]) -> str:
+    return sha256(repr(sorted(meant_by)).encode()).hexdigest()[:16]
 
 
 def _taken(archive: Archive, sessions: Sequence[SharedSession], machine: str) -> tuple[int, list[Part]]:

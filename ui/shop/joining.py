@@ -13,10 +13,9 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from core.errors import BadInputError, NotAvailableError
-from core.records import ALONE, Archive, ShopMachine
+from core.records import ALONE, Archive, ShopMachine, new_bench_id, new_machine_id
 from core.said import Name, Part, said
 from ui.shop.access import AccessFile, ShopAccess
-from ui.shop.courier import new_machine_id
 
 SENT = (
     said(
@@ -62,10 +61,12 @@ def join(
     `new_bench`: it was restored from an older card, and is another bench to the shop from now on. The shop is told
     first: a join that is cut off leaves the bench alone, and is done again.
     """
-    bench_id = archive.shop.renew_bench_id() if new_bench else archive.shop.bench_id()
+    bench_id = new_bench_id() if new_bench else archive.shop.bench_id()
     refusal = server.register(bench_id, bench)
     if refusal is not None:
         raise NotAvailableError(refusal)
+    if new_bench:
+        archive.shop.be_another_bench(bench_id)
     known = {one.id for one in server.machines()}
     named = server.named(bench_id)
     ids: dict[str, str] = {}
@@ -95,6 +96,19 @@ def join_here(
     gives each machine that is not in `machines` an id, and a person is asked then which of them others measure too."""
     AccessFile(folder).save(access)
     archive.shop.join(access.shop, bench, names=names, machines=dict(machines))
+
+
+def join_here_anew(archive: Archive, access: ShopAccess, folder: Path, *, bench: str, names: bool) -> None:
+    """The same as another bench, after an older card was put in; raises BadInputError for the file that admitted the
+    one before. In the same shop the machines stay those that they were."""
+    before = AccessFile(folder).load()
+    if before is not None and (before.shop, before.role) == (access.shop, access.role):
+        raise BadInputError(said("this file admits the bench as it was before: the shop's keeper must make a new one"))
+    membership = archive.shop.membership()
+    in_same_shop = membership is not None and membership.shop == access.shop
+    machines = {one.machine: one.id for one in archive.shop.machines()} if in_same_shop else {}
+    archive.shop.be_another_bench(new_bench_id())
+    join_here(archive, access, folder, bench=bench, names=names, machines=machines)
 
 
 def leave(archive: Archive, folder: Path) -> Part:

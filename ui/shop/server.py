@@ -19,7 +19,7 @@ import psycopg
 from psycopg.rows import dict_row
 
 from core.errors import NotAvailableError
-from core.records import Entry, LogKind, Parcel, SharedEntry, ShopMachine, folder_name
+from core.records import Entry, LogKind, Parcel, SharedEntry, ShopMachine, folder_name, forked
 from core.said import Name, Part, Said, said
 from ui.shop.access import ShopAccess
 from ui.shop.answers import Delivered, Refused, SharedSession
@@ -90,6 +90,11 @@ class ShopServer:
         rows = self._rows("SELECT name, machine FROM cornerwise.machine_name_now WHERE bench = %s", bench)
         return {row["name"]: row["machine"] for row in rows}
 
+    def meant_by(self, machine: str) -> frozenset[tuple[str, str]]:
+        """The ids of the benches that mean this machine, each with its name for it."""
+        rows = self._rows("SELECT bench, name FROM cornerwise.machine_name_now WHERE machine = %s", machine)
+        return frozenset((row["bench"], row["name"]) for row in rows)
+
     def add_machine(self, bench: str, machine: str, name: str) -> None:
         """A machine that the shop does not know yet."""
         with self._asking():
@@ -114,9 +119,9 @@ class ShopServer:
         theirs = 0
         try:
             with self._asking():
-                theirs, forked = self._common(table, bench, name, parcel.entries)
-                if forked is not None:
-                    return Refused(entries=theirs, reason=forked)
+                theirs, no_more = self._common(table, bench, name, parcel.entries)
+                if no_more is not None:
+                    return Refused(entries=theirs, reason=no_more)
                 new = parcel.entries[theirs:]
                 with self._connection.cursor() as cursor:
                     cursor.executemany(table.insert, [table.values(bench, name, entry) for entry in new])
@@ -176,10 +181,7 @@ class ShopServer:
                 return shared, None
             return theirs, said("another bench has sent {log} to the shop: nothing was overwritten", log=Name(log))
         if theirs > len(entries) or not same:
-            return theirs, said(
-                "{log}: the shop has another end of it, as after an older card was put in; nothing was overwritten",
-                log=Name(log),
-            )
+            return theirs, forked(log)
         return theirs, None
 
     def _events(self, session: str) -> tuple[Entry, ...]:

@@ -8,7 +8,8 @@ from core.said import NOTHING, worded
 from tests.ui.scenes import SAME_MACHINE, SCENES, SHOP_FILE
 from ui.bench.desks.records import SayWhichMachine
 from ui.bench.desks.shop import JoinShop, LeaveShop, LookForShop
-from ui.pages.shop import Reading, ShopAsked, Touch, shop_page
+from ui.pages.shop import ALONE, Reading, ShopAsked, Touch, shop_page
+from ui.speech import Language, Speech
 
 
 def names(scene: str, asked: ShopAsked) -> list[str]:
@@ -60,3 +61,39 @@ def test_what_hinders_is_said_else_what_was_refused_one_thing_at_a_time() -> Non
     text = worded(shop_page(replace(hindered, records=reached), ShopAsked()).text)
     assert "another end of it" in text
     assert "Refused besides: 2" in text
+
+
+def test_what_was_answered_is_shown_one_by_one_and_can_be_said_anew() -> None:
+    snapshot, asked = SCENES["shop-answered"](), ShopAsked()
+    assert names("shop-answered", asked) == [Touch.AGAIN, Touch.LEAVE, Touch.ANSWERS]
+    asked = asked.after(Touch.ANSWERS, snapshot)
+    assert "is the same machine as template router at bench in the hall" in worded(shop_page(snapshot, asked).text)
+    assert asked.command(Touch.WRONG, snapshot) == SayWhichMachine(question=SAME_MACHINE, same=False)
+    assert asked.command(Touch.AS_SAID, snapshot) is None
+    asked = asked.after(Touch.AS_SAID, snapshot)
+    assert "is another machine than" in worded(shop_page(snapshot, asked).text)
+    assert asked.command(Touch.WRONG, snapshot) == SayWhichMachine(question=SAME_MACHINE, same=True)
+    assert asked.after(Touch.AS_SAID, snapshot) == asked.after(Touch.WRONG, snapshot) == ShopAsked()
+
+
+def test_a_bench_with_an_older_card_joins_as_a_new_one_by_a_file_and_reads_first_what_is_sent() -> None:
+    assert Touch.NEW_BENCH in names("shop-forked", ShopAsked())
+    assert Touch.NEW_BENCH not in names("shop-hindered", ShopAsked())
+    asked = ShopAsked().after(Touch.NEW_BENCH, SCENES["shop-forked"]())
+    assert "an older one was put in" in worded(shop_page(SCENES["shop-forked"](), asked).text)
+    assert asked.command(Touch.LOOK, SCENES["shop-forked"]()) == LookForShop()
+    found = SCENES["shop-forked-found"]()
+    for touched in (Touch.LOOK, "file-0", Touch.WITHOUT_NAMES, Touch.GO_ON):
+        assert shop_page(found, asked).lamp[1] != ALONE[1]
+        asked = asked.after(touched, found)
+    assert asked.command(Touch.JOIN, found) == JoinShop(path=SHOP_FILE.path, names=False, new_bench=True)
+    assert asked.after(Touch.STAY_ALONE, found) == ShopAsked()
+
+
+def test_no_page_about_machines_or_an_older_card_is_longer_than_forty_words() -> None:
+    for way in (("shop-answered", Touch.ANSWERS), ("shop-forked", Touch.NEW_BENCH)):
+        snapshot = SCENES[way[0]]()
+        page = shop_page(snapshot, ShopAsked().after(way[1], snapshot))
+        said = [page.word, page.caption, page.text, *(words for _name, words in page.choices)]
+        for voice in (Speech(), Speech(language=Language.GERMAN)):
+            assert len(" ".join(worded(part, voice) for part in said).split()) <= 40

@@ -13,16 +13,18 @@ from pathlib import Path
 
 import pytest
 
-from core.errors import NotAvailableError
+from core.errors import BadInputError, NotAvailableError
 from core.records.archive import Archive
 from core.records.events import Note
 from core.records.history import history_of
+from core.records.shop_state import shop_state
 from core.said import Part, said, worded
 from tests.ui.shop.cut_line import CutLine
 from tests.ui.shop.real_server import RealServer
 from tests.ui.shop.shop_bits import MACHINE, Bench
 from ui.shop.access import AccessFile, ShopAccess
 from ui.shop.courier import Round
+from ui.shop.joining import join_here_anew
 from ui.shop.keeping import admit, set_up
 from ui.shop.service import LONGEST_PAUSE_S, SendingService
 
@@ -196,6 +198,57 @@ def go_on_as_another(server: RealServer, keeper: ShopAccess, bench: Bench, forke
     assert history is not None
     assert len(history.marks) == 3
     assert len(history.coupons) == 3
+
+
+def with_older_card(bench: Bench) -> str:
+    """Its card was put back to how it was before its last round; a session of that has another end at the shop."""
+    bench.join()
+    session = bench.measure()
+    bench.round()
+    old_card = bench.folder.with_name("older-card.sqlite")
+    bench.archive.close()
+    shutil.copyfile(bench.folder / "archive.sqlite", old_card)
+    bench.archive = Archive.open(bench.folder / "archive.sqlite", lambda: bench.time)
+    bench.archive.append(session, Note(text="before the card was lost"))
+    bench.round()
+    bench.archive.close()
+    shutil.copyfile(old_card, bench.folder / "archive.sqlite")
+    bench.archive = Archive.open(bench.folder / "archive.sqlite", lambda: bench.time)
+    bench.archive.append(session, Note(text="after"))
+    bench.round()
+    assert shop_state(bench.archive.shop).forked
+    return session
+
+
+def test_an_older_card_goes_on_as_a_new_bench_without_network_and_its_machines_stay_what_they_were(
+    server: RealServer, keeper: ShopAccess, first: Bench
+) -> None:
+    """As by touch: the file that admitted the bench before is refused, for its role is that one's."""
+    with_older_card(first)
+    before = first.archive.shop.bench_id()
+    with pytest.raises(BadInputError, match="must make a new one"):
+        join_here_anew(first.archive, first.access, first.folder, bench=first.name, names=False)
+    assert first.archive.shop.bench_id() == before
+    assert AccessFile(first.folder).load() == first.access
+    again = admit(keeper, f"again_{first.access.role}")
+    join_here_anew(first.archive, again, first.folder, bench=first.name, names=False)
+    assert first.archive.shop.bench_id() != before
+    first.measure()
+    assert first.round().sent == 1
+    assert shop_state(first.archive.shop).questions == ()
+    assert server.as_owner(keeper.database, "SELECT machine, benches, sessions FROM cornerwise.machines") == (
+        "template router|2|2"
+    )
+
+
+def test_a_new_bench_that_the_shop_does_not_admit_stays_the_bench_that_it_was(first: Bench) -> None:
+    with_older_card(first)
+    before = first.archive.shop.bench_id()
+    with pytest.raises(NotAvailableError, match="admits another bench"):
+        first.join(new_bench=True)
+    assert first.archive.shop.bench_id() == before
+    first.measure()
+    assert first.round().sent == 1
 
 
 def test_a_wrong_clock_keeps_nothing_back_and_bends_no_other_history(

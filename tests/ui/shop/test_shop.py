@@ -258,11 +258,13 @@ def test_a_bench_that_joined_without_network_is_asked_which_machine_is_which_and
     join_here(second.archive, second.access, second.folder, bench=second.name, names=False)
     assert shop_state(second.archive.shop).questions == ()
     assert second.round().sent == 2
+    assert first.round().taken == 0
     state = shop_state(second.archive.shop)
     (question,) = state.questions
     assert (question.machine, question.other.benches, state.sent, state.waiting) == (MACHINE, ("first bench",), 2, 0)
     assert SayWhichMachine(question=question, same=True).find(second.archive).questions == ()
     assert second.round().taken == 1
+    assert first.round().taken == 1  # measured long before the answer
     assert asked(server, keeper, "SELECT machine, benches, sessions FROM cornerwise.machines ORDER BY benches DESC, "
                  "machine") == "template router|2|2\nlaser|1|1\ntemplate router|0|0"  # fmt: skip
     assert len(history_of(second.archive, MACHINE).sessions) == 2
@@ -279,6 +281,56 @@ def test_what_is_another_machine_is_asked_once(first: Bench, second: Bench) -> N
         assert SayWhichMachine(question=question, same=False).find(bench.archive).questions == ()
         assert bench.round().taken == 0
         assert shop_state(bench.archive.shop).questions == ()
+
+
+def test_a_wrong_answer_is_said_anew_and_both_histories_are_as_if_it_had_been_right(
+    server: RealServer, keeper: ShopAccess, first: Bench, second: Bench
+) -> None:
+    """Same, then another, then the same again; the other bench hears it in its next round."""
+    second.pass_time(timedelta(minutes=7))
+    for bench in (first, second):
+        bench.join()
+        bench.upset()
+        bench.measure()
+        bench.round()
+    second.round()
+    (question,) = shop_state(second.archive.shop).questions
+    counts = []
+    for same in (True, False, True):
+        state = SayWhichMachine(question=question, same=same).find(second.archive)
+        assert [(one.question.other.id, one.same) for one in state.answers] == [(question.other.id, same)]
+        assert state.questions == ()
+        histories = [history_of(second.archive, MACHINE)]
+        second.round()
+        first.round()
+        for bench in (second, first):
+            histories.append(history_of(bench.archive, MACHINE))
+        assert all(found.history is not None for found in histories)
+        counts.append([(len(found.sessions), len(found.history.marks) if found.history else -1) for found in histories])
+        assert asked(server, keeper, "SELECT count(*) FROM cornerwise.machines WHERE sessions > 0") == "12"[not same]
+    assert counts == [[(1, 1), (2, 2), (2, 2)], [(1, 1)] * 3, [(1, 1), (2, 2), (2, 2)]]
+    # Nothing is thrown away: what came meanwhile stands under a name of its own.
+    SayWhichMachine(question=question, same=False).find(second.archive)
+    assert len(history_of(second.archive, f"{MACHINE} (first bench)").sessions) == 1
+    assert len(second.archive.sessions()) == 2
+
+
+def test_what_is_another_machine_takes_nothing_from_those_that_are_the_same(
+    keeper: ShopAccess, first: Bench, second: Bench, tmp_path: Path
+) -> None:
+    third = Bench(tmp_path / "third", keeper, "third bench")
+    for bench in (first, third):
+        bench.join()
+        bench.measure()
+        bench.round()
+    second.measure()
+    second.join(same={MACHINE: first.archive.shop.machines()[0].id})
+    assert second.round().taken == 1
+    (question,) = shop_state(second.archive.shop).questions
+    assert question.other.benches == ("third bench",)
+    SayWhichMachine(question=question, same=False).find(second.archive)
+    assert len(history_of(second.archive, MACHINE).sessions) == 2
+    third.archive.close()
 
 
 def test_what_hinders_is_kept_for_the_bench_from_when_it_began_until_a_round_is_whole(first: Bench) -> None:

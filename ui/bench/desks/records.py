@@ -157,8 +157,8 @@ class LookUpShop(LookUp):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SayWhichMachine(LookUp):
-    """The person's answer to a question of the shop's: a machine here is that one there, or another; and what is left
-    to be said."""
+    """The person's answer to a question of the shop's: a machine here is that one there, or another, whatever was said
+    before; and what is left to be said."""
 
     name = "shop"
     what = STORING
@@ -171,7 +171,7 @@ class SayWhichMachine(LookUp):
         if self.same:
             archive.shop.identify(machine, other)
         else:
-            archive.shop.tell_apart(machine, other)
+            archive.shop.take_apart(machine, other)
         return shop_state(archive.shop)
 
 

@@ -24,10 +24,12 @@ class LookForShop(Command):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JoinShop(Command):
-    """Belong to the shop of this file from now on; what is sent was shown before. `names`: those of people too."""
+    """Belong to the shop of this file from now on; what is sent was shown before. `names`: those of people too;
+    `new_bench`: as another bench than before, after an older card was put in."""
 
     path: str
     names: bool
+    new_bench: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,8 +72,8 @@ class ShopDesk(Desk):
             case LookForShop():
                 self._shop.look()
                 return replace(draft, shop=ShopSlice(stage=ShopStage.LOOKING))
-            case JoinShop(path=path, names=names):
-                self._shop.join(path, names=names)
+            case JoinShop(path=path, names=names, new_bench=new_bench):
+                self._shop.join(path, names=names, new_bench=new_bench)
                 return replace(draft, shop=replace(draft.shop, stage=ShopStage.JOINING))
             case WipeShopFile() if draft.shop.joined_by:
                 self._shop.wipe(draft.shop.joined_by)

@@ -52,9 +52,9 @@ class ShopFiles:
         """Look which files admit this bench to a shop."""
         self._ask(self._look, said("looking for a shop's file"))
 
-    def join(self, path: str, *, names: bool) -> None:
-        """Belong to the shop of this file; with the names of people where they are wanted."""
-        self._ask(lambda: self._join(path, names=names), said("joining the shop"))
+    def join(self, path: str, *, names: bool, new_bench: bool) -> None:
+        """Belong to the shop of this file; with the names of people where they are wanted, as another bench or not."""
+        self._ask(lambda: self._join(path, names=names, new_bench=new_bench), said("joining the shop"))
 
     def wipe(self, path: str) -> None:
         """Take that file off the stick."""
@@ -90,10 +90,11 @@ class ShopFiles:
             raise damaged
         return ShopMoved(stage=ShopStage.FOUND, files=tuple(files))
 
-    def _join(self, path: str, *, names: bool) -> ShopMoved:
+    def _join(self, path: str, *, names: bool, new_bench: bool) -> ShopMoved:
         access = _read(self._place(), path)
+        join = joining.join_here_anew if new_bench else joining.join_here
         with closing(self._records()) as archive:
-            joining.join_here(archive, access, self._folder, bench=joining.bench_name("", access), names=names)
+            join(archive, access, self._folder, bench=joining.bench_name("", access), names=names)
         return ShopMoved(stage=ShopStage.JOINED, joined_by=path)
 
     def _wipe(self, path: str) -> ShopMoved:
