@@ -19,11 +19,12 @@ from core.metrology.readings import Quantity
 from core.records.archive import Archive
 from core.records.comparison import reported_record
 from core.records.export import files_of
+from core.records.saved_bench import ARCHIVE
 from hardware.panel import Panel
 from hardware.watchdog import Watchdog
 from tests.hardware.fake_gpio import FakeGpioPort
 from ui.bench.lamp_box import Box
-from ui.start import ARCHIVE_FILE, BenchOptions, assembled, utc_now
+from ui.start import BenchOptions, assembled, utc_now
 
 ROOT = Path(__file__).resolve().parents[1]
 ROOMS = ("core/", "firmware_bridge/", "hardware/", "ui/")
@@ -136,7 +137,7 @@ def walked(folder: Path) -> tuple[Walk, Walk]:
                 woken.clear()
                 box.tick(bench.pump(), Quantity.LENGTH)
             box.close()
-        archive = Archive.open(folder / ARCHIVE_FILE, utc_now)
+        archive = Archive.open(folder / ARCHIVE, utc_now)
         try:
             files_of(reported_record(archive, archive.sessions()[0].id))
         finally:

@@ -13,7 +13,7 @@ from tempfile import TemporaryDirectory
 
 from core.errors import BadInputError
 from core.metrology import MeasuringSetup
-from core.records import Archive, Opened, load_setup, take_fetched_back
+from core.records import ARCHIVE, Archive, Opened, load_setup, take_fetched_back
 from core.said import NOTHING, Part, paragraph, said
 from firmware_bridge import (
     COUPON,
@@ -73,11 +73,12 @@ from ui.bench import (
 from ui.bench.opening import opening
 from ui.state import DownloadState, Settings, SettingsFile
 
-ARCHIVE_FILE = "archive.sqlite"
 DESIGNS_FOLDER = "designs"
 SHOP_FOLDER = "stick"
 DEFAULT_SCENARIO = "racked"
 OPENING_S = 5.0
+# What works beside the bench and posts into its queue.
+Worker = ArchiveThread | Cables | Downloads | Inspector | ReplayLink | Speaker
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -125,43 +126,49 @@ def assembled(options: BenchOptions) -> Iterator[Bench]:
 def _real(options: BenchOptions, stack: ExitStack) -> Bench:
     update = installed_update(PROGRAM, Path(sys.prefix))
     back = update is not None and came_back(PROGRAM)
-    archive = ArchiveThread(lambda: Archive.open(options.folder / ARCHIVE_FILE, utc_now, came_back=back))
+    archive = ArchiveThread(lambda: Archive.open(options.folder / ARCHIVE, utc_now, came_back=back))
     cables = Cables(SettingsStore(options.folder), make_link=make_link, recognise=recognise, watch=PlugWatch())
     downloads = _downloads(options.folder)
     setup, notice = _own_accuracies(options.folder)
-    settings, damage = _own_settings(options.folder)
     speaker = Speaker()
-    bench = Bench(
-        archive=archive,
-        clock_s=options.clock_s,
+    bench = _usual(options, archive, speaker, update.news if update else NOTHING, notice)(
         cables=cables,
         downloads=downloads,
         designs=_designs(downloads, options.folder),
         keeping=_keeping(downloads, options.folder),
         shop=_shop(downloads, options.folder),
         setup=setup,
-        settings=settings,
-        settings_file=SettingsFile(options.folder),
         update=update,
         pulses=(archive.pulse, cables.pulse),
-        notice=paragraph(update.news if update else NOTHING, notice, damage),
-        loudspeaker=speaker,
     )
-    speaker.start(bench.post)
-    stack.callback(speaker.close)
-    _start_archive(archive, bench, stack)
-    inspector = Inspector(options.folder / ARCHIVE_FILE)
-    inspector.start(bench.post)
-    stack.callback(inspector.close)
-    _start_downloads(downloads, bench, stack)
-    cables.start(bench.post)
-    stack.callback(cables.close)
+    _start(bench, stack, speaker, archive, Inspector(options.folder / ARCHIVE), downloads, cables)
     if options.opened is None:
         bench.send(ResumeSession())
     else:
         bench.send(OpenSession(opened=options.opened))
     bench.send(LoadMachines())
     return bench
+
+
+def _usual(options: BenchOptions, archive: ArchiveThread, speaker: Speaker, *news: Part) -> partial[Bench]:
+    """What every bench has; `news` is to be told at once."""
+    settings, damage = _own_settings(options.folder)
+    return partial(
+        Bench,
+        archive=archive,
+        clock_s=options.clock_s,
+        settings=settings,
+        settings_file=SettingsFile(options.folder),
+        notice=paragraph(*news, damage),
+        loudspeaker=speaker,
+    )
+
+
+def _start(bench: Bench, stack: ExitStack, *workers: Worker) -> None:
+    """In this order; they end in the other one."""
+    for worker in workers:
+        worker.start(bench.post)
+        stack.callback(worker.close)
 
 
 def _own_accuracies(folder: Path) -> tuple[MeasuringSetup | None, Part]:
@@ -183,27 +190,14 @@ def _own_settings(folder: Path) -> tuple[Settings, Part]:
 def _replayed(options: BenchOptions, file: Path, stack: ExitStack) -> Bench:
     """What once came down a cable, on a bench of today: stamped as simulated, for nothing is measured."""
     capture = read_capture(file)
-    archive = ArchiveThread(lambda: Archive.open(options.folder / ARCHIVE_FILE, utc_now))
-    settings, damage = _own_settings(options.folder)
+    archive = ArchiveThread(lambda: Archive.open(options.folder / ARCHIVE, utc_now))
     speaker = Speaker()
-    bench = Bench(
-        archive=archive,
-        clock_s=options.clock_s,
-        simulated=True,
-        settings=settings,
-        settings_file=SettingsFile(options.folder),
-        notice=damage,
-        loudspeaker=speaker,
-    )
-    speaker.start(bench.post)
-    stack.callback(speaker.close)
-    _start_archive(archive, bench, stack)
+    bench = _usual(options, archive, speaker)(simulated=True)
+    _start(bench, stack, speaker, archive)
     bench.send(OpenSession(opened=options.opened or opening(COUPON, DEFAULT_CLASS)))
     bench.post(InstrumentJoined(settings=capture.settings))
     _await_session(bench)
-    link = ReplayLink(capture, options.clock_s)
-    link.start(bench.post)
-    stack.callback(link.close)
+    _start(bench, stack, ReplayLink(capture, options.clock_s))
     return bench
 
 
@@ -220,7 +214,7 @@ def _simulated(options: BenchOptions, name: str, stack: ExitStack) -> Bench:
     if options.opened is not None:
         chosen = replace(chosen, coupon=options.opened.coupon)
     folder = Path(stack.enter_context(TemporaryDirectory(prefix="cornerwise-cables-")))
-    archive = ArchiveThread(lambda: Archive.open(options.folder / ARCHIVE_FILE, utc_now))
+    archive = ArchiveThread(lambda: Archive.open(options.folder / ARCHIVE, utc_now))
     hand = HandOnTheBench(lambda coupon: workshop.cut(coupon))
 
     def ask() -> Wanted | None:
@@ -236,11 +230,8 @@ def _simulated(options: BenchOptions, name: str, stack: ExitStack) -> Bench:
     )
     cables = _simulated_cables(workshop.settings, folder)
     downloads = _downloads(options.folder)
-    settings, damage = _own_settings(options.folder)
     speaker = Speaker()
-    bench = Bench(
-        archive=archive,
-        clock_s=options.clock_s,
+    bench = _usual(options, archive, speaker)(
         simulated=True,
         cables=cables,
         downloads=downloads,
@@ -249,24 +240,16 @@ def _simulated(options: BenchOptions, name: str, stack: ExitStack) -> Bench:
         shop=_shop(downloads, options.folder),
         stop_hand=hand_over,
         practice=_practice(workshop, options.seed),
-        settings=settings,
-        settings_file=SettingsFile(options.folder),
         pulses=(archive.pulse, cables.pulse),
-        notice=damage,
-        loudspeaker=speaker,
     )
     hand.watch(bench)
-    speaker.start(bench.post)
-    stack.callback(speaker.close)
-    _start_archive(archive, bench, stack)
-    _start_downloads(downloads, bench, stack)
+    _start(bench, stack, speaker, archive, downloads)
     workshop.start()
     stack.callback(workshop.close)
     for cable in workshop.settings:
         # The first coupon names the instruments it is measured with: they are known before their links are open.
         bench.post(InstrumentJoined(settings=cable, recognised=cable))
-    cables.start(bench.post)
-    stack.callback(cables.close)
+    _start(bench, stack, cables)
     if not options.practice:
         bench.send(OpenSession(opened=_simulated_opening(chosen, options.opened)))
     return bench
@@ -303,11 +286,6 @@ def _simulated_opening(chosen: Scenario, wished: Opened | None) -> Opened:
     return replace(opened, machine=MACHINE, span_mm=span_mm, simulated=True)
 
 
-def _start_archive(archive: ArchiveThread, bench: Bench, stack: ExitStack) -> None:
-    archive.start(bench.post)
-    stack.callback(archive.close)
-
-
 def _downloads(folder: Path) -> Downloads:
     """Sticks by the helper, and the cable drive where the board can be one."""
     drive = CableDrive(show=show_on_cable, records=_records(folder)) if can_be_drive() else None
@@ -316,7 +294,7 @@ def _downloads(folder: Path) -> Downloads:
 
 def _records(folder: Path) -> Callable[[], Archive]:
     """The archive by another connection, beside the bench's own."""
-    return partial(Archive.open, folder / ARCHIVE_FILE, utc_now, may_set_aside=False)
+    return partial(Archive.open, folder / ARCHIVE, utc_now, may_set_aside=False)
 
 
 def _plugged_stick() -> FilePlace:
@@ -341,11 +319,6 @@ def _designs(downloads: Downloads, folder: Path) -> Designs:
         return Designs(downloads, _plugged_stick)
     designs = folder / DESIGNS_FOLDER
     return Designs(downloads, lambda: folder_place(designs), designs)
-
-
-def _start_downloads(downloads: Downloads, bench: Bench, stack: ExitStack) -> None:
-    downloads.start(bench.post)
-    stack.callback(downloads.close)
 
 
 def _simulated_cables(settings: tuple[InstrumentSettings, ...], folder: Path) -> Cables:

@@ -31,11 +31,12 @@ from core.machine.profile import MachineProfile
 from core.metrology.readings import Quantity
 from core.records.archive import Archive
 from core.records.events import GaugeChecked, Note
+from core.records.saved_bench import ARCHIVE
 from firmware_bridge.simulation.pseudo_terminal import PseudoTerminal
 from ui.bench.opening import opening
 from ui.bench.steps import closing, empty_snapshot
 from ui.pages.theme import TOUCH_GUARD_S
-from ui.start import ARCHIVE_FILE, utc_now
+from ui.start import utc_now
 
 ROOT = Path(__file__).resolve().parents[2]
 WIDTH, HEIGHT = 800, 480
@@ -208,7 +209,7 @@ JOBS = {
 def prepare(folder: Path, job: Job) -> None:
     """A bench that was used before: its machine, its last coupon, and today's check of the gauge."""
     folder.mkdir(parents=True)
-    archive = Archive.open(folder / ARCHIVE_FILE, utc_now)
+    archive = Archive.open(folder / ARCHIVE, utc_now)
     archive.save_machine(ROUTER)
     session = archive.begin(opening(job.coupon, "mK", ROUTER))
     if job.checked:

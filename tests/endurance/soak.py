@@ -29,13 +29,14 @@ os.environ.setdefault("SDL_VIDEODRIVER", "offscreen")
 from core.records.archive import Archive
 from core.records.comparison import reported_record
 from core.records.export import files_of
+from core.records.saved_bench import ARCHIVE
 from core.records.whole_writing import write_folder
 from ui.bench.bench import Bench
 from ui.bench.desks.measuring import OpenSession, VoidReading
 from ui.bench.desks.records import LookUpHistory
 from ui.bench.desks.settings import ChangeSettings
 from ui.bench.opening import DEFAULT_CLASS, opening
-from ui.start import ARCHIVE_FILE, BenchOptions, assembled, utc_now
+from ui.start import BenchOptions, assembled, utc_now
 from ui.state.settings import Theme
 from ui.state.snapshot import Snapshot
 from ui.touch.app import configure
@@ -122,7 +123,7 @@ class Person:
             theme = Theme.LIGHT if snapshot.settings.theme is Theme.DARK else Theme.DARK
             self._bench.send(ChangeSettings(settings=replace(snapshot.settings, theme=theme)))
         if self.sessions % EXPORTED_EVERY == 0:
-            with closing(Archive.open(self._folder / ARCHIVE_FILE, utc_now, may_set_aside=False)) as archive:
+            with closing(Archive.open(self._folder / ARCHIVE, utc_now, may_set_aside=False)) as archive:
                 write_folder(files_of(reported_record(archive, session)), self._folder / "taken" / session)
 
 
@@ -205,7 +206,7 @@ def soak(folder: Path, *, readings: int, sessions: int, screen: bool, seed: int 
     with assembled(options) as bench:
         person = Person(bench, folder, readings, sessions)
         (on_the_screen if screen else without_screen)(bench, person)
-    return person, faults(person.samples, folder / ARCHIVE_FILE, person.sessions, person.readings)
+    return person, faults(person.samples, folder / ARCHIVE, person.sessions, person.readings)
 
 
 def main() -> int:

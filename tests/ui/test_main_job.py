@@ -10,9 +10,10 @@ import pytest
 
 from core.geometry.features import TEN_FEATURES
 from core.records.archive import Archive
+from core.records.saved_bench import ARCHIVE
 from core.records.session import Session
 from firmware_bridge.simulation.workshop import scenario
-from ui.start import ARCHIVE_FILE, BenchOptions, assembled, utc_now
+from ui.start import BenchOptions, assembled, utc_now
 from ui.terminal.exit_status import ExitStatus
 from ui.terminal.text_bench import TextBench
 
@@ -24,7 +25,7 @@ def measure(folder: Path, name: str) -> tuple[int, str, Session]:
     out = io.StringIO()
     with assembled(BenchOptions(folder=folder, scenario=name, speed=SPEED)) as bench:
         status = TextBench(bench, out, columns=None).run((), quit_at_end=False)
-    archive = Archive.open(folder / ARCHIVE_FILE, utc_now)
+    archive = Archive.open(folder / ARCHIVE, utc_now)
     try:
         session = Session.from_events(archive.events(archive.sessions()[0].id))
     finally:

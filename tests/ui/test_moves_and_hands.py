@@ -28,6 +28,7 @@ from core.records.archive import Archive
 from core.records.comparison import reported_record
 from core.records.coupon_card import coupon_card
 from core.records.export import files_of
+from core.records.saved_bench import ARCHIVE
 from core.said import Part, Said, Series, paragraph, said
 from tests.ui.scenes import SCENES
 from tests.ui.terminal.test_text_bench import TYPED
@@ -40,7 +41,7 @@ from ui.pages.verdict import verdict_page
 from ui.pages.witness import Ask, witness_page
 from ui.speech.language import Language
 from ui.speech.speech import Speech
-from ui.start import ARCHIVE_FILE, BenchOptions, assembled
+from ui.start import BenchOptions, assembled
 from ui.state.settings import Settings, SettingsFile
 from ui.state.snapshot import MachinesSlice
 from ui.state.stick import DesignStage
@@ -137,7 +138,7 @@ class World:
     def download(self, name: str) -> str:
         """A file of the coupon's download as text."""
         self.text_bench("close")
-        archive = Archive.open(self.folder / ARCHIVE_FILE, lambda: NOON)
+        archive = Archive.open(self.folder / ARCHIVE, lambda: NOON)
         try:
             content = files_of(reported_record(archive, archive.sessions()[0].id), self.speech.on_paper)[name]
         finally:

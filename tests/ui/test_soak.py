@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
+from core.records.saved_bench import ARCHIVE
 from tests.endurance.soak import Person, Sample, faults, soak
-from ui.start import ARCHIVE_FILE
 
 FLAT = [Sample(sessions=n, readings=10 * n, memory_mb=100.0, descriptors=20, threads=6) for n in range(1, 9)]
 
@@ -19,7 +19,7 @@ FLAT = [Sample(sessions=n, readings=10 * n, memory_mb=100.0, descriptors=20, thr
 def worked(tmp_path_factory: pytest.TempPathFactory) -> tuple[Person, list[str], Path]:
     folder = tmp_path_factory.mktemp("soak")
     person, found = soak(folder, readings=100, sessions=6, screen=False)
-    return person, found, folder / ARCHIVE_FILE
+    return person, found, folder / ARCHIVE
 
 
 def test_coupon_after_coupon_leaves_nothing_open_and_loses_nothing(worked: tuple[Person, list[str], Path]) -> None:

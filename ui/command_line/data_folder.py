@@ -9,9 +9,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from core.errors import BadInputError
-from core.records import Archive
+from core.records import ARCHIVE, Archive
 from core.said import Name, said
-from ui.start import ARCHIVE_FILE
 
 
 def data_folder(chosen: Path | None, *, simulated: bool) -> Path:
@@ -28,7 +27,7 @@ def data_folder(chosen: Path | None, *, simulated: bool) -> Path:
 @contextmanager
 def kept_archive(args: argparse.Namespace, command: str) -> Iterator[Archive]:
     """The archive the arguments point to; raises BadInputError where there is none yet. Says what was unusual."""
-    path = data_folder(args.data, simulated=args.simulate) / ARCHIVE_FILE
+    path = data_folder(args.data, simulated=args.simulate) / ARCHIVE
     if not path.exists():
         raise BadInputError(
             said(

@@ -8,11 +8,10 @@ from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
 
-from core.records import Archive
+from core.records import ARCHIVE, Archive
 from core.records.import_folder import import_folder
 from core.said import Name, said
 from ui.command_line.data_folder import data_folder
-from ui.start import ARCHIVE_FILE
 from ui.terminal import ExitStatus
 from ui.terminal.waiting import waiting
 
@@ -26,7 +25,7 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
 
 def run(args: argparse.Namespace) -> int:
     """Check the folder, take its session over, and say whether it was new."""
-    path = data_folder(args.data, simulated=args.simulate) / ARCHIVE_FILE
+    path = data_folder(args.data, simulated=args.simulate) / ARCHIVE
     with (
         closing(Archive.open(path, lambda: datetime.now(UTC), may_set_aside=False)) as archive,
         waiting(sys.stderr, args.speech, said("taking the session over")) as told,

@@ -15,14 +15,13 @@ from pathlib import Path
 from types import ModuleType
 
 from core.errors import BadInputError, NotAvailableError
-from core.records import ALONE, Archive, ShopMachine, dump, to_json
+from core.records import ALONE, ARCHIVE, Archive, ShopMachine, dump, to_json
 from core.records.shop_state import shop_state
 from core.regular_file import read_regular_file
 from core.said import Name, Part, said, said_counted
 from ui.command_line.data_folder import data_folder
 from ui.shop import ADMITS, AccessFile, ShopAccess, joining, parse_address, read_access, read_password, write_private
 from ui.speech import Speech
-from ui.start import ARCHIVE_FILE
 from ui.terminal import ExitStatus
 
 _EXAMPLE = "postgresql://ROLE@HOST/DATABASE"
@@ -242,7 +241,7 @@ def _access_of(args: argparse.Namespace, say: Callable[[Part], str]) -> ShopAcce
 
 def _places(args: argparse.Namespace) -> tuple[Path, Path]:
     folder = data_folder(args.data, simulated=args.simulate)
-    return folder, folder / ARCHIVE_FILE
+    return folder, folder / ARCHIVE
 
 
 def _opened(path: Path) -> Archive:

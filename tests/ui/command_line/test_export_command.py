@@ -14,12 +14,12 @@ from core.metrology.readings import Reading, Unit
 from core.metrology.tolerances import Limits
 from core.records.archive import Archive
 from core.records.events import Closed, Opened, ReadingAccepted
+from core.records.saved_bench import ARCHIVE
 from core.records.session_id import folder_name, is_session_id
 from hardware.usb_gadget import show_on_cable
 from hardware.usb_stick import find_sticks
 from ui.command_line import export_command
 from ui.command_line.cli import main
-from ui.start import ARCHIVE_FILE
 from ui.terminal.exit_status import ExitStatus
 
 CLOSED = Closed(verdict="go", size_verdict="go", skew_deg=0.0, skew_u95_deg=0.06, software="cornerwise 0.1.0")
@@ -29,7 +29,7 @@ COUPON = Coupon(width_mm=120.0, height_mm=80.0)
 @pytest.fixture
 def sessions(tmp_path: Path) -> list[str]:
     """Two sessions in the archive of simulated data below tmp_path."""
-    archive = Archive.open(tmp_path / "simulated" / ARCHIVE_FILE, lambda: datetime(2026, 3, 1, 14, 5, tzinfo=UTC))
+    archive = Archive.open(tmp_path / "simulated" / ARCHIVE, lambda: datetime(2026, 3, 1, 14, 5, tzinfo=UTC))
     opened = Opened(
         coupon=COUPON,
         limits=Limits(source="own limits", perpendicularity_mm=0.4),
@@ -103,7 +103,7 @@ def test_a_name_that_another_begins_with_is_still_one(
     tmp_path: Path, sessions: list[str], capsys: pytest.CaptureFixture[str], stored: str
 ) -> None:
     """Earlier releases let any name in, the empty one too, which each other begins with."""
-    with sqlite3.connect(tmp_path / "simulated" / ARCHIVE_FILE) as connection:
+    with sqlite3.connect(tmp_path / "simulated" / ARCHIVE) as connection:
         for number, name in enumerate((stored, f"{stored}-2")):
             for table, column in (("session", "id"), ("event", "session_id"), ("log_head", "log")):
                 connection.execute(f"UPDATE {table} SET {column} = ? WHERE {column} = ?", (name, sessions[number]))
@@ -116,7 +116,7 @@ def test_a_name_that_another_begins_with_is_still_one(
 def test_names_that_earlier_releases_let_in_steer_no_terminal(
     tmp_path: Path, sessions: list[str], capsys: pytest.CaptureFixture[str]
 ) -> None:
-    path = tmp_path / "simulated" / ARCHIVE_FILE
+    path = tmp_path / "simulated" / ARCHIVE
     with sqlite3.connect(path) as connection:
         for table, column in (("session", "id"), ("event", "session_id")):
             connection.execute(f"UPDATE {table} SET {column} = '\x1b[2J\u202e../x' WHERE {column} = ?", (sessions[1],))

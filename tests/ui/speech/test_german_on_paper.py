@@ -14,13 +14,14 @@ import pytest
 from core.records.archive import Archive
 from core.records.comparison import reported_record
 from core.records.export import files_of
+from core.records.saved_bench import ARCHIVE
 from core.records.session_record import SessionRecord
 from tests.ui.english_left import listening
 from tests.ui.terminal.test_text_bench import TYPED
 from ui.command_line import cli
 from ui.speech.language import Language
 from ui.speech.notation import DecimalMark, LengthUnit, Notation
-from ui.start import ARCHIVE_FILE, BenchOptions, assembled
+from ui.start import BenchOptions, assembled
 from ui.state.settings import Settings, SettingsFile
 from ui.terminal.text_bench import TextBench
 
@@ -37,7 +38,7 @@ def measured(folder: Path, *lines: str) -> SessionRecord:
             ("machine mine span_mm=640 held=screws screw_pitch_mm=1", "new 120x80", "mark", *lines, "close"),
             quit_at_end=True,
         )
-    archive = Archive.open(folder / ARCHIVE_FILE, lambda: NOON)
+    archive = Archive.open(folder / ARCHIVE, lambda: NOON)
     try:
         return reported_record(archive, archive.sessions()[0].id)
     finally:
@@ -143,7 +144,7 @@ def test_names_stay_as_they_were_given(tmp_path: Path) -> None:
     with assembled(BenchOptions(folder=tmp_path)) as bench:
         lines = ("machine Left span_mm=640", "new 120x80", "mark", *TYPED, f"void 5 {reason}", "close")
         TextBench(bench, io.StringIO(), columns=None).run(lines, quit_at_end=True)
-    archive = Archive.open(tmp_path / ARCHIVE_FILE, lambda: NOON)
+    archive = Archive.open(tmp_path / ARCHIVE, lambda: NOON)
     try:
         record = reported_record(archive, archive.sessions()[0].id)
     finally:

@@ -16,12 +16,13 @@ from core.metrology.readings import Unit
 from core.records.archive import Archive
 from core.records.comparison import reported_record
 from core.records.export import files_of
+from core.records.saved_bench import ARCHIVE
 from tests.ui.bench_bits import SKEWED, running_bench
 from ui.bench.desks.measuring import CloseSession, ConfirmMark, TypeReading
 from ui.bench.desks.settings import ChangeSettings
 from ui.pages.setup import QUESTIONS, changed
 from ui.speech.notation import AngleStyle, DecimalMark, LengthUnit, Notation
-from ui.start import ARCHIVE_FILE, BenchOptions, assembled
+from ui.start import BenchOptions, assembled
 from ui.state.settings import FILE_NAME, Settings, SettingsFile, Theme
 from ui.terminal.exit_status import ExitStatus
 from ui.terminal.text_bench import TextBench
@@ -117,7 +118,7 @@ def files_of_a_coupon(folder: Path, settings: Settings) -> dict[str, bytes]:
             under_test.stored()
         under_test.bench.send(CloseSession())
         assert under_test.stored().closed
-    archive = Archive.open(folder / ARCHIVE_FILE, lambda: NOON)
+    archive = Archive.open(folder / ARCHIVE, lambda: NOON)
     try:
         record = reported_record(archive, archive.sessions()[0].id)
         return dict(files_of(replace(record, id="20260301-140509-0a1b2c3d")))

@@ -11,12 +11,12 @@ import pytest
 from core.machine.directions import Axis, Side
 from core.machine.holding import HowHeld
 from core.records.archive import Archive
+from core.records.saved_bench import ARCHIVE
 from core.records.session import Session
 from core.said import Said
 from tests.ui.terminal.test_text_bench import TYPED, run
 from ui.bench.desks.machines import SaveMachine
 from ui.bench.steps import empty_snapshot
-from ui.start import ARCHIVE_FILE
 from ui.terminal.commands import parse_line
 from ui.terminal.machine import parse_machine_line
 
@@ -56,7 +56,7 @@ def test_a_machine_described_while_a_coupon_is_open_is_the_one_it_was_cut_on(tmp
     assert "Power off, unplugged" in shown
     _, resumed = run(tmp_path, [*CAUTIONS, *PLAY, "quit"])
     assert "Read the gap at the left end." in resumed
-    with closing(Archive.open(tmp_path / ARCHIVE_FILE, lambda: datetime(2026, 3, 1, tzinfo=UTC))) as archive:
+    with closing(Archive.open(tmp_path / ARCHIVE, lambda: datetime(2026, 3, 1, tzinfo=UTC))) as archive:
         (summary,) = archive.sessions()
         assert summary.machine == "template-router"
         opened = Session.from_events(archive.events(summary.id)).opened
@@ -66,14 +66,14 @@ def test_a_machine_described_while_a_coupon_is_open_is_the_one_it_was_cut_on(tmp
 def test_a_finished_coupon_keeps_the_machine_it_was_cut_on(tmp_path: Path) -> None:
     other = "machine plotter span_mm=400 held=shims"
     run(tmp_path, [DESCRIBED, *MEASURED, "close", other, "quit"])
-    with closing(Archive.open(tmp_path / ARCHIVE_FILE, lambda: datetime(2026, 3, 1, tzinfo=UTC))) as archive:
+    with closing(Archive.open(tmp_path / ARCHIVE, lambda: datetime(2026, 3, 1, tzinfo=UTC))) as archive:
         assert [summary.machine for summary in archive.sessions()] == ["template-router"]
 
 
 def test_an_open_coupon_follows_the_machine_that_the_person_chooses(tmp_path: Path) -> None:
     other = "machine plotter span_mm=400 held=shims"
     run(tmp_path, [other, DESCRIBED, *MEASURED, "machine plotter", "quit"])
-    with closing(Archive.open(tmp_path / ARCHIVE_FILE, lambda: datetime(2026, 3, 1, tzinfo=UTC))) as archive:
+    with closing(Archive.open(tmp_path / ARCHIVE, lambda: datetime(2026, 3, 1, tzinfo=UTC))) as archive:
         assert [summary.machine for summary in archive.sessions()] == ["plotter"]
 
 

@@ -10,9 +10,10 @@ from pathlib import Path
 from core.geometry.features import Feature
 from core.metrology.verdict import Verdict
 from core.records.archive import Archive
+from core.records.saved_bench import ARCHIVE
 from core.records.session import Session
 from tests.ui.bench_bits import SKEWED
-from ui.start import ARCHIVE_FILE, BenchOptions, assembled
+from ui.start import BenchOptions, assembled
 from ui.state.settings import SettingsFile
 from ui.terminal.exit_status import ExitStatus
 from ui.terminal.text_bench import MOST_WAITING, TextBench
@@ -80,7 +81,7 @@ def test_instruments_are_checked_before_measuring(tmp_path: Path) -> None:
     assert "Caliper in order; zero error +0.004" in shown
     assert "Angle gauge in order; zero error +0.1" in shown
     assert "press zero" in shown
-    archive = Archive.open(tmp_path / ARCHIVE_FILE, lambda: datetime(2026, 3, 1, tzinfo=UTC))
+    archive = Archive.open(tmp_path / ARCHIVE, lambda: datetime(2026, 3, 1, tzinfo=UTC))
     session = Session.from_events(archive.events(archive.sessions()[0].id))
     archive.close()
     assert len(session.gauge_checks) == 2

@@ -54,7 +54,26 @@ class CableDrive:
     records: Callable[[], Archive]
 
 
+# What a deed came to that was not to its end, from the words for it, given as `text`.
+Ended = Callable[..., Report]
 DOWNLOADING = said("downloading")
+
+
+def errand(
+    worker: str, what: Part, deed: Callable[[Post, Work], object], failed: Ended, stopped: Ended | None = None
+) -> Errand:
+    """A deed with the stick, in sight while it lasts."""
+
+    def run(post: Post) -> None:
+        with under_way(post, what) as work:
+            answered(
+                worker,
+                partial(deed, post, work),
+                lambda why: post(failed(text=why)),
+                lambda why: post((stopped or failed)(text=why)),
+            )
+
+    return run
 
 
 class Downloads:
@@ -86,19 +105,12 @@ class Downloads:
 
     def download(self, record: SessionRecord, way: DownloadWay, voice: Voice = PLAIN) -> None:
         """Write this session's folder onto the one stick that is plugged in, or onto the drive on the cable."""
-        deed = self._show if way is DownloadWay.CABLE else self._write
-
-        def errand(post: Post) -> None:
-            def failed(why: Part) -> None:
-                post(DownloadMoved(session=record.id, state=DownloadState.FAILED, text=why))
-
-            def stopped(words: Part) -> None:
-                post(DownloadMoved(session=record.id, state=DownloadState.IDLE, text=words))
-
-            with under_way(post, DOWNLOADING) as work:
-                answered("downloads", partial(deed, record, voice, post, work), failed, stopped)
-
-        self.run(errand)
+        deed = partial(self._show if way is DownloadWay.CABLE else self._write, record, voice)
+        failed, stopped = (
+            partial(DownloadMoved, session=record.id, state=state)
+            for state in (DownloadState.FAILED, DownloadState.IDLE)
+        )
+        self.run(errand("downloads", DOWNLOADING, deed, failed, stopped))
 
     def run(self, errand: Errand) -> None:
         """Do something else with the stick, after everything asked before; it must not raise."""

@@ -8,14 +8,14 @@ from collections.abc import Callable, Mapping
 from contextlib import closing
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 
 from core.records import Archive, SavedBench, fetch_bench, newest_saved, reported_record, save_bench
 from core.said import NOTHING, Part, Voice, said
 from hardware import FilePlace, Step, download_to_stick, reading_from, writing_to
-from ui.bench.supervision import answered
-from ui.bench.workers.downloads import STATE_OF, Downloads, Post
-from ui.bench.workers.work import Work, under_way
+from ui.bench.workers.downloads import STATE_OF, Downloads, Post, errand
+from ui.bench.workers.work import Work
 from ui.state import DownloadState, Report
 
 
@@ -64,17 +64,8 @@ class Keeping:
         self._ask(lambda post, work: self._report(voice, post, work), said("writing the fault report"))
 
     def _ask(self, deed: Callable[[Post, Work], None], what: Part) -> None:
-        def errand(post: Post) -> None:
-            def failed(why: Part) -> None:
-                post(KeepMoved(state=DownloadState.FAILED, text=why))
-
-            def stopped(words: Part) -> None:
-                post(KeepMoved(state=DownloadState.IDLE, text=words))
-
-            with under_way(post, what) as work:
-                answered("keeping", lambda: deed(post, work), failed, stopped)
-
-        self._runner.run(errand)
+        failed, stopped = (partial(KeepMoved, state=state) for state in (DownloadState.FAILED, DownloadState.IDLE))
+        self._runner.run(errand("keeping", what, deed, failed, stopped))
 
     def _save(self, post: Post, work: Work) -> None:
         place = self._place()

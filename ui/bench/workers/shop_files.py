@@ -10,15 +10,15 @@ from __future__ import annotations
 from collections.abc import Callable
 from contextlib import closing
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 from core.errors import CornerwiseError
 from core.records import Archive
 from core.said import NOTHING, Part, said
 from hardware import FilePlace, find_files, read_file, remove_file
-from ui.bench.supervision import answered
-from ui.bench.workers.downloads import Downloads, Post
-from ui.bench.workers.work import under_way
+from ui.bench.workers.downloads import Downloads, Post, errand
+from ui.bench.workers.work import Work
 from ui.shop import ADMITS, ShopAccess, joining, parse_access
 from ui.state import Report, ShopFile, ShopStage
 
@@ -65,15 +65,11 @@ class ShopFiles:
         self._ask(self._leave, said("leaving the shop"))
 
     def _ask(self, deed: Callable[[], ShopMoved], what: Part) -> None:
-        def errand(post: Post) -> None:
-            def failed(why: Part) -> None:
-                post(ShopMoved(stage=ShopStage.FAILED, text=why))
+        def told(post: Post, work: Work) -> None:
+            work.must_end()  # one small file
+            post(deed())
 
-            with under_way(post, what) as work:
-                work.must_end()  # one small file
-                answered("shop", lambda: post(deed()), failed, failed)
-
-        self._runner.run(errand)
+        self._runner.run(errand("shop", what, told, partial(ShopMoved, stage=ShopStage.FAILED)))
 
     def _look(self) -> ShopMoved:
         place = self._place()
