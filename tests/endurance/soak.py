@@ -33,7 +33,7 @@ from core.records.saved_bench import ARCHIVE
 from core.records.whole_writing import write_folder
 from ui.bench.bench import Bench
 from ui.bench.desks.measuring import OpenSession, VoidReading
-from ui.bench.desks.records import LookUpHistory
+from ui.bench.desks.records import look_up_history
 from ui.bench.desks.settings import ChangeSettings
 from ui.bench.opening import DEFAULT_CLASS, opening
 from ui.start import BenchOptions, assembled, utc_now
@@ -118,7 +118,7 @@ class Person:
 
     def _between(self, snapshot: Snapshot, session: str) -> None:
         if self.sessions % LOOKED_UP_EVERY == 0:
-            self._bench.send(LookUpHistory(machine=snapshot.machine))
+            self._bench.send(look_up_history(machine=snapshot.machine))
         if self.sessions % SETTINGS_EVERY == 0:
             theme = Theme.LIGHT if snapshot.settings.theme is Theme.DARK else Theme.DARK
             self._bench.send(ChangeSettings(settings=replace(snapshot.settings, theme=theme)))

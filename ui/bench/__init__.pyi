@@ -44,10 +44,11 @@ from .desks.practice import AnswerExercise as AnswerExercise
 from .desks.practice import BeginExercise as BeginExercise
 from .desks.practice import Practice as Practice
 from .desks.practice import StopHand as StopHand
-from .desks.records import LookUpGrid as LookUpGrid
-from .desks.records import LookUpHistory as LookUpHistory
-from .desks.records import LookUpShop as LookUpShop
-from .desks.records import SayWhichMachine as SayWhichMachine
+from .desks.records import LookUp as LookUp
+from .desks.records import look_up_grid as look_up_grid
+from .desks.records import look_up_history as look_up_history
+from .desks.records import look_up_shop as look_up_shop
+from .desks.records import say_which_machine as say_which_machine
 from .desks.settings import ChangeSettings as ChangeSettings
 from .desks.shop import JoinShop as JoinShop
 from .desks.shop import KeepShopFile as KeepShopFile

@@ -10,7 +10,7 @@ from enum import StrEnum
 
 from core.records import MachineAnswer, ShopState
 from core.said import NOTHING, Name, Part, Said, Time, lines, said, said_counted
-from ui.bench import JoinShop, KeepShopFile, LeaveShop, LookForShop, SayWhichMachine, WipeShopFile
+from ui.bench import JoinShop, KeepShopFile, LeaveShop, LookForShop, WipeShopFile, say_which_machine
 from ui.pages.errand import FAILED, LOOKING, NOT_ASKED, WRITING, ErrandPage, Lamp
 from ui.pages.theme import Shape
 from ui.state import Command, ShopFile, ShopStage, Snapshot
@@ -106,9 +106,9 @@ class ShopAsked:
                 return JoinShop(path=self.path, names=self.names, new_bench=self.new_bench)
             case Touch.WRONG if self.answer < len(_answers(snapshot)):
                 answered = _answers(snapshot)[self.answer]
-                return SayWhichMachine(question=answered.question, same=not answered.same)
+                return say_which_machine(question=answered.question, same=not answered.same)
             case Touch.SAME | Touch.OTHER if state is not None and state.questions:
-                return SayWhichMachine(question=state.questions[0], same=touched == Touch.SAME)
+                return say_which_machine(question=state.questions[0], same=touched == Touch.SAME)
             case _:
                 return _TOLD.get(touched)
 

@@ -9,7 +9,7 @@ from datetime import UTC, datetime
 from core.metrology import VERDICT_WORD, Verdict
 from core.records import ALL_SESSIONS, History, SessionSummary
 from core.said import NOTHING, Angle, Column, Name, Part, Said, Series, Time, lines, said, said_counted
-from ui.bench import Download, LookUpHistory
+from ui.bench import Download, LookUp, look_up_history
 from ui.pages.history import TRENDED_WORDS, filter_text
 from ui.pages.label import NOTHING_TO_LABEL, LabelField, label_rows, labelling
 from ui.state import Command, DownloadWay, Snapshot
@@ -57,7 +57,7 @@ def parse_records_line(words: list[str], snapshot: Snapshot) -> Command | Part |
             return None
 
 
-def _history(rest: list[str], snapshot: Snapshot) -> LookUpHistory | Said:
+def _history(rest: list[str], snapshot: Snapshot) -> LookUp | Said:
     machine = snapshot.machines.current.name if snapshot.machines.current else snapshot.machine
     only = ALL_SESSIONS
     while rest:
@@ -82,7 +82,7 @@ def _history(rest: list[str], snapshot: Snapshot) -> LookUpHistory | Said:
                         word=Name(word),
                     )
                 only = replace(only, verdict=word)
-    return LookUpHistory(machine=machine, only=only)
+    return look_up_history(machine=machine, only=only)
 
 
 def _label(rest: list[str], snapshot: Snapshot) -> Command | Said | Series:

@@ -13,7 +13,7 @@ from pathlib import Path
 from kivy.app import App
 from kivy.clock import Clock
 from kivy.lang import Builder
-from kivy.properties import ObjectProperty
+from kivy.properties import ListProperty, ObjectProperty
 from kivy.uix.screenmanager import Screen
 
 import ui.touch.screens
@@ -143,6 +143,26 @@ class BenchScreen(Screen):
     def refresh(self) -> None:
         """Draw again after a touch that changed only the screen itself."""
         self.show(self.snapshot)
+
+
+class SidedScreen(BenchScreen):
+    """Base of the screens of which only some parts, `shown`, stand side by side at a time (one below the other on an
+    upright panel); `parts` names the ids of all."""
+
+    parts: tuple[str, ...]
+    shown = ListProperty()
+
+    def __init__(self, **kwargs: object) -> None:
+        super().__init__(**kwargs)
+        # Held here: what is out of sight belongs to nobody else.
+        self._sides = {name: self.ids[name].__self__ for name in self.parts}
+        self.ids.sides.clear_widgets()
+
+    def on_shown(self, *_changed: object) -> None:
+        """Other parts come into sight."""
+        self.ids.sides.clear_widgets()
+        for name in self.shown:
+            self.ids.sides.add_widget(self._sides[name])
 
 
 class ErrandScreen(BenchScreen):

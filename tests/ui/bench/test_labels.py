@@ -17,7 +17,7 @@ from core.said import worded
 from tests.ui.bench.test_seen_again import measured, restarted
 from tests.ui.bench_bits import BenchUnderTest, running_bench
 from ui.bench.desks.measuring import LabelCoupon, SeeCoupon
-from ui.bench.desks.records import LookUpHistory
+from ui.bench.desks.records import look_up_history
 from ui.pages.history import session_rows
 from ui.pages.label import LONGEST, LabelField, labelling
 from ui.speech.language import Language
@@ -135,7 +135,7 @@ def test_the_history_names_a_coupon_by_what_it_was_called_last(tmp_path: Path) -
         measured(under_test)
         for order in ("B 17", "B 18 for a cupboard with twelve doors"):
             label(under_test, {LabelField.ORDER: order})
-        under_test.bench.send(LookUpHistory(machine=""))
+        under_test.bench.send(look_up_history(machine=""))
         told = under_test.settled()
     (row,) = session_rows(told)
     assert worded(row.title).startswith("B 18 for a cupboa…\n")

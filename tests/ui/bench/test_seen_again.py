@@ -9,7 +9,7 @@ import pytest
 from tests.ui.bench_bits import SKEWED, BenchUnderTest, quantity_name, running_bench
 from ui.bench.desks.machines import LoadMachines
 from ui.bench.desks.measuring import CloseSession, ResumeSession, SeeCoupon, SelectFeature
-from ui.bench.desks.records import LookUpHistory
+from ui.bench.desks.records import look_up_history
 from ui.pages.bench import last_coupon_text
 from ui.pages.verdict import verdict_page
 from ui.state.snapshot import Snapshot
@@ -57,7 +57,7 @@ def test_after_a_restart_the_last_coupon_is_named_and_seen_as_it_was(tmp_path: P
 def test_its_history_lists_it_though_no_machine_was_ever_described(tmp_path: Path, finished: Snapshot) -> None:
     with running_bench(tmp_path) as after:
         restarted(after)
-        after.bench.send(LookUpHistory(machine=""))
+        after.bench.send(look_up_history(machine=""))
         history = after.settled().records.history
     assert history is not None
     assert [one.id for one in history.sessions] == [finished.session]

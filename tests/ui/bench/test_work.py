@@ -6,7 +6,7 @@ from __future__ import annotations
 import sqlite3
 import threading
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -30,7 +30,7 @@ from tests.ui.bench_bits import SKEWED, running_bench
 from ui.bench.desks.cables import ListenPort, LookForRadio
 from ui.bench.desks.download import Download
 from ui.bench.desks.keeping import SaveBench, WriteFaultReport
-from ui.bench.desks.records import LookUpHistory
+from ui.bench.desks.records import look_up_history
 from ui.bench.desks.work import HOW_FAR_S, SAID_S, STOPPABLE_S, StopWork
 from ui.bench.workers.archive_tasks import LookedUp
 from ui.bench.workers.cables import Cables
@@ -109,16 +109,12 @@ def test_a_look_up_is_stopped_in_the_middle_and_what_is_stored_goes_on(under_tes
     under_test.open()
     endless = "WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n) SELECT max(i) FROM n"
 
-    @dataclass(frozen=True, slots=True, kw_only=True)
-    class Endless(LookUpHistory):
-        def find(self, archive: Archive) -> object:
-            begun.set()
-            return archive._select(endless, ())
+    def find(archive: Archive) -> object:
+        begun.set()
+        return archive._select(endless, ())
 
     begun = threading.Event()
-    route = under_test.bench._routes[LookUpHistory][0]
-    under_test.bench._routes[Endless] = (route,)
-    under_test.bench.send(Endless(machine=""))
+    under_test.bench.send(replace(look_up_history(machine=""), find=find, of=()))
     under_test.pump()
     assert begun.wait(WAIT_S)
     under_test.now_s += STOPPABLE_S
@@ -127,7 +123,7 @@ def test_a_look_up_is_stopped_in_the_middle_and_what_is_stored_goes_on(under_tes
     under_test.bench.send(StopWork(key=work.key))
     now = under_test.settled()
     assert str(now.message.text) == "Stopped: nothing was changed."
-    under_test.bench.send(LookUpHistory(machine=""))
+    under_test.bench.send(look_up_history(machine=""))
     assert under_test.settled().records.history is not None
 
 

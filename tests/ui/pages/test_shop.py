@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from core.said import NOTHING, worded
 from tests.ui.scenes import SAME_MACHINE, SCENES, SHOP_FILE
-from ui.bench.desks.records import SayWhichMachine
+from ui.bench.desks.records import say_which_machine
 from ui.bench.desks.shop import JoinShop, LeaveShop, LookForShop
 from ui.pages.shop import ALONE, Reading, ShopAsked, Touch, shop_page
 from ui.speech import Language, Speech
@@ -40,7 +40,7 @@ def test_joining_and_leaving_never_stand_where_the_way_to_them_was_touched() -> 
 def test_a_question_comes_before_anything_else_and_its_answer_goes_to_the_bench() -> None:
     snapshot = SCENES["shop-asks"]()
     assert names("shop-asks", ShopAsked()) == [Touch.SAME, Touch.OTHER]
-    assert ShopAsked().command(Touch.OTHER, snapshot) == SayWhichMachine(question=SAME_MACHINE, same=False)
+    assert ShopAsked().command(Touch.OTHER, snapshot) == say_which_machine(question=SAME_MACHINE, same=False)
 
 
 def test_a_bench_that_is_alone_can_only_look_and_one_that_is_in_a_shop_can_leave() -> None:
@@ -68,11 +68,11 @@ def test_what_was_answered_is_shown_one_by_one_and_can_be_said_anew() -> None:
     assert names("shop-answered", asked) == [Touch.AGAIN, Touch.LEAVE, Touch.ANSWERS]
     asked = asked.after(Touch.ANSWERS, snapshot)
     assert "is the same machine as template router at bench in the hall" in worded(shop_page(snapshot, asked).text)
-    assert asked.command(Touch.WRONG, snapshot) == SayWhichMachine(question=SAME_MACHINE, same=False)
+    assert asked.command(Touch.WRONG, snapshot) == say_which_machine(question=SAME_MACHINE, same=False)
     assert asked.command(Touch.AS_SAID, snapshot) is None
     asked = asked.after(Touch.AS_SAID, snapshot)
     assert "is another machine than" in worded(shop_page(snapshot, asked).text)
-    assert asked.command(Touch.WRONG, snapshot) == SayWhichMachine(question=SAME_MACHINE, same=True)
+    assert asked.command(Touch.WRONG, snapshot) == say_which_machine(question=SAME_MACHINE, same=True)
     assert asked.after(Touch.AS_SAID, snapshot) == asked.after(Touch.WRONG, snapshot) == ShopAsked()
 
 

@@ -27,7 +27,7 @@ from core.records.shop_state import shop_state
 from core.said import NOTHING, worded
 from tests.ui.shop.real_server import RealServer
 from tests.ui.shop.shop_bits import MACHINE, Bench
-from ui.bench.desks.records import SayWhichMachine
+from ui.bench.desks.records import say_which_machine
 from ui.shop.access import AccessFile, ShopAccess
 from ui.shop.courier import carry
 from ui.shop.joining import join_here, leave
@@ -262,7 +262,7 @@ def test_a_bench_that_joined_without_network_is_asked_which_machine_is_which_and
     state = shop_state(second.archive.shop)
     (question,) = state.questions
     assert (question.machine, question.other.benches, state.sent, state.waiting) == (MACHINE, ("first bench",), 2, 0)
-    assert SayWhichMachine(question=question, same=True).find(second.archive).questions == ()
+    assert say_which_machine(question=question, same=True).found_in(second.archive).questions == ()
     assert second.round().taken == 1
     assert first.round().taken == 1  # measured long before the answer
     assert asked(server, keeper, "SELECT machine, benches, sessions FROM cornerwise.machines ORDER BY benches DESC, "
@@ -278,7 +278,7 @@ def test_what_is_another_machine_is_asked_once(first: Bench, second: Bench) -> N
     first.round()
     for bench in (first, second):
         (question,) = shop_state(bench.archive.shop).questions
-        assert SayWhichMachine(question=question, same=False).find(bench.archive).questions == ()
+        assert say_which_machine(question=question, same=False).found_in(bench.archive).questions == ()
         assert bench.round().taken == 0
         assert shop_state(bench.archive.shop).questions == ()
 
@@ -297,7 +297,7 @@ def test_a_wrong_answer_is_said_anew_and_both_histories_are_as_if_it_had_been_ri
     (question,) = shop_state(second.archive.shop).questions
     counts = []
     for same in (True, False, True):
-        state = SayWhichMachine(question=question, same=same).find(second.archive)
+        state = say_which_machine(question=question, same=same).found_in(second.archive)
         assert [(one.question.other.id, one.same) for one in state.answers] == [(question.other.id, same)]
         assert state.questions == ()
         histories = [history_of(second.archive, MACHINE)]
@@ -310,7 +310,7 @@ def test_a_wrong_answer_is_said_anew_and_both_histories_are_as_if_it_had_been_ri
         assert asked(server, keeper, "SELECT count(*) FROM cornerwise.machines WHERE sessions > 0") == "12"[not same]
     assert counts == [[(1, 1), (2, 2), (2, 2)], [(1, 1)] * 3, [(1, 1), (2, 2), (2, 2)]]
     # Nothing is thrown away: what came meanwhile stands under a name of its own.
-    SayWhichMachine(question=question, same=False).find(second.archive)
+    say_which_machine(question=question, same=False).found_in(second.archive)
     assert len(history_of(second.archive, f"{MACHINE} (first bench)").sessions) == 1
     assert len(second.archive.sessions()) == 2
 
@@ -328,7 +328,7 @@ def test_what_is_another_machine_takes_nothing_from_those_that_are_the_same(
     assert second.round().taken == 1
     (question,) = shop_state(second.archive.shop).questions
     assert question.other.benches == ("third bench",)
-    SayWhichMachine(question=question, same=False).find(second.archive)
+    say_which_machine(question=question, same=False).found_in(second.archive)
     assert len(history_of(second.archive, MACHINE).sessions) == 2
     third.archive.close()
 

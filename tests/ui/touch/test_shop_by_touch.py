@@ -14,7 +14,7 @@ from tests.ui.offscreen import Offscreen
 from tests.ui.scenes import SCENES
 from tests.ui.stand_in_bench import StandInBench
 from tests.ui.touching import tap_text
-from ui.bench.desks.records import LookUpShop
+from ui.bench.desks.records import look_up_shop
 from ui.shop.access import AccessFile, ShopAccess, write_private
 from ui.state.stick import ShopStage
 from ui.touch.screens import shop
@@ -112,7 +112,7 @@ def test_nothing_is_looked_up_any_more_when_the_window_is_gone(monkeypatch) -> N
     with Offscreen(StandInBench(SCENES["shop"]())) as screen:
         screen.go("shop")
         screen.frames(5)
-        assert screen.bench.sent.count(LookUpShop()) > 1
+        assert screen.bench.sent.count(look_up_shop()) > 1
     with Offscreen(StandInBench(SCENES["edges"]())) as screen:
         screen.go("bench")
         screen.frames(5)

@@ -74,8 +74,6 @@ from ui.bench.workers.archive_tasks import (
     NotStored,
     append,
     append_change,
-    append_check,
-    append_used,
     begin,
     resume,
     see,
@@ -280,17 +278,13 @@ class MeasuringDesk(Desk):
         """An indication is meant as a reading of the feature at its cursor."""
         if draft.readings_held:
             return draft
-        if draft.session is None or draft.closed:
-            first = DIAGONALS[0] if indication.quantity is Quantity.LENGTH else CORNERS[0]
-            return self._begin_by(
-                draft, Reading(feature=first, value=indication.value, unit=indication.unit, instrument=instrument)
-            )
-        feature = cursor_of(draft, indication.quantity)
+        begins = draft.session is None or draft.closed
+        first = DIAGONALS[0] if indication.quantity is Quantity.LENGTH else CORNERS[0]
+        feature = first if begins else cursor_of(draft, indication.quantity)
         if feature is None:
             return told(draft, said("Everything of this kind is read: choose a feature to read it again."))
-        return self._propose(
-            draft, Reading(feature=feature, value=indication.value, unit=indication.unit, instrument=instrument)
-        )
+        reading = Reading(feature=feature, value=indication.value, unit=indication.unit, instrument=instrument)
+        return self._begin_by(draft, reading) if begins else self._propose(draft, reading)
 
     def _begin_by(self, draft: Snapshot, first: Reading) -> Snapshot:
         """A length that can be a diagonal of the coupon chosen last begins a coupon by itself: a quick check, as long
@@ -314,15 +308,13 @@ class MeasuringDesk(Desk):
         return self._with_cursors(draft)
 
     def _type(self, draft: Snapshot, typed: TypeReading) -> Snapshot:
+        value = typed.unit.to_internal(typed.shown)
+        reading = Reading(feature=typed.feature, value=value, unit=typed.unit, method=Method.TYPED)
         if draft.session is None or draft.closed:
-            value = typed.unit.to_internal(typed.shown)
-            return self._begin_by(
-                draft, Reading(feature=typed.feature, value=value, unit=typed.unit, method=Method.TYPED)
-            )
+            return self._begin_by(draft, reading)
         if not _has(draft, typed.feature):
             return told(draft, said("This coupon has no {feature}.", feature=typed.feature.label), alarm=True)
-        value = typed.unit.to_internal(typed.shown)
-        return self._propose(draft, Reading(feature=typed.feature, value=value, unit=typed.unit, method=Method.TYPED))
+        return self._propose(draft, reading)
 
     def _confirm(self, draft: Snapshot, mark: ConfirmMark) -> Snapshot:
         """Of a finished coupon, too: its verdict does not rest on the mark, its move does."""
@@ -360,7 +352,9 @@ class MeasuringDesk(Desk):
             self._store(draft, ReadingAccepted(reading=reading))
         else:
             self._noted[used.name] = used
-            self._outbox.submit(append_used(draft.session, ReadingAccepted(reading=reading), used))
+            self._outbox.submit(
+                append(draft.session, ReadingAccepted(reading=reading), used=used, simulated=used.simulated)
+            )
         return replace(draft, pending=reading.feature)
 
     def _used(self, reading: Reading) -> UsedInstrument | None:
@@ -411,7 +405,7 @@ class MeasuringDesk(Desk):
         if event is None:
             return told(draft, text, alarm=True)
         assert draft.session is not None
-        self._outbox.submit(append_check(draft.session, event, simulated=draft.simulated))
+        self._outbox.submit(append(draft.session, event, simulated=draft.simulated))
         return told(draft, text)
 
     def _ask_what_happened(self, draft: Snapshot, wish: AskWhatHappened) -> Snapshot:

@@ -5,23 +5,18 @@ name: what it finds stands in the slice under it.
 """
 
 import threading
+from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import ClassVar
 
 from core.errors import StoppedError
-from core.machine import BeforeAfter, CorrectionApplied, EntryUndone, MachineEvent
+from core.machine import CorrectionApplied, EntryUndone, MachineEvent
 from core.records import (
     ALL_SESSIONS,
     Archive,
     Closed,
-    Due,
-    GridState,
-    History,
     MachineQuestion,
-    Opened,
     Session,
     SessionFilter,
-    SessionSummary,
     ShopState,
     Undone,
     compared,
@@ -51,140 +46,71 @@ from ui.state import Answer, Command, Snapshot
 LAST_COUPON = said("looking up the last coupon")
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LookUp(Command):
-    """Something to be found in the archive; `find` runs in its thread, and what it returns becomes the field `name` of
-    the records slice. `what` says what it does, where it takes its time."""
+    """Something to be found in the archive; `find` runs in its thread with `of` behind the archive, and what it returns
+    becomes the field `name` of the records slice. `what` says what it does, where it takes its time."""
 
-    __slots__ = ()
-    name: ClassVar[str]
-    what: ClassVar[Part]
+    name: str
+    what: Part
+    find: Callable[..., object]
+    of: tuple[object, ...] = ()
 
-    def find(self, archive: Archive) -> object:
+    def found_in(self, archive: Archive) -> object:
         """Look it up."""
-        raise NotImplementedError
+        return self.find(archive, *self.of)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LookUpHistory(LookUp):
+def look_up_history(machine: str, only: SessionFilter = ALL_SESSIONS) -> LookUp:
     """The history of a machine; `only` says which of its sessions to list."""
-
-    name = "history"
-    what = said("looking up the history")
-    machine: str
-    only: SessionFilter = ALL_SESSIONS
-
-    def find(self, archive: Archive) -> History:
-        """Its newest sessions, and what they say of it."""
-        return history_of(archive, self.machine, self.only)
+    return LookUp(name="history", what=said("looking up the history"), find=history_of, of=(machine, only))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LookUpGrid(LookUp):
-    """A grid of coupons over the bed; without a name the machine's last one."""
-
-    name = "grid"
-    what = said("working out the map of the bed")
-    machine: str
-    grid: str = ""
-
-    def find(self, archive: Archive) -> GridState:
-        """How far it has come, and its map."""
-        return grid_state(archive, self.machine, self.grid)
+def look_up_grid(machine: str, grid: str = "") -> LookUp:
+    """A grid of coupons over the bed, how far it has come and its map; without a name the machine's last one."""
+    return LookUp(name="grid", what=said("working out the map of the bed"), find=grid_state, of=(machine, grid))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LookUpDue(LookUp):
+def look_up_due(machine: str) -> LookUp:
     """When a machine is to be checked next."""
-
-    name = "due"
-    what = said("working out when to check next")
-    machine: str
-
-    def find(self, archive: Archive) -> Due:
-        """The sentence that says it."""
-        return due_of(archive, self.machine)
+    return LookUp(name="due", what=said("working out when to check next"), find=due_of, of=(machine,))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LookUpLastOpened(LookUp):
+def look_up_last_opened(machine: str) -> LookUp:
     """What was chosen for a machine's last coupon: the next one begins with it."""
-
-    name = "last_opened"
-    what = LAST_COUPON
-    machine: str
-
-    def find(self, archive: Archive) -> Opened | None:
-        """Its first event; None before the first coupon."""
-        return archive.last_opened(self.machine)
+    return LookUp(name="last_opened", what=LAST_COUPON, find=Archive.last_opened, of=(machine,))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LookUpComparison(LookUp):
-    """A closed session against the one before it, or before the correction."""
-
-    name = "comparison"
-    what = said("holding it against the coupons before")
-    session: str
-
-    def find(self, archive: Archive) -> BeforeAfter | None:
-        """What it proves; None where there is nothing to compare with."""
-        return compared(archive, self.session)
+def look_up_comparison(session: str) -> LookUp:
+    """What a closed session proves against the one before it, or before the correction."""
+    return LookUp(name="comparison", what=said("holding it against the coupons before"), find=compared, of=(session,))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LookUpLastClosed(LookUp):
+def look_up_last_closed() -> LookUp:
     """The coupon that was finished last on this bench, whatever machine it is of."""
-
-    name = "last_closed"
-    what = LAST_COUPON
-
-    def find(self, archive: Archive) -> SessionSummary | None:
-        """Its line in the list; None before the first."""
-        return archive.last_closed()
+    return LookUp(name="last_closed", what=LAST_COUPON, find=Archive.last_closed)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LookUpShop(LookUp):
+def look_up_shop() -> LookUp:
     """How the bench stands to its shop: nobody asks the network for it."""
-
-    name = "shop"
-    what = said("looking up the shop")
-
-    def find(self, archive: Archive) -> ShopState:
-        """As it is in the archive now."""
-        return shop_state(archive.shop)
+    return LookUp(name="shop", what=said("looking up the shop"), find=_shop_state)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SayWhichMachine(LookUp):
+def say_which_machine(question: MachineQuestion, *, same: bool) -> LookUp:
     """The person's answer to a question of the shop's: a machine here is that one there, or another, whatever was said
     before; and what is left to be said."""
-
-    name = "shop"
-    what = STORING
-    question: MachineQuestion
-    same: bool
-
-    def find(self, archive: Archive) -> ShopState:
-        """Keep the answer: the sending service tells the shop."""
-        machine, other = self.question.machine, self.question.other.id
-        if self.same:
-            archive.shop.identify(machine, other)
-        else:
-            archive.shop.take_apart(machine, other)
-        return shop_state(archive.shop)
+    return LookUp(name="shop", what=STORING, find=_shop_answered, of=(question, same))
 
 
-_LOOK_UPS = (
-    LookUpHistory,
-    LookUpGrid,
-    LookUpDue,
-    LookUpLastOpened,
-    LookUpLastClosed,
-    LookUpComparison,
-    LookUpShop,
-    SayWhichMachine,
-)
+def _shop_state(archive: Archive) -> ShopState:
+    return shop_state(archive.shop)
+
+
+def _shop_answered(archive: Archive, question: MachineQuestion, same: bool) -> ShopState:
+    """The sending service tells the shop."""
+    keep = archive.shop.identify if same else archive.shop.take_apart
+    keep(question.machine, question.other.id)
+    return shop_state(archive.shop)
 
 
 class RecordsDesk(Desk):
@@ -195,7 +121,7 @@ class RecordsDesk(Desk):
         self.takes = {
             RecordsInspected: self._inspected,
             HeadsMended: lambda draft, _mended: draft,
-            **dict.fromkeys(_LOOK_UPS, self.look_up),
+            LookUp: self.look_up,
             LookedUp: self._found,
             LookUpStopped: lambda draft, _stopped: told(draft, StoppedError().what),
             ArchiveOpened: self._opened,
@@ -216,7 +142,7 @@ class RecordsDesk(Desk):
         def task(archive: Archive) -> Answer:
             try:
                 with archive.stoppable(stopped.is_set):
-                    return LookedUp(name=wanted.name, found=wanted.find(archive))
+                    return LookedUp(name=wanted.name, found=wanted.found_in(archive))
             except StoppedError:
                 return LookUpStopped()
 
@@ -239,18 +165,18 @@ class RecordsDesk(Desk):
     def _begun(self, draft: Snapshot, begun: Begun) -> Snapshot:
         opened = Session.from_events(begun.events).opened
         if begun.seen:
-            self.look_up(draft, LookUpComparison(session=begun.session))
+            self.look_up(draft, look_up_comparison(begun.session))
             return replace(draft, records=replace(draft.records, comparison=None))
         return replace(draft, records=replace(draft.records, comparison=None, last_opened=opened))
 
     def _committed(self, draft: Snapshot, committed: Committed) -> Snapshot:
         if isinstance(committed.event.payload, Undone):
-            return self._look_up_due(self.look_up(draft, LookUpLastClosed()))
+            return self._look_up_due(self.look_up(draft, look_up_last_closed()))
         if not isinstance(committed.event.payload, Closed):
             return draft
         if draft.evaluation is not None:
-            self.look_up(draft, LookUpComparison(session=committed.session))
-        self.look_up(draft, LookUpLastClosed())
+            self.look_up(draft, look_up_comparison(committed.session))
+        self.look_up(draft, look_up_last_closed())
         return self._look_up_due(draft)
 
     def _machine_logged(self, draft: Snapshot, logged: MachineLogged) -> Snapshot:
@@ -258,13 +184,13 @@ class RecordsDesk(Desk):
         return self._look_up_due(draft) if upset else draft
 
     def _loaded(self, draft: Snapshot, loaded: MachinesLoaded) -> Snapshot:
-        return self._machine_changed(self.look_up(self.look_up(draft, LookUpLastClosed()), LookUpShop()), loaded)
+        return self._machine_changed(self.look_up(self.look_up(draft, look_up_last_closed()), look_up_shop()), loaded)
 
     def _machine_changed(self, draft: Snapshot, _event: object) -> Snapshot:
         machine = draft.machines.current
-        return self.look_up(self._look_up_due(draft), LookUpLastOpened(machine=machine.name if machine else ""))
+        return self.look_up(self._look_up_due(draft), look_up_last_opened(machine.name if machine else ""))
 
     def _look_up_due(self, draft: Snapshot) -> Snapshot:
         """A coupon, a correction or a crash moves the day of the next check."""
         machine = draft.machines.current
-        return draft if machine is None else self.look_up(draft, LookUpDue(machine=machine.name))
+        return draft if machine is None else self.look_up(draft, look_up_due(machine.name))

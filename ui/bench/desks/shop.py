@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from core.said import said
-from ui.bench.desks.records import LookUpShop, RecordsDesk
+from ui.bench.desks.records import RecordsDesk, look_up_shop
 from ui.bench.routing import Desk
 from ui.bench.steps import STICK_IN_USE, told
 from ui.bench.workers.downloads import WaysSeen
@@ -86,7 +86,7 @@ class ShopDesk(Desk):
         shop = ShopSlice(stage=moved.stage, files=moved.files, joined_by=moved.joined_by, text=moved.text)
         if moved.stage is ShopStage.FAILED and draft.shop.stage is ShopStage.WIPING:
             shop = replace(shop, joined_by=draft.shop.joined_by)  # it lies there still
-        draft = self._records.look_up(replace(draft, shop=shop), LookUpShop())
+        draft = self._records.look_up(replace(draft, shop=shop), look_up_shop())
         if moved.stage is ShopStage.FAILED:
             return told(draft, said("Not done: {reason}", reason=moved.text), alarm=True)
         return told(draft, moved.text) if moved.text else draft

@@ -12,7 +12,6 @@ from core.machine import LogEntry, LogPayload, MachineProfile
 from core.records import (
     Archive,
     Event,
-    GaugeChecked,
     HitLog,
     InstrumentBook,
     Opened,
@@ -127,29 +126,17 @@ def begin(opened: Opened, identities: Mapping[str, str]) -> ArchiveTask:
     return task
 
 
-def append(session: str, payload: Payload) -> ArchiveTask:
-    """Store one event of a session."""
-    return lambda archive: Committed(session=session, event=archive.append(session, payload))
-
-
-def append_used(session: str, payload: Payload, used: UsedInstrument) -> ArchiveTask:
-    """Store one event of a session, and before it what the instrument is that it came from."""
+def append(
+    session: str, payload: Payload, *, used: UsedInstrument | None = None, simulated: bool | None = None
+) -> ArchiveTask:
+    """Store one event of a session, before it what the instrument is that was `used` for it; with `simulated` given,
+    look up what is on record of instruments then."""
 
     def task(archive: Archive) -> Answer:
-        archive.note_instrument(used)
+        if used is not None:
+            archive.note_instrument(used)
         event = archive.append(session, payload)
-        book = archive.instrument_book(simulated=used.simulated, on_bench=True)
-        return Committed(session=session, event=event, book=book)
-
-    return task
-
-
-def append_check(session: str, check: GaugeChecked, *, simulated: bool) -> ArchiveTask:
-    """Store a check, and look up what it says beside those before it."""
-
-    def task(archive: Archive) -> Answer:
-        event = archive.append(session, check)
-        book = archive.instrument_book(simulated=simulated, on_bench=True)
+        book = None if simulated is None else archive.instrument_book(simulated=simulated, on_bench=True)
         return Committed(session=session, event=event, book=book)
 
     return task
@@ -194,9 +181,11 @@ def see(session: str) -> ArchiveTask:
     return task
 
 
-def load_machines(archive: Archive) -> Answer:
-    """Look up all machine profiles and their logs."""
-    return _machines(archive)
+def load_machines(archive: Archive, saved: str = "") -> MachinesLoaded:
+    """Look up all machine profiles and their logs; `saved` is the name of one that was just stored."""
+    profiles = archive.machines()
+    logs = tuple(archive.machine_events(profile.name) for profile in profiles)
+    return MachinesLoaded(profiles=profiles, logs=logs, saved=saved)
 
 
 def save_machine(profile: MachineProfile) -> ArchiveTask:
@@ -204,7 +193,7 @@ def save_machine(profile: MachineProfile) -> ArchiveTask:
 
     def task(archive: Archive) -> Answer:
         archive.save_machine(profile)
-        return _machines(archive, saved=profile.name)
+        return load_machines(archive, saved=profile.name)
 
     return task
 
@@ -238,9 +227,3 @@ def mend_heads(hit: tuple[HitLog, ...]) -> ArchiveTask:
 def load_for_download(session: str, way: DownloadWay) -> ArchiveTask:
     """Look up one session to download it."""
     return lambda archive: RecordForDownload(record=reported_record(archive, session), way=way)
-
-
-def _machines(archive: Archive, saved: str = "") -> MachinesLoaded:
-    profiles = archive.machines()
-    logs = tuple(archive.machine_events(profile.name) for profile in profiles)
-    return MachinesLoaded(profiles=profiles, logs=logs, saved=saved)

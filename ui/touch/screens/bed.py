@@ -3,7 +3,7 @@
 from kivy.properties import ObjectProperty
 
 from core.said import NOTHING, said
-from ui.bench import LookUpGrid
+from ui.bench import look_up_grid
 from ui.pages.bed import known_grids, machine_name, map_picture, map_text
 from ui.state import Snapshot
 from ui.touch.pictures.help import Help
@@ -43,11 +43,11 @@ class BedScreen(BenchScreen):
 
     def on_pre_enter(self) -> None:
         """Look the last grid up again: coupons may have been closed since."""
-        self.send(LookUpGrid(machine=machine_name(self.snapshot)))
+        self.send(look_up_grid(machine=machine_name(self.snapshot)))
 
     def choose_grid(self, grid: str) -> None:
         """Look at another grid."""
-        self.send(LookUpGrid(machine=machine_name(self.snapshot), grid=grid))
+        self.send(look_up_grid(machine=machine_name(self.snapshot), grid=grid))
 
     def show(self, snapshot: Snapshot) -> None:
         """Draw the newest snapshot."""

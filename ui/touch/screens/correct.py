@@ -1,7 +1,7 @@
 """The correction: what would make the machine square, and the guided way there, one step a screen."""
 
 from kivy.app import App
-from kivy.properties import BooleanProperty, ListProperty, NumericProperty, ObjectProperty, StringProperty
+from kivy.properties import BooleanProperty, NumericProperty, ObjectProperty, StringProperty
 
 from core.machine import MachineEventKind, Side
 from core.metrology import Quantity, Unit
@@ -14,7 +14,7 @@ from ui.touch.pictures.cautions import CAUTION_PICTURES
 from ui.touch.pictures.help import Help
 from ui.touch.pictures.machines import moving_ends
 from ui.touch.pictures.steps import picture_of
-from ui.touch.screen import BenchScreen, Door
+from ui.touch.screen import Door, SidedScreen
 
 KEEP_ON = ("keep-on", said("Keep on"))
 BACK = ("drawing", said("Back to the drawing"))
@@ -33,7 +33,7 @@ def _title_px(page: CorrectPage) -> float:
     return STOP_PX if page.inside else MOVE_PX if page.to_go is None else TITLE_PX
 
 
-class CorrectScreen(BenchScreen):
+class CorrectScreen(SidedScreen):
     """Keeps a gap being typed, the details being read, and the wish to give up; how far the correction has come is in
     the snapshot."""
 
@@ -41,6 +41,7 @@ class CorrectScreen(BenchScreen):
     heading = said("Correct")
     door = Door(place=4, words=said("Correct"))
     parent_screen = "verdict"
+    parts = ("stage", "drawing", "thing", "explain", "figures", "gap", "words", "pad", "details", "left")
     help = Help(
         moving_ends((Side.RIGHT,)),
         (
@@ -58,7 +59,6 @@ class CorrectScreen(BenchScreen):
     now = ObjectProperty("")
     gap_text = StringProperty("")
     typing = BooleanProperty(False)
-    shown = ListProperty()
 
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
@@ -69,17 +69,7 @@ class CorrectScreen(BenchScreen):
         self._first_last = self._thing_last = False
         self._entry = Entry(unit=Unit.MM)
         self._asked: object = None  # the step and the unit that the number being typed belongs to
-        # Held here: what is out of sight belongs to nobody else.
-        names = ("stage", "drawing", "thing", "explain", "figures", "gap", "words", "pad", "details", "left")
-        self._sides = {name: self.ids[name].__self__ for name in names}
-        self.ids.sides.clear_widgets()
         self.ids.reasons.choices = list(GIVE_UP_REASONS)
-
-    def on_shown(self, *_changed: object) -> None:
-        """What stands side by side (one below the other on an upright panel)."""
-        self.ids.sides.clear_widgets()
-        for name in self.shown:
-            self.ids.sides.add_widget(self._sides[name])
 
     def on_pre_enter(self) -> None:
         """A gap that was being typed is still there, as long as it is the one asked for."""

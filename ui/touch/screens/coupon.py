@@ -7,7 +7,7 @@ from kivy.properties import BooleanProperty, ObjectProperty, StringProperty
 from core.metrology import Scope
 from core.records import Opened
 from core.said import NOTHING, Part, said
-from ui.bench import LookUpGrid, OpenSession
+from ui.bench import OpenSession, look_up_grid
 from ui.pages.bed import grid_choices, machine_name, place_rows
 from ui.pages.coupon import CouponDraft, Field, opened_by, with_active, with_grid, with_key
 from ui.pages.limits import terms_text
@@ -58,7 +58,7 @@ class CouponScreen(BenchScreen):
         draft = with_active(self.drafted(), Field.WIDTH)
         self._placing = bool(draft.grid)
         self._edit(draft)
-        self.send(LookUpGrid(machine=machine_name(self.snapshot), grid=draft.grid))
+        self.send(look_up_grid(machine=machine_name(self.snapshot), grid=draft.grid))
 
     def show(self, snapshot: Snapshot) -> None:
         """A grid was looked up: its places can be touched."""

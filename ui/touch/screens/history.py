@@ -10,7 +10,7 @@ from kivy.uix.widget import Widget
 from core.machine import Trended
 from core.records import ALL_SESSIONS, SessionFilter
 from core.said import NOTHING, Name, Part, Time, said
-from ui.bench import LookUpHistory, SeeCoupon
+from ui.bench import SeeCoupon, look_up_history
 from ui.pages.history import (
     ANY,
     CORRECTED,
@@ -96,7 +96,7 @@ class HistoryScreen(BenchScreen):
     def _look_up(self) -> None:
         self.first, self.chosen = 0, ""
         # Without a machine: the coupons that were measured without one.
-        self.send(LookUpHistory(machine=self._machine, only=self._only))
+        self.send(look_up_history(machine=self._machine, only=self._only))
 
     def show(self, snapshot: Snapshot) -> None:
         """Draw the newest snapshot."""

@@ -3,7 +3,7 @@
 import math
 
 from kivy.app import App
-from kivy.properties import BooleanProperty, ListProperty, ObjectProperty, StringProperty
+from kivy.properties import BooleanProperty, ObjectProperty, StringProperty
 
 from core.errors import BadInputError
 from core.machine import HowHeld, MachineEventKind, MachineProfile
@@ -27,7 +27,7 @@ from ui.state import Snapshot
 from ui.touch.pictures.help import Help
 from ui.touch.pictures.machines import HELD
 from ui.touch.pictures.questions import answer_picture, number_picture
-from ui.touch.screen import BenchScreen, Door
+from ui.touch.screen import Door, SidedScreen
 
 NEW, CHANGE, LOG, KEEP, TAKE, MORE = "new", "change", "log", "keep", "take", "more"
 # As many as a gloved finger finds below each other; what is more goes to the next page, nothing is scrolled.
@@ -42,7 +42,7 @@ EVENT_WORDS = (
 )
 
 
-class MachineScreen(BenchScreen):
+class MachineScreen(SidedScreen):
     """Keeps the answers given so far, None while the list of machines is shown; `_asked` is the question whose answer
     is being changed, `_before` the profile that is changed."""
 
@@ -50,6 +50,7 @@ class MachineScreen(BenchScreen):
     heading = said("Machine")
     door = Door(place=6, words=said("Machine"))
     parent_screen = "bench"
+    parts = ("words", "pictures", "drawing", "side", "pad", "naming", "list")
     help = Help(
         HELD[HowHeld.SCREWS],
         (
@@ -65,7 +66,6 @@ class MachineScreen(BenchScreen):
     entry_text = ObjectProperty("")
     picture = ObjectProperty(())
     asking = BooleanProperty(False)
-    shown = ListProperty()
 
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
@@ -76,16 +76,6 @@ class MachineScreen(BenchScreen):
         self._first = 0
         self._problem: Part = NOTHING
         self._entry = Entry(unit=Unit.MM)
-        # Held here: what is out of sight belongs to nobody else.
-        names = ("words", "pictures", "drawing", "side", "pad", "naming", "list")
-        self._sides = {name: self.ids[name].__self__ for name in names}
-        self.ids.sides.clear_widgets()
-
-    def on_shown(self, *_changed: object) -> None:
-        """What stands side by side (one below the other on an upright panel)."""
-        self.ids.sides.clear_widgets()
-        for name in self.shown:
-            self.ids.sides.add_widget(self._sides[name])
 
     def on_pre_enter(self) -> None:
         """Begin with the list."""

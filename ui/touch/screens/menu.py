@@ -4,7 +4,7 @@ from kivy.properties import ObjectProperty
 from kivy.uix.boxlayout import BoxLayout
 
 from core.said import NOTHING, Part, said
-from ui.bench import LookUpShop
+from ui.bench import look_up_shop
 from ui.state import Snapshot
 from ui.touch.pictures.help import Help
 from ui.touch.pictures.strokes import box, frame
@@ -55,7 +55,7 @@ class MenuScreen(BenchScreen):
 
     def on_pre_enter(self) -> None:
         """Look up what the sending service has done meanwhile."""
-        self.send(LookUpShop())
+        self.send(look_up_shop())
 
     def show(self, snapshot: Snapshot) -> None:
         """One line of the shop, where the bench belongs to one."""

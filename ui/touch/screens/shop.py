@@ -5,7 +5,7 @@ from __future__ import annotations
 from kivy.clock import Clock
 
 from core.said import said, said_in
-from ui.bench import LookUpShop
+from ui.bench import look_up_shop
 from ui.pages.errand import ErrandPage
 from ui.pages.shop import ShopAsked, shop_page
 from ui.state import Snapshot
@@ -53,7 +53,7 @@ class ShopScreen(ErrandScreen):
         self._looking.cancel()
 
     def _look_up(self) -> None:
-        self.send(LookUpShop())
+        self.send(look_up_shop())
 
     def show(self, snapshot: Snapshot) -> None:
         """Draw the newest snapshot; the next question is another one, though its answers stand where they stood."""
@@ -69,5 +69,5 @@ class ShopScreen(ErrandScreen):
         """Read on, or tell the bench."""
         command = self._asked.command(name, self.snapshot)
         self._asked = self._asked.after(name, self.snapshot)
-        self.send(command or LookUpShop())
+        self.send(command or look_up_shop())
         self.refresh()

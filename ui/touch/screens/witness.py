@@ -1,6 +1,6 @@
 """The witness: what tells which way a coupon leans, one question a screen, answered by touching a picture."""
 
-from kivy.properties import BooleanProperty, ListProperty, ObjectProperty
+from kivy.properties import BooleanProperty, ObjectProperty
 
 from core.said import Said, said
 from ui.bench import SelectFeature
@@ -12,16 +12,17 @@ from ui.state import Snapshot
 from ui.touch.pictures.help import LEANING, Help
 from ui.touch.pictures.questions import ASKED
 from ui.touch.pictures.witness import choice_picture
-from ui.touch.screen import BenchScreen
+from ui.touch.screen import SidedScreen
 
 
-class WitnessScreen(BenchScreen):
+class WitnessScreen(SidedScreen):
     """Keeps the way that was chosen, how far along it the person is, and a gap being typed; what was answered is in the
     snapshot."""
 
     screen_name = "witness"
     heading = said("Witness")
     parent_screen = "verdict"
+    parts = ("words", "pictures", "pad")
     help = Help(
         (*LEANING, *ASKED),
         (
@@ -35,7 +36,6 @@ class WitnessScreen(BenchScreen):
     ask = ObjectProperty("")
     entry_text = ObjectProperty("")
     typing = BooleanProperty(False)
-    shown = ListProperty()
 
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
@@ -43,18 +43,9 @@ class WitnessScreen(BenchScreen):
         self._page: WitnessPage | None = None
         self._said: Said | str = ""
         self._entry = self._empty()
-        # Held here: what is out of sight belongs to nobody else.
-        self._sides = {name: self.ids[name].__self__ for name in ("words", "pictures", "pad")}
-        self.ids.sides.clear_widgets()
 
     def _empty(self) -> Entry:
         return Entry(unit=self.snapshot.settings.notation.length_unit)
-
-    def on_shown(self, *_changed: object) -> None:
-        """What stands side by side (one below the other on an upright panel)."""
-        self.ids.sides.clear_widgets()
-        for name in self.shown:
-            self.ids.sides.add_widget(self._sides[name])
 
     def on_pre_enter(self) -> None:
         """Begin with what is asked first."""

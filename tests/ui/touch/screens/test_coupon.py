@@ -6,7 +6,7 @@ from core.machine.cautions import HANDS_OUT, PREVAIL
 from tests.ui.scenes import SCENES
 from tests.ui.touching import tap_text
 from ui.bench.desks.measuring import OpenSession
-from ui.bench.desks.records import LookUpGrid
+from ui.bench.desks.records import look_up_grid
 
 
 def test_the_line_on_top_leads_to_another_coupon(screen) -> None:
@@ -15,7 +15,7 @@ def test_the_line_on_top_leads_to_another_coupon(screen) -> None:
     tap_text(screen, "no machine described · 120 x 80 mm")
     tap_text(screen, "Start this coupon")
     looked_up, command = screen.bench.sent
-    assert looked_up == LookUpGrid(machine="")
+    assert looked_up == look_up_grid(machine="")
     assert isinstance(command, OpenSession)
     assert (command.opened.coupon.width_mm, command.opened.coupon.height_mm) == (120.0, 80.0)
     screen.show(SCENES["mark"]())

@@ -16,7 +16,7 @@ from tests.ui.layout_checks import faults_of_place
 from tests.ui.scenes import SCENES
 from tests.ui.touching import find_text, tap_text
 from ui.bench.desks.measuring import OpenSession
-from ui.bench.desks.records import LookUpGrid
+from ui.bench.desks.records import look_up_grid
 
 BOWED = {"A1": -0.2, "B1": 0.0, "C1": 0.2, "A2": -0.2, "B2": 0.0, "C2": 0.2}
 
@@ -24,7 +24,7 @@ BOWED = {"A1": -0.2, "B1": 0.0, "C1": 0.2, "A2": -0.2, "B2": 0.0, "C2": 0.2}
 def test_a_grid_is_begun_from_the_coupon_screen(screen) -> None:
     screen.show(SCENES["grid-begun"]())
     screen.go("coupon")
-    assert screen.bench.sent == [LookUpGrid(machine="router")]
+    assert screen.bench.sent == [look_up_grid(machine="router")]
     tap_text(screen, "New grid G2")
     assert find_text(screen, "Start this coupon").disabled
     assert find_text(screen, "Touch the place that is engraved on the coupon.")
@@ -100,7 +100,7 @@ def test_the_bed_map_says_what_is_common_and_what_is_local(screen) -> None:
     screen.show(SCENES["grid"]())
     screen.go("history")
     tap_text(screen, "Over the bed")
-    assert screen.bench.sent[-1] == LookUpGrid(machine="router")
+    assert screen.bench.sent[-1] == look_up_grid(machine="router")
     shown = screen.app.root.screen
     assert "Common skew +0.007 ±" in str(shown.text)
     assert "the gantry is bowed" in str(shown.text)

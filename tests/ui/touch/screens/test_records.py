@@ -12,7 +12,7 @@ from tests.ui.touching import find_text, shown_widgets, tap_text
 from ui.bench.desks.cables import UseInstrument
 from ui.bench.desks.download import Download
 from ui.bench.desks.measuring import SeeCoupon
-from ui.bench.desks.records import LookUpHistory
+from ui.bench.desks.records import look_up_history
 from ui.pages.history import ANY, chart_of, history_text, session_rows, with_since
 from ui.state.stick import DownloadWay
 
@@ -22,7 +22,7 @@ CABLE = "Show it to the computer on the USB cable"
 def test_opening_the_history_looks_it_up(screen) -> None:
     screen.show(SCENES["to-correct"]())
     screen.go("history")
-    assert screen.bench.sent == [LookUpHistory(machine="router")]
+    assert screen.bench.sent == [look_up_history(machine="router")]
 
 
 def test_a_coupon_of_the_history_is_downloaded(screen) -> None:
@@ -60,7 +60,7 @@ def test_after_a_restart_the_last_coupon_is_at_hand_for_verdict_and_download(scr
 def test_without_a_machine_the_coupons_measured_without_one_are_listed(screen) -> None:
     screen.show(SCENES["restarted"]())
     screen.go("history")
-    assert screen.bench.sent == [LookUpHistory(machine="")]
+    assert screen.bench.sent == [look_up_history(machine="")]
 
 
 def test_where_the_board_can_be_a_drive_a_coupon_is_shown_on_the_cable(screen) -> None:
@@ -127,7 +127,7 @@ def test_the_list_is_filtered_by_touch(screen) -> None:
         tap_text(screen, choice)
     set_then = datetime(2026, 11, 12, 8, 0, tzinfo=UTC)
     only = SessionFilter(verdict="no-go", corrected=True, since_utc=set_then)
-    assert screen.bench.sent[-1] == LookUpHistory(machine="router", only=only)
+    assert screen.bench.sent[-1] == look_up_history(machine="router", only=only)
     tap_text(screen, "List")
     assert find_text(screen, "no-go only, corrected from, since 2026-11-12")
 
