@@ -3,6 +3,7 @@
 SQLite in WAL mode with synchronous=FULL: a commit is on the disk when it returns.
 """
 
+import errno
 import os
 import secrets
 import shutil
@@ -23,6 +24,9 @@ _BUSY_TIMEOUT_S = 5.0
 _DAMAGE_WORDS = "quick_check"
 # Looking over 100 MB takes about a second; a larger file is looked over only once it was found damaged in use.
 _CHECKED_BYTES = 64 * 1024 * 1024
+
+_LEAST_FREE_BYTES = 64 * 1024
+_OF_THE_CARD = (sqlite3.SQLITE_IOERR, sqlite3.SQLITE_CANTOPEN)
 
 
 def connect(path: Path) -> sqlite3.Connection:
@@ -186,11 +190,23 @@ def make_folder(folder: Path) -> None:
 
 def refuses_writing(path: Path) -> bool:
     """Whether file or folder sits on a read-only card, or is not ours to write."""
+    existing = _nearest_folder(path)
+    mounted_read_only = bool(os.statvfs(existing).f_flag & os.ST_RDONLY)
+    return mounted_read_only or not os.access(existing, os.W_OK) or (path.exists() and not os.access(path, os.W_OK))
+
+
+def without_room(path: Path) -> bool:
+    """Whether the card holds no more than SQLite needs beside the file itself: short of that it speaks of input and
+    output, of locks, or of a transaction that it has already taken back."""
+    disk = os.statvfs(_nearest_folder(path))
+    return disk.f_bavail * disk.f_frsize < _LEAST_FREE_BYTES
+
+
+def _nearest_folder(path: Path) -> Path:
     existing = path.parent
     while not existing.exists():
         existing = existing.parent
-    mounted_read_only = bool(os.statvfs(existing).f_flag & os.ST_RDONLY)
-    return mounted_read_only or not os.access(existing, os.W_OK) or (path.exists() and not os.access(path, os.W_OK))
+    return existing
 
 
 def read_only_sentence(path: Path) -> Said:
@@ -224,7 +240,7 @@ def storage_errors(path: Path, *, storing: bool = False) -> Iterator[None]:
                     exc=Name(str(exc)),
                 )
             ) from exc
-        if code == sqlite3.SQLITE_FULL:
+        if code == sqlite3.SQLITE_FULL or (code in _OF_THE_CARD and without_room(path)):
             raise DiskFullError(said("{path}: the card is full; nothing was stored", path=Name(str(path)))) from exc
         if code == sqlite3.SQLITE_READONLY or refuses_writing(path):
             raise ReadOnlyError(read_only_sentence(path)) from exc
@@ -242,4 +258,6 @@ def storage_errors(path: Path, *, storing: bool = False) -> Iterator[None]:
     except StorageError:
         raise
     except OSError as exc:
+        if exc.errno == errno.ENOSPC:
+            raise DiskFullError(said("{path}: the card is full; nothing was stored", path=Name(str(path)))) from exc
         raise StorageError(said("{file}: {what}", file=Name(str(path)), what=reason_of(exc))) from exc

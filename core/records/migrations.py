@@ -286,5 +286,7 @@ def migrate(connection: sqlite3.Connection, to: int | None = None) -> None:
                 connection.execute(f"PRAGMA user_version = {version}")
             connection.execute("COMMIT")
         except BaseException:
-            connection.execute("ROLLBACK")
+            # SQLite has already rolled back by itself after some failures, a full card among them.
+            if connection.in_transaction:
+                connection.execute("ROLLBACK")
             raise
