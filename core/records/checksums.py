@@ -1,6 +1,7 @@
 """SHA256SUMS: the checksums of a folder's files, in the layout that `sha256sum --check` reads."""
 
 import hashlib
+import os
 import re
 from collections.abc import Mapping
 from pathlib import Path
@@ -31,6 +32,8 @@ def verify_folder(folder: Path) -> None:
     for name, digest in _digests(folder).items():
         found, read = hashlib.sha256(), 0
         with opened_regular_file(folder / name) as file:
+            if os.fstat(file.fileno()).st_size > MAX_VERIFIED_BYTES:
+                raise _differs(folder, name)  # a file with holes in it is read for hours
             while read <= MAX_VERIFIED_BYTES and (block := file.read(_BLOCK_BYTES)):
                 found.update(block)
                 read += len(block)

@@ -119,6 +119,22 @@ def test_a_bench_that_an_earlier_version_saved_is_taken_back(tmp_path: Path, ver
         assert not archive.notice
 
 
+def test_a_file_that_is_all_holes_is_refused_unread(tmp_path: Path, data: Path) -> None:
+    """4 GB of nothing take a stick minutes, and a file of 10 TB fits on any."""
+    saved = save_bench(data, tmp_path / "stick", None)
+    with (saved / "archive.sqlite").open("r+b") as file:
+        file.truncate(10 * 1024**4)
+    before = read_bytes()
+    with pytest.raises(BadInputError, match="is not what was written"):
+        restore_bench(saved, tmp_path / "new card", None)
+    assert read_bytes() - before < 1_000_000
+
+
+def read_bytes() -> int:
+    """How much this process has read so far (proc(5), rchar)."""
+    return int(Path("/proc/self/io").read_text().split()[1])
+
+
 def test_there_is_nothing_to_save_before_the_first_coupon(tmp_path: Path) -> None:
     with pytest.raises(BadInputError, match="nothing to save"):
         save_bench(tmp_path, tmp_path / "stick", None)
