@@ -193,7 +193,7 @@ def solve_without(
 ) -> tuple[Means, Solution]:
     """The same coupon from its other readings alone, each trusted as before, beginning at the solution by all.
 
-    Parameters are as good as those of any adjustment, their covariance is good to six figures.
+    Parameters are as good as those of any adjustment, their covariance is good to five figures.
     """
     kept = [place for place, row in enumerate(adjustment.means.rows) if TEN_FEATURES[row] not in features]
     means, whole = adjustment.means.only(kept), adjustment.solution
@@ -205,7 +205,7 @@ def solve_without(
         prior_mean=_ZERO,
         prior_weights=_ONE,
         reach=REACH_SDS,
-        negligible=10.0 * NEGLIGIBLE,
+        negligible=100.0 * NEGLIGIBLE,
         seen=(whole.misclosure[kept], whole.design[kept]),
     )
 

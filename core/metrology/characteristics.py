@@ -32,7 +32,7 @@ from core.geometry import (
 from core.metrology.adjustment import Adjustment, Estimate
 from core.metrology.expansion import ExpansionDifference
 from core.metrology.tolerances import Limits
-from core.metrology.verdict import Characteristic, CharacteristicGroup, Verdict, conformance_probability, judge
+from core.metrology.verdict import Characteristic, CharacteristicGroup, Verdict, judge
 from core.said import Name, Said, said
 
 GROUPS = (CharacteristicGroup.SQUARENESS, CharacteristicGroup.SHAPE, CharacteristicGroup.SIZE)
@@ -224,14 +224,13 @@ def _judged(
 ) -> Characteristic:
     if expansion is not None and measurand.group is CharacteristicGroup.SIZE:
         estimate = expansion.at_reference(estimate)
-    lower = upper = probability = None
+    lower = upper = None
     verdict = Verdict.UNDECIDED
     if measurand.limit is not None:
         lower, upper = measurand.nominal - measurand.limit, measurand.nominal + measurand.limit
-        probability = conformance_probability(estimate.value, estimate.u, lower, upper, estimate.nu)
         verdict = Verdict.INCONSISTENT
         if adjustment.consistent:
-            verdict = judge(estimate.value, estimate.u, lower, upper, estimate.nu, probability)
+            verdict = judge(estimate.value, estimate.u, lower, upper, estimate.nu)
     return Characteristic(
         name=measurand.name,
         label=measurand.label,
@@ -243,6 +242,5 @@ def _judged(
         lower=lower,
         upper=upper,
         verdict=verdict,
-        conformance_probability=probability,
         nu=estimate.nu,
     )

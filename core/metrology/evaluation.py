@@ -14,12 +14,10 @@ from core.metrology.expansion import ExpansionDifference
 from core.metrology.findings import Explanation, ExplanationKind, NextReading, NextReason
 from core.metrology.groups import asked_groups, group_verdicts
 from core.metrology.judgement import Evaluation
-from core.metrology.kerf import size_finding
 from core.metrology.misreadings import explain, sign_open, suspects
 from core.metrology.next_reading import is_a_toss_up, next_reading, too_close
 from core.metrology.readings import Reading
 from core.metrology.tolerances import Limits
-from core.metrology.two_skews import two_skews
 from core.metrology.verdict import CharacteristicGroup, Verdict
 from core.metrology.witness import names_are_in_doubt
 
@@ -51,6 +49,8 @@ def evaluate(
     explanations = explain(coupon, readings, setup, adjustment)
     evaluation = Evaluation(
         coupon=coupon,
+        readings=tuple(readings),
+        setup=setup,
         limits=limits,
         adjustment=adjustment,
         characteristics=tuple(
@@ -59,12 +59,10 @@ def evaluate(
             if measurand.group in asked
         ),
         groups=verdicts,
-        skew_by=two_skews(adjustment, setup),
         sign_open=sign_open(explanations),
         explanations=explanations,
         next_reading=None,
         too_close=False,
-        size_finding=size_finding(adjustment, readings, setup, expansion) if adjustment.consistent else None,
         named=None if groups is None else asked,
         expansion=expansion,
     )

@@ -1,19 +1,23 @@
 """The whole judgement of a coupon as one value: three groups with a word each, one honest headline, what is next.
 
-Stage: what `evaluate` gives to everything behind it. No computing beyond choosing among the groups.
+Stage: what `evaluate` gives to everything behind it. Words and next reading stand in it; what only some pages show
+(both skews, the causes of sizes) is worked out when it is asked for.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from core.geometry import Coupon
+from core.metrology.accuracy import MeasuringSetup
 from core.metrology.adjustment import Adjustment
 from core.metrology.characteristics import GROUPS, Scope
 from core.metrology.expansion import ExpansionDifference
 from core.metrology.findings import Explanation, NextReading
 from core.metrology.groups import GroupVerdict
-from core.metrology.kerf import SizeFinding
+from core.metrology.kerf import SizeFinding, size_finding
+from core.metrology.readings import Reading
 from core.metrology.tolerances import Limits
-from core.metrology.two_skews import TwoSkews
+from core.metrology.two_skews import TwoSkews, two_skews
 from core.metrology.verdict import Characteristic, CharacteristicGroup, Verdict, worst
 
 
@@ -23,25 +27,35 @@ class Evaluation:
 
     `characteristics` are those of the groups asked for. `settled` means: no slip that could pass unseen would change
     the headline, measuring may end. `too_close`: so many readings without a settled word that more will not bring it.
-    `skew_by` holds lengths against corners. `sign_open` is True when the direction of the skew cannot be told from the
-    readings. `size_finding` says what the sizes point to (kerf, scale); None before they are read, or while readings
-    contradict. `named` (the groups asked for by name, None: those that were read) and `expansion` are what it was
-    judged with.
+    `sign_open` is True when the direction of the skew cannot be told from the readings. `readings`, `setup`, `named`
+    (the groups asked for by name, None: those that were read) and `expansion` are what it was judged with.
     """
 
     coupon: Coupon
+    readings: Sequence[Reading]
+    setup: MeasuringSetup
     limits: Limits
     adjustment: Adjustment
     characteristics: tuple[Characteristic, ...]
     groups: tuple[GroupVerdict, ...]
-    skew_by: TwoSkews
     sign_open: bool
     explanations: tuple[Explanation, ...]
     next_reading: NextReading | None
     too_close: bool
-    size_finding: SizeFinding | None = None
     named: tuple[CharacteristicGroup, ...] | None = None
     expansion: ExpansionDifference | None = None
+
+    @property
+    def skew_by(self) -> TwoSkews:
+        """Skew by lengths against skew by corners."""
+        return two_skews(self.adjustment, self.setup)
+
+    @property
+    def size_finding(self) -> SizeFinding | None:
+        """What the sizes point to (kerf, scale); None before they are read, or while readings contradict."""
+        if not self.adjustment.consistent:
+            return None
+        return size_finding(self.adjustment, self.readings, self.setup, self.expansion)
 
     def group(self, group: CharacteristicGroup) -> GroupVerdict:
         """The word on one group."""

@@ -8,6 +8,7 @@ covariance of two adjustments that share observations and priors: law of propaga
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -45,8 +46,9 @@ class TwoSkews:
         return abs(self.lengths.value - self.corners.value) > sds * self.joint_u_deg
 
 
+@lru_cache(maxsize=8)
 def two_skews(adjustment: Adjustment, setup: MeasuringSetup) -> TwoSkews:
-    """Both ways, as far as the features read allow."""
+    """Both ways, as far as the features read allow; worked out once an adjustment."""
     read, best_fit = {reading.feature for reading in adjustment.readings}, adjustment.skew_deg
     corners, diagonals = bool(read & set(CORNERS)), bool(read & set(DIAGONALS))
     if not (corners and diagonals):

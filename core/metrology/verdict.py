@@ -18,6 +18,8 @@ REQUIRED_PROBABILITY = 0.95
 GUARD_FACTOR = normal_quantile(REQUIRED_PROBABILITY)  # 1.645
 # Nothing is settled while u is above this share of the tolerance: such a measurement cannot tell good from bad.
 LARGEST_U_SHARE = 0.5
+# So far inside both limits neither tail holds more than 2.5 %, with three degrees of freedom or more (t 3.182).
+_FAR_INSIDE_SDS, _FAR_INSIDE_NU = 3.2, 3.0
 
 
 class Verdict(StrEnum):
@@ -42,8 +44,8 @@ class CharacteristicGroup(StrEnum):
 class Characteristic:
     """A quantity with a tolerance. `value`, `lower`, `upper` and the standard uncertainty `u` are in `unit`.
 
-    `nu` are the degrees of freedom that `u` is known with. For information only, `lower`, `upper` and
-    `conformance_probability` are None and the verdict is always undecided and counts nowhere. `name` is stable
+    `nu` are the degrees of freedom that `u` is known with. For information only, `lower` and `upper` are None and the
+    verdict is always undecided and counts nowhere. `name` is stable
     (`squareness`, `perpendicularity-nl`, `corner-nl`, `edge-near`, ...).
     """
 
@@ -57,13 +59,19 @@ class Characteristic:
     lower: float | None
     upper: float | None
     verdict: Verdict
-    conformance_probability: float | None
     nu: float = math.inf
 
     @property
     def U95(self) -> float:  # noqa: N802 - the expanded uncertainty's symbol in the GUM
         """Expanded uncertainty, 95 %."""
         return student_quantile(0.975, self.nu) * self.u
+
+    @property
+    def conformance_probability(self) -> float | None:
+        """Probability that the true value lies within the limits; None for information."""
+        if self.lower is None and self.upper is None:
+            return None
+        return conformance_probability(self.value, self.u, self.lower, self.upper, self.nu)
 
     @property
     def tolerance(self) -> float | None:
@@ -92,10 +100,8 @@ def conformance_probability(
     return max(0.0, 1.0 - above_upper - below_lower)
 
 
-def judge(
-    value: float, u: float, lower: float, upper: float, nu: float = math.inf, probability: float | None = None
-) -> Verdict:
-    """Guarded verdict on one characteristic; `probability` is its conformance probability where it is known already.
+def judge(value: float, u: float, lower: float, upper: float, nu: float = math.inf) -> Verdict:
+    """Guarded verdict on one characteristic.
 
     Go when the conformance probability is at least 95 %; no-go when the value lies beyond a limit by more than
     t(0.95, nu) u; undecided in between, and always while u is above half the tolerance.
@@ -103,11 +109,12 @@ def judge(
     if u > LARGEST_U_SHARE * (upper - lower) / 2.0:
         return Verdict.UNDECIDED
     beyond = max(value - upper, lower - value)
-    if beyond > 0.0 and beyond > student_quantile(REQUIRED_PROBABILITY, nu) * u:
-        return Verdict.NO_GO
-    if probability is None:
-        probability = conformance_probability(value, u, lower, upper, nu)
-    return Verdict.GO if probability >= REQUIRED_PROBABILITY else Verdict.UNDECIDED
+    if beyond > 0.0:  # more than half of what it may be lies outside: no go, whatever the other limit
+        return Verdict.NO_GO if beyond > student_quantile(REQUIRED_PROBABILITY, nu) * u else Verdict.UNDECIDED
+    if nu >= _FAR_INSIDE_NU and -beyond >= _FAR_INSIDE_SDS * u:
+        return Verdict.GO
+    conforms = conformance_probability(value, u, lower, upper, nu) >= REQUIRED_PROBABILITY
+    return Verdict.GO if conforms else Verdict.UNDECIDED
 
 
 # The worst first: what a person must not be told last.

@@ -235,10 +235,11 @@ def came_as_foretold(before_deg: Estimate, after_deg: Estimate, step_deg: Estima
 
 def _keyed_skew_deg(evaluation: Evaluation) -> float | None:
     """The skew by lengths of a coupon with keyed seats; None without them, or before both diagonals are read."""
-    coupon, lengths = evaluation.coupon, evaluation.skew_by.lengths
-    if coupon.seats is None or lengths is None or not are_keyed(coupon.width_mm, coupon.height_mm, coupon.seats):
+    coupon = evaluation.coupon
+    if coupon.seats is None or not are_keyed(coupon.width_mm, coupon.height_mm, coupon.seats):
         return None
-    return lengths.value
+    lengths = evaluation.skew_by.lengths
+    return None if lengths is None else lengths.value
 
 
 def _towards_key_deg(evaluation: Evaluation) -> float | None:

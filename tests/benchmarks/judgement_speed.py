@@ -1,9 +1,10 @@
-"""Speed of a whole judgement (adjustment, tests, groups, both skews, next reading, witness) beside scipy's fit alone.
+"""Speed of a whole judgement (adjustment, tests, groups, next reading, witness) beside scipy's fit alone.
 
     PYTHONPATH=. python tests/benchmarks/judgement_speed.py
 
 Prints milliseconds of processor time (best of many rounds, so that other work on the machine counts little), in the
-same run on one core. Contradictory readings have their explanations tried: theirs is a row of its own.
+same run on one core. Contradictory readings have their explanations tried: theirs is a row of its own; so has what only
+some pages ask for (both skews, causes of sizes, conformance probabilities).
 """
 
 from __future__ import annotations
@@ -23,7 +24,7 @@ from core.geometry.features import DIAGONALS, EDGES, TEN_FEATURES, Feature
 from core.geometry.seats import keyed_seats
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.adjustment import adjust
-from core.metrology.evaluation import evaluate
+from core.metrology.evaluation import Evaluation, evaluate
 from core.metrology.hands import learn
 from core.metrology.measuring_model import mean_readings, trust
 from core.metrology.readings import Reading
@@ -35,6 +36,8 @@ from tests.core.metrology.simulated_readings import HOUSE_COUPON, random_truth, 
 
 COUPONS, ROUNDS = 20, 8
 KEYED = replace(HOUSE_COUPON, seats=keyed_seats(HOUSE_COUPON.width_mm, HOUSE_COUPON.height_mm))
+
+MK = limits_for_class(HOUSE_COUPON, "mK")  # a session is opened with them
 
 
 def taken(coupon: Coupon, features: Sequence[Feature], seed: int = 1) -> list[list[Reading]]:
@@ -53,10 +56,18 @@ def taken(coupon: Coupon, features: Sequence[Feature], seed: int = 1) -> list[li
     return several
 
 
-def judged(coupon: Coupon, readings: Sequence[Reading], setup: MeasuringSetup = SETUP) -> None:
+def judged(coupon: Coupon, readings: Sequence[Reading], setup: MeasuringSetup = SETUP) -> Evaluation:
     """Everything that follows on a screen from one more reading."""
-    evaluation = evaluate(coupon, readings, limits_for_class(coupon, "mK"), setup)
+    evaluation = evaluate(coupon, readings, MK, setup)
     move_evidence(evaluation, Answers(mark=MarkSeen.NL))
+    return evaluation
+
+
+def with_all_pages(evaluation: Evaluation) -> None:
+    """What pages and files ask for beyond that."""
+    assert evaluation.skew_by is not None
+    assert evaluation.size_finding is not None
+    assert all(one.lower is None or one.conformance_probability is not None for one in evaluation.characteristics)
 
 
 def main() -> None:
@@ -71,6 +82,7 @@ def main() -> None:
         "quick check on keyed seats, 4 readings": lambda: [judged(KEYED, one) for one in quick],
         "ten features once": lambda: [judged(HOUSE_COUPON, one) for one in ten],
         "whole coupon, 16 readings": lambda: [judged(HOUSE_COUPON, one) for one in whole],
+        "... and all that pages ask for": lambda: [with_all_pages(judged(HOUSE_COUPON, one)) for one in whole],
         "contradictory, 16 readings": lambda: [judged(HOUSE_COUPON, one) for one in off],
         "adjustment alone, ten features": lambda: [adjust(HOUSE_COUPON, one, SETUP) for one in ten],
         bare: lambda: [least_squares_of(one) for one in means],

@@ -10,6 +10,7 @@ import pytest
 
 from core.geometry.coupon import Coupon
 from core.geometry.features import Feature
+from core.metrology.accuracy import MeasuringSetup
 from core.metrology.adjustment import Adjustment
 from core.metrology.characteristics import GROUPS
 from core.metrology.evaluation import Evaluation
@@ -17,7 +18,6 @@ from core.metrology.groups import GroupVerdict
 from core.metrology.live import LiveState
 from core.metrology.readings import Quantity, Unit
 from core.metrology.tolerances import Limits
-from core.metrology.two_skews import TwoSkews
 from core.metrology.verdict import Verdict
 from core.metrology.witness import Answers, MarkSeen
 from core.said import said
@@ -60,7 +60,8 @@ def judged(verdict: Verdict, *, settled: bool = False) -> Evaluation:
         adjustment=cast(Adjustment, SimpleNamespace(consistent=verdict is not Verdict.INCONSISTENT)),
         characteristics=(),
         groups=groups,
-        skew_by=cast(TwoSkews, None),  # lamps never look at it
+        readings=(),
+        setup=MeasuringSetup(),
         sign_open=False,
         explanations=(),
         next_reading=None,

@@ -1,0 +1,37 @@
+"""Both skews begin at the solution by all readings: they must be what an adjustment of their own readings finds."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from core.geometry.coupon import Coupon
+from core.geometry.features import CORNERS, DIAGONALS, TEN_FEATURES
+from core.geometry.seats import keyed_seats
+from core.metrology.adjustment import adjust
+from core.metrology.two_skews import two_skews
+from tests.core.metrology.known_coupons import HOUSE, SETUP
+from tests.core.metrology.simulated_readings import random_truth, simulate
+
+KEYED = replace(HOUSE, seats=keyed_seats(HOUSE.width_mm, HOUSE.height_mm))
+
+
+@pytest.mark.parametrize("coupon", [HOUSE, KEYED], ids=["corners", "keyed"])
+def test_both_skews_are_those_of_an_adjustment_without_the_other_readings(coupon: Coupon) -> None:
+    """The same to 1e-9 degrees, and their uncertainties to five figures: the Jacobian may be one tiny step old."""
+    rng = np.random.default_rng(15)
+    for _ in range(25):
+        readings = simulate(rng, random_truth(rng, SETUP), setup=SETUP, coupon=coupon)
+        both = two_skews(adjust(coupon, readings, SETUP), SETUP)
+        for found, left_out in ((both.lengths, CORNERS), (both.corners, DIAGONALS)):
+            alone = adjust(coupon, [r for r in readings if r.feature not in left_out], SETUP).skew_deg
+            assert found is not None
+            assert found.value == pytest.approx(alone.value, abs=1e-9)
+            assert found.u == pytest.approx(alone.u, rel=1e-5)
+
+
+def test_they_are_worked_out_once_an_adjustment() -> None:
+    rng = np.random.default_rng(15)
+    fit = adjust(HOUSE, simulate(rng, random_truth(rng, SETUP), setup=SETUP, coupon=HOUSE), SETUP)
+    assert {reading.feature for reading in fit.readings} == set(TEN_FEATURES)
+    assert two_skews(fit, SETUP) is two_skews(fit, SETUP)
