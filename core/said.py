@@ -251,10 +251,19 @@ class Voice:
 def time_on_the_wall(part: Time, zone: tzinfo | None, zone_sign: str) -> str:
     """'2026-11-28 09:30' by the clock of a zone (None: this machine's), with what names that zone behind it."""
     assert part.at is not None
-    local = part.at.astimezone(zone)
-    same_day = part.after is not None and part.after.astimezone(zone).date() == local.date()
+    local = by_the_clock(part.at, zone)
+    same_day = part.after is not None and by_the_clock(part.after, zone).date() == local.date()
     day = "" if same_day and part.clock else "%Y-%m-%d"
     return local.strftime(f"{day} %H:%M".strip() if part.clock else day) + zone_sign
+
+
+def by_the_clock(at: datetime, zone: tzinfo | None) -> datetime:
+    """The same moment by the clock of a zone (None: this machine's); the calendar's first and last hours, which a clock
+    that is wrong by millennia says, stay as they are."""
+    try:
+        return at.astimezone(zone)
+    except OverflowError:
+        return at
 
 
 PLAIN = Voice()

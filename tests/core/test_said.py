@@ -118,3 +118,11 @@ def test_what_is_wider_than_its_column_leaves_the_next_one_in_its_place() -> Non
         ["edge    0.01 mm"],
         ["far too long", "        0.01 mm"],
     ]
+
+
+@pytest.mark.parametrize("hours", [-12, 14])
+@pytest.mark.parametrize("at", [datetime.min, datetime.max])
+def test_a_clock_that_is_wrong_by_millennia_is_shown(at: datetime, hours: int) -> None:
+    """Such a moment is in the archive for good, and each history, report and page has to show it."""
+    shown = time_on_the_wall(Time(at.replace(tzinfo=UTC)), timezone(timedelta(hours=hours)), "")
+    assert shown.lstrip("0").startswith(("1-01-01 ", "9999-12-31 "))

@@ -32,10 +32,10 @@ def moment(figures: str) -> datetime | None:
     if len(figures) < FIGURES:
         return None
     try:
-        local = datetime.strptime(figures, "%Y%m%d%H%M").astimezone()
-    except ValueError:
+        at = datetime.strptime(figures, "%Y%m%d%H%M").astimezone().astimezone(UTC)
+    except (ValueError, OverflowError):  # the calendar's last hour is over where it is later
         return None
-    return local.astimezone(UTC) if local >= NOT_BEFORE else None
+    return at if at >= NOT_BEFORE else None
 
 
 def remark(figures: str) -> Part:

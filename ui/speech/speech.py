@@ -13,7 +13,19 @@ from dataclasses import dataclass, replace
 from datetime import tzinfo
 
 from core.metrology import MM_PER_INCH
-from core.said import CLOCK_NOT_SET, Angle, Length, Part, Said, Size, Time, Voice, time_on_the_wall, worded
+from core.said import (
+    CLOCK_NOT_SET,
+    Angle,
+    Length,
+    Part,
+    Said,
+    Size,
+    Time,
+    Voice,
+    by_the_clock,
+    time_on_the_wall,
+    worded,
+)
 from ui.speech.language import Language, catalogue_of
 from ui.speech.notation import (
     AS_KEPT,
@@ -119,9 +131,8 @@ class Speech(Voice):
         """'2026-11-28 10:30' by the clock on the person's wall."""
         if part.at is None:
             return worded(CLOCK_NOT_SET, self)
-        return time_on_the_wall(
-            part, self.zone, part.at.astimezone(self.zone).strftime(" %Z") if self.names_zone else ""
-        )
+        zone_sign = by_the_clock(part.at, self.zone).strftime(" %Z") if self.names_zone else ""
+        return time_on_the_wall(part, self.zone, zone_sign)
 
 
 def _nominal_inches(mm: float) -> float:

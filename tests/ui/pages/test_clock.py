@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from datetime import UTC, datetime
 
 import pytest
@@ -66,3 +67,14 @@ def test_on_the_screen_the_clock_is_set_by_touch() -> None:
         tap_text(screen, "Set it")
         screen.frames_until(lambda: str(screen.app.root.screen.remark) == "The clock is set.")
         assert told == [moment("202611251004")]
+
+
+@pytest.mark.parametrize("zone", ["Pacific/Kiritimati", "Pacific/Honolulu"])
+def test_the_last_hour_of_the_calendar_is_an_answer_like_any(zone: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("TZ", zone)
+    time.tzset()
+    try:
+        assert moment("999912312359") is None or "no such date" not in str(remark("999912312359"))
+    finally:
+        monkeypatch.undo()
+        time.tzset()
