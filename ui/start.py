@@ -1,5 +1,7 @@
 """The one place that puts a bench together: real or simulated, archive, links and all, and takes it apart again."""
 
+from __future__ import annotations
+
 import sys
 import threading
 import time
@@ -10,27 +12,20 @@ from datetime import UTC, datetime
 from functools import partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from typing import TYPE_CHECKING
 
 from core.errors import BadInputError
 from core.metrology import MeasuringSetup
 from core.records import ARCHIVE, Archive, Opened, load_setup, take_fetched_back
 from core.said import NOTHING, Part, paragraph, said
 from firmware_bridge import (
-    COUPON,
-    MACHINE,
-    Gantry,
     InstrumentSettings,
     PlugWatch,
     Port,
     ReplayLink,
-    Scenario,
     SettingsStore,
-    SimulatedWorkshop,
-    Wanted,
     make_link,
-    read_capture,
     recognise,
-    scenario,
 )
 from hardware import (
     PROGRAM,
@@ -52,8 +47,6 @@ from ui.bench import (
     Cables,
     Designs,
     Downloads,
-    Exercise,
-    HandOnTheBench,
     Inspector,
     InstrumentJoined,
     Keeping,
@@ -67,11 +60,15 @@ from ui.bench import (
     Speaker,
     alone_on,
     came_back,
-    exercises,
     installed_update,
 )
 from ui.bench.opening import opening
 from ui.state import DownloadState, Settings, SettingsFile
+
+if TYPE_CHECKING:
+    # Loaded by those who simulate: the bench in a shop comes up without.
+    from firmware_bridge import Scenario, SimulatedWorkshop, Wanted
+    from ui.bench import Exercise
 
 DESIGNS_FOLDER = "designs"
 SHOP_FOLDER = "stick"
@@ -189,6 +186,8 @@ def _own_settings(folder: Path) -> tuple[Settings, Part]:
 
 def _replayed(options: BenchOptions, file: Path, stack: ExitStack) -> Bench:
     """What once came down a cable, on a bench of today: stamped as simulated, for nothing is measured."""
+    from firmware_bridge import COUPON, read_capture
+
     capture = read_capture(file)
     archive = ArchiveThread(lambda: Archive.open(options.folder / ARCHIVE, utc_now))
     speaker = Speaker()
@@ -210,6 +209,9 @@ def _await_session(bench: Bench) -> None:
 
 
 def _simulated(options: BenchOptions, name: str, stack: ExitStack) -> Bench:
+    from firmware_bridge import SimulatedWorkshop, Wanted, scenario
+    from ui.bench import HandOnTheBench
+
     chosen = scenario(name)
     if options.opened is not None:
         chosen = replace(chosen, coupon=options.opened.coupon)
@@ -257,6 +259,8 @@ def _simulated(options: BenchOptions, name: str, stack: ExitStack) -> Bench:
 
 def _practice(workshop: SimulatedWorkshop, seed: int) -> Practice:
     """Exercises on the simulated workshop, whose hand and instruments stay what they are."""
+    from firmware_bridge import Gantry, Scenario
+    from ui.bench import exercises
 
     def lay(exercise: Exercise) -> Opened:
         gantry = Gantry(skew_deg=exercise.skew_deg, kerf_mm=exercise.kerf_mm, taper_y=exercise.taper_y)
@@ -270,6 +274,8 @@ def _practice(workshop: SimulatedWorkshop, seed: int) -> Practice:
 @contextmanager
 def simulated_cables() -> Iterator[tuple[InstrumentSettings, ...]]:
     """The simulated workshop's instruments on their cables, nobody's hand on them."""
+    from firmware_bridge import SimulatedWorkshop, scenario
+
     with TemporaryDirectory(prefix="cornerwise-cables-") as folder:
         workshop = SimulatedWorkshop(scenario=scenario(DEFAULT_SCENARIO), ask=lambda: None, folder=Path(folder))
         workshop.start()
@@ -281,6 +287,8 @@ def simulated_cables() -> Iterator[tuple[InstrumentSettings, ...]]:
 
 def _simulated_opening(chosen: Scenario, wished: Opened | None) -> Opened:
     """The first event of a simulated session: what the person wished, on the invented machine, and stamped."""
+    from firmware_bridge import MACHINE
+
     opened = wished or opening(chosen.coupon, DEFAULT_CLASS)
     span_mm = opened.span_mm or chosen.gantry.span_mm
     return replace(opened, machine=MACHINE, span_mm=span_mm, simulated=True)

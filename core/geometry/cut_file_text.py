@@ -5,9 +5,9 @@ file's Y axis points down. DXF: millimetres said in the header, layers MARK and 
 first coupon; written by ezdxf (format R2010, lightweight polylines, which cutting programs read).
 """
 
+import html
 import io
 from pathlib import Path
-from xml.sax.saxutils import escape
 
 from core.errors import BadInputError
 from core.geometry.affine import Point
@@ -28,7 +28,7 @@ def svg(drawing: Drawing, title: str, style: LineStyle = DEFAULT_STYLE) -> str:
         '<?xml version="1.0" encoding="UTF-8"?>\n'
         f'<svg xmlns="http://www.w3.org/2000/svg" version="1.1" width="{_number(width_mm)}mm" '
         f'height="{_number(height_mm)}mm" viewBox="0 0 {_number(width_mm)} {_number(height_mm)}">\n'
-        f"<title>{escape(title)}</title>\n"
+        f"<title>{html.escape(title, quote=False)}</title>\n"
         "<desc>Seen from above; the operator stands below. Layer mark: engrave. Layer cut: through. In order.</desc>\n"
         f"{groups}\n"
         "</svg>\n"

@@ -4,10 +4,10 @@
     ... start_up [rounds] --counted     instructions by valgrind instead, which no other work on the machine disturbs
 
 Each round starts the programs anew, in turn, from the moment before the process starts until its first frame has been
-turned, with compiled bytecode as an installed bench has it. The least of all rounds is compared: processor seconds for
-the work, seconds for the wait. `bare` is Kivy's window with one label and nothing of ours but the panel's settings;
-`bare, with the house's values` is the same window with everything loaded that a snapshot is made of (numpy, the core),
-which is what this benchmark compared with until it said so.
+turned, with compiled bytecode as an installed bench has it, the bench by the installed command. The least of all rounds
+is compared: processor seconds for the work, seconds for the wait. `bare` is Kivy's window with one label and nothing of
+ours but the panel's settings; `bare, with the house's values` is the same window with everything loaded that a snapshot
+is made of (numpy, the core), which is what this benchmark compared with until it said so.
 """
 
 import os
@@ -49,18 +49,21 @@ runTouchApp(Label(text='bare'))
 )
 
 BENCH = (
-    "from pathlib import Path\n"
-    "from ui.touch.app import configure; from ui.touch.kivy_settings import ScreenSettings\n"
-    "configure(ScreenSettings())\n"
-    "from ui.start import BenchOptions, assembled\n"
-    "from kivy.base import stopTouchApp; from kivy.clock import Clock\n"
-    "from ui.touch.bench_app import BenchApp\n"
+    "import os, sys\n"
+    "import ui.touch.app\n"
     + REPORT
     + """
-with assembled(BenchOptions(folder=Path(os.environ['DATA']))) as bench:
-    app = BenchApp(bench)
-    app.bind(on_start=lambda *_: Clock.schedule_once(lambda dt: Clock.schedule_once(report, 0), 0))
-    app.run()
+configure = ui.touch.app.configure
+def configured(settings):
+    global stopTouchApp
+    configure(settings)
+    from kivy.base import stopTouchApp
+    from kivy.clock import Clock
+    Clock.schedule_once(lambda dt: Clock.schedule_once(report, 0), 0)
+ui.touch.app.configure = configured
+sys.argv = ['cornerwise', '--data', os.environ['DATA']]
+from ui.command_line.entry import main
+main()
 """
 )
 

@@ -17,8 +17,7 @@ from ui.bench.opening import opening
 from ui.command_line.data_folder import data_folder
 from ui.start import DEFAULT_SCENARIO, BenchOptions, assembled
 from ui.state import SettingsFile
-from ui.terminal import TextBench, size_argument, steered
-from ui.touch.app import run_app
+from ui.terminal import size_argument, steered
 from ui.touch.kivy_settings import has_display
 
 _LONGEST_LINE = 4096
@@ -71,12 +70,16 @@ def run(args: argparse.Namespace) -> int:
     asks_language = SettingsFile(options.folder).is_new
     with assembled(options) as bench:
         if on_screen:
+            from ui.touch.app import run_app
+
             opens = "practice" if args.practice else ""
             status = run_app(bench, args.panel, asks_language=asks_language, opens=opens)
             if bench.snapshot.keep.starts_anew:
                 again = said("The saved bench is taken back at the next start: start cornerwise again.")
                 print(args.speech.say(again), file=sys.stderr)
             return status
+        from ui.terminal import TextBench
+
         columns = (lambda: shutil.get_terminal_size().columns) if sys.stdout.isatty() else None
         return TextBench(bench, steered(sys.stdout), columns=columns, asks_language=asks_language).run(
             iter(lambda: sys.stdin.readline(_LONGEST_LINE), ""), quit_at_end=args.practice or not args.simulate

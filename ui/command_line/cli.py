@@ -14,43 +14,48 @@ from typing import NoReturn
 from core import SOFTWARE
 from core.errors import BadInputError, CornerwiseError
 from core.said import said
-from ui.command_line import (
-    bed_map_command,
-    belts_command,
-    bench_command,
-    correct_design_command,
-    coupon_command,
-    doctor_command,
-    evaluate_command,
-    export_command,
-    fault_report_command,
-    gauge_study_command,
-    import_command,
-    instruments_command,
-    saved_bench_commands,
-    shop_command,
-)
+from ui.command_line import bench_command
 from ui.command_line.data_folder import data_folder
 from ui.speech import AS_WORDED, Speech, catalogue_of
 from ui.state import SettingsFile
 from ui.terminal import ExitStatus, harmless_streams
 
-# Each registers itself under its own name; the bench is what runs when no command is named.
-COMMANDS: tuple[Callable[[argparse._SubParsersAction[argparse.ArgumentParser]], None], ...] = (
-    evaluate_command.add_parser,
-    coupon_command.add_parser,
-    correct_design_command.add_parser,
-    belts_command.add_parser,
-    bed_map_command.add_parser,
-    doctor_command.add_parser,
-    export_command.add_parser,
-    fault_report_command.add_parser,
-    import_command.add_parser,
-    instruments_command.add_parser,
-    saved_bench_commands.add_parsers,
-    gauge_study_command.add_parser,
-    shop_command.add_parser,
-)
+_AddParser = Callable[["argparse._SubParsersAction[argparse.ArgumentParser]"], None]
+
+
+def _commands() -> tuple[_AddParser, ...]:
+    """Each registers itself under its own name; the bench, which is what runs when none is named, waits for none."""
+    from ui.command_line import (
+        bed_map_command,
+        belts_command,
+        correct_design_command,
+        coupon_command,
+        doctor_command,
+        evaluate_command,
+        export_command,
+        fault_report_command,
+        gauge_study_command,
+        import_command,
+        instruments_command,
+        saved_bench_commands,
+        shop_command,
+    )
+
+    return (
+        evaluate_command.add_parser,
+        coupon_command.add_parser,
+        correct_design_command.add_parser,
+        belts_command.add_parser,
+        bed_map_command.add_parser,
+        doctor_command.add_parser,
+        export_command.add_parser,
+        fault_report_command.add_parser,
+        import_command.add_parser,
+        instruments_command.add_parser,
+        saved_bench_commands.add_parsers,
+        gauge_study_command.add_parser,
+        shop_command.add_parser,
+    )
 
 
 class _Parser(argparse.ArgumentParser):
@@ -59,6 +64,17 @@ class _Parser(argparse.ArgumentParser):
     def error(self, message: str) -> NoReturn:
         self.print_usage(sys.stderr)
         self.exit(ExitStatus.USAGE, f"{self.prog}: {message}\n")
+
+
+class _MoreThanTheBenchError(Exception):
+    """Something was said that the options of the bench alone do not explain."""
+
+
+class _BenchAlone(argparse.ArgumentParser):
+    """The options of the bench and nothing else: no help, no version, no commands."""
+
+    def error(self, message: str) -> NoReturn:
+        raise _MoreThanTheBenchError(message)
 
 
 class _SelfCheck(argparse.Action):
@@ -85,9 +101,20 @@ def build_parser() -> argparse.ArgumentParser:
     parser.add_argument("--self-check", action=_SelfCheck, nargs=0, help="load every part, say the version, and end")
     bench_command.add_arguments(parser)
     subparsers = parser.add_subparsers(title="commands", metavar="COMMAND")
-    for add_parser in COMMANDS:
+    for add_parser in _commands():
         add_parser(subparsers)
     return parser
+
+
+def _arguments(argv: Sequence[str] | None) -> argparse.Namespace:
+    """Whoever starts the bench does not wait for the commands to be loaded: they are where its options do not
+    explain what was said."""
+    bench = _BenchAlone(add_help=False)
+    bench_command.add_arguments(bench)
+    try:
+        return bench.parse_args(argv)
+    except _MoreThanTheBenchError:
+        return build_parser().parse_args(argv)
 
 
 def _speech_of(args: argparse.Namespace) -> Speech:
@@ -109,7 +136,7 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 
 def _run(argv: Sequence[str] | None) -> int:
-    args = build_parser().parse_args(argv)
+    args = _arguments(argv)
     args.speech = AS_WORDED
     try:
         args.speech = _speech_of(args)

@@ -1,0 +1,42 @@
+"""What a start of the bench loads: counted, for a figure in seconds would be another one on every machine."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+# Up to the moment at which the bench begins to be put together, with the options of the installed one: none.
+_BENCH = """
+import sys
+from ui.command_line import bench_command, cli
+bench_command.run = lambda args: print(*sorted(sys.modules), sep="\\n") or 0
+sys.exit(cli.main(["--data", sys.argv[1]]))
+"""
+# Up to the first snapshot of an empty folder, and the screen's own modules, which make no window.
+_ASSEMBLED = """
+import sys
+from pathlib import Path
+from ui.start import BenchOptions, assembled
+import ui.touch.app
+with assembled(BenchOptions(folder=Path(sys.argv[1]))) as bench:
+    bench.pump()
+    print(*sorted(sys.modules), sep="\\n")
+"""
+
+
+def loaded(program: str, folder: Path) -> set[str]:
+    command = [sys.executable, "-c", program, str(folder)]
+    return set(subprocess.run(command, capture_output=True, text=True, check=True).stdout.split())
+
+
+def test_the_bench_waits_for_no_command(tmp_path: Path) -> None:
+    modules = loaded(_BENCH, tmp_path)
+    assert not [name for name in modules if name.endswith("_command") and not name.endswith("bench_command")]
+    assert not [name for name in modules if name.startswith(("ui.terminal.text_bench", "hardware.doctor"))]
+
+
+def test_a_real_bench_loads_no_simulation_and_nothing_that_only_files_need(tmp_path: Path) -> None:
+    modules = loaded(_ASSEMBLED, tmp_path)
+    assert not [name for name in modules if name.startswith(("firmware_bridge.simulation", "ui.bench.simulated"))]
+    assert not modules & {"ezdxf", "fpdf", "jinja2", "http.client", "urllib.request", "xml.sax", "bleak"}
