@@ -50,7 +50,6 @@ from ui.bench import (
     Inspector,
     InstrumentJoined,
     Keeping,
-    KeepMoved,
     KeptBench,
     LoadMachines,
     OpenSession,
@@ -63,7 +62,7 @@ from ui.bench import (
     installed_update,
 )
 from ui.bench.opening import opening
-from ui.state import DownloadState, Settings, SettingsFile
+from ui.state import DownloadState, KeepSlice, Settings, SettingsFile
 
 if TYPE_CHECKING:
     # Loaded by those who simulate: the bench in a shop comes up without.
@@ -116,7 +115,7 @@ def assembled(options: BenchOptions) -> Iterator[Bench]:
         else:
             bench = _simulated(options, options.scenario, stack)
         if taken_back:
-            bench.post(KeepMoved(state=DownloadState.IDLE, text=taken_back))
+            bench.post(KeepSlice(state=DownloadState.IDLE, text=taken_back))
         yield bench
 
 

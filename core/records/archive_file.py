@@ -20,7 +20,6 @@ from core.records.acknowledged import forget
 from core.records.write_ahead_log import bring_together, is_damaged, log_of
 from core.said import Name, Said, said
 
-_BUSY_TIMEOUT_S = 5.0
 _DAMAGE_WORDS = "quick_check"
 # Looking over 100 MB takes about a second; a larger file is looked over only once it was found damaged in use.
 _CHECKED_BYTES = 64 * 1024 * 1024
@@ -31,9 +30,7 @@ _OF_THE_CARD = (sqlite3.SQLITE_IOERR, sqlite3.SQLITE_CANTOPEN)
 
 def connect(path: Path) -> sqlite3.Connection:
     """Open for writing, create or migrate where needed, and look the file over; raises sqlite3's own errors."""
-    connection = sqlite3.connect(path, isolation_level=None, timeout=_BUSY_TIMEOUT_S)
-    connection.row_factory = sqlite3.Row
-    connection.text_factory = read_text
+    connection = migrations.opened(path)
     try:
         connection.execute("PRAGMA journal_mode = WAL")
         connection.execute("PRAGMA synchronous = FULL")
@@ -71,19 +68,16 @@ def connect_read_only(path: Path) -> sqlite3.Connection:
         )
     wal = log_of(path)
     with storage_errors(path):
-        connection = sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro&immutable=1", uri=True, isolation_level=None)
+        connection = migrations.opened(path, "mode=ro&immutable=1")
         try:
             wal_left = wal.exists() and wal.stat().st_size > 0
             if wal_left or migrations.schema_version(connection) < migrations.SCHEMA_VERSION:
                 connection.close()
-                connection = sqlite3.connect(":memory:", isolation_level=None)
-                connection.row_factory = sqlite3.Row
+                connection = migrations.opened()
                 _copy(path, wal, connection)
         except BaseException:
             connection.close()
             raise
-        connection.row_factory = sqlite3.Row
-        connection.text_factory = read_text
     return connection
 
 
@@ -95,17 +89,10 @@ def asked_beside(path: Path) -> Iterator[sqlite3.Connection]:
     at_work = all(path.with_name(path.name + suffix).exists() for suffix in ("-wal", "-shm"))
     how = "mode=ro" if at_work else "mode=ro&immutable=1"
     try:
-        with closing(sqlite3.connect(f"{path.absolute().as_uri()}?{how}", uri=True, isolation_level=None)) as asked:
-            asked.row_factory = sqlite3.Row
-            asked.text_factory = read_text
+        with closing(migrations.opened(path, how)) as asked:
             yield asked
     except sqlite3.Error as exc:
         raise StorageError(said("the archive cannot be asked ({reason})", reason=Name(str(exc)))) from exc
-
-
-def read_text(stored: bytes) -> str:
-    """A text of the file; bytes that a flipped bit has made no text of are shown as they are, and no chain holds."""
-    return stored.decode("utf-8", "backslashreplace")
 
 
 class FileOnDisk:

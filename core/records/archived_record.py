@@ -11,12 +11,17 @@ from core.records.session_record import SessionRecord, record_session
 from core.said import Name, said
 
 
-def archived_record(archive: Archive, session_id: str) -> SessionRecord:
-    """Raises BadInputError when there is no such session, or nothing in it to report."""
+def archived_session(archive: Archive, session_id: str) -> Session:
+    """Raises BadInputError when there is no such session."""
     events = archive.events(session_id)
     if not events:
         raise BadInputError(said("there is no session {session_id} in the archive", session_id=Name(session_id)))
-    session = Session.from_events(events)
+    return Session.from_events(events)
+
+
+def archived_record(archive: Archive, session_id: str) -> SessionRecord:
+    """Raises BadInputError when there is no such session, or nothing in it to report."""
+    session = archived_session(archive, session_id)
     profiles = {profile.name: profile for profile in archive.machines()}
     record = record_session(
         session_id,

@@ -10,8 +10,8 @@ from core.machine import BeforeAfter, Correction, CorrectionApplied, MachineEven
 from core.machine.before_after import before_after
 from core.metrology import Evaluation, MarkSeen
 from core.records.archive import Archive
-from core.records.archived_record import archived_record
-from core.records.session_record import SessionRecord
+from core.records.archived_record import archived_record, archived_session
+from core.records.session_record import SessionRecord, judged
 from core.said import NOTHING, Name, Series, paragraph, said
 
 # A judged coupon, and which corner carried its mark on the bed; None where nobody was asked.
@@ -89,7 +89,8 @@ class ReportedRecords:
 
     def _lain(self, session_id: str) -> Lying:
         if session_id not in self._lying:
-            self._lying[session_id] = _lies(archived_record(self._archive, session_id))
+            session = archived_session(self._archive, session_id)
+            self._lying[session_id] = judged(session_id, session), session.mark
         return self._lying[session_id]
 
 

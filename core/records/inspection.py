@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from core.records import migrations
-from core.records.archive_file import read_text, storage_errors, suspect
+from core.records.archive_file import storage_errors, suspect
 from core.records.chain import Belief, Findings, Head
 from core.records.chained_tables import (
     BY_NAME,
@@ -146,9 +146,7 @@ def inspect(path: Path, moved: Callable[[], bool]) -> Inspection:
     `moved` is called between logs, for whoever counts progress, and ends the look by returning False. The file is only
     read, beside whoever measures.
     """
-    with storage_errors(path), closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)) as connection:
-        connection.row_factory = sqlite3.Row
-        connection.text_factory = read_text
+    with storage_errors(path), closing(migrations.opened(path, "mode=ro")) as connection:
         entries, hit, wrong = 0, [], []
         for table in CHAINED:
             for log in logs(connection, table):
@@ -191,8 +189,7 @@ def _mend_head(connection: sqlite3.Connection, table: ChainedTable, log: str, fo
 
 def _listed_right(connection: sqlite3.Connection, session_id: str) -> bool:
     """Whether the columns that lists are made of say what the events say: an empty archive is told the same events."""
-    with closing(sqlite3.connect(":memory:", isolation_level=None)) as again:
-        again.row_factory = sqlite3.Row
+    with closing(migrations.opened()) as again:
         migrations.migrate(again)
         try:
             for event in read_events(connection, session_id):

@@ -9,6 +9,7 @@ A migration may add tables, columns and indexes; it never renames, removes or gi
 import sqlite3
 from contextlib import closing
 from functools import cache
+from pathlib import Path
 
 from core.errors import StorageError
 from core.records.chained_tables import chain_what_has_none
@@ -246,11 +247,21 @@ def schema_text(connection: sqlite3.Connection) -> tuple[tuple[object, ...], ...
     return tuple(tuple(row) for row in rows)
 
 
+def opened(path: Path | None = None, how: str = "") -> sqlite3.Connection:
+    """A connection to the archive at this path, or to an empty one in memory, whose rows are asked by name; `how` are
+    the words of SQLite's URI for whoever only reads. Raises sqlite3's own errors."""
+    where = ":memory:" if path is None else f"{path.absolute().as_uri()}?{how}" if how else path
+    connection = sqlite3.connect(where, uri=bool(how), isolation_level=None)
+    connection.row_factory = sqlite3.Row
+    # Bytes that a flipped bit has made no text of are shown as they are, and no chain holds.
+    connection.text_factory = lambda stored: stored.decode("utf-8", "backslashreplace")
+    return connection
+
+
 @cache
 def schema_text_of(version: int) -> tuple[tuple[object, ...], ...]:
     """The same of an archive that this version of the schema has just made."""
-    with closing(sqlite3.connect(":memory:", isolation_level=None)) as connection:
-        connection.row_factory = sqlite3.Row
+    with closing(opened()) as connection:
         migrate(connection, version)
         return schema_text(connection)
 

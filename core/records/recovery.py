@@ -20,7 +20,7 @@ from pathlib import Path
 
 from core.errors import BadInputError
 from core.records import events_json, instrument_tables, machine_tables, migrations, shop_records
-from core.records.archive_file import connect, read_text
+from core.records.archive_file import connect
 from core.records.chain import Head, examine
 from core.records.chained_tables import EVENTS, chain_what_has_none, head_of, links_of, put_head
 from core.records.events import Damaged, Event
@@ -146,8 +146,7 @@ def _put_session(
 
 def _strays(damaged: Path, source: sqlite3.Connection) -> sqlite3.Connection:
     """The rows that stand on the file's pages and are not found by their number, in tables of their own."""
-    strays = sqlite3.connect(":memory:", isolation_level=None)
-    strays.row_factory = sqlite3.Row
+    strays = migrations.opened()
     migrations.migrate(strays)
     columns = {table: columns_of(strays, table) for table in _TABLES}
     strays.execute("BEGIN")
@@ -271,10 +270,7 @@ def _reader(path: Path) -> sqlite3.Connection:
     """Without a write-ahead log the file is opened so that nothing is written beside it either."""
     wal = path.with_name(path.name + "-wal")
     how = "mode=ro" if wal.exists() and wal.stat().st_size else "mode=ro&immutable=1"
-    source = sqlite3.connect(f"{path.absolute().as_uri()}?{how}", uri=True, isolation_level=None)
-    source.row_factory = sqlite3.Row
-    source.text_factory = read_text
-    return source
+    return migrations.opened(path, how)
 
 
 def _empty_first_page(path: Path) -> bytes:

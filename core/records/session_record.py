@@ -52,6 +52,19 @@ class SessionRecord:
         checked_session_id(self.id)
 
 
+def judged(session_id: str, session: Session) -> Evaluation:
+    """Judge the session anew from its readings; raises BadInputError when it has none that counts."""
+    evaluation = session.evaluation()
+    if evaluation is None:
+        raise BadInputError(
+            said(
+                "session {session_id} has no reading that counts: there is nothing to report yet",
+                session_id=Name(session_id),
+            )
+        )
+    return evaluation
+
+
 def record_session(
     session_id: str,
     session: Session,
@@ -66,15 +79,7 @@ def record_session(
     `profile` is that of its machine; without one the gantry span the session was opened with serves. `checks` are those
     the archive knows; without an archive, those made in the session itself.
     """
-    evaluation = session.evaluation()
-    if evaluation is None:
-        raise BadInputError(
-            said(
-                "session {session_id} has no reading that counts: there is nothing to report yet",
-                session_id=Name(session_id),
-            )
-        )
-    opened = session.opened
+    evaluation, opened = judged(session_id, session), session.opened
     if profile is None and opened.span_mm is not None:
         profile = profile_of_span(opened.span_mm)
     correction = None

@@ -16,7 +16,7 @@ from pathlib import Path
 
 from core.records import migrations, recovery
 from core.records.acknowledged import forget
-from core.records.archive_file import beside, connect, read_text
+from core.records.archive_file import beside, connect
 from core.records.whole_writing import sync_folder
 from core.said import NOTHING, Name, Part, Series, said_counted
 
@@ -30,9 +30,7 @@ def step_back(path: Path, now: datetime | None) -> Part:
     if not path.exists() or not _is_later(path):
         return NOTHING
     earlier = path.with_name(f"{path.name}.{_EARLIER}-{secrets.token_hex(4)}")
-    with closing(sqlite3.connect(path, isolation_level=None)) as later:
-        later.row_factory = sqlite3.Row
-        later.text_factory = read_text
+    with closing(migrations.opened(path)) as later:
         schema = migrations.schema_version(later)
         with closing(connect(earlier)) as into:
             into.execute("BEGIN IMMEDIATE")

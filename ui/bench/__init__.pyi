@@ -98,7 +98,6 @@ from .workers.downloads import CableDrive as CableDrive
 from .workers.downloads import Downloads as Downloads
 from .workers.inspector import Inspector as Inspector
 from .workers.keeping import Keeping as Keeping
-from .workers.keeping import KeepMoved as KeepMoved
 from .workers.keeping import KeptBench as KeptBench
 from .workers.shop_files import ShopFiles as ShopFiles
 from .workers.speaker import Speaker as Speaker

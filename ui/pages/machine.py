@@ -59,34 +59,24 @@ _FRONT_WORDS = (
     (Front.X_TOWARD.value, said("X grows towards me")),
 )
 _DO_NOT_KNOW: tuple[str, Part] = (UNKNOWN, said("I do not know"))
+
+
+def _unit_question(name: str, short: Said, text: Said, unit: str = "mm") -> MachineQuestion:
+    return MachineQuestion(name=name, short=short, text=text, unit=unit, choices=(_DO_NOT_KNOW,))
+
+
 _NUMBER_OF_UNIT = {
-    UnitKind.TURN: MachineQuestion(
-        name="screw_pitch_mm",
-        short=said("Screw pitch"),
-        text=said("How far does one turn of the adjusting screw move it?"),
-        unit="mm",
-        choices=(_DO_NOT_KNOW,),
+    UnitKind.TURN: _unit_question(
+        "screw_pitch_mm", said("Screw pitch"), said("How far does one turn of the adjusting screw move it?")
     ),
-    UnitKind.TOOTH: MachineQuestion(
-        name="belt_pitch_mm",
-        short=said("Belt pitch"),
-        text=said("What is the pitch of the belt, tooth to tooth?"),
-        unit="mm",
-        choices=(_DO_NOT_KNOW,),
+    UnitKind.TOOTH: _unit_question(
+        "belt_pitch_mm", said("Belt pitch"), said("What is the pitch of the belt, tooth to tooth?")
     ),
-    UnitKind.SHIM: MachineQuestion(
-        name="thinnest_shim_mm",
-        short=said("Thinnest shim"),
-        text=said("How thick is the thinnest shim you have?"),
-        unit="mm",
-        choices=(_DO_NOT_KNOW,),
+    UnitKind.SHIM: _unit_question(
+        "thinnest_shim_mm", said("Thinnest shim"), said("How thick is the thinnest shim you have?")
     ),
-    UnitKind.STEP: MachineQuestion(
-        name="steps_per_mm",
-        short=said("Motor steps"),
-        text=said("How many motor steps make one millimetre?"),
-        unit="steps",
-        choices=(_DO_NOT_KNOW,),
+    UnitKind.STEP: _unit_question(
+        "steps_per_mm", said("Motor steps"), said("How many motor steps make one millimetre?"), unit="steps"
     ),
 }
 _SIDE_CHOICE = {

@@ -7,6 +7,7 @@ from core.geometry import Affine, Coupon
 from core.records import SavedBench
 from core.said import NOTHING, Part
 from hardware import FilesFound, Stick
+from ui.state.messages import Report
 
 
 class DownloadWay(StrEnum):
@@ -16,7 +17,19 @@ class DownloadWay(StrEnum):
     CABLE = "cable"
 
 
-class DownloadState(StrEnum):
+class Stage(StrEnum):
+    """How far something has come that is done with a stick."""
+
+    @property
+    def is_busy(self) -> bool:
+        """True while it is under way, and a stick must not be pulled out."""
+        return self.value in _BUSY
+
+
+_BUSY = frozenset({"looking", "reading", "writing", "checking", "joining", "wiping", "installing", "starting"})
+
+
+class DownloadState(Stage):
     """Where a download stands."""
 
     IDLE = "idle"
@@ -25,11 +38,6 @@ class DownloadState(StrEnum):
     SAFE = "safe"
     SHOWN = "shown"
     FAILED = "failed"
-
-    @property
-    def is_busy(self) -> bool:
-        """True while a stick must not be pulled out."""
-        return self in (DownloadState.WRITING, DownloadState.CHECKING)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,9 +53,10 @@ class DownloadSlice:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class KeepSlice:
-    """The whole bench on a stick, and the fault report: how far it is, in words. `found` is what could be taken back
-    (None: not looked); `starts_anew` once it waits for the next start and the program is to end."""
+class KeepSlice(Report):
+    """The whole bench on a stick, and the fault report: how far it is, in words, as its worker reports it. `found` is
+    what could be taken back (None: not looked); `starts_anew` once it waits for the next start and the program is to
+    end."""
 
     state: DownloadState = DownloadState.IDLE
     text: Part = NOTHING
@@ -55,7 +64,7 @@ class KeepSlice:
     starts_anew: bool = False
 
 
-class DesignStage(StrEnum):
+class DesignStage(Stage):
     """How far the correction of a design has come."""
 
     IDLE = "idle"
@@ -67,11 +76,6 @@ class DesignStage(StrEnum):
     CHECKING = "checking"
     DONE = "done"
     FAILED = "failed"
-
-    @property
-    def is_busy(self) -> bool:
-        """True while a stick must not be pulled out."""
-        return self in (DesignStage.LOOKING, DesignStage.READING, DesignStage.WRITING, DesignStage.CHECKING)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,7 +120,7 @@ class DesignSlice:
     text: Part = NOTHING
 
 
-class ShopStage(StrEnum):
+class ShopStage(Stage):
     """How far joining a shop, or leaving it, has come."""
 
     IDLE = "idle"
@@ -126,11 +130,6 @@ class ShopStage(StrEnum):
     JOINED = "joined"
     WIPING = "wiping"
     FAILED = "failed"
-
-    @property
-    def is_busy(self) -> bool:
-        """True while a stick must not be pulled out."""
-        return self in (ShopStage.LOOKING, ShopStage.JOINING, ShopStage.WIPING)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -143,9 +142,9 @@ class ShopFile:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ShopSlice:
-    """`files` are those found on the stick; `joined_by` the path of the one that was used and lies there still; `text`
-    why it failed."""
+class ShopSlice(Report):
+    """As its worker reports it: `files` are those found on the stick; `joined_by` the path of the one that was used and
+    lies there still; `text` why it failed."""
 
     stage: ShopStage = ShopStage.IDLE
     files: tuple[ShopFile, ...] = ()
@@ -153,7 +152,7 @@ class ShopSlice:
     text: Part = NOTHING
 
 
-class UpdateState(StrEnum):
+class UpdateState(Stage):
     """Where an update stands."""
 
     IDLE = "idle"
@@ -162,11 +161,6 @@ class UpdateState(StrEnum):
     INSTALLING = "installing"
     STARTING = "starting"
     FAILED = "failed"
-
-    @property
-    def is_busy(self) -> bool:
-        """True while the helper works on it."""
-        return self in (UpdateState.LOOKING, UpdateState.INSTALLING, UpdateState.STARTING)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

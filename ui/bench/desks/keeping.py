@@ -9,7 +9,7 @@ from core.said import said
 from ui.bench.routing import Desk
 from ui.bench.steps import STICK_IN_USE, told
 from ui.bench.workers.downloads import WaysSeen
-from ui.bench.workers.keeping import Keeping, KeepMoved
+from ui.bench.workers.keeping import Keeping
 from ui.state import Command, DownloadState, KeepSlice, Snapshot
 
 
@@ -51,7 +51,7 @@ class KeepDesk(Desk):
             TakeBenchBack: self._ask,
             LeaveSavedBench: self._forget,
             WriteFaultReport: self._ask,
-            KeepMoved: self._moved,
+            KeepSlice: self._moved,
         }
         self.hears = {WaysSeen: self._forget}
 
@@ -75,9 +75,8 @@ class KeepDesk(Desk):
                 self._keeping.report_fault(draft.settings.speech.on_paper if wanted else None)
         return replace(draft, keep=KeepSlice(state=DownloadState.WRITING, text=said("collecting")))
 
-    def _moved(self, draft: Snapshot, moved: KeepMoved) -> Snapshot:
-        keep = KeepSlice(state=moved.state, text=moved.text, found=moved.found, starts_anew=moved.starts_anew)
-        draft = replace(draft, keep=keep)
+    def _moved(self, draft: Snapshot, moved: KeepSlice) -> Snapshot:
+        draft = replace(draft, keep=moved)
         match moved.state:
             case DownloadState.SAFE:
                 return told(draft, moved.text)

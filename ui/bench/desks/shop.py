@@ -13,7 +13,7 @@ from ui.bench.desks.records import RecordsDesk, look_up_shop
 from ui.bench.routing import Desk
 from ui.bench.steps import STICK_IN_USE, told
 from ui.bench.workers.downloads import WaysSeen
-from ui.bench.workers.shop_files import ShopFiles, ShopMoved
+from ui.bench.workers.shop_files import ShopFiles
 from ui.state import Command, ShopSlice, ShopStage, Snapshot
 
 
@@ -59,7 +59,7 @@ class ShopDesk(Desk):
             WipeShopFile: self._ask,
             LeaveShop: self._ask,
             KeepShopFile: lambda draft, _wish: replace(draft, shop=ShopSlice()),
-            ShopMoved: self._moved,
+            ShopSlice: self._moved,
         }
         self.hears = {WaysSeen: self._plugged}
 
@@ -82,8 +82,8 @@ class ShopDesk(Desk):
                 self._shop.leave()
         return draft
 
-    def _moved(self, draft: Snapshot, moved: ShopMoved) -> Snapshot:
-        shop = ShopSlice(stage=moved.stage, files=moved.files, joined_by=moved.joined_by, text=moved.text)
+    def _moved(self, draft: Snapshot, moved: ShopSlice) -> Snapshot:
+        shop = moved
         if moved.stage is ShopStage.FAILED and draft.shop.stage is ShopStage.WIPING:
             shop = replace(shop, joined_by=draft.shop.joined_by)  # it lies there still
         draft = self._records.look_up(replace(draft, shop=shop), look_up_shop())

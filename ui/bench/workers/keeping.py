@@ -1,6 +1,6 @@
 """The whole bench onto a stick and back, and the fault report, in the download thread: it owns the stick.
 
-Input: what to do. Output: `KeepMoved` reports, posted into the bench's queue. A saved bench is only fetched while the
+Input: what to do. Output: `KeepSlice` reports, posted into the bench's queue. A saved bench is only fetched while the
 bench is at work: it is taken back at the next start, before anything is opened.
 """
 
@@ -11,22 +11,12 @@ from datetime import UTC, datetime
 from functools import partial
 from pathlib import Path
 
-from core.records import Archive, SavedBench, fetch_bench, newest_saved, reported_record, save_bench
-from core.said import NOTHING, Part, Voice, said
+from core.records import Archive, fetch_bench, newest_saved, reported_record, save_bench
+from core.said import Part, Voice, said
 from hardware import FilePlace, Step, download_to_stick, reading_from, writing_to
 from ui.bench.workers.downloads import STATE_OF, Downloads, Post, errand
 from ui.bench.workers.work import Work
-from ui.state import DownloadState, Report
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class KeepMoved(Report):
-    """It came further, ended, or failed; `found` is what could be taken back, `starts_anew` that it will be."""
-
-    state: DownloadState
-    text: Part = NOTHING
-    found: SavedBench | None = None
-    starts_anew: bool = False
+from ui.state import DownloadState, KeepSlice
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,30 +54,30 @@ class Keeping:
         self._ask(lambda post, work: self._report(voice, post, work), said("writing the fault report"))
 
     def _ask(self, deed: Callable[[Post, Work], None], what: Part) -> None:
-        failed, stopped = (partial(KeepMoved, state=state) for state in (DownloadState.FAILED, DownloadState.IDLE))
+        failed, stopped = (partial(KeepSlice, state=state) for state in (DownloadState.FAILED, DownloadState.IDLE))
         self._runner.run(errand("keeping", what, deed, failed, stopped))
 
     def _save(self, post: Post, work: Work) -> None:
         place = self._place()
-        post(KeepMoved(state=DownloadState.WRITING, text=said("saving the whole bench")))
+        post(KeepSlice(state=DownloadState.WRITING, text=said("saving the whole bench")))
         with writing_to(place.stick, place.access, place.block_devices) as folder:
             save_bench(self._kept.folder, folder, self._kept.utc_now(), work.told)
         text = said("The whole bench is on the stick. Keep it away from the bench: cards die.")
-        post(KeepMoved(state=DownloadState.SAFE, text=text))
+        post(KeepSlice(state=DownloadState.SAFE, text=text))
 
     def _look(self, post: Post, _work: Work) -> None:
         place = self._place()
-        post(KeepMoved(state=DownloadState.CHECKING, text=said("looking for a saved bench")))
+        post(KeepSlice(state=DownloadState.CHECKING, text=said("looking for a saved bench")))
         with reading_from(place.stick, place.access, place.block_devices) as folder:
             found = newest_saved(folder)
-        post(KeepMoved(state=DownloadState.IDLE, found=found))
+        post(KeepSlice(state=DownloadState.IDLE, found=found))
 
     def _fetch(self, name: str, post: Post, work: Work) -> None:
         place = self._place()
-        post(KeepMoved(state=DownloadState.CHECKING, text=said("taking the saved bench off the stick")))
+        post(KeepSlice(state=DownloadState.CHECKING, text=said("taking the saved bench off the stick")))
         with reading_from(place.stick, place.access, place.block_devices) as folder:
             fetch_bench(folder / name, self._kept.folder, work.told)
-        post(KeepMoved(state=DownloadState.SAFE, text=said("The bench starts anew."), starts_anew=True))
+        post(KeepSlice(state=DownloadState.SAFE, text=said("The bench starts anew."), starts_anew=True))
 
     def _report(self, voice: Voice | None, post: Post, work: Work) -> None:
         # All checks of the machine and what they load: nobody needs them to measure.
@@ -95,7 +85,7 @@ class Keeping:
         from ui.bench.fault_report import fault_report, report_name
 
         place = self._place()
-        post(KeepMoved(state=DownloadState.WRITING, text=said("collecting")))
+        post(KeepSlice(state=DownloadState.WRITING, text=said("collecting")))
         now = self._kept.utc_now()
         data = self._kept.folder
         doctor = as_json(examine(Path("/"), data))
@@ -112,12 +102,12 @@ class Keeping:
             # Safe is said once, when the last folder is.
             if step is not Step.SAFE:
                 work.look_up()
-                post(KeepMoved(state=STATE_OF[step], text=step.words))
+                post(KeepSlice(state=STATE_OF[step], text=step.words))
 
         for name, files in folders.items():
             download_to_stick(files, name, place.stick, place.access, progress, place.block_devices)
         text = said("The fault report is on the stick. Give it to whoever looks after this bench.")
-        post(KeepMoved(state=DownloadState.SAFE, text=text))
+        post(KeepSlice(state=DownloadState.SAFE, text=text))
 
     def _newest(self, voice: Voice) -> dict[str, Mapping[str, bytes]]:
         from core.records import files_of  # what it writes with is not needed to come up

@@ -1,6 +1,6 @@
 """Joining a shop by a file on the stick, and leaving it, in the download thread: it owns the stick.
 
-Input: what to do. Output: `ShopMoved` reports, posted into the bench's queue. The bench has no network: what is done
+Input: what to do. Output: `ShopSlice` reports, posted into the bench's queue. The bench has no network: what is done
 here is its own part, the sending service does the rest. A password is read off the stick into a file that nobody else
 can read, and goes nowhere else.
 """
@@ -9,31 +9,20 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from contextlib import closing
-from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
 from core.errors import CornerwiseError
 from core.records import Archive
-from core.said import NOTHING, Part, said
+from core.said import Part, said
 from hardware import FilePlace, find_files, read_file, remove_file
 from ui.bench.workers.downloads import Downloads, Post, errand
 from ui.bench.workers.work import Work
 from ui.shop import ADMITS, ShopAccess, joining, parse_access
-from ui.state import Report, ShopFile, ShopStage
+from ui.state import ShopFile, ShopSlice, ShopStage
 
 # What a hand can choose from; a stick of the shop's keeper may carry every bench's.
 MOST_FILES = 4
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ShopMoved(Report):
-    """It came further, ended, or failed."""
-
-    stage: ShopStage
-    files: tuple[ShopFile, ...] = ()
-    joined_by: str = ""
-    text: Part = NOTHING
 
 
 class ShopFiles:
@@ -64,14 +53,14 @@ class ShopFiles:
         """Be alone again."""
         self._ask(self._leave, said("leaving the shop"))
 
-    def _ask(self, deed: Callable[[], ShopMoved], what: Part) -> None:
+    def _ask(self, deed: Callable[[], ShopSlice], what: Part) -> None:
         def told(post: Post, work: Work) -> None:
             work.must_end()  # one small file
             post(deed())
 
-        self._runner.run(errand("shop", what, told, partial(ShopMoved, stage=ShopStage.FAILED)))
+        self._runner.run(errand("shop", what, told, partial(ShopSlice, stage=ShopStage.FAILED)))
 
-    def _look(self) -> ShopMoved:
+    def _look(self) -> ShopSlice:
         place = self._place()
         found = find_files(place, (ADMITS,)).paths[:MOST_FILES]
         files, damaged = [], None
@@ -84,22 +73,22 @@ class ShopFiles:
             files.append(ShopFile(path=path, shop=access.shop, bench=joining.bench_name("", access)))
         if damaged is not None and not files:
             raise damaged
-        return ShopMoved(stage=ShopStage.FOUND, files=tuple(files))
+        return ShopSlice(stage=ShopStage.FOUND, files=tuple(files))
 
-    def _join(self, path: str, *, names: bool, new_bench: bool) -> ShopMoved:
+    def _join(self, path: str, *, names: bool, new_bench: bool) -> ShopSlice:
         access = _read(self._place(), path)
         join = joining.join_here_anew if new_bench else joining.join_here
         with closing(self._records()) as archive:
             join(archive, access, self._folder, bench=joining.bench_name("", access), names=names)
-        return ShopMoved(stage=ShopStage.JOINED, joined_by=path)
+        return ShopSlice(stage=ShopStage.JOINED, joined_by=path)
 
-    def _wipe(self, path: str) -> ShopMoved:
+    def _wipe(self, path: str) -> ShopSlice:
         remove_file(self._place(), path)
-        return ShopMoved(stage=ShopStage.JOINED)
+        return ShopSlice(stage=ShopStage.JOINED)
 
-    def _leave(self) -> ShopMoved:
+    def _leave(self) -> ShopSlice:
         with closing(self._records()) as archive:
-            return ShopMoved(stage=ShopStage.IDLE, text=joining.leave(archive, self._folder))
+            return ShopSlice(stage=ShopStage.IDLE, text=joining.leave(archive, self._folder))
 
 
 def _read(place: FilePlace, path: str) -> ShopAccess:

@@ -1,6 +1,6 @@
 """Causes: why the coupon came out so, and what else can be tried or told, a page each."""
 
-from kivy.properties import BooleanProperty, NumericProperty, ObjectProperty, StringProperty
+from kivy.properties import NumericProperty, ObjectProperty, StringProperty
 
 from core.machine import Side
 from core.metrology import Unit
@@ -13,18 +13,19 @@ from ui.pages.practice import BACK_TO_IT
 from ui.state import Command, Snapshot
 from ui.touch.pictures.help import Help
 from ui.touch.pictures.steps import gap_at
-from ui.touch.screen import BenchScreen, Door
+from ui.touch.screen import Door, SidedScreen
 
 TYPED = (("typed", said("That is it")),)
 
 
-class CausesScreen(BenchScreen):
+class CausesScreen(SidedScreen):
     """Keeps the page in sight, the numbers being typed for it, and the answer to the last action."""
 
     screen_name = "causes"
     heading = said("Causes")
     door = Door(place=5, words=said("Causes"))
     parent_screen = "verdict"
+    parts = ("pages", "page", "pad")
     help = Help(
         gap_at(Side.RIGHT, Side.FAR),
         (
@@ -40,25 +41,14 @@ class CausesScreen(BenchScreen):
     first_text = StringProperty("")
     second_text = StringProperty("")
     active = NumericProperty(-1)
-    typing = BooleanProperty(False)
 
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
         self._page = Page.WHY
         self._answer: Part = NOTHING
         self._typed: dict[tuple[Page, Unit], list[Entry]] = {}
-        # Held here: what is out of sight belongs to nobody else.
-        self._sides = tuple(self.ids[name].__self__ for name in ("pages", "page", "pad"))
-        self.on_typing()
         self.ids.pages.chosen = self._page
         self.ids.pages.choices = list(PAGE_WORDS)
-
-    def on_typing(self, *_changed: object) -> None:
-        """The keys stand at the right, as everywhere, and take the room of the list of pages."""
-        pages, page, pad = self._sides
-        self.ids.sides.clear_widgets()
-        for widget in (page, pad) if self.typing else (pages, page):
-            self.ids.sides.add_widget(widget)
 
     @property
     def _entries(self) -> list[Entry]:
@@ -85,9 +75,11 @@ class CausesScreen(BenchScreen):
         asks = (*told.asks, "", "")
         self.first_ask, self.second_ask = asks[0], asks[1]
         self.first_text, self.second_text = (entry.text or "–" for entry in self._entries)
-        self.typing = self.active >= 0
-        actions = TYPED if self.typing else told.actions
-        self.ids.actions.chosen = actions[0][0] if self.typing else ""
+        typing = self.active >= 0
+        # The keys stand at the right, as everywhere, and take the room of the list of pages.
+        self.shown = ["page", "pad"] if typing else ["pages", "page"]
+        actions = TYPED if typing else told.actions
+        self.ids.actions.chosen = actions[0][0] if typing else ""
         self.ids.actions.choices = list(actions)
 
     def type_into(self, number: int) -> None:
@@ -106,7 +98,7 @@ class CausesScreen(BenchScreen):
         if name == BACK_TO_IT[0]:
             self.go(name)
             return
-        if self.typing:
+        if self.active >= 0:
             self.active = -1
         elif name == CORRECT_DESIGN[0]:
             self.go(name)
