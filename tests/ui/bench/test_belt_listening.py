@@ -44,7 +44,7 @@ def heard_by(record_for: RecordFor, *, first: bool) -> BeltHeard:
             done.set()
 
     BeltListener(post, record_for)(first)
-    assert done.wait(10.0)
+    assert done.wait(WAIT_S)
     assert threads == ["belt listener"]
     return posted[0]
 

@@ -9,6 +9,7 @@ from dataclasses import replace
 import pytest
 
 from core.said import worded
+from tests.patience import WAIT_S
 from tests.ui.offscreen import Offscreen
 from tests.ui.scenes import SCENES, snapshot
 from tests.ui.stand_in_bench import StandInBench
@@ -53,7 +54,7 @@ def test_switching_off_is_asked_first() -> None:
 
     def switch_off() -> str:
         asked.append("off")
-        assert answers.wait(30.0)
+        assert answers.wait(WAIT_S)
         return "Switching off."
 
     with Offscreen(StandInBench(SCENES["first"]()), switch_off=switch_off) as screen:
