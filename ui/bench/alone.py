@@ -6,10 +6,10 @@ The lock is the kernel's on an open file, so it is gone with its process, howeve
 import fcntl
 import os
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
-from core.errors import NotAvailableError
+from core.errors import NotAvailableError, reason_of
 from core.said import Name, said
 
 LOCK_FILE = "bench.lock"
@@ -17,7 +17,8 @@ LOCK_FILE = "bench.lock"
 
 @contextmanager
 def alone_on(folder: Path) -> Iterator[None]:
-    """Hold the folder for this bench; raises NotAvailableError where another is at work on it.
+    """Hold the folder for this bench; raises NotAvailableError where another is at work on it, or where
+    nobody could tell.
 
     A folder that cannot be written to is held by nobody: the archive says what is wrong with it.
     """
@@ -40,8 +41,18 @@ def alone_on(folder: Path) -> Iterator[None]:
                     process=Name(holder or "?"),
                 )
             ) from exc
-        os.ftruncate(lock, 0)
-        os.pwrite(lock, f"{os.getpid()}\n".encode("ascii"), 0)
+        except OSError as exc:
+            raise NotAvailableError(
+                said(
+                    "{folder} lies where nothing can be locked ({why}), so that two benches could write at once: put "
+                    "the records onto this computer's own card or disk by --data",
+                    folder=Name(str(folder)),
+                    why=reason_of(exc),
+                )
+            ) from exc
+        with suppress(OSError):  # on a full card it says nothing of whose it is, and holds all the same
+            os.ftruncate(lock, 0)
+            os.pwrite(lock, f"{os.getpid()}\n".encode("ascii"), 0)
         yield
     finally:
         os.close(lock)
