@@ -4,9 +4,10 @@ harmful where a finger has just been, no more words than a person in gloves read
     python -m tests.endurance.screens_hold [heights | harm | words] [--size WxH] [--share 0.1 --seed 1]
     python -m tests.endurance.screens_hold harm --size WxH [--language de] [--twice] --table walked.csv
 
-`--share` walks the touches of a part of the screens, drawn by lot from the seed. With a table all are walked, screen by
-screen, a row each: begun anew it goes on behind the last row, and at the end it says what the rows add up to. Heights
-are in mm on a panel of 7 inches, whatever its px. Exit status 1 where something does not hold.
+`--share` walks the touches of a part of the screens, drawn by lot from the seed. With a table all are walked, a screen
+or a state that takes many touches in each row: begun anew it goes on behind the last row, and at the end it says what
+the rows add up to. Heights are in mm on a panel of 7 inches, whatever its px. Exit status 1 where something does not
+hold.
 """
 
 from __future__ import annotations
@@ -67,7 +68,7 @@ def main() -> int:
     parser.add_argument("--size", help="one size only")
     parser.add_argument("--share", type=float, default=1.0, help="of the screens whose touches are made")
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--screen", default="", help="the touches of this screen only")
+    parser.add_argument("--piece", default="", help="the touches of one screen, or of a state that takes many touches")
     parser.add_argument("--language", default="en", choices=["en", "de"], help="in which touches are made")
     parser.add_argument("--twice", action="store_true", help="each touch twice, quickly")
     parser.add_argument("--table", type=Path, help="screen by screen; what stands in it is not walked again")
@@ -77,7 +78,7 @@ def main() -> int:
         again = [sys.executable, "-m", "tests.endurance.screens_hold", *sys.argv[1:], "--size"]
         runs = [subprocess.run([*again, size], check=False) for size in SIZES]
         return int(any(run.returncode for run in runs))
-    if args.table is not None and not args.screen:
+    if args.table is not None and not args.piece:
         return walked_in_pieces(args)
     from ui.touch.app import configure
     from ui.touch.kivy_settings import ScreenSettings
@@ -112,8 +113,7 @@ def harmful(screen: Offscreen, args: argparse.Namespace) -> list[str]:
 
     drawn = random.Random(args.seed)
     settings = dict(zip(("en", "de"), languages(), strict=True))[args.language]
-    names = (args.screen,) if args.screen else ()
-    walked = harm(screen, lambda: drawn.random() < args.share, names=names, settings=settings, twice=args.twice)
+    walked = harm(screen, lambda: drawn.random() < args.share, piece=args.piece, settings=settings, twice=args.twice)
     print(f"  {walked.pairs} pairs joined by one touch, of {walked.touches} touches on {walked.starts} screens")
     if args.table is not None:
         row = (*piece_of(args), walked.starts, walked.touches, walked.pairs, len(walked.faults))
@@ -124,25 +124,25 @@ def harmful(screen: Offscreen, args: argparse.Namespace) -> list[str]:
 
 def piece_of(args: argparse.Namespace) -> tuple[str, ...]:
     """What one row of the table is about."""
-    return args.size, args.language, "twice" if args.twice else "once", args.screen
+    return args.size, args.language, "twice" if args.twice else "once", args.piece
 
 
 def walked_in_pieces(args: argparse.Namespace) -> int:
-    """Screen by screen, each in a process of its own; what stands in the table was walked before. Says what all came
+    """Piece by piece, each in a process of its own; what stands in the table was walked before. Says what all came
     to."""
-    from ui.touch.shell import SCREENS
+    from tests.endurance.under_the_finger import pieces
 
-    again = [sys.executable, "-m", "tests.endurance.screens_hold", *sys.argv[1:], "--screen"]
-    for name in SCREENS:
+    again = [sys.executable, "-m", "tests.endurance.screens_hold", *sys.argv[1:], "--piece"]
+    for name in pieces():
         if (args.size, args.language, "twice" if args.twice else "once", name) not in rows_of(args.table):
             subprocess.run([*again, name], check=False)
     mine = [figures for piece, figures in rows_of(args.table).items() if piece[:3] == piece_of(args)[:3]]
     starts, touches, pairs, faults = (sum(figure) for figure in zip(*mine, strict=True))
     print(
-        f"{' '.join(piece_of(args)[:3])}: {len(mine)} of {len(SCREENS)} screens walked to the end: "
+        f"{' '.join(piece_of(args)[:3])}: {len(mine)} of {len(pieces())} pieces walked to the end: "
         f"{starts} beginnings, {touches} touches, {pairs} pairs joined by one, {faults} faults"
     )
-    return int(faults > 0 or len(mine) < len(SCREENS))
+    return int(faults > 0 or len(mine) < len(pieces()))
 
 
 def rows_of(table: Path) -> dict[tuple[str, ...], tuple[int, ...]]:

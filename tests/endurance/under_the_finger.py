@@ -8,7 +8,7 @@ does is told by the command it sends, so that a harmful one whose words are not 
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Collection, Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass, replace
 from functools import cache, partial
@@ -25,6 +25,7 @@ Target = tuple[Box, str]
 Face = tuple[str, Target, tuple[Target, ...]]  # screen, what is touched on it, and all that can be
 EVERYWHERE = ("< Back", "Bench")
 LEISURE_S = 60.0
+FEW_TOUCHES = 4
 VERDICTS = ("GO", "NO-GO", "UNDECIDED", "INCONSISTENT", "no verdict")
 
 # What is drawn, and confirms a caution where it is touched.
@@ -61,18 +62,18 @@ def harm(
     screen: Offscreen,
     is_walked: Callable[[], bool],
     *,
-    names: Collection[str] = (),
+    piece: str = "",
     settings: Any = None,
     twice: bool = False,
 ) -> Walked:
     """What harms and comes up under the finger, and what harms and is not known to; `twice`: what the second of two
-    quick touches at one place told. `is_walked` draws whether the touches of a beginning are made; `names`: of these
-    screens only."""
+    quick touches at one place told. `is_walked` draws whether the touches of a beginning are made; `piece`: one of
+    `pieces` only."""
     found: set[str] = set()
     stayed: set[Face] = set()
     begun = pairs = touches = 0
     with undrawn(), at_leisure(screen) if twice else nullcontext():
-        for where, come in starts(screen, names, settings):
+        for where, come in starts(screen, piece, settings):
             if not is_walked():
                 continue
             begun += 1
@@ -127,10 +128,22 @@ def does_harm(command: Any) -> bool:
     )
 
 
-def starts(
-    screen: Offscreen, names: Collection[str] = (), settings: Any = None
-) -> Iterator[tuple[str, Callable[[], object]]]:
-    """Every screen (of these) in every scene, and every state that touches bring up: its name, and the way there."""
+def pieces() -> tuple[str, ...]:
+    """What the walk falls into: each screen in its scenes, with the states that a few touches bring up; each state that
+    takes many. Between them they are everything, and the same face of a screen is never in two."""
+    from tests.ui.touched import TOUCHED
+    from ui.touch.shell import SCREENS
+
+    return (*SCREENS, *(state for state, way in TOUCHED.items() if _piece_of(state, *way) == state))
+
+
+def _piece_of(state: str, _scene: str, name: str, words: tuple[str, ...]) -> str:
+    return state if len(words) > FEW_TOUCHES else name
+
+
+def starts(screen: Offscreen, piece: str = "", settings: Any = None) -> Iterator[tuple[str, Callable[[], object]]]:
+    """Every screen in every scene, and every state that touches bring up (or those of one piece): its name, and the way
+    there."""
     from tests.ui.scenes import SCENES
     from tests.ui.touched import AS_SUPPLIED, TOUCHED, touch_until
     from ui.touch.shell import SCREENS
@@ -146,10 +159,10 @@ def starts(
         touch_until(screen, state, spoken)
 
     for scene, name in product(WALKED, SCREENS):
-        if not names or name in names:
+        if piece in ("", name):
             yield f"{name}, {scene}", partial(enter_scene, scene, name)
-    for state, (_scene, name, _words) in TOUCHED.items():
-        if not names or name in names:
+    for state, way in TOUCHED.items():
+        if piece in ("", _piece_of(state, *way)):
             yield f"touched: {state}", partial(touch_afresh, state)
 
 

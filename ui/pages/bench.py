@@ -25,7 +25,7 @@ from ui.bench import opening_again
 from ui.pages.bed import count_text, place_on_bench
 from ui.pages.live_cursor import LiveCursor, live_cursor
 from ui.pages.theme import LARGE_WORD, SHAPE_OF, Shape
-from ui.pages.what_to_do import what_to_do
+from ui.pages.what_to_do import is_corrected, what_to_do
 from ui.state import Live, Snapshot, TakenReading
 
 # The panels that the screen itself puts up.
@@ -233,7 +233,7 @@ def next_step(snapshot: Snapshot) -> tuple[Part, str]:
         return said("Say what is wrong"), "practice"
     evaluation = snapshot.evaluation
     if snapshot.closed and evaluation is not None and not snapshot.exercise_is_open:
-        if evaluation.verdict is Verdict.NO_GO:
+        if evaluation.verdict is Verdict.NO_GO and not is_corrected(snapshot):
             return said("Correct the machine"), "correct"
         return said("Next coupon"), "coupon"
     do = what_to_do(snapshot)
@@ -416,7 +416,7 @@ def _band(snapshot: Snapshot) -> Band:
     if evaluation is None:
         head = _of(0, QUICK_CHECK_READINGS)
         return Band(shape=Shape.RING, head=head, text=said("quick check: square?"))
-    count, shape = sum(reading.voided is None for reading in snapshot.readings), Shape.HALF_DIAMOND
+    count, shape = counted(snapshot), Shape.HALF_DIAMOND
     if evaluation.verdict is Verdict.INCONSISTENT:
         return Band(shape=Shape.SPLIT_DISC, head=word_of(evaluation), text=said("the readings do not fit together"))
     if evaluation.settled:
@@ -426,7 +426,28 @@ def _band(snapshot: Snapshot) -> Band:
         return Band(shape=shape, head=_of(twice, QUICK_CHECK_READINGS), text=said("quick check: square?"))
     if count < WHOLE_COUPON_READINGS:
         return Band(shape=shape, head=_of(count, WHOLE_COUPON_READINGS), text=said("whole coupon"))
-    return Band(shape=shape, head=word_of(evaluation), text=said("too close to the limit, or not settled"))
+    return Band(shape=shape, head=word_of(evaluation), text=_unsettled(evaluation))
+
+
+def counted(snapshot: Snapshot) -> int:
+    """How many readings are not voided."""
+    return sum(reading.voided is None for reading in snapshot.readings)
+
+
+def is_read_out(snapshot: Snapshot) -> bool:
+    """Whether all was read and no further reading would settle the word: this coupon cannot tell more."""
+    evaluation = snapshot.evaluation
+    return (
+        evaluation is not None
+        and not evaluation.settled
+        and evaluation.verdict is not Verdict.INCONSISTENT
+        and evaluation.next_reading is None
+        and counted(snapshot) >= WHOLE_COUPON_READINGS
+    )
+
+
+def _unsettled(evaluation: Evaluation) -> Said:
+    return said("too close to the limit") if evaluation.too_close else said("not settled")
 
 
 def _of(count: int, whole: int) -> Said:
@@ -473,9 +494,9 @@ def _answer(snapshot: Snapshot) -> Answer | None:
     guided = snapshot.machines.guided is not None
     if guided and evaluation is None:
         return _UNDER_WAY
-    if evaluation is None or not (evaluation.settled or snapshot.closed):
+    closed, read_out = snapshot.closed, is_read_out(snapshot) and not snapshot.closed
+    if evaluation is None or not (evaluation.settled or closed or read_out):
         return None
-    closed = snapshot.closed
     # Whoever goes on from the quick check has put its word aside until all the rest is settled too.
     final = not _is_quick(evaluation) and all(group.settled for group in evaluation.asked)
     # And until a move can be said that lacked a reading: what was read on for has come.
@@ -484,9 +505,9 @@ def _answer(snapshot: Snapshot) -> Answer | None:
     unread = [side for side in WINDOW if evaluation.coupon.has(side) and not readings_of(snapshot, side)]
     note = said("The window is still unread: it tells kerf from scale.") if unread and final else NOTHING
     return Answer(
-        shape=SHAPE_OF[evaluation.verdict],
+        shape=Shape.HALF_DIAMOND if read_out else SHAPE_OF[evaluation.verdict],
         word=LARGE_WORD[evaluation.verdict],
-        about=lines(about(evaluation), note),
+        about=_unsettled(evaluation) if read_out else lines(about(evaluation), note),
         go_on=text,
         screen=screen,
         more=said("See the verdict") if closed else said("Measure more"),

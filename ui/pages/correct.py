@@ -27,7 +27,7 @@ from core.said import NOTHING, Part, Said, lines, paragraph, said
 from ui.pages.live_cursor import dashes, decimals_of, digits_text
 from ui.pages.practice import BACK_TO_IT, EXERCISE_FIRST, NOT_YET
 from ui.pages.setting import WAY_WORD, Setting, ToGo, gap_at_hand, setting_before, setting_now, to_go_now
-from ui.pages.what_to_do import ANSWERABLE
+from ui.pages.what_to_do import ANSWERABLE, is_corrected
 from ui.state import Snapshot
 
 # The stable name of each action and its words.
@@ -117,6 +117,8 @@ def _before(snapshot: Snapshot) -> CorrectPage:
         case Refusal():
             title, text = said("No correction"), correction.text
             actions = (("bench", said("Back to measuring")),)
+            if is_corrected(snapshot):
+                actions = (("coupon", said("Next coupon")),)
             if correction.reason in (RefusalReason.NOT_ADJUSTABLE, RefusalReason.LEAST_COUNT):
                 actions = (*actions, CORRECT_DESIGN)
             if correction.reason in ANSWERABLE:

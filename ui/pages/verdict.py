@@ -11,7 +11,7 @@ from core.machine import BeforeAfter, Outcome
 from core.metrology import GROUP_WORD, VERDICT_WORD, CharacteristicGroup, Evaluation, GroupVerdict, Verdict
 from core.records import Closed, Outline, outline_of, outlines_of_proof
 from core.said import NOTHING, Name, Part, Said, said, said_in
-from ui.pages.bench import next_step
+from ui.pages.bench import is_read_out, next_step
 from ui.pages.theme import LARGE_WORD, SHAPE_OF, Shape
 from ui.pages.what_to_do import WhatToDo, what_to_do
 from ui.state import Snapshot
@@ -73,7 +73,8 @@ def verdict_page(snapshot: Snapshot) -> VerdictPage:
     proof = _proof(snapshot)
     can_finish = snapshot.session is not None and not snapshot.closed and bool(snapshot.readings)
     more_to_do = do.measure is not None or do.witness or do.describe or do.end is not None
-    finishes = can_finish and evaluation is not None and evaluation.settled and not more_to_do
+    can_tell_no_more = evaluation is not None and (evaluation.settled or is_read_out(snapshot))
+    finishes = can_finish and can_tell_no_more and not more_to_do
     text, screen = _next(snapshot, do)
     both = outlines_of_proof(proof, evaluation) if proof and evaluation else None
     alone = outline_of(evaluation) if evaluation else None

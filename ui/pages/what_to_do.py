@@ -38,6 +38,9 @@ ANSWERABLE = (
 _NEEDS_READING = (RefusalReason.NOT_CROSS_CHECKED, RefusalReason.SIGN_OPEN)
 
 
+_MADE = (RefusalReason.SPENT, RefusalReason.CORRECTED_ELSEWHERE)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WhatToDo:
     """`caution` stands directly below `text` wherever that is a move; `u` is the move's expanded uncertainty; `end`
@@ -54,6 +57,12 @@ class WhatToDo:
     describe: bool = False
 
 
+def is_corrected(snapshot: Snapshot) -> bool:
+    """Whether the machine was corrected by this coupon: what tells more now is the next one."""
+    correction = snapshot.machines.correction
+    return isinstance(correction, Refusal) and correction.reason in _MADE
+
+
 def what_to_do(snapshot: Snapshot) -> WhatToDo:
     """The one thing to do now."""
     evaluation = snapshot.evaluation
@@ -66,7 +75,8 @@ def what_to_do(snapshot: Snapshot) -> WhatToDo:
         return reading
     match evaluation.verdict:
         case Verdict.GO:
-            return WhatToDo(text=said("Nothing to do"))
+            open_still = not (evaluation.settled or snapshot.closed)
+            return WhatToDo(text=said("All is read: finish it") if open_still else said("Nothing to do"))
         case Verdict.INCONSISTENT:
             return WhatToDo(text=said("Measure the coupon anew: more than one reading is off"))
         case Verdict.UNDECIDED:

@@ -99,7 +99,7 @@ _ONCE = said("once")
 
 def _draw_values(figure: Figure, shown: Figured, palette: Palette) -> None:
     for value in shown.values:
-        x, y = figure.value_at(value.feature)
+        x, y = figure.value_at(value.feature, worn=bool(value.count) and value.feature in (shown.next, shown.other))
         corner = value.feature.kind is FeatureKind.CORNER
         size = ((19.0 if corner else 21.0) if value.count else 17.0) * figure.scale
         below_beam = shown.next in DIAGONALS and value.feature in ENDS[shown.next]

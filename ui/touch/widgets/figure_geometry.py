@@ -144,8 +144,9 @@ class Figure:
         upright = place + complex(sign_x * wide / 2, sign_y * (over - reach) / 2)
         return _bar(flat, complex((reach + over) / 2, 0), wide), _bar(upright, complex(0, (reach + over) / 2), wide)
 
-    def value_at(self, feature: Feature) -> Point:
-        """The middle of the figure that was measured: beside its edge, beside its diagonal, inside its corner."""
+    def value_at(self, feature: Feature, *, worn: bool = False) -> Point:
+        """The middle of the figure that was measured: beside its edge (inside, where the instrument is `worn` by an
+        edge whose beam would run through it), beside its diagonal, inside its corner."""
         if feature.kind is FeatureKind.WINDOW and self.window is not None:
             x, y = self.window.label_centre(feature)
             # The jaws across the height stand where its figure would: it makes room.
@@ -170,7 +171,9 @@ class Figure:
             part, up = (0.7, 8.0) if feature is Feature.NL_FR else (0.3, -8.0)
             place = start + part * (end - start) + complex(-44.0, up) * self.scale
             return place.real, place.imag
-        place = (start + end) / 2 + _OUTWARD[feature] * _VALUE_OUT[feature] * self.scale
+        inwards = worn and feature in (Feature.LEFT, Feature.RIGHT)
+        out = -_VALUE_OUT[feature] if inwards else _VALUE_OUT[feature]
+        place = (start + end) / 2 + _OUTWARD[feature] * out * self.scale
         return place.real, place.imag
 
     def target_at(self, point: Point) -> Feature | None:
