@@ -149,7 +149,7 @@ def bench_page(snapshot: Snapshot, in_hand: Quantity, doing: Doing) -> BenchPage
     return BenchPage(
         title=title(snapshot),
         figure=_figured(shown, large.feature, small.feature),
-        hint=NOTHING if asked else _hint(shown, large.feature),
+        hint=NOTHING if asked else _hint(shown, large.feature, small.feature),
         message=_message(shown),
         alarm=snapshot.message is not None and snapshot.message.alarm,
         caption=_caption(shown, large.feature),
@@ -301,12 +301,16 @@ def _failing(evaluation: Evaluation) -> frozenset[Feature]:
 # ---- words beside it
 
 
-def _hint(snapshot: Snapshot, feature: Feature | None) -> Part:
-    """How the instrument is held for what is next."""
+def _hint(snapshot: Snapshot, feature: Feature | None, other: Feature | None) -> Part:
+    """How the instrument is held for what is next; with nothing left for it, what there is for the other one."""
     coupon = snapshot.coupon
     assert coupon is not None
     if snapshot.closed:
         return said("This coupon is finished. A press on a diagonal begins the next.")
+    if feature is None and other is not None:
+        if other.is_length:
+            return said("Now the calipers: {feature}.", feature=other.in_words)
+        return said("Now the angle gauge: {feature}.", feature=other.in_words)
     if feature is None:
         return said("Nothing more to read here.")
     match feature.kind:
@@ -472,7 +476,8 @@ def about(evaluation: Evaluation) -> Part:
         return group if evaluation.settled else said("{group}, not settled", group=group)
     if _is_quick(evaluation):
         return said("square; shape and size not measured")
-    return Series(tuple(GROUP_WORD[group.group] for group in evaluation.asked), joint=", ")
+    measured = Series(tuple(GROUP_WORD[group.group] for group in evaluation.asked), joint=", ")
+    return measured if evaluation.settled else said("{group}, not settled", group=measured)
 
 
 _UNDER_WAY = Answer(

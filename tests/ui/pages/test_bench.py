@@ -8,17 +8,20 @@ from itertools import product
 import pytest
 
 from core.geometry.coupon import Coupon
-from core.geometry.features import DIAGONALS, EDGES, TEN_FEATURES, WINDOW, Feature
+from core.geometry.features import CORNERS, DIAGONALS, EDGES, TEN_FEATURES, WINDOW, Feature
 from core.geometry.seats import keyed_seats
+from core.machine.gantry_correction import Refusal, RefusalReason
 from core.metrology.live import LiveState
-from core.metrology.readings import Quantity, Unit
-from core.said import worded
+from core.metrology.readings import Quantity, Reading, Unit
+from core.said import said, worded
 from firmware_bridge.byte_link import LinkState
 from tests.ui.scenes import CHECKED, RACKED, SCENES, SQUARE, at_place, live, readings, snapshot
 from ui.pages.bench import VOID_REASONS, BenchPage, Doing, bench_page, figured_result, moved_page
+from ui.pages.correct import correct_page
 from ui.pages.keypad import starts
 from ui.pages.live_cursor import live_cursor
 from ui.pages.theme import Shape
+from ui.pages.verdict import verdict_page
 from ui.state.snapshot import Snapshot
 from ui.touch.in_hand import InHand
 
@@ -219,3 +222,47 @@ def test_the_word_comes_back_when_the_witness_that_a_move_lacked_is_read() -> No
     lacking, there = SCENES["no-witness"](), SCENES["to-correct"]()
     keys = [page(one).answer.key for one in (lacking, there)]
     assert keys[0] != keys[1]
+
+
+def read_out() -> Snapshot:
+    """A square coupon corner to corner, all of it read once and the diagonals twice: near enough to its limits that
+    nothing that is still to be read would settle it."""
+    edges = dict.fromkeys((Feature.NEAR, Feature.FAR), 119.86) | dict.fromkeys((Feature.LEFT, Feature.RIGHT), 79.85)
+    values = {**edges, Feature.NL_FR: 144.04, Feature.NR_FL: 144.02, **dict.fromkeys(CORNERS, 90.0)}
+    taken = [*values.items(), *((diagonal, values[diagonal]) for diagonal in DIAGONALS)]
+    return snapshot(
+        tuple(
+            Reading(feature=feature, value=value, unit=Unit.MM if feature.is_length else Unit.DEG)
+            for feature, value in taken
+        ),
+        length_value=11.2,
+    )
+
+
+def test_a_coupon_that_can_tell_no_more_is_to_be_finished_and_not_called_settled() -> None:
+    shown = read_out()
+    assert shown.evaluation is not None
+    assert (shown.evaluation.settled, shown.evaluation.next_reading) == (False, None)
+    answer = page(shown).answer
+    assert answer is not None
+    assert (answer.shape, str(answer.about)) == (Shape.HALF_DIAMOND, "too close to the limit")
+    assert verdict_page(shown).finishes
+    assert "finish" in str(verdict_page(shown).do.text)
+    finished = page(replace(shown, closed=True)).answer
+    assert finished is not None
+    assert "not settled" in worded(finished.about)
+
+
+def test_beside_a_coupon_whose_correction_was_made_the_next_one_is_wanted() -> None:
+    made = Refusal(reason=RefusalReason.SPENT, text=said("It was made."))
+    shown = replace(SCENES["to-correct"](), closed=True)
+    assert page(shown).answer.screen == "correct"
+    shown = replace(shown, machines=replace(shown.machines, correction=made))
+    assert page(shown).answer.screen == "coupon"
+    assert [name for name, _words in correct_page(shown).actions] == ["coupon"]
+
+
+def test_with_nothing_left_for_one_instrument_the_other_is_named() -> None:
+    shown = snapshot(readings(RACKED, CORNERS))
+    lengths = replace(shown, live_corner=replace(shown.live_corner, feature=None))
+    assert str(page(lengths, Quantity.ANGLE).hint) == "Now the calipers: diagonal near left to far right."

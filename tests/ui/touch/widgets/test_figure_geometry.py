@@ -90,3 +90,15 @@ def test_a_finger_on_the_middle_of_a_feature_means_it(size: tuple[float, float],
 def test_without_seats_the_corners_are_sharp() -> None:
     assert len(figure(120.0, 80.0, seats=False).outline) == 4
     assert len(figure(120.0, 80.0).outline) == 8
+
+
+@pytest.mark.parametrize("edge", [Feature.LEFT, Feature.RIGHT])
+def test_the_value_of_an_edge_stands_clear_of_the_jaws_on_it(edge: Feature) -> None:
+    figure = place_figure(Coupon(width_mm=120.0, height_mm=80.0), (392.0, 300.0), depth_mm=8.0, scale=1.0, target_px=51)
+    x, y = figure.value_at(edge, worn=True)
+    half_width, half_height = 28.0, 12.0
+    for bar in figure.jaws(edge):
+        left, right = min(point[0] for point in bar), max(point[0] for point in bar)
+        low, high = min(point[1] for point in bar), max(point[1] for point in bar)
+        apart_x = x + half_width < left or right < x - half_width
+        assert apart_x or y + half_height < low or high < y - half_height
