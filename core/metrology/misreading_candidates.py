@@ -124,6 +124,9 @@ def _exchanges(readings: tuple[Reading, ...]) -> Iterator[Candidate]:
     for kind, ring in ((ExplanationKind.NEIGHBOURS_EXCHANGED, EDGES), (ExplanationKind.CORNERS_EXCHANGED, CORNERS)):
         for first, second in zip(ring, ring[1:] + ring[:1], strict=True):
             yield from _renamed(kind, readings, (first, second), {first: second, second: first})
+    for first, opposite in zip(EDGES[:2], EDGES[2:], strict=True):
+        names = {first: opposite, opposite: first}
+        yield from _renamed(ExplanationKind.NEIGHBOURS_EXCHANGED, readings, (first, opposite), names)
     NL, NR, FR, FL = CORNERS
     for names in (
         dict(zip(DIAGONALS, reversed(DIAGONALS), strict=True)),

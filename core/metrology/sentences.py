@@ -10,7 +10,7 @@ from core.metrology.evaluation import Evaluation, NextReason, Scope
 from core.metrology.expansion import MATERIALS
 from core.metrology.kerf import SizeCause
 from core.metrology.verdict import CharacteristicGroup, Verdict
-from core.metrology.witness import names_are_in_doubt
+from core.metrology.witness import leans_by_names_alone, names_are_in_doubt
 from core.said import NOTHING, Angle, Length, Number, Part, Said, Series, paragraph, said
 
 VERDICT_WORD = {
@@ -123,20 +123,38 @@ def worst_sentence(evaluation: Evaluation) -> Said:
     return said("{label:capital}: {off}, limit ±{limit}.", **parts)
 
 
+def _lean(skew_deg: Estimate) -> Angle:
+    return Angle(skew_deg.value, u_deg=skew_deg.U95, signed=True)
+
+
 def acute_corners(skew_deg: Estimate) -> Said:
     """A skew that is proven, and which corners it makes acute."""
-    amount = Angle(skew_deg.value, u_deg=skew_deg.U95, signed=True)
+    amount = _lean(skew_deg)
     if skew_deg.value > 0.0:
         return said("Skew {amount}: corners NL and FR are acute.", amount=amount)
     return said("Skew {amount}: corners NR and FL are acute.", amount=amount)
 
 
 def skew_sentence(evaluation: Evaluation) -> Said:
-    """The skew and which corners it makes acute."""
-    skew = evaluation.adjustment.skew_deg
-    value = Angle(skew.value, u_deg=skew.U95, signed=True)
+    """The skew and which corners it makes acute, as far as more than the diagonals' names says so."""
+    skew, by = evaluation.adjustment.skew_deg, evaluation.skew_by
+    value = _lean(skew)
+    if by.disagree and by.lengths is not None and by.corners is not None:
+        return said(
+            "The lengths say a skew of {lengths}, the corners {corners}: they do not agree.",
+            lengths=_lean(by.lengths),
+            corners=_lean(by.corners),
+        )
     if abs(skew.value) <= skew.U95:
         return said("Skew {skew}: not to be told from square.", skew=value)
+    if leans_by_names_alone(evaluation):
+        if skew.value > 0.0:
+            return said(
+                "Skew {skew}: corners NL and FR are acute, if the diagonals were not taken for one another.", skew=value
+            )
+        return said(
+            "Skew {skew}: corners NR and FL are acute, if the diagonals were not taken for one another.", skew=value
+        )
     coupon = evaluation.coupon
     if coupon.seats is not None and are_keyed(coupon.width_mm, coupon.height_mm, coupon.seats):
         # What is read from seat to seat is longer on the narrow seats, whichever diagonal the skew stretches.

@@ -19,11 +19,10 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from core.geometry import CORNERS, DIAGONALS, Coupon, Feature, are_keyed, key_deg
-from core.metrology.adjustment import COVERAGE, Estimate
-from core.metrology.distributions import student_quantile
+from core.metrology.adjustment import Estimate
 from core.metrology.groups import flagged
 from core.metrology.judgement import Evaluation
-from core.metrology.two_skews import AGREEMENT_SDS
+from core.metrology.two_skews import AGREEMENT_SDS, TwoSkews
 from core.metrology.verdict import CharacteristicGroup, Verdict
 from core.said import NOTHING, Angle, Said, said
 
@@ -120,6 +119,8 @@ def move_evidence(evaluation: Evaluation, answers: Answers) -> MoveEvidence:
         return held
     if answers.mark in (MarkSeen.MIRRORED, MarkSeen.UNKNOWN):
         return _held(skew, MoveHeld.MARK_UNKNOWN, _MARK[answers.mark])
+    if evaluation.skew_by.disagree:  # the best fit of both is an average that neither says
+        return _held(skew, MoveHeld.DISAGREE, _disagreement(evaluation))
     if not skew.sign_is_sure:
         return _held(skew, MoveHeld.NOT_SIGNIFICANT, too_small(skew))
     witness = holding_witness(evaluation, answers)
@@ -150,8 +151,6 @@ def turned_by(mark: MarkSeen | None) -> float:
 def holding_witness(evaluation: Evaluation, answers: Answers) -> WitnessKind | MoveEvidence:
     """The first witness that holds; where two contradict one another, or none is there, why no move is said."""
     skew = evaluation.adjustment.skew_deg
-    if evaluation.skew_by.disagree:
-        return _held(skew, MoveHeld.DISAGREE, _disagreement(evaluation))
     if names_are_proven(evaluation):
         return WitnessKind.KEYED_SEATS
     if corners_agree(evaluation):
@@ -170,9 +169,7 @@ def holding_witness(evaluation: Evaluation, answers: Answers) -> WitnessKind | M
         return WitnessKind.FORETOLD
     if answers.names_confirmed:
         return WitnessKind.TRIAL_STEP
-    return _held(
-        skew, MoveHeld.NO_WITNESS, _no_witness(answers, light=light_can_tell(evaluation)), _corners_to_read(evaluation)
-    )
+    return _held(skew, MoveHeld.NO_WITNESS, _no_witness(evaluation, answers), _corners_to_read(evaluation))
 
 
 def names_are_proven(evaluation: Evaluation) -> bool:
@@ -197,6 +194,12 @@ def names_are_in_doubt(evaluation: Evaluation) -> bool:
     if towards_key_deg is None or _is_proven(towards_key_deg, evaluation.coupon):
         return False
     return not corners_agree(evaluation)
+
+
+def leans_by_names_alone(evaluation: Evaluation) -> bool:
+    """Whether the way a coupon leans rests on which diagonal was called which."""
+    by = evaluation.skew_by
+    return by.lengths is not None and not names_are_proven(evaluation) and not _corners_lean_alike(by)
 
 
 def light_can_tell(evaluation: Evaluation) -> bool:
@@ -263,12 +266,14 @@ def corners_agree(evaluation: Evaluation) -> bool:
     sds, power_sds, to_tell_deg = AGREEMENT_SDS, _POWER_SDS, 2.0 * abs(by.lengths.value)
     if evaluation.coupon.seats is None:
         sds, power_sds, to_tell_deg = _BURNT_AGREEMENT_SDS, _BURNT_POWER_SDS, _limit_deg(evaluation)
-    return (
-        (sds + power_sds) * by.joint_u_deg <= to_tell_deg
-        and not by.differ(sds)
-        and by.lengths.value * by.corners.value > 0.0
-        and abs(by.corners.value) > student_quantile(COVERAGE, by.corners.nu) * by.corners.u
-    )
+    return (sds + power_sds) * by.joint_u_deg <= to_tell_deg and not by.differ(sds) and _corners_lean_alike(by)
+
+
+def _corners_lean_alike(by: TwoSkews) -> bool:
+    """The corners alone show a lean, and it is the lengths' way."""
+    if by.lengths is None or by.corners is None:
+        return False
+    return by.lengths.value * by.corners.value > 0.0 and abs(by.corners.value) > by.corners.U95
 
 
 def _limit_deg(evaluation: Evaluation) -> float:
@@ -357,10 +362,15 @@ def _disagreement(evaluation: Evaluation) -> Said:
     )
 
 
-def _no_witness(answers: Answers, *, light: bool) -> Said:
+def _no_witness(evaluation: Evaluation, answers: Answers) -> Said:
     if square_is_wrong(answers):
         return said("No correction yet: the same light at both corners means that the square is not square.")
-    if not light:
+    if not _corners_to_read(evaluation):
+        return said(
+            "No correction yet: the corners, read as they are, do not tell which diagonal is which. Read all four once "
+            "more, or check by reversal; a trial step is the last resort."
+        )
+    if not light_can_tell(evaluation):
         return said(
             "No correction yet: which diagonal is which rests on names alone. Read the corners, or check by reversal; "
             "a trial step is the last resort."

@@ -62,12 +62,15 @@ def test_a_racked_gantry_is_no_go_at_the_right_size():
     assert evaluation.settled
 
 
-@pytest.mark.parametrize(("coupon", "said"), [
-    (HOUSE, "corners NL and FR are acute, diagonal NL-FR is the longer."),
-    (SEATED, "corners NL and FR are acute."),
+@pytest.mark.parametrize(("coupon", "features", "said"), [
+    (HOUSE, TEN_FEATURES, "corners NL and FR are acute, diagonal NL-FR is the longer."),
+    (HOUSE, DIAGONALS * 2, "corners NL and FR are acute, if the diagonals were not taken for one another."),
+    (SEATED, DIAGONALS * 2, "corners NL and FR are acute."),
 ])  # fmt: skip
-def test_no_diagonal_is_called_the_longer_whose_readings_are_the_shorter(coupon, said):
-    readings = exact_readings(shape(skew_deg=0.35), DIAGONALS * 2, coupon=coupon)
+def test_no_diagonal_is_called_the_longer_whose_readings_are_the_shorter_or_whose_name_alone_says_so(
+    coupon, features, said
+):
+    readings = exact_readings(shape(skew_deg=0.35), features, coupon=coupon)
     assert str(skew_sentence(evaluate(coupon, readings, limits_for_class(coupon, "mK"), SETUP))).endswith(said)
 
 

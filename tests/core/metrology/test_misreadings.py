@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from core.geometry.features import CORNERS, DIAGONALS, Feature
+from core.geometry.features import CORNERS, DIAGONALS, TEN_FEATURES, Feature
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.adjustment import adjust
 from core.metrology.findings import Explanation, ExplanationKind
@@ -11,6 +11,7 @@ from core.metrology.misreading_candidates import candidates
 from core.metrology.misreadings import explain, sentence, sign_open
 from core.metrology.readings import Reading, Unit
 from tests.core.metrology.blunders import WITH_TARGET, Blunder, false_alarms, score
+from tests.core.metrology.known_coupons import exact_readings, shape
 from tests.core.metrology.simulated_readings import HOUSE_COUPON, random_truth, reading, simulate
 
 SETUP = MeasuringSetup()
@@ -98,6 +99,14 @@ def test_exchanged_diagonals_leave_the_sign_open() -> None:
     assert explanations[0].kind is ExplanationKind.DIAGONALS_EXCHANGED_OR_TURNED_OVER
     assert sign_open(explanations)
     assert not sign_open(explained(with_value(Feature.NEAR, VALUE[Feature.NEAR] + 2.5)))
+
+
+def test_opposite_edges_entered_for_one_another_are_named_first() -> None:
+    """On a tapered coupon the corners know which of the two is the longer; it was called a coupon turned over."""
+    tapered = exact_readings(shape(skew_deg=0.1, taper_x=0.004), (*DIAGONALS, *TEN_FEATURES))
+    other = {Feature.NEAR: Feature.FAR, Feature.FAR: Feature.NEAR}
+    found = explained([reading(other.get(r.feature, r.feature), r.value) for r in tapered])
+    assert (found[0].kind, set(found[0].features)) == (ExplanationKind.NEIGHBOURS_EXCHANGED, set(other))
 
 
 def test_explanations_are_ranked_and_restore_consistency() -> None:

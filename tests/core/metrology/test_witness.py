@@ -16,7 +16,7 @@ from core.geometry.seats import equal_seats, keyed_seats
 from core.metrology.adjustment import Estimate
 from core.metrology.evaluation import Evaluation, evaluate
 from core.metrology.readings import Reading
-from core.metrology.sentences import cross_check_note
+from core.metrology.sentences import cross_check_note, skew_sentence
 from core.metrology.tolerances import limits_for_class
 from core.metrology.verdict import CharacteristicGroup, Verdict
 from core.metrology.witness import (
@@ -144,6 +144,17 @@ def test_corners_are_a_witness_with_seats_an_opposite_pair_is_enough_for_a_large
     )
     whole = judged(HOUSE, racked(HOUSE, 0.6, DIAGONALS * 2 + CORNERS))
     assert move_evidence(whole, AT_NL).witness is WitnessKind.CORNERS
+
+
+def test_a_disagreement_is_named_where_its_average_is_next_to_nothing() -> None:
+    """Diagonals exchanged, all four corners contradicting: -0.12 and +0.12 degrees, the best fit -0.07 in between."""
+    ten = exchanged(racked(HOUSE, 0.12, DIAGONALS * 2 + EDGES)) + racked(HOUSE, 0.12, CORNERS)
+    evaluation = judged(HOUSE, ten)
+    assert not evaluation.adjustment.skew_deg.sign_is_sure
+    assert move_evidence(evaluation, AT_NL).held is MoveHeld.DISAGREE
+    told = str(skew_sentence(evaluation))
+    assert "they do not agree" in told
+    assert "acute" not in told
 
 
 def test_a_move_so_small_that_its_direction_may_be_chance_is_not_given() -> None:
