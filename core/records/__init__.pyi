@@ -86,6 +86,7 @@ from .session_tables import SessionFilter as SessionFilter
 from .session_tables import SessionSummary as SessionSummary
 from .shape_picture import ShapePicture as ShapePicture
 from .shape_picture import StrokeStyle as StrokeStyle
+from .shared_history import TOO_LARGE_TO_READ as TOO_LARGE_TO_READ
 from .shared_history import keep_logs as keep_logs
 from .shared_history import take_session as take_session
 from .shop_records import MachineIdentity as MachineIdentity

@@ -21,6 +21,8 @@ from core.records.session_json import MAX_EVENTS
 from core.records.shop_records import SharedEntry
 from core.said import said
 
+TOO_LARGE_TO_READ = said("it is too large to be read from the shop")
+
 
 def take_session(
     archive: Archive, session_id: str, entries: Sequence[Entry], machine: str | None, *, bench: str
@@ -28,7 +30,10 @@ def take_session(
     """Store a session that `bench` (its id in the shop) measured on `machine`, as it is called here (None: as it is
     called there); False when all of it is here.
 
-    Raises BadInputError for what does not verify, is no session, or contradicts one that is here."""
+    Raises BadInputError for what was not fetched (no entries), does not verify, is no session, or contradicts one that
+    is here."""
+    if not entries:
+        raise BadInputError(TOO_LARGE_TO_READ)
     if len(entries) > MAX_EVENTS:
         raise BadInputError(said("a session of more than {limit} events is not read", limit=MAX_EVENTS))
     wrong = first_unproven(entries)

@@ -26,7 +26,7 @@ from tests.ui.shop.real_server import RealServer
 from tests.ui.shop.shop_bits import Bench
 from ui.shop.access import ShopAccess
 from ui.shop.keeping import admit, set_up
-from ui.shop.server import EVENTS_OF, LOG_OF, SESSIONS_OF, connected, connection_options
+from ui.shop.server import EVENTS_OF, LOGS_OF, SESSIONS_OF, connected, connection_options
 
 LIST_S = 0.1
 LIST = (
@@ -135,10 +135,10 @@ def explain_rounds(owner: psycopg.Connection[tuple[object, ...]]) -> None:
     (mark,) = one_row(owner, "SELECT max(changed)::text FROM cornerwise.session")
     (session,) = one_row(owner, "SELECT max(id) FROM cornerwise.session")
     for words, statement, values in (
-        ("sessions of a machine, from the beginning", SESSIONS_OF, (machine, True, "0", 100)),
-        ("sessions of a machine since the last round", SESSIONS_OF, (machine, True, str(int(str(mark)) + 1), 100)),
+        ("sessions of a machine, from the beginning", SESSIONS_OF, (machine, True, "0", "", 25)),
+        ("sessions of a machine since the last round", SESSIONS_OF, (machine, True, str(int(str(mark)) + 1), "", 25)),
         ("events of one session", EVENTS_OF, (session,)),
-        ("what was done to a machine", LOG_OF, (machine,)),
+        ("what was done to a machine", LOGS_OF, (machine,)),
     ):
         print(words)
         explain(owner, statement, values)

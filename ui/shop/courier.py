@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 
 from core.errors import BadInputError
 from core.records import (
+    TOO_LARGE_TO_READ,
     Archive,
     LogKind,
     MachineIdentity,
@@ -127,7 +128,11 @@ def _delivered(server: ShopServer, bench_id: str, parcel: Parcel) -> tuple[Deliv
 def _named(parcel: Parcel, reason: Part) -> Part:
     if parcel.kind is LogKind.SESSION:
         return said("Session {name}: {reason}.", name=Name(parcel.log), reason=reason)
-    return said("Log of {name}: {reason}.", name=Name(parcel.log), reason=reason)
+    return _named_log(parcel.log, reason)
+
+
+def _named_log(log: str, reason: Part) -> Part:
+    return said("Log of {name}: {reason}.", name=Name(log), reason=reason)
 
 
 def _take(
@@ -148,7 +153,9 @@ def _take(
         refused += not_taken
         if more:
             archive.shop.keep_taken({machine.machine: f"{mark} {named}"})
-    others = [one for one in server.log_of(machine.id) if one.bench != membership.bench_id]
+    logged, too_large = server.logs_of(machine.id)
+    refused += [_named_log(log, TOO_LARGE_TO_READ) for bench, log in too_large if bench != membership.bench_id]
+    others = [one for one in logged if one.bench != membership.bench_id]
     keep_logs(archive, machine.machine, others)
     archive.shop.put_apart(machine.machine, still={bench for bench, _name in meant_by})
     return taken, f"{mark} {named}", refused

@@ -56,6 +56,7 @@ def set_up(keeper: ShopAccess, today: date) -> None:
         # Of this year and the next; a coupon of a month that has no partition lies in the one for all others.
         months = (date(today.year, 1, 1), date(today.year + 1, 12, 1))
         connection.execute("SELECT cornerwise.make_months(%s, %s)", months)
+        _let_in_only_admitted(connection, keeper.database)
 
 
 def admit(keeper: ShopAccess, role: str) -> ShopAccess:
@@ -75,7 +76,32 @@ def admit(keeper: ShopAccess, role: str) -> ShopAccess:
             sql.SQL("{} ROLE {} LOGIN PASSWORD {}").format(sql.SQL(how), sql.Identifier(role), sql.Literal(password))
         )
         connection.execute(sql.SQL("GRANT cornerwise_bench TO {}").format(sql.Identifier(role)))
+        if _owns_database(connection):
+            _let_in(connection, keeper.database, role)
     return replace(keeper, role=role, password=password)
+
+
+def _let_in_only_admitted(connection: psycopg.Connection[Any], database: str) -> None:
+    """Roles are of the whole server: a bench of another shop on it is a member of cornerwise_bench too."""
+    if not _owns_database(connection):
+        return
+    connection.execute(sql.SQL("REVOKE CONNECT, TEMPORARY ON DATABASE {} FROM PUBLIC").format(sql.Identifier(database)))
+    known = connection.execute("SELECT role FROM cornerwise.bench JOIN pg_roles ON rolname = role").fetchall()
+    for role in ("cornerwise_reader", *(row[0] for row in known)):
+        _let_in(connection, database, role)
+
+
+def _let_in(connection: psycopg.Connection[Any], database: str, role: str) -> None:
+    connection.execute(
+        sql.SQL("GRANT CONNECT ON DATABASE {} TO {}").format(sql.Identifier(database), sql.Identifier(role))
+    )
+
+
+def _owns_database(connection: psycopg.Connection[Any]) -> bool:
+    row = connection.execute(
+        "SELECT pg_has_role(datdba, 'USAGE') FROM pg_database WHERE datname = current_database()"
+    ).fetchone()
+    return bool(row and row[0])
 
 
 def _is_bench(connection: psycopg.Connection[Any], role: str) -> bool:

@@ -29,21 +29,32 @@ _SYSTEM_CERTIFICATES = "/etc/ssl/certs/ca-certificates.crt"
 _TIMES = {"connect_timeout": 15, "keepalives_idle": 20, "keepalives_interval": 5, "keepalives_count": 3,
           "tcp_user_timeout": 30_000}  # fmt: skip
 _ENTRY = "sequence, time_utc, kind, version, payload, chain"
-# Sessions that are taken at once: some megabytes.
-_AT_ONCE = 100
+# Sessions that are taken at once, and how much of one, of one log, and of all logs of a machine is read at all: what a
+# bench that means harm has put there must not end the service of the others for want of memory.
+_AT_ONCE = 25
+_SESSION_BYTES = 1024 * 1024
+_LOG_BYTES = 4 * 1024 * 1024
+_LOGS_BYTES = 16 * 1024 * 1024
 # What is asked in every round; their plans in a large shop: python -m tests.benchmarks.shop_size.
 SESSIONS_OF = (
     "SELECT session.id, session.bench, session.changed::text AS changed FROM cornerwise.session "
     "JOIN cornerwise.machine_name_now AS names "
     "ON names.bench = session.bench AND names.name = session.machine_name "
-    "WHERE names.machine = %s AND closed AND simulated = %s AND changed >= %s::text::xid8 "
+    "WHERE names.machine = %s AND closed AND simulated = %s AND (changed, session.id) > (%s::text::xid8, %s) "
     "AND opened <= received + interval '1 hour' ORDER BY session.changed, session.id LIMIT %s"
 )
 EVENTS_OF = f"SELECT {_ENTRY} FROM cornerwise.session_event WHERE session = %s ORDER BY sequence"
-LOG_OF = (
-    f"SELECT event.bench, event.log, {_ENTRY} FROM cornerwise.machine_event AS event "
-    "JOIN cornerwise.machine_name_now AS names ON names.bench = event.bench AND names.name = event.log "
-    "WHERE names.machine = %s ORDER BY event.bench, event.log, sequence"
+_BYTES_OF = "SELECT coalesce(sum(octet_length(payload)), 0) AS bytes FROM cornerwise.session_event WHERE session = %s"
+LOGS_OF = (
+    "SELECT names.bench, names.name AS log, (SELECT coalesce(sum(octet_length(payload)), 0) FROM "
+    "cornerwise.machine_event AS event WHERE event.bench = names.bench AND event.log = names.name) AS bytes "
+    "FROM cornerwise.machine_name_now AS names WHERE names.machine = %s ORDER BY names.bench, names.name"
+)
+LOG_OF = f"SELECT bench, log, {_ENTRY} FROM cornerwise.machine_event WHERE bench = %s AND log = %s ORDER BY sequence"
+# As its shop calls each bench: those of one name, which their computers often have, by the end of the id as well.
+_BENCHES = (
+    "(SELECT id, CASE WHEN id = cornerwise.this_bench() OR count(*) OVER (PARTITION BY name) = 1 THEN name "
+    "ELSE left(name, 195) || ' ' || right(id, 4) END AS name FROM cornerwise.bench) AS bench"
 )
 Row = dict[str, Any]
 Connection = psycopg.Connection[Row]
@@ -77,13 +88,13 @@ class ShopServer:
         rows = self._rows(
             "SELECT machine.id, machine.name, array_remove(array_agg(DISTINCT bench.name), NULL) AS benches "
             "FROM cornerwise.machine LEFT JOIN cornerwise.machine_name_now AS names ON names.machine = machine.id "
-            "LEFT JOIN cornerwise.bench ON bench.id = names.bench GROUP BY machine.id ORDER BY machine.name, machine.id"
+            f"LEFT JOIN {_BENCHES} ON bench.id = names.bench GROUP BY machine.id ORDER BY machine.name, machine.id"
         )
         return tuple(ShopMachine(id=row["id"], name=row["name"], benches=tuple(row["benches"])) for row in rows)
 
     def benches(self) -> dict[str, str]:
         """The names of the shop's benches by their ids."""
-        return {row["id"]: row["name"] for row in self._rows("SELECT id, name FROM cornerwise.bench")}
+        return {row["id"]: row["name"] for row in self._rows(f"SELECT id, name FROM {_BENCHES}")}
 
     def named(self, bench: str) -> dict[str, str]:
         """The machines' ids by what a bench calls them."""
@@ -138,14 +149,14 @@ class ShopServer:
             mark = self._mark()
             rows = self._connection.execute(
                 SESSIONS_OF.encode(),
-                (machine, simulated, _since(since, mark), _AT_ONCE),
+                (machine, simulated, *_since(since, mark), _AT_ONCE),
             ).fetchall()
             sessions = tuple(
                 SharedSession(id=row["id"], bench=row["bench"], machine=machine, entries=self._events(row["id"]))
                 for row in rows
             )
-        more = len(rows) == _AT_ONCE and rows[-1]["changed"] != since
-        return sessions, rows[-1]["changed"] if more else mark, more
+        more = len(rows) == _AT_ONCE
+        return sessions, f"{rows[-1]['changed']}/{rows[-1]['id']}" if more else mark, more
 
     def all_sessions(self, *, limit: int) -> Iterator[SharedSession]:
         """The newest finished sessions of the whole shop, the oldest of them first."""
@@ -161,10 +172,19 @@ class ShopServer:
                 entries = self._events(row["id"])
             yield SharedSession(id=row["id"], bench=row["bench"], machine=row["machine"], entries=entries)
 
-    def log_of(self, machine: str) -> tuple[SharedEntry, ...]:
-        """What every bench logged of a machine."""
-        rows = self._rows(LOG_OF, machine)
-        return tuple(SharedEntry(bench=row["bench"], log=row["log"], entry=_entry(row)) for row in rows)
+    def logs_of(self, machine: str) -> tuple[tuple[SharedEntry, ...], tuple[tuple[str, str], ...]]:
+        """What every bench logged of a machine; and which logs, by bench and name, are too large to be read."""
+        entries: list[SharedEntry] = []
+        too_large: list[tuple[str, str]] = []
+        room = _LOGS_BYTES
+        for log in self._rows(LOGS_OF, machine):
+            if log["bytes"] > min(room, _LOG_BYTES):
+                too_large.append((log["bench"], log["log"]))
+                continue
+            room -= log["bytes"]
+            rows = self._rows(LOG_OF, log["bench"], log["log"])
+            entries += [SharedEntry(bench=row["bench"], log=row["log"], entry=_entry(row)) for row in rows]
+        return tuple(entries), tuple(too_large)
 
     def _common(self, table: _Table, bench: str, log: str, entries: Sequence[Entry]) -> tuple[int, Said | None]:
         """How much of a log the shop has; why no more of it can be sent, where it is not the beginning of ours."""
@@ -185,6 +205,10 @@ class ShopServer:
         return theirs, None
 
     def _events(self, session: str) -> tuple[Entry, ...]:
+        """None of a session that is too large to be read."""
+        found = self._connection.execute(_BYTES_OF, (session,)).fetchone()
+        if found is None or found["bytes"] > _SESSION_BYTES:
+            return ()
         rows = self._connection.execute(EVENTS_OF.encode(), (session,)).fetchall()
         return tuple(_entry(row) for row in rows)
 
@@ -285,9 +309,10 @@ def _entry(row: Row) -> Entry:
     return Entry(**{name: row[name] for name in _ENTRY.split(", ")})
 
 
-def _since(since: str, mark: str) -> str:
-    """A mark of another server, or of one that was set up anew, is none."""
-    return since if since and int(since) <= int(mark) else "0"
+def _since(since: str, mark: str) -> tuple[str, str]:
+    """Number of change and session of a mark; one of another server, or of one that was set up anew, is none."""
+    changed, _, session = since.partition("/")
+    return (changed, session) if changed and int(changed) <= int(mark) else ("0", "")
 
 
 def _refusal(error: psycopg.Error) -> Said:
@@ -307,7 +332,7 @@ def _barred(error: psycopg.Error) -> NotAvailableError:
         return NotAvailableError(
             said("the server does not prove that it is the shop's; nothing was sent ({reason})", reason=reason)
         )
-    if "password" in text or "authentication" in text:
+    if "password" in text or "authentication" in text or "permission denied for database" in text:
         return NotAvailableError(
             said(
                 "the shop does not let this bench in: join it anew with the password of today ({reason})", reason=reason

@@ -59,7 +59,7 @@ def _fill(archive: Archive, server: ShopServer) -> tuple[Part, ...]:
         except BadInputError as error:
             left_out.append(said("Session {name} has no page: {reason}.", name=Name(session.id), reason=error.what))
     for machine in machines:
-        keep_logs(archive, names[machine.id], server.log_of(machine.id))
+        keep_logs(archive, names[machine.id], server.logs_of(machine.id)[0])
     return tuple(left_out)
 
 
