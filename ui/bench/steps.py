@@ -121,8 +121,8 @@ def with_instrument(
     old = known.get(name) or InstrumentStatus(
         name=name, state=LinkState.LOST, text=said("not heard yet"), indications=0, faults=0, last_fault=NOTHING
     )
-    known[name] = replace(
-        old,
+    known[name] = InstrumentStatus(
+        name=name,
         indications=old.indications + indications,
         faults=old.faults + faults,
         last_fault=old.last_fault if last_fault is None else last_fault,

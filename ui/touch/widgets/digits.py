@@ -3,6 +3,8 @@
 What changes with every indication is written with these: nothing is drawn into a new texture while jaws move.
 """
 
+from itertools import accumulate
+
 from kivy.graphics import Color, InstructionGroup, Rectangle
 from kivy.graphics.texture import Texture
 from kivy.properties import BooleanProperty, ColorProperty, NumericProperty, OptionProperty, StringProperty
@@ -35,10 +37,14 @@ class Digits(Widget):
         super().__init__(**kwargs)
         self._cells: list[Rectangle] = []
         self._placed: list[Placed | None] = []
+        self._rooms: list[tuple[float, float]] = []  # left end and width of each cell, px
+        self._letters = ""
+        self._type = (0.0, 1.0)  # size of the type in px, and how far it is narrowed
         self._group = InstructionGroup()
         self._ink = Color(*self.color)
         self.canvas.add(self._group)
-        for name in ("text", "pos", "size", "digit_px", "figures", "narrowest", "align"):
+        self.fbind("text", self._write)
+        for name in ("pos", "size", "digit_px", "figures", "narrowest", "align"):
             self.fbind(name, self._place)
         self.fbind("color", self._colour)
 
@@ -60,6 +66,17 @@ class Digits(Widget):
     def _colour(self, *_changed: object) -> None:
         self._ink.rgba = self.color
 
+    def _write(self, *_changed: object) -> None:
+        """Another number: where only figures are others, everything stands where it stood."""
+        before, text = self._letters, self.text
+        if len(before) != len(text) or any(map(_moves_others, before, text)):
+            self._place()
+            return
+        self._letters = text
+        for number, (was, letter) in enumerate(zip(before, text, strict=True)):
+            if was != letter:
+                self._put(number, letter)
+
     def _place(self, *_changed: object) -> None:
         if len(self._cells) != len(self.text):
             self._group.clear()
@@ -68,24 +85,32 @@ class Digits(Widget):
             self._placed = [None] * len(self._cells)
             for cell in self._cells:
                 self._group.add(cell)
-        font_px, narrowed = round(self.font_px, 1), self.narrowed
-        textures = [picture(letter, font_px, self.bold) for letter in self.text]
+        font_px, narrowed = self._type = round(self.font_px, 1), self.narrowed
         figure_px = picture("0", font_px, self.bold).width * narrowed
-        sizes = [(round(texture.width * narrowed), texture.height) for texture in textures]
         widths = [
-            figure_px if letter in CELL_CHARACTERS else size[0] for letter, size in zip(self.text, sizes, strict=True)
+            figure_px if letter in CELL_CHARACTERS else round(picture(letter, font_px, self.bold).width * narrowed)
+            for letter in self.text
         ]
         x = self.x if self.align == "left" else self.x + self.width - sum(widths)
-        middle = self.y + self.height / 2
-        for number, (texture, size, width) in enumerate(zip(textures, sizes, widths, strict=True)):
-            place = (round(x + (width - size[0]) / 2), round(middle - size[1] / 2))
-            self._put(number, (texture, size, place))
-            x += width
+        self._rooms = list(zip(accumulate(widths, initial=x), widths, strict=False))
+        self._letters = self.text
+        for number, letter in enumerate(self.text):
+            self._put(number, letter)
 
-    def _put(self, number: int, placed: Placed) -> None:
-        """Touch only what differs: an instruction that is set is drawn again even when nothing changed."""
+    def _put(self, number: int, letter: str) -> None:
+        """One letter into its cell. Touch only what differs: an instruction that is set is drawn again even when
+        nothing changed."""
+        font_px, narrowed = self._type
+        texture, (left, width) = picture(letter, font_px, self.bold), self._rooms[number]
+        wide, high = size = round(texture.width * narrowed), texture.height
+        placed = texture, size, (round(left + (width - wide) / 2), round(self.y + self.height / 2 - high / 2))
         if self._placed[number] == placed:
             return
         self._placed[number] = placed
         cell = self._cells[number]
         cell.texture, cell.size, cell.pos = placed
+
+
+def _moves_others(was: str, letter: str) -> bool:
+    """Whether a letter in the place of another takes another room."""
+    return was != letter and not (was in CELL_CHARACTERS and letter in CELL_CHARACTERS)
