@@ -12,14 +12,14 @@ from core.metrology.adjustment import adjust
 from core.metrology.characteristics import Scope, characteristics, measurands
 from core.metrology.expansion import ExpansionDifference
 from core.metrology.findings import Explanation, ExplanationKind, NextReading, NextReason
-from core.metrology.groups import asked_groups, group_verdicts
+from core.metrology.groups import GroupVerdict, asked_groups, group_verdicts
 from core.metrology.judgement import Evaluation
 from core.metrology.misreadings import explain, sign_open, suspects
-from core.metrology.next_reading import is_a_toss_up, next_reading, too_close
+from core.metrology.next_reading import are_read_twice, is_a_toss_up, next_reading, too_close
 from core.metrology.readings import Reading
 from core.metrology.tolerances import Limits
 from core.metrology.verdict import CharacteristicGroup, Verdict
-from core.metrology.witness import names_are_in_doubt
+from core.metrology.witness import names_are_in_doubt, skews_say_different_words
 
 # The vocabulary of an evaluation, in one place for those who show it.
 __all__ = ["Evaluation", "Explanation", "ExplanationKind", "NextReading", "NextReason", "Scope", "evaluate"]
@@ -66,19 +66,23 @@ def evaluate(
         named=None if groups is None else asked,
         expansion=expansion,
     )
-    if names_are_in_doubt(evaluation):
-        squareness = evaluation.group(CharacteristicGroup.SQUARENESS)
-        open_yet = (replace(one, settled=False) if one is squareness else one for one in verdicts)
-        evaluation = replace(evaluation, groups=tuple(open_yet))
+    squareness = evaluation.group(CharacteristicGroup.SQUARENESS)
+    if are_read_twice(evaluation) and skews_say_different_words(evaluation):
+        undecided = Verdict.UNDECIDED if evaluation.adjustment.consistent else squareness.verdict
+        evaluation = _with(evaluation, replace(squareness, verdict=undecided, settled=False))
+    elif names_are_in_doubt(evaluation):
+        evaluation = _with(evaluation, replace(squareness, settled=False))
     following = next_reading(evaluation, setup, suspects=suspects(adjustment, explanations), among=among)
     if is_a_toss_up(evaluation, following):
-        squareness = evaluation.group(CharacteristicGroup.SQUARENESS)
-        undecided = replace(squareness, verdict=Verdict.UNDECIDED)
-        evaluation = replace(
-            evaluation, groups=tuple(undecided if one is squareness else one for one in evaluation.groups)
-        )
+        evaluation = _with(evaluation, replace(squareness, verdict=Verdict.UNDECIDED, settled=False))
     return replace(
         evaluation,
         too_close=too_close(evaluation, following),
         next_reading=following,
     )
+
+
+def _with(evaluation: Evaluation, squareness: GroupVerdict) -> Evaluation:
+    """The same but for the word on squareness."""
+    groups = (squareness if one.group is squareness.group else one for one in evaluation.groups)
+    return replace(evaluation, groups=tuple(groups))

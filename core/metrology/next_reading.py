@@ -15,7 +15,12 @@ from core.metrology.forecast import Forecast, squareness_of
 from core.metrology.groups import flagged
 from core.metrology.judgement import Evaluation
 from core.metrology.verdict import CharacteristicGroup, Verdict
-from core.metrology.witness import corners_agree, names_are_in_doubt, names_are_proven
+from core.metrology.witness import (
+    corners_agree,
+    names_are_in_doubt,
+    names_are_proven,
+    skews_say_different_words,
+)
 
 MOST_READINGS = 12  # without a settled word by then, the coupon is too close to the limit
 MOST_WITH_SUSPECTS = 16  # a whole coupon takes twelve, and a slip in the last of them can still be mended
@@ -24,12 +29,16 @@ SUSPECT_COUNT = 5  # readings of a feature that contradicts itself or the others
 CORNERS_TWICE = 2
 
 
+def are_read_twice(evaluation: Evaluation) -> bool:
+    """Whether both diagonals are."""
+    counts = {reading.feature: reading.count for reading in evaluation.adjustment.readings}
+    return all(counts.get(diagonal, 0) > 1 for diagonal in DIAGONALS)
+
+
 def is_exhausted(evaluation: Evaluation, following: NextReading | None) -> bool:
     """Whether nothing that may still be read brings a word on squareness: twelve readings are taken, or both diagonals
     are read twice and no plan for what is left of twelve is worth while."""
-    counts = {reading.feature: reading.count for reading in evaluation.adjustment.readings}
-    twice = all(counts.get(diagonal, 0) > 1 for diagonal in DIAGONALS)
-    hopeless = twice and following is None and _wants(evaluation, CharacteristicGroup.SQUARENESS)
+    hopeless = are_read_twice(evaluation) and following is None and _wants(evaluation, CharacteristicGroup.SQUARENESS)
     return hopeless or _count(evaluation) >= MOST_READINGS
 
 
@@ -45,15 +54,14 @@ def too_close(evaluation: Evaluation, following: NextReading | None) -> bool:
 def is_a_toss_up(evaluation: Evaluation, following: NextReading | None) -> bool:
     """Whether the word on squareness only changes with chance: it was looked at after every reading, both diagonals are
     read twice, and all that could be read did not settle it. An unsettled word is then none."""
-    squareness, fit = evaluation.group(CharacteristicGroup.SQUARENESS), evaluation.adjustment
-    counts = {reading.feature: reading.count for reading in fit.readings}
+    squareness = evaluation.group(CharacteristicGroup.SQUARENESS)
     return (
         is_exhausted(evaluation, following)
-        and all(counts.get(diagonal, 0) > 1 for diagonal in DIAGONALS)
+        and are_read_twice(evaluation)
         and squareness.verdict in (Verdict.GO, Verdict.NO_GO)
         and not squareness.settled
         and not names_are_in_doubt(evaluation)
-        and not flagged(fit)
+        and not flagged(evaluation.adjustment)
     )
 
 
@@ -109,14 +117,17 @@ def _for_squareness(evaluation: Evaluation, counts: dict[Feature, int], among: C
 
 
 def _for_witness(evaluation: Evaluation, counts: dict[Feature, int], among: Collection[Feature]) -> Feature | None:
-    """The corners, where a move is called for and nothing proves which diagonal is which.
+    """The corners, where a move is called for and nothing proves which diagonal is which, or where they contradict the
+    word by lengths.
 
     The opposite pair NL and FR first: together they show the skew free of any taper.
     """
     squareness = evaluation.group(CharacteristicGroup.SQUARENESS)
     settled = squareness.verdict is Verdict.NO_GO and squareness.settled
     called_for = squareness.asked and (settled or names_are_in_doubt(evaluation))
-    if not called_for or names_are_proven(evaluation) or corners_agree(evaluation):
+    found = names_are_proven(evaluation) or corners_agree(evaluation)
+    left = squareness.asked and not settled and _count(evaluation) < MOST_READINGS
+    if not (left and skews_say_different_words(evaluation)) and (found or not called_for):
         return None
     NL, NR, FR, FL = CORNERS
     return _least_read(counts, [corner for corner in (NL, FR, NR, FL) if corner in among], CORNERS_TWICE)

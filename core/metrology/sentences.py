@@ -10,7 +10,7 @@ from core.metrology.evaluation import Evaluation, NextReason, Scope
 from core.metrology.expansion import MATERIALS
 from core.metrology.kerf import SizeCause
 from core.metrology.verdict import CharacteristicGroup, Verdict
-from core.metrology.witness import leans_by_names_alone, names_are_in_doubt
+from core.metrology.witness import leans_by_names_alone, names_are_in_doubt, skews_say_different_words
 from core.said import NOTHING, Angle, Length, Number, Part, Said, Series, paragraph, said
 
 VERDICT_WORD = {
@@ -84,6 +84,8 @@ def cross_check_note(evaluation: Evaluation) -> Part:
         )
         return paragraph(doubt, said("Read the corners."))
     following = evaluation.next_reading
+    if skews_say_different_words(evaluation):
+        return said("Not settled: by the lengths alone the word is another than by the corners. A second coupon tells.")
     if following is not None and following.reason is NextReason.SUSPECT:
         return paragraph(said("Not settled: a reading does not fit the others."), _again(following.feature))
     apart = evaluation.adjustment.learned.disagreeing

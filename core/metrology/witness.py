@@ -196,6 +196,15 @@ def names_are_in_doubt(evaluation: Evaluation) -> bool:
     return not corners_agree(evaluation)
 
 
+def skews_say_different_words(evaluation: Evaluation) -> bool:
+    """Lengths and corners do not agree, and by one of them alone the skew is within its limit, by the other beyond: a
+    word by the average of both would be neither's."""
+    by, limit_deg = evaluation.skew_by, _limit_deg(evaluation)
+    if not by.disagree or by.lengths is None or by.corners is None:
+        return False
+    return (abs(by.lengths.value) > limit_deg) is not (abs(by.corners.value) > limit_deg)
+
+
 def leans_by_names_alone(evaluation: Evaluation) -> bool:
     """Whether the way a coupon leans rests on which diagonal was called which."""
     by = evaluation.skew_by
@@ -294,8 +303,9 @@ def held_by_readings(evaluation: Evaluation) -> MoveEvidence | None:
     once = tuple(feature for feature in DIAGONALS if counts.get(feature, 0) < READINGS_OF_A_DIAGONAL)
     doubtful = (*evaluation.adjustment.learned.disagreeing, *flagged(evaluation.adjustment))
     squareness = evaluation.group(CharacteristicGroup.SQUARENESS)
-    # Names in doubt are for a witness to settle, not for the readings.
-    unsettled = squareness.verdict is Verdict.NO_GO and not squareness.settled and not names_are_in_doubt(evaluation)
+    unsettled = squareness.verdict is Verdict.NO_GO and not squareness.settled
+    if unsettled and (names_are_in_doubt(evaluation) or skews_say_different_words(evaluation)):
+        unsettled = False  # for a witness to settle, not for the readings
     if once or doubtful or unsettled:
         again = (squareness.again,) if squareness.again is not None else ()
         return _held(skew, MoveHeld.NOT_SETTLED, _NOT_SETTLED, once or doubtful or again)

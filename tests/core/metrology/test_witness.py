@@ -157,6 +157,25 @@ def test_a_disagreement_is_named_where_its_average_is_next_to_nothing() -> None:
     assert "acute" not in told
 
 
+@pytest.mark.parametrize(
+    ("skew_deg", "burnt_mm", "features"),
+    [
+        (0.35, 0.5, TEN_FEATURES + DIAGONALS),
+        (0.35, 0.5, TEN_FEATURES + DIAGONALS + CORNERS),
+        (0.32, 0.4, TEN_FEATURES + DIAGONALS + CORNERS),
+    ],
+)
+def test_no_word_is_said_by_the_average_of_lengths_and_corners_that_say_different_ones(
+    skew_deg: float, burnt_mm: float, features: tuple[Feature, ...]
+) -> None:
+    """Bad coupons, two corners burnt: the lengths 0.14, the corners 0.35 of at most 0.29 degrees; GO, settled, once."""
+    evaluation = judged(HOUSE, misread(racked(HOUSE, skew_deg, features), Feature.NL_FR, -burnt_mm))
+    assert evaluation.skew_by.disagree
+    assert evaluation.verdict is Verdict.UNDECIDED
+    assert not evaluation.settled
+    assert "another than by the corners" in str(cross_check_note(evaluation))
+
+
 def test_a_move_so_small_that_its_direction_may_be_chance_is_not_given() -> None:
     """Beyond its U by 95 % is wrong about the sign of eight coupons in ten thousand that are next to square."""
     small = judged(KEYED, racked(KEYED, 0.045, DIAGONALS * 2))
