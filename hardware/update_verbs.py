@@ -19,7 +19,7 @@ from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
 
-from core.records import sync_folder
+from core.records import sync_path
 from core.said import Name, Number, Said, said
 from hardware.checkup import installer
 from hardware.releases import begin_trial, current_release, is_whole, previous_release, version_of
@@ -234,7 +234,7 @@ def _fresh_folder(places: RootPlaces, release: str) -> Iterator[Path]:
         # All of the release is on the disk before anything says that it is whole.
         os.sync()
         (folder / "complete").touch()
-        sync_folder(folder)
+        sync_path(folder)
     except BaseException:
         shutil.rmtree(folder, ignore_errors=True)
         raise

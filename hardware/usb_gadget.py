@@ -11,7 +11,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from core.errors import DiskFullError, NotAvailableError, StorageError
-from core.records import FOLDER, sync_folder, writing_errors
+from core.records import FOLDER, sync_path, writing_errors
 from core.said import Name, said
 from hardware.helper_client import Verb, ask_helper
 from hardware.root_verbs import RootPlaces
@@ -52,7 +52,7 @@ def build_image(downloads: Downloads, image: Path, front: Mapping[str, bytes] | 
             with partial.open("rb+") as written:
                 os.fsync(written.fileno())
             partial.rename(image)
-            sync_folder(image.parent)
+            sync_path(image.parent)
     finally:
         partial.unlink(missing_ok=True)
 

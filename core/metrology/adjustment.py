@@ -36,7 +36,6 @@ MAX_SHAPE_SDS = 4.0
 HOPELESS = 2000.0  # of an objective: the global test lets no sum through that is half as large, shape priors included
 REACH_SDS = 8.0  # beyond twice that bound no coupon is looked for; within it edges cannot fold over
 _ZERO, _ONE = np.zeros(len(PARAMETERS)), np.ones(len(PARAMETERS))
-_NOTHING_LEARNED = np.zeros(0)
 COVERAGE = 0.975  # of either side: 95 % together
 SURE_OF_SIGN = 0.995  # whoever is sent the wrong way is worse off than before: 99 %
 
@@ -120,30 +119,9 @@ class Adjustment:
     corner_loss_mm: Estimate
     gauge_zero_deg: Estimate
 
-    def estimate(self, value: float, gradient: FloatArray) -> Estimate:
-        """A function of the parameters with its standard uncertainty; gradient (5,) of the shape alone or (8,)."""
-        of_hands = (gradient @ self.gain[: len(gradient)]) ** 2 @ self.means.learned
-        return propagate(self.covariance, value, gradient, of_hands, self.means.nus)
-
     def estimates(self, values: Sequence[float], gradients: FloatArray) -> tuple[Estimate, ...]:
-        """The same for several functions at once; gradients (m, 5) or (m, 8)."""
+        """Functions of the parameters with their standard uncertainties; gradients (m, 5) of the shape, or (m, 8)."""
         return estimates(values, gradients, self.covariance, self.gain, self.means)
-
-
-def propagate(
-    covariance: FloatArray,
-    value: float,
-    gradient: FloatArray,
-    learned: FloatArray = _NOTHING_LEARNED,
-    nus: FloatArray = _NOTHING_LEARNED,
-) -> Estimate:
-    """Estimate of a function of the parameters by the law of propagation (JCGM 100, 5.2); gradient (k,), k <= 8.
-
-    `learned` (q,) are the parts of its variance known with `nus` (q,) degrees of freedom only; the effective ones are
-    those of Welch and Satterthwaite (JCGM 100, G.4.1), never truncated.
-    """
-    part = covariance[: len(gradient), : len(gradient)]
-    return estimate_of(value, float(gradient @ part @ gradient), learned, nus)
 
 
 def estimate_of(value: float, variance: float, learned: FloatArray, nus: FloatArray) -> Estimate:
@@ -155,9 +133,10 @@ def estimate_of(value: float, variance: float, learned: FloatArray, nus: FloatAr
 def estimates(
     values: Sequence[float], gradients: FloatArray, covariance: FloatArray, gain: FloatArray, means: Means
 ) -> tuple[Estimate, ...]:
-    """`propagate` for several functions at once.
+    """Functions of the parameters by the law of propagation (JCGM 100, 5.2); gradients (m, k), k <= 8, covariance
+    (8, 8), gain (8, n).
 
-    gradients (m, k), k <= 8, covariance (8, 8), gain (8, n).
+    Effective degrees of freedom are those of Welch and Satterthwaite (JCGM 100, G.4.1), never truncated.
     """
     k = gradients.shape[1]
     variances = np.maximum((gradients @ covariance[:k, :k] * gradients).sum(-1), 0.0)

@@ -105,7 +105,7 @@ from .study_csv import StudyFile as StudyFile
 from .study_csv import read_study as read_study
 from .vouched_file import read_vouched as read_vouched
 from .vouched_file import write_vouched as write_vouched
-from .whole_writing import sync_folder as sync_folder
+from .whole_writing import sync_path as sync_path
 from .whole_writing import write_file as write_file
 from .whole_writing import write_folder as write_folder
 from .whole_writing import writing_errors as writing_errors

@@ -60,7 +60,7 @@ from core.records.session_tables import (
 )
 from core.records.shop_records import ShopRecords
 from core.records.step_back import step_back
-from core.records.whole_writing import sync_folder
+from core.records.whole_writing import sync_path
 from core.said import NOTHING, Name, Part, paragraph, said, said_counted
 
 Clock = Callable[[], datetime | None]
@@ -370,7 +370,7 @@ class Archive:
             if not self._path.exists():
                 self._path.with_name(f"{self._path.name}-wal").unlink(missing_ok=True)
                 kept = kept.rename(self._path)
-            sync_folder(self._path.parent)
+            sync_path(self._path.parent)
         return kept
 
     def take_over(self, session_id: str, events: tuple[Event, ...], *, machine: str | None = None) -> bool:

@@ -17,6 +17,7 @@ from pathlib import Path
 from core.errors import BadInputError, DamagedArchiveError, DiskFullError, ReadOnlyError, StorageError, reason_of
 from core.records import migrations
 from core.records.acknowledged import forget
+from core.records.whole_writing import sync_path
 from core.records.write_ahead_log import bring_together, is_damaged, log_of
 from core.said import Name, Said, said
 
@@ -168,11 +169,7 @@ def make_folder(folder: Path) -> None:
         return
     make_folder(folder.parent)
     folder.mkdir(exist_ok=True)
-    handle = os.open(folder.parent, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
+    sync_path(folder.parent)
 
 
 def refuses_writing(path: Path) -> bool:

@@ -43,6 +43,13 @@ CHAINED = (EVENTS, MACHINE_EVENTS, PROFILES, INSTRUMENTS)
 BY_NAME = {table.name: table for table in CHAINED}
 
 
+def copy_row(connection: sqlite3.Connection, table: str, row: sqlite3.Row, *, where_it_can: bool = False) -> None:
+    """Take over a row of another archive as it stands; `where_it_can` be one of this."""
+    insert = "INSERT OR IGNORE INTO" if where_it_can else "INSERT INTO"
+    marks = ", ".join("?" * len(row))
+    connection.execute(f"{insert} {table} ({', '.join(row.keys())}) VALUES ({marks})", tuple(row))
+
+
 def append_link(connection: sqlite3.Connection, table: ChainedTable, log: str, fields: Sequence[Field]) -> str:
     """The link of an entry that is added to a log, which is its new head from now on."""
     head = head_of(connection, table, log) or Head(entries=0, chain=FIRST)

@@ -12,7 +12,7 @@ from datetime import datetime
 
 from core.errors import BadInputError
 from core.metrology import Quantity
-from core.records.chained_tables import INSTRUMENTS, append_link, believed_rows
+from core.records.chained_tables import INSTRUMENTS, append_link, believed_rows, copy_row
 from core.records.events import GaugeChecked
 from core.records.instrument_book import CheckHistory, InstrumentBook, RecordedCheck, UsedInstrument
 from core.records.payload_kinds import EncodedPayload, PayloadKinds
@@ -84,13 +84,12 @@ def checks_up_to(
     return tuple(_history(connection, name, there) for name in instruments)
 
 
-def copy_row(connection: sqlite3.Connection, row: sqlite3.Row) -> None:
+def copy_instrument(connection: sqlite3.Connection, row: sqlite3.Row) -> None:
     """Take over a row of a damaged archive, where it is one: with the first page lost it may belong elsewhere."""
     with suppress(BadInputError, IndexError, TypeError):
         used = _decoded(row)
         if used is not None and used.name == row["name"]:
-            marks = ", ".join("?" * len(row))
-            connection.execute(f"INSERT INTO instrument ({', '.join(row.keys())}) VALUES ({marks})", tuple(row))
+            copy_row(connection, TABLE, row)
 
 
 def _history(connection: sqlite3.Connection, instrument: str, seen: _From) -> CheckHistory:

@@ -107,9 +107,3 @@ def is_readable(kind: str, version: int, payload: str) -> bool:
         return _LOG.decode(EncodedPayload(kind=kind, version=version, text=payload)) is not None
     except BadInputError:
         return False
-
-
-def copy_row(connection: sqlite3.Connection, table: str, row: sqlite3.Row) -> None:
-    """Take over a row of another archive as it stands."""
-    marks = ", ".join("?" * len(row))
-    connection.execute(f"INSERT INTO {table} ({', '.join(row.keys())}) VALUES ({marks})", tuple(row))

@@ -22,7 +22,7 @@ from core.errors import BadInputError
 from core.records import events_json, instrument_tables, machine_tables, migrations, shop_records
 from core.records.archive_file import connect
 from core.records.chain import Head, examine
-from core.records.chained_tables import EVENTS, chain_what_has_none, head_of, links_of, put_head
+from core.records.chained_tables import EVENTS, chain_what_has_none, copy_row, head_of, links_of, put_head
 from core.records.events import Damaged, Event
 from core.records.leaf_pages import PAGE_BYTES, Value, stray_rows
 from core.records.session import Session
@@ -98,13 +98,13 @@ def copy_records(
             mark_taken_over(into, session_id)
     for table in machine_tables.TABLES:
         for row in _rows(sources, table, columns_of(into, table)):
-            machine_tables.copy_row(into, table, row)
+            copy_row(into, table, row)
     table = instrument_tables.TABLE
     for row in _rows(sources, table, columns_of(into, table)):
-        instrument_tables.copy_row(into, row)
+        instrument_tables.copy_instrument(into, row)
     for table in shop_records.TABLES:
         for row in _whole_rows(source, table, columns_of(into, table)):
-            shop_records.copy_row(into, table, row)
+            copy_row(into, table, row, where_it_can=True)
     chain_what_has_none(into)
     # A log that lost its end keeps the head it had: it is not taken for one that ended there.
     for session_id, head in cut_short.items():

@@ -26,7 +26,7 @@ from core.records.archive_file import beside, storage_errors
 from core.records.checksums import CHECKSUMS_FILE, MAX_VERIFIED_BYTES, unnamed_files, verify_folder
 from core.records.session_id import is_session_id, new_session_id
 from core.records.vouched_file import write_vouched
-from core.records.whole_writing import sync_folder, writing_errors
+from core.records.whole_writing import sync_path, writing_errors
 from core.regular_file import opened_regular_file, read_regular_file
 from core.said import NOTHING, Name, Part, said
 
@@ -70,12 +70,12 @@ def save_bench(data: Path, to: Path, now: datetime | None, told: Told = nobody) 
             lines = [f"{_digest(file)}  {file.name}\n" for file in sorted(partial.iterdir())]
             (partial / CHECKSUMS_FILE).write_text("".join(lines), encoding="ascii")
             for file in partial.iterdir():
-                _sync(file)
+                sync_path(file)
             told(2, 3)
             verify_folder(partial)
-            sync_folder(partial)
+            sync_path(partial)
             partial.rename(target)
-            sync_folder(to)
+            sync_path(to)
         except BaseException:
             shutil.rmtree(partial, ignore_errors=True)
             raise
@@ -112,7 +112,7 @@ def restore_bench(folder: Path, data: Path, now: datetime | None, told: Told = n
             forget(data / ARCHIVE)
             kept += _keep(data / ARCHIVE, now)
             fresh.rename(data / ARCHIVE)
-            sync_folder(data)
+            sync_path(data)
     return tuple(kept)
 
 
@@ -135,7 +135,7 @@ def newest_saved(folder: Path) -> SavedBench:
     name = max(names, key=lambda name: (name.removeprefix(_NAMED)[0].isdigit(), name))
     try:
         _check_archive(folder / name / ARCHIVE)
-        with closing(_opened_unchanged(folder / name / ARCHIVE)) as connection:
+        with closing(migrations.opened(folder / name / ARCHIVE, "mode=ro&immutable=1")) as connection:
             (sessions,) = connection.execute("SELECT count(*) FROM session").fetchone()
     except sqlite3.DatabaseError as exc:
         raise BadInputError(said("{name} is damaged", name=Name(name))) from exc
@@ -177,7 +177,7 @@ def fetch_bench(folder: Path, data: Path, told: Told = nobody) -> None:
             _refuse_unnamed(partial)
             _check_archive(partial / ARCHIVE)
             partial.rename(fetched)
-            sync_folder(data)
+            sync_path(data)
         finally:
             shutil.rmtree(partial, ignore_errors=True)
 
@@ -219,10 +219,6 @@ def _refuse_unnamed(folder: Path) -> None:
             )
 
 
-def _opened_unchanged(path: Path) -> sqlite3.Connection:
-    return sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro&immutable=1", uri=True)
-
-
 def _copy_archive(source: Path, target: Path, told: Told) -> None:
     """A copy of this very moment, in one file, beside whoever writes on."""
     with (
@@ -241,7 +237,7 @@ def _check_archive(path: Path) -> None:
     with opened_regular_file(path):
         pass  # SQLite would wait for ever at a pipe
     try:
-        with closing(_opened_unchanged(path)) as connection:
+        with closing(migrations.opened(path, "mode=ro&immutable=1")) as connection:
             # A view under the name of a table, or a condition on a column, could take any time and memory: nothing is
             # asked of the tables before they are ours, word for word.
             whole = _has_our_tables(connection) and (
@@ -279,11 +275,3 @@ def _keep(path: Path, now: datetime | None) -> list[Path]:
 def _digest(file: Path) -> str:
     with file.open("rb") as reading:
         return hashlib.file_digest(reading, "sha256").hexdigest()
-
-
-def _sync(file: Path) -> None:
-    handle = os.open(file, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)

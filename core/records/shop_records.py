@@ -415,12 +415,6 @@ class ShopRecords:
             return self._connection.execute(statement, values).fetchall()
 
 
-def copy_row(connection: sqlite3.Connection, table: str, row: sqlite3.Row) -> None:
-    """Take over a row of a damaged archive as it stands, where it can be one."""
-    marks = ", ".join("?" * len(row))
-    connection.execute(f"INSERT OR IGNORE INTO {table} ({', '.join(row.keys())}) VALUES ({marks})", tuple(row))
-
-
 def _names(text: str) -> tuple[str, ...]:
     names = dataclass_json.load(text)
     return tuple(map(str, names)) if isinstance(names, list) else ()

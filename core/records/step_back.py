@@ -17,7 +17,7 @@ from pathlib import Path
 from core.records import migrations, recovery
 from core.records.acknowledged import forget
 from core.records.archive_file import beside, connect
-from core.records.whole_writing import sync_folder
+from core.records.whole_writing import sync_path
 from core.said import NOTHING, Name, Part, Series, said_counted
 
 _EARLIER = "earlier"
@@ -40,10 +40,10 @@ def step_back(path: Path, now: datetime | None) -> Part:
         later.execute("PRAGMA journal_mode = DELETE")
     aside = beside(path, f"schema-{schema}", now)
     os.link(path, aside)
-    sync_folder(path.parent)
+    sync_path(path.parent)
     forget(path)
     earlier.replace(path)
-    sync_folder(path.parent)
+    sync_path(path.parent)
     taken_over = said_counted(
         "the records are of a later version: {count} session was taken over, {aside} is kept",
         "the records are of a later version: {count} sessions were taken over, {aside} is kept",

@@ -29,7 +29,7 @@ def write_file(target: Path, content: bytes) -> None:
         try:
             _write_synced(partial, content)
             partial.replace(target)
-            sync_folder(target.parent)
+            sync_path(target.parent)
         finally:
             partial.unlink(missing_ok=True)
 
@@ -86,9 +86,9 @@ def _refuse_foreign(target: Path) -> None:
         )
 
 
-def sync_folder(folder: Path) -> None:
-    """Have the disk remember the names in a folder."""
-    handle = os.open(folder, os.O_RDONLY)
+def sync_path(path: Path) -> None:
+    """Have the disk remember what a file holds, or the names in a folder."""
+    handle = os.open(path, os.O_RDONLY)
     try:
         os.fsync(handle)
     finally:
@@ -121,7 +121,7 @@ def _write_files(files: Mapping[str, bytes], folder: Path, told: Told) -> None:
     for done, (name, content) in enumerate(files.items()):
         told(done, len(files))
         _write_synced(folder / name, content)
-    sync_folder(folder)
+    sync_path(folder)
 
 
 def _write_synced(path: Path, content: bytes) -> None:
@@ -142,7 +142,7 @@ def _put_in_place(partial: Path, target: Path) -> None:
         if aside.exists():
             aside.rename(target)
         raise
-    sync_folder(target.parent)
+    sync_path(target.parent)
 
 
 def _same(files: Mapping[str, bytes], target: Path) -> bool:

@@ -11,7 +11,6 @@ middle of one: nobody was told that it was stored. Source: SQLite database file 
 checksum algorithm), https://sqlite.org/fileformat2.html#walformat.
 """
 
-import os
 import shutil
 import struct
 from collections.abc import Callable, Iterator
@@ -24,7 +23,7 @@ from typing import BinaryIO
 import numpy as np
 
 from core.records.leaf_pages import PAGE_BYTES
-from core.records.whole_writing import sync_folder
+from core.records.whole_writing import sync_path
 from core.said import NOTHING, Name, Part, Said, paragraph, said
 
 _HEADER_BYTES = 32
@@ -120,7 +119,7 @@ def log_of(path: Path) -> Path:
 def sync(path: Path) -> None:
     """Have the disk hold what was committed to this archive, without its lock."""
     with suppress(FileNotFoundError):
-        _sync(log_of(path))
+        sync_path(log_of(path))
 
 
 def is_damaged(path: Path) -> bool:
@@ -140,14 +139,14 @@ def mend(path: Path, make_name: Callable[[], Path]) -> Part:
     aside, log = make_name(), log_of(path)
     for source, target in ((path, aside), (log, log_of(aside))):
         shutil.copyfile(source, target)
-        _sync(target)
+        sync_path(target)
     mended = path.with_name(path.name + ".mending")
     bring_together(path, mended)
     mended.replace(path)
-    sync_folder(path.parent)
+    sync_path(path.parent)
     path.with_name(path.name + "-shm").unlink(missing_ok=True)
     log.unlink()
-    sync_folder(path.parent)
+    sync_path(path.parent)
     return paragraph(_WORDS[worst], said("The files as they were are kept as {name}.", name=Name(aside.name)))
 
 
@@ -168,7 +167,7 @@ def bring_together(path: Path, target: Path) -> None:
             file.write(frame.content)
         if proven:
             file.truncate(proven[-1].commit_pages * PAGE_BYTES)
-    _sync(target)
+    sync_path(target)
 
 
 def _worst(path: Path) -> Proof:
@@ -238,11 +237,3 @@ def _numbers(block: bytes) -> tuple[int, ...]:
 
 def _flipped(one: tuple[int, ...], other: tuple[int, ...]) -> int:
     return sum((left ^ right).bit_count() for left, right in zip(one, other, strict=True))
-
-
-def _sync(file: Path) -> None:
-    handle = os.open(file, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)

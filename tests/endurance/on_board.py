@@ -271,9 +271,9 @@ class Walk:
 
     def _is_safe(self) -> bool:
         """The lamp of a download that is checked and unmounted, in its colour on the panel."""
-        from ui.pages.download import LAMPS
+        from ui.pages.errand import LAMPS as OF_ERRANDS
 
-        fill = [round(255 * part) for part in LIGHT.lamp(LAMPS[DownloadState.SAFE][0]).fill[:3]]
+        fill = [round(255 * part) for part in LIGHT.lamp(OF_ERRANDS[DownloadState.SAFE][0]).fill[:3]]
         pixels = self.board.picture("stick-written")
         return bool((abs(pixels.astype(int) - fill) <= 2).all(axis=2).mean() > LAMP_SHARE)
 

@@ -24,11 +24,12 @@ from core.geometry.coupon import Coupon
 from core.geometry.features import Feature
 from core.metrology import measuring_model
 from core.metrology.accuracy import CouponForm, EdgeMethod, InstrumentAccuracy, MeasuringSetup
-from core.metrology.adjustment import Adjustment, adjust, nominal_gain, propagate
+from core.metrology.adjustment import Adjustment, adjust, nominal_gain
 from core.metrology.distributions import student_quantile
 from core.metrology.least_squares import gauss_newton
 from core.metrology.readings import Method, Reading
 from core.metrology.verdict import Verdict, judge
+from tests.published.propagated import propagated
 
 Array = NDArray[np.float64]
 
@@ -117,7 +118,7 @@ def test_external_reliability_is_what_an_error_that_size_does_to_the_result(
 
 def test_gum_h_1_effective_degrees_of_freedom_and_u99() -> None:
     """JCGM 100:2008, H.1.6 and H.1.7: l = 50 000 838 nm, u 31.66 nm (32), nu_eff 16.7, t99(16) 2.92, U99 93 nm."""
-    of_d = propagate(
+    of_d = propagated(
         np.diag([5.8**2, 3.9**2, 6.7**2]), 215.0, np.ones(3), np.array([5.8, 3.9, 6.7]) ** 2, np.array([24.0, 5.0, 8.0])
     )
     assert of_d.u == pytest.approx(9.7, abs=0.05)
@@ -125,7 +126,7 @@ def test_gum_h_1_effective_degrees_of_freedom_and_u99() -> None:
     length, alpha = 50000623.0, 11.5e-6
     parts = np.array([25.0, of_d.u, length * 0.1 * 0.58e-6, length * alpha * 0.029])
     nus = np.array([18.0, of_d.nu, 50.0, 2.0])
-    of_l = propagate(np.diag(parts**2), length + 215.0, np.ones(4), parts**2, nus)
+    of_l = propagated(np.diag(parts**2), length + 215.0, np.ones(4), parts**2, nus)
     assert of_l.value == 50000838.0
     assert of_l.u == pytest.approx(31.66, abs=0.1)
     assert math.floor(of_l.nu) == 16

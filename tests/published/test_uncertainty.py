@@ -5,7 +5,7 @@
 - NIST Technical Note 1900, example E13 (read; the uncertainties of the two lengths are from memory).
 - Thermal expansion of acrylic: 70e-6 per kelvin, from memory; reference temperature ISO 1:2022.
 
-The adjustment itself is too specific for these data, so the two steps underneath are tested: `propagate`, which every
+The adjustment itself is too specific for these data, so the two steps underneath are tested: `estimates`, which every
 characteristic goes through, and `least_squares_step`, which every adjustment goes through.
 """
 
@@ -14,14 +14,15 @@ import math
 import numpy as np
 import pytest
 
-from core.metrology.adjustment import Estimate, propagate
+from core.metrology.adjustment import Estimate
 from core.metrology.expansion import Material, expansion_difference
 from core.metrology.least_squares import least_squares_step
 from core.said import said
+from tests.published.propagated import propagated
 
 
-def propagated(function, values, covariance):
-    """`propagate` with central differences for the gradient."""
+def by_differences(function, values, covariance):
+    """`propagated` with central differences for the gradient."""
     values = np.asarray(values, dtype=float)
     steps = 1e-3 * np.sqrt(np.diag(covariance))
     gradient = np.array(
@@ -30,7 +31,7 @@ def propagated(function, values, covariance):
             for i, step in enumerate(np.diag(steps))
         ]
     )
-    return propagate(np.asarray(covariance, dtype=float), function(*values), gradient)
+    return propagated(np.asarray(covariance, dtype=float), function(*values), gradient)
 
 
 def test_gum_h1_end_gauge_in_nanometres():
@@ -42,7 +43,7 @@ def test_gum_h1_end_gauge_in_nanometres():
     def length(standard, difference, d_alpha, theta, alpha_s, d_theta):
         return standard + difference - standard * (d_alpha * theta + alpha_s * d_theta)
 
-    found = propagated(length, inputs, np.diag(np.square(sds)))
+    found = by_differences(length, inputs, np.diag(np.square(sds)))
     assert found.value == pytest.approx(50_000_838.0, abs=0.5)
     assert found.u == pytest.approx(31.66, abs=0.05)
 
@@ -62,7 +63,7 @@ _H2 = {
 def test_gum_h2_correlated_inputs(name):
     function, value, u = _H2[name]
     observations = np.array([_V, _I, _PHI])
-    found = propagated(function, observations.mean(axis=1), np.cov(observations) / 5)
+    found = by_differences(function, observations.mean(axis=1), np.cov(observations) / 5)
     assert found.value == pytest.approx(value, abs=5.1e-4)
     # The example rounds in between (it prints 0.295 where the unrounded chain gives 0.2956).
     assert found.u == pytest.approx(u, abs=7e-4)
@@ -74,8 +75,8 @@ def test_gum_h2_correlations_of_the_results(one, other, r):
     observations = np.array([_V, _I, _PHI])
     means, covariance = observations.mean(axis=1), np.cov(observations) / 5
     a, b = _H2[one][0], _H2[other][0]
-    u_a, u_b = propagated(a, means, covariance).u, propagated(b, means, covariance).u
-    u_sum = propagated(lambda *inputs: a(*inputs) + b(*inputs), means, covariance).u
+    u_a, u_b = by_differences(a, means, covariance).u, by_differences(b, means, covariance).u
+    u_sum = by_differences(lambda *inputs: a(*inputs) + b(*inputs), means, covariance).u
     assert (u_sum**2 - u_a**2 - u_b**2) / (2 * u_a * u_b) == pytest.approx(r, abs=6e-4)
 
 
@@ -90,13 +91,13 @@ def test_gum_h3_thermometer_calibration_line():
     assert np.sqrt(np.diag(covariance)) == pytest.approx([0.0029, 0.00067], abs=5e-5)
     assert covariance[0, 1] / math.sqrt(covariance[0, 0] * covariance[1, 1]) == pytest.approx(-0.930, abs=5e-4)
     assert s == pytest.approx(0.0035, abs=5e-5)
-    at_30 = propagate(covariance, float(y @ [1.0, 10.0]), np.array([1.0, 10.0]))
+    at_30 = propagated(covariance, float(y @ [1.0, 10.0]), np.array([1.0, 10.0]))
     assert at_30.value == pytest.approx(-0.1494, abs=5e-5)
     assert at_30.u == pytest.approx(0.0041, abs=5e-5)
 
 
 def test_jcgm_101_four_normal_inputs():
-    found = propagate(np.eye(4), 0.0, np.ones(4))
+    found = propagated(np.eye(4), 0.0, np.ones(4))
     assert found.u == pytest.approx(2.00)
     assert pytest.approx(3.92, abs=0.005) == found.U95
 
@@ -106,7 +107,7 @@ def test_jcgm_101_four_rectangular_inputs_are_covered_on_the_safe_side():
     random = np.random.default_rng(101)
     sums = random.uniform(-math.sqrt(3.0), math.sqrt(3.0), (1_000_000, 4)).sum(axis=1)
     assert np.quantile(np.abs(sums), 0.95) == pytest.approx(3.88, abs=0.015)
-    assert 3.88 < propagate(np.eye(4), 0.0, np.ones(4)).U95 < 3.88 * 1.02
+    assert 3.88 < propagated(np.eye(4), 0.0, np.ones(4)).U95 < 3.88 * 1.02
 
 
 def test_nist_tn_1900_e13_coefficient_of_expansion():
@@ -114,7 +115,7 @@ def test_nist_tn_1900_e13_coefficient_of_expansion():
         return (warm_m - cold_m) / (cold_m * (warm_k - cold_k))
 
     sds = (0.0001, 0.0002, 0.02, 0.05)
-    found = propagated(alpha, (1.4999, 1.5021, 288.15, 373.10), np.diag(np.square(sds)))
+    found = by_differences(alpha, (1.4999, 1.5021, 288.15, 373.10), np.diag(np.square(sds)))
     assert found.value == pytest.approx(1.7266e-5, abs=5e-10)
     assert found.u == pytest.approx(1.76e-6, abs=5e-9)
 

@@ -8,7 +8,8 @@ from __future__ import annotations
 import argparse
 import sys
 import traceback
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
+from importlib import import_module
 from typing import NoReturn
 
 from core import SOFTWARE
@@ -20,42 +21,22 @@ from ui.speech import AS_WORDED, Speech, catalogue_of
 from ui.state import SettingsFile
 from ui.terminal import ExitStatus, harmless_streams
 
-_AddParser = Callable[["argparse._SubParsersAction[argparse.ArgumentParser]"], None]
-
-
-def _commands() -> tuple[_AddParser, ...]:
-    """Each registers itself under its own name; the bench, which is what runs when none is named, waits for none."""
-    from ui.command_line import (
-        bed_map_command,
-        belts_command,
-        correct_design_command,
-        coupon_command,
-        doctor_command,
-        evaluate_command,
-        export_command,
-        fault_report_command,
-        gauge_study_command,
-        import_command,
-        instruments_command,
-        saved_bench_commands,
-        shop_command,
-    )
-
-    return (
-        evaluate_command.add_parser,
-        coupon_command.add_parser,
-        correct_design_command.add_parser,
-        belts_command.add_parser,
-        bed_map_command.add_parser,
-        doctor_command.add_parser,
-        export_command.add_parser,
-        fault_report_command.add_parser,
-        import_command.add_parser,
-        instruments_command.add_parser,
-        saved_bench_commands.add_parsers,
-        gauge_study_command.add_parser,
-        shop_command.add_parser,
-    )
+# In the order in which help lists them; each module registers what it has.
+_COMMANDS = (
+    "evaluate_command",
+    "coupon_command",
+    "correct_design_command",
+    "belts_command",
+    "bed_map_command",
+    "doctor_command",
+    "export_command",
+    "fault_report_command",
+    "import_command",
+    "instruments_command",
+    "saved_bench_commands",
+    "gauge_study_command",
+    "shop_command",
+)
 
 
 class _Parser(argparse.ArgumentParser):
@@ -101,8 +82,9 @@ def build_parser() -> argparse.ArgumentParser:
     parser.add_argument("--self-check", action=_SelfCheck, nargs=0, help="load every part, say the version, and end")
     bench_command.add_arguments(parser)
     subparsers = parser.add_subparsers(title="commands", metavar="COMMAND")
-    for add_parser in _commands():
-        add_parser(subparsers)
+    # The bench, which is what runs when none is named, waits for none of them.
+    for name in _COMMANDS:
+        import_module(f"ui.command_line.{name}").add_parser(subparsers)
     return parser
 
 

@@ -18,7 +18,7 @@ from ui.terminal import ExitStatus
 from ui.terminal.waiting import waiting
 
 
-def add_parsers(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Add both commands with their options."""
     save = subparsers.add_parser("save-bench", help="records, machines, instruments and settings into one folder")
     where = save.add_mutually_exclusive_group(required=True)

@@ -12,23 +12,20 @@ from core.said import lines as lines_of
 from hardware import MAX_FILE_BYTES
 from ui.bench import correction_of_design
 from ui.pages.cutting import turning
-from ui.pages.errand import CHECKING, FAILED, LOOKING, SAFE, WRITING, ErrandPage
+from ui.pages.errand import LAMPS, SAFE, ErrandPage
 from ui.pages.practice import BACK_TO_IT, EXERCISE_FIRST, NOT_YET
 from ui.pages.theme import Shape
 from ui.state import DesignSlice, DesignSource, DesignStage, PreparedDesign, Snapshot
 
 LONGEST_LABEL = 40
 COUPON_SUFFIXES = (".svg", ".dxf")
-LAMPS = {
+_LAMPS = {
+    **LAMPS,
     DesignStage.IDLE: (Shape.RING, said("NO DESIGN YET"), said("nothing is changed yet")),
-    DesignStage.LOOKING: LOOKING,
     DesignStage.FOUND: (Shape.RING, said("CHOOSE"), said("a design, or the coupon")),
     DesignStage.READING: (Shape.HALF_DIAMOND, said("READING"), said("leave the stick in")),
     DesignStage.READY: (Shape.RING, said("NOT YET WRITTEN"), said("look first, then write")),
-    DesignStage.WRITING: WRITING,
-    DesignStage.CHECKING: CHECKING,
     DesignStage.DONE: SAFE,
-    DesignStage.FAILED: FAILED,
 }
 IN_FOLDER = {DesignStage.DONE: (Shape.DISC, said("WRITTEN"), said("and read back"))}
 _MAIN = {DesignStage.IDLE: "look", DesignStage.READY: "write", DesignStage.DONE: "cutting"}
@@ -71,7 +68,7 @@ def design_page(snapshot: Snapshot) -> DesignPage:
         return _refused(correction)
     state = snapshot.design
     return DesignPage(
-        lamp=(IN_FOLDER if state.folder else {}).get(state.stage, LAMPS[state.stage]),
+        lamp=(IN_FOLDER if state.folder else {}).get(state.stage, _LAMPS[state.stage]),
         title=_title(state),
         text=lines_of(*_lines(snapshot, state)),
         sources=tuple((one.name, _label(one)) for one in sources_of(snapshot)),

@@ -6,17 +6,14 @@ Input: Snapshot, and the session that is to be written. Output: DownloadPage.
 from dataclasses import dataclass
 
 from core.said import NOTHING, Name, Number, Part, Said, lines, said
-from ui.pages.errand import CHECKING, FAILED, SAFE, WRITING, ErrandPage
+from ui.pages.errand import LAMPS, ErrandPage
 from ui.pages.theme import Shape
 from ui.state import DownloadSlice, DownloadState, Snapshot
 
-LAMPS = {
+_LAMPS = {
+    **LAMPS,
     DownloadState.IDLE: (Shape.RING, said("READY"), said("nothing written yet")),
-    DownloadState.WRITING: WRITING,
-    DownloadState.CHECKING: CHECKING,
-    DownloadState.SAFE: SAFE,
     DownloadState.SHOWN: (Shape.DISC, said("ON THE DRIVE"), said("eject it at the computer when done")),
-    DownloadState.FAILED: FAILED,
 }
 
 
@@ -36,7 +33,7 @@ def download_page(snapshot: Snapshot, session: str) -> DownloadPage:
     free = bool(session) and not download.state.is_busy
     coupon = said("Download coupon {session}", session=Name(session))
     return DownloadPage(
-        lamp=LAMPS[download.state],
+        lamp=_LAMPS[download.state],
         text=lines(download.text, sticks_text(download)),
         button=coupon if session else said("No coupon to download"),
         ready=free and len(download.sticks) == 1,

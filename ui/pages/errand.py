@@ -3,6 +3,7 @@
 Output: a page with the state as a lamp, sentences below it, and what may be touched; the lamps that several share.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from core.said import NOTHING, Part, said
@@ -16,6 +17,15 @@ CHECKING: Lamp = (Shape.HALF_DIAMOND, said("CHECKING"), said("leave the stick in
 SAFE: Lamp = (Shape.DISC, said("SAFE TO REMOVE"), said("written and read back"))
 FAILED: Lamp = (Shape.CROSSED_SQUARE, said("FAILED"), said("nothing half-written was left"))
 NOT_ASKED: Lamp = (Shape.RING, said("READY"), said("asks before it acts"))
+# By the stage that an errand has come to; whose stages say something else there has a lamp of its own.
+LAMPS: Mapping[str, Lamp] = {
+    "idle": NOT_ASKED,
+    "looking": LOOKING,
+    "writing": WRITING,
+    "checking": CHECKING,
+    "safe": SAFE,
+    "failed": FAILED,
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,8 +6,8 @@ Input: the snapshot, and what was asked but not yet confirmed. Output: a page.
 from enum import StrEnum
 
 from core.said import NOTHING, Name, Part, Time, lines, said, said_counted
-from ui.pages.errand import CHECKING, FAILED, NOT_ASKED, SAFE, WRITING, ErrandPage
-from ui.state import DownloadState, KeepSlice, Snapshot
+from ui.pages.errand import LAMPS, ErrandPage
+from ui.state import KeepSlice, Snapshot
 
 
 class Touch(StrEnum):
@@ -22,20 +22,11 @@ class Touch(StrEnum):
     LEAVE = "leave"
 
 
-_LAMPS = {
-    DownloadState.IDLE: NOT_ASKED,
-    DownloadState.WRITING: WRITING,
-    DownloadState.CHECKING: CHECKING,
-    DownloadState.SAFE: SAFE,
-    DownloadState.FAILED: FAILED,
-}
-
-
 def keep_page(snapshot: Snapshot, *, report_asked: bool) -> ErrandPage:
     """The page; `report_asked` once the fault report was touched and what goes into it is still to be said."""
     text, choices = _body(snapshot, snapshot.keep, report_asked=report_asked)
     return ErrandPage(
-        lamp=_LAMPS[snapshot.keep.state],
+        lamp=LAMPS[snapshot.keep.state],
         text=text,
         choices=choices,
         replaces=snapshot.keep.found is not None,

@@ -5,13 +5,12 @@ Input: Snapshot, and whether to go back was asked for. Output: ErrandPage.
 
 from core.said import Name, Part, lines, said, said_counted
 from ui.bench import UpdateStep
-from ui.pages.errand import LOOKING, NOT_ASKED, ErrandPage
+from ui.pages.errand import LAMPS, ErrandPage
 from ui.pages.theme import Shape
 from ui.state import Snapshot, UpdateSlice, UpdateState
 
 _LAMPS = {
-    UpdateState.IDLE: NOT_ASKED,
-    UpdateState.LOOKING: LOOKING,
+    **LAMPS,
     UpdateState.FOUND: (Shape.RING, said("UPDATE FOUND"), said("stick no longer needed")),
     UpdateState.INSTALLING: (Shape.HALF_DIAMOND, said("INSTALLING"), said("leave the bench switched on")),
     UpdateState.STARTING: (Shape.HALF_DIAMOND, said("STARTING"), said("leave the bench switched on")),

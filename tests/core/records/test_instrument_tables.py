@@ -16,7 +16,7 @@ from core.records import recovery
 from core.records.archive import Archive
 from core.records.events import GaugeChecked, Opened
 from core.records.instrument_book import UsedInstrument
-from core.records.instrument_tables import copy_row
+from core.records.instrument_tables import copy_instrument
 
 CALIPER = UsedInstrument(
     name="caliper",
@@ -127,5 +127,5 @@ def test_rows_that_lie_where_instruments_would_are_not_taken_for_them(archive: A
     archive.note_instrument(CALIPER)
     for table in ("event", "session", "machine_profile"):
         for row in recovery.readable_rows(archive._connection, table, recovery.columns_of(archive._connection, table)):
-            copy_row(archive._connection, row)
+            copy_instrument(archive._connection, row)
     assert archive.instrument_book(simulated=False, on_bench=True).used == (CALIPER,)

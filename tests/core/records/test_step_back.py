@@ -142,7 +142,7 @@ class PowerCutError(Exception):
     """Nothing after this reaches the disk."""
 
 
-@pytest.mark.parametrize("place", ["os.link", "sync_folder", "recovery.copy_records"])
+@pytest.mark.parametrize("place", ["os.link", "sync_path", "recovery.copy_records"])
 def test_the_power_may_go_on_the_way(later: Path, monkeypatch: pytest.MonkeyPatch, place: str) -> None:
     with closing(sqlite3.connect(later, isolation_level=None)) as connection:
         connection.execute("UPDATE session SET taken_over = 1 WHERE closed")
