@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import shutil
 import sqlite3
 from collections.abc import Callable
 from contextlib import closing
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date, timedelta
 from pathlib import Path
 from typing import cast
 
@@ -28,6 +29,7 @@ from core.said import NOTHING, worded
 from tests.ui.shop.real_server import RealServer
 from tests.ui.shop.shop_bits import MACHINE, Bench
 from ui.bench.desks.records import say_which_machine
+from ui.shop import keeping
 from ui.shop.access import AccessFile, ShopAccess
 from ui.shop.courier import carry
 from ui.shop.joining import join_here, leave
@@ -418,3 +420,27 @@ def test_the_archives_lock_is_free_whenever_the_service_waits_for_its_shop(first
         assert carry(beside, cast(ShopServer, slow), first.time, simulated=True).sent == 5
     assert slow.asked > 20
     assert len(first.archive.events(open_session)) == 6 + slow.asked
+
+
+def test_a_shop_of_before_is_brought_to_this_version_with_what_is_in_it(
+    server: RealServer, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Its first two versions, with a bench at work; what a view could not show came in then, and stays."""
+    keeper, schema = server.shop(), tmp_path / "schema"
+    schema.mkdir()
+    for number in (1, 2):
+        shutil.copy(keeping._SCHEMA / f"shop_{number:04d}.sql", schema)
+    monkeypatch.setattr(keeping, "_SCHEMA", schema)
+    keeping.set_up(keeper, date(2026, 3, 1))
+    bench = Bench(tmp_path / "bench", keeper, "bench")
+    bench.join()
+    bench.measure()
+    bench.round()
+    asked(server, keeper, "UPDATE cornerwise.session SET machine_name = repeat('x', 500), skew_deg = 'NaN'")
+    monkeypatch.undo()
+    keeping.set_up(keeper, date(2026, 3, 1))
+    bench.measure()
+    bench.upset()
+    assert bench.round().sent == 2
+    assert stored(server, keeper) == "12|2"
+    bench.archive.close()

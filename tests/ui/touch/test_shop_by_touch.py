@@ -6,15 +6,23 @@ The real bench, archive, download thread and files; a folder stands for the moun
 from __future__ import annotations
 
 import stat
+from contextlib import closing
+from dataclasses import replace
 from pathlib import Path
 
+from core.records.archive import Archive
 from core.records.dataclass_json import dump, to_json
+from core.records.outbox import LogKind, forked
+from core.records.shop_records import Mark
+from core.said import Name, said
+from core.said_wire import as_line
 from tests.ui.bench.test_keeping import bench_with_stick, measured
 from tests.ui.offscreen import Offscreen
 from tests.ui.scenes import SCENES
 from tests.ui.stand_in_bench import StandInBench
 from tests.ui.touching import tap_text
 from ui.bench.desks.records import look_up_shop
+from ui.shop import joining
 from ui.shop.access import AccessFile, ShopAccess, write_private
 from ui.state.stick import ShopStage
 from ui.touch.screens import shop
@@ -105,6 +113,40 @@ def test_who_stays_alone_has_joined_nothing_and_a_damaged_file_is_said(tmp_path:
         screen.frames_until(lambda: screen.app.snapshot.shop.stage is ShopStage.FOUND)
         screen.frames()
         assert "No file that admits a bench" in words(screen)
+
+
+def test_a_bench_with_an_older_card_goes_on_as_a_new_one_by_another_file(tmp_path: Path) -> None:
+    """The file that admitted it before is refused, and the bench stays what it was; a new one is read as the first."""
+    stick, card = tmp_path / "stick", tmp_path / "card"
+    file = admitting(stick)
+    with bench_with_stick(card, stick) as (bench, _until), Offscreen(bench.bench) as screen:
+        session = measured(bench)
+        with closing(Archive.open(card / "archive.sqlite", lambda: None, may_set_aside=False)) as archive:
+            joining.join_here(archive, ADMITS, card, bench="by the door", names=False)
+            reason = as_line(said("Session {name}: {reason}.", name=Name(session), reason=forked(session)))
+            archive.shop.mark([Mark(kind=LogKind.SESSION, log=session, entries=2, refused=reason)])
+            before = archive.shop.bench_id()
+        screen.go("shop")
+        screen.frames_until(lambda: screen.app.snapshot.records.shop is not None)
+        screen.frames()
+        for again in (False, True):
+            if again:
+                write_private(file, dump(to_json(replace(ADMITS, role="bench_3"))))
+            tap_text(screen, "Older card?")
+            assert ("must make a new one" if again else "an older one was put in") in words(screen)
+            tap_text(screen, "Look on the stick")
+            screen.frames_until(lambda: bool(screen.app.snapshot.shop.files))
+            screen.frames()
+            for touched in ("by the door", "Without names", "Go on", "Join"):
+                tap_text(screen, touched)
+            screen.frames_until(lambda: not screen.app.snapshot.shop.stage.is_busy)
+            screen.frames()
+            with closing(Archive.open(card / "archive.sqlite", lambda: None, may_set_aside=False)) as archive:
+                assert (archive.shop.bench_id() != before) is again
+                assert bool(archive.shop.refused()) is not again
+        kept = AccessFile(card).load()
+        assert kept is not None
+        assert kept.role == "bench_3"
 
 
 def test_nothing_is_looked_up_any_more_when_the_window_is_gone(monkeypatch) -> None:
