@@ -34,6 +34,8 @@ if TYPE_CHECKING:
     from ui.shop.server import ShopServer
 
 _MARKED_AT_ONCE = 50
+# Of a machine, in a shop.
+_LONGEST_NAME = 200
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,13 +80,18 @@ def identify_machines(archive: Archive, server: ShopServer, bench_id: str) -> No
             if machine_id not in {one.id for one in server.machines()}:
                 server.add_machine(bench_id, machine_id, name)
             server.name_machine(bench_id, name, machine_id)
-    for name in (name for name in archive.shop.machine_names() if name not in known):
+    for name in (name for name in machines_to_name(archive) if name not in known):
         machine = named.get(name)
         if machine is None:
             machine = new_machine_id()
             server.add_machine(bench_id, machine, name)
             server.name_machine(bench_id, name, machine)
         archive.shop.identify(name, machine)
+
+
+def machines_to_name(archive: Archive) -> tuple[str, ...]:
+    """This bench's machines; without those of a name so long that the shop takes no log of them either, and says so."""
+    return tuple(name for name in archive.shop.machine_names() if len(name) <= _LONGEST_NAME)
 
 
 def _send(

@@ -16,6 +16,7 @@ from core.errors import BadInputError, NotAvailableError
 from core.records import ALONE, Archive, ShopMachine, new_bench_id, new_machine_id
 from core.said import Name, Part, said
 from ui.shop.access import AccessFile, ShopAccess
+from ui.shop.courier import machines_to_name
 
 SENT = (
     said(
@@ -70,7 +71,7 @@ def join(
     known = {one.id for one in server.machines()}
     named = server.named(bench_id)
     ids: dict[str, str] = {}
-    for machine in archive.shop.machine_names():
+    for machine in machines_to_name(archive):
         chosen = same.get(machine) or named.get(machine)
         if chosen is not None and chosen not in known:
             raise BadInputError(said("{id} is no machine of this shop", id=Name(chosen)))

@@ -245,7 +245,11 @@ def connected(access: ShopAccess) -> Iterator[ShopServer]:
             raise _barred(error) from error
     with connection:
         check_there(connection, access)
-        yield ShopServer(connection, access)
+        try:
+            yield ShopServer(connection, access)
+        except psycopg.Error as error:
+            # What is no entry of a log, such as one machine too many, has no log that it is said of.
+            raise NotAvailableError(_refusal(error)) from error
 
 
 def check_there(connection: psycopg.Connection[Any], access: ShopAccess) -> None:

@@ -10,6 +10,7 @@ from typing import Any
 import psycopg
 import pytest
 
+from core.errors import NotAvailableError
 from core.records.outbox import Entry, LogKind, as_sent
 from core.records.shop_state import shop_state
 from core.said import worded
@@ -136,6 +137,41 @@ def test_a_session_and_a_log_that_are_too_large_are_named_and_not_fetched(
     assert done.taken == 0
     assert [("too large" in worded(one)) for one in done.refused] == [True, True]
     assert first.archive.shop.shared_logs(MACHINE) == ()
+
+
+def spelt(number: int) -> str:
+    """One name in many spellings."""
+    return "".join(letter.upper() if number >> place & 1 else letter for place, letter in enumerate(MACHINE))
+
+
+def test_nobody_is_asked_a_thousand_questions(hostile: Connection, first: Bench, second: Bench) -> None:
+    """Each machine of a name that is used here is a question here."""
+    insert = "INSERT INTO cornerwise.machine (id, name, bench) VALUES (%s, %s, %s)"
+    me = second.archive.shop.bench_id()
+    for number in range(20):
+        hostile.execute(insert.encode(), (f"machine-{number:016x}", spelt(number), me))
+        claim(hostile, second, spelt(number), f"machine-{number:016x}")
+    with pytest.raises(psycopg.Error, match="too many machines"):
+        hostile.execute(insert.encode(), (f"machine-{20:016x}", spelt(20), me))
+    first.round()
+    assert len(shop_state(first.archive.shop).questions) == 20
+
+
+def test_a_machine_of_too_long_a_name_keeps_nothing_else_from_the_shop(first: Bench) -> None:
+    first.measure()
+    long = first.measure(machine="a name that is far too long " * 20)
+    first.join()
+    done = first.round()
+    assert done.sent == 1
+    assert [long in worded(reason) for reason in done.refused] == [True]
+
+
+def test_what_the_shop_does_not_take_of_a_machine_is_said_and_ends_no_service(first: Bench) -> None:
+    first.join()
+    for number in range(21):
+        first.measure(machine=spelt(number))
+    with pytest.raises(NotAvailableError, match="too many machines"):
+        first.round()
 
 
 def test_many_sessions_in_one_transaction_hide_nobody_elses(
