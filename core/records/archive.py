@@ -34,6 +34,7 @@ from core.records.archive_file import (
     beside,
     connect,
     connect_read_only,
+    full_sentence,
     is_damage,
     make_folder,
     read_only_sentence,
@@ -61,7 +62,7 @@ from core.records.session_tables import (
 from core.records.shop_records import ShopRecords
 from core.records.step_back import step_back
 from core.records.whole_writing import sync_path
-from core.said import NOTHING, Name, Part, paragraph, said, said_counted
+from core.said import NOTHING, Name, Part, Said, paragraph, said, said_counted
 
 Clock = Callable[[], datetime | None]
 
@@ -74,12 +75,12 @@ _STEPS_TO_A_LOOK = 100
 class Archive:
     """Append-only store of sessions; made by `Archive.open`.
 
-    `read_only` is True on a card that refuses writing; `notice` is a sentence for the person about anything unusual
-    found while opening, empty when all was well.
+    `read_only` is True on a card that refuses writing, or has no room at all; `notice` is a sentence for the person
+    about anything unusual found while opening, empty when all was well.
     """
 
     def __init__(
-        self, connection: sqlite3.Connection, path: Path, clock: Clock, *, read_only: bool, notice: Part
+        self, connection: sqlite3.Connection, path: Path, clock: Clock, *, notice: Part, refusal: Said | None = None
     ) -> None:
         self._connection = connection
         self._path = path
@@ -87,22 +88,36 @@ class Archive:
         self._file = FileOnDisk(path)
         self._acknowledged = Acknowledgements(path)
         self._since_start: set[str] = set()  # sessions that were written to since the program was started
-        self.read_only = read_only
+        self._refusal = refusal
+        self.read_only = refusal is not None
         self.notice = notice
 
     @classmethod
     def open(cls, path: Path, clock: Clock, *, may_set_aside: bool = True, came_back: bool = False) -> Archive:
         """Open or create the archive at `path`, migrated to this software's schema.
 
-        On a read-only card it opens for reading. A damaged file is set aside beside it, never overwritten, and what
-        can be read of it is taken over; `notice` says so. Only the bench itself may do that: whoever opens the archive
-        beside a running bench forbids it by `may_set_aside`, and gets DamagedArchiveError. A file that newer software
-        has migrated is refused, unless this is the version that was come back to (`came_back`): then its records are
-        taken over and it is kept. Raises StorageError and kin.
+        On a card that is read-only, or full to the last page, it opens for reading. A damaged file is set aside beside
+        it, never overwritten, and what can be read of it is taken over; `notice` says so. Only the bench itself may do
+        that: whoever opens the archive beside a running bench forbids it by `may_set_aside`, and gets
+        DamagedArchiveError. A file that newer software has migrated is refused, unless this is the version that was
+        come back to (`came_back`): then its records are taken over and it is kept. Raises StorageError and kin.
         """
         if refuses_writing(path):
-            words = paragraph(read_only_sentence(path), write_ahead_log.damage_words(path))
-            return cls(connect_read_only(path), path, clock, read_only=True, notice=words)._looked()
+            return cls._for_reading(path, clock, read_only_sentence(path))
+        try:
+            return cls._for_writing(path, clock, may_set_aside=may_set_aside, came_back=came_back)
+        except DiskFullError:
+            if not path.exists() or not path.stat().st_size:
+                raise
+            return cls._for_reading(path, clock, full_sentence(path))
+
+    @classmethod
+    def _for_reading(cls, path: Path, clock: Clock, refusal: Said) -> Archive:
+        words = paragraph(refusal, write_ahead_log.damage_words(path))
+        return cls(connect_read_only(path), path, clock, notice=words, refusal=refusal)._looked()
+
+    @classmethod
+    def _for_writing(cls, path: Path, clock: Clock, *, may_set_aside: bool, came_back: bool) -> Archive:
         with storage_errors(path):
             make_folder(path.parent)
             if not may_set_aside and write_ahead_log.is_damaged(path):
@@ -117,12 +132,12 @@ class Archive:
             taken_over = step_back(path, clock()) if came_back else NOTHING
             try:
                 found = paragraph(mended, taken_over)
-                return cls(connect(path), path, clock, read_only=False, notice=found)._looked()
+                return cls(connect(path), path, clock, notice=found)._looked()
             except sqlite3.DatabaseError as exc:
                 if not (is_damage(exc) and may_set_aside):
                     raise
             aside = set_aside(path, clock())
-            archive = cls(connect(path), path, clock, read_only=False, notice=mended)
+            archive = cls(connect(path), path, clock, notice=mended)
             archive._recover(aside)
         return archive._looked()
 
@@ -435,8 +450,8 @@ class Archive:
     def _transaction(self, table: ChainedTable | None = None, log: str = "") -> Iterator[None]:
         """All or nothing, and on the disk when left: in the file that stands there under its name. `table` and `log`
         are those that are written to."""
-        if self.read_only:
-            raise ReadOnlyError(read_only_sentence(self._path))
+        if self._refusal is not None:
+            raise ReadOnlyError(self._refusal)
         self._check_file()
         with storage_errors(self._path, storing=True):
             self._connection.execute("BEGIN IMMEDIATE")
@@ -479,8 +494,8 @@ class Archive:
             return self._connection.execute(statement, values).fetchall()
 
     def _check_room(self) -> None:
-        if self.read_only:
-            raise ReadOnlyError(read_only_sentence(self._path))
+        if self._refusal is not None:
+            raise ReadOnlyError(self._refusal)
         self._check_file()
         free = shutil.disk_usage(self._path.parent).free
         if free < MIN_FREE_BYTES:

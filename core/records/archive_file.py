@@ -25,6 +25,7 @@ _DAMAGE_WORDS = "quick_check"
 # Looking over 100 MB takes about a second; a larger file is looked over only once it was found damaged in use.
 _CHECKED_BYTES = 64 * 1024 * 1024
 
+_MEMORY = Path("/dev/shm")
 _LEAST_FREE_BYTES = 64 * 1024
 _OF_THE_CARD = (sqlite3.SQLITE_IOERR, sqlite3.SQLITE_CANTOPEN)
 
@@ -121,7 +122,10 @@ class FileOnDisk:
 
 def _copy(path: Path, wal: Path, into: sqlite3.Connection) -> None:
     """File and write-ahead log, brought up to date, into an empty database; nothing is written beside the file."""
-    with tempfile.TemporaryDirectory() as folder:
+    needed = 2 * sum(one.stat().st_size for one in (path, wal) if one.exists())
+    in_memory = _MEMORY.is_dir() and shutil.disk_usage(_MEMORY).free > needed
+    # The folder for what is temporary may lie on the very card that takes nothing more.
+    with tempfile.TemporaryDirectory(dir=_MEMORY if in_memory else None) as folder:
         copy = Path(folder) / "archive.sqlite"
         if is_damaged(path):
             bring_together(path, copy)
@@ -197,6 +201,15 @@ def read_only_sentence(path: Path) -> Said:
     """What to tell the person where the card refuses writing."""
     return said(
         "{parent} cannot be written: sessions can be looked at, but nothing new can be measured",
+        parent=Name(str(path.parent)),
+    )
+
+
+def full_sentence(path: Path) -> Said:
+    """What to tell the person where there is no room to write at all."""
+    return said(
+        "{parent} has no room left: sessions can be looked at and saved, but nothing new can be measured; make room, "
+        "then start the bench anew",
         parent=Name(str(path.parent)),
     )
 

@@ -22,7 +22,7 @@ from core.errors import BadInputError, DiskFullError, StorageError
 from core.progress import Told, in_part, nobody
 from core.records import migrations
 from core.records.acknowledged import forget
-from core.records.archive_file import beside, storage_errors
+from core.records.archive_file import beside, connect_read_only, refuses_writing, storage_errors, without_room
 from core.records.checksums import CHECKSUMS_FILE, MAX_VERIFIED_BYTES, unnamed_files, verify_folder
 from core.records.session_id import is_session_id, new_session_id
 from core.records.vouched_file import write_vouched
@@ -35,6 +35,8 @@ ARCHIVE = "archive.sqlite"
 BESIDE = ("settings.json", "instruments.json", "accuracy.json")
 _MOST_BESIDE_BYTES = 1024 * 1024
 _PAGES_AT_ONCE = 256
+# What SQLite shares between programs is no smaller, but where there was no room for it (https://sqlite.org/walformat.html).
+_SHARED_BYTES = 32 * 1024
 _BLOCK_BYTES = 1024 * 1024
 _NAMED = "cornerwise-bench-"
 # What was fetched from a stick and waits for the next start of the bench.
@@ -219,11 +221,20 @@ def _refuse_unnamed(folder: Path) -> None:
             )
 
 
+def _opened_to_copy(path: Path) -> sqlite3.Connection:
+    """Beside whoever writes on, or where nothing can be written any more: a card that dies is what is saved most."""
+    shared = path.with_name(f"{path.name}-shm")
+    at_work = shared.exists() and shared.stat().st_size >= _SHARED_BYTES
+    if refuses_writing(path) or (without_room(path) and not at_work):
+        return connect_read_only(path)
+    return sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)
+
+
 def _copy_archive(source: Path, target: Path, told: Told) -> None:
     """A copy of this very moment, in one file, beside whoever writes on."""
     with (
         storage_errors(source),
-        closing(sqlite3.connect(f"{source.absolute().as_uri()}?mode=ro", uri=True)) as reading,
+        closing(_opened_to_copy(source)) as reading,
         closing(sqlite3.connect(target, isolation_level=None)) as writing,
     ):
         reading.backup(writing, pages=_PAGES_AT_ONCE, progress=lambda _status, left, pages: told(pages - left, pages))

@@ -10,7 +10,7 @@ import sqlite3
 import subprocess
 import sys
 from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -27,6 +27,7 @@ from core.records.events import Damaged, Event, Note, Opened, Payload, ReadingAc
 from core.records.grid import grid_map
 from core.records.history import history_of
 from core.records.inspection import inspect
+from core.records.saved_bench import restore_bench, save_bench
 from core.records.session import Session
 from tests.endurance.bit_flips import make_archive
 
@@ -133,7 +134,9 @@ def test_a_disk_full_at_every_write_of_an_opening_says_that_it_is_full(tmp_path:
             with (card / "filler").open("wb") as file:
                 file.write(b"\0" * max(shutil.disk_usage(card).free - free, 0))
             try:
-                Archive.open(path, now).close()
+                with closing(Archive.open(path, now)) as archive:
+                    refused += archive.read_only
+                    assert "no room" in str(archive.notice) or not archive.read_only
             except DiskFullError:
                 refused += 1
             (card / "filler").unlink()
@@ -265,6 +268,44 @@ def test_a_read_only_card_is_read_with_its_newest_readings(tmp_path: Path, opene
                 refused()
         archive.close()
         assert sorted((part.name, part.read_bytes()) for part in path.parent.iterdir()) == before
+
+
+@pytest.mark.parametrize("killed", [False, True])
+@pytest.mark.parametrize("lost", ["room", "writing"])
+def test_what_is_on_a_card_that_takes_nothing_more_is_read_and_saved(
+    tmp_path: Path, opened: Opened, lost: str, killed: bool
+) -> None:
+    """Not a page free, or read-only: that is when a bench is saved."""
+    card, path = tmp_path / "card", tmp_path / "card" / "archive.sqlite"
+    with small_disk(card, "size=2m"):
+        child = os.fork()
+        if child == 0:
+            archive_module.MIN_FREE_BYTES = 0
+            first = Archive.open(path, now)
+            first.append(first.begin(opened), NEAR)
+            if not killed:
+                first.close()
+            os._exit(0)
+        os.waitpid(child, 0)
+        if lost == "room":
+            with suppress(OSError), (card / "filler").open("wb") as file:
+                while True:
+                    file.write(bytes(4096))
+        else:
+            subprocess.run(["mount", "-o", "remount,ro", card], check=True)
+        with closing(Archive.open(path, now)) as archive:
+            session = archive.unfinished()
+            assert session is not None
+            assert [event.payload for event in archive.events(session)][1:] == [NEAR]
+            with pytest.raises(StorageError):
+                archive.append(session, NEAR)
+        saved = save_bench(card, tmp_path / "stick", None)
+        restore_bench(saved, tmp_path / "new card", None)
+        assert len(kept(tmp_path / "new card" / "archive.sqlite")) == 2
+        if lost == "room":
+            (card / "filler").unlink()
+            with closing(Archive.open(path, now)) as archive:
+                assert archive.append(session, NEAR).sequence == 3
 
 
 def test_a_read_only_card_without_an_archive_is_said(tmp_path: Path) -> None:
