@@ -218,4 +218,4 @@ else
     say "no systemd is running here: everything starts with the next boot"
 fi
 [ -n "$changed" ] || say "nothing had to be changed"
-say "done; look at it with: sudo cornerwise doctor --data $records"
+say "done; look at it with: sudo cornerwise doctor"

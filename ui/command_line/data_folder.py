@@ -12,6 +12,9 @@ from core.errors import BadInputError
 from core.records import ARCHIVE, Archive
 from core.said import Name, said
 
+# Of an installed bench: StateDirectory in cornerwise.service.
+INSTRUMENT = Path("/var/lib/cornerwise")
+
 
 def data_folder(chosen: Path | None, *, simulated: bool) -> Path:
     """The folder for the archive and settings: the chosen one, else $CORNERWISE_DATA, else the XDG data folder."""
@@ -22,6 +25,15 @@ def data_folder(chosen: Path | None, *, simulated: bool) -> Path:
     else:
         root = Path(os.environ.get("XDG_DATA_HOME") or Path.home() / ".local" / "share") / "cornerwise"
     return root / "simulated" if simulated else root
+
+
+def instrument_records() -> Path | None:
+    """The bench's records for root, who looks after an instrument by sudo and has none of its own; None elsewhere.
+
+    Only for what looks: a file that root wrote there the bench could not read.
+    """
+    looks_after = os.geteuid() == 0 and not os.environ.get("CORNERWISE_DATA") and INSTRUMENT.is_dir()
+    return INSTRUMENT if looks_after else None
 
 
 @contextmanager

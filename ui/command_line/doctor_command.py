@@ -10,7 +10,7 @@ from pathlib import Path
 
 from core.said import NOTHING, Column, Name, Part, Series, said
 from hardware import Check, Standing, as_json, examine, is_well
-from ui.command_line.data_folder import data_folder
+from ui.command_line.data_folder import data_folder, instrument_records
 from ui.terminal import ExitStatus
 
 _MARK: dict[Standing, Part] = {Standing.OK: said("ok"), Standing.ABSENT: Name("-"), Standing.NOT_OK: said("NOT OK")}
@@ -47,7 +47,7 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
 
 def run(args: argparse.Namespace) -> int:
     """Look at everything and say it."""
-    checks = examine(Path("/"), data_folder(args.data, simulated=False))
+    checks = examine(Path("/"), data_folder(args.data or instrument_records(), simulated=False))
     print(as_json(checks) if args.json else args.speech.lines(as_text(checks)))
     return ExitStatus.OK if is_well(checks) else ExitStatus.NOT_AVAILABLE
 

@@ -11,7 +11,7 @@ from core.said import Name, said
 from hardware import HelperAccess, as_json, download_to_stick, examine, find_sticks, the_one_stick
 from ui.bench import report_name
 from ui.bench.fault_report import fault_report
-from ui.command_line.data_folder import data_folder, kept_archive
+from ui.command_line.data_folder import data_folder, instrument_records, kept_archive
 from ui.terminal import ExitStatus
 
 
@@ -32,6 +32,7 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
 
 def run(args: argparse.Namespace) -> int:
     """Write the report and say where it is."""
+    args.data = args.data or instrument_records()
     data, now = data_folder(args.data, simulated=args.simulate), datetime.now(UTC)
     folders = {report_name(now): fault_report(data, as_json(examine(Path("/"), data)), now=now)}
     if args.with_session:

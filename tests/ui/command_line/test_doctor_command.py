@@ -48,3 +48,23 @@ def test_on_this_machine_it_names_everything_and_ends_with_its_verdict(
     assert said["ok"] is (not wrong)
     assert status == (69 if wrong else 0)
     assert all(check["to_do"] for check in wrong)
+
+
+@pytest.mark.parametrize(("uid", "looks"), [(0, "an instrument's"), (1000, "their own")])
+def test_who_looks_after_an_instrument_by_sudo_is_told_of_its_records(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], uid: int, looks: str
+) -> None:
+    """The doctor told root of the room in its home, and of a bench that was alone whatever it had joined."""
+    folders = {"an instrument's": tmp_path / "instrument", "their own": tmp_path / "own"}
+    for folder in folders.values():
+        folder.mkdir()
+    monkeypatch.delenv("CORNERWISE_DATA", raising=False)
+    monkeypatch.setenv("XDG_DATA_HOME", str(folders["their own"]))
+    monkeypatch.setattr("ui.command_line.data_folder.INSTRUMENT", folders["an instrument's"])
+    monkeypatch.setattr("os.geteuid", lambda: uid)
+    main(["doctor", "--json"])
+    disk = next(one for one in json.loads(capsys.readouterr().out)["checks"] if one["name"] == "disk")
+    assert disk["says"].startswith(f"{folders[looks]}:")
+    main(["fault-report", "--to", str(tmp_path)])
+    (report,) = tmp_path.glob("*report*")
+    assert f"{folders[looks]}:" in (report / "doctor.json").read_text()
