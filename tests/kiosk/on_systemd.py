@@ -22,17 +22,28 @@ ROOT = Path(__file__).resolve().parents[2]
 PROGRAM = Path("/opt/cornerwise")
 BENCH = "import sys; from ui.command_line.cli import main; sys.exit(main())"
 SERVICE, TRIAL, SOCKET = "cornerwise.service", "cornerwise-trial.service", "cornerwise-helper.socket"
-UNITS = (SERVICE, TRIAL, SOCKET, "cornerwise-helper.service", "cornerwise-gadget.service")
+SENDER, WATCHER = "cornerwise-shop.service", "cornerwise-shop.path"
+UNITS = (
+    SERVICE,
+    TRIAL,
+    SOCKET,
+    "cornerwise-helper.service",
+    "cornerwise-gadget.service",
+    SENDER,
+    WATCHER,
+)
 # Debian's own: what the units above lean on.
 SYSTEM_UNITS = ("modprobe@.service",)
 # An emulated processor is ten times slower than a board, and draws without graphics of its own; no journal runs here.
-DROP_IN = """[Service]
+_NO_JOURNAL = """[Service]
 StandardOutput=inherit
 StandardError=inherit
-TimeoutStartSec=600
-WatchdogSec=120
-Environment=GALLIUM_DRIVER=softpipe PYTHONDONTWRITEBYTECODE=1
+Environment=PYTHONDONTWRITEBYTECODE=1
 """
+DROP_INS = {
+    SERVICE: f"{_NO_JOURNAL}TimeoutStartSec=600\nWatchdogSec=120\nEnvironment=GALLIUM_DRIVER=softpipe\n",
+    SENDER: _NO_JOURNAL,
+}
 # The groups and the user of install.sh, on an /etc that is forgotten afterwards; this machine's modules and devices.
 INSIDE = """set -e
 mount --make-rprivate /
@@ -85,7 +96,7 @@ def make_release(program: Path, name: str, code: str) -> None:
 class Installed:
     """A machine with Cornerwise installed: releases by name with what each one runs, the first of them current."""
 
-    def __init__(self, folder: Path, releases: Mapping[str, str], *, drop_in: str = DROP_IN) -> None:
+    def __init__(self, folder: Path, releases: Mapping[str, str]) -> None:
         folder.chmod(0o755)
         self.program, units = folder / "program", folder / "units"
         for name, code in releases.items():
@@ -93,12 +104,14 @@ class Installed:
         (self.program / "current").symlink_to(PROGRAM / "releases" / next(iter(releases)))
         (self.program / "guard").mkdir()
         shutil.copy(ROOT / "hardware" / "releases.py", self.program / "guard")
-        (units / f"{SERVICE}.d").mkdir(parents=True)
+        units.mkdir(parents=True)
         for unit in UNITS:
             shutil.copy(ROOT / "hardware" / "systemd" / unit, units)
         for unit in SYSTEM_UNITS:
             shutil.copy(Path("/lib/systemd/system") / unit, units)
-        (units / f"{SERVICE}.d" / "here.conf").write_text(drop_in)
+        for unit, text in DROP_INS.items():
+            (units / f"{unit}.d").mkdir()
+            (units / f"{unit}.d" / "here.conf").write_text(text)
         for target in ("sysinit", "basic", "shutdown", "multi-user", "sockets", "here"):
             (units / f"{target}.target").write_text("[Unit]\nDefaultDependencies=no\n")
         inside = INSIDE.format(program=self.program, units=units)
