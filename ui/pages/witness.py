@@ -215,7 +215,7 @@ def _reversal_page(snapshot: Snapshot, way: Ask, step: int) -> WitnessPage:
         name = said("Two coupons on one another")
         cautions = (caution.whole for caution in cautions_of_cutting(snapshot.machines.current))
         steps = (*cautions, *reversal_steps(snapshot.coupon))
-        found = WitnessPage(asks=way, title=name, text=_SAY_STEP, choices=(*STEPS_FOUND, _BACK), number=STEP)
+        found = WitnessPage(asks=way, title=name, text=_SAY_STEP, choices=(*STEPS_FOUND, _NO_STEP, _BACK), number=STEP)
     if step >= len(steps):
         return found
     title = said("{way}: {number} of {total}", way=name, number=step + 1, total=len(steps))
@@ -237,8 +237,8 @@ STEPS_FOUND: Choices = (
     ("upper-feeler", said("Upper out, feeler")),
     ("lower-paper", said("Lower out, paper")),
     ("upper-paper", said("Upper out, paper")),
-    ("none-feeler", said("No step")),
 )
+_NO_STEP: tuple[str, Part] = ("none-feeler", said("No step"))
 
 
 def _trial_page(snapshot: Snapshot) -> WitnessPage:

@@ -10,6 +10,7 @@ from kivy.properties import BooleanProperty, ColorProperty, NumericProperty, Obj
 from kivy.uix.behaviors import ButtonBehavior
 from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.label import Label
+from kivy.uix.widget import Widget
 
 from ui.speech import AS_WORDED
 
@@ -83,6 +84,22 @@ class KeyButton(ButtonBehavior, Spoken):
                 app.root.too_early()
                 return True
         return super().on_touch_down(touch)
+
+
+class Drawn(Widget):
+    """Base of what is drawn with the canvas's own means: anew for another value of the property that it `shows`,
+    another place, another theme, another way of speaking."""
+
+    shows = "size"
+
+    def __init__(self, **kwargs: object) -> None:
+        super().__init__(**kwargs)
+        for name in (self.shows, "pos", "size"):
+            self.fbind(name, self._redraw)
+        App.get_running_app().bind(palette=self._redraw, speech=self._redraw)
+
+    def _redraw(self, *_changed: object) -> None:
+        raise NotImplementedError
 
 
 class Sheetlet(BoxLayout):

@@ -14,7 +14,6 @@ from core.said import NOTHING
 from ui.pages.bench import Answer, Asked, Band, LiveBar
 from ui.pages.live_cursor import LiveCursor
 from ui.pages.theme import Shape
-from ui.touch.widgets.basics import KeyButton
 
 
 class HoldBar(Widget):
@@ -103,7 +102,7 @@ class AnswerFace(BoxLayout):
 
 class QuestionFace(BoxLayout):
     """A question in place, the indication still in sight; dispatches `on_answer` with the choice's stable name. Yes
-    stands left wherever it is."""
+    stands left wherever it is, and none is the main one: the person decides."""
 
     __events__ = ("on_answer",)
     caption = ObjectProperty(NOTHING)
@@ -119,16 +118,6 @@ class QuestionFace(BoxLayout):
 
     def on_answer(self, name: str) -> None:
         """A choice was touched."""
-
-    def on_choices(self, *_changed: object) -> None:
-        """Put up one button a choice; none is the main one: the person decides, once the choices have been seen."""
-        App.get_running_app().root.panel_changed()
-        grid = self.ids.choices
-        grid.clear_widgets()
-        for name, words in self.choices:
-            button = KeyButton(text=words)
-            button.fbind("on_release", lambda _button, name=name: self.dispatch("on_answer", name))
-            grid.add_widget(button)
 
 
 class KeypadFace(BoxLayout):

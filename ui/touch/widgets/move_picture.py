@@ -3,9 +3,9 @@
 from kivy.app import App
 from kivy.graphics import Line
 from kivy.properties import ObjectProperty
-from kivy.uix.widget import Widget
 
 from core.said import said
+from ui.touch.widgets.basics import Drawn
 from ui.touch.widgets.gantry_drawing import Push, draw_bed, draw_push
 from ui.touch.widgets.gantry_geometry import place_gantry
 from ui.touch.widgets.lettering import write
@@ -19,16 +19,11 @@ _ARROW_PX, _SHAFT_PX, _HEAD_PX, _HALF_HEAD_PX = 46.0, 8.0, 22.0, 15.0
 _FRONT_PX = 6.0
 
 
-class MovePicture(Widget):
+class MovePicture(Drawn):
     """`do` is a WhatToDo; where it moves nothing, nothing is drawn."""
 
+    shows = "do"
     do = ObjectProperty(None, allownone=True)
-
-    def __init__(self, **kwargs: object) -> None:
-        super().__init__(**kwargs)
-        for name in ("do", "pos", "size"):
-            self.fbind(name, self._redraw)
-        App.get_running_app().bind(palette=self._redraw, speech=self._redraw)
 
     def _redraw(self, *_changed: object) -> None:
         self.canvas.clear()

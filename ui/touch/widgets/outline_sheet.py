@@ -3,11 +3,11 @@
 from kivy.app import App
 from kivy.graphics import Color, Line
 from kivy.properties import ObjectProperty
-from kivy.uix.widget import Widget
 
 from core.records import MOST_LIMITS, Outline, place_band, place_outline, place_u
 from core.said import Part
 from ui.pages.theme import Palette
+from ui.touch.widgets.basics import Drawn
 from ui.touch.widgets.lettering import write
 from ui.touch.widgets.polygons import fill_polygons
 
@@ -18,16 +18,11 @@ _LINE_OF_TYPE_PX = 22.0
 _THIN_U_PX = 2.0  # a narrower U is hidden by the outline itself
 
 
-class OutlineSheet(Widget):
+class OutlineSheet(Drawn):
     """Shows `outline`, as large as its place allows; without one nothing is drawn."""
 
+    shows = "outline"
     outline = ObjectProperty(None, allownone=True)
-
-    def __init__(self, **kwargs: object) -> None:
-        super().__init__(**kwargs)
-        for name in ("outline", "pos", "size"):
-            self.fbind(name, self._redraw)
-        App.get_running_app().bind(palette=self._redraw, speech=self._redraw)
 
     def _redraw(self, *_changed: object) -> None:
         self.canvas.clear()

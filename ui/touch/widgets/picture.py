@@ -4,23 +4,18 @@ from kivy.app import App
 from kivy.graphics import Color, Ellipse, Line, Rectangle
 from kivy.properties import NumericProperty, ObjectProperty
 from kivy.uix.behaviors import ButtonBehavior
-from kivy.uix.widget import Widget
 
 from ui.pages.theme import Colour, Palette, Shape
 from ui.touch.pictures.strokes import Circle, Fill, Picture, Role, Stroke
+from ui.touch.widgets.basics import Drawn
 from ui.touch.widgets.polygons import fill_polygon
 
 
-class PictureWidget(Widget):
+class PictureWidget(Drawn):
     """Shows `picture`."""
 
+    shows = "picture"
     picture = ObjectProperty(())
-
-    def __init__(self, **kwargs: object) -> None:
-        super().__init__(**kwargs)
-        for name in ("picture", "pos", "size"):
-            self.fbind(name, self._redraw)
-        App.get_running_app().bind(palette=self._redraw)
 
     def _redraw(self, *_changed: object) -> None:
         self.canvas.clear()

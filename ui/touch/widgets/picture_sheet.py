@@ -3,23 +3,18 @@
 from kivy.app import App
 from kivy.graphics import Color, Line
 from kivy.properties import ObjectProperty
-from kivy.uix.widget import Widget
 
 from core.records import ShapePicture, StrokeStyle
+from ui.touch.widgets.basics import Drawn
 from ui.touch.widgets.lettering import write
 from ui.touch.widgets.polygons import fill_polygon
 
 
-class PictureSheet(Widget):
+class PictureSheet(Drawn):
     """Redrawn only when the picture, its place or the theme change; empty without a picture."""
 
+    shows = "picture"
     picture = ObjectProperty(None, allownone=True)
-
-    def __init__(self, **kwargs: object) -> None:
-        super().__init__(**kwargs)
-        for name in ("picture", "pos", "size"):
-            self.fbind(name, self._redraw)
-        App.get_running_app().bind(palette=self._redraw)
 
     def _redraw(self, *_changed: object) -> None:
         self.canvas.clear()

@@ -4,11 +4,11 @@ arrow that says where to push now, and beside it the ladder of the way that is l
 from kivy.app import App
 from kivy.graphics import Color, Line
 from kivy.properties import ObjectProperty
-from kivy.uix.widget import Widget
 
 from core.said import said
 from ui.pages.setting import Setting
 from ui.pages.theme import Palette, Shape
+from ui.touch.widgets.basics import Drawn
 from ui.touch.widgets.gantry_drawing import Push, draw_bed, draw_push
 from ui.touch.widgets.gantry_geometry import Box, GantryPlace, LadderPlace, Point, place_gantry, place_ladder
 from ui.touch.widgets.lettering import write
@@ -26,16 +26,11 @@ _LADDER_PX = 150.0
 _RUNGS = 8
 
 
-class SettingStage(Widget):
+class SettingStage(Drawn):
     """`stage` is a Setting; without one nothing is drawn."""
 
+    shows = "stage"
     stage = ObjectProperty(None, allownone=True)
-
-    def __init__(self, **kwargs: object) -> None:
-        super().__init__(**kwargs)
-        for name in ("stage", "pos", "size"):
-            self.fbind(name, self._redraw)
-        App.get_running_app().bind(palette=self._redraw)
 
     def _redraw(self, *_changed: object) -> None:
         self.canvas.clear()

@@ -6,12 +6,12 @@ from collections.abc import Callable
 from kivy.app import App
 from kivy.graphics import Color, Line, Rectangle
 from kivy.properties import ObjectProperty
-from kivy.uix.widget import Widget
 
 from core.machine import MarkKind
 from core.records import MOST_LIMITS
 from core.said import Angle, Number, Part, said
 from ui.pages.history import Chart
+from ui.touch.widgets.basics import Drawn
 from ui.touch.widgets.lettering import write, written_width
 from ui.touch.widgets.polygons import disc, fill_polygons, upright
 
@@ -36,16 +36,11 @@ def _beyond(tip: tuple[float, float], reach: float, is_up: bool) -> list[tuple[f
     return [(x - reach, foot), (x + reach, foot), (x, y)]
 
 
-class TrendChart(Widget):
+class TrendChart(Drawn):
     """Redrawn only when the chart, its place or the theme change."""
 
+    shows = "chart"
     chart = ObjectProperty(Chart())
-
-    def __init__(self, **kwargs: object) -> None:
-        super().__init__(**kwargs)
-        for name in ("chart", "pos", "size"):
-            self.fbind(name, self._redraw)
-        App.get_running_app().bind(palette=self._redraw)
 
     def _redraw(self, *_changed: object) -> None:
         self.canvas.clear()
