@@ -127,16 +127,9 @@ def _real(options: BenchOptions, stack: ExitStack) -> Bench:
     downloads = _downloads(options.folder)
     setup, notice = _own_accuracies(options.folder)
     speaker = Speaker()
-    bench = _usual(options, archive, speaker, update.news if update else NOTHING, notice)(
-        cables=cables,
-        downloads=downloads,
-        designs=_designs(downloads, options.folder),
-        keeping=_keeping(downloads, options.folder),
-        shop=_shop(downloads, options.folder),
-        setup=setup,
-        update=update,
-        pulses=(archive.pulse, cables.pulse),
-    )
+    news = update.news if update else NOTHING
+    usual = _usual(options, archive, speaker, news, notice)
+    bench = _on_sticks(usual, options.folder, archive, cables, downloads)(setup=setup, update=update)
     _start(bench, stack, speaker, archive, Inspector(options.folder / ARCHIVE), downloads, cables)
     if options.opened is None:
         bench.send(ResumeSession())
@@ -157,6 +150,28 @@ def _usual(options: BenchOptions, archive: ArchiveThread, speaker: Speaker, *new
         settings_file=SettingsFile(options.folder),
         notice=paragraph(*news, damage),
         loudspeaker=speaker,
+    )
+
+
+def _on_sticks(
+    usual: partial[Bench], folder: Path, archive: ArchiveThread, cables: Cables, downloads: Downloads
+) -> partial[Bench]:
+    """A bench with cables and sticks besides: by the helper; where it was not installed, designs and a shop's file are
+    taken from folders beside the archive."""
+    records = _records(folder)
+    installed, designs = SOCKET_PATH.exists(), folder / DESIGNS_FOLDER
+    return partial(
+        usual,
+        cables=cables,
+        downloads=downloads,
+        designs=Designs(downloads, _plugged_stick)
+        if installed
+        else Designs(downloads, lambda: folder_place(designs), designs),
+        keeping=Keeping(downloads, _plugged_stick, KeptBench(folder=folder, records=records, utc_now=utc_now)),
+        shop=ShopFiles(
+            downloads, _plugged_stick if installed else lambda: folder_place(folder / SHOP_FOLDER), folder, records
+        ),
+        pulses=(archive.pulse, cables.pulse),
     )
 
 
@@ -232,16 +247,8 @@ def _simulated(options: BenchOptions, name: str, stack: ExitStack) -> Bench:
     cables = _simulated_cables(workshop.settings, folder)
     downloads = _downloads(options.folder)
     speaker = Speaker()
-    bench = _usual(options, archive, speaker)(
-        simulated=True,
-        cables=cables,
-        downloads=downloads,
-        designs=_designs(downloads, options.folder),
-        keeping=_keeping(downloads, options.folder),
-        shop=_shop(downloads, options.folder),
-        stop_hand=hand_over,
-        practice=_practice(workshop, options.seed),
-        pulses=(archive.pulse, cables.pulse),
+    bench = _on_sticks(_usual(options, archive, speaker), options.folder, archive, cables, downloads)(
+        simulated=True, stop_hand=hand_over, practice=_practice(workshop, options.seed)
     )
     hand.watch(bench)
     _start(bench, stack, speaker, archive, downloads)
@@ -306,26 +313,6 @@ def _records(folder: Path) -> Callable[[], Archive]:
 
 def _plugged_stick() -> FilePlace:
     return FilePlace(stick=the_one_stick(find_sticks()), access=HelperAccess())
-
-
-def _keeping(downloads: Downloads, folder: Path) -> Keeping:
-    """The whole bench on the stick that is plugged in."""
-    kept = KeptBench(folder=folder, records=_records(folder), utc_now=utc_now)
-    return Keeping(downloads, _plugged_stick, kept)
-
-
-def _shop(downloads: Downloads, folder: Path) -> ShopFiles:
-    """A shop's file on the stick by the helper; where it was not installed, in a folder beside the archive."""
-    place = _plugged_stick if SOCKET_PATH.exists() else lambda: folder_place(folder / SHOP_FOLDER)
-    return ShopFiles(downloads, place, folder, _records(folder))
-
-
-def _designs(downloads: Downloads, folder: Path) -> Designs:
-    """Designs on the stick by the helper; where it was not installed, in a folder beside the archive."""
-    if SOCKET_PATH.exists():
-        return Designs(downloads, _plugged_stick)
-    designs = folder / DESIGNS_FOLDER
-    return Designs(downloads, lambda: folder_place(designs), designs)
 
 
 def _simulated_cables(settings: tuple[InstrumentSettings, ...], folder: Path) -> Cables:

@@ -17,9 +17,15 @@ from core.machine import (
     diagnose,
     reference_state,
 )
-from core.machine.design_correction import design_correction
 from core.said import Name, Part, Series, lines, said
-from ui.bench import BeginCorrectionByReference, KeepReference, LogBelts, LogCoarseReset, note_of_file
+from ui.bench import (
+    BeginCorrectionByReference,
+    KeepReference,
+    LogBelts,
+    LogCoarseReset,
+    correction_of_design,
+    note_of_file,
+)
 from ui.pages.causes import foretold_lines, reversal_in_steps
 from ui.pages.practice import NOT_YET
 from ui.state import Command, Snapshot
@@ -88,11 +94,9 @@ def _reference(snapshot: Snapshot) -> Series:
 
 
 def _design(snapshot: Snapshot) -> Part:
-    if snapshot.exercise_is_open:
-        return NOT_YET
-    if snapshot.evaluation is None:
-        return said("Nothing is measured yet.")
-    correction = design_correction(snapshot.evaluation, snapshot.machines.current, answers=snapshot.answers)
+    correction = correction_of_design(snapshot)
+    if correction is None:
+        return NOT_YET if snapshot.exercise_is_open else said("Nothing is measured yet.")
     if isinstance(correction, Refusal):
         return correction.text
     return lines(*correction.sentences, Name(f"  cornerwise correct-design FILE OUT {correction.options}"))

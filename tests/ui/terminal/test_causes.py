@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import math
 import wave
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from core.machine.gantry_correction import Refusal, RefusalReason
 from core.said import said
+from tests.ui.scenes import SCENES
 from tests.ui.terminal.test_machine import CAUTIONS, DESCRIBED, FINISHED, GAPS, MEASURED, PLAY
 from tests.ui.terminal.test_text_bench import TYPED, run
 from ui.bench.steps import empty_snapshot
@@ -149,5 +152,14 @@ def test_a_machine_that_cannot_be_adjusted_gets_its_design_corrected(tmp_path: P
 
 def test_nothing_measured_says_so() -> None:
     assert parse_causes_line(["design"], empty_snapshot(simulated=False)) == said("Nothing is measured yet.")
+
+
+def test_a_coupon_whose_move_was_made_says_nothing_of_a_design() -> None:
+    """Its skew is no longer the machine's, on the screen and here."""
+    before = SCENES["not-adjustable"]()
+    spent = Refusal(reason=RefusalReason.SPENT, text=said("It was made."))
+    after = replace(before, machines=replace(before.machines, correction=spent))
+    assert "correct-design FILE OUT" in str(parse_causes_line(["design"], before))
+    assert parse_causes_line(["design"], after) == spent.text
     assert "needs a judged coupon" in str(parse_causes_line(["predict"], empty_snapshot(simulated=False)))
     assert parse_causes_line(["why"], empty_snapshot(simulated=False)) == said("Nothing is measured yet.")
