@@ -11,6 +11,8 @@ import signal
 import sys
 import traceback
 
+from core.loading import loading
+
 _STREAMS = (("stdin", os.O_RDONLY, "r"), ("stdout", os.O_WRONLY, "w"), ("stderr", os.O_WRONLY, "w"))
 _INTERNAL = 70  # sysexits.h, as ExitStatus.INTERNAL, which may be what cannot be loaded
 
@@ -20,8 +22,9 @@ def main() -> int:
     signal.signal(signal.SIGINT, signal.SIG_DFL)
     open_streams()
     try:
-        from ui.bench import keep_journal
-        from ui.command_line.cli import main as run
+        with loading():
+            from ui.bench import keep_journal
+            from ui.command_line.cli import main as run
 
         keep_journal()
     except Exception:

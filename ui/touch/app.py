@@ -10,6 +10,7 @@ from datetime import datetime
 from pathlib import Path
 
 from core.errors import NotAvailableError
+from core.loading import loading
 from core.said import Part, said
 from core.said_wire import of_line
 from hardware import Fingers, TouchPanel, Verb, ask_helper
@@ -24,12 +25,13 @@ def run_app(
     """Show the bench, on screen and lamp box, until the window is closed; returns the exit status 0. `panel_px` is the
     size of the window on a desktop, None for the usual panel's; `asks_language` at the first start; `opens` is
     a screen that comes up instead of the bench."""
-    configure(settings_of_this_machine(bench.snapshot.settings.rotation_deg, panel_px))
-    # Imported only now: Kivy makes its window when these modules are imported, as configured.
-    from kivy.base import ExceptionManager
+    with loading():
+        configure(settings_of_this_machine(bench.snapshot.settings.rotation_deg, panel_px))
+        # Imported only now: Kivy makes its window when these modules are imported, as configured.
+        from kivy.base import ExceptionManager
 
-    from ui.touch.bench_app import BenchApp
-    from ui.touch.screen_guard import ScreenGuard
+        from ui.touch.bench_app import BenchApp
+        from ui.touch.screen_guard import ScreenGuard
 
     ExceptionManager.add_handler(ScreenGuard(bench, time.monotonic))
     BenchApp(
