@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 from core.machine import part_sentence, part_side_mm
 from core.metrology import (
-    VERDICT_WORD,
     Characteristic,
     Evaluation,
     SizeCause,
@@ -36,7 +35,6 @@ class Row:
     value: Part
     limits: Part
     shape: Shape
-    word: Part
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -141,7 +139,6 @@ def row(characteristic: Characteristic, notation: Notation = AS_KEPT) -> Row:
         value=_value(characteristic, notation),
         limits=_limits(characteristic),
         shape=SHAPE_OF[characteristic.verdict] if judged else Shape.RING,
-        word=VERDICT_WORD[characteristic.verdict] if judged else said("information"),
     )
 
 

@@ -95,7 +95,7 @@ class LiveDesk(Desk):
             return draft
         if self._machines.wants_gap(draft, quantity):
             self._live[quantity].taken(newest)
-            return self._machines.gap_read(draft, newest.indication.value)
+            return self._machines.answered(draft, newest.indication.value)
         after = self._measuring.proposed(draft, newest.indication, newest.instrument)
         if after.pending != draft.pending or after.question != draft.question:
             # What was refused may be proposed again for another feature without opening the jaws.

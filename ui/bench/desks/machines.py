@@ -162,7 +162,7 @@ class MachineDesk(Desk):
             BeginCorrectionByReference: self._begin_by_reference,
             KeepReference: self._keep_reference,
             LogCoarseReset: self._log_reset,
-            GuidedAnswer: lambda draft, answered: self._answered(draft, answered.gap_mm),
+            GuidedAnswer: lambda draft, answered: self.answered(draft, answered.gap_mm),
             AbandonCorrection: self._abandon,
         }
         self.hears = {Begun: self._begun, Committed: self._renewed}
@@ -276,10 +276,6 @@ class MachineDesk(Desk):
         other_coupon = draft.session not in (None, guided.begun.session) and not draft.closed
         return guided.gap_end is not None and not other_coupon
 
-    def gap_read(self, draft: Snapshot, gap_mm: float) -> Snapshot:
-        """A gap came in by cable."""
-        return self._answered(draft, gap_mm)
-
     def _begin(self, draft: Snapshot, _begin: BeginCorrection) -> Snapshot:
         correction = draft.machines.correction
         if not isinstance(correction, Correction) or draft.session is None or draft.machines.current is None:
@@ -307,7 +303,8 @@ class MachineDesk(Desk):
         kept = keep_reference(draft.session, evidence.skew_deg, wish.gaps)
         return told(self._log(draft, (kept,)), said("Square reference: skew and gaps are remembered together."))
 
-    def _answered(self, draft: Snapshot, gap_mm: float | None) -> Snapshot:
+    def answered(self, draft: Snapshot, gap_mm: float | None) -> Snapshot:
+        """The step that is up is done; with a gap, typed or by cable, where it asks for one."""
         guided = draft.machines.guided
         if guided is None:
             return told(draft, said("No correction is under way."), alarm=True)

@@ -42,8 +42,8 @@ _OUTWARD = {Feature.NEAR: -1j, Feature.RIGHT: 1 + 0j, Feature.FAR: 1j, Feature.L
 class Figure:
     """The coupon on an area: `left`, `bottom`, `width`, `height` of the nominal rectangle, px; `legs` of the seats at
     (nl and fr), (nr and fl) along X and Y, px; `depth` how far the jaws of an edge reach in, px; `scale` px per design
-    px; `target_px` least side of what is touched. A strip drawn wider than it is stands not `in_proportion`. A
-    `result` wears no instrument: its corners' values have room outside."""
+    px; `target_px` least side of what is touched. A `result` wears no instrument: its corners' values have room
+    outside."""
 
     left: float
     bottom: float
@@ -54,7 +54,6 @@ class Figure:
     scale: float
     target_px: float
     window: WindowPlace | None
-    in_proportion: bool
     result: bool = False
 
     def corner(self, corner: Feature) -> Point:
@@ -225,7 +224,6 @@ def place_figure(
         scale=scale,
         target_px=target_px,
         window=place_window(coupon, (left, bottom, width, height), scale=scale, target_px=target_px),
-        in_proportion=math.isclose(width / height, aspect, rel_tol=0.02),
         result=result,
     )
 
