@@ -25,8 +25,9 @@ from core.metrology.readings import Quantity
 from core.metrology.reliability import detection_factor, redundancy_numbers, smallest_detectable
 from core.metrology.verdict import Characteristic, CharacteristicGroup
 
-# A plan that brings a word less often than one time in six is not worth anybody's while.
-_WORTH_WHILE_SDS = normal_quantile(5.0 / 6.0)
+# A plan that brings a word less often than one time in six is not worth anybody's while. Beyond the limit it is one in
+# four: a skew that is surely there can be taken out without the word, and most plans are eight readings.
+_WORTH_WHILE_SDS, _WORTH_WHILE_BEYOND_SDS = normal_quantile(5.0 / 6.0), normal_quantile(3.0 / 4.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,8 +68,9 @@ class Forecast:
         after = self._after(plan)
         shift = math.sqrt(max(self._squareness.u**2 - after.u**2, 0.0))
         tolerance = self._squareness.tolerance or math.inf
-        missing = self._needed(after) - abs(abs(self._squareness.share) - 1.0) * tolerance
-        return missing <= _WORTH_WHILE_SDS * shift
+        beyond = abs(self._squareness.share) - 1.0
+        missing = self._needed(after) - abs(beyond) * tolerance
+        return missing <= (_WORTH_WHILE_BEYOND_SDS if beyond > 0.0 else _WORTH_WHILE_SDS) * shift
 
     def _needed(self, after: _After) -> float:
         return max(guard(self._coupon, after.u, after.nu), after.unseen)
