@@ -122,8 +122,17 @@ class Shell(BoxLayout):
         self._lines_of: tuple[Snapshot, str] | None = None
         # Held here: while one is in sight the other belongs to nobody else, and a screen keeps what was typed on it.
         self._screens = self.ids.screens.__self__
+        self._footer = self.ids.footer.__self__
+        self.remove_widget(self._footer)
         self.ids.screens.transition = AtOnce()
         self.go(FIRST_SCREEN)
+
+    def on_at_bench(self, *_changed: object) -> None:
+        """The bench has no line below it; unseen, it would still be a sixth of what is drawn for every number."""
+        if self.at_bench:
+            self.remove_widget(self._footer)
+        else:
+            self.add_widget(self._footer)
 
     @cached_property
     def _help(self) -> HelpSheet:

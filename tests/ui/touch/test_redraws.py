@@ -98,6 +98,14 @@ def test_no_pixel_is_filled_before_the_screen_is_drawn_on_it(screen) -> None:
         assert not grounds, name
 
 
+def test_the_line_below_the_other_screens_is_not_drawn_on_the_bench(screen) -> None:
+    footer = screen.app.root.ids.footer
+    drawn = {"menu": True, "bench": False, "verdict": True}
+    for name, is_drawn in drawn.items():
+        screen.go(name)
+        assert (footer.canvas in instructions_of(Window.canvas)) is is_drawn
+
+
 def test_moving_jaws_make_no_lettering_and_no_page_anew(screen, monkeypatch) -> None:
     """Fifty times a second: what stands still is neither worded, lettered, drawn nor worked out again."""
     snapshot = SCENES["edges"]()
