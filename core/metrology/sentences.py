@@ -50,6 +50,8 @@ def headline(evaluation: Evaluation) -> Said:
         case Verdict.NO_GO:
             return _NO_GO[evaluation.verdict_of]
         case Verdict.UNDECIDED:
+            if skews_say_different_words(evaluation):
+                return said("Lengths and corners say different words.")
             if evaluation.too_close:
                 return said("Too close to the limit for this coupon: a larger one, or a second cut, tells more.")
             return said("Not proven either way yet.")

@@ -16,7 +16,7 @@ from core.geometry.seats import equal_seats, keyed_seats
 from core.metrology.adjustment import Estimate
 from core.metrology.evaluation import Evaluation, evaluate
 from core.metrology.readings import Reading
-from core.metrology.sentences import cross_check_note, skew_sentence
+from core.metrology.sentences import cross_check_note, headline, skew_sentence
 from core.metrology.tolerances import limits_for_class
 from core.metrology.verdict import CharacteristicGroup, Verdict
 from core.metrology.witness import (
@@ -173,6 +173,7 @@ def test_no_word_is_said_by_the_average_of_lengths_and_corners_that_say_differen
     assert evaluation.skew_by.disagree
     assert evaluation.verdict is Verdict.UNDECIDED
     assert not evaluation.settled
+    assert str(headline(evaluation)) == "Lengths and corners say different words."
     assert "another than by the corners" in str(cross_check_note(evaluation))
 
 
