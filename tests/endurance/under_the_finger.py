@@ -112,6 +112,8 @@ def does_harm(command: Any) -> bool:
 
     if isinstance(command, update.ChangeVersion):
         return command.step in (update.UpdateStep.INSTALL, update.UpdateStep.GO_BACK)
+    if isinstance(command, keeping.KeepBench):
+        return command.step is keeping.KeepStep.TAKE_BACK
     return isinstance(
         command,
         measuring.VoidReading
@@ -121,7 +123,6 @@ def does_harm(command: Any) -> bool:
         | machines.BeginCorrection
         | machines.BeginCorrectionByReference
         | machines.LogCoarseReset
-        | keeping.TakeBenchBack
         | shop.JoinShop
         | shop.WipeShopFile
         | shop.LeaveShop,

@@ -13,11 +13,8 @@ from .desks.design import LookForDesigns as LookForDesigns
 from .desks.design import WriteDesign as WriteDesign
 from .desks.design import correction_of_design as correction_of_design
 from .desks.download import Download as Download
-from .desks.keeping import LeaveSavedBench as LeaveSavedBench
-from .desks.keeping import LookForSavedBench as LookForSavedBench
-from .desks.keeping import SaveBench as SaveBench
-from .desks.keeping import TakeBenchBack as TakeBenchBack
-from .desks.keeping import WriteFaultReport as WriteFaultReport
+from .desks.keeping import KeepBench as KeepBench
+from .desks.keeping import KeepStep as KeepStep
 from .desks.live import TakeReading as TakeReading
 from .desks.machines import AbandonCorrection as AbandonCorrection
 from .desks.machines import BeginCorrection as BeginCorrection

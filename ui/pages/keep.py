@@ -3,23 +3,13 @@
 Input: the snapshot, and what was asked but not yet confirmed. Output: a page.
 """
 
-from enum import StrEnum
-
 from core.said import NOTHING, Name, Part, Time, lines, said, said_counted
+from ui.bench import KeepStep
 from ui.pages.errand import LAMPS, ErrandPage
 from ui.state import KeepSlice, Snapshot
 
-
-class Touch(StrEnum):
-    """What can be touched."""
-
-    SAVE = "save"
-    LOOK = "look"
-    TAKE_BACK = "take-back"
-    REPORT = "report"
-    WITHOUT_READINGS = "without-readings"
-    WITH_READINGS = "with-readings"
-    LEAVE = "leave"
+# What goes into a fault report is asked first.
+REPORT = "report"
 
 
 def keep_page(snapshot: Snapshot, *, report_asked: bool) -> ErrandPage:
@@ -38,22 +28,22 @@ def _body(snapshot: Snapshot, keep: KeepSlice, *, report_asked: bool) -> tuple[P
         return keep.text, ()
     if keep.found is not None:
         return _question(snapshot, keep), (
-            (Touch.TAKE_BACK, said("Take it back")),
-            (Touch.LEAVE, said("Leave it")),
+            (KeepStep.TAKE_BACK, said("Take it back")),
+            (KeepStep.LEAVE, said("Leave it")),
         )
     if report_asked:
         text = said(
             "It holds logs, checks and versions: no readings, no names. Shall the newest coupon go along, all of it?"
         )
         return text, (
-            (Touch.WITHOUT_READINGS, said("Without readings")),
-            (Touch.WITH_READINGS, said("With the newest coupon")),
+            (KeepStep.WITHOUT_READINGS, said("Without readings")),
+            (KeepStep.WITH_READINGS, said("With the newest coupon")),
         )
     stick = NOTHING if snapshot.download.sticks else said("Plug a USB stick in first.")
     return lines(keep.text or _what_for(), stick), (
-        (Touch.SAVE, said("Save the whole bench")),
-        (Touch.LOOK, said("Take a saved bench back")),
-        (Touch.REPORT, said("Write a fault report")),
+        (KeepStep.SAVE, said("Save the whole bench")),
+        (KeepStep.LOOK, said("Take a saved bench back")),
+        (REPORT, said("Write a fault report")),
     )
 
 

@@ -23,7 +23,7 @@ from hardware.usb_stick import FOLDER, Stick, StickAccess
 from tests.patience import WAIT_S
 from tests.ui.bench.test_downloads import STICK, FolderAsStick
 from tests.ui.bench_bits import SKEWED, BenchUnderTest, quantity_name, running_bench
-from ui.bench.desks.keeping import LeaveSavedBench, LookForSavedBench, SaveBench, TakeBenchBack, WriteFaultReport
+from ui.bench.desks.keeping import KeepBench, KeepStep
 from ui.bench.desks.measuring import CloseSession, SelectFeature
 from ui.bench.workers.archive_tasks import append
 from ui.bench.workers.downloads import Downloads
@@ -85,14 +85,14 @@ def test_a_card_dies_and_the_bench_is_back_on_a_new_one_by_touch(tmp_path: Path)
     with bench_with_stick(tmp_path / "old card", stick) as (bench, until):
         session = measured(bench)
         SettingsFile(tmp_path / "old card").save(Settings(sleep_min=60))
-        bench.bench.send(SaveBench())
+        bench.bench.send(KeepBench(step=KeepStep.SAVE))
         assert until(lambda now: now.keep.state in ENDED).keep.state is DownloadState.SAFE
     with bench_with_stick(tmp_path / "new card", stick) as (bench, until):
-        bench.bench.send(LookForSavedBench())
+        bench.bench.send(KeepBench(step=KeepStep.LOOK))
         found = until(lambda now: now.keep.found is not None).keep.found
         assert found is not None
         assert found.sessions == 1
-        bench.bench.send(TakeBenchBack())
+        bench.bench.send(KeepBench(step=KeepStep.TAKE_BACK))
         assert until(lambda now: now.keep.starts_anew or now.keep.state in ENDED).keep.starts_anew
     with assembled(BenchOptions(folder=tmp_path / "new card")) as bench:
         message = bench.pump().message
@@ -107,8 +107,8 @@ def test_a_card_dies_and_the_bench_is_back_on_a_new_one_by_touch(tmp_path: Path)
 
 def test_nothing_is_taken_back_that_was_not_found(tmp_path: Path) -> None:
     with bench_with_stick(tmp_path / "card", tmp_path / "stick") as (bench, until):
-        bench.bench.send(TakeBenchBack())
-        bench.bench.send(LookForSavedBench())
+        bench.bench.send(KeepBench(step=KeepStep.TAKE_BACK))
+        bench.bench.send(KeepBench(step=KeepStep.LOOK))
         failed = until(lambda now: now.keep.state in ENDED)
     assert failed.message is not None
     assert failed.message.alarm
@@ -135,10 +135,10 @@ def test_a_stick_that_lies_brings_nothing(tmp_path: Path, spoil: str) -> None:
         else:
             archive.symlink_to("/dev/zero")
     with bench_with_stick(tmp_path / "new card", tmp_path / "stick") as (bench, until):
-        bench.bench.send(LookForSavedBench())
+        bench.bench.send(KeepBench(step=KeepStep.LOOK))
         looked = until(lambda now: now.keep.found is not None or now.keep.state in ENDED)
         if looked.keep.found is not None:
-            bench.bench.send(TakeBenchBack())
+            bench.bench.send(KeepBench(step=KeepStep.TAKE_BACK))
             looked = until(lambda now: now.keep.starts_anew or now.keep.state in ENDED)
         assert looked.keep.state is DownloadState.FAILED
     assert not take_fetched_back(tmp_path / "new card", None)
@@ -164,7 +164,7 @@ def test_a_fault_report_holds_what_a_maintainer_needs_and_names_only_where_wante
     stick = tmp_path / "stick"
     with bench_with_stick(tmp_path / "card", stick) as (bench, until):
         session = measured(bench)
-        bench.bench.send(WriteFaultReport(with_session=with_session))
+        bench.bench.send(KeepBench(step=KeepStep.WITH_READINGS if with_session else KeepStep.WITHOUT_READINGS))
         assert until(lambda now: now.keep.state in ENDED).keep.state is DownloadState.SAFE
     folders = {path.name: path for path in (stick / FOLDER).iterdir()}
     for folder in folders.values():
@@ -185,7 +185,7 @@ def two_sticks() -> FilePlace:
 def test_two_sticks_are_said_and_nothing_is_written(tmp_path: Path) -> None:
     with bench_with_stick(tmp_path / "card", tmp_path / "stick") as (bench, until):
         bench.keep_place = two_sticks
-        bench.bench.send(SaveBench())
+        bench.bench.send(KeepBench(step=KeepStep.SAVE))
         failed = until(lambda now: now.keep.state in ENDED)
     assert failed.message is not None
     assert failed.message.alarm
@@ -199,9 +199,9 @@ def test_only_the_newest_of_several_is_offered(tmp_path: Path) -> None:
         for day in (3, 9, 5):
             save_bench(tmp_path / "card", stick, datetime(2026, 3, day, tzinfo=UTC))
         save_bench(tmp_path / "card", stick, None)
-        bench.bench.send(LookForSavedBench())
+        bench.bench.send(KeepBench(step=KeepStep.LOOK))
         found = until(lambda now: now.keep.found is not None).keep.found
-        bench.bench.send(LeaveSavedBench())
+        bench.bench.send(KeepBench(step=KeepStep.LEAVE))
         assert bench.pump().keep.found is None
     assert found is not None
     assert found.saved_utc == datetime(2026, 3, 9, tzinfo=UTC)
@@ -212,13 +212,19 @@ def test_a_protected_stick_is_said(tmp_path: Path) -> None:
         measured(bench)
         locked = Stick(partition="sdz1", label="locked", size_bytes=10**9, write_protected=True)
         bench.keep_place = lambda: FilePlace(stick=locked, access=FolderAsStick(tmp_path / "stick"))
-        bench.bench.send(SaveBench())
+        bench.bench.send(KeepBench(step=KeepStep.SAVE))
         assert "write-protected" in str(until(lambda now: now.keep.state in ENDED).keep.text)
 
 
 @pytest.mark.parametrize("pulled", [True, False])
 @pytest.mark.parametrize(
-    "wish", [LookForSavedBench(), TakeBenchBack(), SaveBench(), WriteFaultReport(with_session=False)]
+    "wish",
+    [
+        KeepBench(step=KeepStep.LOOK),
+        KeepBench(step=KeepStep.TAKE_BACK),
+        KeepBench(step=KeepStep.SAVE),
+        KeepBench(step=KeepStep.WITHOUT_READINGS),
+    ],
 )
 def test_a_stick_that_fails_while_it_is_at_work_is_said_and_not_taken_for_a_fault_of_ours(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, pulled: bool, wish: Command
@@ -228,7 +234,7 @@ def test_a_stick_that_fails_while_it_is_at_work_is_said_and_not_taken_for_a_faul
     with bench_with_stick(tmp_path / "card", stick) as (bench, until):
         measured(bench)
         save_bench(tmp_path / "card", stick, datetime(2026, 3, 3, tzinfo=UTC))
-        bench.bench.send(LookForSavedBench())
+        bench.bench.send(KeepBench(step=KeepStep.LOOK))
         until(lambda now: now.keep.found is not None)
 
         def failing(_access: FolderAsStick, partition: str, *, writable: bool) -> Path:
@@ -249,10 +255,10 @@ def test_what_is_not_on_a_stick_is_not_called_badly_written(tmp_path: Path) -> N
     with bench_with_stick(tmp_path / "card", stick) as (bench, until):
         measured(bench)
         saved = save_bench(tmp_path / "card", stick, datetime(2026, 3, 3, tzinfo=UTC))
-        bench.bench.send(LookForSavedBench())
+        bench.bench.send(KeepBench(step=KeepStep.LOOK))
         until(lambda now: now.keep.found is not None)
         (saved / "settings.json").write_text("{}")
-        bench.bench.send(TakeBenchBack())
+        bench.bench.send(KeepBench(step=KeepStep.TAKE_BACK))
         failed = until(lambda now: now.keep.state in ENDED).keep
     assert "does not name settings.json" in str(failed.text)
     assert "did not keep what was written" not in str(failed.text)

@@ -29,7 +29,7 @@ from tests.ui.bench.waits import stoppable
 from tests.ui.bench_bits import SKEWED, running_bench
 from ui.bench.desks.cables import ListenPort, LookForRadio
 from ui.bench.desks.download import Download
-from ui.bench.desks.keeping import SaveBench, WriteFaultReport
+from ui.bench.desks.keeping import KeepBench, KeepStep
 from ui.bench.desks.records import look_up_history
 from ui.bench.desks.work import HOW_FAR_S, SAID_S, STOPPABLE_S, StopWork
 from ui.bench.workers.archive_tasks import LookedUp
@@ -141,9 +141,9 @@ class SlowAccess(FolderAsStick):
 
 STICK_WORK: dict[str, tuple[Callable[[str], object], str, Callable[[Snapshot], DownloadState]]] = {
     "download": (lambda session: Download(session=session), "downloading", lambda now: now.download.state),
-    "save": (lambda session: SaveBench(), "saving the whole bench", lambda now: now.keep.state),
+    "save": (lambda session: KeepBench(step=KeepStep.SAVE), "saving the whole bench", lambda now: now.keep.state),
     "report": (
-        lambda session: WriteFaultReport(with_session=True), "writing the fault report", lambda now: now.keep.state,
+        lambda session: KeepBench(step=KeepStep.WITH_READINGS), "writing the fault report", lambda now: now.keep.state,
     ),
 }  # fmt: skip
 

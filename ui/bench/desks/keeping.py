@@ -4,6 +4,7 @@ Input: commands and the download thread's reports. Output: the snapshot's `KeepS
 """
 
 from dataclasses import dataclass, replace
+from enum import StrEnum
 
 from core.said import said
 from ui.bench.routing import Desk
@@ -13,31 +14,22 @@ from ui.bench.workers.keeping import Keeping
 from ui.state import Command, DownloadState, KeepSlice, Snapshot
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SaveBench(Command):
-    """Put the whole bench onto the stick that is plugged in, to be taken back on a new card."""
+class KeepStep(StrEnum):
+    """What a person can have done with the whole bench and a stick."""
+
+    SAVE = "save"  # put it onto the stick, to be taken back on a new card
+    LOOK = "look"  # for a saved bench on the stick; nothing changes yet
+    TAKE_BACK = "take-back"  # what was found: the program ends, and starts with it
+    LEAVE = "leave"  # all as it is, and what was found forgotten
+    WITHOUT_READINGS = "without-readings"  # what a maintainer needs, onto the stick
+    WITH_READINGS = "with-readings"  # the same, and the newest coupon with all that is in it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class LookForSavedBench(Command):
-    """Look for a saved bench on the stick; nothing changes yet."""
+class KeepBench(Command):
+    """Take this step."""
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TakeBenchBack(Command):
-    """Take the saved bench that was found; the program ends, and starts with it."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LeaveSavedBench(Command):
-    """Leave all as it is, and forget what was found."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WriteFaultReport(Command):
-    """Put what a maintainer needs onto the stick; the newest coupon too, with all that is in it, where wanted."""
-
-    with_session: bool
+    step: KeepStep
 
 
 class KeepDesk(Desk):
@@ -46,33 +38,33 @@ class KeepDesk(Desk):
     def __init__(self, keeping: Keeping | None) -> None:
         self._keeping = keeping
         self.takes = {
-            SaveBench: self._ask,
-            LookForSavedBench: self._ask,
-            TakeBenchBack: self._ask,
-            LeaveSavedBench: self._forget,
-            WriteFaultReport: self._ask,
+            KeepBench: self._ask,
             KeepSlice: self._moved,
         }
         self.hears = {WaysSeen: self._forget}
 
-    def _ask(self, draft: Snapshot, wish: Command) -> Snapshot:
+    def _ask(self, draft: Snapshot, wish: KeepBench) -> Snapshot:
+        if wish.step is KeepStep.LEAVE:
+            return self._forget(draft)
         if self._keeping is None:
             return told(
                 draft, said("This bench keeps nothing on sticks: cornerwise save-bench does it from here."), alarm=True
             )
         if draft.stick_in_use:
             return told(draft, STICK_IN_USE, alarm=True)
-        match wish:
-            case SaveBench():
+        match wish.step:
+            case KeepStep.SAVE:
                 self._keeping.save()
-            case LookForSavedBench():
+            case KeepStep.LOOK:
                 self._keeping.look()
-            case TakeBenchBack():
+            case KeepStep.TAKE_BACK:
                 if draft.keep.found is None:
                     return draft
                 self._keeping.fetch(draft.keep.found.folder)
-            case WriteFaultReport(with_session=wanted):
-                self._keeping.report_fault(draft.settings.speech.on_paper if wanted else None)
+            case KeepStep.WITHOUT_READINGS:
+                self._keeping.report_fault(None)
+            case KeepStep.WITH_READINGS:
+                self._keeping.report_fault(draft.settings.speech.on_paper)
         return replace(draft, keep=KeepSlice(state=DownloadState.WRITING, text=said("collecting")))
 
     def _moved(self, draft: Snapshot, moved: KeepSlice) -> Snapshot:
@@ -87,6 +79,6 @@ class KeepDesk(Desk):
             case _:
                 return draft
 
-    def _forget(self, draft: Snapshot, _event: WaysSeen | LeaveSavedBench) -> Snapshot:
+    def _forget(self, draft: Snapshot, _ways: WaysSeen | None = None) -> Snapshot:
         """What was found is not wanted, or on a stick that may be gone."""
         return replace(draft, keep=replace(draft.keep, found=None))

@@ -1,22 +1,13 @@
 """Save and restore: the whole bench onto a stick and back, and the fault report, each asked first where it matters."""
 
 from core.said import said
-from ui.bench import LeaveSavedBench, LookForSavedBench, SaveBench, TakeBenchBack, WriteFaultReport
+from ui.bench import KeepBench, KeepStep
 from ui.pages.errand import ErrandPage
-from ui.pages.keep import Touch, keep_page
-from ui.state import Command, Snapshot
+from ui.pages.keep import REPORT, keep_page
+from ui.state import Snapshot
 from ui.touch.pictures.help import STICK, Help
 from ui.touch.pictures.strokes import Role, arrow, box
 from ui.touch.screen import Door, ErrandScreen, Group
-
-COMMANDS: dict[str, Command] = {
-    Touch.SAVE: SaveBench(),
-    Touch.LOOK: LookForSavedBench(),
-    Touch.TAKE_BACK: TakeBenchBack(),
-    Touch.LEAVE: LeaveSavedBench(),
-    Touch.WITHOUT_READINGS: WriteFaultReport(with_session=False),
-    Touch.WITH_READINGS: WriteFaultReport(with_session=True),
-}
 
 
 class KeepScreen(ErrandScreen):
@@ -54,7 +45,7 @@ class KeepScreen(ErrandScreen):
 
     def answer(self, name: str) -> None:
         """Ask what goes into a fault report; everything else is the bench's."""
-        self._report_asked = name == Touch.REPORT
-        if name in COMMANDS:
-            self.send(COMMANDS[name])
+        self._report_asked = name == REPORT
+        if name in list(KeepStep):
+            self.send(KeepBench(step=KeepStep(name)))
         self.refresh()
