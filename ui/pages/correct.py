@@ -118,7 +118,7 @@ def _before(snapshot: Snapshot) -> CorrectPage:
             title, text = said("No correction"), correction.text
             actions = (("bench", said("Back to measuring")),)
             if is_corrected(snapshot):
-                actions = (("coupon", said("Next coupon")),)
+                title, actions = said("Now the new coupon"), (("coupon", said("Next coupon")),)
             if correction.reason in (RefusalReason.NOT_ADJUSTABLE, RefusalReason.LEAST_COUNT):
                 actions = (*actions, CORRECT_DESIGN)
             if correction.reason in ANSWERABLE:

@@ -260,6 +260,7 @@ def test_beside_a_coupon_whose_correction_was_made_the_next_one_is_wanted() -> N
     shown = replace(shown, machines=replace(shown.machines, correction=made))
     assert page(shown).answer.screen == "coupon"
     assert [name for name, _words in correct_page(shown).actions] == ["coupon"]
+    assert str(correct_page(shown).title) == "Now the new coupon"
 
 
 def test_with_nothing_left_for_one_instrument_the_other_is_named() -> None:

@@ -6,13 +6,16 @@ from dataclasses import replace
 
 import pytest
 
+from core.said import said
 from tests.ui.contrast import contrast_ratio
 from tests.ui.layout_checks import faults, faults_of_place
 from tests.ui.scenes import CALIPER_CABLE, SCENES
 from tests.ui.touched import TOUCHED, touch_until
+from ui.bench.desks.measuring import TakeBack
 from ui.pages.theme import DARK, LIGHT, Shape
 from ui.speech.language import Language
 from ui.state.settings import Settings
+from ui.state.snapshot import Message, Undoable
 from ui.touch.shell import SCREENS
 
 ON_CORRECT = (
@@ -215,3 +218,13 @@ def test_the_checks_find_what_is_wrong(screen) -> None:
     found = " | ".join(faults(screen))
     for word in ("cut: 'cut'", "'over'", "target 30 x 56 px: 'small'", "'faint'"):
         assert word in found
+
+
+@pytest.mark.parametrize("language", Language)
+def test_what_is_told_beside_undo_has_room_upright(screen, language: Language) -> None:
+    with screen.resized((720, 1280)):
+        told = Message(text=said("Measure the new coupon: it will be held against the one before."))
+        undo = Undoable(command=TakeBack(number=1))
+        screen.show(replace(SCENES["recut"](), message=told, undo=undo, settings=Settings(language=language)))
+        screen.go("verdict")
+        assert faults_of_place(screen) == []
