@@ -86,8 +86,12 @@ def harm(
 
 
 def told_by_the_second(touched: Target, sent: list[Any]) -> list[str]:
-    """A second touch close behind the first, at the same place, tells the bench nothing."""
-    return [f"the second touch of {touched[1]!r} sends {type(command).__name__}" for command in sent]
+    """A second touch close behind the first, at the same place, tells the bench nothing; a feature of the drawing may
+    be chosen again, which changes nothing."""
+    from ui.bench.desks.measuring import SelectFeature
+
+    told = [command for command in sent if not isinstance(command, SelectFeature)]
+    return [f"the second touch of {touched[1]!r} sends {type(command).__name__}" for command in told]
 
 
 def faults_of(touched: Target, before: list[Target], after: list[Target], sent: list[Any]) -> list[str]:

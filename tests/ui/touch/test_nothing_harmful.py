@@ -58,10 +58,13 @@ def test_nor_by_what_the_bench_answers(screen, name: str, scene: str, answer: st
     assert [(new[1], old[1]) for new in harmful for old in before if overlap(new[0], old[0])] == []
 
 
-def test_a_second_quick_touch_tells_the_bench_nothing(screen, monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize(("scene", "name"), [("no-go", "bench"), ("cautions", "correct")])
+def test_a_second_quick_touch_tells_the_bench_nothing(
+    screen, monkeypatch: pytest.MonkeyPatch, scene: str, name: str
+) -> None:
     monkeypatch.setattr(screen.app, "guard_s", TOUCH_GUARD_S)
     with at_leisure(screen):
-        walked = list(touched_once(screen, lambda: enter(screen, SCENES["no-go"](), "bench"), set(), twice=True))
+        walked = list(touched_once(screen, lambda: enter(screen, SCENES[scene](), name), set(), twice=True))
     assert walked
     assert [fault for touched, _before, _after, sent in walked for fault in told_by_the_second(touched, sent)] == []
 

@@ -2,6 +2,7 @@
 
 from kivy.app import App
 from kivy.graphics import Color, Ellipse, Line, Rectangle
+from kivy.input import MotionEvent
 from kivy.properties import NumericProperty, ObjectProperty
 from kivy.uix.behaviors import ButtonBehavior
 
@@ -52,6 +53,12 @@ class TouchedPicture(ButtonBehavior, PictureWidget):
         """On the thing, not beside it."""
         (left, low), side = self.drawn_square()
         return left <= x <= left + side and low <= y <= low + side
+
+    def on_touch_down(self, touch: MotionEvent) -> bool:
+        """Swallow the second tap of a double tap: it would heed the next caution, which nobody has read."""
+        if touch.is_double_tap and self.collide_point(*touch.pos):
+            return True
+        return super().on_touch_down(touch)
 
     def _draw_sheet(self, palette: Palette) -> None:
         Color(*palette.panel)
