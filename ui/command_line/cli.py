@@ -8,7 +8,7 @@ from __future__ import annotations
 import argparse
 import sys
 import traceback
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from importlib import import_module
 from typing import NoReturn
 
@@ -111,25 +111,27 @@ def _speech_of(args: argparse.Namespace) -> Speech:
     return speech
 
 
-def main(argv: Sequence[str] | None = None) -> int:
-    """Run the program with these arguments (the process's own when None) and return its exit status."""
+def main(argv: Sequence[str] | None = None, loaded: Callable[[], object] = lambda: None) -> int:
+    """Run the program with these arguments (the process's own when None) and return its exit status; `loaded` is called
+    once the command is there, before it runs."""
     with harmless_streams():
-        return _run(argv)
+        return _run(argv, loaded)
 
 
-def _run(argv: Sequence[str] | None) -> int:
-    args = _arguments(argv)
-    args.speech = AS_WORDED
+def _run(argv: Sequence[str] | None, loaded: Callable[[], object]) -> int:
+    speech = AS_WORDED
     try:
-        args.speech = _speech_of(args)
+        args = _arguments(argv)
+        loaded()
+        args.speech = speech = _speech_of(args)
         status = int(args.run(args))
         sys.stdout.flush()  # a pipe that was closed shows here, not after the status is decided
         return status
     except BadInputError as error:
-        print(args.speech.say(said("cornerwise: {what}", what=error.what)), file=sys.stderr)
+        print(speech.say(said("cornerwise: {what}", what=error.what)), file=sys.stderr)
         return ExitStatus.BAD_INPUT
     except CornerwiseError as error:
-        print(args.speech.say(said("cornerwise: {what}", what=error.what)), file=sys.stderr)
+        print(speech.say(said("cornerwise: {what}", what=error.what)), file=sys.stderr)
         return ExitStatus.NOT_AVAILABLE
     except KeyboardInterrupt:
         return 130  # the shell's status for a program ended by Ctrl-C
@@ -138,7 +140,7 @@ def _run(argv: Sequence[str] | None) -> int:
     except Exception:
         traceback.print_exc()
         mistake = said("cornerwise: internal error: this is our mistake; the lines above say where")
-        print(args.speech.say(mistake), file=sys.stderr)
+        print(speech.say(mistake), file=sys.stderr)
         return ExitStatus.INTERNAL
 
 

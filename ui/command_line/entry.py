@@ -30,8 +30,7 @@ def main() -> int:
     except Exception:
         traceback.print_exc()
         return _INTERNAL
-    signal.signal(signal.SIGINT, signal.default_int_handler)
-    return run()
+    return run(loaded=lambda: signal.signal(signal.SIGINT, signal.default_int_handler))
 
 
 def open_streams() -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import os
 import shlex
+import signal
 import subprocess
 import sys
 from pathlib import Path
@@ -60,9 +61,17 @@ def test_a_terminal_that_lacks_letters_gets_the_verdict_all_the_same(tmp_path: P
     assert "NICHT GUT" in said
 
 
-def test_what_cannot_be_loaded_does_not_read_as_no_go(tmp_path: Path) -> None:
-    """A damaged card: Python's own status for an exception is that of NO-GO."""
-    (tmp_path / "numpy.py").write_text("raise OSError(5, 'Input/output error')")
-    status, said = shell(tmp_path, "cornerwise evaluate nogo.csv --size 120x80")
+@pytest.mark.parametrize("module", ["numpy", "email"])
+def test_what_cannot_be_loaded_does_not_read_as_no_go(tmp_path: Path, module: str) -> None:
+    """A damaged card, in the program or in a command of it: Python's own status for an exception is that of NO-GO."""
+    (tmp_path / f"{module}.py").write_text("raise OSError(5, 'Input/output error')")
+    status, said = shell(tmp_path, "PYTHONPATH=.:$PYTHONPATH cornerwise evaluate nogo.csv --size 120x80")
     assert status == ExitStatus.INTERNAL, said
     assert entry._INTERNAL == ExitStatus.INTERNAL
+
+
+@pytest.mark.parametrize("module", ["numpy", "email"])
+def test_ctrl_c_while_the_program_or_its_command_loads_ends_it_by_the_signal(tmp_path: Path, module: str) -> None:
+    (tmp_path / f"{module}.py").write_text("import os, signal; os.kill(os.getpid(), signal.SIGINT)")
+    status, said = shell(tmp_path, "PYTHONPATH=.:$PYTHONPATH cornerwise evaluate nogo.csv --size 120x80")
+    assert (status in (-signal.SIGINT, 128 + signal.SIGINT), said) == (True, "")  # bash may make way for the program
