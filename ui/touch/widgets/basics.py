@@ -87,14 +87,14 @@ class KeyButton(ButtonBehavior, Spoken):
 
 
 class Drawn(Widget):
-    """Base of what is drawn with the canvas's own means: anew for another value of the property that it `shows`,
-    another place, another theme, another way of speaking."""
+    """Base of what is drawn with the canvas's own means: anew for another value of the properties that it
+    `shows`, another place, another theme, another way of speaking."""
 
-    shows = "size"
+    shows: tuple[str, ...] = ()
 
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
-        for name in (self.shows, "pos", "size"):
+        for name in (*self.shows, "pos", "size"):
             self.fbind(name, self._redraw)
         App.get_running_app().bind(palette=self._redraw, speech=self._redraw)
 

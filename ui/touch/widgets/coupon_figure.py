@@ -7,30 +7,28 @@ from kivy.app import App
 from kivy.graphics import Color, Line, PopMatrix, PushMatrix, Rectangle, Translate
 from kivy.input.motionevent import MotionEvent
 from kivy.properties import NumericProperty, ObjectProperty
-from kivy.uix.widget import Widget
 
 from core.geometry import DIAGONALS, Feature, FeatureKind
 from core.said import said
 from ui.pages.bench import Figured, FigureValue
 from ui.pages.theme import Colour, Palette
+from ui.touch.widgets.basics import Drawn
 from ui.touch.widgets.figure_geometry import ENDS, Figure, Point, least_area_height_px, place_figure
 from ui.touch.widgets.lettering import write, written_width
 from ui.touch.widgets.polygons import fill_polygon, fill_polygons
 
 
-class CouponFigure(Widget):
+class CouponFigure(Drawn):
     """`shown` is a Figured; dispatches `on_choose` with the feature a finger meant."""
 
     __events__ = ("on_choose",)
+    shows = ("shown",)
     shown = ObjectProperty(None, allownone=True)
     least_height = NumericProperty(0.0)  # below it a finger could not tell its features apart, px
 
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
         self.figure: Figure | None = None
-        for name in ("shown", "pos", "size"):
-            self.fbind(name, self._redraw)
-        App.get_running_app().bind(palette=self._redraw)
 
     def on_choose(self, feature: Feature) -> None:
         """A feature was touched; screens bind to this."""

@@ -6,19 +6,20 @@ What moves with every indication is moved, never drawn anew: one pointer, one ro
 from kivy.app import App
 from kivy.graphics import Color, Line, Mesh, PopMatrix, PushMatrix, Rectangle, Translate
 from kivy.properties import BooleanProperty, NumericProperty, ObjectProperty
-from kivy.uix.widget import Widget
 
 from core.said import NOTHING
+from ui.touch.widgets.basics import Drawn
 from ui.touch.widgets.lettering import write
 
 # The bar reaches to this many limits on either side: what is farther off waits at its end.
 REACH = 2.0
 
 
-class DeviationBar(Widget):
+class DeviationBar(Drawn):
     """`share` is the deviation over the limit, None while there is none: then the bar is empty. `low` and `high` are
     written at the limits."""
 
+    shows = ("low", "high", "limited")
     share = NumericProperty(None, allownone=True)
     low = ObjectProperty(NOTHING)
     high = ObjectProperty(NOTHING)
@@ -32,10 +33,7 @@ class DeviationBar(Widget):
             self._pointer_ink = Color()
             self._pointer = Mesh(mode="triangles", indices=[0, 1, 2])
             PopMatrix()
-        for name in ("pos", "size", "low", "high", "limited"):
-            self.fbind(name, self._redraw)
         self.fbind("share", self._place)
-        App.get_running_app().bind(palette=self._redraw, speech=self._redraw)
         self._redraw()
 
     def _redraw(self, *_changed: object) -> None:

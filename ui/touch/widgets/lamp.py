@@ -3,10 +3,10 @@
 from kivy.app import App
 from kivy.graphics import Color, Ellipse, Line, Rectangle
 from kivy.properties import NumericProperty, ObjectProperty
-from kivy.uix.widget import Widget
 
 from core.said import NOTHING, Name
 from ui.pages.theme import MAY_BREAK, Colour, Palette, Shape
+from ui.touch.widgets.basics import Drawn
 from ui.touch.widgets.lettering import write, written_width
 from ui.touch.widgets.polygons import Point, fill_polygon
 
@@ -37,9 +37,10 @@ def draw_shape(shape: Shape, centre: Point, radius: float, ink: Colour, fill: Co
             Ellipse(pos=(x - radius + shift, y - radius - shift), size=box, angle_start=90, angle_end=270)
 
 
-class _Drawn(Widget):
-    """Redrawn only when one of its own properties, its place or the theme changes."""
+class _Signed(Drawn):
+    """Base of what wears a lamp's shape."""
 
+    shows: tuple[str, ...] = ("shape",)
     shape = ObjectProperty(Shape.RING)
 
     @property
@@ -47,19 +48,13 @@ class _Drawn(Widget):
         """The centre, worked out anew: Kivy's own `center` may still be the old one while `pos` is being told."""
         return self.x + self.width / 2, self.y + self.height / 2
 
-    def __init__(self, **kwargs: object) -> None:
-        super().__init__(**kwargs)
-        for name in ("shape", "pos", "size"):
-            self.fbind(name, self._redraw)
-        App.get_running_app().bind(palette=self._redraw)
-
     def _redraw(self, *_changed: object) -> None:
         self.canvas.clear()
         with self.canvas:
             self.draw(App.get_running_app().palette)
 
 
-class ShapeSign(_Drawn):
+class ShapeSign(_Signed):
     """A small lamp without a word, beside a row that has one."""
 
     def draw(self, palette: Palette) -> None:
@@ -72,18 +67,13 @@ class ShapeSign(_Drawn):
         draw_shape(self.shape, (x, y), side * 0.34, colours.ink, colours.fill)
 
 
-class Word(_Drawn):
+class Word(_Signed):
     """One line beside a sign, lettered smaller where it has no room; out of kept pictures, for it may be another one
     with every number."""
 
+    shows = ("shape", "word", "font_px")
     word = ObjectProperty(NOTHING)
     font_px = NumericProperty(18)
-
-    def __init__(self, **kwargs: object) -> None:
-        super().__init__(**kwargs)
-        for name in ("word", "font_px"):
-            self.fbind(name, self._redraw)
-        App.get_running_app().bind(speech=self._redraw)
 
     def draw(self, palette: Palette) -> None:
         """Write it from the left, in the middle of the height."""
@@ -92,17 +82,13 @@ class Word(_Drawn):
         write(self.word, self.x, self.middle[1], self.font_px * min(1.0, self.width / wide), bold=True)
 
 
-class Lamp(_Drawn):
+class Lamp(_Signed):
     """The large lamp: shape, word, and below it what the word is about."""
 
+    shows = ("shape", "word", "caption", "font_px")
     word = ObjectProperty(NOTHING)
     caption = ObjectProperty(NOTHING)
     font_px = NumericProperty(34)
-
-    def __init__(self, **kwargs: object) -> None:
-        super().__init__(**kwargs)
-        for name in ("word", "caption", "font_px"):
-            self.fbind(name, self._redraw)
 
     def draw(self, palette: Palette) -> None:
         """Fill the area, draw the shape at its left, write the word and the caption."""
@@ -128,18 +114,13 @@ def _ways_to_set(word: str) -> tuple[list[str], ...]:
     return [whole], whole.split() or [whole], word.replace(MAY_BREAK, "- ").split() or [whole]
 
 
-class _LargeWord(_Drawn):
+class _LargeWord(_Signed):
     """A word that is read from afar: its letters stay `font_px` high in every language and on every panel. What has no
     room on its line is narrowed, stands line below line, is broken, and is lower only when that is not enough."""
 
+    shows: tuple[str, ...] = ("shape", "word", "font_px")
     word = ObjectProperty(NOTHING)
     font_px = NumericProperty(94)
-
-    def __init__(self, **kwargs: object) -> None:
-        super().__init__(**kwargs)
-        for name in ("word", "font_px"):
-            self.fbind(name, self._redraw)
-        App.get_running_app().bind(speech=self._redraw)
 
     def set_in(self, room: float, last_room: float) -> tuple[list[str], float]:
         """Its lines and the share of their width that they have: in `room`, the last in `last_room`, px."""
@@ -168,13 +149,10 @@ class WordBand(_LargeWord):
     """The word of the whole coupon across the panel: shape and word, below it what the word is about. `room` is the
     width that the word needs on one line at its full size, px; it stands on `rows`."""
 
+    shows = ("shape", "word", "caption", "font_px")
     caption = ObjectProperty(NOTHING)
     room = NumericProperty(0)
     rows = NumericProperty(1)
-
-    def __init__(self, **kwargs: object) -> None:
-        super().__init__(**kwargs)
-        self.fbind("caption", self._redraw)
 
     def draw(self, palette: Palette) -> None:
         """Fill the area; shape at the left, the word beside it."""

@@ -22,7 +22,7 @@ _FRONT_PX = 6.0
 class MovePicture(Drawn):
     """`do` is a WhatToDo; where it moves nothing, nothing is drawn."""
 
-    shows = "do"
+    shows = ("do",)
     do = ObjectProperty(None, allownone=True)
 
     def _redraw(self, *_changed: object) -> None:

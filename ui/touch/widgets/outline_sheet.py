@@ -21,7 +21,7 @@ _THIN_U_PX = 2.0  # a narrower U is hidden by the outline itself
 class OutlineSheet(Drawn):
     """Shows `outline`, as large as its place allows; without one nothing is drawn."""
 
-    shows = "outline"
+    shows = ("outline",)
     outline = ObjectProperty(None, allownone=True)
 
     def _redraw(self, *_changed: object) -> None:

@@ -15,7 +15,7 @@ from ui.touch.widgets.polygons import fill_polygon
 class PictureWidget(Drawn):
     """Shows `picture`."""
 
-    shows = "picture"
+    shows: tuple[str, ...] = ("picture",)
     picture = ObjectProperty(())
 
     def _redraw(self, *_changed: object) -> None:
@@ -38,11 +38,8 @@ class TouchedPicture(ButtonBehavior, PictureWidget):
     """A picture whose thing is touched to say that it is so, on a sheet of its own: beside the drawing it is no
     button, for a finger may still be there from what led here. `part` of the sheet is drawn on."""
 
+    shows = ("picture", "part")
     part = NumericProperty(1.0)
-
-    def __init__(self, **kwargs: object) -> None:
-        super().__init__(**kwargs)
-        self.fbind("part", self._redraw)
 
     def drawn_square(self) -> tuple[tuple[float, float], float]:
         """Where the thing is drawn, which is where it is touched."""

@@ -13,7 +13,7 @@ from ui.touch.widgets.polygons import fill_polygon
 class PictureSheet(Drawn):
     """Redrawn only when the picture, its place or the theme change; empty without a picture."""
 
-    shows = "picture"
+    shows = ("picture",)
     picture = ObjectProperty(None, allownone=True)
 
     def _redraw(self, *_changed: object) -> None:

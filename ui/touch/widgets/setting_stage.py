@@ -29,7 +29,7 @@ _RUNGS = 8
 class SettingStage(Drawn):
     """`stage` is a Setting; without one nothing is drawn."""
 
-    shows = "stage"
+    shows = ("stage",)
     stage = ObjectProperty(None, allownone=True)
 
     def _redraw(self, *_changed: object) -> None:

@@ -39,7 +39,7 @@ def _beyond(tip: tuple[float, float], reach: float, is_up: bool) -> list[tuple[f
 class TrendChart(Drawn):
     """Redrawn only when the chart, its place or the theme change."""
 
-    shows = "chart"
+    shows = ("chart",)
     chart = ObjectProperty(Chart())
 
     def _redraw(self, *_changed: object) -> None:
