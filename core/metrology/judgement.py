@@ -4,7 +4,6 @@ Stage: what `evaluate` gives to everything behind it. Words and next reading sta
 (both skews, the causes of sizes) is worked out when it is asked for.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from core.geometry import Coupon
@@ -32,7 +31,7 @@ class Evaluation:
     """
 
     coupon: Coupon
-    readings: Sequence[Reading]
+    readings: tuple[Reading, ...]
     setup: MeasuringSetup
     limits: Limits
     adjustment: Adjustment

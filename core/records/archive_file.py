@@ -220,6 +220,10 @@ def is_damage(exc: sqlite3.DatabaseError) -> bool:
     return code in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB) or str(exc).startswith(_DAMAGE_WORDS)
 
 
+def _card_is_full(path: Path) -> DiskFullError:
+    return DiskFullError(said("{path}: the card is full; nothing was stored", path=Name(str(path))))
+
+
 @contextmanager
 def storage_errors(path: Path, *, storing: bool = False) -> Iterator[None]:
     """SQLite's and the system's errors become ours, with a word for the person: what was to be stored, or read."""
@@ -238,7 +242,7 @@ def storage_errors(path: Path, *, storing: bool = False) -> Iterator[None]:
                 )
             ) from exc
         if code == sqlite3.SQLITE_FULL or (code in _OF_THE_CARD and without_room(path)):
-            raise DiskFullError(said("{path}: the card is full; nothing was stored", path=Name(str(path)))) from exc
+            raise _card_is_full(path) from exc
         if code == sqlite3.SQLITE_READONLY or refuses_writing(path):
             raise ReadOnlyError(read_only_sentence(path)) from exc
         if not storing:
@@ -256,5 +260,5 @@ def storage_errors(path: Path, *, storing: bool = False) -> Iterator[None]:
         raise
     except OSError as exc:
         if exc.errno == errno.ENOSPC:
-            raise DiskFullError(said("{path}: the card is full; nothing was stored", path=Name(str(path)))) from exc
+            raise _card_is_full(path) from exc
         raise StorageError(said("{file}: {what}", file=Name(str(path)), what=reason_of(exc))) from exc

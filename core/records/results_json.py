@@ -36,7 +36,7 @@ def result(evaluation: Evaluation, correction: Correction | Refusal | None, *, s
     """The result as plain values. `correction` is None where no gantry span is known."""
     adjustment = evaluation.adjustment
     request = evaluation.next_reading
-    by = evaluation.skew_by
+    by, sizes = evaluation.skew_by, evaluation.size_finding
     return {
         "schema_version": SCHEMA_VERSION,
         "verdict": evaluation.verdict.value,
@@ -72,7 +72,7 @@ def result(evaluation: Evaluation, correction: Correction | Refusal | None, *, s
             "best_fit": _estimate(by.best_fit),
         },
         "hand": _hands(adjustment),
-        "size_finding": _size_finding(evaluation.size_finding) if evaluation.size_finding else None,
+        "size_finding": _size_finding(sizes) if sizes else None,
         "instruments": {
             "caliper_zero_mm": _estimate(adjustment.caliper_zero_mm),
             "corner_loss_mm": _estimate(adjustment.corner_loss_mm),

@@ -227,7 +227,7 @@ def _opened_to_copy(path: Path) -> sqlite3.Connection:
     at_work = shared.exists() and shared.stat().st_size >= _SHARED_BYTES
     if refuses_writing(path) or (without_room(path) and not at_work):
         return connect_read_only(path)
-    return sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)
+    return migrations.opened(path, "mode=ro")
 
 
 def _copy_archive(source: Path, target: Path, told: Told) -> None:
