@@ -6,12 +6,14 @@ from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
 
+import psycopg
 import pytest
 
 from tests.ui.shop.real_server import RealServer, missing
-from tests.ui.shop.shop_bits import Bench
+from tests.ui.shop.shop_bits import Bench, Connection
 from ui.shop.access import ShopAccess
 from ui.shop.keeping import set_up
+from ui.shop.server import connection_options
 
 
 @pytest.fixture(scope="session")
@@ -52,3 +54,16 @@ def second(keeper: ShopAccess, tmp_path: Path) -> Iterator[Bench]:
     bench = Bench(tmp_path / "second", keeper, "second bench")
     yield bench
     bench.archive.close()
+
+
+@pytest.fixture
+def hostile(first: Bench, second: Bench, server: RealServer) -> Iterator[Connection]:
+    """The role of a second bench, used by hand, beside a first bench that has sent a session and a log."""
+    first.join()
+    first.upset()
+    first.measure()
+    first.round()
+    second.join()
+    options = connection_options(second.access, str(server.authority))
+    with psycopg.connect(**options, autocommit=True) as connection:
+        yield connection

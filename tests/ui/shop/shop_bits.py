@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 import secrets
+import shutil
 from collections.abc import Mapping
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import Any
+
+import psycopg
 
 from core.geometry.coupon import Coupon
 from core.geometry.features import Feature
@@ -24,6 +28,10 @@ from ui.shop.server import connected
 
 LIMITS = Limits(source="ISO 2768-mK", width_edge_mm=0.3, height_edge_mm=0.3, perpendicularity_mm=0.4)
 MACHINE = "template router"
+# As any client writes to the shop.
+Connection = psycopg.Connection[Any]
+SESSION = "INSERT INTO cornerwise.session_event VALUES (%s, %s, %s, %s, %s, %s, %s, %s)"
+LOG = "INSERT INTO cornerwise.machine_event VALUES (%s, %s, %s, %s, %s, %s, %s, %s)"
 
 
 class Bench:
@@ -36,6 +44,22 @@ class Bench:
         self.access = admit(keeper, f"bench_{secrets.token_hex(4)}")
         self.time: datetime | None = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
         self.archive = Archive.open(folder / "archive.sqlite", lambda: self.time)
+
+    def copy_card(self) -> Path:
+        """What its card holds now."""
+        kept = self.folder.with_name("older-card.sqlite")
+        self.archive.close()
+        shutil.copyfile(self.folder / "archive.sqlite", kept)
+        self.archive = Archive.open(self.folder / "archive.sqlite", lambda: self.time)
+        return kept
+
+    def put_in(self, card: Path) -> None:
+        """Go on with another card."""
+        self.archive.close()
+        for file in self.folder.glob("archive.sqlite*"):
+            file.unlink()
+        shutil.copyfile(card, self.folder / "archive.sqlite")
+        self.archive = Archive.open(self.folder / "archive.sqlite", lambda: self.time)
 
     def pass_time(self, step: timedelta) -> None:
         """Let the bench's clock go on."""

@@ -14,26 +14,9 @@ from hypothesis import strategies as st
 from core.records.chain import next_link
 from core.records.outbox import Entry, LogKind, as_sent
 from tests.ui.shop.real_server import RealServer
-from tests.ui.shop.shop_bits import MACHINE, Bench
+from tests.ui.shop.shop_bits import LOG, MACHINE, SESSION, Bench, Connection
 from ui.shop.access import ShopAccess
 from ui.shop.server import connection_options
-
-Connection = psycopg.Connection[Any]
-SESSION = "INSERT INTO cornerwise.session_event VALUES (%s, %s, %s, %s, %s, %s, %s, %s)"
-LOG = "INSERT INTO cornerwise.machine_event VALUES (%s, %s, %s, %s, %s, %s, %s, %s)"
-
-
-@pytest.fixture
-def hostile(first: Bench, second: Bench, server: RealServer) -> Iterator[Connection]:
-    """The role of a second bench, used by hand, beside a first bench that has sent a session and a log."""
-    first.join()
-    first.upset()
-    first.measure()
-    first.round()
-    second.join()
-    options = connection_options(second.access, str(server.authority))
-    with psycopg.connect(**options, autocommit=True) as connection:
-        yield connection
 
 
 def entries_of(bench: Bench) -> tuple[Entry, ...]:

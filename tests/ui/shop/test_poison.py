@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date
 from typing import Any
@@ -15,27 +14,12 @@ from core.records.outbox import Entry, LogKind, as_sent
 from core.records.shop_state import shop_state
 from core.said import worded
 from tests.ui.shop.real_server import RealServer
-from tests.ui.shop.shop_bits import MACHINE, Bench
+from tests.ui.shop.shop_bits import LOG, MACHINE, SESSION, Bench, Connection
 from ui.shop.access import ShopAccess
 from ui.shop.keeping import admit, set_up
 from ui.shop.server import connection_options
 
-Connection = psycopg.Connection[Any]
-SESSION = "INSERT INTO cornerwise.session_event VALUES (%s, %s, %s, %s, %s, %s, %s, %s)"
-LOG = "INSERT INTO cornerwise.machine_event VALUES (%s, %s, %s, %s, %s, %s, %s, %s)"
 VIEWS = ("sessions", "machines", "machine_marks", "readings")
-
-
-@pytest.fixture
-def hostile(first: Bench, second: Bench, server: RealServer) -> Iterator[Connection]:
-    """The role of a second bench, used by hand, beside a first bench that has sent a session and a log."""
-    first.join()
-    first.upset()
-    first.measure()
-    first.round()
-    second.join()
-    with psycopg.connect(**connection_options(second.access, str(server.authority)), autocommit=True) as connection:
-        yield connection
 
 
 def session_of(bench: Bench) -> list[Entry]:
