@@ -8,6 +8,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 import numpy as np
+from kivy.app import App
 from kivy.base import EventLoop, stopTouchApp
 from kivy.clock import Clock
 from kivy.core.window import Window
@@ -53,8 +54,10 @@ class Offscreen:
             Window.remove_widget(widget)
 
     def frames(self, count: int = 3) -> None:
+        """Turn so many; a program that has ended by itself turns none, as in Kivy's own loop."""
         for _ in range(count):
-            EventLoop.idle()
+            if App.get_running_app() is not None:
+                EventLoop.idle()
 
     def frames_for(self, seconds: float) -> None:
         """Turn frames until this much of Kivy's own time has passed."""
