@@ -61,6 +61,7 @@ from core.records.session_tables import (
 )
 from core.records.shop_records import ShopRecords
 from core.records.step_back import step_back
+from core.records.unstarved import unstarved
 from core.records.whole_writing import sync_path
 from core.said import NOTHING, Name, Part, Said, paragraph, said, said_counted
 
@@ -453,7 +454,7 @@ class Archive:
         if self._refusal is not None:
             raise ReadOnlyError(self._refusal)
         self._check_file()
-        with storage_errors(self._path, storing=True):
+        with storage_errors(self._path, storing=True), unstarved():
             self._connection.execute("BEGIN IMMEDIATE")
             try:
                 yield

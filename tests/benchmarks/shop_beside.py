@@ -4,8 +4,9 @@
 
 Bench and service are two processes on one archive, as installed, with a real server; the service, of the priority that
 its unit gives it, sends all it has over and over, and is held between its rounds and let go in turn every fifty events:
-both see the same machine. Where the time goes stands beside it, which holds on a busy machine too: waiting for the
-archive's lock (times, of so many events), for a processor, and for the disk (the commit itself, and a processor in it).
+both see the same machine. The server is another machine in a shop, so it has a processor of its own here, and the bench
+shares what is left with the service. Where the time goes stands beside it, which holds on a busy machine too: waiting
+for the archive's lock (times, of so many events), for a processor, and for the disk (the commit itself).
 """
 
 from __future__ import annotations
@@ -67,7 +68,10 @@ class Taken:
 def main() -> int:
     """Print both."""
     events = int(sys.argv[1]) if len(sys.argv) > 1 else 1_000
+    *bench_processors, server_processor = sorted(os.sched_getaffinity(0))
+    os.sched_setaffinity(0, {server_processor})  # what is started runs where its starter does
     server = RealServer()
+    os.sched_setaffinity(0, bench_processors or {server_processor})
     try:
         with tempfile.TemporaryDirectory() as folder:
             keeper = server.shop()
@@ -141,8 +145,9 @@ def ready_since_ns() -> int:
 @contextmanager
 def sender(folder: Path) -> Iterator[subprocess.Popen[bytes]]:
     """The service, as its unit starts it."""
-    given = dict(line.split("=", 1) for line in _UNIT.read_text().splitlines() if line.startswith("Nice="))
-    command = ["nice", "-n", given.get("Nice", "0"), sys.executable, "-c", _SENDER, str(folder)]
+    given = dict(line.split("=", 1) for line in _UNIT.read_text().splitlines() if "=" in line)
+    assert given["CPUSchedulingPolicy"] == "idle", "started otherwise here than there"
+    command = ["chrt", "--idle", "0", "nice", "-n", given["Nice"], sys.executable, "-c", _SENDER, str(folder)]
     service = subprocess.Popen(command, env={**os.environ, "PYTHONPATH": "."})
     try:
         yield service
