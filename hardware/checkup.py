@@ -12,6 +12,9 @@ from pathlib import Path
 
 from core.said import NOTHING, Name, Part
 
+# Makes a machine the instrument, and puts there once more what is missing of it.
+INSTALL = Name("sudo apt install --reinstall ./cornerwise_*.deb")
+
 
 class Standing(StrEnum):
     """How a thing stands; the value is the JSON text."""
@@ -71,21 +74,14 @@ def its_user_may(path: Path) -> bool:
     return at.st_mode & 0o006 == 0o006 or (at.st_gid in groups and at.st_mode & 0o060 == 0o060)
 
 
-def installer(root: Path) -> Name:
-    """The command that puts the program here once more, as it was put here."""
-    by_package = "sudo apt install --reinstall ./cornerwise_*.deb"
-    return Name(by_package if is_packaged(root) else "sudo sh hardware/install.sh")
-
-
-def is_packaged(root: Path) -> bool:
-    """Whether this machine was made an instrument by the Debian package."""
-    return (root / "opt/cornerwise/unpacked").is_dir()
+def is_instrument(root: Path) -> bool:
+    """Whether the package made this machine an instrument of its own."""
+    return (root / "opt/cornerwise/current").is_symlink()
 
 
 def repair(root: Path) -> Name:
     """The command that brings back what is missing of the program: an instrument's own, or that of a checkout."""
-    is_instrument = (root / "opt/cornerwise/current").is_symlink()
-    return installer(root) if is_instrument else Name("sh hardware/setup.sh")
+    return INSTALL if is_instrument(root) else Name("sh hardware/setup.sh")
 
 
 def board_model(root: Path) -> str:

@@ -12,12 +12,12 @@ from typing import Any
 from core.errors import NotAvailableError
 from core.said import Name, Part, Series, said
 from hardware.checkup import (
+    INSTALL,
     Check,
     absent,
     board_model,
     fine,
-    installer,
-    is_packaged,
+    is_instrument,
     its_user_may,
     may_use,
     read_text,
@@ -73,8 +73,8 @@ def check_gpio(root: Path, *, load: Callable[[], Any] = load_library) -> Check:
 
 
 def _library(root: Path) -> Name:
-    """What brings the library of the pins: on an instrument out of the package, Debian's own."""
-    if not is_packaged(root):
+    """What brings the library of the pins: on an instrument, Debian's own."""
+    if not is_instrument(root):
         return repair(root)
     own = "python3-rpi-lgpio" if board_model(root).startswith("Raspberry Pi 5") else "python3-rpi.gpio"
     return Name(f"sudo apt install {own}")
@@ -88,7 +88,7 @@ def _out_of_reach(root: Path, refused: list[Path], error: GpioError) -> Check:
     elif any(its_user_may(device) for device in refused):
         # A card that was made an instrument where there were no pins has no rule for them.
         says = said("the bench's service is not let at the pins, though its user might use them")
-        to_do = Name("sudo dpkg-reconfigure cornerwise") if is_packaged(root) else installer(root)
+        to_do = Name("sudo dpkg-reconfigure cornerwise")
     return wrong("gpio", says, to_do)
 
 
@@ -155,14 +155,14 @@ def check_gadget(root: Path) -> Check:
         return absent("usb cable", says)
     if (root / "sys/kernel/config/usb_gadget/cornerwise").is_dir():
         return fine("usb cable", said("shows the records' drive on {controllers}", controllers=Name(controllers[0])))
-    to_do = said("{command} sets the drive up", command=installer(root))
+    to_do = said("{command} sets the drive up", command=INSTALL)
     return absent("usb cable", said("{controllers} shows no drive", controllers=Name(controllers[0])), to_do)
 
 
 def check_helper(path: Path = SOCKET_PATH, root: Path = Path("/")) -> Check:
     """The helper for sticks, clock and power-off."""
     if not path.exists():
-        to_do = said("on an instrument of its own: {command}", command=installer(root))
+        to_do = said("on an instrument of its own: {command}", command=INSTALL)
         says = said("not installed: sticks, clock and power-off are left to the desktop")
         return absent("helper", says, to_do)
     if not may_use(path):

@@ -7,7 +7,7 @@ import os
 from pathlib import Path
 
 from core.said import Name, said
-from hardware.checkup import Check, absent, fine, installer, its_user_may, may_use, read_text, wrong
+from hardware.checkup import INSTALL, Check, absent, fine, its_user_may, may_use, read_text, wrong
 
 PORTS = ("ttyUSB*", "ttyACM*")
 
@@ -55,7 +55,7 @@ def _check_port(root: Path, device: Path) -> Check:
         return wrong(name, said("{called}: this user may not open it", called=called), to_do)
     others = [holder for holder in holders(root, device) if not holder.endswith(f"({os.getpid()})")]
     if any(holder.startswith("ModemManager") for holder in others):
-        to_do = said("{command} (its udev rule keeps modem probing off)", command=installer(root))
+        to_do = said("{command} (its udev rule keeps modem probing off)", command=INSTALL)
         return wrong(name, said("{called}: probed as a modem", called=called), to_do)
     if others:
         says = said("{called}, held by {others}", called=called, others=Name(", ".join(others)))

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from core.said import Name, Said, said
 from core.said_wire import unpacked
-from hardware.checkup import Check, Standing, absent, fine, installer, read_text, wrong
+from hardware.checkup import INSTALL, Check, Standing, absent, fine, read_text, wrong
 
 UNIT, SENDER = "cornerwise.service", "cornerwise-shop.service"
 _SHOWN = ("LoadState", "ActiveState", "NRestarts", "ActiveEnterTimestamp", "MainPID", "ControlGroup")
@@ -42,7 +42,7 @@ def check_service(root: Path, shown: Mapping[str, str]) -> Check:
     name = "service"
     if not shown:
         says = said("not installed: the bench runs while somebody has started it")
-        return absent(name, says, installer(root))
+        return absent(name, says, INSTALL)
     state, again = shown.get("ActiveState", ""), int(shown.get("NRestarts") or 0)
     since = shown.get("ActiveEnterTimestamp", "")
     if state == "active" and not again:

@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from core.said import Name, said
-from hardware.checkup import Check, absent, fine, installer, read_text, wrong
+from hardware.checkup import INSTALL, Check, absent, fine, read_text, wrong
 from hardware.releases import current_release, previous_release, version_of
 
 _NAME = "updates"
@@ -14,10 +14,10 @@ def check_updates(root: Path) -> Check:
     program = root / "opt/cornerwise"
     here = current_release(program)
     if not here:
-        return absent(_NAME, said("not put here by its installer: no stick can update it"))
+        return absent(_NAME, said("not put here by its package: no stick can update it"))
     if not (program / "guard/releases.py").is_file():
         says = said("what takes a version back that does not start is missing")
-        return wrong(_NAME, says, installer(root))
+        return wrong(_NAME, says, INSTALL)
     before = version_of(previous_release(program))
     version = Name(version_of(here))
     says = said("version {version}", version=version)
@@ -25,6 +25,6 @@ def check_updates(root: Path) -> Check:
         says = said("version {version}, {before} before it", version=version, before=Name(before))
     keys = read_text(root / "etc/cornerwise/update-keys").count("ssh-ed25519 ")
     if not keys:
-        to_do = said("made once more, by package or installer, with --update-key MAKER.pub")
+        to_do = said("a package made with --update-key MAKER.pub")
         return absent(_NAME, said("{version}; no maker's key is trusted", version=says), to_do)
     return fine(_NAME, said("{version}; makers' keys trusted: {keys}", version=says, keys=keys))

@@ -4,7 +4,7 @@ Stage: the maker's computer, not the board. Input: the checkout as committed and
 every library. Output: `cornerwise_VERSION+deb12_arm64.deb`, the same bytes whenever it is made of one commit by the
 same tools (SOURCE_DATE_EPOCH is the commit's time). Needs debhelper, git and the package index.
 
-`apt install ./cornerwise_*.deb` makes a bare system the instrument as install.sh does; `apt remove` leaves the records.
+`apt install ./cornerwise_*.deb` makes a bare system the instrument; `apt remove` leaves the records.
 """
 
 import argparse
@@ -137,7 +137,7 @@ def where_it_unpacks() -> dict[str, str]:
 
 
 def lay_key(root: Path, public: Path) -> None:
-    """Whose updates on a stick are trusted, as install.sh writes it; ValueError for anything but a public key."""
+    """Whose updates on a stick are trusted; ValueError for anything but a public key."""
     key = public.read_text(encoding="ascii").strip()
     if not re.fullmatch(r"ssh-ed25519 \S+( [^\n]*)?", key):
         raise ValueError(f"{public} is no public Ed25519 key (made by: ssh-keygen -t ed25519)")

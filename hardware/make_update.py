@@ -27,8 +27,8 @@ PYTHONS = ("3.11", "3.12", "3.13")
 MACHINES = ("aarch64", "x86_64")
 
 
-def build_wheel(checkout: Path, folder: Path, *options: str) -> Path:
-    """The program's own wheel, built from a copy of the checkout; `options` go to pip."""
+def build_wheel(checkout: Path, folder: Path) -> Path:
+    """The program's own wheel, built from a copy of the checkout."""
     with TemporaryDirectory() as copy:
         for name in SOURCES:
             source = checkout / name
@@ -37,7 +37,7 @@ def build_wheel(checkout: Path, folder: Path, *options: str) -> Path:
             else:
                 shutil.copy(source, copy)
         command = [sys.executable, "-m", "pip", "wheel", "-q", "--disable-pip-version-check", "--no-deps"]
-        subprocess.run([*command, *options, "-w", str(folder), copy], check=True)
+        subprocess.run([*command, "-w", str(folder), copy], check=True)
     (wheel,) = folder.glob("cornerwise-*.whl")
     return wheel
 

@@ -6,7 +6,7 @@ and `first-screen` some time behind READY=1 (cornerwise-trial.service). After ST
 release before is taken back. A release brings units of its own: one whose unit does not even load is counted by
 `at-boot`, which cornerwise-guard.service runs, and no release brings that.
 
-Package and installer put this file outside of every release, to be run by the system's own Python: what takes a release
+The package puts this file outside of every release, to be run by the system's own Python: what takes a release
 back may not be part of it. So it imports the standard library only. Whatever moment the power is cut at,
 `before-start` brings links and state together again; the order of the writes is explained where they are made.
 """

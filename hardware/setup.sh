@@ -10,8 +10,35 @@ cd "$here"
 venv=$here/.venv
 # Kivy has no wheel for Python 3.14 and later; the code needs 3.11.
 candidates="python3.13 python3.12 python3.11 python3"
-# shellcheck source=hardware/system.sh
-. hardware/system.sh
+
+# What the screen needs without a desktop: its GL in software or hardware (Kivy's window loads libGL.so.1 even where it
+# draws by GLES), and multi-touch. A desktop has most of them already.
+screen_libraries="libgbm1 libdrm2 libegl1 libgles2 libgl1 libgl1-mesa-dri libmtdev1"
+
+# installed PACKAGE: under its name, or under the one it got with 64-bit time (Debian 13).
+installed() {
+    for name in "$1" "$1t64"; do
+        case $(dpkg-query -W -f '${db:Status-Status}' "$name" 2>/dev/null) in installed) return 0 ;; esac
+    done
+    return 1
+}
+
+# board: pi5, pi or none. The first two are the extras of pyproject.toml: which of the two GPIO libraries belongs here.
+board() {
+    case $(tr -d '\0' 2>/dev/null </proc/device-tree/model || true) in
+        "Raspberry Pi 5"* | "Raspberry Pi Compute Module 5"*) echo pi5 ;;
+        "Raspberry Pi"*) echo pi ;;
+        *) echo none ;;
+    esac
+}
+
+# build_packages BOARD: what its GPIO libraries need to be built, for most Pythons get them as source only.
+build_packages() {
+    case $1 in
+        pi) echo "gcc libc6-dev python3-dev" ;;
+        pi5) echo "gcc libc6-dev python3-dev swig" ;;
+    esac
+}
 
 say() { printf 'setup: %s\n' "$*"; }
 stop() {
@@ -85,7 +112,7 @@ python=$(find_python) || stop "no Python 3.11 to 3.13 with the venv module found
 # libraries (another one: brought up to date), and whether the tests' are in it. All unchanged: nothing needs doing.
 stamp=$venv/set-up-from
 place=$(printf '%s' "$here $board $("$python" --version 2>&1)" | cksum)
-libraries_listed=$(cat pyproject.toml hardware/setup.sh hardware/system.sh hardware/locks/*.txt ui/speech/locale/*.po | cksum)
+libraries_listed=$(cat pyproject.toml hardware/setup.sh hardware/locks/*.txt ui/speech/locale/*.po | cksum)
 if [ -e "$venv" ] && [ ! -e "$stamp" ]; then
     stop "there is a .venv here that this script did not make: $venv
   move it away (mv .venv .venv-mine) or remove it, then run the same command again"

@@ -1,6 +1,6 @@
 """Lets a release have its equal files in common with the one before: one copy on the card, by two names.
 
-Stage: hardware, package and installer, ahead of `complete`. Input: a new release, what dpkg unpacked it from (or the
+Stage: hardware, package and update, ahead of `complete`. Input: a new release, what dpkg unpacked it from (or the
 release itself), and the release that runs. Output: the new one's names lead to the running one's files where both are
 equal, dpkg's names too; what is compiled of them is taken along. The release that runs is only read.
 

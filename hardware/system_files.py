@@ -2,7 +2,7 @@
 
 Stage: hardware. Input: a release's folder `system`. Output: links in /etc that lead through `current` into the release
 that runs, so that an update from a stick brings them, and one that is taken back takes them with it. A link in /etc
-goes before what the package or the installer put there: systemd.unit(5), udev(7), tmpfiles.d(5), sysctl.d(5).
+goes before what the package put there: systemd.unit(5), udev(7), tmpfiles.d(5), sysctl.d(5).
 
 Of what takes a release back a release brings nothing: the guard, and the unit that asks it at every boot.
 """
@@ -27,7 +27,7 @@ PLACES = {
     "systemd/tmpfiles.conf": "tmpfiles.d/cornerwise.conf",
     "udev/70-cornerwise.rules": "udev/rules.d/70-cornerwise.rules",
 }
-# Put there by package or installer alone.
+# Put there by the package alone.
 FIXED = ("releases.py", "systemd/cornerwise-guard.service")
 # Systemd would miss the device at every start where there is none: what put it there knew.
 ONLY_WHERE_IT_IS = ("systemd/gpiomem.conf",)

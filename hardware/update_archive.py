@@ -74,7 +74,7 @@ class Wheel:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Manifest:
-    """What an update says of itself. `system` is the digest of what the installer puts outside of the releases (units,
+    """What an update says of itself. `system` is the digest of what the package puts outside of the releases (units,
     rules), `pythons` are such as 3.11, `machines` such as aarch64."""
 
     version: str
@@ -123,10 +123,7 @@ def check_signature(manifest: bytes, signature: bytes, trusted: Path) -> None:
     """Raise RefusedError unless one of the trusted keys signed these very bytes for this purpose."""
     if not trusted.is_file():
         raise RefusedError(
-            said(
-                "this bench was installed without a key for updates: its package or its installer brings one, made or "
-                "run with --update-key"
-            )
+            said("this bench was installed without a key for updates: its package brings one, made with --update-key")
         )
     with TemporaryDirectory(prefix="cornerwise-signature-") as folder:
         file = Path(folder) / SIGNATURE
@@ -149,9 +146,7 @@ def parse_manifest(content: bytes) -> Manifest:
     try:
         told = json.loads(content)
         if told["format"] != FORMAT:
-            raise RefusedError(
-                said("the update is of a form that this version does not know: install it by the installer")
-            )
+            raise RefusedError(said("the update is of a form that this version does not know: install its package"))
         manifest = Manifest(
             version=_worded(told["version"], VERSION_FORM),
             pythons=tuple(_worded(one, re.compile(r"3\.[0-9]{1,2}")) for one in told["pythons"]),

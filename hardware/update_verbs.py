@@ -21,7 +21,7 @@ from pathlib import Path
 
 from core.records import sync_path
 from core.said import Name, Number, Said, said
-from hardware.checkup import installer
+from hardware.checkup import INSTALL
 from hardware.releases import begin_trial, current_release, is_whole, previous_release, version_of
 from hardware.root_verbs import RefusedError, RootPlaces, run_tool, stick_of_root
 from hardware.system_files import lay_links
@@ -161,7 +161,7 @@ def _judge(places: RootPlaces, manifest: Manifest) -> None:
     """Whether this update is for this bench; RefusedError with the reason."""
     here = version_of(current_release(places.program))
     if not here:
-        raise RefusedError(said("the program is not installed on this machine by its installer"))
+        raise RefusedError(said("the program is not installed on this machine by its package"))
     if manifest.version == here:
         raise RefusedError(said("the stick holds version {here}, which is what runs here already", here=Name(here)))
     if not newer(manifest.version, here):
@@ -197,9 +197,9 @@ def _judge(places: RootPlaces, manifest: Manifest) -> None:
         raise RefusedError(
             said(
                 "version {version} needs system services that a stick cannot bring: it is put on by "
-                "its installer ({command})",
+                "its package ({command})",
                 version=Name(manifest.version),
-                command=installer(Path("/")),
+                command=INSTALL,
             )
         )
 

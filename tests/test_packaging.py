@@ -11,7 +11,7 @@ ROOT = Path(__file__).resolve().parents[1]
 SETUPTOOLS = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["setuptools"]
 TEXTS = {".py", ".md", ".sh", ".po"}
 TOP = ("core", "firmware_bridge", "hardware", "ui")
-# Read from the checkout by install.sh and by people, not by the program.
+# Read from the checkout by setup.sh and by people, not by the program.
 NOT_INSTALLED = (
     "hardware/locks/*.txt",
     "ui/speech/locale/mapping.cfg",

@@ -1,12 +1,11 @@
 """The installed instrument on a whole emulated board, by touch, from a fresh card to its removal:
 
-    python tests/endurance/on_board.py --pictures FOLDER --boot 'COMMAND' [STEP ...]
-    python tests/endurance/on_board.py ... --package DEB protocol       the twenty minutes of hardware/proof.md
+    python tests/endurance/on_board.py --pictures FOLDER --boot 'COMMAND' --package DEB [STEP ...]
+    python tests/endurance/on_board.py ... protocol                     the twenty minutes of hardware/proof.md
 
 COMMAND drives an emulator of an aarch64 board with Debian; what it is asked is in board/emulated.py. The steps, all of
-them in this order unless some are named: install, coupon, stick, cable, single, trial, refused, again, uninstall.
-By name only: package and remove in place of install and uninstall (`--package DEB`), sound, hangs, pins, and the
-protocol's own.
+them in this order unless some are named: package, coupon, stick, cable, single, trial, refused, remove.
+By name only: sound, hangs, pins, and the protocol's own.
 Each step begins at the bench screen and finds its way there, so that any can be done alone on a machine that runs.
 Prints a line a step; pictures of the panel and the twin's records stay in FOLDER, so that steps can be done one by one,
 on a machine that runs. An hour on two idle cores. The coupon is SIMULATED: typed, never measured.
@@ -51,7 +50,6 @@ kinds = sqlite3.connect(f"file:{{file}}?mode=ro", uri=True).execute("select kind
 print(dict(kinds))
 """
 CONFIGURE = "dpkg-reconfigure -f noninteractive cornerwise"
-NOT_AVAILABLE = 69
 # The board's own, in sysfs; and which boot it is.
 WATCHDOG, BOOT_ID = "/sys/class/watchdog/watchdog0", "/proc/sys/kernel/random/boot_id"
 MANAGER = "/etc/systemd/system.conf.d"
@@ -94,32 +92,18 @@ class Walk:
         self.person.sees(name)
         self._touches_at_home = self.person.touches
 
-    def install(self) -> None:
-        """On a fresh card; then it comes up by itself."""
-        with tempfile.TemporaryDirectory() as name:
-            copy = Path(name, "checkout")
-            subprocess.run(["git", "clone", "-q", ROOT, copy], check=True)
-            self.board.start("virt", "--copy", str(copy), "--", *self.machine)
-        status, said = self._installer()
-        print("\n".join(f"  {line}" for line in said.splitlines()[-2:]))
-        assert status == 0, said
-        self.board.ask("stop")
-        self.power_on()
-        self.stays()
-
     def package(self) -> None:
         """On a fresh card, by `apt install` of the one package; then it comes up by itself."""
         with tempfile.TemporaryDirectory() as name:
             given = Path(name, "given")
             given.mkdir()
             shutil.copy(self.deb, given)
+            subprocess.run(["git", "clone", "-q", ROOT, given / "checkout"], check=True)
             self.board.start("virt", "--copy", str(given), "--", *self.machine)
         install = (
             f"apt-get -q update && DEBIAN_FRONTEND=noninteractive apt-get -y install /home/pi/given/{self.deb.name}"
         )
-        status, said = self._in_background(install, shows=False)
-        print("\n".join(f"  {line}" for line in said.splitlines()[-4:]))
-        assert status == 0, said
+        self._in_background(install)
         self.board.ask("stop")
         self.power_on()
         self.stays()
@@ -199,6 +183,12 @@ class Walk:
         self._plug_stick()
         # The twin has neither helper nor stick: it shows where to touch, and a person looks at the pictures.
         self.home("bench-measured")
+        if self.twin.bench.snapshot.session:
+            # Another bench takes over closed ones only.
+            self.person.tap("Menu", "stick-menu")
+            self.person.tap("Verdict", "stick-verdict")
+            self.person.tap("Finish coupon", "stick-finished")
+            self.home("bench-finished")
         self.person.tap("Menu", "menu")
         x, y = self.twin.place("Download")
         self.twin.touch(x, y)
@@ -206,7 +196,7 @@ class Walk:
         head = self.twin.pixels()[:HEAD_PX]
         self.board.until("the screen", lambda: same_share(self.board.picture("stick")[:HEAD_PX], head) > ALIKE)
         self.board.until("the stick", lambda: same_share(self.board.picture("stick"), self.twin.pixels()) < ALIKE)
-        x, y = self.twin.place(f"Download coupon {self.twin.bench.snapshot.session}")
+        x, y = self.twin.place(self.twin.whole("Download coupon"))
         self.board.ask("tap", str(x), str(y))
         self.board.until("safe to remove", self._is_safe)
         self._pull_stick()
@@ -350,26 +340,18 @@ class Walk:
     def trial(self) -> None:
         """Releases on trial, kept and taken back by the board's systemd."""
         self._plug_stick()
-        script = "/home/pi/checkout/tests/endurance/update_on_systemd.py --this-machine-is-for-trials sda"
+        script = "/home/pi/given/checkout/tests/endurance/update_on_systemd.py --this-machine-is-for-trials sda"
         self._in_background(f"/opt/cornerwise/current/bin/python -u {script}")
         self._pull_stick()
 
     def refused(self) -> None:
-        """A bench that does not stay up: the installer says so and ends with 69; mended, it ends well."""
+        """A bench that does not stay up: the package says so, and whom to ask; mended, it says nothing of it."""
         self.board.run(
             f"printf '{BROKEN}' >{DROP_IN}; systemctl daemon-reload; systemctl restart cornerwise", fails=True
         )
-        status, said = self._installer()
-        print("\n".join(f"  {line}" for line in said.splitlines()[-16:]))
-        assert status == NOT_AVAILABLE, status
-        assert "does not come up and stay" in said
+        assert "does not come up and stay; ask: sudo cornerwise doctor" in self._in_background(CONFIGURE)
         self.board.run(f"rm {DROP_IN}; systemctl daemon-reload; systemctl restart cornerwise")
-
-    def again(self) -> None:
-        """A second installation finds nothing to change."""
-        status, said = self._installer()
-        assert status == 0, said
-        assert "nothing had to be changed" in said, said
+        assert "does not come up" not in self._in_background(CONFIGURE)
         self.stays()
 
     def pins(self) -> None:
@@ -379,9 +361,7 @@ class Walk:
         self.board.ask("stop")
         self.board.start("board")
         # Device rules for the pins' registers are put where there are pins.
-        by_package = self.board.run("dpkg-query -W -f '${db:Status-Status}' cornerwise", fails=True) == "installed"
-        status, said = self._in_background(CONFIGURE, shows=False) if by_package else self._installer()
-        assert status == 0, said
+        self._in_background(CONFIGURE)
         with LampBox(Path(self.qtest)) as box:
             box.let_go()
             for lamp, verdict in ((Line.LAMP_GO, "go"), (Line.LAMP_NO_GO, "no-go")):
@@ -424,11 +404,6 @@ class Walk:
         self.board.run(f"systemctl stop cornerwise; rm -f {file}*; echo {packed} | base64 -d | gunzip >{file}")
         self.board.run(f"chown cornerwise: {file}; systemctl start --no-block cornerwise")
 
-    def uninstall(self) -> None:
-        """Taken off: the login is back, the records stay."""
-        print(self.board.run("cd /home/pi/checkout && sh hardware/uninstall.sh").splitlines()[-1])
-        self._is_off()
-
     def _is_off(self) -> None:
         """The login has the panel again, nothing of the program is left but the records."""
         places = ("/opt/cornerwise", "/etc/systemd/system/cornerwise*", "/lib/systemd/system/cornerwise*")
@@ -436,32 +411,27 @@ class Walk:
         assert left.count("No such file") == len(places), left
         assert "sqlite" in self.board.run(f"ls {DATA}")
         assert self.board.run("systemctl is-active getty@tty1") == "active"
-        self.board.picture("uninstalled")
+        self.board.picture("removed")
 
     def _kept(self) -> str:
         """The readings in the archive of the board."""
         return self.board.run(f"python3 -c {shlex.quote(COUNT)}")
 
-    def _installer(self) -> tuple[int, str]:
-        """The installer as the person runs it: status and words."""
-        return self._in_background("cd /home/pi/checkout && runuser -u pi -- sudo sh hardware/install.sh", shows=False)
-
-    def _in_background(self, command: str, *, shows: bool = True) -> tuple[int, str]:
-        """Longer than the line waits: status and words."""
+    def _in_background(self, command: str) -> str:
+        """Longer than the line waits: what it says, and it ends well."""
         noted = shlex.quote(f"({command}) >{LOG} 2>&1; echo $? >{LOG}.status")
         self.board.run(f"rm -f {LOG}.status; systemd-run -q sh -c {noted}")
         self.board.until("its end", lambda: self.board.run(f"cat {LOG}.status", fails=True).isdigit())
         status, said = int(self.board.run(f"cat {LOG}.status")), self.board.run(f"cat {LOG}")
-        if shows:
-            print("\n".join(f"  {line}" for line in said.splitlines()))
-            assert status == 0, status
-        return status, said
+        print("\n".join(f"  {line}" for line in said.splitlines()), flush=True)
+        assert status == 0, status
+        return said
 
 
-STEPS = ("install", "coupon", "stick", "cable", "single", "trial", "refused", "again", "uninstall")
+STEPS = ("package", "coupon", "stick", "cable", "single", "trial", "refused", "remove")
 # The rows of hardware/proof.md, in their order; the lamp box wants another machine.
 PROTOCOL = ("package", "up_again", "touches", "doctor", "cable", "readings", "stick", "stands", "dark", "report")
-BY_NAME = ("protocol", *dict.fromkeys(PROTOCOL), "sound", "hangs", "remove", "pins")
+BY_NAME = ("protocol", *dict.fromkeys(PROTOCOL), "sound", "hangs", "pins")
 
 
 def is_behind_test(seen: list[frozenset[Line]], lamp: Line) -> bool:

@@ -4,11 +4,12 @@
         --this-machine-is-for-trials PARTITION [STEP ...]
 
 The steps are good, stick, breaks, hangs, ends; all of them where none is named.
-Units, user, sandbox, console and panel are those that install.sh put there; the releases are copies of the installed
+Units, user, sandbox, console and panel are those that the package put there; the releases are copies of the installed
 one, of which some are broken. Then the helper, at its socket and in its sandbox, installs a signed update from the
-stick whose partition (sda1) is named: it is formatted. Changed for the time of the proof are one limit, so that a
-start that hangs is waited for less long, and whose updates are trusted. Afterwards the installed release is current
-again. Prints a line a step; a few minutes each on an emulated board, the stick and the hanging one most.
+stick whose partition (sda1) is named: it is formatted; the update is built there, with the package index. Changed for
+the time of the proof are one limit, so that a start that hangs is waited for less long, and whose updates are trusted.
+Afterwards the installed release is current again. Prints a line a step; a few minutes each on an emulated board, the
+stick and the hanging one most.
 """
 
 from __future__ import annotations
@@ -115,8 +116,7 @@ def write_stick(partition: str, folder: Path) -> None:
     key = make_key(folder, "maker")
     trust(key, KEYS)
     checkout = later_checkout(folder / "checkout")
-    # With what install.sh built the release with: nothing is fetched.
-    wheel = build_wheel(checkout, folder, "--no-build-isolation", "--no-index")
+    wheel = build_wheel(checkout, folder)
     machine, python = platform.machine(), "{}.{}".format(*sys.version_info)
     manifest = manifest_of(LATER, system_digest(checkout), [wheel], pythons=[python], machines=[machine])
     subprocess.run(["mkfs.vfat", "-I", "-n", "UPDATE", f"/dev/{partition}"], check=True, stdout=subprocess.DEVNULL)

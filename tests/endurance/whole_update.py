@@ -1,7 +1,7 @@
 """An update the whole way, with the real program: `python tests/endurance/whole_update.py` (minutes; package index).
 
-A release is made as install.sh makes it, a later version of this checkout is built, signed and put on a stick that is a
-folder; the helper's verbs install it; the new release measures a simulated coupon. Prints a line a step.
+A release is made in an environment of its own, a later version of this checkout is built, signed and put on a stick
+that is a folder; the helper's verbs install it; the new release measures a simulated coupon. Prints a line a step.
 """
 
 from __future__ import annotations

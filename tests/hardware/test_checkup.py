@@ -263,7 +263,6 @@ def test_a_chip_that_may_be_used_is_not_enough_where_the_library_goes_by_the_reg
     check = check_gpio(root, load=pins_out_of_reach)
     assert is_wrong(check)
     assert "service is not let at the pins" in str(check.says)
-    (root / "opt/cornerwise/unpacked").mkdir(parents=True)
     assert str(check_gpio(root, load=pins_out_of_reach).to_do) == "sudo dpkg-reconfigure cornerwise"
 
 
@@ -271,10 +270,9 @@ def test_a_chip_that_may_be_used_is_not_enough_where_the_library_goes_by_the_reg
     ("installed", "to_do"),
     [
         ([], "sh hardware/setup.sh"),
-        (["current"], "sudo sh hardware/install.sh"),
-        (["current", "unpacked"], "sudo apt install --reinstall ./cornerwise_*.deb"),
+        (["current"], "sudo apt install --reinstall ./cornerwise_*.deb"),
     ],
-    ids=["a checkout", "by the installer", "by the package"],
+    ids=["a checkout", "by the package"],
 )
 def test_what_is_missing_of_the_program_is_brought_by_what_brought_the_program(
     root: Path, installed: list[str], to_do: str, monkeypatch: pytest.MonkeyPatch
@@ -295,7 +293,8 @@ def test_what_is_missing_of_the_program_is_brought_by_what_brought_the_program(
 def test_a_packaged_bench_without_the_pins_library_is_told_debians(root: Path, model: str, package: str) -> None:
     put(root / "proc/device-tree/model", model)
     put(root / "dev/gpiomem")
-    (root / "opt/cornerwise/unpacked").mkdir(parents=True)
+    (root / "opt/cornerwise").mkdir(parents=True)
+    (root / "opt/cornerwise/current").symlink_to("releases/0.1.0-a")
     assert str(check_gpio(root, load=no_library).to_do) == f"sudo apt install {package}"
 
 

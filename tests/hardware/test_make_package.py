@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 
 from core import __version__
+from hardware import make_package
 from hardware.make_package import (
     BY_DEBHELPER,
     LEFT_OUT,
@@ -20,22 +21,21 @@ from hardware.make_package import (
     Target,
     lay_debian,
     lay_key,
+    lay_tree,
     release_name,
     settle_record,
     settle_rights,
     settle_times,
     what_comes_along,
-    where_it_unpacks,
 )
 from hardware.make_update import manifest_of, signature_of
-from hardware.system_files import FIXED, ONLY_WHERE_IT_IS, PLACES
+from hardware.system_files import ONLY_WHERE_IT_IS
 from hardware.update_archive import check_signature
 from tests.hardware.update_bits import make_key
 
 ROOT = Path(__file__).resolve().parents[2]
 HERE = ROOT / "hardware"
 TARGET = Target(machine="aarch64", python="3.11")
-INSTALLER = (HERE / "install.sh").read_text()
 SCRIPTS = ("cornerwise.postinst", "cornerwise.postrm")
 
 
@@ -51,24 +51,54 @@ def test_a_release_is_called_after_all_that_it_is_made_of() -> None:
     assert re.fullmatch(r"\d+\.\d+\.\d+-[0-9a-f]{10}", name)
 
 
-def test_whatever_the_installer_puts_the_package_puts_as_well() -> None:
-    put = dict(re.findall(r'put "\$here/hardware/((?:systemd|udev)/[\w.-]+)" /etc/(\S+)', INSTALLER))
-    put |= {
-        f"systemd/{unit}": f"systemd/system/{unit}" for unit in re.search(r'^units="(.*)"$', INSTALLER, re.M)[1].split()
-    }  # type: ignore[index]
-    assert put == PLACES | {"systemd/cornerwise-guard.service": "systemd/system/cornerwise-guard.service"}
-    assert {*where_it_unpacks(), *BY_DEBHELPER, *ONLY_WHERE_IT_IS, "releases.py"} == {*PLACES, *FIXED}
-    (masked,) = re.findall(r"systemctl mask (.*)", INSTALLER)
-    (enabled,) = re.findall(r"systemctl enable (.*)", INSTALLER)
-    for script in SCRIPTS:
-        (units,) = re.findall(r"for unit in (.*); do", (HERE / "debian" / script).read_text())
-        assert units.split() == masked.split()
-    (started,) = re.findall(r"dh_installsystemd (.*)", (HERE / "debian/rules").read_text())
-    assert set(started.split()) == set(enabled.split())
+def test_all_units_settings_and_rules_are_unpacked_and_the_guard_outside_of_all_releases(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A folder that another package of Debian's reads: systemd.unit(5), systemd-system.conf(5), journald.conf(5),
+    logind.conf(5), sysctl.d(5)."""
+    monkeypatch.setattr(make_package, "fill_release", lambda release, *_: (release / "lib").mkdir(parents=True))
+    lay_tree(tmp_path, "0.1.0-abc", TARGET, ROOT)
+    laid = {path.relative_to(tmp_path).as_posix(): path for path in tmp_path.rglob("*") if path.is_file()}
+    settings = {
+        "journald": "systemd/journald.conf.d/cornerwise",
+        "watchdog": "systemd/system.conf.d/cornerwise",
+        "logind": "systemd/logind.conf.d/cornerwise",
+        "sysctl": "sysctl.d/90-cornerwise",
+    }
+    for own in (*(HERE / "systemd").iterdir(), *(HERE / "udev").iterdir()):
+        if f"{own.parent.name}/{own.name}" in (*BY_DEBHELPER, *ONLY_WHERE_IT_IS):
+            continue
+        place = f"usr/lib/{settings[own.stem]}.conf" if own.suffix == ".conf" else f"lib/systemd/system/{own.name}"
+        assert laid[place].read_bytes() == own.read_bytes()
+    for unit in ("cornerwise.service", "cornerwise-trial.service", "cornerwise-guard.service"):
+        (guard,) = set(re.findall(r"/usr/bin/python3 -I /(\S+)", laid[f"lib/systemd/system/{unit}"].read_text()))
+        assert laid[guard].read_bytes() == (HERE / "releases.py").read_bytes()
+        assert "releases/" not in guard
+
+
+def test_what_is_taken_from_the_system_is_given_back_and_what_starts_by_itself_is_enabled() -> None:
+    taken, given = (re.findall(r"for unit in (.*); do", (HERE / "debian" / script).read_text()) for script in SCRIPTS)
+    assert taken == given == ["getty@tty1.service getty-static.service ctrl-alt-del.target"]
+    (enabled,) = re.findall(r"dh_installsystemd (.*)", (HERE / "debian/rules").read_text())
+    units = [
+        *(HERE / "systemd").glob("*.service"),
+        *(HERE / "systemd").glob("*.socket"),
+        *(HERE / "systemd").glob("*.path"),
+    ]
+    assert set(enabled.split()) == {unit.name for unit in units if "[Install]" in unit.read_text()}
+
+
+def test_the_package_asks_for_what_the_screen_needs() -> None:
+    (screen,) = re.findall(r'screen_libraries="(.*)"', (HERE / "setup.sh").read_text())
     control = (HERE / "debian/control").read_text()
-    system = (HERE / "system.sh").read_text()
-    (screen,) = re.findall(r'screen_libraries="(.*)"', system)
     assert [library for library in screen.split() if library not in control] == []
+
+
+def test_a_release_is_on_the_disk_before_it_is_called_complete_and_complete_before_it_runs() -> None:
+    lines = [line.strip() for line in (HERE / "debian/cornerwise.postinst").read_text().splitlines()]
+    complete = lines.index('touch "$release/complete"')
+    assert (lines[complete - 1], lines[complete + 1]) == ("sync", "sync")
+    assert complete < lines.index('ln -sfn "$release" "$program/current"')
 
 
 def test_neither_removing_nor_purging_touches_the_records() -> None:
@@ -112,7 +142,7 @@ def test_what_only_builds_and_what_debian_has_stays_at_home() -> None:
     assert "\npsycopg==" in wanted  # an installed bench can join a shop
 
 
-def test_the_package_trusts_as_the_installer_does(tmp_path: Path) -> None:
+def test_a_bench_trusts_the_key_that_its_package_was_made_with(tmp_path: Path) -> None:
     """The form of the line: ssh-keygen(1), "ALLOWED SIGNERS"; proven by what checks a signature."""
     key = make_key(tmp_path, "maker")
     lay_key(tmp_path / "root", key.with_name("maker.pub"))

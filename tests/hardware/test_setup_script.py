@@ -42,8 +42,7 @@ class Machine:
         self.checkout, self.path, self.pip_log = folder / "checkout", folder / "path", folder / "pip.log"
         (self.checkout / "hardware").mkdir(parents=True)
         self.path.mkdir()
-        for script in ("setup.sh", "system.sh"):
-            shutil.copy(ROOT / "hardware" / script, self.checkout / "hardware")
+        shutil.copy(ROOT / "hardware/setup.sh", self.checkout / "hardware")
         shutil.copy(ROOT / "pyproject.toml", self.checkout)
         shutil.copytree(ROOT / "hardware" / "locks", self.checkout / "hardware" / "locks")
         for tool in (*REAL_TOOLS, "chmod"):

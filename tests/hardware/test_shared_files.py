@@ -68,7 +68,7 @@ def test_what_is_equal_lies_on_the_card_once_and_is_compiled_already(releases: t
 
 
 def test_what_was_compiled_for_the_new_one_is_replaced_as_well(releases: tuple[Path, Path, Path]) -> None:
-    """The installer's pip compiles at once, with the time of a source that goes: Python would compile at each start."""
+    """An update's pip compiles at once, with the time of a source that goes: Python would compile at each start."""
     release, _, before = releases
     compileall.compile_dir(release / "lib", quiet=1)
     run(release, release, before)

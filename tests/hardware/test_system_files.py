@@ -32,7 +32,7 @@ def test_every_unit_and_rule_has_its_place() -> None:
 def test_what_was_put_there_gives_way_and_is_switched_with_the_release(program: Path, tmp_path: Path) -> None:
     etc = tmp_path / "etc"
     (etc / UNIT).parent.mkdir(parents=True)
-    (etc / UNIT).write_text("the installer's")
+    (etc / UNIT).write_text("the package's")
     lay_links(program, etc)
     lay_links(program, etc)
     assert (etc / UNIT).read_text() == "old systemd/cornerwise.service"

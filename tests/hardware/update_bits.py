@@ -39,7 +39,7 @@ def make_key(folder: Path, name: str) -> Path:
 
 
 def trust(key: Path, trusted: Path) -> None:
-    """As install.sh writes it."""
+    """As the package has it."""
     public = key.with_name(f"{key.name}.pub").read_text()
     trusted.parent.mkdir(parents=True, exist_ok=True)
     trusted.write_text(f'{SIGNER} namespaces="{PURPOSE}" {public}')

@@ -44,7 +44,7 @@ DROP_INS = {
     SERVICE: f"{_NO_JOURNAL}TimeoutStartSec=600\nWatchdogSec=120\nEnvironment=GALLIUM_DRIVER=softpipe\n",
     SENDER: _NO_JOURNAL,
 }
-# The groups and the user of install.sh, on an /etc that is forgotten afterwards; this machine's modules and devices.
+# The groups and the user of the package, on an /etc that is forgotten afterwards; this machine's modules and devices.
 INSIDE = """set -e
 mount --make-rprivate /
 mkdir -p /mnt; mount -n -t tmpfs t /mnt; mkdir /mnt/udev /mnt/over /mnt/under

@@ -234,7 +234,7 @@ class Snapshot:
     settings: Settings = field(default_factory=Settings)
     # None where there is no simulated bench to practise on.
     practice: PracticeSlice | None = None
-    # None where no stick can bring an update: on any bench that was not installed by its installer.
+    # None where no stick can bring an update: on any bench that was not installed by its package.
     update: UpdateSlice | None = None
     # What takes its time, once that is to be said.
     work: WorkSlice | None = None

@@ -54,23 +54,22 @@ class Twin:
 
     def place(self, words: str) -> tuple[int, int]:
         """Where these words stand, px from the upper left: a feature of the coupon's drawing, or the words alone."""
-        from kivy.uix.behaviors import ButtonBehavior
-
         from core.geometry.features import TEN_FEATURES
-        from tests.ui.touching import feature_place, find_text, shown_widgets
+        from tests.ui.touching import feature_place, find_text
 
         labels = {str(feature.label): feature for feature in TEN_FEATURES}
         if words in labels and self.screen.app.root.screen.name == "bench":
             x, y = feature_place(self.screen, labels[words])
             return round(x), round(HEIGHT - 1 - y)
-        buttons = [
-            widget
-            for widget in shown_widgets(self.screen)
-            if isinstance(widget, ButtonBehavior) and _words_of(widget) == words
-        ]
+        buttons = [button for button in self._buttons() if _words_of(button) == words]
         widget = buttons[0] if len(buttons) == 1 else find_text(self.screen, words)
         x, y = widget.to_window(*widget.center)
         return round(x), round(HEIGHT - 1 - y)
+
+    def whole(self, beginning: str) -> str:
+        """All the words of the one button that begins so."""
+        (words,) = {words for words in map(_words_of, self._buttons()) if words.startswith(beginning)}
+        return words
 
     def touch(self, x: int, y: int) -> None:
         """A finger on the twin, and its screen at rest again."""
@@ -85,6 +84,13 @@ class Twin:
     def pixels(self) -> np.ndarray:
         """What it shows."""
         return self.screen.pixels()
+
+    def _buttons(self) -> list[Any]:
+        from kivy.uix.behaviors import ButtonBehavior
+
+        from tests.ui.touching import shown_widgets
+
+        return [widget for widget in shown_widgets(self.screen) if isinstance(widget, ButtonBehavior)]
 
 
 def _words_of(button: Any) -> str:
