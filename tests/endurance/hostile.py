@@ -5,7 +5,8 @@
 Session folders spoilt in each field, ids that are paths and patterns in the folder and in the archive itself, pipes,
 devices and files without end in each place that takes a file, tables of somebody else's in a saved bench, settings that
 nest without end. After each the archive reads as before and nothing lies beside what was chosen; no command may take
-more than `LONGEST_S` or `MOST_MB` over a command that only says its version. Status 1 where one does not hold.
+more than `LONGEST_S` of the processor, sleep as long, or take `MOST_MB` over one that only says its version. Status 1
+where one does not hold.
 """
 
 from __future__ import annotations
@@ -37,6 +38,7 @@ from core.records.session_json import session_text
 from core.records.whole_writing import write_folder
 from tests.core.records.hostile_sessions import IDS, LINES, SCHEMES, SPOILS, TEXTS, signed, spoilt
 from tests.endurance.bit_flips import make_archive, now, told
+from tests.patience import hangs
 
 COMMAND = [sys.executable, "-c", "from ui.command_line.entry import main; raise SystemExit(main())"]
 LONGEST_S = 90.0
@@ -61,18 +63,11 @@ def attempt(attack: Attack, data: Path) -> tuple[int, str, float]:
             [*COMMAND, *attack.words], stdin=subprocess.DEVNULL, stdout=printed, stderr=printed, cwd=data.parent,
             env={**os.environ, "CORNERWISE_DATA": str(data), "PYTHONPATH": str(Path(__file__).parents[2])},
         )  # fmt: skip
-        waiting = subprocess.Popen(["sleep", str(LONGEST_S)])
-        try:
-            done, status, usage = os.wait4(-1, 0)
-            if done == waiting.pid:
-                waiting.returncode = 0
-                child.kill()
-                _, status, usage = os.wait4(child.pid, 0)
-                status = -1
-            child.returncode = os.waitstatus_to_exitcode(status) if status >= 0 else -1
-        finally:
-            waiting.kill()
-            waiting.wait()
+        stopped = hangs(child.pid, LONGEST_S)
+        if stopped:
+            child.kill()
+        _, status, usage = os.wait4(child.pid, 0)
+        child.returncode = -1 if stopped else os.waitstatus_to_exitcode(status)
         printed.seek(0)
         return child.returncode, printed.read().decode("utf-8", "replace"), usage.ru_maxrss / 1024.0
 

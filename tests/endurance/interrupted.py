@@ -24,6 +24,7 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from tests.endurance.bit_flips import make_archive
 from tests.endurance.hostile import COMMAND
+from tests.patience import hangs
 
 COMMANDS = (
     ("--version",),
@@ -43,20 +44,23 @@ def run(words: tuple[str, ...], folder: Path, after_s: float | None) -> tuple[in
     """(Status, what was printed, how long it took), interrupted after so long."""
     for left in folder.glob("OUT*"):
         shutil.rmtree(left) if left.is_dir() else left.unlink()
-    begun_s = time.monotonic()
-    child = subprocess.Popen(
-        [*COMMAND, *words], cwd=folder, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.STDOUT,
-        env={**os.environ, "CORNERWISE_DATA": str(folder / "data"), "PYTHONPATH": str(Path(__file__).parents[2])},
-    )  # fmt: skip
-    try:
+    with tempfile.TemporaryFile() as printed:
+        begun_s = time.monotonic()
+        child = subprocess.Popen(
+            [*COMMAND, *words], cwd=folder, stdin=subprocess.DEVNULL, stdout=printed, stderr=subprocess.STDOUT,
+            env={**os.environ, "CORNERWISE_DATA": str(folder / "data"), "PYTHONPATH": str(Path(__file__).parents[2])},
+        )  # fmt: skip
         if after_s is not None:
             time.sleep(after_s)
             child.send_signal(signal.SIGINT)
-        printed, _ = child.communicate(timeout=LONGEST_S)
-    except subprocess.TimeoutExpired:
-        child.kill()
-        return -1000, "it goes on", LONGEST_S
-    return child.returncode, printed.decode("utf-8", "replace"), time.monotonic() - begun_s
+        if hangs(child.pid, LONGEST_S):
+            child.kill()
+            child.wait()
+            return -1000, "it goes on", LONGEST_S
+        child.wait()
+        took_s = time.monotonic() - begun_s
+        printed.seek(0)
+        return child.returncode, printed.read().decode("utf-8", "replace"), took_s
 
 
 def main() -> int:
