@@ -26,7 +26,7 @@ from ui.pages.theme import SHAPE_OF, Shape
 from ui.state import InstrumentStatus, Snapshot
 from ui.touch.screen import SCREENS, BenchScreen
 from ui.touch.widgets import Ink
-from ui.touch.widgets.basics import seen_for
+from ui.touch.widgets.basics import Framed, seen_for
 
 FIRST_SCREEN = "bench"
 TOO_EARLY = said("That touch came before this screen was up: it does not count.")
@@ -68,7 +68,7 @@ class Heading(ButtonBehavior, Ink):
     """What the screen in sight is called; on the bench the machine and the coupon, which a touch changes."""
 
 
-class VerdictChip(ButtonBehavior, BoxLayout):
+class VerdictChip(ButtonBehavior, Framed, BoxLayout):
     """The coupon's headline, always in sight; touched, it opens the verdict."""
 
     shape = ObjectProperty(Shape.RING)

@@ -31,13 +31,14 @@ from ui.state import Snapshot
 from ui.touch.pictures.help import Help
 from ui.touch.pictures.strokes import Circle, Role, box, line
 from ui.touch.screen import BenchScreen, Door, Group
+from ui.touch.widgets.basics import Framed
 from ui.touch.widgets.choice_row import ChoiceRow
 
 PAGE = 4
 MOST_MACHINES = 4  # the last ones used, side by side; older ones are listed by the text bench
 
 
-class SessionButton(ButtonBehavior, BoxLayout):
+class SessionButton(ButtonBehavior, Framed, BoxLayout):
     """One coupon of the list."""
 
     shape = ObjectProperty(Shape.RING)

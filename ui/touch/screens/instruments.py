@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from kivy.properties import BooleanProperty, ListProperty, NumericProperty, ObjectProperty
+from kivy.uix.boxlayout import BoxLayout
 
 from core.said import NOTHING, said
 from ui.bench import LookForRadio
@@ -10,10 +11,10 @@ from ui.pages.instruments import CardButton, InstrumentCard, instrument_cards, s
 from ui.state import Snapshot
 from ui.touch.pictures.help import CABLE, CALIPER, Help
 from ui.touch.screen import BenchScreen, Door, Group
-from ui.touch.widgets.basics import KeyButton, Sheetlet
+from ui.touch.widgets.basics import Framed, KeyButton
 
 
-class InstrumentRow(Sheetlet):
+class InstrumentRow(Framed, BoxLayout):
     """One card; its buttons are put up anew only when they change, so that a finger on one is not lost."""
 
     title = ObjectProperty("")

@@ -11,13 +11,13 @@ from ui.state import Snapshot
 from ui.touch.pictures.help import LEANING, Help
 from ui.touch.pictures.strokes import Circle, Role
 from ui.touch.screen import BenchScreen, Door
+from ui.touch.widgets.basics import Filled
 
 
-class GroupSign(BoxLayout):
+class GroupSign(Filled, BoxLayout):
     """One group's own lamp with its name, below it or beside it."""
 
-    shape = ObjectProperty(Shape.RING)
-    text = ObjectProperty("")
+    lamp = ObjectProperty((Shape.RING, NOTHING))
 
 
 class VerdictScreen(BenchScreen):

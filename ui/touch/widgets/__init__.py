@@ -3,7 +3,7 @@ imported, and the names of those that only later screens show."""
 
 from kivy.factory import Factory
 
-from ui.touch.widgets.basics import Ink, KeyButton, Sheetlet, Spoken
+from ui.touch.widgets.basics import Filled, Ink, KeyButton, Spoken
 from ui.touch.widgets.bench_faces import AnswerFace, CouponBand, HoldBar, KeypadFace, LiveFace, QuestionFace
 from ui.touch.widgets.coupon_figure import CouponFigure
 from ui.touch.widgets.deviation_bar import DeviationBar
@@ -34,6 +34,7 @@ __all__ = [
     "DeviationBar",
     "Digits",
     "EntryField",
+    "Filled",
     "HoldBar",
     "Ink",
     "KeyButton",
@@ -46,7 +47,6 @@ __all__ = [
     "PlacePad",
     "QuestionFace",
     "ShapeSign",
-    "Sheetlet",
     "Spoken",
     "Word",
     "WordBand",

@@ -1,4 +1,4 @@
-"""The plain parts of every screen: written text, a button for a gloved finger, a framed box."""
+"""The plain parts of every screen: written text, a button for a gloved finger, grounds and frames."""
 
 import time
 from pathlib import Path
@@ -8,7 +8,6 @@ from kivy.input.motionevent import MotionEvent
 from kivy.lang import Builder
 from kivy.properties import BooleanProperty, ColorProperty, NumericProperty, ObjectProperty
 from kivy.uix.behaviors import ButtonBehavior
-from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.label import Label
 from kivy.uix.widget import Widget
 
@@ -46,7 +45,21 @@ def seen_for(touch: MotionEvent, since_s: float, guard_s: float) -> bool:
     return time.time() - touch.time_start <= time.monotonic() - since_s - guard_s
 
 
-class KeyButton(ButtonBehavior, Spoken):
+class Filled(Widget):
+    """Lies on a ground of its own."""
+
+    fill = ColorProperty((1, 1, 1, 1))
+
+
+class Framed(Filled):
+    """The same with a frame around it, `inset` px from its edge."""
+
+    frame = ColorProperty((0, 0, 0, 1))
+    frame_px = NumericProperty(1)
+    inset = NumericProperty(1)
+
+
+class KeyButton(ButtonBehavior, Framed, Spoken):
     """A framed button; `main` for the one that is meant most often. A double tap counts once, unless `repeats`.
     `small` holds three lines. Other words, or another place, must be seen before a touch counts: an answer of the
     archive may move what a finger is on its way to."""
@@ -56,7 +69,6 @@ class KeyButton(ButtonBehavior, Spoken):
     repeats = BooleanProperty(False)
     type_px = NumericProperty(20)  # of the design
     longest = NumericProperty(1)  # letters of the longest word, as it is read
-    fill = ColorProperty((1, 1, 1, 1))
     lettering = ColorProperty((0, 0, 0, 1))
 
     def __init__(self, **kwargs: object) -> None:
@@ -100,10 +112,6 @@ class Drawn(Widget):
 
     def _redraw(self, *_changed: object) -> None:
         raise NotImplementedError
-
-
-class Sheetlet(BoxLayout):
-    """A framed box."""
 
 
 Builder.load_file(str(Path(__file__).with_suffix(".kv")))

@@ -14,6 +14,7 @@ from core.said import NOTHING
 from ui.pages.bench import Answer, Asked, Band, LiveBar
 from ui.pages.live_cursor import LiveCursor
 from ui.pages.theme import Shape
+from ui.touch.widgets.basics import Filled
 
 
 class HoldBar(Widget):
@@ -41,7 +42,7 @@ class HoldBar(Widget):
         self._bar.pos, self._bar.size = (self.x, bottom), (self.width * self.fraction, height)
 
 
-class CouponBand(ButtonBehavior, BoxLayout):
+class CouponBand(ButtonBehavior, Filled, BoxLayout):
     """What is known of the coupon so far: shape, a few large letters, what they are about; touched, it opens all."""
 
     shape = ObjectProperty(Shape.RING)

@@ -8,7 +8,7 @@ from kivy.uix.gridlayout import GridLayout
 
 from core.said import Name, said
 from ui.pages.keypad import BACKSPACE
-from ui.touch.widgets.basics import KeyButton
+from ui.touch.widgets.basics import Framed, KeyButton
 from ui.touch.widgets.digits import Digits  # noqa: F401 - named in the kv file
 
 POINT = "."
@@ -18,7 +18,7 @@ _WORDS = {BACKSPACE: said("delete")}
 LETTERS = "abcdefghijklmnopqrstuvwxyzäöü0123456789"
 
 
-class EntryField(ButtonBehavior, BoxLayout):
+class EntryField(ButtonBehavior, Framed, BoxLayout):
     """Touched, it becomes the one the keys go to; `active` while it is."""
 
     name = ObjectProperty("")

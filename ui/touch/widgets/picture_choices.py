@@ -8,6 +8,8 @@ from kivy.uix.behaviors import ButtonBehavior
 from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.gridlayout import GridLayout
 
+from ui.touch.widgets.basics import Framed
+
 # As many side by side as a gloved finger tells apart, upright and lying.
 _MOST_ACROSS = {False: 5, True: 3}
 _FEW = 4
@@ -21,7 +23,7 @@ def _columns(count: int, *, portrait: bool) -> int:
     return math.ceil(count / rows)
 
 
-class PictureChoice(ButtonBehavior, BoxLayout):
+class PictureChoice(ButtonBehavior, Framed, BoxLayout):
     """One answer."""
 
     picture = ObjectProperty(())
