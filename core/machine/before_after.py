@@ -86,7 +86,10 @@ def before_after(
     """
     turns = [turned_by(mark) for mark in marks] or [1.0] * (1 + len(after))
     first, *later = (
-        _turned(evaluation.adjustment.skew_deg, turn) for evaluation, turn in zip((before, *after), turns, strict=True)
+        _turned(evaluation.skew_by.lengths or evaluation.adjustment.skew_deg, turn)
+        if evaluation.skew_by.disagree
+        else _turned(evaluation.adjustment.skew_deg, turn)
+        for evaluation, turn in zip((before, *after), turns, strict=True)
     )
     now, scatter = pooled(later)
     alike = len(set(turns)) == 1  # in one and the same coupon's terms edges and readings can be held against each other
@@ -155,7 +158,7 @@ def _outcome(
     correction: Correction | None,
 ) -> Outcome:
     verdict_after = combine(evaluation.verdict for evaluation in after)
-    unsure = [e for e in (before, *after) if e.verdict is Verdict.INCONSISTENT or e.sign_open]
+    unsure = [e for e in (before, *after) if e.told_skew_deg is None or e.sign_open]
     if unsure:
         return Outcome.NOT_COMPARABLE
     changed = abs(change.value) > change.U95

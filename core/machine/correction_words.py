@@ -21,8 +21,10 @@ def part_side_mm(profile: MachineProfile | None) -> float:
     return PART_SIDE_MM if profile is None or profile.part_side_mm is None else profile.part_side_mm
 
 
-def part_sentence(skew_deg: Estimate, side_mm: float) -> Said:
-    """What the skew does to the person's own part."""
+def part_sentence(skew_deg: Estimate | None, side_mm: float) -> Said:
+    """What the skew does to the person's own part; empty where no skew may be told."""
+    if skew_deg is None:
+        return NOTHING
     off_mm = move_of_skew(skew_deg, side_mm)
     return said(
         "On a side of {side} the skew is {off}.", side=Length(side_mm, None), off=Length(off_mm.value, u_mm=off_mm.U95)

@@ -68,7 +68,7 @@ def diagnose(evaluation: Evaluation, profile: MachineProfile | None, setup: Meas
     if evaluation.verdict is Verdict.INCONSISTENT:
         text = said("The readings contradict each other: nothing can be said of the machine until that is settled.")
         return Diagnosis(findings=(), cannot_tell=(text,), span=None)
-    adjustment = evaluation.adjustment
+    skew = evaluation.told_skew_deg
     findings = [
         _skew_finding(evaluation, profile, setup),
         _taper_finding(evaluation, Axis.X, profile, setup),
@@ -82,7 +82,7 @@ def diagnose(evaluation: Evaluation, profile: MachineProfile | None, setup: Meas
     return Diagnosis(
         findings=tuple(findings),
         cannot_tell=_cannot_tell(evaluation, sizes),
-        span=span_answer(adjustment.skew_deg, profile, setup) if profile else None,
+        span=span_answer(skew, profile, setup) if profile and skew else None,
     )
 
 
@@ -119,6 +119,16 @@ def _skew_finding(evaluation: Evaluation, profile: MachineProfile | None, setup:
         math.degrees(math.asin(min(1.0, limits.perpendicularity_mm / side_mm))) if limits.perpendicularity_mm else None,
         limits.corner_deg,
     ]
+    by = evaluation.skew_by
+    if by.disagree:
+        return Finding(
+            fault=Fault.SKEW,
+            standing=Standing.OPEN,
+            amount=by.lengths or skew,
+            unit="deg",
+            text=skew_sentence(evaluation),
+            causes=(),
+        )
     standing = _standing(skew, min([limit for limit in allowed if limit is not None], default=0.3))
     would = reading_that_would_tell(adjustment, setup, skew_deg(adjustment.parameters)[1])
     text: Part

@@ -25,10 +25,11 @@ def trial_came_true(
 ) -> bool | None:
     """What the coupon of `session`, opened at `opened_utc`, says of the last trial step made on its machine."""
     trial = _last_trial(entries, session, opened_utc)
-    if trial is None or not evaluation.adjustment.consistent:
+    skew = evaluation.told_skew_deg
+    if trial is None or skew is None:
         return None
     begun, made_mm = trial
-    turned, skew = turned_by(answers.mark), evaluation.adjustment.skew_deg
+    turned = turned_by(answers.mark)
     step_deg = -math.copysign(math.degrees(math.atan(made_mm / begun.span_mm)), begun.skew_deg)
     return came_as_foretold(
         Estimate(value=begun.skew_deg, u=begun.skew_u_deg),

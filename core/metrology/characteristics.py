@@ -32,6 +32,7 @@ from core.geometry import (
 from core.metrology.adjustment import Adjustment, Estimate
 from core.metrology.expansion import ExpansionDifference
 from core.metrology.tolerances import Limits
+from core.metrology.two_skews import TwoSkews
 from core.metrology.verdict import Characteristic, CharacteristicGroup, Verdict, judge
 from core.said import Name, Said, said
 
@@ -81,6 +82,25 @@ def characteristics(
     )
 
 
+def in_two_ways(one: Characteristic, by: TwoSkews, coupon: Coupon) -> tuple[Characteristic, ...]:
+    """Squareness by lengths beside squareness by corners, in place of `one`, which is the average of both."""
+    several = []
+    for way, label, skew in (("lengths", _BY_LENGTHS, by.lengths), ("corners", _BY_CORNERS, by.corners)):
+        if skew is None:
+            continue
+        value, u = skew.value, skew.u
+        if one.unit == "mm":
+            tangent = math.tan(math.radians(skew.value))
+            value = coupon.shorter_side_mm * tangent
+            u = coupon.shorter_side_mm * (1.0 + tangent * tangent) * math.radians(skew.u)
+        verdict = one.verdict
+        if one.lower is not None and one.upper is not None:
+            verdict = judge(value, u, one.lower, one.upper, skew.nu)
+        name, words = f"{one.name}-by-{way}", label[one.unit]
+        several.append(replace(one, name=name, label=words, value=value, u=u, nu=skew.nu, verdict=verdict))
+    return tuple(several)
+
+
 def measurands(
     adjustment: Adjustment, limits: Limits, groups: Collection[CharacteristicGroup] = GROUPS
 ) -> tuple[Measurand, ...]:
@@ -102,7 +122,10 @@ def measurands(
 
 
 _DIFFERENCE = "diagonal-difference"
+SKEW_NAMES = ("squareness", "skew")  # of the one characteristic that the skew is
 _SQUARENESS, _SKEW = said("squareness"), said("skew")
+_BY_LENGTHS = {"mm": said("squareness by lengths"), "deg": said("skew by lengths")}
+_BY_CORNERS = {"mm": said("squareness by corners"), "deg": said("skew by corners")}
 _LONGER_LESS_SHORTER = said("diagonal NL-FR less NR-FL")
 _FAR_LESS_NEAR, _RIGHT_LESS_LEFT = said("far edge less near"), said("right edge less left")
 _BEYOND = {c: said("perpendicularity at {corner} beyond the skew", corner=Name(c.value.upper())) for c in CORNERS}

@@ -3,13 +3,13 @@
 Stage: readings to judgement. In: coupon, readings, limits, measuring setup. Out: an Evaluation.
 """
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import replace
 
 from core.geometry import TEN_FEATURES, Coupon, Feature
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.adjustment import adjust
-from core.metrology.characteristics import Scope, characteristics, measurands
+from core.metrology.characteristics import SKEW_NAMES, Scope, characteristics, in_two_ways, measurands
 from core.metrology.expansion import ExpansionDifference
 from core.metrology.findings import Explanation, ExplanationKind, NextReading, NextReason
 from core.metrology.groups import GroupVerdict, asked_groups, group_verdicts
@@ -18,7 +18,7 @@ from core.metrology.misreadings import explain, sign_open, suspects
 from core.metrology.next_reading import are_read_twice, is_a_toss_up, next_reading, too_close
 from core.metrology.readings import Reading
 from core.metrology.tolerances import Limits
-from core.metrology.verdict import CharacteristicGroup, Verdict
+from core.metrology.verdict import Characteristic, CharacteristicGroup, Verdict, combine
 from core.metrology.witness import names_are_in_doubt, skews_say_different_words
 
 # The vocabulary of an evaluation, in one place for those who show it.
@@ -77,9 +77,26 @@ def evaluate(
         evaluation = _with(evaluation, replace(squareness, verdict=Verdict.UNDECIDED, settled=False))
     return replace(
         evaluation,
+        characteristics=tuple(_shown(evaluation)),
         too_close=too_close(evaluation, following),
         next_reading=following,
     )
+
+
+def _shown(evaluation: Evaluation) -> Iterator[Characteristic]:
+    """The characteristics as they may stand in a table: none has a word that its group was denied, and squareness is
+    not the average of lengths and corners that contradict each other."""
+    open_ones = {one.group for one in evaluation.groups if one.verdict is Verdict.UNDECIDED}
+    denied = {
+        group
+        for group in open_ones
+        if combine(one.verdict for one in evaluation.characteristics if one.group is group) is not Verdict.UNDECIDED
+    }
+    by = evaluation.skew_by
+    for one in evaluation.characteristics:
+        averaged = by.disagree and one.name in SKEW_NAMES
+        for shown in in_two_ways(one, by, evaluation.coupon) if averaged else (one,):
+            yield replace(shown, verdict=Verdict.UNDECIDED) if shown.group in denied else shown
 
 
 def _with(evaluation: Evaluation, squareness: GroupVerdict) -> Evaluation:

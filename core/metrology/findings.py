@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from core.geometry import Feature
-from core.said import Part
+from core.said import NOTHING, Part, Said
 
 
 class ExplanationKind(StrEnum):
@@ -13,7 +13,14 @@ class ExplanationKind(StrEnum):
     INCH_FOR_MM = "inch-for-mm"
     DEVIATION_FROM_90 = "deviation-from-90"
     NEIGHBOURS_EXCHANGED = "neighbours-exchanged"
+    POINT_MISPLACED = "point-misplaced"
     ALL_LENGTHS_INCH = "all-lengths-inch"
+    ALL_LENGTHS_MM = "all-lengths-mm"  # taken as inches
+    ALL_LENGTHS_CM = "all-lengths-cm"
+    ALL_LENGTHS_M = "all-lengths-m"
+    RADIANS = "radians"
+    GON = "gon"
+    MINUTES = "minutes"  # degrees and minutes typed as one decimal number
     QUARTER_TURN = "quarter-turn"
     DIAGONALS_EXCHANGED_OR_TURNED_OVER = "diagonals-exchanged-or-turned-over"
     CORNERS_EXCHANGED = "corners-exchanged"
@@ -21,17 +28,24 @@ class ExplanationKind(StrEnum):
     MISREAD = "misread"
     DIGITS_TRANSPOSED = "digits-transposed"
     GAUGE_ZERO = "gauge-zero"
+    CALIPER_ZERO = "caliper-zero"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Explanation:
-    """One explanation that restores consistency; `expected` in mm or degrees, None where no single value is meant."""
+    """One explanation that restores consistency; `expected` in mm or degrees, None where no single value is meant.
+
+    `of_all`: one cause behind all readings of a kind (a unit, a zero, how the coupon lay). No feature alone is then to
+    be read again: `first` is what to do instead, or with a slip at a feature, before it is read again.
+    """
 
     kind: ExplanationKind
     features: tuple[Feature, ...]
     expected: float | None
     text: Part
     cost: float
+    of_all: bool = False
+    first: Said = NOTHING
 
 
 class NextReason(StrEnum):

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from core.geometry import Coupon
 from core.metrology.accuracy import MeasuringSetup
-from core.metrology.adjustment import Adjustment
+from core.metrology.adjustment import Adjustment, Estimate
 from core.metrology.characteristics import GROUPS, Scope
 from core.metrology.expansion import ExpansionDifference
 from core.metrology.findings import Explanation, NextReading
@@ -48,6 +48,14 @@ class Evaluation:
     def skew_by(self) -> TwoSkews:
         """Skew by lengths against skew by corners."""
         return two_skews(self.adjustment, self.setup)
+
+    @property
+    def told_skew_deg(self) -> Estimate | None:
+        """The skew that may be told, kept and reckoned with; None while readings contradict one another, and where
+        lengths and corners do: the best fit is then an average that neither says."""
+        if not self.adjustment.consistent or self.skew_by.disagree:
+            return None
+        return self.adjustment.skew_deg
 
     @property
     def size_finding(self) -> SizeFinding | None:

@@ -15,6 +15,7 @@ from core.metrology.readings import MM_PER_INCH, Reading, Unit
 
 _PLAUSIBLE = 0.2  # a length further than this share from nominal is not what a slip undone would give
 _LARGEST_DEVIATION_DEG = 45.0
+_DEG_PER_GON = 0.9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,7 +30,8 @@ class Candidate:
 def candidates(coupon: Coupon, readings: Sequence[Reading]) -> Iterator[Candidate]:
     """Every slip worth trying on these readings, one at a time."""
     read = tuple(reading for reading in readings if reading.feature in TEN_FEATURES)
-    yield from _inches(coupon, read)
+    yield from _length_units(coupon, read)
+    yield from _corner_units(coupon, read)
     yield from _deviations(read)
     yield from _supplements(read)
     yield from _exchanges(read)
@@ -77,16 +79,48 @@ def _plausible(coupon: Coupon, feature: Feature, value: float) -> bool:
     return abs(value - nominal) <= _PLAUSIBLE * nominal
 
 
-def _inches(coupon: Coupon, readings: tuple[Reading, ...]) -> Iterator[Candidate]:
-    """Inches taken as millimetres, or millimetres as inches."""
+_FACTORS = (
+    (MM_PER_INCH, ExplanationKind.INCH_FOR_MM, ExplanationKind.ALL_LENGTHS_INCH),
+    (1.0 / MM_PER_INCH, ExplanationKind.INCH_FOR_MM, ExplanationKind.ALL_LENGTHS_MM),
+    (10.0, ExplanationKind.POINT_MISPLACED, ExplanationKind.ALL_LENGTHS_CM),
+    (0.1, ExplanationKind.POINT_MISPLACED, ExplanationKind.POINT_MISPLACED),
+    (1000.0, ExplanationKind.POINT_MISPLACED, ExplanationKind.ALL_LENGTHS_M),
+)  # what undoes it, its kind at some lengths, its kind where all are off by it
+
+
+def _length_units(coupon: Coupon, readings: tuple[Reading, ...]) -> Iterator[Candidate]:
+    """Another unit taken as millimetres, or millimetres as inches; the decimal point of a typed length misplaced."""
     lengths = [place for place, reading in enumerate(readings) if reading.feature.is_length]
-    for factor in (MM_PER_INCH, 1.0 / MM_PER_INCH):
+    for factor, of_some, of_all in _FACTORS:
         undone = {place: readings[place].value * factor for place in lengths}
         fitting = [place for place in lengths if _plausible(coupon, readings[place].feature, undone[place])]
         for group in _groups(readings, fitting):
             everything = len(group) == len(lengths) and len({readings[place].feature for place in group}) > 1
-            kind = ExplanationKind.ALL_LENGTHS_INCH if everything else ExplanationKind.INCH_FOR_MM
-            yield _changed(kind, readings, {place: undone[place] for place in group}, name_all=everything)
+            kind = of_all if everything else of_some
+            yield _changed(kind, readings, {place: undone[place] for place in group}, name_all=kind is not of_some)
+
+
+def _corner_units(coupon: Coupon, readings: tuple[Reading, ...]) -> Iterator[Candidate]:
+    """Radians taken as degrees, in some corners or in all; gon, or degrees and minutes typed as a decimal, in all: one
+    alone is as well a corner misread."""
+    corners = [place for place, reading in enumerate(readings) if reading.feature in CORNERS]
+    radians = {place: math.degrees(readings[place].value) for place in corners}
+    fitting = [place for place in corners if _plausible(coupon, readings[place].feature, radians[place])]
+    for group in _groups(readings, fitting):
+        yield _changed(ExplanationKind.RADIANS, readings, {place: radians[place] for place in group})
+    if corners:
+        gon = {place: _DEG_PER_GON * readings[place].value for place in corners}
+        yield _changed(ExplanationKind.GON, readings, gon)
+    minutes = {place: _from_minutes(readings[place].value) for place in corners}
+    if corners and all(value is not None for value in minutes.values()):
+        values = {place: value for place, value in minutes.items() if value is not None}
+        yield _changed(ExplanationKind.MINUTES, readings, values)
+
+
+def _from_minutes(typed: float) -> float | None:
+    """89.45 typed for 89 degrees 45 minutes; None where the digits after the point are no minutes."""
+    degrees, minutes = divmod(round(100.0 * typed, 6), 100.0)
+    return degrees + minutes / 60.0 if minutes < 60.0 else None
 
 
 def _deviations(readings: tuple[Reading, ...]) -> Iterator[Candidate]:

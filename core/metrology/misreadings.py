@@ -8,7 +8,7 @@ shape priors) plus a penalty for how far-fetched the slip is (tuned on simulated
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from core.geometry import CORNERS, TEN_FEATURES, Coupon, Feature
+from core.geometry import CORNERS, DIAGONALS, EDGES, TEN_FEATURES, Coupon, Feature
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.adjustment import Adjustment, adjust, adjust_if_it_may_fit
 from core.metrology.findings import Explanation, ExplanationKind
@@ -22,18 +22,45 @@ PENALTY = {
     ExplanationKind.INCH_FOR_MM: 0.0,
     ExplanationKind.DEVIATION_FROM_90: 0.0,
     ExplanationKind.NEIGHBOURS_EXCHANGED: 0.0,
+    ExplanationKind.POINT_MISPLACED: 0.0,
     ExplanationKind.ALL_LENGTHS_INCH: 0.0,
+    ExplanationKind.ALL_LENGTHS_MM: 0.0,
+    ExplanationKind.ALL_LENGTHS_CM: 0.0,
+    ExplanationKind.ALL_LENGTHS_M: 0.0,
+    ExplanationKind.RADIANS: 0.0,
+    ExplanationKind.GON: 0.0,
+    ExplanationKind.MINUTES: 8.0,  # rounded to tenths, honest corners look like it
     ExplanationKind.QUARTER_TURN: 0.0,
     ExplanationKind.DIAGONALS_EXCHANGED_OR_TURNED_OVER: 3.0,
     ExplanationKind.CORNERS_EXCHANGED: 6.0,
     ExplanationKind.SUPPLEMENT: 5.0,  # below a misreading's, which always fits better: it drops the reading
     ExplanationKind.MISREAD: 7.0,
     ExplanationKind.GAUGE_ZERO: 9.0,
+    ExplanationKind.CALIPER_ZERO: 9.0,
     ExplanationKind.DIGITS_TRANSPOSED: 10.0,
 }
 MOST_SHOWN = 3  # nobody reads a fourth
 EXTRA_REPEAT_PENALTY = 3.0  # the same misreading made once more
 FORGOTTEN_ZERO_SD_DEG = 10.0  # of a gauge taken as it was found
+FORGOTTEN_ZERO_SD_MM = 100.0  # of a caliper left at zero on a master
+_LENGTHS_FOR_A_ZERO = 3  # a zero and one of the sizes explain any two
+# One cause behind all readings, whichever of them stands out.
+_OF_ALL = frozenset({
+    ExplanationKind.ALL_LENGTHS_INCH,
+    ExplanationKind.ALL_LENGTHS_MM,
+    ExplanationKind.ALL_LENGTHS_CM,
+    ExplanationKind.ALL_LENGTHS_M,
+    ExplanationKind.QUARTER_TURN,
+    ExplanationKind.GAUGE_ZERO,
+    ExplanationKind.CALIPER_ZERO,
+})  # fmt: skip
+# The same of a scale or a unit of the gauge, where it touched all corners that were read.
+_OF_ALL_CORNERS = frozenset({
+    ExplanationKind.DEVIATION_FROM_90,
+    ExplanationKind.RADIANS,
+    ExplanationKind.GON,
+    ExplanationKind.MINUTES,
+})  # fmt: skip
 
 
 def explain(
@@ -57,14 +84,13 @@ def explain(
         name = (candidate.kind, candidate.features)
         if trial.consistent and (name not in best or cost < best[name][0]):
             best[name] = (cost, trial)
-    explanations = _forgotten_zero(coupon, readings, setup)
+    explanations = [*_gauge_zero(coupon, readings, setup), *_caliper_zero(coupon, readings, setup)]
     for (kind, features), (cost, trial) in best.items():
         expected = None
         if len(features) == 1:
             values, _ = predicted_readings(coupon, trial.parameters, setup)
             expected = float(values[TEN_FEATURES.index(features[0])])
-        text = sentence(kind, features, expected)
-        explanations.append(Explanation(kind=kind, features=features, expected=expected, text=text, cost=cost))
+        explanations.append(_explanation(kind, features, expected, cost, readings))
     return tuple(sorted(explanations, key=lambda explanation: explanation.cost)[:MOST_SHOWN])
 
 
@@ -90,11 +116,44 @@ def _sticking_out(
         )
 
 
-def _forgotten_zero(coupon: Coupon, readings: Sequence[Reading], setup: MeasuringSetup) -> list[Explanation]:
-    """An angle gauge that was not zeroed: all corners off by the same amount, which their sum of 360 degrees shows.
+def _explanation(
+    kind: ExplanationKind,
+    features: tuple[Feature, ...],
+    expected: float | None,
+    cost: float,
+    readings: Sequence[Reading],
+) -> Explanation:
+    corners = {reading.feature for reading in readings if reading.feature in CORNERS}
+    all_corners = kind in _OF_ALL_CORNERS and len(corners) > 1 and corners <= set(features)
+    of_all = kind in _OF_ALL or all_corners
+    return Explanation(
+        kind=kind,
+        features=features,
+        expected=expected,
+        text=sentence(kind, features, expected),
+        cost=cost,
+        of_all=of_all,
+        first=FIRST[kind] if of_all else NOTHING,
+    )
 
-    A caliper's zero is not tried: the corner loss hides it, and the sizes show it.
-    """
+
+def _caliper_zero(coupon: Coupon, readings: Sequence[Reading], setup: MeasuringSetup) -> list[Explanation]:
+    """A caliper that was not at zero, or left at zero on a master: all lengths off by one amount, far beyond its zero's
+    own uncertainty. By less the corner loss hides it, and the sizes show it."""
+    lengths = {reading.feature for reading in readings if reading.feature in (*EDGES, *DIAGONALS)}
+    if len(lengths) < _LENGTHS_FOR_A_ZERO:
+        return []
+    trial = adjust(coupon, readings, replace(setup, caliper=replace(setup.caliper, zero_sd=FORGOTTEN_ZERO_SD_MM)))
+    if not trial.consistent or not trial.caliper_zero_mm.sign_is_sure:
+        return []
+    kind = ExplanationKind.CALIPER_ZERO
+    text = paragraph(_ALL_TOO_LONG if trial.caliper_zero_mm.value > 0.0 else _ALL_TOO_SHORT, FIRST[kind])
+    cost = trial.objective + PENALTY[kind]
+    return [Explanation(kind=kind, features=(), expected=None, text=text, cost=cost, of_all=True, first=FIRST[kind])]
+
+
+def _gauge_zero(coupon: Coupon, readings: Sequence[Reading], setup: MeasuringSetup) -> list[Explanation]:
+    """An angle gauge that was not zeroed: all corners off by the same amount, which their sum of 360 degrees shows."""
     trial = adjust(coupon, readings, replace(setup, gauge=replace(setup.gauge, zero_sd=FORGOTTEN_ZERO_SD_DEG)))
     if not trial.consistent:
         return []
@@ -102,7 +161,9 @@ def _forgotten_zero(coupon: Coupon, readings: Sequence[Reading], setup: Measurin
     corners = tuple(reading.feature for reading in trial.readings if reading.feature in CORNERS)
     text = sentence(kind, corners, trial.gauge_zero_deg.value)
     cost = trial.objective + PENALTY[kind]
-    return [Explanation(kind=kind, features=corners, expected=None, text=text, cost=cost)]
+    return [
+        Explanation(kind=kind, features=corners, expected=None, text=text, cost=cost, of_all=True, first=FIRST[kind])
+    ]
 
 
 def sign_open(explanations: Sequence[Explanation]) -> bool:
@@ -114,8 +175,11 @@ def suspects(adjustment: Adjustment, explanations: Sequence[Explanation] = ()) -
     """Features to be read again, the most suspect first: those of the best explanation, then by the tests.
 
     Repeats of one feature that differ by more than chance, and standardised residuals above 3.29 (both 0.1 %). Where
-    the readings contradict each other and neither flags any, it is the largest standardised residual.
+    the readings contradict each other and neither flags any, it is the largest standardised residual. None where one
+    cause lies behind all: read again with the same unit or the same zero, any feature comes out as before.
     """
+    if explanations and explanations[0].of_all:
+        return ()
     named = explanations[0].features if explanations else ()
     disagreeing, beyond = adjustment.learned.disagreeing, flagged(adjustment)
     if not adjustment.consistent and not (named or disagreeing or beyond):
@@ -140,8 +204,18 @@ def sentence(kind: ExplanationKind, features: tuple[Feature, ...], expected: flo
                     features=names,
                     square=Angle(90.0, None),
                 ),
-                again,
+                again if expected is not None else FIRST[kind],
             )
+        case ExplanationKind.POINT_MISPLACED:
+            point = said("At {features} the decimal point looks misplaced, or the unit is another.", features=names)
+            return paragraph(point, again)
+        case ExplanationKind.RADIANS:
+            return paragraph(said("At {features} the gauge seems to show radians.", features=names), FIRST[kind])
+        case ExplanationKind.GON:
+            return paragraph(said("At {features} the gauge seems to show gon.", features=names), FIRST[kind])
+        case ExplanationKind.MINUTES:
+            typed = said("The corners look like degrees and minutes typed as one decimal number.")
+            return paragraph(typed, FIRST[kind])
         case ExplanationKind.SUPPLEMENT:
             return paragraph(
                 said(
@@ -158,26 +232,48 @@ def sentence(kind: ExplanationKind, features: tuple[Feature, ...], expected: flo
         case ExplanationKind.DIGITS_TRANSPOSED:
             return paragraph(said("At {features} two digits look exchanged.", features=names), again)
         case ExplanationKind.GAUGE_ZERO:
-            return paragraph(_not_zeroed(expected or 0.0), said("Zero it and read the corners again."))
-        case ExplanationKind.ALL_LENGTHS_INCH:
-            return _ALL_INCH
+            return paragraph(_not_zeroed(expected or 0.0), FIRST[kind])
+        case ExplanationKind.CALIPER_ZERO:
+            return paragraph(_ALL_TOO_SHORT, FIRST[kind])
+        case (
+            ExplanationKind.ALL_LENGTHS_INCH
+            | ExplanationKind.ALL_LENGTHS_MM
+            | ExplanationKind.ALL_LENGTHS_CM
+            | ExplanationKind.ALL_LENGTHS_M
+        ):
+            return paragraph(_ALL_IN[kind], FIRST[kind])
         case ExplanationKind.QUARTER_TURN:
-            return _QUARTER_TURN
+            return paragraph(_QUARTER_TURN, FIRST[kind])
         case ExplanationKind.DIAGONALS_EXCHANGED_OR_TURNED_OVER:
             return _TURNED_OVER
 
 
 _READ_BOTH = said("Find the orientation mark and read both again.")
-_ALL_INCH = paragraph(
-    said("All lengths look like inches taken as millimetres."), said("Set the unit and read the lengths again.")
+_ALL_IN = {
+    ExplanationKind.ALL_LENGTHS_INCH: said("All lengths look like inches taken as millimetres."),
+    ExplanationKind.ALL_LENGTHS_MM: said("All lengths look like millimetres taken as inches."),
+    ExplanationKind.ALL_LENGTHS_CM: said("All lengths look like centimetres taken as millimetres."),
+    ExplanationKind.ALL_LENGTHS_M: said("All lengths look like metres taken as millimetres."),
+}
+_QUARTER_TURN = said(
+    "Width and height look exchanged: the coupon lay a quarter turn round, or its sizes were entered the wrong way "
+    "round."
 )
-_QUARTER_TURN = paragraph(
-    said(
-        "Width and height look exchanged: the coupon lay a quarter turn round, or its sizes were entered the wrong way "
-        "round."
-    ),
-    said("Find the orientation mark: it sits at the near-left corner."),
-)
+_ALL_TOO_SHORT = said("All lengths are too short by one amount: a caliper not at zero, or left at zero on a master.")
+_ALL_TOO_LONG = said("All lengths are too long by one amount: a caliper not at zero, or left at zero on a master.")
+_SET_UNIT = said("Set the unit and read the lengths again.")
+_SET_DEGREES = said("Set the gauge to degrees and read the corners again.")
+# What to do where one cause lies behind all readings of a kind.
+FIRST = {
+    **dict.fromkeys(_ALL_IN, _SET_UNIT),
+    ExplanationKind.QUARTER_TURN: said("Find the orientation mark: it sits at the near-left corner."),
+    ExplanationKind.GAUGE_ZERO: said("Zero the gauge and read the corners again."),
+    ExplanationKind.CALIPER_ZERO: said("Close the jaws, set zero, and read the lengths again."),
+    ExplanationKind.RADIANS: _SET_DEGREES,
+    ExplanationKind.GON: _SET_DEGREES,
+    ExplanationKind.MINUTES: said("Type minutes as minutes, or a decimal share of a degree."),
+    ExplanationKind.DEVIATION_FROM_90: said("Read the corners themselves, not what they are off by."),
+}
 _TURNED_OVER = paragraph(
     said(
         "Lengths and angles disagree on which way the coupon leans: the two diagonals were exchanged, or the coupon "

@@ -151,6 +151,19 @@ def skew_sentence(evaluation: Evaluation) -> Said:
         )
     if abs(skew.value) <= skew.U95:
         return said("Skew {skew}: not to be told from square.", skew=value)
+    if leans_by_names_alone(evaluation) and evaluation.coupon.seats is None:
+        # From corner to corner burning feigns a skew of any size, and nothing in the lengths shows it.
+        if skew.value > 0.0:
+            return said(
+                "Skew {skew}: corners NL and FR are acute, if the diagonals were not taken for one another and no "
+                "corners are burnt more than others.",
+                skew=value,
+            )
+        return said(
+            "Skew {skew}: corners NR and FL are acute, if the diagonals were not taken for one another and no corners "
+            "are burnt more than others.",
+            skew=value,
+        )
     if leans_by_names_alone(evaluation):
         if skew.value > 0.0:
             return said(

@@ -289,7 +289,13 @@ def _limit_deg(evaluation: Evaluation) -> float:
     limits, side_mm = evaluation.limits, evaluation.coupon.shorter_side_mm
     if limits.perpendicularity_mm is not None:
         return math.degrees(math.atan(limits.perpendicularity_mm / side_mm))
-    return limits.corner_deg if limits.corner_deg is not None else 0.0
+    if limits.corner_deg is not None:
+        return limits.corner_deg
+    if limits.diagonal_mm is None:
+        return 0.0
+    width_mm, height_mm = evaluation.coupon.width_mm, evaluation.coupon.height_mm
+    # A small skew g makes the diagonals differ by 2 W H g / D.
+    return math.degrees(math.atan(limits.diagonal_mm * math.hypot(width_mm, height_mm) / (2.0 * width_mm * height_mm)))
 
 
 def held_by_readings(evaluation: Evaluation) -> MoveEvidence | None:

@@ -158,9 +158,9 @@ def _remark(session: Session, record: SessionRecord | None) -> Said:
     if closed is None or record is None or closed.software != SOFTWARE:
         return NOTHING
     evaluation = record.evaluation
-    skew_deg = evaluation.adjustment.skew_deg.value
+    skew = evaluation.told_skew_deg
     same = (closed.verdict, closed.size_verdict) == (evaluation.verdict.value, evaluation.size_verdict.value)
-    if same and (closed.skew_deg is None or abs(closed.skew_deg - skew_deg) <= _SAME_DEG):
+    if same and (closed.skew_deg is None or skew is None or abs(closed.skew_deg - skew.value) <= _SAME_DEG):
         return NOTHING
     return said(
         "It came with the word {stored}; its readings, judged anew by the same rules, give {judged}.",

@@ -89,8 +89,9 @@ def grid_map(archive: Archive, grid: str) -> GridMap:
         session = Session.from_events(archive.events(name))
         if session.mark_confirmed:
             evaluation = session.evaluation()
-            if evaluation is not None and _trustworthy(evaluation):
-                usable[place] = (name, evaluation.adjustment.skew_deg)
+            skew_deg = evaluation.told_skew_deg if evaluation is not None and _trustworthy(evaluation) else None
+            if skew_deg is not None:
+                usable[place] = (name, skew_deg)
     one = max(found.values(), key=lambda summary: summary.id)
     opened = archive.opened(one.id)
     places = tuple(_place(place, one.coupon, skew_deg) for place, (_, skew_deg) in usable.items())

@@ -38,7 +38,7 @@ def outline_of(evaluation: Evaluation) -> Outline | None:
     """The headline's group as an outline, of a GO the group that uses most of its limits; None where nothing that was
     read has a limit, or where readings contradict each other."""
     worst = _most_used(evaluation)
-    if worst is None or not worst.tolerance or evaluation.verdict is Verdict.INCONSISTENT:
+    if worst is None or not worst.tolerance or evaluation.told_skew_deg is None:
         return None
     caption = said("The band is ± {limit}", limit=_amount(worst))
     u, fails = worst.U95 / worst.tolerance, worst.verdict is Verdict.NO_GO
@@ -52,7 +52,7 @@ def whole_outline(evaluation: Evaluation) -> Outline | None:
     is judged: two that are within their limits are not drawn as one that is not, and what is outside is never drawn
     inside. `caption` says what the limit is of each. None where nothing that was read has a limit, or where
     readings contradict each other."""
-    if evaluation.verdict is Verdict.INCONSISTENT:
+    if evaluation.told_skew_deg is None:
         return None
     by_name = {item.name: item for item in evaluation.characteristics if item.tolerance}
     square = next((by_name[name] for name in _SQUARE_NAMES if name in by_name), None)

@@ -158,7 +158,7 @@ def sentences(record: SessionRecord) -> tuple[Part, ...]:
         headline(evaluation),
         worst_sentence(evaluation),
         skew_sentence(evaluation),
-        part_sentence(evaluation.adjustment.skew_deg, record.part_side_mm),
+        part_sentence(evaluation.told_skew_deg, record.part_side_mm),
         size_sentence(evaluation),
         cross_check_note(evaluation),
         conditions_sentence(evaluation),
@@ -308,7 +308,7 @@ def before_text(record: SessionRecord) -> Part:
     if before is None or before.skew_deg is None or before.skew_u95_deg is None:
         return said("No earlier coupon of this machine is on record.")
     when = Time(before.opened_utc, clock=False) if before.opened_utc else said("undated")
-    now = record.evaluation.adjustment.skew_deg
+    now = record.evaluation.told_skew_deg
     word = VERDICT_WORD[Verdict(before.verdict)] if before.verdict else said("not judged")
     sentence = said(
         "Before ({when}, session {session}): {word}, skew {skew}. Now: {now}, skew {now_skew}.",
@@ -317,6 +317,6 @@ def before_text(record: SessionRecord) -> Part:
         word=word,
         skew=Angle(before.skew_deg, DECIMALS, before.skew_u95_deg, signed=True),
         now=VERDICT_WORD[record.evaluation.verdict],
-        now_skew=Angle(now.value, DECIMALS, now.U95, signed=True),
+        now_skew=said("not known") if now is None else Angle(now.value, DECIMALS, now.U95, signed=True),
     )
     return paragraph(sentence, record.comparison.text if record.comparison else NOTHING)

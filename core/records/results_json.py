@@ -60,7 +60,7 @@ def result(evaluation: Evaluation, correction: Correction | Refusal | None, *, s
         "expansion": _expansion(evaluation.expansion) if evaluation.expansion else None,
         "characteristics": [_characteristic(characteristic) for characteristic in evaluation.characteristics],
         "shape": {
-            "skew_deg": _estimate(adjustment.skew_deg),
+            "skew_deg": _estimate(told) if (told := evaluation.told_skew_deg) else None,
             "scale_x": _estimate(adjustment.scale_x),
             "scale_y": _estimate(adjustment.scale_y),
             "taper_x": _estimate(adjustment.taper_x),
@@ -70,6 +70,7 @@ def result(evaluation: Evaluation, correction: Correction | Refusal | None, *, s
             "lengths": _estimate(by.lengths) if by.lengths else None,
             "corners": _estimate(by.corners) if by.corners else None,
             "best_fit": _estimate(by.best_fit),
+            "disagree": by.disagree,
         },
         "hand": _hands(adjustment),
         "size_finding": _size_finding(sizes) if sizes else None,

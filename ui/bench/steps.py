@@ -88,12 +88,12 @@ def closing(snapshot: Snapshot) -> Closed:
         return Closed(
             verdict="undecided", size_verdict="undecided", skew_deg=None, skew_u95_deg=None, software=SOFTWARE
         )
-    fit = evaluation.adjustment
+    fit, skew_deg = evaluation.adjustment, evaluation.told_skew_deg
     return Closed(
         verdict=evaluation.verdict,
         size_verdict=evaluation.size_verdict,
-        skew_deg=fit.skew_deg.value,
-        skew_u95_deg=fit.skew_deg.U95,
+        skew_deg=skew_deg.value if skew_deg else None,
+        skew_u95_deg=skew_deg.U95 if skew_deg else None,
         software=SOFTWARE,
         scale_x=fit.scale_x.value,
         scale_x_u95=fit.scale_x.U95,

@@ -128,7 +128,7 @@ def _sentences_of_today(snapshot: Snapshot, evaluation: Evaluation) -> tuple[Par
     if snapshot.closed and comparison is not None:
         return (comparison.text, skew_sentence(evaluation))
     side_mm = part_side_mm(snapshot.machines.current)
-    return skew_sentence(evaluation), part_sentence(evaluation.adjustment.skew_deg, side_mm)
+    return skew_sentence(evaluation), part_sentence(evaluation.told_skew_deg, side_mm)
 
 
 def row(characteristic: Characteristic, notation: Notation = AS_KEPT) -> Row:

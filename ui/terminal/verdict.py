@@ -11,7 +11,6 @@ from core.metrology import (
     AdjustedReading,
     Characteristic,
     Evaluation,
-    NextReading,
     NextReason,
     Verdict,
     conditions_sentence,
@@ -41,7 +40,7 @@ def verdict_text(
         *_characteristics(evaluation),
         *_readings(evaluation),
         NOTHING,
-        indented(_next(evaluation.next_reading), _INSET),
+        indented(_next(evaluation), _INSET),
     ]
     if correction is not None:
         what = correction.text
@@ -57,8 +56,8 @@ def _sentences(evaluation: Evaluation, side_mm: float) -> Iterator[Part]:
         return
     yield worst_sentence(evaluation)
     yield skew_sentence(evaluation)
-    yield part_sentence(evaluation.adjustment.skew_deg, side_mm)
-    notes = (size_sentence(evaluation), cross_check_note(evaluation), conditions_sentence(evaluation))
+    part = part_sentence(evaluation.told_skew_deg, side_mm)
+    notes = (part, size_sentence(evaluation), cross_check_note(evaluation), conditions_sentence(evaluation))
     yield from (note for note in notes if note)
 
 
@@ -116,10 +115,12 @@ def _reading_row(label: Part, mean: Part, count: Part, residual: Part) -> Series
     return Series(columns, joint="")
 
 
-def _next(request: NextReading | None) -> Said:
-    """What to measure next and why."""
+def _next(evaluation: Evaluation) -> Said:
+    """What to measure next and why; first what is wrong with all readings of a kind."""
+    request = evaluation.next_reading
     if request is None:
-        return said("Nothing more to measure.")
+        first = next((explanation.first for explanation in evaluation.explanations[:1]), NOTHING)
+        return first or said("Nothing more to measure.")
     match request.reason:
         case NextReason.FIRST:
             return said("Next: {feature}.", feature=request.feature.label)

@@ -5,7 +5,7 @@ import math
 import pytest
 
 from core.geometry.coupon import Coupon
-from core.geometry.features import DIAGONALS, EDGES, TEN_FEATURES, Feature
+from core.geometry.features import CORNERS, DIAGONALS, EDGES, TEN_FEATURES, Feature
 from core.geometry.seats import keyed_seats
 from core.metrology.characteristics import GROUPS
 from core.metrology.evaluation import NextReading, NextReason, evaluate
@@ -13,7 +13,9 @@ from core.metrology.kerf import SizeCause
 from core.metrology.sentences import cross_check_note, skew_sentence
 from core.metrology.tolerances import limits_for_class, own_limits
 from core.metrology.verdict import CharacteristicGroup, Verdict
+from core.records.results_json import result
 from tests.core.metrology.known_coupons import HOUSE, SETUP, exact_readings, reading, shape
+from ui.terminal.verdict import verdict_text
 
 MK = limits_for_class(HOUSE, "mK")
 SEATED = Coupon(width_mm=120.0, height_mm=80.0, seats=keyed_seats(120.0, 80.0))
@@ -64,7 +66,11 @@ def test_a_racked_gantry_is_no_go_at_the_right_size():
 
 @pytest.mark.parametrize(("coupon", "features", "said"), [
     (HOUSE, TEN_FEATURES, "corners NL and FR are acute, diagonal NL-FR is the longer."),
-    (HOUSE, DIAGONALS * 2, "corners NL and FR are acute, if the diagonals were not taken for one another."),
+    (
+        HOUSE,
+        DIAGONALS * 2,
+        "if the diagonals were not taken for one another and no corners are burnt more than others.",
+    ),
     (SEATED, DIAGONALS * 2, "corners NL and FR are acute."),
 ])  # fmt: skip
 def test_no_diagonal_is_called_the_longer_whose_readings_are_the_shorter_or_whose_name_alone_says_so(
@@ -191,3 +197,44 @@ def test_sizes_point_to_their_cause_unless_the_readings_contradict():
     assert evaluate(HOUSE, undersize, MK, SETUP).size_finding.cause is SizeCause.KERF
     contradictory = [*undersize[:5], reading(Feature.NR_FL, 150.0)]
     assert evaluate(HOUSE, contradictory, MK, SETUP).size_finding is None
+
+
+def contradicting(lengths_deg, corners_deg, coupon=HOUSE):
+    """Lengths that show one skew, corners that show another, all read twice."""
+    by_lengths = exact_readings(shape(skew_deg=lengths_deg), (*EDGES, *DIAGONALS), coupon=coupon)
+    by_corners = exact_readings(shape(skew_deg=corners_deg), CORNERS, coupon=coupon)
+    return [*by_lengths, *by_corners] * 2
+
+
+@pytest.mark.parametrize(("lengths_deg", "corners_deg"), [(0.15, 0.38), (0.38, 0.15), (0.45, 0.68)])
+def test_where_lengths_and_corners_contradict_no_average_of_them_is_told(lengths_deg, corners_deg):
+    """The skew on the person's part, squareness in the table and its word were those of the average."""
+    evaluation = evaluate(HOUSE, contradicting(lengths_deg, corners_deg), MK, SETUP)
+    assert evaluation.adjustment.consistent
+    assert evaluation.skew_by.disagree
+    assert evaluation.told_skew_deg is None
+    names = {one.name: one for one in evaluation.characteristics}
+    assert "squareness" not in names
+    by_lengths, by_corners = names["squareness-by-lengths"], names["squareness-by-corners"]
+    for one, skew_deg in ((by_lengths, lengths_deg), (by_corners, corners_deg)):
+        assert one.value == pytest.approx(80.0 * math.tan(math.radians(skew_deg)), abs=0.05)
+    if (lengths_deg > 0.3) is not (corners_deg > 0.3):
+        assert evaluation.verdict is Verdict.UNDECIDED
+        assert {by_lengths.verdict, by_corners.verdict} == {Verdict.UNDECIDED}
+    told = str(verdict_text(evaluation))
+    averaged = evaluation.adjustment.skew_deg.value
+    assert "On a side of" not in told
+    assert f"{averaged:.2f}°" not in told
+    assert result(evaluation, None)["shape"]["skew_deg"] is None
+    assert result(evaluation, None)["skew_by"]["disagree"] is True
+
+
+def test_no_row_has_a_word_that_its_group_was_denied():
+    """Repeats a millimetre apart leave the headline open; the row of squareness said GO beside it."""
+    apart = [
+        *exact_readings(shape(), DIAGONALS),
+        *(reading(r.feature, r.value + 1.0) for r in exact_readings(shape(), DIAGONALS)),
+    ]
+    evaluation = evaluate(HOUSE, apart, MK, SETUP)
+    assert evaluation.verdict is Verdict.UNDECIDED
+    assert {one.verdict for one in evaluation.characteristics if one.group is SQUARENESS} == {Verdict.UNDECIDED}

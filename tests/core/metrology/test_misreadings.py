@@ -1,20 +1,25 @@
 """Named explanations of contradictory readings: the right one first, with the value expected there."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from core.geometry.features import CORNERS, DIAGONALS, TEN_FEATURES, Feature
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.adjustment import adjust
+from core.metrology.evaluation import evaluate
 from core.metrology.findings import Explanation, ExplanationKind
 from core.metrology.misreading_candidates import candidates
 from core.metrology.misreadings import explain, sentence, sign_open
 from core.metrology.readings import Reading, Unit
+from core.metrology.tolerances import limits_for_class
 from tests.core.metrology.blunders import WITH_TARGET, Blunder, false_alarms, score
 from tests.core.metrology.known_coupons import exact_readings, shape
 from tests.core.metrology.simulated_readings import HOUSE_COUPON, random_truth, reading, simulate
 
 SETUP = MeasuringSetup()
+CHECKED = replace(SETUP, gauge=replace(SETUP.gauge, zero_sd=0.03))
 CLEAN = simulate(np.random.default_rng(1), random_truth(np.random.default_rng(2), SETUP), setup=SETUP)
 VALUE = {r.feature: r.value for r in CLEAN}
 
@@ -153,3 +158,56 @@ def test_a_gauge_that_was_not_zeroed_is_named_with_its_error() -> None:
 def test_one_misread_corner_is_no_matter_of_the_zero() -> None:
     best = explained(with_value(Feature.NR, VALUE[Feature.NR] + 3.0))[0]
     assert (best.kind, best.features) == (ExplanationKind.MISREAD, (Feature.NR,))
+
+
+def _typed_as_minutes(corner_deg: float) -> float:
+    minutes = round(60.0 * corner_deg)
+    return minutes // 60 + (minutes % 60) / 100.0
+
+
+@pytest.mark.parametrize(("kind", "of_lengths", "of_corners"), [
+    (ExplanationKind.ALL_LENGTHS_INCH, lambda v: v / 25.4, None),
+    (ExplanationKind.ALL_LENGTHS_MM, lambda v: v * 25.4, None),
+    (ExplanationKind.ALL_LENGTHS_CM, lambda v: v / 10.0, None),
+    (ExplanationKind.ALL_LENGTHS_M, lambda v: v / 1000.0, None),
+    (ExplanationKind.CALIPER_ZERO, lambda v: v - 25.0, None),
+    (ExplanationKind.CALIPER_ZERO, lambda v: v + 25.0, None),
+    (ExplanationKind.RADIANS, None, np.radians),
+    (ExplanationKind.GON, None, lambda v: v / 0.9),
+    (ExplanationKind.MINUTES, None, _typed_as_minutes),
+    (ExplanationKind.GAUGE_ZERO, None, lambda v: v + 2.1),
+    (ExplanationKind.DEVIATION_FROM_90, None, lambda v: v - 90.0),
+])  # fmt: skip
+def test_one_cause_behind_all_readings_is_named_and_no_feature_is_read_again_for_it(
+    kind, of_lengths, of_corners
+) -> None:
+    """All lengths keyed in inches were answered by one edge to be read again: in inches it comes out as before."""
+    truth, setup, features = shape(skew_deg=0.2), SETUP, TEN_FEATURES
+    if kind is ExplanationKind.MINUTES:  # seen near a whole degree only, by a gauge whose zero is known
+        truth, setup, features = shape(skew_deg=0.02), CHECKED, TEN_FEATURES * 2
+    spoilt = [
+        reading(r.feature, float((of_lengths if r.feature.is_length else of_corners)(r.value)))
+        if (of_lengths if r.feature.is_length else of_corners)
+        else r
+        for r in exact_readings(truth, features)
+    ]
+    evaluation = evaluate(HOUSE_COUPON, spoilt, limits_for_class(HOUSE_COUPON, "mK"), setup)
+    best = evaluation.explanations[0]
+    assert (best.kind, best.of_all) == (kind, True)
+    assert str(best.first) in str(best.text)
+    assert evaluation.next_reading is None
+
+
+@pytest.mark.parametrize(("factor", "kind"), [
+    (1.0 / 25.4, ExplanationKind.INCH_FOR_MM),
+    (0.1, ExplanationKind.POINT_MISPLACED),
+    (10.0, ExplanationKind.POINT_MISPLACED),
+])  # fmt: skip
+def test_a_single_length_in_another_unit_is_the_one_to_read_again(factor: float, kind: ExplanationKind) -> None:
+    spoilt = with_value(Feature.FAR, VALUE[Feature.FAR] * factor)
+    evaluation = evaluate(HOUSE_COUPON, spoilt, limits_for_class(HOUSE_COUPON, "mK"), SETUP)
+    best = evaluation.explanations[0]
+    assert (best.kind, best.features, best.of_all) == (kind, (Feature.FAR,), False)
+    assert best.expected == pytest.approx(VALUE[Feature.FAR], abs=0.5)
+    assert evaluation.next_reading is not None
+    assert evaluation.next_reading.feature is Feature.FAR
