@@ -95,8 +95,9 @@ def _shown(evaluation: Evaluation) -> Iterator[Characteristic]:
     by = evaluation.skew_by
     for one in evaluation.characteristics:
         averaged = by.disagree and one.name in SKEW_NAMES
+        wordless = one.group in (open_ones if averaged else denied)
         for shown in in_two_ways(one, by, evaluation.coupon) if averaged else (one,):
-            yield replace(shown, verdict=Verdict.UNDECIDED) if shown.group in denied else shown
+            yield replace(shown, verdict=Verdict.UNDECIDED) if wordless else shown
 
 
 def _with(evaluation: Evaluation, squareness: GroupVerdict) -> Evaluation:

@@ -231,10 +231,8 @@ def test_where_lengths_and_corners_contradict_no_average_of_them_is_told(lengths
 
 def test_no_row_has_a_word_that_its_group_was_denied():
     """Repeats a millimetre apart leave the headline open; the row of squareness said GO beside it."""
-    apart = [
-        *exact_readings(shape(), DIAGONALS),
-        *(reading(r.feature, r.value + 1.0) for r in exact_readings(shape(), DIAGONALS)),
-    ]
+    once = exact_readings(shape(), DIAGONALS)
+    apart = [*once, *(reading(r.feature, r.value + 1.0) for r in once)]
     evaluation = evaluate(HOUSE, apart, MK, SETUP)
     assert evaluation.verdict is Verdict.UNDECIDED
     assert {one.verdict for one in evaluation.characteristics if one.group is SQUARENESS} == {Verdict.UNDECIDED}
