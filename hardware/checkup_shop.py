@@ -4,8 +4,6 @@ Stage: hardware. Input: the data folder. Output: one check. The archive is only 
 asks may be another user than the bench.
 """
 
-from __future__ import annotations
-
 from contextlib import nullcontext
 from datetime import UTC, datetime
 from pathlib import Path

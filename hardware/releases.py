@@ -11,8 +11,6 @@ back may not be part of it. So it imports the standard library only. Whatever mo
 `before-start` brings links and state together again; the order of the writes is explained where they are made.
 """
 
-from __future__ import annotations
-
 import json
 import os
 import socket

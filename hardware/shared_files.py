@@ -8,8 +8,6 @@ Nothing writes into a file of a release: pip, the compiler and dpkg put another 
 own Python, so the standard library only: `python3 -I shared_files.py RELEASE UNPACKED BEFORE`.
 """
 
-from __future__ import annotations
-
 import filecmp
 import os
 import sys

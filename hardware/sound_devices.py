@@ -4,8 +4,6 @@ Source: the kernel's list of sound devices, /proc/asound/pcm (Documentation/soun
 device, with "playback" on it where it can sound.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from pathlib import Path
 

@@ -4,8 +4,6 @@ Input: sequences, each in an order of its own, and the time of each item. Output
 order counts more than its clock: an item without a time, or with an earlier one, belongs behind the one before it.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterable
 from datetime import UTC, datetime
 from typing import TypeVar

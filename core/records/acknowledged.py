@@ -6,8 +6,6 @@ is written is on the disk itself with `settle`, which nobody who waits for an an
 damaged one, costs this look and nothing else.
 """
 
-from __future__ import annotations
-
 import hashlib
 import os
 import sqlite3

@@ -3,8 +3,6 @@
 Input: a GridMap. Output: a ShapePicture in millimetres, operator below, for every page that draws those.
 """
 
-from __future__ import annotations
-
 from core.machine import Place
 from core.records.grid import GridMap
 from core.records.outline import Outline, place_outline

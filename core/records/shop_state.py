@@ -3,8 +3,6 @@
 Input: the archive's tables of it. Output: a ShopState, for screens, `shop status` and the doctor.
 """
 
-from __future__ import annotations
-
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime

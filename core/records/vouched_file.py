@@ -5,8 +5,6 @@ One that was written then and has another checksum now was damaged on the card; 
 person's hand or an earlier version of the program, vouches for itself.
 """
 
-from __future__ import annotations
-
 import hashlib
 import re
 from contextlib import suppress

@@ -5,8 +5,6 @@ data folder in a file that nobody else can read. A password never stands in an a
 kept by shells and seen by everybody who lists processes.
 """
 
-from __future__ import annotations
-
 import os
 import stat
 from dataclasses import dataclass

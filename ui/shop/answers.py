@@ -1,7 +1,5 @@
 """What a shop answers, as values: its word on what was sent, and its sessions."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from core.records import Entry

@@ -5,8 +5,6 @@ round is made when the archive has changed, and now and then for what others mea
 pauses grow. It ends by itself when the bench has left the shop.
 """
 
-from __future__ import annotations
-
 import logging
 from collections.abc import Callable
 from contextlib import closing

@@ -4,8 +4,6 @@ Input: commands and the download thread's reports. Output: the snapshot's `ShopS
 bench stands to its shop is a look-up of the records desk.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 
 from core.said import said

@@ -5,8 +5,6 @@ here is its own part, the sending service does the rest. A password is read off 
 can read, and goes nowhere else.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from contextlib import closing
 from functools import partial

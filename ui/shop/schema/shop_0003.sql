@@ -1,5 +1,6 @@
--- What is held against an entry before it is in, once for sessions and machines' logs; and a machine's list and chart
--- out of an index alone, which in a large shop would read a page of the table for every coupon.
+-- What is held against an entry before it is in, once for sessions and machines' logs; shop_0004, which one set-up applies
+-- with this, has the two functions that ask it. And a machine's list and chart out of an index alone, which in a large shop
+-- would read a page of the table for every coupon.
 
 CREATE FUNCTION cornerwise.is_new(
     log text, entries integer, head text, kept text,
@@ -22,58 +23,6 @@ BEGIN
 END $body$;
 COMMENT ON FUNCTION cornerwise.is_new IS 'Whether an entry goes behind a log of so many entries and this head: false where it (kept) stands there already. Raises CW001, CW002 or CW003.';
 REVOKE ALL ON FUNCTION cornerwise.is_new FROM PUBLIC;
-
-CREATE OR REPLACE FUNCTION cornerwise.accept_session_event() RETURNS trigger LANGUAGE plpgsql SECURITY DEFINER
-SET search_path = cornerwise, pg_temp AS $body$
-DECLARE
-    head cornerwise.session%ROWTYPE;
-    kept text;
-BEGIN
-    SELECT * INTO head FROM cornerwise.session WHERE id = NEW.session FOR UPDATE;
-    IF NOT FOUND THEN
-        INSERT INTO cornerwise.session (id, bench) VALUES (NEW.session, NEW.bench) ON CONFLICT (id) DO NOTHING;
-        SELECT * INTO head FROM cornerwise.session WHERE id = NEW.session FOR UPDATE;
-    END IF;
-    IF head.bench <> NEW.bench THEN
-        RAISE EXCEPTION 'session % is of another bench', NEW.session USING ERRCODE = 'CW004';
-    END IF;
-    IF NEW.sequence <= head.entries THEN
-        SELECT chain INTO kept FROM cornerwise.session_event WHERE session = NEW.session AND sequence = NEW.sequence;
-    END IF;
-    IF NOT cornerwise.is_new('session ' || NEW.session, head.entries, head.chain, kept,
-            NEW.sequence, NEW.time_utc, NEW.kind, NEW.version, NEW.payload, NEW.chain) THEN
-        RETURN NULL;
-    END IF;
-    IF (NEW.kind = 'opened') <> (NEW.sequence = 1) THEN
-        RAISE EXCEPTION 'session %, entry %: a session opens once', NEW.session, NEW.sequence USING ERRCODE = 'CW005';
-    END IF;
-    PERFORM cornerwise.list_session_event(NEW);
-    UPDATE cornerwise.session SET entries = NEW.sequence, chain = NEW.chain, changed = pg_current_xact_id()
-        WHERE id = NEW.session;
-    RETURN NEW;
-END $body$;
-
-CREATE OR REPLACE FUNCTION cornerwise.accept_machine_event() RETURNS trigger LANGUAGE plpgsql SECURITY DEFINER
-SET search_path = cornerwise, pg_temp AS $body$
-DECLARE
-    head cornerwise.machine_log%ROWTYPE;
-    kept text;
-BEGIN
-    INSERT INTO cornerwise.machine_log (bench, log) VALUES (NEW.bench, NEW.log) ON CONFLICT DO NOTHING;
-    SELECT * INTO head FROM cornerwise.machine_log WHERE bench = NEW.bench AND log = NEW.log FOR UPDATE;
-    IF NEW.sequence <= head.entries THEN
-        SELECT chain INTO kept FROM cornerwise.machine_event
-            WHERE bench = NEW.bench AND log = NEW.log AND sequence = NEW.sequence;
-    END IF;
-    IF NOT cornerwise.is_new('log of ' || NEW.log, head.entries, head.chain, kept,
-            NEW.sequence, NEW.time_utc, NEW.kind, NEW.version, NEW.payload, NEW.chain) THEN
-        RETURN NULL;
-    END IF;
-    PERFORM NEW.time_utc::timestamptz;
-    UPDATE cornerwise.machine_log SET entries = NEW.sequence, chain = NEW.chain, changed = pg_current_xact_id()
-        WHERE bench = NEW.bench AND log = NEW.log;
-    RETURN NEW;
-END $body$;
 
 -- Only what lists and charts show, and what they are narrowed by; the rest is looked up by the session's id.
 CREATE INDEX session_listed ON cornerwise.session (bench, machine_name, opened DESC)

@@ -1,7 +1,5 @@
 """Before cutting: one caution a page, with its picture, large enough to be read from where the machine is."""
 
-from __future__ import annotations
-
 from kivy.app import App
 from kivy.properties import ObjectProperty
 

@@ -1,7 +1,5 @@
 """Shop: several benches share one history; joining by a file on a stick, which machine is which, leaving again."""
 
-from __future__ import annotations
-
 from kivy.clock import Clock
 
 from core.said import said, said_in
