@@ -41,6 +41,7 @@ from hardware import (
 )
 from ui.bench import (
     DEFAULT_CLASS,
+    DEFAULT_SCENARIO,
     ArchiveThread,
     Bench,
     CableDrive,
@@ -71,7 +72,6 @@ if TYPE_CHECKING:
 
 DESIGNS_FOLDER = "designs"
 SHOP_FOLDER = "stick"
-DEFAULT_SCENARIO = "racked"
 OPENING_S = 5.0
 # What works beside the bench and posts into its queue.
 Worker = ArchiveThread | Cables | Downloads | Inspector | ReplayLink | Speaker

@@ -19,9 +19,10 @@ from tests.ui.bench_bits import running_bench
 from tests.ui.english_left import assert_nothing_left, english_left, everything_said
 from tests.ui.offscreen import Offscreen
 from tests.ui.terminal.test_text_bench import TYPED
+from ui.bench import DEFAULT_SCENARIO
 from ui.bench.desks.settings import ChangeSettings
 from ui.speech.language import Language
-from ui.start import DEFAULT_SCENARIO, BenchOptions, assembled
+from ui.start import BenchOptions, assembled
 from ui.state.settings import Settings, SettingsFile
 from ui.terminal.text_bench import TextBench
 

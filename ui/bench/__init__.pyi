@@ -68,6 +68,7 @@ from .journal import keep_journal as keep_journal
 from .lamp_box import TICK_S as TICK_S
 from .lamp_box import Box as Box
 from .opening import DEFAULT_CLASS as DEFAULT_CLASS
+from .opening import DEFAULT_SCENARIO as DEFAULT_SCENARIO
 from .opening import HOUSE_COUPON as HOUSE_COUPON
 from .opening import OwnLimits as OwnLimits
 from .opening import chosen_limits as chosen_limits

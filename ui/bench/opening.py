@@ -10,6 +10,7 @@ from core.metrology import ExpansionDifference, Limits, MeasuringSetup, Scope, l
 from core.records import Opened
 
 DEFAULT_CLASS = "mK"
+DEFAULT_SCENARIO = "racked"
 HOUSE_COUPON = Coupon(width_mm=120.0, height_mm=80.0, seats=keyed_seats(120.0, 80.0))
 _CLASS_SOURCE, _WITH_OWN = "ISO 2768-", " with own limits"
 

@@ -15,28 +15,29 @@ from typing import NoReturn
 from core import SOFTWARE
 from core.errors import BadInputError, CornerwiseError
 from core.said import said
-from ui.command_line import bench_command
+from ui.command_line import bench_options
 from ui.command_line.data_folder import data_folder
 from ui.speech import AS_WORDED, Speech, catalogue_of
 from ui.state import SettingsFile
 from ui.terminal import ExitStatus, harmless_streams
 
-# In the order in which help lists them; each module registers what it has.
-_COMMANDS = (
-    "evaluate_command",
-    "coupon_command",
-    "correct_design_command",
-    "belts_command",
-    "bed_map_command",
-    "doctor_command",
-    "export_command",
-    "fault_report_command",
-    "import_command",
-    "instruments_command",
-    "saved_bench_commands",
-    "gauge_study_command",
-    "shop_command",
-)
+# In the order in which help lists them, each with its module.
+_COMMANDS = {
+    "evaluate": "evaluate_command",
+    "coupon": "coupon_command",
+    "correct-design": "correct_design_command",
+    "belts": "belts_command",
+    "bed-map": "bed_map_command",
+    "doctor": "doctor_command",
+    "export": "export_command",
+    "fault-report": "fault_report_command",
+    "import": "import_command",
+    "instruments": "instruments_command",
+    "save-bench": "saved_bench_commands",
+    "restore-bench": "saved_bench_commands",
+    "gauge-study": "gauge_study_command",
+    "shop": "shop_command",
+}
 
 
 class _Parser(argparse.ArgumentParser):
@@ -69,8 +70,9 @@ class _SelfCheck(argparse.Action):
         parser.exit(0)
 
 
-def build_parser() -> argparse.ArgumentParser:
-    """The parser of the whole program; every command sets `run` on the parsed arguments."""
+def build_parser(named: str = "") -> argparse.ArgumentParser:
+    """The parser of the whole program, with the named command alone where it is one; every command sets `run` on the
+    parsed arguments."""
     parser: argparse.ArgumentParser = _Parser(
         prog="cornerwise",
         description="Tells whether a gantry machine cuts square, which end to move, and proves the repair. "
@@ -80,23 +82,33 @@ def build_parser() -> argparse.ArgumentParser:
     )
     parser.add_argument("--version", action="version", version=SOFTWARE)
     parser.add_argument("--self-check", action=_SelfCheck, nargs=0, help="load every part, say the version, and end")
-    bench_command.add_arguments(parser)
+    bench_options.add_arguments(parser)
     subparsers = parser.add_subparsers(title="commands", metavar="COMMAND")
-    # The bench, which is what runs when none is named, waits for none of them.
-    for name in _COMMANDS:
+    for name in {_COMMANDS[named]} if named in _COMMANDS else dict.fromkeys(_COMMANDS.values()):
         import_module(f"ui.command_line.{name}").add_parser(subparsers)
     return parser
 
 
 def _arguments(argv: Sequence[str] | None) -> argparse.Namespace:
-    """Whoever starts the bench does not wait for the commands to be loaded: they are where its options do not
-    explain what was said."""
+    """Whoever starts the bench waits for no command, and whoever names a command for no other: that is loaded where the
+    options of the bench do not explain what was said."""
     bench = _BenchAlone(add_help=False)
-    bench_command.add_arguments(bench)
+    bench_options.add_arguments(bench)
     try:
-        return bench.parse_args(argv)
+        args, rest = bench.parse_known_args(argv)
     except _MoreThanTheBenchError:
         return build_parser().parse_args(argv)
+    return build_parser(rest[0]).parse_args(argv) if rest else args
+
+
+def _command(args: argparse.Namespace) -> Callable[[argparse.Namespace], int]:
+    """The command that was named; the bench where none was."""
+    if "run" in args:
+        named: Callable[[argparse.Namespace], int] = args.run
+        return named
+    from ui.command_line import bench_command
+
+    return bench_command.run
 
 
 def _speech_of(args: argparse.Namespace) -> Speech:
@@ -122,9 +134,10 @@ def _run(argv: Sequence[str] | None, loaded: Callable[[], object]) -> int:
     speech = AS_WORDED
     try:
         args = _arguments(argv)
+        run = _command(args)
         loaded()
         args.speech = speech = _speech_of(args)
-        status = int(args.run(args))
+        status = int(run(args))
         sys.stdout.flush()  # a pipe that was closed shows here, not after the status is decided
         return status
     except BadInputError as error:

@@ -45,7 +45,6 @@ from ui.command_line.data_folder import data_folder
 from ui.command_line.format_table import format_table
 from ui.command_line.prove_layout import prove
 from ui.speech import Speech
-from ui.start import simulated_cables
 from ui.terminal import ExitStatus
 from ui.terminal.indented import indented
 
@@ -142,6 +141,8 @@ def run(args: argparse.Namespace) -> int:
     if args.replay is not None:
         return _replay(args.replay, args.speech)
     if args.simulate:
+        from ui.start import simulated_cables
+
         with simulated_cables() as known:
             print(args.speech.say(said("SIMULATED: instruments of the simulated workshop")))
             _say_known(known, args)

@@ -67,6 +67,23 @@ def test_every_exception_has_its_status(
         assert "internal error" in said
 
 
+@pytest.mark.parametrize("arguments", [["--help", "evaluate"], ["help", "evaluate"]])
+def test_who_asks_what_there_is_sees_every_command(arguments: list[str], capsys: pytest.CaptureFixture[str]) -> None:
+    """Also where a command stands beside the question: of a named command alone its own options are told."""
+    with pytest.raises(SystemExit):
+        cli.main(arguments)
+    told = "".join(capsys.readouterr())
+    assert all(name in told for name in cli._COMMANDS)
+
+
+@pytest.mark.parametrize("name", cli._COMMANDS)
+def test_every_command_is_where_it_is_looked_for(name: str, capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit) as end:
+        cli.main([name, "--help"])
+    assert end.value.code == 0
+    assert capsys.readouterr().out.startswith(f"usage: cornerwise {name} ")
+
+
 def test_a_verdict_nobody_read_is_no_verdict(tmp_path: Path) -> None:
     """`cornerwise evaluate ... | true` must not end with the status of go."""
     readings = tmp_path / "readings.csv"

@@ -6,7 +6,7 @@ import argparse
 
 import pytest
 
-from ui.command_line.bench_command import panel_argument
+from ui.command_line.bench_options import panel_argument
 from ui.touch.kivy_settings import settings_of_this_machine
 
 

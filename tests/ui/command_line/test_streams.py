@@ -61,17 +61,27 @@ def test_a_terminal_that_lacks_letters_gets_the_verdict_all_the_same(tmp_path: P
     assert "NICHT GUT" in said
 
 
-@pytest.mark.parametrize("module", ["numpy", "email"])
-def test_what_cannot_be_loaded_does_not_read_as_no_go(tmp_path: Path, module: str) -> None:
+# What is loaded first by the program, by this command of it, and by the bench alone.
+LOADED = {
+    "numpy": "evaluate nogo.csv --size 120x80",
+    "csv": "evaluate nogo.csv --size 120x80",
+    "serial": "--data gone --text --size 120x80",
+}
+
+
+@pytest.mark.parametrize(("module", "words"), LOADED.items(), ids=LOADED)
+def test_what_cannot_be_loaded_does_not_read_as_no_go(tmp_path: Path, module: str, words: str) -> None:
     """A damaged card, in the program or in a command of it: Python's own status for an exception is that of NO-GO."""
     (tmp_path / f"{module}.py").write_text("raise OSError(5, 'Input/output error')")
-    status, said = shell(tmp_path, "PYTHONPATH=.:$PYTHONPATH cornerwise evaluate nogo.csv --size 120x80")
+    status, said = shell(tmp_path, f"PYTHONPATH=.:$PYTHONPATH cornerwise {words}")
     assert status == ExitStatus.INTERNAL, said
     assert entry._INTERNAL == ExitStatus.INTERNAL
 
 
-@pytest.mark.parametrize("module", ["numpy", "email"])
-def test_ctrl_c_while_the_program_or_its_command_loads_ends_it_by_the_signal(tmp_path: Path, module: str) -> None:
+@pytest.mark.parametrize(("module", "words"), LOADED.items(), ids=LOADED)
+def test_ctrl_c_while_the_program_or_its_command_loads_ends_it_by_the_signal(
+    tmp_path: Path, module: str, words: str
+) -> None:
     (tmp_path / f"{module}.py").write_text("import os, signal; os.kill(os.getpid(), signal.SIGINT)")
-    status, said = shell(tmp_path, "PYTHONPATH=.:$PYTHONPATH cornerwise evaluate nogo.csv --size 120x80")
+    status, said = shell(tmp_path, f"PYTHONPATH=.:$PYTHONPATH cornerwise {words}")
     assert (status in (-signal.SIGINT, 128 + signal.SIGINT), said) == (True, "")  # bash may make way for the program

@@ -13,6 +13,13 @@ from ui.command_line import bench_command, cli
 bench_command.run = lambda args: print(*sorted(sys.modules), sep="\\n") or 0
 sys.exit(cli.main(["--data", sys.argv[1]]))
 """
+# Up to the moment at which a command runs, with the arguments it needs.
+_NAMED = """
+import sys
+from ui.command_line import cli
+arguments = sys.argv[2:]
+cli.main(arguments, loaded=lambda: print(*sorted(sys.modules), sep="\\n"))
+"""
 # Up to the first snapshot of an empty folder, and the screen's own modules, which make no window.
 _ASSEMBLED = """
 import sys
@@ -25,8 +32,8 @@ with assembled(BenchOptions(folder=Path(sys.argv[1]))) as bench:
 """
 
 
-def loaded(program: str, folder: Path) -> set[str]:
-    command = [sys.executable, "-c", program, str(folder)]
+def loaded(program: str, folder: Path, *arguments: str) -> set[str]:
+    command = [sys.executable, "-c", program, str(folder), *arguments]
     return set(subprocess.run(command, capture_output=True, text=True, check=True).stdout.split())
 
 
@@ -34,6 +41,16 @@ def test_the_bench_waits_for_no_command(tmp_path: Path) -> None:
     modules = loaded(_BENCH, tmp_path)
     assert not [name for name in modules if name.endswith("_command") and not name.endswith("bench_command")]
     assert not [name for name in modules if name.startswith(("ui.terminal.text_bench", "hardware.doctor"))]
+
+
+def test_a_command_waits_for_no_other_and_for_no_bench(tmp_path: Path) -> None:
+    readings = tmp_path / "evaluate"  # a file may be named as a command is, and so may a folder
+    readings.write_text("feature,value,unit\nnear,119.9,mm\n", encoding="utf-8")
+    modules = loaded(_NAMED, tmp_path, "--data", "shop", "evaluate", str(readings))
+    assert {name for name in modules if name.endswith(("_command", "_commands"))} == {
+        "ui.command_line.evaluate_command"
+    }
+    assert not [name for name in modules if name.startswith(("ui.start", "ui.touch.app", "serial", "kivy", "psycopg"))]
 
 
 def test_a_real_bench_loads_no_simulation_and_nothing_that_only_files_need(tmp_path: Path) -> None:

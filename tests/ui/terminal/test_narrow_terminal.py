@@ -10,9 +10,10 @@ import pytest
 
 from core.said import said
 from tests.ui.bench_bits import SKEWED
+from ui.bench import DEFAULT_SCENARIO
 from ui.speech.language import Language
 from ui.speech.speech import Speech
-from ui.start import DEFAULT_SCENARIO, BenchOptions, assembled
+from ui.start import BenchOptions, assembled
 from ui.state.settings import Settings, SettingsFile
 from ui.terminal.text_bench import TextBench, live_line
 
