@@ -6,6 +6,7 @@ import ast
 import importlib
 import sys
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -78,13 +79,20 @@ def face_of(room: str) -> dict[str, str]:
 FACES = {room: face_of(room) for room in FACED}
 
 
+@cache
+def import_statements(path: Path) -> tuple[ast.Import | ast.ImportFrom, ...]:
+    """Of a module's source, at any depth (also inside functions)."""
+    nodes = ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+    return tuple(node for node in nodes if isinstance(node, ast.Import | ast.ImportFrom))
+
+
 def imported_names(path: Path) -> set[str]:
     """Every module a file imports, at any depth (also inside functions), through a face as well."""
     names: set[str] = set()
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in import_statements(path):
         if isinstance(node, ast.Import):
             names |= {alias.name for alias in node.names}
-        elif isinstance(node, ast.ImportFrom):
+        else:
             assert node.level == 0, f"{path}: relative imports hide the room a name comes from"
             assert node.module is not None
             face = FACES.get(node.module, {})
@@ -94,8 +102,16 @@ def imported_names(path: Path) -> set[str]:
     return names
 
 
-ALL = {path.relative_to(ROOT).as_posix(): imported_names(path) for path in modules()}
-MODULES = {file.removesuffix(".py").removesuffix("/__init__").replace("/", "."): file for file in ALL}
+# Worked out by the tests that ask: every process that shares the run collects this file, and one of them runs it.
+@cache
+def every_import() -> dict[str, set[str]]:
+    return {path.relative_to(ROOT).as_posix(): imported_names(path) for path in modules()}
+
+
+@cache
+def module_files() -> dict[str, str]:
+    files = (path.relative_to(ROOT).as_posix() for path in modules())
+    return {file.removesuffix(".py").removesuffix("/__init__").replace("/", "."): file for file in files}
 
 
 def ours(names: set[str]) -> set[str]:
@@ -105,7 +121,7 @@ def ours(names: set[str]) -> set[str]:
 def users_of(*prefixes: str) -> set[str]:
     return {
         file
-        for file, names in ALL.items()
+        for file, names in every_import().items()
         if any(name == prefix or name.startswith(prefix + ".") for name in names for prefix in prefixes)
     }
 
@@ -113,7 +129,7 @@ def users_of(*prefixes: str) -> set[str]:
 def test_packages_import_only_what_they_may() -> None:
     assert not {
         (file, name)
-        for file, names in ALL.items()
+        for file, names in every_import().items()
         for name in ours(names)
         if name.split(".")[0] not in MAY_IMPORT[file.split("/")[0]]
     }
@@ -134,7 +150,7 @@ def test_rooms_of_ui_never_look_up(room: str) -> None:
 
 
 def test_core_uses_numpy_and_the_standard_library_only() -> None:
-    tops = {name.split(".")[0] for file, names in ALL.items() if file.startswith("core/") for name in names}
+    tops = {name.split(".")[0] for file, names in every_import().items() if file.startswith("core/") for name in names}
     assert tops - {"core"} - CORE_LIBRARIES <= sys.stdlib_module_names
 
 
@@ -148,7 +164,12 @@ def test_kivy_stays_in_the_screens() -> None:
 
 
 def test_decoders_know_readings_and_nothing_else() -> None:
-    names = {name for file in ALL if file.startswith("firmware_bridge/decoders/") for name in ours(ALL[file])}
+    names = {
+        name
+        for file, imported in every_import().items()
+        if file.startswith("firmware_bridge/decoders/")
+        for name in ours(imported)
+    }
     assert all(name.startswith(DECODERS_MAY_IMPORT) for name in names), names
 
 
@@ -158,7 +179,9 @@ def test_only_the_assembly_knows_the_simulation() -> None:
 
 
 def test_the_microcontroller_side_imports_nothing_of_ours() -> None:
-    assert not {file for file in ALL if file.startswith("firmware_bridge/pico/") and ours(ALL[file])}
+    assert not {
+        file for file, names in every_import().items() if file.startswith("firmware_bridge/pico/") and ours(names)
+    }
 
 
 def test_nothing_imports_in_a_circle() -> None:
@@ -166,13 +189,13 @@ def test_nothing_imports_in_a_circle() -> None:
 
     def visit(module: str, path: tuple[str, ...]) -> None:
         assert module not in path, " -> ".join((*path, module))
-        if module in done or module not in MODULES:
+        if module in done or module not in module_files():
             return
-        for name in ALL[MODULES[module]] - {module}:
+        for name in every_import()[module_files()[module]] - {module}:
             visit(name, (*path, module))
         done.add(module)
 
-    for module in MODULES:
+    for module in module_files():
         visit(module, ())
 
 
@@ -183,29 +206,33 @@ def room_of(module: str) -> str | None:
 def imports_across(path: Path) -> Iterator[tuple[str, str, str]]:
     """The room, module and name of each import from a room that is not the file's own and has a face."""
     home = room_of(path.relative_to(ROOT).with_suffix("").as_posix().replace("/", "."))
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in import_statements(path):
         if isinstance(node, ast.ImportFrom) and (room := room_of(node.module or "")) not in (None, home):
             assert room is not None
             yield from ((room, node.module or "", alias.name) for alias in node.names)
 
 
-ACROSS = {path.relative_to(ROOT).as_posix(): set(imports_across(path)) for path in modules()}
+@cache
+def imports_by_room() -> dict[str, set[tuple[str, str, str]]]:
+    return {path.relative_to(ROOT).as_posix(): set(imports_across(path)) for path in modules()}
 
 
 def test_other_rooms_are_entered_by_their_face() -> None:
     # A package holds its modules under their names, so a function called like its module cannot stand in the face.
     past = {
         (file, f"{module}.{name}")
-        for file, names in ACROSS.items()
+        for file, names in imports_by_room().items()
         for room, module, name in names
-        if module != room and f"{room}.{name}" not in MODULES and f"{module}.{name}" not in MODULES
+        if module != room and f"{room}.{name}" not in module_files() and f"{module}.{name}" not in module_files()
     }
     assert not past, f"list these names in their room's __init__.pyi and import them from the room: {sorted(past)}"
 
 
 @pytest.mark.parametrize("room", FACED)
 def test_a_face_lists_what_others_use_and_nothing_else(room: str) -> None:
-    used = {name for names in ACROSS.values() for entered, module, name in names if entered == module == room}
-    assert set(FACES[room]) == {name for name in used if f"{room}.{name}" not in MODULES}
+    used = {
+        name for names in imports_by_room().values() for entered, module, name in names if entered == module == room
+    }
+    assert set(FACES[room]) == {name for name in used if f"{room}.{name}" not in module_files()}
     for name, module in FACES[room].items():
         assert getattr(importlib.import_module(room), name) is getattr(importlib.import_module(module), name)
