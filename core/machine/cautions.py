@@ -75,7 +75,7 @@ HANDS_OUT = Caution(
 )
 LASER_COVERS = Caution(
     name="laser-covers",
-    short=said("Covers on, interlocks working, eyewear on."),
+    short=said("Laser enclosure shut, interlocks working, eyewear on."),
     text=said(
         "Housed or open, class 4: never fire it otherwise. Eyewear for its wavelength; open laser: everyone in the "
         "room. Reflections blind."

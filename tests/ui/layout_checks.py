@@ -34,6 +34,7 @@ SMALLEST_CAPITALS_MM = 2.0  # on 7 inches: 14 minutes of arc at 500 mm
 CAPITAL_HEIGHT = 0.711  # of Roboto, em
 FILE_NAME = re.compile(r"/|\w\.[a-z]+$")
 GRID_PX = 1.5  # how finely the drawing is searched for what a touch means
+LOOKED_AT = ("practice", "verdict")  # there the coupon is shown, and nothing on it is chosen
 COARSE = 4  # cells that are passed over where nothing changes
 
 
@@ -236,7 +237,7 @@ def _small_features(screen: Offscreen) -> list[str]:
     return [
         f"feature {feature.value}: a disc of {reach:.0f} px"
         for widget in in_sight(screen.app.root)
-        if (drawn := _touched_drawing(widget)) is not None and screen.app.root.screen.name != "practice"
+        if (drawn := _touched_drawing(widget)) is not None and screen.app.root.screen.name not in LOOKED_AT
         for feature, reach in feature_reaches_px(drawn, *widget.size).items()
         if reach < least
     ]

@@ -9,12 +9,15 @@ from core.machine.profile import MachineProfile
 from tests.ui.offscreen import Offscreen
 from tests.ui.scenes import ROUTER, SCENES
 from tests.ui.touching import tap_text
+from ui.speech.language import Language
 from ui.state.settings import Settings
 from ui.state.snapshot import MachinesSlice, Snapshot
 from ui.touch.screen import BenchScreen
 
 AS_SUPPLIED = Settings()
 
+# A name is kept as it is given, so the bench offers it in the person's language: what it is called here.
+OFFERED_NAMES = {"router 2": {Language.GERMAN: "Fräse 2"}}
 # Describing a machine, question after question.
 NAMED = ("Describe a new machine", "Router", "router 2")
 SPAN_BEGUN = (*NAMED, "Y grows away from me", "Along X", "6")
@@ -90,5 +93,5 @@ def touch_until(screen: Offscreen, name: str, settings: Settings = AS_SUPPLIED) 
         screen.app.root.screen.change_mode()
     screen.go(shown)
     for word in words:
-        tap_text(screen, word)
+        tap_text(screen, OFFERED_NAMES.get(word, {}).get(settings.language, word))
     return screen.app.root.screen

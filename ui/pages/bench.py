@@ -255,6 +255,13 @@ def figured_result(snapshot: Snapshot) -> Figured | None:
     return _figured(snapshot, None, None) if snapshot.coupon is not None else None
 
 
+def figured_next(snapshot: Snapshot, feature: Feature | None) -> Figured | None:
+    """The bare coupon with the instrument on what is to be read, else on the first length; None without one."""
+    if snapshot.coupon is None:
+        return None
+    return replace(_figured(snapshot, feature or snapshot.next_length, None), values=())
+
+
 def _figured(snapshot: Snapshot, at_hand: Feature | None, other: Feature | None) -> Figured:
     assert snapshot.coupon is not None
     evaluation = snapshot.evaluation
@@ -431,6 +438,17 @@ def _band(snapshot: Snapshot) -> Band:
     if count < WHOLE_COUPON_READINGS:
         return Band(shape=shape, head=_of(count, WHOLE_COUPON_READINGS), text=said("whole coupon"))
     return Band(shape=shape, head=word_of(evaluation), text=_unsettled(evaluation))
+
+
+def standing(snapshot: Snapshot) -> tuple[Shape, Part]:
+    """The head of every other screen: what the bench shows of the coupon, in the same shape and words."""
+    evaluation = snapshot.evaluation
+    if evaluation is None:
+        return Shape.RING, said("no verdict")
+    if snapshot.closed:
+        return SHAPE_OF[evaluation.verdict], word_of(evaluation)
+    band = _band(snapshot)
+    return band.shape, band.head
 
 
 def counted(snapshot: Snapshot) -> int:

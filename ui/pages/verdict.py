@@ -4,14 +4,14 @@ Stage: screen. Input: Snapshot. Output: VerdictPage. After a re-cut the word is 
 outlines before and after. No widget in here; the numbers are on a page of their own.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from core import SOFTWARE
 from core.machine import BeforeAfter, Outcome
 from core.metrology import GROUP_WORD, VERDICT_WORD, CharacteristicGroup, Evaluation, GroupVerdict, Verdict
 from core.records import Closed, Outline, outline_of, outlines_of_proof
 from core.said import NOTHING, Name, Part, Said, said, said_in
-from ui.pages.bench import is_read_out, next_step
+from ui.pages.bench import Figured, figured_next, is_read_out, next_step
 from ui.pages.theme import LARGE_WORD, SHAPE_OF, Shape
 from ui.pages.what_to_do import WhatToDo, what_to_do
 from ui.state import Snapshot
@@ -43,9 +43,9 @@ class GroupLamp:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class VerdictPage:
-    """The whole verdict screen. `before` and `after` are outlines, None where there is none to draw; the wide button
-    says `next_text` and leads to `next_screen`, or finishes the coupon where it `finishes`; `other_way`: a reading is
-    asked for as a witness, and it is not the only way to one."""
+    """The whole verdict screen. `before` and `after` are outlines, None where there is none to draw, and then `figure`
+    is what is to be read; the wide button says `next_text` and leads to `next_screen`, or finishes the coupon where it
+    `finishes`; `other_way`: a reading is asked for as a witness, and it is not the only way to one."""
 
     shape: Shape
     word: Said
@@ -54,6 +54,7 @@ class VerdictPage:
     do: WhatToDo
     before: Outline | None
     after: Outline | None
+    figure: Figured | None
     next_text: Part
     next_screen: str
     finishes: bool
@@ -78,14 +79,17 @@ def verdict_page(snapshot: Snapshot) -> VerdictPage:
     text, screen = _next(snapshot, do)
     both = outlines_of_proof(proof, evaluation) if proof and evaluation else None
     alone = outline_of(evaluation) if evaluation else None
+    if alone is not None and shape is Shape.HALF_DIAMOND:
+        alone = replace(alone, fails=False)  # only what fails is red
     return VerdictPage(
         shape=shape,
         word=word,
         caption=caption,
-        lamps=tuple(map(_lamp, evaluation.groups)) if evaluation else _NO_LAMPS,
+        lamps=tuple(_lamp(group, closed=snapshot.closed) for group in evaluation.groups) if evaluation else _NO_LAMPS,
         do=do,
         before=both[0] if both else None,
         after=both[1] if both else alone,
+        figure=figured_next(snapshot, do.measure) if alone is None and not snapshot.closed else None,
         next_text=said("Finish coupon") if finishes else text,
         next_screen="" if finishes else screen,
         finishes=finishes,
@@ -121,9 +125,12 @@ def _stored(snapshot: Snapshot) -> tuple[Verdict, str] | None:
     return None if closed is None or closed.verdict not in list(Verdict) else (Verdict(closed.verdict), closed.software)
 
 
-def _lamp(group: GroupVerdict) -> GroupLamp:
-    lit = group.asked and group.judged
-    return GroupLamp(shape=SHAPE_OF[group.verdict] if lit else Shape.RING, text=_LAMP[group.group])
+def _lamp(group: GroupVerdict, *, closed: bool) -> GroupLamp:
+    shape = Shape.RING
+    if group.asked and group.judged:
+        said_so = group.settled or closed or group.verdict is Verdict.INCONSISTENT
+        shape = SHAPE_OF[group.verdict] if said_so else Shape.HALF_DIAMOND
+    return GroupLamp(shape=shape, text=_LAMP[group.group])
 
 
 def _proof(snapshot: Snapshot) -> BeforeAfter | None:
@@ -139,6 +146,10 @@ def _word(snapshot: Snapshot) -> tuple[Shape, Said, Part]:
         return Shape.RING, said("NO VERDICT"), said("nothing has been read yet")
     if proof is not None and evaluation.verdict is not Verdict.INCONSISTENT:
         return _BECAME[proof.outcome]
+    # A word that another reading may turn stands nowhere as if it were the coupon's; of one that is read out it is.
+    if not (evaluation.settled or snapshot.closed or evaluation.verdict is Verdict.INCONSISTENT):
+        word = evaluation.verdict if is_read_out(snapshot) else Verdict.UNDECIDED
+        return Shape.HALF_DIAMOND, LARGE_WORD[word], _caption(evaluation)
     return SHAPE_OF[evaluation.verdict], LARGE_WORD[evaluation.verdict], _caption(evaluation)
 
 

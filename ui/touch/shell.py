@@ -16,13 +16,13 @@ from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.screenmanager import NoTransition, ScreenManager
 from kivy.uix.widget import Widget
 
-from core.metrology import VERDICT_WORD
 from core.records import instrument_shown
 from core.said import NOTHING, Part, Series, said
 from firmware_bridge import LinkState
 from ui.bench import ChangeSettings, StopHand, StopWork
+from ui.pages.bench import standing
 from ui.pages.setup import LANGUAGE_NAMES, other_language
-from ui.pages.theme import SHAPE_OF, Shape
+from ui.pages.theme import Shape
 from ui.state import InstrumentStatus, Snapshot
 from ui.touch.screen import SCREENS, BenchScreen
 from ui.touch.widgets import Ink
@@ -206,8 +206,7 @@ class Shell(BoxLayout):
         if snapshot.records.last_closed is not None or snapshot.simulated:
             App.get_running_app().asks_language = False
         self.other_language = LANGUAGE_NAMES[other_language(snapshot.settings.language)]
-        self.side_text = VERDICT_WORD[snapshot.verdict] if snapshot.verdict else said("no verdict")
-        self.verdict_shape = SHAPE_OF[snapshot.verdict] if snapshot.verdict else Shape.RING
+        self.verdict_shape, self.side_text = standing(snapshot)
 
     def on_touch_down(self, touch: MotionEvent) -> bool:
         """Press what was seen to be there; a touch that was made before is told of, and presses nothing."""

@@ -16,11 +16,20 @@ from core.metrology.readings import Quantity, Reading, Unit
 from core.said import said, worded
 from firmware_bridge.byte_link import LinkState
 from tests.ui.scenes import CHECKED, RACKED, SCENES, SQUARE, at_place, live, readings, snapshot
-from ui.pages.bench import VOID_REASONS, BenchPage, Doing, bench_page, figured_result, moved_page
+from ui.pages.bench import (
+    VOID_REASONS,
+    BenchPage,
+    Doing,
+    bench_page,
+    figured_result,
+    moved_page,
+    standing,
+    word_of,
+)
 from ui.pages.correct import correct_page
 from ui.pages.keypad import starts
 from ui.pages.live_cursor import live_cursor
-from ui.pages.theme import Shape
+from ui.pages.theme import SHAPE_OF, Shape
 from ui.pages.verdict import verdict_page
 from ui.state.snapshot import Snapshot
 from ui.touch.in_hand import InHand
@@ -193,6 +202,40 @@ def test_no_word_fills_the_half_before_it_is_settled() -> None:
         assert page(read(SQUARE, *features)).answer is None
     assert page(SCENES["inconsistent"]()).answer is None
     assert page(SCENES["undecided"]()).answer is None
+
+
+@pytest.mark.parametrize("name", SCENES)
+def test_every_head_shows_the_coupon_as_the_bench_does(name: str) -> None:
+    snapshot = SCENES[name]()
+    shape, words = standing(snapshot)
+    if snapshot.evaluation is None:
+        assert (shape, str(words)) == (Shape.RING, "no verdict")
+    elif snapshot.closed:
+        assert (shape, words) == (SHAPE_OF[snapshot.evaluation.verdict], word_of(snapshot.evaluation))
+    else:
+        band = bench_page(snapshot, Quantity.LENGTH, Doing()).band
+        assert (shape, words) == (band.shape, band.head)
+
+
+def test_a_word_that_another_reading_may_turn_is_nowhere_the_coupons() -> None:
+    page = verdict_page(SCENES["edges"]())  # both diagonals, far apart, read once each
+    assert (page.shape, str(page.word)) == (Shape.HALF_DIAMOND, "UNDE|CIDED")
+    assert page.lamps[0].shape is Shape.HALF_DIAMOND
+    assert page.after is not None
+    assert not page.after.fails
+    settled = verdict_page(SCENES["no-go"]())
+    assert settled.shape is settled.lamps[0].shape is Shape.CROSSED_SQUARE
+    assert settled.after is not None
+    assert settled.after.fails
+
+
+@pytest.mark.parametrize("name", ["inconsistent", "first"])
+def test_where_no_outline_can_be_drawn_what_is_to_be_read_is(name: str) -> None:
+    page = verdict_page(SCENES[name]())
+    assert page.after is None
+    assert page.figure is not None
+    assert page.figure.next is (page.do.measure or SCENES[name]().next_length)
+    assert verdict_page(SCENES["no-go"]()).figure is None
 
 
 def test_the_small_go_is_said_of_the_feature_only_once_the_jaws_have_come_near() -> None:

@@ -11,6 +11,7 @@ from tests.ui.contrast import contrast_ratio
 from tests.ui.layout_checks import faults, faults_of_place
 from tests.ui.scenes import CALIPER_CABLE, SCENES
 from tests.ui.touched import TOUCHED, touch_until
+from tests.ui.touching import find_text
 from ui.bench.desks.measuring import TakeBack
 from ui.pages.theme import DARK, LIGHT, Shape
 from ui.speech.language import Language
@@ -218,6 +219,29 @@ def test_the_checks_find_what_is_wrong(screen) -> None:
     found = " | ".join(faults(screen))
     for word in ("cut: 'cut'", "'over'", "target 30 x 56 px: 'small'", "'faint'"):
         assert word in found
+
+
+@pytest.mark.parametrize("language", Language)
+def test_the_usual_panel_stood_upright(screen, language: Language) -> None:
+    """800 x 480 turned by a quarter, as Setup offers: one line for Back, the whole keypad below a grid's choices, and
+    the figures of both diagonals apart."""
+    with screen.resized((480, 800)):
+        for scene, name in (
+            ("practice-asked", "practice"),
+            ("first", "verdict"),
+            ("no-go", "coupon"),
+            ("grid", "coupon"),
+        ):
+            screen.show(replace(SCENES[scene](), settings=Settings(language=language)))
+            screen.go(name)
+            screen.frames()
+            assert faults_of_place(screen) == [], (scene, name)
+            back = screen.app.root.ids.back
+            assert back.texture_size[1] < 2 * back.font_size
+        keys = screen.app.root.screen.ids.numbers.children
+        starts = find_text(screen, "Start this coupon")
+        lowest_px = min(key.to_window(*key.pos)[1] for key in keys)
+        assert lowest_px >= starts.to_window(*starts.pos)[1] + starts.height
 
 
 @pytest.mark.parametrize("language", Language)

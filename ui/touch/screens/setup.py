@@ -67,11 +67,13 @@ class SetupScreen(BenchScreen):
         """Draw what is chosen."""
         for question, row in self._rows.items():
             row.ids.choices.chosen = question.chosen(snapshot.settings)
-        self.program = said("Version {version}", version=Name(snapshot.update.running)) if snapshot.update else NOTHING
+        self.program = (
+            said("Version {version}", version=Name(snapshot.update.running)) if snapshot.update else Name(SOFTWARE)
+        )
         self.ids.version.choices = [(UPDATE, said("Update"))] if snapshot.update else []
         app = App.get_running_app()
         if app.switch_off is None:
-            self.text = said("{program}. Close the window to end.", program=Name(SOFTWARE))
+            self.text = said("Close the window to end.")
             self.ids.off.choices = []
         elif snapshot.update and snapshot.update.state.is_busy:
             self.text = said("An update is under way: leave the bench switched on.")
@@ -80,7 +82,7 @@ class SetupScreen(BenchScreen):
             self.text = said("Switch off? Every accepted reading is kept.")
             self.ids.off.choices = [(OFF, said("Switch off")), (STAY, said("Stay on"))]
         else:
-            self.text = self._outcome or Name(SOFTWARE)
+            self.text = self._outcome
             clock = [(CLOCK, said("Set the clock"))] if app.set_clock else []
             self.ids.off.choices = [*clock, (ASK_OFF, said("Switch off"))]
 

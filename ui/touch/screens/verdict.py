@@ -46,6 +46,7 @@ class VerdictScreen(BenchScreen):
     can_finish = BooleanProperty(False)
     compares = BooleanProperty(False)
     moves = BooleanProperty(False)
+    draws_next = BooleanProperty(False)
     other_way = BooleanProperty(False)
 
     def __init__(self, **kwargs: object) -> None:
@@ -69,7 +70,8 @@ class VerdictScreen(BenchScreen):
         self.order, self.caution = page.do.text, page.do.caution
         self.compares, self.moves = page.before is not None, page.do.end is not None
         self.ids.before.outline, self.ids.after.outline = page.before, page.after
-        self.ids.move.do = page.do
+        self.ids.move.do, self.ids.figure.shown = page.do, page.figure
+        self.draws_next = page.figure is not None
         self.next_text, self.finishes, self.can_finish = page.next_text, page.finishes, page.can_finish
         self.other_way = page.other_way
 

@@ -57,6 +57,7 @@ class CouponFigure(Drawn):
             scale=app.scale,
             target_px=app.target,
             result=shown.next is None and shown.other is None,
+            bare=not shown.values,
         )
         with self.canvas:
             PushMatrix()
@@ -107,7 +108,7 @@ def _draw_values(figure: Figure, shown: Figured, palette: Palette) -> None:
         Color(*_ink_of(value, palette))
         write(value.text, x, y, size, bold=value.count > 0, centred=True)
         if value.count == 1 and value.feature.kind in (FeatureKind.EDGE, FeatureKind.DIAGONAL):
-            _mark_once(value, (x, y), size, figure.scale, palette)
+            _mark_once(value, (x, y), size, figure, palette)
 
 
 def _clear_ground(width: float, place: Point, height: float, palette: Palette) -> None:
@@ -116,14 +117,19 @@ def _clear_ground(width: float, place: Point, height: float, palette: Palette) -
     Rectangle(pos=(place[0] - width / 2 - 2, place[1] - height / 2), size=(width + 4, height))
 
 
-def _mark_once(value: FigureValue, place: Point, size: float, scale: float, palette: Palette) -> None:
-    """A length that was read once is marked so: beside the figure where jaws lie below it, else below it."""
-    x, y = place
+def _mark_once(value: FigureValue, place: Point, size: float, figure: Figure, palette: Palette) -> None:
+    """A length that was read once is marked so: beside the figure where jaws lie below it, above it where the
+    orientation mark does, else below it."""
+    (x, y), scale = place, figure.scale
+    above = value.feature is Feature.NR_FL and not figure.result and figure.window is None
+    once_y = y + (18.0 if above else -18.0) * scale
+    if value.feature in DIAGONALS:
+        _clear_ground(written_width(_ONCE, 16.0 * scale), (x, once_y), 12.0 * scale, palette)
     Color(*palette.quiet)
     if value.feature in (Feature.NEAR, Feature.FAR):
         write(_ONCE, x + written_width(value.text, size, bold=True) / 2 + 6.0 * scale, y, 16.0 * scale)
     else:
-        write(_ONCE, x, y - 18.0 * scale, 16.0 * scale, centred=True)
+        write(_ONCE, x, once_y, 16.0 * scale, centred=True)
 
 
 def _ink_of(value: FigureValue, palette: Palette) -> Colour:

@@ -15,6 +15,7 @@ Polygon = tuple[Point, ...]
 
 # In px of the 800 x 480 design.
 _MARGIN_X, _MARGIN_Y = 70.0, 52.0
+_MARGIN_BARE = 48.0  # the beam of the jaws, and what keeps it clear
 _LEAST_SEAT_PX = 15.0
 _LARGEST_SEAT_SHARE = 0.28  # of the shorter side as drawn
 _JAW_PX = 11.0  # how thick a jaw is drawn
@@ -23,6 +24,7 @@ _BLADE_PX, _BLADE_WIDTH_PX = 74.0, 9.0
 _VALUE_OUT = {Feature.NEAR: 26.0, Feature.FAR: 24.0, Feature.LEFT: 36.0, Feature.RIGHT: 36.0}
 _VALUE_IN, _VALUE_OUTSIDE = (44.0, 42.0), (-38.0, -26.0)
 _VALUE_BESIDE_WINDOW = (34.0, 20.0)  # the opening takes the room farther in
+_RESULTS_BESIDE = 78.0  # from the middle of one diagonal's figure to the other's
 _CORNER_INNER, _EDGE_INNER = 20.0, 12.0
 # A strip is drawn wider than it is, in touch targets: its features could not be told apart by a finger.
 _LEAST_HEIGHT, _LEAST_HEIGHT_WITH_WINDOW, _LEAST_WIDTH = 2.6, 3.4, 3.1
@@ -158,7 +160,9 @@ class Figure:
             return x - sign_x * in_x * self.scale, y - sign_y * in_y * self.scale
         start, end = (complex(*point) for point in self.span(feature))
         if feature.kind is FeatureKind.DIAGONAL and self.result:
-            place = start + 0.3 * (end - start)  # side by side in the near half, clear of the crossing
+            # Side by side in the near half, clear of the crossing; one above the other where that is too narrow.
+            narrow = 0.4 * self.width < _RESULTS_BESIDE * self.scale
+            place = start + (0.7 if narrow and feature is Feature.NL_FR else 0.3) * (end - start)
             return place.real, place.imag
         if feature.kind is FeatureKind.DIAGONAL and self.window is not None:
             _x, low, _width, high = self.window.opening
@@ -201,12 +205,19 @@ class Figure:
 
 
 def place_figure(
-    coupon: Coupon, area: tuple[float, float], *, depth_mm: float, scale: float, target_px: float, result: bool = False
+    coupon: Coupon,
+    area: tuple[float, float],
+    *,
+    depth_mm: float,
+    scale: float,
+    target_px: float,
+    result: bool = False,
+    bare: bool = False,
 ) -> Figure:
-    """Place the coupon in the middle of an area (width, height), px; a `result` wears no instrument."""
-    free_x, free_y = (
-        max(side - 2 * margin * scale, 10.0) for side, margin in zip(area, (_MARGIN_X, _MARGIN_Y), strict=True)
-    )
+    """Place the coupon in the middle of an area (width, height), px; a `result` wears no instrument, a `bare` one no
+    figures: its instrument alone needs room around it."""
+    margins = (_MARGIN_BARE, _MARGIN_BARE) if bare else (_MARGIN_X, _MARGIN_Y)
+    free_x, free_y = (max(side - 2 * margin * scale, 10.0) for side, margin in zip(area, margins, strict=True))
     aspect = coupon.width_mm / coupon.height_mm
     width = min(free_x, free_y * aspect)
     height = width / aspect
