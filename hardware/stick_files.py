@@ -90,6 +90,8 @@ def find_files(place: FilePlace, suffixes: Collection[str]) -> FilesFound:
             looked_at += 1
             if looked_at > _MOST_LOOKED_AT:
                 break
+            if entry is None:
+                continue
             name, status = Path(entry), entry.stat(follow_symlinks=False)
             if name.suffix.lower() not in suffixes or not stat.S_ISREG(status.st_mode):
                 continue
@@ -105,15 +107,17 @@ def find_files(place: FilePlace, suffixes: Collection[str]) -> FilesFound:
     )
 
 
-def _entries(folder: Path, deeper: int) -> Iterator[os.DirEntry[str]]:
-    """Files of a folder first, then those of its folders; nothing hidden, and no name that cannot be shown."""
+def _entries(folder: Path, deeper: int) -> Iterator[os.DirEntry[str] | None]:
+    """Files of a folder first, then those of its folders. None stands for what is passed over and counts all the same:
+    folders, hidden ones, names that cannot be shown; a stick may hold any number of them."""
     folders: list[Path] = []
     with os.scandir(folder) as entries:
         for entry in entries:
             if entry.name.startswith(".") or not entry.name.isprintable():
-                continue
-            if entry.is_dir(follow_symlinks=False):
+                yield None
+            elif entry.is_dir(follow_symlinks=False):
                 folders.append(Path(entry))
+                yield None
             else:
                 yield entry
     for inner in folders if deeper else []:

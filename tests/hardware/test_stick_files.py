@@ -79,6 +79,18 @@ def test_a_stick_full_of_designs_is_listed_in_part_and_it_says_so(top: Path, cla
     assert (len(found.paths), found.more) == (MOST_LISTED, True)
 
 
+@pytest.mark.parametrize("name", ["{}", ".{}", "{}\a"], ids=["folders", "hidden", "odd"])
+def test_a_stick_with_any_number_of_what_is_passed_over_is_looked_at_in_part(
+    top: Path, classes: Path, monkeypatch: pytest.MonkeyPatch, name: str
+) -> None:
+    """A million empty folders, or hidden files, were all walked through: the bench looked for half an hour."""
+    monkeypatch.setattr("hardware.stick_files._MOST_LOOKED_AT", 20)
+    for number in range(30):
+        (top / name.format(number)).mkdir()
+    found = find_files(place(top, classes), SUFFIXES)
+    assert found.more
+
+
 @pytest.mark.parametrize("path", ["jobs/gone.svg", "../outside.svg", "jobs", "link.svg"])
 def test_what_is_no_file_of_the_stick_is_not_read(top: Path, classes: Path, path: str) -> None:
     (top.parent / "outside.svg").write_bytes(DESIGN)

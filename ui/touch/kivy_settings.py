@@ -7,6 +7,7 @@ import os
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from tempfile import mkdtemp
 
 USUAL_PANEL_PX = (800, 480)
 
@@ -55,7 +56,11 @@ def set_environment() -> None:
     }
     os.environ.update(fixed)
     os.environ.setdefault("KIVY_HOME", str(cache / "cornerwise" / "kivy"))
-    Path(os.environ["KIVY_HOME"]).mkdir(parents=True, exist_ok=True)
+    try:
+        Path(os.environ["KIVY_HOME"]).mkdir(parents=True, exist_ok=True)
+    except OSError:
+        # A home that is missing, full or read-only costs nobody the bench: Kivy keeps nothing there that is ours.
+        os.environ["KIVY_HOME"] = mkdtemp(prefix="cornerwise-kivy-")
 
 
 DRM_CONNECTORS = Path("/sys/class/drm")
