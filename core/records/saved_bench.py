@@ -235,12 +235,25 @@ def _copy_archive(source: Path, target: Path, told: Told) -> None:
     with (
         storage_errors(source),
         closing(_opened_to_copy(source)) as reading,
+        _said_of(target),
         closing(sqlite3.connect(target, isolation_level=None)) as writing,
     ):
         reading.backup(writing, pages=_PAGES_AT_ONCE, progress=lambda _status, left, pages: told(pages - left, pages))
         writing.execute("PRAGMA journal_mode = DELETE")
         if writing.execute("PRAGMA integrity_check(1)").fetchone()[0] != "ok":
             raise sqlite3.DatabaseError("quick_check: the copy is damaged")
+
+
+@contextmanager
+def _said_of(target: Path) -> Iterator[None]:
+    """Where the place of the copy has no room, it is that which is full, not the card that is copied from."""
+    try:
+        yield
+    except sqlite3.OperationalError as exc:
+        if not without_room(target):
+            raise
+        what = said("{target}: there is no room left; nothing was written", target=Name(str(target.parent.parent)))
+        raise DiskFullError(what) from exc
 
 
 def _check_archive(path: Path) -> None:

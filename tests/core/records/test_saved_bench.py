@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from core.errors import BadInputError
+from core.errors import BadInputError, DiskFullError
 from core.machine.profile import MachineProfile
 from core.records.archive import Archive
 from core.records.checksums import verify_folder
@@ -18,6 +18,7 @@ from core.records.events import Note, Opened
 from core.records.migrations import SCHEMA_VERSION, migrate
 from core.records.saved_bench import fetch_bench, newest_saved, restore_bench, save_bench
 from tests.core.records.hostile_sessions import SCHEMES
+from tests.core.records.test_archive_survives import small_disk
 
 
 def now() -> None:
@@ -186,3 +187,10 @@ def test_who_ends_a_save_leaves_nothing_half_on_the_stick(tmp_path: Path, data: 
     with pytest.raises(KeyboardInterrupt):
         save_bench(data, tmp_path / "stick", None, ends_at(share))
     assert list((tmp_path / "stick").iterdir()) == []
+
+
+def test_a_full_stick_is_not_called_the_full_card_of_the_bench(data: Path, tmp_path: Path) -> None:
+    stick = tmp_path / "stick"
+    with small_disk(stick, "size=8k"), pytest.raises(DiskFullError) as refused:
+        save_bench(data, stick, None)
+    assert str(refused.value.what) == f"{stick}: there is no room left; nothing was written"
