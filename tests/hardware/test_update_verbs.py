@@ -152,10 +152,18 @@ def test_another_version_than_was_looked_at_is_not_installed(installed: Installe
     assert current_release(installed.program) == HERE
 
 
-@pytest.fixture
-def running(tmp_path: Path) -> InstalledProgram:
-    installed = InstalledProgram(tmp_path)
+@pytest.fixture(scope="module")
+def libraries(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """What pip puts into a release, made once; each test has a copy."""
+    installed = InstalledProgram(tmp_path_factory.mktemp("made"))
     with_real_libraries(installed)
+    return installed.program / "releases" / HERE / "lib"
+
+
+@pytest.fixture
+def running(tmp_path: Path, libraries: Path) -> InstalledProgram:
+    installed = InstalledProgram(tmp_path)
+    shutil.copytree(libraries, installed.program / "releases" / HERE / "lib")
     return installed
 
 

@@ -154,6 +154,6 @@ def with_real_libraries(installed: InstalledProgram) -> None:
     shutil.rmtree(packages / "bin")
     own = Path(subprocess.run([sys.executable, "-c", "import pip; print(pip.__path__[0])"], capture_output=True,
                               text=True, check=True).stdout.strip())  # fmt: skip
-    shutil.copytree(own, packages / "pip", ignore=shutil.ignore_patterns("__pycache__"))
+    shutil.copytree(own, packages / "pip")  # compiled, as pip leaves it
     (info,) = own.parent.glob("pip-*.dist-info")
     shutil.copytree(info, packages / info.name)
