@@ -2,14 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from typing import Any
+
 from core.geometry.features import Feature, FeatureKind
 from core.said import Part
 from tests.ui.offscreen import Offscreen
 
 
 def shown_widgets(screen: Offscreen) -> list[object]:
-    """Every widget in sight, shell first."""
-    return [widget for widget in screen.app.root.walk() if widget.opacity > 0]
+    """Every widget in sight, shell first; what stands in an unseen one is not seen."""
+
+    def seen(widget: Any) -> Iterator[Any]:
+        if widget.opacity > 0:
+            yield widget
+            for child in reversed(widget.children):
+                yield from seen(child)
+
+    return [*seen(screen.app.root)]
 
 
 def with_text(screen: Offscreen, text: str) -> list[object]:

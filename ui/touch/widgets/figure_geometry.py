@@ -161,7 +161,7 @@ class Figure:
         start, end = (complex(*point) for point in self.span(feature))
         if feature.kind is FeatureKind.DIAGONAL and self.result:
             # Side by side in the near half, clear of the crossing; one above the other where that is too narrow.
-            narrow = 0.4 * self.width < _RESULTS_BESIDE * self.scale
+            narrow = self.window is None and 0.4 * self.width < _RESULTS_BESIDE * self.scale
             place = start + (0.7 if narrow and feature is Feature.NL_FR else 0.3) * (end - start)
             return place.real, place.imag
         if feature.kind is FeatureKind.DIAGONAL and self.window is not None:
