@@ -19,6 +19,7 @@ from ui.pages.theme import DARK, LIGHT, TOUCH_GUARD_S, Palette, scale_for, targe
 from ui.speech import AS_KEPT, AS_WORDED
 from ui.state import Settings, Snapshot, Theme
 from ui.touch.in_hand import InHand
+from ui.touch.repaint import Repaint
 from ui.touch.screen import SCREENS
 from ui.touch.shell import Shell
 
@@ -115,6 +116,7 @@ class BenchApp(App):
         self._look_soon = Clock.create_trigger(self._show_newest, SAID_S)
         self._frames_shown = 0
         self._to_load = iter(SCREENS)
+        self._repaint = Repaint()
 
     def build(self) -> Shell:
         """Make the shell and begin to listen."""
@@ -132,7 +134,7 @@ class BenchApp(App):
         Clock.schedule_interval(self._sleep.check, SILENCE_CHECK_S)
         if self.box is not None:
             self.box.start()
-        Window.bind(on_flip=self._frame_shown)
+        Window.bind(on_flip=self._frame_shown, on_draw=self._repaint.draw)
         return shell
 
     def _follow(self, settings: Settings) -> None:
@@ -203,6 +205,7 @@ class BenchApp(App):
     def on_stop(self) -> None:
         """The window is gone: so are the lamps, and what listened to window and clock, which outlive this run."""
         Window.unbind(size=self._fit, on_key_down=self._key, on_touch_down=self._sleep.touched)
+        Window.unbind(on_draw=self._repaint.draw)
         self._sleep.news()
         for step in (self._show_newest, self._sleep.check, self._load_next, self._tick_box):
             Clock.unschedule(step)

@@ -114,4 +114,17 @@ class Drawn(Widget):
         raise NotImplementedError
 
 
+Bounds = tuple[float, float, float, float]  # left, bottom, right and top, px
+
+
+class Bounded(Widget):
+    """Draws nothing outside its `bounds`, so that a frame in which only such widgets have changed is drawn there alone
+    (`ui/touch/repaint.py`)."""
+
+    @property
+    def bounds(self) -> Bounds:
+        """Where it draws, as its place is said; its box, for one that draws nowhere else."""
+        return self.x, self.y, self.right, self.top
+
+
 Builder.load_file(str(Path(__file__).with_suffix(".kv")))

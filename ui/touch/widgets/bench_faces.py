@@ -8,16 +8,15 @@ from kivy.lang import Builder
 from kivy.properties import BooleanProperty, ListProperty, NumericProperty, ObjectProperty, StringProperty
 from kivy.uix.behaviors import ButtonBehavior
 from kivy.uix.boxlayout import BoxLayout
-from kivy.uix.widget import Widget
 
 from core.said import NOTHING
 from ui.pages.bench import Answer, Asked, Band, LiveBar
 from ui.pages.live_cursor import LiveCursor
 from ui.pages.theme import Shape
-from ui.touch.widgets.basics import Filled
+from ui.touch.widgets.basics import Bounded, Filled
 
 
-class HoldBar(Widget):
+class HoldBar(Bounded):
     """Fills while the indication is held steady; full means taken. Nothing is there until it begins."""
 
     fraction = NumericProperty(0.0)

@@ -8,14 +8,14 @@ from kivy.graphics import Color, Line, Mesh, PopMatrix, PushMatrix, Rectangle, T
 from kivy.properties import BooleanProperty, NumericProperty, ObjectProperty
 
 from core.said import NOTHING
-from ui.touch.widgets.basics import Drawn
+from ui.touch.widgets.basics import Bounded, Bounds, Drawn
 from ui.touch.widgets.lettering import write
 
 # The bar reaches to this many limits on either side: what is farther off waits at its end.
 REACH = 2.0
 
 
-class DeviationBar(Drawn):
+class DeviationBar(Drawn, Bounded):
     """`share` is the deviation over the limit, None while there is none: then the bar is empty. `low` and `high` are
     written at the limits."""
 
@@ -35,6 +35,13 @@ class DeviationBar(Drawn):
             PopMatrix()
         self.fbind("share", self._place)
         self._redraw()
+
+    @property
+    def bounds(self) -> Bounds:
+        """Its box, the pointer that stands half out of it at either end, and the letters below."""
+        left, low, right, high = super().bounds
+        scale = App.get_running_app().scale
+        return left - 14 * scale, low - 6 * scale, right + 14 * scale, high
 
     def _redraw(self, *_changed: object) -> None:
         app = App.get_running_app()

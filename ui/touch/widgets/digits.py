@@ -8,8 +8,8 @@ from itertools import accumulate
 from kivy.graphics import Color, InstructionGroup, Rectangle
 from kivy.graphics.texture import Texture
 from kivy.properties import BooleanProperty, ColorProperty, NumericProperty, OptionProperty, StringProperty
-from kivy.uix.widget import Widget
 
+from ui.touch.widgets.basics import Bounded, Bounds
 from ui.touch.widgets.lettering import picture
 
 # Of Roboto Bold, in em: the height of its figures, their advance, and the point's.
@@ -21,7 +21,7 @@ CELL_CHARACTERS = "0123456789–−+"
 Placed = tuple[Texture, tuple[int, int], tuple[int, int]]  # a letter's picture, size and place, px
 
 
-class Digits(Widget):
+class Digits(Bounded):
     """Figures `digit_px` high. Where `figures` of them with a point would not fit the width they are drawn narrower,
     down to the part `narrowest` of their own width, and lower when that is not enough (0 figures: neither)."""
 
@@ -62,6 +62,16 @@ class Digits(Widget):
         if not self.figures or not self.font_px:
             return 1.0
         return min(1.0, self.width / (self.figures * FIGURE_WIDTH + POINT_WIDTH) / self.font_px)
+
+    @property
+    def bounds(self) -> Bounds:
+        """Its box, and letters that stand out of it: pictures of letters are higher, a long number may be wider."""
+        left, low, right, high = super().bounds
+        for placed in self._placed:
+            if placed is not None:
+                _, (wide, tall), (x, y) = placed
+                left, low, right, high = min(left, x), min(low, y), max(right, x + wide), max(high, y + tall)
+        return left, low, right, high
 
     def _colour(self, *_changed: object) -> None:
         self._ink.rgba = self.color

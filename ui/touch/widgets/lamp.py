@@ -6,7 +6,7 @@ from kivy.properties import NumericProperty, ObjectProperty
 
 from core.said import NOTHING, Name
 from ui.pages.theme import MAY_BREAK, Colour, Palette, Shape
-from ui.touch.widgets.basics import Drawn
+from ui.touch.widgets.basics import Bounded, Bounds, Drawn
 from ui.touch.widgets.lettering import write, written_width
 from ui.touch.widgets.polygons import Point, fill_polygon
 
@@ -54,7 +54,7 @@ class _Signed(Drawn):
             self.draw(App.get_running_app().palette)
 
 
-class ShapeSign(_Signed):
+class ShapeSign(_Signed, Bounded):
     """A small lamp without a word, beside a row that has one."""
 
     def draw(self, palette: Palette) -> None:
@@ -67,13 +67,20 @@ class ShapeSign(_Signed):
         draw_shape(self.shape, (x, y), side * 0.34, colours.ink, colours.fill)
 
 
-class Word(_Signed):
+class Word(_Signed, Bounded):
     """One line beside a sign, lettered smaller where it has no room; out of kept pictures, for it may be another one
     with every number."""
 
     shows = ("shape", "word", "font_px")
     word = ObjectProperty(NOTHING)
     font_px = NumericProperty(18)
+
+    @property
+    def bounds(self) -> Bounds:
+        """Its box, and the picture of the line where that is higher."""
+        left, low, right, high = super().bounds
+        middle = self.middle[1]
+        return left, min(low, middle - self.font_px), right, max(high, middle + self.font_px)
 
     def draw(self, palette: Palette) -> None:
         """Write it from the left, in the middle of the height."""

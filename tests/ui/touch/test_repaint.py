@@ -1,0 +1,86 @@
+"""A frame drawn in part looks as if it had been drawn whole; tests/endurance/stale_pixels.py looks for long."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from kivy.core.window import Window
+
+from tests.ui.scenes import SCENES
+from tests.ui.stale import assert_nothing_is_stale, move, wander
+from ui.touch import repaint
+from ui.touch.buffer_age import buffer_age
+from ui.touch.repaint import EVERYWHERE, NOWHERE, Damage, union
+
+BOX, OTHER = (10.0, 20.0, 30.0, 40.0), (25.0, 0.0, 50.0, 30.0)
+
+
+@pytest.fixture
+def parts(monkeypatch) -> list[tuple[float, ...]]:
+    """What was clipped, frame by frame."""
+    found: list[tuple[float, ...]] = []
+    clip = repaint._clip
+    monkeypatch.setattr(repaint, "_clip", lambda bounds: (found.append(bounds), clip(bounds)))
+    return found
+
+
+def test_moving_jaws_draw_their_own_part_of_the_bench_only(screen, parts) -> None:
+    screen.show(SCENES["edges"]())
+    screen.go("bench")
+    for number in range(20):
+        move(screen, 119.0 + number / 10)
+        screen.frames(1)
+        assert_nothing_is_stale(number)
+    assert len(parts) >= 18
+    areas = [(right - left) * (high - low) for left, low, right, high in parts]
+    assert max(areas) < 0.3 * Window.width * Window.height
+
+
+@pytest.mark.parametrize("rotation_deg", [90, 180, 270])
+def test_a_turned_panel_is_drawn_in_the_same_parts(screen, parts, rotation_deg) -> None:
+    snapshot = SCENES["edges"]()
+    try:
+        screen.show(replace(snapshot, settings=replace(snapshot.settings, rotation_deg=rotation_deg)))
+        screen.go("bench")
+        for number in range(6):
+            move(screen, 100.0 + 7.77 * number)
+            screen.frames(1)
+            assert_nothing_is_stale((rotation_deg, number))
+        assert parts
+    finally:
+        Window.rotation = 0
+
+
+def test_whatever_changes_shows_in_the_next_frame(screen) -> None:
+    wander(screen, 0, 40)
+
+
+def test_a_resized_window_is_drawn_whole(screen) -> None:
+    screen.show(SCENES["edges"]())
+    with screen.resized((640, 400)):
+        move(screen, 101.0)
+        screen.frames(1)
+        assert_nothing_is_stale("resized")
+
+
+def test_a_buffer_in_memory_keeps_its_picture(screen) -> None:
+    assert buffer_age() == 1
+
+
+def test_an_older_buffer_is_drawn_where_any_frame_since_differed() -> None:
+    damage = Damage()
+    assert damage.add(EVERYWHERE, 0) == EVERYWHERE
+    assert damage.add(BOX, 1) == BOX
+    assert damage.add(OTHER, 1) == OTHER
+    assert damage.add(OTHER, 2) == OTHER
+    assert damage.add(OTHER, 4) == union(BOX, OTHER) == (10.0, 0.0, 50.0, 40.0)
+    assert damage.add(NOWHERE, 6) == EVERYWHERE
+
+
+def test_a_buffer_of_unknown_age_is_drawn_whole() -> None:
+    damage = Damage()
+    for _ in range(20):
+        assert damage.add(BOX, 0) == EVERYWHERE
+        assert damage.add(BOX, 1) == BOX
+    assert damage.add(BOX, repaint.KEPT_FRAMES + 1) == EVERYWHERE
