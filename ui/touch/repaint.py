@@ -2,7 +2,8 @@
 
 Jaws move fifty times a second, the rest of the sheet stands still: a frame in which nothing has changed but widgets
 that say how far they reach (`Bounded`) is drawn within their bounds, by the same instructions in the same order, cut
-off by the graphics system. Whatever else changes, whatever cannot be told: the whole window, as Kivy draws it.
+off by the graphics system. Whatever else changes, whatever cannot be told: the whole window, as Kivy draws it. And a
+second behind the first frame in part comes a whole one, so that what this rule might miss does not stand for long.
 
 A group of Kivy's instructions is flagged when something in it has changed until it is drawn. So nothing else has
 changed where, from the window's canvas down to the bounded widgets, each group holds the same groups as before, as
@@ -14,6 +15,7 @@ import math
 from collections import deque
 from dataclasses import dataclass, field
 
+from kivy.clock import Clock, ClockEvent
 from kivy.core.window import Window
 from kivy.graphics.instructions import Canvas, InstructionGroup
 from kivy.graphics.opengl import GL_SCISSOR_TEST, glDisable, glEnable, glScissor
@@ -23,6 +25,8 @@ from ui.touch.widgets.basics import Bounded, Bounds
 
 # Buffers that a graphics system turns between, at most; one that is older is drawn whole.
 KEPT_FRAMES = 8
+# No pixel stays longer that is not what drawing everything makes.
+WHOLE_AFTER_S = 1.0
 NOWHERE: Bounds = (math.inf, math.inf, -math.inf, -math.inf)
 EVERYWHERE: Bounds = (-math.inf, -math.inf, math.inf, math.inf)
 
@@ -106,12 +110,20 @@ class Repaint:
         self._shifts: dict[Bounded, tuple[float, float]] = {}
         self._ground: tuple[object, ...] = ()
         self._damage = Damage()
+        self._whole_due: ClockEvent | None = None
+
+    def stop(self) -> None:
+        """No frame comes any more."""
+        if self._whole_due is not None:
+            self._whole_due.cancel()
 
     def draw(self, _window: object) -> bool:
         """Draw what has changed and say True, which ends the event; or leave the whole to the window."""
         drawn = self._damage.add(self._changed(), buffer_age())
         if drawn == EVERYWHERE:
             return False
+        if self._whole_due is None:
+            self._whole_due = Clock.schedule_once(self._draw_whole, WHOLE_AFTER_S)
         _clip(drawn)
         glEnable(GL_SCISSOR_TEST)
         try:
@@ -119,6 +131,10 @@ class Repaint:
         finally:
             glDisable(GL_SCISSOR_TEST)
         return True
+
+    def _draw_whole(self, _elapsed_s: float) -> None:
+        self._whole_due = self._way = None
+        Window.canvas.ask_update()
 
     def _changed(self) -> Bounds:
         """Where the window differs from the last frame, EVERYWHERE where that cannot be told."""

@@ -12,6 +12,7 @@ from tests.ui.stale import assert_nothing_is_stale, move, wander
 from ui.touch import repaint
 from ui.touch.buffer_age import buffer_age
 from ui.touch.repaint import EVERYWHERE, NOWHERE, Damage, union
+from ui.touch.widgets.digits import Digits
 
 BOX, OTHER = (10.0, 20.0, 30.0, 40.0), (25.0, 0.0, 50.0, 30.0)
 
@@ -62,6 +63,23 @@ def test_a_resized_window_is_drawn_whole(screen) -> None:
         move(screen, 101.0)
         screen.frames(1)
         assert_nothing_is_stale("resized")
+
+
+def test_what_the_rule_misses_does_not_stand_for_long(screen, monkeypatch) -> None:
+    screen.show(SCENES["edges"]())
+    screen.go("bench")
+    screen.frames_for(1.2 * repaint.WHOLE_AFTER_S)
+    monkeypatch.setattr(Digits, "bounds", property(lambda one: (one.x, one.y, one.x + 1, one.y + 1)))
+    move(screen, 100.0)
+    screen.frames(2)
+    move(screen, 138.8)
+    screen.frames(1)
+    with pytest.raises(AssertionError):
+        assert_nothing_is_stale("the digits say too little")
+    move(screen, 99.9)
+    screen.frames_for(1.2 * repaint.WHOLE_AFTER_S)
+
+    assert_nothing_is_stale("a whole frame has come")
 
 
 def test_a_buffer_in_memory_keeps_its_picture(screen) -> None:
