@@ -2,10 +2,12 @@
 
     python -m ui.speech.locale.catalogues     extract from the source, update every .po, compile every .mo
 
-A new message stands in the .po with an empty msgstr; one that nothing says any more is dropped. The package's build
+A new message stands in the .po with an empty msgstr; one that nothing says any more is dropped, but not the forms of
+one that is said (`{end:dat}` in a translation asks for the context `dat`). The package's build
 compiles them as well (`BuildWithCatalogues`, named in pyproject.toml), so this module imports nothing of ours.
 """
 
+import re
 from collections.abc import Iterator
 from io import BytesIO
 from pathlib import Path
@@ -43,13 +45,23 @@ def extract_layout(file: IO[bytes], keywords: Any, tags: Any, options: Any) -> I
                 yield number, function, messages, comments
 
 
-def update(catalogue: Path, template: Catalog) -> None:
-    """Bring a .po to what the source says now; translations stay, nothing is guessed."""
+def updated(catalogue: Path, template: Catalog) -> Catalog:
+    """A .po as it is with what the source says now; translations stay, nothing is guessed."""
     kept = _read(catalogue)
+    forms = [message for message in kept if message.context in _forms_asked_for(kept) and message.id in _ids(template)]
     kept.update(template, no_fuzzy_matching=True)
     kept.obsolete.clear()
-    with catalogue.open("wb") as file:
-        write_po(file, kept, width=0, no_location=True, sort_output=True)
+    for form in forms:
+        kept[form.id] = form
+    return kept
+
+
+def _forms_asked_for(catalogue: Catalog) -> set[str]:
+    return {form for message in catalogue for form in re.findall(r"\{\w+:(\w+)\}", str(message.string))}
+
+
+def _ids(catalogue: Catalog) -> set[object]:
+    return {message.id for message in catalogue}
 
 
 def compiled(catalogue: Path) -> bytes:
@@ -83,5 +95,7 @@ def _read(catalogue: Path) -> Catalog:
 if __name__ == "__main__":
     messages = extracted()
     for path in FOLDER.glob("*.po"):
-        update(path, messages)
+        now = updated(path, messages)
+        with path.open("wb") as file:
+            write_po(file, now, width=0, no_location=True, sort_output=True)
     compile_into(FOLDER)
