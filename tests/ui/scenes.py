@@ -35,6 +35,7 @@ from core.metrology.measuring_model import predicted_readings
 from core.metrology.readings import Quantity, Reading, Unit
 from core.metrology.tolerances import limits_for_class
 from core.metrology.witness import Answers, MarkSeen
+from core.records import instrument_shown
 from core.records.events import Event, GaugeChecked, Opened
 from core.records.grid import GridMap, GridState, cell_of, too_few_places
 from core.records.history import Due, History
@@ -202,7 +203,7 @@ DOUBT = Question(
     feature=Feature.NEAR,
     value=144.35,
 )
-LOST = (replace(UP[0], state=LinkState.LOST, text=Name("cable pulled")), UP[1])
+LOST = (replace(UP[0], state=LinkState.LOST, text=said("cable pulled")), UP[1])
 
 ROUTER = MachineProfile(name="router", span_mm=640.0, process=Process.ROUTER, held=HowHeld.SCREWS, screw_pitch_mm=1.0)
 
@@ -621,11 +622,7 @@ BOOK = InstrumentBook(
 )
 
 SCENES: dict[str, Callable[[], Snapshot]] = {
-    "no-instrument": lambda: replace(
-        snapshot(length_value=None, corner_value=None),
-        instruments=(),
-        message=Message(text=said("No instrument found. Plug one in, or type the readings."), alarm=True),
-    ),
+    "no-instrument": lambda: replace(snapshot(length_value=None, corner_value=None), instruments=()),
     "mark": lambda: replace(snapshot(), answers=Answers()),
     "first": lambda: snapshot(hold=0.6),
     "on-the-way": lambda: snapshot(length_value=97.41),
@@ -644,7 +641,9 @@ SCENES: dict[str, Callable[[], Snapshot]] = {
     "lost": lambda: replace(
         snapshot(readings(RACKED, DIAGONALS), length_value=None),
         instruments=LOST,
-        message=Message(text=said("The calipers' cable is gone. Readings so far are kept."), alarm=True),
+        message=Message(
+            text=said("{instrument}: {words}", instrument=instrument_shown(UP[0].name), words=LOST[0].text), alarm=True
+        ),
     ),
     "no-go": lambda: snapshot(readings(RACKED, CHECKED), length=Feature.NEAR, length_value=11.2),
     "go": lambda: snapshot(readings(SQUARE, CHECKED), length=Feature.NEAR, length_value=11.2),
