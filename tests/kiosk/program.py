@@ -14,6 +14,7 @@ import time
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from core.said import Part, worded
 from ui.pages.theme import TOUCH_GUARD_S
 
 if TYPE_CHECKING:
@@ -58,7 +59,9 @@ class Window:
             "size": list(Screen.size),
             "rotation": Screen.rotation,
             "buttons": self._buttons(app.root, Screen.height),
-            "texts": [str(widget.text) for widget in app.root.walk() if getattr(widget, "text", "") and widget.opacity],
+            "texts": [
+                _read(widget.text) for widget in app.root.walk() if getattr(widget, "text", "") and widget.opacity
+            ],
             "entry": str(getattr(app.root.screen, "entry_text", "")),
             "typing": getattr(app.root.screen, "typing", False),
             "seen": _was_seen(app.root),
@@ -107,9 +110,14 @@ class Window:
                 places = [(str(feature.label), _touched_at(widget.figure, feature)) for feature in TEN_FEATURES]
                 found += [(words, *widget.to_window(widget.x + x, widget.y + y)) for words, (x, y) in places]
             elif isinstance(widget, ButtonBehavior) and widget.opacity > 0 and not getattr(widget, "disabled", False):
-                words = [str(part.text) for part in widget.walk(restrict=True) if getattr(part, "text", "")]
+                words = [_read(part.text) for part in widget.walk(restrict=True) if getattr(part, "text", "")]
                 found.append((" ".join(words), *widget.to_window(*widget.center)))
         return [(words, round(x), round(height - 1 - y)) for words, x, y in found]
+
+
+def _read(text: Part | str) -> str:
+    """What stands there in plain English, a sentence or a quantity."""
+    return text if isinstance(text, str) else worded(text)
 
 
 def _touched_at(figure: Figure, feature: Feature) -> tuple[float, float]:
