@@ -86,10 +86,7 @@ def before_after(
     """
     turns = [turned_by(mark) for mark in marks] or [1.0] * (1 + len(after))
     first, *later = (
-        _turned(evaluation.skew_by.lengths or evaluation.adjustment.skew_deg, turn)
-        if evaluation.skew_by.disagree
-        else _turned(evaluation.adjustment.skew_deg, turn)
-        for evaluation, turn in zip((before, *after), turns, strict=True)
+        _turned(evaluation.skew_by.unaveraged, turn) for evaluation, turn in zip((before, *after), turns, strict=True)
     )
     now, scatter = pooled(later)
     alike = len(set(turns)) == 1  # in one and the same coupon's terms edges and readings can be held against each other

@@ -124,7 +124,7 @@ def _skew_finding(evaluation: Evaluation, profile: MachineProfile | None, setup:
         return Finding(
             fault=Fault.SKEW,
             standing=Standing.OPEN,
-            amount=by.lengths or skew,
+            amount=by.unaveraged,
             unit="deg",
             text=skew_sentence(evaluation),
             causes=(),

@@ -18,6 +18,7 @@ from core.metrology.readings import Reading
 from core.metrology.tolerances import Limits
 from core.metrology.two_skews import TwoSkews, two_skews
 from core.metrology.verdict import Characteristic, CharacteristicGroup, Verdict, worst
+from core.said import NOTHING, Said
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -56,6 +57,11 @@ class Evaluation:
         if not self.adjustment.consistent or self.skew_by.disagree:
             return None
         return self.adjustment.skew_deg
+
+    @property
+    def do_first(self) -> Said:
+        """What to do about the one cause behind all readings of a kind; empty where there seems to be none."""
+        return self.explanations[0].first if self.explanations else NOTHING
 
     @property
     def size_finding(self) -> SizeFinding | None:

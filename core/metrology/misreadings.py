@@ -146,10 +146,7 @@ def _caliper_zero(coupon: Coupon, readings: Sequence[Reading], setup: MeasuringS
     trial = adjust(coupon, readings, replace(setup, caliper=replace(setup.caliper, zero_sd=FORGOTTEN_ZERO_SD_MM)))
     if not trial.consistent or not trial.caliper_zero_mm.sign_is_sure:
         return []
-    kind = ExplanationKind.CALIPER_ZERO
-    text = paragraph(_ALL_TOO_LONG if trial.caliper_zero_mm.value > 0.0 else _ALL_TOO_SHORT, FIRST[kind])
-    cost = trial.objective + PENALTY[kind]
-    return [Explanation(kind=kind, features=(), expected=None, text=text, cost=cost, of_all=True, first=FIRST[kind])]
+    return [_zero(ExplanationKind.CALIPER_ZERO, (), trial.caliper_zero_mm.value, trial)]
 
 
 def _gauge_zero(coupon: Coupon, readings: Sequence[Reading], setup: MeasuringSetup) -> list[Explanation]:
@@ -157,13 +154,21 @@ def _gauge_zero(coupon: Coupon, readings: Sequence[Reading], setup: MeasuringSet
     trial = adjust(coupon, readings, replace(setup, gauge=replace(setup.gauge, zero_sd=FORGOTTEN_ZERO_SD_DEG)))
     if not trial.consistent:
         return []
-    kind = ExplanationKind.GAUGE_ZERO
     corners = tuple(reading.feature for reading in trial.readings if reading.feature in CORNERS)
-    text = sentence(kind, corners, trial.gauge_zero_deg.value)
-    cost = trial.objective + PENALTY[kind]
-    return [
-        Explanation(kind=kind, features=corners, expected=None, text=text, cost=cost, of_all=True, first=FIRST[kind])
-    ]
+    return [_zero(ExplanationKind.GAUGE_ZERO, corners, trial.gauge_zero_deg.value, trial)]
+
+
+def _zero(kind: ExplanationKind, features: tuple[Feature, ...], zero: float, trial: Adjustment) -> Explanation:
+    """An instrument that was not at zero, by the fit that was left free to find its zero."""
+    return Explanation(
+        kind=kind,
+        features=features,
+        expected=None,
+        text=sentence(kind, features, zero),
+        cost=trial.objective + PENALTY[kind],
+        of_all=True,
+        first=FIRST[kind],
+    )
 
 
 def sign_open(explanations: Sequence[Explanation]) -> bool:
@@ -191,7 +196,7 @@ def sentence(kind: ExplanationKind, features: tuple[Feature, ...], expected: flo
     """The explanation in the words of a workshop, with what to do next; `expected` there, or the zero error found."""
     names = _named(features)
     again = said("Read them again.")
-    if expected is not None:
+    if expected is not None and features:
         there = Length(expected) if features[0].is_length else Angle(expected, 1)
         again = said("About {value} is expected there: read it again.", value=there)
     match kind:
@@ -234,7 +239,7 @@ def sentence(kind: ExplanationKind, features: tuple[Feature, ...], expected: flo
         case ExplanationKind.GAUGE_ZERO:
             return paragraph(_not_zeroed(expected or 0.0), FIRST[kind])
         case ExplanationKind.CALIPER_ZERO:
-            return paragraph(_ALL_TOO_SHORT, FIRST[kind])
+            return paragraph(_ALL_TOO_LONG if (expected or 0.0) > 0.0 else _ALL_TOO_SHORT, FIRST[kind])
         case (
             ExplanationKind.ALL_LENGTHS_INCH
             | ExplanationKind.ALL_LENGTHS_MM

@@ -39,6 +39,11 @@ class TwoSkews:
         """The two differ by more than chance: never averaged away."""
         return self.differ(AGREEMENT_SDS)
 
+    @property
+    def unaveraged(self) -> Estimate:
+        """By everything, but by lengths where the two disagree."""
+        return self.lengths if self.disagree and self.lengths is not None else self.best_fit
+
     def differ(self, sds: float) -> bool:
         """Both are there and lie more than so many standard uncertainties of their difference apart."""
         if self.lengths is None or self.corners is None or self.joint_u_deg is None:

@@ -128,9 +128,13 @@ def _stored(snapshot: Snapshot) -> tuple[Verdict, str] | None:
 def _lamp(group: GroupVerdict, *, closed: bool) -> GroupLamp:
     shape = Shape.RING
     if group.asked and group.judged:
-        said_so = group.settled or closed or group.verdict is Verdict.INCONSISTENT
-        shape = SHAPE_OF[group.verdict] if said_so else Shape.HALF_DIAMOND
+        shape = SHAPE_OF[group.verdict] if _stands(group, closed=closed) else Shape.HALF_DIAMOND
     return GroupLamp(shape=shape, text=_LAMP[group.group])
+
+
+def _stands(judged: GroupVerdict | Evaluation, *, closed: bool) -> bool:
+    """Whether the word is the coupon's, or one that another reading may turn."""
+    return judged.settled or closed or judged.verdict is Verdict.INCONSISTENT
 
 
 def _proof(snapshot: Snapshot) -> BeforeAfter | None:
@@ -147,7 +151,7 @@ def _word(snapshot: Snapshot) -> tuple[Shape, Said, Part]:
     if proof is not None and evaluation.verdict is not Verdict.INCONSISTENT:
         return _BECAME[proof.outcome]
     # A word that another reading may turn stands nowhere as if it were the coupon's; of one that is read out it is.
-    if not (evaluation.settled or snapshot.closed or evaluation.verdict is Verdict.INCONSISTENT):
+    if not _stands(evaluation, closed=snapshot.closed):
         word = evaluation.verdict if is_read_out(snapshot) else Verdict.UNDECIDED
         return Shape.HALF_DIAMOND, LARGE_WORD[word], _caption(evaluation)
     return SHAPE_OF[evaluation.verdict], LARGE_WORD[evaluation.verdict], _caption(evaluation)

@@ -78,17 +78,12 @@ def what_to_do(snapshot: Snapshot) -> WhatToDo:
             open_still = not (evaluation.settled or snapshot.closed)
             return WhatToDo(text=said("All is read: finish it") if open_still else said("Nothing to do"))
         case Verdict.INCONSISTENT:
-            return WhatToDo(text=_sort_out(evaluation))
+            anew = said("Measure the coupon anew: more than one reading is off")
+            return WhatToDo(text=evaluation.do_first or anew)
         case Verdict.UNDECIDED:
             return WhatToDo(text=said("Cut a larger coupon, or a second one"))
         case Verdict.NO_GO:
             return _no_go(evaluation, snapshot.machines.correction)
-
-
-def _sort_out(evaluation: Evaluation) -> Said:
-    """Readings that contradict each other: the one thing behind all of them, where it is one, else all anew."""
-    first = next((explanation.first for explanation in evaluation.explanations[:1]), NOTHING)
-    return first or said("Measure the coupon anew: more than one reading is off")
 
 
 def _to_read(evaluation: Evaluation, snapshot: Snapshot) -> WhatToDo | None:

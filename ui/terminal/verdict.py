@@ -119,8 +119,7 @@ def _next(evaluation: Evaluation) -> Said:
     """What to measure next and why; first what is wrong with all readings of a kind."""
     request = evaluation.next_reading
     if request is None:
-        first = next((explanation.first for explanation in evaluation.explanations[:1]), NOTHING)
-        return first or said("Nothing more to measure.")
+        return evaluation.do_first or said("Nothing more to measure.")
     match request.reason:
         case NextReason.FIRST:
             return said("Next: {feature}.", feature=request.feature.label)
