@@ -119,7 +119,7 @@ class MachineHistory:
         return drift.short if drift.leaves_at is None else paragraph(drift.short, self._leaves(drift.leaves_at))
 
     def _leaves(self, at: float) -> Said:
-        return said("Expected to leave the limits about {day}.", day=Time(self.day(at), clock=False))
+        return said("Expected outside limits from {day}.", day=Time(self.day(at), clock=False))
 
     @property
     def other_benches(self) -> Series:

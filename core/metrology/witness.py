@@ -388,12 +388,12 @@ def _no_witness(evaluation: Evaluation, answers: Answers) -> Said:
         )
     if not light_can_tell(evaluation):
         return said(
-            "No correction yet: which diagonal is which rests on names alone. Read the corners, or check by reversal; "
-            "a trial step is the last resort."
+            "No correction yet: names alone tell the diagonals apart. Read the corners, or check by reversal; last "
+            "resort: a trial step."
         )
     return said(
-        "No correction yet: which diagonal is which rests on names alone. Read the corners, hold a try square against "
-        "the light at the two near corners, or check by reversal; a trial step of a quarter is the last resort."
+        "No correction yet: names alone tell the diagonals apart. Read the corners, hold a try square at both near "
+        "ones, or check by reversal; last resort: a trial step."
     )
 
 

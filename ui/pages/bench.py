@@ -19,6 +19,7 @@ from core.metrology import (
     Verdict,
     live_limit,
 )
+from core.records import instrument_shown
 from core.said import NOTHING, Angle, Length, Name, Part, Said, Series, Size, Time, lines, said
 from firmware_bridge import LinkState
 from ui.bench import opening_again
@@ -121,7 +122,8 @@ class Doing:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BenchPage:
-    """The whole screen; one of `asked`, `answer` and the live half stands at the right."""
+    """The whole screen; one of `asked`, `answer` and the live half stands at the right. `missing` stands in the digits'
+    place: what to do where no instrument can say any."""
 
     title: Part
     figure: Figured
@@ -130,6 +132,7 @@ class BenchPage:
     alarm: bool
     caption: Part
     live: LiveCursor
+    missing: Part
     other: LiveCursor
     bar: LiveBar
     band: Band
@@ -154,6 +157,7 @@ def bench_page(snapshot: Snapshot, in_hand: Quantity, doing: Doing) -> BenchPage
         alarm=snapshot.message is not None and snapshot.message.alarm,
         caption=_caption(shown, large.feature),
         live=live,
+        missing=_missing(large, shown),
         other=live_cursor(small, shown),
         bar=_bar(large, live),
         band=_band(shown),
@@ -176,7 +180,7 @@ def moved_page(page: BenchPage, before: Snapshot, snapshot: Snapshot, in_hand: Q
         return None
     live = page.live if large == large_was else live_cursor(large, shown)
     other = page.other if small == small_was else live_cursor(small, shown)
-    return replace(page, live=live, other=other, bar=_bar(large, live))
+    return replace(page, live=live, missing=_missing(large, shown), other=other, bar=_bar(large, live))
 
 
 def _large_and_small(snapshot: Snapshot, in_hand: Quantity) -> tuple[Live, Live]:
@@ -373,9 +377,9 @@ def _message(snapshot: Snapshot) -> Part:
     news = snapshot.update.news if snapshot.update else NOTHING
     if news:
         return news
-    lost = [Name(status.name) for status in snapshot.instruments if status.state is LinkState.LOST]
+    lost = _lost(snapshot)
     if lost:
-        return said("Lost: {instruments}.", instruments=Series(tuple(lost), joint=", "))
+        return said("Lost: {instruments}.", instruments=Series(lost, joint=", "))
     if message is not None and snapshot.session is not None:
         return message.text
     due, machine = snapshot.records.due, snapshot.machines.current
@@ -384,6 +388,20 @@ def _message(snapshot: Snapshot) -> Part:
     if snapshot.session is None:
         return last_coupon_text(snapshot)
     return message.text if message is not None else NOTHING
+
+
+def _missing(live: Live, snapshot: Snapshot) -> Part:
+    """What to do while nothing is heard because no instrument is there, or one was unplugged."""
+    if live.value is not None and live.state not in (LiveState.ABSENT, LiveState.STALE):
+        return NOTHING
+    if not snapshot.instruments:
+        return said("Plug an instrument in, or type.")
+    return said("Plug it in again, or type.") if _lost(snapshot) else NOTHING
+
+
+def _lost(snapshot: Snapshot) -> tuple[Part, ...]:
+    """The instruments whose cable was pulled."""
+    return tuple(instrument_shown(one.name) for one in snapshot.instruments if one.state is LinkState.LOST)
 
 
 def last_coupon_text(snapshot: Snapshot) -> Part:

@@ -119,7 +119,7 @@ def history_text(snapshot: Snapshot, trended: Trended = Trended.SKEW) -> Part:
         return said("No coupon is closed yet: nothing can be said of drift.")
     told, check = found.history.in_short(trended), found.history.check_next
     benches = found.history.other_benches
-    rings = said("Rings: measured at {benches}.", benches=benches) if benches else NOTHING
+    rings = said("Rings: from {benches}.", benches=benches) if benches else NOTHING
     by = paragraph(rings, found.history.worked_out_by)
     return paragraph(told, by) if check == told else paragraph(check, told, by)
 

@@ -128,7 +128,7 @@ _HELD = MachineQuestion(
         (HowHeld.TWO_MOTORS_TWO_SWITCHES.value, said("Two motors, two switches")),
         (HowHeld.TWO_MOTORS_ONE_SWITCH.value, said("Two motors, one switch")),
         (HowHeld.RAILS.value, said("Rails or bed")),
-        (HowHeld.NOT_ADJUSTABLE.value, said("Nothing can be set")),
+        (HowHeld.NOT_ADJUSTABLE.value, said("Nothing to set")),
         (HowHeld.NOT_SAID.value, said("I do not know")),
     ),
 )

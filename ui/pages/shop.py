@@ -192,7 +192,7 @@ def _alone_page(snapshot: Snapshot, asked: ShopAsked) -> ErrandPage:
         return ErrandPage(
             lamp=ALONE,
             text=lines(
-                said("Several benches can share one history of each machine, in a database of their shop."),
+                said("Benches can share each machine's history, in a database of their shop."),
                 said("Its keeper puts a file for this bench on a stick: plug it in."),
             ),
             choices=look,

@@ -192,7 +192,6 @@ class Shell(BoxLayout):
 
     def _say_lines(self, snapshot: Snapshot) -> None:
         self.simulated = snapshot.simulated
-        self.links = links_text(snapshot.instruments)
         self.work = snapshot.work
         self.message = snapshot.message.text if snapshot.message else ""
         if snapshot.work is not None:
@@ -203,6 +202,7 @@ class Shell(BoxLayout):
         self.hand = snapshot.hand
         self.undoable = snapshot.undo is not None
         self.at_bench = self.screen.name == FIRST_SCREEN
+        self.links = links_text(snapshot.instruments, self.at_bench)
         if snapshot.records.last_closed is not None or snapshot.simulated:
             App.get_running_app().asks_language = False
         self.other_language = LANGUAGE_NAMES[other_language(snapshot.settings.language)]
@@ -283,12 +283,14 @@ class Shell(BoxLayout):
         App.get_running_app().bench.send(StopHand())
 
 
-def links_text(instruments: tuple[InstrumentStatus, ...]) -> Part:
-    """Which cables are up, in short."""
+def links_text(instruments: tuple[InstrumentStatus, ...], at_bench: bool) -> Part:
+    """Which cables are up, in short; away from the bench only what is missing."""
     lost = tuple(instrument_shown(status.name) for status in instruments if status.state is LinkState.LOST)
     if lost:
         return said("lost: {instruments}", instruments=Series(lost, joint=", "))
-    return said("{count} connected", count=len(instruments)) if instruments else said("no instrument")
+    if not instruments:
+        return said("no instrument")
+    return said("{count} connected", count=len(instruments)) if at_bench else NOTHING
 
 
 Builder.load_file(str(Path(__file__).with_suffix(".kv")))

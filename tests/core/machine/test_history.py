@@ -74,7 +74,7 @@ def sized(day: float, percent: float | None) -> ClosedCoupon:
 def test_it_is_told_by_date_when_the_limits_are_left_and_when_to_check() -> None:
     # 0.01 degrees a day from 0.05: the limit of 0.2 is reached on day 15; watched for 12 days until the 14th of March.
     history = machine_history([coupon(day, 0.05 + 0.01 * day) for day in range(13)], [], LIMITS)
-    assert "Expected to leave the limits about 2026-03-17." in str(history.text(Trended.SKEW))
+    assert "Expected outside limits from 2026-03-17." in str(history.text(Trended.SKEW))
     # After the newest coupon, before it is expected outside.
     assert "Check again by 2026-03-14." < str(history.check_next) < "Check again by 2026-03-17."
     times = [time for time, _point in history.chart(Trended.SKEW)]
@@ -93,7 +93,7 @@ def test_sizes_have_a_trend_of_their_own_from_the_coupons_that_know_them() -> No
     history = machine_history(coupons, [], LIMITS)
     assert history.drifts[Trended.SIZE_X].proven
     assert "It drifts by +0.0200" in str(history.text(Trended.SIZE_X))
-    assert "Expected to leave the limits about 2026-03-" in str(history.text(Trended.SIZE_X))
+    assert "Expected outside limits from 2026-03-" in str(history.text(Trended.SIZE_X))
     assert history.chart(Trended.SIZE_X)[0][0] == START + timedelta(days=4)
     # Without a limit along Y the same drift names no day.
     assert "Expected" not in str(history.text(Trended.SIZE_Y))

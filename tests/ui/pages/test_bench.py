@@ -310,3 +310,25 @@ def test_with_nothing_left_for_one_instrument_the_other_is_named() -> None:
     shown = snapshot(readings(RACKED, CORNERS))
     lengths = replace(shown, live_corner=replace(shown.live_corner, feature=None))
     assert str(page(lengths, Quantity.ANGLE).hint) == "Now the calipers: diagonal near left to far right."
+
+
+def test_with_nothing_to_hear_the_digits_place_says_what_to_do() -> None:
+    none, lost = page(SCENES["no-instrument"]()), page(SCENES["lost"]())
+    assert str(none.missing) == "Plug an instrument in, or type."
+    assert str(lost.missing) == "Plug it in again, or type."
+    assert not page(SCENES["first"]()).missing
+
+
+def test_an_instrument_that_is_silent_but_plugged_in_is_not_asked_for() -> None:
+    silent = replace(SCENES["no-instrument"](), instruments=SCENES["first"]().instruments)
+    assert not page(silent).missing
+
+
+def test_what_to_do_without_an_instrument_goes_once_another_is_heard() -> None:
+    before = SCENES["lost"]()
+    kept = page(before)
+    heard = replace(before, live_length=replace(SCENES["first"]().live_length, feature=before.next_length))
+    moved = moved_page(kept, before, heard, Quantity.LENGTH)
+    assert moved is not None
+    assert kept.missing
+    assert not moved.missing

@@ -30,7 +30,7 @@ from ui.terminal.text_bench import TextBench
 def describe_a_plotter_nobody_can_adjust(person: Person) -> None:
     person.touch("Machine", "Describe a new machine", "Plotter", "plotter", "Y grows away from me", "Along X")
     person.key_in("640")
-    person.touch("Take this number", "Nothing can be set")
+    person.touch("Take this number", "Nothing to set")
     person.key_in("700")
     person.touch("Take this number", "No", "Keep this machine")
     person.until(lambda now: now.machines.current is not None)

@@ -18,15 +18,18 @@ FULLEST = {
     "coupon": ("terms", "at-place", "to-correct"),
     "limits": ("terms", "window"),
     "cutting": ("to-correct",),
-    "design": ("not-adjustable", "designs", "design-ready", "design-written", "design-failed"),
+    "design": ("no-mark", "no-witness", "not-adjustable", "designs", "design-ready", "design-written", "design-failed"),
     "practice": ("practice", "practice-asked", "practice-answered"),
     "witness": ("no-mark", "no-witness"),
-    "verdict": ("no-go", "to-correct", "recut", "no-witness"),
-    "bench": ("edges", "no-go", "question", "lost"),
-    "correct": ("to-correct", "gaps", "set", "inside", "recut"),
+    "verdict": ("no-go", "to-correct", "recut", "no-witness", "keep-saving"),
+    "history": ("shared",),
+    "machine": ("keep-saving",),
+    "shop": ("keep-saving", "no-instrument"),
+    "bench": ("edges", "no-go", "question", "lost", "no-instrument"),
+    "correct": ("no-witness", "play", "to-correct", "gaps", "set", "inside", "recut"),
 }
 ONE_SCENE = {name: (scene,) for name, scene in ELSEWHERE.items() if name not in (*TELLS_MORE, *FULLEST)}
-TOUCHED_MOST = ("pencil-typed", "feelers-found", "before-cutting", "what-it-does", "practice-why")
+TOUCHED_MOST = ("machine-held", "pencil-typed", "feelers-found", "before-cutting", "what-it-does", "practice-why")
 
 
 def said_on(screen) -> int:

@@ -121,7 +121,7 @@ class BenchItself(BenchScreen):
             self._put_up(self._keypad)
         else:
             self._live.caption = page.caption
-            self._live.show(page.live, page.bar, page.band)
+            self._live.show(page.live, page.missing, page.bar, page.band)
             self._put_up(self._live)
         self.takeable = self._is_takeable(page)
 

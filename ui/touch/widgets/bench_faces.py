@@ -9,7 +9,7 @@ from kivy.properties import BooleanProperty, ListProperty, NumericProperty, Obje
 from kivy.uix.behaviors import ButtonBehavior
 from kivy.uix.boxlayout import BoxLayout
 
-from core.said import NOTHING
+from core.said import NOTHING, Part
 from ui.pages.bench import Answer, Asked, Band, LiveBar
 from ui.pages.live_cursor import LiveCursor
 from ui.pages.theme import Shape
@@ -56,6 +56,7 @@ class LiveFace(BoxLayout):
     caption = ObjectProperty(NOTHING)
     digits = StringProperty("")
     figures = NumericProperty(5)
+    missing = ObjectProperty(NOTHING)
     share = NumericProperty(None, allownone=True)
     low = ObjectProperty(NOTHING)
     high = ObjectProperty(NOTHING)
@@ -67,8 +68,9 @@ class LiveFace(BoxLayout):
     band_head = ObjectProperty(NOTHING)
     band_text = ObjectProperty(NOTHING)
 
-    def show(self, live: LiveCursor, bar: LiveBar, band: Band) -> None:
-        """Show what changed."""
+    def show(self, live: LiveCursor, missing: Part, bar: LiveBar, band: Band) -> None:
+        """Show what changed; what is `missing` has the digits' place."""
+        self.missing = missing
         self.digits, self.figures, self.hold_fraction = live.digits, live.figures, live.hold_fraction
         self.low, self.high, self.share = bar.low, bar.high, bar.share
         self.note, self.shape, self.word = bar.note, bar.shape, bar.word
