@@ -29,7 +29,7 @@ ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT))
 
 from hardware.pins import LAMPS, Line  # noqa: E402
-from tests.endurance.board.emulated import Board, same_share  # noqa: E402
+from tests.endurance.board.emulated import LONG_PATIENCE_S, Board, same_share  # noqa: E402
 from tests.endurance.board.lamp_box import LampBox, soundings  # noqa: E402
 from tests.endurance.board.twin import ALIKE, Person, Twin  # noqa: E402
 from tests.kiosk.coupon import OPEN_COUPONS, READINGS  # noqa: E402
@@ -421,7 +421,11 @@ class Walk:
         """Longer than the line waits: what it says, and it ends well."""
         noted = shlex.quote(f"({command}) >{LOG} 2>&1; echo $? >{LOG}.status")
         self.board.run(f"rm -f {LOG}.status; systemd-run -q sh -c {noted}")
-        self.board.until("its end", lambda: self.board.run(f"cat {LOG}.status", fails=True).isdigit())
+
+        def has_ended() -> bool:
+            return self.board.run(f"cat {LOG}.status", fails=True).isdigit()
+
+        self.board.until("its end", has_ended, LONG_PATIENCE_S)
         status, said = int(self.board.run(f"cat {LOG}.status")), self.board.run(f"cat {LOG}")
         print("\n".join(f"  {line}" for line in said.splitlines()), flush=True)
         assert status == 0, status

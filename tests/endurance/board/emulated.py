@@ -20,6 +20,8 @@ from PIL import Image
 
 # Ends a hang; an emulated processor is ten times slower than a board's, and nothing timed here is a figure.
 PATIENCE_S = 900.0
+# The same for what works through a whole package: beside other programs that took longer than the quarter hour.
+LONG_PATIENCE_S = 3600.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,9 +63,9 @@ class Board:
         said = self.run(f"systemctl show cornerwise.service -p {','.join(properties)}")
         return dict(line.split("=", 1) for line in said.splitlines() if "=" in line)
 
-    def until(self, what: str, holds: Callable[[], bool]) -> None:
+    def until(self, what: str, holds: Callable[[], bool], patience_s: float = PATIENCE_S) -> None:
         """Wait until it is so."""
-        until_s = time.monotonic() + PATIENCE_S
+        until_s = time.monotonic() + patience_s
         while not holds():
             assert time.monotonic() < until_s, f"{what} did not come"
             time.sleep(0.5)
