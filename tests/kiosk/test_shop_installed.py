@@ -117,7 +117,7 @@ def test_the_installed_service_joins_sends_goes_on_after_the_server_and_ends(sho
 
 
 def sandboxed(shop: Shop) -> None:
-    """What its unit says holds of the process: its user, its priority, no way to more rights, and what it may see."""
+    """What its unit says holds of the process: its user, that it gives way, no more rights, what it may see."""
     process = int(shop.machine.shown(SENDER)["MainPID"])
     status = dict(
         line.split(":\t", 1)
@@ -126,7 +126,7 @@ def sandboxed(shop: Shop) -> None:
     )
     assert status["Uid"].split()[0] == shop.machine.run("id", "-u", "cornerwise")
     assert (status["NoNewPrivs"], status["Seccomp"], int(status["CapEff"], 16)) == ("1", FILTERED, 0)
-    assert shop.machine.run("ps", "-o", "ni=", "-p", str(process)).strip() == "10"
+    shop.machine.until("it gives way", lambda: shop.machine.run("ps", "-o", "cls=", "-p", str(process)) == "IDL")
     seen = f"/proc/{process}/root"
     for place in ("/etc", "/opt/cornerwise", "/usr"):
         assert "Read-only file system" in shop.machine.run("touch", f"{seen}{place}/mine"), place
