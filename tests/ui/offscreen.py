@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 from kivy.app import App
 from kivy.base import EventLoop, stopTouchApp
-from kivy.clock import Clock
+from kivy.clock import Clock, ClockEvent
 from kivy.core.window import Window
 from kivy.graphics.opengl import GL_RGBA, GL_UNSIGNED_BYTE, glReadPixels
 from kivy.lang import Builder
@@ -35,10 +35,14 @@ class Offscreen:
         self.bench = bench
         # Tests of what a touch does need not wait out the guard; test_hasty_touches.py has it as it is.
         self.app = BenchApp(bench, **{"guard_s": 0.0, **given})
+        self._scheduled_before: set[ClockEvent] = set()
+        self._window_before: tuple[int, tuple[int, int]] | None = None
 
     def __enter__(self) -> Offscreen:
         EventLoop.ensure_window()
         _forget_what_broke_off()
+        self._scheduled_before = set(Clock.get_events())
+        self._window_before = Window.rotation, tuple(Window.size)
         try:
             self.app._run_prepare()
             self.frames(4)
@@ -52,6 +56,12 @@ class Offscreen:
         stopTouchApp()
         for widget in list(Window.children):
             Window.remove_widget(widget)
+        if self._window_before is not None and self._window_before != (Window.rotation, tuple(Window.size)):
+            Window.rotation, Window.size = self._window_before  # the turn first: it exchanges the sides
+        # Kivy's own of a window that was sized or turned come half a second behind, and draw a frame in the next test.
+        for event in Clock.get_events():
+            if event not in self._scheduled_before:
+                event.cancel()
 
     def frames(self, count: int = 3) -> None:
         """Turn so many; a program that has ended by itself turns none, as in Kivy's own loop."""

@@ -205,7 +205,7 @@ class BenchApp(App):
     def on_stop(self) -> None:
         """The window is gone: so are the lamps, and what listened to window and clock, which outlive this run."""
         Window.unbind(size=self._fit, on_key_down=self._key, on_touch_down=self._sleep.touched)
-        Window.unbind(on_draw=self._repaint.draw)
+        Window.unbind(on_flip=self._frame_shown, on_draw=self._repaint.draw)
         self._repaint.stop()
         self._sleep.news()
         for step in (self._show_newest, self._sleep.check, self._load_next, self._tick_box):

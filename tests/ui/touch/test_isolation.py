@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import pytest
+from kivy.clock import Clock
+from kivy.core.window import Window
 
 from tests.ui.offscreen import Offscreen
 from tests.ui.scenes import SCENES
@@ -26,3 +28,38 @@ def test_what_breaks_off_inside_the_builder_does_not_reach_the_next_screen(monke
         assert screen.app.root.screen.screen_name == "bench"
         screen.go("verdict")
         assert screen.app.root.screen.screen_name == "verdict"
+
+
+def _left_of(screen: Offscreen) -> list[object]:
+    """What the running clock and window would still call of this program."""
+    called = [event.get_callback() for event in Clock.get_events()]
+    for name in ("on_flip", "on_draw", "on_key_down", "on_touch_down", "size"):
+        called += Window.get_property_observers(name)
+    return [one for one in called if type(getattr(one, "__self__", None)).__module__.startswith("ui.")]
+
+
+def test_a_program_that_ends_before_it_is_seen_listens_no_more() -> None:
+    running = Offscreen(StandInBench(SCENES["first"]()))
+    running.frames = lambda count=3: None  # not one frame
+    with running:
+        assert _left_of(running)
+        running.app.stop()
+        assert [one for one in _left_of(running) if one.__self__ is running.app] == []
+
+
+def test_a_program_leaves_no_event_and_no_turned_window_behind() -> None:
+    with Offscreen(StandInBench(SCENES["first"]())):
+        pass
+    before, size = set(Clock.get_events()), tuple(Window.size)
+    with Offscreen(StandInBench(SCENES["first"]())) as screen:
+        for name in ("machine", "verdict", "shop"):
+            screen.go(name)
+        screen.tap(400, 240)
+        Window.rotation = 90
+        with screen.resized((640, 400)):
+            screen.frames(1)
+        Window.size = (600, 400)
+        screen.frames(2)
+        assert set(Clock.get_events()) - before
+    assert set(Clock.get_events()) - before == set()
+    assert (tuple(Window.size), Window.rotation) == (size, 0)
