@@ -62,6 +62,7 @@ from .sentences import headline as headline
 from .sentences import size_cause as size_cause
 from .sentences import size_sentence as size_sentence
 from .sentences import skew_sentence as skew_sentence
+from .sentences import told_word as told_word
 from .sentences import worst_sentence as worst_sentence
 from .tolerances import Limits as Limits
 from .tolerances import limits_for_class as limits_for_class

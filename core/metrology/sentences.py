@@ -8,6 +8,7 @@ from core.geometry import Feature, are_keyed
 from core.metrology.adjustment import Estimate
 from core.metrology.evaluation import Evaluation, NextReason, Scope
 from core.metrology.expansion import MATERIALS
+from core.metrology.groups import GroupVerdict
 from core.metrology.kerf import SizeCause
 from core.metrology.verdict import CharacteristicGroup, Verdict
 from core.metrology.witness import leans_by_names_alone, names_are_in_doubt, skews_say_different_words
@@ -27,11 +28,22 @@ GROUP_WORD = {
 }
 
 
-def groups_of(evaluation: Evaluation) -> Series:
-    """What the headline's word is about: of a GO all groups that were asked for, else the one it is worst in."""
+def told_word(judged: Evaluation | GroupVerdict) -> Said:
+    """The word; of a GO or NO-GO that another reading may turn, that it is not settled in the same breath."""
+    word = VERDICT_WORD[judged.verdict]
+    may_turn = not judged.settled and judged.verdict in (Verdict.GO, Verdict.NO_GO)
+    return said("{verdict}, not settled", verdict=word) if may_turn else word
+
+
+def groups_of(evaluation: Evaluation) -> Part:
+    """What the headline's word is about: of a GO all groups that were asked for, else the one it is worst in; and
+    that it is not settled, where another reading may turn it."""
     go = evaluation.verdict is Verdict.GO
     named = [one.group for one in evaluation.asked] if go else [evaluation.verdict_of]
-    return Series(tuple(GROUP_WORD[group] for group in named), joint=", ")
+    about = Series(tuple(GROUP_WORD[group] for group in named), joint=", ")
+    if evaluation.settled or evaluation.verdict is Verdict.INCONSISTENT:
+        return about
+    return said("{group}, not settled", group=about)
 
 
 def signed(value: float, decimals: int) -> str:
@@ -185,7 +197,8 @@ def size_sentence(evaluation: Evaluation) -> Part:
     """The verdict on size, and what the sizes point to where they are off or a window told more."""
     if not any(item.group is CharacteristicGroup.SIZE for item in evaluation.characteristics):
         return said("Size: not judged.")
-    return paragraph(said("Size: {word}.", word=VERDICT_WORD[evaluation.size_verdict]), size_cause(evaluation))
+    word = told_word(evaluation.group(CharacteristicGroup.SIZE))
+    return paragraph(said("Size: {word}.", word=word), size_cause(evaluation))
 
 
 def size_cause(evaluation: Evaluation) -> Part:

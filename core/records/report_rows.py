@@ -25,6 +25,7 @@ from core.metrology import (
     headline,
     size_sentence,
     skew_sentence,
+    told_word,
     worst_sentence,
 )
 from core.records.events import Closed, Event
@@ -316,7 +317,7 @@ def before_text(record: SessionRecord) -> Part:
         session=Name(before.id),
         word=word,
         skew=Angle(before.skew_deg, DECIMALS, before.skew_u95_deg, signed=True),
-        now=VERDICT_WORD[record.evaluation.verdict],
+        now=told_word(record.evaluation),
         now_skew=said("not known") if now is None else Angle(now.value, DECIMALS, now.U95, signed=True),
     )
     return paragraph(sentence, record.comparison.text if record.comparison else NOTHING)

@@ -8,7 +8,6 @@ from dataclasses import dataclass, replace
 
 from core.geometry import CORNERS, DIAGONALS, EDGES, WINDOW, Coupon, Feature, FeatureKind, Seats
 from core.metrology import (
-    GROUP_WORD,
     VERDICT_WORD,
     CharacteristicGroup,
     EdgeMethod,
@@ -17,6 +16,7 @@ from core.metrology import (
     NextReason,
     Quantity,
     Verdict,
+    groups_of,
     live_limit,
 )
 from core.records import instrument_shown
@@ -507,13 +507,11 @@ def about(evaluation: Evaluation) -> Part:
     """What the word is about, and what was not measured."""
     if evaluation.verdict is Verdict.INCONSISTENT:
         return said("the readings do not fit together")
-    if evaluation.verdict is not Verdict.GO:
-        group = GROUP_WORD[evaluation.verdict_of]
-        return group if evaluation.settled else said("{group}, not settled", group=group)
-    if _is_quick(evaluation):
+    if evaluation.verdict is not Verdict.GO or not _is_quick(evaluation):
+        return groups_of(evaluation)
+    if evaluation.settled:
         return said("square; shape and size not measured")
-    measured = Series(tuple(GROUP_WORD[group.group] for group in evaluation.asked), joint=", ")
-    return measured if evaluation.settled else said("{group}, not settled", group=measured)
+    return said("square, not settled; shape and size not measured")
 
 
 _UNDER_WAY = Answer(

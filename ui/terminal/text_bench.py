@@ -11,7 +11,7 @@ from queue import Empty, SimpleQueue
 from typing import TextIO
 
 from core.machine import part_side_mm
-from core.metrology import VERDICT_WORD, LiveState
+from core.metrology import LiveState, told_word
 from core.said import NOTHING, Name, Number, Part, Series, Size, lines, said, said_in
 from ui.bench import Bench, guarded
 from ui.pages.setup import LANGUAGE_NAMES, other_language
@@ -154,8 +154,8 @@ class TextBench:
         """The headline after a reading came in, behind the message that says so."""
         if new.evaluation is None or (old is not None and new.evaluation is old.evaluation):
             return NOTHING
-        verdict = VERDICT_WORD[new.evaluation.verdict]
-        return said("{verdict}, settled", verdict=verdict) if new.evaluation.settled else verdict
+        word = told_word(new.evaluation)
+        return said("{verdict}, settled", verdict=word) if new.evaluation.settled else word
 
     def _rewrite_live(self, snapshot: Snapshot, columns: int) -> None:
         speech = snapshot.settings.speech

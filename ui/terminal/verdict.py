@@ -19,6 +19,7 @@ from core.metrology import (
     headline,
     size_sentence,
     skew_sentence,
+    told_word,
     worst_sentence,
 )
 from core.said import NOTHING, Angle, Column, Length, Name, Number, Part, Said, Series, said
@@ -32,7 +33,7 @@ def verdict_text(
 ) -> Series:
     """The whole report, line by line; `correction` None when no span is known, `side_mm` the side of the person's own
     part."""
-    word = Series((VERDICT_WORD[evaluation.verdict], headline(evaluation)), joint="   ")
+    word = Series((told_word(evaluation), headline(evaluation)), joint="   ")
     told: list[Part] = [
         word,
         *(indented(sentence, _INSET) for sentence in _sentences(evaluation, side_mm)),

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from core.machine import in_one_order
 from core.machine.log_words import log_words
-from core.metrology import GROUP_WORD, GROUPS, VERDICT_WORD, groups_of
+from core.metrology import GROUP_WORD, GROUPS, VERDICT_WORD, groups_of, told_word
 from core.records import report_rows
 from core.records.browser.drawing import Drawing, anchor_of, drawing_of
 from core.records.browser.rendering import rendered
@@ -132,7 +132,7 @@ def _groups(record: SessionRecord) -> tuple[Lamp, ...]:
     for group in GROUPS:
         found = record.evaluation.group(group)
         kind = found.verdict.value if found.asked else "none"
-        word: Part = VERDICT_WORD[found.verdict] if found.asked else said("not measured")
+        word: Part = told_word(found) if found.asked else said("not measured")
         lamps.append(Lamp(kind=kind, name=GROUP_WORD[group], word=word))
     return tuple(lamps)
 

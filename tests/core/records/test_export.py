@@ -27,7 +27,7 @@ from core.geometry.features import Feature
 from core.machine.profile import MachineProfile
 from core.metrology.evaluation import evaluate
 from core.metrology.readings import Reading
-from core.metrology.verdict import CharacteristicGroup
+from core.metrology.verdict import CharacteristicGroup, Verdict
 from core.records import whole_writing
 from core.records.archive import Archive
 from core.records.archived_record import archived_record
@@ -80,6 +80,20 @@ def test_the_word_of_the_report_says_which_group_it_is_about(archive: Archive, o
     place = words.index("NO-GO")
     assert words[place - 1] == "size"
     assert "squareness" not in words[:place]
+
+
+def test_a_word_that_is_not_settled_is_nowhere_printed_without_that(archive: Archive, opened: Opened) -> None:
+    """Both diagonals once: far out of square, but one slip could turn it."""
+    session = archive.begin(opened)
+    for feature, off_mm in ((Feature.NL_FR, 1.5), (Feature.NR_FL, -1.5)):
+        reading = Reading(feature=feature, value=opened.coupon.nominal(feature) + off_mm)
+        archive.append(session, ReadingAccepted(reading=reading))
+    record = archived_record(archive, session)
+    assert (record.evaluation.verdict, record.evaluation.settled) == (Verdict.NO_GO, False)
+    files = files_of(record)
+    words = pdf_text(files["report.pdf"]).splitlines()
+    assert words[words.index("NO-GO") - 1] == "squareness, not settled"
+    assert "squareness, not settled" in files["index.html"].decode()
 
 
 def test_the_three_forms_agree_on_every_number(record: SessionRecord) -> None:

@@ -75,6 +75,17 @@ def test_the_quick_check_settles_on_two_diagonals_read_twice(tmp_path: Path) -> 
     assert "Size: not judged." in shown
 
 
+def test_a_word_that_another_reading_may_turn_is_never_said_without_that(tmp_path: Path) -> None:
+    """After the first two diagonals the touch bench counts in amber; the text bench said NO-GO as if it were."""
+    _, shown = run(tmp_path, ["new 120x80", "nl-fr 145.5", "nr-fl 143.0", "close"])
+    told = [line for line in shown.splitlines() if "NO-GO" in line and "not settled" not in line]
+    in_table = [line for line in told if " to " in line]
+    assert told == in_table
+    assert "NO-GO, not settled   Not square" in shown
+    _, settled = run(tmp_path / "twice", ["new 120x80", *("nl-fr 145.5", "nr-fl 143.0") * 2])
+    assert "NO-GO, settled" in settled
+
+
 def test_instruments_are_checked_before_measuring(tmp_path: Path) -> None:
     good = ["check caliper 0=0.01,0.01 50.8=50.81", "check gauge 90.2,90.2 90.2,90.2"]
     _, shown = run(tmp_path, ["new 120x80", *good, "check caliper 0=0.30", "quit"])
