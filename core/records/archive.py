@@ -404,16 +404,17 @@ class Archive:
                     session_id=Name(session_id),
                 )
             )
-        present = self.events(session_id)
-        shared = min(len(present), len(events))
-        if present[:shared] != events[:shared]:
-            raise BadInputError(
-                said(
-                    "a different session {session_id} is in the archive already: nothing was taken over",
-                    session_id=Name(session_id),
-                )
-            )
         with self._transaction(EVENTS, session_id):
+            # Looked at under the lock: another program may be taking over the same one at this moment.
+            present = self.events(session_id)
+            shared = min(len(present), len(events))
+            if present[:shared] != events[:shared]:
+                raise BadInputError(
+                    said(
+                        "a different session {session_id} is in the archive already: nothing was taken over",
+                        session_id=Name(session_id),
+                    )
+                )
             for event in events[shared:]:
                 insert_event(self._connection, session_id, event)
             if not present:

@@ -23,7 +23,7 @@ from contextlib import suppress
 from itertools import pairwise
 from pathlib import Path
 from queue import Empty, Queue
-from typing import IO
+from typing import IO, Any
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
@@ -62,13 +62,19 @@ def observe() -> None:
     while App.get_running_app() is None or App.get_running_app().root is None:
         time.sleep(0.05)
     frames: list[float] = []
-    Clock.schedule_interval(lambda _elapsed_s: frames.append(time.monotonic()), 0)
+    heard: dict[str, None] = {}
+
+    def look(_elapsed_s: float) -> None:
+        frames.append(time.monotonic())
+        if message := App.get_running_app().snapshot.message:
+            heard[str(message.text)] = None  # the next may follow before anybody reads it
+
+    Clock.schedule_interval(look, 0)
     while True:
         time.sleep(1.0)
         seen, frames[:] = list(frames), frames[-1:]
         gaps = [after - before for before, after in pairwise(seen)]
-        message = App.get_running_app().snapshot.message
-        said = {"frames": len(gaps), "gap_s": max(gaps, default=1.0), "message": str(message.text) if message else ""}
+        said = {"frames": len(gaps), "gap_s": max(gaps, default=1.0), "messages": list(heard)}
         print(json.dumps(said), flush=True)
 
 
@@ -79,7 +85,7 @@ def flood(cable: PseudoTerminal, content: bytes, stop: threading.Event) -> None:
         stop.wait(len(content) / BYTES_PER_S)
 
 
-def collected(lines: Queue[dict[str, object]], seconds: float) -> list[dict[str, object]]:
+def collected(lines: Queue[dict[str, Any]], seconds: float) -> list[dict[str, Any]]:
     """What the observer said in this time."""
     found, until_s = [], time.monotonic() + seconds
     while (left_s := until_s - time.monotonic()) > 0:
@@ -88,13 +94,13 @@ def collected(lines: Queue[dict[str, object]], seconds: float) -> list[dict[str,
     return found
 
 
-def hand_on(stdout: IO[str], lines: Queue[dict[str, object]]) -> None:
+def hand_on(stdout: IO[str], lines: Queue[dict[str, Any]]) -> None:
     for line in stdout:
         lines.put(json.loads(line))
 
 
-def rate(found: list[dict[str, object]]) -> float:
-    return sum(int(str(one["frames"])) for one in found) / max(1, len(found))
+def rate(found: list[dict[str, Any]]) -> float:
+    return sum(one["frames"] for one in found) / max(1, len(found))
 
 
 def main() -> int:
@@ -114,7 +120,7 @@ def main() -> int:
         command = [sys.executable, __file__, "--program", str(top / "data"), *(str(cable.path) for cable in cables)]
         child = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True,
                                  env={**os.environ, "SDL_VIDEODRIVER": "offscreen"})  # fmt: skip
-        lines: Queue[dict[str, object]] = Queue()
+        lines: Queue[dict[str, Any]] = Queue()
         assert child.stdout is not None
         reading = threading.Thread(target=hand_on, args=(child.stdout, lines))
         reading.start()
@@ -138,9 +144,9 @@ def main() -> int:
             thread.join()
         for cable in cables:
             cable.pull()
-    messages = sorted({str(one["message"]) for one in (first, *flooded)} - {""})
+    messages = sorted({message for one in (first, *flooded) for message in one["messages"]})
     share = rate(flooded) / max(rate(alone), 0.1)
-    gap_s = max((float(str(one["gap_s"])) for one in flooded), default=99.0)
+    gap_s = max((one["gap_s"] for one in flooded), default=99.0)
     print(
         f"turns of the screen's loop a second: alone {rate(alone):.0f}, flooded {rate(flooded):.0f} ({share:.0%}), "
         f"longest gap {gap_s:.2f} s; SIGTERM: ended after {ended_s:.1f} s with {child.returncode}"

@@ -9,9 +9,6 @@ archive would be the next to get its number, and whatever a library prints there
 import os
 import signal
 import sys
-import traceback
-
-from core.loading import loading
 
 _STREAMS = (("stdin", os.O_RDONLY, "r"), ("stdout", os.O_WRONLY, "w"), ("stderr", os.O_WRONLY, "w"))
 _INTERNAL = 70  # sysexits.h, as ExitStatus.INTERNAL, which may be what cannot be loaded
@@ -22,12 +19,16 @@ def main() -> int:
     signal.signal(signal.SIGINT, signal.SIG_DFL)
     open_streams()
     try:
+        from core.loading import loading
+
         with loading():
             from ui.bench import keep_journal
             from ui.command_line.cli import main as run
 
         keep_journal()
     except Exception:
+        import traceback
+
         traceback.print_exc()
         return _INTERNAL
     return run(loaded=lambda: signal.signal(signal.SIGINT, signal.default_int_handler))

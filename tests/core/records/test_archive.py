@@ -2,9 +2,12 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
+from threading import Barrier
 
 import pytest
 
@@ -110,6 +113,25 @@ def test_a_session_of_another_bench_is_taken_over_once(
     assert not other.take_over(recorded, events)
     assert other.events(recorded) == archive.events(recorded)
     other.close()
+
+
+def test_a_session_taken_over_by_several_at_once_is_there_once(
+    archive: Archive, recorded: str, tmp_path: Path, clock: Clock
+) -> None:
+    """Each looked for it before the others had written: SQLite's own word for that came out as one about the card."""
+    events, at_once = archive.events(recorded), 4
+    begun = Barrier(at_once)
+
+    def take_over(folder: Path) -> bool:
+        with closing(Archive.open(folder / "archive.sqlite", clock)) as other:
+            begun.wait()
+            return other.take_over(recorded, events)
+
+    with ThreadPoolExecutor(at_once) as pool:
+        for number in range(8):
+            folder = tmp_path / str(number)
+            Archive.open(folder / "archive.sqlite", clock).close()
+            assert sorted(pool.map(take_over, [folder] * at_once)) == [False, False, False, True]
 
 
 def test_a_session_that_is_not_closed_is_not_taken_over(

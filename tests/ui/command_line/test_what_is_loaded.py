@@ -43,6 +43,13 @@ def test_the_bench_waits_for_no_command(tmp_path: Path) -> None:
     assert not [name for name in modules if name.startswith(("ui.terminal.text_bench", "hardware.doctor"))]
 
 
+def test_ctrl_c_ends_the_program_by_the_signal_before_anything_else_is_loaded(tmp_path: Path) -> None:
+    """Until then it comes out as a traceback: a third of that time went into loading what prints one."""
+    bare = loaded("import signal, sys; print(*sorted(sys.modules))", tmp_path)
+    modules = loaded("import ui.command_line.entry, sys; print(*sorted(sys.modules))", tmp_path)
+    assert modules - bare == {"ui", "ui.command_line", "ui.command_line.entry"}
+
+
 def test_a_command_waits_for_no_other_and_for_no_bench(tmp_path: Path) -> None:
     readings = tmp_path / "evaluate"  # a file may be named as a command is, and so may a folder
     readings.write_text("feature,value,unit\nnear,119.9,mm\n", encoding="utf-8")
