@@ -161,9 +161,10 @@ def shop_page(snapshot: Snapshot, asked: ShopAsked) -> ErrandPage:
         return _answer_page(state.answers[min(asked.answer, len(state.answers) - 1)])
     offered = (
         (Touch.AGAIN.value, said("Look now")),
-        (Touch.LEAVE.value, said("Leave the shop")),
         *(((Touch.ANSWERS.value, said("Which machines")),) if state.answers else ()),
         *(((Touch.NEW_BENCH.value, said("Older card?")),) if state.forked else ()),
+        # At the right end, however many there are: there nothing comes up that leaves it.
+        (Touch.LEAVE.value, said("Leave the shop")),
     )
     return ErrandPage(lamp=HINDERED if state.hindrance else JOINED, text=_standing(state), choices=offered)
 
