@@ -36,11 +36,12 @@ def results_of(row: Row, coupons: int, seed: Seed) -> Results:
         asked = [replace(row.asked, answers=answers) for answers in row.witness(truth, seed)]
     outcomes = [row.judge(displays[k], question) for k, question in enumerate(asked)]
     covered = {}
-    for name in outcomes[0].intervals:
+    for name in dict.fromkeys(name for outcome in outcomes for name in outcome.intervals):
         true = truth.of(name)
         if true is not None:
             pairs = np.array([outcome.intervals.get(name, (math.nan, math.nan)) for outcome in outcomes])
-            covered[name] = np.abs(pairs[:, 0] - true) <= pairs[:, 1]
+            inside = np.abs(pairs[:, 0] - true) <= pairs[:, 1]
+            covered[name] = np.where(np.isnan(pairs[:, 0]), math.nan, inside)
     return Results(
         outcomes=outcomes,
         good=truth.good,
@@ -58,13 +59,18 @@ def piece_of(table: str, place: int, coupons: int, seed: Seed) -> Results:
 
 def joined(pieces: Sequence[Results]) -> Results:
     """All pieces of a row as one."""
+    names = dict.fromkeys(name for piece in pieces for name in piece.covered)
+    nowhere = [np.full(len(piece.outcomes), math.nan) for piece in pieces]
     return Results(
         outcomes=[outcome for piece in pieces for outcome in piece.outcomes],
         good=np.concatenate([piece.good for piece in pieces]),
         share_of_limit=np.concatenate([piece.share_of_limit for piece in pieces]),
         move=np.concatenate([piece.move for piece in pieces]),
         skew_error=np.concatenate([piece.skew_error for piece in pieces]),
-        covered={name: np.concatenate([piece.covered[name] for piece in pieces]) for name in pieces[0].covered},
+        covered={
+            name: np.concatenate([piece.covered.get(name, none) for piece, none in zip(pieces, nowhere, strict=True)])
+            for name in names
+        },
     )
 
 

@@ -34,7 +34,11 @@ Outcomes = Sequence[Outcome]
 
 @dataclass(frozen=True)
 class Results:
-    """What was said of every coupon of a row, and what was true: arrays (m,) but for `intervals`."""
+    """What was said of every coupon of a row, and what was true: arrays (m,).
+
+    `covered` by name: 1 where the interval told holds the true value, 0 where not, NaN where none was told (of a skew
+    that lengths and corners contradict each other about).
+    """
 
     outcomes: Outcomes
     good: np.ndarray
@@ -133,7 +137,7 @@ def no_move_of_no_go(results: Results) -> float:
 
 
 def coverage_of(name: str) -> Callable[[Results], float]:
-    return lambda results: float(results.covered[name].mean()) if name in results.covered else float("nan")
+    return lambda results: float(np.nanmean(results.covered[name])) if name in results.covered else float("nan")
 
 
 def largest_skew_error(results: Results) -> float:
@@ -142,11 +146,11 @@ def largest_skew_error(results: Results) -> float:
 
 
 def lowest_coverage(results: Results) -> float:
-    return min(float(inside.mean()) for inside in results.covered.values())
+    return min(float(np.nanmean(inside)) for inside in results.covered.values())
 
 
 def highest_coverage(results: Results) -> float:
-    return max(float(inside.mean()) for inside in results.covered.values())
+    return max(float(np.nanmean(inside)) for inside in results.covered.values())
 
 
 def within_twelve(readings: int | None) -> bool:
