@@ -73,10 +73,11 @@ def _characteristics(evaluation: Evaluation) -> Iterator[Part]:
 
 
 def _row(label: Part, value: Part, limits: Part, word: Part) -> Series:
+    # 69 letters: a terminal of 80 columns has room for the longest word behind them.
     columns = (
         Column(indented(label, _INSET), 28),
-        Column(value, 22, right=True),
-        Name("   "),
+        Column(value, 19, right=True),
+        Name("  "),
         Column(limits, 20),
         word,
     )

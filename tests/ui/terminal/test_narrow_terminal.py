@@ -8,14 +8,18 @@ from pathlib import Path
 
 import pytest
 
+from core.metrology import VERDICT_WORD
 from core.said import said
 from tests.ui.bench_bits import SKEWED
+from tests.ui.scenes import SCENES
 from ui.bench import DEFAULT_SCENARIO
 from ui.speech.language import Language
+from ui.speech.notation import DecimalMark, LengthUnit, Notation
 from ui.speech.speech import Speech
 from ui.start import BenchOptions, assembled
 from ui.state.settings import Settings, SettingsFile
 from ui.terminal.text_bench import TextBench, live_line
+from ui.terminal.verdict import verdict_text
 
 COLUMNS = 80
 TYPED = [f"{feature} {value}" for feature, value in SKEWED.items()]
@@ -58,6 +62,21 @@ def test_the_live_line_is_written_over_itself(tmp_path: Path) -> None:
         TextBench(bench, out, columns=lambda: 30).run(("stop", "close"), quit_at_end=True)
     rewritten = [piece for piece in out.getvalue().split("\r") if "\n" not in piece]
     assert all(len(piece) < 30 for piece in rewritten)
+
+
+@pytest.mark.parametrize("language", Language)
+@pytest.mark.parametrize("lengths", LengthUnit)
+@pytest.mark.parametrize("scene", ["no-go", "undecided"])
+def test_every_row_of_the_verdict_ends_with_its_word(scene: str, lengths: LengthUnit, language: Language) -> None:
+    """At 80 columns each UNDECIDED and "information" stood in a row of its own below its numbers."""
+    speech = Speech(language=language, notation=Notation(lengths=lengths, mark=DecimalMark.COMMA))
+    evaluation = SCENES[scene]().evaluation
+    assert evaluation is not None
+    told = speech.lines(verdict_text(evaluation), COLUMNS).splitlines()
+    ends = {speech.say(word) for word in (*VERDICT_WORD.values(), said("information"), said("verdict"))}
+    words = [line for line in told if line.strip() in ends]
+    assert words == []
+    assert sum(line.endswith(tuple(f" {end}" for end in ends)) for line in told) > len(evaluation.characteristics)
 
 
 @pytest.mark.parametrize("language", Language)
