@@ -72,6 +72,9 @@ def evaluate(
         evaluation = _with(evaluation, replace(squareness, verdict=undecided, settled=False))
     elif names_are_in_doubt(evaluation):
         evaluation = _with(evaluation, replace(squareness, settled=False))
+    size = evaluation.group(CharacteristicGroup.SIZE)
+    if evaluation.do_first and size.verdict is not Verdict.INCONSISTENT:
+        evaluation = _with(evaluation, replace(size, verdict=Verdict.UNDECIDED, settled=False))
     following = next_reading(evaluation, setup, suspects=suspects(adjustment, explanations), among=among)
     if is_a_toss_up(evaluation, following):
         evaluation = _with(evaluation, replace(squareness, verdict=Verdict.UNDECIDED, settled=False))
@@ -100,7 +103,7 @@ def _shown(evaluation: Evaluation) -> Iterator[Characteristic]:
             yield replace(shown, verdict=Verdict.UNDECIDED) if wordless else shown
 
 
-def _with(evaluation: Evaluation, squareness: GroupVerdict) -> Evaluation:
-    """The same but for the word on squareness."""
-    groups = (squareness if one.group is squareness.group else one for one in evaluation.groups)
+def _with(evaluation: Evaluation, changed: GroupVerdict) -> Evaluation:
+    """The same but for the word on one group."""
+    groups = (changed if one.group is changed.group else one for one in evaluation.groups)
     return replace(evaluation, groups=tuple(groups))

@@ -65,8 +65,9 @@ class Evaluation:
 
     @property
     def size_finding(self) -> SizeFinding | None:
-        """What the sizes point to (kerf, scale); None before they are read, or while readings contradict."""
-        if not self.adjustment.consistent:
+        """What the sizes point to (kerf, scale); None before they are read, while readings contradict, and where one
+        cause behind all of them comes first."""
+        if not self.adjustment.consistent or self.do_first:
             return None
         return size_finding(self.adjustment, self.readings, self.setup, self.expansion)
 

@@ -13,7 +13,7 @@ from core.metrology.accuracy import MeasuringSetup
 from core.metrology.adjustment import Adjustment, adjust, adjust_if_it_may_fit
 from core.metrology.findings import Explanation, ExplanationKind
 from core.metrology.groups import flagged
-from core.metrology.measuring_model import predicted_readings
+from core.metrology.measuring_model import PARAMETERS, predicted_readings
 from core.metrology.misreading_candidates import candidates
 from core.metrology.readings import Reading
 from core.said import NOTHING, Angle, Length, Said, Series, paragraph, said
@@ -43,6 +43,7 @@ MOST_SHOWN = 3  # nobody reads a fourth
 EXTRA_REPEAT_PENALTY = 3.0  # the same misreading made once more
 FORGOTTEN_ZERO_SD_DEG = 10.0  # of a gauge taken as it was found
 FORGOTTEN_ZERO_SD_MM = 100.0  # of a caliper left at zero on a master
+_OFF_WITH_ALL_LENGTHS = ("scale_a", "scale_b", "caliper_zero_mm", "corner_loss_mm")
 _LENGTHS_FOR_A_ZERO = 3  # a zero and one of the sizes explain any two
 # One cause behind all readings, whichever of them stands out.
 _OF_ALL = frozenset({
@@ -68,10 +69,12 @@ def explain(
 ) -> tuple[Explanation, ...]:
     """Explanations that would make the readings consistent, best first, three at most.
 
-    Where they are consistent already, only readings that stick out among the repeats of their feature are named.
+    Where they are consistent already, only readings that stick out among the repeats of their feature are named, and
+    before them a caliper's zero that explains the sizes better than any machine does.
     """
     if adjustment.consistent:
-        return tuple(_sticking_out(coupon, readings, setup, adjustment))[:MOST_SHOWN]
+        zero = _likelier_zero(coupon, readings, setup, adjustment)
+        return (*zero, *_sticking_out(coupon, readings, setup, adjustment))[:MOST_SHOWN]
     read = sum(reading.feature in TEN_FEATURES for reading in readings)
     best: dict[tuple[ExplanationKind, tuple[Feature, ...]], tuple[float, Adjustment]] = {}
     for candidate in candidates(coupon, readings):
@@ -147,6 +150,18 @@ def _caliper_zero(coupon: Coupon, readings: Sequence[Reading], setup: MeasuringS
     if not trial.consistent or not trial.caliper_zero_mm.sign_is_sure:
         return []
     return [_zero(ExplanationKind.CALIPER_ZERO, (), trial.caliper_zero_mm.value, trial)]
+
+
+def _likelier_zero(
+    coupon: Coupon, readings: Sequence[Reading], setup: MeasuringSetup, adjustment: Adjustment
+) -> list[Explanation]:
+    """The same where nothing contradicts: edges alone cannot tell a coupon cut 5 mm too small from a caliper left at
+    zero on a master of 5 mm. Diagonals can: they lack more than an edge on the one, as much on the other."""
+    z = adjustment.solution.parameters.tolist()
+    far_fetched = sum(z[PARAMETERS.index(name)] ** 2 for name in _OFF_WITH_ALL_LENGTHS)
+    if far_fetched <= PENALTY[ExplanationKind.CALIPER_ZERO]:
+        return []
+    return [zero for zero in _caliper_zero(coupon, readings, setup) if zero.cost < adjustment.objective]
 
 
 def _gauge_zero(coupon: Coupon, readings: Sequence[Reading], setup: MeasuringSetup) -> list[Explanation]:

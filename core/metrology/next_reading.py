@@ -138,6 +138,8 @@ def _for_the_part(evaluation: Evaluation, counts: dict[Feature, int], among: Col
     groups = [group for group in (CharacteristicGroup.SIZE, CharacteristicGroup.SHAPE) if _wants(evaluation, group)]
     if not groups or _count(evaluation) >= MOST_READINGS:
         return None
+    if evaluation.do_first:  # the zero, or the sizes: the diagonals tell
+        return _least_read(counts, [diagonal for diagonal in DIAGONALS if diagonal in among], 1)
     first = _least_read(counts, [edge for edge in EDGES if edge in among], 1)
     if first is not None:
         return first

@@ -81,7 +81,7 @@ def what_to_do(snapshot: Snapshot) -> WhatToDo:
             anew = said("Measure the coupon anew: more than one reading is off")
             return WhatToDo(text=evaluation.do_first or anew)
         case Verdict.UNDECIDED:
-            return WhatToDo(text=said("Cut a larger coupon, or a second one"))
+            return WhatToDo(text=evaluation.do_first or said("Cut a larger coupon, or a second one"))
         case Verdict.NO_GO:
             return _no_go(evaluation, snapshot.machines.correction)
 

@@ -5,20 +5,24 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from core.geometry.features import CORNERS, DIAGONALS, TEN_FEATURES, Feature
+from core.geometry.features import CORNERS, DIAGONALS, EDGES, TEN_FEATURES, Feature
+from core.geometry.seats import keyed_seats
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.adjustment import adjust
 from core.metrology.evaluation import evaluate
 from core.metrology.findings import Explanation, ExplanationKind
+from core.metrology.measuring_model import predicted_readings
 from core.metrology.misreading_candidates import candidates
 from core.metrology.misreadings import explain, sentence, sign_open
 from core.metrology.readings import Reading, Unit
 from core.metrology.tolerances import limits_for_class
+from core.metrology.verdict import CharacteristicGroup, Verdict
 from tests.core.metrology.blunders import WITH_TARGET, Blunder, false_alarms, score
 from tests.core.metrology.known_coupons import exact_readings, shape
 from tests.core.metrology.simulated_readings import HOUSE_COUPON, random_truth, reading, simulate
 
 SETUP = MeasuringSetup()
+KEYED = replace(HOUSE_COUPON, seats=keyed_seats(HOUSE_COUPON.width_mm, HOUSE_COUPON.height_mm))
 CHECKED = replace(SETUP, gauge=replace(SETUP.gauge, zero_sd=0.03))
 CLEAN = simulate(np.random.default_rng(1), random_truth(np.random.default_rng(2), SETUP), setup=SETUP)
 VALUE = {r.feature: r.value for r in CLEAN}
@@ -211,3 +215,36 @@ def test_a_single_length_in_another_unit_is_the_one_to_read_again(factor: float,
     assert best.expected == pytest.approx(VALUE[Feature.FAR], abs=0.5)
     assert evaluation.next_reading is not None
     assert evaluation.next_reading.feature is Feature.FAR
+
+
+@pytest.mark.parametrize("coupon", [HOUSE_COUPON, KEYED], ids=["corners", "keyed"])
+@pytest.mark.parametrize("off_mm", [-5.0, 5.0])
+def test_edges_all_off_by_more_than_a_machine_may_are_asked_about_the_caliper_first(coupon, off_mm) -> None:
+    """They were NO-GO, settled, the kerf suspected: a caliper at zero on a master of 5 mm shows the same of a good
+    coupon, and only the diagonals tell the two apart."""
+    limits = limits_for_class(coupon, "mK")
+    edges = [reading(edge, coupon.nominal(edge) + off_mm) for edge in EDGES] * 2
+    alone = evaluate(coupon, edges, limits, SETUP)
+    best = alone.explanations[0]
+    assert (best.kind, best.of_all) == (ExplanationKind.CALIPER_ZERO, True)
+    assert alone.adjustment.consistent
+    assert (alone.verdict, alone.settled, alone.size_finding) == (Verdict.UNDECIDED, False, None)
+    assert alone.next_reading is not None
+    assert alone.next_reading.feature in DIAGONALS
+
+    by_zero = [*edges, *[reading(d, coupon.nominal(d) + off_mm) for d in DIAGONALS] * 2]
+    spoilt = evaluate(coupon, by_zero, limits, SETUP)
+    assert (spoilt.verdict, spoilt.explanations[0].kind) == (Verdict.INCONSISTENT, ExplanationKind.CALIPER_ZERO)
+
+    cut_so = np.array([off_mm / coupon.width_mm, off_mm / coupon.height_mm, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0])
+    values, _ = predicted_readings(coupon, cut_so, SETUP)
+    of_such_a_coupon = [reading(f, float(v)) for f, v in zip(TEN_FEATURES, values, strict=True) if f.is_length] * 2
+    cut = evaluate(coupon, of_such_a_coupon, limits, SETUP)
+    assert (cut.verdict, cut.verdict_of, cut.settled) == (Verdict.NO_GO, CharacteristicGroup.SIZE, True)
+    assert not cut.explanations
+
+
+def test_what_a_kerf_takes_is_no_matter_of_the_zero() -> None:
+    edges = [reading(edge, HOUSE_COUPON.nominal(edge) - 1.5) for edge in EDGES] * 2
+    found = evaluate(HOUSE_COUPON, edges, limits_for_class(HOUSE_COUPON, "mK"), SETUP)
+    assert (found.verdict, found.settled, found.explanations) == (Verdict.NO_GO, True, ())
