@@ -195,8 +195,11 @@ class Walk:
         self.board.ask("tap", str(x), str(y))
         head = self.twin.pixels()[:HEAD_PX]
         self.board.until("the screen", lambda: same_share(self.board.picture("stick")[:HEAD_PX], head) > ALIKE)
-        self.board.until("the stick", lambda: same_share(self.board.picture("stick"), self.twin.pixels()) < ALIKE)
         x, y = self.twin.place(self.twin.whole("Download coupon"))
+        # Between the head and that button, which names each bench's own session.
+        body = slice(HEAD_PX, y - HEAD_PX)
+        without = self.twin.pixels()[body]
+        self.board.until("the stick", lambda: same_share(self.board.picture("stick")[body], without) < ALIKE)
         self.board.ask("tap", str(x), str(y))
         self.board.until("safe to remove", self._is_safe)
         self._pull_stick()

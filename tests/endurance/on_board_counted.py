@@ -2,7 +2,7 @@
 
     python -m tests.endurance.on_board_counted --boot COMMAND [--seconds 20]
 
-The board must be installed (`on_board.py install` or `package`) and its emulator take `--counted`: then a second inside
+The board must be installed (`on_board.py package`) and its emulator take `--counted`: then a second inside
 is 10^9 instructions on one core, and processor time inside is a count. Printed in 10^9: the start of the bench until
 it says that it is ready, cold behind power-on and warm behind a restart (all that the board did meanwhile, and the
 bench's own share); an idle second of the bench; and by `tests/benchmarks/bench_on_cable.py`, which runs inside by the
