@@ -4,7 +4,7 @@ small, words hard to read."""
 from __future__ import annotations
 
 import re
-from functools import lru_cache
+from functools import cache
 from itertools import combinations, pairwise, product
 
 import numpy as np
@@ -35,7 +35,7 @@ CAPITAL_HEIGHT = 0.711  # of Roboto, em
 FILE_NAME = re.compile(r"/|\w\.[a-z]+$")
 GRID_PX = 1.5  # how finely the drawing is searched for what a touch means
 LOOKED_AT = ("practice", "verdict")  # there the coupon is shown, and nothing on it is chosen
-COARSE = 4  # cells that are passed over where nothing changes
+COARSE = 8  # cells that are passed over where nothing changes: 12 px, a third of the smallest target
 
 
 def faults(screen: Offscreen) -> list[str]:
@@ -201,35 +201,57 @@ def _overlapping_targets(screen: Offscreen) -> list[str]:
     ]
 
 
-@lru_cache(maxsize=64)
+@cache
 def feature_reaches_px(figure: Figure, width_px: float, height_px: float) -> dict[Feature, float]:
     """The diameter of the largest disc that lies in what is touched for each feature, px: a finger is round."""
     rows, columns = int(height_px / GRID_PX), int(width_px / GRID_PX)
     touched = np.full((rows + 2, columns + 2), None, dtype=object)
     touched[1:-1, 1:-1] = _touched(figure, rows, columns)
     features = TEN_FEATURES if figure.window is None else TEN_FEATURES + WINDOW
-    # The distance runs from the middle of a cell of the grid to the middle of the first one outside.
-    return {f: 2.0 * GRID_PX * float(distance_transform_edt(touched == f).max() - 0.5) for f in features}
+    return {f: 2.0 * GRID_PX * _reach(touched == f) for f in features}
+
+
+def _reach(cells: np.ndarray) -> float:
+    """The radius of the largest disc among cells that do not touch the rim, in cells: the distance runs from the middle
+    of a cell to the middle of the first one outside. All of that lies between the first and the last of them."""
+    rows, columns = (np.flatnonzero(cells.any(axis=axis)) for axis in (1, 0))
+    if rows.size == 0:
+        return -0.5
+    around = cells[rows[0] - 1 : rows[-1] + 2, columns[0] - 1 : columns[-1] + 2]
+    return float(distance_transform_edt(around).max() - 0.5)
 
 
 def _touched(figure: Figure, rows: int, columns: int) -> np.ndarray:
-    """What every cell of the grid means; between cells COARSE apart that mean the same, all do."""
+    """What every cell of the grid means; a block whose corners and middle mean the same means that everywhere, others
+    are looked at by quarters."""
     touched = np.full((rows, columns), None, dtype=object)
 
+    @cache
     def look(row: int, column: int) -> Feature | None:
         return figure.target_at(((column + 0.5) * GRID_PX, (row + 0.5) * GRID_PX))
 
-    marks = [sorted({*range(0, cells, COARSE), cells - 1}) for cells in (rows, columns)]
-    seen = {(row, column): look(row, column) for row, column in product(*marks)}
-    for (low, high), (left, right) in product(pairwise(marks[0]), pairwise(marks[1])):
-        block = touched[low : high + 1, left : right + 1]
-        corners = {seen[row, column] for row, column in product((low, high), (left, right))}
-        if len(corners) == 1:
-            block[:] = corners.pop()
-        else:
-            for row, column in product(range(low, high + 1), range(left, right + 1)):
+    def fill(low: int, high: int, left: int, right: int) -> None:
+        middle = (low + high) // 2, (left + right) // 2
+        seen = {look(row, column) for row, column in (*product((low, high), (left, right)), middle)}
+        if len(seen) == 1:
+            touched[low : high + 1, left : right + 1] = seen.pop()
+        elif high - low <= 1 and right - left <= 1:
+            for row, column in product((low, high), (left, right)):
                 touched[row, column] = look(row, column)
+        else:
+            for (bottom, top), (first, last) in product(_halves(low, high), _halves(left, right)):
+                fill(bottom, top, first, last)
+
+    marks = [sorted({*range(0, cells, COARSE), cells - 1}) for cells in (rows, columns)]
+    for (low, high), (left, right) in product(pairwise(marks[0]), pairwise(marks[1])):
+        fill(low, high, left, right)
     return touched
+
+
+def _halves(first: int, last: int) -> tuple[tuple[int, int], ...]:
+    """Both sides of the middle, which belongs to either; a pair of neighbours is not divided."""
+    middle = (first + last) // 2
+    return ((first, middle), (middle, last)) if last - first > 1 else ((first, last),)
 
 
 def _small_features(screen: Offscreen) -> list[str]:

@@ -3,13 +3,21 @@
 from __future__ import annotations
 
 import re
+from functools import cache
 from pathlib import Path
 
 import pytest
 from babel.messages.catalog import Catalog
 from babel.messages.pofile import read_po
 
-from ui.speech.locale.catalogues import FOLDER, extracted, updated
+from ui.speech.locale import catalogues
+from ui.speech.locale.catalogues import FOLDER, updated
+
+
+@cache
+def extracted() -> Catalog:
+    """What the source says, read once for all tests here."""
+    return catalogues.extracted()
 
 
 @pytest.mark.parametrize("catalogue", sorted(FOLDER.glob("*.po")), ids=lambda path: path.stem)

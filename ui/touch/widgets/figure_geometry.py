@@ -196,12 +196,15 @@ class Figure:
         return diagonal if reach <= 0.55 * self.target_px else None
 
     def _touches_edge(self, edge: Feature, point: Point) -> bool:
-        start, end = (complex(*self.corner(corner)) for corner in ENDS[edge])
-        out, from_start = _OUTWARD[edge], complex(*point) - start
-        outward = (from_start * out.conjugate()).real
-        run = (from_start * ((end - start) / abs(end - start)).conjugate()).real
-        outer = (_MARGIN_X if out.real else _MARGIN_Y) * self.scale
-        return -_EDGE_INNER * self.scale <= outward <= outer and 0.0 <= run <= abs(end - start)
+        across, up = point[0] - self.left, point[1] - self.bottom
+        outer = self.scale * (_MARGIN_X if edge in (Feature.LEFT, Feature.RIGHT) else _MARGIN_Y)
+        outward, run, length = {
+            Feature.NEAR: (-up, across, self.width),
+            Feature.FAR: (up - self.height, across, self.width),
+            Feature.LEFT: (-across, up, self.height),
+            Feature.RIGHT: (across - self.width, up, self.height),
+        }[edge]
+        return -_EDGE_INNER * self.scale <= outward <= outer and 0.0 <= run <= length
 
 
 def place_figure(
