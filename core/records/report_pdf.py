@@ -160,16 +160,19 @@ def _pen(page: ReportPage, style: StrokeStyle) -> None:
             page.set_line_width(0.55)
 
 
+FACT_NAME_MM = 25.0
+
+
 def _facts(page: ReportPage, facts: tuple[tuple[Part, Part], ...], *, x: float) -> None:
     """Pairs below each other from where the page stands: a table of two columns, without heads."""
     with page.group(Element.TABLE):
         for name, text in facts:
             page.set_x(x)
             with page.group(Element.ROW):
-                page.say(name, 25.0, colour=SOFT, kind=Element.ROW_HEAD)
+                page.say(name, FACT_NAME_MM, colour=SOFT, kind=Element.ROW_HEAD)
                 page.set_font(FAMILY, "", 8.0)
                 page.set_text_color(*INK)
-                page.say_lines(text, RIGHT - x - 25.0, page.row_mm, kind=Element.CELL)
+                page.say_lines(text, RIGHT - x - FACT_NAME_MM, page.row_mm, kind=Element.CELL)
             page.ln(0.6)
 
 

@@ -5,8 +5,8 @@ Stage: check screen. Input: live values and choices. Output: CheckCaliper or Che
 
 from dataclasses import dataclass, replace
 
-from core.metrology import JAWS_CLOSED_MM, Block, CheckedLength, Quantity
-from core.said import Angle, Length, Part, Series, lines, said
+from core.metrology import JAWS_CLOSED_MM, MM_PER_INCH, Block, CheckedLength, Quantity
+from core.said import Angle, Length, Number, Part, Series, lines, said
 from ui.bench import CheckCaliper, CheckGauge
 from ui.state import Command
 
@@ -35,7 +35,9 @@ def places(draft: CheckDraft) -> tuple[tuple[str, Part], ...]:
     """Where values are taken, and the words on the buttons."""
     if draft.quantity is Quantity.ANGLE:
         return ((SQUARE, said("Try square")), (TURNED_OVER, said("Turned over")))
-    sides = tuple((f"{side:g}", Length(side, None, unit=False)) for side in draft.block.sides_mm)
+    # As it is engraved on the block, whatever unit the person reads.
+    unit_mm = MM_PER_INCH if draft.block is Block.INCH else 1.0
+    sides = tuple((f"{side:g}", Number(round(side / unit_mm), 0)) for side in draft.block.sides_mm)
     return ((f"{JAWS_CLOSED_MM:g}", said("Closed jaws")), *sides)
 
 

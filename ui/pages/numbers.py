@@ -68,7 +68,9 @@ def numbers_page(snapshot: Snapshot) -> NumbersPage:
     if evaluation is None:
         return EMPTY
     contradictory = evaluation.verdict is Verdict.INCONSISTENT
-    rows = [row(item, snapshot.settings.notation) for item in evaluation.characteristics]
+    # Of a group that another reading may turn no row has a word that stands, unless the coupon is finished.
+    standing = {one.group for one in evaluation.groups if one.settled or snapshot.closed}
+    rows = [row(item, snapshot.settings.notation, stands=item.group in standing) for item in evaluation.characteristics]
     return NumbersPage(
         sentences=_sentences(snapshot, evaluation),
         skews=NOTHING if contradictory else skews_text(evaluation.skew_by),
@@ -131,14 +133,15 @@ def _sentences_of_today(snapshot: Snapshot, evaluation: Evaluation) -> tuple[Par
     return skew_sentence(evaluation), part_sentence(evaluation.told_skew_deg, side_mm)
 
 
-def row(characteristic: Characteristic, notation: Notation = AS_KEPT) -> Row:
+def row(characteristic: Characteristic, notation: Notation = AS_KEPT, *, stands: bool = True) -> Row:
     """One row of the table: the deviation from nominal for sizes and corners stands in the value itself."""
+    shape = SHAPE_OF[characteristic.verdict] if stands else Shape.HALF_DIAMOND
     judged = characteristic.lower is not None and characteristic.upper is not None
     return Row(
         label=characteristic.label,
         value=_value(characteristic, notation),
         limits=_limits(characteristic),
-        shape=SHAPE_OF[characteristic.verdict] if judged else Shape.RING,
+        shape=shape if judged else Shape.RING,
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+from contextlib import closing
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
@@ -14,6 +15,9 @@ import pytest
 from core.records.archive import Archive
 from core.records.comparison import reported_record
 from core.records.export import files_of
+from core.records.report_page import FAMILY, ReportPage
+from core.records.report_pdf import FACT_NAME_MM
+from core.records.report_rows import facts
 from core.records.saved_bench import ARCHIVE
 from core.records.session_record import SessionRecord
 from tests.ui.english_left import listening
@@ -165,3 +169,14 @@ def test_the_report_tells_the_time_of_the_wall_and_its_zone(tmp_path: Path) -> N
     summer = replace(GERMAN.speech, zone=timezone(timedelta(hours=2), "CEST")).on_paper
     assert "2026-03-01 14:00 CEST" in paper(files_of(noon, summer)["report.pdf"])
     assert b"2026-03-01T12:00" in files_of(noon, summer)["session.json"]
+
+
+@pytest.mark.parametrize("settings", [Settings(), GERMAN], ids=["English", "German"])
+def test_what_a_fact_is_called_stands_clear_of_it(tmp_path: Path, settings: Settings) -> None:
+    labels = [f"label {field} 4711" for field in ("order", "customer", "operator", "shop", "caliper", "gauge")]
+    record = measured(tmp_path, *labels, *TYPED, "note so")
+    with closing(ReportPage(4.0, settings.speech)) as ruler:
+        ruler.set_font(FAMILY, "", 8.0)
+        wide_mm = {ruler.words(name): ruler.get_string_width(ruler.words(name)) for name, _fact in facts(record)}
+    assert len(wide_mm) >= 10
+    assert {name: wide for name, wide in wide_mm.items() if wide > FACT_NAME_MM - 2.0} == {}

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import pytest
+
 from core.metrology.characteristics import Scope
 from core.metrology.gauge_check import Block, CheckedLength
 from core.metrology.readings import Quantity
@@ -13,6 +15,7 @@ from tests.ui.touching import tap_text
 from ui.bench.desks.measuring import HoldReadings, OpenSession
 from ui.bench.gauge_checks import CheckCaliper, CheckGauge
 from ui.pages.check import MAX_TAKEN, CheckDraft, command_of, places, with_block, with_quantity, with_value
+from ui.speech import LengthUnit, Notation, Speech
 
 
 def judged(screen) -> list[object]:
@@ -74,9 +77,9 @@ def test_an_empty_check_is_no_command_and_the_other_system_forgets_what_was_take
     assert with_block(draft, Block.INCH).taken == ()
     assert [worded(words) for _place, words in places(with_block(draft, Block.INCH))] == [
         "Closed jaws",
-        "25.4",
-        "50.8",
-        "76.2",
+        "1",
+        "2",
+        "3",
     ]
     assert with_quantity(draft, Quantity.ANGLE).taken == ()
 
@@ -87,3 +90,11 @@ def test_a_quick_check_judges_squareness_alone(screen) -> None:
     command = screen.bench.sent[-1]
     assert isinstance(command, OpenSession)
     assert command.opened.scope is Scope.SQUARENESS
+
+
+@pytest.mark.parametrize("lengths", LengthUnit)
+@pytest.mark.parametrize(("block", "engraved"), [(Block.METRIC, ["25", "50", "75"]), (Block.INCH, ["1", "2", "3"])])
+def test_a_block_is_called_what_is_engraved_on_it(block: Block, engraved: list[str], lengths: LengthUnit) -> None:
+    """On a bench in inches the metric block of 25 mm was 0.9843."""
+    speech = Speech(notation=Notation(lengths=lengths))
+    assert [worded(words, speech) for _place, words in places(with_block(CheckDraft(), block))][1:] == engraved

@@ -8,6 +8,7 @@ from core.geometry.features import Feature
 from core.machine.before_after import before_after
 from core.metrology.expansion import expansion_difference
 from core.metrology.sentences import size_sentence
+from core.metrology.verdict import Verdict
 from core.said import worded
 from tests.ui.scenes import SCENES
 from tests.ui.touching import feature_place, find_text, tap_text
@@ -106,3 +107,12 @@ def test_a_finished_contradictory_coupon_shows_no_value_either() -> None:
 
 def test_without_readings_there_are_no_numbers() -> None:
     assert numbers_page(SCENES["empty"]()) == EMPTY
+
+
+def test_no_row_has_a_word_that_another_reading_may_turn() -> None:
+    """Both diagonals once: the head counts in amber, and the row of squareness was red."""
+    before = SCENES["edges"]()
+    assert before.evaluation is not None
+    assert before.evaluation.verdict is Verdict.NO_GO
+    assert {one.shape for one in numbers_page(before).rows} <= {Shape.HALF_DIAMOND, Shape.RING}
+    assert Shape.CROSSED_SQUARE in {one.shape for one in numbers_page(replace(before, closed=True)).rows}
