@@ -95,11 +95,10 @@ def _shown(evaluation: Evaluation) -> Iterator[Characteristic]:
         for group in open_ones
         if combine(one.verdict for one in evaluation.characteristics if one.group is group) is not Verdict.UNDECIDED
     }
-    by = evaluation.skew_by
     for one in evaluation.characteristics:
-        averaged = by.disagree and one.name in SKEW_NAMES
+        averaged = one.name in SKEW_NAMES and evaluation.skews_disagree
         wordless = one.group in (open_ones if averaged else denied)
-        for shown in in_two_ways(one, by, evaluation.coupon) if averaged else (one,):
+        for shown in in_two_ways(one, evaluation.skew_by, evaluation.coupon) if averaged else (one,):
             yield replace(shown, verdict=Verdict.UNDECIDED) if wordless else shown
 
 

@@ -16,7 +16,7 @@ from core.metrology.groups import GroupVerdict
 from core.metrology.kerf import SizeFinding, size_finding
 from core.metrology.readings import Reading
 from core.metrology.tolerances import Limits
-from core.metrology.two_skews import TwoSkews, two_skews
+from core.metrology.two_skews import TwoSkews, surely_agree, two_skews
 from core.metrology.verdict import Characteristic, CharacteristicGroup, Verdict, worst
 from core.said import NOTHING, Said
 
@@ -51,10 +51,15 @@ class Evaluation:
         return two_skews(self.adjustment, self.setup)
 
     @property
+    def skews_disagree(self) -> bool:
+        """Whether those two differ by more than chance; both are worked out only where that is in doubt."""
+        return not surely_agree(self.adjustment, self.setup) and self.skew_by.disagree
+
+    @property
     def told_skew_deg(self) -> Estimate | None:
         """The skew that may be told, kept and reckoned with; None while readings contradict one another, and where
         lengths and corners do: the best fit is then an average that neither says."""
-        if not self.adjustment.consistent or self.skew_by.disagree:
+        if not self.adjustment.consistent or self.skews_disagree:
             return None
         return self.adjustment.skew_deg
 

@@ -125,9 +125,9 @@ def _for_witness(evaluation: Evaluation, counts: dict[Feature, int], among: Coll
     squareness = evaluation.group(CharacteristicGroup.SQUARENESS)
     settled = squareness.verdict is Verdict.NO_GO and squareness.settled
     called_for = squareness.asked and (settled or names_are_in_doubt(evaluation))
-    found = names_are_proven(evaluation) or corners_agree(evaluation)
     left = squareness.asked and not settled and _count(evaluation) < MOST_READINGS
-    if not (left and skews_say_different_words(evaluation)) and (found or not called_for):
+    needless = not called_for or names_are_proven(evaluation) or corners_agree(evaluation)
+    if needless and not (left and skews_say_different_words(evaluation)):
         return None
     NL, NR, FR, FL = CORNERS
     return _least_read(counts, [corner for corner in (NL, FR, NR, FL) if corner in among], CORNERS_TWICE)

@@ -14,12 +14,21 @@ import numpy as np
 
 from core.geometry import CORNERS, DIAGONALS, SHAPE_PARAMETERS, TEN_FEATURES, skew_deg
 from core.metrology.accuracy import MeasuringSetup
-from core.metrology.adjustment import Adjustment, Estimate, FloatArray, estimate_of, solve_without
-from core.metrology.least_squares import Solution
-from core.metrology.measuring_model import SHAPE_PRIOR_SD, Means, Trust, trust
+from core.metrology.adjustment import (
+    MAX_SHAPE_SDS,
+    Adjustment,
+    Estimate,
+    FloatArray,
+    estimate_of,
+    solve_without,
+)
+from core.metrology.least_squares import Solution, least_squares_step
+from core.metrology.measuring_model import PARAMETERS, SHAPE_PRIOR_SD, Means, Trust, trust
 
 LARGEST_U_DEG = math.degrees(0.1 * SHAPE_PRIOR_SD)  # beyond it most of the answer is the prior's
 AGREEMENT_SDS = 2.58  # 99 %
+_NO_DOUBT = 0.8
+_ONE = np.ones(len(PARAMETERS))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,6 +78,30 @@ def two_skews(adjustment: Adjustment, setup: MeasuringSetup) -> TwoSkews:
     if lengths is not None and angles is not None:
         joint = _joint_u_deg(by_lengths, by_corners, np.square(adjustment.means.sds), adjustment.means.rows)
     return TwoSkews(lengths=lengths, corners=angles, best_fit=best_fit, joint_u_deg=joint)
+
+
+@lru_cache(maxsize=8)
+def surely_agree(adjustment: Adjustment, setup: MeasuringSetup) -> bool:
+    """Whether the two agree beyond doubt: by the slopes at the best fit alone, which spares both ways' own adjustments.
+
+    Those slopes find the difference to a few per cent of itself; a fifth is left for that.
+    """
+    features = [TEN_FEATURES[row] for row in adjustment.means.rows]
+    kept = np.array([[feature not in left_out for feature in features] for left_out in (CORNERS, DIAGONALS)])
+    if kept.all(axis=1).any():
+        return True
+    solution, known = adjustment.solution, trust(adjustment.coupon, setup)
+    if max(map(abs, solution.parameters.tolist())) > MAX_SHAPE_SDS:
+        return False
+    designs = kept[..., None] * solution.design
+    steps, covariances = least_squares_step(designs, kept * solution.misclosure, -solution.parameters, _ONE)
+    gradient = skew_deg(adjustment.parameters)[1] * known.prior_sd[:SHAPE_PARAMETERS]
+    by_priors = gradient @ covariances[:, :SHAPE_PARAMETERS]
+    by_means = (designs @ by_priors[..., None])[..., 0]
+    apart = float((steps[0] - steps[1])[:SHAPE_PARAMETERS] @ gradient)
+    of_priors, of_means = by_priors[0] - by_priors[1], by_means[0] - by_means[1]
+    joint_variance = float(of_priors @ of_priors + of_means @ of_means)
+    return apart * apart <= (_NO_DOUBT * AGREEMENT_SDS) ** 2 * joint_variance
 
 
 def _if_fine(skew: Estimate) -> Estimate | None:

@@ -119,7 +119,7 @@ def move_evidence(evaluation: Evaluation, answers: Answers) -> MoveEvidence:
         return held
     if answers.mark in (MarkSeen.MIRRORED, MarkSeen.UNKNOWN):
         return _held(skew, MoveHeld.MARK_UNKNOWN, _MARK[answers.mark])
-    if evaluation.skew_by.disagree:  # the best fit of both is an average that neither says
+    if evaluation.skews_disagree:  # the best fit of both is an average that neither says
         return _held(skew, MoveHeld.DISAGREE, _disagreement(evaluation))
     if not skew.sign_is_sure:
         return _held(skew, MoveHeld.NOT_SIGNIFICANT, too_small(skew))
@@ -199,8 +199,10 @@ def names_are_in_doubt(evaluation: Evaluation) -> bool:
 def skews_say_different_words(evaluation: Evaluation) -> bool:
     """Lengths and corners do not agree, and by one of them alone the skew is within its limit, by the other beyond: a
     word by the average of both would be neither's."""
+    if not evaluation.skews_disagree:
+        return False
     by, limit_deg = evaluation.skew_by, _limit_deg(evaluation)
-    if not by.disagree or by.lengths is None or by.corners is None:
+    if by.lengths is None or by.corners is None:
         return False
     return (abs(by.lengths.value) > limit_deg) is not (abs(by.corners.value) > limit_deg)
 

@@ -9,7 +9,7 @@ from core.geometry.coupon import Coupon
 from core.geometry.features import CORNERS, DIAGONALS, TEN_FEATURES
 from core.geometry.seats import keyed_seats
 from core.metrology.adjustment import adjust
-from core.metrology.two_skews import two_skews
+from core.metrology.two_skews import surely_agree, two_skews
 from tests.core.metrology.known_coupons import HOUSE, SETUP
 from tests.core.metrology.simulated_readings import random_truth, simulate
 
@@ -35,3 +35,22 @@ def test_they_are_worked_out_once_an_adjustment() -> None:
     fit = adjust(HOUSE, simulate(rng, random_truth(rng, SETUP), setup=SETUP, coupon=HOUSE), SETUP)
     assert {reading.feature for reading in fit.readings} == set(TEN_FEATURES)
     assert two_skews(fit, SETUP) is two_skews(fit, SETUP)
+
+
+@pytest.mark.parametrize("coupon", [HOUSE, KEYED], ids=["corners", "keyed"])
+def test_what_surely_agrees_does_and_most_that_agrees_is_sure(coupon: Coupon) -> None:
+    """By the slopes alone nothing is let through that both ways' own adjustments call different, however far off one
+    corner or diagonal was read, and little that agrees is worked out twice."""
+    rng = np.random.default_rng(16)
+    sure = agreeing = 0
+    for case in range(200):
+        readings = simulate(rng, random_truth(rng, SETUP), setup=SETUP, coupon=coupon)
+        place, off = int(rng.integers(4, 10)), float(rng.normal(0.0, 1.5 * (case % 4)))
+        readings[place] = replace(readings[place], value=readings[place].value + off)
+        fit = adjust(coupon, readings, SETUP)
+        agree = not two_skews(fit, SETUP).disagree
+        assert agree or not surely_agree(fit, SETUP)
+        agreeing += agree
+        sure += surely_agree(fit, SETUP)
+    assert agreeing < 190
+    assert sure > 0.8 * agreeing
