@@ -252,8 +252,9 @@ def first_capital_px(area: np.ndarray) -> int:
     """How high the first letter or figure of the first line stands: ink is what differs from the commonest colour."""
     import numpy as np
 
-    flat = area.reshape(-1, 3)
-    colours, counts = np.unique(flat, axis=0, return_counts=True)
+    from tests.ui.layout_checks import colours_of
+
+    colours, counts = colours_of(area.reshape(-1, 3))
     ink = np.abs(area.astype(int) - colours[counts.argmax()]).max(axis=2) > 90
     ink = first_line(ink)
     columns = np.flatnonzero(ink.any(axis=0))

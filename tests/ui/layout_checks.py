@@ -308,11 +308,16 @@ def _faint(labels: list[Label], pixels: np.ndarray) -> list[str]:
     return found
 
 
+def colours_of(area: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """The colours of an area (pixels, 3), and how many pixels have each; sorted as numbers, as rows it takes long."""
+    packed = area.astype(np.uint32) @ np.array([1 << 16, 1 << 8, 1], dtype=np.uint32)
+    found, counts = np.unique(packed, return_counts=True)
+    return np.stack([found >> 16, found >> 8 & 255, found & 255], axis=1).astype(float), counts
+
+
 def strongest_contrast(area: np.ndarray) -> float:
     """Between the commonest colour of an area, which is what the text stands on, and the one farthest from it."""
-    packed = area.astype(np.uint32) @ np.array([1 << 16, 1 << 8, 1], dtype=np.uint32)  # sorted as numbers, not as rows
-    found, counts = np.unique(packed, return_counts=True)
-    colours = np.stack([found >> 16, found >> 8 & 255, found & 255], axis=1).astype(float)
+    colours, counts = colours_of(area)
     ground = colours[counts.argmax()]
     ink = colours[np.abs(colours - ground).sum(axis=1).argmax()]
     return contrast_ratio(_colour(ground), _colour(ink))

@@ -1,26 +1,20 @@
-"""German: no sentence of a whole job or of the text bench stays in English.
+"""German: no sentence of the text bench stays in English.
 
-The screens are read in touch/test_german_fits.py, where they are drawn, and jobs gone wrong in test_whole_job.py.
+The screens are read in touch/test_german_fits.py, where they are drawn, and jobs by touch in test_whole_job.py.
 """
 
 from __future__ import annotations
 
 import io
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 from core.geometry.features import Feature
-from core.machine.cautions import POWER_OFF
 from core.said import Part, Said, said
-from tests.ui import test_whole_job as whole_job
-from tests.ui.bench_bits import running_bench
 from tests.ui.english_left import assert_nothing_left, english_left, everything_said
-from tests.ui.offscreen import Offscreen
 from tests.ui.terminal.test_text_bench import TYPED
 from ui.bench import DEFAULT_SCENARIO
-from ui.bench.desks.settings import ChangeSettings
 from ui.speech.language import Language
 from ui.start import BenchOptions, assembled
 from ui.state.settings import Settings, SettingsFile
@@ -33,23 +27,6 @@ GERMAN = Settings(language=Language.GERMAN)
 @pytest.fixture
 def heard(monkeypatch: pytest.MonkeyPatch) -> Heard:
     return everything_said(monkeypatch)
-
-
-@pytest.fixture
-def person(tmp_path: Path, heard: Heard) -> Iterator[whole_job.Person]:
-    settings_file = SettingsFile(tmp_path)
-    settings_file.save(GERMAN)
-    with running_bench(tmp_path, settings_file=settings_file) as under_test, Offscreen(under_test.bench) as screen:
-        under_test.bench.send(ChangeSettings(settings=GERMAN))
-        person = whole_job.Person(screen, under_test)
-        person.machine = "Fräse"
-        yield person
-
-
-def test_a_whole_job(person: whole_job.Person, heard: Heard, tmp_path: Path) -> None:
-    whole_job.test_from_first_start_to_a_machine_that_cuts_square(person, tmp_path)
-    assert any(str(POWER_OFF.text) in str(what) for what in heard)
-    assert_nothing_left(heard)
 
 
 RIGHT = (

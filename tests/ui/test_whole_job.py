@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from core.geometry.features import DIAGONALS, Feature
+from core.machine.cautions import POWER_OFF
 from core.machine.directions import Side
 from core.machine.gantry_correction import Correction
 from core.machine.procedure import Stage
@@ -27,9 +28,12 @@ from tests.ui.offscreen import Offscreen
 from tests.ui.touching import double_touch, find_text, stands, tap_feature, tap_text
 from ui.bench.desks.machines import LoadMachines
 from ui.bench.desks.measuring import ResumeSession
+from ui.bench.desks.settings import ChangeSettings
 from ui.bench.live import STALE_AFTER_S
 from ui.bench.workers.downloads import Downloads
 from ui.pages.correct import correct_page
+from ui.speech.language import Language
+from ui.state.settings import Settings, SettingsFile
 from ui.state.snapshot import Snapshot
 from ui.state.stick import DownloadState
 from ui.touch.shell import SCREENS
@@ -135,6 +139,22 @@ def person(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Person]:
     assert_nothing_left(heard)
 
 
+@pytest.fixture
+def german(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Person]:
+    """Reads German, and is told in it what the power does."""
+    heard = everything_said(monkeypatch)
+    settings = Settings(language=Language.GERMAN)
+    settings_file = SettingsFile(tmp_path)
+    settings_file.save(settings)
+    with running_bench(tmp_path, settings_file=settings_file) as under_test, Offscreen(under_test.bench) as screen:
+        under_test.bench.send(ChangeSettings(settings=settings))
+        person = Person(screen, under_test)
+        person.machine = "Fräse"
+        yield person
+    assert any(str(POWER_OFF.text) in str(what) for what in heard)
+    assert_nothing_left(heard)
+
+
 def describe_the_router(person: Person) -> None:
     person.touch("Machine", "Describe a new machine", "Router", person.machine, "Y grows away from me", "Along X")
     person.key_in("640")
@@ -234,7 +254,8 @@ def correct_it(person: Person) -> None:
     ]
 
 
-def test_from_first_start_to_a_machine_that_cuts_square(person: Person, tmp_path: Path) -> None:
+def test_from_first_start_to_a_machine_that_cuts_square(german: Person, tmp_path: Path) -> None:
+    person = german  # the words touched here are the sentences themselves, whatever language they are drawn in
     describe_the_router(person)
     person.touch("New coupon")
     begin_a_coupon(person)
