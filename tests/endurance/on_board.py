@@ -29,7 +29,7 @@ ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT))
 
 from hardware.pins import LAMPS, Line  # noqa: E402
-from tests.endurance.board.emulated import LONG_PATIENCE_S, Board, same_share  # noqa: E402
+from tests.endurance.board.emulated import LONG_PATIENCE_S, SELDOM_S, Board, same_share  # noqa: E402
 from tests.endurance.board.lamp_box import LampBox, soundings  # noqa: E402
 from tests.endurance.board.twin import ALIKE, Person, Twin  # noqa: E402
 from tests.kiosk.coupon import OPEN_COUPONS, READINGS  # noqa: E402
@@ -428,7 +428,7 @@ class Walk:
         def has_ended() -> bool:
             return self.board.run(f"cat {LOG}.status", fails=True).isdigit()
 
-        self.board.until("its end", has_ended, LONG_PATIENCE_S)
+        self.board.until("its end", has_ended, patience_s=LONG_PATIENCE_S, every_s=SELDOM_S)
         status, said = int(self.board.run(f"cat {LOG}.status")), self.board.run(f"cat {LOG}")
         print("\n".join(f"  {line}" for line in said.splitlines()), flush=True)
         assert status == 0, status

@@ -22,6 +22,8 @@ from PIL import Image
 PATIENCE_S = 900.0
 # The same for what works through a whole package: beside other programs that took longer than the quarter hour.
 LONG_PATIENCE_S = 3600.0
+# Looking inside starts a shell there, a second or two of a busy board's processor: what takes long is looked at seldom.
+SELDOM_S = 15.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,12 +65,14 @@ class Board:
         said = self.run(f"systemctl show cornerwise.service -p {','.join(properties)}")
         return dict(line.split("=", 1) for line in said.splitlines() if "=" in line)
 
-    def until(self, what: str, holds: Callable[[], bool], patience_s: float = PATIENCE_S) -> None:
+    def until(
+        self, what: str, holds: Callable[[], bool], *, patience_s: float = PATIENCE_S, every_s: float = 0.5
+    ) -> None:
         """Wait until it is so."""
         until_s = time.monotonic() + patience_s
         while not holds():
             assert time.monotonic() < until_s, f"{what} did not come"
-            time.sleep(0.5)
+            time.sleep(every_s)
 
 
 def same_share(one: np.ndarray, other: np.ndarray) -> float:
