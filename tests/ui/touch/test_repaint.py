@@ -26,7 +26,9 @@ def parts(monkeypatch) -> list[tuple[float, ...]]:
     return found
 
 
-def test_moving_jaws_draw_their_own_part_of_the_bench_only(screen, parts) -> None:
+def test_moving_jaws_draw_their_own_part_of_the_bench_only(screen, parts, monkeypatch) -> None:
+    # The whole frame in between has its own test; on a busy machine these twenty take many of its seconds.
+    monkeypatch.setattr(repaint, "WHOLE_AFTER_S", 3600.0)
     screen.show(SCENES["edges"]())
     screen.go("bench")
     for number in range(20):
