@@ -51,7 +51,7 @@ READING_TO_REPORT: tuple[Milestone, ...] = (
     ("core/metrology/least_squares.py", "gauss_newton"),
     ("core/metrology/groups.py", "_group_verdict"),
     ("core/metrology/next_reading.py", "next_reading"),
-    ("ui/bench/steps.py", "taken_readings"),
+    ("ui/bench/steps.py", "with_session"),
     ("core/records/readings_csv_export.py", "readings_text"),
     ("core/records/report_pdf.py", "_verdict"),
 )

@@ -76,6 +76,7 @@ from .session import QUESTION_TRIAL_STEP as QUESTION_TRIAL_STEP
 from .session import QUESTION_TRY_SQUARE as QUESTION_TRY_SQUARE
 from .session import YES as YES
 from .session import InstrumentChange as InstrumentChange
+from .session import NumberedReading as NumberedReading
 from .session import SeatsSeen as SeatsSeen
 from .session import Session as Session
 from .session_id import folder_name as folder_name

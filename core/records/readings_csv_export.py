@@ -17,7 +17,6 @@ from core.records.session_record import SessionRecord
 
 def readings_text(record: SessionRecord) -> str:
     """The file's text, lines ended by CR LF (RFC 4180)."""
-    times = {event.sequence: event.time_utc for event in record.session.log}
     setup = record.session.setup
     resolutions = {True: setup.caliper.resolution, False: setup.gauge.resolution}
     text = io.StringIO()
@@ -26,7 +25,7 @@ def readings_text(record: SessionRecord) -> str:
     writer = csv.writer(text)
     writer.writerow(("feature", "value", "unit", "instrument", "time"))
     for item in record.session.readings:
-        reading, time = item.reading, times[item.number]
+        reading, time = item.reading, item.time_utc
         unit = Unit.MM if reading.feature.is_length else Unit.DEG
         row = (
             str(reading.feature),

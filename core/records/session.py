@@ -6,7 +6,8 @@ Input: the events of one session in their order. Output: an immutable Session. D
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable
-from dataclasses import asdict, dataclass, fields, replace
+from dataclasses import asdict, dataclass, field, fields, replace
+from datetime import datetime
 from enum import StrEnum
 from functools import lru_cache
 
@@ -89,10 +90,12 @@ _judged = lru_cache(maxsize=4)(evaluate)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NumberedReading:
-    """A reading with its number; `voided` is the reason why it does not count, None while it does."""
+    """A reading as the log has it: its number and time (None while the clock was not set; the archive keeps it to the
+    millisecond, so it is not compared); `voided` is the reason why it does not count, None while it does."""
 
     number: int
     reading: Reading
+    time_utc: datetime | None = field(default=None, compare=False)
     voided: str | None = None
 
 
@@ -149,7 +152,7 @@ class Session:
                     sequence=event.sequence,
                 )
             )
-        return replace(self._with_payload(event.payload, event.sequence), log=(*self.log, event))
+        return replace(self._with_payload(event), log=(*self.log, event))
 
     @property
     def active(self) -> tuple[Reading, ...]:
@@ -217,7 +220,8 @@ class Session:
             among=frozenset(among),
         )
 
-    def _with_payload(self, payload: Payload, sequence: int) -> Session:
+    def _with_payload(self, event: Event) -> Session:
+        payload, sequence = event.payload, event.sequence
         match payload:
             case Opened():
                 raise BadInputError(said("event {sequence}: a session opens once", sequence=sequence))
@@ -231,7 +235,8 @@ class Session:
                 checks = (*self.gauge_checks, payload)
                 return replace(self, gauge_checks=checks, setup=_checked_setup(self.setup, payload))
             case ReadingAccepted(reading=reading):
-                return replace(self, readings=(*self.readings, NumberedReading(number=sequence, reading=reading)))
+                accepted = NumberedReading(number=sequence, reading=reading, time_utc=event.time_utc)
+                return replace(self, readings=(*self.readings, accepted))
             case ReadingVoided(number=number, reason=reason):
                 if number in self.damaged:
                     return self

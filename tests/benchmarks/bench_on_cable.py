@@ -19,7 +19,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 from core.geometry.coupon import Coupon
 from core.geometry.features import Feature
 from core.metrology.evaluation import evaluate
-from core.metrology.readings import Quantity, Reading, Unit
+from core.metrology.readings import Quantity, Unit
 from core.records.archive import Archive
 from firmware_bridge.instrument_settings import Capture, InstrumentSettings
 from firmware_bridge.links import make_link
@@ -139,10 +139,7 @@ def judgement_ms(snapshot: Snapshot) -> float:
     assert snapshot.coupon is not None
     assert snapshot.limits is not None
     coupon, limits, setup = snapshot.coupon, snapshot.limits, snapshot.setup
-    readings = [
-        Reading(feature=item.feature, value=item.value, unit=Unit.MM if item.feature.is_length else Unit.DEG)
-        for item in snapshot.readings
-    ]
+    readings = [item.reading for item in snapshot.readings]
     return used_ms(lambda: evaluate(coupon, readings, limits, setup), JUDGEMENTS)
 
 

@@ -332,7 +332,7 @@ def in_sight(app: Any, height: float) -> dict[str, Any]:
     return {
         "buttons": buttons,
         "screen": app.root.screen.name,
-        "values": [reading.value for reading in now.readings],
+        "values": [item.reading.value for item in now.readings],
         "next": [
             next((feature.value for feature in drawn if feature.is_length is length), "") for length in (True, False)
         ],

@@ -42,6 +42,7 @@ from core.records.history import Due, History
 from core.records.instrument_book import CheckHistory, InstrumentBook, RecordedCheck
 from core.records.outbox import forked
 from core.records.saved_bench import SavedBench
+from core.records.session import NumberedReading
 from core.records.session_tables import ALL_SESSIONS, SessionSummary
 from core.records.shop_records import Membership, ShopMachine
 from core.records.shop_state import MachineAnswer, MachineQuestion, ShopState
@@ -67,7 +68,6 @@ from ui.state.snapshot import (
     RecordsSlice,
     Snapshot,
     StrangePort,
-    TakenReading,
     Undoable,
     UsedCable,
 )
@@ -167,10 +167,7 @@ def snapshot(
         simulated=True,
         answers=Answers(mark=MarkSeen.NL),
         closed=False,
-        readings=tuple(
-            TakenReading(number=i + 3, feature=reading.feature, value=reading.value, typed=False, voided=None)
-            for i, reading in enumerate(taken)
-        ),
+        readings=tuple(NumberedReading(number=i + 3, reading=reading) for i, reading in enumerate(taken)),
         pending=None,
         next_length=length,
         next_corner=corner,
@@ -381,10 +378,7 @@ def with_window(
     limits = limits_of(WINDOWED, "mK", OwnLimits(edge_mm=0.25, corner_deg=0.3, diagonal_mm=0.5))
     first = snapshot(tuple(one for one in taken if one.feature in TEN_FEATURES), length=Feature.NEAR)
     evaluation = evaluate(WINDOWED, taken, limits, SETUP) if taken else None
-    readings_taken = tuple(
-        TakenReading(number=i + 3, feature=one.feature, value=one.value, typed=False, voided=None)
-        for i, one in enumerate(taken)
-    )
+    readings_taken = tuple(NumberedReading(number=i + 3, reading=reading) for i, reading in enumerate(taken))
     state = compare(WINDOWED, limits, SETUP, feature, value, evaluation.adjustment if evaluation else None)
     limit = live_limit(WINDOWED, limits, feature)
     indication = replace(first.live_length, feature=feature, value=value, state=state, limit=limit)

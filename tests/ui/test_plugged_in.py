@@ -89,7 +89,9 @@ def test_from_the_socket_to_a_reading(gadget: UsbSerialGadget, tmp_path: Path) -
             assert port.offers[0].format_name == "length-8-unit"
             bench.send(UseInstrument(settings=port.offers[0]))
             snapshot = until(bench, lambda snapshot: bool(snapshot.readings))
-            assert [(reading.feature, reading.value) for reading in snapshot.readings] == [(Feature.NL_FR, 143.62)]
+            assert [(item.reading.feature, item.reading.value) for item in snapshot.readings] == [
+                (Feature.NL_FR, 143.62)
+            ]
         gadget.pull()
         until(bench, lambda snapshot: state_of(snapshot) is LinkState.LOST)
         gadget.plug()
@@ -102,4 +104,4 @@ def test_from_the_socket_to_a_reading(gadget: UsbSerialGadget, tmp_path: Path) -
         until(bench, lambda snapshot: bool(snapshot.instruments and snapshot.instruments[0].indications))
         snapshot = until(bench, lambda snapshot: bool(snapshot.readings))
         assert snapshot.instruments[0].name == "caliper"
-        assert [reading.value for reading in snapshot.readings] == [143.62]
+        assert [item.reading.value for item in snapshot.readings] == [143.62]

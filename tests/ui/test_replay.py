@@ -37,7 +37,7 @@ def test_a_press_in_the_capture_becomes_a_reading(tmp_path: Path) -> None:
             assert woken.wait(WAIT_S), "nothing came of the capture"
             woken.clear()
         snapshot = bench.snapshot
-    assert [(reading.feature, reading.value) for reading in snapshot.readings] == [(Feature.NL_FR, 143.62)]
+    assert [(item.reading.feature, item.reading.value) for item in snapshot.readings] == [(Feature.NL_FR, 143.62)]
     assert snapshot.simulated
     assert [(one.name, one.faults) for one in snapshot.instruments] == [("caliper", 1)]
 

@@ -293,7 +293,7 @@ def test_everything_done_wrong_is_asked_or_refused_and_loses_nothing(person: Per
     question = person.screen.app.snapshot.question
     person.touch(question.choices[0][1])
     person.until(lambda now: len(now.readings) == 1)
-    assert person.screen.app.snapshot.readings[0].feature in (Feature.NL_FR, Feature.NR_FL)
+    assert person.screen.app.snapshot.readings[0].reading.feature in (Feature.NL_FR, Feature.NR_FL)
     # A value keyed in with the point in the wrong place is refused in words; the right one counts.
     person.touch_feature(Feature.LEFT)
     person.touch("Type")
@@ -340,7 +340,7 @@ def test_a_pulled_cable_and_a_value_gone_stale_give_no_reading(person: Person) -
     person.until(lambda now: now.live_length.value is not None)
     double_touch(person.screen, "Take reading")
     person.until(lambda now: len(now.readings) == 1 and now.pending is None)
-    assert [one.value for one in person.screen.app.snapshot.readings] == [SKEWED[Feature.NL_FR]]
+    assert [item.reading.value for item in person.screen.app.snapshot.readings] == [SKEWED[Feature.NL_FR]]
 
 
 def test_a_power_cut_in_between_loses_nothing(tmp_path: Path) -> None:
@@ -360,7 +360,9 @@ def test_a_power_cut_in_between_loses_nothing(tmp_path: Path) -> None:
             assert screen.app.root.screen.name == "bench"
             assert screen.app.snapshot.readings == was.readings
             rest = {
-                feature: value for feature, value in SKEWED.items() if feature not in (r.feature for r in was.readings)
+                feature: value
+                for feature, value in SKEWED.items()
+                if feature not in {item.reading.feature for item in was.readings}
             }
             person.measure(rest)
             assert screen.app.snapshot.verdict is Verdict.NO_GO
@@ -387,7 +389,7 @@ def measure_the_window(person: Person) -> None:
     before = len(person.screen.app.snapshot.readings)
     person.touch("Take reading")
     person.until(lambda now: len(now.readings) == before + 1)
-    assert person.screen.app.snapshot.readings[-1].feature is Feature.WINDOW_HEIGHT
+    assert person.screen.app.snapshot.readings[-1].reading.feature is Feature.WINDOW_HEIGHT
 
 
 def test_what_the_coupon_is_judged_by_is_chosen_by_touch_and_remembered_for_the_machine(tmp_path: Path) -> None:

@@ -10,11 +10,11 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from core.machine import Stage
-from core.metrology import Verdict
+from core.metrology import Reading, Verdict
 from hardware import PAUSE_S, RHYTHMS, Rhythm
 from ui.speech import Language
 from ui.speech.spoken import spoken
-from ui.state import Audible, Settings, Snapshot, TakenReading
+from ui.state import Audible, Settings, Snapshot
 
 # The middle of what ears hear best, and what is left of it with age and behind muffs; common practice for alarms is
 # 500 to 3000 Hz (ISO 7731, from memory).
@@ -104,13 +104,13 @@ def rhythm(before: Snapshot, now: Snapshot) -> Rhythm | None:
 _ANNOUNCED = {Verdict.GO: Rhythm.GO, Verdict.NO_GO: Rhythm.NO_GO}
 
 
-def taken_reading(before: Snapshot, now: Snapshot) -> TakenReading | None:
+def taken_reading(before: Snapshot, now: Snapshot) -> Reading | None:
     """The reading that was accepted on this step."""
     taken = now.session == before.session and len(now.readings) > len(before.readings)
-    return now.readings[-1] if taken else None
+    return now.readings[-1].reading if taken else None
 
 
-def figures(reading: TakenReading, settings: Settings) -> tuple[str, ...]:
+def figures(reading: Reading, settings: Settings) -> tuple[str, ...]:
     """A reading's figures in words, as the person has lengths and angles written."""
     notation = settings.notation
     is_length = reading.feature.is_length

@@ -7,12 +7,12 @@ from dataclasses import replace
 
 from core import SOFTWARE
 from core.geometry import TEN_FEATURES, Feature
-from core.metrology import Answers, Method, Quantity
+from core.metrology import Answers, Quantity
 from core.records import Closed, Session
 from core.said import NOTHING, Part, said
 from firmware_bridge import LinkState
 from ui.bench.live import absent
-from ui.state import InstrumentStatus, Message, Snapshot, TakenReading
+from ui.state import InstrumentStatus, Message, Snapshot
 
 TAKEN_BACK = said("Taken back; the record keeps both.")
 NOTHING_TO_TAKE_BACK = said("There is nothing to take back any more.")
@@ -32,7 +32,7 @@ def with_session(snapshot: Snapshot, session: Session) -> Snapshot:
         simulated=opened.simulated,
         answers=session.move_answers,
         closed=session.closed is not None,
-        readings=taken_readings(session),
+        readings=session.readings,
         evaluation=session.evaluation(among=features_at_hand(snapshot, session)),
         log=session.log,
         label=session.label,
@@ -64,21 +64,7 @@ def cursor_of(snapshot: Snapshot, quantity: Quantity) -> Feature | None:
 
 def taken_features(snapshot: Snapshot) -> frozenset[Feature]:
     """Features with at least one reading that counts."""
-    return frozenset(reading.feature for reading in snapshot.readings if reading.voided is None)
-
-
-def taken_readings(session: Session) -> tuple[TakenReading, ...]:
-    """The readings of a session as shown, voided ones with their reason."""
-    return tuple(
-        TakenReading(
-            number=item.number,
-            feature=item.reading.feature,
-            value=item.reading.value,
-            typed=item.reading.method is Method.TYPED,
-            voided=item.voided,
-        )
-        for item in session.readings
-    )
+    return frozenset(item.reading.feature for item in snapshot.readings if item.voided is None)
 
 
 def closing(snapshot: Snapshot) -> Closed:

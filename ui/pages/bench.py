@@ -15,11 +15,12 @@ from core.metrology import (
     LiveState,
     NextReason,
     Quantity,
+    Reading,
     Verdict,
     groups_of,
     live_limit,
 )
-from core.records import instrument_shown
+from core.records import NumberedReading, instrument_shown
 from core.said import NOTHING, Angle, Length, Name, Part, Said, Series, Size, Time, lines, said
 from firmware_bridge import LinkState
 from ui.bench import opening_again
@@ -27,7 +28,7 @@ from ui.pages.bed import count_text, place_on_bench
 from ui.pages.live_cursor import LiveCursor, live_cursor
 from ui.pages.theme import LARGE_WORD, SHAPE_OF, Shape
 from ui.pages.what_to_do import is_corrected, what_to_do
-from ui.state import Live, Snapshot, TakenReading
+from ui.state import Live, Snapshot
 
 # The panels that the screen itself puts up.
 VOIDING, WHICH = "void", "which-reading"
@@ -224,9 +225,9 @@ def title(snapshot: Snapshot) -> Part:
     return said("{machine} · {size}", machine=machine, size=size)
 
 
-def readings_of(snapshot: Snapshot, feature: Feature) -> list[TakenReading]:
+def readings_of(snapshot: Snapshot, feature: Feature) -> list[NumberedReading]:
     """The readings of a feature that count."""
-    return [reading for reading in snapshot.readings if reading.feature is feature and reading.voided is None]
+    return [item for item in snapshot.readings if item.reading.feature is feature and item.voided is None]
 
 
 def next_step(snapshot: Snapshot) -> tuple[Part, str]:
@@ -292,7 +293,7 @@ def _value(snapshot: Snapshot, feature: Feature, fails: bool) -> FigureValue:
     taken = readings_of(snapshot, feature)
     text: Part = _EDGE_NAME.get(feature, NOTHING)
     if taken:
-        mean = sum(reading.value for reading in taken) / len(taken)
+        mean = sum(item.reading.value for item in taken) / len(taken)
         text = Length(mean, unit=False) if feature.is_length else Angle(mean, 1)
     return FigureValue(feature=feature, text=text, count=len(taken), fails=fails and bool(taken))
 
@@ -576,7 +577,7 @@ def _voiding(snapshot: Snapshot, doubted: Feature | int) -> Asked | None:
             return _voiding(snapshot, taken[0].number)
         if not taken:
             return None
-        choices = tuple((str(reading.number), _valued(reading)) for reading in taken)
+        choices = tuple((str(item.number), _valued(item.reading)) for item in taken)
         feature = doubted.in_words
         return Asked(
             name=WHICH,
@@ -584,8 +585,8 @@ def _voiding(snapshot: Snapshot, doubted: Feature | int) -> Asked | None:
             text=said("Read {count} times. Touch the reading that is wrong.", count=len(taken)),
             choices=(*choices, (KEEP, said("Keep them"))),
         )
-    reading = next((one for one in snapshot.readings if one.number == doubted and one.voided is None), None)
-    if reading is None:
+    doubtful = (item.reading for item in snapshot.readings if item.number == doubted and item.voided is None)
+    if (reading := next(doubtful, None)) is None:
         return None
     text = said("Void {value}? It will not count, and stays in the record. Why?", value=_valued(reading))
     return Asked(
@@ -593,5 +594,5 @@ def _voiding(snapshot: Snapshot, doubted: Feature | int) -> Asked | None:
     )
 
 
-def _valued(reading: TakenReading) -> Part:
+def _valued(reading: Reading) -> Part:
     return Length(reading.value) if reading.feature.is_length else Angle(reading.value)

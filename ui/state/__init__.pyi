@@ -17,7 +17,6 @@ from .snapshot import PracticeSlice as PracticeSlice
 from .snapshot import Question as Question
 from .snapshot import Snapshot as Snapshot
 from .snapshot import StrangePort as StrangePort
-from .snapshot import TakenReading as TakenReading
 from .snapshot import Undoable as Undoable
 from .snapshot import UsedCable as UsedCable
 from .stick import DesignSlice as DesignSlice

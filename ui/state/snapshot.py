@@ -7,7 +7,18 @@ from typing import Any
 from core.geometry import Coupon, Feature
 from core.machine import BeforeAfter, BeltNote, Correction, GuidedState, LogEntry, MachineProfile, Refusal
 from core.metrology import Answers, Evaluation, Limits, LiveState, MeasuringSetup, Quantity, Unit, Verdict
-from core.records import Due, Event, GridState, History, InstrumentBook, Labelled, Opened, SessionSummary, ShopState
+from core.records import (
+    Due,
+    Event,
+    GridState,
+    History,
+    InstrumentBook,
+    Labelled,
+    NumberedReading,
+    Opened,
+    SessionSummary,
+    ShopState,
+)
 from core.said import NOTHING, Part
 from firmware_bridge import InstrumentSettings, LinkState, RadioPlace
 from ui.state.messages import Command
@@ -93,17 +104,6 @@ class Live:
     limit: float | None
     hold_fraction: float
     age_s: int | None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TakenReading:
-    """A reading of the session as shown: its number, whether it counts, and why not."""
-
-    number: int
-    feature: Feature
-    value: float
-    typed: bool
-    voided: str | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -199,7 +199,7 @@ class Snapshot:
     simulated: bool
     answers: Answers
     closed: bool
-    readings: tuple[TakenReading, ...]
+    readings: tuple[NumberedReading, ...]
     pending: Feature | None
     next_length: Feature | None
     next_corner: Feature | None

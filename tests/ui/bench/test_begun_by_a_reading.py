@@ -11,7 +11,7 @@ from core.geometry.coupon import Coupon
 from core.geometry.features import DIAGONALS, EDGES, Feature
 from core.geometry.seats import keyed_seats
 from core.machine.profile import MachineProfile
-from core.metrology.readings import Unit
+from core.metrology.readings import Method, Unit
 from core.metrology.verdict import CharacteristicGroup, Verdict
 from tests.ui.bench_bits import BenchUnderTest, running_bench
 from ui.bench.desks.machines import LoadMachines, SaveMachine
@@ -32,7 +32,7 @@ def test_four_presses_from_power_on_are_a_quick_check(tmp_path: Path) -> None:
         for count, feature in enumerate(DIAGONALS * 2, start=1):
             now = press(under_test, SQUARE[feature])
             assert len(now.readings) == count
-        assert [reading.feature for reading in now.readings] == [*DIAGONALS * 2]
+        assert [item.reading.feature for item in now.readings] == [*DIAGONALS * 2]
         assert now.verdict is Verdict.GO
         assert now.evaluation.settled
         assert [group.group for group in now.evaluation.asked] == [CharacteristicGroup.SQUARENESS]
@@ -84,7 +84,7 @@ def test_a_typed_diagonal_begins_one_too(tmp_path: Path) -> None:
     with running_bench(tmp_path) as under_test:
         under_test.bench.send(TypeReading(feature=Feature.NL_FR, shown=136.9, unit=Unit.MM))
         now = under_test.settled()
-        assert [(reading.value, reading.typed) for reading in now.readings] == [(136.9, True)]
+        assert [(item.reading.value, item.reading.method) for item in now.readings] == [(136.9, Method.TYPED)]
 
 
 def test_the_other_diagonal_first_is_asked_about_and_nothing_is_lost(tmp_path: Path) -> None:
@@ -123,7 +123,7 @@ def test_two_presses_before_the_card_has_answered_are_one_coupon(tmp_path: Path)
         now = under_test.settled()
         (file,) = tmp_path.glob("*.sqlite")
         assert file.exists()
-        assert [reading.feature for reading in now.readings] == [Feature.NL_FR]
+        assert [item.reading.feature for item in now.readings] == [Feature.NL_FR]
         assert replace(now.coupon, seats=None) == Coupon(width_mm=120.0, height_mm=80.0)
 
 

@@ -53,8 +53,8 @@ def test_a_button_press_becomes_a_reading_only_when_the_archive_has_it(under_tes
     on_its_way = under_test.pump()
     assert on_its_way.readings == () or on_its_way.pending is None
     stored = under_test.stored() if not on_its_way.readings else on_its_way
-    assert [reading.value for reading in stored.readings] == [143.62]
-    assert stored.readings[0].feature is Feature.NL_FR
+    assert [item.reading.value for item in stored.readings] == [143.62]
+    assert stored.readings[0].reading.feature is Feature.NL_FR
     assert stored.next_length is Feature.NR_FL
 
 
@@ -82,7 +82,7 @@ def test_a_steady_gauge_is_taken_once_from_one_hold(under_test: BenchUnderTest) 
     under_test.open()
     for _ in range(30):
         under_test.indicate(90.4, instrument="gauge")
-    assert [reading.feature for reading in under_test.stored().readings] == [Feature.NL]
+    assert [item.reading.feature for item in under_test.stored().readings] == [Feature.NL]
     for _ in range(30):
         under_test.indicate(90.4, instrument="gauge")
         under_test.pump()
@@ -101,7 +101,7 @@ def test_while_the_instruments_are_checked_nothing_on_the_cables_is_a_reading(un
     assert under_test.stored().setup.caliper.zero_sd < 0.01
     under_test.bench.send(HoldReadings(held=False))
     under_test.indicate(143.62, pressed=True)
-    assert [reading.value for reading in under_test.stored().readings] == [143.62]
+    assert [item.reading.value for item in under_test.stored().readings] == [143.62]
 
 
 def test_a_diagonal_given_for_an_edge_is_questioned_and_goes_where_the_person_says(under_test: BenchUnderTest) -> None:
@@ -114,8 +114,8 @@ def test_a_diagonal_given_for_an_edge_is_questioned_and_goes_where_the_person_sa
     assert asked.question.name == WHICH_FEATURE
     under_test.bench.send(AnswerQuestion(question=WHICH_FEATURE, answer=TAKE_THERE))
     under_test.stored()
-    (reading,) = under_test.stored().readings
-    assert reading.feature in (Feature.NL_FR, Feature.NR_FL)
+    (taken,) = under_test.stored().readings
+    assert taken.reading.feature in (Feature.NL_FR, Feature.NR_FL)
 
 
 def test_inches_are_offered_and_converted(under_test: BenchUnderTest) -> None:
@@ -126,8 +126,8 @@ def test_inches_are_offered_and_converted(under_test: BenchUnderTest) -> None:
     assert asked.question.name == MEANT_INCHES
     under_test.bench.send(AnswerQuestion(question=MEANT_INCHES, answer="convert"))
     under_test.stored()
-    (reading,) = under_test.stored().readings
-    assert reading.value == pytest.approx(119.888)
+    (taken,) = under_test.stored().readings
+    assert taken.reading.value == pytest.approx(119.888)
 
 
 def test_an_impossible_value_is_refused_with_the_reason(under_test: BenchUnderTest) -> None:
@@ -143,8 +143,8 @@ def test_an_impossible_value_is_refused_with_the_reason(under_test: BenchUnderTe
 def test_a_voided_reading_stays_with_its_reason_and_its_feature_is_asked_for_again(under_test: BenchUnderTest) -> None:
     under_test.open()
     under_test.indicate(143.62, pressed=True)
-    (reading,) = under_test.stored().readings
-    under_test.bench.send(VoidReading(number=reading.number, reason="jaw slipped"))
+    (taken,) = under_test.stored().readings
+    under_test.bench.send(VoidReading(number=taken.number, reason="jaw slipped"))
     voided = under_test.stored()
     assert [item.voided for item in voided.readings] == ["jaw slipped"]
     assert voided.next_length is Feature.NL_FR

@@ -90,7 +90,7 @@ def test_the_pedal_takes_the_reading_and_is_answered_by_a_sound(at_bench: BoxUnd
     at_bench.press(Line.PEDAL)
     snapshot = at_bench.bench.stored() if not at_bench.bench.bench.snapshot.readings else at_bench.bench.pump()
     at_bench.loop(0.5)
-    assert [reading.value for reading in snapshot.readings] == [143.62]
+    assert [item.reading.value for item in snapshot.readings] == [143.62]
     assert at_bench.sounds_since(before) == 1
 
 
@@ -144,7 +144,7 @@ def test_the_void_button_takes_the_last_reading_out(at_bench: BoxUnderTest) -> N
     snapshot = at_bench.bench.pump()
     if snapshot.readings[0].voided is None:
         snapshot = at_bench.bench.stored()
-    assert snapshot.readings[0].feature is Feature.NL_FR
+    assert snapshot.readings[0].reading.feature is Feature.NL_FR
     assert snapshot.readings[0].voided == "void button"
 
 

@@ -16,10 +16,11 @@ from core.metrology.characteristics import GROUPS
 from core.metrology.evaluation import Evaluation
 from core.metrology.groups import GroupVerdict
 from core.metrology.live import LiveState
-from core.metrology.readings import Quantity, Unit
+from core.metrology.readings import Quantity, Reading, Unit
 from core.metrology.tolerances import Limits
 from core.metrology.verdict import Verdict
 from core.metrology.witness import Answers, MarkSeen
+from core.records.session import NumberedReading
 from core.said import said
 from hardware.panel import Lamps, Rhythm
 from hardware.pins import Line
@@ -27,7 +28,7 @@ from ui.bench.desks.live import TakeReading
 from ui.bench.desks.measuring import AnswerQuestion, ConfirmMark, VoidReading
 from ui.bench.hearing import rhythm
 from ui.bench.lamp_box import command_of, lamps
-from ui.state.snapshot import Live, Message, Question, Snapshot, TakenReading
+from ui.state.snapshot import Live, Message, Question, Snapshot
 
 COUPON = Coupon(width_mm=120.0, height_mm=80.0)
 LIMITS = Limits(source="own limits", perpendicularity_mm=0.4)
@@ -69,8 +70,8 @@ def judged(verdict: Verdict, *, settled: bool = False) -> Evaluation:
     )
 
 
-def taken(number: int, voided: str | None = None) -> TakenReading:
-    return TakenReading(number=number, feature=Feature.NEAR, value=120.0, typed=False, voided=voided)
+def taken(number: int, voided: str | None = None) -> NumberedReading:
+    return NumberedReading(number=number, reading=Reading(feature=Feature.NEAR, value=120.0), voided=voided)
 
 
 EMPTY = Snapshot(

@@ -56,7 +56,7 @@ def polled(tmp_path: Path) -> Iterator[BenchUnderTest]:
 
 
 def values(under_test: BenchUnderTest) -> list[tuple[Feature, float]]:
-    return [(reading.feature, reading.value) for reading in under_test.pump().readings]
+    return [(item.reading.feature, item.reading.value) for item in under_test.pump().readings]
 
 
 def test_pressing_again_without_opening_the_jaws_takes_nothing(polled: BenchUnderTest) -> None:

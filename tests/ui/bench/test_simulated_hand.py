@@ -57,7 +57,7 @@ def test_another_coupon_is_cut_and_its_window_measured_too(tmp_path: Path) -> No
         first = bench.snapshot.session
         bench.send(OpenSession(opened=opening(coupon)))
         snapshot = until(bench, woken, lambda snapshot: snapshot.session != first and snapshot.closed)
-    read = {reading.feature: reading.value for reading in snapshot.readings}
+    read = {item.reading.feature: item.reading.value for item in snapshot.readings}
     assert read[Feature.NEAR] == pytest.approx(149.1, abs=0.15)
     assert read[Feature.WINDOW_WIDTH] == pytest.approx(70.9, abs=0.15)
     assert read[Feature.WINDOW_HEIGHT] == pytest.approx(50.9, abs=0.15)
@@ -81,12 +81,12 @@ def test_the_person_takes_over_by_touch(tmp_path: Path) -> None:
             assert count - before in (0, 1)
             bench.send(TakeReading(quantity=Quantity.LENGTH))
             snapshot = until(bench, woken, lambda snapshot, count=count: len(snapshot.readings) > count)
-            assert snapshot.readings[-1].feature is feature
-            assert snapshot.readings[-1].value == pytest.approx(value, abs=0.2)
+            assert snapshot.readings[-1].reading.feature is feature
+            assert snapshot.readings[-1].reading.value == pytest.approx(value, abs=0.2)
         assert str(snapshot.hand) == ""
         bench.send(SelectFeature(feature=Feature.FR))
-        snapshot = until(bench, woken, lambda snapshot: snapshot.readings[-1].feature is Feature.FR)
-        assert snapshot.readings[-1].value == pytest.approx(90.5, abs=0.6)
+        snapshot = until(bench, woken, lambda snapshot: snapshot.readings[-1].reading.feature is Feature.FR)
+        assert snapshot.readings[-1].reading.value == pytest.approx(90.5, abs=0.6)
         assert not snapshot.closed
 
 

@@ -64,7 +64,7 @@ def test_the_answer_changes_the_coupon_and_the_reading_counts(
     after = answered(bench, answer)
     assert after.coupon is not None
     assert after.coupon.seats == seats
-    assert [reading.value for reading in after.readings] == [pytest.approx(value_mm)]
+    assert [item.reading.value for item in after.readings] == [pytest.approx(value_mm)]
     with closing(bench.open_archive()) as archive:
         assert archive.sessions()[0].coupon.seats == seats, "the list of coupons says it too"
 

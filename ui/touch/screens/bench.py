@@ -8,7 +8,7 @@ from kivy.properties import BooleanProperty, ObjectProperty
 from kivy.uix.widget import Widget
 
 from core.geometry import Feature
-from core.metrology import Quantity, Unit
+from core.metrology import Method, Quantity, Unit
 from core.said import NOTHING, Part, said
 from ui.bench import AnswerQuestion, SelectFeature, TakeReading, TypeReading, VoidReading
 from ui.pages.bench import (
@@ -160,7 +160,7 @@ class BenchItself(BenchScreen):
         count = len(snapshot.readings)
         if count > self._count:
             self._doing = replace(self._doing, voiding=None, dismissed=shown.key if shown else self._doing.dismissed)
-            if snapshot.readings[-1].typed:
+            if snapshot.readings[-1].reading.method is Method.TYPED:
                 self._entry = replace(self._entry, text="")
         self._count = count
 

@@ -10,7 +10,7 @@ from kivy.core.window import Window
 
 from core.geometry.features import DIAGONALS, TEN_FEATURES, WINDOW, Feature
 from core.machine.gantry_correction import gantry_correction
-from core.metrology.readings import Quantity, Unit
+from core.metrology.readings import Method, Quantity, Unit
 from core.metrology.witness import Answers
 from core.said import said
 from tests.ui.scenes import DOUBT, RACKED, ROUTER, SCENES, readings, snapshot
@@ -58,7 +58,7 @@ def test_the_value_of_a_reading_is_touched_to_void_it_with_the_reason(screen) ->
     tap_feature(screen, Feature.NR_FL)
     assert screen.bench.sent == [SelectFeature(feature=Feature.NR_FL)]
     tap_text(screen, "Slipped")
-    (read,) = (reading for reading in shown.readings if reading.feature is Feature.NR_FL)
+    (read,) = (item for item in shown.readings if item.reading.feature is Feature.NR_FL)
     assert screen.bench.sent[1:] == [VoidReading(number=read.number, reason="slipped")]
     assert find_text(screen, "Take reading")
 
@@ -69,7 +69,9 @@ def test_of_a_feature_read_twice_the_wrong_reading_is_chosen_first(screen) -> No
         tuple(replace(one, value=value) for one, value in zip(readings(RACKED, DIAGONALS), values, strict=True))
     )
     twice = replace(
-        twice, readings=tuple(replace(reading, feature=Feature.NL_FR) for reading in twice.readings), evaluation=None
+        twice,
+        readings=tuple(replace(item, reading=replace(item.reading, feature=Feature.NL_FR)) for item in twice.readings),
+        evaluation=None,
     )
     screen.show(twice)
     tap_feature(screen, Feature.NL_FR)
@@ -192,10 +194,9 @@ def test_numbers_are_keyed_in_one_after_the_other_and_the_keypad_stays(screen) -
     tap_text(screen, "4")
     tap_text(screen, "Take reading")
     assert screen.bench.sent == [TypeReading(feature=Feature.NL_FR, shown=144.34, unit=Unit.MM)]
-    (typed,) = snapshot(readings(RACKED, DIAGONALS[:1])).readings
-    screen.show(
-        replace(snapshot(readings(RACKED, DIAGONALS[:1]), length=Feature.NR_FL), readings=(replace(typed, typed=True),))
-    )
+    (taken,) = snapshot(readings(RACKED, DIAGONALS[:1])).readings
+    typed = replace(taken, reading=replace(taken.reading, method=Method.TYPED))
+    screen.show(replace(snapshot(readings(RACKED, DIAGONALS[:1]), length=Feature.NR_FL), readings=(typed,)))
     assert screen.app.root.screen.entry_text == ""
     tap_text(screen, "145.")
     tap_text(screen, "Take reading")
