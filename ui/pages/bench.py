@@ -28,7 +28,7 @@ from ui.pages.bed import count_text, place_on_bench
 from ui.pages.live_cursor import LiveCursor, live_cursor
 from ui.pages.theme import LARGE_WORD, SHAPE_OF, Shape
 from ui.pages.what_to_do import is_corrected, what_to_do
-from ui.state import Live, Snapshot
+from ui.state import InstrumentStatus, Live, Snapshot
 
 # The panels that the screen itself puts up.
 VOIDING, WHICH = "void", "which-reading"
@@ -378,7 +378,7 @@ def _message(snapshot: Snapshot) -> Part:
     news = snapshot.update.news if snapshot.update else NOTHING
     if news:
         return news
-    lost = _lost(snapshot)
+    lost = lost_instruments(snapshot.instruments)
     if lost:
         return said("Lost: {instruments}.", instruments=Series(lost, joint=", "))
     if message is not None and snapshot.session is not None:
@@ -397,12 +397,12 @@ def _missing(live: Live, snapshot: Snapshot) -> Part:
         return NOTHING
     if not snapshot.instruments:
         return said("Plug an instrument in, or type.")
-    return said("Plug it in again, or type.") if _lost(snapshot) else NOTHING
+    return said("Plug it in again, or type.") if lost_instruments(snapshot.instruments) else NOTHING
 
 
-def _lost(snapshot: Snapshot) -> tuple[Part, ...]:
-    """The instruments whose cable was pulled."""
-    return tuple(instrument_shown(one.name) for one in snapshot.instruments if one.state is LinkState.LOST)
+def lost_instruments(instruments: tuple[InstrumentStatus, ...]) -> tuple[Part, ...]:
+    """Those whose cable was pulled."""
+    return tuple(instrument_shown(one.name) for one in instruments if one.state is LinkState.LOST)
 
 
 def last_coupon_text(snapshot: Snapshot) -> Part:

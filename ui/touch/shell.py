@@ -16,11 +16,9 @@ from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.screenmanager import NoTransition, ScreenManager
 from kivy.uix.widget import Widget
 
-from core.records import instrument_shown
 from core.said import NOTHING, Part, Series, said
-from firmware_bridge import LinkState
 from ui.bench import ChangeSettings, StopHand, StopWork
-from ui.pages.bench import standing
+from ui.pages.bench import lost_instruments, standing
 from ui.pages.setup import LANGUAGE_NAMES, other_language
 from ui.pages.theme import Shape
 from ui.state import InstrumentStatus, Snapshot
@@ -285,8 +283,7 @@ class Shell(BoxLayout):
 
 def links_text(instruments: tuple[InstrumentStatus, ...], at_bench: bool) -> Part:
     """Which cables are up, in short; away from the bench only what is missing."""
-    lost = tuple(instrument_shown(status.name) for status in instruments if status.state is LinkState.LOST)
-    if lost:
+    if lost := lost_instruments(instruments):
         return said("lost: {instruments}", instruments=Series(lost, joint=", "))
     if not instruments:
         return said("no instrument")

@@ -48,7 +48,8 @@ def extract_layout(file: IO[bytes], keywords: Any, tags: Any, options: Any) -> I
 def updated(catalogue: Path, template: Catalog) -> Catalog:
     """A .po as it is with what the source says now; translations stay, nothing is guessed."""
     kept = _read(catalogue)
-    forms = [message for message in kept if message.context in _forms_asked_for(kept) and message.id in _ids(template)]
+    asked_for, said_now = _forms_asked_for(kept), _ids(template)
+    forms = [message for message in kept if message.context in asked_for and message.id in said_now]
     kept.update(template, no_fuzzy_matching=True)
     kept.obsolete.clear()
     for form in forms:
