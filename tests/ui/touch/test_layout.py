@@ -145,6 +145,8 @@ def test_setup_on_an_installed_bench_has_room_for_its_doors() -> None:
     given = {"switch_off": lambda: "", "set_clock": lambda _moment: ""}
     with Offscreen(StandInBench(SCENES["update"]()), **given) as screen:
         assert faults_of(screen, "update", "setup") == []
+        ids = screen.app.root.screen.ids
+        assert ids.off.x == ids.rows.children[-1].ids.choices.x
         screen.show(replace(SCENES["update"](), settings=Settings(language=Language.GERMAN)))
         assert faults(screen) == []
         for size in SIZES:
