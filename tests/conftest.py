@@ -1,11 +1,13 @@
 """What holds for every test: the catalogues as the package's build makes them, where a .po was changed since, and no
 deadline for an example, for a busy machine may take any time over one, no thread outlives its test, for the whole
-run would never end, and a test has the same name in every process, for the run is shared between some."""
+run would never end, no test leaves a signal to a deed of its own that is over, for the run itself would no longer end
+by it while its children do, and a test has the same name in every process, for the run is shared between some."""
 
 from __future__ import annotations
 
 import gc
 import os
+import signal
 import sys
 import threading
 from collections.abc import Iterator
@@ -26,6 +28,8 @@ if any(
 sys.dont_write_bytecode = False
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
+ENDING = (signal.SIGTERM, signal.SIGINT, signal.SIGHUP)
+
 settings.register_profile("house", deadline=None)
 settings.load_profile("house")
 
@@ -37,6 +41,18 @@ def nothing_runs_on() -> Iterator[None]:
     yield
     left = [thread for thread in threading.enumerate() if thread not in before and not thread.daemon]
     assert not left, left
+
+
+@pytest.fixture(autouse=True)
+def signals_are_given_back() -> Iterator[None]:
+    """A handler that a test left swallows the SIGTERM of whoever ends the run, and only its children die of it."""
+    before = {number: signal.getsignal(number) for number in ENDING}
+    yield
+    after = {number: signal.getsignal(number) for number in ENDING}
+    for number in ENDING:
+        if after[number] != before[number]:
+            signal.signal(number, before[number])
+    assert after == before
 
 
 def pytest_collection_finish() -> None:

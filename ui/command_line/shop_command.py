@@ -157,14 +157,17 @@ def run_serve(args: argparse.Namespace) -> int:
 
     folder, path = _places(args)
     ended = threading.Event()
-    for number in (signal.SIGTERM, signal.SIGINT):
-        signal.signal(number, lambda *_: ended.set())
-    SendingService(
-        round_=lambda: one_round(folder, path, _clock, simulated=args.simulate),
-        changes=lambda: _changes(path),
-        wait=lambda seconds: not ended.wait(seconds),
-        tell=lambda what: print(args.speech.say(what), file=sys.stderr, flush=True),
-    ).run()
+    before = [(number, signal.signal(number, lambda *_: ended.set())) for number in (signal.SIGTERM, signal.SIGINT)]
+    try:
+        SendingService(
+            round_=lambda: one_round(folder, path, _clock, simulated=args.simulate),
+            changes=lambda: _changes(path),
+            wait=lambda seconds: not ended.wait(seconds),
+            tell=lambda what: print(args.speech.say(what), file=sys.stderr, flush=True),
+        ).run()
+    finally:
+        for number, handler in before:  # whoever called still ends by them
+            signal.signal(number, handler)
     return ExitStatus.OK
 
 
