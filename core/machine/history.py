@@ -6,20 +6,22 @@ begins a new stretch: what the machine did before says nothing of what it does a
 """
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from enum import StrEnum
-from typing import TypeVar
+from typing import Self, TypeVar
 
 from core import SOFTWARE
 from core.machine.drift import ChartPoint, Drift, HistoryPoint, drift_of
 from core.machine.log_words import entry_words
-from core.machine.machine_log import CorrectionApplied, LogEntry, MachineEvent
+from core.machine.machine_log import CorrectionApplied, CorrectionBegun, LogEntry, MachineEvent
+from core.machine.one_history import in_one_order
 from core.metrology import Estimate
 from core.said import NOTHING, Name, Part, Said, Series, Time, paragraph, said
 
 _DAY = timedelta(days=1)
+_NEVER = datetime.min.replace(tzinfo=UTC)
 Value = TypeVar("Value")
 
 
@@ -78,12 +80,13 @@ class NoGo:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChartMark:
     """Something done to the machine, at a time, in words; `bench` is the other bench that logged it, empty for this
-    one."""
+    one. `after` is the session known to have been begun before it, empty where none is."""
 
     time_utc: datetime
     kind: MarkKind
     text: Said
     bench: str = ""
+    after: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -156,15 +159,19 @@ def machine_history(
     entries: Iterable[LogEntry],
     no_go: NoGo,
     elsewhere: Iterable[tuple[str, Iterable[LogEntry]]] = (),
+    begun: Mapping[str, int] | None = None,
 ) -> MachineHistory:
-    """Fold coupons and logs together by time; entries made while the clock was not set cannot be placed and are left.
+    """Fold coupons and logs together; entries made while the clock was not set cannot be placed and are left.
 
-    `elsewhere` are the logs that other benches kept of the same machine, each with its bench's name.
+    `elsewhere` are the logs that other benches kept of the same machine, each with its bench's name. `begun` numbers
+    the sessions of this bench in the order they were begun: of one bench the order counts, of two the time.
     """
-    marks = (*marks_of(entries), *(mark for bench, log in elsewhere for mark in marks_of(log, bench)))
+    logs = [marks_of(entries), *(marks_of(log, bench) for bench, log in elsewhere)]
+    marks = tuple(mark for log in logs for mark in log)
     ordered = tuple(sorted(coupons, key=lambda coupon: coupon.time_utc))
-    last_mark = max(marks, key=lambda mark: mark.time_utc, default=None)
-    since = tuple(c for c in ordered if last_mark is None or c.time_utc > last_mark.time_utc)
+    last_mark = next(reversed(in_one_order(lambda mark: mark.time_utc, *logs)), None)
+    barrier = _Barrier.of(marks, begun or {})
+    since = tuple(coupon for coupon in ordered if barrier.is_passed_by(coupon))
     drifts = {
         which: drift_of(_points(since, which), no_go.limit(which), which is not Trended.SKEW) for which in Trended
     }
@@ -181,7 +188,61 @@ def machine_history(
 
 def marks_of(entries: Iterable[LogEntry], bench: str = "") -> tuple[ChartMark, ...]:
     """What was done to the machine and what upset it, in the order of its log."""
-    return tuple(mark for entry in entries if (mark := _mark(entry, bench)) is not None)
+    marks: list[ChartMark] = []
+    after = ""  # of what an entry came after, all behind it in the log came after as well
+    for entry in entries:
+        after = _after(entry) or after
+        mark = _mark(entry, bench, after)
+        if mark is not None:
+            marks.append(mark)
+    return tuple(marks)
+
+
+def _after(entry: LogEntry) -> str:
+    """The session that was begun before this; empty where the entry does not tell."""
+    match entry.payload:
+        case CorrectionApplied(after=after, session=session):
+            return after or session
+        case MachineEvent(after=session) | CorrectionBegun(session=session):
+            return session
+        case _:
+            return ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Barrier:
+    """What a coupon must have come after to tell of the machine as it is: all that was done to it.
+
+    `place` is that of the last session of this bench before the last mark placed by one; `placed_utc` the newest time
+    of such a mark, `other_utc` that of all others.
+    """
+
+    begun: Mapping[str, int]
+    place: int
+    placed_utc: datetime
+    other_utc: datetime
+    before: frozenset[str]
+
+    @classmethod
+    def of(cls, marks: Iterable[ChartMark], begun: Mapping[str, int]) -> Self:
+        places, times, others, before = [0], [_NEVER], [_NEVER], set[str]()
+        for mark in marks:
+            before.add(mark.after)
+            if not mark.bench and mark.after in begun:
+                places.append(begun[mark.after])
+                times.append(mark.time_utc)
+            else:
+                others.append(mark.time_utc)
+        return cls(
+            begun=begun, place=max(places), placed_utc=max(times), other_utc=max(others), before=frozenset(before)
+        )
+
+    def is_passed_by(self, coupon: ClosedCoupon) -> bool:
+        if coupon.session in self.before or coupon.time_utc <= self.other_utc:
+            return False
+        if coupon.session in self.begun:
+            return self.begun[coupon.session] > self.place
+        return coupon.time_utc > self.placed_utc
 
 
 def _points(coupons: Sequence[ClosedCoupon], which: Trended) -> list[HistoryPoint]:
@@ -206,7 +267,7 @@ def _check_next(since: Sequence[ClosedCoupon], drifts: dict[Trended, Drift]) -> 
     return said("Check again by {day}.", day=Time(check, clock=False))
 
 
-def _mark(entry: LogEntry, bench: str) -> ChartMark | None:
+def _mark(entry: LogEntry, bench: str, after: str) -> ChartMark | None:
     if entry.time_utc is None:
         return None
     match payload := entry.payload:
@@ -218,7 +279,7 @@ def _mark(entry: LogEntry, bench: str) -> ChartMark | None:
             return None
     text = entry_words(payload)
     there = said("{what} (at {bench})", what=text, bench=Name(bench)) if bench else text
-    return ChartMark(time_utc=entry.time_utc, kind=kind, text=there, bench=bench)
+    return ChartMark(time_utc=entry.time_utc, kind=kind, text=there, bench=bench, after=after)
 
 
 def _check_now(last_mark: ChartMark | None, since: Sequence[ClosedCoupon]) -> Said:

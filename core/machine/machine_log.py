@@ -111,11 +111,12 @@ class MotorStepDone:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CorrectionApplied:
     """The gantry was set and is tight again. `made_mm` is what the gaps say was really moved, along the direction
-    asked for; None where no gaps were read (a coarse reset)."""
+    asked for; None where no gaps were read (a coarse reset). `after` is as that of MachineEvent."""
 
     session: str
     made_mm: float | None
     coarse: CoarseReset | None = None
+    after: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -152,10 +153,12 @@ class BeltsCompared:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MachineEvent:
-    """Something that may have upset the machine."""
+    """Something that may have upset the machine. `after` is the session that this bench had begun last, of whatever
+    machine: what came before is told by it where the clock was wrong. Empty before the first, and in older logs."""
 
     kind: MachineEventKind
     note: str = ""
+    after: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -48,10 +48,10 @@ def _last_trial(
         match entry.payload:
             case CorrectionBegun() as correction:
                 begun, made = correction, None if correction.session == session else made
-            case CorrectionApplied(made_mm=made_mm, session=corrected):
+            case CorrectionApplied(made_mm=made_mm, session=corrected, after=after):
                 is_trial = begun is not None and begun.session == corrected and begun.share < 1.0
                 later = entry.time_utc is None or opened_utc is None or opened_utc >= entry.time_utc
-                of_another = corrected != session
+                of_another = session not in (corrected, after)
                 made = (begun, made_mm) if begun and made_mm and is_trial and later and of_another else None
             case MachineEvent():
                 made = None

@@ -215,6 +215,15 @@ class Archive:
         last = {row["session_id"]: row["given"] for row in rows}
         return {session_id: given for session_id, given in last.items() if isinstance(given, str) and given}
 
+    def begun(self, session_ids: Collection[str]) -> dict[str, int]:
+        """Of those of these sessions that this bench measured, numbers in the order they were begun, whatever its clock
+        said."""
+        rows = self._select(
+            f"SELECT id, ordinal FROM session WHERE taken_over = 0 AND id IN ({', '.join('?' * len(session_ids))})",
+            (*session_ids,),
+        )
+        return {row["id"]: row["ordinal"] for row in rows}
+
     def session_ids(self, beginning: str = "", *, limit: int) -> tuple[str, ...]:
         """Names of the newest sessions that begin so, at most `limit` of them."""
         rows = self._select(

@@ -2,6 +2,7 @@
 
 import math
 import sqlite3
+from dataclasses import replace
 from datetime import datetime
 
 from core.errors import BadInputError
@@ -74,7 +75,8 @@ def profiles(connection: sqlite3.Connection) -> tuple[MachineProfile, ...]:
 def insert_log_entry(
     connection: sqlite3.Connection, machine: str, now: datetime | None, payload: LogPayload
 ) -> LogEntry:
-    """Add one line to a machine's log."""
+    """Add one line to a machine's log; what begins a new stretch of its history notes which session came before."""
+    payload = _placed(connection, payload)
     encoded = _LOG.encode(payload)
     entry = LogEntry(sequence=next_number(connection, MACHINE_EVENTS, machine), time_utc=now, payload=payload)
     fields = (entry.sequence, time_text(now), encoded.kind, encoded.version, encoded.text)
@@ -84,6 +86,14 @@ def insert_log_entry(
         (machine, *fields, append_link(connection, MACHINE_EVENTS, machine, fields)),
     )
     return entry
+
+
+def _placed(connection: sqlite3.Connection, payload: LogPayload) -> LogPayload:
+    if not isinstance(payload, CorrectionApplied | MachineEvent):
+        return payload
+    newest = "SELECT id FROM session WHERE taken_over = 0 ORDER BY ordinal DESC LIMIT 1"
+    row = connection.execute(newest).fetchone()
+    return replace(payload, after=row["id"] if row else "")
 
 
 def log_entries(connection: sqlite3.Connection, machine: str) -> tuple[LogEntry, ...]:

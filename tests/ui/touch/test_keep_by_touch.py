@@ -1,12 +1,20 @@
-"""A card dies: the bench is saved, and taken back on a new card, by touches alone; the fault report as well.
+"""A card dies: the bench is saved, and taken back on a new card, by touches alone; the fault report as well; and a
+stick that is pulled out in the midst of either.
 
 The real bench, archive, download thread and files; a folder stands for the mounted stick. House scenario, SIMULATED.
 """
 
 from __future__ import annotations
 
+import errno
+import os
+import shutil
 from pathlib import Path
 
+import pytest
+
+from core.records.checksums import verify_folder
+from tests.ui.bench.test_downloads import STICK
 from tests.ui.bench.test_keeping import bench_with_stick, measured
 from tests.ui.offscreen import Offscreen
 from tests.ui.touching import tap_text
@@ -45,3 +53,62 @@ def test_saved_on_one_card_and_taken_back_on_another(tmp_path: Path) -> None:
         screen.frames_until(lambda: screen.app.snapshot.keep.starts_anew)
         screen.frames()
     assert (tmp_path / "new card" / "fetched-bench" / "archive.sqlite").exists()
+
+
+class Pull:
+    """Pulls the stick when so many files on it are to be brought onto the disk: as the kernel does, it is gone with all
+    that was on it, and whoever waits gets EIO."""
+
+    def __init__(self, stick: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+        self.stick, self.left = stick, 0
+        self._fsync = os.fsync
+        monkeypatch.setattr(os, "fsync", self._syncing)
+
+    def _syncing(self, handle: int) -> None:
+        if self.left and Path(f"/proc/self/fd/{handle}").readlink().is_relative_to(self.stick):
+            self.left -= 1
+            if not self.left:
+                shutil.rmtree(self.stick)
+                raise OSError(errno.EIO, os.strerror(errno.EIO))
+        self._fsync(handle)
+
+    def plug_again(self) -> None:
+        self.stick.mkdir()
+        (self.stick / STICK.partition).touch()
+
+
+@pytest.mark.parametrize("nth", [1, 3])
+@pytest.mark.parametrize(
+    ("touches", "done"),
+    [
+        (("Save the whole bench",), "The whole bench is on the stick"),
+        (("Write a fault report", "With the newest coupon"), "The fault report is on the stick"),
+    ],
+    ids=["save", "report"],
+)
+def test_pulled_out_in_the_midst_it_is_said_and_the_next_try_is_whole(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, touches: tuple[str, ...], done: str, nth: int
+) -> None:
+    stick = tmp_path / "stick"
+    pull = Pull(stick, monkeypatch)
+    with bench_with_stick(tmp_path / "card", stick) as (bench, _until), Offscreen(bench.bench) as screen:
+        measured(bench)
+        screen.go("keep")
+        pull.left = nth
+        for words in touches:
+            tap_text(screen, words)
+        screen.frames_until(lambda: screen.app.snapshot.keep.state is DownloadState.FAILED)
+        page = screen.app.root.screen.page
+        assert "plain stick was pulled out before it was finished" in str(page.text)
+        assert "safe" not in f"{page.word} {page.text}".lower()
+        assert not stick.exists()
+        pull.plug_again()
+        for words in touches:
+            tap_text(screen, words)
+        screen.frames_until(lambda: screen.app.snapshot.keep.state is DownloadState.SAFE)
+        assert done in str(screen.app.root.screen.page.text)
+    written = [one.parent for one in stick.rglob("SHA256SUMS")]
+    assert len(written) == len(touches)  # the report, and the newest coupon beside it
+    for folder in written:
+        assert "partial" not in folder.name
+        verify_folder(folder)
