@@ -8,7 +8,6 @@ at any moment leaves either what was there or what was taken back.
 
 import hashlib
 import os
-import secrets
 import shutil
 import signal
 import sqlite3
@@ -26,7 +25,7 @@ from core.records.archive_file import beside, connect_read_only, refuses_writing
 from core.records.checksums import CHECKSUMS_FILE, MAX_VERIFIED_BYTES, unnamed_files, verify_folder
 from core.records.session_id import is_session_id, new_session_id
 from core.records.vouched_file import write_vouched
-from core.records.whole_writing import sync_path, writing_errors
+from core.records.whole_writing import sync_path, whole_folder, writing_errors
 from core.regular_file import opened_regular_file, read_regular_file
 from core.said import NOTHING, Name, Part, said
 
@@ -60,27 +59,19 @@ def save_bench(data: Path, to: Path, now: datetime | None, told: Told = nobody) 
             said("{folder}: there is no archive yet, so there is nothing to save", folder=Name(str(data)))
         )
     target = to / f"{_NAMED}{new_session_id(now)}"
-    partial = target.with_name(f"{target.name}-partial-{secrets.token_hex(4)}")
-    with writing_errors(target):
-        partial.mkdir(parents=True)
-        try:
-            _copy_archive(data / ARCHIVE, partial / ARCHIVE, in_part(told, 0, 3))
-            for name in BESIDE:
-                if (data / name).exists():
-                    (partial / name).write_bytes(read_regular_file(data / name, _MOST_BESIDE_BYTES))
-            told(1, 3)
-            lines = [f"{_digest(file)}  {file.name}\n" for file in sorted(partial.iterdir())]
-            (partial / CHECKSUMS_FILE).write_text("".join(lines), encoding="ascii")
-            for file in partial.iterdir():
-                sync_path(file)
-            told(2, 3)
-            verify_folder(partial)
-            sync_path(partial)
-            partial.rename(target)
-            sync_path(to)
-        except BaseException:
-            shutil.rmtree(partial, ignore_errors=True)
-            raise
+    with whole_folder(target) as partial:
+        _copy_archive(data / ARCHIVE, partial / ARCHIVE, in_part(told, 0, 3))
+        for name in BESIDE:
+            if (data / name).exists():
+                (partial / name).write_bytes(read_regular_file(data / name, _MOST_BESIDE_BYTES))
+        told(1, 3)
+        lines = [f"{_digest(file)}  {file.name}\n" for file in sorted(partial.iterdir())]
+        (partial / CHECKSUMS_FILE).write_text("".join(lines), encoding="ascii")
+        for file in partial.iterdir():
+            sync_path(file)
+        told(2, 3)
+        verify_folder(partial)
+        sync_path(partial)
     return target
 
 

@@ -13,6 +13,7 @@ from core.errors import BadInputError
 from core.said import Name, said
 
 _FORM = re.compile(r"([0-9]{8}-[0-9]{6}|undated)-[0-9a-f]{8}")
+_KIND_AND_FORM = re.compile(rf"(?P<kind>[a-z-]*){_FORM.pattern}")
 
 
 def new_session_id(now: datetime | None) -> str:
@@ -24,6 +25,12 @@ def new_session_id(now: datetime | None) -> str:
 def is_session_id(text: str) -> bool:
     """Whether the text has the form; nothing else may become a path."""
     return _FORM.fullmatch(text) is not None
+
+
+def kind_of_name(name: str) -> str | None:
+    """What stands before the id in the name of a folder of ours, such as fault-report-; None for another's folder."""
+    found = _KIND_AND_FORM.fullmatch(name)
+    return found["kind"] if found else None
 
 
 def checked_session_id(text: str) -> str:

@@ -9,13 +9,14 @@ import fcntl
 import os
 import secrets
 import shutil
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 
 from core.errors import DiskFullError, ReadOnlyError, StorageError, reason_of
 from core.progress import Told, nobody
 from core.records.checksums import CHECKSUMS_FILE, verify_folder
+from core.records.session_id import kind_of_name
 from core.said import Name, said
 
 _PARTIAL = "-partial-"
@@ -38,26 +39,54 @@ def write_folder(files: Mapping[str, bytes], target: Path, told: Told = nobody) 
     """Put the files, SHA256SUMS among them, into the folder `target`; a stop midway leaves no such folder.
 
     An equal folder that is there already is left alone, an earlier download is replaced, anything else is refused.
-    Remains of attempts that were cut off are removed. Who writes into the same place waits. `told` hears how many files
-    are written. Raises DiskFullError, ReadOnlyError or StorageError.
+    `told` hears how many files are written. Raises DiskFullError, ReadOnlyError or StorageError.
     """
-    with writing_errors(target):
-        target.parent.mkdir(parents=True, exist_ok=True)
-        with _alone_in(target.parent) as alone:
-            if alone:
-                _remove(target, _PARTIAL)
-            if not _same(files, target):
-                _refuse_foreign(target)
-                partial = target.with_name(f"{target.name}{_PARTIAL}{secrets.token_hex(4)}")
-                try:
-                    _write_files(files, partial, told)
-                    verify_folder(partial)
-                    _put_in_place(partial, target)
-                except BaseException:
-                    shutil.rmtree(partial, ignore_errors=True)
-                    raise
-            if alone:
-                _remove(target, _REPLACED)
+    with writing_errors(target), _alone_beside(target):
+        if not _same(files, target):
+            _refuse_foreign(target)
+            with _partial(target) as partial:
+                _write_files(files, partial, told)
+                verify_folder(partial)
+                _put_in_place(partial, target)
+
+
+@contextmanager
+def whole_folder(target: Path) -> Iterator[Path]:
+    """An empty folder that is put under the new name `target` when the block ends; a stop midway leaves no such folder.
+    What is in it is brought onto the disk by whoever puts it there. Raises StorageError and its kin."""
+    with writing_errors(target), _alone_beside(target), _partial(target) as partial:
+        partial.mkdir()
+        yield partial
+        _put_in_place(partial, target)
+
+
+@contextmanager
+def _partial(target: Path) -> Iterator[Path]:
+    partial = target.with_name(f"{target.name}{_PARTIAL}{secrets.token_hex(4)}")
+    try:
+        yield partial
+    except BaseException:
+        shutil.rmtree(partial, ignore_errors=True)
+        raise
+
+
+@contextmanager
+def _alone_beside(target: Path) -> Iterator[None]:
+    """One writer at a time, who removes what attempts of the same kind have left that were cut off: a stick that is
+    pulled out keeps it, and most kinds never come by the same name again. What stands aside for another's sake may be
+    all that is left of it, and stays."""
+    target.parent.mkdir(parents=True, exist_ok=True)
+    kind = kind_of_name(target.name)
+
+    def is_kin(of: str) -> bool:
+        return of == target.name or (kind is not None and kind_of_name(of) == kind)
+
+    with _alone_in(target.parent) as alone:
+        if alone:
+            _remove(target.parent, _PARTIAL, is_kin)
+        yield
+        if alone:
+            _remove(target.parent, _REPLACED, lambda of: of == target.name)
 
 
 @contextmanager
@@ -151,7 +180,9 @@ def _same(files: Mapping[str, bytes], target: Path) -> bool:
     return all((target / name).read_bytes() == content for name, content in files.items())
 
 
-def _remove(target: Path, what: str) -> None:
-    for path in target.parent.iterdir():
-        if path.name.startswith(f"{target.name}{what}"):
+def _remove(folder: Path, what: str, wanted: Callable[[str], bool]) -> None:
+    """What was left so, of every name that is wanted."""
+    for path in folder.iterdir():
+        of, is_left, _ = path.name.rpartition(what)
+        if is_left and wanted(of):
             shutil.rmtree(path)

@@ -123,6 +123,22 @@ def test_the_log_says_each_start_on_trial_and_what_became_of_it(
     ]
 
 
+def test_a_release_whose_helper_is_broken_does_not_pass_its_trial(
+    program: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Its first screen comes up at every start, and nobody is at the socket."""
+    answers = releases.helper_answers
+    monkeypatch.setattr(releases, "PROGRAM", program)
+    monkeypatch.setattr(releases, "helper_answers", lambda version: answers(version, program / "no.socket"))
+    begin_trial(program, NEW)
+    for _ in range(STARTS):
+        assert (releases.main(["before-start"]), releases.main(["first-screen"])) == (0, 69)
+        assert (current_release(program), phase(program)) == (NEW, Phase.TRIAL)
+        assert "no helper of this release" in capsys.readouterr().err
+    assert releases.main(["before-start"]) == 0
+    assert (current_release(program), phase(program)) == (OLD, Phase.TAKEN_BACK)
+
+
 def test_a_later_trial_starts_from_nothing(program: Path) -> None:
     begin_trial(program, NEW)
     for _ in range(STARTS + 1):

@@ -15,7 +15,7 @@ LOOKING: Lamp = (Shape.HALF_DIAMOND, said("LOOKING"), said("leave the stick in")
 WRITING: Lamp = (Shape.HALF_DIAMOND, said("WRITING"), said("leave the stick in"))
 CHECKING: Lamp = (Shape.HALF_DIAMOND, said("CHECKING"), said("leave the stick in"))
 SAFE: Lamp = (Shape.DISC, said("SAFE TO REMOVE"), said("written and read back"))
-FAILED: Lamp = (Shape.CROSSED_SQUARE, said("FAILED"), said("nothing half-written was left"))
+FAILED: Lamp = (Shape.CROSSED_SQUARE, said("FAILED"), said("nothing half-written counts"))
 NOT_ASKED: Lamp = (Shape.RING, said("READY"), said("asks before it acts"))
 # By the stage that an errand has come to; whose stages say something else there has a lamp of its own.
 LAMPS: Mapping[str, Lamp] = {

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import signal
 import sqlite3
+import threading
 from contextlib import closing
 from pathlib import Path
 
@@ -187,6 +188,36 @@ def test_who_ends_a_save_leaves_nothing_half_on_the_stick(tmp_path: Path, data: 
     with pytest.raises(KeyboardInterrupt):
         save_bench(data, tmp_path / "stick", None, ends_at(share))
     assert list((tmp_path / "stick").iterdir()) == []
+
+
+def test_what_a_pulled_stick_kept_of_a_save_is_taken_away_by_the_next(tmp_path: Path, data: Path) -> None:
+    """Each save has a name of its own, so what was cut off stayed for ever, as large as the archive."""
+    stick = tmp_path / "stick"
+    whole = save_bench(data, stick, None)
+    cut_off = whole.rename(whole.with_name(f"{whole.name}-partial-0a1b2c3d"))
+    whole = save_bench(data, stick, None)
+    foreign = stick / "cornerwise-bench-plans"
+    foreign.mkdir()
+    assert not cut_off.exists()
+    newest = save_bench(data, stick, None)
+    assert sorted(stick.iterdir()) == sorted((whole, newest, foreign))
+
+
+def test_what_another_is_saving_meanwhile_is_not_taken_away(tmp_path: Path, data: Path) -> None:
+    stick = tmp_path / "stick"
+    others: list[threading.Thread] = []
+
+    def at_once(_done: int, _of: int) -> None:
+        if not others:
+            others.append(threading.Thread(target=save_bench, args=(data, stick, None)))
+            others[0].start()
+            others[0].join(0.5)
+
+    save_bench(data, stick, None, at_once)
+    others[0].join()
+    assert len(list(stick.iterdir())) == 2
+    for folder in stick.iterdir():
+        verify_folder(folder)
 
 
 def test_a_full_stick_is_not_called_the_full_card_of_the_bench(data: Path, tmp_path: Path) -> None:

@@ -1,6 +1,8 @@
 """`cornerwise evaluate`: files in, verdict and exit status out."""
 
 import json
+import os
+from pathlib import Path
 
 import pytest
 from jsonschema import Draft202012Validator
@@ -265,3 +267,21 @@ def test_a_window_reading_needs_its_nominal_size(file, capsys):
     assert ending([path]) == 65
     assert "line 18" in capsys.readouterr().err
     assert ending([path, "--window", "60x40"]) == 0
+
+
+@pytest.mark.parametrize(
+    "put",
+    [
+        os.mkfifo,
+        os.mkdir,
+        lambda path: path.symlink_to("/dev/zero"),
+        lambda path: path.write_text("feature,value,unit\n" + "nl,90.0,deg\n" * 1_000_000),
+    ],
+    ids=["pipe", "folder", "without end", "a million rows"],
+)
+def test_what_never_ends_or_is_no_file_is_one_line(tmp_path: Path, capsys: pytest.CaptureFixture[str], put) -> None:
+    put(tmp_path / "readings.csv")
+    assert ending([str(tmp_path / "readings.csv")]) == 65
+    told = capsys.readouterr()
+    assert (told.out, len(told.err.splitlines())) == ("", 1)
+    assert "readings.csv" in told.err
