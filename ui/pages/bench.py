@@ -27,7 +27,7 @@ from ui.bench import opening_again
 from ui.pages.bed import count_text, place_on_bench
 from ui.pages.live_cursor import LiveCursor, live_cursor
 from ui.pages.theme import LARGE_WORD, SHAPE_OF, Shape
-from ui.pages.what_to_do import is_corrected, what_to_do
+from ui.pages.what_to_do import is_corrected, is_read_too_little, what_to_do
 from ui.state import InstrumentStatus, Live, Snapshot
 
 # The panels that the screen itself puts up.
@@ -238,7 +238,8 @@ def next_step(snapshot: Snapshot) -> tuple[Part, str]:
         return said("Say what is wrong"), "practice"
     evaluation = snapshot.evaluation
     if snapshot.closed and evaluation is not None and not snapshot.exercise_is_open:
-        if evaluation.verdict is Verdict.NO_GO and not is_corrected(snapshot):
+        moves = not (is_corrected(snapshot) or is_read_too_little(snapshot))
+        if evaluation.verdict is Verdict.NO_GO and moves:
             return said("Correct the machine"), "correct"
         return said("Next coupon"), "coupon"
     do = what_to_do(snapshot)

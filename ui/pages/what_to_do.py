@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from core.geometry import CORNERS, Feature
 from core.machine import Correction, Direction, Refusal, RefusalReason, Side
-from core.metrology import Characteristic, CharacteristicGroup, Evaluation, NextReason, Verdict
+from core.metrology import Characteristic, CharacteristicGroup, Evaluation, NextReason, Verdict, held_by_readings
 from core.said import NOTHING, Angle, Length, Part, Said, said
 from ui.state import Snapshot
 
@@ -63,6 +63,15 @@ def is_corrected(snapshot: Snapshot) -> bool:
     return isinstance(correction, Refusal) and correction.reason in _MADE
 
 
+def is_read_too_little(snapshot: Snapshot) -> bool:
+    """A finished coupon out of square whose readings themselves forbid a move, and nothing more can be read on it."""
+    evaluation = snapshot.evaluation
+    if evaluation is None or not snapshot.closed or evaluation.verdict is not Verdict.NO_GO:
+        return False
+    of_squareness = evaluation.verdict_of is CharacteristicGroup.SQUARENESS
+    return of_squareness and not is_corrected(snapshot) and held_by_readings(evaluation) is not None
+
+
 def what_to_do(snapshot: Snapshot) -> WhatToDo:
     """The one thing to do now."""
     evaluation = snapshot.evaluation
@@ -70,6 +79,8 @@ def what_to_do(snapshot: Snapshot) -> WhatToDo:
         return WhatToDo(text=said("Say what is wrong first"))
     if evaluation is None:
         return WhatToDo(text=said("Measure the two diagonals first"))
+    if is_read_too_little(snapshot):
+        return WhatToDo(text=said("Measure it anew: too little was read for a move"))
     reading = None if snapshot.closed else _to_read(evaluation, snapshot)
     if reading is not None:
         return reading

@@ -10,12 +10,13 @@ import pytest
 from core.geometry.coupon import Coupon
 from core.geometry.features import CORNERS, DIAGONALS, EDGES, TEN_FEATURES, WINDOW, Feature
 from core.geometry.seats import keyed_seats
-from core.machine.gantry_correction import Refusal, RefusalReason
+from core.machine.gantry_correction import Refusal, RefusalReason, gantry_correction
 from core.metrology.live import LiveState
 from core.metrology.readings import Quantity, Reading, Unit
+from core.metrology.verdict import Verdict
 from core.said import said, worded
 from firmware_bridge.byte_link import LinkState
-from tests.ui.scenes import CHECKED, RACKED, SCENES, SQUARE, at_place, live, readings, snapshot
+from tests.ui.scenes import CHECKED, RACKED, ROUTER, SCENES, SQUARE, at_place, live, readings, snapshot
 from ui.pages.bench import (
     VOID_REASONS,
     BenchPage,
@@ -31,6 +32,7 @@ from ui.pages.keypad import starts
 from ui.pages.live_cursor import live_cursor
 from ui.pages.theme import SHAPE_OF, Shape
 from ui.pages.verdict import verdict_page
+from ui.pages.what_to_do import what_to_do
 from ui.state.snapshot import Snapshot
 from ui.touch.in_hand import InHand
 
@@ -304,6 +306,18 @@ def test_beside_a_coupon_whose_correction_was_made_the_next_one_is_wanted() -> N
     assert page(shown).answer.screen == "coupon"
     assert [name for name, _words in correct_page(shown).actions] == ["coupon"]
     assert str(correct_page(shown).title) == "Now the new coupon"
+
+
+@pytest.mark.parametrize("described", [False, True])
+def test_a_finished_coupon_that_was_read_too_seldom_for_a_move_promises_none(described: bool) -> None:
+    """Finished behind two readings, it said that the machine, once described, gives the move; the move was refused."""
+    shown = replace(snapshot(readings(RACKED, DIAGONALS)), closed=True)
+    correction = gantry_correction(shown.evaluation, ROUTER, answers=shown.answers) if described else None
+    shown = replace(shown, machines=replace(shown.machines, correction=correction))
+    assert shown.evaluation.verdict is Verdict.NO_GO
+    assert str(what_to_do(shown).text) == "Measure it anew: too little was read for a move"
+    assert not what_to_do(shown).describe
+    assert page(shown).answer.screen == "coupon"
 
 
 def test_with_nothing_left_for_one_instrument_the_other_is_named() -> None:
