@@ -15,7 +15,7 @@ import pytest
 
 from core.errors import NotAvailableError
 from core.records.archive import Archive
-from core.records.checksums import verify_folder
+from core.records.checksums import CHECKSUMS_FILE, verify_folder
 from core.records.events import Note
 from core.records.saved_bench import fetch_bench, save_bench, take_fetched_back
 from hardware.stick_files import FilePlace
@@ -262,3 +262,27 @@ def test_what_is_not_on_a_stick_is_not_called_badly_written(tmp_path: Path) -> N
         failed = until(lambda now: now.keep.state in ENDED).keep
     assert "does not name settings.json" in str(failed.text)
     assert "did not keep what was written" not in str(failed.text)
+
+
+@pytest.mark.parametrize("step", [KeepStep.SAVE, KeepStep.WITH_READINGS])
+def test_a_bench_that_is_ended_in_the_midst_finishes_what_it_writes(tmp_path: Path, step: KeepStep) -> None:
+    """SIGTERM closes the window, and the bench with it: nobody waits for the word, and the folder is whole."""
+    stick, at_work, go_on = tmp_path / "stick", threading.Event(), threading.Event()
+
+    class Waiting(FolderAsStick):
+        def mount(self, partition: str, *, writable: bool) -> Path:
+            at_work.set()
+            assert go_on.wait(WAIT_S)
+            return super().mount(partition, writable=writable)
+
+    with bench_with_stick(tmp_path / "card", stick, access=Waiting(stick)) as (bench, _until):
+        measured(bench)
+        bench.bench.send(KeepBench(step=step))
+        bench.pump()
+        assert at_work.wait(WAIT_S)
+        threading.Timer(0.2, go_on.set).start()
+    written = [path.parent for path in stick.rglob(CHECKSUMS_FILE)]
+    assert len(written) == (1 if step is KeepStep.SAVE else 2)
+    for folder in written:
+        verify_folder(folder)
+    assert not list(stick.rglob("*-partial-*"))
