@@ -30,8 +30,13 @@ GROUP_WORD = {
 
 def told_word(judged: Evaluation | GroupVerdict) -> Said:
     """The word; of a GO or NO-GO that another reading may turn, that it is not settled in the same breath."""
-    word = VERDICT_WORD[judged.verdict]
-    may_turn = not judged.settled and judged.verdict in (Verdict.GO, Verdict.NO_GO)
+    return kept_word(judged.verdict, judged.settled)
+
+
+def kept_word(verdict: Verdict, settled: bool | None) -> Said:
+    """The same of a word that was stored; `settled` is None where an earlier version did not keep it."""
+    word = VERDICT_WORD[verdict]
+    may_turn = settled is False and verdict in (Verdict.GO, Verdict.NO_GO)
     return said("{verdict}, not settled", verdict=word) if may_turn else word
 
 
@@ -92,6 +97,8 @@ def cross_check_note(evaluation: Evaluation) -> Part:
     """What still keeps a word from being settled, else empty."""
     if evaluation.settled or evaluation.verdict is Verdict.INCONSISTENT:
         return NOTHING
+    if evaluation.do_first:
+        return evaluation.explanations[0].text
     if names_are_in_doubt(evaluation):
         doubt = said(
             "Not settled: so large a skew also comes of diagonals taken for one another, or of a coupon turned over."

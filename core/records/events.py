@@ -146,6 +146,7 @@ class Note:
 class Closed:
     """The session ends; the headline and size verdicts at that moment, with the software that derived them.
 
+    `settled` is whether another reading could not have turned the headline; None where it was not kept yet.
     `scale_x` and `scale_y` are how much too long the coupon is along X and Y, as a fraction; each with its U (95 %).
     """
 
@@ -158,6 +159,7 @@ class Closed:
     scale_x_u95: float | None = None
     scale_y: float | None = None
     scale_y_u95: float | None = None
+    settled: bool | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -195,9 +197,14 @@ Payload = (
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Event:
     """One line of a session's log. `sequence` counts from 1 within the session and is the order that counts;
-    `time_utc` is None while the clock is not set, `chain` its checksum (chain.py), None where it has none (yet)."""
+    `time_utc` is None while the clock is not set, `chain` its checksum (chain.py), None where it has none (yet).
+
+    `written` is the payload's text as some version of the program wrote it: what the checksum covers, and what is
+    passed on. A later version knows more fields and would write another. None of what this one has just made.
+    """
 
     sequence: int
     time_utc: datetime | None
     payload: Payload
     chain: str | None = field(default=None, compare=False)
+    written: str | None = field(default=None, compare=False)

@@ -4,6 +4,8 @@ Every payload has a kind and a version. A kind or version this software does not
 its text untouched, so that rereading and passing on loses nothing.
 """
 
+from dataclasses import replace
+
 from core.errors import BadInputError
 from core.records import dataclass_json
 from core.records.chain import Field
@@ -69,20 +71,26 @@ def decode(encoded: EncodedPayload) -> Payload:
 
 def link_fields(event: Event) -> tuple[Field, ...]:
     """What the event's checksum covers, as the archive's columns hold it."""
-    encoded = encode(event.payload)
+    stored = encoded(event)
     time = dataclass_json.time_text(event.time_utc) if event.time_utc else None
-    return event.sequence, time, encoded.kind, encoded.version, encoded.text
+    return event.sequence, time, stored.kind, stored.version, stored.text
+
+
+def encoded(event: Event) -> EncodedPayload:
+    """The stored form of an event's payload: letter for letter the one it came with, if it came from anywhere."""
+    stored = encode(event.payload)
+    return stored if event.written is None else replace(stored, text=event.written)
 
 
 def event_to_json(event: Event) -> JsonValue:
     """One event as it stands in session.json."""
-    encoded = encode(event.payload)
+    stored = encoded(event)
     return {
         "sequence": event.sequence,
         "time_utc": dataclass_json.time_text(event.time_utc) if event.time_utc else None,
-        "kind": encoded.kind,
-        "version": encoded.version,
-        "payload": dataclass_json.load(encoded.text),
+        "kind": stored.kind,
+        "version": stored.version,
+        "payload": dataclass_json.load(stored.text),
         "chain": event.chain,
     }
 
@@ -97,10 +105,10 @@ def event_from_json(data: JsonValue) -> Event:
             "version": int(version),
             "payload": payload,
         } if not isinstance(sequence, bool) and not isinstance(version, bool):
-            encoded = EncodedPayload(kind=kind, version=version, text=dataclass_json.dump(payload))
+            stored = EncodedPayload(kind=kind, version=version, text=dataclass_json.dump(payload))
             time = dataclass_json.parse_time(time_utc) if time_utc else None
             chain = data.get("chain") if isinstance(data, dict) else None
             if chain is not None and not isinstance(chain, str):
                 raise BadInputError(said("event {number}: its checksum is no text", number=Name(str(sequence)[:20])))
-            return Event(sequence=sequence, time_utc=time, payload=decode(encoded), chain=chain)
+            return Event(sequence=sequence, time_utc=time, payload=decode(stored), chain=chain, written=stored.text)
     raise BadInputError(said("an event needs sequence, time_utc, kind, version and payload"))

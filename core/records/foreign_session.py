@@ -12,7 +12,7 @@ from datetime import UTC, datetime
 from core import SOFTWARE
 from core.errors import BadInputError, CornerwiseError
 from core.geometry import MAX_SIDE_MM
-from core.metrology import Verdict
+from core.metrology import Verdict, kept_word, told_word
 from core.records import dataclass_json, events_json
 from core.records.chain import FIRST, next_link
 from core.records.dataclass_json import JsonValue
@@ -29,7 +29,7 @@ from core.records.events import (
 from core.records.session import Session
 from core.records.session_json import session_text
 from core.records.session_record import SessionRecord, record_session
-from core.said import NOTHING, Name, Part, Said, said
+from core.said import NOTHING, Angle, Name, Part, Said, said
 
 # Nothing was measured before there was a program, or will have been long after it; a clock that was not set says null.
 _EARLIEST, _LATEST = datetime(2000, 1, 1, tzinfo=UTC), datetime(2200, 1, 1, tzinfo=UTC)
@@ -41,12 +41,6 @@ _NEWEST_VERSION = 1_000
 _LARGEST_LENGTH_MM, _LARGEST_ANGLE_DEG = 2.0 * MAX_SIDE_MM, 360.0
 _LARGEST_NUMBER = 1e9
 _SAME_DEG = 1e-6
-_WORDS = {
-    Verdict.GO: said("GO"),
-    Verdict.NO_GO: said("NO-GO"),
-    Verdict.UNDECIDED: said("UNDECIDED"),
-    Verdict.INCONSISTENT: said("INCONSISTENT"),
-}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -96,9 +90,8 @@ def _check_event(event: Event, place: int) -> None:
             if not {verdict, size_verdict} <= {item.value for item in Verdict}:
                 raise BadInputError(said("event {number}: this is no verdict", number=number))
     may_break_lines = isinstance(event.payload, Note | ReadingVoided | Unrecognised)
-    _check_values(
-        dataclass_json.load(events_json.encode(event.payload).text), number, "\n\t" if may_break_lines else ""
-    )
+    as_written = dataclass_json.load(events_json.encoded(event).text)
+    _check_values(as_written, number, "\n\t" if may_break_lines else "")
 
 
 def _check_chain(events: tuple[Event, ...]) -> None:
@@ -158,12 +151,18 @@ def _remark(session: Session, record: SessionRecord | None) -> Said:
     if closed is None or record is None or closed.software != SOFTWARE:
         return NOTHING
     evaluation = record.evaluation
-    skew = evaluation.told_skew_deg
-    same = (closed.verdict, closed.size_verdict) == (evaluation.verdict.value, evaluation.size_verdict.value)
-    if same and (closed.skew_deg is None or skew is None or abs(closed.skew_deg - skew.value) <= _SAME_DEG):
+    now = evaluation.told_skew_deg
+    words = (closed.verdict, closed.size_verdict) == (evaluation.verdict.value, evaluation.size_verdict.value)
+    if not words or closed.settled not in (None, evaluation.settled):
+        return said(
+            "It came with the word {stored}; its readings, judged anew by the same rules, give {judged}.",
+            stored=kept_word(Verdict(closed.verdict), closed.settled),
+            judged=told_word(evaluation),
+        )
+    if closed.skew_deg is None or now is None or abs(closed.skew_deg - now.value) <= _SAME_DEG:
         return NOTHING
     return said(
-        "It came with the word {stored}; its readings, judged anew by the same rules, give {judged}.",
-        stored=_WORDS[Verdict(closed.verdict)],
-        judged=_WORDS[evaluation.verdict],
+        "It came with a skew of {stored}; its readings, judged anew by the same rules, give {judged}.",
+        stored=Angle(closed.skew_deg, signed=True),
+        judged=Angle(now.value, signed=True),
     )

@@ -227,7 +227,24 @@ CREATE TABLE shop_hindrance (
 CREATE INDEX session_taken_over ON session (machine, opened_utc) WHERE taken_over = 1;
 """
 
-MIGRATIONS = (_FIRST, _BED_PLACES, _SIZES, _INSTRUMENTS, _TAKEN_OVER, _CHAINS, _SEATS, _SOFTWARE, _SHOP, _SHOP_KNOWN)
+# Whether another reading could not have turned the word that is stored; NULL for what was closed before this was kept.
+_SETTLED = """
+ALTER TABLE session ADD COLUMN settled INTEGER;
+"""
+
+MIGRATIONS = (
+    _FIRST,
+    _BED_PLACES,
+    _SIZES,
+    _INSTRUMENTS,
+    _TAKEN_OVER,
+    _CHAINS,
+    _SEATS,
+    _SOFTWARE,
+    _SHOP,
+    _SHOP_KNOWN,
+    _SETTLED,
+)
 # What SQL alone cannot do of a migration: by the version that it leads to, in the same transaction.
 _AFTERWARDS = {6: chain_what_has_none}
 SCHEMA_VERSION = len(MIGRATIONS)

@@ -11,7 +11,6 @@ from datetime import datetime
 
 from core.machine import part_sentence
 from core.metrology import (
-    VERDICT_WORD,
     AdjustedReading,
     Characteristic,
     CharacteristicGroup,
@@ -310,7 +309,7 @@ def before_text(record: SessionRecord) -> Part:
         return said("No earlier coupon of this machine is on record.")
     when = Time(before.opened_utc, clock=False) if before.opened_utc else said("undated")
     now = record.evaluation.told_skew_deg
-    word = VERDICT_WORD[Verdict(before.verdict)] if before.verdict else said("not judged")
+    word = before.word or said("not judged")
     sentence = said(
         "Before ({when}, session {session}): {word}, skew {skew}. Now: {now}, skew {now_skew}.",
         when=when,

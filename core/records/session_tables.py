@@ -11,6 +11,7 @@ from datetime import datetime
 
 from core.errors import BadInputError
 from core.geometry import Coupon, Seats
+from core.metrology import Verdict, kept_word
 from core.records import dataclass_json, events_json
 from core.records.chain import Belief, Findings
 from core.records.chained_tables import EVENTS, append_link, examine_log, rows_of
@@ -18,13 +19,15 @@ from core.records.events import Closed, Damaged, Event, GaugeChecked, MachineNam
 from core.records.instrument_book import name_of
 from core.records.payload_kinds import EncodedPayload
 from core.records.session import QUESTION_SEATS, SeatsSeen
+from core.said import Said
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SessionSummary:
     """One line of the list of sessions; verdicts, skew and scales are None until the session is closed.
 
-    `software` is the version that said them, empty until then. Scales are fractions: 0.001 is a millimetre too long in
+    `software` is the version that said them, empty until then; `settled` of the verdict is None where it was not kept.
+    Scales are fractions: 0.001 is a millimetre too long in
     a metre.
     """
 
@@ -45,6 +48,12 @@ class SessionSummary:
     scale_y: float | None = None
     scale_y_u95: float | None = None
     software: str = ""
+    settled: bool | None = None
+
+    @property
+    def word(self) -> Said | None:
+        """The word that was said when it was closed, with *not settled* where another reading could have turned it."""
+        return None if self.verdict is None else kept_word(Verdict(self.verdict), self.settled)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -168,7 +177,7 @@ def _coupon_of(row: sqlite3.Row) -> Coupon:
 def _index_closed(connection: sqlite3.Connection, session_id: str, closed: Closed) -> None:
     connection.execute(
         "UPDATE session SET closed = 1, verdict = ?, size_verdict = ?, skew_deg = ?, skew_u95_deg = ?, "
-        "scale_x = ?, scale_x_u95 = ?, scale_y = ?, scale_y_u95 = ?, software = ? WHERE id = ?",
+        "scale_x = ?, scale_x_u95 = ?, scale_y = ?, scale_y_u95 = ?, software = ?, settled = ? WHERE id = ?",
         (
             closed.verdict,
             closed.size_verdict,
@@ -179,6 +188,7 @@ def _index_closed(connection: sqlite3.Connection, session_id: str, closed: Close
             closed.scale_y,
             closed.scale_y_u95,
             closed.software,
+            closed.settled,
             session_id,
         ),
     )
@@ -188,7 +198,8 @@ def _index_undone(connection: sqlite3.Connection, session_id: str, number: int) 
     """A session that was not finished after all is open again; what else is taken back no list shows."""
     connection.execute(
         "UPDATE session SET closed = 0, verdict = NULL, size_verdict = NULL, skew_deg = NULL, skew_u95_deg = NULL, "
-        "scale_x = NULL, scale_x_u95 = NULL, scale_y = NULL, scale_y_u95 = NULL, software = NULL "
+        "scale_x = NULL, scale_x_u95 = NULL, scale_y = NULL, scale_y_u95 = NULL, software = NULL, "
+        "settled = NULL "
         "WHERE id = ? AND EXISTS (SELECT 1 FROM event WHERE session_id = ? AND sequence = ? AND kind = 'closed')",
         (session_id, session_id, number),
     )
@@ -228,7 +239,8 @@ def event_of(row: sqlite3.Row) -> Event:
     encoded = EncodedPayload(kind=row["kind"], version=row["version"], text=row["payload"])
     payload = events_json.decode(encoded)
     chain = row["chain"] if "chain" in row.keys() else None  # noqa: SIM118
-    return Event(sequence=row["sequence"], time_utc=time_of(row["time_utc"]), payload=payload, chain=chain)
+    time = time_of(row["time_utc"])
+    return Event(sequence=row["sequence"], time_utc=time, payload=payload, chain=chain, written=encoded.text)
 
 
 def read_events(connection: sqlite3.Connection, session_id: str) -> tuple[Event, ...]:
@@ -273,6 +285,7 @@ def summary_of(row: sqlite3.Row) -> SessionSummary:
         scale_y=row["scale_y"],
         scale_y_u95=row["scale_y_u95"],
         software=row["software"] or "",
+        settled=None if row["settled"] is None else bool(row["settled"]),
     )
 
 

@@ -68,4 +68,5 @@ def keep_logs(archive: Archive, machine: str, entries: Sequence[SharedEntry]) ->
 def _event(entry: Entry) -> Event:
     encoded = EncodedPayload(kind=entry.kind, version=entry.version, text=entry.payload)
     time = parse_time(entry.time_utc) if entry.time_utc else None
-    return Event(sequence=entry.sequence, time_utc=time, payload=events_json.decode(encoded))
+    payload = events_json.decode(encoded)
+    return Event(sequence=entry.sequence, time_utc=time, payload=payload, written=encoded.text)

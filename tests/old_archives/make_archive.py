@@ -107,6 +107,7 @@ def payloads() -> list[Payload]:
             scale_x_u95=0.0003,
             scale_y=-0.0006,
             scale_y_u95=0.0004,
+            settled=False,
         ),
     ]
 

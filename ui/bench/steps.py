@@ -72,7 +72,12 @@ def closing(snapshot: Snapshot) -> Closed:
     evaluation = snapshot.evaluation
     if evaluation is None:
         return Closed(
-            verdict="undecided", size_verdict="undecided", skew_deg=None, skew_u95_deg=None, software=SOFTWARE
+            verdict="undecided",
+            size_verdict="undecided",
+            skew_deg=None,
+            skew_u95_deg=None,
+            software=SOFTWARE,
+            settled=False,
         )
     fit, skew_deg = evaluation.adjustment, evaluation.told_skew_deg
     return Closed(
@@ -85,6 +90,7 @@ def closing(snapshot: Snapshot) -> Closed:
         scale_x_u95=fit.scale_x.U95,
         scale_y=fit.scale_y.value,
         scale_y_u95=fit.scale_y.U95,
+        settled=evaluation.settled,
     )
 
 

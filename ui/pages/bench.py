@@ -19,6 +19,7 @@ from core.metrology import (
     Verdict,
     groups_of,
     live_limit,
+    told_word,
 )
 from core.records import NumberedReading, instrument_shown
 from core.said import NOTHING, Angle, Length, Name, Part, Said, Series, Size, Time, lines, said
@@ -26,7 +27,7 @@ from firmware_bridge import LinkState
 from ui.bench import opening_again
 from ui.pages.bed import count_text, place_on_bench
 from ui.pages.live_cursor import LiveCursor, live_cursor
-from ui.pages.theme import LARGE_WORD, SHAPE_OF, Shape
+from ui.pages.theme import LARGE_WORD, SHAPE_OF, Shape, shape_of
 from ui.pages.what_to_do import is_corrected, is_read_too_little, what_to_do
 from ui.state import InstrumentStatus, Live, Snapshot
 
@@ -411,7 +412,7 @@ def last_coupon_text(snapshot: Snapshot) -> Part:
     last = snapshot.records.last_closed
     if last is None:
         return NOTHING
-    word = VERDICT_WORD[Verdict(last.verdict)] if last.verdict else said("not judged")
+    word = last.word or said("not judged")
     size = Size(last.coupon.width_mm, last.coupon.height_mm)
     time = Time(last.opened_utc)
     return said("Last coupon: {size}, {verdict}, {time}.", size=size, verdict=word, time=time)
@@ -466,7 +467,7 @@ def standing(snapshot: Snapshot) -> tuple[Shape, Part]:
     if evaluation is None:
         return Shape.RING, said("no verdict")
     if snapshot.closed:
-        return SHAPE_OF[evaluation.verdict], word_of(evaluation)
+        return shape_of(evaluation.verdict, evaluation.settled), told_word(evaluation)
     band = _band(snapshot)
     return band.shape, band.head
 
@@ -546,7 +547,7 @@ def _answer(snapshot: Snapshot) -> Answer | None:
     unread = [side for side in WINDOW if evaluation.coupon.has(side) and not readings_of(snapshot, side)]
     note = said("The window is still unread: it tells kerf from scale.") if unread and final else NOTHING
     return Answer(
-        shape=Shape.HALF_DIAMOND if read_out else SHAPE_OF[evaluation.verdict],
+        shape=shape_of(evaluation.verdict, evaluation.settled),
         word=LARGE_WORD[evaluation.verdict],
         about=_unsettled(evaluation) if read_out else lines(about(evaluation), note),
         go_on=text,

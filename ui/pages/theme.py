@@ -46,6 +46,15 @@ SHAPE_OF = {
     Verdict.UNDECIDED: Shape.HALF_DIAMOND,
     Verdict.INCONSISTENT: Shape.SPLIT_DISC,
 }
+
+
+def shape_of(verdict: Verdict, settled: bool | None) -> Shape:
+    """The shape of a word. One that another reading may turn has not that of a settled word, finished or not; `settled`
+    is None where it was not kept."""
+    may_turn = settled is False and verdict in (Verdict.GO, Verdict.NO_GO)
+    return Shape.HALF_DIAMOND if may_turn else SHAPE_OF[verdict]
+
+
 # The verdict's word as it is lettered to be read from afar: where a line has no room for it, it may be broken at the
 # mark, which is not shown.
 MAY_BREAK = "|"

@@ -8,11 +8,19 @@ from dataclasses import dataclass, replace
 
 from core import SOFTWARE
 from core.machine import BeforeAfter, Outcome
-from core.metrology import GROUP_WORD, VERDICT_WORD, CharacteristicGroup, Evaluation, GroupVerdict, Verdict
+from core.metrology import (
+    GROUP_WORD,
+    CharacteristicGroup,
+    Evaluation,
+    GroupVerdict,
+    Verdict,
+    kept_word,
+    told_word,
+)
 from core.records import Closed, Outline, outline_of, outlines_of_proof
 from core.said import NOTHING, Name, Part, Said, said, said_in
 from ui.pages.bench import Figured, figured_next, is_read_out, next_step
-from ui.pages.theme import LARGE_WORD, SHAPE_OF, Shape
+from ui.pages.theme import LARGE_WORD, Shape, shape_of
 from ui.pages.what_to_do import WhatToDo, what_to_do
 from ui.state import Snapshot
 
@@ -67,8 +75,8 @@ def verdict_page(snapshot: Snapshot) -> VerdictPage:
     evaluation, do = snapshot.evaluation, what_to_do(snapshot)
     shape, word, caption = _word(snapshot)
     stored = _stored(snapshot)
-    if stored is not None and evaluation is not None and stored[0] is not evaluation.verdict:
-        caption = said("{about}; when finished: {then}", about=caption, then=VERDICT_WORD[stored[0]])
+    if stored is not None and evaluation is not None and stored.verdict != evaluation.verdict:
+        caption = said("{about}; when finished: {then}", about=caption, then=_word_of(stored))
     if do.u:
         caption = said("{group}; the move is known to ± {u}", group=caption, u=do.u)
     proof = _proof(snapshot)
@@ -85,7 +93,7 @@ def verdict_page(snapshot: Snapshot) -> VerdictPage:
         shape=shape,
         word=word,
         caption=caption,
-        lamps=tuple(_lamp(group, closed=snapshot.closed) for group in evaluation.groups) if evaluation else _NO_LAMPS,
+        lamps=tuple(_lamp(group) for group in evaluation.groups) if evaluation else _NO_LAMPS,
         do=do,
         before=both[0] if both else None,
         after=both[1] if both else alone,
@@ -104,37 +112,34 @@ _NO_LAMPS = tuple(GroupLamp(shape=Shape.RING, text=text) for text in _LAMP.value
 def said_then(snapshot: Snapshot) -> Said:
     """The word that was stored when a coupon was finished, beside today's, where another version said it or it said
     another; nothing where they are the same."""
-    stored = _stored(snapshot)
-    if stored is None or snapshot.evaluation is None:
+    stored, judged = _stored(snapshot), snapshot.evaluation
+    if stored is None or judged is None:
         return NOTHING
-    (then, version), now = stored, snapshot.evaluation.verdict
-    if then is now and version == SOFTWARE:
+    same = stored.verdict == judged.verdict and stored.settled in (None, judged.settled)
+    if same and stored.software == SOFTWARE:
         return NOTHING
     return said(
         "When it was finished: {then}, by {version}. By today's rules: {now}, by {today}.",
-        then=VERDICT_WORD[then],
-        version=Name(version),
-        now=VERDICT_WORD[now],
+        then=_word_of(stored),
+        version=Name(stored.software),
+        now=told_word(judged),
         today=Name(SOFTWARE),
     )
 
 
-def _stored(snapshot: Snapshot) -> tuple[Verdict, str] | None:
-    """The word that was stored when the coupon was finished, and by which version."""
+def _stored(snapshot: Snapshot) -> Closed | None:
+    """What was stored when the coupon was finished; None where its word is none that is known."""
     closed = next((event.payload for event in snapshot.log if isinstance(event.payload, Closed)), None)
-    return None if closed is None or closed.verdict not in list(Verdict) else (Verdict(closed.verdict), closed.software)
+    return None if closed is None or closed.verdict not in list(Verdict) else closed
 
 
-def _lamp(group: GroupVerdict, *, closed: bool) -> GroupLamp:
-    shape = Shape.RING
-    if group.asked and group.judged:
-        shape = SHAPE_OF[group.verdict] if _stands(group, closed=closed) else Shape.HALF_DIAMOND
-    return GroupLamp(shape=shape, text=_LAMP[group.group])
+def _word_of(stored: Closed) -> Said:
+    return kept_word(Verdict(stored.verdict), stored.settled)
 
 
-def _stands(judged: GroupVerdict | Evaluation, *, closed: bool) -> bool:
-    """Whether the word is the coupon's, or one that another reading may turn."""
-    return judged.settled or closed or judged.verdict is Verdict.INCONSISTENT
+def _lamp(group: GroupVerdict) -> GroupLamp:
+    shown = group.asked and group.judged
+    return GroupLamp(shape=shape_of(group.verdict, group.settled) if shown else Shape.RING, text=_LAMP[group.group])
 
 
 def _proof(snapshot: Snapshot) -> BeforeAfter | None:
@@ -150,11 +155,11 @@ def _word(snapshot: Snapshot) -> tuple[Shape, Said, Part]:
         return Shape.RING, said("NO VERDICT"), said("nothing has been read yet")
     if proof is not None and evaluation.verdict is not Verdict.INCONSISTENT:
         return _BECAME[proof.outcome]
-    # A word that another reading may turn stands nowhere as if it were the coupon's; of one that is read out it is.
-    if not _stands(evaluation, closed=snapshot.closed):
-        word = evaluation.verdict if is_read_out(snapshot) else Verdict.UNDECIDED
-        return Shape.HALF_DIAMOND, LARGE_WORD[word], _caption(evaluation)
-    return SHAPE_OF[evaluation.verdict], LARGE_WORD[evaluation.verdict], _caption(evaluation)
+    # A word that another reading may turn is told when no reading follows, and never in the shape of a settled one.
+    shape, word = shape_of(evaluation.verdict, evaluation.settled), evaluation.verdict
+    if shape is Shape.HALF_DIAMOND and not (snapshot.closed or is_read_out(snapshot)):
+        word = Verdict.UNDECIDED
+    return shape, LARGE_WORD[word], _caption(evaluation)
 
 
 def _caption(evaluation: Evaluation) -> Part:

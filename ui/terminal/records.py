@@ -6,7 +6,7 @@ Input: words and the snapshot they answer to; a loaded history. Output: a comman
 from dataclasses import replace
 from datetime import UTC, datetime
 
-from core.metrology import VERDICT_WORD, Verdict
+from core.metrology import Verdict
 from core.records import ALL_SESSIONS, History, SessionSummary
 from core.said import NOTHING, Angle, Column, Name, Part, Said, Series, Time, lines, said, said_counted
 from ui.bench import Download, LookUp, look_up_history
@@ -140,9 +140,9 @@ def _session_line(summary: SessionSummary, bench: str) -> Series:
         word: Part = said("nothing judged") if summary.closed else said("open")
         skew: Part = Name("")
     else:
-        word = VERDICT_WORD[Verdict(summary.verdict)] if summary.verdict else NOTHING
+        word = summary.word or NOTHING
         skew = Column(said("skew {skew}", skew=Angle(summary.skew_deg, u_deg=summary.skew_u95_deg, signed=True)), 24)
-    columns = (Column(Time(summary.opened_utc), 18), Column(word, 14), skew, Name(summary.id))
+    columns = (Column(Time(summary.opened_utc), 18), Column(word, 21), skew, Name(summary.id))
     stamp = (Name("  "), said("SIMULATED")) if summary.simulated else ()
     there = (Name("  "), said("at {bench}", bench=Name(bench))) if bench else ()
     return Series((*columns, *stamp, *there), joint="")

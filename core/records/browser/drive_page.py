@@ -104,7 +104,7 @@ def _row(one: SessionSummary, machines: Sequence[str], pages: Collection[str], f
         machine=machines.index(one.machine) if one.machine in machines else len(machines),
         machine_name=Name(one.machine),
         kind=one.verdict or "none",
-        word=VERDICT_WORD[Verdict(one.verdict)] if one.verdict else said("not finished"),
+        word=one.word or said("not finished"),
         day="" if one.opened_utc is None else f"{one.opened_utc:%Y-%m-%d}",
         time=Time(one.opened_utc),
         size=Size(one.coupon.width_mm, one.coupon.height_mm),

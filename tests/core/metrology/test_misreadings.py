@@ -15,6 +15,7 @@ from core.metrology.measuring_model import predicted_readings
 from core.metrology.misreading_candidates import candidates
 from core.metrology.misreadings import explain, sentence, sign_open
 from core.metrology.readings import Reading, Unit
+from core.metrology.sentences import cross_check_note
 from core.metrology.tolerances import limits_for_class
 from core.metrology.verdict import CharacteristicGroup, Verdict
 from tests.core.metrology.blunders import WITH_TARGET, Blunder, false_alarms, score
@@ -231,6 +232,7 @@ def test_edges_all_off_by_more_than_a_machine_may_are_asked_about_the_caliper_fi
     assert (alone.verdict, alone.settled, alone.size_finding) == (Verdict.UNDECIDED, False, None)
     assert alone.next_reading is not None
     assert alone.next_reading.feature in DIAGONALS
+    assert "a caliper not at zero" in str(cross_check_note(alone)), "why a diagonal is asked for"
 
     by_zero = [*edges, *[reading(d, coupon.nominal(d) + off_mm) for d in DIAGONALS] * 2]
     spoilt = evaluate(coupon, by_zero, limits, SETUP)

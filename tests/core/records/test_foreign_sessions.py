@@ -16,9 +16,10 @@ from hypothesis import strategies as st
 
 from core import SOFTWARE
 from core.errors import BadInputError, StorageError
-from core.records import whole_writing
+from core.records import dataclass_json, whole_writing
 from core.records.archive import Archive
 from core.records.archived_record import archived_record
+from core.records.chain import FIRST, next_link
 from core.records.checksums import CHECKSUMS_FILE, checksums_text, verify_folder
 from core.records.import_folder import import_folder
 from core.records.readings_csv_export import readings_text
@@ -145,8 +146,30 @@ def test_a_verdict_that_the_same_rules_do_not_give_is_said(folder: Path, other: 
 def test_a_verdict_of_this_very_version_is_held_against_its_readings(folder: Path, other: Archive) -> None:
     spoilt(folder, lambda data: data["events"][-1]["payload"].update(software=SOFTWARE, verdict="go"))
     assert str(import_folder(folder, other).remark).startswith(
-        "It came with the word GO; its readings, judged anew by the same rules, give NO-GO."
+        "It came with the word GO; its readings, judged anew by the same rules, give NO-GO, not settled."
     )
+
+
+def test_a_skew_of_this_very_version_is_held_against_its_readings(folder: Path, other: Archive) -> None:
+    evaluation = json.loads((folder / "session.json").read_text())["result"]
+    words = {"software": SOFTWARE, "verdict": evaluation["verdict"], "size_verdict": evaluation["size_verdict"]}
+    spoilt(folder, lambda data: data["events"][-1]["payload"].update(words, skew_deg=0.3))
+    assert str(import_folder(folder, other).remark).startswith("It came with a skew of +0.300°; its readings, judged")
+
+
+def test_fields_that_a_later_version_added_are_passed_on_as_they_were_written(folder: Path, other: Archive) -> None:
+    data = json.loads((folder / "session.json").read_text())
+    data["events"][-1]["payload"]["seen_later"] = [1.5, "µ"]
+    before = FIRST
+    for event in data["events"]:
+        text = dataclass_json.dump(event["payload"])
+        before = next_link(before, (event["sequence"], event["time_utc"], event["kind"], event["version"], text))
+        event["chain"] = before
+    signed(folder, json.dumps(data))
+    session = import_folder(folder, other).session
+    assert '"seen_later":[1.5,"µ"]' in str(other.events(session)[-1].written)
+    passed_on = json.loads(session_text(archived_record(other, session)))
+    assert passed_on["events"] == data["events"]
 
 
 def test_a_session_of_an_earlier_release_has_no_chain_and_gets_one(folder: Path, other: Archive) -> None:

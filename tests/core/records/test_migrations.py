@@ -14,7 +14,11 @@ from core.errors import StorageError
 from core.records import archive as archive_module
 from core.records import dataclass_json, events_json, migrations
 from core.records.archive import Archive
+from core.records.archived_record import archived_record
 from core.records.events import Note
+from core.records.export import files_of
+from core.records.import_folder import import_folder
+from core.records.whole_writing import write_folder
 
 OLD = sorted((Path(__file__).parents[2] / "old_archives").glob("schema_*.sqlite"))
 
@@ -136,6 +140,43 @@ def test_sizes_of_sessions_closed_before_they_were_stored_are_unknown_not_zero(o
     known = int(old.stem.split("_")[1]) >= 3
     sizes = (closed.scale_x, closed.scale_x_u95, closed.scale_y, closed.scale_y_u95)
     assert sizes == ((-0.0004, 0.0003, -0.0006, 0.0004) if known else (None,) * 4)
+
+
+@pytest.mark.parametrize("old", OLD, ids=lambda path: path.stem)
+def test_whether_a_word_was_settled_is_unknown_where_it_was_not_kept(old: Path, tmp_path: Path) -> None:
+    path = tmp_path / "archive.sqlite"
+    shutil.copyfile(old, path)
+    archive = Archive.open(path, now)
+    _still_open, closed = archive.sessions()
+    archive.close()
+    known = int(old.stem.split("_")[1]) >= 11
+    assert (closed.settled, str(closed.word)) == ((False, "GO, not settled") if known else (None, "GO"))
+
+
+def stored_events(path: Path, session_id: str) -> list[tuple[object, ...]]:
+    connection = sqlite3.connect(path)
+    rows = connection.execute(
+        "SELECT sequence, time_utc, kind, version, payload, chain FROM event WHERE session_id = ? ORDER BY sequence",
+        (session_id,),
+    ).fetchall()
+    connection.close()
+    return rows
+
+
+@pytest.mark.parametrize("old", OLD, ids=lambda path: path.stem)
+def test_a_coupon_of_every_earlier_schema_is_downloaded_and_taken_over_as_it_was_written(
+    old: Path, tmp_path: Path
+) -> None:
+    path, other = tmp_path / "archive.sqlite", tmp_path / "other.sqlite"
+    shutil.copyfile(old, path)
+    archive = Archive.open(path, now)
+    _still_open, closed = archive.sessions()
+    write_folder(files_of(archived_record(archive, closed.id)), tmp_path / "download")
+    archive.close()
+    elsewhere = Archive.open(other, now)
+    import_folder(tmp_path / "download", elsewhere)
+    elsewhere.close()
+    assert stored_events(other, closed.id) == stored_events(path, closed.id)
 
 
 @pytest.mark.parametrize("old", OLD, ids=lambda path: path.stem)

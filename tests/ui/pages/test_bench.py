@@ -298,6 +298,21 @@ def test_a_coupon_that_can_tell_no_more_is_to_be_finished_and_not_called_settled
     assert "not settled" in worded(finished.about)
 
 
+def test_a_finished_coupons_word_has_the_shape_of_a_settled_one_only_if_it_was() -> None:
+    finished = replace(read_out(), closed=True)
+    answer = page(finished).answer
+    assert answer is not None
+    assert (answer.shape, str(answer.word)) == (Shape.HALF_DIAMOND, "GO")
+    shape, word = standing(finished)
+    assert (shape, str(word)) == (Shape.HALF_DIAMOND, "GO, not settled")
+    told = verdict_page(finished)
+    assert (told.shape, str(told.word)) == (Shape.HALF_DIAMOND, "GO")
+    assert "not settled" in worded(told.caption)
+    assert {lamp.shape for lamp in told.lamps} <= {Shape.HALF_DIAMOND, Shape.DISC, Shape.RING}
+    settled = replace(SCENES["no-go"](), closed=True)
+    assert standing(settled)[0] is verdict_page(settled).shape is Shape.CROSSED_SQUARE
+
+
 def test_beside_a_coupon_whose_correction_was_made_the_next_one_is_wanted() -> None:
     made = Refusal(reason=RefusalReason.SPENT, text=said("It was made."))
     shown = replace(SCENES["to-correct"](), closed=True)

@@ -28,6 +28,16 @@ def test_another_word_of_an_older_version_stands_beside_todays() -> None:
     assert "when finished: GO" in str(verdict_page(old).caption)
 
 
+def test_a_word_that_was_not_settled_is_not_told_as_if_it_had_been() -> None:
+    closed = Closed(
+        verdict="no-go", size_verdict="go", skew_deg=0.5, skew_u95_deg=0.05, software=SOFTWARE, settled=False
+    )
+    old = replace(SCENES["no-go"](), closed=True, log=(Event(sequence=9, time_utc=None, payload=closed),))
+    assert f"When it was finished: NO-GO, not settled, by {SOFTWARE}." in str(said_then(old))
+    kept = replace(closed, settled=True)
+    assert not said_then(replace(old, log=(Event(sequence=9, time_utc=None, payload=kept),)))
+
+
 def test_the_same_word_by_another_version_is_said_among_the_numbers_alone() -> None:
     old = finished("no-go", "cornerwise 0.0.9")
     assert "NO-GO, by cornerwise 0.0.9" in str(numbers_page(old).sentences[0])
