@@ -154,7 +154,7 @@ def test_a_skew_of_this_very_version_is_held_against_its_readings(folder: Path, 
     evaluation = json.loads((folder / "session.json").read_text())["result"]
     words = {"software": SOFTWARE, "verdict": evaluation["verdict"], "size_verdict": evaluation["size_verdict"]}
     spoilt(folder, lambda data: data["events"][-1]["payload"].update(words, skew_deg=0.3))
-    assert str(import_folder(folder, other).remark).startswith("It came with a skew of +0.300°; its readings, judged")
+    assert str(import_folder(folder, other).remark).startswith("It came with a skew of +0.30°; its readings, judged")
 
 
 def test_fields_that_a_later_version_added_are_passed_on_as_they_were_written(folder: Path, other: Archive) -> None:
