@@ -239,7 +239,7 @@ def next_step(snapshot: Snapshot) -> tuple[Part, str]:
         return said("Say what is wrong"), "practice"
     evaluation = snapshot.evaluation
     if snapshot.closed and evaluation is not None and not snapshot.exercise_is_open:
-        moves = not (is_corrected(snapshot) or is_read_too_little(snapshot))
+        moves = evaluation.settled and not (is_corrected(snapshot) or is_read_too_little(snapshot))
         if evaluation.verdict is Verdict.NO_GO and moves:
             return said("Correct the machine"), "correct"
         return said("Next coupon"), "coupon"

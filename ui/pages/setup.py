@@ -28,9 +28,19 @@ class SettingQuestion:
 LANGUAGE_NAMES = {Language.ENGLISH: Name("English"), Language.GERMAN: Name("Deutsch")}
 
 
+# As numbers are written where the language is spoken.
+_MARK = {Language.ENGLISH: DecimalMark.POINT, Language.GERMAN: DecimalMark.COMMA}
+
+
 def other_language(language: Language) -> Language:
     """The one that is not chosen."""
     return Language.GERMAN if language is Language.ENGLISH else Language.ENGLISH
+
+
+def in_other_language(settings: Settings) -> Settings:
+    """The answer to the first start's question: the other language, with its decimal mark."""
+    language = other_language(settings.language)
+    return replace(settings, language=language, notation=replace(settings.notation, mark=_MARK[language]))
 
 
 QUESTIONS = (

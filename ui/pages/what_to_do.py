@@ -84,15 +84,19 @@ def what_to_do(snapshot: Snapshot) -> WhatToDo:
     reading = None if snapshot.closed else _to_read(evaluation, snapshot)
     if reading is not None:
         return reading
+    another = said("Cut a larger coupon, or a second one")
     match evaluation.verdict:
-        case Verdict.GO:
-            open_still = not (evaluation.settled or snapshot.closed)
-            return WhatToDo(text=said("All is read: finish it") if open_still else said("Nothing to do"))
         case Verdict.INCONSISTENT:
             anew = said("Measure the coupon anew: more than one reading is off")
             return WhatToDo(text=evaluation.do_first or anew)
+        case Verdict.GO if evaluation.settled:
+            return WhatToDo(text=said("Nothing to do"))
+        case Verdict.GO:
+            return WhatToDo(text=another if snapshot.closed else said("All is read: finish it"))
+        case Verdict.NO_GO if snapshot.closed and not evaluation.settled:
+            return WhatToDo(text=another)
         case Verdict.UNDECIDED:
-            return WhatToDo(text=evaluation.do_first or said("Cut a larger coupon, or a second one"))
+            return WhatToDo(text=evaluation.do_first or another)
         case Verdict.NO_GO:
             return _no_go(evaluation, snapshot.machines.correction)
 

@@ -1,7 +1,6 @@
 """The shell around every screen: back at the left, the verdict at the right; below, the message line and the bench."""
 
 import time
-from dataclasses import replace
 from functools import cached_property
 from pathlib import Path
 
@@ -19,7 +18,7 @@ from kivy.uix.widget import Widget
 from core.said import NOTHING, Part, Series, said
 from ui.bench import ChangeSettings, StopHand, StopWork
 from ui.pages.bench import lost_instruments, standing
-from ui.pages.setup import LANGUAGE_NAMES, other_language
+from ui.pages.setup import LANGUAGE_NAMES, in_other_language, other_language
 from ui.pages.theme import Shape
 from ui.state import InstrumentStatus, Snapshot
 from ui.touch.screen import SCREENS, BenchScreen
@@ -222,8 +221,7 @@ class Shell(BoxLayout):
         """The first start's question: the key names the other language in its own words."""
         app = App.get_running_app()
         app.asks_language = False
-        settings = app.snapshot.settings
-        app.bench.send(ChangeSettings(settings=replace(settings, language=other_language(settings.language))))
+        app.bench.send(ChangeSettings(settings=in_other_language(app.snapshot.settings)))
 
     def open_help(self) -> None:
         """`?`: what the screen in sight is for; the screen itself is left as it is."""

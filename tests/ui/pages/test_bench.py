@@ -308,6 +308,7 @@ def test_a_finished_coupons_word_has_the_shape_of_a_settled_one_only_if_it_was()
     told = verdict_page(finished)
     assert (told.shape, str(told.word)) == (Shape.HALF_DIAMOND, "GO")
     assert "not settled" in worded(told.caption)
+    assert str(told.do.text) == "Cut a larger coupon, or a second one"
     assert {lamp.shape for lamp in told.lamps} <= {Shape.HALF_DIAMOND, Shape.DISC, Shape.RING}
     settled = replace(SCENES["no-go"](), closed=True)
     assert standing(settled)[0] is verdict_page(settled).shape is Shape.CROSSED_SQUARE

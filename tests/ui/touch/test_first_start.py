@@ -12,6 +12,7 @@ from tests.ui.stand_in_bench import StandInBench
 from tests.ui.touching import shown_widgets, tap_text
 from ui.bench.desks.settings import ChangeSettings
 from ui.speech.language import Language
+from ui.speech.notation import DecimalMark, Notation
 from ui.state.settings import Settings, SettingsFile
 
 
@@ -30,7 +31,9 @@ def test_the_key_names_the_other_language_in_its_own_words_and_chooses_it() -> N
             with screen.resized(size):
                 assert faults_of_place(screen) == []
         tap_text(screen, "Deutsch")
-        assert screen.bench.sent[-1] == ChangeSettings(settings=Settings(language=Language.GERMAN))
+        assert screen.bench.sent[-1] == ChangeSettings(
+            settings=Settings(language=Language.GERMAN, notation=Notation(mark=DecimalMark.COMMA))
+        )
         assert "Deutsch" not in words(screen)
 
 
