@@ -36,8 +36,14 @@ def told_word(judged: Evaluation | GroupVerdict) -> Said:
 def kept_word(verdict: Verdict, settled: bool | None) -> Said:
     """The same of a word that was stored; `settled` is None where an earlier version did not keep it."""
     word = VERDICT_WORD[verdict]
+    return word if lamp_of(verdict, settled) is verdict else said("{verdict}, not settled", verdict=word)
+
+
+def lamp_of(verdict: Verdict, settled: bool | None) -> Verdict:
+    """In whose colour and shape a word is shown: one that another reading may turn in those of an undecided one,
+    finished or not, on screens and paper; `settled` is None where it was not kept."""
     may_turn = settled is False and verdict in (Verdict.GO, Verdict.NO_GO)
-    return said("{verdict}, not settled", verdict=word) if may_turn else word
+    return Verdict.UNDECIDED if may_turn else verdict
 
 
 def groups_of(evaluation: Evaluation) -> Part:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from core.geometry import EDGES
 from core.machine import BeforeAfter
-from core.metrology import Characteristic, CharacteristicGroup, Evaluation, Verdict
+from core.metrology import Characteristic, CharacteristicGroup, Evaluation, Verdict, lamp_of
 from core.said import NOTHING, Angle, Length, Part, Said, Series, said
 
 Point = tuple[float, float]
@@ -41,7 +41,7 @@ def outline_of(evaluation: Evaluation) -> Outline | None:
     if worst is None or not worst.tolerance or evaluation.told_skew_deg is None:
         return None
     caption = said("The band is ± {limit}", limit=_amount(worst))
-    u, fails = worst.U95 / worst.tolerance, worst.verdict is Verdict.NO_GO
+    u, fails = worst.U95 / worst.tolerance, lamp_of(worst.verdict, evaluation.settled) is Verdict.NO_GO
     if worst.name in _SQUARE_NAMES:
         return Outline(lean=worst.share, u=u, fails=fails, caption=caption)
     return Outline(longer=_longer(evaluation, worst), u=u, fails=fails, caption=caption)
@@ -74,7 +74,7 @@ def whole_outline(evaluation: Evaluation) -> Outline | None:
         lean=part * lean,
         longer=(near, right, far, left),
         u=square.U95 / square.tolerance if square and square.tolerance else 0.0,
-        fails=evaluation.verdict is Verdict.NO_GO,
+        fails=lamp_of(evaluation.verdict, evaluation.settled) is Verdict.NO_GO,
         caption=said("The band is ± the limit: {limits}", limits=Series(tuple(limits), joint=", ")),
     )
 

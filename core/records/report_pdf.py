@@ -7,7 +7,7 @@ the measurement, not that of printing.
 from contextlib import closing
 from datetime import UTC, datetime
 
-from core.metrology import VERDICT_WORD, groups_of
+from core.metrology import VERDICT_WORD, groups_of, lamp_of
 from core.records import report_rows
 from core.records.report_page import (
     FAMILY,
@@ -98,7 +98,7 @@ def _machine(record: SessionRecord) -> Part:
 def _verdict(page: ReportPage, record: SessionRecord) -> None:
     verdict = record.evaluation.verdict
     top, height, width = 26.0, 29.0, 58.0
-    page.set_fill_color(*VERDICT_COLOUR[verdict])
+    page.set_fill_color(*VERDICT_COLOUR[lamp_of(verdict, record.evaluation.settled)])
     with page.artifact():
         page.rect(LEFT, top, width, height, style="F")
     page.set_xy(LEFT, top + 4.0)

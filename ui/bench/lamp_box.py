@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-from core.metrology import CharacteristicGroup, LiveState, Quantity, Verdict
+from core.metrology import CharacteristicGroup, LiveState, Quantity, Verdict, lamp_of
 from hardware import GpioError, Heart, Lamps, Line, Panel, RpiGpioPort, Watchdog, load_library
 from ui.bench.desks.live import TakeReading
 from ui.bench.desks.measuring import AnswerQuestion, ConfirmMark, VoidReading
@@ -91,9 +91,9 @@ _OF_VERDICT = {
 def lamps(snapshot: Snapshot, in_hand: Quantity) -> Lamps:
     """The lamp for this snapshot.
 
-    While the instrument in hand is at a feature: that feature, blinking. Otherwise the coupon's headline, steady; off
-    when there is neither. A stale indication says nothing, and nobody is told GO of a coupon known to be outside a
-    limit, asked for or not.
+    While the instrument in hand is at a feature: that feature, blinking. Otherwise the coupon's headline, steady, and
+    undecided as long as another reading may turn it; off when there is neither. A stale indication says nothing, and
+    nobody is told GO of a coupon known to be outside a limit, asked for or not.
     """
     state = _live(snapshot, in_hand).state
     if state in _OF_LIVE and not snapshot.closed:
@@ -104,9 +104,9 @@ def lamps(snapshot: Snapshot, in_hand: Quantity) -> Lamps:
     if evaluation.verdict is Verdict.GO:
         if any(group.judged and group.verdict is Verdict.NO_GO for group in evaluation.groups):
             return Lamps.NO_GO
-        if all(group.group is CharacteristicGroup.SQUARENESS for group in evaluation.asked):
+        if evaluation.settled and all(group.group is CharacteristicGroup.SQUARENESS for group in evaluation.asked):
             return Lamps.QUICK_CHECK_GO
-    return _OF_VERDICT[evaluation.verdict]
+    return _OF_VERDICT[lamp_of(evaluation.verdict, evaluation.settled)]
 
 
 def command_of(button: Line, snapshot: Snapshot, in_hand: Quantity) -> Command | None:

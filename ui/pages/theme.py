@@ -10,7 +10,7 @@ import math
 from dataclasses import dataclass
 from enum import StrEnum
 
-from core.metrology import Verdict
+from core.metrology import Verdict, lamp_of
 from core.said import said
 
 Colour = tuple[float, float, float, float]
@@ -49,10 +49,8 @@ SHAPE_OF = {
 
 
 def shape_of(verdict: Verdict, settled: bool | None) -> Shape:
-    """The shape of a word. One that another reading may turn has not that of a settled word, finished or not; `settled`
-    is None where it was not kept."""
-    may_turn = settled is False and verdict in (Verdict.GO, Verdict.NO_GO)
-    return Shape.HALF_DIAMOND if may_turn else SHAPE_OF[verdict]
+    """The shape of a word; `settled` is None where it was not kept."""
+    return SHAPE_OF[lamp_of(verdict, settled)]
 
 
 # The verdict's word as it is lettered to be read from afar: where a line has no room for it, it may be broken at the

@@ -4,7 +4,7 @@ Stage: screen. Input: Snapshot. Output: VerdictPage. After a re-cut the word is 
 outlines before and after. No widget in here; the numbers are on a page of their own.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from core import SOFTWARE
 from core.machine import BeforeAfter, Outcome
@@ -87,8 +87,6 @@ def verdict_page(snapshot: Snapshot) -> VerdictPage:
     text, screen = _next(snapshot, do)
     both = outlines_of_proof(proof, evaluation) if proof and evaluation else None
     alone = outline_of(evaluation) if evaluation else None
-    if alone is not None and shape is Shape.HALF_DIAMOND:
-        alone = replace(alone, fails=False)  # only what fails is red
     return VerdictPage(
         shape=shape,
         word=word,

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from core.machine import in_one_order
 from core.machine.log_words import log_words
-from core.metrology import GROUP_WORD, GROUPS, VERDICT_WORD, groups_of, told_word
+from core.metrology import GROUP_WORD, GROUPS, VERDICT_WORD, groups_of, lamp_of, told_word
 from core.records import report_rows
 from core.records.browser.drawing import Drawing, anchor_of, drawing_of
 from core.records.browser.rendering import rendered
@@ -121,7 +121,7 @@ def coupon_page(record: SessionRecord, voice: Voice = PLAIN) -> str:
 def _headline(record: SessionRecord) -> Lamp:
     evaluation = record.evaluation
     return Lamp(
-        kind=evaluation.verdict.value,
+        kind=lamp_of(evaluation.verdict, evaluation.settled).value,
         word=VERDICT_WORD[evaluation.verdict],
         name=groups_of(evaluation),
     )
@@ -131,7 +131,7 @@ def _groups(record: SessionRecord) -> tuple[Lamp, ...]:
     lamps = []
     for group in GROUPS:
         found = record.evaluation.group(group)
-        kind = found.verdict.value if found.asked else "none"
+        kind = lamp_of(found.verdict, found.settled).value if found.asked else "none"
         word: Part = told_word(found) if found.asked else said("not measured")
         lamps.append(Lamp(kind=kind, name=GROUP_WORD[group], word=word))
     return tuple(lamps)

@@ -50,7 +50,7 @@ def live(quantity: Quantity, state: LiveState) -> Live:
     )
 
 
-def judged(verdict: Verdict, *, settled: bool = False) -> Evaluation:
+def judged(verdict: Verdict, *, settled: bool = True) -> Evaluation:
     groups = tuple(
         GroupVerdict(group=group, verdict=verdict, settled=settled, asked=True, judged=True, again=None)
         for group in GROUPS
@@ -99,10 +99,19 @@ def test_the_headline_has_its_lamp(verdict: Verdict, lamp: Lamps) -> None:
     assert lamps(replace(EMPTY, evaluation=judged(verdict)), LENGTH) is lamp
 
 
+@pytest.mark.parametrize("verdict", [Verdict.GO, Verdict.NO_GO])
+@pytest.mark.parametrize("closed", [False, True])
+def test_a_word_that_another_reading_may_turn_lights_the_lamp_of_an_undecided_one(
+    verdict: Verdict, closed: bool
+) -> None:
+    open_yet = replace(EMPTY, evaluation=judged(verdict, settled=False), closed=closed)
+    assert lamps(open_yet, LENGTH) is Lamps.UNDECIDED
+
+
 def grouped(**words: Verdict) -> Evaluation:
     """Only squareness was asked for; the other groups as they are known all the same."""
     of = {"squareness": Verdict.GO, "shape": Verdict.UNDECIDED, "size": Verdict.UNDECIDED, **words}
-    go = judged(Verdict.GO, settled=True)
+    go = judged(Verdict.GO)
     groups = (
         replace(group, verdict=of[group.group.value], asked=group.group.value == "squareness") for group in go.groups
     )
@@ -148,12 +157,12 @@ def test_a_closed_session_shows_its_verdict_whatever_the_jaws_do() -> None:
 
 
 def test_each_step_has_its_rhythm() -> None:
-    one = replace(EMPTY, readings=(taken(2),), evaluation=judged(Verdict.UNDECIDED))
+    one = replace(EMPTY, readings=(taken(2),), evaluation=judged(Verdict.UNDECIDED, settled=False))
     assert rhythm(EMPTY, one) is Rhythm.TAKEN
     assert rhythm(one, one) is None
-    go = replace(one, readings=(taken(2), taken(3)), evaluation=judged(Verdict.GO, settled=True))
+    go = replace(one, readings=(taken(2), taken(3)), evaluation=judged(Verdict.GO))
     assert rhythm(one, go) is Rhythm.GO
-    assert rhythm(one, replace(go, evaluation=judged(Verdict.NO_GO, settled=True))) is Rhythm.NO_GO
+    assert rhythm(one, replace(go, evaluation=judged(Verdict.NO_GO))) is Rhythm.NO_GO
     assert rhythm(go, replace(go, evaluation=judged(Verdict.INCONSISTENT))) is Rhythm.CONTRADICTION
     alarm = replace(one, message=Message(text=said("not in the range of the near edge"), alarm=True))
     assert rhythm(one, alarm) is Rhythm.REFUSED
@@ -164,10 +173,10 @@ def test_each_step_has_its_rhythm() -> None:
 
 
 def test_a_verdict_that_is_not_settled_is_not_announced() -> None:
-    one = replace(EMPTY, readings=(taken(2),), evaluation=judged(Verdict.UNDECIDED))
-    early = replace(one, readings=(taken(2), taken(3)), evaluation=judged(Verdict.GO))
+    one = replace(EMPTY, readings=(taken(2),), evaluation=judged(Verdict.UNDECIDED, settled=False))
+    early = replace(one, readings=(taken(2), taken(3)), evaluation=judged(Verdict.GO, settled=False))
     assert rhythm(one, early) is Rhythm.TAKEN
-    settled = replace(early, evaluation=judged(Verdict.GO, settled=True))
+    settled = replace(early, evaluation=judged(Verdict.GO))
     assert rhythm(settled, replace(settled, readings=(taken(2), taken(3), taken(4)))) is Rhythm.TAKEN
 
 

@@ -17,6 +17,7 @@ from core.metrology.verdict import Verdict
 from core.said import said, worded
 from firmware_bridge.byte_link import LinkState
 from tests.ui.scenes import CHECKED, RACKED, ROUTER, SCENES, SQUARE, at_place, live, readings, snapshot
+from ui.bench.lamp_box import lamps
 from ui.pages.bench import (
     VOID_REASONS,
     BenchPage,
@@ -308,9 +309,11 @@ def test_a_finished_coupons_word_has_the_shape_of_a_settled_one_only_if_it_was()
     told = verdict_page(finished)
     assert (told.shape, str(told.word)) == (Shape.HALF_DIAMOND, "GO")
     assert "not settled" in worded(told.caption)
+    assert lamps(finished, Quantity.LENGTH) is lamps(read_out(), Quantity.LENGTH) is Lamps.UNDECIDED
     assert str(told.do.text) == "Cut a larger coupon, or a second one"
     assert {lamp.shape for lamp in told.lamps} <= {Shape.HALF_DIAMOND, Shape.DISC, Shape.RING}
     settled = replace(SCENES["no-go"](), closed=True)
+    assert lamps(settled, Quantity.LENGTH) is Lamps.NO_GO
     assert standing(settled)[0] is verdict_page(settled).shape is Shape.CROSSED_SQUARE
 
 
