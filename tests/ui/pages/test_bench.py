@@ -16,6 +16,7 @@ from core.metrology.readings import Quantity, Reading, Unit
 from core.metrology.verdict import Verdict
 from core.said import said, worded
 from firmware_bridge.byte_link import LinkState
+from hardware.panel import Lamps
 from tests.ui.scenes import CHECKED, RACKED, ROUTER, SCENES, SQUARE, at_place, live, readings, snapshot
 from ui.bench.lamp_box import lamps
 from ui.pages.bench import (
