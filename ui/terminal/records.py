@@ -141,8 +141,8 @@ def _session_line(summary: SessionSummary, bench: str) -> Series:
         skew: Part = Name("")
     else:
         word = summary.word or NOTHING
-        skew = Column(said("skew {skew}", skew=Angle(summary.skew_deg, u_deg=summary.skew_u95_deg, signed=True)), 24)
-    columns = (Column(Time(summary.opened_utc), 18), Column(word, 21), skew, Name(summary.id))
+        skew = Column(said("skew {skew}", skew=Angle(summary.skew_deg, u_deg=summary.skew_u95_deg, signed=True)), 20)
+    columns = (Column(Time(summary.opened_utc), 17), Column(word, 19), skew, Name(summary.id))
     stamp = (Name("  "), said("SIMULATED")) if summary.simulated else ()
     there = (Name("  "), said("at {bench}", bench=Name(bench))) if bench else ()
     return Series((*columns, *stamp, *there), joint="")

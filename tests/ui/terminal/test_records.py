@@ -14,7 +14,7 @@ def test_the_history_shows_coupons_and_what_was_done_between(tmp_path: Path) -> 
     run(tmp_path, ["new 120x80", "mark", *REPAIRED, "close"])
     _, shown = run(tmp_path, ["history", "quit"])
     assert "template-router: 2 coupons" in shown
-    first, second = (shown.index(word) for word in (" GO  ", "NO-GO"))
+    first, second = (shown.index(word) for word in (" GO, not settled", " NO-GO "))
     assert first < second
     assert "corrected by" in shown
     assert "coupons needed before drift can be told" in shown
