@@ -91,7 +91,10 @@ def test_a_file_of_before_knows_nothing_of_what_was_recognised(tmp_path: Path) -
         ('{"version": 2}', "version 1"),
         ('{"version": 1, "instruments": [{"name": "caliper"}]}', "'caliper'"),
         ('{"version": 1, "instruments": [7]}', "instrument"),
+        ("[" * 500_000, FILE_NAME),
+        ('{"version": 1, "instruments": ' + "[" * 500_000, FILE_NAME),
     ],
+    ids=lambda text: text[:40],
 )
 def test_a_damaged_file_says_what_is_wrong_and_stays(text: str, words: str, tmp_path: Path) -> None:
     file = tmp_path / FILE_NAME

@@ -23,6 +23,7 @@ from core.metrology.readings import Reading
 from core.records import archive as archive_module
 from core.records import archive_file
 from core.records.archive import Archive
+from core.records.archive_file import storage_errors
 from core.records.events import Damaged, Event, Note, Opened, Payload, ReadingAccepted
 from core.records.grid import grid_map
 from core.records.history import history_of
@@ -517,6 +518,16 @@ def test_nothing_is_accepted_into_a_file_that_is_gone(
     assert len(again.events(session_id)) == 2
     assert again.append(session_id, NEAR).sequence == 3
     again.close()
+
+
+@pytest.mark.parametrize(
+    ("storing", "words"), [(False, "the card could not be read"), (True, "did not take it .*; nothing was stored")]
+)
+def test_what_fails_in_reading_is_not_called_a_failure_to_store(tmp_path: Path, storing: bool, words: str) -> None:
+    """Every list that could not be looked up said that nothing was stored, where nothing was to be."""
+    path = tmp_path / "gone" / "archive.sqlite"
+    with pytest.raises(StorageError, match=words), storage_errors(path, storing=storing):
+        sqlite3.connect(f"file:{path}?mode=ro", uri=True)
 
 
 def test_a_damaged_reading_is_named_and_the_others_count(

@@ -41,6 +41,8 @@ UNREADABLE = {
     "a list": "[1]",
     "no such theme": '{"theme": "purple"}',
     "an angle between": '{"rotation_deg": 45}',
+    "nested without end": "[" * 500_000,
+    "nested in a field": '{"theme": ' + "[" * 500_000,
 }
 
 
