@@ -6,7 +6,8 @@
 
 import random
 from collections.abc import Callable
-from dataclasses import dataclass
+
+from core.values import dataclass
 
 Write = Callable[[bytes], None]
 

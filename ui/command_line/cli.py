@@ -14,6 +14,7 @@ from typing import NoReturn
 
 from core import SOFTWARE
 from core.errors import BadInputError, CornerwiseError
+from core.loading import loading
 from core.said import said
 from ui.command_line import bench_options
 from ui.command_line.data_folder import data_folder
@@ -106,7 +107,8 @@ def _command(args: argparse.Namespace) -> Callable[[argparse.Namespace], int]:
     if "run" in args:
         named: Callable[[argparse.Namespace], int] = args.run
         return named
-    from ui.command_line import bench_command
+    with loading():
+        from ui.command_line import bench_command
 
     return bench_command.run
 

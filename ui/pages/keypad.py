@@ -4,11 +4,12 @@ Stage: keypad. Input: keys, the feature it is meant for. Output: the number, or 
 """
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from core.geometry import Coupon, Feature
 from core.metrology import Unit, is_inch_for_mm, is_plausible, plausible_range
 from core.said import NOTHING, Part, said
+from core.values import dataclass
 
 MAX_FIGURES = 7
 BACKSPACE = "back"
