@@ -37,6 +37,7 @@ ENDS = {
     Feature.NL_FR: (Feature.NL, Feature.FR),
     Feature.NR_FL: (Feature.NR, Feature.FL),
 }
+_BESIDE = {corner: tuple(edge for edge in EDGES if corner in ENDS[edge]) for corner in CORNERS}
 _OUTWARD = {Feature.NEAR: -1j, Feature.RIGHT: 1 + 0j, Feature.FAR: 1j, Feature.LEFT: -1 + 0j}
 
 
@@ -181,30 +182,26 @@ class Figure:
 
     def target_at(self, point: Point) -> Feature | None:
         """The feature a finger means: corner first, then edge, the window, then diagonal."""
-        for corner in CORNERS:
-            (x, y), (sign_x, sign_y) = self.corner(corner), _SIGN[corner]
-            outward = (point[0] - x) * sign_x, (point[1] - y) * sign_y
-            least = -_CORNER_INNER * self.scale
-            if least <= outward[0] <= _MARGIN_X * self.scale and least <= outward[1] <= _MARGIN_Y * self.scale:
+        across, up = point[0] - self.left, point[1] - self.bottom
+        x, y = _MARGIN_X * self.scale, _MARGIN_Y * self.scale
+        # How far outside each edge, of how much that still means it; where along it, of how much.
+        places = {
+            Feature.NEAR: (-up, y, across, self.width),
+            Feature.RIGHT: (across - self.width, x, up, self.height),
+            Feature.FAR: (up - self.height, y, across, self.width),
+            Feature.LEFT: (-across, x, up, self.height),
+        }
+        inside = -_CORNER_INNER * self.scale
+        for corner, (one, other) in _BESIDE.items():
+            if inside <= places[one][0] <= places[one][1] and inside <= places[other][0] <= places[other][1]:
                 return corner
-        for edge in EDGES:
-            if self._touches_edge(edge, point):
+        for edge, (outside, margin, run, length) in places.items():
+            if -_EDGE_INNER * self.scale <= outside <= margin and 0.0 <= run <= length:
                 return edge
         if self.window is not None and (inner := self.window.target_at(point)) is not None:
             return inner
         reach, diagonal = min((_distance(point, *self.span(diagonal)), diagonal) for diagonal in DIAGONALS)
         return diagonal if reach <= 0.55 * self.target_px else None
-
-    def _touches_edge(self, edge: Feature, point: Point) -> bool:
-        across, up = point[0] - self.left, point[1] - self.bottom
-        outer = self.scale * (_MARGIN_X if edge in (Feature.LEFT, Feature.RIGHT) else _MARGIN_Y)
-        outward, run, length = {
-            Feature.NEAR: (-up, across, self.width),
-            Feature.FAR: (up - self.height, across, self.width),
-            Feature.LEFT: (-across, up, self.height),
-            Feature.RIGHT: (across - self.width, up, self.height),
-        }[edge]
-        return -_EDGE_INNER * self.scale <= outward <= outer and 0.0 <= run <= length
 
 
 def place_figure(
