@@ -17,9 +17,13 @@ from kivy.lang import Builder
 from kivy.tests.common import UnitTestTouch
 
 from tests.patience import WAIT_S
+from tests.ui.scenes import SCENES
+from tests.ui.stand_in_bench import StandInBench
 from ui.bench.bench import Bench
+from ui.pages.theme import LIGHT
 from ui.state.snapshot import Snapshot
 from ui.touch.bench_app import BenchApp
+from ui.touch.shell import FIRST_SCREEN
 
 
 def _forget_what_broke_off() -> None:
@@ -39,6 +43,7 @@ class Offscreen:
         self._window_before: tuple[int, tuple[int, int]] | None = None
 
     def __enter__(self) -> Offscreen:
+        LOOKED_AT.end()
         EventLoop.ensure_window()
         _forget_what_broke_off()
         self._scheduled_before = set(Clock.get_events())
@@ -130,3 +135,31 @@ class Offscreen:
 
         self.frames(2)
         Image.fromarray(self.pixels()).save(path)
+
+
+class LookedAt:
+    """One running program for the tests that only look, for to start it and to build its screens takes ten times as
+    long as a look. It ends where one begins that is a test's own, and where a test has failed."""
+
+    def __init__(self) -> None:
+        self._running: Offscreen | None = None
+
+    def begun_anew(self) -> Offscreen:
+        """The bench before its first reading is in sight, whatever was looked at before."""
+        if self._running is None:
+            self._running = Offscreen(StandInBench(SCENES["first"]())).__enter__()
+        running, app = self._running, self._running.app
+        app.palette, app.looked_at, app.coupon_draft = LIGHT, "", None
+        running.bench.sent.clear()
+        running.bench.publish(SCENES["first"]())
+        running.go(FIRST_SCREEN)
+        return running
+
+    def end(self) -> None:
+        """The next look starts another one."""
+        running, self._running = self._running, None
+        if running is not None:
+            running.__exit__()
+
+
+LOOKED_AT = LookedAt()

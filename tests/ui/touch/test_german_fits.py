@@ -89,18 +89,18 @@ def faults_elsewhere(screen, notation: Notation) -> list[str]:
 
 
 @pytest.mark.parametrize("name", SHOWN)
-def test_every_screen_in_its_states(screen, monkeypatch: pytest.MonkeyPatch, name: str) -> None:
+def test_every_screen_in_its_states(looked_at, monkeypatch: pytest.MonkeyPatch, name: str) -> None:
     found, heard = [], everything_said(monkeypatch)
     for scene in SHOWN[name]:
-        show(screen, scene, name, COMMA)
-        found += [f"{scene}: {fault}" for fault in faults(screen)]
-        heard |= words_in_sight(screen)
+        show(looked_at, scene, name, COMMA)
+        found += [f"{scene}: {fault}" for fault in faults(looked_at)]
+        heard |= words_in_sight(looked_at)
     assert found == []
     assert_nothing_left(heard)
 
 
 @pytest.mark.parametrize("size", SIZES, ids=lambda size: "x".join(map(str, size)))
 @pytest.mark.parametrize("notation", [COMMA, LONGEST], ids=["comma", "longest"])
-def test_other_panels(screen, size: tuple[int, int], notation: Notation) -> None:
-    with screen.resized(size):
-        assert faults_elsewhere(screen, notation) == []
+def test_other_panels(looked_at, size: tuple[int, int], notation: Notation) -> None:
+    with looked_at.resized(size):
+        assert faults_elsewhere(looked_at, notation) == []

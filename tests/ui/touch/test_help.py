@@ -21,7 +21,7 @@ def help_shown(screen) -> list[str]:
     return [str(sentence) for sentence in screen.app.root._help.sentences] if screen.app.root.helping else []
 
 
-def test_every_screen_has_one_drawing_and_three_lines(screen) -> None:
+def test_every_screen_has_one_drawing_and_three_lines(looked_at) -> None:
     from ui.touch.screen import SCREENS
 
     for name, kind in SCREENS.items():
@@ -45,24 +45,24 @@ def faults_of_help(screen) -> list[str]:
 
 
 @pytest.mark.parametrize("language", Language)
-def test_all_of_it_can_be_read(screen, language: Language) -> None:
+def test_all_of_it_can_be_read(looked_at, language: Language) -> None:
     from ui.touch.screen import SCREENS
 
     found = []
     for name in SCREENS:
-        screen.show(replace(SCENES["to-correct"](), settings=Settings(language=language)))
-        screen.go(name)
-        tap_text(screen, "?")
-        assert screen.app.root.helping, name
-        found += [f"{name}: {fault}" for fault in faults(screen)]
-        tap_text(screen, "?")
+        looked_at.show(replace(SCENES["to-correct"](), settings=Settings(language=language)))
+        looked_at.go(name)
+        tap_text(looked_at, "?")
+        assert looked_at.app.root.helping, name
+        found += [f"{name}: {fault}" for fault in faults(looked_at)]
+        tap_text(looked_at, "?")
     assert found == []
 
 
 @pytest.mark.parametrize("size", SIZES, ids=str)
-def test_all_of_it_can_be_read_on_other_panels(screen, size: tuple[int, int]) -> None:
-    with screen.resized(size):
-        assert faults_of_help(screen) == []
+def test_all_of_it_can_be_read_on_other_panels(looked_at, size: tuple[int, int]) -> None:
+    with looked_at.resized(size):
+        assert faults_of_help(looked_at) == []
 
 
 def test_a_touch_anywhere_takes_it_away_and_what_was_typed_is_still_there(screen) -> None:

@@ -97,22 +97,22 @@ def faults_elsewhere(screen) -> list[str]:
 
 
 @pytest.mark.parametrize("name", ["bench", "verdict", "numbers"])
-def test_measuring_and_verdict_in_every_state(screen, name: str) -> None:
+def test_measuring_and_verdict_in_every_state(looked_at, name: str) -> None:
     with_a_move = ("to-correct", "recut") if name == "verdict" else ()
-    assert [fault for scene in (*ON_MEASURE, *with_a_move) for fault in faults_of(screen, scene, name)] == []
+    assert [fault for scene in (*ON_MEASURE, *with_a_move) for fault in faults_of(looked_at, scene, name)] == []
 
 
-def test_the_correction_at_every_stage(screen) -> None:
-    assert [fault for scene in ON_CORRECT for fault in faults_of(screen, scene, "correct")] == []
+def test_the_correction_at_every_stage(looked_at) -> None:
+    assert [fault for scene in ON_CORRECT for fault in faults_of(looked_at, scene, "correct")] == []
 
 
-def test_what_must_not_give_the_answer_of_an_exercise_away(screen) -> None:
+def test_what_must_not_give_the_answer_of_an_exercise_away(looked_at) -> None:
     doors = ("bench", "verdict", "correct", "causes", "practice")
-    assert [fault for name in doors for fault in faults_of(screen, "practice-open", name)] == []
+    assert [fault for name in doors for fault in faults_of(looked_at, "practice-open", name)] == []
 
 
-def test_the_download_in_every_state(screen) -> None:
-    assert [fault for scene in ON_DOWNLOAD for fault in faults_of(screen, scene, "download")] == []
+def test_the_download_in_every_state(looked_at) -> None:
+    assert [fault for scene in ON_DOWNLOAD for fault in faults_of(looked_at, scene, "download")] == []
 
 
 def test_saving_and_restoring_in_every_state(screen) -> None:
@@ -122,19 +122,19 @@ def test_saving_and_restoring_in_every_state(screen) -> None:
     assert faults(screen) == []
 
 
-def test_the_shop_in_every_state(screen) -> None:
-    assert [fault for scene in ON_SHOP for fault in faults_of(screen, scene, "shop")] == []
-    assert faults_of(screen, "shop-practice", "menu") == []
+def test_the_shop_in_every_state(looked_at) -> None:
+    assert [fault for scene in ON_SHOP for fault in faults_of(looked_at, scene, "shop")] == []
+    assert faults_of(looked_at, "shop-practice", "menu") == []
 
 
-def test_the_design_in_every_state(screen) -> None:
-    assert [fault for scene in ON_DESIGN for fault in faults_of(screen, scene, "design")] == []
-    assert faults_of(screen, "not-adjustable", "correct") == []
+def test_the_design_in_every_state(looked_at) -> None:
+    assert [fault for scene in ON_DESIGN for fault in faults_of(looked_at, scene, "design")] == []
+    assert faults_of(looked_at, "not-adjustable", "correct") == []
 
 
-def test_the_update_in_every_state(screen) -> None:
-    assert [fault for scene in ON_UPDATE for fault in faults_of(screen, scene, "update")] == []
-    assert faults_of(screen, "update-taken-back", "bench") == []
+def test_the_update_in_every_state(looked_at) -> None:
+    assert [fault for scene in ON_UPDATE for fault in faults_of(looked_at, scene, "update")] == []
+    assert faults_of(looked_at, "update-taken-back", "bench") == []
 
 
 def test_setup_on_an_installed_bench_has_room_for_its_doors() -> None:
@@ -154,20 +154,20 @@ def test_setup_on_an_installed_bench_has_room_for_its_doors() -> None:
                 assert faults_of(screen, "update", "setup", faults_of_place) == []
 
 
-def test_the_page_of_a_cable_with_every_setting_in_sight(screen) -> None:
+def test_the_page_of_a_cable_with_every_setting_in_sight(looked_at) -> None:
     found = []
     for scene in ON_CABLE:
-        found += faults_of(screen, scene, "cable")
-        page = screen.app.root.screen
+        found += faults_of(looked_at, scene, "cable")
+        page = looked_at.app.root.screen
         for name, _words in page.ids.rows.choices:
             page.turn_to(name)
-            screen.frames()
-            found += [f"{scene} at {name}: {fault}" for fault in faults_of_place(screen)]
+            looked_at.frames()
+            found += [f"{scene} at {name}: {fault}" for fault in faults_of_place(looked_at)]
     assert found == []
 
 
-def test_the_other_screens(screen) -> None:
-    assert [fault for name, scene in ELSEWHERE.items() for fault in faults_of(screen, scene, name)] == []
+def test_the_other_screens(looked_at) -> None:
+    assert [fault for name, scene in ELSEWHERE.items() for fault in faults_of(looked_at, scene, name)] == []
 
 
 def test_what_comes_up_when_something_is_touched(screen) -> None:
@@ -185,16 +185,16 @@ def test_what_comes_up_there_when_something_is_touched(screen, size: tuple[int, 
 
 
 @pytest.mark.parametrize("size", SIZES, ids=lambda size: "x".join(map(str, size)))
-def test_other_panels(screen, size: tuple[int, int]) -> None:
+def test_other_panels(looked_at, size: tuple[int, int]) -> None:
     # The surface in memory keeps the size it was made with: places are judged here, pixels on the panel of 800 x 480.
-    with screen.resized(size):
-        assert faults_elsewhere(screen) == []
+    with looked_at.resized(size):
+        assert faults_elsewhere(looked_at) == []
 
 
-def test_the_dark_theme(screen) -> None:
-    screen.app.palette = DARK
+def test_the_dark_theme(looked_at) -> None:
+    looked_at.app.palette = DARK
     shown = {**ELSEWHERE, "bench": "edges", "verdict": "no-go", "numbers": "no-go", "correct": "set"}
-    assert [fault for name, scene in shown.items() for fault in faults_of(screen, scene, name)] == []
+    assert [fault for name, scene in shown.items() for fault in faults_of(looked_at, scene, name)] == []
 
 
 @pytest.mark.parametrize("palette", [LIGHT, DARK], ids=["light", "dark"])
@@ -224,33 +224,33 @@ def test_the_checks_find_what_is_wrong(screen) -> None:
 
 
 @pytest.mark.parametrize("language", Language)
-def test_the_usual_panel_stood_upright(screen, language: Language) -> None:
+def test_the_usual_panel_stood_upright(looked_at, language: Language) -> None:
     """800 x 480 turned by a quarter, as Setup offers: one line for Back, the whole keypad below a grid's choices, and
     the figures of both diagonals apart."""
-    with screen.resized((480, 800)):
+    with looked_at.resized((480, 800)):
         for scene, name in (
             ("practice-asked", "practice"),
             ("first", "verdict"),
             ("no-go", "coupon"),
             ("grid", "coupon"),
         ):
-            screen.show(replace(SCENES[scene](), settings=Settings(language=language)))
-            screen.go(name)
-            screen.frames()
-            assert faults_of_place(screen) == [], (scene, name)
-            back = screen.app.root.ids.back
+            looked_at.show(replace(SCENES[scene](), settings=Settings(language=language)))
+            looked_at.go(name)
+            looked_at.frames()
+            assert faults_of_place(looked_at) == [], (scene, name)
+            back = looked_at.app.root.ids.back
             assert back.texture_size[1] < 2 * back.font_size
-        keys = screen.app.root.screen.ids.numbers.children
-        starts = find_text(screen, "Start this coupon")
+        keys = looked_at.app.root.screen.ids.numbers.children
+        starts = find_text(looked_at, "Start this coupon")
         lowest_px = min(key.to_window(*key.pos)[1] for key in keys)
         assert lowest_px >= starts.to_window(*starts.pos)[1] + starts.height
 
 
 @pytest.mark.parametrize("language", Language)
-def test_what_is_told_beside_undo_has_room_upright(screen, language: Language) -> None:
-    with screen.resized((720, 1280)):
+def test_what_is_told_beside_undo_has_room_upright(looked_at, language: Language) -> None:
+    with looked_at.resized((720, 1280)):
         told = Message(text=said("Measure the new coupon: it will be held against the one before."))
         undo = Undoable(command=TakeBack(number=1))
-        screen.show(replace(SCENES["recut"](), message=told, undo=undo, settings=Settings(language=language)))
-        screen.go("verdict")
-        assert faults_of_place(screen) == []
+        looked_at.show(replace(SCENES["recut"](), message=told, undo=undo, settings=Settings(language=language)))
+        looked_at.go("verdict")
+        assert faults_of_place(looked_at) == []

@@ -89,41 +89,41 @@ def left_on(screen, lettered: list[str], name: str, scenes: Iterable[str]) -> li
 
 
 @pytest.mark.parametrize("name", SCREENS)
-def test_nothing_is_left_in_another_notation(screen, lettered: list[str], name: str) -> None:
-    assert left_on(screen, lettered, name, SHOWN_ON[name]) == []
+def test_nothing_is_left_in_another_notation(looked_at, lettered: list[str], name: str) -> None:
+    assert left_on(looked_at, lettered, name, SHOWN_ON[name]) == []
 
 
-def test_the_check_finds_what_is_left(screen) -> None:
-    screen.show(SCENES["no-go"]())
-    screen.go("numbers")
-    assert [text for text in drawn_texts(screen) if OTHER_NOTATION.search(text)]
+def test_the_check_finds_what_is_left(looked_at) -> None:
+    looked_at.show(SCENES["no-go"]())
+    looked_at.go("numbers")
+    assert [text for text in drawn_texts(looked_at) if OTHER_NOTATION.search(text)]
 
 
-def test_a_change_is_drawn_at_once_and_back(screen) -> None:
-    screen.go("numbers")
-    screen.show(SCENES["no-go"]())
-    plain = drawn_texts(screen)
-    screen.show(replace(SCENES["no-go"](), settings=ALL))
-    assert drawn_texts(screen) != plain
-    screen.show(SCENES["no-go"]())
-    assert drawn_texts(screen) == plain
+def test_a_change_is_drawn_at_once_and_back(looked_at) -> None:
+    looked_at.go("numbers")
+    looked_at.show(SCENES["no-go"]())
+    plain = drawn_texts(looked_at)
+    looked_at.show(replace(SCENES["no-go"](), settings=ALL))
+    assert drawn_texts(looked_at) != plain
+    looked_at.show(SCENES["no-go"]())
+    assert drawn_texts(looked_at) == plain
 
 
 @pytest.mark.parametrize("name", [name for name in SCREENS if name not in ("correct", "causes")])
-def test_the_longest_notation_fits(screen, name: str) -> None:
+def test_the_longest_notation_fits(looked_at, name: str) -> None:
     scenes = {"coupon": "empty", "history": "history", "instruments": "stranger", "machine": "to-correct"}
-    screen.show(replace(SCENES[scenes.get(name, "undecided")](), settings=ALL))
-    screen.go(name)
-    assert faults(screen) == []
+    looked_at.show(replace(SCENES[scenes.get(name, "undecided")](), settings=ALL))
+    looked_at.go(name)
+    assert faults(looked_at) == []
 
 
 @pytest.mark.parametrize("value", [88.8, 89.95, 90.0, 91.25])
-def test_large_digits_stand_still(screen, value: float) -> None:
+def test_large_digits_stand_still(looked_at, value: float) -> None:
     """Whatever is live, the figures have the same height and their right end the same place."""
-    screen.go("bench")
+    looked_at.go("bench")
     shown = []
     for live in (value, 90.0):
-        screen.show(replace(snapshot(corner_value=live), settings=ALL))
-        digits = [widget for widget in in_sight(screen.app.root) if isinstance(widget, Digits)]
+        looked_at.show(replace(snapshot(corner_value=live), settings=ALL))
+        digits = [widget for widget in in_sight(looked_at.app.root) if isinstance(widget, Digits)]
         shown.append([(round(widget.font_px, 1), len(widget.text)) for widget in digits if widget.font_px > 50])
     assert shown[0] == shown[1]

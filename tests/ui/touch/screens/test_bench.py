@@ -26,16 +26,16 @@ from ui.touch.widgets.figure_geometry import ENDS
 
 
 @pytest.mark.parametrize("feature", TEN_FEATURES)
-def test_touching_a_feature_chooses_it(screen, feature: Feature) -> None:
-    tap_feature(screen, feature)
-    assert screen.bench.sent == [SelectFeature(feature=feature)]
+def test_touching_a_feature_chooses_it(looked_at, feature: Feature) -> None:
+    tap_feature(looked_at, feature)
+    assert looked_at.bench.sent == [SelectFeature(feature=feature)]
 
 
 @pytest.mark.parametrize("feature", [*TEN_FEATURES, *WINDOW])
-def test_of_a_coupon_with_a_window_every_feature_is_a_button_too(screen, feature: Feature) -> None:
-    screen.show(SCENES["window"]())
-    tap_feature(screen, feature)
-    assert screen.bench.sent == [SelectFeature(feature=feature)]
+def test_of_a_coupon_with_a_window_every_feature_is_a_button_too(looked_at, feature: Feature) -> None:
+    looked_at.show(SCENES["window"]())
+    tap_feature(looked_at, feature)
+    assert looked_at.bench.sent == [SelectFeature(feature=feature)]
 
 
 def test_take_sends_the_quantity_in_hand(screen) -> None:
@@ -113,14 +113,14 @@ def test_taking_over_stops_the_hand(screen) -> None:
     assert screen.bench.sent == [StopHand()]
 
 
-def test_both_cursors_are_on_the_drawing_in_every_state(screen) -> None:
+def test_both_cursors_are_on_the_drawing_in_every_state(looked_at) -> None:
     for name, scene in SCENES.items():
         shown = scene()
-        screen.show(shown)
-        screen.app.root.go("bench")
+        looked_at.show(shown)
+        looked_at.app.root.go("bench")
         if shown.session is None or shown.closed:
             continue
-        figured = screen.app.root.screen.ids.figure.shown
+        figured = looked_at.app.root.screen.ids.figure.shown
         assert {figured.next, figured.other} == {shown.next_length, shown.next_corner}, name
 
 
@@ -168,11 +168,11 @@ def test_jaws_on_a_feature_not_read_yet_bring_the_digits_back(screen) -> None:
         ("practice-asked", "Say what is wrong", "practice"),
     ],
 )
-def test_the_one_next_step(screen, scene: str, words: str, screen_name: str) -> None:
-    screen.show(SCENES[scene]())
-    screen.go("bench")
-    tap_text(screen, words)
-    assert screen.app.root.screen.name == screen_name
+def test_the_one_next_step(looked_at, scene: str, words: str, screen_name: str) -> None:
+    looked_at.show(SCENES[scene]())
+    looked_at.go("bench")
+    tap_text(looked_at, words)
+    assert looked_at.app.root.screen.name == screen_name
 
 
 def test_a_finished_coupon_says_what_comes_next(screen) -> None:
@@ -271,14 +271,14 @@ def test_what_was_done_last_is_taken_back_at_once_from_wherever_one_is(screen) -
     ("name", "words"),
     [(name, str(screen.door.words)) for name, screen in SCREENS.items() if screen.door and name != "practice"],
 )
-def test_every_door_of_the_menu_opens_and_back_leads_back(screen, name: str, words: str) -> None:
-    tap_text(screen, "Menu")
-    tap_text(screen, words)
-    assert screen.app.root.screen.name == name
-    tap_text(screen, "< Back")
-    assert screen.app.root.screen.name == "menu"
-    tap_text(screen, "< Back")
-    assert screen.app.root.screen.name == "bench"
+def test_every_door_of_the_menu_opens_and_back_leads_back(looked_at, name: str, words: str) -> None:
+    tap_text(looked_at, "Menu")
+    tap_text(looked_at, words)
+    assert looked_at.app.root.screen.name == name
+    tap_text(looked_at, "< Back")
+    assert looked_at.app.root.screen.name == "menu"
+    tap_text(looked_at, "< Back")
+    assert looked_at.app.root.screen.name == "bench"
 
 
 def test_back_goes_back_to_where_one_came_from(screen) -> None:
@@ -299,12 +299,12 @@ def test_going_where_one_came_from_is_going_back(screen) -> None:
 
 
 @pytest.mark.parametrize("name", sorted(set(SCREENS) - {"bench"}))
-def test_the_bench_is_one_touch_away(screen, name: str) -> None:
-    screen.show(SCENES["no-go"]())
-    screen.go(name)
-    tap_text(screen, "Bench")
-    assert screen.app.root.screen.name == "bench"
-    assert screen.app.root.ids.back.disabled
+def test_the_bench_is_one_touch_away(looked_at, name: str) -> None:
+    looked_at.show(SCENES["no-go"]())
+    looked_at.go(name)
+    tap_text(looked_at, "Bench")
+    assert looked_at.app.root.screen.name == "bench"
+    assert looked_at.app.root.ids.back.disabled
 
 
 def test_what_takes_long_is_stopped_where_one_measures(screen) -> None:
@@ -323,13 +323,13 @@ def test_what_takes_long_is_stopped_where_one_measures(screen) -> None:
 
 
 @pytest.mark.parametrize("diagonal", DIAGONALS)
-def test_no_figure_is_covered_by_the_instrument(screen, diagonal: Feature) -> None:
+def test_no_figure_is_covered_by_the_instrument(looked_at, diagonal: Feature) -> None:
     """The beam across a diagonal would run through what was read at its corners: it leaves their ground clear."""
     taken = readings(RACKED, TEN_FEATURES)
-    screen.show(snapshot(taken, length=diagonal))
-    figure = screen.app.root.screen.ids.figure
-    ink = np.array(screen.app.palette.accent[:3]) * 255
-    pixels = screen.pixels()
+    looked_at.show(snapshot(taken, length=diagonal))
+    figure = looked_at.app.root.screen.ids.figure
+    ink = np.array(looked_at.app.palette.accent[:3]) * 255
+    pixels = looked_at.pixels()
     for corner in ENDS[diagonal]:
         x, y = figure.to_window(*(a + b for a, b in zip(figure.figure.value_at(corner), figure.pos, strict=True)))
         area = pixels[round(Window.height - y) - 6 : round(Window.height - y) + 6, round(x) - 18 : round(x) + 18]

@@ -89,15 +89,15 @@ def test_giving_up_asks_how_the_machine_is_left(screen) -> None:
     assert screen.bench.sent == [AbandonCorrection(reason="loosened, not set")]
 
 
-def test_the_meter_follows_the_calipers_while_it_is_set(screen) -> None:
-    screen.show(SCENES["set"]())
-    screen.go("correct")
-    shown = screen.app.root.screen
+def test_the_meter_follows_the_calipers_while_it_is_set(looked_at) -> None:
+    looked_at.show(SCENES["set"]())
+    looked_at.go("correct")
+    shown = looked_at.app.root.screen
     assert float(shown.page.to_go.figure) == pytest.approx(abs(7.07 - 5.21), abs=0.02)
-    assert "AWAY" in texts(screen)
-    screen.show(SCENES["inside"]())
-    assert "STOP, TIGHTEN" in texts(screen)
-    assert not {"AWAY", "NEARER"} & set(texts(screen)), "once it is there, no way stands anywhere"
+    assert "AWAY" in texts(looked_at)
+    looked_at.show(SCENES["inside"]())
+    assert "STOP, TIGHTEN" in texts(looked_at)
+    assert not {"AWAY", "NEARER"} & set(texts(looked_at)), "once it is there, no way stands anywhere"
 
 
 def test_a_gap_keyed_in_sets_the_gantry_where_no_caliper_is_heard(screen) -> None:
@@ -136,13 +136,13 @@ def test_a_caution_is_heeded_by_touching_the_thing_drawn_and_never_twice_in_one_
 @pytest.mark.parametrize("language", Language)
 @pytest.mark.parametrize("caution", ALL_CAUTIONS, ids=lambda caution: caution.name)
 def test_a_caution_is_a_picture_of_60_per_cent_with_all_its_words_beside_it(
-    screen, monkeypatch: pytest.MonkeyPatch, caution: Caution, language: Language
+    looked_at, monkeypatch: pytest.MonkeyPatch, caution: Caution, language: Language
 ) -> None:
     monkeypatch.setattr(GuidedState, "caution", property(lambda _state: caution))
-    screen.show(replace(SCENES["cautions"](), settings=Settings(language=language)))
-    screen.go("correct")
-    ids = screen.app.root.screen.ids
-    assert ids.thing.width >= 0.6 * screen.app.root.width
+    looked_at.show(replace(SCENES["cautions"](), settings=Settings(language=language)))
+    looked_at.go("correct")
+    ids = looked_at.app.root.screen.ids
+    assert ids.thing.width >= 0.6 * looked_at.app.root.width
     assert ids.why.top <= ids.explain.top + 1.0
     assert ids.touch_it.y >= ids.explain.y - 1.0, "the last line is cut"
     assert len(str(caution.short).split()) <= 7

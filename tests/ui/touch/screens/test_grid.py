@@ -61,21 +61,21 @@ def test_a_side_can_be_keyed_in_after_the_grid_was_chosen(screen) -> None:
 
 
 @pytest.mark.parametrize("size", [(480, 320), (800, 480), (720, 1280)], ids=str)
-def test_places_can_be_hit_and_read(screen, size: tuple[int, int]) -> None:
-    with screen.resized(size):
-        screen.show(SCENES["grid"]())
-        screen.go("coupon")
-        tap_text(screen, "Of grid G1")
-        assert faults_of_place(screen) == []
+def test_places_can_be_hit_and_read(looked_at, size: tuple[int, int]) -> None:
+    with looked_at.resized(size):
+        looked_at.show(SCENES["grid"]())
+        looked_at.go("coupon")
+        tap_text(looked_at, "Of grid G1")
+        assert faults_of_place(looked_at) == []
 
 
 @pytest.mark.parametrize("size", [(480, 320), (800, 480), (720, 1280)], ids=str)
-def test_the_filter_can_be_hit_and_read(screen, size: tuple[int, int]) -> None:
-    with screen.resized(size):
-        screen.show(SCENES["drifting"]())
-        screen.go("history")
-        tap_text(screen, "Filter")
-        assert faults_of_place(screen) == []
+def test_the_filter_can_be_hit_and_read(looked_at, size: tuple[int, int]) -> None:
+    with looked_at.resized(size):
+        looked_at.show(SCENES["drifting"]())
+        looked_at.go("history")
+        tap_text(looked_at, "Filter")
+        assert faults_of_place(looked_at) == []
 
 
 def test_by_itself_is_in_no_grid(screen) -> None:
@@ -88,20 +88,20 @@ def test_by_itself_is_in_no_grid(screen) -> None:
     assert (screen.bench.sent[-1].opened.grid, screen.bench.sent[-1].opened.place) == ("", "")
 
 
-def test_the_top_line_names_the_place_while_it_is_measured(screen) -> None:
-    screen.show(SCENES["at-place"]())
-    screen.go("bench")
-    assert find_text(screen, "router · 120 x 80 mm · B2, coupon 3 of grid G1")
-    screen.show(SCENES["first"]())
-    assert find_text(screen, "template router · 120 x 80 mm")
+def test_the_top_line_names_the_place_while_it_is_measured(looked_at) -> None:
+    looked_at.show(SCENES["at-place"]())
+    looked_at.go("bench")
+    assert find_text(looked_at, "router · 120 x 80 mm · B2, coupon 3 of grid G1")
+    looked_at.show(SCENES["first"]())
+    assert find_text(looked_at, "template router · 120 x 80 mm")
 
 
-def test_the_bed_map_says_what_is_common_and_what_is_local(screen) -> None:
-    screen.show(SCENES["grid"]())
-    screen.go("history")
-    tap_text(screen, "Over the bed")
-    assert screen.bench.sent[-1] == look_up_grid(machine="router")
-    shown = screen.app.root.screen
+def test_the_bed_map_says_what_is_common_and_what_is_local(looked_at) -> None:
+    looked_at.show(SCENES["grid"]())
+    looked_at.go("history")
+    tap_text(looked_at, "Over the bed")
+    assert looked_at.bench.sent[-1] == look_up_grid(machine="router")
+    shown = looked_at.app.root.screen
     assert "Common skew +0.007 ±" in str(shown.text)
     assert "the gantry is bowed" in str(shown.text)
     assert "No change: " not in str(shown.text)  # the command says what is not proven
@@ -110,13 +110,13 @@ def test_the_bed_map_says_what_is_common_and_what_is_local(screen) -> None:
     ]
 
 
-def test_a_grid_with_too_few_coupons_says_how_far_it_has_come(screen) -> None:
-    screen.show(SCENES["grid-begun"]())
-    screen.go("bed")
-    assert screen.app.root.screen.picture is None
-    assert "Measured: A1, B1." in str(screen.app.root.screen.text)
-    tap_text(screen, "Measure one more")
-    assert screen.app.root.screen.name == "coupon"
+def test_a_grid_with_too_few_coupons_says_how_far_it_has_come(looked_at) -> None:
+    looked_at.show(SCENES["grid-begun"]())
+    looked_at.go("bed")
+    assert looked_at.app.root.screen.picture is None
+    assert "Measured: A1, B1." in str(looked_at.app.root.screen.text)
+    tap_text(looked_at, "Measure one more")
+    assert looked_at.app.root.screen.name == "coupon"
 
 
 def test_sessions_of_one_grid_belong_together_in_the_archive(tmp_path: Path) -> None:

@@ -106,17 +106,17 @@ def test_back_keeps_what_was_chosen_and_the_sides_keyed_in_before(screen) -> Non
 
 @pytest.mark.parametrize("size", [(480, 320), (800, 480), (1024, 600), (1280, 720), (720, 1280)], ids=str)
 @pytest.mark.parametrize("words", [words for _page, words in PAGE_WORDS])
-def test_pages_can_be_hit_and_read(screen, size: tuple[int, int], words: str) -> None:
-    with screen.resized(size):
-        screen.show(SCENES["terms"]())
-        screen.go("limits")
-        tap_text(screen, words)
-        assert faults_of_place(screen) == []
+def test_pages_can_be_hit_and_read(looked_at, size: tuple[int, int], words: str) -> None:
+    with looked_at.resized(size):
+        looked_at.show(SCENES["terms"]())
+        looked_at.go("limits")
+        tap_text(looked_at, words)
+        assert faults_of_place(looked_at) == []
 
 
 @pytest.mark.parametrize("words", [words for _page, words in PAGE_WORDS])
-def test_pages_in_inches_with_a_comma(screen, words: str) -> None:
-    screen.show(replace(SCENES["terms"](), settings=INCH))
-    screen.go("limits")
-    tap_text(screen, words)
-    assert faults(screen) == []
+def test_pages_in_inches_with_a_comma(looked_at, words: str) -> None:
+    looked_at.show(replace(SCENES["terms"](), settings=INCH))
+    looked_at.go("limits")
+    tap_text(looked_at, words)
+    assert faults(looked_at) == []

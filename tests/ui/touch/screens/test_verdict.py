@@ -38,15 +38,15 @@ def finished(name: str, before: str = "") -> object:
 
 
 @pytest.mark.parametrize("closed", [False, True])
-def test_where_the_machine_is_to_be_described_the_wide_button_leads_there(screen, closed: bool) -> None:
+def test_where_the_machine_is_to_be_described_the_wide_button_leads_there(looked_at, closed: bool) -> None:
     """The order said one thing, the button another: finish the coupon."""
     undescribed = MachinesSlice()
-    screen.show(replace(SCENES["no-go"](), closed=closed, machines=undescribed, records=RecordsSlice()))
-    screen.go("verdict")
-    find_text(screen, "Describe the machine: it gives the move")
-    tap_text(screen, "Describe the machine")
-    assert screen.app.root.screen.name == "machine"
-    assert screen.bench.sent == [LoadMachines()]
+    looked_at.show(replace(SCENES["no-go"](), closed=closed, machines=undescribed, records=RecordsSlice()))
+    looked_at.go("verdict")
+    find_text(looked_at, "Describe the machine: it gives the move")
+    tap_text(looked_at, "Describe the machine")
+    assert looked_at.app.root.screen.name == "machine"
+    assert looked_at.bench.sent == [LoadMachines()]
 
 
 def test_what_would_settle_it_is_one_touch_away(screen) -> None:
@@ -81,15 +81,15 @@ def test_a_finished_coupon_leads_on(screen) -> None:
     assert screen.app.root.screen.name == "correct"
 
 
-def test_the_move_stands_first_and_its_caution_directly_below(screen) -> None:
+def test_the_move_stands_first_and_its_caution_directly_below(looked_at) -> None:
     shown = SCENES["to-correct"]()
-    screen.show(shown)
-    screen.go("verdict")
-    page, ids = verdict_page(shown), screen.app.root.screen.ids
+    looked_at.show(shown)
+    looked_at.go("verdict")
+    page, ids = verdict_page(shown), looked_at.app.root.screen.ids
     assert isinstance(shown.machines.correction, Correction)
     assert str(page.do.text) == "RIGHT end 5.3 mm NEARER"
     assert "unplugged" in str(page.do.caution)
-    order, caution = find_text(screen, str(page.do.text)), find_text(screen, str(page.do.caution))
+    order, caution = find_text(looked_at, str(page.do.text)), find_text(looked_at, str(page.do.caution))
     # Nothing stands between them, in either direction.
     assert order.y == pytest.approx(caution.top, abs=2.0)
     assert ids.move.do.end is shown.machines.correction.end
@@ -136,10 +136,10 @@ def test_an_edge_that_is_off_is_said_with_its_amount() -> None:
 @pytest.mark.parametrize(
     ("before", "now", "word"), [("no-go", "go", "FIXED"), ("go", "no-go", "WORSE"), ("no-go", "no-go", "NO CHANGE")]
 )
-def test_after_a_recut_the_word_is_what_became_of_the_machine(screen, before: str, now: str, word: str) -> None:
-    screen.show(finished(now, before))
-    screen.go("verdict")
-    ids = screen.app.root.screen.ids
+def test_after_a_recut_the_word_is_what_became_of_the_machine(looked_at, before: str, now: str, word: str) -> None:
+    looked_at.show(finished(now, before))
+    looked_at.go("verdict")
+    ids = looked_at.app.root.screen.ids
     assert str(ids.band.word) == word
     assert ids.before.outline is not None
     assert ids.after.outline is not None
@@ -189,16 +189,16 @@ def test_without_readings_there_is_no_verdict() -> None:
 
 
 @pytest.mark.parametrize("scene", ["no-go", "go", "undecided", "to-correct"])
-def test_word_order_and_caution_are_read_from_afar(screen, scene: str) -> None:
+def test_word_order_and_caution_are_read_from_afar(looked_at, scene: str) -> None:
     """Heights of capitals out of the pixels, on 7 inches."""
-    screen.show(SCENES[scene]())
-    screen.go("verdict")
-    ids, mm = screen.app.root.screen.ids, PANEL_MM / Window.height
-    assert capital_px(screen, ids.band, skip_px=90 * screen.app.scale) * mm >= WORD_MM - 0.2
-    first = first_line(screen, ids.order)
+    looked_at.show(SCENES[scene]())
+    looked_at.go("verdict")
+    ids, mm = looked_at.app.root.screen.ids, PANEL_MM / Window.height
+    assert capital_px(looked_at, ids.band, skip_px=90 * looked_at.app.scale) * mm >= WORD_MM - 0.2
+    first = first_line(looked_at, ids.order)
     assert first * mm >= ORDER_MM - 0.2
     if ids.caution.opacity:
-        assert first_line(screen, ids.caution) * mm >= CAUTION_MM - 0.3
+        assert first_line(looked_at, ids.caution) * mm >= CAUTION_MM - 0.3
 
 
 def capital_px(screen, widget, skip_px: float) -> int:
