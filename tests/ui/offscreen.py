@@ -36,6 +36,7 @@ class Offscreen:
     """Runs the application without its endless loop; frames are turned by hand."""
 
     def __init__(self, bench: Bench, **given: object) -> None:
+        LOOKED_AT.end()  # Kivy knows one program at a time: from when it is made, until one ends
         self.bench = bench
         # Tests of what a touch does need not wait out the guard; test_hasty_touches.py has it as it is.
         self.app = BenchApp(bench, **{"guard_s": 0.0, **given})
@@ -43,7 +44,6 @@ class Offscreen:
         self._window_before: tuple[int, tuple[int, int]] | None = None
 
     def __enter__(self) -> Offscreen:
-        LOOKED_AT.end()
         EventLoop.ensure_window()
         _forget_what_broke_off()
         self._scheduled_before = set(Clock.get_events())
