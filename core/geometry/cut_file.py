@@ -123,7 +123,7 @@ def draw(plan: CutPlan) -> Drawing:
         if len(places) > 1:
             marks += [_shifted(line, corner) for line in _position_lines(plan.coupon, column, row)]
         windows += [_shifted(line, corner) for line in _window_lines(plan)]
-        outlines += [_shifted(line, corner) for line in _outline_lines(plan)]
+        outlines += [_shifted(line, corner) for line in _cut_lines(plan, _outer_corners(plan), -plan.lead_in_mm)]
     return _drawing((*marks, *windows, *outlines))
 
 
@@ -194,10 +194,6 @@ def _window_lines(plan: CutPlan) -> list[Line]:
     middle = (coupon.width_mm / 2.0, coupon.height_mm / 2.0)
     corners = [(middle[0] + x * half[0], middle[1] + y * half[1]) for x, y in ((-1, -1), (1, -1), (1, 1), (-1, 1))]
     return _cut_lines(plan, [(corner,) for corner in corners], min(plan.lead_in_mm, half[1]))
-
-
-def _outline_lines(plan: CutPlan) -> list[Line]:
-    return _cut_lines(plan, _outer_corners(plan), -plan.lead_in_mm)
 
 
 def _outer_corners(plan: CutPlan) -> list[tuple[Point, ...]]:

@@ -11,7 +11,7 @@ from core.errors import BadInputError
 from core.geometry import LETTERS, Coupon, Feature
 from core.machine import FEWEST_PLACES, BedMap, Place
 from core.machine.bed_map import bed_map
-from core.metrology import Estimate, Evaluation, held_by_readings, live_limit
+from core.metrology import Estimate, held_by_readings, live_limit
 from core.records.archive import Archive
 from core.records.session import Session
 from core.records.session_tables import SessionSummary
@@ -89,8 +89,9 @@ def grid_map(archive: Archive, grid: str) -> GridMap:
         session = Session.from_events(archive.events(name))
         if session.mark_confirmed:
             evaluation = session.evaluation()
-            skew_deg = evaluation.told_skew_deg if evaluation is not None and _trustworthy(evaluation) else None
-            if skew_deg is not None:
+            if evaluation is None or held_by_readings(evaluation) is not None:
+                continue
+            if (skew_deg := evaluation.told_skew_deg) is not None:
                 usable[place] = (name, skew_deg)
     one = max(found.values(), key=lambda summary: summary.id)
     opened = archive.opened(one.id)
@@ -145,10 +146,6 @@ def fresh_name(known: Sequence[str]) -> str:
     """A name that no grid has yet: G and the next number."""
     numbers = [int(name[1:]) for name in known if re.fullmatch(r"G[0-9]{1,6}", name)]
     return f"G{max(numbers, default=0) + 1}"
-
-
-def _trustworthy(evaluation: Evaluation) -> bool:
-    return held_by_readings(evaluation) is None
 
 
 def _place(name: str, coupon: Coupon, skew_deg: Estimate) -> Place:

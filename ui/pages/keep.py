@@ -40,15 +40,11 @@ def _body(snapshot: Snapshot, keep: KeepSlice, *, report_asked: bool) -> tuple[P
             (KeepStep.WITH_READINGS, said("With the newest coupon")),
         )
     stick = NOTHING if snapshot.download.sticks else said("Plug a USB stick in first.")
-    return lines(keep.text or _what_for(), stick), (
+    return lines(keep.text or said("Cards die: save all onto a stick now and then."), stick), (
         (KeepStep.SAVE, said("Save the whole bench")),
         (KeepStep.LOOK, said("Take a saved bench back")),
         (REPORT, said("Write a fault report")),
     )
-
-
-def _what_for() -> Part:
-    return said("Cards die: save all onto a stick now and then.")
 
 
 def _question(snapshot: Snapshot, keep: KeepSlice) -> Part:

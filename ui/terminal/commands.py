@@ -10,7 +10,7 @@ from core.geometry import Coupon, Feature
 from core.machine import MachineProfile
 from core.metrology import MATERIALS, CheckedLength, Quantity, Scope, Unit, expansion_difference
 from core.records import cell_of
-from core.said import Column, Name, Part, Said, Series, lines, said
+from core.said import Column, Name, Part, Said, lines, said
 from ui.bench import (
     NOTHING_TO_STOP,
     NOTHING_TO_TAKE_BACK,
@@ -125,7 +125,7 @@ def _meant(line: str, snapshot: Snapshot) -> Command | Part:
         case ["check", "gauge", square, turned_over]:
             return _check_gauge(square, turned_over)
         case ["set"]:
-            return _settings_lines(snapshot.settings)
+            return lines(*(indented(_setting(question, snapshot.settings), "  ") for question in QUESTIONS))
         case ["set", name, answer]:
             settings = changed(snapshot.settings, name, answer)
             return ChangeSettings(settings=settings) if settings else said("type 'set' to see what can be chosen")
@@ -145,12 +145,8 @@ def _meant(line: str, snapshot: Snapshot) -> Command | Part:
             return said("'{line}' is not understood; type 'help' to see what can be typed", line=Name(line.strip()))
 
 
-def _settings_lines(settings: Settings) -> Series:
-    """What is chosen and what could be, one question a line, as it is typed at the text bench."""
-    return lines(*(indented(_setting(question, settings), "  ") for question in QUESTIONS))
-
-
 def _setting(question: SettingQuestion, settings: Settings) -> Said:
+    """What is chosen and what could be, as it is typed at the text bench."""
     return said(
         "{name} {chosen} of {choices}",
         name=Column(Name(f"set {question.name}"), 13),

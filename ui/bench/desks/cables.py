@@ -105,7 +105,9 @@ class CableDesk(Desk):
             ListenPort: self._listen,
             WorkerFaulted: lambda draft, faulted: told(draft, faulted.text, alarm=True),
             CablesRefused: lambda draft, refused: told(draft, refused.text, alarm=True),
-            FaultSeen: _with_fault,
+            FaultSeen: lambda draft, seen: with_instrument(
+                draft, seen.instrument, faults=seen.count, last_fault=seen.fault.text
+            ),
             LinkChanged: _with_link,
         }
 
@@ -263,10 +265,6 @@ def _searched(draft: Snapshot, searched: RadioSearched) -> Snapshot:
             count=searched.found,
         ),
     )
-
-
-def _with_fault(draft: Snapshot, seen: FaultSeen) -> Snapshot:
-    return with_instrument(draft, seen.instrument, faults=seen.count, last_fault=seen.fault.text)
 
 
 def _with_link(draft: Snapshot, changed: LinkChanged) -> Snapshot:

@@ -43,7 +43,7 @@ class DesignDesk(Desk):
             ChooseDesign: self._ask,
             WriteDesign: self._ask,
             DesignsFound: self._found,
-            DesignPrepared: self._prepared,
+            DesignPrepared: lambda draft, report: _with(draft, stage=DesignStage.READY, prepared=report.prepared),
             DesignMoved: self._moved,
         }
         self.hears = {WaysSeen: self._plugged}
@@ -56,9 +56,6 @@ class DesignDesk(Desk):
 
     def _found(self, draft: Snapshot, report: DesignsFound) -> Snapshot:
         return _with(draft, stage=DesignStage.FOUND, found=report.found, source=None, prepared=None, text=NOTHING)
-
-    def _prepared(self, draft: Snapshot, report: DesignPrepared) -> Snapshot:
-        return _with(draft, stage=DesignStage.READY, prepared=report.prepared)
 
     def _plugged(self, draft: Snapshot, _ways: WaysSeen) -> Snapshot:
         """Another stick, or none: what was found on the one before is gone; what was written on it stays said."""

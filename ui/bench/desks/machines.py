@@ -15,7 +15,6 @@ from core.machine import (
     CorrectionResumed,
     EntryUndone,
     Gaps,
-    GuidedState,
     GuidedStep,
     LogEntry,
     LogPayload,
@@ -338,7 +337,7 @@ class MachineDesk(Desk):
             profiles=self._profiles,
             current=current,
             log=log,
-            guided=guided if _is_under_way(guided) else None,
+            guided=None if guided is None or guided.stage is Stage.DONE else guided,
             correction=self._correction(draft, current),
         )
 
@@ -360,7 +359,3 @@ class MachineDesk(Desk):
         if spent:
             return Refusal(reason=RefusalReason.SPENT, text=spent)
         return gantry_correction(draft.evaluation, profile, answers=draft.answers, setup=draft.setup)
-
-
-def _is_under_way(guided: GuidedState | None) -> bool:
-    return guided is not None and guided.stage is not Stage.DONE

@@ -94,17 +94,13 @@ def look_up_last_closed() -> LookUp:
 
 def look_up_shop() -> LookUp:
     """How the bench stands to its shop: nobody asks the network for it."""
-    return LookUp(name="shop", what=said("looking up the shop"), find=_shop_state)
+    return LookUp(name="shop", what=said("looking up the shop"), find=lambda archive: shop_state(archive.shop))
 
 
 def say_which_machine(question: MachineQuestion, *, same: bool) -> LookUp:
     """The person's answer to a question of the shop's: a machine here is that one there, or another, whatever was said
     before; and what is left to be said."""
     return LookUp(name="shop", what=STORING, find=_shop_answered, of=(question, same))
-
-
-def _shop_state(archive: Archive) -> ShopState:
-    return shop_state(archive.shop)
 
 
 def _shop_answered(archive: Archive, question: MachineQuestion, same: bool) -> ShopState:

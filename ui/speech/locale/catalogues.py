@@ -48,21 +48,14 @@ def extract_layout(file: IO[bytes], keywords: Any, tags: Any, options: Any) -> I
 def updated(catalogue: Path, template: Catalog) -> Catalog:
     """A .po as it is with what the source says now; translations stay, nothing is guessed."""
     kept = _read(catalogue)
-    asked_for, said_now = _forms_asked_for(kept), _ids(template)
+    asked_for = {form for message in kept for form in re.findall(r"\{\w+:(\w+)\}", str(message.string))}
+    said_now = {message.id for message in template}
     forms = [message for message in kept if message.context in asked_for and message.id in said_now]
     kept.update(template, no_fuzzy_matching=True)
     kept.obsolete.clear()
     for form in forms:
         kept[form.id] = form
     return kept
-
-
-def _forms_asked_for(catalogue: Catalog) -> set[str]:
-    return {form for message in catalogue for form in re.findall(r"\{\w+:(\w+)\}", str(message.string))}
-
-
-def _ids(catalogue: Catalog) -> set[object]:
-    return {message.id for message in catalogue}
 
 
 def compiled(catalogue: Path) -> bytes:
