@@ -28,15 +28,16 @@ def now() -> datetime:
 
 
 def schema_of(path: Path) -> list[str]:
-    """Tables with their columns, and indexes: what the file is, however it came to be so."""
+    """Tables with their columns, and whatever else is made by a sentence of SQL: what the file is, however it came to
+    be so."""
     connection = sqlite3.connect(path)
     names = connection.execute("SELECT name FROM sqlite_schema WHERE type = 'table' ORDER BY name").fetchall()
     lines = []
     for (name,) in names:
         for _, column, kind, not_null, default, key in connection.execute(f"PRAGMA table_info({name})"):
             lines.append(f"{name}.{column} {kind} {not_null} {default} {key}")
-    indexes = connection.execute("SELECT name, tbl_name FROM sqlite_schema WHERE type = 'index' ORDER BY name")
-    lines += [f"index {name} on {table}" for name, table in indexes]
+    others = "SELECT type, name, tbl_name, sql FROM sqlite_schema WHERE type != 'table' ORDER BY type, name"
+    lines += [f"{kind} {name} on {table}: {made}" for kind, name, table, made in connection.execute(others)]
     connection.close()
     return lines
 

@@ -133,6 +133,13 @@ class RealServer:
             "-v", "ON_ERROR_STOP=1", "-A", "-t", "-q", "-c", statement,
         ).strip()  # fmt: skip
 
+    def schema(self, shop: ShopAccess) -> list[str]:
+        """What a shop's database is, however it came to be so; whoever its keeper is."""
+        dumped = self._run(
+            "pg_dump", "-h", str(self.folder), "-p", str(self.port), "-U", "postgres", "-d", shop.database, "-s"
+        ).replace(shop.role, "keeper")  # fmt: skip
+        return [line for line in dumped.splitlines() if line and not line.startswith(("--", "\\"))]
+
     def _configure(self) -> None:
         lines = (
             "listen_addresses = 'localhost'",

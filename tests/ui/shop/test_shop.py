@@ -422,22 +422,51 @@ def test_the_archives_lock_is_free_whenever_the_service_waits_for_its_shop(first
     assert len(first.archive.events(open_session)) == 6 + slow.asked
 
 
+@pytest.fixture
+def of_before(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[[int | None], None]:
+    """What makes the software one of before: its schema ends with the version given; it is today's again by None."""
+
+    def ends_with(version: int | None) -> None:
+        monkeypatch.undo()
+        if version is not None:
+            schema = tmp_path / f"schema_{version}"
+            schema.mkdir()
+            for number in range(1, version + 1):
+                shutil.copy(keeping._SCHEMA / f"shop_{number:04d}.sql", schema)
+            monkeypatch.setattr(keeping, "_SCHEMA", schema)
+
+    return ends_with
+
+
+def test_a_shop_of_every_version_before_becomes_what_a_new_one_is(
+    server: RealServer, template: ShopAccess, of_before: Callable[[int | None], None]
+) -> None:
+    newest = len(list(keeping._SCHEMA.glob("shop_*.sql")))
+    new = server.schema(template)
+    assert len(new) > 500
+    for version in range(1, newest):
+        keeper = server.shop()
+        of_before(version)
+        keeping.set_up(keeper, date(2026, 3, 1))
+        assert server.schema(keeper) != new, version
+        of_before(None)
+        keeping.set_up(keeper, date(2026, 3, 1))
+        assert server.schema(keeper) == new, version
+
+
 def test_a_shop_of_before_is_brought_to_this_version_with_what_is_in_it(
-    server: RealServer, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    server: RealServer, tmp_path: Path, of_before: Callable[[int | None], None]
 ) -> None:
     """Its first two versions, with a bench at work; what a view could not show came in then, and stays."""
-    keeper, schema = server.shop(), tmp_path / "schema"
-    schema.mkdir()
-    for number in (1, 2):
-        shutil.copy(keeping._SCHEMA / f"shop_{number:04d}.sql", schema)
-    monkeypatch.setattr(keeping, "_SCHEMA", schema)
+    keeper = server.shop()
+    of_before(2)
     keeping.set_up(keeper, date(2026, 3, 1))
     bench = Bench(tmp_path / "bench", keeper, "bench")
     bench.join()
     bench.measure()
     bench.round()
     asked(server, keeper, "UPDATE cornerwise.session SET machine_name = repeat('x', 500), skew_deg = 'NaN'")
-    monkeypatch.undo()
+    of_before(None)
     keeping.set_up(keeper, date(2026, 3, 1))
     bench.measure()
     bench.upset()
