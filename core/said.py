@@ -19,10 +19,9 @@ message catalogues; PEP 3101 slots.
 from __future__ import annotations
 
 import unicodedata
+from dataclasses import dataclass
 from datetime import UTC, datetime, tzinfo
 from typing import TypeAlias
-
-from core.values import dataclass
 
 MINUS = "−"
 CAPITAL = "capital"

@@ -1,12 +1,12 @@
 """The edge where bytes come in, and the events that links post into the bench's one queue."""
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from enum import StrEnum
 from typing import Protocol
 
 from core.metrology import Indication
 from core.said import Part
-from core.values import dataclass
 from firmware_bridge.decoders.fault import Fault
 
 

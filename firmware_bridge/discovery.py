@@ -13,6 +13,7 @@ import time
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
+from dataclasses import dataclass
 from pathlib import Path
 
 from serial.tools import list_ports
@@ -20,7 +21,6 @@ from serial.tools.list_ports_common import ListPortInfo
 
 from core.progress import Told, nobody
 from core.said import Name, Said, Series, said
-from core.values import dataclass
 from firmware_bridge.cable_link import words_for
 from firmware_bridge.decoders.packet_lines import packets_in
 from firmware_bridge.hid_link import HIDRAW, HidCable, hid_devices

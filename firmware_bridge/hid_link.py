@@ -10,9 +10,9 @@ import os
 import re
 import select
 from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 
-from core.values import dataclass
 from firmware_bridge.decoders.packet_lines import MOST_BYTES, packet_line
 from firmware_bridge.instrument_settings import HID
 

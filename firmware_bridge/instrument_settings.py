@@ -3,13 +3,12 @@
 import math
 import re
 from collections.abc import Mapping
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from core.errors import BadInputError
 from core.metrology import Quantity
 from core.said import Name, Number, Said, said
-from core.values import dataclass
 from firmware_bridge.decoders.ascii_lines import AngleRange
 from firmware_bridge.decoders.fault import Decoder
 from firmware_bridge.wire_formats import DecoderOptions, Framing, WireFormat, wire_format

@@ -9,10 +9,10 @@ together could part later, and nothing is proven.
 
 import re
 from collections.abc import Sequence
+from dataclasses import dataclass
 from statistics import median
 
 from core.metrology import Indication
-from core.values import dataclass
 from firmware_bridge.decoders import bridge_lines
 from firmware_bridge.decoders.binary_24bit import FRAME_LENGTHS, LAYOUTS, BinaryKind, read_word
 from firmware_bridge.decoders.bit_lines import word_from_bits

@@ -8,10 +8,9 @@ wide the number is, and the widest that reads all three is the whole of it.
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from core.metrology import Indication, Unit
-from core.values import dataclass
 from firmware_bridge.decoders.packet_lines import ANY_BYTE, PacketLayout, read_packet
 
 # The last digit may stand between two, and flicker.

@@ -15,6 +15,7 @@ import threading
 import time
 from collections.abc import AsyncIterator, Callable, Coroutine, Iterator, Mapping
 from contextlib import asynccontextmanager, contextmanager, suppress
+from dataclasses import dataclass
 from typing import Any, TypeVar
 
 from bleak import BleakClient, BleakScanner
@@ -27,7 +28,6 @@ from bleak.exc import (
 )
 
 from core.progress import Told, nobody
-from core.values import dataclass
 from firmware_bridge.cable_link import CableLink, Tap
 from firmware_bridge.decoders.packet_lines import MOST_BYTES, packet_line
 from firmware_bridge.instrument_settings import RADIO, InstrumentSettings, RadioPlace

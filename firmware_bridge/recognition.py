@@ -5,9 +5,9 @@ channel): the person chooses, and can always overrule.
 """
 
 from collections.abc import Collection, Sequence
+from dataclasses import dataclass
 
 from core.metrology import Indication, Quantity
-from core.values import dataclass
 from firmware_bridge.decoders.fault import Decoder
 from firmware_bridge.instrument_settings import Capture, HoldSettings, InstrumentSettings, RadioPlace, Sends
 from firmware_bridge.wire_formats import WIRE_FORMATS, DecoderOptions, Framing, WireFormat

@@ -13,6 +13,7 @@ import json
 import logging
 import threading
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from datetime import datetime
 from itertools import pairwise
 from pathlib import Path
@@ -22,7 +23,6 @@ from core.errors import BadInputError, reason_of
 from core.records import dataclass_json
 from core.regular_file import read_regular_file
 from core.said import Name, Part, Said, said
-from core.values import dataclass
 from firmware_bridge.byte_link import FaultSeen, IndicationArrived, LinkChanged, LinkState, Post
 from firmware_bridge.indications import Arrivals
 from firmware_bridge.instrument_settings import InstrumentSettings

@@ -5,9 +5,9 @@ After a take the value must leave by `rearm` before another can be taken: nothin
 """
 
 from collections import deque
+from dataclasses import dataclass
 from statistics import median_low
 
-from core.values import dataclass
 from firmware_bridge.instrument_settings import HoldSettings
 
 # A hold seen through fewer indications than this is no evidence that anything stood still.

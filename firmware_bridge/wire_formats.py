@@ -1,13 +1,12 @@
 """Every wire format by name: how its decoder is made, how its cable is usually set, how it is asked."""
 
 from collections.abc import Callable
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from core.errors import BadInputError
 from core.metrology import Quantity, Unit
 from core.said import Name, Part, Said, said
-from core.values import dataclass
 from firmware_bridge.decoders import ascii_lines, bit_lines, multiplexer_lines
 from firmware_bridge.decoders.ascii_lines import AngleRange, Axis, KeyboardDecoder, LineDecoder, LineGrammar
 from firmware_bridge.decoders.binary_24bit import BinaryLayout

@@ -6,11 +6,11 @@ files.
 """
 
 import os
+from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
 
 from core.said import NOTHING, Name, Part
-from core.values import dataclass
 
 # Makes a machine the instrument, and puts there once more what is missing of it.
 INSTALL = Name("sudo apt install --reinstall ./cornerwise_*.deb")

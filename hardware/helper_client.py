@@ -10,6 +10,7 @@ import re
 import socket
 from collections.abc import Callable
 from contextlib import suppress
+from dataclasses import dataclass
 from enum import StrEnum
 from functools import partial
 from pathlib import Path
@@ -17,7 +18,6 @@ from pathlib import Path
 from core.errors import BadInputError, NotAvailableError
 from core.said import Name, Part, said
 from core.said_wire import of_line
-from core.values import dataclass
 
 SOCKET_PATH = Path("/run/cornerwise-helper.sock")
 MAX_LINE = 256  # bytes

@@ -15,12 +15,12 @@ import shutil
 import subprocess
 import sys
 from collections.abc import Sequence
+from dataclasses import dataclass
 from email.utils import formatdate
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from core import __version__
-from core.values import dataclass
 from hardware.make_update import ROOT, SOURCES, build_wheel, system_digest
 from hardware.releases import PROGRAM
 from hardware.system_files import FIXED, ONLY_WHERE_IT_IS, PLACES

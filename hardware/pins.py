@@ -5,9 +5,8 @@ the model B+. The outputs lie among GPIO 9 to 27, which every board pulls down a
 speaks before the program does; none of the pins belongs to I2C, SPI, the serial console or the board's identification.
 """
 
+from dataclasses import dataclass
 from enum import StrEnum
-
-from core.values import dataclass
 
 
 class Line(StrEnum):

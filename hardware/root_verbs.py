@@ -11,12 +11,12 @@ import subprocess
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
 from core.errors import CornerwiseError
 from core.said import Name, Said, said
-from core.values import dataclass
 from hardware.releases import PROGRAM
 
 FILE_SYSTEMS = {"vfat", "exfat"}  # what every computer reads, and what has no owners or programs to smuggle in

@@ -4,9 +4,9 @@ Source: the kernel's list of sound devices, /proc/asound/pcm (Documentation/soun
 device, with "playback" on it where it can sound.
 """
 
+from dataclasses import dataclass
 from pathlib import Path
 
-from core.values import dataclass
 from hardware.checkup import read_text
 
 ROOT = Path("/")

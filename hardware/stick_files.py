@@ -8,12 +8,12 @@ import os
 import stat
 from collections.abc import Collection, Iterator
 from contextlib import suppress
+from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
 from core.errors import BadInputError, CornerwiseError, NotAvailableError, reason_of
 from core.records import write_file
 from core.said import Name, Number, said
-from core.values import dataclass
 from hardware.usb_stick import (
     BLOCK_DEVICES,
     Progress,

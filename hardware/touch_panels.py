@@ -6,10 +6,10 @@ udev-builtin-input_id.c), and beside it a pointer with absolute axes and a mouse
 calls itself.
 """
 
+from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
 
-from core.values import dataclass
 from hardware.checkup import read_text
 
 ABS_X, ABS_Y, ABS_MT_POSITION_X = 0x00, 0x01, 0x35

@@ -21,12 +21,12 @@ import subprocess
 import zipfile
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import IO
 
 from core.said import Name, Said, said
-from core.values import dataclass
 from hardware.helper_client import VERSION_FORM
 from hardware.root_verbs import RefusedError
 

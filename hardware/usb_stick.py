@@ -9,6 +9,7 @@ import re
 import shutil
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
+from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
 from typing import Protocol
@@ -17,7 +18,6 @@ from core.errors import BadInputError, CornerwiseError, DiskFullError, NotAvaila
 from core.progress import Told, nobody
 from core.records import FOLDER, verify_folder, write_folder
 from core.said import Name, Number, Said, Series, said
-from core.values import dataclass
 from hardware.helper_client import SOCKET_PATH, Verb, ask_helper
 
 BLOCK_DEVICES = Path("/sys/class/block")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import ast
-import re
 import subprocess
 from collections.abc import Iterator
 from pathlib import Path
@@ -69,14 +68,6 @@ def test_values_of_the_core_are_frozen() -> None:
             if options is not None and not all(options.get(word) for word in wanted):
                 loose.append(f"{path.relative_to(ROOT)}:{node.lineno}")
     assert not loose
-
-
-def test_a_frozen_value_is_made_in_one_way() -> None:
-    """By `core/values.py`, which a start waits for a quarter as long; hardware/releases.py runs without the rest."""
-    loose = re.compile(r"^from dataclasses import .*\bdataclass\b(?s:.*)^@dataclass\([^)]*frozen=True", re.MULTILINE)
-    houses = python("core", "ui", "firmware_bridge", "hardware")
-    others = [str(path.relative_to(ROOT)) for path in houses if loose.search(path.read_text(encoding="utf-8"))]
-    assert others == ["hardware/releases.py"]
 
 
 def test_nothing_in_the_suite_sleeps() -> None:

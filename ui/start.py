@@ -7,7 +7,7 @@ import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from functools import partial
 from pathlib import Path
@@ -18,7 +18,6 @@ from core.errors import BadInputError
 from core.metrology import MeasuringSetup
 from core.records import ARCHIVE, Archive, Opened, load_setup, take_fetched_back
 from core.said import NOTHING, Part, paragraph, said
-from core.values import dataclass
 from firmware_bridge import (
     InstrumentSettings,
     PlugWatch,

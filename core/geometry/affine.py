@@ -6,10 +6,10 @@ Axes as on the machine: X to the right, Y away from the operator. Plane linear a
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 from core.errors import BadInputError
 from core.said import said
-from core.values import dataclass
 
 Point = tuple[float, float]
 

@@ -1,8 +1,9 @@
 """What comes of correcting a design: the new file, and what in it is to be looked at before cutting."""
 
+from dataclasses import dataclass
+
 from core.errors import BadInputError
 from core.said import said
-from core.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

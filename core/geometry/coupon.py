@@ -1,12 +1,12 @@
 """The coupon as designed: a rectangle, width along machine X, height along machine Y."""
 
 import math
+from dataclasses import dataclass
 
 from core.errors import BadInputError
 from core.geometry.features import Feature
 from core.geometry.seats import Legs, Seats, seat_legs, seat_to_seat_mm
 from core.said import Length, said
-from core.values import dataclass
 
 MIN_SIDE_MM = 10.0
 MAX_SIDE_MM = 4000.0

@@ -6,6 +6,7 @@ in which they should be cut: marks first, then windows, the outlines last, while
 """
 
 import math
+from dataclasses import dataclass
 from enum import StrEnum
 from itertools import pairwise
 
@@ -16,7 +17,6 @@ from core.geometry.features import Feature
 from core.geometry.seats import Legs
 from core.geometry.stroke_digits import LETTERS, strokes
 from core.said import Length, said
-from core.values import dataclass
 
 # Jaws sit on the seats, beside them and, in a window, mid-side: a third of the edge is free for scars.
 START_FRACTION = 2.0 / 3.0

@@ -7,6 +7,7 @@ preserveAspectRatio, percentages), CSS Values (96 px to the inch).
 
 import math
 import re
+from dataclasses import dataclass
 from typing import TypeAlias
 
 from lxml import etree
@@ -14,7 +15,6 @@ from lxml import etree
 from core.errors import BadInputError
 from core.geometry.affine import Affine, Point
 from core.said import Name, said
-from core.values import dataclass
 
 SVG = "http://www.w3.org/2000/svg"
 _LENGTH = re.compile(r"\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*([a-zA-Z]*|%)\s*")

@@ -1,11 +1,11 @@
 """How the layers of a cut file look: what tells cut from mark beside their names, in every format it is written in."""
 
 import re
+from dataclasses import dataclass
 
 from core.errors import BadInputError
 from core.geometry.cut_file import Layer
 from core.said import Length, Name, said
-from core.values import dataclass
 
 _COLOUR = re.compile(r"#[0-9a-fA-F]{6}")
 

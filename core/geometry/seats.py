@@ -8,11 +8,11 @@ Plane trigonometry only; no outside source.
 """
 
 import math
+from dataclasses import dataclass
 from functools import lru_cache
 
 from core.errors import BadInputError
 from core.said import Length, Said, Size, said
-from core.values import dataclass
 
 LEAST_KEY_DEG = 2.0
 _LEAST_WIDTH_MM = 5.0

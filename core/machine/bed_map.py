@@ -7,6 +7,7 @@ What each change means is geometry of a gantry on two rails; causes are common p
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
@@ -16,7 +17,6 @@ from core.errors import BadInputError
 from core.machine.directions import Axis
 from core.metrology import Estimate, chi_square_quantile
 from core.said import Angle, Name, Said, Series, paragraph, said
-from core.values import dataclass
 
 FloatArray = NDArray[np.float64]
 

@@ -9,7 +9,7 @@ turns with it whatever corners burn by, so that two coupons without seats tell s
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 import numpy as np
@@ -19,7 +19,6 @@ from core.machine.gantry_correction import Correction
 from core.machine.move_order import MoveOrder
 from core.metrology import Characteristic, Estimate, Evaluation, MarkSeen, Verdict, combine, turned_by
 from core.said import NOTHING, Angle, Length, Part, Said, Series, paragraph, said
-from core.values import dataclass
 
 # Ten comparisons at 95 % together: each at 99.5 % (two-sided normal).
 _FORETOLD_SDS = 2.80

@@ -6,6 +6,7 @@ it dies away at a steady pitch.
 """
 
 import math
+from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
@@ -13,7 +14,6 @@ from numpy.typing import NDArray
 
 from core.metrology import Estimate
 from core.said import Number, Said, said, said_counted
-from core.values import dataclass
 
 FloatArray = NDArray[np.float64]
 

@@ -7,11 +7,11 @@ of strings, Harmonie universelle, 1636). Belts of one kind on equal spans compar
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from core.machine.belt_note import BeltNote
 from core.metrology import Estimate
 from core.said import NOTHING, Number, Part, Said, Series, paragraph, said
-from core.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,10 +5,11 @@ acknowledge before that step, one at a time. Common practice of the trade; the m
 licensed practice prevail, and are named before hands first go in.
 """
 
+from dataclasses import dataclass
+
 from core.machine.procedure import Act, Power, Step, has_cutter
 from core.machine.profile import MachineProfile, Process
 from core.said import Said, Series, paragraph, said
-from core.values import dataclass
 
 # What whoever is told a move is told in the same breath (see `move_order`): one wording, short enough for large type.
 BEFORE_HANDS = said(

@@ -6,14 +6,13 @@ rule that verdicts go by. Wanted, when the profile does not say: ISO 2768-2 clas
 """
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from core.geometry import DIAGONALS, EDGES, MAX_SIDE_MM, TEN_FEATURES, Coupon, Feature
 from core.machine.move import move_of_skew
 from core.machine.profile import MachineProfile
 from core.metrology import Estimate, MeasuringSetup, Method, Reading, Unit, adjust, perpendicularity_tolerance_mm
 from core.said import Length, Part, Said, Size, paragraph, said
-from core.values import dataclass
 
 CALIPER_RANGE_MM = 150.0  # the commonest digital caliper (common practice)
 TAPE_REPEATABILITY_MM = 0.5  # a good tape between fine marks, read with care (common practice)

@@ -5,14 +5,13 @@ reason why not. Skew is always taken out, scales only when an inner window told 
 offset to take out, not for a scale). A taper is no affine map and stays.
 """
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from core.geometry import Affine, cut_by
 from core.machine.gantry_correction import Refusal, RefusalReason, refusal_of
 from core.machine.profile import MachineProfile
 from core.metrology import Answers, Estimate, Evaluation, MarkSeen, MoveHeld, SizeCause, move_evidence
 from core.said import Angle, Number, Said, Series, paragraph, said
-from core.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,6 +6,7 @@ than its limit.
 """
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,7 +30,6 @@ from core.metrology import (
     skew_sentence,
 )
 from core.said import Angle, Length, Part, Said, paragraph, said
-from core.values import dataclass
 
 FloatArray = NDArray[np.float64]
 

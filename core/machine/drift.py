@@ -7,13 +7,13 @@ Methods, 6.3.2.4 (EWMA control charts); weighted straight line as in ISO/TS 2803
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from core.metrology import Estimate
 from core.said import Angle, Number, Part, Said, Series, paragraph, said
-from core.values import dataclass
 
 FloatArray = NDArray[np.float64]
 

@@ -5,11 +5,11 @@ common practice of machine fitters.
 """
 
 import math
+from dataclasses import dataclass
 from enum import StrEnum
 
 from core.metrology import Estimate, SizeCause, SizeFinding
 from core.said import Part, Said, said
-from core.values import dataclass
 
 
 class Fault(StrEnum):

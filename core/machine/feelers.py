@@ -6,9 +6,9 @@ blocks of 25.4, 50.8 and 76.2 mm (common practice).
 """
 
 import math
+from dataclasses import dataclass
 
 from core.said import Length, Said, Series, said, said_counted
-from core.values import dataclass
 
 LEAF_STEP_MM = 0.05
 LEAVES_MM = tuple(round(LEAF_STEP_MM * number, 2) for number in range(1, 21))

@@ -4,7 +4,7 @@ Stage: correction. Input: an evaluation and a machine profile. Output: `Correcti
 """
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from core.geometry import Coupon
@@ -38,7 +38,6 @@ from core.metrology import (
     too_small,
 )
 from core.said import NOTHING, Angle, Length, Part, Said, Series, paragraph, said
-from core.values import dataclass
 
 
 class RefusalReason(StrEnum):

@@ -9,7 +9,7 @@ the gaps after a quarter of the move, before the rest is said.
 """
 
 from collections.abc import Iterable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from core.machine.cautions import Caution, cautions_before
 from core.machine.directions import Side
@@ -36,7 +36,6 @@ from core.machine.profile import MachineProfile
 from core.machine.spent_coupon import VOID_WORDS
 from core.metrology import Estimate
 from core.said import NOTHING, Said, said
-from core.values import dataclass
 
 # A ticked step leads on from its own stage and no other; readings and cautions have rules of their own below.
 STEP_OF_STAGE: dict[Stage, StepDone | MotorStepDone] = {

@@ -7,6 +7,7 @@ begins a new stretch: what the machine did before says nothing of what it does a
 
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from enum import StrEnum
 from typing import Self, TypeVar
@@ -18,7 +19,6 @@ from core.machine.machine_log import CorrectionApplied, CorrectionBegun, LogEntr
 from core.machine.one_history import in_one_order
 from core.metrology import Estimate
 from core.said import NOTHING, Name, Part, Said, Series, Time, paragraph, said
-from core.values import dataclass
 
 _DAY = timedelta(days=1)
 _NEVER = datetime.min.replace(tzinfo=UTC)

@@ -6,11 +6,11 @@ Source: common practice of machine fitters; the machine's own manual prevails.
 """
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from enum import StrEnum
 from typing import TypeAlias
 
 from core.said import Said, said
-from core.values import dataclass
 
 
 class HowHeld(StrEnum):

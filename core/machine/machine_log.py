@@ -4,12 +4,12 @@ Stage: correction. Input: what the person did and read. Output: frozen entries; 
 """
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
 from core.machine.directions import Direction, Side
 from core.machine.one_history import in_one_order
-from core.values import dataclass
 
 
 class GapPhase(StrEnum):

@@ -4,11 +4,12 @@ Stage: correction. Input: a move. Output: sentences. The move is worded here and
 terminal, no command and no paper can say it without its caution.
 """
 
+from dataclasses import dataclass
+
 from core.machine.cautions import BEFORE_HANDS
 from core.machine.directions import Direction, Side
 from core.machine.holding import TurnedPart
 from core.said import NOTHING, Length, Name, Part, Said, Series, paragraph, said, said_in
-from core.values import dataclass
 
 _COARSE_MM = 1.0  # from here on a tenth is what a hand can set
 

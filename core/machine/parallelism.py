@@ -9,13 +9,13 @@ Gap points are taken to lie midway between the adjusters' ends, as far in or out
 """
 
 import math
+from dataclasses import dataclass
 
 from core.machine.directions import Direction, Side
 from core.machine.move import end_and_direction
 from core.machine.profile import MachineProfile
 from core.metrology import DEFAULT_CALIPER, Estimate
 from core.said import Length, Said, said
-from core.values import dataclass
 
 # Standard uncertainty of one gap read by caliper: no form deviation, the jaws always seat on the same two spots.
 GAP_U_MM = math.sqrt(DEFAULT_CALIPER.mean_variance(1, 0.0))

@@ -6,12 +6,12 @@ instruments' errors as they are; only the skew changes. Propagation by JCGM 100:
 """
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 
 from core.geometry import TEN_FEATURES, Feature, scale_y, skew_deg
 from core.metrology import PARAMETERS, Adjustment, Estimate, MeasuringSetup, predicted_readings
-from core.values import dataclass
 
 _B, _G = PARAMETERS.index("scale_b"), PARAMETERS.index("shear_g")
 

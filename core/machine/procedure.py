@@ -7,11 +7,11 @@ out. What has to be done between the two states is said by the cautions that sta
 no step can be entered without them. Source: common practice of machine fitters; the machine's own manual prevails.
 """
 
+from dataclasses import dataclass
 from enum import StrEnum
 
 from core.machine.holding import HowHeld
 from core.machine.profile import MachineProfile, Process
-from core.values import dataclass
 
 
 class Stage(StrEnum):

@@ -4,13 +4,13 @@ Stage: correction. Input: the person's answers. Output: a frozen value; the arch
 """
 
 import math
+from dataclasses import dataclass
 from enum import StrEnum
 
 from core.errors import BadInputError
 from core.machine.directions import Axis, Front, Side, side_of
 from core.machine.holding import HOLDINGS, Holding, HowHeld, UnitKind
 from core.said import Length, Name, Number, said
-from core.values import dataclass
 
 MIN_SPAN_MM = 50.0
 MAX_SPAN_MM = 10000.0

@@ -11,6 +11,7 @@ practice).
 """
 
 import math
+from dataclasses import dataclass
 from enum import StrEnum
 
 from core.errors import BadInputError
@@ -18,7 +19,6 @@ from core.geometry import Coupon
 from core.machine.feelers import LEAF_STEP_MM, PAPER_MM
 from core.metrology import Estimate, acute_corners
 from core.said import Angle, Length, Said, said
-from core.values import dataclass
 
 # How well two edges can be laid flush by feeling and held so, standard deviation (common practice).
 FLUSH_SD_MM = 0.03

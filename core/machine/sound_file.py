@@ -4,6 +4,7 @@ Stage: correction (cause). Input: a WAV file, plain PCM. Output: samples of one 
 """
 
 import wave
+from dataclasses import dataclass
 from pathlib import Path
 from typing import IO, BinaryIO
 
@@ -13,7 +14,6 @@ from numpy.typing import NDArray
 from core.errors import BadInputError, reason_of
 from core.regular_file import opened_regular_file
 from core.said import Name, Part, said
-from core.values import dataclass
 
 FloatArray = NDArray[np.float64]
 

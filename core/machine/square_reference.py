@@ -7,6 +7,7 @@ after a crash, a move of the machine, a belt or a tool change: it then no longer
 
 import math
 from collections.abc import Iterable
+from dataclasses import dataclass
 
 from core.machine.coupon_choice import wanted_over_span_mm
 from core.machine.gantry_correction import Correction, Refusal, RefusalReason, correction_of_skew
@@ -16,7 +17,6 @@ from core.machine.parallelism import GAP_U_MM, Gaps, skew_change
 from core.machine.profile import MachineProfile
 from core.metrology import Estimate
 from core.said import Length, Name, Said, said
-from core.values import dataclass
 
 DROPPING_WORDS = {
     MachineEventKind.CRASH: said("a crash"),

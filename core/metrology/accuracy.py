@@ -4,14 +4,13 @@ The defaults are the normative ones of the measuring model: a 0.01 mm digital ca
 gauge in a workshop's hands (common practice; a gauge check or a gauge study replaces them by measured values).
 """
 
-from dataclasses import field
+from dataclasses import dataclass, field
 from enum import StrEnum
 
 from core.errors import BadInputError
 from core.geometry import Coupon, Feature, FeatureKind
 from core.metrology.readings import Method, Quantity
 from core.said import Length, Name, Number, said
-from core.values import dataclass
 
 # What is off by more than this, in mm or degrees, measures nothing; beyond it numbers lose their meaning as well.
 MAX_AMOUNT = 100.0

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Sequence
+from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -28,7 +29,6 @@ from core.metrology.reliability import (
     smallest_detectable,
     standardised_residual,
 )
-from core.values import dataclass
 
 FloatArray = NDArray[np.float64]
 

@@ -13,7 +13,7 @@ edges may differ by the whole size tolerance (ISO 2768-2, parallelism; from memo
 
 import math
 from collections.abc import Collection, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 import numpy as np
@@ -35,7 +35,6 @@ from core.metrology.tolerances import Limits
 from core.metrology.two_skews import TwoSkews
 from core.metrology.verdict import Characteristic, CharacteristicGroup, Verdict, judge
 from core.said import Name, Said, said
-from core.values import dataclass
 
 GROUPS = (CharacteristicGroup.SQUARENESS, CharacteristicGroup.SHAPE, CharacteristicGroup.SIZE)
 

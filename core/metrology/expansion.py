@@ -6,11 +6,11 @@ Model after JCGM 100:2008 (GUM), example H.1, with one common temperature.
 """
 
 import math
+from dataclasses import dataclass
 
 from core.errors import BadInputError
 from core.metrology.adjustment import Estimate
 from core.said import Name, Number, Said, said
-from core.values import dataclass
 
 REFERENCE_TEMPERATURE_C = 20.0  # ISO 1
 

@@ -1,10 +1,10 @@
 """What an evaluation points out beside its verdict: explanations of contradictory readings, and the next reading."""
 
+from dataclasses import dataclass
 from enum import StrEnum
 
 from core.geometry import Feature
 from core.said import NOTHING, Part, Said
-from core.values import dataclass
 
 
 class ExplanationKind(StrEnum):

@@ -9,6 +9,7 @@ repeats still to come will have confirmed: it is then known with so many degrees
 import math
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -23,7 +24,6 @@ from core.metrology.measuring_model import predicted_readings, trust
 from core.metrology.readings import Quantity
 from core.metrology.reliability import detection_factor, redundancy_numbers, smallest_detectable
 from core.metrology.verdict import Characteristic, CharacteristicGroup
-from core.values import dataclass
 
 # A plan that brings a word less often than one time in six is not worth anybody's while. Beyond the limit it is one in
 # four: a skew that is surely there can be taken out without the word, and most plans are eight readings.

@@ -8,6 +8,7 @@ accuracy promises. The prior knowledge of the zero (0 with zero_sd) and the chec
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 from enum import StrEnum
 
 from core.errors import BadInputError
@@ -15,7 +16,6 @@ from core.metrology.accuracy import InstrumentAccuracy
 from core.metrology.adjustment import Estimate
 from core.metrology.distributions import normal_quantile
 from core.said import Angle, Length, Said, said
-from core.values import dataclass
 
 # A check fails at 0.1 %, like the local test on readings: more often, and people stop believing it.
 _LIMIT_SDS = normal_quantile(1.0 - 0.001 / 2.0)

@@ -7,7 +7,7 @@ tolerance, and an accuracy with the repeatability found. Source: AIAG, Measureme
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import lru_cache
 
@@ -18,7 +18,6 @@ from core.metrology.accuracy import InstrumentAccuracy
 from core.metrology.adjustment import FloatArray
 from core.metrology.distributions import f_cdf, normal_cdf
 from core.said import Number, Said, said
-from core.values import dataclass
 
 # What turns ranges into standard deviations is computed by integration (L. H. C. Tippett, Biometrika 17, 1925;
 # A. J. Duncan for d2*), not tabled. Beyond this reach the normal distribution's share is below 1e-18; the step leaves

@@ -14,6 +14,7 @@ less than 6 % of coupons at the limit are called GO, by all looks together, in t
 
 import math
 from collections.abc import Collection, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -24,7 +25,6 @@ from core.metrology.distributions import student_quantile
 from core.metrology.measuring_model import shape_prior_sds
 from core.metrology.reliability import LOCAL_LIMIT
 from core.metrology.verdict import Characteristic, CharacteristicGroup, Verdict, combine
-from core.values import dataclass
 
 _SETTLED_SEATED, _SETTLED_CORNERS = 0.955, 0.965  # of a word on squareness, at any one look
 _NOTHING = 1e-12  # a reading that moves a characteristic by less does not bear on it

@@ -13,6 +13,7 @@ Repeats that not even the roughest hand explains are none's: something is loose,
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 from functools import lru_cache
 from statistics import median
 
@@ -20,7 +21,6 @@ from core.geometry import TEN_FEATURES, Feature
 from core.metrology.accuracy import DEFAULT_CALIPER, DEFAULT_GAUGE, MOST_EARLIER_NU, EarlierHand, MeasuringSetup
 from core.metrology.distributions import chi_square_quantile, f_cdf, normal_quantile, student_quantile
 from core.metrology.readings import Method, Quantity, Reading
-from core.values import dataclass
 
 SET_NU = 6.0  # what is set counts as much as so many repeats,
 DOUBTED_NU = 1.0  # and hardly anything where the repeats speak against it

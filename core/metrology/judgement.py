@@ -4,6 +4,8 @@ Stage: what `evaluate` gives to everything behind it. Words and next reading sta
 (both skews, the causes of sizes) is worked out when it is asked for.
 """
 
+from dataclasses import dataclass
+
 from core.geometry import Coupon
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.adjustment import Adjustment, Estimate
@@ -17,7 +19,6 @@ from core.metrology.tolerances import Limits
 from core.metrology.two_skews import TwoSkews, surely_agree, two_skews
 from core.metrology.verdict import Characteristic, CharacteristicGroup, Verdict, worst
 from core.said import NOTHING, Said
-from core.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -8,6 +8,7 @@ equal millimetres are tested before equal per cent. Generalised least squares by
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
@@ -20,7 +21,6 @@ from core.metrology.expansion import ExpansionDifference
 from core.metrology.least_squares import least_squares_step
 from core.metrology.readings import Method, Quantity, Reading
 from core.said import NOTHING, Length, Number, Part, paragraph, said
-from core.values import dataclass
 
 # A cause is dropped when the sizes contradict it at 5 %: it costs a second look, not a coupon.
 CONTRADICTION = 0.05

@@ -8,11 +8,10 @@ halving, and Newton's own steps where that is too slow.
 
 import math
 from collections.abc import Callable
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-
-from core.values import dataclass
 
 FloatArray = NDArray[np.float64]
 # Parameters (k,) to weighted misclosure (n,) and weighted Jacobian (n, k), the design.

@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Sequence
+from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -34,7 +35,6 @@ from core.geometry.seated_diagonals import seated_diagonals
 from core.metrology.accuracy import EdgeMethod, MeasuringSetup
 from core.metrology.hands import Learned
 from core.metrology.jaws import seated_edges
-from core.values import dataclass
 
 FloatArray = NDArray[np.float64]
 

@@ -6,13 +6,12 @@ make sense is not decided here. The kinds are common practice in surveying and w
 
 import math
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from core.geometry import CORNERS, DIAGONALS, EDGES, TEN_FEATURES, Coupon, Feature
 from core.metrology.findings import ExplanationKind
 from core.metrology.readings import MM_PER_INCH, Reading, Unit
-from core.values import dataclass
 
 _PLAUSIBLE = 0.2  # a length further than this share from nominal is not what a slip undone would give
 _LARGEST_DEVIATION_DEG = 45.0

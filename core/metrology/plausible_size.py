@@ -7,10 +7,10 @@ turn and inches taken for mm are left to the named explanations.
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from core.geometry import DIAGONALS, Coupon, Feature
 from core.metrology.readings import MM_PER_INCH, Reading
-from core.values import dataclass
 
 _ANOTHER_SIZE = 0.08
 _LEAST_MM = 3.0  # a wide kerf can take a large share of a small coupon

@@ -4,10 +4,10 @@ Units inside the program are mm and decimal degrees; the unit an instrument show
 """
 
 import math
+from dataclasses import dataclass
 from enum import StrEnum
 
 from core.geometry import Feature
-from core.values import dataclass
 
 MM_PER_INCH = 25.4  # exact, by the international yard and pound agreement of 1959
 

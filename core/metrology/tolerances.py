@@ -8,11 +8,11 @@ and always shown as numbers.
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from core.errors import BadInputError, OutsideTableError
 from core.geometry import Coupon
 from core.said import Angle, Length, Name, Part, Said, said
-from core.values import dataclass
 
 # A tenth of a micrometre is below every workshop's instruments; a metre is no limit any more.
 MIN_LIMIT, MAX_LIMIT = 1e-4, 1000.0

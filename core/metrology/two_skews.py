@@ -7,6 +7,7 @@ covariance of two adjustments that share observations and priors: law of propaga
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -23,7 +24,6 @@ from core.metrology.adjustment import (
 )
 from core.metrology.least_squares import Solution, least_squares_step
 from core.metrology.measuring_model import PARAMETERS, SHAPE_PRIOR_SD, Means, Trust, trust
-from core.values import dataclass
 
 LARGEST_U_DEG = math.degrees(0.1 * SHAPE_PRIOR_SD)  # beyond it most of the answer is the prior's
 AGREEMENT_SDS = 2.58  # 99 %

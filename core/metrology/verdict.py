@@ -7,11 +7,11 @@ uncertainty itself is learned; guarded rejection ISO 14253-1:2017 (95 %, one-sid
 
 import math
 from collections.abc import Iterable
+from dataclasses import dataclass
 from enum import StrEnum
 
 from core.metrology.distributions import normal_quantile, student_cdf, student_quantile
 from core.said import Said
-from core.values import dataclass
 
 # 95 % one-sided: the guard factor of ISO 14253-1 and the least conformance probability of a "go".
 REQUIRED_PROBABILITY = 0.95

@@ -15,6 +15,7 @@ software turns mark and seats with it, and nothing on the coupon can tell.
 """
 
 import math
+from dataclasses import dataclass
 from enum import StrEnum
 
 from core.geometry import CORNERS, DIAGONALS, Coupon, Feature, are_keyed, key_deg
@@ -24,7 +25,6 @@ from core.metrology.judgement import Evaluation
 from core.metrology.two_skews import AGREEMENT_SDS, TwoSkews
 from core.metrology.verdict import CharacteristicGroup, Verdict
 from core.said import NOTHING, Angle, Said, said
-from core.values import dataclass
 
 PROVEN_NAMES_DEG = 0.7  # nearer the key's own skew than that, a coupon may be a square one with exchanged names
 _SURELY_OTHER_DEG = 0.3  # what a key is known to, and a lean that a try square shows

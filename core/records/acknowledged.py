@@ -10,6 +10,7 @@ import hashlib
 import os
 import sqlite3
 from contextlib import suppress
+from dataclasses import dataclass
 from pathlib import Path
 
 from core.errors import BadInputError
@@ -17,7 +18,6 @@ from core.records import dataclass_json
 from core.records.chained_tables import BY_NAME, EVENTS, ChainedTable, head_of, rows_of
 from core.regular_file import read_regular_file
 from core.said import NOTHING, Name, Part, said
-from core.values import dataclass
 
 # Written over in place, always as long: no other block of the card is touched.
 _FILE_BYTES = 4096

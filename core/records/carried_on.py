@@ -9,14 +9,13 @@ common practice.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from core.metrology import EarlierHand, Quantity, learn
 from core.records.events import Event, GaugeChecked, QuestionAnswered
 from core.records.instrument_book import CHECK_HOLDS, KIND_NAME, CheckHistory, RecordedCheck, name_of
 from core.records.session import QUESTION_CHANGED, InstrumentChange, Session
-from core.values import dataclass
 
 MOST_SESSIONS = 20  # each teaches one to ten repeats, and thirty are remembered
 HAND_HOLDS = timedelta(days=90)

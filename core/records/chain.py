@@ -9,9 +9,8 @@ A link is SHA-256 over the link before it and the entry's own fields, cut to 128
 import hashlib
 import json
 from collections.abc import Sequence
+from dataclasses import dataclass
 from enum import StrEnum
-
-from core.values import dataclass
 
 FIRST = ""
 _LINK_LETTERS = 32

@@ -6,10 +6,10 @@ The head of every chain lies in a table of its own, so that the loss of the newe
 
 import sqlite3
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from itertools import groupby
 
 from core.records.chain import FIRST, Belief, Field, Findings, Head, Link, examine, next_link
-from core.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,12 +9,12 @@ import csv
 import io
 import re
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 from core.errors import BadInputError, ReadingsFileError
 from core.regular_file import read_regular_file
 from core.said import Name, Said, said
-from core.values import dataclass
 
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,2})?")
 # A coupon takes a few dozen readings, a gauge study a few hundred; so many are still judged in a few seconds.

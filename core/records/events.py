@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import field
+from dataclasses import dataclass, field
 from datetime import datetime
 
 from core.geometry import Coupon, Feature
 from core.machine import Overhang, StepGauge
 from core.metrology import ExpansionDifference, Limits, MarkSeen, MeasuringSetup, Quantity, Reading, Scope
-from core.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

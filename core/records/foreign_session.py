@@ -6,6 +6,7 @@ each field's word and range that of its dataclass; here stands what only a whole
 """
 
 import re
+from dataclasses import dataclass
 from datetime import UTC, datetime
 
 from core import SOFTWARE
@@ -29,7 +30,6 @@ from core.records.session import Session
 from core.records.session_json import session_text
 from core.records.session_record import SessionRecord, record_session
 from core.said import NOTHING, Angle, Name, Part, Said, said
-from core.values import dataclass
 
 # Nothing was measured before there was a program, or will have been long after it; a clock that was not set says null.
 _EARLIEST, _LATEST = datetime(2000, 1, 1, tzinfo=UTC), datetime(2200, 1, 1, tzinfo=UTC)

@@ -6,6 +6,7 @@ counts with its newest coupon.
 
 import re
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from core.errors import BadInputError
 from core.geometry import LETTERS, Coupon, Feature
@@ -16,7 +17,6 @@ from core.records.archive import Archive
 from core.records.session import Session
 from core.records.session_tables import SessionSummary
 from core.said import Name, Part, Said, said
-from core.values import dataclass
 
 _NONE_YET = said("No grid was measured on this machine yet: cut coupons over the bed, and begin one in New coupon.")
 _PLACE = re.compile(rf"^([{LETTERS}])([1-9][0-9]?)$")

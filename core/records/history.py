@@ -1,7 +1,7 @@
 """A machine's history out of the archive: its sessions, what they say of it, and when to check it next."""
 
 from collections.abc import Mapping
-from dataclasses import field
+from dataclasses import dataclass, field
 from datetime import datetime
 
 from core.geometry import Feature
@@ -11,7 +11,6 @@ from core.records.archive import Archive
 from core.records.events import Opened
 from core.records.session_tables import ALL_SESSIONS, SessionFilter, SessionSummary
 from core.said import NOTHING, Part
-from core.values import dataclass
 
 # Years of daily coupons; what is older is in the archive, and on no chart that can be read.
 SHOWN_SESSIONS = 1000

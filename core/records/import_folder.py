@@ -1,5 +1,6 @@
 """A downloaded session folder into another bench's archive: checked first, taken over whole, once."""
 
+from dataclasses import dataclass
 from pathlib import Path
 
 from core.errors import BadInputError
@@ -10,7 +11,6 @@ from core.records.export import SESSION_FILE
 from core.records.foreign_session import check_session
 from core.records.session_json import parse_session
 from core.said import NOTHING, Name, Part, paragraph, said, said_counted
-from core.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,6 +8,7 @@ be said. Nothing is changed but the head of a log whose entries are all proven: 
 import sqlite3
 from collections.abc import Callable, Iterable
 from contextlib import closing
+from dataclasses import dataclass
 from pathlib import Path
 
 from core.records import migrations
@@ -31,7 +32,6 @@ from core.records.chained_tables import (
 from core.records.events import Damaged
 from core.records.session_tables import index_event, read_events
 from core.said import NOTHING, Name, Part, paragraph, said, said_counted
-from core.values import dataclass
 
 # What is named one by one; of more than these only the number is said.
 _NAMED = 3

@@ -7,13 +7,13 @@ fall. Two checks are compared by what each found alone; their difference has U =
 
 import math
 from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from core.metrology import EarlierHand, Estimate, InstrumentAccuracy, Quantity
 from core.records.events import Event, GaugeChecked
 from core.records.session import Session
 from core.said import NOTHING, Angle, Length, Name, Part, Said, Time, said, said_counted
-from core.values import dataclass
 
 # What an instrument is called that nobody gave a name.
 KIND_NAME = {Quantity.LENGTH: "caliper", Quantity.ANGLE: "angle gauge"}

@@ -7,6 +7,7 @@ one. Transactions and errors are the Archive's business.
 
 import sqlite3
 from contextlib import suppress
+from dataclasses import dataclass
 from datetime import datetime
 
 from core.errors import BadInputError
@@ -16,7 +17,6 @@ from core.records.events import GaugeChecked
 from core.records.instrument_book import CheckHistory, InstrumentBook, RecordedCheck, UsedInstrument
 from core.records.payload_kinds import EncodedPayload, PayloadKinds
 from core.records.session_tables import time_of, time_text
-from core.values import dataclass
 
 TABLE = "instrument"
 _KIND = "instrument"

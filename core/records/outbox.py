@@ -9,14 +9,13 @@ order, each entry with the link of what is sent. Pure: no file, no table, no net
 """
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from enum import StrEnum
 
 from core.records import dataclass_json
 from core.records.chain import FIRST, Belief, Findings, next_link
 from core.said import Name, Part, Said, said
-from core.values import dataclass
 
 # Taking back that a coupon was finished is offered until the next one begins; who wants it does it within this.
 UNDO_PASSED = timedelta(minutes=5)

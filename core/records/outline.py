@@ -5,11 +5,12 @@ limit is as long on the drawing whatever it is in millimetres: what is GO stays 
 not made to look harmless.
 """
 
+from dataclasses import dataclass
+
 from core.geometry import EDGES
 from core.machine import BeforeAfter
 from core.metrology import Characteristic, CharacteristicGroup, Evaluation, Verdict, lamp_of
 from core.said import NOTHING, Angle, Length, Part, Said, Series, said
-from core.values import dataclass
 
 Point = tuple[float, float]
 Polygon = tuple[Point, Point, Point, Point]

@@ -1,9 +1,9 @@
 """A closed vocabulary of dataclasses as stored text: each with the name of its kind and the version of its layout."""
 
+from dataclasses import dataclass
 from typing import Generic, TypeVar
 
 from core.records import dataclass_json
-from core.values import dataclass
 
 P = TypeVar("P")
 

@@ -6,6 +6,7 @@ repeats. Every fault is one ReadingsFileError with file, line, what, and what wo
 """
 
 import difflib
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
@@ -14,7 +15,6 @@ from core.geometry import MAX_SIDE_MM, Feature
 from core.metrology import Reading, Unit
 from core.records.csv_table import Table, parse_table, read_file
 from core.said import Name, said
-from core.values import dataclass
 
 REQUIRED_COLUMNS = ("feature", "value", "unit")
 OPTIONAL_COLUMNS = ("instrument", "time")

@@ -15,6 +15,7 @@ import sqlite3
 import tempfile
 from collections.abc import Iterator, Sequence
 from contextlib import closing, contextmanager, suppress
+from dataclasses import dataclass
 from pathlib import Path
 
 from core.errors import BadInputError
@@ -27,7 +28,6 @@ from core.records.leaf_pages import PAGE_BYTES, Value, stray_rows
 from core.records.session import Session
 from core.records.session_id import is_session_id
 from core.records.session_tables import believed_events, index_event, insert_row, mark_taken_over
-from core.values import dataclass
 
 # A bit flipped in a column's name makes of it what Python's sqlite3 cannot decode.
 _UNREADABLE = (sqlite3.DatabaseError, UnicodeDecodeError)

@@ -6,6 +6,7 @@ twice: each number is the one of session.json, printed once.
 
 import re
 from collections.abc import Iterator
+from dataclasses import dataclass
 from datetime import datetime
 
 from core.machine import part_sentence
@@ -45,7 +46,6 @@ from core.said import (
     said,
     said_in,
 )
-from core.values import dataclass
 
 DECIMALS = 3
 NONE = Name("–")

@@ -13,6 +13,7 @@ import signal
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing, contextmanager, suppress
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -27,7 +28,6 @@ from core.records.vouched_file import write_vouched
 from core.records.whole_writing import sync_path, whole_folder, writing_errors
 from core.regular_file import opened_regular_file, read_regular_file
 from core.said import NOTHING, Name, Part, said
-from core.values import dataclass
 
 ARCHIVE = "archive.sqlite"
 # What is kept beside the archive, by whichever part; one that is not there is not saved.

@@ -6,7 +6,7 @@ Input: the events of one session in their order. Output: an immutable Session. D
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable
-from dataclasses import asdict, field, fields, replace
+from dataclasses import asdict, dataclass, field, fields, replace
 from datetime import datetime
 from enum import StrEnum
 from functools import lru_cache
@@ -46,7 +46,6 @@ from core.records.events import (
     Unrecognised,
 )
 from core.said import said
-from core.values import dataclass
 
 # Names of the questions whose answers bear on a move, as they stand in the log.
 QUESTION_TRY_SQUARE = "try-square"  # at feature NL or NR: a value of Light

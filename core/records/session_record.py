@@ -3,6 +3,8 @@
 Input: the session, and what the archive knows of the machine. Output: the SessionRecord every file is made of.
 """
 
+from dataclasses import dataclass
+
 from core.errors import BadInputError
 from core.machine import (
     PART_SIDE_MM,
@@ -21,7 +23,6 @@ from core.records.session import Session
 from core.records.session_id import checked_session_id, folder_name
 from core.records.session_tables import SessionSummary
 from core.said import Name, said
-from core.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -6,7 +6,7 @@ The columns of `session` beside `id` are an index over the events, for lists; th
 import sqlite3
 from collections.abc import Sequence
 from contextlib import suppress
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from core.errors import BadInputError
@@ -20,7 +20,6 @@ from core.records.instrument_book import name_of
 from core.records.payload_kinds import EncodedPayload
 from core.records.session import QUESTION_SEATS, SeatsSeen
 from core.said import Said
-from core.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

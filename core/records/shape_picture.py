@@ -6,6 +6,7 @@ Input: an evaluation. Output: a ShapePicture in millimetres of the coupon, X to 
 
 import math
 from collections.abc import Iterator
+from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
@@ -14,7 +15,6 @@ from core.geometry import Coupon, Feature, corners_mm, orientation_mark
 from core.metrology import Evaluation, FloatArray, Verdict
 from core.records.outline import MOST_LIMITS, Outline, Polygon, place_band, place_outline, place_u, whole_outline
 from core.said import Length, Name, Part, Said, said
-from core.values import dataclass
 
 # A limit is drawn at this share of the shorter side, whatever it is; U, where it is wider than a line.
 LIMIT_SHARE = 0.03

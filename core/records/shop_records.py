@@ -8,6 +8,7 @@ import secrets
 import sqlite3
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from contextlib import AbstractContextManager
+from dataclasses import dataclass
 from datetime import datetime
 from itertools import groupby
 
@@ -17,7 +18,6 @@ from core.records.chained_tables import EVENTS, MACHINE_EVENTS, examine_log, hea
 from core.records.machine_tables import decoded_entry
 from core.records.outbox import Entry, LogKind, Parcel, as_sent, proven_part, undo_has_passed
 from core.records.session_tables import time_of, time_text
-from core.values import dataclass
 
 _TABLES = {LogKind.SESSION: EVENTS, LogKind.MACHINE: MACHINE_EVENTS}
 TABLES = (

@@ -4,13 +4,13 @@ Input: the archive's tables of it. Output: a ShopState, for screens, `shop statu
 """
 
 from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass
 from datetime import datetime
 
 from core.records.outbox import is_forked
 from core.records.shop_records import MachineIdentity, Membership, ShopMachine, ShopRecords
 from core.said import NOTHING, Name, Part, Said, Series, Time, paragraph, said, said_counted
 from core.said_wire import of_line
-from core.values import dataclass
 
 ALONE = said("This bench is alone: it belongs to no shop.")
 

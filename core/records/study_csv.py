@@ -5,6 +5,7 @@ reading a line, repeated lines of one operator and part are trials. Out: reading
 or degrees. Every fault is one ReadingsFileError.
 """
 
+from dataclasses import dataclass
 from pathlib import Path
 
 from core.errors import BadInputError, ReadingsFileError
@@ -12,7 +13,6 @@ from core.metrology import Quantity
 from core.records.csv_table import parse_table, read_file
 from core.records.readings_csv import unit_named
 from core.said import Name, said
-from core.values import dataclass
 
 COLUMNS = ("operator", "part", "value", "unit")
 

@@ -15,6 +15,7 @@ import shutil
 import struct
 from collections.abc import Callable, Iterator
 from contextlib import suppress
+from dataclasses import dataclass
 from enum import IntEnum
 from pathlib import Path
 from typing import BinaryIO
@@ -24,7 +25,6 @@ import numpy as np
 from core.records.leaf_pages import PAGE_BYTES
 from core.records.whole_writing import sync_path
 from core.said import NOTHING, Name, Part, Said, paragraph, said
-from core.values import dataclass
 
 _HEADER_BYTES = 32
 _FRAME_HEADER_BYTES = 24

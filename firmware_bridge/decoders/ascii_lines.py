@@ -11,12 +11,11 @@ match the whole pattern is a Fault, never a guess.
 
 import re
 from collections.abc import Mapping
-from dataclasses import field
+from dataclasses import dataclass, field
 from enum import StrEnum
 
 from core.metrology import Indication, Quantity, Unit
 from core.said import Angle, Name, Part, Said, said
-from core.values import dataclass
 from firmware_bridge.decoders.fault import Fault, FaultReason
 from firmware_bridge.decoders.line_buffer import LineBuffer
 from firmware_bridge.decoders.plausible import LineStyle, StyleGate, gated

@@ -19,11 +19,11 @@ A frame of one layout is often a number in another (12.34 of `leading-one-inside
 says numbers only once it is proven (`layout_proof`); until then its frames are refused, with the number in the words.
 """
 
+from dataclasses import dataclass
 from enum import StrEnum
 
 from core.metrology import MM_PER_INCH, Indication, Unit
 from core.said import Name, Number, Said, said
-from core.values import dataclass
 from firmware_bridge.decoders.fault import Fault, FaultReason
 from firmware_bridge.decoders.plausible import gated
 

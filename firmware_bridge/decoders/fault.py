@@ -1,11 +1,11 @@
 """What a decoder says about bytes that are no indication, and the shape every decoder has."""
 
+from dataclasses import dataclass
 from enum import StrEnum
 from typing import Protocol
 
 from core.metrology import Indication
 from core.said import Said
-from core.values import dataclass
 
 
 class FaultReason(StrEnum):

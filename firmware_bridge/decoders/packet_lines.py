@@ -9,10 +9,10 @@ stood still while it was compared: where one changes, its unit may have been swi
 """
 
 import re
+from dataclasses import dataclass
 
 from core.metrology import Indication, Unit
 from core.said import Name, Number, said
-from core.values import dataclass
 from firmware_bridge.decoders.bit_lines import FrameLineDecoder
 from firmware_bridge.decoders.fault import Fault, FaultReason
 from firmware_bridge.decoders.line_buffer import LineBuffer

@@ -5,11 +5,10 @@ Without a checksum this is all a decoder can do alone; the bench's range for the
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from core.metrology import Indication, Quantity, Unit
 from core.said import Angle, Name, Number, Said, said
-from core.values import dataclass
 from firmware_bridge.decoders.fault import Fault, FaultReason
 
 # Farther than any caliper, tape or height gauge of a workshop reaches: an error code in a number's clothes.

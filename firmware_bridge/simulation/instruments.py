@@ -6,8 +6,7 @@
 
 import random
 from collections.abc import Callable
-
-from core.values import dataclass
+from dataclasses import dataclass
 
 Write = Callable[[bytes], None]
 

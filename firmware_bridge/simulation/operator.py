@@ -7,10 +7,10 @@ by `stop()` when a person takes over.
 
 import random
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 
 from core.geometry import Feature, FeatureKind
 from core.said import NOTHING, Said, said
-from core.values import dataclass
 from firmware_bridge.simulation.gantry import CutCoupon
 from firmware_bridge.simulation.instruments import VirtualCaliper, VirtualGauge
 

@@ -7,14 +7,13 @@ import random
 import threading
 import time
 from collections.abc import Callable
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from core.errors import BadInputError
 from core.geometry import Coupon
 from core.metrology import Quantity
 from core.said import NOTHING, Name, Said, said
-from core.values import dataclass
 from firmware_bridge.instrument_settings import Capture, HoldSettings, InstrumentSettings, Sends
 from firmware_bridge.simulation.gantry import Gantry
 from firmware_bridge.simulation.instruments import InstrumentErrors, VirtualCaliper, VirtualGauge

@@ -4,7 +4,8 @@ Stage: hardware, documents only. Volts, ohms, amperes, farads, seconds. Formulas
 ones of their kind (common practice); check those of the parts at hand.
 """
 
-from core.values import dataclass
+from dataclasses import dataclass
+
 from hardware.pins import Line
 
 SUPPLY_V = 5.0

@@ -6,7 +6,7 @@ plain order: diagonals, edges, corners, the window where the coupon has one.
 """
 
 from collections.abc import Collection
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from core.geometry import CORNERS, DIAGONALS, EDGES, WINDOW, Coupon, Feature, Seats
 from core.metrology import (
@@ -21,7 +21,6 @@ from core.metrology import (
 )
 from core.records import QUESTION_SEATS, SeatsSeen
 from core.said import Angle, Length, Number, Part, said
-from core.values import dataclass
 from ui.state import Question
 
 # Names of the questions and of their answers; the words on the buttons may change, these may not.

@@ -4,12 +4,11 @@ Pure. In: the command and the accuracies the session was opened with. Out: the e
 must not be trusted, and the sentence for the person.
 """
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from core.metrology import CheckedLength, MeasuringSetup, Quantity, check_caliper, check_gauge
 from core.records import KIND_NAME, QUESTION_CHANGED, GaugeChecked, InstrumentChange, UsedInstrument
 from core.said import Part, Said, said
-from core.values import dataclass
 from firmware_bridge import InstrumentSettings
 from ui.state import Command, Question, Snapshot
 

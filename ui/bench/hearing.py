@@ -6,11 +6,11 @@ rises to the goal, where it becomes a double tone.
 """
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Protocol
 
 from core.machine import Stage
 from core.metrology import Reading, Verdict
-from core.values import dataclass
 from hardware import PAUSE_S, RHYTHMS, Rhythm
 from ui.speech import Language
 from ui.speech.spoken import spoken

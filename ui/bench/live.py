@@ -3,12 +3,11 @@
 Input: indications with their arrival times. Output: `Live` values. Kept by the bench, one for lengths, one for angles.
 """
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from core.geometry import Feature
 from core.metrology import Indication, LiveState, Quantity, Unit, compare, live_limit, plausible_range
 from core.said import NOTHING, Angle, Part, said
-from core.values import dataclass
 from firmware_bridge import (
     NOT_HELD,
     Capture,

@@ -1,6 +1,6 @@
 """The first event of a session, made in one place for the command line, the text bench and the screens."""
 
-from dataclasses import asdict, replace
+from dataclasses import asdict, dataclass, replace
 
 from core import SOFTWARE
 from core.errors import BadInputError
@@ -8,7 +8,6 @@ from core.geometry import Coupon, keyed_seats
 from core.machine import MachineProfile
 from core.metrology import ExpansionDifference, Limits, MeasuringSetup, Scope, limits_for_class, own_limits
 from core.records import Opened
-from core.values import dataclass
 
 DEFAULT_CLASS = "mK"
 DEFAULT_SCENARIO = "racked"

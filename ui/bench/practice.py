@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 import random
+from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
@@ -16,7 +17,6 @@ import numpy as np
 from core.geometry import TEN_FEATURES, Coupon, Feature, true_features
 from core.machine import Direction, Side
 from core.said import Angle, Length, Part, Said, paragraph, said
-from core.values import dataclass
 from ui.state import Judgement
 
 COUPON = Coupon(width_mm=120.0, height_mm=80.0)

@@ -7,10 +7,10 @@ and a pulse for each worker, by which the watchdog tells one that works from one
 import logging
 import time
 from collections.abc import Callable
+from dataclasses import dataclass
 
 from core.errors import CornerwiseError, StoppedError
 from core.said import Name, Part, said
-from core.values import dataclass
 from ui.state import Report
 
 LOG = logging.getLogger("cornerwise")

@@ -4,7 +4,7 @@ Stage: screen. Input: Snapshot, the instrument in hand and what the person is do
 its parts, frozen. Units mm and degrees. No widget in here.
 """
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from core.geometry import CORNERS, DIAGONALS, EDGES, WINDOW, Coupon, Feature, FeatureKind, Seats
 from core.metrology import (
@@ -23,7 +23,6 @@ from core.metrology import (
 )
 from core.records import NumberedReading, instrument_shown
 from core.said import NOTHING, Angle, Length, Name, Part, Said, Series, Size, Time, lines, said
-from core.values import dataclass
 from firmware_bridge import LinkState
 from ui.bench import opening_again
 from ui.pages.bed import count_text, place_on_bench

@@ -4,11 +4,11 @@ Stage: screen. Input: a snapshot and the path of a port. Output: CablePage, and 
 """
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 from core.metrology import Quantity
 from core.records import instrument_shown
 from core.said import Name, Part, Series, said
-from core.values import dataclass
 from firmware_bridge import HID, RADIO, Capture, InstrumentSettings, LinkState, Sends, free_name
 from ui.bench import ForgetInstrument, UseInstrument
 from ui.pages.cable_settings import TYPED_ON, choices_of, names_of, title_of, value_of

@@ -4,6 +4,7 @@ Stage: screen. Input: Snapshot and the page in sight. Output: CausesPage, and th
 Units mm. No widget in here.
 """
 
+from dataclasses import dataclass
 from enum import StrEnum
 
 from core.geometry import Coupon, Feature
@@ -26,7 +27,6 @@ from core.machine import (
     reversal_steps,
 )
 from core.said import NOTHING, Angle, Length, Part, Said, lines, said
-from core.values import dataclass
 from ui.bench import (
     BeginCorrectionByReference,
     KeepReference,

@@ -3,11 +3,10 @@
 Stage: check screen. Input: live values and choices. Output: CheckCaliper or CheckGauge. Units mm and degrees.
 """
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from core.metrology import JAWS_CLOSED_MM, MM_PER_INCH, Block, CheckedLength, Quantity
 from core.said import Angle, Length, Number, Part, Series, lines, said
-from core.values import dataclass
 from ui.bench import CheckCaliper, CheckGauge
 from ui.state import Command
 

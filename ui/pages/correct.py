@@ -3,6 +3,7 @@
 Stage: screen. Input: Snapshot, and a gap that is being keyed in. Output: CorrectPage. Units mm. No widget in here.
 """
 
+from dataclasses import dataclass
 from typing import TypeAlias
 
 from core.machine import (
@@ -23,7 +24,6 @@ from core.machine import (
 )
 from core.metrology import LiveState, Quantity
 from core.said import NOTHING, Part, Said, lines, paragraph, said
-from core.values import dataclass
 from ui.pages.live_cursor import dashes, decimals_of, digits_text
 from ui.pages.practice import BACK_TO_IT, EXERCISE_FIRST, NOT_YET
 from ui.pages.setting import WAY_WORD, Setting, ToGo, gap_at_hand, setting_before, setting_now, to_go_now

@@ -5,7 +5,7 @@ sentence. Lengths as keyed in are in the person's unit; inside they are mm, corn
 """
 
 from collections.abc import Mapping
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from types import MappingProxyType
 
@@ -15,7 +15,6 @@ from core.machine import MachineProfile
 from core.metrology import MATERIALS, ExpansionDifference, Scope, Unit, expansion_difference
 from core.records import Opened
 from core.said import Name, Part, said
-from core.values import dataclass
 from ui.bench import DEFAULT_CLASS, HOUSE_COUPON, OwnLimits, chosen_limits
 from ui.bench.opening import opening
 from ui.pages.keypad import Entry, press

@@ -3,9 +3,10 @@
 Stage: screen. Input: Snapshot, how many were read. Output: CuttingPage. No widget in here.
 """
 
+from dataclasses import dataclass
+
 from core.machine import Caution, cautions_of_cutting
 from core.said import Part, Said, said
-from core.values import dataclass
 from ui.state import Snapshot
 
 # Through leaves or steps, one at a time.

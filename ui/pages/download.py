@@ -3,8 +3,9 @@
 Input: Snapshot, and the session that is to be written. Output: DownloadPage.
 """
 
+from dataclasses import dataclass
+
 from core.said import NOTHING, Name, Number, Part, Said, lines, said
-from core.values import dataclass
 from ui.pages.errand import LAMPS, ErrandPage
 from ui.pages.theme import Shape
 from ui.state import DownloadSlice, DownloadState, Snapshot

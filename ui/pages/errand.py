@@ -4,9 +4,9 @@ Output: a page with the state as a lamp, sentences below it, and what may be tou
 """
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 from core.said import NOTHING, Part, said
-from core.values import dataclass
 from ui.pages.theme import Shape
 
 Lamp = tuple[Shape, Part, Part]

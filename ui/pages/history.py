@@ -3,14 +3,13 @@
 Stage: screen. Input: Snapshot. Output: frozen values; chart points from 0 to 1 across and in degrees up. No widget.
 """
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from core.machine import MarkKind, Trended
 from core.metrology import Verdict
 from core.records import History, SessionFilter, SessionSummary
 from core.said import NOTHING, Angle, Name, Part, Series, Time, lines, paragraph, said
-from core.values import dataclass
 from ui.pages.theme import Shape, shape_of
 from ui.state import Snapshot
 

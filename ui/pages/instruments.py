@@ -5,11 +5,11 @@ Input: a snapshot. Output: cards with sentences and the commands behind their bu
 
 import math
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 from core.metrology import MeasuringSetup, Quantity
 from core.records import CheckHistory, InstrumentBook, instrument_shown, last_check_sentence, next_check_text
 from core.said import NOTHING, Angle, Length, Name, Number, Part, Series, paragraph, said, said_counted
-from core.values import dataclass
 from firmware_bridge import HID, RADIO, InstrumentSettings, LinkState
 from ui.bench import AskPort, AskWhatHappened, ForgetInstrument, ListenPort, TryInstrument, UseInstrument
 from ui.state import Command, InstrumentStatus, Snapshot, StrangePort

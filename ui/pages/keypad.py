@@ -4,12 +4,11 @@ Stage: keypad. Input: keys, the feature it is meant for. Output: the number, or 
 """
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from core.geometry import Coupon, Feature
 from core.metrology import Unit, is_inch_for_mm, is_plausible, plausible_range
 from core.said import NOTHING, Part, said
-from core.values import dataclass
 
 MAX_FIGURES = 7
 BACKSPACE = "back"

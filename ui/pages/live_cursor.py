@@ -4,11 +4,11 @@ Stage: screen. Input: Live and Snapshot. Output: LiveCursor. Units mm and degree
 """
 
 import math
+from dataclasses import dataclass
 
 from core.geometry import Feature
 from core.metrology import VERDICT_WORD, LiveState, Quantity, Verdict, square_value
 from core.said import NOTHING, Part
-from core.values import dataclass
 from ui.pages.theme import SHAPE_OF, Shape
 from ui.speech import LengthUnit, Notation
 from ui.state import Live, Snapshot

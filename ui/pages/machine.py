@@ -5,7 +5,7 @@ Any answer can be changed later: what no longer fits it is asked anew, and nothi
 """
 
 from collections.abc import Collection
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from core.errors import BadInputError
 from core.machine import (
@@ -24,7 +24,6 @@ from core.machine import (
 )
 from core.metrology import Estimate
 from core.said import NOTHING, Angle, Length, Name, Part, Said, lines, said
-from core.values import dataclass
 from ui.speech import AS_WORDED, Speech
 
 # In the order in which they are asked.

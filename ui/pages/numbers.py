@@ -3,6 +3,8 @@
 Stage: screen. Input: Snapshot. Output: NumbersPage. Units mm and degrees. No widget in here.
 """
 
+from dataclasses import dataclass
+
 from core.machine import part_sentence, part_side_mm
 from core.metrology import (
     Characteristic,
@@ -18,7 +20,6 @@ from core.metrology import (
     skew_sentence,
 )
 from core.said import NOTHING, Angle, Length, Part, paragraph, said, said_counted
-from core.values import dataclass
 from ui.pages.practice import NOT_YET
 from ui.pages.theme import SHAPE_OF, Shape
 from ui.pages.verdict import said_then

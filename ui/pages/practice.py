@@ -3,8 +3,9 @@
 Stage: practice screen, text bench. Input: Snapshot, and the fault already chosen. Output: PracticePage. No widget.
 """
 
+from dataclasses import dataclass
+
 from core.said import Part, lines, said
-from core.values import dataclass
 from ui.bench import FAULT_WORDS, MOVES, AnswerExercise, BeginExercise, Diagnosis, PracticeFault
 from ui.state import Command, Judgement, PracticeSlice, Snapshot
 

@@ -4,9 +4,10 @@ Stage: screen. Input: the guided correction, the gap at the end that moves as it
 Everything follows from that one gap, so that drawing, ladder, figure and words can never say different ways.
 """
 
+from dataclasses import dataclass
+
 from core.machine import Correction, Direction, GuidedState, Side, Stage
 from core.said import NOTHING, Length, Said, said
-from core.values import dataclass
 from ui.speech import Notation
 
 # A gap that leaves more than twice the whole way to go, and more than this, is half keyed in or no gap of this end.

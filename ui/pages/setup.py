@@ -4,10 +4,9 @@ Stage: setup screen and text bench. Input: Settings, the names of a question and
 """
 
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from core.said import Angle, Name, Part, said
-from core.values import dataclass
 from ui.speech import AngleStyle, DecimalMark, Language, LengthUnit
 from ui.state import ROTATIONS_DEG, SLEEPS_MIN, Audible, Settings, Theme
 

@@ -5,12 +5,11 @@ Input: the snapshot, and how far the person has read. Output: a page.
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from core.records import MachineAnswer, ShopState
 from core.said import NOTHING, Name, Part, Said, Time, lines, said, said_counted
-from core.values import dataclass
 from ui.bench import JoinShop, KeepShopFile, LeaveShop, LookForShop, WipeShopFile, say_which_machine
 from ui.pages.errand import FAILED, LOOKING, NOT_ASKED, WRITING, ErrandPage, Lamp
 from ui.pages.theme import Shape

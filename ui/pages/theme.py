@@ -7,11 +7,11 @@ The look is a workshop drawing: ink on paper, thin rules, values as dimensions.
 """
 
 import math
+from dataclasses import dataclass
 from enum import StrEnum
 
 from core.metrology import Verdict, lamp_of
 from core.said import said
-from core.values import dataclass
 
 Colour = tuple[float, float, float, float]
 

@@ -4,6 +4,8 @@ Stage: screen. Input: Snapshot. Output: VerdictPage. After a re-cut the word is 
 outlines before and after. No widget in here; the numbers are on a page of their own.
 """
 
+from dataclasses import dataclass
+
 from core import SOFTWARE
 from core.machine import BeforeAfter, Outcome
 from core.metrology import (
@@ -17,7 +19,6 @@ from core.metrology import (
 )
 from core.records import Closed, Outline, outline_of, outlines_of_proof
 from core.said import NOTHING, Name, Part, Said, said, said_in
-from core.values import dataclass
 from ui.pages.bench import Figured, figured_next, is_read_out, next_step
 from ui.pages.theme import LARGE_WORD, Shape, shape_of
 from ui.pages.what_to_do import WhatToDo, what_to_do

@@ -3,11 +3,12 @@
 Stage: screen. Input: Snapshot. Output: WhatToDo, frozen. No widget in here.
 """
 
+from dataclasses import dataclass
+
 from core.geometry import CORNERS, Feature
 from core.machine import Correction, Direction, Refusal, RefusalReason, Side
 from core.metrology import Characteristic, CharacteristicGroup, Evaluation, NextReason, Verdict, held_by_readings
 from core.said import NOTHING, Angle, Length, Part, Said, said
-from core.values import dataclass
 from ui.state import Snapshot
 
 _EDGE = {

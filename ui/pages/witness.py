@@ -4,6 +4,7 @@ Stage: screen. Input: Snapshot, and the way that the person chose. Output: Witne
 command, another question, or a screen. No widget in here. No page of it names a direction: it would lead the answer.
 """
 
+from dataclasses import dataclass
 from enum import StrEnum
 
 from core.geometry import Feature
@@ -22,7 +23,6 @@ from core.metrology import (
     trial_share,
 )
 from core.said import NOTHING, Part, Said, said
-from core.values import dataclass
 from ui.bench import ConfirmMark, FindByReversal, SeeLight, TryAStep
 from ui.pages.cutting import BEFORE, NEXT
 from ui.pages.practice import BACK_TO_IT, EXERCISE_FIRST, NOT_YET

@@ -7,6 +7,7 @@ kept by shells and seen by everybody who lists processes.
 
 import os
 import stat
+from dataclasses import dataclass
 from pathlib import Path
 from urllib.parse import parse_qs, unquote, urlsplit
 
@@ -14,7 +15,6 @@ from core.errors import BadInputError
 from core.records import dataclass_json, writing_errors
 from core.regular_file import opened_regular_file, read_regular_file
 from core.said import Name, said
-from core.values import dataclass
 
 FILE_NAME = "shop.json"
 # Of a file that admits one bench.

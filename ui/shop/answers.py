@@ -1,8 +1,9 @@
 """What a shop answers, as values: its word on what was sent, and its sessions."""
 
+from dataclasses import dataclass
+
 from core.records import Entry
 from core.said import Said
-from core.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,6 +8,7 @@ shop says it has. The archive is read, and marked, in short transactions beside 
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from hashlib import sha256
 from typing import TYPE_CHECKING
@@ -27,7 +28,6 @@ from core.records import (
 )
 from core.said import NOTHING, Name, Part, said
 from core.said_wire import as_line
-from core.values import dataclass
 from ui.shop.answers import Delivered, Refused, SharedSession
 
 if TYPE_CHECKING:

@@ -12,6 +12,7 @@ import logging
 import tempfile
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass
 from typing import Any
 
 import psycopg
@@ -20,7 +21,6 @@ from psycopg.rows import dict_row
 from core.errors import NotAvailableError
 from core.records import Entry, LogKind, Parcel, SharedEntry, ShopMachine, folder_name, forked
 from core.said import Name, Part, Said, said
-from core.values import dataclass
 from ui.shop.access import ShopAccess
 from ui.shop.answers import Delivered, Refused, SharedSession
 

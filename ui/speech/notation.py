@@ -6,11 +6,11 @@ Source: 1 inch is exactly 25.4 mm (ISO 31-1, annex); 1 degree is 60 minutes of 6
 """
 
 import re
+from dataclasses import dataclass
 from enum import StrEnum
 
 from core.geometry import Feature
 from core.metrology import MM_PER_INCH, Unit
-from core.values import dataclass
 
 
 class LengthUnit(StrEnum):

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import textwrap
 import unicodedata
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import tzinfo
 
 from core.metrology import MM_PER_INCH
@@ -26,7 +26,6 @@ from core.said import (
     time_on_the_wall,
     worded,
 )
-from core.values import dataclass
 from ui.speech.language import Language, catalogue_of
 from ui.speech.notation import (
     AS_KEPT,

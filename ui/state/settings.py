@@ -5,14 +5,13 @@ choices do not count, and nothing is written over it. Choices that only a later 
 and passed on, so that after an update was taken back everything else holds, and nothing is lost to the next one.
 """
 
-from dataclasses import field
+from dataclasses import dataclass, field
 from enum import StrEnum
 from pathlib import Path
 
 from core.errors import BadInputError, reason_of
 from core.records import dataclass_json, read_vouched, write_vouched, writing_errors
 from core.said import Name, said
-from core.values import dataclass
 from ui.speech import Language, Notation, Speech
 
 _MAX_BYTES = 256 * 1024

@@ -1,6 +1,6 @@
 """The one immutable picture of the bench that screens, text bench and lamps are functions of."""
 
-from dataclasses import field, fields
+from dataclasses import dataclass, field, fields
 from operator import attrgetter, is_
 from typing import Any
 
@@ -20,7 +20,6 @@ from core.records import (
     ShopState,
 )
 from core.said import NOTHING, Part
-from core.values import dataclass
 from firmware_bridge import InstrumentSettings, LinkState, RadioPlace
 from ui.state.messages import Command
 from ui.state.settings import Settings

@@ -1,11 +1,11 @@
 """What the snapshot says of the download: where it could go, and how far it has come."""
 
+from dataclasses import dataclass
 from enum import StrEnum
 
 from core.geometry import Affine, Coupon
 from core.records import SavedBench
 from core.said import NOTHING, Part
-from core.values import dataclass
 from hardware import FilesFound, Stick
 from ui.state.messages import Report
 

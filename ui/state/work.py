@@ -1,7 +1,8 @@
 """What the snapshot says of something that takes its time: what it is, how far it is, and whether it can be stopped."""
 
+from dataclasses import dataclass
+
 from core.said import Name, Number, Part, said
-from core.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,10 +5,9 @@ Stage: screen. Input: ScreenSettings. Output: os.environ. Source: Kivy 2.3.1, "C
 
 import os
 from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from tempfile import mkdtemp
-
-from core.values import dataclass
 
 USUAL_PANEL_PX = (800, 480)
 

@@ -4,6 +4,7 @@ import inspect
 import pkgutil
 import threading
 from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
 from enum import StrEnum
 from functools import cache
 from importlib import import_module
@@ -18,7 +19,6 @@ from kivy.uix.screenmanager import Screen
 import ui.touch.screens
 import ui.touch.widgets  # what stands in kv files is known by name
 from core.said import NOTHING, Part
-from core.values import dataclass
 from ui.bench import guarded
 from ui.pages.coupon import CouponDraft, draft_of
 from ui.pages.cutting import NEXT

@@ -5,12 +5,12 @@ origin at the upper left.
 """
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import datetime
 
 from core.machine import ClosedCoupon, MachineHistory
 from core.records.outline import MOST_LIMITS
 from core.said import Angle, Name, Part, Time, said
-from core.values import dataclass
 
 WIDTH, HEIGHT = 960.0, 300.0
 _LEFT, _FLOOR, _TOP = 92.0, 268.0, 10.0

@@ -3,6 +3,8 @@
 Input: a SessionRecord. Output: one HTML text. What it says is what the report says: the same sentences, the same rows.
 """
 
+from dataclasses import dataclass
+
 from core.machine import in_one_order
 from core.machine.log_words import log_words
 from core.metrology import GROUP_WORD, GROUPS, VERDICT_WORD, groups_of, lamp_of, told_word
@@ -11,7 +13,6 @@ from core.records.browser.drawing import Drawing, anchor_of, drawing_of
 from core.records.browser.rendering import rendered
 from core.records.session_record import SessionRecord
 from core.said import NOTHING, PLAIN, Name, Part, Size, Time, Voice, said
-from core.values import dataclass
 
 _HEADS = {
     "move": said("From the verdict to the machine"),

@@ -3,11 +3,12 @@
 Input: a SessionRecord. Output: a Drawing in millimetres of the coupon, origin at the upper left.
 """
 
+from dataclasses import dataclass
+
 from core.geometry import CORNERS, EDGES, Feature, FeatureKind
 from core.records.session_record import SessionRecord
 from core.records.shape_picture import Point, ShapePicture, StrokeStyle, picture_of
 from core.said import Angle, Length, Part, said
-from core.values import dataclass
 
 _WIDTH = {
     StrokeStyle.BAND: 0.0,

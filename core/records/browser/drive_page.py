@@ -4,6 +4,7 @@ Input: the sessions of an archive and what their machines' histories say. Output
 """
 
 from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
 
 from core.machine import Trended
 from core.metrology import VERDICT_WORD, Verdict
@@ -14,7 +15,6 @@ from core.records.browser.shelf import ChartedMachine, Shelf
 from core.records.session_id import folder_name
 from core.records.session_tables import SessionSummary
 from core.said import NOTHING, PLAIN, Angle, Name, Part, Said, Size, Time, Voice, said, said_counted
-from core.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

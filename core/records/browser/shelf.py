@@ -4,12 +4,12 @@ Input: the archive. Output: a Shelf, for the page that leads to all of them.
 """
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 from core.machine import MachineHistory
 from core.records.archive import Archive
 from core.records.history import SHOWN_SESSIONS, history_of
 from core.records.session_tables import SessionSummary
-from core.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

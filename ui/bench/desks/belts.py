@@ -4,11 +4,10 @@ Input: commands, and notes heard by the listener. Output: the next snapshot's `B
 """
 
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from core.machine import BeltNote, BeltsCompared, compare_belts
 from core.said import Part, said
-from core.values import dataclass
 from ui.bench.routing import Desk
 from ui.bench.steps import told
 from ui.bench.workers.archive_tasks import log_on_machine

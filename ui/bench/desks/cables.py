@@ -5,12 +5,11 @@ by which live values are followed.
 """
 
 from collections import deque
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from core.metrology import Quantity, Unit
 from core.records import instrument_shown
 from core.said import NOTHING, Name, Number, Part, Series, said, said_counted
-from core.values import dataclass
 from firmware_bridge import (
     FaultSeen,
     IndicationArrived,

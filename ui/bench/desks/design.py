@@ -3,12 +3,11 @@
 Input: commands and the download thread's reports. Output: the snapshot's `DesignSlice`, and orders to the thread.
 """
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from core.machine import DesignCorrection, Refusal, RefusalReason
 from core.machine.design_correction import design_correction
 from core.said import NOTHING, paragraph, said
-from core.values import dataclass
 from ui.bench.routing import Desk
 from ui.bench.steps import STICK_IN_USE, told
 from ui.bench.workers.designs import DesignMoved, DesignPrepared, Designs, DesignsFound

@@ -4,10 +4,9 @@ Input: commands, archive answers, download reports. Output: the snapshot's `Down
 thread.
 """
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from core.said import Part, said
-from core.values import dataclass
 from ui.bench.routing import Desk
 from ui.bench.steps import STICK_IN_USE, told
 from ui.bench.workers.archive_tasks import RecordForDownload, load_for_download

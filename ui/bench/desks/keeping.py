@@ -3,11 +3,10 @@
 Input: commands and the download thread's reports. Output: the snapshot's `KeepSlice`, and orders to the thread.
 """
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from core.said import said
-from core.values import dataclass
 from ui.bench.routing import Desk
 from ui.bench.steps import STICK_IN_USE, told
 from ui.bench.workers.downloads import WaysSeen

@@ -5,11 +5,11 @@ machine desk where a gap is wanted.
 """
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 from core.metrology import Quantity
 from core.records import instrument_shown
 from core.said import said
-from core.values import dataclass
 from firmware_bridge import IndicationArrived, LinkChanged, LinkState
 from ui.bench.desks.cables import CableDesk
 from ui.bench.desks.machines import MachineDesk

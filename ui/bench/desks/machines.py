@@ -5,7 +5,7 @@ far a correction has come is a fold over the machine's log; this desk keeps prof
 """
 
 from collections.abc import Iterable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from core.machine import (
     CoarseReset,
@@ -45,7 +45,6 @@ from core.machine.spent_coupon import spent_coupon
 from core.metrology import MoveHeld, Quantity, move_evidence
 from core.records import MachineNamed
 from core.said import Length, Name, said
-from core.values import dataclass
 from ui.bench.routing import Desk
 from ui.bench.steps import NOTHING_TO_TAKE_BACK, TAKEN_BACK, told
 from ui.bench.workers.archive_tasks import (

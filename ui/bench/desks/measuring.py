@@ -5,7 +5,7 @@ is proposed, decided on, handed to the archive, and counts once the archive answ
 """
 
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from core.errors import BadInputError
 from core.geometry import CORNERS, DIAGONALS, Feature
@@ -41,7 +41,6 @@ from core.records import (
     name_of,
 )
 from core.said import Name, Time, said
-from core.values import dataclass
 from firmware_bridge import InstrumentSettings
 from ui.bench.capture import CONVERT, DROP, TAKE_THERE, Ask, Refuse, Take, cursor, decide
 from ui.bench.gauge_checks import (

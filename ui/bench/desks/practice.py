@@ -4,11 +4,10 @@ Input: commands. Output: the next snapshot's `practice`, and a session opened fo
 """
 
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from core.records import Opened
 from core.said import NOTHING, Part, said
-from core.values import dataclass
 from ui.bench.desks.measuring import (
     OpenSession,
 )

@@ -6,7 +6,7 @@ name: what it finds stands in the slice under it.
 
 import threading
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from core.errors import StoppedError
 from core.machine import CorrectionApplied, EntryUndone, MachineEvent
@@ -26,7 +26,6 @@ from core.records import (
 )
 from core.records.shop_state import shop_state
 from core.said import NOTHING, Part, paragraph, said
-from core.values import dataclass
 from ui.bench.desks.machines import ChooseMachine
 from ui.bench.routing import Desk
 from ui.bench.steps import told

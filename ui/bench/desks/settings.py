@@ -3,10 +3,9 @@
 Input: ChangeSettings. Output: the next snapshot's `settings`, and a task for the archive.
 """
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from core.said import said
-from core.values import dataclass
 from ui.bench.desks.measuring import LabelCoupon
 from ui.bench.routing import Desk
 from ui.bench.steps import told

@@ -4,10 +4,9 @@ Input: commands and the download thread's reports. Output: the snapshot's `ShopS
 bench stands to its shop is a look-up of the records desk.
 """
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from core.said import said
-from core.values import dataclass
 from ui.bench.desks.records import RecordsDesk, look_up_shop
 from ui.bench.routing import Desk
 from ui.bench.steps import STICK_IN_USE, told

@@ -6,12 +6,11 @@ Input: commands, reports of the helper's errands. Output: the snapshot's `Update
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from core.errors import NotAvailableError
 from core.said import NOTHING, said
-from core.values import dataclass
 from hardware import the_one_stick
 from ui.bench.routing import Desk
 from ui.bench.steps import STICK_IN_USE, told

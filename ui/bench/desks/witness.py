@@ -4,6 +4,8 @@ Input: commands. Output: tasks for the archive; what follows from an answer is d
 stored. A witness may be called after the coupon is finished: its verdict does not rest on it.
 """
 
+from dataclasses import dataclass
+
 from core.errors import BadInputError
 from core.geometry import Feature
 from core.machine import Overhang, StepGauge
@@ -11,7 +13,6 @@ from core.machine.reversal_check import reversal_check
 from core.metrology import Light
 from core.records import QUESTION_TRIAL_STEP, QUESTION_TRY_SQUARE, YES, Payload, QuestionAnswered, ReversalFound
 from core.said import NOTHING, Part, said
-from core.values import dataclass
 from ui.bench.routing import Desk
 from ui.bench.steps import told
 from ui.bench.workers.archive_tasks import append

@@ -6,10 +6,9 @@ which people lose the thread (0.1 to 1 s) and turn away (10 s): Card, Robertson 
 """
 
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from core.said import said
-from core.values import dataclass
 from ui.bench.routing import Desk
 from ui.bench.steps import told
 from ui.bench.workers.archive_thread import Outbox

@@ -5,7 +5,7 @@ A task is a function of the archive, run in the archive's thread; it returns exa
 
 from collections.abc import Callable, Mapping
 from contextlib import suppress
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from core.errors import BadInputError, StorageError
 from core.machine import LogEntry, LogPayload, MachineProfile
@@ -23,7 +23,6 @@ from core.records import (
     reported_record,
 )
 from core.said import Name, Part, said
-from core.values import dataclass
 from ui.state import Answer, DownloadWay, Settings, SettingsFile
 
 

@@ -6,12 +6,12 @@ Input: tasks from the bench. Output: one report each, posted into the bench's qu
 import threading
 from collections import deque
 from collections.abc import Callable
+from dataclasses import dataclass
 from queue import Empty, SimpleQueue
 
 from core.errors import CornerwiseError, DamagedArchiveError, LostFileError, StorageError
 from core.records import Archive
 from core.said import NOTHING, Part, said
-from core.values import dataclass
 from ui.bench.supervision import LOG, Pulse, WorkerFaulted, guarded, unforeseen
 from ui.bench.workers.archive_tasks import ArchiveTask, NotStored
 from ui.bench.workers.work import WorkMoved

@@ -9,6 +9,7 @@ import subprocess
 import threading
 from collections.abc import Callable
 from contextlib import suppress
+from dataclasses import dataclass
 from pathlib import Path
 
 from core.errors import BadInputError, CornerwiseError, NotAvailableError
@@ -16,7 +17,6 @@ from core.machine import BeltNote, NoNote, Recording, read_wav
 from core.machine.belt_note import belt_note
 from core.progress import Told, nobody
 from core.said import Name, Number, Part, said, said_counted
-from core.values import dataclass
 from ui.bench.supervision import guarded
 from ui.bench.workers.work import under_way
 from ui.state import Report

@@ -6,13 +6,13 @@ queue. One thread of its own for looking and listening, which may take seconds; 
 
 import threading
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from queue import Empty, SimpleQueue
 from typing import Protocol
 
 from core.errors import BadInputError, StoppedError, reason_of
 from core.progress import Told, nobody
 from core.said import NOTHING, Name, Part, said
-from core.values import dataclass
 from firmware_bridge import (
     RADIO,
     InstrumentLink,

@@ -5,12 +5,12 @@ takes seconds, so the bench does not wait for it; what was shown as prepared is 
 """
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 
 from core.errors import BadInputError, CornerwiseError, StoppedError
 from core.geometry import SUFFIXES, Affine, CorrectedDesign, CutPlan, corrected, coupon_text, coupon_title, draw
 from core.said import NOTHING, Name, Part, said
-from core.values import dataclass
 from hardware import FilePlace, FilesFound, ReadFile, Step, find_files, new_name, read_file, write_new_file
 from ui.bench.workers.design_process import DesignProcess
 from ui.bench.workers.downloads import Downloads, Errand, Post

@@ -7,13 +7,13 @@ and may hang on a bad one, so neither bench nor archive waits for it.
 import threading
 from collections.abc import Callable, Mapping
 from contextlib import closing
+from dataclasses import dataclass
 from functools import partial
 from queue import Empty, SimpleQueue
 
 from core.errors import NotAvailableError
 from core.records import Archive, SessionRecord
 from core.said import PLAIN, Part, Voice, said, said_counted
-from core.values import dataclass
 from hardware import Step, Stick, StickAccess, download_to_stick, the_one_stick
 from ui.bench.supervision import WorkerFaulted, answered, guarded
 from ui.bench.workers.work import Work, under_way

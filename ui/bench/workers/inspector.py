@@ -7,12 +7,12 @@ queue. It takes its time: between two logs it lets everybody else go first.
 import logging
 import threading
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 
 from core.errors import CornerwiseError
 from core.records import HitLog, inspect
 from core.said import Part
-from core.values import dataclass
 from ui.bench.supervision import WorkerFaulted, guarded
 from ui.state import Report
 

@@ -6,13 +6,13 @@ bench is at work: it is taken back at the next start, before anything is opened.
 
 from collections.abc import Callable, Mapping
 from contextlib import closing
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import partial
 from pathlib import Path
 
 from core.records import Archive, fetch_bench, newest_saved, reported_record, save_bench
 from core.said import Part, Voice, said
-from core.values import dataclass
 from hardware import FilePlace, Step, download_to_stick, reading_from, writing_to
 from ui.bench.workers.downloads import STATE_OF, Downloads, Post, errand
 from ui.bench.workers.work import Work

@@ -11,6 +11,7 @@ import shutil
 import subprocess
 import threading
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from functools import partial
 
 import numpy as np
@@ -19,7 +20,6 @@ from numpy.typing import NDArray
 from core.errors import NotAvailableError
 from core.machine import read_wav
 from core.said import NOTHING, Name, Part, said
-from core.values import dataclass
 from hardware.sound_devices import sound_devices
 from ui.bench.hearing import Cue, Tone
 from ui.bench.supervision import answered

@@ -6,13 +6,13 @@ Input: what to do. Output: `UpdateMoved` reports, posted into the bench's queue.
 import threading
 from collections.abc import Callable
 from contextlib import suppress
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
 
 from core.errors import StoppedError
 from core.said import NOTHING, Name, Part, said
 from core.said_wire import of_line
-from core.values import dataclass
 from hardware import (
     MAY_BE_CALLED_OFF,
     Change,

@@ -8,10 +8,10 @@ import itertools
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 
 from core.errors import StoppedError
 from core.said import Part
-from core.values import dataclass
 from ui.state import Report
 
 _KEYS = itertools.count(1)

@@ -1,7 +1,8 @@
 """What `?` shows of a screen: one drawing, and the three lines that are about it. Each screen declares its own."""
 
+from dataclasses import dataclass
+
 from core.said import Said
-from core.values import dataclass
 from ui.touch.pictures.strokes import Fill, Picture, Role, box, frame, line
 
 

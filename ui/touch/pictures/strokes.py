@@ -3,9 +3,8 @@
 Colours are parts that things play, not colours: the theme knows what ink and danger look like. Filled areas are convex.
 """
 
+from dataclasses import dataclass
 from enum import StrEnum
-
-from core.values import dataclass
 
 Points = tuple[tuple[float, float], ...]
 

@@ -5,9 +5,9 @@ not how far off it is: nothing is exaggerated but the seats, which are widened s
 """
 
 import math
+from dataclasses import dataclass
 
 from core.geometry import CORNERS, DIAGONALS, EDGES, Coupon, Feature, FeatureKind, seat_legs
-from core.values import dataclass
 from ui.touch.widgets.window_geometry import WindowPlace, place_window
 
 Point = tuple[float, float]

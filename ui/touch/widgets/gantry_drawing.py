@@ -1,8 +1,9 @@
 """What every drawing of the gantry has: the bed with its front edge, and the arrow that says where to push."""
 
+from dataclasses import dataclass
+
 from kivy.graphics import Color, Line, Rectangle
 
-from core.values import dataclass
 from ui.pages.theme import Palette
 from ui.touch.widgets.gantry_geometry import Box, Point
 from ui.touch.widgets.polygons import fill_polygons

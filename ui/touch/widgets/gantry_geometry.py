@@ -6,8 +6,9 @@ origin lower left. The view is the operator's: the front edge is below, "farther
 `left` is what is left to go as a part of the whole way: 1 where the gantry was, 0 at the goal, below 0 beyond it.
 """
 
+from dataclasses import dataclass
+
 from core.machine import Side
-from core.values import dataclass
 
 Point = tuple[float, float]
 Box = tuple[float, float, float, float]  # left, bottom, width, height

@@ -5,8 +5,9 @@ drawn as true as the coupon; its dimension lines are led out of it where it is s
 129-1).
 """
 
+from dataclasses import dataclass
+
 from core.geometry import WINDOW, Coupon, Feature
-from core.values import dataclass
 
 Point = tuple[float, float]
 Line = tuple[Point, Point]
