@@ -17,7 +17,16 @@ import numpy as np
 from core.geometry import Feature
 from core.machine.gantry_correction import Correction
 from core.machine.move_order import MoveOrder
-from core.metrology import Characteristic, Estimate, Evaluation, MarkSeen, Verdict, combine, turned_by
+from core.metrology import (
+    Characteristic,
+    CharacteristicGroup,
+    Estimate,
+    Evaluation,
+    MarkSeen,
+    Verdict,
+    combine,
+    turned_by,
+)
 from core.said import NOTHING, Angle, Length, Part, Said, Series, paragraph, said
 
 # Ten comparisons at 95 % together: each at 99.5 % (two-sided normal).
@@ -30,6 +39,8 @@ class Outcome(StrEnum):
     FIXED = "fixed"
     FIXED_ON_TWO = "fixed-on-two"
     STILL_WITHIN = "still-within"
+    WITHIN_NOW = "within-now"
+    NOT_SETTLED = "not-settled"
     BETTER = "better"
     NO_CHANGE = "no-change"
     WORSE = "worse"
@@ -164,15 +175,25 @@ def _outcome(
         if change.value * asked < 0.0:
             return Outcome.WRONG_WAY
     if verdict_after is Verdict.GO:
-        if before.verdict is Verdict.GO:
-            return Outcome.STILL_WITHIN
-        return Outcome.FIXED_ON_TWO if len(after) > 1 else Outcome.FIXED
+        return _within(before, after, changed=changed)
     if changed and first.value * now.value < 0.0 and abs(now.value) > now.U95 and abs(first.value) > first.U95:
         return Outcome.TOO_FAR
     less = abs(first.value) - abs(now.value)
     if abs(less) <= change.U95:
         return Outcome.NO_CHANGE
     return Outcome.BETTER if less > 0.0 else Outcome.WORSE
+
+
+def _within(before: Evaluation, after: Sequence[Evaluation], *, changed: bool) -> Outcome:
+    """What became of a machine whose coupons are GO now. A repair is proven by a word that no slip would turn, of a
+    machine that was outside its limits or has changed since."""
+    if not all(evaluation.group(CharacteristicGroup.SQUARENESS).settled for evaluation in after):
+        return Outcome.NOT_SETTLED
+    if before.verdict is Verdict.GO:
+        return Outcome.STILL_WITHIN
+    if not (changed or (before.verdict is Verdict.NO_GO and before.settled)):
+        return Outcome.WITHIN_NOW
+    return Outcome.FIXED_ON_TWO if len(after) > 1 else Outcome.FIXED
 
 
 def _changes(before: Evaluation, after: Sequence[Evaluation]) -> tuple[CharacteristicChange, ...]:
@@ -285,6 +306,8 @@ _WORDS = {
     Outcome.FIXED: said("Fixed, on one coupon: it is within its limits."),
     Outcome.FIXED_ON_TWO: said("Fixed, on more than one coupon: all are within their limits."),
     Outcome.STILL_WITHIN: said("Within its limits before and after."),
+    Outcome.WITHIN_NOW: said("Within its limits now; that it was not before is not proven."),
+    Outcome.NOT_SETTLED: said("Within its limits as far as it was read: not settled, a slip could pass unseen."),
     Outcome.BETTER: said("Better, but not within limits."),
     Outcome.NO_CHANGE: said("No change is proven."),
     Outcome.WORSE: said("Worse than before."),

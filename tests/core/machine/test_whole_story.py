@@ -181,6 +181,27 @@ def test_other_endings(machine_of, read: Read, share: float, outcome: Outcome, w
     assert words in str(proof.text)
 
 
+def of_skew(skew_deg: float, features: tuple[Feature, ...] = DIAGONALS * 2) -> Evaluation:
+    readings = exact_readings(shape(skew_deg=skew_deg), features, COUPON)
+    return evaluate(COUPON, readings, limits_for_class(COUPON, "mK"), SETUP)
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "outcome"),
+    [
+        (of_skew(0.5), of_skew(0.01), Outcome.FIXED),
+        (of_skew(0.5), of_skew(0.01, DIAGONALS), Outcome.NOT_SETTLED),
+        (of_skew(0.01), of_skew(0.01, DIAGONALS), Outcome.NOT_SETTLED),
+        (of_skew(0.27), of_skew(0.22), Outcome.WITHIN_NOW),
+        (of_skew(0.27), of_skew(0.01), Outcome.FIXED),
+        (of_skew(0.02), of_skew(0.01), Outcome.STILL_WITHIN),
+    ],
+)
+def test_a_repair_is_proven_by_settled_words_alone(before: Evaluation, after: Evaluation, outcome: Outcome) -> None:
+    """Seen: two diagonals read once each behind a correction, and the bench said FIXED, in green."""
+    assert before_after(before, [after]).outcome is outcome
+
+
 def test_worse_without_any_correction(machine_of, read: Read) -> None:
     machine = machine_of(MachineProfile(name="template router", span_mm=640.0))
     machine.rack(0.4)
