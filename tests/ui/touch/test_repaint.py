@@ -40,6 +40,33 @@ def test_moving_jaws_draw_their_own_part_of_the_bench_only(screen, parts, monkey
     assert max(areas) < 0.3 * Window.width * Window.height
 
 
+@pytest.mark.parametrize("scene", ["set", "inside"])
+def test_a_gantry_being_set_is_drawn_where_it_and_its_figures_move(screen, parts, monkeypatch, scene: str) -> None:
+    monkeypatch.setattr(repaint, "WHOLE_AFTER_S", 3600.0)
+    screen.show(SCENES[scene]())
+    screen.go("correct")
+    screen.frames(10)
+    value = screen.app.snapshot.live_length.value
+    assert value is not None
+    parts.clear()
+    for number in range(20):
+        move(screen, value + 0.01 * (number % 7))
+        screen.frames(1)
+        assert_nothing_is_stale(number)
+    assert len(parts) >= 18
+    areas = [(right - left) * (high - low) for left, low, right, high in parts]
+    assert max(areas) < 0.7 * Window.width * Window.height
+
+
+def test_a_gantry_on_its_whole_way_leaves_nothing_behind(screen) -> None:
+    screen.show(SCENES["set"]())
+    screen.go("correct")
+    for gap_mm in (5.2, 6.0, 9.0, 7.07, 7.2, 7.0, 12.0, 16.0, 30.0, 5.2):
+        move(screen, gap_mm)
+        screen.frames(1)
+        assert_nothing_is_stale(gap_mm)
+
+
 @pytest.mark.parametrize("rotation_deg", [90, 180, 270])
 def test_a_turned_panel_is_drawn_in_the_same_parts(screen, parts, rotation_deg) -> None:
     snapshot = SCENES["edges"]()

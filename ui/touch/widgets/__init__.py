@@ -3,7 +3,7 @@ imported, and the names of those that only later screens show."""
 
 from kivy.factory import Factory
 
-from ui.touch.widgets.basics import Filled, Ink, KeyButton, Spoken
+from ui.touch.widgets.basics import Filled, Ink, KeyButton, MovingInk, Spoken
 from ui.touch.widgets.bench_faces import AnswerFace, CouponBand, HoldBar, KeypadFace, LiveFace, QuestionFace
 from ui.touch.widgets.coupon_figure import CouponFigure
 from ui.touch.widgets.deviation_bar import DeviationBar
@@ -42,6 +42,7 @@ __all__ = [
     "Lamp",
     "LetterPad",
     "LiveFace",
+    "MovingInk",
     "NamePad",
     "NumberPad",
     "PlacePad",

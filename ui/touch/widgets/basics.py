@@ -127,4 +127,16 @@ class Bounded(Widget):
         return self.x, self.y, self.right, self.top
 
 
+class MovingInk(Ink, Bounded):
+    """Words with a number in them that follows an instrument; they may stand out of their box."""
+
+    @property
+    def bounds(self) -> Bounds:
+        """Its box, and its words about the middle of it."""
+        left, low, right, high = super().bounds
+        wide, tall = (part / 2 + 1 for part in self.texture_size)
+        x, y = self.center
+        return min(left, x - wide), min(low, y - tall), max(right, x + wide), max(high, y + tall)
+
+
 Builder.load_file(str(Path(__file__).with_suffix(".kv")))
