@@ -16,7 +16,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from core.errors import CornerwiseError
-from core.said import Name, Said, said
+from core.said import Name, Number, Said, said
 from hardware.releases import PROGRAM
 
 FILE_SYSTEMS = {"vfat", "exfat"}  # what every computer reads, and what has no owners or programs to smuggle in
@@ -44,18 +44,21 @@ class RootPlaces:
 
 def run_tool(command: Sequence[str], *, timeout_s: float = 100.0, env: Mapping[str, str] | None = None) -> str:
     """Run a system tool; its output, or RefusedError with its own last words."""
+    tool = Name(Path(command[0]).name)
     try:
         done = subprocess.run(
             command, capture_output=True, encoding="utf-8", errors="replace", timeout=timeout_s, env=env, check=False
         )
-    except (OSError, subprocess.TimeoutExpired) as error:
-        raise RefusedError(
-            said("{command} could not be run: {why}", command=Name(command[0]), why=Name(str(error)))
-        ) from error
+    except subprocess.TimeoutExpired as error:
+        limit = Number(round(timeout_s), sign="s")
+        raise RefusedError(said("{command} did not end within {limit}", command=tool, limit=limit)) from error
+    except OSError as error:
+        why = Name(error.strerror or str(error))
+        raise RefusedError(said("{command} could not be run: {why}", command=tool, why=why)) from error
     if done.returncode != 0:
         raise RefusedError(
             (done.stderr or done.stdout).strip()
-            or said("{command} failed with {returncode}", command=Name(command[0]), returncode=done.returncode)
+            or said("{command} failed with {returncode}", command=tool, returncode=done.returncode)
         )
     return done.stdout.strip()
 

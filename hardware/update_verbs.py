@@ -309,8 +309,9 @@ def _in_short(what: Said) -> Iterator[None]:
         yield
     except RefusedError as error:
         print(f"helper: {error}", file=sys.stderr)
-        lines = str(error.args[0]).splitlines()  # a tool says more than one
-        raise RefusedError(said("{what} ({why}): nothing was switched", what=what, why=Name(lines[-1]))) from error
+        why = error.args[0]
+        last = Name(why.splitlines()[-1]) if isinstance(why, str) else why  # a tool says more than one
+        raise RefusedError(said("{what} ({why}): nothing was switched", what=what, why=last)) from error
 
 
 def _plain_environment(scratch: Path) -> dict[str, str]:

@@ -23,7 +23,7 @@ from hardware.gadget_setup import set_up_gadget
 from hardware.helper_client import Request, Verb, ask_helper, parse_request
 from hardware.privileged_helper import Turns, answer, deeds, main, serve
 from hardware.releases import helper_answers
-from hardware.root_verbs import RefusedError, RootPlaces, mount_stick, set_clock, swap_image, unmount_stick
+from hardware.root_verbs import RefusedError, RootPlaces, mount_stick, run_tool, set_clock, swap_image, unmount_stick
 from tests.patience import WAIT_S
 
 GOOD = [
@@ -165,6 +165,20 @@ def test_a_disk_of_the_machine_itself_is_never_mounted(places: RootPlaces, tmp_p
     (places.block_devices / "sda1").symlink_to(tmp_path / "devices/pci0/ata1/sda1")
     with pytest.raises(RefusedError, match="not a USB stick"):
         mount_stick(places, "sda1", "rw", owner_uid=1000, owner_gid=1000)
+
+
+@pytest.mark.parametrize(
+    ("command", "words"),
+    [
+        (["/bin/sleep", "60"], "sleep did not end within 1 s"),
+        (["/nowhere/tool", "--flag"], "tool could not be run: No such file or directory"),
+    ],
+)
+def test_of_a_tool_the_panel_has_words_for_a_person(command: list[str], words: str) -> None:
+    """It read: Command '['/opt/.../cornerwise', '--self-check']' timed out after 100.0 seconds."""
+    with pytest.raises(RefusedError) as refused:
+        run_tool(command, timeout_s=0.6)
+    assert str(refused.value) == words
 
 
 def test_nothing_mounted_is_nothing_to_unmount(places: RootPlaces) -> None:

@@ -195,7 +195,8 @@ class Shell(BoxLayout):
             # An upright panel has no room for more beside the keys; what it does the person knows by now.
             short = App.get_running_app().portrait and snapshot.work.can_stop
             self.message = snapshot.work.share if short else snapshot.work.words
-        self.alarm = snapshot.message is not None and snapshot.message.alarm
+        # What works now is not told in the colour of what went wrong before.
+        self.alarm = snapshot.work is None and snapshot.message is not None and snapshot.message.alarm
         self.hand = snapshot.hand
         self.undoable = snapshot.undo is not None
         self.at_bench = self.screen.name == FIRST_SCREEN

@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 
 from core.errors import NotAvailableError
+from core.said import said
 from hardware.helper_client import Verb, ask_helper
 from hardware.privileged_helper import deeds, serve
 from hardware.releases import Change, Phase, begin_trial, current_release, first_screen
@@ -30,7 +31,7 @@ from ui.bench.desks.download import Download
 from ui.bench.desks.update import ChangeVersion, UpdateStep
 from ui.bench.desks.work import STOPPABLE_S, StopWork
 from ui.bench.workers.downloads import DownloadMoved, WaysSeen
-from ui.bench.workers.updates import came_back, installed_update, outcome_text
+from ui.bench.workers.updates import UpdateMoved, came_back, installed_update, outcome_text
 from ui.state.snapshot import Snapshot
 from ui.state.stick import DownloadState, UpdateSlice, UpdateState
 
@@ -198,6 +199,15 @@ def test_each_touch_asks_for_one_thing() -> None:
     assert sent_to(FOUND, GO_BACK)[1] == ["go-back"]
     assert sent_to(FOUND, LOOK)[1] == ["look-for-update sda1"]
     assert sent_to(FOUND, INSTALL, INSTALL, LOOK)[1] == ["install-update 0.2.0"]
+
+
+def test_what_is_said_of_a_failed_update_goes_when_the_stick_is_looked_at_again() -> None:
+    """Beside 'Update found', and in its colour beside 'looking', the foot still said that nothing was updated."""
+    failed = UpdateMoved(state=UpdateState.FAILED, text=said("zebra"))
+    told = sent_to(FOUND, failed)[0].message
+    assert told is not None
+    assert told.alarm
+    assert sent_to(FOUND, failed, LOOK)[0].message is None
 
 
 def test_what_cannot_be_done_is_not_asked_for() -> None:

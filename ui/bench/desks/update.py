@@ -73,9 +73,8 @@ class UpdateDesk(Desk):
         except NotAvailableError as error:
             return replace(draft, update=replace(view, state=UpdateState.FAILED, found="", text=error.what))
         self._updates.look(stick.partition)
-        return replace(
-            draft, update=replace(view, state=UpdateState.LOOKING, found="", text=said("Reading the stick."))
-        )
+        looking = replace(view, state=UpdateState.LOOKING, found="", text=said("Reading the stick."))
+        return replace(draft, update=looking, message=None)  # what was said of the one before is over
 
     def _unless_storing(self, draft: Snapshot, view: UpdateSlice, begin: Callable[[], None]) -> Snapshot:
         """Never while a reading is on its way to the disk, or a stick is written to."""

@@ -307,6 +307,14 @@ def test_the_bench_is_one_touch_away(looked_at, name: str) -> None:
     assert looked_at.app.root.ids.back.disabled
 
 
+def test_what_works_now_is_not_told_in_the_colour_of_what_went_wrong_before(screen) -> None:
+    wrong = replace(SCENES["edges"](), message=Message(text=said("zebra"), alarm=True))
+    screen.show(wrong)
+    assert screen.app.root.alarm
+    screen.show(replace(wrong, work=SCENES["keep-saving"]().work))
+    assert not screen.app.root.alarm
+
+
 def test_what_takes_long_is_stopped_where_one_measures(screen) -> None:
     """The bench has no line below: the key comes up beside the words, and measuring goes on meanwhile."""
     screen.show(SCENES["edges"]())
