@@ -11,7 +11,7 @@ from datetime import datetime
 
 from core.errors import BadInputError
 from core.geometry import Coupon, Seats
-from core.metrology import Verdict, kept_word
+from core.metrology import Verdict, kept_word, lamp_of
 from core.records import dataclass_json, events_json
 from core.records.chain import Belief, Findings
 from core.records.chained_tables import EVENTS, append_link, examine_log, rows_of
@@ -54,6 +54,11 @@ class SessionSummary:
     def word(self) -> Said | None:
         """The word that was said when it was closed, with *not settled* where another reading could have turned it."""
         return None if self.verdict is None else kept_word(Verdict(self.verdict), self.settled)
+
+    @property
+    def lamp(self) -> Verdict | None:
+        """In whose colour and shape that word is shown."""
+        return None if self.verdict is None else lamp_of(Verdict(self.verdict), self.settled)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,7 +10,7 @@ from core.machine import MarkKind, Trended
 from core.metrology import Verdict
 from core.records import History, SessionFilter, SessionSummary
 from core.said import NOTHING, Angle, Name, Part, Series, Time, lines, paragraph, said
-from ui.pages.theme import Shape, shape_of
+from ui.pages.theme import SHAPE_OF, Shape
 from ui.state import Snapshot
 
 TRENDED_WORDS = (
@@ -100,7 +100,7 @@ def _row(summary: SessionSummary, order: str, bench: str) -> SessionRow:
         skew = Angle(summary.skew_deg, u_deg=summary.skew_u95_deg, signed=True)
     return SessionRow(
         session=summary.id,
-        shape=shape_of(Verdict(summary.verdict), summary.settled) if summary.verdict else Shape.RING,
+        shape=SHAPE_OF[summary.lamp] if summary.lamp else Shape.RING,
         title=lines(first, Time(summary.opened_utc)),
         skew=skew,
     )

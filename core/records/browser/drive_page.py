@@ -29,6 +29,7 @@ class _Row:
     machine: int
     machine_name: Part
     kind: str
+    lamp: str
     word: Part
     day: str
     time: Part
@@ -104,6 +105,7 @@ def _row(one: SessionSummary, machines: Sequence[str], pages: Collection[str], f
         machine=machines.index(one.machine) if one.machine in machines else len(machines),
         machine_name=Name(one.machine),
         kind=one.verdict or "none",
+        lamp=one.lamp or "none",
         word=one.word or said("not finished"),
         day="" if one.opened_utc is None else f"{one.opened_utc:%Y-%m-%d}",
         time=Time(one.opened_utc),

@@ -268,6 +268,14 @@ def test_it_fits_the_width_of_a_phone(browser: Browser, drive: Path) -> None:
     assert browser.run(farthest), "a column is out of sight"
 
 
+def test_a_word_that_was_not_settled_is_told_so_and_is_found_by_its_word(archive: Archive, drive: Path) -> None:
+    shelf = shelf_of(archive)
+    no_go = next(one for one in shelf.sessions if one.verdict == "no-go")
+    page = drive_page(replace(shelf, sessions=(replace(no_go, settled=False),)), ())
+    assert 'data-verdict="no-go"' in page
+    assert '<span class="word undecided">NO-GO, not settled</span>' in page
+
+
 def test_the_same_shelf_gives_the_same_page(archive: Archive, drive: Path) -> None:
     shelf = shelf_of(archive)
     assert drive_page(shelf, ()) == drive_page(shelf, ())

@@ -14,6 +14,7 @@ from ui.bench.desks.download import Download
 from ui.bench.desks.measuring import SeeCoupon
 from ui.bench.desks.records import look_up_history
 from ui.pages.history import ANY, chart_of, history_text, session_rows, with_since
+from ui.pages.theme import Shape
 from ui.state.stick import DownloadWay
 
 CABLE = "Show it to the computer on the USB cable"
@@ -100,6 +101,15 @@ def test_rows_say_what_a_coupon_was() -> None:
     newest, *_, oldest = session_rows(SCENES["history"]())
     assert (worded(newest.skew), worded(oldest.skew)) == ("+0.01 ± 0.06°", "+0.31 ± 0.06°")
     assert "needed before drift can be told" in str(history_text(SCENES["history"]()))
+
+
+def test_a_word_that_was_not_settled_is_listed_in_the_shape_of_an_undecided_one() -> None:
+    shown = SCENES["history"]()
+    found = shown.records.history
+    listed = tuple(replace(one, settled=place != 0) for place, one in enumerate(found.sessions))
+    rows = session_rows(replace(shown, records=replace(shown.records, history=replace(found, sessions=listed))))
+    assert (found.sessions[0].verdict, rows[0].shape) == (found.sessions[1].verdict, Shape.HALF_DIAMOND)
+    assert Shape.HALF_DIAMOND not in {row.shape for row in rows[1:]}
 
 
 def test_the_chart_holds_the_control_limits_of_the_stretch_since_the_correction() -> None:
