@@ -35,8 +35,13 @@ def test_what_comes_up_when_something_is_touched(screen, size: tuple[int, int]) 
         assert layout.faults_when_touched(screen) == []
 
 
+@pytest.mark.parametrize("name", layout.MEASURING)
+def test_every_state_of_measuring(screen, name: str) -> None:
+    assert [fault for scene in layout.ON_MEASURE for fault in layout.faults_of(screen, scene, name)] == []
+
+
 @ON_EACH
-@pytest.mark.parametrize("notation", [german.COMMA, german.LONGEST], ids=["comma", "longest"])
+@pytest.mark.parametrize("notation", german.NOTATIONS, ids=["comma", "longest"])
 def test_german(screen, size: tuple[int, int], notation) -> None:
     with screen.resized(size):
         assert german.faults_elsewhere(screen, notation) == []

@@ -5,6 +5,7 @@ All states of all screens, and all panels: tests/endurance/screens.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 
 import pytest
@@ -35,6 +36,7 @@ from ui.touch.shell import SCREENS
 
 COMMA = Notation(mark=DecimalMark.COMMA)
 LONGEST = Notation(lengths=LengthUnit.INCH, angles=AngleStyle.DMS, mark=DecimalMark.COMMA)
+NOTATIONS = (COMMA, LONGEST)
 SHOWN = {
     **{name: (scene,) for name, scene in ELSEWHERE.items()},
     "bench": (*ON_MEASURE, "history", "drifting", "loosen"),
@@ -80,9 +82,10 @@ def words_in_sight(screen) -> set[Part | str]:
     return {widget.text for widget in in_sight(screen.app.root) if isinstance(widget, Label)}
 
 
-def faults_elsewhere(screen, notation: Notation) -> list[str]:
+def faults_elsewhere(screen, notation: Notation, names: Iterable[str] = ON_OTHER_PANELS) -> list[str]:
     found = []
-    for name, scene in ON_OTHER_PANELS.items():
+    for name in names:
+        scene = ON_OTHER_PANELS[name]
         show(screen, scene, name, notation)
         found += [f"{scene} on {name}: {fault}" for fault in faults_of_place(screen)]
     return found
@@ -100,7 +103,9 @@ def test_every_screen_in_its_states(looked_at, monkeypatch: pytest.MonkeyPatch, 
 
 
 @pytest.mark.parametrize("size", SIZES, ids=lambda size: "x".join(map(str, size)))
-@pytest.mark.parametrize("notation", [COMMA, LONGEST], ids=["comma", "longest"])
-def test_other_panels(looked_at, size: tuple[int, int], notation: Notation) -> None:
+@pytest.mark.parametrize("notation", NOTATIONS, ids=["comma", "longest"])
+def test_every_screen_on_other_panels_in_one_notation(looked_at, size: tuple[int, int], notation: Notation) -> None:
+    """In the other one on the other panel."""
+    share = tuple(ON_OTHER_PANELS)[(SIZES.index(size) + NOTATIONS.index(notation)) % 2 :: 2]
     with looked_at.resized(size):
-        assert faults_elsewhere(looked_at, notation) == []
+        assert faults_elsewhere(looked_at, notation, share) == []
