@@ -3,12 +3,12 @@
 Input: the archive's tables of it. Output: a ShopState, for screens, `shop status` and the doctor.
 """
 
-from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import product
 
 from core.records.outbox import is_forked
-from core.records.shop_records import MachineIdentity, Membership, ShopMachine, ShopRecords
+from core.records.shop_records import Membership, ShopMachine, ShopRecords
 from core.said import NOTHING, Name, Part, Said, Series, Time, paragraph, said, said_counted
 from core.said_wire import of_line
 
@@ -120,7 +120,7 @@ def shop_state(shop: ShopRecords) -> ShopState:
     sent, last_utc = shop.confirmed()
     hindrance = shop.hindrance()
     refused = tuple(of_line(one.reason) for one in shop.refused())
-    own, known, apart = shop.machines(), shop.shop_machines(), shop.told_apart()
+    questions, answers = _elsewhere(shop, membership.bench)
     return ShopState(
         membership=membership,
         sent=sent,
@@ -129,40 +129,23 @@ def shop_state(shop: ShopRecords) -> ShopState:
         refused=refused,
         hindrance=of_line(hindrance.what) if hindrance else NOTHING,
         hindered_utc=hindrance.since_utc if hindrance else None,
-        questions=questions_of(own, known, apart, membership.bench),
-        answers=answers_of(own, known, apart, membership.bench),
+        questions=questions,
+        answers=answers,
         forked=any(map(is_forked, refused)),
     )
 
 
-def questions_of(
-    own: Iterable[MachineIdentity],
-    known: Sequence[ShopMachine],
-    told_apart: Collection[tuple[str, str]],
-    bench: str,
-) -> tuple[MachineQuestion, ...]:
-    """For each machine here those of the same name that others measure, unless a person has told them apart."""
-    return tuple(
-        MachineQuestion(machine=machine.machine, other=other)
-        for machine in own
-        for other in known
-        if other.name.casefold() == machine.machine.casefold()
-        and other.id != machine.id
-        and set(other.benches) - {bench}
-        and (machine.machine, other.id) not in told_apart
-    )
-
-
-def answers_of(
-    own: Iterable[MachineIdentity],
-    known: Sequence[ShopMachine],
-    told_apart: Collection[tuple[str, str]],
-    bench: str,
-) -> tuple[MachineAnswer, ...]:
-    """For each machine here those that it is, or was told apart from; of which others have measured."""
-    return tuple(
-        MachineAnswer(question=MachineQuestion(machine=machine.machine, other=other), same=other.id == machine.id)
-        for machine in own
-        for other in known
-        if set(other.benches) - {bench} and (other.id == machine.id or (machine.machine, other.id) in told_apart)
-    )
+def _elsewhere(shop: ShopRecords, bench: str) -> tuple[tuple[MachineQuestion, ...], tuple[MachineAnswer, ...]]:
+    """Of the machines here and those that others measure: which pairs of one name nobody has told apart yet, and what
+    was said of which pair."""
+    questions: list[MachineQuestion] = []
+    answers: list[MachineAnswer] = []
+    apart = shop.told_apart()
+    known = [other for other in shop.shop_machines() if set(other.benches) - {bench}]
+    for machine, other in product(shop.machines(), known):
+        question, same = MachineQuestion(machine=machine.machine, other=other), other.id == machine.id
+        if same or (machine.machine, other.id) in apart:
+            answers.append(MachineAnswer(question=question, same=same))
+        elif other.name.casefold() == machine.machine.casefold():
+            questions.append(question)
+    return tuple(questions), tuple(answers)
