@@ -155,14 +155,14 @@ class MachineDesk(Desk):
             ChooseMachine: self._choose,
             MachinesLoaded: self._loaded,
             MachineLogged: self._logged,
-            LogMachineEvent: self._log_event,
+            LogMachineEvent: lambda draft, event: self._log(draft, (MachineEvent(kind=event.kind, note=event.note),)),
             TakeBackEntry: self._take_back,
             BeginCorrection: self._begin,
             BeginCorrectionByReference: self._begin_by_reference,
             KeepReference: self._keep_reference,
             LogCoarseReset: self._log_reset,
             GuidedAnswer: lambda draft, answered: self.answered(draft, answered.gap_mm),
-            AbandonCorrection: self._abandon,
+            AbandonCorrection: lambda draft, given_up: self._log(draft, (CorrectionAbandoned(reason=given_up.reason),)),
         }
         self.hears = {Begun: self._begun, Committed: self._renewed}
 
@@ -256,16 +256,10 @@ class MachineDesk(Desk):
         self._outbox.submit(log_on_machine(wish.machine, EntryUndone(number=wish.number)))
         return replace(draft, undo=None)
 
-    def _log_event(self, draft: Snapshot, event: LogMachineEvent) -> Snapshot:
-        return self._log(draft, (MachineEvent(kind=event.kind, note=event.note),))
-
     def _log_reset(self, draft: Snapshot, done: LogCoarseReset) -> Snapshot:
         if draft.machines.current is not None:
             draft = told(draft, coarse_reset_sentence(draft.machines.current))
         return self._log(draft, (CorrectionApplied(session=draft.session or "", made_mm=None, coarse=done.reset),))
-
-    def _abandon(self, draft: Snapshot, given_up: AbandonCorrection) -> Snapshot:
-        return self._log(draft, (CorrectionAbandoned(reason=given_up.reason),))
 
     def wants_gap(self, draft: Snapshot, quantity: Quantity) -> bool:
         """Whether a length that is meant now is a gap: a correction waits for one, and no other coupon is measured."""
