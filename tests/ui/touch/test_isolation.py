@@ -5,12 +5,13 @@ from __future__ import annotations
 import inspect
 
 import pytest
+from kivy.app import App
 from kivy.clock import Clock
 from kivy.core.window import Window
 from kivy.uix.widget import Widget
 from kivy.weakmethod import WeakMethod
 
-from tests.ui.offscreen import Offscreen
+from tests.ui.offscreen import LOOKED_AT, Offscreen
 from tests.ui.scenes import SCENES
 from tests.ui.stand_in_bench import StandInBench
 from ui.touch.shell import Sight
@@ -76,3 +77,15 @@ def test_a_program_leaves_no_event_and_no_turned_window_behind() -> None:
         assert set(Clock.get_events()) - before
     assert set(Clock.get_events()) - before == set()
     assert (tuple(Window.size), Window.rotation) == (size, 0)
+
+
+def test_what_is_looked_at_stays_until_another_program_is_made(looked_at) -> None:
+    looked_at.show(SCENES["no-go"]())
+    looked_at.go("verdict")
+    again = LOOKED_AT.begun_anew()
+    assert again is looked_at
+    assert again.app.root.screen.screen_name == "bench"
+    assert again.app.snapshot == SCENES["first"]()
+    with Offscreen(StandInBench(SCENES["first"]())) as own:
+        assert App.get_running_app() is own.app
+    assert LOOKED_AT.begun_anew() is not looked_at
