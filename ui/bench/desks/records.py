@@ -93,7 +93,12 @@ def look_up_last_closed() -> LookUp:
 
 def look_up_shop() -> LookUp:
     """How the bench stands to its shop: nobody asks the network for it."""
-    return LookUp(name="shop", what=said("looking up the shop"), find=lambda archive: shop_state(archive.shop))
+    return LookUp(name="shop", what=said("looking up the shop"), find=_shop_state)
+
+
+def _shop_state(archive: Archive) -> ShopState:
+    # By name, for two look-ups of the shop are the same wish.
+    return shop_state(archive.shop)
 
 
 def say_which_machine(question: MachineQuestion, *, same: bool) -> LookUp:
