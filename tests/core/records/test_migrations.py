@@ -15,9 +15,10 @@ from core.records import archive as archive_module
 from core.records import dataclass_json, events_json, migrations
 from core.records.archive import Archive
 from core.records.archived_record import archived_record
+from core.records.checksums import CHECKSUMS_FILE, checksums_text
 from core.records.events import Note
-from core.records.export import files_of
 from core.records.import_folder import import_folder
+from core.records.session_json import session_text
 from core.records.whole_writing import write_folder
 
 OLD = sorted((Path(__file__).parents[2] / "old_archives").glob("schema_*.sqlite"))
@@ -172,7 +173,8 @@ def test_a_coupon_of_every_earlier_schema_is_downloaded_and_taken_over_as_it_was
     shutil.copyfile(old, path)
     archive = Archive.open(path, now)
     _still_open, closed = archive.sessions()
-    write_folder(files_of(archived_record(archive, closed.id)), tmp_path / "download")
+    files = {"session.json": session_text(archived_record(archive, closed.id)).encode()}
+    write_folder(files | {CHECKSUMS_FILE: checksums_text(files).encode()}, tmp_path / "download")
     archive.close()
     elsewhere = Archive.open(other, now)
     import_folder(tmp_path / "download", elsewhere)
