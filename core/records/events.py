@@ -8,6 +8,7 @@ from datetime import datetime
 from core.geometry import Coupon, Feature
 from core.machine import Overhang, StepGauge
 from core.metrology import ExpansionDifference, Limits, MarkSeen, MeasuringSetup, Quantity, Reading, Scope
+from core.records.payload_kinds import EncodedPayload
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -199,12 +200,12 @@ class Event:
     """One line of a session's log. `sequence` counts from 1 within the session and is the order that counts;
     `time_utc` is None while the clock is not set, `chain` its checksum (chain.py), None where it has none (yet).
 
-    `written` is the payload's text as some version of the program wrote it: what the checksum covers, and what is
-    passed on. A later version knows more fields and would write another. None of what this one has just made.
+    `written` is the payload as some version of the program wrote it: what the checksum covers, and what is passed on. A
+    later version knows more fields and would write another. None of what this one has just made.
     """
 
     sequence: int
     time_utc: datetime | None
     payload: Payload
     chain: str | None = field(default=None, compare=False)
-    written: str | None = field(default=None, compare=False)
+    written: EncodedPayload | None = field(default=None, compare=False)

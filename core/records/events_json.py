@@ -4,8 +4,6 @@ Every payload has a kind and a version. A kind or version this software does not
 its text untouched, so that rereading and passing on loses nothing.
 """
 
-from dataclasses import replace
-
 from core.errors import BadInputError
 from core.records import dataclass_json
 from core.records.chain import Field
@@ -78,8 +76,7 @@ def link_fields(event: Event) -> tuple[Field, ...]:
 
 def encoded(event: Event) -> EncodedPayload:
     """The stored form of an event's payload: letter for letter the one it came with, if it came from anywhere."""
-    stored = encode(event.payload)
-    return stored if event.written is None else replace(stored, text=event.written)
+    return event.written or encode(event.payload)
 
 
 def event_to_json(event: Event) -> JsonValue:
@@ -110,5 +107,5 @@ def event_from_json(data: JsonValue) -> Event:
             chain = data.get("chain") if isinstance(data, dict) else None
             if chain is not None and not isinstance(chain, str):
                 raise BadInputError(said("event {number}: its checksum is no text", number=Name(str(sequence)[:20])))
-            return Event(sequence=sequence, time_utc=time, payload=decode(stored), chain=chain, written=stored.text)
+            return Event(sequence=sequence, time_utc=time, payload=decode(stored), chain=chain, written=stored)
     raise BadInputError(said("an event needs sequence, time_utc, kind, version and payload"))

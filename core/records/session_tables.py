@@ -27,8 +27,7 @@ class SessionSummary:
     """One line of the list of sessions; verdicts, skew and scales are None until the session is closed.
 
     `software` is the version that said them, empty until then; `settled` of the verdict is None where it was not kept.
-    Scales are fractions: 0.001 is a millimetre too long in
-    a metre.
+    Scales are fractions: 0.001 is a millimetre too long in a metre.
     """
 
     id: str
@@ -203,8 +202,7 @@ def _index_undone(connection: sqlite3.Connection, session_id: str, number: int) 
     """A session that was not finished after all is open again; what else is taken back no list shows."""
     connection.execute(
         "UPDATE session SET closed = 0, verdict = NULL, size_verdict = NULL, skew_deg = NULL, skew_u95_deg = NULL, "
-        "scale_x = NULL, scale_x_u95 = NULL, scale_y = NULL, scale_y_u95 = NULL, software = NULL, "
-        "settled = NULL "
+        "scale_x = NULL, scale_x_u95 = NULL, scale_y = NULL, scale_y_u95 = NULL, software = NULL, settled = NULL "
         "WHERE id = ? AND EXISTS (SELECT 1 FROM event WHERE session_id = ? AND sequence = ? AND kind = 'closed')",
         (session_id, session_id, number),
     )
@@ -245,7 +243,7 @@ def event_of(row: sqlite3.Row) -> Event:
     payload = events_json.decode(encoded)
     chain = row["chain"] if "chain" in row.keys() else None  # noqa: SIM118
     time = time_of(row["time_utc"])
-    return Event(sequence=row["sequence"], time_utc=time, payload=payload, chain=chain, written=encoded.text)
+    return Event(sequence=row["sequence"], time_utc=time, payload=payload, chain=chain, written=encoded)
 
 
 def read_events(connection: sqlite3.Connection, session_id: str) -> tuple[Event, ...]:

@@ -69,4 +69,4 @@ def _event(entry: Entry) -> Event:
     encoded = EncodedPayload(kind=entry.kind, version=entry.version, text=entry.payload)
     time = parse_time(entry.time_utc) if entry.time_utc else None
     payload = events_json.decode(encoded)
-    return Event(sequence=entry.sequence, time_utc=time, payload=payload, written=encoded.text)
+    return Event(sequence=entry.sequence, time_utc=time, payload=payload, written=encoded)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import shutil
 import sqlite3
+from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -19,6 +20,7 @@ from core.records.checksums import CHECKSUMS_FILE, checksums_text
 from core.records.events import Note
 from core.records.import_folder import import_folder
 from core.records.session_json import session_text
+from core.records.session_tables import SessionSummary
 from core.records.whole_writing import write_folder
 
 OLD = sorted((Path(__file__).parents[2] / "old_archives").glob("schema_*.sqlite"))
@@ -132,13 +134,18 @@ def test_a_migration_that_fails_midway_leaves_the_old_schema(tmp_path: Path, mon
     assert schema_of(path) == before
 
 
-@pytest.mark.parametrize("old", OLD, ids=lambda path: path.stem)
-def test_sizes_of_sessions_closed_before_they_were_stored_are_unknown_not_zero(old: Path, tmp_path: Path) -> None:
+def closed_of(old: Path, tmp_path: Path) -> SessionSummary:
+    """The finished coupon of an old archive, as it is listed now."""
     path = tmp_path / "archive.sqlite"
     shutil.copyfile(old, path)
-    archive = Archive.open(path, now)
-    _still_open, closed = archive.sessions()
-    archive.close()
+    with closing(Archive.open(path, now)) as archive:
+        _still_open, closed = archive.sessions()
+    return closed
+
+
+@pytest.mark.parametrize("old", OLD, ids=lambda path: path.stem)
+def test_sizes_of_sessions_closed_before_they_were_stored_are_unknown_not_zero(old: Path, tmp_path: Path) -> None:
+    closed = closed_of(old, tmp_path)
     known = int(old.stem.split("_")[1]) >= 3
     sizes = (closed.scale_x, closed.scale_x_u95, closed.scale_y, closed.scale_y_u95)
     assert sizes == ((-0.0004, 0.0003, -0.0006, 0.0004) if known else (None,) * 4)
@@ -146,11 +153,7 @@ def test_sizes_of_sessions_closed_before_they_were_stored_are_unknown_not_zero(o
 
 @pytest.mark.parametrize("old", OLD, ids=lambda path: path.stem)
 def test_whether_a_word_was_settled_is_unknown_where_it_was_not_kept(old: Path, tmp_path: Path) -> None:
-    path = tmp_path / "archive.sqlite"
-    shutil.copyfile(old, path)
-    archive = Archive.open(path, now)
-    _still_open, closed = archive.sessions()
-    archive.close()
+    closed = closed_of(old, tmp_path)
     known = int(old.stem.split("_")[1]) >= 11
     assert (closed.settled, str(closed.word)) == ((False, "GO, not settled") if known else (None, "GO"))
 

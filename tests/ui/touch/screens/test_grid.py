@@ -61,20 +61,16 @@ def test_a_side_can_be_keyed_in_after_the_grid_was_chosen(screen) -> None:
 
 
 @pytest.mark.parametrize("size", [(480, 320), (800, 480), (720, 1280)], ids=str)
-def test_places_can_be_hit_and_read(looked_at, size: tuple[int, int]) -> None:
+@pytest.mark.parametrize(
+    ("scene", "name", "opened"), [("grid", "coupon", "Of grid G1"), ("drifting", "history", "Filter")]
+)
+def test_places_and_the_filter_can_be_hit_and_read(
+    looked_at, scene: str, name: str, opened: str, size: tuple[int, int]
+) -> None:
     with looked_at.resized(size):
-        looked_at.show(SCENES["grid"]())
-        looked_at.go("coupon")
-        tap_text(looked_at, "Of grid G1")
-        assert faults_of_place(looked_at) == []
-
-
-@pytest.mark.parametrize("size", [(480, 320), (800, 480), (720, 1280)], ids=str)
-def test_the_filter_can_be_hit_and_read(looked_at, size: tuple[int, int]) -> None:
-    with looked_at.resized(size):
-        looked_at.show(SCENES["drifting"]())
-        looked_at.go("history")
-        tap_text(looked_at, "Filter")
+        looked_at.show(SCENES[scene]())
+        looked_at.go(name)
+        tap_text(looked_at, opened)
         assert faults_of_place(looked_at) == []
 
 
