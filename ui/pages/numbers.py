@@ -68,8 +68,8 @@ def numbers_page(snapshot: Snapshot) -> NumbersPage:
     if evaluation is None:
         return EMPTY
     contradictory = evaluation.verdict is Verdict.INCONSISTENT
-    # Of a group that another reading may turn no row has a word that stands, unless the coupon is finished.
-    standing = {one.group for one in evaluation.groups if one.settled or snapshot.closed}
+    # Of a group that another reading may have turned no row has a word that stands, finished or not.
+    standing = {one.group for one in evaluation.groups if one.settled}
     rows = [row(item, snapshot.settings.notation, stands=item.group in standing) for item in evaluation.characteristics]
     return NumbersPage(
         sentences=_sentences(snapshot, evaluation),

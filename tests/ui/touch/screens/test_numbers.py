@@ -110,9 +110,9 @@ def test_without_readings_there_are_no_numbers() -> None:
 
 
 def test_no_row_has_a_word_that_another_reading_may_turn() -> None:
-    """Both diagonals once: the head counts in amber, and the row of squareness was red."""
+    """Both diagonals once: the head counts in amber, and the row of squareness was red. Finished so it stays."""
     before = SCENES["edges"]()
     assert before.evaluation is not None
     assert before.evaluation.verdict is Verdict.NO_GO
-    assert {one.shape for one in numbers_page(before).rows} <= {Shape.HALF_DIAMOND, Shape.RING}
-    assert Shape.CROSSED_SQUARE in {one.shape for one in numbers_page(replace(before, closed=True)).rows}
+    for snapshot in (before, replace(before, closed=True)):
+        assert {one.shape for one in numbers_page(snapshot).rows} <= {Shape.HALF_DIAMOND, Shape.RING}
