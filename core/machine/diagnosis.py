@@ -119,12 +119,11 @@ def _skew_finding(evaluation: Evaluation, profile: MachineProfile | None, setup:
         math.degrees(math.asin(min(1.0, limits.perpendicularity_mm / side_mm))) if limits.perpendicularity_mm else None,
         limits.corner_deg,
     ]
-    by = evaluation.skew_by
-    if by.disagree:
+    if evaluation.told_skew_deg is None:
         return Finding(
             fault=Fault.SKEW,
             standing=Standing.OPEN,
-            amount=by.unaveraged,
+            amount=evaluation.skew_by.unaveraged,
             unit="deg",
             text=skew_sentence(evaluation),
             causes=(),

@@ -70,6 +70,8 @@ def evaluate(
     if are_read_twice(evaluation) and skews_say_different_words(evaluation):
         undecided = Verdict.UNDECIDED if evaluation.adjustment.consistent else squareness.verdict
         evaluation = _with(evaluation, replace(squareness, verdict=undecided, settled=False))
+    elif evaluation.seats_in_doubt and squareness.verdict is not Verdict.INCONSISTENT:
+        evaluation = _with(evaluation, replace(squareness, verdict=Verdict.UNDECIDED, settled=False))
     elif names_are_in_doubt(evaluation):
         evaluation = _with(evaluation, replace(squareness, settled=False))
     size = evaluation.group(CharacteristicGroup.SIZE)

@@ -29,6 +29,7 @@ class ExplanationKind(StrEnum):
     DIGITS_TRANSPOSED = "digits-transposed"
     GAUGE_ZERO = "gauge-zero"
     CALIPER_ZERO = "caliper-zero"
+    OTHER_SEATS = "other-seats"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,7 +11,7 @@ from core.metrology.accuracy import MeasuringSetup
 from core.metrology.adjustment import Adjustment, Estimate
 from core.metrology.characteristics import GROUPS, Scope
 from core.metrology.expansion import ExpansionDifference
-from core.metrology.findings import Explanation, NextReading
+from core.metrology.findings import Explanation, ExplanationKind, NextReading
 from core.metrology.groups import GroupVerdict
 from core.metrology.kerf import SizeFinding, size_finding
 from core.metrology.readings import Reading
@@ -57,9 +57,9 @@ class Evaluation:
 
     @property
     def told_skew_deg(self) -> Estimate | None:
-        """The skew that may be told, kept and reckoned with; None while readings contradict one another, and where
-        lengths and corners do: the best fit is then an average that neither says."""
-        if not self.adjustment.consistent or self.skews_disagree:
+        """The skew that may be told, kept and reckoned with; None while readings contradict one another, where
+        lengths and corners do (the best fit is then an average that neither says), and while the seats are in doubt."""
+        if not self.adjustment.consistent or self.skews_disagree or self.seats_in_doubt:
             return None
         return self.adjustment.skew_deg
 
@@ -67,6 +67,11 @@ class Evaluation:
     def do_first(self) -> Said:
         """What to do about the one cause behind all readings of a kind; empty where there seems to be none."""
         return self.explanations[0].first if self.explanations else NOTHING
+
+    @property
+    def seats_in_doubt(self) -> bool:
+        """Whether the diagonals look like those of a coupon with other seats: their difference is then no skew."""
+        return bool(self.explanations) and self.explanations[0].kind is ExplanationKind.OTHER_SEATS
 
     @property
     def size_finding(self) -> SizeFinding | None:

@@ -8,7 +8,18 @@ shape priors) plus a penalty for how far-fetched the slip is (tuned on simulated
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from core.geometry import CORNERS, DIAGONALS, EDGES, TEN_FEATURES, Coupon, Feature
+from core.errors import BadInputError
+from core.geometry import (
+    CORNERS,
+    DIAGONALS,
+    EDGES,
+    TEN_FEATURES,
+    Coupon,
+    Feature,
+    Seats,
+    equal_seats,
+    keyed_seats,
+)
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.adjustment import Adjustment, adjust, adjust_if_it_may_fit
 from core.metrology.findings import Explanation, ExplanationKind
@@ -31,6 +42,7 @@ PENALTY = {
     ExplanationKind.GON: 0.0,
     ExplanationKind.MINUTES: 8.0,  # rounded to tenths, honest corners look like it
     ExplanationKind.QUARTER_TURN: 0.0,
+    ExplanationKind.OTHER_SEATS: 1.0,
     ExplanationKind.DIAGONALS_EXCHANGED_OR_TURNED_OVER: 3.0,
     ExplanationKind.CORNERS_EXCHANGED: 6.0,
     ExplanationKind.SUPPLEMENT: 5.0,  # below a misreading's, which always fits better: it drops the reading
@@ -54,6 +66,7 @@ _OF_ALL = frozenset({
     ExplanationKind.QUARTER_TURN,
     ExplanationKind.GAUGE_ZERO,
     ExplanationKind.CALIPER_ZERO,
+    ExplanationKind.OTHER_SEATS,
 })  # fmt: skip
 # The same of a scale or a unit of the gauge, where it touched all corners that were read.
 _OF_ALL_CORNERS = frozenset({
@@ -70,11 +83,11 @@ def explain(
     """Explanations that would make the readings consistent, best first, three at most.
 
     Where they are consistent already, only readings that stick out among the repeats of their feature are named, and
-    before them a caliper's zero that explains the sizes better than any machine does.
+    before them what explains all lengths better than any machine does: other seats, or the caliper's zero.
     """
     if adjustment.consistent:
-        zero = _likelier_zero(coupon, readings, setup, adjustment)
-        return (*zero, *_sticking_out(coupon, readings, setup, adjustment))[:MOST_SHOWN]
+        likelier = _likelier_cause(coupon, readings, setup, adjustment)
+        return (*likelier, *_sticking_out(coupon, readings, setup, adjustment))[:MOST_SHOWN]
     read = sum(reading.feature in TEN_FEATURES for reading in readings)
     best: dict[tuple[ExplanationKind, tuple[Feature, ...]], tuple[float, Adjustment]] = {}
     for candidate in candidates(coupon, readings):
@@ -87,7 +100,11 @@ def explain(
         name = (candidate.kind, candidate.features)
         if trial.consistent and (name not in best or cost < best[name][0]):
             best[name] = (cost, trial)
-    explanations = [*_gauge_zero(coupon, readings, setup), *_caliper_zero(coupon, readings, setup)]
+    explanations = [
+        *_gauge_zero(coupon, readings, setup),
+        *_caliper_zero(coupon, readings, setup),
+        *_other_seats(coupon, readings, setup),
+    ]
     for (kind, features), (cost, trial) in best.items():
         expected = None
         if len(features) == 1:
@@ -152,16 +169,48 @@ def _caliper_zero(coupon: Coupon, readings: Sequence[Reading], setup: MeasuringS
     return [_zero(ExplanationKind.CALIPER_ZERO, (), trial.caliper_zero_mm.value, trial)]
 
 
-def _likelier_zero(
+def _likelier_cause(
     coupon: Coupon, readings: Sequence[Reading], setup: MeasuringSetup, adjustment: Adjustment
 ) -> list[Explanation]:
-    """The same where nothing contradicts: edges alone cannot tell a coupon cut 5 mm too small from a caliper left at
-    zero on a master of 5 mm. Diagonals can: they lack more than an edge on the one, as much on the other."""
+    """One cause behind all lengths where nothing contradicts, because the sizes and the skew take it up.
+
+    Edges alone cannot tell a coupon cut 5 mm too small from a caliper left at zero on a master of 5 mm. Diagonals can:
+    they lack more than an edge on the one, as much on the other. Diagonals alone cannot tell a coupon of another size
+    from one with other seats, which feign a skew as well; edges can.
+    """
     z = adjustment.solution.parameters.tolist()
     far_fetched = sum(z[PARAMETERS.index(name)] ** 2 for name in _OFF_WITH_ALL_LENGTHS)
-    if far_fetched <= PENALTY[ExplanationKind.CALIPER_ZERO]:
+    if far_fetched <= min(PENALTY[kind] for kind in (ExplanationKind.CALIPER_ZERO, ExplanationKind.OTHER_SEATS)):
         return []
-    return [zero for zero in _caliper_zero(coupon, readings, setup) if zero.cost < adjustment.objective]
+    found = [*_caliper_zero(coupon, readings, setup), *_other_seats(coupon, readings, setup)]
+    return sorted((one for one in found if one.cost < adjustment.objective), key=lambda one: one.cost)
+
+
+def _other_seats(coupon: Coupon, readings: Sequence[Reading], setup: MeasuringSetup) -> list[Explanation]:
+    """A coupon whose corners are not as was said: with seats, without, or with others than it was opened with."""
+    if not set(DIAGONALS) <= {reading.feature for reading in readings}:
+        return []
+    trials = [
+        adjust_if_it_may_fit(replace(coupon, seats=seats), readings, setup)
+        for seats in _usual_seats(coupon) - {coupon.seats}
+    ]
+    fitting = [trial for trial in trials if trial is not None and trial.consistent]
+    if not fitting:
+        return []
+    kind = ExplanationKind.OTHER_SEATS
+    cost = min(trial.objective for trial in fitting) + PENALTY[kind]
+    return [_explanation(kind, (), None, cost, readings)]
+
+
+def _usual_seats(coupon: Coupon) -> set[Seats | None]:
+    """None at all, those that the cut file gets, and equal ones; fewer where a coupon has no room for them."""
+    seats: set[Seats | None] = {None}
+    for usual in (equal_seats, keyed_seats):
+        try:
+            seats.add(usual(coupon.width_mm, coupon.height_mm))
+        except BadInputError:
+            continue
+    return seats
 
 
 def _gauge_zero(coupon: Coupon, readings: Sequence[Reading], setup: MeasuringSetup) -> list[Explanation]:
@@ -264,6 +313,8 @@ def sentence(kind: ExplanationKind, features: tuple[Feature, ...], expected: flo
             return paragraph(_ALL_IN[kind], FIRST[kind])
         case ExplanationKind.QUARTER_TURN:
             return paragraph(_QUARTER_TURN, FIRST[kind])
+        case ExplanationKind.OTHER_SEATS:
+            return paragraph(_NOT_SUCH_SEATS, FIRST[kind])
         case ExplanationKind.DIAGONALS_EXCHANGED_OR_TURNED_OVER:
             return _TURNED_OVER
 
@@ -279,6 +330,7 @@ _QUARTER_TURN = said(
     "Width and height look exchanged: the coupon lay a quarter turn round, or its sizes were entered the wrong way "
     "round."
 )
+_NOT_SUCH_SEATS = said("The diagonals do not suit the corners as they were said to be: with seats, or without.")
 _ALL_TOO_SHORT = said("All lengths are too short by one amount: a caliper not at zero, or left at zero on a master.")
 _ALL_TOO_LONG = said("All lengths are too long by one amount: a caliper not at zero, or left at zero on a master.")
 _SET_UNIT = said("Set the unit and read the lengths again.")
@@ -289,6 +341,7 @@ FIRST = {
     ExplanationKind.QUARTER_TURN: said("Find the orientation mark: it sits at the near-left corner."),
     ExplanationKind.GAUGE_ZERO: said("Zero the gauge and read the corners again."),
     ExplanationKind.CALIPER_ZERO: said("Close the jaws, set zero, and read the lengths again."),
+    ExplanationKind.OTHER_SEATS: said("Look at its corners, and begin it anew with the seats that it has."),
     ExplanationKind.RADIANS: _SET_DEGREES,
     ExplanationKind.GON: _SET_DEGREES,
     ExplanationKind.MINUTES: said("Type minutes as minutes, or a decimal share of a degree."),

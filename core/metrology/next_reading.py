@@ -80,6 +80,9 @@ def next_reading(
                 return NextReading(feature=feature, reason=NextReason.SUSPECT)
     if not evaluation.adjustment.consistent:
         return None
+    if evaluation.seats_in_doubt:  # a look at the corners tells, and so do the sizes
+        unread = [edge for edge in _ENOUGH_EDGES if edge in among and edge not in counts]
+        return NextReading(feature=unread[0], reason=NextReason.FIRST) if unread else None
     wanted = (
         _for_squareness(evaluation, counts, among)
         or _for_witness(evaluation, counts, among)

@@ -166,6 +166,8 @@ def acute_corners(skew_deg: Estimate) -> Said:
 
 def skew_sentence(evaluation: Evaluation) -> Said:
     """The skew and which corners it makes acute, as far as more than the diagonals' names says so."""
+    if evaluation.seats_in_doubt:
+        return said("Skew: not to be told before it is sure which seats the coupon has.")
     skew, by = evaluation.adjustment.skew_deg, evaluation.skew_by
     value = _lean(skew)
     if by.disagree and by.lengths is not None and by.corners is not None:

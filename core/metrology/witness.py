@@ -307,6 +307,8 @@ def held_by_readings(evaluation: Evaluation) -> MoveEvidence | None:
         return _held(skew, MoveHeld.SIGN_OPEN, _SIGN_OPEN)
     if not evaluation.adjustment.consistent:
         return _held(skew, MoveHeld.INCONSISTENT, _INCONSISTENT)
+    if evaluation.seats_in_doubt:  # they would prove the names of the diagonals
+        return _held(skew, MoveHeld.NOT_SETTLED, evaluation.do_first)
     counts = {reading.feature: reading.count for reading in evaluation.adjustment.readings}
     once = tuple(feature for feature in DIAGONALS if counts.get(feature, 0) < READINGS_OF_A_DIAGONAL)
     doubtful = (*evaluation.adjustment.learned.disagreeing, *flagged(evaluation.adjustment))

@@ -245,6 +245,14 @@ def needing_witness(seats: Seats | None, answers: Answers = MARK_AT_NL) -> Snaps
     )
 
 
+def with_other_seats() -> Snapshot:
+    """A quick check of a square coupon that was cut without the seats it is said to have."""
+    coupon = replace(COUPON, seats=keyed_seats(COUPON.width_mm, COUPON.height_mm))
+    taken = readings(SQUARE, DIAGONALS * 2)
+    evaluation = evaluate(coupon, taken, LIMITS, SETUP, among=DIAGONALS + EDGES)
+    return replace(snapshot(taken, length=Feature.NEAR), coupon=coupon, evaluation=evaluation, message=None)
+
+
 def to_correct() -> Snapshot:
     """A coupon judged no-go on a described machine, nothing begun."""
     return replace(
@@ -646,6 +654,7 @@ SCENES: dict[str, Callable[[], Snapshot]] = {
         readings(SQUARE, TEN_FEATURES + DIAGONALS), corner=Feature.NR, length=Feature.NEAR, length_value=120.03
     ),
     "inconsistent": contradicting,
+    "other-seats": with_other_seats,
     "empty": lambda: replace(
         snapshot(length_value=None, corner_value=None),
         session=None,

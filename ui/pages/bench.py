@@ -490,6 +490,8 @@ def is_read_out(snapshot: Snapshot) -> bool:
 
 
 def _unsettled(evaluation: Evaluation) -> Said:
+    if evaluation.do_first:
+        return said("one cause may lie behind all readings")
     return said("too close to the limit") if evaluation.too_close else said("not settled")
 
 
@@ -536,8 +538,11 @@ def _answer(snapshot: Snapshot) -> Answer | None:
     guided = snapshot.machines.guided is not None
     if guided and evaluation is None:
         return _UNDER_WAY
-    closed, read_out = snapshot.closed, is_read_out(snapshot) and not snapshot.closed
-    if evaluation is None or not (evaluation.settled or closed or read_out):
+    if evaluation is None:
+        return None
+    closed, first = snapshot.closed, bool(evaluation.do_first) and evaluation.verdict is Verdict.UNDECIDED
+    untold = not closed and (first or is_read_out(snapshot))
+    if not (evaluation.settled or closed or untold):
         return None
     # Whoever goes on from the quick check has put its word aside until all the rest is settled too.
     final = not _is_quick(evaluation) and all(group.settled for group in evaluation.asked)
@@ -549,7 +554,7 @@ def _answer(snapshot: Snapshot) -> Answer | None:
     return Answer(
         shape=shape_of(evaluation.verdict, evaluation.settled),
         word=LARGE_WORD[evaluation.verdict],
-        about=_unsettled(evaluation) if read_out else lines(about(evaluation), note),
+        about=_unsettled(evaluation) if untold else lines(about(evaluation), note),
         go_on=text,
         screen=screen,
         more=said("See the verdict") if closed else said("Measure more"),

@@ -82,6 +82,8 @@ def what_to_do(snapshot: Snapshot) -> WhatToDo:
     if is_read_too_little(snapshot):
         return WhatToDo(text=said("Measure it anew: too little was read for a move"))
     reading = None if snapshot.closed else _to_read(evaluation, snapshot)
+    if evaluation.do_first and evaluation.verdict is Verdict.UNDECIDED:
+        return WhatToDo(text=evaluation.do_first, measure=reading.measure if reading else None)
     if reading is not None:
         return reading
     another = said("Cut a larger coupon, or a second one")
@@ -96,7 +98,7 @@ def what_to_do(snapshot: Snapshot) -> WhatToDo:
         case Verdict.NO_GO if snapshot.closed and not evaluation.settled:
             return WhatToDo(text=another)
         case Verdict.UNDECIDED:
-            return WhatToDo(text=evaluation.do_first or another)
+            return WhatToDo(text=another)
         case Verdict.NO_GO:
             return _no_go(evaluation, snapshot.machines.correction)
 

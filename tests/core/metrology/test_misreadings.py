@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from core.geometry.coupon import Coupon
 from core.geometry.features import CORNERS, DIAGONALS, EDGES, TEN_FEATURES, Feature
 from core.geometry.seats import keyed_seats
 from core.metrology.accuracy import MeasuringSetup
@@ -18,6 +19,7 @@ from core.metrology.readings import Reading, Unit
 from core.metrology.sentences import cross_check_note
 from core.metrology.tolerances import limits_for_class
 from core.metrology.verdict import CharacteristicGroup, Verdict
+from core.metrology.witness import Answers, MarkSeen, MoveHeld, move_evidence
 from tests.core.metrology.blunders import WITH_TARGET, Blunder, false_alarms, score
 from tests.core.metrology.known_coupons import exact_readings, shape
 from tests.core.metrology.simulated_readings import HOUSE_COUPON, random_truth, reading, simulate
@@ -244,6 +246,47 @@ def test_edges_all_off_by_more_than_a_machine_may_are_asked_about_the_caliper_fi
     cut = evaluate(coupon, of_such_a_coupon, limits, SETUP)
     assert (cut.verdict, cut.verdict_of, cut.settled) == (Verdict.NO_GO, CharacteristicGroup.SIZE, True)
     assert not cut.explanations
+
+
+@pytest.mark.parametrize("said", [HOUSE_COUPON, KEYED], ids=["said to have none", "said to be keyed"])
+@pytest.mark.parametrize("skew_deg", [-0.8, -0.5, 0.0, 0.3])
+@pytest.mark.parametrize("kerf_mm", [0.0, 1.5])
+def test_a_coupon_whose_seats_are_not_as_said_gets_no_word_on_its_squareness(said, skew_deg, kerf_mm) -> None:
+    """A square coupon with the seats of the cut file, judged from corner to corner, was NO-GO, settled; one without
+    them, skewed by -0.5 degrees and said to be keyed, NO-GO with names proven by its seats: a move the wrong way."""
+    cut = KEYED if said is HOUSE_COUPON else HOUSE_COUPON
+    limits = limits_for_class(said, "mK")
+    of_kerf = shape(skew_deg=skew_deg, scale_x=-kerf_mm / cut.width_mm, scale_y=-kerf_mm / cut.height_mm)
+    twice = exact_readings(of_kerf, DIAGONALS * 2, coupon=cut)
+    quick = evaluate(said, twice, limits, SETUP)
+    best = quick.explanations[0]
+    assert (best.kind, best.of_all, best.features) == (ExplanationKind.OTHER_SEATS, True, ())
+    assert (quick.verdict, quick.settled, quick.told_skew_deg) == (Verdict.UNDECIDED, False, None)
+    assert move_evidence(quick, Answers(mark=MarkSeen.NL)).held is MoveHeld.NOT_SETTLED
+    assert quick.next_reading is not None
+    assert quick.next_reading.feature in EDGES, "the sizes tell"
+    assert str(best.first) in str(cross_check_note(quick))
+
+    edges = exact_readings(of_kerf, EDGES, coupon=cut)
+    whole = evaluate(said, [*twice, *edges], limits, SETUP)
+    assert (whole.verdict, whole.explanations[0].kind) == (Verdict.INCONSISTENT, ExplanationKind.OTHER_SEATS)
+    as_cut = evaluate(cut, [*twice, *edges], limits, SETUP)
+    assert not as_cut.explanations, "and told right it is judged"
+
+
+@pytest.mark.parametrize("coupon", [HOUSE_COUPON, KEYED], ids=["corners", "keyed"])
+def test_a_coupon_of_another_size_is_no_matter_of_its_seats_once_an_edge_was_read(coupon) -> None:
+    """Cut on its lines with a bit of 3 mm; and what a laser takes is never taken for seats."""
+    limits = limits_for_class(coupon, "mK")
+    for kerf_mm, features in ((3.0, DIAGONALS * 2 + EDGES), (1.5, DIAGONALS * 2), (-1.5, DIAGONALS * 2)):
+        cut = shape(skew_deg=0.1, scale_x=-kerf_mm / coupon.width_mm, scale_y=-kerf_mm / coupon.height_mm)
+        assert not evaluate(coupon, exact_readings(cut, features, coupon=coupon), limits, SETUP).explanations
+
+
+def test_a_coupon_that_has_no_room_for_keys_may_have_equal_seats_or_none() -> None:
+    narrow = Coupon(width_mm=1000.0, height_mm=20.0)
+    readings = [reading(diagonal, narrow.nominal(diagonal)) for diagonal in DIAGONALS] * 2
+    assert not evaluate(narrow, readings, limits_for_class(narrow, "mK"), SETUP).explanations
 
 
 def test_what_a_kerf_takes_is_no_matter_of_the_zero() -> None:

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from core.geometry.coupon import Coupon
 from core.geometry.features import CORNERS
 from core.metrology.accuracy import DEFAULT_GAUGE, CouponForm, MeasuringSetup
 from core.metrology.witness import Answers, MarkSeen
@@ -27,7 +28,7 @@ from tests.endurance.world.judging import (
     fixed,
 )
 from tests.endurance.world.witnesses import by_light, by_reversal
-from tests.endurance.world.worlds import BARE, EQUAL, Seed, Truth, World
+from tests.endurance.world.worlds import BARE, EQUAL, KEYED, Seed, Truth, World
 
 Outcomes = Sequence[Outcome]
 
@@ -206,7 +207,8 @@ WRONG_WAY = (Check("moves given", moves_given), Check("wrong way of all", wrong_
 class Row:
     """A world, who judges it, and what must hold. `times` as many coupons as the table has: rare things need more.
 
-    `witness` says of every coupon what a person finds out beside the readings; None: the question's answers.
+    `witness` says of every coupon what a person finds out beside the readings; None: the question's answers. `said` is
+    the coupon that the bench was told of; None: the one that was cut.
     """
 
     name: str
@@ -216,11 +218,12 @@ class Row:
     question: Question = field(default_factory=Question)
     times: int = 1
     witness: Callable[[Truth, Seed], list[Answers]] | None = None
+    said: Coupon | None = None
 
     @property
     def asked(self) -> Question:
-        """The question about this world's coupon."""
-        return replace(self.question, coupon=self.world.coupon)
+        """The question about the coupon as it was said to be."""
+        return replace(self.question, coupon=self.said or self.world.coupon)
 
 
 KEYED_WORLD = World()
@@ -360,6 +363,26 @@ def wrong_names() -> list[Row]:
     return rows
 
 
+def other_seats() -> list[Row]:
+    """The coupon has seats and was said to have none, or the other way round: nothing but a look at it tells, so no
+    word may settle and no move be given. Which of two widths it has, its lengths hardly show: reported."""
+    equal = replace(KEYED_WORLD, coupon=EQUAL)
+    told = (Check("settled", lambda results: float(results.settled.mean()), None, 0.005), *WRONG_WAY)
+    shown = tuple(replace(check, most=None) for check in told)
+    return [
+        Row(f"{cut}, said {name}{how}", world, checks, judge, Question(wants_move=True), times, said=said)
+        for cut, world, name, said, checks in (
+            ("keyed", KEYED_WORLD, "without", BARE, told),
+            ("without", WITHOUT, "keyed", KEYED, told),
+            ("equal", equal, "without", BARE, told),
+            ("without", WITHOUT, "equal", EQUAL, told),
+            ("keyed", KEYED_WORLD, "equal", EQUAL, shown),
+            ("equal", equal, "keyed", KEYED, shown),
+        )
+        for how, judge, times in (("", BOTH_TWICE, 10), (", as the bench asks", BENCH, 1))
+    ]
+
+
 def without_a_gauge() -> list[Row]:
     """Only lengths are read: a try square against the light, or a reversal check, tells the direction."""
     asks = Question(wants_move=True)
@@ -439,6 +462,7 @@ TABLES: dict[str, Callable[[], list[Row]]] = {
     "hands": hands,
     "slips": one_slip,
     "names": wrong_names,
+    "other-seats": other_seats,
     "no-gauge": without_a_gauge,
     "burnt": burnt,
     "kerf": kerf,
