@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from core import SOFTWARE
 from core.geometry import TEN_FEATURES, Feature
-from core.metrology import Answers, Quantity
+from core.metrology import Quantity
 from core.records import Closed, Session
 from core.said import NOTHING, Part, said
 from firmware_bridge import LinkState
@@ -131,26 +131,9 @@ def with_instrument(
 def empty_snapshot(*, simulated: bool) -> Snapshot:
     """The bench before anything has happened."""
     return Snapshot(
-        revision=0,
-        session=None,
-        coupon=None,
-        limits=None,
-        machine="",
-        span_mm=None,
         simulated=simulated,
-        answers=Answers(),
-        closed=False,
-        readings=(),
-        pending=None,
-        next_length=None,
-        next_corner=None,
         live_length=absent(Quantity.LENGTH, None),
         live_corner=absent(Quantity.ANGLE, None),
-        evaluation=None,
-        instruments=(),
-        question=None,
-        message=None,
-        hand=NOTHING,
     )
 
 

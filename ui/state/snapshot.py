@@ -190,26 +190,26 @@ class Snapshot:
     `pending` is the feature whose reading is on its way to the disk; `storing` while the archive owes an answer.
     """
 
-    revision: int
-    session: str | None
-    coupon: Coupon | None
-    limits: Limits | None
-    machine: str
-    span_mm: float | None
-    simulated: bool
-    answers: Answers
-    closed: bool
-    readings: tuple[NumberedReading, ...]
-    pending: Feature | None
-    next_length: Feature | None
-    next_corner: Feature | None
     live_length: Live
     live_corner: Live
-    evaluation: Evaluation | None
-    instruments: tuple[InstrumentStatus, ...]
-    question: Question | None
-    message: Message | None
-    hand: Part
+    revision: int = 0
+    session: str | None = None
+    coupon: Coupon | None = None
+    limits: Limits | None = None
+    machine: str = ""
+    span_mm: float | None = None
+    simulated: bool = False
+    answers: Answers = field(default_factory=Answers)
+    closed: bool = False
+    readings: tuple[NumberedReading, ...] = ()
+    pending: Feature | None = None
+    next_length: Feature | None = None
+    next_corner: Feature | None = None
+    evaluation: Evaluation | None = None
+    instruments: tuple[InstrumentStatus, ...] = ()
+    question: Question | None = None
+    message: Message | None = None
+    hand: Part = NOTHING
     storing: bool = False
     # None once it was taken back, or a few seconds later.
     undo: Undoable | None = None
