@@ -46,6 +46,12 @@ class Framing:
         return f"{self.baud} {self.data_bits}{self.parity}{self.stop_bits}"
 
 
+_4800_7E2 = Framing(baud=4800, data_bits=7, parity=Parity.EVEN, stop_bits=2)
+_9600_8N1 = Framing()
+_9600_8E1 = Framing(parity=Parity.EVEN)
+_115200_8N1 = Framing(baud=115_200)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DecoderOptions:
     """What a format leaves open: the unit of lines without one, how an angle instrument counts and which of its two
@@ -70,10 +76,10 @@ class WireFormat:
 
     name: str
     title: Said
-    quantity: Quantity
-    framing: Framing
-    request: bytes
     make_decoder: Callable[[DecoderOptions], Decoder]
+    quantity: Quantity = Quantity.LENGTH
+    framing: Framing = _115200_8N1
+    request: bytes = b""
     lines: tuple[str, ...] = ()
     typed: bool = False
     other_framings: tuple[Framing, ...] = ()
@@ -131,35 +137,12 @@ def _lines(
     )
 
 
-def _frames(
-    name: str,
-    title: Said,
-    make_decoder: Callable[[DecoderOptions], Decoder],
-    *lines: str,
-    several: bool = False,
-    bits: bool = False,
-) -> WireFormat:
-    return WireFormat(
-        name=name,
-        title=title,
-        quantity=Quantity.LENGTH,
-        framing=_115200_8N1,
-        request=b"",
-        make_decoder=make_decoder,
-        lines=lines,
-        several=several,
-        bits=bits,
-    )
-
-
 def _packets(name: str, title: Said, quantity: Quantity, *lines: str) -> WireFormat:
     usual = Unit.DEG if quantity is Quantity.ANGLE else Unit.MM
     return WireFormat(
         name=name,
         title=title,
         quantity=quantity,
-        framing=_115200_8N1,
-        request=b"",
         make_decoder=lambda options: packet_decoder(
             options.packet, options.unit or usual, proven=options.binary_proven
         ),
@@ -168,11 +151,6 @@ def _packets(name: str, title: Said, quantity: Quantity, *lines: str) -> WireFor
         packets=True,
     )
 
-
-_4800_7E2 = Framing(baud=4800, data_bits=7, parity=Parity.EVEN, stop_bits=2)
-_9600_8N1 = Framing()
-_9600_8E1 = Framing(parity=Parity.EVEN)
-_115200_8N1 = Framing(baud=115_200)
 
 WIRE_FORMATS: dict[str, WireFormat] = {
     row.name: row
@@ -275,24 +253,24 @@ WIRE_FORMATS: dict[str, WireFormat] = {
             "89.95",
             decoder=KeyboardDecoder,
         ),
-        _frames(
-            "spc-52",
-            said("52-bit frames printed as text: 13 digits, or bits"),
-            lambda options: bit_lines.spc_52bit_decoder(),
-            *("FFFF801234530", "FFFF021076540"),
+        WireFormat(
+            name="spc-52",
+            title=said("52-bit frames printed as text: 13 digits, or bits"),
+            make_decoder=lambda options: bit_lines.spc_52bit_decoder(),
+            lines=("FFFF801234530", "FFFF021076540"),
         ),
-        _frames(
-            "binary-24",
-            said("24-bit binary frames printed as text"),
-            lambda options: bit_lines.binary_24bit_decoder(options.binary, proven=options.binary_proven),
-            "010000001111010000000000",
+        WireFormat(
+            name="binary-24",
+            title=said("24-bit binary frames printed as text"),
+            make_decoder=lambda options: bit_lines.binary_24bit_decoder(options.binary, proven=options.binary_proven),
+            lines=("010000001111010000000000",),
             bits=True,
         ),
-        _frames(
-            "bridge",
-            said("the microcontroller bridge"),
-            lambda options: BridgeDecoder(options.binary, proven=options.binary_proven),
-            "CW1,1,7,002F02,B24*9D0B",
+        WireFormat(
+            name="bridge",
+            title=said("the microcontroller bridge"),
+            make_decoder=lambda options: BridgeDecoder(options.binary, proven=options.binary_proven),
+            lines=("CW1,1,7,002F02,B24*9D0B",),
             several=True,
             bits=True,
         ),
