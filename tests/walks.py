@@ -45,7 +45,7 @@ READING_TO_REPORT: tuple[Milestone, ...] = (
     ("ui/bench/desks/measuring.py", "MeasuringDesk._accept"),
     ("ui/bench/workers/archive_thread.py", "ArchiveThread.submit"),
     ("core/records/session_tables.py", "insert_event"),
-    ("core/records/chained_tables.py", "append_link"),
+    ("core/records/chained_tables.py", "add_entry"),
     ("ui/bench/inbox.py", "Inbox.put", "ui/bench/workers/archive_thread.py"),
     ("core/records/session.py", "Session._with_payload"),
     ("core/metrology/least_squares.py", "gauss_newton"),

@@ -5,7 +5,7 @@ The head of every chain lies in a table of its own, so that the loss of the newe
 """
 
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
@@ -45,18 +45,24 @@ BY_NAME = {table.name: table for table in CHAINED}
 
 def copy_row(connection: sqlite3.Connection, table: str, row: sqlite3.Row, *, where_it_can: bool = False) -> None:
     """Take over a row of another archive as it stands; `where_it_can` be one of this."""
-    insert = "INSERT OR IGNORE INTO" if where_it_can else "INSERT INTO"
+    insert(connection, table, dict(row), "INSERT OR IGNORE" if where_it_can else "INSERT")
+
+
+def insert(connection: sqlite3.Connection, table: str, row: Mapping[str, object], how: str = "INSERT") -> None:
+    """Add a row, its values by the names of their columns."""
     marks = ", ".join("?" * len(row))
-    connection.execute(f"{insert} {table} ({', '.join(row.keys())}) VALUES ({marks})", tuple(row))
+    connection.execute(f"{how} INTO {table} ({', '.join(row)}) VALUES ({marks})", tuple(row.values()))
 
 
-def append_link(connection: sqlite3.Connection, table: ChainedTable, log: str, fields: Sequence[Field]) -> str:
-    """The link of an entry that is added to a log, which is its new head from now on."""
+def add_entry(connection: sqlite3.Connection, table: ChainedTable, log: str, fields: Sequence[Field]) -> str:
+    """Add an entry to a log, which is its new head from now on; its link."""
     head = head_of(connection, table, log) or Head(entries=0, chain=FIRST)
     link = next_link(head.chain, fields)
     number = fields[0] if table.number == "sequence" else head.entries + 1
     assert isinstance(number, int)
     put_head(connection, table, log, Head(entries=number, chain=link))
+    whose = {table.log: log} if table.log else {}
+    insert(connection, table.name, {**whose, **dict(zip(table.fields, fields, strict=True)), "chain": link})
     return link
 
 

@@ -12,11 +12,11 @@ from datetime import datetime
 
 from core.errors import BadInputError
 from core.metrology import Quantity
-from core.records.chained_tables import INSTRUMENTS, append_link, believed_rows, copy_row
+from core.records.chained_tables import INSTRUMENTS, add_entry, believed_rows, copy_row
 from core.records.events import GaugeChecked
 from core.records.instrument_book import CheckHistory, InstrumentBook, RecordedCheck, UsedInstrument
 from core.records.payload_kinds import EncodedPayload, PayloadKinds
-from core.records.session_tables import time_of, time_text
+from core.records.session_tables import FIGURES_OF_CHECK, time_of, time_text
 
 TABLE = "instrument"
 _KIND = "instrument"
@@ -57,10 +57,7 @@ def insert_used(connection: sqlite3.Connection, now: datetime | None, used: Used
         return
     encoded = _USED.encode(used)
     fields = (used.name, used.simulated, time_text(now), encoded.version, encoded.text)
-    connection.execute(
-        "INSERT INTO instrument (name, simulated, time_utc, version, payload, chain) VALUES (?, ?, ?, ?, ?, ?)",
-        (*fields, append_link(connection, INSTRUMENTS, "", fields)),
-    )
+    add_entry(connection, INSTRUMENTS, "", fields)
 
 
 def book(connection: sqlite3.Connection, now: datetime | None, *, simulated: bool, on_bench: bool) -> InstrumentBook:
@@ -108,11 +105,7 @@ def _recorded(row: sqlite3.Row, ahead: int) -> RecordedCheck:
     check = GaugeChecked(
         instrument=row["instrument"],
         quantity=Quantity(row["quantity"]),
-        zero=row["zero"],
-        zero_sd=row["zero_sd"],
-        reference=row["reference"],
-        found=row["found"],
-        found_sd=row["found_sd"],
+        **{name: row[name] for name in FIGURES_OF_CHECK},
     )
     time_utc = time_of(row["time_utc"])
     return RecordedCheck(check=check, time_utc=time_utc, session=row["session_id"], sessions_ago=row["ago"] + ahead)

@@ -23,7 +23,7 @@ from core.machine import (
     ReferenceKept,
     StepDone,
 )
-from core.records.chained_tables import MACHINE_EVENTS, PROFILES, append_link, believed_rows, next_number
+from core.records.chained_tables import MACHINE_EVENTS, PROFILES, add_entry, believed_rows, next_number
 from core.records.payload_kinds import EncodedPayload, PayloadKinds
 from core.records.session_tables import time_of, time_text
 
@@ -52,10 +52,7 @@ def insert_profile(connection: sqlite3.Connection, now: datetime | None, profile
     """Add a profile; the newest of a name is the one that holds."""
     encoded = _PROFILES.encode(profile)
     fields = (profile.name, time_text(now), encoded.version, encoded.text)
-    connection.execute(
-        "INSERT INTO machine_profile (machine, time_utc, version, payload, chain) VALUES (?, ?, ?, ?, ?)",
-        (*fields, append_link(connection, PROFILES, "", fields)),
-    )
+    add_entry(connection, PROFILES, "", fields)
 
 
 def profiles(connection: sqlite3.Connection) -> tuple[MachineProfile, ...]:
@@ -80,11 +77,7 @@ def insert_log_entry(
     encoded = _LOG.encode(payload)
     entry = LogEntry(sequence=next_number(connection, MACHINE_EVENTS, machine), time_utc=now, payload=payload)
     fields = (entry.sequence, time_text(now), encoded.kind, encoded.version, encoded.text)
-    connection.execute(
-        "INSERT INTO machine_event (machine, sequence, time_utc, kind, version, payload, chain) "
-        "VALUES (?, ?, ?, ?, ?, ?, ?)",
-        (machine, *fields, append_link(connection, MACHINE_EVENTS, machine, fields)),
-    )
+    add_entry(connection, MACHINE_EVENTS, machine, fields)
     return entry
 
 

@@ -22,7 +22,7 @@ from core.errors import BadInputError
 from core.records import events_json, instrument_tables, machine_tables, migrations, shop_records
 from core.records.archive_file import connect
 from core.records.chain import Head, examine
-from core.records.chained_tables import EVENTS, chain_what_has_none, copy_row, head_of, links_of, put_head
+from core.records.chained_tables import EVENTS, chain_what_has_none, copy_row, head_of, insert, links_of, put_head
 from core.records.events import Damaged, Event
 from core.records.leaf_pages import PAGE_BYTES, Value, stray_rows
 from core.records.session import Session
@@ -134,10 +134,8 @@ def _put_session(
     elif listed is None:
         return False
     else:
-        names = [name for name in columns_of(into, "session") if name in listed.keys() and name != "ordinal"]  # noqa: SIM118
-        marks = ", ".join("?" * len(names))
-        values = [listed[name] for name in names]
-        into.execute(f"INSERT INTO session ({', '.join(names)}) VALUES ({marks})", values)
+        known = set(columns_of(into, "session")) - {"ordinal"}
+        insert(into, "session", {name: value for name, value in dict(listed).items() if name in known})
     for event in events:
         if not isinstance(event.payload, Damaged):
             index_event(into, session_id, event)
@@ -156,13 +154,12 @@ def _strays(damaged: Path, source: sqlite3.Connection) -> sqlite3.Connection:
             continue
         if _one(source, f"SELECT * FROM {table} WHERE rowid = ?", number) is not None:
             continue
-        names = ", ".join(columns[table][: len(values)])
-        marks = ", ".join("?" * len(values))
         # A page that was given up holds rows as they once were: without a checksum, of a session not yet closed.
         newer = values[_CLOSED] if table == "session" else values[-1] is not None
         with suppress(sqlite3.IntegrityError):
             how = "REPLACE" if newer else "IGNORE"
-            strays.execute(f"INSERT OR {how} INTO {table} ({names}) VALUES ({marks})", (number, *values[1:]))
+            row = dict(zip(columns[table], (number, *values[1:]), strict=False))
+            insert(strays, table, row, f"INSERT OR {how}")
     strays.execute("COMMIT")
     return strays
 

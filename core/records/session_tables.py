@@ -4,7 +4,7 @@ The columns of `session` beside `id` are an index over the events, for lists; th
 """
 
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -14,7 +14,7 @@ from core.geometry import Coupon, Seats
 from core.metrology import Verdict, kept_word, lamp_of
 from core.records import dataclass_json, events_json
 from core.records.chain import Belief, Findings
-from core.records.chained_tables import EVENTS, append_link, examine_log, rows_of
+from core.records.chained_tables import EVENTS, add_entry, examine_log, insert, rows_of
 from core.records.events import Closed, Damaged, Event, GaugeChecked, MachineNamed, Opened, QuestionAnswered, Undone
 from core.records.instrument_book import name_of
 from core.records.payload_kinds import EncodedPayload
@@ -90,26 +90,23 @@ class SessionFilter:
 
 
 ALL_SESSIONS = SessionFilter()
+# Columns that bear the names of fields: of a Coupon, of Closed, of GaugeChecked.
+_SIZES = ("width_mm", "height_mm", "window_width_mm", "window_height_mm")
+_OF_CLOSED = ("verdict", "size_verdict", "skew_deg", "skew_u95_deg", "scale_x", "scale_x_u95", "scale_y",
+              "scale_y_u95", "software", "settled")  # fmt: skip
+FIGURES_OF_CHECK = ("zero", "zero_sd", "reference", "found", "found_sd")
 
 
 def insert_event(connection: sqlite3.Connection, session_id: str, event: Event) -> Event:
     """Add one event, and what the lists of sessions and of checks show of it; the same event with its link."""
     index_event(connection, session_id, event)
-    fields = events_json.link_fields(event)
-    link = append_link(connection, EVENTS, session_id, fields)
-    connection.execute(
-        "INSERT INTO event (session_id, sequence, time_utc, kind, version, payload, chain) "
-        "VALUES (?, ?, ?, ?, ?, ?, ?)",
-        (session_id, *fields, link),
-    )
-    return replace(event, chain=link)
+    return replace(event, chain=add_entry(connection, EVENTS, session_id, events_json.link_fields(event)))
 
 
 def insert_row(connection: sqlite3.Connection, row: sqlite3.Row) -> None:
     """Take an event over from another archive as it is stored there, with the checksum it has."""
     names = ("session_id", "sequence", "time_utc", "kind", "version", "payload", "chain")
-    values = [row[name] if name in row.keys() else None for name in names]  # noqa: SIM118
-    connection.execute(f"INSERT INTO event ({', '.join(names)}) VALUES (?, ?, ?, ?, ?, ?, ?)", values)
+    insert(connection, EVENTS.name, {name: row[name] if name in row.keys() else None for name in names})  # noqa: SIM118
 
 
 def index_event(connection: sqlite3.Connection, session_id: str, event: Event) -> None:
@@ -132,104 +129,60 @@ def index_event(connection: sqlite3.Connection, session_id: str, event: Event) -
 def _insert_session(
     connection: sqlite3.Connection, session_id: str, opened_utc: datetime | None, opened: Opened
 ) -> None:
-    coupon = opened.coupon
-    connection.execute(
-        "INSERT INTO session (id, machine, opened_utc, width_mm, height_mm, window_width_mm, window_height_mm, "
-        "simulated, grid, place, seat_nl_fr_mm, seat_nr_fl_mm) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-        (
-            session_id,
-            opened.machine,
-            time_text(opened_utc),
-            coupon.width_mm,
-            coupon.height_mm,
-            coupon.window_width_mm,
-            coupon.window_height_mm,
-            opened.simulated,
-            opened.grid,
-            opened.place,
-            *_widths(coupon.seats),
-        ),
-    )
+    row = {"id": session_id, "opened_utc": time_text(opened_utc), **_seats_row(opened.coupon.seats)}
+    row |= _columns(opened, ("machine", "simulated", "grid", "place")) | _columns(opened.coupon, _SIZES)
+    insert(connection, "session", row)
 
 
 def _index_seats(connection: sqlite3.Connection, session_id: str, answer: str) -> None:
     """The coupon on the bench had other seats than was chosen."""
     row = connection.execute("SELECT * FROM session WHERE id = ?", (session_id,)).fetchone()
-    if row is None or answer not in list(SeatsSeen):
-        return
-    connection.execute(
-        "UPDATE session SET seat_nl_fr_mm = ?, seat_nr_fl_mm = ? WHERE id = ?",
-        (*_widths(SeatsSeen(answer).of(_coupon_of(row))), session_id),
-    )
+    if row is not None and answer in list(SeatsSeen):
+        _update(connection, session_id, _seats_row(SeatsSeen(answer).of(_coupon_of(row))))
 
 
-def _widths(seats: Seats | None) -> tuple[float | None, float | None]:
-    return (None, None) if seats is None else (seats.nl_fr_mm, seats.nr_fl_mm)
+def _seats_row(seats: Seats | None) -> dict[str, object]:
+    wide_mm, narrow_mm = (seats.nl_fr_mm, seats.nr_fl_mm) if seats is not None else (None, None)
+    return {"seat_nl_fr_mm": wide_mm, "seat_nr_fl_mm": narrow_mm}
 
 
 def _coupon_of(row: sqlite3.Row) -> Coupon:
     wide_mm, narrow_mm = row["seat_nl_fr_mm"], row["seat_nr_fl_mm"]
-    return Coupon(
-        width_mm=row["width_mm"],
-        height_mm=row["height_mm"],
-        window_width_mm=row["window_width_mm"],
-        window_height_mm=row["window_height_mm"],
-        seats=None if wide_mm is None or narrow_mm is None else Seats(nl_fr_mm=wide_mm, nr_fl_mm=narrow_mm),
-    )
+    seats = None if wide_mm is None or narrow_mm is None else Seats(nl_fr_mm=wide_mm, nr_fl_mm=narrow_mm)
+    return Coupon(**{name: row[name] for name in _SIZES}, seats=seats)
 
 
 def _index_closed(connection: sqlite3.Connection, session_id: str, closed: Closed) -> None:
-    connection.execute(
-        "UPDATE session SET closed = 1, verdict = ?, size_verdict = ?, skew_deg = ?, skew_u95_deg = ?, "
-        "scale_x = ?, scale_x_u95 = ?, scale_y = ?, scale_y_u95 = ?, software = ?, settled = ? WHERE id = ?",
-        (
-            closed.verdict,
-            closed.size_verdict,
-            closed.skew_deg,
-            closed.skew_u95_deg,
-            closed.scale_x,
-            closed.scale_x_u95,
-            closed.scale_y,
-            closed.scale_y_u95,
-            closed.software,
-            closed.settled,
-            session_id,
-        ),
-    )
+    _update(connection, session_id, {"closed": 1, **_columns(closed, _OF_CLOSED)})
 
 
 def _index_undone(connection: sqlite3.Connection, session_id: str, number: int) -> None:
     """A session that was not finished after all is open again; what else is taken back no list shows."""
-    connection.execute(
-        "UPDATE session SET closed = 0, verdict = NULL, size_verdict = NULL, skew_deg = NULL, skew_u95_deg = NULL, "
-        "scale_x = NULL, scale_x_u95 = NULL, scale_y = NULL, scale_y_u95 = NULL, software = NULL, settled = NULL "
-        "WHERE id = ? AND EXISTS (SELECT 1 FROM event WHERE session_id = ? AND sequence = ? AND kind = 'closed')",
-        (session_id, session_id, number),
-    )
+    finish = "SELECT 1 FROM event WHERE session_id = ? AND sequence = ? AND kind = 'closed'"
+    if connection.execute(finish, (session_id, number)).fetchone():
+        _update(connection, session_id, {"closed": 0, **dict.fromkeys(_OF_CLOSED)})
 
 
 def _index_check(connection: sqlite3.Connection, session_id: str, event: Event, check: GaugeChecked) -> None:
-    connection.execute(
-        "INSERT INTO gauge_check (session_id, sequence, time_utc, instrument, quantity, zero, zero_sd, reference, "
-        "found, found_sd) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-        (
-            session_id,
-            event.sequence,
-            time_text(event.time_utc),
-            name_of(check),
-            check.quantity,
-            check.zero,
-            check.zero_sd,
-            check.reference,
-            check.found,
-            check.found_sd,
-        ),
-    )
+    row = {"session_id": session_id, "sequence": event.sequence, "time_utc": time_text(event.time_utc)}
+    row |= {"instrument": name_of(check), **_columns(check, ("quantity", *FIGURES_OF_CHECK))}
+    insert(connection, "gauge_check", row)
+
+
+def _columns(value: object, names: Sequence[str]) -> dict[str, object]:
+    """The columns that bear the names of a value's fields."""
+    return {name: getattr(value, name) for name in names}
+
+
+def _update(connection: sqlite3.Connection, session_id: str, row: Mapping[str, object]) -> None:
+    """Another line for a session in the lists, as far as this names its columns."""
+    columns = ", ".join(f"{name} = ?" for name in row)
+    connection.execute(f"UPDATE session SET {columns} WHERE id = ?", (*row.values(), session_id))
 
 
 def mark_taken_over(connection: sqlite3.Connection, session_id: str) -> None:
     """This session was measured at another bench."""
-    connection.execute("UPDATE session SET taken_over = 1 WHERE id = ?", (session_id,))
+    _update(connection, session_id, {"taken_over": 1})
 
 
 def list_on_machine(connection: sqlite3.Connection, session_id: str, machine: str) -> None:
@@ -270,25 +223,15 @@ def _believed(row: sqlite3.Row, belief: Belief) -> Event:
 
 def summary_of(row: sqlite3.Row) -> SessionSummary:
     """The summary of a row of table `session`."""
+    stored = {name: row[name] for name in ("id", "machine", "grid", "place", *_OF_CLOSED)}
+    stored["software"] = row["software"] or ""
+    stored["settled"] = None if row["settled"] is None else bool(row["settled"])
     return SessionSummary(
-        id=row["id"],
-        machine=row["machine"],
+        **stored,
         opened_utc=time_of(row["opened_utc"]),
         coupon=_coupon_of(row),
         simulated=bool(row["simulated"]),
         closed=bool(row["closed"]),
-        verdict=row["verdict"],
-        size_verdict=row["size_verdict"],
-        skew_deg=row["skew_deg"],
-        skew_u95_deg=row["skew_u95_deg"],
-        grid=row["grid"],
-        place=row["place"],
-        scale_x=row["scale_x"],
-        scale_x_u95=row["scale_x_u95"],
-        scale_y=row["scale_y"],
-        scale_y_u95=row["scale_y_u95"],
-        software=row["software"] or "",
-        settled=None if row["settled"] is None else bool(row["settled"]),
     )
 
 
