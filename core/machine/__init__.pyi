@@ -47,7 +47,6 @@ from .history import MarkKind as MarkKind
 from .history import NoGo as NoGo
 from .history import Trended as Trended
 from .history import machine_history as machine_history
-from .history import marks_of as marks_of
 from .holding import HOLDINGS as HOLDINGS
 from .holding import HowHeld as HowHeld
 from .holding import TurnedPart as TurnedPart

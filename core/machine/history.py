@@ -6,7 +6,7 @@ begins a new stretch: what the machine did before says nothing of what it does a
 """
 
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from enum import StrEnum
@@ -159,18 +159,19 @@ def machine_history(
     entries: Iterable[LogEntry],
     no_go: NoGo,
     elsewhere: Iterable[tuple[str, Iterable[LogEntry]]] = (),
-    begun: Mapping[str, int] | None = None,
+    begun: Callable[[Collection[str]], Mapping[str, int]] = lambda _sessions: {},
 ) -> MachineHistory:
     """Fold coupons and logs together; entries made while the clock was not set cannot be placed and are left.
 
     `elsewhere` are the logs that other benches kept of the same machine, each with its bench's name. `begun` numbers
-    the sessions of this bench in the order they were begun: of one bench the order counts, of two the time.
+    those of some sessions that are of this bench in the order they were begun: of one bench the order counts, of two
+    the time.
     """
     logs = [marks_of(entries), *(marks_of(log, bench) for bench, log in elsewhere)]
     marks = tuple(mark for log in logs for mark in log)
     ordered = tuple(sorted(coupons, key=lambda coupon: coupon.time_utc))
     last_mark = next(reversed(in_one_order(lambda mark: mark.time_utc, *logs)), None)
-    barrier = _Barrier.of(marks, begun or {})
+    barrier = _Barrier.of(marks, begun({*(one.session for one in ordered), *(mark.after for mark in logs[0])}))
     since = tuple(coupon for coupon in ordered if barrier.is_passed_by(coupon))
     drifts = {
         which: drift_of(_points(since, which), no_go.limit(which), which is not Trended.SKEW) for which in Trended

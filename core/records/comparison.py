@@ -5,6 +5,7 @@ Input: the archive and the session just closed. Output: the comparison, None whe
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import cache, partial
 
 from core.machine import BeforeAfter, Correction, CorrectionApplied, MachineEvent, in_order
 from core.machine.before_after import before_after
@@ -26,9 +27,10 @@ class ReportedRecords:
 
     def __init__(self, archive: Archive) -> None:
         self._archive = archive
-        self._judged: dict[str, tuple[str, ...]] = {}
-        self._corrected: dict[str, str] = {}
-        self._bases: dict[str, SessionRecord] = {}
+        self._closed_on = cache(partial(_closed_on, archive))
+        self._corrected_from = cache(partial(_corrected_from, archive))
+        # The coupon that a correction came from: every one since is held against it.
+        self._base = cache(partial(archived_record, archive))
         self._lying: dict[str, Lying] = {}
 
     def record(self, session_id: str) -> SessionRecord:
@@ -68,25 +70,6 @@ class ReportedRecords:
             then = said("Of those after it some were measured at other benches: {benches}.", benches=names)
         return replace(held, text=paragraph(*held.text.items, first, then)) if at else held
 
-    def _closed_on(self, machine: str) -> tuple[str, ...]:
-        """Its judged sessions, the oldest first."""
-        if machine not in self._judged:
-            newest_first = self._archive.sessions(machine=machine)
-            judged = [one.id for one in newest_first if one.closed and one.skew_deg is not None]
-            self._judged[machine] = tuple(reversed(judged))
-        return self._judged[machine]
-
-    def _corrected_from(self, machine: str) -> str:
-        if machine not in self._corrected:
-            self._corrected[machine] = _corrected_from(self._archive, machine)
-        return self._corrected[machine]
-
-    def _base(self, session_id: str) -> SessionRecord:
-        """The coupon that a correction came from: every one since is held against it."""
-        if session_id not in self._bases:
-            self._bases[session_id] = archived_record(self._archive, session_id)
-        return self._bases[session_id]
-
     def _lain(self, session_id: str) -> Lying:
         if session_id not in self._lying:
             session = archived_session(self._archive, session_id)
@@ -104,6 +87,12 @@ def compared(archive: Archive, session_id: str) -> BeforeAfter | None:
     """What a session says beside those before it, None where there is nothing to compare with; raises BadInputError
     when it has nothing to report."""
     return reported_record(archive, session_id).comparison
+
+
+def _closed_on(archive: Archive, machine: str) -> tuple[str, ...]:
+    """Its judged sessions, the oldest first."""
+    newest_first = archive.sessions(machine=machine)
+    return tuple(one.id for one in reversed(newest_first) if one.closed and one.skew_deg is not None)
 
 
 def _corrected_from(archive: Archive, machine: str) -> str:

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 
 from core.geometry import Feature
-from core.machine import ClosedCoupon, MachineHistory, NoGo, machine_history, marks_of
+from core.machine import ClosedCoupon, MachineHistory, NoGo, machine_history
 from core.metrology import Estimate, Verdict, live_limit
 from core.records.archive import Archive
 from core.records.events import Opened
@@ -64,8 +64,7 @@ def history_of(archive: Archive, machine: str, only: SessionFilter = ALL_SESSION
     no_go = next((_no_go(opened) for opened in openings if opened is not None), NoGo())
     coupons = [coupon for one in closed if (coupon := _coupon(one, benches.get(one.id, ""))) is not None]
     log = archive.machine_events(machine)
-    begun = archive.begun({*(one.session for one in coupons), *(mark.after for mark in marks_of(log))})
-    history = machine_history(coupons, log, no_go, archive.shop.shared_logs(machine), begun)
+    history = machine_history(coupons, log, no_go, archive.shop.shared_logs(machine), archive.begun)
     return History(
         machine=machine, only=only, sessions=listed, history=history, no_go=no_go, orders=orders, benches=benches
     )

@@ -59,20 +59,27 @@ def test_in_an_older_log_a_coupon_dated_ahead_is_before_the_correction_it_led_to
     coupons, begun = [coupon(0.0, 0.5), coupon(900.0, 0.5), coupon(4.0, 0.0)], {"s0": 1, "s900": 2, "s4": 3}
     corrected = entry(1.0, CorrectionApplied(session="s900", made_mm=5.4))
     upset = replace(entry(2.0, MachineEvent(kind=MachineEventKind.CRASH)), sequence=2)
-    assert not machine_history(coupons[:2], [corrected], LIMITS, begun=begun).since
-    upset_then = machine_history(coupons[:2], [corrected, upset], LIMITS, begun=begun)
+    assert not machine_history(coupons[:2], [corrected], LIMITS, begun=lambda _sessions: begun).since
+    upset_then = machine_history(coupons[:2], [corrected, upset], LIMITS, begun=lambda _sessions: begun)
     assert not upset_then.since
     assert "was upset" in str(upset_then.check_now)
-    assert [one.session for one in machine_history(coupons, [corrected, upset], LIMITS, begun=begun).since] == ["s4"]
+    assert [
+        one.session for one in machine_history(coupons, [corrected, upset], LIMITS, begun=lambda _sessions: begun).since
+    ] == ["s4"]
 
 
 def test_of_two_benches_the_time_counts() -> None:
     here, there = coupon(3.0, 0.0), replace(coupon(5.0, 0.0), bench="the other")
     crash = entry(4.0, MachineEvent(kind=MachineEventKind.CRASH, after="s3"))
-    assert machine_history([here, there], [crash], LIMITS, begun={"s3": 1}).since == (there,)
-    assert machine_history([here, there], [], LIMITS, [("the other", [crash])], {"s3": 1}).since == (there,)
+    assert machine_history([here, there], [crash], LIMITS, begun=lambda _sessions: {"s3": 1}).since == (there,)
+    assert machine_history([here, there], [], LIMITS, [("the other", [crash])], lambda _sessions: {"s3": 1}).since == (
+        there,
+    )
     later = entry(6.0, MachineEvent(kind=MachineEventKind.CRASH))
-    assert machine_history([here, there], [crash], LIMITS, [("the other", [later])], {"s3": 1}).since == ()
+    assert (
+        machine_history([here, there], [crash], LIMITS, [("the other", [later])], lambda _sessions: {"s3": 1}).since
+        == ()
+    )
 
 
 def test_steps_and_entries_without_a_time_are_no_marks() -> None:
