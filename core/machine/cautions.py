@@ -171,18 +171,5 @@ def before_cutting(machine: MachineProfile | None = None) -> Series:
 BEFORE_CUT_PREVAIL = said("The maker's instructions, local codes and licensed practice come first.")
 
 
-ALL_CAUTIONS = (
-    POWER_OFF,
-    STILL_OFF,
-    STORED_ENERGY,
-    SLOWLY,
-    BLADE_OUT,
-    HANDS_OUT,
-    LASER_COVERS,
-    LASER_MIRRORS,
-    LASER_CUTTING,
-    LASER_MATERIAL,
-    ROUTER_CUTTING,
-    BLADE_CUTTING,
-    PREVAIL,
-)
+# Whatever this module names one.
+ALL_CAUTIONS = tuple(one for one in vars().values() if isinstance(one, Caution))

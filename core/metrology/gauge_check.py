@@ -8,7 +8,7 @@ accuracy promises. The prior knowledge of the zero (0 with zero_sd) and the chec
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from core.errors import BadInputError
@@ -74,13 +74,7 @@ class InstrumentCheck:
 
     def applied_to(self, accuracy: InstrumentAccuracy) -> InstrumentAccuracy:
         """The accuracy with today's zero."""
-        return InstrumentAccuracy(
-            resolution=accuracy.resolution,
-            repeatability=accuracy.repeatability,
-            linearity=accuracy.linearity,
-            zero_sd=self.zero.u,
-            zero=self.zero.value,
-        )
+        return replace(accuracy, zero_sd=self.zero.u, zero=self.zero.value)
 
 
 def block_side(reading_mm: float) -> tuple[Block, float] | None:
