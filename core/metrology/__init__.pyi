@@ -61,6 +61,7 @@ from .sentences import groups_of as groups_of
 from .sentences import headline as headline
 from .sentences import kept_word as kept_word
 from .sentences import lamp_of as lamp_of
+from .sentences import seats_sentence as seats_sentence
 from .sentences import size_cause as size_cause
 from .sentences import size_sentence as size_sentence
 from .sentences import skew_sentence as skew_sentence

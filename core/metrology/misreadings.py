@@ -8,18 +8,7 @@ shape priors) plus a penalty for how far-fetched the slip is (tuned on simulated
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from core.errors import BadInputError
-from core.geometry import (
-    CORNERS,
-    DIAGONALS,
-    EDGES,
-    TEN_FEATURES,
-    Coupon,
-    Feature,
-    Seats,
-    equal_seats,
-    keyed_seats,
-)
+from core.geometry import CORNERS, DIAGONALS, EDGES, TEN_FEATURES, Coupon, Feature, equal_seats, keyed_seats
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.adjustment import Adjustment, adjust, adjust_if_it_may_fit
 from core.metrology.findings import Explanation, ExplanationKind
@@ -190,27 +179,15 @@ def _other_seats(coupon: Coupon, readings: Sequence[Reading], setup: MeasuringSe
     """A coupon whose corners are not as was said: with seats, without, or with others than it was opened with."""
     if not set(DIAGONALS) <= {reading.feature for reading in readings}:
         return []
-    trials = [
-        adjust_if_it_may_fit(replace(coupon, seats=seats), readings, setup)
-        for seats in _usual_seats(coupon) - {coupon.seats}
-    ]
+    usual = {None, *(kind(coupon.width_mm, coupon.height_mm) for kind in (equal_seats, keyed_seats))}
+    others = [replace(coupon, seats=seats) for seats in usual - {coupon.seats}]
+    trials = [adjust_if_it_may_fit(other, readings, setup) for other in others]
     fitting = [trial for trial in trials if trial is not None and trial.consistent]
     if not fitting:
         return []
     kind = ExplanationKind.OTHER_SEATS
     cost = min(trial.objective for trial in fitting) + PENALTY[kind]
     return [_explanation(kind, (), None, cost, readings)]
-
-
-def _usual_seats(coupon: Coupon) -> set[Seats | None]:
-    """None at all, those that the cut file gets, and equal ones; fewer where a coupon has no room for them."""
-    seats: set[Seats | None] = {None}
-    for usual in (equal_seats, keyed_seats):
-        try:
-            seats.add(usual(coupon.width_mm, coupon.height_mm))
-        except BadInputError:
-            continue
-    return seats
 
 
 def _gauge_zero(coupon: Coupon, readings: Sequence[Reading], setup: MeasuringSetup) -> list[Explanation]:

@@ -4,7 +4,7 @@ Stage: after the evaluation. In: an Evaluation. Out: sentences in plain words; n
 direction. Units: mm and degrees.
 """
 
-from core.geometry import Feature, are_keyed
+from core.geometry import Coupon, Feature, are_keyed
 from core.metrology.adjustment import Estimate
 from core.metrology.evaluation import Evaluation, NextReason, Scope
 from core.metrology.expansion import MATERIALS
@@ -128,6 +128,19 @@ def cross_check_note(evaluation: Evaluation) -> Part:
     # Nobody is told two things to do at once: where something else comes first, the next reading says so.
     first = following is None or following.feature is again
     return paragraph(said("Not settled: a slip could pass unseen."), _again(again) if first else NOTHING)
+
+
+def seats_sentence(coupon: Coupon) -> Said:
+    """Where the jaws lie for its diagonals."""
+    if coupon.seats is None:
+        return said("No seats: the diagonals are read from corner to corner.")
+    if coupon.seats.nl_fr_mm == coupon.seats.nr_fl_mm:
+        return said("Seats {width}.", width=Length(coupon.seats.nl_fr_mm, None))
+    return said(
+        "Seats {nl_fr} on NL-FR, {nr_fl} on NR-FL.",
+        nl_fr=Length(coupon.seats.nl_fr_mm, None),
+        nr_fl=Length(coupon.seats.nr_fl_mm, None),
+    )
 
 
 def _again(feature: Feature) -> Said:

@@ -13,9 +13,9 @@ from core.errors import ReadingsFileError
 from core.geometry import Coupon
 from core.machine import Correction, Refusal, profile_of_span
 from core.machine.gantry_correction import gantry_correction
-from core.metrology import Evaluation, evaluate, likely_size
+from core.metrology import Evaluation, evaluate, likely_size, seats_sentence
 from core.records import ReadingsFile, read_readings, result_text
-from core.said import NOTHING, Part, Series, Size, said
+from core.said import NOTHING, Part, Series, Size, paragraph, said
 from ui.bench import limits_of
 from ui.command_line.evaluate_options import (
     add_options,
@@ -83,7 +83,8 @@ def _report(
         conditions = (GAPS_CONDITION,) if mark_told else (MARK_CONDITION, GAPS_CONDITION)
         told += [NOTHING, *(indented(sentence, "  ") for sentence in conditions)]
     size = Size(coupon.width_mm, coupon.height_mm)
-    told += [NOTHING, indented(said("Judged as a coupon of {size}.", size=size), "  ")]
+    judged_as = paragraph(said("Judged as a coupon of {size}.", size=size), seats_sentence(coupon))
+    told += [NOTHING, indented(judged_as, "  ")]
     return Series(tuple(told), joint="\n")
 
 

@@ -5,7 +5,7 @@ Stage: screen. Input: Limits, or the first event of a session. Output: sentences
 
 from enum import StrEnum
 
-from core.metrology import MATERIALS, Limits
+from core.metrology import MATERIALS, Limits, seats_sentence
 from core.records import Opened
 from core.said import NOTHING, Angle, Length, Number, Part, Said, Series, lines, paragraph, said
 from ui.pages.coupon import Field
@@ -72,7 +72,7 @@ def terms_text(opened: Opened, *, carried_over: bool = False) -> Part:
     """Everything a coupon will be judged by, a line each; `carried_over` while the temperature is the last coupon's."""
     return lines(
         _limits_line(opened),
-        _seats_line(opened) if opened.coupon.seats is not None else NOTHING,
+        seats_sentence(opened.coupon) if opened.coupon.seats is not None else NOTHING,
         _window_line(opened) if opened.coupon.window_width_mm is not None else NOTHING,
         NOTHING if opened.expansion is None else _warmth_line(opened, carried_over),
     )
@@ -84,7 +84,7 @@ def page_text(page: Page, opened: Opened | Part, *, carried_over: bool = False) 
         return lines(PAGE_TEXT[page], opened)
     match page:
         case Page.WINDOW:
-            line: Part = paragraph(_seats_line(opened), _window_line(opened))
+            line: Part = paragraph(seats_sentence(opened.coupon), _window_line(opened))
         case Page.WARMTH:
             line = _warmth_line(opened, carried_over)
         case _:
@@ -96,19 +96,6 @@ def _limits_line(opened: Opened) -> Part:
     unjudged = NOTHING if opened.limits.judges_squareness else said("Squareness is not judged: it has no limit.")
     judged = said("{source}: {limits}.", source=opened.limits.whence, limits=limits_text(opened.limits))
     return paragraph(judged, unjudged)
-
-
-def _seats_line(opened: Opened) -> Said:
-    seats = opened.coupon.seats
-    if seats is None:
-        return said("No seats: the diagonals are read from corner to corner.")
-    if seats.nl_fr_mm == seats.nr_fl_mm:
-        return said("Seats {width}.", width=Length(seats.nl_fr_mm, None))
-    return said(
-        "Seats {nl_fr} on NL-FR, {nr_fl} on NR-FL.",
-        nl_fr=Length(seats.nl_fr_mm, None),
-        nr_fl=Length(seats.nr_fl_mm, None),
-    )
 
 
 def _window_line(opened: Opened) -> Said:
