@@ -5,7 +5,7 @@ import select
 import time
 from pathlib import Path
 
-WAIT_S = 60.0
+WAIT_S = 240.0
 _LOOK_EVERY_S = 0.1
 _TICKS_PER_S = os.sysconf("SC_CLK_TCK")
 

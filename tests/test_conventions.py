@@ -85,6 +85,14 @@ def test_nothing_in_the_suite_sleeps() -> None:
     assert not sleepers
 
 
+def test_every_test_waits_with_the_same_patience() -> None:
+    """A wait of a test's own is the one that a busy machine fails."""
+    impatient = [path for path in python("tests") if "\nWAIT_S = " in path.read_text(encoding="utf-8")]
+    assert [path for path in impatient if not path.is_relative_to(ROOT / "tests" / "endurance")] == [
+        ROOT / "tests" / "patience.py"
+    ]
+
+
 @pytest.mark.parametrize("path", [*python("tests/published")], ids=lambda path: path.name)
 def test_every_published_check_names_its_source(path: Path) -> None:
     """A source is a standard, a handbook or a data set, named in the file beside the values."""

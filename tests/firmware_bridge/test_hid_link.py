@@ -23,8 +23,8 @@ from firmware_bridge.hid_link import DEVICES, HIDRAW, HidCable, hid_devices
 from firmware_bridge.instrument_settings import InstrumentSettings, Sends
 from firmware_bridge.wire_formats import DecoderOptions
 from tests.firmware_bridge.uhid_device import UhidDevice
+from tests.patience import WAIT_S
 
-WAIT_S = 60.0
 PORT = "hid:c0de:0042:bench-7"
 REPORT = PacketLayout(first_byte=1, byte_count=2, same="02....")
 

@@ -21,8 +21,8 @@ from firmware_bridge.radio_link import RadioLink, heard_by_radio
 from firmware_bridge.settings_store import settings_from_json, settings_to_json
 from firmware_bridge.wire_formats import DecoderOptions
 from tests.firmware_bridge.radio_backend import ADDRESS, BATTERY, NUMBERS, SILENT, Air
+from tests.patience import WAIT_S
 
-WAIT_S = 60.0
 PORT = f"radio:{ADDRESS}"
 PACKETS = InstrumentSettings(
     name="caliper",

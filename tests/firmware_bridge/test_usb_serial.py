@@ -17,6 +17,7 @@ from firmware_bridge.discovery import plugged_in
 from firmware_bridge.instrument_settings import InstrumentSettings
 from firmware_bridge.links import make_link
 from tests.firmware_bridge.usb_serial_gadget import UsbSerialGadget
+from tests.patience import WAIT_S
 
 pytestmark = [
     pytest.mark.real_kernel,
@@ -24,7 +25,6 @@ pytestmark = [
     pytest.mark.skipif("CORNERWISE_REAL_KERNEL" not in os.environ, reason="loads USB modules: needs a machine for it"),
 ]
 UNPLUGS = 20
-WAIT_S = 60.0
 
 
 @pytest.fixture

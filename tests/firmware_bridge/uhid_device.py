@@ -11,11 +11,12 @@ import subprocess
 import time
 from pathlib import Path
 
+from tests.patience import WAIT_S
+
 _DESTROY, _CREATE2, _INPUT2 = 1, 11, 12
 _BUS_USB = 3
 # Vendor-defined usage: report 2, two bytes of input. Source: HID 1.11, 6.2.2.
 DESCRIPTOR = bytes.fromhex("0600FF0901A101850215 00 26FF00 7508 9502 0901 8102 C0".replace(" ", ""))
-WAIT_S = 30.0
 
 
 class UhidDevice:

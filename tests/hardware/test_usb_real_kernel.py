@@ -28,12 +28,12 @@ from hardware.root_verbs import RootPlaces
 from hardware.stick_files import FilePlace, find_files, new_name, read_file, write_new_file
 from hardware.usb_gadget import show_on_cable
 from hardware.usb_stick import HelperAccess, Step, Stick, download_to_stick, find_sticks, the_one_stick
+from tests.patience import WAIT_S
 
 GADGETS = Path("/sys/kernel/config/usb_gadget")
 CONTROLLERS = Path("/sys/class/udc")
 MODULES = "dummy_hcd libcomposite usb_f_mass_storage usb-storage sd_mod vfat exfat nls_cp437 nls_ascii nls_utf8"
 MODULES += " nls_iso8859-1"
-WAIT_S = 60.0
 NAME = "20260301-140509-1a2b3c4d"
 FILES = {"session.json": b"{}\n", "report.pdf": os.urandom(300_000)}
 FILES[CHECKSUMS_FILE] = checksums_text(FILES).encode()

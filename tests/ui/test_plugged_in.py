@@ -16,6 +16,7 @@ from core.geometry.coupon import Coupon
 from core.geometry.features import Feature
 from firmware_bridge.byte_link import LinkState
 from tests.firmware_bridge.usb_serial_gadget import UsbSerialGadget
+from tests.patience import WAIT_S
 from ui.bench.bench import Bench
 from ui.bench.desks.cables import UseInstrument
 from ui.bench.opening import opening
@@ -27,7 +28,6 @@ pytestmark = [
     pytest.mark.timeout(600),
     pytest.mark.skipif("CORNERWISE_REAL_KERNEL" not in os.environ, reason="loads USB modules: needs a machine for it"),
 ]
-WAIT_S = 120.0
 
 
 @pytest.fixture

@@ -20,6 +20,7 @@ from firmware_bridge.decoders.fault import Fault, FaultReason
 from firmware_bridge.instrument_settings import InstrumentSettings
 from firmware_bridge.links import make_link
 from firmware_bridge.simulation.pseudo_terminal import PseudoTerminal
+from tests.patience import WAIT_S
 from tests.ui.bench_bits import running_bench
 from ui.bench.desks.machines import LoadMachines
 from ui.bench.inbox import WAITING, Inbox
@@ -29,7 +30,6 @@ from ui.bench.workers.archive_thread import ArchiveOpened, ArchiveRefused, Archi
 from ui.bench.workers.downloads import Downloads
 from ui.bench.workers.inspector import Inspector
 
-WAIT_S = 20.0
 GARBLED = Fault(reason=FaultReason.GARBLED, text=Name("no line of this format"))
 
 

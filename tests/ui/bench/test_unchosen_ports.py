@@ -21,6 +21,7 @@ from firmware_bridge.discovery import PlugWatch, recognise
 from firmware_bridge.links import make_link
 from firmware_bridge.settings_store import SettingsStore
 from tests.firmware_bridge.usb_serial_gadget import UsbSerialGadget
+from tests.patience import WAIT_S
 from ui.bench.workers.cables import Cables, PortHeard
 
 pytestmark = [
@@ -30,7 +31,6 @@ pytestmark = [
 ]
 MONITOR = Path("/sys/kernel/debug/usb/usbmon/0u")
 LINE_STATE = re.compile(r" s 21 22 ([0-9a-f]{4}) ")
-WAIT_S = 120.0
 LOOKED_ON_S = 5.0
 
 
