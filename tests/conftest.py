@@ -7,10 +7,13 @@ from __future__ import annotations
 
 import gc
 import os
+import shutil
 import signal
 import sys
+import tempfile
 import threading
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 from hypothesis import settings
@@ -22,6 +25,13 @@ if any(
     for catalogue in FOLDER.glob("*.po")
 ):
     compile_into(FOLDER)
+
+# What tests write lies in memory where there is room: a new archive is on the disk ten times before it is there, and a
+# test would only wait for it. What a disk does to an archive is asked of file systems that the tests make themselves.
+MEMORY, ROOM_BYTES = Path("/dev/shm"), 3 * 2**30
+if MEMORY.is_dir() and shutil.disk_usage(MEMORY).free > ROOM_BYTES and not os.statvfs(MEMORY).f_flag & os.ST_NOEXEC:
+    os.environ.setdefault("TMPDIR", str(MEMORY))
+    tempfile.tempdir = None  # looked up anew, should somebody have asked before
 
 # An installed program is compiled; where the environment forbids to keep that, every process that a test starts would
 # compile all of it anew, which is half of what it does.
