@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import pytest
 
-from core.said import worded
+from core.said import NOTHING, worded
 from tests.patience import WAIT_S
 from tests.ui.offscreen import Offscreen
 from tests.ui.scenes import SCENES, snapshot
@@ -68,6 +68,18 @@ def test_switching_off_is_asked_first() -> None:
         answers.set()
         screen.frames_until(lambda: str(screen.app.root.screen.text) == "Switching off.")
         assert asked == ["off"]
+
+
+def test_where_it_was_asked_to_switch_off_nothing_does() -> None:
+    """The two overlapped by 2 to 9 px: with its sentence the row was divided otherwise."""
+    given = {"switch_off": lambda: NOTHING, "set_clock": lambda _time: NOTHING}
+    with Offscreen(StandInBench(SCENES["first"]()), **given) as screen:
+        screen.go("setup")
+        asks = find_text(screen, "Switch off")
+        asked_from_px = asks.to_window(asks.x, asks.y)[0]
+        tap_text(screen, "Switch off")
+        off = find_text(screen, "Switch off")
+        assert off.to_window(off.right, off.y)[0] < asked_from_px
 
 
 @pytest.fixture
