@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from functools import cache
 
 import numpy as np
 
@@ -112,6 +113,10 @@ UP = (
 )
 
 
+# A frozen value of frozen values: of the same readings it is the same, however often a scene is shown.
+evaluated = cache(evaluate)
+
+
 # Lengths twice, against slips; corners once, as the witness of a move.
 CHECKED = (*TEN_FEATURES, *DIAGONALS, *EDGES)
 
@@ -156,7 +161,7 @@ def snapshot(
     hold: float = 0.0,
 ) -> Snapshot:
     """The bench with these readings taken and these indications on the cables."""
-    evaluation = evaluate(COUPON, taken, LIMITS, SETUP) if taken else None
+    evaluation = evaluated(COUPON, taken, LIMITS, SETUP) if taken else None
     return Snapshot(
         revision=1,
         session="2026-11-25-1",
@@ -232,7 +237,7 @@ def needing_witness(seats: Seats | None, answers: Answers = MARK_AT_NL) -> Snaps
     taken = tuple(
         Reading(feature=f, value=round(float(values[TEN_FEATURES.index(f)]), 2), unit=Unit.MM) for f in DIAGONALS * 2
     )
-    evaluation = evaluate(coupon, taken, LIMITS, SETUP, among=DIAGONALS + EDGES)
+    evaluation = evaluated(coupon, taken, LIMITS, SETUP, among=DIAGONALS + EDGES)
     correction = gantry_correction(evaluation, ROUTER, answers=answers)
     return replace(
         snapshot(readings(RACKED, DIAGONALS * 2)),
@@ -249,7 +254,7 @@ def with_other_seats() -> Snapshot:
     """A quick check of a square coupon that was cut without the seats it is said to have."""
     coupon = replace(COUPON, seats=keyed_seats(COUPON.width_mm, COUPON.height_mm))
     taken = readings(SQUARE, DIAGONALS * 2)
-    evaluation = evaluate(coupon, taken, LIMITS, SETUP, among=DIAGONALS + EDGES)
+    evaluation = evaluated(coupon, taken, LIMITS, SETUP, among=DIAGONALS + EDGES)
     return replace(snapshot(taken, length=Feature.NEAR), coupon=coupon, evaluation=evaluation, message=None)
 
 
@@ -385,7 +390,7 @@ def with_window(
     """A coupon with a window, judged by limits of four kinds, the jaws at this length."""
     limits = limits_of(WINDOWED, "mK", OwnLimits(edge_mm=0.25, corner_deg=0.3, diagonal_mm=0.5))
     first = snapshot(tuple(one for one in taken if one.feature in TEN_FEATURES), length=Feature.NEAR)
-    evaluation = evaluate(WINDOWED, taken, limits, SETUP) if taken else None
+    evaluation = evaluated(WINDOWED, taken, limits, SETUP) if taken else None
     readings_taken = tuple(NumberedReading(number=i + 3, reading=reading) for i, reading in enumerate(taken))
     state = compare(WINDOWED, limits, SETUP, feature, value, evaluation.adjustment if evaluation else None)
     limit = live_limit(WINDOWED, limits, feature)

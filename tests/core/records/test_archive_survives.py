@@ -358,7 +358,7 @@ def test_a_lost_page_costs_the_events_that_stood_on_it_and_no_other(
     """Each page of the file in turn: how many events stand on one is read from its own header (database file format,
     1.6). SQLite's own .recover gives back as many, but for the first page, without which it gives none."""
     source = tmp_path / "source.sqlite"
-    ids = archive_of(source, opened, payloads, sessions=6)
+    ids = archive_of(source, opened, payloads, sessions=3)
     whole = source.read_bytes()
     with closing(Archive.open(source, now)) as archive:
         originals = {session_id: archive.events(session_id) for session_id in ids}

@@ -81,12 +81,12 @@ def page(shown: Snapshot, quantity: Quantity = Quantity.LENGTH, **doing: object)
 def test_a_moved_page_is_the_page_made_anew(name: str, quantity: Quantity) -> None:
     """Whatever the jaws say, and at whatever feature: what is kept of the page is what would be made again."""
     before = SCENES[name]()
-    kept = 0
+    made, kept = page(before, quantity), 0
     for feature in (before.live_length.feature, Feature.NEAR, Feature.NL_FR):
         for state, value in product(LiveState, (None, 79.9, 120.6)):
             newest = replace(before.live_length, feature=feature, state=state, value=value, hold_fraction=0.4)
             now = replace(before, revision=before.revision + 1, live_length=newest)
-            moved = moved_page(page(before, quantity), before, now, quantity)
+            moved = moved_page(made, before, now, quantity)
             assert moved in (None, page(now, quantity))
             kept += moved is not None
     assert kept

@@ -111,12 +111,18 @@ class RealServer:
         if template is not None:
             # Who was connected to the template may still be leaving; the copy waits for five seconds only.
             there = f"FROM pg_stat_activity WHERE datname = '{template.database}'"
-            self.as_owner("postgres", f"SELECT pg_terminate_backend(pid, 60000) {there}")
-            self.as_owner("postgres", f"CREATE DATABASE {name} OWNER {template.role} TEMPLATE {template.database}")
+            self.as_owner(
+                "postgres",
+                f"SELECT pg_terminate_backend(pid, 60000) {there}",
+                f"CREATE DATABASE {name} OWNER {template.role} TEMPLATE {template.database}",
+            )
             return replace(template, database=name)
         keeper = f"keeper_{secrets.token_hex(4)}"
-        self.as_owner("postgres", f"CREATE ROLE {keeper} LOGIN CREATEROLE PASSWORD '{password}'")
-        self.as_owner("postgres", f"CREATE DATABASE {name} OWNER {keeper}")
+        self.as_owner(
+            "postgres",
+            f"CREATE ROLE {keeper} LOGIN CREATEROLE PASSWORD '{password}'",
+            f"CREATE DATABASE {name} OWNER {keeper}",
+        )
         return ShopAccess(
             host="localhost",
             port=self.port,
@@ -126,11 +132,11 @@ class RealServer:
             certificate=self.authority.read_text(),
         )
 
-    def as_owner(self, database: str, statement: str) -> str:
+    def as_owner(self, database: str, *statements: str) -> str:
         """What the server's owner asks of it, over its Unix socket."""
         return self._run(
             "psql", "-h", str(self.folder), "-p", str(self.port), "-U", "postgres", "-d", database,
-            "-v", "ON_ERROR_STOP=1", "-A", "-t", "-q", "-c", statement,
+            "-v", "ON_ERROR_STOP=1", "-A", "-t", "-q", *(word for one in statements for word in ("-c", one)),
         ).strip()  # fmt: skip
 
     def schema(self, shop: ShopAccess) -> list[str]:

@@ -18,13 +18,13 @@ from core.machine.guided_wording import coarse_reset_sentence, sentences
 from core.machine.holding import HowHeld, TurnedPart
 from core.machine.machine_log import LogEntry, LogPayload
 from core.machine.profile import MachineProfile, Process
-from core.metrology.evaluation import Evaluation, evaluate
+from core.metrology.evaluation import Evaluation
 from core.metrology.findings import ExplanationKind
 from core.metrology.misreadings import sentence
 from core.metrology.witness import Answers, MarkSeen
 from core.said import Length, Part, said
 from tests.ui.english_left import english_left
-from tests.ui.scenes import BORDER, COUPON, LIMITS, RACKED, SETUP, SQUARE, readings
+from tests.ui.scenes import BORDER, COUPON, LIMITS, RACKED, SETUP, SQUARE, evaluated, readings
 from ui.speech.language import Language
 from ui.speech.speech import Speech
 
@@ -39,7 +39,7 @@ SHAPES = (RACKED, LEANING_BACK, SQUARE, BORDER, TAPERED, LARGE)
 
 
 def judged(shape: tuple[float, ...], features: tuple[Feature, ...] = (*TEN_FEATURES, *DIAGONALS, *EDGES)) -> Evaluation:
-    return evaluate(COUPON, readings(shape, features), LIMITS, SETUP)
+    return evaluated(COUPON, readings(shape, features), LIMITS, SETUP)
 
 
 def machine(held: HowHeld, front: Front = Front.Y_AWAY, axis: Axis = Axis.X, *, told: bool = False) -> MachineProfile:
