@@ -34,6 +34,10 @@ _MARGIN_BYTES = 100 * 1024 * 1024
 _UNPACKED_FACTOR = 5
 # Unpacking and compiling what came along, on a slow card; common practice.
 _PIP_TIMEOUT_S = 1200.0
+# What goes through a whole release beside the bench that runs: a hang is to be told, a slow card is none. The
+# self-check took 180 s on an emulated board, some ten times slower than a real one. With all four of them, one hung,
+# the word comes before the bench gives up waiting (`INSTALL_TIMEOUT_S`).
+_RELEASE_TIMEOUT_S = 600.0
 _BLOCK_BYTES = 1024 * 1024
 
 Say = Callable[[Said], None]
@@ -247,7 +251,10 @@ def _fill(places: RootPlaces, folder: Path, manifest: Manifest, say: Say) -> Non
     _check_room(folder, _UNPACKED_FACTOR * sum(wheel.size_bytes for wheel in manifest.wheels))
     say(said("Taking over the libraries."))
     python = Path(sys.base_prefix) / "bin" / "python{}.{}".format(*sys.version_info)
-    run_tool([str(python), "-I", "-m", "venv", "--without-pip", *_as_made(running), str(folder)])
+    run_tool(
+        [str(python), "-I", "-m", "venv", "--without-pip", *_as_made(running), str(folder)],
+        timeout_s=_RELEASE_TIMEOUT_S,
+    )
     # Some of them were built on the board, so they cannot be fetched anew; nothing in them knows the folder it lies in.
     # Each lies on the card once, whatever number of releases has it: pip puts a file in the place of another, and never
     # writes into one.
@@ -263,7 +270,8 @@ def _fill(places: RootPlaces, folder: Path, manifest: Manifest, say: Say) -> Non
         _install_wheels(folder / "bin" / "python", wheels, manifest)
     say(said("Trying it out."))
     with _in_short(said("version {version} does not load on this bench", version=version)):
-        told = run_tool([str(folder / "bin" / "cornerwise"), "--self-check"], env=_plain_environment(wheels))
+        self_check = [str(folder / "bin" / "cornerwise"), "--self-check"]
+        told = run_tool(self_check, timeout_s=_RELEASE_TIMEOUT_S, env=_plain_environment(wheels))
     check_version(told, manifest.version)
     say(said("Putting it in place."))
 
@@ -287,7 +295,7 @@ def _install_wheels(python: Path, wheels: Path, manifest: Manifest) -> None:
     install = [*pip, "install", "-q", *offline, "--require-hashes", "-r", str(listed)]
     env = _plain_environment(wheels)
     run_tool(install, timeout_s=_PIP_TIMEOUT_S, env=env)
-    run_tool([*pip, "check"], env=env)
+    run_tool([*pip, "check"], timeout_s=_RELEASE_TIMEOUT_S, env=env)
 
 
 def check_version(told: str, version: str) -> None:

@@ -94,6 +94,8 @@ class Run:
         self.cable.plug()
         self.archive = ArchiveThread(lambda: Archive.open(folder / "archive.sqlite", utc_now))
         self.bench = Bench(archive=self.archive, clock_s=time.monotonic, simulated=True)
+        self._woken = threading.Event()
+        self.bench.subscribe(self._woken.set)
         self.archive.start(self.bench.post)
         self.streamers = [Streamer(folder / f"gauge-{number}") for number in range(others)]
         self.links = []
@@ -119,9 +121,11 @@ class Run:
         self.settled()
 
     def settled(self) -> Snapshot:
-        """The snapshot once the archive owes nothing."""
+        """The snapshot once the archive owes nothing; asleep meanwhile, or a slow card's syncs would count as work."""
         while (snapshot := self.bench.pump()).storing or snapshot.session is None:
-            time.sleep(0.001)
+            if not self._woken.wait(LOST_AFTER_S):
+                raise SystemExit("the archive never answered")
+            self._woken.clear()
         return snapshot
 
     def close(self) -> None:

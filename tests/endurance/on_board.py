@@ -5,7 +5,7 @@
 
 COMMAND drives an emulator of an aarch64 board with Debian; what it is asked is in board/emulated.py. The steps, all of
 them in this order unless some are named: package, coupon, stick, cable, single, trial, refused, remove.
-By name only: sound, hangs, pins, and the protocol's own.
+By name only: sound, hangs, pins, lamp_box (the latter half of pins), and the protocol's own.
 Each step begins at the bench screen and finds its way there, so that any can be done alone on a machine that runs.
 Prints a line a step; pictures of the panel and the twin's records stay in FOLDER, so that steps can be done one by one,
 on a machine that runs. An hour on two idle cores. The coupon is SIMULATED: typed, never measured.
@@ -365,6 +365,10 @@ class Walk:
         self.board.start("board")
         # Device rules for the pins' registers are put where there are pins.
         self._in_background(CONFIGURE)
+        self.lamp_box()
+
+    def lamp_box(self) -> None:
+        """The same on a board with pins that runs, the package set up on it."""
         with LampBox(Path(self.qtest)) as box:
             box.let_go()
             for lamp, verdict in ((Line.LAMP_GO, "go"), (Line.LAMP_NO_GO, "no-go")):
@@ -438,7 +442,7 @@ class Walk:
 STEPS = ("package", "coupon", "stick", "cable", "single", "trial", "refused", "remove")
 # The rows of hardware/proof.md, in their order; the lamp box wants another machine.
 PROTOCOL = ("package", "up_again", "touches", "doctor", "cable", "readings", "stick", "stands", "dark", "report")
-BY_NAME = ("protocol", *dict.fromkeys(PROTOCOL), "sound", "hangs", "pins")
+BY_NAME = ("protocol", *dict.fromkeys(PROTOCOL), "sound", "hangs", "pins", "lamp_box")
 
 
 def is_behind_test(seen: list[frozenset[Line]], lamp: Line) -> bool:

@@ -12,10 +12,11 @@ import pytest
 
 from hardware import update_verbs
 from hardware.releases import Phase, begin_trial, current_release, previous_release, read_change
-from hardware.root_verbs import RefusedError, RootPlaces
+from hardware.root_verbs import RefusedError, RootPlaces, run_tool
 from hardware.update_verbs import check_version, go_back, install_update, look_for_update
 from tests.hardware.update_bits import (
     HERE,
+    PROGRAM,
     PYTHON,
     InstalledProgram,
     make_archive,
@@ -208,6 +209,15 @@ def test_from_the_stick_to_a_release_on_trial(running: InstalledProgram) -> None
     assert str(go_back(running.places, restart=running.restart)) == "0.1.0 is in place and starts now."
     assert current_release(running.program) == HERE
     assert previous_release(running.program) == release
+
+
+def test_a_slow_card_is_no_hang(running: InstalledProgram, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The self-check took 180 s beside an emulated board's running bench, and was refused behind a tool's 100 s."""
+    monkeypatch.setitem(run_tool.__kwdefaults__, "timeout_s", 0.1)
+    wheel = make_wheel(running.folder / "wheels", "0.2.0", program=f"import time\ntime.sleep(0.2)\n{PROGRAM}")
+    make_archive(running.stick / "cornerwise-0.2.0.update", running.key, [wheel])
+    look(running)
+    assert str(install(running)) == "0.2.0 is in place and starts now."
 
 
 @pytest.mark.parametrize("lets_in", ["true", "false"])
