@@ -6,6 +6,7 @@ import shutil
 import subprocess
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -24,6 +25,13 @@ from tests.hardware.update_bits import (
     make_wheel,
     with_real_libraries,
 )
+from tests.patience import WAIT_S
+
+
+@pytest.fixture(autouse=True)
+def tools_may_take_as_long_as_a_busy_machine_needs(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What the bench allows a tool of its own is not asked here; beside a load of eight `pip check` took longer."""
+    monkeypatch.setattr(update_verbs, "run_tool", partial(run_tool, timeout_s=2 * WAIT_S))
 
 
 @pytest.fixture
