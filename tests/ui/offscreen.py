@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import signal
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -32,6 +33,13 @@ def _forget_what_broke_off() -> None:
     Builder.rulectx.clear()
 
 
+def _end_by_signals() -> None:
+    """With its window SDL takes signals over, behind Python's back, and makes of each a window to be closed, which no
+    test closes: a run of these tests could not be ended but by kill -9."""
+    for number in (signal.SIGTERM, signal.SIGINT):
+        signal.signal(number, signal.getsignal(number))
+
+
 class Offscreen:
     """Runs the application without its endless loop; frames are turned by hand."""
 
@@ -45,6 +53,7 @@ class Offscreen:
 
     def __enter__(self) -> Offscreen:
         EventLoop.ensure_window()
+        _end_by_signals()
         _forget_what_broke_off()
         self._scheduled_before = set(Clock.get_events())
         self._window_before = Window.rotation, tuple(Window.size)

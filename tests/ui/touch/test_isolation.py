@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import inspect
+import signal
+from pathlib import Path
 
 import pytest
 from kivy.app import App
@@ -89,3 +91,10 @@ def test_what_is_looked_at_stays_until_another_program_is_made(looked_at) -> Non
     with Offscreen(StandInBench(SCENES["first"]())) as own:
         assert App.get_running_app() is own.app
     assert LOOKED_AT.begun_anew() is not looked_at
+
+
+def test_a_run_with_a_window_still_ends_by_a_signal(screen) -> None:
+    """By proc_pid_status(5): SDL's own handler would be caught there, of which Python does not know."""
+    assert signal.getsignal(signal.SIGTERM) is signal.SIG_DFL
+    caught = next(line for line in Path("/proc/self/status").read_text().splitlines() if line.startswith("SigCgt:"))
+    assert not int(caught.split()[1], 16) >> (signal.SIGTERM - 1) & 1
