@@ -166,7 +166,7 @@ def _way_page(snapshot: Snapshot, evidence: MoveEvidence, way: Ask, step: int) -
         case Ask.PENCIL | Ask.FEELERS:
             return _reversal_page(snapshot, way, step)
         case Ask.TRIAL:
-            return _trial_page(snapshot)
+            return _trial_page(snapshot, evidence)
         case _:
             return _ways_page(snapshot, evidence)
 
@@ -241,18 +241,21 @@ STEPS_FOUND: Choices = (
 _NO_STEP: tuple[str, Part] = ("none-feeler", said("No step"))
 
 
-def _trial_page(snapshot: Snapshot) -> WitnessPage:
+def _trial_page(snapshot: Snapshot, evidence: MoveEvidence) -> WitnessPage:
     assert snapshot.evaluation is not None
+    ways = len(_ways_page(snapshot, evidence).choices)
+    choices = _TRIAL_CHOICES if ways > _FEWEST_WAYS else _TRIAL_CHOICES[::-1]
     quarter = trial_share(snapshot.evaluation.adjustment.skew_deg) <= TRIAL_SHARE
     title = said("Try a quarter of the move?") if quarter else said("Try half of the move?")
-    return WitnessPage(asks=Ask.TRIAL, title=title, text=_TRIAL, choices=_TRIAL_CHOICES)
+    return WitnessPage(asks=Ask.TRIAL, title=title, text=_TRIAL, choices=choices)
 
 
 _TRIAL = said(
     "Direction not proven: if the diagonals were exchanged, it gets worse. Look once more; cut and measure before the "
     "rest."
 )
-# The step itself stands in another row than the last of the ways, which led here, however many those are.
+# The step itself stands where the last of the ways, which led here, did not: of three that lies on the left upright.
+_FEWEST_WAYS = 3
 _TRIAL_CHOICES: Choices = (
     ("yes", said("I have looked: try it")),
     (Ask.WAYS, said("Another way")),

@@ -36,6 +36,8 @@ class WitnessScreen(SidedScreen):
     ask = ObjectProperty("")
     entry_text = ObjectProperty("")
     typing = BooleanProperty(False)
+    # On an upright panel the trial step was touched in the lower half: its answers stand side by side there.
+    tries = BooleanProperty(False)
 
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
@@ -70,6 +72,7 @@ class WitnessScreen(SidedScreen):
         if pictured:
             self.ids.pictures.choices = [(name, choice_picture(page.asks, name), words) for name, words in page.choices]
         else:
+            self.tries = page.asks is Ask.TRIAL
             self.ids.actions.choices = list(page.choices)
             self.ids.actions.chosen = _main(page.choices) if not page.number else ""
         self.shown = ["pictures"] if pictured else ["words", "pad"] if self.typing else ["words"]
