@@ -65,13 +65,13 @@ def test_a_side_can_be_keyed_in_after_the_grid_was_chosen(screen) -> None:
     ("scene", "name", "opened"), [("grid", "coupon", "Of grid G1"), ("drifting", "history", "Filter")]
 )
 def test_places_and_the_filter_can_be_hit_and_read(
-    looked_at, scene: str, name: str, opened: str, size: tuple[int, int]
+    screen, scene: str, name: str, opened: str, size: tuple[int, int]
 ) -> None:
-    with looked_at.resized(size):
-        looked_at.show(SCENES[scene]())
-        looked_at.go(name)
-        tap_text(looked_at, opened)
-        assert faults_of_place(looked_at) == []
+    with screen.resized(size):
+        screen.show(SCENES[scene]())
+        screen.go(name)
+        tap_text(screen, opened)
+        assert faults_of_place(screen) == []
 
 
 def test_by_itself_is_in_no_grid(screen) -> None:
