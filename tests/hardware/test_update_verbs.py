@@ -221,7 +221,7 @@ def test_from_the_stick_to_a_release_on_trial(running: InstalledProgram) -> None
 
 def test_a_slow_card_is_no_hang(running: InstalledProgram, monkeypatch: pytest.MonkeyPatch) -> None:
     """The self-check took 180 s beside an emulated board's running bench, and was refused behind a tool's 100 s."""
-    monkeypatch.setitem(run_tool.__kwdefaults__, "timeout_s", 0.1)
+    monkeypatch.setattr(update_verbs, "run_tool", partial(run_tool, timeout_s=0.1))
     wheel = make_wheel(running.folder / "wheels", "0.2.0", program=f"import time\ntime.sleep(0.2)\n{PROGRAM}")
     make_archive(running.stick / "cornerwise-0.2.0.update", running.key, [wheel])
     look(running)
