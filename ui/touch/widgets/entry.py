@@ -112,7 +112,6 @@ class PlacePad(GridLayout):
 
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
-        self.spacing = 6 * App.get_running_app().scale
         for name in ("rows_of_places", "chosen"):
             self.fbind(name, self._fill)
 
