@@ -111,14 +111,17 @@ def picture_of(evaluation: Evaluation) -> ShapePicture:
         labels=(*_labels(drawn, coupon.shorter_side_mm), *_measured(evaluation, drawn)),
         low=(-half[0], -half[1]),
         high=half,
-        caption=_UNDRAWN[evaluation.verdict is Verdict.INCONSISTENT] if outline is None else outline.caption,
+        caption=_undrawn(evaluation) if outline is None else outline.caption,
     )
 
 
-_UNDRAWN = {
-    True: said("nominal shape only: the readings contradict each other"),
-    False: said("nominal shape only: nothing that was read has a limit"),
-}
+def _undrawn(evaluation: Evaluation) -> Said:
+    """Why no true shape is drawn."""
+    if evaluation.verdict is Verdict.INCONSISTENT:
+        return said("nominal shape only: the readings contradict each other")
+    if evaluation.told_skew_deg is None:
+        return said("nominal shape only: the skew cannot be told yet")
+    return said("nominal shape only: nothing that was read has a limit")
 
 
 def areas(outline: Outline, box: tuple[float, float, float, float], limit: float) -> Iterator[Stroke]:

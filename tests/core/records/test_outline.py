@@ -74,6 +74,13 @@ def test_a_coupon_in_an_unknown_shape_is_drawn_as_nominal() -> None:
     assert "contradict" in str(picture.caption)
 
 
+def test_a_coupon_whose_skew_cannot_be_told_is_drawn_as_nominal_and_says_so() -> None:
+    """It was said that nothing read has a limit, beside the limit of squareness."""
+    picture = picture_of(SCENES["other-seats"]().evaluation)
+    assert {stroke.style for stroke in picture.strokes} == {StrokeStyle.NOMINAL, StrokeStyle.MARK}
+    assert "skew cannot be told" in str(picture.caption)
+
+
 @pytest.mark.parametrize("limit_deg", [0.05, 0.29, 1.0])
 def test_the_bed_leans_in_limits_too(limit_deg: float) -> None:
     grid = with_grid(
