@@ -40,6 +40,12 @@ def _end_by_signals() -> None:
         signal.signal(number, signal.getsignal(number))
 
 
+def _end_this_frame(_app: BenchApp) -> None:
+    """In its endless loop Kivy does nothing more in a frame in which the program ended: no widget is laid out then that
+    would look for the program."""
+    EventLoop.quit = True
+
+
 class Offscreen:
     """Runs the application without its endless loop; frames are turned by hand."""
 
@@ -48,6 +54,7 @@ class Offscreen:
         self.bench = bench
         # Tests of what a touch does need not wait out the guard; test_hasty_touches.py has it as it is.
         self.app = BenchApp(bench, **{"guard_s": 0.0, **given})
+        self.app.bind(on_stop=_end_this_frame)
         self._scheduled_before: set[ClockEvent] = set()
         self._window_before: tuple[int, tuple[int, int]] | None = None
 
@@ -76,6 +83,7 @@ class Offscreen:
         for event in Clock.get_events():
             if event not in self._scheduled_before:
                 event.cancel()
+        EventLoop.quit = False
 
     def frames(self, count: int = 3) -> None:
         """Turn so many; a program that has ended by itself turns none, as in Kivy's own loop."""

@@ -63,6 +63,19 @@ def test_a_program_that_ends_before_it_is_seen_listens_no_more() -> None:
         assert _called_by_clock_and_window() == set()
 
 
+def test_a_program_that_ends_does_nothing_more_in_that_frame(screen) -> None:
+    """As in Kivy's own loop; what is laid out then looks for a program that is gone."""
+    later: list[float] = []
+
+    def end(_elapsed_s: float) -> None:
+        Clock.schedule_once(later.append, -1)  # before this frame is drawn, as layouts are
+        screen.app.stop()
+
+    Clock.schedule_once(end)
+    screen.frames()
+    assert (App.get_running_app(), later) == (None, [])
+
+
 def test_a_program_leaves_no_event_and_no_turned_window_behind() -> None:
     with Offscreen(StandInBench(SCENES["first"]())):
         pass

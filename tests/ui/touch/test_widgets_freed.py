@@ -11,6 +11,12 @@ import pytest
 from tests.ui.scenes import SCENES
 
 
+@pytest.fixture(autouse=True)
+def only_what_is_new_is_looked_through(screen) -> None:
+    """The collector passes over all that was there before: what of it holds on to something new still holds it."""
+    gc.freeze()
+
+
 def _types() -> list[type]:
     from kivy.uix.widget import Widget
 
