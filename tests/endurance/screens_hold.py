@@ -95,7 +95,7 @@ def main() -> int:
     guard = {"guard_s": TOUCH_GUARD_S} if args.twice else {}
     checks = {"heights": heights, "harm": lambda screen: harmful(screen, args), "words": words}
     faults: list[str] = []
-    with Offscreen(StandInBench(SCENES["first"]()), **given, **guard) as screen:
+    with Offscreen(StandInBench(SCENES["first"]()), drawn=False, **given, **guard) as screen:
         for name in args.what or checks:
             found = checks[name](screen)
             print(f"{args.size} {name}: {len(found)} faults", flush=True)

@@ -72,7 +72,7 @@ def harm(
     found: set[str] = set()
     stayed: set[Face] = set()
     begun = pairs = touches = 0
-    with undrawn(), at_leisure(screen) if twice else nullcontext():
+    with at_leisure(screen) if twice else nullcontext():
         for where, come in starts(screen, piece, settings):
             if not is_walked():
                 continue
@@ -317,12 +317,3 @@ def features(screen: Offscreen) -> list[Target]:
 def overlap(one: Box, other: Box) -> bool:
     """Whether two boxes share more than a line."""
     return min(one[2], other[2]) - max(one[0], other[0]) > 1 and min(one[3], other[3]) - max(one[1], other[1]) > 1
-
-
-@contextmanager
-def undrawn() -> Iterator[None]:
-    """Frames are turned, laid out and flipped, and no pixel is filled: geometry needs none."""
-    from kivy.core.window import Window
-
-    with patch.object(Window, "on_draw", lambda: None):
-        yield

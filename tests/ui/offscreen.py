@@ -7,6 +7,7 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from unittest.mock import patch
 
 import numpy as np
 from kivy.app import App
@@ -47,19 +48,24 @@ def _end_this_frame(_app: BenchApp) -> None:
 
 
 class Offscreen:
-    """Runs the application without its endless loop; frames are turned by hand."""
+    """Runs the application without its endless loop; frames are turned by hand. Not `drawn` they are laid out, and only
+    those are drawn whose pixels are looked at: geometry needs none."""
 
-    def __init__(self, bench: Bench, **given: object) -> None:
+    def __init__(self, bench: Bench, *, drawn: bool = True, **given: object) -> None:
         LOOKED_AT.end()  # Kivy knows one program at a time: from when it is made, until one ends
         self.bench = bench
         # Tests of what a touch does need not wait out the guard; test_hasty_touches.py has it as it is.
         self.app = BenchApp(bench, **{"guard_s": 0.0, **given})
         self.app.bind(on_stop=_end_this_frame)
+        self._drawn = drawn
+        self._draw = Window.on_draw
+        self._drawing = patch.object(Window, "on_draw", lambda: self._draw() if self._drawn else None)
         self._scheduled_before: set[ClockEvent] = set()
         self._window_before: tuple[int, tuple[int, int]] | None = None
 
     def __enter__(self) -> Offscreen:
         EventLoop.ensure_window()
+        self._drawing.start()
         _end_by_signals()
         _forget_what_broke_off()
         self._scheduled_before = set(Clock.get_events())
@@ -84,6 +90,7 @@ class Offscreen:
             if event not in self._scheduled_before:
                 event.cancel()
         EventLoop.quit = False
+        self._drawing.stop()
 
     def frames(self, count: int = 3) -> None:
         """Turn so many; a program that has ended by itself turns none, as in Kivy's own loop."""
@@ -141,8 +148,10 @@ class Offscreen:
 
     def pixels(self) -> np.ndarray:
         """The screen as array (height, width, 3), first row at the top."""
+        drawn, self._drawn = self._drawn, True
         Window.canvas.ask_update()
         self.frames(1)
+        self._drawn = drawn
         width, height = Window.size
         raw = glReadPixels(0, 0, width, height, GL_RGBA, GL_UNSIGNED_BYTE)
         return np.frombuffer(raw, np.uint8).reshape(height, width, 4)[::-1, :, :3]
@@ -164,7 +173,7 @@ class LookedAt:
     def begun_anew(self) -> Offscreen:
         """The bench before its first reading is in sight, whatever was looked at before."""
         if self._running is None:
-            self._running = Offscreen(StandInBench(SCENES["first"]())).__enter__()
+            self._running = Offscreen(StandInBench(SCENES["first"]()), drawn=False).__enter__()
         running, app = self._running, self._running.app
         app.palette, app.looked_at, app.coupon_draft = LIGHT, "", None
         running.bench.sent.clear()

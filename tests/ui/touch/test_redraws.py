@@ -13,6 +13,12 @@ from core.metrology import LiveState
 from tests.ui.scenes import SCENES, live
 
 
+@pytest.fixture
+def screen(drawn):
+    """Every frame is drawn: it is what this is about."""
+    return drawn
+
+
 @pytest.fixture(autouse=True)
 def _measuring(screen) -> None:
     screen.go("bench")

@@ -18,6 +18,12 @@ BOX, OTHER = (10.0, 20.0, 30.0, 40.0), (25.0, 0.0, 50.0, 30.0)
 
 
 @pytest.fixture
+def screen(drawn):
+    """Every frame is drawn: it is what this is about."""
+    return drawn
+
+
+@pytest.fixture
 def parts(monkeypatch) -> list[tuple[float, ...]]:
     """What was clipped, frame by frame."""
     found: list[tuple[float, ...]] = []
