@@ -16,25 +16,19 @@ configure(ScreenSettings(width_px=800, height_px=480, frames_per_s=5000))
 
 
 @pytest.fixture
-def screen():
-    """The program on a panel of 800 x 480, at a bench that stands in; each test its own. Only what is looked at is
-    drawn."""
-    from tests.ui.offscreen import Offscreen
-    from tests.ui.scenes import SCENES
-    from tests.ui.stand_in_bench import StandInBench
-
-    with Offscreen(StandInBench(SCENES["first"]()), drawn=False) as running:
-        yield running
+def drawn() -> bool:
+    """Whether every frame of `screen` is drawn, or only what is looked at; a module that is about drawing says so."""
+    return False
 
 
 @pytest.fixture
-def drawn():
-    """The same, and each of its frames is drawn."""
+def screen(drawn: bool):
+    """The program on a panel of 800 x 480, at a bench that stands in; each test its own."""
     from tests.ui.offscreen import Offscreen
     from tests.ui.scenes import SCENES
     from tests.ui.stand_in_bench import StandInBench
 
-    with Offscreen(StandInBench(SCENES["first"]())) as running:
+    with Offscreen(StandInBench(SCENES["first"]()), drawn=drawn) as running:
         yield running
 
 

@@ -58,8 +58,8 @@ class Offscreen:
         self.app = BenchApp(bench, **{"guard_s": 0.0, **given})
         self.app.bind(on_stop=_end_this_frame)
         self._drawn = drawn
-        self._draw = Window.on_draw
-        self._drawing = patch.object(Window, "on_draw", lambda: self._draw() if self._drawn else None)
+        draw = Window.on_draw
+        self._drawing = patch.object(Window, "on_draw", lambda: draw() if self._drawn else None)
         self._scheduled_before: set[ClockEvent] = set()
         self._window_before: tuple[int, tuple[int, int]] | None = None
 
@@ -79,6 +79,13 @@ class Offscreen:
         return self
 
     def __exit__(self, *_error: object) -> None:
+        try:
+            self._end()
+        finally:  # whatever breaks off in the midst: the next one turns frames, and draws them
+            EventLoop.quit = False
+            self._drawing.stop()
+
+    def _end(self) -> None:
         self.app.stop()
         stopTouchApp()
         for widget in list(Window.children):
@@ -89,8 +96,6 @@ class Offscreen:
         for event in Clock.get_events():
             if event not in self._scheduled_before:
                 event.cancel()
-        EventLoop.quit = False
-        self._drawing.stop()
 
     def frames(self, count: int = 3) -> None:
         """Turn so many; a program that has ended by itself turns none, as in Kivy's own loop."""
