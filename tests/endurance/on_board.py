@@ -402,8 +402,9 @@ class Walk:
             self.twin.end()
             twin = Twin(archive.parent)
             twin.touch(*twin.place("Type"))
-            for feature, digits in OPEN_COUPONS[verdict].items():
-                for words in (feature, *digits, "Take reading"):
+            # As the bench asks for them: read once each, the word may still turn, and the lamp says so.
+            for digits in OPEN_COUPONS[verdict] * 2:
+                for words in (*digits, "Take reading"):
                     twin.touch(*twin.place(words))
             twin.end()
         packed = base64.b64encode(gzip.compress(archive.read_bytes())).decode()
