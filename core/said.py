@@ -19,9 +19,10 @@ message catalogues; PEP 3101 slots.
 from __future__ import annotations
 
 import unicodedata
-from dataclasses import dataclass
 from datetime import UTC, datetime, tzinfo
 from typing import TypeAlias
+
+from msgspec import Struct
 
 MINUS = "−"
 CAPITAL = "capital"
@@ -29,8 +30,7 @@ CAPITAL = "capital"
 _STEERING = {"Cc", "Cf", "Cs", "Zl", "Zp"}
 
 
-@dataclass(frozen=True, slots=True)
-class Length:
+class Length(Struct, frozen=True):
     """A length; `decimals` are those it has in mm, None: as many as it needs (a nominal size). `u_mm` stands behind ±.
 
     `unit` False leaves the unit to the head of a column.
@@ -43,8 +43,7 @@ class Length:
     unit: bool = True
 
 
-@dataclass(frozen=True, slots=True)
-class Angle:
+class Angle(Struct, frozen=True):
     """An angle in decimal degrees; `u_deg` stands behind ±, `unit` False leaves the sign to the head of a column."""
 
     deg: float
@@ -54,8 +53,7 @@ class Angle:
     unit: bool = True
 
 
-@dataclass(frozen=True, slots=True)
-class Number:
+class Number(Struct, frozen=True):
     """A number that is neither; `sign` is a unit's symbol that every language writes alike, such as '%' or 'Hz'.
 
     `u` stands behind ±.
@@ -68,16 +66,14 @@ class Number:
     u: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Size:
+class Size(Struct, frozen=True):
     """Width and height of a thing as chosen: '120 x 80 mm'."""
 
     width_mm: float
     height_mm: float
 
 
-@dataclass(frozen=True, slots=True)
-class Time:
+class Time(Struct, frozen=True):
     """A moment, aware of its zone; None while the clock was not set. `clock` False shows the day alone; the day is left
     out where it is that of `after`, which was said just before."""
 
@@ -86,8 +82,7 @@ class Time:
     after: datetime | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Name:
+class Name(Struct, frozen=True):
     """What a person, a file or a port is called: the same letters in every language and unit.
 
     Control characters are shown as escapes, for a name from elsewhere must not steer a terminal.
@@ -108,8 +103,7 @@ class Name:
         )
 
 
-@dataclass(frozen=True, slots=True)
-class Column:
+class Column(Struct, frozen=True):
     """A part in a column of a terminal, so many letters wide, at its left or `right` end; what is wider than its left
     one stands in a line of its own, and what follows goes on below it."""
 
@@ -118,8 +112,7 @@ class Column:
     right: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Said:
+class Said(Struct, frozen=True):
     """One message and what stands in its slots; `plural` is chosen by `count`, `context` is gettext's msgctxt.
 
     The empty message says nothing and is false.
@@ -138,8 +131,7 @@ class Said:
         return worded(self)
 
 
-@dataclass(frozen=True, slots=True)
-class Series:
+class Series(Struct, frozen=True):
     """Several things said one after the other; `joint` is no word: ' ', ', ', a new line."""
 
     items: tuple[Part, ...]
@@ -191,8 +183,7 @@ def _checked(parts: dict[str, Part | int]) -> tuple[tuple[str, Part], ...]:
 CLOCK_NOT_SET = said("(clock not set)")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Voice:
+class Voice(Struct, frozen=True, kw_only=True):
     """How things are worded; this one as they stand in the source: English, mm, decimal degrees, point, UTC.
 
     Others override what their person chose. `language` is its code (BCP 47). `within_value` keeps a number at its unit:
@@ -329,8 +320,7 @@ def _set(column: Column, text: str) -> str:
     return text.ljust(column.letters) if len(text) <= column.letters else f"{text}\n{' ' * column.letters}"
 
 
-@dataclass(frozen=True, slots=True)
-class _Slot:
+class _Slot(Struct, frozen=True):
     """What stands in a slot; its format is the context it is looked up under, or asks for a large first letter."""
 
     part: Part

@@ -5,7 +5,6 @@ shows it.
 Input: a part; output: plain values for JSON, and back. A Time does not travel.
 """
 
-import dataclasses
 import json
 from typing import Any, TypeAlias, cast
 
@@ -19,7 +18,7 @@ _KINDS: dict[str, Any] = {kind.__name__: kind for kind in (Said, Series, Column,
 def packed(part: Part) -> dict[str, Plain]:
     """The part as plain values; raises KeyError for a kind that does not travel."""
     kind = type(part).__name__
-    fields = {field.name: _plain(getattr(part, field.name)) for field in dataclasses.fields(_KINDS[kind])}
+    fields = {name: _plain(getattr(part, name)) for name in _KINDS[kind].__struct_fields__}
     return {"kind": kind, **fields}
 
 

@@ -1,9 +1,10 @@
 """The edge where bytes come in, and the events that links post into the bench's one queue."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from enum import StrEnum
 from typing import Protocol
+
+from msgspec import Struct
 
 from core.metrology import Indication
 from core.said import Part
@@ -17,8 +18,7 @@ class LinkState(StrEnum):
     LOST = "lost"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class IndicationArrived:
+class IndicationArrived(Struct, frozen=True, kw_only=True):
     """An indication of the instrument `instrument`; `arrived_s` is the monotonic clock when its last byte was read."""
 
     instrument: str
@@ -26,8 +26,7 @@ class IndicationArrived:
     arrived_s: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FaultSeen:
+class FaultSeen(Struct, frozen=True, kw_only=True):
     """Bytes of `instrument` that were no indication; `count` where several are told as one, by the newest."""
 
     instrument: str
@@ -36,8 +35,7 @@ class FaultSeen:
     count: int = 1
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LinkChanged:
+class LinkChanged(Struct, frozen=True, kw_only=True):
     """The cable of `instrument` came up or was lost; `text` says it in words."""
 
     instrument: str

@@ -13,9 +13,9 @@ import time
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
 from pathlib import Path
 
+from msgspec import Struct
 from serial.tools import list_ports
 from serial.tools.list_ports_common import ListPortInfo
 
@@ -41,8 +41,7 @@ MOST_FOUND = 8  # of what is in the air in a workshop beside a road, the nearest
 LISTEN_S = 1.5  # the slowest streaming instruments speak four times a second
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Adapter:
+class Adapter(Struct, frozen=True, kw_only=True):
     """A serial device as the system lists it."""
 
     device: str
@@ -56,8 +55,7 @@ class Adapter:
         return self.usb_id, self.serial_number
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Port:
+class Port(Struct, frozen=True, kw_only=True):
     """A port under its stable path; `by_socket` when it is known only by the socket it is in, `built_in` when nothing
     was plugged in: a port of the computer itself, which may be its console."""
 
@@ -73,8 +71,7 @@ class Port:
         return self.path.endswith(KEYBOARD_ENDING)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Recognition:
+class Recognition(Struct, frozen=True, kw_only=True):
     """What a port was heard to speak: candidates best first, and the finding in a sentence; on radio also where it was
     said, or where it can be said."""
 

@@ -10,8 +10,9 @@ import os
 import re
 import select
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
+
+from msgspec import Struct
 
 from firmware_bridge.decoders.packet_lines import MOST_BYTES, packet_line
 from firmware_bridge.instrument_settings import HID
@@ -21,8 +22,7 @@ DEVICES = Path("/dev")
 _USB = "0003"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HidDevice:
+class HidDevice(Struct, frozen=True, kw_only=True):
     """A device that sends reports and is neither keyboard, mouse nor touch panel. `port` names it for good; `by_socket`
     when only the socket it is in tells it from others."""
 

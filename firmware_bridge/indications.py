@@ -5,7 +5,8 @@ gives each to the instrument on its channel.
 """
 
 from collections.abc import Iterator
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from core.metrology import Indication
 from core.said import Name, said

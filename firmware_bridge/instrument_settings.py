@@ -3,8 +3,10 @@
 import math
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
 from enum import StrEnum
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from core.errors import BadInputError
 from core.metrology import Quantity
@@ -41,8 +43,7 @@ class Capture(StrEnum):
     STEADY_HOLD = "steady-hold"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HoldSettings:
+class HoldSettings(Struct, frozen=True, kw_only=True):
     """Steady hold: within `band` (total spread, mm or degrees) for `time_s`; armed again after leaving by `rearm`."""
 
     time_s: float = 1.0
@@ -73,8 +74,7 @@ HID = "hid:"
 _BY_SOCKET = ":@"  # in such a port's name where the device has no serial number
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RadioPlace:
+class RadioPlace(Struct, frozen=True, kw_only=True):
     """Where an instrument on Bluetooth Low Energy says its numbers: UUIDs of a service and of a characteristic in it
     that notifies. No public standard names either for calipers."""
 
@@ -89,8 +89,7 @@ class RadioPlace:
                 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class InstrumentSettings:
+class InstrumentSettings(Struct, frozen=True, kw_only=True):
     """One cable. `port` is a stable path (by-id, or by-path for twins), `radio:` and an address with its `radio` place,
     or `hid:` and a USB identity. `framing` None means the format's usual one.
 

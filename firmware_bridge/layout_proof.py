@@ -9,8 +9,9 @@ together could part later, and nothing is proven.
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 from statistics import median
+
+from msgspec import Struct
 
 from core.metrology import Indication
 from firmware_bridge.decoders import bridge_lines
@@ -25,8 +26,7 @@ AGREES_MM = 0.03
 LEAST_OPENING_MM = 2.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Frame:
+class Frame(Struct, frozen=True, kw_only=True):
     """One frame: `bits` of them, the first on the wire being bit 0 of `word`; on a bridge's channel."""
 
     word: int

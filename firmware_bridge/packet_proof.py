@@ -8,7 +8,9 @@ wide the number is, and the widest that reads all three is the whole of it.
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from core.metrology import Indication, Unit
 from firmware_bridge.decoders.packet_lines import ANY_BYTE, PacketLayout, read_packet
@@ -19,8 +21,7 @@ AGREES = 0.03
 LEAST = 2.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Opening:
+class Opening(Struct, frozen=True, kw_only=True):
     """Packets heard, and what the display showed meanwhile."""
 
     packets: tuple[bytes, ...]

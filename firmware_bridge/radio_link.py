@@ -15,7 +15,6 @@ import threading
 import time
 from collections.abc import AsyncIterator, Callable, Coroutine, Iterator, Mapping
 from contextlib import asynccontextmanager, contextmanager, suppress
-from dataclasses import dataclass
 from typing import Any, TypeVar
 
 from bleak import BleakClient, BleakScanner
@@ -26,6 +25,7 @@ from bleak.exc import (
     BleakDeviceNotFoundError,
     BleakError,
 )
+from msgspec import Struct
 
 from core.progress import Told, nobody
 from firmware_bridge.cable_link import CableLink, Tap
@@ -44,8 +44,7 @@ Backend = type[BaseBleakClient] | None
 _T = TypeVar("_T")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Found:
+class Found(Struct, frozen=True, kw_only=True):
     """An instrument, or anything else, that said it was there: `strength_dbm` nearer zero is nearer."""
 
     address: str

@@ -5,7 +5,8 @@ channel): the person chooses, and can always overrule.
 """
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from core.metrology import Indication, Quantity
 from firmware_bridge.decoders.fault import Decoder
@@ -18,8 +19,7 @@ ANGLE_HOLD = HoldSettings(band=0.15)
 POLL_S = 0.1
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Candidate:
+class Candidate(Struct, frozen=True, kw_only=True):
     """A format that made sense of what was heard. `asked`: only after its request had been sent."""
 
     format_name: str

@@ -13,14 +13,15 @@ import json
 import logging
 import threading
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from datetime import datetime
 from itertools import pairwise
 from pathlib import Path
 from typing import Any, TypeVar
 
+from msgspec import Struct
+
 from core.errors import BadInputError, reason_of
-from core.records import dataclass_json
+from core.records import value_json
 from core.regular_file import read_regular_file
 from core.said import Name, Part, Said, said
 from firmware_bridge.byte_link import FaultSeen, IndicationArrived, LinkChanged, LinkState, Post
@@ -33,8 +34,7 @@ LOG = logging.getLogger("cornerwise.links")
 T = TypeVar("T")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Piece:
+class Piece(Struct, frozen=True, kw_only=True):
     """Bytes of a capture, seconds after its first: received, or `sent` as a request (`meant`: by the person)."""
 
     at_s: float
@@ -84,8 +84,7 @@ _LONGEST_S = 1e6
 MOST_BYTES = 64 * 1024**2  # days of one cable
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Capture:
+class Capture(Struct, frozen=True, kw_only=True):
     """A recorded cable: its settings and its pieces in order."""
 
     settings: InstrumentSettings
@@ -116,7 +115,7 @@ def read_capture(file: Path) -> Capture:
 
 def _parsed(file: Path, number: int, line: str, read: Callable[[Any], T]) -> T:
     try:
-        return read(dataclass_json.load(line))
+        return read(value_json.load(line))
     except KeyError as error:
         raise BadInputError(
             said("{file}, line {number}: {why} is missing", file=Name(str(file)), number=number, why=Name(str(error)))

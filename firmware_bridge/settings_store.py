@@ -7,13 +7,14 @@ BadInputError with file and instrument named; it is never overwritten silently.
 
 import json
 from collections.abc import Sequence
-from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
+from msgspec import to_builtins
+
 from core.errors import BadInputError, reason_of
 from core.metrology import Quantity, Unit
-from core.records import dataclass_json, read_vouched, write_vouched, writing_errors
+from core.records import read_vouched, value_json, write_vouched, writing_errors
 from core.said import Name, said
 from firmware_bridge.decoders.ascii_lines import AngleRange, Axis
 from firmware_bridge.decoders.binary_24bit import GROUP_BITS, BinaryKind, BinaryLayout
@@ -62,7 +63,7 @@ class SettingsStore:
         try:
             if not self._file.exists():
                 return ()
-            document: Any = dataclass_json.load(read_vouched(self._file, _MAX_BYTES).decode("utf-8"))
+            document: Any = value_json.load(read_vouched(self._file, _MAX_BYTES).decode("utf-8"))
         except (ValueError, OSError) as error:
             what = said("{file}: {what}", file=Name(str(self._file)), what=reason_of(error))
             raise BadInputError(what) from error
@@ -107,7 +108,8 @@ def _without(port: str, among: Sequence[InstrumentSettings]) -> list[InstrumentS
 
 def settings_to_json(settings: InstrumentSettings) -> dict[str, Any]:
     """Plain values for JSON; the closed vocabularies are their own texts."""
-    return asdict(settings)
+    plain: dict[str, Any] = to_builtins(settings)
+    return plain
 
 
 def settings_from_json(entry: dict[str, Any]) -> InstrumentSettings:

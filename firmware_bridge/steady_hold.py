@@ -5,8 +5,9 @@ After a take the value must leave by `rearm` before another can be taken: nothin
 """
 
 from collections import deque
-from dataclasses import dataclass
 from statistics import median_low
+
+from msgspec import Struct
 
 from firmware_bridge.instrument_settings import HoldSettings
 
@@ -16,8 +17,7 @@ MIN_INDICATIONS = 3
 MAX_INDICATIONS = 4096
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HoldStep:
+class HoldStep(Struct, frozen=True, kw_only=True):
     """`fraction` of the hold's time reached, 0 to 1; `take` is True once per hold, with the `value` to be taken: the
     median of the hold's indications, one that was really shown, so that a last line damaged by a digit is not it."""
 

@@ -1,8 +1,10 @@
 """Every wire format by name: how its decoder is made, how its cable is usually set, how it is asked."""
 
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
 from enum import StrEnum
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from core.errors import BadInputError
 from core.metrology import Quantity, Unit
@@ -23,8 +25,7 @@ class Parity(StrEnum):
     ODD = "O"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Framing:
+class Framing(Struct, frozen=True, kw_only=True):
     """Serial settings. `dtr` and `rts` are levels: some optical cables draw their power from one of them."""
 
     baud: int = 9600
@@ -52,8 +53,7 @@ _9600_8E1 = Framing(parity=Parity.EVEN)
 _115200_8N1 = Framing(baud=115_200)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DecoderOptions:
+class DecoderOptions(Struct, frozen=True, kw_only=True):
     """What a format leaves open: the unit of lines without one, how an angle instrument counts and which of its two
     axes is meant, how a maker lays the binary frame or packet out, and whether it was seen to read as the display does.
     `streams` while the instrument may speak at any moment: then the cable may come up in the middle of a line."""
@@ -67,8 +67,7 @@ class DecoderOptions:
     streams: bool = True
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WireFormat:
+class WireFormat(Struct, frozen=True, kw_only=True):
     """A format an instrument can speak. `request` is empty where it cannot be asked; `typed` on a keyboard cable;
     `lines` are some as manuals print them, `other_framings` settings the instrument may be switched to or come with;
     `bare` where its lengths may carry no unit, `several` where they carry a channel, `axes` where an angle carries an

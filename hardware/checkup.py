@@ -6,9 +6,10 @@ files.
 """
 
 import os
-from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
+
+from msgspec import Struct
 
 from core.said import NOTHING, Name, Part
 
@@ -24,8 +25,7 @@ class Standing(StrEnum):
     NOT_OK = "not ok"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Check:
+class Check(Struct, frozen=True, kw_only=True):
     """One thing looked at; `to_do` is empty where nothing needs doing."""
 
     name: str

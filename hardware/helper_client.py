@@ -10,10 +10,11 @@ import re
 import socket
 from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import dataclass
 from enum import StrEnum
 from functools import partial
 from pathlib import Path
+
+from msgspec import Struct
 
 from core.errors import BadInputError, NotAvailableError
 from core.said import Name, Part, said
@@ -60,8 +61,7 @@ _FORMS: dict[Verb, tuple[re.Pattern[str], ...]] = {
 }
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Request:
+class Request(Struct, frozen=True, kw_only=True):
     """A verb with its words, known to be of the right form."""
 
     verb: Verb

@@ -15,10 +15,11 @@ import shutil
 import subprocess
 import sys
 from collections.abc import Sequence
-from dataclasses import dataclass
 from email.utils import formatdate
 from pathlib import Path
 from tempfile import TemporaryDirectory
+
+from msgspec import Struct
 
 from core import __version__
 from hardware.make_update import ROOT, SOURCES, build_wheel, system_digest
@@ -42,8 +43,7 @@ LEFT_OUT = ("babel", "setuptools", "rpi-gpio", "evdev")
 SCRIPT = "#!{release}/bin/python\nimport sys\n\nfrom ui.command_line.entry import main\n\nsys.exit(main())\n"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Target:
+class Target(Struct, frozen=True, kw_only=True):
     """For which machine, and for which of its Pythons (`3.11`)."""
 
     machine: str

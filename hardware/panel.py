@@ -6,8 +6,9 @@ caution; from memory). Nothing here ever raises: a panel that is absent or fails
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from enum import StrEnum
+
+from msgspec import Struct
 
 from hardware.gpio_port import GpioError, GpioPort
 from hardware.pins import BUTTONS, LAMPS, PINS, Line
@@ -79,8 +80,7 @@ RHYTHMS: dict[Rhythm, tuple[float, ...]] = {
 }
 
 
-@dataclass(slots=True)
-class Debounced:
+class Debounced(Struct):
     """One button: a press counts when the contact has been closed for DEBOUNCE_S, after having been open as long."""
 
     _closed: bool = True  # held down at power-on: no press until it was let go

@@ -5,8 +5,9 @@ the model B+. The outputs lie among GPIO 9 to 27, which every board pulls down a
 speaks before the program does; none of the pins belongs to I2C, SPI, the serial console or the board's identification.
 """
 
-from dataclasses import dataclass
 from enum import StrEnum
+
+from msgspec import Struct
 
 
 class Line(StrEnum):
@@ -21,8 +22,7 @@ class Line(StrEnum):
     VOID = "void"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Pin:
+class Pin(Struct, frozen=True, kw_only=True):
     """One wire: its GPIO number as the processor counts, its place on the header, and which way signals run.
 
     An output is high when lit or sounding. An input is pulled up and low while pressed, so that a cut cable reads as

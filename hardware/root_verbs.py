@@ -11,9 +11,10 @@ import subprocess
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
+
+from msgspec import Struct
 
 from core.errors import CornerwiseError
 from core.said import Name, Number, Said, said
@@ -27,8 +28,7 @@ class RefusedError(CornerwiseError):
     """The verb cannot be done; the sentence says why and what would help."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RootPlaces:
+class RootPlaces(Struct, frozen=True, kw_only=True):
     """Where things are on the installed machine."""
 
     stick: Path = Path("/run/cornerwise-stick")

@@ -4,8 +4,9 @@ Source: the kernel's list of sound devices, /proc/asound/pcm (Documentation/soun
 device, with "playback" on it where it can sound.
 """
 
-from dataclasses import dataclass
 from pathlib import Path
+
+from msgspec import Struct
 
 from hardware.checkup import read_text
 
@@ -14,8 +15,7 @@ ROOT = Path("/")
 _USB = "USB Audio"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SoundDevice:
+class SoundDevice(Struct, frozen=True, kw_only=True):
     """A device that can sound, by the numbers of its card and of itself on that card."""
 
     card: int

@@ -8,8 +8,9 @@ import os
 import stat
 from collections.abc import Collection, Iterator
 from contextlib import suppress
-from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
+
+from msgspec import Struct
 
 from core.errors import BadInputError, CornerwiseError, NotAvailableError, reason_of
 from core.records import write_file
@@ -37,8 +38,7 @@ _LONGEST_STEM = 120
 _MOST_NUMBERED = 99
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FilePlace:
+class FilePlace(Struct, frozen=True, kw_only=True):
     """Where files are exchanged: a stick, and the way to mount it."""
 
     stick: Stick
@@ -46,8 +46,7 @@ class FilePlace:
     block_devices: Path = BLOCK_DEVICES
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FilesFound:
+class FilesFound(Struct, frozen=True, kw_only=True):
     """Paths from the top of the place, '/' between folders, the newest first; `too_large` were left out for their size,
     `more` says that not everything was looked at or listed."""
 
@@ -124,8 +123,7 @@ def _entries(folder: Path, deeper: int) -> Iterator[os.DirEntry[str] | None]:
         yield from _entries(inner, deeper - 1)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ReadFile:
+class ReadFile(Struct, frozen=True, kw_only=True):
     """A file as it was read: where it lies, and its bytes, by which it is known again."""
 
     path: str

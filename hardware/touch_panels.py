@@ -6,9 +6,10 @@ udev-builtin-input_id.c), and beside it a pointer with absolute axes and a mouse
 calls itself.
 """
 
-from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
+
+from msgspec import Struct
 
 from hardware.checkup import read_text
 
@@ -24,8 +25,7 @@ class Fingers(StrEnum):
     ONE = "one"  # resistive: ABS_X, ABS_Y and BTN_TOUCH
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TouchPanel:
+class TouchPanel(Struct, frozen=True, kw_only=True):
     """A panel that reports touches where they are made."""
 
     name: str

@@ -21,10 +21,11 @@ import subprocess
 import zipfile
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import IO
+
+from msgspec import Struct
 
 from core.said import Name, Said, said
 from hardware.helper_client import VERSION_FORM
@@ -56,8 +57,7 @@ def _damaged(why: Said) -> RefusedError:
     return RefusedError(said("the update on the stick is damaged ({why}): copy it onto the stick once more", why=why))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Wheel:
+class Wheel(Struct, frozen=True, kw_only=True):
     """One member: a Python wheel by its file name."""
 
     name: str
@@ -72,8 +72,7 @@ class Wheel:
         return f"{found[1]}=={found[2]}"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Manifest:
+class Manifest(Struct, frozen=True, kw_only=True):
     """What an update says of itself. `system` is the digest of what the package puts outside of the releases (units,
     rules), `pythons` are such as 3.11, `machines` such as aarch64."""
 

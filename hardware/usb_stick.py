@@ -9,10 +9,11 @@ import re
 import shutil
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
 from typing import Protocol
+
+from msgspec import Struct
 
 from core.errors import BadInputError, CornerwiseError, DiskFullError, NotAvailableError, ReadOnlyError, StorageError
 from core.progress import Told, nobody
@@ -50,8 +51,7 @@ _STEP_WORDS = {
 Progress = Callable[[Step], None]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Stick:
+class Stick(Struct, frozen=True, kw_only=True):
     """A stick that is plugged in: the partition to mount, and what it calls itself.
 
     Without a partition it is a folder that stands for one.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 import subprocess
 from collections.abc import Iterator
 from pathlib import Path
@@ -44,30 +45,34 @@ def test_every_screen_has_its_layout_beside_it() -> None:
     assert screens == layouts
 
 
-def dataclass_options(node: ast.ClassDef) -> dict[str, bool] | None:
-    """The options of a class that is a dataclass, None for any other."""
-    for decorator in node.decorator_list:
-        if isinstance(decorator, ast.Name) and decorator.id == "dataclass":
-            return {}
-        if (
-            isinstance(decorator, ast.Call)
-            and isinstance(decorator.func, ast.Name)
-            and decorator.func.id == "dataclass"
-        ):
-            return {word.arg: ast.literal_eval(word.value) for word in decorator.keywords if word.arg is not None}
-    return None
+def value_options(node: ast.ClassDef) -> dict[str, bool] | None:
+    """The options of a class that is a value (a Struct), None for any other."""
+    if "Struct" not in map(ast.unparse, node.bases):
+        return None
+    return {word.arg: ast.literal_eval(word.value) for word in node.keywords if word.arg is not None}
 
 
 def test_values_of_the_core_are_frozen() -> None:
-    loose = []
+    loose, values = [], 0
     for path in python("core"):
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-            options = dataclass_options(node) if isinstance(node, ast.ClassDef) else None
+            options = value_options(node) if isinstance(node, ast.ClassDef) else None
             # What is said reads like words where it is said: its parts are given by place.
-            wanted = ("frozen", "slots") if path.name == "said.py" else ("frozen", "slots", "kw_only")
+            wanted = ("frozen",) if path.name == "said.py" else ("frozen", "kw_only")
+            values += options is not None
             if options is not None and not all(options.get(word) for word in wanted):
                 loose.append(f"{path.relative_to(ROOT)}:{node.lineno}")
+    assert values
     assert not loose
+
+
+def test_values_are_made_in_one_way() -> None:
+    """But for the guard of the releases, which runs on the system's Python, without any of their libraries."""
+    assert [
+        path
+        for path in python("core", "firmware_bridge", "hardware", "ui")
+        if re.search(r"^(from|import) dataclasses\b", path.read_text(encoding="utf-8"), re.MULTILINE)
+    ] == [ROOT / "hardware" / "releases.py"]
 
 
 def test_nothing_in_the_suite_sleeps() -> None:

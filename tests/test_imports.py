@@ -52,7 +52,7 @@ HOMES = {
     "jinja2": {"core/records/browser/rendering.py"},
     "markupsafe": {"core/records/browser/rendering.py"},
 }
-CORE_LIBRARIES = {"numpy", "fpdf", "ezdxf", "lxml", "jinja2", "markupsafe", "lazy_loader"}
+CORE_LIBRARIES = {"numpy", "msgspec", "fpdf", "ezdxf", "lxml", "jinja2", "markupsafe", "lazy_loader"}
 DECODERS_MAY_IMPORT = ("core.metrology.readings", "core.errors", "core.said", "firmware_bridge.decoders")
 # Rooms that others enter by their face alone. A page is a module and is imported as one; touch and command line have
 # no guests but the start.

@@ -7,12 +7,14 @@ import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
-from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from functools import partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from core.errors import BadInputError
 from core.metrology import MeasuringSetup
@@ -77,8 +79,7 @@ OPENING_S = 5.0
 Worker = ArchiveThread | Cables | Downloads | Inspector | ReplayLink | Speaker
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BenchOptions:
+class BenchOptions(Struct, frozen=True, kw_only=True):
     """What bench to build: `scenario` names the simulated machine, `replay` a capture to be played instead of an
     instrument, neither means real instruments; `opened` begins a coupon at once, `practice` none, for the person begins
     the exercises; `speed` lets simulated time run faster than real time."""

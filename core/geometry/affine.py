@@ -6,7 +6,8 @@ Axes as on the machine: X to the right, Y away from the operator. Plane linear a
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from core.errors import BadInputError
 from core.said import said
@@ -14,8 +15,7 @@ from core.said import said
 Point = tuple[float, float]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Affine:
+class Affine(Struct, frozen=True, kw_only=True):
     """x' = xx x + xy y, y' = yx x + yy y."""
 
     xx: float

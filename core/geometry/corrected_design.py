@@ -1,13 +1,12 @@
 """What comes of correcting a design: the new file, and what in it is to be looked at before cutting."""
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from core.errors import BadInputError
 from core.said import said
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CorrectedDesign:
+class CorrectedDesign(Struct, frozen=True, kw_only=True):
     """The corrected file's bytes; how many things in it lean, become ellipses, are drawn as chains of short lines
     (`flattened`, within FLATTENED_MM), could not be corrected and stay, or are not in it for want of lines
     (`undrawn`: dimensions whose look the design leaves to its reader)."""

@@ -1,7 +1,8 @@
 """The coupon as designed: a rectangle, width along machine X, height along machine Y."""
 
 import math
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from core.errors import BadInputError
 from core.geometry.features import Feature
@@ -12,8 +13,7 @@ MIN_SIDE_MM = 10.0
 MAX_SIDE_MM = 4000.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Coupon:
+class Coupon(Struct, frozen=True, kw_only=True):
     """Nominal sizes in mm; the window is an optional rectangle cut out in the middle, None without one.
 
     `seats` are the flats on which the jaws lie for the diagonals, None where these are read from corner to corner.

@@ -6,9 +6,10 @@ in which they should be cut: marks first, then windows, the outlines last, while
 """
 
 import math
-from dataclasses import dataclass
 from enum import StrEnum
 from itertools import pairwise
+
+from msgspec import Struct
 
 from core.errors import BadInputError
 from core.geometry.affine import Affine, Point
@@ -31,16 +32,14 @@ class Layer(StrEnum):
     CUT = "cut"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Line:
+class Line(Struct, frozen=True, kw_only=True):
     """An open polyline of at least two points (x, y) in mm; a closed outline ends where it began."""
 
     layer: Layer
     points: tuple[Point, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CutPlan:
+class CutPlan(Struct, frozen=True, kw_only=True):
     """A coupon and how it is cut; all lengths in mm.
 
     `kerf_mm`: width of cut to make up for (outlines half of it outward, windows half inward), 0 to cut on the nominal
@@ -99,8 +98,7 @@ class CutPlan:
             )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Drawing:
+class Drawing(Struct, frozen=True, kw_only=True):
     """Lines in the order of cutting, and the rectangle they fill: `low` and `high` are its corners (x, y) in mm."""
 
     lines: tuple[Line, ...]

@@ -12,7 +12,6 @@ import math
 import re
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import replace
 
 from ezdxf import bbox, recover, transform, units
 from ezdxf.audit import AuditError
@@ -27,6 +26,7 @@ from ezdxf.layouts.layout import Modelspace
 from ezdxf.lldxf.const import DXF2000
 from ezdxf.lldxf.tagger import binary_tags_loader
 from ezdxf.math import Matrix44
+from msgspec.structs import replace
 
 from core.errors import BadInputError
 from core.geometry.affine import Affine

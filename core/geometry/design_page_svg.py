@@ -7,10 +7,10 @@ preserveAspectRatio, percentages), CSS Values (96 px to the inch).
 
 import math
 import re
-from dataclasses import dataclass
 from typing import TypeAlias
 
 from lxml import etree
+from msgspec import Struct
 
 from core.errors import BadInputError
 from core.geometry.affine import Affine, Point
@@ -49,8 +49,7 @@ def name_of(element: etree._Element) -> str:
     return tag[len(SVG) + 2 :] if isinstance(tag, str) and tag.startswith(f"{{{SVG}}}") else ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Page:
+class Page(Struct, frozen=True, kw_only=True):
     """`box` is left, top, width and height in the drawing's units, None where the file gives none; `sizes` the numbers
     and units of width and height, None where both are missing or in percent; `stretch` how the drawing lies on it."""
 

@@ -1,7 +1,8 @@
 """How the layers of a cut file look: what tells cut from mark beside their names, in every format it is written in."""
 
 import re
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from core.errors import BadInputError
 from core.geometry.cut_file import Layer
@@ -10,8 +11,7 @@ from core.said import Length, Name, said
 _COLOUR = re.compile(r"#[0-9a-fA-F]{6}")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LineStyle:
+class LineStyle(Struct, frozen=True, kw_only=True):
     """How cut and mark are told apart beside the names of their layers: colours as #rrggbb and, in SVG, the width of
     the line. The defaults are no program's palette; a program that goes by colour or width is given its own."""
 

@@ -8,8 +8,9 @@ Plane trigonometry only; no outside source.
 """
 
 import math
-from dataclasses import dataclass
 from functools import lru_cache
+
+from msgspec import Struct
 
 from core.errors import BadInputError
 from core.said import Length, Said, Size, said
@@ -22,8 +23,7 @@ _LARGEST_SHARE = 0.12  # of the shorter side, for seats that are not keyed
 _LARGEST_LEG_SHARE = 1.0 / 3.0  # of a side: what is left beside two legs is for the jaws on the edges
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Seats:
+class Seats(Struct, frozen=True, kw_only=True):
     """Widths in mm of the two seats of diagonal `nl-fr` and of the two of `nr-fl`; keyed ones are wider on `nl-fr`."""
 
     nl_fr_mm: float
@@ -43,8 +43,7 @@ class Seats:
             )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Legs:
+class Legs(Struct, frozen=True, kw_only=True):
     """How far a seat reaches from its corner along X and along Y, in mm."""
 
     along_x_mm: float

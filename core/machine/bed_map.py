@@ -7,10 +7,10 @@ What each change means is geometry of a gantry on two rails; causes are common p
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from core.errors import BadInputError
@@ -32,8 +32,7 @@ class Pattern(StrEnum):
     TWIST = "twist"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Place:
+class Place(Struct, frozen=True, kw_only=True):
     """A coupon's name, its middle on the bed (mm, machine axes) and its skew."""
 
     name: str
@@ -42,8 +41,7 @@ class Place:
     skew_deg: Estimate
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PatternFinding:
+class PatternFinding(Struct, frozen=True, kw_only=True):
     """The change of skew from one edge of the grid to the other, in degrees; None where the grid cannot tell it."""
 
     pattern: Pattern
@@ -52,8 +50,7 @@ class PatternFinding:
     text: Said
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BedMap:
+class BedMap(Struct, frozen=True, kw_only=True):
     """Common skew, its patterns, what the patterns leave at every place (degrees), and places that stand out."""
 
     common_deg: Estimate

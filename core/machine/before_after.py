@@ -9,10 +9,11 @@ turns with it whatever corners burn by, so that two coupons without seats tell s
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from enum import StrEnum
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from core.geometry import Feature
 from core.machine.gantry_correction import Correction
@@ -49,8 +50,7 @@ class Outcome(StrEnum):
     NOT_COMPARABLE = "not-comparable"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CharacteristicChange:
+class CharacteristicChange(Struct, frozen=True, kw_only=True):
     """One characteristic before and after (mean over the coupons after), in `unit`."""
 
     name: str
@@ -61,8 +61,7 @@ class CharacteristicChange:
     change: Estimate
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ForetoldReading:
+class ForetoldReading(Struct, frozen=True, kw_only=True):
     """A predicted reading beside the one that came; `agrees` when the difference is within what was foretold."""
 
     feature: Feature
@@ -71,8 +70,7 @@ class ForetoldReading:
     agrees: bool
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BeforeAfter:
+class BeforeAfter(Struct, frozen=True, kw_only=True):
     """The comparison. `scatter_deg` is the cut-to-cut standard deviation of the skew, None on one coupon."""
 
     outcome: Outcome

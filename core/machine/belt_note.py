@@ -6,10 +6,10 @@ it dies away at a steady pitch.
 """
 
 import math
-from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from core.metrology import Estimate
@@ -64,8 +64,7 @@ NO_NOTE_WORDS = {
 }
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BeltNote:
+class BeltNote(Struct, frozen=True, kw_only=True):
     """The note of a belt, the median over its usable plucks."""
 
     frequency_hz: Estimate
@@ -78,8 +77,7 @@ class BeltNote:
         return said_counted("{hz}, {count} pluck", "{hz}, {count} plucks", count=self.plucks, hz=hz)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NoNote:
+class NoNote(Struct, frozen=True, kw_only=True):
     """Nothing usable was heard."""
 
     reason: NoNoteReason

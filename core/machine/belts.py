@@ -7,15 +7,15 @@ of strings, Harmonie universelle, 1636). Belts of one kind on equal spans compar
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from core.machine.belt_note import BeltNote
 from core.metrology import Estimate
 from core.said import NOTHING, Number, Part, Said, Series, paragraph, said
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BeltComparison:
+class BeltComparison(Struct, frozen=True, kw_only=True):
     """Two belts: `tension_ratio` is first over second. `tensions_n` only where the mass per metre is known."""
 
     tension_ratio: Estimate

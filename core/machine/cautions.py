@@ -5,7 +5,7 @@ acknowledge before that step, one at a time. Common practice of the trade; the m
 licensed practice prevail, and are named before hands first go in.
 """
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from core.machine.procedure import Act, Power, Step, has_cutter
 from core.machine.profile import MachineProfile, Process
@@ -23,8 +23,7 @@ BY_HAND = said(
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Caution:
+class Caution(Struct, frozen=True, kw_only=True):
     """One caution. `name` is stable (it goes into the machine log); `short` has seven words at most and is read from
     afar, `text` says the rest: neither is said without the other, but in a log and where there is no room."""
 

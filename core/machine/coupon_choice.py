@@ -6,7 +6,9 @@ rule that verdicts go by. Wanted, when the profile does not say: ISO 2768-2 clas
 """
 
 import math
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from core.geometry import DIAGONALS, EDGES, MAX_SIDE_MM, TEN_FEATURES, Coupon, Feature
 from core.machine.move import move_of_skew
@@ -23,8 +25,7 @@ _LONGER_BY = 1.2  # a coupon that is not square shows when it was turned by a qu
 _LONGEST_TABLE_MM = 3000.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SpanAnswer:
+class SpanAnswer(Struct, frozen=True, kw_only=True):
     """Whether the evidence settles the span; `wanted_mm` is how far out of square the gantry may stay over it.
 
     `better` is the coupon that would do, or the best the caliper can span; None where it is not needed.

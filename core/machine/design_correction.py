@@ -5,7 +5,8 @@ reason why not. Skew is always taken out, scales only when an inner window told 
 offset to take out, not for a scale). A taper is no affine map and stays.
 """
 
-from dataclasses import dataclass, replace
+from msgspec import Struct
+from msgspec.structs import replace
 
 from core.geometry import Affine, cut_by
 from core.machine.gantry_correction import Refusal, RefusalReason, refusal_of
@@ -14,8 +15,7 @@ from core.metrology import Answers, Estimate, Evaluation, MarkSeen, MoveHeld, Si
 from core.said import Angle, Number, Said, Series, paragraph, said
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DesignCorrection:
+class DesignCorrection(Struct, frozen=True, kw_only=True):
     """The map to apply to a design, axes as on the machine. Scales are None where they are left alone."""
 
     matrix: Affine

@@ -6,9 +6,9 @@ than its limit.
 """
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from core.geometry import CORNERS, DIAGONALS, EDGES, TEN_FEATURES, Feature, skew_deg
@@ -37,8 +37,7 @@ FloatArray = NDArray[np.float64]
 TAPER_LIMIT_MM = 0.3
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Diagnosis:
+class Diagnosis(Struct, frozen=True, kw_only=True):
     """All findings, proven ones first, what cannot be told, and whether the span is settled."""
 
     findings: tuple[Finding, ...]

@@ -7,9 +7,9 @@ Methods, 6.3.2.4 (EWMA control charts); weighted straight line as in ISO/TS 2803
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from core.metrology import Estimate
@@ -23,16 +23,14 @@ BASELINE_COUPONS = 3
 FEWEST_FOR_DRIFT = 4
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HistoryPoint:
+class HistoryPoint(Struct, frozen=True, kw_only=True):
     """One coupon of a machine: `at` in days; the value in degrees or per cent."""
 
     at: float
     value: Estimate
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ChartPoint:
+class ChartPoint(Struct, frozen=True, kw_only=True):
     """One point of the chart: the moving average and its control limits at this point, in the unit of the values."""
 
     at: float
@@ -46,8 +44,7 @@ class ChartPoint:
         return not self.lower <= self.average <= self.upper
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Drift:
+class Drift(Struct, frozen=True, kw_only=True):
     """What the history says. `slope` is per day (None below four coupons).
 
     `leaves_at` is the day when the value is expected to leave the limits, only where the evidence supports one;

@@ -5,8 +5,9 @@ common practice of machine fitters.
 """
 
 import math
-from dataclasses import dataclass
 from enum import StrEnum
+
+from msgspec import Struct
 
 from core.metrology import Estimate, SizeCause, SizeFinding
 from core.said import Part, Said, said
@@ -31,8 +32,7 @@ class Standing(StrEnum):
     OPEN = "open"  # the readings so far could hide one larger than its limit
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Finding:
+class Finding(Struct, frozen=True, kw_only=True):
     """One fault. `amount` is in `unit` (skew in degrees, the others in mm or, for scales, as a share).
 
     `sds` is the amount in standard uncertainties. `causes` are what it usually comes from, the first suspect first.

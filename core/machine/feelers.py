@@ -6,7 +6,8 @@ blocks of 25.4, 50.8 and 76.2 mm (common practice).
 """
 
 import math
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from core.said import Length, Said, Series, said, said_counted
 
@@ -19,8 +20,7 @@ MOST_SHEETS = 20
 BLOCKS_MM = (25.4, 50.8, 76.2)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FeelerStack:
+class FeelerStack(Struct, frozen=True, kw_only=True):
     """A block (0 without one) and leaves of one set, each used once; `left_mm` = asked - made, in mm."""
 
     block_mm: float

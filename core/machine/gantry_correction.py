@@ -4,8 +4,10 @@ Stage: correction. Input: an evaluation and a machine profile. Output: `Correcti
 """
 
 import math
-from dataclasses import dataclass, replace
 from enum import StrEnum
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from core.geometry import Coupon
 from core.machine.correction_words import (
@@ -59,16 +61,14 @@ class RefusalReason(StrEnum):
     SPENT = "spent"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Refusal:
+class Refusal(Struct, frozen=True, kw_only=True):
     """No correction, and the sentence that says why and what would help."""
 
     reason: RefusalReason
     text: Said
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Correction:
+class Correction(Struct, frozen=True, kw_only=True):
     """One move. `move_mm` is positive; `end` and `direction` are as seen from the front of the machine.
 
     `settable_mm` is the move the adjuster can really make (whole teeth, twelfths of a turn; equal to the move where it

@@ -9,7 +9,9 @@ the gaps after a quarter of the move, before the rest is said.
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from core.machine.cautions import Caution, cautions_before
 from core.machine.directions import Side
@@ -65,8 +67,7 @@ _SEEN_SDS = 2.58
 NOTHING_TO_SET = said("Nothing can be adjusted on this machine: correct the design file instead.")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class GuidedState:
+class GuidedState(Struct, frozen=True, kw_only=True):
     """A guided correction under way. `untouched` and `target` are None until both gaps were read before loosening.
 
     `number` is the step's place in the procedure, `before` the state of power in the step done last (None where the

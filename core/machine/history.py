@@ -7,10 +7,11 @@ begins a new stretch: what the machine did before says nothing of what it does a
 
 from collections import Counter
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from enum import StrEnum
 from typing import Self, TypeVar
+
+from msgspec import Struct
 
 from core import SOFTWARE
 from core.machine.drift import ChartPoint, Drift, HistoryPoint, drift_of
@@ -44,8 +45,7 @@ class MarkKind(StrEnum):
     UPSET = "upset"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ClosedCoupon:
+class ClosedCoupon(Struct, frozen=True, kw_only=True):
     """A closed session: its id, when it was measured, its skew, and how much too long it is (None: not measured).
 
     `software` is the version that worked them out; `bench` the other bench that measured it, empty for this one.
@@ -64,8 +64,7 @@ class ClosedCoupon:
         return trended.of(self.skew_deg, self.size_x_percent, self.size_y_percent)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NoGo:
+class NoGo(Struct, frozen=True, kw_only=True):
     """What would be no-go of each value that is followed; None where no limit is set."""
 
     skew_deg: float | None = None
@@ -77,8 +76,7 @@ class NoGo:
         return trended.of(self.skew_deg, self.size_x_percent, self.size_y_percent)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ChartMark:
+class ChartMark(Struct, frozen=True, kw_only=True):
     """Something done to the machine, at a time, in words; `bench` is the other bench that logged it, empty for this
     one. `after` is the session known to have been begun before it, empty where none is."""
 
@@ -89,8 +87,7 @@ class ChartMark:
     after: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MachineHistory:
+class MachineHistory(Struct, frozen=True, kw_only=True):
     """`since` are the coupons since the last mark; `drifts` what they say of each value, days counted from the first.
 
     `check_now` is why a check is due at once, nothing when none is; `check_next` when to check, in any case a sentence.
@@ -210,8 +207,7 @@ def _after(entry: LogEntry) -> str:
             return ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Barrier:
+class _Barrier(Struct, frozen=True, kw_only=True):
     """What a coupon must have come after to tell of the machine as it is: all that was done to it.
 
     `place` is that of the last session of this bench before the last mark placed by one; `placed_utc` the newest time

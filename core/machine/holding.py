@@ -6,9 +6,10 @@ Source: common practice of machine fitters; the machine's own manual prevails.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from enum import StrEnum
 from typing import TypeAlias
+
+from msgspec import Struct
 
 from core.said import Said, said
 
@@ -54,8 +55,7 @@ class TurnedPart(StrEnum):
 AtEnd: TypeAlias = Callable[[Said], Said]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Holding:
+class Holding(Struct, frozen=True, kw_only=True):
     """Words of one kind. `part` is what is turned: the gantry, or the rails under it.
 
     `loosen`, `set_` and `tighten` are said of one end; None where nothing is loosened by hand.

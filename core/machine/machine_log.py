@@ -4,9 +4,10 @@ Stage: correction. Input: what the person did and read. Output: frozen entries; 
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
+
+from msgspec import Struct
 
 from core.machine.directions import Direction, Side
 from core.machine.one_history import in_one_order
@@ -60,8 +61,7 @@ class MachineEventKind(StrEnum):
     PLAY_CURED = "play-cured"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CorrectionBegun:
+class CorrectionBegun(Struct, frozen=True, kw_only=True):
     """A guided correction starts from the session of a coupon: the move as it was said, so that it never changes.
 
     `share` of the whole move is less than 1 for a trial step, whose direction is not proven.
@@ -78,15 +78,13 @@ class CorrectionBegun:
     share: float = 1.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CautionAcknowledged:
+class CautionAcknowledged(Struct, frozen=True, kw_only=True):
     """The person has read a caution; `caution` is its stable name."""
 
     caution: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class GapRead:
+class GapRead(Struct, frozen=True, kw_only=True):
     """A gap read at one end."""
 
     end: Side
@@ -94,22 +92,19 @@ class GapRead:
     phase: GapPhase
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StepDone:
+class StepDone(Struct, frozen=True, kw_only=True):
     """A step ticked off."""
 
     step: GuidedStep
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MotorStepDone:
+class MotorStepDone(Struct, frozen=True, kw_only=True):
     """A step of a gantry held by two motors, ticked off."""
 
     step: MotorStep
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CorrectionApplied:
+class CorrectionApplied(Struct, frozen=True, kw_only=True):
     """The gantry was set and is tight again. `made_mm` is what the gaps say was really moved, along the direction
     asked for; None where no gaps were read (a coarse reset). `after` is as that of MachineEvent."""
 
@@ -119,21 +114,18 @@ class CorrectionApplied:
     after: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CorrectionAbandoned:
+class CorrectionAbandoned(Struct, frozen=True, kw_only=True):
     """The correction was given up; what was loosened is said in the reason."""
 
     reason: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CorrectionResumed:
+class CorrectionResumed(Struct, frozen=True, kw_only=True):
     """The correction was taken up again after the bench had been left: the cautions that still matter are asked "
     "anew."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ReferenceKept:
+class ReferenceKept(Struct, frozen=True, kw_only=True):
     """Skew of a coupon and both gaps at the time it was cut, remembered together."""
 
     session: str
@@ -143,16 +135,14 @@ class ReferenceKept:
     second_gap_mm: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BeltsCompared:
+class BeltsCompared(Struct, frozen=True, kw_only=True):
     """The note of both belts, in hertz; first is the left or near one."""
 
     first_hz: float
     second_hz: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MachineEvent:
+class MachineEvent(Struct, frozen=True, kw_only=True):
     """Something that may have upset the machine. `after` is the session that this bench had begun last, of whatever
     machine: what came before is told by it where the clock was wrong. Empty before the first, and in older logs."""
 
@@ -161,8 +151,7 @@ class MachineEvent:
     after: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class EntryUndone:
+class EntryUndone(Struct, frozen=True, kw_only=True):
     """The entry of this number was taken back: no fold sees it any more, the record keeps both."""
 
     number: int
@@ -184,8 +173,7 @@ Deed = (
 LogPayload = Deed | EntryUndone
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LogEntry:
+class LogEntry(Struct, frozen=True, kw_only=True):
     """One line of a machine's log. `sequence` counts from 1 within the machine and is the order that counts;
     `time_utc` is None while the clock is not set."""
 

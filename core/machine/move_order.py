@@ -4,7 +4,7 @@ Stage: correction. Input: a move. Output: sentences. The move is worded here and
 terminal, no command and no paper can say it without its caution.
 """
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from core.machine.cautions import BEFORE_HANDS
 from core.machine.directions import Direction, Side
@@ -27,8 +27,7 @@ _WAY_IN_LARGE = {
 }
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MoveOrder:
+class MoveOrder(Struct, frozen=True, kw_only=True):
     """One move, as seen from the front. `either`: the other end could be moved the other way instead.
 
     `condition` is what the move rests on, where it is not proven (said between the move and its caution).

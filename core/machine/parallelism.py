@@ -9,7 +9,8 @@ Gap points are taken to lie midway between the adjusters' ends, as far in or out
 """
 
 import math
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from core.machine.directions import Direction, Side
 from core.machine.move import end_and_direction
@@ -23,8 +24,7 @@ GAP_U_MM = math.sqrt(DEFAULT_CALIPER.mean_variance(1, 0.0))
 ENOUGH_OF_U = 1.0 / 3.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Gaps:
+class Gaps(Struct, frozen=True, kw_only=True):
     """The gap at both ends, in mm. The first end is the left or the near one, as seen from the front."""
 
     first_mm: float
@@ -40,8 +40,7 @@ class Gaps:
         return self.second_mm - self.first_mm
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class GapTarget:
+class GapTarget(Struct, frozen=True, kw_only=True):
     """Where the gaps have to go. `gaps` are the target gaps; `end` and `direction` repeat the correction's.
 
     `inside_mm`: with no more than this left, at the adjuster, further setting gains nothing.
@@ -53,8 +52,7 @@ class GapTarget:
     inside_mm: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NullReading:
+class NullReading(Struct, frozen=True, kw_only=True):
     """The null meter: `to_go_mm` is what the end to move has still to go at the adjuster, zero or more, `direction`
     which way. `gap_to_go_mm` is the same on the gap at this end, signed: positive means the gap has to grow.
     `stop_at_mm` is the gap at which this end has arrived, as the other end's gap now stands."""

@@ -6,9 +6,9 @@ instruments' errors as they are; only the skew changes. Propagation by JCGM 100:
 """
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 
 from core.geometry import TEN_FEATURES, Feature, scale_y, skew_deg
 from core.metrology import PARAMETERS, Adjustment, Estimate, MeasuringSetup, predicted_readings
@@ -16,8 +16,7 @@ from core.metrology import PARAMETERS, Adjustment, Estimate, MeasuringSetup, pre
 _B, _G = PARAMETERS.index("scale_b"), PARAMETERS.index("shear_g")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PredictedReading:
+class PredictedReading(Struct, frozen=True, kw_only=True):
     """What one feature of the next coupon should read once; `reading` in mm or degrees, its u includes the reading."""
 
     feature: Feature

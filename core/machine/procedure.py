@@ -7,8 +7,9 @@ out. What has to be done between the two states is said by the cautions that sta
 no step can be entered without them. Source: common practice of machine fitters; the machine's own manual prevails.
 """
 
-from dataclasses import dataclass
 from enum import StrEnum
+
+from msgspec import Struct
 
 from core.machine.holding import HowHeld
 from core.machine.profile import MachineProfile, Process
@@ -58,8 +59,7 @@ class Act(StrEnum):
     CUT = "cut"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Step:
+class Step(Struct, frozen=True, kw_only=True):
     """One step: what is done, and whether the power is on meanwhile."""
 
     stage: Stage

@@ -4,8 +4,9 @@ Stage: correction. Input: the person's answers. Output: a frozen value; the arch
 """
 
 import math
-from dataclasses import dataclass
 from enum import StrEnum
+
+from msgspec import Struct
 
 from core.errors import BadInputError
 from core.machine.directions import Axis, Front, Side, side_of
@@ -28,8 +29,7 @@ class Process(StrEnum):
     OTHER = "other"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MachineProfile:
+class MachineProfile(Struct, frozen=True, kw_only=True):
     """One machine. The gantry runs along `gantry_axis`; `span_mm` lies between the two places that can be moved.
 
     For `HowHeld.RAILS` the span is the distance along the rails between the fixings where they can be moved.

@@ -11,8 +11,9 @@ practice).
 """
 
 import math
-from dataclasses import dataclass
 from enum import StrEnum
+
+from msgspec import Struct
 
 from core.errors import BadInputError
 from core.geometry import Coupon
@@ -46,8 +47,7 @@ class Overhang(StrEnum):
     NONE = "none"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ReversalCheck:
+class ReversalCheck(Struct, frozen=True, kw_only=True):
     """Skew in degrees (positive: NL and FR acute), and whether a step was proven at all."""
 
     skew_deg: Estimate

@@ -4,11 +4,11 @@ Stage: correction (cause). Input: a WAV file, plain PCM. Output: samples of one 
 """
 
 import wave
-from dataclasses import dataclass
 from pathlib import Path
 from typing import IO, BinaryIO
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from core.errors import BadInputError, reason_of
@@ -20,8 +20,7 @@ FloatArray = NDArray[np.float64]
 _LONGEST_S = 120.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Recording:
+class Recording(Struct, frozen=True, kw_only=True, eq=False):
     """Samples of one channel between -1 and 1, shape (n,), and their rate."""
 
     samples: FloatArray

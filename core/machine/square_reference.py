@@ -7,7 +7,8 @@ after a crash, a move of the machine, a belt or a tool change: it then no longer
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from core.machine.coupon_choice import wanted_over_span_mm
 from core.machine.gantry_correction import Correction, Refusal, RefusalReason, correction_of_skew
@@ -27,8 +28,7 @@ DROPPING_WORDS = {
 }
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ReferenceState:
+class ReferenceState(Struct, frozen=True, kw_only=True):
     """The newest reference, or why there is none: `dropped_by` is the event that cost it."""
 
     kept: ReferenceKept | None

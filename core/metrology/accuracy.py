@@ -4,8 +4,9 @@ The defaults are the normative ones of the measuring model: a 0.01 mm digital ca
 gauge in a workshop's hands (common practice; a gauge check or a gauge study replaces them by measured values).
 """
 
-from dataclasses import dataclass, field
 from enum import StrEnum
+
+from msgspec import Struct, field
 
 from core.errors import BadInputError
 from core.geometry import Coupon, Feature, FeatureKind
@@ -31,8 +32,7 @@ def _check_amount(name: str, amount: float) -> None:
         )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class InstrumentAccuracy:
+class InstrumentAccuracy(Struct, frozen=True, kw_only=True):
     """One instrument; all fields in the unit of its quantity (mm or degrees).
 
     `repeatability` is the standard deviation of one careful reading, `linearity` the half-width of the rectangular
@@ -69,8 +69,7 @@ class InstrumentAccuracy:
         return max(one / count, self.rounding_variance) + self.linearity**2 / 3.0 + form**2
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CouponForm:
+class CouponForm(Struct, frozen=True, kw_only=True):
     """Form deviation of the coupon itself, as standard deviations: what differs from place to place on a cut edge.
 
     `diagonal_mm` is that of a diagonal from corner to corner, one corner burnt or crushed more than another (0.10 after
@@ -108,8 +107,7 @@ DEFAULT_CALIPER = InstrumentAccuracy(resolution=0.01, repeatability=0.02, linear
 DEFAULT_GAUGE = InstrumentAccuracy(resolution=0.1, repeatability=0.1, linearity=0.1, zero_sd=0.2)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class EarlierHand:
+class EarlierHand(Struct, frozen=True, kw_only=True):
     """What earlier coupons taught of one instrument in one person's hand: variance of a reading, degrees of freedom."""
 
     quantity: Quantity
@@ -130,8 +128,7 @@ class EarlierHand:
             )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MeasuringSetup:
+class MeasuringSetup(Struct, frozen=True, kw_only=True):
     """Everything the weights depend on; `typed_repeatability_mm`/`_deg` serve readings keyed in by hand.
 
     `jaw_depth_mm` is how far the jaws reach along an edge beyond the seat at its end; `hands` is what is brought along

@@ -9,10 +9,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from core.geometry import SHAPE_PARAMETERS, TEN_FEATURES, Coupon, Feature, mean_y_direction
@@ -40,8 +40,7 @@ COVERAGE = 0.975  # of either side: 95 % together
 SURE_OF_SIGN = 0.995  # whoever is sent the wrong way is worse off than before: 99 %
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Estimate:
+class Estimate(Struct, frozen=True, kw_only=True):
     """A value, its standard uncertainty, and how many degrees of freedom that is known with (infinitely many)."""
 
     value: float
@@ -65,8 +64,7 @@ class Estimate:
         return cls(value=value, u=U95 / student_quantile(COVERAGE, math.inf))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AdjustedReading:
+class AdjustedReading(Struct, frozen=True, kw_only=True):
     """One feature in the adjustment: mean of its `count` readings; residual = adjusted - observed; mm or degrees.
 
     `smallest_detectable` is the slip in one reading that the others would show (None: none of any size): those of other
@@ -86,8 +84,7 @@ class AdjustedReading:
     unseen: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Adjustment:
+class Adjustment(Struct, frozen=True, kw_only=True, eq=False):
     """Result of an adjustment. `parameters` has shape (8,), `covariance` (8, 8), in the order of PARAMETERS.
 
     `gain` (8, n) is what a shift of each mean reading does to the parameters; `solution` is all of it in units of the

@@ -13,10 +13,11 @@ edges may differ by the whole size tolerance (ISO 2768-2, parallelism; from memo
 
 import math
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass, replace
 from enum import StrEnum
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from core.geometry import (
     CORNERS,
@@ -49,8 +50,7 @@ class Scope(StrEnum):
 Gradient = Sequence[float]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Measurand:
+class Measurand(Struct, frozen=True, kw_only=True, eq=False):
     """A function of the shape: its value, its gradient (five) by the shape parameters, and its limit, None without."""
 
     name: str

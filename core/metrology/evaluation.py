@@ -4,7 +4,8 @@ Stage: readings to judgement. In: coupon, readings, limits, measuring setup. Out
 """
 
 from collections.abc import Collection, Iterator, Sequence
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from core.geometry import TEN_FEATURES, Coupon, Feature
 from core.metrology.accuracy import MeasuringSetup

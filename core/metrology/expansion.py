@@ -6,7 +6,8 @@ Model after JCGM 100:2008 (GUM), example H.1, with one common temperature.
 """
 
 import math
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from core.errors import BadInputError
 from core.metrology.adjustment import Estimate
@@ -15,8 +16,7 @@ from core.said import Name, Number, Said, said
 REFERENCE_TEMPERATURE_C = 20.0  # ISO 1
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Material:
+class Material(Struct, frozen=True, kw_only=True):
     """Coefficient of linear expansion per kelvin; `half_width` is that of the rectangular spread between sources."""
 
     name: str
@@ -44,8 +44,7 @@ MATERIALS = {
 CALIPER_MATERIAL = MATERIALS["steel"]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ExpansionDifference:
+class ExpansionDifference(Struct, frozen=True, kw_only=True):
     """What the bench's temperature does to a length read there; `difference` is relative, `u` its uncertainty.
 
     `material` of the coupon and `temperature_c` of the bench are what it was made from.

@@ -1,7 +1,8 @@
 """What an evaluation points out beside its verdict: explanations of contradictory readings, and the next reading."""
 
-from dataclasses import dataclass
 from enum import StrEnum
+
+from msgspec import Struct
 
 from core.geometry import Feature
 from core.said import NOTHING, Part, Said
@@ -32,8 +33,7 @@ class ExplanationKind(StrEnum):
     OTHER_SEATS = "other-seats"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Explanation:
+class Explanation(Struct, frozen=True, kw_only=True):
     """One explanation that restores consistency; `expected` in mm or degrees, None where no single value is meant.
 
     `of_all`: one cause behind all readings of a kind (a unit, a zero, how the coupon lay). No feature alone is then to
@@ -57,8 +57,7 @@ class NextReason(StrEnum):
     SUSPECT = "suspect"  # its residual is too large
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NextReading:
+class NextReading(Struct, frozen=True, kw_only=True):
     """The reading that would best settle what is open."""
 
     feature: Feature

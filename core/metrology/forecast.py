@@ -9,9 +9,9 @@ repeats still to come will have confirmed: it is then known with so many degrees
 import math
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 
 from core.geometry import SHAPE_PARAMETERS, TEN_FEATURES, Feature, skew_deg
 from core.metrology.accuracy import MeasuringSetup
@@ -30,8 +30,7 @@ from core.metrology.verdict import Characteristic, CharacteristicGroup
 _WORTH_WHILE_SDS, _WORTH_WHILE_BEYOND_SDS = normal_quantile(5.0 / 6.0), normal_quantile(3.0 / 4.0)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _After:
+class _After(Struct, frozen=True, kw_only=True):
     """Uncertainty of squareness after a plan, with its degrees of freedom, and the largest shift of it by a slip that
     passes unseen."""
 

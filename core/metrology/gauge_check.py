@@ -8,8 +8,10 @@ accuracy promises. The prior knowledge of the zero (0 with zero_sd) and the chec
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from enum import StrEnum
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from core.errors import BadInputError
 from core.metrology.accuracy import InstrumentAccuracy
@@ -38,8 +40,7 @@ class Block(StrEnum):
         return (25.4, 50.8, 76.2) if self is Block.INCH else (25.0, 50.0, 75.0)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CheckedLength:
+class CheckedLength(Struct, frozen=True, kw_only=True):
     """Readings of one reference length in mm; `nominal_mm` is 0 for closed jaws."""
 
     nominal_mm: float
@@ -58,8 +59,7 @@ class CheckedLength:
         return sum(self.readings_mm) / len(self.readings_mm) - self.nominal_mm
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class InstrumentCheck:
+class InstrumentCheck(Struct, frozen=True, kw_only=True):
     """Outcome: `zero` for this session in mm or degrees, whether it passed, and a sentence for the person.
 
     `found` is the zero by this check alone, without what was known before: two checks are compared by it.

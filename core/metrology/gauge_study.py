@@ -7,11 +7,12 @@ tolerance, and an accuracy with the repeatability found. Source: AIAG, Measureme
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import lru_cache
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from core.errors import BadInputError
 from core.metrology.accuracy import InstrumentAccuracy
@@ -61,8 +62,7 @@ class StudyMethod(StrEnum):
     ANOVA = "anova"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StudyResult:
+class StudyResult(Struct, frozen=True, kw_only=True):
     """Standard deviations in the unit of the readings.
 
     `repeatability` is the instrument in one hand, `reproducibility` from hand to hand (with the interaction of hand and

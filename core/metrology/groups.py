@@ -14,9 +14,9 @@ less than 6 % of coupons at the limit are called GO, by all looks together, in t
 
 import math
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 
 from core.geometry import SHAPE_PARAMETERS, Coupon, Feature
 from core.metrology.adjustment import MAX_SHAPE_SDS, Adjustment
@@ -30,8 +30,7 @@ _SETTLED_SEATED, _SETTLED_CORNERS = 0.955, 0.965  # of a word on squareness, at 
 _NOTHING = 1e-12  # a reading that moves a characteristic by less does not bear on it
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class GroupVerdict:
+class GroupVerdict(Struct, frozen=True, kw_only=True):
     """The word on one group. `asked` is False for what is not measured: its word counts nowhere.
 
     `judged` is False where no limit reaches it. `again` is the feature whose reading again would do most for the word

@@ -13,9 +13,10 @@ Repeats that not even the roughest hand explains are none's: something is loose,
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from statistics import median
+
+from msgspec import Struct
 
 from core.geometry import TEN_FEATURES, Feature
 from core.metrology.accuracy import DEFAULT_CALIPER, DEFAULT_GAUGE, MOST_EARLIER_NU, EarlierHand, MeasuringSetup
@@ -32,8 +33,7 @@ ROUGHEST = 5.0  # times what is set, or what is usual: beyond it no hand explain
 _LEAST_VARIANCE = 1e-18  # keeps a perfect instrument's weight finite
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HandKey:
+class HandKey(Struct, frozen=True, kw_only=True):
     """One instrument, read one way."""
 
     quantity: Quantity
@@ -41,8 +41,7 @@ class HandKey:
     instrument: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Hand:
+class Hand(Struct, frozen=True, kw_only=True):
     """Variance of one reading in mm^2 or degrees^2, and how well it is known (degrees of freedom).
 
     `set_variance` is that of the instrument as set, `rounding_variance` what no repeat averages out; `scatter` the sum
@@ -93,8 +92,7 @@ class Hand:
         )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Repeats:
+class Repeats(Struct, frozen=True, kw_only=True):
     """The readings of one feature by one hand: their number, mean, and sum of squared deviations from it."""
 
     hand: int
@@ -103,8 +101,7 @@ class Repeats:
     scatter: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FeatureReadings:
+class FeatureReadings(Struct, frozen=True, kw_only=True):
     """What was read of one feature, and what its repeats say of themselves.
 
     `own_variance` is that of its repeats alone where they scatter more than the hand does elsewhere and none of them
@@ -127,8 +124,7 @@ class FeatureReadings:
         return len(self.values)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Learned:
+class Learned(Struct, frozen=True, kw_only=True):
     """All hands at work on a coupon, and the features they read, in the order of TEN_FEATURES."""
 
     hands: tuple[Hand, ...]

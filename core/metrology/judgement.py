@@ -4,7 +4,7 @@ Stage: what `evaluate` gives to everything behind it. Words and next reading sta
 (both skews, the causes of sizes) is worked out when it is asked for.
 """
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from core.geometry import Coupon
 from core.metrology.accuracy import MeasuringSetup
@@ -21,8 +21,7 @@ from core.metrology.verdict import Characteristic, CharacteristicGroup, Verdict,
 from core.said import NOTHING, Said
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Evaluation:
+class Evaluation(Struct, frozen=True, kw_only=True, eq=False):
     """The whole judgement. `groups` are squareness, shape and size; `verdict` is the worst of those asked for.
 
     `characteristics` are those of the groups asked for. `settled` means: no slip that could pass unseen would change

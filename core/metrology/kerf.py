@@ -8,10 +8,10 @@ equal millimetres are tested before equal per cent. Generalised least squares by
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
+from msgspec import Struct
 
 from core.geometry import WINDOW, Feature, scale_y
 from core.metrology.accuracy import EdgeMethod, MeasuringSetup
@@ -36,8 +36,7 @@ class SizeCause(StrEnum):
     SEPARATED = "separated"  # a window told kerf and scales apart
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SizeFinding:
+class SizeFinding(Struct, frozen=True, kw_only=True):
     """What the sizes say. `kerf_mm` is what the cut takes over both sides, less what the controller allows for.
 
     `scale_x` and `scale_y` are relative deviations (0.001 is 1 mm a metre). Without a window each is given only under

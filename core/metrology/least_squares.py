@@ -8,9 +8,9 @@ halving, and Newton's own steps where that is too slow.
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 FloatArray = NDArray[np.float64]
@@ -28,8 +28,7 @@ _DIFFERENCE = 1e-4
 _ROUNDING = 1e-10  # of the objective, a sum of squares of order 1: a rise this small is no rise
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Solution:
+class Solution(Struct, frozen=True, kw_only=True, eq=False):
     """Converged or last parameters (k,), covariance (k, k), weighted misclosure (n,) and design (n, k) there.
 
     `objective` is the weighted sum of squares of observations and priors.

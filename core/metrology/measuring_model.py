@@ -15,10 +15,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from core.geometry import (
@@ -64,8 +64,7 @@ INSTRUMENT_JACOBIAN = np.array([[1.0, 0.0, 0.0]] * 4 + [[1.0, -1.0, 0.0]] * 2 + 
 _INSTRUMENT_COLUMNS = np.hstack([np.zeros((len(TEN_FEATURES), SHAPE_PARAMETERS)), INSTRUMENT_JACOBIAN])
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Trust:
+class Trust(Struct, frozen=True, kw_only=True, eq=False):
     """How far each reading and prior is to be trusted on one coupon, before any repeats have taught more.
 
     `lasting` (10,) are the variances that repeats do not average out (linearity, form), `single_sds` (10,) the standard
@@ -109,8 +108,7 @@ def trust(coupon: Coupon, setup: MeasuringSetup) -> Trust:
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Means:
+class Means(Struct, frozen=True, kw_only=True, eq=False):
     """Mean readings per feature: `rows` (n,) index into TEN_FEATURES; `values` and their `sds` (n,).
 
     `counts` are the readings in each mean. `learned` (n, q) is the part of each mean's variance that comes from hand q,

@@ -6,8 +6,10 @@ make sense is not decided here. The kinds are common practice in surveying and w
 
 import math
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
 from itertools import pairwise
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from core.geometry import CORNERS, DIAGONALS, EDGES, TEN_FEATURES, Coupon, Feature
 from core.metrology.findings import ExplanationKind
@@ -18,8 +20,7 @@ _LARGEST_DEVIATION_DEG = 45.0
 _DEG_PER_GON = 0.9
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Candidate:
+class Candidate(Struct, frozen=True, kw_only=True):
     """One slip undone: `features` are those it touched, `readings` all readings without it."""
 
     kind: ExplanationKind

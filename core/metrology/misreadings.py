@@ -6,7 +6,8 @@ shape priors) plus a penalty for how far-fetched the slip is (tuned on simulated
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from core.geometry import CORNERS, DIAGONALS, EDGES, TEN_FEATURES, Coupon, Feature, equal_seats, keyed_seats
 from core.metrology.accuracy import MeasuringSetup

@@ -7,7 +7,8 @@ turn and inches taken for mm are left to the named explanations.
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from core.geometry import DIAGONALS, Coupon, Feature
 from core.metrology.readings import MM_PER_INCH, Reading
@@ -17,8 +18,7 @@ _LEAST_MM = 3.0  # a wide kerf can take a large share of a small coupon
 _AGREE = 0.02
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LikelySize:
+class LikelySize(Struct, frozen=True, kw_only=True):
     """The size the readings fit, in mm, and the first feature that says so."""
 
     width_mm: float

@@ -4,8 +4,9 @@ Units inside the program are mm and decimal degrees; the unit an instrument show
 """
 
 import math
-from dataclasses import dataclass
 from enum import StrEnum
+
+from msgspec import Struct
 
 from core.geometry import Feature
 
@@ -38,8 +39,7 @@ class Unit(StrEnum):
         return shown * MM_PER_INCH if self is Unit.INCH else shown
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Indication:
+class Indication(Struct, frozen=True, kw_only=True):
     """A number with a unit from an instrument's data line, not yet tied to a feature.
 
     `shown` is the number in `unit` as the instrument displayed it, `decimals` how many digits it gave after the point.
@@ -77,8 +77,7 @@ class Method(StrEnum):
     __hash__ = str.__hash__  # as Feature's
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Reading:
+class Reading(Struct, frozen=True, kw_only=True):
     """An indication accepted for a feature: `value` in mm or degrees, the unit it was shown in kept beside it."""
 
     feature: Feature

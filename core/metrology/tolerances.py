@@ -8,7 +8,8 @@ and always shown as numbers.
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from core.errors import BadInputError, OutsideTableError
 from core.geometry import Coupon
@@ -27,8 +28,7 @@ _LIMITED = {
 }
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Limits:
+class Limits(Struct, frozen=True, kw_only=True):
     """Symmetric limits (plus and minus); None where there is none.
 
     `width_edge_mm` for the near and far edges, `height_edge_mm` for left and right; `perpendicularity_mm` limits

@@ -7,10 +7,10 @@ covariance of two adjustments that share observations and priors: law of propaga
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
+from msgspec import Struct
 
 from core.geometry import CORNERS, DIAGONALS, SHAPE_PARAMETERS, TEN_FEATURES, skew_deg
 from core.metrology.accuracy import MeasuringSetup
@@ -31,8 +31,7 @@ _NO_DOUBT = 0.8
 _ONE = np.ones(len(PARAMETERS))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TwoSkews:
+class TwoSkews(Struct, frozen=True, kw_only=True):
     """Skew in degrees by lengths alone, by corners (and edges) alone, by everything; None where it cannot be had.
 
     `joint_u_deg` is the standard uncertainty of the difference of the two, None where one of them is missing.
@@ -108,8 +107,7 @@ def _if_fine(skew: Estimate) -> Estimate | None:
     return skew if skew.u < LARGEST_U_DEG else None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Way:
+class _Way(Struct, frozen=True, kw_only=True, eq=False):
     """One way's skew, what each of the ten readings does to it (10,), and what each prior, in its sd (8,)."""
 
     skew_deg: Estimate

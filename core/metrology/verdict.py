@@ -7,8 +7,9 @@ uncertainty itself is learned; guarded rejection ISO 14253-1:2017 (95 %, one-sid
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
 from enum import StrEnum
+
+from msgspec import Struct
 
 from core.metrology.distributions import normal_quantile, student_cdf, student_quantile
 from core.said import Said
@@ -40,8 +41,7 @@ class CharacteristicGroup(StrEnum):
     INFORMATION = "information"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Characteristic:
+class Characteristic(Struct, frozen=True, kw_only=True):
     """A quantity with a tolerance. `value`, `lower`, `upper` and the standard uncertainty `u` are in `unit`.
 
     `nu` are the degrees of freedom that `u` is known with. For information only, `lower` and `upper` are None and the

@@ -15,8 +15,9 @@ software turns mark and seats with it, and nothing on the coupon can tell.
 """
 
 import math
-from dataclasses import dataclass
 from enum import StrEnum
+
+from msgspec import Struct
 
 from core.geometry import CORNERS, DIAGONALS, Coupon, Feature, are_keyed, key_deg
 from core.metrology.adjustment import Estimate
@@ -79,8 +80,7 @@ class MoveHeld(StrEnum):
     NOT_SIGNIFICANT = "not-significant"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Answers:
+class Answers(Struct, frozen=True, kw_only=True):
     """What the person said or found beside the readings; None and False where not asked.
 
     `reversal_deg` is the skew that a reversal check found. `names_confirmed`: the person wants a trial step.
@@ -95,8 +95,7 @@ class Answers:
     foretold: bool | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MoveEvidence:
+class MoveEvidence(Struct, frozen=True, kw_only=True):
     """Whether a move may be said. `skew_deg` is the machine's: that of the coupon, turned as its mark lay on the bed.
 
     `share` of the move is said (1 but for a trial step). `held` is why none is, `why` the sentence, `read` the features

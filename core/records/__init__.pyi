@@ -11,8 +11,6 @@ from .checksums import verify_folder as verify_folder
 from .comparison import ReportedRecords as ReportedRecords
 from .comparison import compared as compared
 from .comparison import reported_record as reported_record
-from .dataclass_json import dump as dump
-from .dataclass_json import to_json as to_json
 from .events import Closed as Closed
 from .events import Event as Event
 from .events import GaugeChecked as GaugeChecked
@@ -104,6 +102,8 @@ from .shop_state import MachineQuestion as MachineQuestion
 from .shop_state import ShopState as ShopState
 from .study_csv import StudyFile as StudyFile
 from .study_csv import read_study as read_study
+from .value_json import dump as dump
+from .value_json import to_json as to_json
 from .vouched_file import read_vouched as read_vouched
 from .vouched_file import write_vouched as write_vouched
 from .whole_writing import sync_path as sync_path

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from core.errors import BadInputError, reason_of
 from core.metrology import MeasuringSetup
-from core.records import dataclass_json
+from core.records import value_json
 from core.records.vouched_file import read_vouched, write_vouched
 from core.records.whole_writing import writing_errors
 from core.said import Name, said
@@ -24,7 +24,7 @@ def load_setup(folder: Path) -> MeasuringSetup:
         if not file.exists():
             return MeasuringSetup()
         text = read_vouched(file, _MAX_BYTES).decode("utf-8")
-        return dataclass_json.from_json(MeasuringSetup, dataclass_json.load(text))
+        return value_json.from_json(MeasuringSetup, value_json.load(text))
     except (OSError, ValueError) as exc:
         raise BadInputError(
             said("{file}: {reason}; mend it or remove it", file=Name(str(file)), reason=reason_of(exc))
@@ -36,4 +36,4 @@ def save_setup(folder: Path, setup: MeasuringSetup) -> None:
     file = folder / FILE_NAME
     with writing_errors(file):
         folder.mkdir(parents=True, exist_ok=True)
-    write_vouched(file, f"{dataclass_json.dump(dataclass_json.to_json(setup))}\n".encode())
+    write_vouched(file, f"{value_json.dump(value_json.to_json(setup))}\n".encode())

@@ -10,11 +10,12 @@ import hashlib
 import os
 import sqlite3
 from contextlib import suppress
-from dataclasses import dataclass
 from pathlib import Path
 
+from msgspec import Struct
+
 from core.errors import BadInputError
-from core.records import dataclass_json
+from core.records import value_json
 from core.records.chained_tables import BY_NAME, EVENTS, ChainedTable, head_of, rows_of
 from core.regular_file import read_regular_file
 from core.said import NOTHING, Name, Part, said
@@ -25,8 +26,7 @@ _DIGEST_LETTERS = 32
 _FLAGS = os.O_WRONLY | os.O_CREAT | os.O_NOFOLLOW | os.O_NONBLOCK | os.O_CLOEXEC
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Acknowledged:
+class Acknowledged(Struct, frozen=True, kw_only=True):
     """The log that was written to last, and how many entries it had then."""
 
     table: str
@@ -88,7 +88,7 @@ def last_acknowledged(archive: Path) -> Acknowledged | None:
         digest, _, text = read_regular_file(file_beside(archive), _FILE_BYTES).decode("utf-8").rstrip().partition(" ")
         if digest != _digest(text):
             return None
-        return dataclass_json.from_json(Acknowledged, dataclass_json.load(text))
+        return value_json.from_json(Acknowledged, value_json.load(text))
     except (BadInputError, OSError, UnicodeDecodeError):
         return None
 
@@ -114,7 +114,7 @@ def missing_words(connection: sqlite3.Connection, last: Acknowledged | None) -> 
 
 
 def _content(last: Acknowledged) -> bytes:
-    text = dataclass_json.dump(dataclass_json.to_json(last))
+    text = value_json.dump(value_json.to_json(last))
     return f"{_digest(text)} {text}".encode("utf-8", "replace")
 
 

@@ -1,7 +1,7 @@
 """A session of the archive with all that a download tells of it: its machine's profile, the coupon before it,
 and the last checks of its instruments."""
 
-from dataclasses import replace
+from msgspec.structs import replace
 
 from core.errors import BadInputError
 from core.records.archive import Archive

@@ -9,8 +9,10 @@ common practice.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from core.metrology import EarlierHand, Quantity, learn
 from core.records.events import Event, GaugeChecked, QuestionAnswered
@@ -21,8 +23,7 @@ MOST_SESSIONS = 20  # each teaches one to ten repeats, and thirty are remembered
 HAND_HOLDS = timedelta(days=90)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Carried:
+class Carried(Struct, frozen=True, kw_only=True):
     """Hands as earlier coupons left them, and the gauge checks that hold today, at most one a quantity."""
 
     hands: tuple[EarlierHand, ...] = ()

@@ -9,8 +9,9 @@ A link is SHA-256 over the link before it and the entry's own fields, cut to 128
 import hashlib
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass
 from enum import StrEnum
+
+from msgspec import Struct
 
 FIRST = ""
 _LINK_LETTERS = 32
@@ -26,8 +27,7 @@ class Belief(StrEnum):
     DAMAGED = "damaged"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Link:
+class Link(Struct, frozen=True, kw_only=True):
     """An entry as stored: its number in the log, counted from 1, its fields, and its link; None where it has none."""
 
     number: int
@@ -35,16 +35,14 @@ class Link:
     chain: str | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Head:
+class Head(Struct, frozen=True, kw_only=True):
     """The end of a log, kept apart from it."""
 
     entries: int
     chain: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Findings:
+class Findings(Struct, frozen=True, kw_only=True):
     """What a whole log amounts to: a belief for each entry that is there, in its order, the numbers of those that are
     missing, and whether a checksum alone was hit, of an entry or of the head, so that nothing was lost."""
 

@@ -6,14 +6,14 @@ The head of every chain lies in a table of its own, so that the loss of the newe
 
 import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import groupby
+
+from msgspec import Struct
 
 from core.records.chain import FIRST, Belief, Field, Findings, Head, Link, examine, next_link
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ChainedTable:
+class ChainedTable(Struct, frozen=True, kw_only=True):
     """A table whose rows are logs: `log` is the column that names a row's log, empty where all rows are one; `number`
     the column they are in order of; `fields` those that a link covers."""
 

@@ -4,8 +4,9 @@ Input: the archive and the session just closed. Output: the comparison, None whe
 """
 
 from collections.abc import Sequence
-from dataclasses import replace
 from functools import cache, partial
+
+from msgspec.structs import replace
 
 from core.machine import BeforeAfter, Correction, CorrectionApplied, MachineEvent, in_order
 from core.machine.before_after import before_after

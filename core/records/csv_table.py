@@ -9,8 +9,9 @@ import csv
 import io
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from pathlib import Path
+
+from msgspec import Struct
 
 from core.errors import BadInputError, ReadingsFileError
 from core.regular_file import read_regular_file
@@ -23,16 +24,14 @@ MAX_ROWS = 100_000
 _UTF_16_MARKS = (b"\xff\xfe", b"\xfe\xff")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Row:
+class Row(Struct, frozen=True, kw_only=True):
     """One line: its number, counted from 1, and its fields by column, stripped."""
 
     line: int
     fields: dict[str, str]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Table:
+class Table(Struct, frozen=True, kw_only=True):
     """The rows of a file and its remarks; `decimal_comma` tells whether a comma may be a decimal point here."""
 
     rows: tuple[Row, ...]

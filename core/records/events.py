@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from datetime import datetime
+
+from msgspec import Struct
 
 from core.geometry import Coupon, Feature
 from core.machine import Overhang, StepGauge
@@ -11,8 +12,7 @@ from core.metrology import ExpansionDifference, Limits, MarkSeen, MeasuringSetup
 from core.records.payload_kinds import EncodedPayload
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Opened:
+class Opened(Struct, frozen=True, kw_only=True):
     """A session begins: everything the judgement depends on.
 
     `scope` is the quick check where squareness alone is wanted; `expansion` what the bench's temperature does to sizes,
@@ -44,16 +44,14 @@ class Opened:
     gauge: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MachineNamed:
+class MachineNamed(Struct, frozen=True, kw_only=True):
     """The machine that the coupon was cut on, said after the session was opened, with the span of its gantry."""
 
     machine: str
     span_mm: float | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Labelled:
+class Labelled(Struct, frozen=True, kw_only=True):
     """What the papers say of the coupon from now on: its name or order, whom it is for, who measured, whose shop, and
     number and last calibration of caliper and angle gauge. Whatever a person gave, letter for letter."""
 
@@ -65,8 +63,7 @@ class Labelled:
     gauge: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MarkConfirmed:
+class MarkConfirmed(Struct, frozen=True, kw_only=True):
     """The person said which corner carried the orientation mark as the coupon lay on the bed.
 
     One of the four, `mirrored` or `unknown` (older events: NL, where it was seen readable).
@@ -75,8 +72,7 @@ class MarkConfirmed:
     corner: MarkSeen = MarkSeen.NL
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class GaugeChecked:
+class GaugeChecked(Struct, frozen=True, kw_only=True):
     """An instrument was checked before measuring: its zero error and the zero's standard deviation from now on.
 
     `zero` and `zero_sd` are in mm or degrees; `reference` says what it was held against, such as 'setting blocks'.
@@ -94,31 +90,27 @@ class GaugeChecked:
     identity: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ReadingAccepted:
+class ReadingAccepted(Struct, frozen=True, kw_only=True):
     """A reading; its number is the event's sequence number."""
 
     reading: Reading
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ReadingVoided:
+class ReadingVoided(Struct, frozen=True, kw_only=True):
     """The reading accepted under `number` does not count, for a reason; it stays in the log."""
 
     number: int
     reason: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Undone:
+class Undone(Struct, frozen=True, kw_only=True):
     """What event `number` did is taken back: a reading does not count, a voided one counts again, a finished coupon is
     open again. Both stay in the log."""
 
     number: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class QuestionAnswered:
+class QuestionAnswered(Struct, frozen=True, kw_only=True):
     """The person answered a question; `question` is its stable name, `answer` the choice."""
 
     question: str
@@ -126,8 +118,7 @@ class QuestionAnswered:
     feature: Feature | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ReversalFound:
+class ReversalFound(Struct, frozen=True, kw_only=True):
     """What a reversal check of this coupon found: the step or gap over the diverging edges, and what stood out."""
 
     length_mm: float
@@ -136,15 +127,13 @@ class ReversalFound:
     gauge: StepGauge
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Note:
+class Note(Struct, frozen=True, kw_only=True):
     """Free text of the operator."""
 
     text: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Closed:
+class Closed(Struct, frozen=True, kw_only=True):
     """The session ends; the headline and size verdicts at that moment, with the software that derived them.
 
     `settled` is whether another reading could not have turned the headline; None where it was not kept yet.
@@ -163,8 +152,7 @@ class Closed:
     settled: bool | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Unrecognised:
+class Unrecognised(Struct, frozen=True, kw_only=True):
     """An event written by other software than this; `text` is its JSON payload, kept as it was and passed on."""
 
     kind: str
@@ -172,8 +160,7 @@ class Unrecognised:
     text: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Damaged:
+class Damaged(Struct, frozen=True, kw_only=True):
     """What is left of an event that was stored and is not what was written, or is gone: its number."""
 
 
@@ -195,8 +182,7 @@ Payload = (
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Event:
+class Event(Struct, frozen=True, kw_only=True):
     """One line of a session's log. `sequence` counts from 1 within the session and is the order that counts;
     `time_utc` is None while the clock is not set, `chain` its checksum (chain.py), None where it has none (yet).
 
@@ -207,5 +193,16 @@ class Event:
     sequence: int
     time_utc: datetime | None
     payload: Payload
-    chain: str | None = field(default=None, compare=False)
-    written: EncodedPayload | None = field(default=None, compare=False)
+    chain: str | None = None
+    written: EncodedPayload | None = None
+
+    def __eq__(self, other: object) -> bool:
+        """Neither checksum nor spelling makes another event."""
+        return isinstance(other, Event) and self._compared == other._compared
+
+    def __hash__(self) -> int:
+        return hash(self._compared)
+
+    @property
+    def _compared(self) -> tuple[object, ...]:
+        return self.sequence, self.time_utc, self.payload

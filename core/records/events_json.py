@@ -5,9 +5,8 @@ its text untouched, so that rereading and passing on loses nothing.
 """
 
 from core.errors import BadInputError
-from core.records import dataclass_json
+from core.records import value_json
 from core.records.chain import Field
-from core.records.dataclass_json import JsonValue
 from core.records.events import (
     Closed,
     Damaged,
@@ -27,6 +26,7 @@ from core.records.events import (
     Unrecognised,
 )
 from core.records.payload_kinds import EncodedPayload, PayloadKinds
+from core.records.value_json import JsonValue
 from core.said import Name, said
 
 _KINDS: PayloadKinds[Payload] = PayloadKinds(
@@ -70,7 +70,7 @@ def decode(encoded: EncodedPayload) -> Payload:
 def link_fields(event: Event) -> tuple[Field, ...]:
     """What the event's checksum covers, as the archive's columns hold it."""
     stored = encoded(event)
-    time = dataclass_json.time_text(event.time_utc) if event.time_utc else None
+    time = value_json.time_text(event.time_utc) if event.time_utc else None
     return event.sequence, time, stored.kind, stored.version, stored.text
 
 
@@ -84,10 +84,10 @@ def event_to_json(event: Event) -> JsonValue:
     stored = encoded(event)
     return {
         "sequence": event.sequence,
-        "time_utc": dataclass_json.time_text(event.time_utc) if event.time_utc else None,
+        "time_utc": value_json.time_text(event.time_utc) if event.time_utc else None,
         "kind": stored.kind,
         "version": stored.version,
-        "payload": dataclass_json.load(stored.text),
+        "payload": value_json.load(stored.text),
         "chain": event.chain,
     }
 
@@ -102,8 +102,8 @@ def event_from_json(data: JsonValue) -> Event:
             "version": int(version),
             "payload": payload,
         } if not isinstance(sequence, bool) and not isinstance(version, bool):
-            stored = EncodedPayload(kind=kind, version=version, text=dataclass_json.dump(payload))
-            time = dataclass_json.parse_time(time_utc) if time_utc else None
+            stored = EncodedPayload(kind=kind, version=version, text=value_json.dump(payload))
+            time = value_json.parse_time(time_utc) if time_utc else None
             chain = data.get("chain") if isinstance(data, dict) else None
             if chain is not None and not isinstance(chain, str):
                 raise BadInputError(said("event {number}: its checksum is no text", number=Name(str(sequence)[:20])))

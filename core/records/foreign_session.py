@@ -1,21 +1,21 @@
 """A session that another bench wrote: every field of it looked at before anything is stored.
 
 Stage: import. Input: id and events as parsed from session.json. Output: the session, judged anew, or one sentence that
-says what is wrong with it. The JSON's own bounds (nesting, size of a number, letters) are those of dataclass_json,
-each field's word and range that of its dataclass; here stands what only a whole session shows.
+says what is wrong with it. The JSON's own bounds (nesting, size of a number, letters) are those of value_json,
+each field's word and range that of its value; here stands what only a whole session shows.
 """
 
 import re
-from dataclasses import dataclass
 from datetime import UTC, datetime
+
+from msgspec import Struct
 
 from core import SOFTWARE
 from core.errors import BadInputError, CornerwiseError
 from core.geometry import MAX_SIDE_MM
 from core.metrology import Verdict, kept_word, told_word
-from core.records import dataclass_json, events_json
+from core.records import events_json, value_json
 from core.records.chain import FIRST, next_link
-from core.records.dataclass_json import JsonValue
 from core.records.events import (
     Closed,
     Damaged,
@@ -29,6 +29,7 @@ from core.records.events import (
 from core.records.session import Session
 from core.records.session_json import session_text
 from core.records.session_record import SessionRecord, record_session
+from core.records.value_json import JsonValue
 from core.said import NOTHING, Angle, Name, Part, Said, said
 
 # Nothing was measured before there was a program, or will have been long after it; a clock that was not set says null.
@@ -43,8 +44,7 @@ _LARGEST_NUMBER = 1e9
 _SAME_DEG = 1e-6
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class ForeignSession:
+class ForeignSession(Struct, frozen=True, kw_only=True, eq=False):
     """A session from elsewhere that may be stored; `remark` says where its own word differs from the one judged now."""
 
     id: str
@@ -90,7 +90,7 @@ def _check_event(event: Event, place: int) -> None:
             if not {verdict, size_verdict} <= {item.value for item in Verdict}:
                 raise BadInputError(said("event {number}: this is no verdict", number=number))
     may_break_lines = isinstance(event.payload, Note | ReadingVoided | Unrecognised)
-    as_written = dataclass_json.load(events_json.encoded(event).text)
+    as_written = value_json.load(events_json.encoded(event).text)
     _check_values(as_written, number, "\n\t" if may_break_lines else "")
 
 

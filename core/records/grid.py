@@ -6,7 +6,8 @@ counts with its newest coupon.
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from core.errors import BadInputError
 from core.geometry import LETTERS, Coupon, Feature
@@ -22,8 +23,7 @@ _NONE_YET = said("No grid was measured on this machine yet: cut coupons over the
 _PLACE = re.compile(rf"^([{LETTERS}])([1-9][0-9]?)$")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class GridMap:
+class GridMap(Struct, frozen=True, kw_only=True):
     """A grid: its machine, its coupon, the sessions behind its places (in the order of `places`), and the map;
     `limit_deg` is what is no-go of a skew on its newest coupon, None without a limit."""
 
@@ -37,8 +37,7 @@ class GridMap:
     limit_deg: float | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class GridState:
+class GridState(Struct, frozen=True, kw_only=True):
     """A grid being measured. `known` are the machine's grids, the last measured first, `fresh` a name for a new one;
     `measured` the newest closed session of each place; `map` is None while too few can be used, and `text` says why."""
 

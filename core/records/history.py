@@ -1,8 +1,9 @@
 """A machine's history out of the archive: its sessions, what they say of it, and when to check it next."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from datetime import datetime
+
+from msgspec import Struct, field
 
 from core.geometry import Feature
 from core.machine import ClosedCoupon, MachineHistory, NoGo, machine_history
@@ -18,8 +19,7 @@ SHOWN_SESSIONS = 1000
 SURE_SIZE_PERCENT = 1.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class History:
+class History(Struct, frozen=True, kw_only=True):
     """The newest sessions of one machine, newest first, as far as `only` lets them through; and what all of its newest
     coupons say of it, whatever `only` says.
 
@@ -41,8 +41,7 @@ class History:
         return self.history.coupons[-1].time_utc if self.history and self.history.coupons else None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Due:
+class Due(Struct, frozen=True, kw_only=True):
     """When a machine is to be checked next, in a sentence; empty where no coupon of it is closed."""
 
     machine: str

@@ -1,7 +1,8 @@
 """A downloaded session folder into another bench's archive: checked first, taken over whole, once."""
 
-from dataclasses import dataclass
 from pathlib import Path
+
+from msgspec import Struct
 
 from core.errors import BadInputError
 from core.progress import Told, nobody
@@ -13,8 +14,7 @@ from core.records.session_json import parse_session
 from core.said import NOTHING, Name, Part, paragraph, said, said_counted
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Imported:
+class Imported(Struct, frozen=True, kw_only=True):
     """The session taken over; `new` is False when it was in the archive already. `remark` says what the person should
     know of it: another word than its own, files that nothing vouches for."""
 

@@ -8,8 +8,9 @@ be said. Nothing is changed but the head of a log whose entries are all proven: 
 import sqlite3
 from collections.abc import Callable, Iterable
 from contextlib import closing
-from dataclasses import dataclass
 from pathlib import Path
+
+from msgspec import Struct
 
 from core.records import migrations
 from core.records.archive_file import storage_errors, suspect
@@ -37,8 +38,7 @@ from core.said import NOTHING, Name, Part, paragraph, said, said_counted
 _NAMED = 3
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HitLog:
+class HitLog(Struct, frozen=True, kw_only=True):
     """A log that is not as it was written: how many of its entries are lost, of how many."""
 
     table: str
@@ -76,8 +76,7 @@ class HitLog:
         )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Inspection:
+class Inspection(Struct, frozen=True, kw_only=True):
     """What a look over the archive found. `entries` is how many were held against a chain, `listed_wrong` the sessions
     whose line in the lists is not what their events say, `structure` what SQLite itself complains of."""
 

@@ -7,8 +7,9 @@ fall. Two checks are compared by what each found alone; their difference has U =
 
 import math
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from datetime import datetime, timedelta
+
+from msgspec import Struct
 
 from core.metrology import EarlierHand, Estimate, InstrumentAccuracy, Quantity
 from core.records.events import Event, GaugeChecked
@@ -23,8 +24,7 @@ WHEN_TO_CHECK = said("at the start of the day, and after a fall")
 NEVER_CHECKED = said("no check on record")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class UsedInstrument:
+class UsedInstrument(Struct, frozen=True, kw_only=True):
     """What was used under a name: how it speaks, what it measures, and the accuracy it was trusted with."""
 
     name: str
@@ -35,8 +35,7 @@ class UsedInstrument:
     simulated: bool = False
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RecordedCheck:
+class RecordedCheck(Struct, frozen=True, kw_only=True):
     """A check, when and in which session it was made; `sessions_ago` counts from the session it is looked at from."""
 
     check: GaugeChecked
@@ -50,8 +49,7 @@ class RecordedCheck:
         return Estimate(value=self.check.zero, u=self.check.zero_sd)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CheckHistory:
+class CheckHistory(Struct, frozen=True, kw_only=True):
     """The last two checks of one instrument; both None where there is none on record."""
 
     instrument: str
@@ -85,8 +83,7 @@ class CheckHistory:
         return now_utc - self.last.time_utc > CHECK_HOLDS
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class InstrumentBook:
+class InstrumentBook(Struct, frozen=True, kw_only=True):
     """Every instrument on record as it was used last, and its checks, both in the order of names.
 
     `hands` is what the last coupons taught of the person's hand with each of them.

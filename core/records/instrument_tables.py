@@ -7,8 +7,9 @@ one. Transactions and errors are the Archive's business.
 
 import sqlite3
 from contextlib import suppress
-from dataclasses import dataclass
 from datetime import datetime
+
+from msgspec import Struct
 
 from core.errors import BadInputError
 from core.metrology import Quantity
@@ -41,8 +42,7 @@ _CHECKED_HERE = (
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _From:
+class _From(Struct, frozen=True, kw_only=True):
     """Where checks are looked at from: a session by its ordinal, or (`ahead` 1) the one that will follow it."""
 
     until: int

@@ -2,8 +2,9 @@
 
 import math
 import sqlite3
-from dataclasses import replace
 from datetime import datetime
+
+from msgspec.structs import replace
 
 from core.errors import BadInputError
 from core.machine import (

@@ -9,11 +9,13 @@ order, each entry with the link of what is sent. Pure: no file, no table, no net
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from enum import StrEnum
 
-from core.records import dataclass_json
+from msgspec import Struct
+from msgspec.structs import replace
+
+from core.records import value_json
 from core.records.chain import FIRST, Belief, Findings, next_link
 from core.said import Name, Part, Said, said
 
@@ -32,8 +34,7 @@ class LogKind(StrEnum):
     MACHINE = "machine_event"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Entry:
+class Entry(Struct, frozen=True, kw_only=True):
     """One entry of a log as it is sent: the fields that its link covers, and the link (chain.py)."""
 
     sequence: int
@@ -44,8 +45,7 @@ class Entry:
     chain: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Parcel:
+class Parcel(Struct, frozen=True, kw_only=True):
     """A log up to the entry that goes to the shop now. `log` is what the archive calls it; `confirmed` how many entries
     the shop has told of already; `damaged` that entries behind the last one cannot be read here any more."""
 
@@ -115,7 +115,7 @@ def undo_has_passed(closed_utc: datetime | None, now: datetime | None, *, newer_
 
 
 def _unnamed(payload: str) -> str:
-    data = dataclass_json.load(payload)
+    data = value_json.load(payload)
     if not isinstance(data, dict):
         return payload
-    return dataclass_json.dump({name: "" if name in _NAMES and name in data else value for name, value in data.items()})
+    return value_json.dump({name: "" if name in _NAMES and name in data else value for name, value in data.items()})

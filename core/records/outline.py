@@ -5,7 +5,7 @@ limit is as long on the drawing whatever it is in millimetres: what is GO stays 
 not made to look harmless.
 """
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from core.geometry import EDGES
 from core.machine import BeforeAfter
@@ -20,8 +20,7 @@ MOST_LIMITS = 2.2
 _SQUARE_NAMES = ("squareness", "skew", "diagonal-difference")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Outline:
+class Outline(Struct, frozen=True, kw_only=True):
     """What is drawn, each in limits: `lean` how far the far edge stands to the right of the near one; `longer` by how
     much the near, right, far and left edge are longer than nominal. `u` is the expanded uncertainty of what is drawn;
     `fails` paints it red; `caption` says how long a limit is, `title` which of two outlines it is."""

@@ -1,15 +1,15 @@
-"""A closed vocabulary of dataclasses as stored text: each with the name of its kind and the version of its layout."""
+"""A closed vocabulary of values as stored text: each with the name of its kind and the version of its layout."""
 
-from dataclasses import dataclass
 from typing import Generic, TypeVar
 
-from core.records import dataclass_json
+from msgspec import Struct
+
+from core.records import value_json
 
 P = TypeVar("P")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class EncodedPayload:
+class EncodedPayload(Struct, frozen=True, kw_only=True):
     """A payload as stored: its kind, the version of its layout, and one line of JSON."""
 
     kind: str
@@ -27,7 +27,7 @@ class PayloadKinds(Generic[P]):
 
     def encode(self, payload: P) -> EncodedPayload:
         """The stored form of a payload of this log."""
-        text = dataclass_json.dump(dataclass_json.to_json(payload))
+        text = value_json.dump(value_json.to_json(payload))
         return EncodedPayload(kind=self._names[type(payload)], version=self._version, text=text)
 
     def knows(self, name: str) -> bool:
@@ -42,4 +42,4 @@ class PayloadKinds(Generic[P]):
         payload_type = self._kinds.get(encoded.kind)
         if payload_type is None or encoded.version != self._version:
             return None
-        return dataclass_json.from_json(payload_type, dataclass_json.load(encoded.text))
+        return value_json.from_json(payload_type, value_json.load(encoded.text))

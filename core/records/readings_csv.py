@@ -6,9 +6,10 @@ repeats. Every fault is one ReadingsFileError with file, line, what, and what wo
 """
 
 import difflib
-from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
+
+from msgspec import Struct
 
 from core.errors import BadInputError, ReadingsFileError
 from core.geometry import MAX_SIDE_MM, Feature
@@ -35,8 +36,7 @@ _UNITS = {
 _LONGEST_MM = 2.0 * MAX_SIDE_MM
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ReadingsFile:
+class ReadingsFile(Struct, frozen=True, kw_only=True):
     """The readings of a file, in its order; `lines[i]` is the line, counted from 1, where `readings[i]` stands.
 
     `simulated` is True when a remark in the file says SIMULATED: what is judged from it must say so too.

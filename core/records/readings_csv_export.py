@@ -10,7 +10,7 @@ import io
 from decimal import Decimal
 
 from core.metrology import Unit
-from core.records import dataclass_json
+from core.records import value_json
 from core.records.readings_csv import inert
 from core.records.session_record import SessionRecord
 
@@ -32,7 +32,7 @@ def readings_text(record: SessionRecord) -> str:
             value_text(reading.value, resolutions[reading.feature.is_length]),
             str(unit),
             inert(reading.instrument),
-            dataclass_json.time_text(time) if time else "",
+            value_json.time_text(time) if time else "",
         )
         if item.voided is None:
             writer.writerow(row)

@@ -15,8 +15,9 @@ import sqlite3
 import tempfile
 from collections.abc import Iterator, Sequence
 from contextlib import closing, contextmanager, suppress
-from dataclasses import dataclass
 from pathlib import Path
+
+from msgspec import Struct
 
 from core.errors import BadInputError
 from core.records import events_json, instrument_tables, machine_tables, migrations, shop_records
@@ -60,8 +61,7 @@ def _reachable(damaged: Path) -> Iterator[sqlite3.Connection]:
             yield source
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Recovered:
+class Recovered(Struct, frozen=True, kw_only=True):
     """How many sessions could be read, how many could not be understood, and how many events of the former are lost."""
 
     kept: int

@@ -6,8 +6,9 @@ twice: each number is the one of session.json, printed once.
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import datetime
+
+from msgspec import Struct
 
 from core.machine import part_sentence
 from core.metrology import (
@@ -54,8 +55,7 @@ _WITH_PART_2 = re.compile(r"ISO 2768-[fmcv][HKL]")
 _MOST_EXPLANATIONS = 3
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CharacteristicRow:
+class CharacteristicRow(Struct, frozen=True, kw_only=True):
     """One characteristic as printed; `share` and `share_u95` are deviation and U in tolerances, for the bar beside it;
     `zone` and `measured` are limits and value with its unit and U, as a customer reads them.
 
@@ -75,8 +75,7 @@ class CharacteristicRow:
     measured: Part
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ReadingRow:
+class ReadingRow(Struct, frozen=True, kw_only=True):
     """One feature's readings as printed."""
 
     label: Part

@@ -13,9 +13,10 @@ import signal
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing, contextmanager, suppress
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
+
+from msgspec import Struct
 
 from core.errors import BadInputError, DiskFullError, StorageError
 from core.progress import Told, in_part, nobody
@@ -42,8 +43,7 @@ _NAMED = "cornerwise-bench-"
 _FETCHED = "fetched-bench"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SavedBench:
+class SavedBench(Struct, frozen=True, kw_only=True):
     """A saved bench as it lies in a folder: when it was saved (None where the clock was not set), how many sessions."""
 
     folder: str

@@ -6,10 +6,12 @@ Input: the events of one session in their order. Output: an immutable Session. D
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable
-from dataclasses import asdict, dataclass, field, fields, replace
 from datetime import datetime
 from enum import StrEnum
 from functools import lru_cache
+
+from msgspec import Struct
+from msgspec.structs import asdict, replace
 
 from core.errors import BadInputError
 from core.geometry import TEN_FEATURES, Coupon, Feature, Seats, equal_seats, keyed_seats
@@ -88,19 +90,27 @@ class InstrumentChange(StrEnum):
 _judged = lru_cache(maxsize=4)(evaluate)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NumberedReading:
+class NumberedReading(Struct, frozen=True, kw_only=True):
     """A reading as the log has it: its number and time (None while the clock was not set; the archive keeps it to the
     millisecond, so it is not compared); `voided` is the reason why it does not count, None while it does."""
 
     number: int
     reading: Reading
-    time_utc: datetime | None = field(default=None, compare=False)
+    time_utc: datetime | None = None
     voided: str | None = None
 
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, NumberedReading) and self._compared == other._compared
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Session:
+    def __hash__(self) -> int:
+        return hash(self._compared)
+
+    @property
+    def _compared(self) -> tuple[object, ...]:
+        return self.number, self.reading, self.voided
+
+
+class Session(Struct, frozen=True, kw_only=True):
     """One coupon measured. `log` holds every event; the other fields are what it amounts to.
 
     `opened` is the first event, with the machine and the label it was given since: everything asks here for them.
@@ -162,7 +172,7 @@ class Session:
     @property
     def label(self) -> Labelled:
         """What the papers call this coupon as it now stands."""
-        return Labelled(**{name.name: getattr(self.opened, name.name) for name in fields(Labelled)})
+        return Labelled(**{name: getattr(self.opened, name) for name in Labelled.__struct_fields__})
 
     @property
     def note(self) -> str:

@@ -8,7 +8,7 @@ import json
 
 from core.errors import BadInputError
 from core.metrology import Quantity
-from core.records import dataclass_json, events_json, results_json
+from core.records import events_json, results_json, value_json
 from core.records.events import Event
 from core.records.instrument_book import CheckHistory, RecordedCheck
 from core.records.session_id import checked_session_id
@@ -50,7 +50,7 @@ def _checks(history: CheckHistory) -> dict[str, object]:
 def _check(recorded: RecordedCheck) -> dict[str, object]:
     zero = recorded.zero
     return {
-        "time_utc": dataclass_json.time_text(recorded.time_utc) if recorded.time_utc else None,
+        "time_utc": value_json.time_text(recorded.time_utc) if recorded.time_utc else None,
         "session": recorded.session,
         "sessions_ago": recorded.sessions_ago,
         "reference": recorded.check.reference,
@@ -61,7 +61,7 @@ def _check(recorded: RecordedCheck) -> dict[str, object]:
 
 def parse_session(text: str) -> tuple[str, tuple[Event, ...]]:
     """Id and events of a session.json; raises BadInputError when it is none."""
-    match dataclass_json.load(text):
+    match value_json.load(text):
         case {"format": str(name), "version": int(version), "session": str(session_id), "events": list(entries)}:
             if name != FORMAT or version != VERSION or isinstance(version, bool):
                 raise BadInputError(

@@ -3,7 +3,7 @@
 Input: the session, and what the archive knows of the machine. Output: the SessionRecord every file is made of.
 """
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from core.errors import BadInputError
 from core.machine import (
@@ -25,8 +25,7 @@ from core.records.session_tables import SessionSummary
 from core.said import Name, said
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class SessionRecord:
+class SessionRecord(Struct, frozen=True, kw_only=True, eq=False):
     """A session with its judgement. `correction` is None where no gantry span is known; `before` is the last coupon
     that was closed on this machine before this one; `comparison` says what became of the machine since, None where it
     was not asked for or there is nothing to compare with; `checks` are the last ones of every instrument used;

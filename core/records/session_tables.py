@@ -6,13 +6,15 @@ The columns of `session` beside `id` are an index over the events, for lists; th
 import sqlite3
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, replace
 from datetime import datetime
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from core.errors import BadInputError
 from core.geometry import Coupon, Seats
 from core.metrology import Verdict, kept_word, lamp_of
-from core.records import dataclass_json, events_json
+from core.records import events_json, value_json
 from core.records.chain import Belief, Findings
 from core.records.chained_tables import EVENTS, add_entry, examine_log, insert, rows_of
 from core.records.events import Closed, Damaged, Event, GaugeChecked, MachineNamed, Opened, QuestionAnswered, Undone
@@ -22,8 +24,7 @@ from core.records.session import QUESTION_SEATS, SeatsSeen
 from core.said import Said
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SessionSummary:
+class SessionSummary(Struct, frozen=True, kw_only=True):
     """One line of the list of sessions; verdicts, skew and scales are None until the session is closed.
 
     `software` is the version that said them, empty until then; `settled` of the verdict is None where it was not kept.
@@ -60,8 +61,7 @@ class SessionSummary:
         return None if self.verdict is None else lamp_of(Verdict(self.verdict), self.settled)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SessionFilter:
+class SessionFilter(Struct, frozen=True, kw_only=True):
     """Which sessions to list: every one, or those with this verdict, those that a correction was made from, those
     opened at this time or later (which leaves out those without a time)."""
 
@@ -237,9 +237,9 @@ def summary_of(row: sqlite3.Row) -> SessionSummary:
 
 def time_of(text: str | None) -> datetime | None:
     """The time of a time column; None where the clock was not set."""
-    return None if text is None else dataclass_json.parse_time(text)
+    return None if text is None else value_json.parse_time(text)
 
 
 def time_text(time: datetime | None) -> str | None:
     """What a time column holds."""
-    return None if time is None else dataclass_json.time_text(time)
+    return None if time is None else value_json.time_text(time)

@@ -6,10 +6,10 @@ Input: an evaluation. Output: a ShapePicture in millimetres of the coupon, X to 
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
+from msgspec import Struct
 
 from core.geometry import Coupon, Feature, corners_mm, orientation_mark
 from core.metrology import Evaluation, FloatArray, Verdict
@@ -45,16 +45,14 @@ class StrokeStyle(StrEnum):
     MARK = "mark"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Stroke:
+class Stroke(Struct, frozen=True, kw_only=True):
     """A polyline; an outline ends where it began. Bands and what is unsure are areas, filled and without a line."""
 
     style: StrokeStyle
     points: tuple[Point, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Label:
+class Label(Struct, frozen=True, kw_only=True):
     """Text centred at a point; `strong` for the names of corners."""
 
     point: Point
@@ -62,8 +60,7 @@ class Label:
     strong: bool = False
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ShapePicture:
+class ShapePicture(Struct, frozen=True, kw_only=True):
     """Strokes and labels inside the rectangle from `low` to `high`, the lowest first; `caption` is what to write below:
     what the band stands for, or why no true shape is drawn."""
 

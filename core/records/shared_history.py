@@ -11,7 +11,6 @@ from itertools import groupby
 from core.errors import BadInputError
 from core.records import events_json
 from core.records.archive import Archive
-from core.records.dataclass_json import parse_time
 from core.records.events import Event
 from core.records.foreign_session import check_session
 from core.records.machine_tables import is_readable
@@ -19,6 +18,7 @@ from core.records.outbox import Entry, LogKind, first_unproven
 from core.records.payload_kinds import EncodedPayload
 from core.records.session_json import MAX_EVENTS
 from core.records.shop_records import SharedEntry
+from core.records.value_json import parse_time
 from core.said import said
 
 TOO_LARGE_TO_READ = said("it is too large to be read from the shop")

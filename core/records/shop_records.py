@@ -8,12 +8,13 @@ import secrets
 import sqlite3
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from contextlib import AbstractContextManager
-from dataclasses import dataclass
 from datetime import datetime
 from itertools import groupby
 
+from msgspec import Struct
+
 from core.machine import LogEntry, standing
-from core.records import dataclass_json
+from core.records import value_json
 from core.records.chained_tables import EVENTS, MACHINE_EVENTS, examine_log, head_of, rows_of
 from core.records.machine_tables import decoded_entry
 from core.records.outbox import Entry, LogKind, Parcel, as_sent, proven_part, undo_has_passed
@@ -34,8 +35,7 @@ TABLES = (
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Membership:
+class Membership(Struct, frozen=True, kw_only=True):
     """The shop that the bench belongs to, the bench's id and name in it, and whether names of people are sent."""
 
     shop: str
@@ -45,8 +45,7 @@ class Membership:
     joined_utc: datetime | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MachineIdentity:
+class MachineIdentity(Struct, frozen=True, kw_only=True):
     """A machine of this bench and its id in the shop; `taken` says up to where others' records of it were fetched, in
     the courier's own terms (empty: from the beginning)."""
 
@@ -55,8 +54,7 @@ class MachineIdentity:
     taken: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Mark:
+class Mark(Struct, frozen=True, kw_only=True):
     """The shop has so many entries of a log; `refused` why it does not take what follows: it is not sent again before
     the bench joins anew."""
 
@@ -66,8 +64,7 @@ class Mark:
     refused: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RefusedLog:
+class RefusedLog(Struct, frozen=True, kw_only=True):
     """A log that the shop did not take, and why."""
 
     kind: LogKind
@@ -75,8 +72,7 @@ class RefusedLog:
     reason: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ShopMachine:
+class ShopMachine(Struct, frozen=True, kw_only=True):
     """A machine of the shop; `benches` are the names of those that measured it."""
 
     id: str
@@ -84,16 +80,14 @@ class ShopMachine:
     benches: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Hindrance:
+class Hindrance(Struct, frozen=True, kw_only=True):
     """What keeps the bench from its shop, worded for the archive (core/said_wire.py), and since when."""
 
     what: str
     since_utc: datetime | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SharedEntry:
+class SharedEntry(Struct, frozen=True, kw_only=True):
     """An entry of a machine's log that another bench wrote; `log` is what that bench calls the machine."""
 
     bench: str
@@ -367,7 +361,7 @@ class ShopRecords:
             self._connection.execute("DELETE FROM shop_machine")
             self._connection.executemany(
                 "INSERT INTO shop_machine VALUES (?, ?, ?)",
-                [(one.id, one.name, dataclass_json.dump(list(one.benches))) for one in wanted],
+                [(one.id, one.name, value_json.dump(list(one.benches))) for one in wanted],
             )
 
     def shop_machines(self) -> tuple[ShopMachine, ...]:
@@ -389,7 +383,7 @@ class ShopRecords:
         rows = self._select(
             "SELECT session, coalesce(shop_bench.name, bench) AS name FROM json_each(?) AS wanted "
             "JOIN shared_session ON session = wanted.value LEFT JOIN shop_bench ON shop_bench.id = bench",
-            dataclass_json.dump(list(session_ids)),
+            value_json.dump(list(session_ids)),
         )
         return {row["session"]: row["name"] for row in rows}
 
@@ -416,7 +410,7 @@ class ShopRecords:
 
 
 def _names(text: str) -> tuple[str, ...]:
-    names = dataclass_json.load(text)
+    names = value_json.load(text)
     return tuple(map(str, names)) if isinstance(names, list) else ()
 
 

@@ -3,9 +3,10 @@
 Input: the archive's tables of it. Output: a ShopState, for screens, `shop status` and the doctor.
 """
 
-from dataclasses import dataclass
 from datetime import datetime
 from itertools import product
+
+from msgspec import Struct
 
 from core.records.outbox import is_forked
 from core.records.shop_records import Membership, ShopMachine, ShopRecords
@@ -15,8 +16,7 @@ from core.said_wire import of_line
 ALONE = said("This bench is alone: it belongs to no shop.")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MachineQuestion:
+class MachineQuestion(Struct, frozen=True, kw_only=True):
     """Is a machine here the same as this one of the shop? Equal names prove nothing, so a person is asked."""
 
     machine: str
@@ -33,8 +33,7 @@ class MachineQuestion:
         )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MachineAnswer:
+class MachineAnswer(Struct, frozen=True, kw_only=True):
     """What was answered to such a question, or holds without one having been asked; it can be answered anew."""
 
     question: MachineQuestion
@@ -54,8 +53,7 @@ class MachineAnswer:
         )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ShopState:
+class ShopState(Struct, frozen=True, kw_only=True):
     """`membership` is None while the bench is alone. `sent` sessions are in the shop, which confirmed something last at
     `last_utc`; `waiting` logs wait; `refused` says what the shop did not take, and why; `hindrance` what keeps the
     bench from it since `hindered_utc`; `questions` are for the person, `answers` what was said to earlier ones;

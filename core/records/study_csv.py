@@ -5,8 +5,9 @@ reading a line, repeated lines of one operator and part are trials. Out: reading
 or degrees. Every fault is one ReadingsFileError.
 """
 
-from dataclasses import dataclass
 from pathlib import Path
+
+from msgspec import Struct
 
 from core.errors import BadInputError, ReadingsFileError
 from core.metrology import Quantity
@@ -17,8 +18,7 @@ from core.said import Name, said
 COLUMNS = ("operator", "part", "value", "unit")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StudyFile:
+class StudyFile(Struct, frozen=True, kw_only=True):
     """Readings of operators x parts x trials in mm or degrees, operators and parts in the file's order."""
 
     quantity: Quantity

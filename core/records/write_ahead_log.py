@@ -15,12 +15,12 @@ import shutil
 import struct
 from collections.abc import Callable, Iterator
 from contextlib import suppress
-from dataclasses import dataclass
 from enum import IntEnum
 from pathlib import Path
 from typing import BinaryIO
 
 import numpy as np
+from msgspec import Struct
 
 from core.records.leaf_pages import PAGE_BYTES
 from core.records.whole_writing import sync_path
@@ -99,8 +99,7 @@ _WORDS: dict[Proof, Said] = {
 }
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Frame:
+class _Frame(Struct, frozen=True, kw_only=True):
     """One page as the log has it, `commit_pages` the file's size in pages where a transaction ends with it, else 0;
     `ours` False for what an earlier log left behind this one."""
 

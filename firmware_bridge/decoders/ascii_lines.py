@@ -11,8 +11,9 @@ match the whole pattern is a Fault, never a guess.
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from enum import StrEnum
+
+from msgspec import Struct, field
 
 from core.metrology import Indication, Quantity, Unit
 from core.said import Angle, Name, Part, Said, said
@@ -46,8 +47,7 @@ class Axis(StrEnum):
     Y = "y"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LineGrammar:
+class LineGrammar(Struct, frozen=True, kw_only=True):
     """One line format. `units` gives the unit texts it may carry (`always_unit`: it does), `refused_units` those that
     are understood and not taken; without a unit in the line the unit is a setting of the instrument. `errors` are the
     instrument's own error lines. `anchored`: the tail of a line cut in two can never match, so the very first line may

@@ -19,8 +19,9 @@ A frame of one layout is often a number in another (12.34 of `leading-one-inside
 says numbers only once it is proven (`layout_proof`); until then its frames are refused, with the number in the words.
 """
 
-from dataclasses import dataclass
 from enum import StrEnum
+
+from msgspec import Struct
 
 from core.metrology import MM_PER_INCH, Indication, Unit
 from core.said import Name, Number, Said, said
@@ -47,8 +48,7 @@ class BinaryKind(StrEnum):
     HOST_CLOCKED = "host-clocked"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BinaryLayout:
+class BinaryLayout(Struct, frozen=True, kw_only=True):
     """How a maker lays the frame out. `bits`, `leading_one`, `sign_bit`, `unit_flag` (the last bit; without it always
     mm) and `counts_per_mm` are for frames of sign and magnitude, bits counted behind a leading one; `display_first` is
     for two groups."""

@@ -1,8 +1,9 @@
 """What a decoder says about bytes that are no indication, and the shape every decoder has."""
 
-from dataclasses import dataclass
 from enum import StrEnum
 from typing import Protocol
+
+from msgspec import Struct
 
 from core.metrology import Indication
 from core.said import Said
@@ -18,8 +19,7 @@ class FaultReason(StrEnum):
     OVERFLOW = "overflow"  # too long without an end
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Fault:
+class Fault(Struct, frozen=True, kw_only=True):
     """Bytes that are no indication; `text` is a sentence for the instruments screen, `channel` empty when unknown."""
 
     reason: FaultReason

@@ -9,7 +9,8 @@ stood still while it was compared: where one changes, its unit may have been swi
 """
 
 import re
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from core.metrology import Indication, Unit
 from core.said import Name, Number, said
@@ -25,8 +26,7 @@ _PACKET = re.compile(rb"(?:[0-9A-F]{2}){1,%d}" % MOST_BYTES)
 _SAME = re.compile(r"(?:[0-9A-F]{2}|\.\.)*")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PacketLayout:
+class PacketLayout(Struct, frozen=True, kw_only=True):
     """Where the number stands in a packet, as a whole number of which one is the last of `decimals`; negative in two's
     complement where `signed`. `same`: two characters a byte, a value in hexadecimal digits or `..`, for packets of just
     that length; empty: any packet that is long enough."""

@@ -5,7 +5,8 @@ Without a checksum this is all a decoder can do alone; the bench's range for the
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from msgspec import Struct
+from msgspec.structs import replace
 
 from core.metrology import Indication, Quantity, Unit
 from core.said import Angle, Name, Number, Said, said
@@ -35,8 +36,7 @@ def gated(
     return Indication(shown=shown + 0.0, unit=unit, decimals=decimals, channel=channel)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LineStyle:
+class LineStyle(Struct, frozen=True, kw_only=True):
     """How a line is written. `signed`: a place for the sign before a positive number, None where the line does not
     tell; `width` characters stand before the point, the same on every line where it is `padded`."""
 

@@ -9,9 +9,9 @@ from __future__ import annotations
 import math
 import random
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 
 from core.geometry import DIAGONALS, EDGES, TEN_FEATURES, WINDOW, Coupon, Feature, true_features
 from core.geometry.seated_diagonals import seated_diagonals
@@ -31,8 +31,7 @@ _TURNED_OVER = {
 }
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CutCoupon:
+class CutCoupon(Struct, frozen=True, kw_only=True):
     """A coupon as it came off the machine: what a perfect instrument reads at each feature, in mm or degrees, edges
     between jaws seated on the neighbouring edges."""
 
@@ -47,8 +46,7 @@ class CutCoupon:
         return CutCoupon(values={feature: self.values[_TURNED_OVER.get(feature, feature)] for feature in self.values})
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Gantry:
+class Gantry(Struct, frozen=True, kw_only=True):
     """The machine's hidden truth: skew in degrees, scales and tapers as fractions, gantry span in mm. Kerf (mm) is
     taken from every outside, half from each edge; corner loss (mm) is what a rounded or burnt pair of corners lacks.
     """

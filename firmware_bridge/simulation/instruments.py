@@ -6,13 +6,13 @@
 
 import random
 from collections.abc import Callable
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 Write = Callable[[bytes], None]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class InstrumentErrors:
+class InstrumentErrors(Struct, frozen=True, kw_only=True):
     """Hidden truth of one instrument, in mm or degrees; `scale` is a fraction, `seating_sd` the scatter from one
     seating to the next, `flicker_sd` that of the number while nothing moves."""
 

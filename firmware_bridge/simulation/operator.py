@@ -7,7 +7,8 @@ by `stop()` when a person takes over.
 
 import random
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from core.geometry import Feature, FeatureKind
 from core.said import NOTHING, Said, said
@@ -23,8 +24,7 @@ PATIENCE_S = 2.5
 AT_REST_DEG = 0.0  # a gauge with its blades closed
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Wanted:
+class Wanted(Struct, frozen=True, kw_only=True):
     """What the bench wants next: the feature, and how much it has put on record so far."""
 
     feature: Feature

@@ -7,8 +7,10 @@ import random
 import threading
 import time
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
 from pathlib import Path
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from core.errors import BadInputError
 from core.geometry import Coupon
@@ -32,8 +34,7 @@ POLL_S = 0.1
 HOLD_S = 1.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Scenario:
+class Scenario(Struct, frozen=True, kw_only=True):
     """One machine with its hidden faults, the instruments' hidden errors, and what the hand gets wrong."""
 
     gantry: Gantry

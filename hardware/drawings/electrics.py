@@ -4,7 +4,7 @@ Stage: hardware, documents only. Volts, ohms, amperes, farads, seconds. Formulas
 ones of their kind (common practice); check those of the parts at hand.
 """
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from hardware.pins import Line
 
@@ -28,8 +28,7 @@ BASE_EMITTER_V = 0.65
 BRIDGE_PULL_UP_OHM = 10_000
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Lamp:
+class Lamp(Struct, frozen=True, kw_only=True):
     """An LED lamp: its colour by IEC 60073, the mark engraved beside it, its forward voltage and series resistor."""
 
     line: Line

@@ -15,9 +15,9 @@ os.environ.setdefault("OMP_NUM_THREADS", "1")  # before numpy: one core for ever
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 
 import numpy as np
+from msgspec.structs import replace
 
 from core.geometry.coupon import Coupon
 from core.geometry.features import DIAGONALS, EDGES, TEN_FEATURES, Feature

@@ -19,9 +19,10 @@ import tempfile
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from pathlib import Path
+
+from msgspec import Struct
 
 from core.records.events import Note
 from tests.ui.shop.real_server import RealServer
@@ -54,8 +55,7 @@ _TURN = 50
 _WAITED_MS = 1.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Taken:
+class Taken(Struct, frozen=True, kw_only=True):
     """What one event took, in milliseconds: all of it, until the archive's lock was there, in the commit, and of all of
     it ready to run without a processor."""
 

@@ -35,7 +35,7 @@ from core.machine.profile import MachineProfile
 from core.metrology.accuracy import DEFAULT_CALIPER, MeasuringSetup
 from core.metrology.readings import Quantity, Reading, Unit
 from core.metrology.tolerances import Limits
-from core.records import dataclass_json, events_json
+from core.records import events_json, value_json
 from core.records.archive import Archive
 from core.records.events import Closed, GaugeChecked, Note, Opened, ReadingAccepted
 from core.records.inspection import inspect
@@ -108,7 +108,7 @@ def told(archive: Archive) -> dict[str, str]:
     said["machines"] = repr(archive.machines())
     for machine in MACHINES:
         entries = archive.machine_log(machine)
-        said[f"log {machine}"] = json.dumps([dataclass_json.to_json(entry) for entry in entries])
+        said[f"log {machine}"] = json.dumps([value_json.to_json(entry) for entry in entries])
         said[f"of {machine}"] = repr([one.id for one in archive.sessions(machine=machine)])
         said[f"last {machine}"] = repr(archive.last_opened(machine))
     book = archive.instrument_book(simulated=True, on_bench=True)

@@ -19,9 +19,10 @@ import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
+
+from msgspec import Struct, field
 
 from core.geometry.coupon import Coupon
 from core.geometry.features import DIAGONALS, Feature
@@ -66,8 +67,7 @@ SQUARE = {
 WORD_IS_UP, MOVE_IS_SAID = "See what to do", "Begin the correction"
 
 
-@dataclass
-class Person:
+class Person(Struct):
     """Counts what the hands do; looks at the screen by what the program says stands there."""
 
     folder: Path
@@ -186,8 +186,7 @@ def whole_coupon_typed(person: Person) -> None:
         time.sleep(0.5)
 
 
-@dataclass(frozen=True, kw_only=True)
-class Job:
+class Job(Struct, frozen=True, kw_only=True):
     """A job with the coupon that was chosen last, and the most it may take."""
 
     does: Callable[[Person], None]

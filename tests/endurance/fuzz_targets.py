@@ -11,8 +11,10 @@ import sys
 import tempfile
 from collections.abc import Callable
 from contextlib import closing, suppress
-from dataclasses import dataclass, replace
 from pathlib import Path
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
@@ -40,8 +42,7 @@ CORRECTION = cut_by(0.4).inverse
 NOBODY = Path("/nobody/is/trusted")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Target:
+class Target(Struct, frozen=True, kw_only=True):
     """`eats` gets the fuzzer's bytes; `corpus` is what it begins with."""
 
     eats: Callable[[bytes], object]

@@ -23,8 +23,9 @@ import tempfile
 from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import closing
-from dataclasses import dataclass, field
 from pathlib import Path
+
+from msgspec import Struct, field
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
@@ -46,8 +47,7 @@ MOST_MB = 250.0
 SPOILT_FILES = "pipe", "device", "folder", "loop", "endless", "nothing", "noise", "nesting", "zeros"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Attack:
+class Attack(Struct, frozen=True, kw_only=True):
     """One call of the command, in a place that was made for it; `faults` looks at what it left."""
 
     name: str

@@ -26,9 +26,10 @@ import tempfile
 import time
 from collections.abc import Callable
 from contextlib import closing
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
+
+from msgspec import Struct
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
@@ -59,8 +60,7 @@ def now() -> datetime:
     return datetime(2026, 3, 1, 14, 5, tzinfo=UTC)
 
 
-@dataclass(frozen=True, kw_only=True)
-class Deed:
+class Deed(Struct, frozen=True, kw_only=True):
     """What is interrupted: `prepare` makes a fresh folder, `do` is killed in it, `faults` says what is wrong after."""
 
     prepare: Callable[[Path], None]

@@ -23,8 +23,10 @@ import sys
 import time
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import asdict, dataclass
 from pathlib import Path
+
+from msgspec import Struct
+from msgspec.structs import asdict
 
 HERE = Path(__file__).parent
 ROOT = HERE.parents[1]
@@ -32,8 +34,7 @@ HELD, NOT_REACHED = "held", "NOT REACHED"
 TO_BEGIN_MIN = 3.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Proof:
+class Proof(Struct, frozen=True, kw_only=True):
     """One script of this folder, or a file of tests: `option` takes `count`, without one it is run whole. `more` goes
     behind it; `needs` is an option of ours that names a program: a script gets it, tests are run in it. `piece` is how
     much of the count is done at a time, with a seed of its own; None: all at once. `minutes` is how long the whole
@@ -49,8 +50,7 @@ class Proof:
     more: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Piece:
+class Piece(Struct, frozen=True, kw_only=True):
     """One call: `command` is what it is known by, `count` how much of the proof's it does, of `wanted` in all."""
 
     command: tuple[str, ...]
@@ -58,8 +58,7 @@ class Piece:
     limit_s: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Ending:
+class Ending(Struct, frozen=True, kw_only=True):
     """How a piece ended on which tree, and after how long."""
 
     tree: str

@@ -18,11 +18,12 @@ import os
 import random
 import subprocess
 import sys
-from dataclasses import replace
 from itertools import product
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from unittest.mock import patch
+
+from msgspec.structs import replace
 
 os.environ.setdefault("SDL_VIDEODRIVER", "offscreen")
 

@@ -17,13 +17,13 @@ import threading
 from collections import Counter
 from collections.abc import Callable
 from contextlib import closing, suppress
-from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
 import psycopg
 import pytest
+from msgspec.structs import replace
 
 from core.errors import NotAvailableError
 from core.records.archive import Archive

@@ -20,9 +20,11 @@ import threading
 import time
 from collections.abc import Iterator
 from contextlib import closing
-from dataclasses import dataclass, replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 os.environ.setdefault("SDL_VIDEODRIVER", "offscreen")
 
@@ -51,8 +53,7 @@ LOOKED_UP_EVERY, GONE_THROUGH_EVERY, SETTINGS_EVERY, EXPORTED_EVERY, TOLD_EVERY 
 GROWTH_PERCENT = 2.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Sample:
+class Sample(Struct, frozen=True, kw_only=True):
     """What the process holds after so many sessions."""
 
     sessions: int

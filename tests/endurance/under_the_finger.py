@@ -10,12 +10,14 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, nullcontext
-from dataclasses import dataclass, replace
 from functools import cache, partial
 from itertools import product
 from types import SimpleNamespace
 from typing import TYPE_CHECKING, Any
 from unittest.mock import patch
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 if TYPE_CHECKING:
     from tests.ui.offscreen import Offscreen
@@ -48,8 +50,7 @@ WALKED = (
 )  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Walked:
+class Walked(Struct, frozen=True, kw_only=True):
     """What one walk came to: beginnings entered, touches made, pairs of screens or panels that one touch joined."""
 
     starts: int

@@ -21,9 +21,10 @@ import threading
 import time
 from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import dataclass, field
 from itertools import pairwise
 from pathlib import Path
+
+from msgspec import Struct, field
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
@@ -46,8 +47,7 @@ ENDS_S: dict[str, float | None] = {
 }
 
 
-@dataclass(slots=True)
-class Parts:
+class Parts(Struct):
     """In the child: what can be made to hang, as the program puts it together."""
 
     submit: Callable[[Callable[[object], object]], None] = lambda _task: None

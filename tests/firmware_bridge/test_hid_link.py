@@ -7,11 +7,11 @@ import os
 import queue
 import threading
 from collections.abc import Iterator
-from dataclasses import replace
 from pathlib import Path
 from typing import Any, Protocol
 
 import pytest
+from msgspec.structs import replace
 
 from core.errors import BadInputError
 from core.metrology.readings import Quantity

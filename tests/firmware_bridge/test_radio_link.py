@@ -7,9 +7,9 @@ import queue
 import threading
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import replace
 
 import pytest
+from msgspec.structs import replace
 
 from core.errors import BadInputError
 from core.metrology.readings import Quantity

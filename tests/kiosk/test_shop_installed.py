@@ -9,13 +9,13 @@ from __future__ import annotations
 import subprocess
 import tempfile
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import pytest
+from msgspec import Struct
 
-from core.records.dataclass_json import dump, to_json
+from core.records.value_json import dump, to_json
 from tests.kiosk.on_systemd import BENCH, PROGRAM, SENDER, WATCHER, Installed, why_not
 from tests.ui.shop.real_server import RealServer, missing
 from tests.ui.shop.shop_bits import MACHINE, Bench
@@ -32,8 +32,7 @@ DATA = Path("/var/lib/cornerwise")
 FILTERED = "2"
 
 
-@dataclass(frozen=True, kw_only=True)
-class Shop:
+class Shop(Struct, frozen=True, kw_only=True):
     """A server, an installed machine, and the bench on it, whose archive is written here as its program would."""
 
     server: RealServer

@@ -26,7 +26,7 @@ from core.machine.reversal_check import Overhang, StepGauge
 from core.metrology.accuracy import DEFAULT_CALIPER, MeasuringSetup
 from core.metrology.readings import Method, Quantity, Reading, Unit
 from core.metrology.tolerances import Limits
-from core.records import dataclass_json, events_json
+from core.records import events_json, value_json
 from core.records.archive import Archive
 from core.records.events import (
     Closed,
@@ -133,11 +133,11 @@ def main() -> int:
             summary.id: [events_json.event_to_json(event) for event in archive.events(summary.id)]
             for summary in archive.sessions()
         },
-        "machines": [dataclass_json.to_json(profile) for profile in archive.machines()],
+        "machines": [value_json.to_json(profile) for profile in archive.machines()],
         "instruments": [
-            dataclass_json.to_json(used) for used in archive.instrument_book(simulated=True, on_bench=True).used
+            value_json.to_json(used) for used in archive.instrument_book(simulated=True, on_bench=True).used
         ],
-        "machine_events": [dataclass_json.to_json(entry) for entry in archive.machine_log(MACHINE)],
+        "machine_events": [value_json.to_json(entry) for entry in archive.machine_log(MACHINE)],
     }
     archive.close()
     connection = sqlite3.connect(path)

@@ -6,9 +6,9 @@ What is the same in every language, or given by people (names, paths, what is ty
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
 
 import pytest
+from msgspec import Struct, field
 
 from core.said import PLAIN, Part, Said, Series, Voice, worded
 from ui.speech import speech
@@ -62,8 +62,7 @@ def assert_nothing_left(texts: set[Part | str]) -> None:
     assert not left, "\n".join(left)
 
 
-@dataclass
-class Heard:
+class Heard(Struct):
     """What passed the last edge: messages that the catalogue lacks."""
 
     missing: set[str] = field(default_factory=set)

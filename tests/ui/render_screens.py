@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import argparse
 import os
-from dataclasses import replace
 from pathlib import Path
+
+from msgspec.structs import replace
 
 os.environ.setdefault("SDL_VIDEODRIVER", "offscreen")
 

@@ -7,11 +7,11 @@ the model's parameters; readings are its features with small fixed errors.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from functools import cache
 
 import numpy as np
+from msgspec.structs import replace
 
 from core.geometry.affine import cut_by
 from core.geometry.coupon import Coupon

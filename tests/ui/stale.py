@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import random
-from dataclasses import replace
 
 import numpy as np
 from kivy.core.window import Window
 from kivy.graphics.opengl import GL_RGBA, GL_UNSIGNED_BYTE, glReadPixels
+from msgspec.structs import replace
 
 from core.metrology import LiveState
 from tests.ui.offscreen import Offscreen

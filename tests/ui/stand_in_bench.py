@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from firmware_bridge.byte_link import LinkEvent
 from ui.bench.desks.settings import ChangeSettings

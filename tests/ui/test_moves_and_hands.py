@@ -12,12 +12,13 @@ import html
 import io
 import re
 from collections.abc import Callable
-from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
 import pypdf
 import pytest
+from msgspec import Struct
+from msgspec.structs import replace
 
 from core.geometry.coupon import Coupon
 from core.machine.cautions import cautions_of_cutting
@@ -225,8 +226,7 @@ def cut_by(process: Process) -> Callable[[World], str]:
     return say
 
 
-@dataclass(frozen=True)
-class Place:
+class Place(Struct, frozen=True):
     """Where something is said that a hand or a machine follows, and what has to stand there with it."""
 
     says: Callable[[World], str]

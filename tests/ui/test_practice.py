@@ -6,12 +6,12 @@ from __future__ import annotations
 import io
 import threading
 from collections.abc import Iterator
-from dataclasses import replace
 from itertools import product
 from pathlib import Path
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from core.geometry.features import EDGES, Feature
 from core.machine.gantry_correction import Correction, gantry_correction, profile_of_span

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from msgspec.structs import replace
 
 from core.machine.holding import HowHeld
 from core.machine.profile import MachineProfile

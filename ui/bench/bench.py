@@ -6,7 +6,8 @@ What happens is decided by the desks: for the coupon being measured, the machine
 """
 
 from collections.abc import Callable, Iterable
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from core.metrology import MeasuringSetup
 from core.said import NOTHING, Part
@@ -160,7 +161,7 @@ class Bench:
         length, corner = self._live.seen(draft)
         now = {"live_length": length, "live_corner": corner, "storing": storing, "undo": undo}
         if draft != self.snapshot or any(getattr(draft, name) is not value for name, value in now.items()):
-            before, self.snapshot = self.snapshot, draft.but(**now, revision=self.snapshot.revision + 1)
+            before, self.snapshot = self.snapshot, replace(draft, **now, revision=self.snapshot.revision + 1)
             if self._hearing is not None:
                 self._hearing.follow(before, self.snapshot)
         return self.snapshot

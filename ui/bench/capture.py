@@ -6,7 +6,9 @@ plain order: diagonals, edges, corners, the window where the coupon has one.
 """
 
 from collections.abc import Collection
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from core.geometry import CORNERS, DIAGONALS, EDGES, WINDOW, Coupon, Feature, Seats
 from core.metrology import (
@@ -30,16 +32,14 @@ TAKE_HERE, TAKE_THERE, CONVERT, DROP = "take-here", "take-there", "convert", "dr
 DEVIATION_REACH_DEG = 10.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Take:
+class Take(Struct, frozen=True, kw_only=True):
     """Accept the value (mm or degrees) for the feature."""
 
     feature: Feature
     value: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Ask:
+class Ask(Struct, frozen=True, kw_only=True):
     """Ask before accepting; `alternative` is what the other choice would take."""
 
     question: Question
@@ -47,8 +47,7 @@ class Ask:
     alternative: Take
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Refuse:
+class Refuse(Struct, frozen=True, kw_only=True):
     """Do not accept, with the reason for the person."""
 
     text: Part

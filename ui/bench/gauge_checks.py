@@ -4,7 +4,7 @@ Pure. In: the command and the accuracies the session was opened with. Out: the e
 must not be trusted, and the sentence for the person.
 """
 
-from dataclasses import dataclass, replace
+from msgspec.structs import replace
 
 from core.metrology import CheckedLength, MeasuringSetup, Quantity, check_caliper, check_gauge
 from core.records import KIND_NAME, QUESTION_CHANGED, GaugeChecked, InstrumentChange, UsedInstrument
@@ -13,16 +13,14 @@ from firmware_bridge import InstrumentSettings
 from ui.state import Command, Question, Snapshot
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CheckCaliper(Command):
+class CheckCaliper(Command, frozen=True, kw_only=True):
     """The caliper was closed, or held against setting blocks, before measuring."""
 
     lengths: tuple[CheckedLength, ...]
     instrument: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CheckGauge(Command):
+class CheckGauge(Command, frozen=True, kw_only=True):
     """The angle gauge was held against a square, and the same square turned over; readings in degrees."""
 
     square_deg: tuple[float, ...]
@@ -30,8 +28,7 @@ class CheckGauge(Command):
     instrument: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AskWhatHappened(Command):
+class AskWhatHappened(Command, frozen=True, kw_only=True):
     """Something happened to the caliper or the angle gauge since its check: ask what."""
 
     quantity: Quantity

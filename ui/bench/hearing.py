@@ -6,8 +6,9 @@ rises to the goal, where it becomes a double tone.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Protocol
+
+from msgspec import Struct
 
 from core.machine import Stage
 from core.metrology import Reading, Verdict
@@ -30,16 +31,14 @@ FAR_HZ, GOAL_HZ = 500.0, 2000.0
 METER_EVERY_S, METER_TONE_S = 0.3, 0.06
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Tone:
+class Tone(Struct, frozen=True, kw_only=True):
     """So many hertz for so long; 0 is silence."""
 
     hz: float
     seconds: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Cue:
+class Cue(Struct, frozen=True, kw_only=True):
     """What is heard at once: tones, then words. A `passing` one gives way to any other: the next comes soon."""
 
     tones: tuple[Tone, ...]

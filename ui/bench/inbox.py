@@ -7,8 +7,9 @@ the memory. Commands, answers and changes of a cable are never dropped.
 
 import threading
 from collections import deque
-from dataclasses import replace
 from typing import Generic, TypeVar
+
+from msgspec.structs import replace
 
 from firmware_bridge import FaultSeen, IndicationArrived
 

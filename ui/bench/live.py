@@ -3,7 +3,8 @@
 Input: indications with their arrival times. Output: `Live` values. Kept by the bench, one for lengths, one for angles.
 """
 
-from dataclasses import dataclass, replace
+from msgspec import Struct
+from msgspec.structs import replace
 
 from core.geometry import Feature
 from core.metrology import Indication, LiveState, Quantity, Unit, compare, live_limit, plausible_range
@@ -29,8 +30,7 @@ ANY_TILT = (-360.0, 360.0)
 TAKEN_ALREADY_SAYS = said("Taken already: open the jaws and seat them anew before the next reading.")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Newest:
+class Newest(Struct, frozen=True, kw_only=True):
     """The last indication of a quantity and which instrument said it when."""
 
     instrument: str
@@ -39,8 +39,7 @@ class Newest:
     hold_fraction: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Arrival:
+class Arrival(Struct, frozen=True, kw_only=True):
     """What an indication came to: it proposes itself as a reading, or has something to say, or neither."""
 
     proposed: bool = False

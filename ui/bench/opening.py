@@ -1,6 +1,7 @@
 """The first event of a session, made in one place for the command line, the text bench and the screens."""
 
-from dataclasses import asdict, dataclass, replace
+from msgspec import Struct
+from msgspec.structs import asdict, replace
 
 from core import SOFTWARE
 from core.errors import BadInputError
@@ -15,8 +16,7 @@ HOUSE_COUPON = Coupon(width_mm=120.0, height_mm=80.0, seats=keyed_seats(120.0, 8
 _CLASS_SOURCE, _WITH_OWN = "ISO 2768-", " with own limits"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OwnLimits:
+class OwnLimits(Struct, frozen=True, kw_only=True):
     """The person's own limits, plus and minus mm or degrees; None where there is none."""
 
     edge_mm: float | None = None

@@ -9,10 +9,10 @@ from __future__ import annotations
 
 import math
 import random
-from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
+from msgspec import Struct
 
 from core.geometry import TEN_FEATURES, Coupon, Feature, true_features
 from core.machine import Direction, Side
@@ -42,8 +42,7 @@ FAULT_WORDS = {
 }
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Move:
+class Move(Struct, frozen=True, kw_only=True):
     """Which end of the gantry (along X) is moved, and which way."""
 
     end: Side
@@ -72,16 +71,14 @@ MOVES = tuple(
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Diagnosis:
+class Diagnosis(Struct, frozen=True, kw_only=True):
     """The person's answer; `move` belongs to a racked gantry."""
 
     fault: PracticeFault
     move: Move | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Exercise:
+class Exercise(Struct, frozen=True, kw_only=True):
     """One coupon with the hidden truth of its machine; `taper_y` is a fraction, `turned_over` for the corners only."""
 
     fault: PracticeFault

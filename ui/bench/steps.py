@@ -3,7 +3,7 @@
 Input: a snapshot and what happened. Output: the snapshot after it.
 """
 
-from dataclasses import replace
+from msgspec.structs import replace
 
 from core import SOFTWARE
 from core.geometry import TEN_FEATURES, Feature
@@ -125,7 +125,7 @@ def with_instrument(
         port=old.port if port is None else port,
         quantity=old.quantity if quantity is None else quantity,
     )
-    return snapshot.but(instruments=tuple(known.values()))
+    return replace(snapshot, instruments=tuple(known.values()))
 
 
 def empty_snapshot(*, simulated: bool) -> Snapshot:

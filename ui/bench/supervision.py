@@ -7,7 +7,6 @@ and a pulse for each worker, by which the watchdog tells one that works from one
 import logging
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
 
 from core.errors import CornerwiseError, StoppedError
 from core.said import Name, Part, said
@@ -20,8 +19,7 @@ IDLE_S = 10.0
 BUSY_S = 300.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WorkerFaulted(Report):
+class WorkerFaulted(Report, frozen=True, kw_only=True):
     """A worker met what nobody foresaw, and goes on; `text` says so."""
 
     text: Part

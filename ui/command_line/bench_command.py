@@ -5,7 +5,8 @@ import os
 import random
 import shutil
 import sys
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from core.geometry import Coupon
 from core.records import Opened

@@ -5,8 +5,9 @@ In: an argparse parser, then the parsed arguments. Out: coupon, limits, measurin
 
 import argparse
 from collections.abc import Callable
-from dataclasses import replace
 from typing import TypeVar
+
+from msgspec.structs import replace
 
 from core.errors import BadInputError
 from core.geometry import Coupon

@@ -14,9 +14,10 @@ import time
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import ExitStack
-from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
+
+from msgspec import Struct, field
 
 from core.errors import BadInputError, NotAvailableError
 from core.metrology import Indication
@@ -51,8 +52,7 @@ from ui.terminal.indented import indented
 LISTEN_S = 3.0
 
 
-@dataclass(slots=True)
-class Heard:
+class Heard(Struct):
     """What one instrument said while it was listened to."""
 
     cable: Part = field(default_factory=lambda: said("not opened"))

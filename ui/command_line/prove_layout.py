@@ -7,7 +7,9 @@ layout remembered as proven, or why none is. Status 69 when nothing comes down t
 
 import time
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from core.errors import BadInputError, NotAvailableError
 from core.metrology import Quantity, Unit
@@ -35,8 +37,7 @@ ENOUGH = 3
 LOOK_S = 0.1
 
 
-@dataclass(slots=True)
-class Ear:
+class Ear(Struct):
     """A tap that keeps what came down the cable."""
 
     heard: bytearray = field(default_factory=bytearray)

@@ -9,10 +9,11 @@ import sys
 import threading
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import closing
-from dataclasses import replace
 from datetime import UTC, date, datetime
 from pathlib import Path
 from types import ModuleType
+
+from msgspec.structs import replace
 
 from core.errors import BadInputError, NotAvailableError
 from core.records import ALONE, ARCHIVE, Archive, ShopMachine, dump, to_json

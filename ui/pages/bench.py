@@ -4,7 +4,8 @@ Stage: screen. Input: Snapshot, the instrument in hand and what the person is do
 its parts, frozen. Units mm and degrees. No widget in here.
 """
 
-from dataclasses import dataclass, replace
+from msgspec import Struct
+from msgspec.structs import replace
 
 from core.geometry import CORNERS, DIAGONALS, EDGES, WINDOW, Coupon, Feature, FeatureKind, Seats
 from core.metrology import (
@@ -44,8 +45,7 @@ WHOLE_COUPON_READINGS = 12
 _NEAR = (LiveState.INSIDE, LiveState.NEAR_LIMIT, LiveState.OUTSIDE, LiveState.UNJUDGED)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FigureValue:
+class FigureValue(Struct, frozen=True, kw_only=True):
     """What stands beside a feature: its value once `count` readings count, else its name; red where it `fails`."""
 
     feature: Feature
@@ -54,8 +54,7 @@ class FigureValue:
     fails: bool
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Figured:
+class Figured(Struct, frozen=True, kw_only=True):
     """`next` is the feature that wears the instrument in hand, `other` the one at the cursor of the other instrument;
     None where nothing is to be read. `depth_mm` is the jaws'."""
 
@@ -66,8 +65,7 @@ class Figured:
     values: tuple[FigureValue, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LiveBar:
+class LiveBar(Struct, frozen=True, kw_only=True):
     """The indication against the limit of the feature it would be taken for. `share` is deviation over limit, `word`
     its own go or no-go; both only once the jaws have come near."""
 
@@ -79,8 +77,7 @@ class LiveBar:
     word: Part = NOTHING
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Band:
+class Band(Struct, frozen=True, kw_only=True):
     """What is known of the coupon so far, in a few large letters, and what they are about."""
 
     shape: Shape
@@ -88,8 +85,7 @@ class Band:
     text: Part
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Answer:
+class Answer(Struct, frozen=True, kw_only=True):
     """The coupon's word in half of the screen. `go_on` says what `screen` the wide button leads to, `more` the other
     one: to another screen too, or (empty) back to measuring. `key` tells one answer from the next."""
 
@@ -103,8 +99,7 @@ class Answer:
     key: tuple[object, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Asked:
+class Asked(Struct, frozen=True, kw_only=True):
     """Something only the person can decide, in place of the live half; each choice is (stable name, words)."""
 
     name: str
@@ -113,8 +108,7 @@ class Asked:
     choices: tuple[tuple[str, Part], ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Doing:
+class Doing(Struct, frozen=True, kw_only=True):
     """What the person is about on the screen itself: `voiding` the readings of a feature or one of them, `dismissed`
     the key of the answer that was put aside to measure more."""
 
@@ -122,8 +116,7 @@ class Doing:
     dismissed: tuple[object, ...] | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BenchPage:
+class BenchPage(Struct, frozen=True, kw_only=True):
     """The whole screen; one of `asked`, `answer` and the live half stands at the right. `missing` stands in the digits'
     place: what to do where no instrument can say any."""
 

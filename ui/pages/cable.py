@@ -4,7 +4,8 @@ Stage: screen. Input: a snapshot and the path of a port. Output: CablePage, and 
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from core.metrology import Quantity
 from core.records import instrument_shown
@@ -21,8 +22,7 @@ CAUTION = said(
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SettingRow:
+class SettingRow(Struct, frozen=True, kw_only=True):
     """One setting as it is; `origin` says where it comes from, in words."""
 
     name: str
@@ -31,8 +31,7 @@ class SettingRow:
     origin: Part
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CablePage:
+class CablePage(Struct, frozen=True, kw_only=True):
     """Everything the page of one cable shows; `in_use` while what is heard is heard under these settings: then it can
     be forgotten too, in a place of its own, for what is touched here makes the other actions come and go."""
 

@@ -6,7 +6,8 @@ is agreed to where the instrument is recognised.
 """
 
 from collections.abc import Collection
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from core.metrology import Quantity, Unit
 from core.said import Name, Part, said

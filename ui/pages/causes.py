@@ -4,8 +4,9 @@ Stage: screen. Input: Snapshot and the page in sight. Output: CausesPage, and th
 Units mm. No widget in here.
 """
 
-from dataclasses import dataclass
 from enum import StrEnum
+
+from msgspec import Struct
 
 from core.geometry import Coupon, Feature
 from core.machine import (
@@ -73,8 +74,7 @@ _GAP_OF = {
 }
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CausesPage:
+class CausesPage(Struct, frozen=True, kw_only=True):
     """One page: `asks` names the numbers (mm) to type before an action; `actions` are (stable name, words)."""
 
     title: Part

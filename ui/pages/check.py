@@ -3,7 +3,8 @@
 Stage: check screen. Input: live values and choices. Output: CheckCaliper or CheckGauge. Units mm and degrees.
 """
 
-from dataclasses import dataclass, replace
+from msgspec import Struct
+from msgspec.structs import replace
 
 from core.metrology import JAWS_CLOSED_MM, MM_PER_INCH, Block, CheckedLength, Quantity
 from core.said import Angle, Length, Number, Part, Series, lines, said
@@ -21,8 +22,7 @@ BLOCK_CHOICES = ((Block.METRIC.value, said("Metric")), (Block.INCH.value, said("
 MAX_TAKEN = 5  # of one place; more tell nothing new
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CheckDraft:
+class CheckDraft(Struct, frozen=True, kw_only=True):
     """`taken` are (place, value); a place is a nominal length in mm as text, SQUARE, or TURNED_OVER."""
 
     quantity: Quantity = Quantity.LENGTH

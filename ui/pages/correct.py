@@ -3,8 +3,9 @@
 Stage: screen. Input: Snapshot, and a gap that is being keyed in. Output: CorrectPage. Units mm. No widget in here.
 """
 
-from dataclasses import dataclass
 from typing import TypeAlias
+
+from msgspec import Struct
 
 from core.machine import (
     BEFORE_HANDS,
@@ -58,8 +59,7 @@ TOUCH_WORDS: dict[str, Said] = {
 }
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CautionCard:
+class CautionCard(Struct, frozen=True, kw_only=True):
     """A caution to itself: seven words, the rest, and what is touched when it is so. `number` tells it from the one
     before, however many were heeded."""
 
@@ -68,8 +68,7 @@ class CautionCard:
     number: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CorrectPage:
+class CorrectPage(Struct, frozen=True, kw_only=True):
     """One step a screen. `title` is the order, or what is to be known, `step` its place among all, `power` the state of
     power during it, `text` the rest that is read at once, `details` everything, for who wants it.
 

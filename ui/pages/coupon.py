@@ -5,9 +5,11 @@ sentence. Lengths as keyed in are in the person's unit; inside they are mm, corn
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from types import MappingProxyType
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from core.errors import BadInputError
 from core.geometry import Coupon, Seats, equal_seats, keyed_seats
@@ -81,8 +83,7 @@ OWN_LIMITS = (Field.EDGE, Field.SQUARE, Field.CORNER, Field.DIAGONAL)
 WINDOW_SIDES = (Field.WINDOW_WIDTH, Field.WINDOW_HEIGHT)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CouponDraft:
+class CouponDraft(Struct, frozen=True, kw_only=True):
     """`active` is the field the keys go to; `fresh` while its old number is still there to be typed over. `part_1`,
     `part_2` and `material` may be NONE; `carried_over` while the temperature is still that of the last coupon. `grid`
     and `place` are those of a coupon that was cut with others over the bed, empty for one by itself."""

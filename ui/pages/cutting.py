@@ -3,7 +3,7 @@
 Stage: screen. Input: Snapshot, how many were read. Output: CuttingPage. No widget in here.
 """
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from core.machine import Caution, cautions_of_cutting
 from core.said import Part, Said, said
@@ -14,8 +14,7 @@ BEFORE, NEXT = TURNS = ("before", "next")
 READ = "read"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CuttingPage:
+class CuttingPage(Struct, frozen=True, kw_only=True):
     """One caution, which of how many it is, and where to go from it as (name, words)."""
 
     caution: Caution

@@ -3,8 +3,6 @@
 Stage: screen. Input: Snapshot. Output: DesignPage. Units mm and degrees. No widget in here.
 """
 
-from dataclasses import dataclass
-
 from core.geometry import CorrectedDesign, Coupon
 from core.machine import DesignCorrection, Refusal, RefusalReason, part_sentence, part_side_mm
 from core.said import NOTHING, Angle, Name, Number, Part, paragraph, said, said_counted
@@ -33,8 +31,7 @@ READ, CLOSE = "read", "close"
 REFUSED = (Shape.CROSSED_SQUARE, said("NO CORRECTION"), said("of a design"))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DesignPage(ErrandPage):
+class DesignPage(ErrandPage, frozen=True, kw_only=True):
     """`sources` are what can be chosen with the words on their buttons, `chosen` the name of the one that is;
     `main` is the choice that is meant most, empty where it is to choose first; `leaves` are what the correction does,
     one look after the other, for who asks for it."""

@@ -3,8 +3,6 @@
 Input: Snapshot, and the session that is to be written. Output: DownloadPage.
 """
 
-from dataclasses import dataclass
-
 from core.said import NOTHING, Name, Number, Part, Said, lines, said
 from ui.pages.errand import LAMPS, ErrandPage
 from ui.pages.theme import Shape
@@ -17,8 +15,7 @@ _LAMPS = {
 }
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DownloadPage(ErrandPage):
+class DownloadPage(ErrandPage, frozen=True, kw_only=True):
     """`button` is the stick's, which counts when `ready`; the cable's is there on boards with a `cable` drive."""
 
     button: Part = NOTHING

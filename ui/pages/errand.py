@@ -4,7 +4,8 @@ Output: a page with the state as a lamp, sentences below it, and what may be tou
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from core.said import NOTHING, Part, said
 from ui.pages.theme import Shape
@@ -28,8 +29,7 @@ LAMPS: Mapping[str, Lamp] = {
 }
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ErrandPage:
+class ErrandPage(Struct, frozen=True, kw_only=True):
     """`lamp` is shape, word, caption; `choices` are (stable name, words) of what may be touched, the way on first.
     Where that `replaces` what is here, it does not stand where the wish for it was touched."""
 

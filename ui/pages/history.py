@@ -3,8 +3,10 @@
 Stage: screen. Input: Snapshot. Output: frozen values; chart points from 0 to 1 across and in degrees up. No widget.
 """
 
-from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from core.machine import MarkKind, Trended
 from core.metrology import Verdict
@@ -38,8 +40,7 @@ CORRECTED_CHOICES = ((ANY, said("All coupons")), (CORRECTED, said("Corrected fro
 RECENT_DAYS = {30: said("30 days"), 365: said("1 year")}
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SessionRow:
+class SessionRow(Struct, frozen=True, kw_only=True):
     """One coupon of the list; `title` is when it was measured, below its name or order where it has one, or the bench
     where another one measured it."""
 
@@ -49,8 +50,7 @@ class SessionRow:
     skew: Part
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TrendPoint:
+class TrendPoint(Struct, frozen=True, kw_only=True):
     """A coupon's value with its U, at a place from 0 (oldest) to 1 (newest); `elsewhere` where another bench measured
     it."""
 
@@ -60,8 +60,7 @@ class TrendPoint:
     elsewhere: bool = False
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ControlPoint:
+class ControlPoint(Struct, frozen=True, kw_only=True):
     """The moving average and its control limits, at a place."""
 
     place: float
@@ -70,8 +69,7 @@ class ControlPoint:
     upper: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Chart:
+class Chart(Struct, frozen=True, kw_only=True):
     """What one value did. `marks` are (place, kind): corrections and upsets; `control` begins anew after each;
     `limit` is what is no-go, None without one; values in degrees or per cent, as `sign` says."""
 

@@ -5,7 +5,8 @@ Input: a snapshot. Output: cards with sentences and the commands behind their bu
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from core.metrology import MeasuringSetup, Quantity
 from core.records import CheckHistory, InstrumentBook, instrument_shown, last_check_sentence, next_check_text
@@ -25,8 +26,7 @@ ONLY_LISTENED = said("Numbers count once they were compared with its display.")
 MOST_OFFERS = 2
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CardButton:
+class CardButton(Struct, frozen=True, kw_only=True):
     """Words, and the command they send, or the port whose settings they open."""
 
     words: Part
@@ -34,8 +34,7 @@ class CardButton:
     opens: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class InstrumentCard:
+class InstrumentCard(Struct, frozen=True, kw_only=True):
     """One instrument or port; `key` is stable as long as it is the same one."""
 
     key: str

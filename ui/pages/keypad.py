@@ -4,7 +4,9 @@ Stage: keypad. Input: keys, the feature it is meant for. Output: the number, or 
 """
 
 import math
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from core.geometry import Coupon, Feature
 from core.metrology import Unit, is_inch_for_mm, is_plausible, plausible_range
@@ -14,8 +16,7 @@ MAX_FIGURES = 7
 BACKSPACE = "back"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Entry:
+class Entry(Struct, frozen=True, kw_only=True):
     """What has been keyed in so far: figures, at most one point, and the unit they mean."""
 
     unit: Unit

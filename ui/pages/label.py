@@ -4,8 +4,9 @@ Stage: screen and text bench. Input: Snapshot, a field and what was given. Outpu
 them. What a person gives is a Name: it stands letter for letter wherever it is printed.
 """
 
-from dataclasses import replace
 from enum import StrEnum
+
+from msgspec.structs import replace
 
 from core.said import Name, Part, Said, said, said_in
 from ui.bench import LabelCoupon

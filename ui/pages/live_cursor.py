@@ -4,7 +4,8 @@ Stage: screen. Input: Live and Snapshot. Output: LiveCursor. Units mm and degree
 """
 
 import math
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from core.geometry import Feature
 from core.metrology import VERDICT_WORD, LiveState, Quantity, Verdict, square_value
@@ -21,8 +22,7 @@ _VERDICT = {
 }
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LiveCursor:
+class LiveCursor(Struct, frozen=True, kw_only=True):
     """One cursor: its feature, the indication, and its own go or no-go, which says nothing before the jaws have come
     near. `figures` digits must have room beside the point, `unit` is written behind them; `deviation` is in mm or
     degrees, None when there is nothing to draw."""

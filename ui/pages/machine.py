@@ -5,7 +5,9 @@ Any answer can be changed later: what no longer fits it is asked anew, and nothi
 """
 
 from collections.abc import Collection
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from core.errors import BadInputError
 from core.machine import (
@@ -33,8 +35,7 @@ BOTH = "both"
 _SHOWN_SKEW_DEG = 0.1
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MachineQuestion:
+class MachineQuestion(Struct, frozen=True, kw_only=True):
     """`choices` are (answer, words); with a `unit` a number is asked for, and the choices are ways around it. The name
     is typed freely, its choices are offers. `short` names the question in a list."""
 

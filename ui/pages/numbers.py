@@ -3,7 +3,7 @@
 Stage: screen. Input: Snapshot. Output: NumbersPage. Units mm and degrees. No widget in here.
 """
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from core.machine import part_sentence, part_side_mm
 from core.metrology import (
@@ -27,8 +27,7 @@ from ui.speech import AS_KEPT, AngleStyle, Notation
 from ui.state import Snapshot
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Row:
+class Row(Struct, frozen=True, kw_only=True):
     """One characteristic as a row of the table."""
 
     label: Part
@@ -37,8 +36,7 @@ class Row:
     shape: Shape
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NumbersPage:
+class NumbersPage(Struct, frozen=True, kw_only=True):
     """`notes` are what would pass unseen, what the sizes point to and what the verdict takes for granted. Contradictory
     readings have `explanations` in place of `rows` and notes. `skews` holds lengths beside corners."""
 

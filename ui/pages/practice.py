@@ -3,7 +3,7 @@
 Stage: practice screen, text bench. Input: Snapshot, and the fault already chosen. Output: PracticePage. No widget.
 """
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from core.said import Part, lines, said
 from ui.bench import FAULT_WORDS, MOVES, AnswerExercise, BeginExercise, Diagnosis, PracticeFault
@@ -19,8 +19,7 @@ NOT_YET = said(
 NOT_HERE = said("Practice needs the simulated bench: start with --simulate or --practice.")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PracticePage:
+class PracticePage(Struct, frozen=True, kw_only=True):
     """`choices` are (stable name, words); `leaves` are the text one look after the other, where it is too much for
     one."""
 

@@ -4,7 +4,7 @@ Stage: screen. Input: the guided correction, the gap at the end that moves as it
 Everything follows from that one gap, so that drawing, ladder, figure and words can never say different ways.
 """
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from core.machine import Correction, Direction, GuidedState, Side, Stage
 from core.said import NOTHING, Length, Said, said
@@ -20,8 +20,7 @@ WAY_WORD = {
 }
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Setting:
+class Setting(Struct, frozen=True, kw_only=True):
     """Which `end` goes which `way` on the whole, and what is `left` of it (1 at the start, 0 at the goal).
 
     `zone` is half the goal's width as a part of the way, `inside` whether the end is in it; `live` while it is known
@@ -36,8 +35,7 @@ class Setting:
     live: bool
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ToGo:
+class ToGo(Struct, frozen=True, kw_only=True):
     """The figures beside the drawing: how far in the person's unit, which way (nowhere once
     it is there), the gap as it is and where to stop."""
 

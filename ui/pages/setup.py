@@ -4,7 +4,9 @@ Stage: setup screen and text bench. Input: Settings, the names of a question and
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from core.said import Angle, Name, Part, said
 from ui.speech import AngleStyle, DecimalMark, Language, LengthUnit
@@ -13,8 +15,7 @@ from ui.state import ROTATIONS_DEG, SLEEPS_MIN, Audible, Settings, Theme
 ON, OFF = "on", "off"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SettingQuestion:
+class SettingQuestion(Struct, frozen=True, kw_only=True):
     """One thing to choose; `choices` are (stable name, words), `chosen` tells which of them holds."""
 
     name: str

@@ -5,8 +5,10 @@ Input: the snapshot, and how far the person has read. Output: a page.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from enum import StrEnum
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from core.records import MachineAnswer, ShopState
 from core.said import NOTHING, Name, Part, Said, Time, lines, said, said_counted
@@ -60,8 +62,7 @@ class Reading(StrEnum):
     ANSWERS = "answers"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ShopAsked:
+class ShopAsked(Struct, frozen=True, kw_only=True):
     """What the screen keeps: the file that was chosen, whether names of people go along, how far it was read; that the
     bench is to be another one to its shop; and which answer is looked at."""
 

@@ -7,8 +7,9 @@ The look is a workshop drawing: ink on paper, thin rules, values as dimensions.
 """
 
 import math
-from dataclasses import dataclass
 from enum import StrEnum
+
+from msgspec import Struct
 
 from core.metrology import Verdict, lamp_of
 from core.said import said
@@ -64,16 +65,14 @@ LARGE_WORD = {
 }
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LampColours:
+class LampColours(Struct, frozen=True, kw_only=True):
     """A lit lamp: the area's fill, and what is written and drawn on it."""
 
     fill: Colour
     ink: Colour
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Palette:
+class Palette(Struct, frozen=True, kw_only=True):
     """All colours of one theme. `ink`, `quiet`, `accent` and `failing` are written and drawn on `paper` and `panel`;
     `accent_ink` on `accent`. The fill of the lamp NO-GO is too dark a red for that on a dark panel."""
 

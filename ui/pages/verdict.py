@@ -4,7 +4,7 @@ Stage: screen. Input: Snapshot. Output: VerdictPage. After a re-cut the word is 
 outlines before and after. No widget in here; the numbers are on a page of their own.
 """
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from core import SOFTWARE
 from core.machine import BeforeAfter, Outcome
@@ -41,16 +41,14 @@ _BECAME = {
 }
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class GroupLamp:
+class GroupLamp(Struct, frozen=True, kw_only=True):
     """One group's own lamp; a ring where it was not measured or has no limit."""
 
     shape: Shape
     text: Said
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class VerdictPage:
+class VerdictPage(Struct, frozen=True, kw_only=True):
     """The whole verdict screen. `before` and `after` are outlines, None where there is none to draw, and then `figure`
     is what is to be read; the wide button says `next_text` and leads to `next_screen`, or finishes the coupon where it
     `finishes`; `other_way`: a reading is asked for as a witness, and it is not the only way to one."""

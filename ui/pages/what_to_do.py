@@ -3,7 +3,7 @@
 Stage: screen. Input: Snapshot. Output: WhatToDo, frozen. No widget in here.
 """
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from core.geometry import CORNERS, Feature
 from core.machine import Correction, Direction, Refusal, RefusalReason, Side
@@ -41,8 +41,7 @@ _NEEDS_READING = (RefusalReason.NOT_CROSS_CHECKED, RefusalReason.SIGN_OPEN)
 _MADE = (RefusalReason.SPENT, RefusalReason.CORRECTED_ELSEWHERE)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WhatToDo:
+class WhatToDo(Struct, frozen=True, kw_only=True):
     """`caution` stands directly below `text` wherever that is a move; `u` is the move's expanded uncertainty; `end`
     goes `way`, None where nothing is moved. `measure` is the feature to read, None where none is asked for; `witness`:
     there is a question to be answered, or another way than reading it; `describe`: the machine, before all else."""

@@ -4,8 +4,9 @@ Stage: screen. Input: Snapshot, and the way that the person chose. Output: Witne
 command, another question, or a screen. No widget in here. No page of it names a direction: it would lead the answer.
 """
 
-from dataclasses import dataclass
 from enum import StrEnum
+
+from msgspec import Struct
 
 from core.geometry import Feature
 from core.machine import Overhang, Refusal, StepGauge, cautions_of_cutting, fence_steps, reversal_steps
@@ -50,8 +51,7 @@ Choices = tuple[tuple[str, Part], ...]
 SEE_THE_MOVE: Choices = (("correct", said("See the move")), ("bench", said("Back to measuring")))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WitnessPage:
+class WitnessPage(Struct, frozen=True, kw_only=True):
     """One question. `choices` are (stable name, words); `number` names what is typed before one of them counts."""
 
     asks: Ask

@@ -7,12 +7,13 @@ kept by shells and seen by everybody who lists processes.
 
 import os
 import stat
-from dataclasses import dataclass
 from pathlib import Path
 from urllib.parse import parse_qs, unquote, urlsplit
 
+from msgspec import Struct
+
 from core.errors import BadInputError
-from core.records import dataclass_json, writing_errors
+from core.records import value_json, writing_errors
 from core.regular_file import opened_regular_file, read_regular_file
 from core.said import Name, said
 
@@ -24,8 +25,7 @@ _FORMAT = "cornerwise shop access"
 _PORT = 5432
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ShopAccess:
+class ShopAccess(Struct, frozen=True, kw_only=True):
     """`host` is a name, or a folder (from '/') with the server's Unix socket; `certificate` that of the authority that
     vouches for the server (PEM), empty: those that the system trusts; `bench` what the shop calls this bench, where its
     keeper has named it."""
@@ -81,7 +81,7 @@ def parse_access(content: bytes, file: str) -> ShopAccess:
     if len(content) > _MAX_BYTES:
         raise BadInputError(said("{file}: this is no file that admits a bench to a shop", file=Name(file)))
     try:
-        access = dataclass_json.from_json(ShopAccess, dataclass_json.load(content.decode("utf-8")))
+        access = value_json.from_json(ShopAccess, value_json.load(content.decode("utf-8")))
     except UnicodeDecodeError as exc:
         raise BadInputError(said("{file}: this is no text in UTF-8", file=Name(file))) from exc
     if access.format != _FORMAT:
@@ -113,7 +113,7 @@ class AccessFile:
 
     def save(self, access: ShopAccess) -> None:
         """Keep it, for nobody else to read; raises StorageError."""
-        write_private(self.path, dataclass_json.dump(dataclass_json.to_json(access)) + "\n")
+        write_private(self.path, value_json.dump(value_json.to_json(access)) + "\n")
 
     def remove(self) -> None:
         """Forget it."""

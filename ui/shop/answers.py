@@ -1,29 +1,26 @@
 """What a shop answers, as values: its word on what was sent, and its sessions."""
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from core.records import Entry
 from core.said import Said
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Delivered:
+class Delivered(Struct, frozen=True, kw_only=True):
     """The shop has a log up to `entries`; `sent` of them were new to it."""
 
     entries: int
     sent: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Refused:
+class Refused(Struct, frozen=True, kw_only=True):
     """The shop has a log up to `entries` and does not take what follows; why."""
 
     entries: int
     reason: Said
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SharedSession:
+class SharedSession(Struct, frozen=True, kw_only=True):
     """A finished session of the shop, whole; `bench` is who measured it, `machine` the id of its machine (may be
     empty)."""
 

@@ -8,10 +8,11 @@ shop says it has. The archive is read, and marked, in short transactions beside 
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from hashlib import sha256
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from core.errors import BadInputError
 from core.records import (
@@ -38,8 +39,7 @@ _MARKED_AT_ONCE = 50
 _LONGEST_NAME = 200
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Round:
+class Round(Struct, frozen=True, kw_only=True):
     """What one round did: logs that went, entries of them that were new to the shop, sessions that came, and what
     either side refused, named; `barred` why the shop will have nothing of this bench."""
 

@@ -11,12 +11,12 @@ import secrets
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import Any, Literal
 
 import psycopg
+from msgspec.structs import replace
 from psycopg import sql
 from yoyo import read_migrations
 from yoyo.backends.core.postgresql import PostgresqlPsycopgBackend

@@ -12,10 +12,10 @@ import logging
 import tempfile
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
 from typing import Any
 
 import psycopg
+from msgspec import Struct
 from psycopg.rows import dict_row
 
 from core.errors import NotAvailableError
@@ -276,8 +276,7 @@ def connection_options(access: ShopAccess, certificate_file: str) -> dict[str, A
     }
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Table:
+class _Table(Struct, frozen=True, kw_only=True):
     """The statements for one kind of log."""
 
     head: str

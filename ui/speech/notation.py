@@ -6,8 +6,9 @@ Source: 1 inch is exactly 25.4 mm (ISO 31-1, annex); 1 degree is 60 minutes of 6
 """
 
 import re
-from dataclasses import dataclass
 from enum import StrEnum
+
+from msgspec import Struct
 
 from core.geometry import Feature
 from core.metrology import MM_PER_INCH, Unit
@@ -45,8 +46,7 @@ def set_in_type(text: str) -> str:
     return _WITHIN_VALUE.sub("\u00a0", text)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Notation:
+class Notation(Struct, frozen=True, kw_only=True):
     """What the person chose; the default is how the program itself keeps everything."""
 
     lengths: LengthUnit = LengthUnit.MM

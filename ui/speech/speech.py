@@ -9,8 +9,9 @@ from __future__ import annotations
 
 import textwrap
 import unicodedata
-from dataclasses import dataclass, replace
 from datetime import tzinfo
+
+from msgspec.structs import replace
 
 from core.metrology import MM_PER_INCH
 from core.said import (
@@ -43,8 +44,7 @@ _STEERING = {"Cc", "Cf", "Cs", "Zl", "Zp"}
 NO_BREAK = "\u00a0"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Speech(Voice):
+class Speech(Voice, frozen=True, kw_only=True):
     """What the person chose; `zone` None is the computer's own. `names_zone` says it behind the time: on paper."""
 
     language: Language = Language.ENGLISH

@@ -3,20 +3,16 @@
 Every kind is a frozen value derived from one of these and has its one address in the bench's routing table.
 """
 
+from msgspec import Struct
 
-class Command:
+
+class Command(Struct, frozen=True):
     """Something a person tells the bench: by screen, keypad, text bench or a button of the lamp box."""
 
-    __slots__ = ()
 
-
-class Report:
+class Report(Struct, frozen=True):
     """Something a worker of the bench has to say."""
 
-    __slots__ = ()
 
-
-class Answer(Report):
+class Answer(Report, frozen=True):
     """What the archive answers to one task: exactly one to each."""
-
-    __slots__ = ()

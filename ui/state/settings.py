@@ -5,12 +5,13 @@ choices do not count, and nothing is written over it. Choices that only a later 
 and passed on, so that after an update was taken back everything else holds, and nothing is lost to the next one.
 """
 
-from dataclasses import dataclass, field
 from enum import StrEnum
 from pathlib import Path
 
+from msgspec import Struct, field
+
 from core.errors import BadInputError, reason_of
-from core.records import dataclass_json, read_vouched, write_vouched, writing_errors
+from core.records import read_vouched, value_json, write_vouched, writing_errors
 from core.said import Name, said
 from ui.speech import Language, Notation, Speech
 
@@ -36,8 +37,7 @@ class Audible(StrEnum):
     SPOKEN = "spoken"  # sounds, and the figures of every reading
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Settings:
+class Settings(Struct, frozen=True, kw_only=True):
     """`sound` is that of the lamp box, `audible` that of a speaker; `rotation_deg` is how the panel is turned, in
     quarter turns; `sleep_min` after how many minutes without touch or news it goes dark, 0: never. `shop`, `operator`,
     `caliper` and `gauge` are what the label of the last coupon said: the next begins with them."""
@@ -92,7 +92,7 @@ class SettingsFile:
     def load(self) -> Settings:
         """What was kept, the defaults where nothing was; raises BadInputError for a damaged or unknown content."""
         try:
-            return dataclass_json.from_json(Settings, self._kept())
+            return value_json.from_json(Settings, self._kept())
         except (OSError, ValueError) as exc:
             raise BadInputError(
                 said("{file}: {reason}; mend it or remove it", file=Name(str(self._file)), reason=reason_of(exc))
@@ -101,18 +101,18 @@ class SettingsFile:
     def save(self, settings: Settings) -> None:
         """Keep these; raises BadInputError over a file that cannot be read, StorageError where writing fails."""
         self.load()
-        text = dataclass_json.dump(_over(self._kept(), dataclass_json.to_json(settings))) + "\n"
+        text = value_json.dump(_over(self._kept(), value_json.to_json(settings))) + "\n"
         with writing_errors(self._file):
             self._file.parent.mkdir(parents=True, exist_ok=True)
         write_vouched(self._file, text.encode())
 
-    def _kept(self) -> dataclass_json.JsonValue:
+    def _kept(self) -> value_json.JsonValue:
         if not self._file.exists():
             return {}
-        return dataclass_json.load(read_vouched(self._file, _MAX_BYTES).decode("utf-8"))
+        return value_json.load(read_vouched(self._file, _MAX_BYTES).decode("utf-8"))
 
 
-def _over(kept: dataclass_json.JsonValue, chosen: dataclass_json.JsonValue) -> dataclass_json.JsonValue:
+def _over(kept: value_json.JsonValue, chosen: value_json.JsonValue) -> value_json.JsonValue:
     """What is chosen, and beside it the names in the file that only another version knows."""
     if not isinstance(kept, dict) or not isinstance(chosen, dict):
         return chosen

@@ -1,8 +1,8 @@
 """The one immutable picture of the bench that screens, text bench and lamps are functions of."""
 
-from dataclasses import dataclass, field, fields
 from operator import attrgetter, is_
-from typing import Any
+
+from msgspec import Struct, field
 
 from core.geometry import Coupon, Feature
 from core.machine import BeforeAfter, BeltNote, Correction, GuidedState, LogEntry, MachineProfile, Refusal
@@ -27,8 +27,7 @@ from ui.state.stick import DesignSlice, DownloadSlice, KeepSlice, ShopSlice, Upd
 from ui.state.work import WorkSlice
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Judgement:
+class Judgement(Struct, frozen=True, kw_only=True):
     """Whether the diagnosis was right, and what there is to learn."""
 
     right: bool
@@ -36,8 +35,7 @@ class Judgement:
     sentences: tuple[Part, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PracticeSlice:
+class PracticeSlice(Struct, frozen=True, kw_only=True):
     """How far the person has come: `number` counts from 1, 0 before the first; `solved` of those judged so far.
     `session` is the coupon's, empty until the archive has begun it."""
 
@@ -58,8 +56,7 @@ class PracticeSlice:
         return self.number == self.total and self.judgement is not None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RecordsSlice:
+class RecordsSlice(Struct, frozen=True, kw_only=True):
     """`comparison` holds the session closed last against the one before it or before the correction; `due` follows the
     machine in use; `grid` is how far a set of coupons over the bed has come; `last_opened` is what was chosen for the
     last coupon of the machine in use; `last_closed` the coupon finished last on this bench. Each is None until it was
@@ -74,8 +71,7 @@ class RecordsSlice:
     shop: ShopState | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MachinesSlice:
+class MachinesSlice(Struct, frozen=True, kw_only=True):
     """`current` is the machine chosen or used last, `log` its own. `correction` is what the coupon on the bench calls
     for, None without a coupon or a span; `guided` the correction under way, None when there is none."""
 
@@ -86,8 +82,7 @@ class MachinesSlice:
     correction: Correction | Refusal | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Live:
+class Live(Struct, frozen=True, kw_only=True):
     """The newest indication of one quantity beside the cursor it would be taken for; value in mm or degrees.
 
     `limit` is the plus-minus tolerance it is compared with, None where the feature has none of its own.
@@ -106,8 +101,7 @@ class Live:
     age_s: int | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class InstrumentStatus:
+class InstrumentStatus(Struct, frozen=True, kw_only=True):
     """An instrument as the bench sees it; `last` is its newest number with unit, `rate_hz` how often it speaks.
 
     `quantity` is what it measures, None until it has been heard.
@@ -125,8 +119,7 @@ class InstrumentStatus:
     quantity: Quantity | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StrangePort:
+class StrangePort(Struct, frozen=True, kw_only=True):
     """A port with no instrument in use on it: what was heard, and the settings offered, the likeliest first; `opened`
     False while nobody has touched it, `radio` where on it a number is said."""
 
@@ -139,16 +132,14 @@ class StrangePort:
     radio: RadioPlace | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class UsedCable:
+class UsedCable(Struct, frozen=True, kw_only=True):
     """A cable in use: its settings, and those it was first recognised by, None where a person set it up."""
 
     settings: InstrumentSettings
     recognised: InstrumentSettings | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BeltsSlice:
+class BeltsSlice(Struct, frozen=True, kw_only=True):
     """The belts heard so far, the left or near one first; `listening` while it records, `text` what came of it."""
 
     first: BeltNote | None = None
@@ -157,8 +148,7 @@ class BeltsSlice:
     text: Part = NOTHING
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Question:
+class Question(Struct, frozen=True, kw_only=True):
     """Something only the person can decide; each choice is (stable name, words on the button)."""
 
     name: str
@@ -168,23 +158,20 @@ class Question:
     value: float | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Undoable:
+class Undoable(Struct, frozen=True, kw_only=True):
     """What was done last and can still be taken back, by this command."""
 
     command: Command
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Message:
+class Message(Struct, frozen=True, kw_only=True):
     """What just happened, in a sentence; `alarm` when the person should look up."""
 
     text: Part
     alarm: bool = False
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Snapshot:
+class Snapshot(Struct, frozen=True, kw_only=True):
     """Published by the bench after every event; `revision` grows by one each time, so that equal means unchanged.
 
     `pending` is the feature whose reading is on its way to the disk; `storing` while the archive owes an answer.
@@ -239,12 +226,6 @@ class Snapshot:
     # What takes its time, once that is to be said.
     work: WorkSlice | None = None
 
-    def but(self, **changes: object) -> "Snapshot":
-        """The same with these changes, as `dataclasses.replace` makes it, which asks each of forty fields what it is:
-        that was a third of what a number from a cable cost."""
-        kept: dict[str, Any] = dict(zip(_NAMES, _values(self), strict=True))
-        return Snapshot(**(kept | changes))
-
     def differs_in_indications_only(self, before: "Snapshot") -> bool:
         """Whether since then nothing has changed but what the instruments say: fifty times a second while jaws move."""
         return all(map(is_, _still(self), _still(before))) and (
@@ -286,6 +267,4 @@ class Snapshot:
         return self.exercise_is_open and self.closed
 
 
-_NAMES = tuple(one.name for one in fields(Snapshot))
-_values = attrgetter(*_NAMES)
-_still = attrgetter(*(set(_NAMES) - {"revision", "live_length", "live_corner", "instruments"}))
+_still = attrgetter(*(set(Snapshot.__struct_fields__) - {"revision", "live_length", "live_corner", "instruments"}))

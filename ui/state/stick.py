@@ -1,7 +1,8 @@
 """What the snapshot says of the download: where it could go, and how far it has come."""
 
-from dataclasses import dataclass
 from enum import StrEnum
+
+from msgspec import Struct
 
 from core.geometry import Affine, Coupon
 from core.records import SavedBench
@@ -40,8 +41,7 @@ class DownloadState(Stage):
     FAILED = "failed"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DownloadSlice:
+class DownloadSlice(Struct, frozen=True, kw_only=True):
     """`text` says it in words; `session` is what is or was downloaded last, empty before. `cable` is True on a board
     that can be a drive on a computer's USB cable."""
 
@@ -52,8 +52,7 @@ class DownloadSlice:
     text: Part = NOTHING
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class KeepSlice(Report):
+class KeepSlice(Report, frozen=True, kw_only=True):
     """The whole bench on a stick, and the fault report: how far it is, in words, as its worker reports it. `found` is
     what could be taken back (None: not looked); `starts_anew` once it waits for the next start and the program is to
     end."""
@@ -78,8 +77,7 @@ class DesignStage(Stage):
     FAILED = "failed"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DesignSource:
+class DesignSource(Struct, frozen=True, kw_only=True):
     """What is corrected: the file at `path`, or the coupon drawn anew, which then goes by that path."""
 
     path: str
@@ -91,8 +89,7 @@ class DesignSource:
         return self.path if self.coupon is None else f"/{self.path}"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PreparedDesign:
+class PreparedDesign(Struct, frozen=True, kw_only=True):
     """A design that was read and corrected and waits to be written under `path`: by which map, and how many things in
     it lean, become ellipses or (`flattened`) chains of short lines, could not be corrected, or are left out because
     nobody drew their lines (`undrawn`)."""
@@ -107,8 +104,7 @@ class PreparedDesign:
     undrawn: int = 0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DesignSlice:
+class DesignSlice(Struct, frozen=True, kw_only=True):
     """`folder` is the one that stands for a stick where the bench was not installed, empty where it was. `prepared` is
     there from READY on; `text` is the path that was written, or why it failed."""
 
@@ -132,8 +128,7 @@ class ShopStage(Stage):
     FAILED = "failed"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ShopFile:
+class ShopFile(Struct, frozen=True, kw_only=True):
     """A file on the stick that admits this bench: whose shop, as what. The password in it stays in the worker."""
 
     path: str
@@ -141,8 +136,7 @@ class ShopFile:
     bench: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ShopSlice(Report):
+class ShopSlice(Report, frozen=True, kw_only=True):
     """As its worker reports it: `files` are those found on the stick; `joined_by` the path of the one that was used and
     lies there still; `text` why it failed."""
 
@@ -163,8 +157,7 @@ class UpdateState(Stage):
     FAILED = "failed"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class UpdateSlice:
+class UpdateSlice(Struct, frozen=True, kw_only=True):
     """`running` is the version that runs here, `before` the one that can be gone back to (empty: none), `found` the one
     on the stick; `text` is how far it is, or why not; `last` what became of the last update, `news` the same on the
     first start after it.

@@ -1,12 +1,11 @@
 """What the snapshot says of something that takes its time: what it is, how far it is, and whether it can be stopped."""
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from core.said import Name, Number, Part, said
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WorkSlice:
+class WorkSlice(Struct, frozen=True, kw_only=True):
     """`key` tells one from the next, `what` it does in words. `percent` is there once it has taken long enough that one
     wonders (None: not yet, or nobody knows), `can_stop` once it has taken so long that one may not want to wait."""
 

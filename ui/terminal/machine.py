@@ -3,10 +3,11 @@
 Input: words and the snapshot they answer to. Output: a command, a sentence, or lines to print.
 """
 
-import dataclasses
 import types
 from enum import StrEnum
 from typing import Any, Union, get_args, get_origin, get_type_hints
+
+from msgspec.structs import replace
 
 from core.errors import BadInputError
 from core.machine import PHASE_OF_STAGE, GuidedState, MachineEventKind, MachineProfile, sentences, title
@@ -95,7 +96,7 @@ def _machine(name: str, fields: list[str], snapshot: Snapshot) -> Command | Part
         # Each value has the type its field declares; only the profile itself can check them.
         values: dict[str, Any] = dict(_field(text) for text in fields)
         if known is not None:
-            return SaveMachine(profile=dataclasses.replace(known, **values))
+            return SaveMachine(profile=replace(known, **values))
         return SaveMachine(profile=MachineProfile(name=name, **values))
     except TypeError:
         return said(

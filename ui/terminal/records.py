@@ -3,8 +3,9 @@
 Input: words and the snapshot they answer to; a loaded history. Output: a command, a sentence, or lines to print.
 """
 
-from dataclasses import replace
 from datetime import UTC, datetime
+
+from msgspec.structs import replace
 
 from core.metrology import Verdict
 from core.records import ALL_SESSIONS, History, SessionSummary

@@ -5,15 +5,15 @@ Stage: screen. Input: ScreenSettings. Output: os.environ. Source: Kivy 2.3.1, "C
 
 import os
 from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from tempfile import mkdtemp
+
+from msgspec import Struct
 
 USUAL_PANEL_PX = (800, 480)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ScreenSettings:
+class ScreenSettings(Struct, frozen=True, kw_only=True):
     """The panel: size in px as the person sees it, frames a second at most, quarter turns in degrees."""
 
     width_px: int = USUAL_PANEL_PX[0]

@@ -13,12 +13,12 @@ opaque, and of those beside the way none is flagged. An instruction on that way 
 
 import math
 from collections import deque
-from dataclasses import dataclass, field
 
 from kivy.clock import Clock, ClockEvent
 from kivy.core.window import Window
 from kivy.graphics.instructions import Canvas, InstructionGroup
 from kivy.graphics.opengl import GL_SCISSOR_TEST, glDisable, glEnable, glScissor
+from msgspec import Struct, field
 
 from ui.touch.buffer_age import buffer_age
 from ui.touch.widgets.basics import Bounded, Bounds
@@ -54,8 +54,7 @@ class Damage:
         return drawn
 
 
-@dataclass(slots=True)
-class Way:
+class Way(Struct):
     """A group of instructions with bounded widgets below it, as it was drawn."""
 
     group: InstructionGroup

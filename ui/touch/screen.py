@@ -4,7 +4,6 @@ import inspect
 import pkgutil
 import threading
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
 from enum import StrEnum
 from functools import cache
 from importlib import import_module
@@ -15,6 +14,7 @@ from kivy.clock import Clock
 from kivy.lang import Builder
 from kivy.properties import ListProperty, ObjectProperty
 from kivy.uix.screenmanager import Screen
+from msgspec import Struct
 
 import ui.touch.screens
 import ui.touch.widgets  # what stands in kv files is known by name
@@ -36,8 +36,7 @@ class Group(StrEnum):
     BENCH = "bench"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Door:
+class Door(Struct, frozen=True, kw_only=True):
     """How a screen is entered from the menu: its group, its place among the doors, and the words on it."""
 
     place: int

@@ -5,8 +5,9 @@ origin at the upper left.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import datetime
+
+from msgspec import Struct
 
 from core.machine import ClosedCoupon, MachineHistory
 from core.records.outline import MOST_LIMITS
@@ -17,16 +18,14 @@ _LEFT, _FLOOR, _TOP = 92.0, 268.0, 10.0
 _LEAST_REACH_DEG = 0.1
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Level:
+class Level(Struct, frozen=True, kw_only=True):
     """A limit: where it runs, and its value in words."""
 
     y: float
     text: Part
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Mark:
+class Mark(Struct, frozen=True, kw_only=True):
     """Something done to the machine: `kind` is the class of its line."""
 
     x: float
@@ -34,8 +33,7 @@ class Mark:
     text: Part
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Point:
+class Point(Struct, frozen=True, kw_only=True):
     """One coupon: its value at `y`, its U from `top` to `bottom`, its verdict, the day it was measured (ISO 8601)."""
 
     x: float
@@ -47,8 +45,7 @@ class Point:
     text: Part
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Day:
+class Day(Struct, frozen=True, kw_only=True):
     """A date below the chart; `anchor` says which part of it stands at `x`."""
 
     x: float
@@ -56,8 +53,7 @@ class Day:
     text: Part
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Chart:
+class Chart(Struct, frozen=True, kw_only=True):
     """The drawing of one machine."""
 
     name: Part
@@ -72,8 +68,7 @@ class Chart:
     floor: float = _FLOOR
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Scales:
+class _Scales(Struct, frozen=True, kw_only=True):
     """From times and degrees to the picture."""
 
     first: datetime

@@ -3,7 +3,7 @@
 Input: a SessionRecord. Output: one HTML text. What it says is what the report says: the same sentences, the same rows.
 """
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from core.machine import in_one_order
 from core.machine.log_words import log_words
@@ -46,8 +46,7 @@ _DONE = (said("When"), said("What"))
 _MOST_ENTRIES = 100
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Lamp:
+class Lamp(Struct, frozen=True, kw_only=True):
     """A word with the class of its colour and shape."""
 
     kind: str
@@ -55,8 +54,7 @@ class Lamp:
     word: Part
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Row:
+class Row(Struct, frozen=True, kw_only=True):
     """A row of a table; `anchor` is where the drawing leads, `kind` and `word` a verdict at its end (may be empty)."""
 
     cells: tuple[Part, ...]
@@ -65,8 +63,7 @@ class Row:
     word: Part = NOTHING
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Table:
+class Table(Struct, frozen=True, kw_only=True):
     """`numbers` are the columns that stand to the right."""
 
     name: Part
@@ -75,8 +72,7 @@ class Table:
     rows: tuple[Row, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Page:
+class _Page(Struct, frozen=True, kw_only=True):
     title: Part
     about: Part
     stamp: Part | None

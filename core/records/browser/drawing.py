@@ -3,7 +3,7 @@
 Input: a SessionRecord. Output: a Drawing in millimetres of the coupon, origin at the upper left.
 """
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from core.geometry import CORNERS, EDGES, Feature, FeatureKind
 from core.records.session_record import SessionRecord
@@ -31,8 +31,7 @@ _ENDS = {
 _SHORTENED = 0.14
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DrawnStroke:
+class DrawnStroke(Struct, frozen=True, kw_only=True):
     """A polyline: `points` as SVG writes them."""
 
     style: str
@@ -40,8 +39,7 @@ class DrawnStroke:
     points: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DrawnFeature:
+class DrawnFeature(Struct, frozen=True, kw_only=True):
     """A feature as a place to touch: a line from (x1, y1) to (x2, y2), or a spot at (x1, y1) for a corner."""
 
     kind: str
@@ -53,8 +51,7 @@ class DrawnFeature:
     y2: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DrawnLabel:
+class DrawnLabel(Struct, frozen=True, kw_only=True):
     """Text centred at x on a line at y."""
 
     x: float
@@ -62,8 +59,7 @@ class DrawnLabel:
     text: Part
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Drawing:
+class Drawing(Struct, frozen=True, kw_only=True):
     """Everything on a sheet of `width` by `height`; `reach` is how broad a place to touch is, `type` its letters."""
 
     name: Part

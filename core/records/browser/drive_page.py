@@ -4,7 +4,8 @@ Input: the sessions of an archive and what their machines' histories say. Output
 """
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from core.machine import Trended
 from core.metrology import VERDICT_WORD, Verdict
@@ -17,15 +18,13 @@ from core.records.session_tables import SessionSummary
 from core.said import NOTHING, PLAIN, Angle, Name, Part, Said, Size, Time, Voice, said, said_counted
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Machine:
+class _Machine(Struct, frozen=True, kw_only=True):
     name: Part
     text: Part
     chart: Chart | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Row:
+class _Row(Struct, frozen=True, kw_only=True):
     machine: int
     machine_name: Part
     kind: str
@@ -39,8 +38,7 @@ class _Row:
     bench: Part
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Page:
+class _Page(Struct, frozen=True, kw_only=True):
     title: Part
     about: Part
     stamp: Part | None

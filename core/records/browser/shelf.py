@@ -4,7 +4,8 @@ Input: the archive. Output: a Shelf, for the page that leads to all of them.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from core.machine import MachineHistory
 from core.records.archive import Archive
@@ -12,8 +13,7 @@ from core.records.history import SHOWN_SESSIONS, history_of
 from core.records.session_tables import SessionSummary
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ChartedMachine:
+class ChartedMachine(Struct, frozen=True, kw_only=True):
     """A machine of the page: its history, and the limit of its newest coupon's skew (None without one)."""
 
     name: str
@@ -21,8 +21,7 @@ class ChartedMachine:
     limit_deg: float | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Shelf:
+class Shelf(Struct, frozen=True, kw_only=True):
     """The sessions of an archive, newest first, and its machines; `benches` are those that measured sessions which this
     one did not."""
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 import io
 import math
 import xml.etree.ElementTree as ElementTree
-from dataclasses import replace
 
 import ezdxf
 import pytest
+from msgspec.structs import replace
 from shapely.geometry import LinearRing, LineString, Point, Polygon, box
 from svgpathtools import Path as SvgPath
 from svgpathtools import parse_path

@@ -1,12 +1,12 @@
 """Seats across the corners: their rule, their key, and the distance between them against polygons that are cut."""
 
 import math
-from dataclasses import replace
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 from shapely import LineString, Point, Polygon
 from shapely.affinity import rotate
 

@@ -8,10 +8,10 @@ from __future__ import annotations
 import cmath
 import math
 import re
-from dataclasses import dataclass, field
 
 import numpy as np
 import pytest
+from msgspec import Struct, field
 
 from core.geometry.coupon import Coupon
 from core.geometry.features import Feature
@@ -45,8 +45,7 @@ RIGHT_AND_AWAY = {
 }
 
 
-@dataclass
-class SimulatedMachine:
+class SimulatedMachine(Struct):
     """The part that is turned runs along its axis; `ends` are how far its minus and plus end stand along the other."""
 
     profile: MachineProfile

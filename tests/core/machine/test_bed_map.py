@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from core.errors import BadInputError
 from core.machine.bed_map import BedMap, Pattern, Place, bed_map

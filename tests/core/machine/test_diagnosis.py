@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
 
 import numpy as np
 import pytest
+from msgspec import Struct, field
 
 from core.geometry.coupon import Coupon
 from core.geometry.features import CORNERS, DIAGONALS, EDGES, TEN_FEATURES, Feature
@@ -31,8 +31,7 @@ WINDOWED = Coupon(width_mm=120.0, height_mm=80.0, window_width_mm=60.0, window_h
 F = Fault
 
 
-@dataclass(frozen=True)
-class Case:
+class Case(Struct, frozen=True):
     name: str
     faults: set[Fault]
     coupon: Coupon = LONG

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
+from msgspec.structs import replace
 
 from core.machine.directions import Direction, Side
 from core.machine.gantry_correction import Correction, correction_of_skew

@@ -7,11 +7,12 @@ for the person who reads them; the machine beneath is a simulated one, with a co
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field, replace
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from core.machine.cautions import ALL_CAUTIONS, HANDS_OUT, POWER_OFF
 from core.machine.directions import Axis, Front, Side
@@ -38,8 +39,7 @@ WAYS = re.compile(r"nearer to you|farther from you|to the left|to the right")
 OFFSET = re.compile(r"(?P<way>add|take) (?P<mm>[\d.]+) mm", re.I)
 
 
-@dataclass
-class Shop:
+class Shop(Struct):
     """The machine and the person: `ends` is how far each end stands along the way that opens its gap, in mm."""
 
     profile: MachineProfile

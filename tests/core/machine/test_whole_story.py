@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 import random
 from collections.abc import Callable
-from dataclasses import replace
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from core.geometry.coupon import Coupon
 from core.geometry.features import DIAGONALS, EDGES, TEN_FEATURES, Feature

@@ -6,9 +6,8 @@ Plain Gauss-Newton on all together; the few coupons that need step control are s
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 from scipy.stats import f
 
@@ -31,8 +30,7 @@ CHUNK = 2048  # coupons worked on together: their Jacobians stay in the processo
 MAX_TOGETHER = 8  # Gauss-Newton steps before a coupon is solved alone
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class ManyAdjustments:
+class ManyAdjustments(Struct, frozen=True, kw_only=True, eq=False):
     """Adjustments of m coupons: parameters (m, 8) and covariance (m, 8, 8) in the order of PARAMETERS.
 
     `residuals` (adjusted less observed) and `redundancy` are (m, 10), NaN where a feature was not read; `chi_square`,

@@ -6,9 +6,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from core.geometry.coupon import Coupon
 from core.geometry.features import CORNERS, DIAGONALS, EDGES, Feature
@@ -23,8 +24,7 @@ SETUP = MeasuringSetup()
 Readings = list[Reading]
 
 
-@dataclass(frozen=True)
-class Spoilt:
+class Spoilt(Struct, frozen=True):
     """Readings with one blunder in them, and the explanation that names it."""
 
     readings: Readings
@@ -149,8 +149,7 @@ REPORTED: dict[str, tuple[Blunder, float]] = {
 }
 
 
-@dataclass(frozen=True)
-class Score:
+class Score(Struct, frozen=True):
     """Of `cases`: how often the right explanation came first, and how often the blunder was seen at all."""
 
     cases: int

@@ -6,9 +6,9 @@ It shares nothing with core but the names of features and the settings it reads.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 from scipy.optimize import brentq, least_squares
 from scipy.stats import chi2, f
@@ -23,8 +23,7 @@ Array = NDArray[np.float64]
 NAMES = ("near", "right", "far", "left", "nl-fr", "nr-fl", "nl", "nr", "fr", "fl")
 
 
-@dataclass(frozen=True)
-class ScipyResult:
+class ScipyResult(Struct, frozen=True):
     parameters: Array
     covariance: Array
     skew_deg: float

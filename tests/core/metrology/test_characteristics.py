@@ -1,10 +1,10 @@
 """Characteristics from an adjustment: values, signs, uncertainties, and which of them count."""
 
 import math
-from dataclasses import replace
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from core.geometry.features import Feature
 from core.metrology.adjustment import adjust

@@ -1,9 +1,8 @@
 """Kerf and scale: told apart by a window, named with their ambiguity without one."""
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from core.geometry.coupon import Coupon
 from core.geometry.features import DIAGONALS, EDGES, WINDOW, Feature

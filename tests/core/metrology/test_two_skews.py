@@ -1,9 +1,8 @@
 """Both skews begin at the solution by all readings: they must be what an adjustment of their own readings finds."""
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from core.geometry.coupon import Coupon
 from core.geometry.features import CORNERS, DIAGONALS, TEN_FEATURES

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from core.geometry.features import TEN_FEATURES
 from core.metrology.accuracy import CouponForm, InstrumentAccuracy, MeasuringSetup

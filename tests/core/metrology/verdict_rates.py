@@ -7,9 +7,9 @@ go of a coupon that is truly outside its limits, or no-go of one that is inside.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 
 from core.geometry.features import CORNERS, DIAGONALS, EDGES, TEN_FEATURES
 from core.geometry.shape import true_features
@@ -26,8 +26,7 @@ SQUARENESS = CharacteristicGroup.SQUARENESS
 LIMITS = limits_for_class(HOUSE_COUPON, "mK")
 
 
-@dataclass(kw_only=True)
-class Tally:
+class Tally(Struct, kw_only=True):
     """Counts over coupons."""
 
     coupons: int = 0

@@ -1,9 +1,9 @@
 """The workshop's own accuracies: kept whole, read back the same, and never overwritten when damaged."""
 
 import os
-from dataclasses import replace
 
 import pytest
+from msgspec.structs import replace
 
 from core.errors import BadInputError, StorageError
 from core.metrology.accuracy import DEFAULT_CALIPER, EdgeMethod, MeasuringSetup

@@ -9,11 +9,11 @@ from __future__ import annotations
 import io
 import shutil
 import subprocess
-from dataclasses import replace
 from pathlib import Path
 
 import pypdf
 import pytest
+from msgspec.structs import replace
 
 from core.geometry.coupon import Coupon
 from core.geometry.seats import keyed_seats

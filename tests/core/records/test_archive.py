@@ -4,12 +4,12 @@ import sqlite3
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
-from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from threading import Barrier
 
 import pytest
+from msgspec.structs import replace
 
 from core.errors import BadInputError
 from core.geometry.features import Feature

@@ -1,9 +1,10 @@
 from __future__ import annotations
 
 import sqlite3
-from dataclasses import replace
 from pathlib import Path
 from typing import get_args
+
+from msgspec.structs import replace
 
 from core.machine.directions import Side
 from core.machine.holding import HowHeld

@@ -11,11 +11,11 @@ import subprocess
 import sys
 from collections.abc import Iterator
 from contextlib import closing, contextmanager, suppress
-from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from core.errors import BadInputError, DamagedArchiveError, DiskFullError, LostFileError, ReadOnlyError, StorageError
 from core.geometry.features import Feature

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import statistics
 from collections.abc import Callable
-from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from core.geometry.features import Feature
 from core.metrology.accuracy import MOST_EARLIER_NU

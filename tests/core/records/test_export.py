@@ -14,13 +14,13 @@ import signal
 import subprocess
 from collections.abc import Callable
 from contextlib import closing
-from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
 import jsonschema
 import pypdf
 import pytest
+from msgspec.structs import replace
 
 from core.errors import BadInputError, DiskFullError, StorageError
 from core.geometry.features import Feature
@@ -146,8 +146,7 @@ def test_every_form_of_a_simulated_session_says_so(record: SessionRecord) -> Non
     assert "SIMULATED" not in pdf_text(real["report.pdf"])
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Titled(Voice):
+class _Titled(Voice, frozen=True, kw_only=True):
     title: str
 
     def template(self, sentence: Said, context: str = "") -> str | None:

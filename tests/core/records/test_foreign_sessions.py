@@ -7,16 +7,16 @@ import os
 import threading
 from collections.abc import Iterator
 from contextlib import closing
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from core import SOFTWARE
 from core.errors import BadInputError, StorageError
-from core.records import dataclass_json, whole_writing
+from core.records import value_json, whole_writing
 from core.records.archive import Archive
 from core.records.archived_record import archived_record
 from core.records.chain import FIRST, next_link
@@ -162,7 +162,7 @@ def test_fields_that_a_later_version_added_are_passed_on_as_they_were_written(fo
     data["events"][-1]["payload"]["seen_later"] = [1.5, "µ"]
     before = FIRST
     for event in data["events"]:
-        text = dataclass_json.dump(event["payload"])
+        text = value_json.dump(event["payload"])
         before = next_link(before, (event["sequence"], event["time_utc"], event["kind"], event["version"], text))
         event["chain"] = before
     signed(folder, json.dumps(data))

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import closing
-from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from core.machine.machine_log import CoarseReset, CorrectionApplied, LogPayload, MachineEvent, MachineEventKind
 from core.records.archive import Archive

@@ -13,7 +13,7 @@ import pytest
 
 from core.errors import StorageError
 from core.records import archive as archive_module
-from core.records import dataclass_json, events_json, migrations
+from core.records import events_json, migrations, value_json
 from core.records.archive import Archive
 from core.records.archived_record import archived_record
 from core.records.checksums import CHECKSUMS_FILE, checksums_text
@@ -65,10 +65,10 @@ def check_contents(archive: Archive, expected: dict[str, dict[str, list[object]]
     closed = [event["payload"] for event in expected["sessions"][archive.sessions()[1].id] if event["kind"] == "closed"]
     assert [summary.software for summary in archive.sessions()] == ["", closed[-1]["software"]]
     machine = archive.sessions()[0].machine
-    entries = [dataclass_json.to_json(entry) for entry in archive.machine_events(machine)]
+    entries = [value_json.to_json(entry) for entry in archive.machine_events(machine)]
     assert keeps([entry["payload"] for entry in entries], [entry["payload"] for entry in expected["machine_events"]])
     (profile,) = archive.machines()
-    assert profile == dataclass_json.from_json(type(profile), expected["machines"][0])
+    assert profile == value_json.from_json(type(profile), expected["machines"][0])
 
 
 def test_there_is_a_reference_of_every_earlier_schema() -> None:
@@ -198,10 +198,10 @@ def test_checks_of_every_earlier_schema_are_found_with_their_session(old: Path, 
     assert history.last is not None
     assert (history.instrument, history.last.session, history.last.sessions_ago) == ("caliper", closed.id, 1)
     written = next(event for event in expected["sessions"][closed.id] if event["kind"] == "gauge-checked")
-    assert keeps(dataclass_json.to_json(history.last.check), written["payload"])
-    assert history.last.time_utc == dataclass_json.parse_time(written["time_utc"])
+    assert keeps(value_json.to_json(history.last.check), written["payload"])
+    assert history.last.time_utc == value_json.parse_time(written["time_utc"])
     assert history.before is None
-    assert [dataclass_json.to_json(used) for used in book.used] == expected.get("instruments", [])
+    assert [value_json.to_json(used) for used in book.used] == expected.get("instruments", [])
 
 
 def test_a_check_that_cannot_be_read_holds_no_archive_up(tmp_path: Path) -> None:

@@ -3,10 +3,9 @@ is not."""
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from core.geometry.coupon import Coupon
 from core.geometry.features import DIAGONALS, EDGES, TEN_FEATURES

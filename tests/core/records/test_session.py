@@ -1,11 +1,11 @@
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from core.errors import BadInputError
 from core.geometry.coupon import Coupon

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import timedelta
+
+from msgspec.structs import replace
 
 from core.machine.machine_log import CorrectionApplied
 from core.records.archive import Archive

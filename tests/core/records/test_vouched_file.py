@@ -5,10 +5,10 @@ from __future__ import annotations
 import os
 import random
 from collections.abc import Callable
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from core.errors import BadInputError
 from core.metrology.accuracy import DEFAULT_CALIPER, MeasuringSetup

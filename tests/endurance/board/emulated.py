@@ -12,10 +12,10 @@ from __future__ import annotations
 import subprocess
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
+from msgspec import Struct
 from PIL import Image
 
 # Ends a hang; an emulated processor is ten times slower than a board's, and nothing timed here is a figure.
@@ -26,8 +26,7 @@ LONG_PATIENCE_S = 3600.0
 SELDOM_S = 15.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Board:
+class Board(Struct, frozen=True, kw_only=True):
     """One board; its pictures go into a folder, for a person to look at."""
 
     command: tuple[str, ...]

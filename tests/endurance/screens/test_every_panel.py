@@ -5,9 +5,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
+from msgspec.structs import replace
 
 from tests.ui.english_left import assert_nothing_left, everything_said
 from tests.ui.scenes import CALIPER_CABLE, SCENES

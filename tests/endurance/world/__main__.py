@@ -17,9 +17,9 @@ import math
 import time
 from collections.abc import Sequence
 from concurrent.futures import Executor, ProcessPoolExecutor
-from dataclasses import replace
 
 import numpy as np
+from msgspec.structs import replace
 
 from tests.endurance.world.rows import TABLES, Check, Results, Row
 from tests.endurance.world.worlds import LIMIT_MM, Seed, drawn

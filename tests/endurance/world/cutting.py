@@ -8,9 +8,8 @@ Arrays have one row a coupon; lengths are mm, angles radians, X right and Y away
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from core.geometry.coupon import Coupon
@@ -22,8 +21,7 @@ EDGE_NAMES = ("near", "right", "far", "left")
 _WAVES = 4
 
 
-@dataclass(frozen=True)
-class Machine:
+class Machine(Struct, frozen=True):
     """What one machine does to each of m coupons: `skew` (m,) its yaw, `yaw_change` (m,) over the coupon's depth,
     `scale` (m, 2), `kerf` (m,) and what it grows by on the way round, `kerf_growth` (m,)."""
 
@@ -34,8 +32,7 @@ class Machine:
     kerf_growth: Array
 
 
-@dataclass(frozen=True)
-class Pieces:
+class Pieces(Struct, frozen=True):
     """m cut coupons. `corners` (m, 4, 2): where the lines of neighbouring edges meet, NL NR FR FL of the design;
     `ends` (m, 4, 2, 2): begin and end of each straight edge, counter-clockwise from near; `waves` (m, 4, k) and
     `phases` (m, 4, k): its bow; `seat_off` (m, 4): by how much a seat lies too far in; `burnt` (m, 4): how deep."""

@@ -5,17 +5,15 @@ Input: flawless readings (m, 10). Output: what the display showed, (m, 10, repea
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-
 import numpy as np
+from msgspec import Struct, field
 
 from tests.endurance.world.cutting import Array
 
 LENGTHS = 6  # the first six features are lengths
 
 
-@dataclass(frozen=True)
-class Instrument:
+class Instrument(Struct, frozen=True):
     """Standard deviation of one reading, half-width of the scale's error, standard deviation of the zero, display."""
 
     scatter: float
@@ -28,8 +26,7 @@ CALIPER = Instrument(scatter=0.02, linearity=0.02, zero=0.01, resolution=0.01)
 GAUGE = Instrument(scatter=0.1, linearity=0.1, zero=0.2, resolution=0.1)
 
 
-@dataclass(frozen=True)
-class Hand:
+class Hand(Struct, frozen=True):
     """`noisier` times the scatter that is set, `heavy` tails (Student's t with four degrees of freedom), `drift` of
     the caliper's zero from one reading to the next (mm), `wavy` scales: one smooth error of the whole scale instead of
     one for each feature."""

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from typing import Protocol
+
+from msgspec import Struct, field
 
 from core.geometry.coupon import Coupon
 from core.geometry.features import DIAGONALS, TEN_FEATURES, Feature
@@ -34,8 +35,7 @@ QUICK = DIAGONALS + DIAGONALS
 ALL_TWICE = TEN_FEATURES + TEN_FEATURES
 
 
-@dataclass(frozen=True)
-class Question:
+class Question(Struct, frozen=True):
     """What is known beside the readings: coupon, limits, setup, which groups, and what the person answers.
 
     `wants_move`: a GO is not enough, the person asks for the move as well.
@@ -50,8 +50,7 @@ class Question:
     wants_move: bool = False
 
 
-@dataclass(frozen=True)
-class Outcome:
+class Outcome(Struct, frozen=True):
     """What was said at the end. `intervals` are value and U by name; the move is that of the right end, away positive.
 
     `settled_after` and `moved_after` count readings, None where it never came to that; `held` says why no move.

@@ -17,10 +17,10 @@ import argparse
 import itertools
 import math
 from collections.abc import Iterator
-from dataclasses import replace
 from statistics import NormalDist
 
 import numpy as np
+from msgspec.structs import replace
 
 from tests.endurance.world.hands import Hand
 from tests.endurance.world.jaws import FEATURES

@@ -6,9 +6,10 @@ Shares of moves are of the moves given, shares of words of all coupons.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
 
 import numpy as np
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from core.geometry.coupon import Coupon
 from core.geometry.features import CORNERS
@@ -33,8 +34,7 @@ from tests.endurance.world.worlds import BARE, EQUAL, KEYED, Seed, Truth, World
 Outcomes = Sequence[Outcome]
 
 
-@dataclass(frozen=True)
-class Results:
+class Results(Struct, frozen=True):
     """What was said of every coupon of a row, and what was true: arrays (m,).
 
     `covered` by name: 1 where the interval told holds the true value, 0 where not, NaN where none was told (of a skew
@@ -64,8 +64,7 @@ class Results:
         return pairs[:, 0], pairs[:, 1], self.move[given]
 
 
-@dataclass(frozen=True)
-class Check:
+class Check(Struct, frozen=True):
     """A share or a mean of a row, and the range it must lie in; (None, None) is only reported."""
 
     name: str
@@ -203,8 +202,7 @@ REPORTED = tuple(replace(check, least=None, most=None) for check in (*WORDS, *MO
 WRONG_WAY = (Check("moves given", moves_given), Check("wrong way of all", wrong_way, None, 0.0005))
 
 
-@dataclass(frozen=True)
-class Row:
+class Row(Struct, frozen=True):
     """A world, who judges it, and what must hold. `times` as many coupons as the table has: rare things need more.
 
     `witness` says of every coupon what a person finds out beside the readings; None: the question's answers. `said` is

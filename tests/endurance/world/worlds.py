@@ -5,9 +5,9 @@ Output: displays of m coupons and what is true of them.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
-
 import numpy as np
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from core.geometry.coupon import Coupon
 from core.geometry.seats import equal_seats, keyed_seats
@@ -24,8 +24,7 @@ Seed = int | tuple[int, int]  # of a whole row, or of a row and one of its piece
 REPEATS = 12  # as many as anybody reads of one coupon
 
 
-@dataclass(frozen=True)
-class World:
+class World(Struct, frozen=True):
     """What coupons are like here; the default is what the measuring model assumes.
 
     `skew_sd_deg` of the machines, or exactly `at_limit` times the limit, either way; `seat_form` of a diagonal from
@@ -49,8 +48,7 @@ class World:
     depth_sd_mm: float = 1.0
 
 
-@dataclass(frozen=True)
-class Truth:
+class Truth(Struct, frozen=True):
     """What is true of m coupons: `squareness` shorter side times the tangent of the skew (mm), `move` of the right end
     that makes the machine square (mm, away positive), `angles` (m, 4) in degrees, `edges` (m, 4) in mm."""
 

@@ -7,10 +7,10 @@ public copy that was read; `LAID_OUT` the layout stands there, the digits are ou
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
 
 import pytest
+from msgspec import Struct
 
 from core.metrology.readings import Indication, Unit
 from firmware_bridge.decoders.binary_24bit import LAYOUTS
@@ -27,8 +27,7 @@ class Had(StrEnum):
     PRACTICE = "common practice"
 
 
-@dataclass(frozen=True, slots=True)
-class Source:
+class Source(Struct, frozen=True):
     had: Had
     words: str
 

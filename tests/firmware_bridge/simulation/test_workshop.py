@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import queue
 import threading
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from core.errors import BadInputError
 from core.geometry.features import Feature

@@ -6,11 +6,11 @@ import resource
 import signal
 import threading
 from collections.abc import Iterator
-from dataclasses import replace
 from pathlib import Path
 
 import ezdxf
 import pytest
+from msgspec.structs import replace
 from svgpathtools import Document
 
 from core.errors import BadInputError, StoppedError

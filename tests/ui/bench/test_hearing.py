@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import shutil
 import threading
-from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from core.errors import NotAvailableError
 from core.geometry.features import DIAGONALS, Feature

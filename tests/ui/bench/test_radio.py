@@ -4,11 +4,11 @@ end on a radio of the tests."""
 from __future__ import annotations
 
 import threading
-from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from core.metrology.readings import Quantity
 from core.progress import Told

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
+from msgspec.structs import replace
 
 from core.errors import BadInputError
 from core.metrology.readings import Quantity, Unit

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import UTC, datetime, timedelta, timezone
 
 import pytest
+from msgspec.structs import replace
 
 from core.said import Name, said_counted
 from tests.ui.scenes import SCENES

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from msgspec.structs import replace
 
 from core.metrology.readings import Quantity
 from core.said import NOTHING, Name, Series

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
+from msgspec.structs import replace
 
 from core.said import NOTHING, worded
 from tests.ui.scenes import SAME_MACHINE, SCENES, SHOP_FILE

@@ -17,9 +17,10 @@ import subprocess
 import tempfile
 import threading
 from contextlib import suppress
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
+
+from msgspec.structs import replace
 
 from ui.shop.access import ShopAccess
 

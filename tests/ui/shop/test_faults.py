@@ -7,11 +7,11 @@ import shutil
 import subprocess
 import tempfile
 from collections.abc import Iterator
-from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from core.errors import BadInputError, NotAvailableError
 from core.records.archive import Archive

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import date
 from typing import Any
 
 import psycopg
 import pytest
+from msgspec.structs import replace
 
 from core.errors import NotAvailableError
 from core.records.outbox import Entry, LogKind, as_sent

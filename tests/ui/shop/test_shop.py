@@ -6,12 +6,12 @@ import shutil
 import sqlite3
 from collections.abc import Callable
 from contextlib import closing
-from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 from typing import cast
 
 import pytest
+from msgspec.structs import replace
 
 from core.errors import NotAvailableError
 from core.machine.machine_log import CorrectionApplied, EntryUndone

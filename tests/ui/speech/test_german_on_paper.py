@@ -5,12 +5,12 @@ from __future__ import annotations
 import io
 import json
 from contextlib import closing
-from dataclasses import replace
 from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
 
 import pypdf
 import pytest
+from msgspec.structs import replace
 
 from core.records.archive import Archive
 from core.records.comparison import reported_record

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import gettext
 import re
-from dataclasses import replace
 from io import BytesIO
 from itertools import pairwise
 from pathlib import Path
 from string import Formatter
 
 from babel.messages.pofile import read_po
+from msgspec.structs import replace
 
 from core.metrology.sentences import VERDICT_WORD
 from core.said import CAPITAL, Said

@@ -5,11 +5,11 @@ from __future__ import annotations
 import io
 import json
 import re
-from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from core.errors import BadInputError, ReadOnlyError
 from core.metrology.readings import Unit

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 import wave
-from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from core.machine.gantry_correction import Refusal, RefusalReason
 from core.said import said

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import io
-from dataclasses import replace
 
 import pytest
+from msgspec.structs import replace
 
 from tests.ui.scenes import SCENES
 from tests.ui.stand_in_bench import StandInBench

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
+
+from msgspec.structs import replace
 
 from tests.ui.layout_checks import faults, faults_of_place
 from tests.ui.offscreen import Offscreen

@@ -6,10 +6,10 @@ All states of all screens, and all panels: tests/endurance/screens.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
 
 import pytest
 from kivy.uix.label import Label
+from msgspec.structs import replace
 
 from core.said import Part
 from tests.ui.english_left import assert_nothing_left, everything_said

@@ -6,9 +6,9 @@ What is shared out here, a part to each panel or screen, is held whole by tests/
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
 
 import pytest
+from msgspec.structs import replace
 
 from core.said import said
 from tests.ui.contrast import contrast_ratio

@@ -7,10 +7,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from dataclasses import replace
 
 import pytest
 from kivy.uix.label import Label
+from msgspec.structs import replace
 
 from tests.ui.layout_checks import faults, in_sight
 from tests.ui.scenes import SCENES, snapshot

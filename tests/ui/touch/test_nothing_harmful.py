@@ -6,10 +6,10 @@ from __future__ import annotations
 
 import subprocess
 import sys
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from tests.endurance.screens_hold import languages
 from tests.endurance.under_the_finger import (

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 from kivy.core.window import Window
 from kivy.graphics import Rectangle, StencilPush
 from kivy.graphics.instructions import InstructionGroup
+from msgspec.structs import replace
 
 from core.metrology import LiveState
 from tests.ui.scenes import SCENES, live

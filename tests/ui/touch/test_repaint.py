@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 from kivy.core.window import Window
+from msgspec.structs import replace
 
 from tests.ui.scenes import SCENES
 from tests.ui.stale import assert_nothing_is_stale, move, wander

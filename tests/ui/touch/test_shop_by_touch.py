@@ -7,13 +7,14 @@ from __future__ import annotations
 
 import stat
 from contextlib import closing
-from dataclasses import replace
 from pathlib import Path
 
+from msgspec.structs import replace
+
 from core.records.archive import Archive
-from core.records.dataclass_json import dump, to_json
 from core.records.outbox import LogKind, forked
 from core.records.shop_records import Mark
+from core.records.value_json import dump, to_json
 from core.said import Name, said
 from core.said_wire import as_line
 from tests.ui.bench.test_keeping import bench_with_stick, measured

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from msgspec.structs import replace
 
 from ui.pages.history import Chart, TrendPoint
 from ui.touch.widgets.polygons import disc

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from itertools import product
 
 import pytest
+from msgspec.structs import replace
 
 from tests.endurance.screens_hold import MOST_WORDS, TELLS_MORE, counted, labels, languages
 from tests.endurance.under_the_finger import enter

@@ -4,7 +4,8 @@ Input: commands, and notes heard by the listener. Output: the next snapshot's `B
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+
+from msgspec.structs import replace
 
 from core.machine import BeltNote, BeltsCompared, compare_belts
 from core.said import Part, said
@@ -16,8 +17,7 @@ from ui.bench.workers.belt_listener import BeltHeard
 from ui.state import BeltsSlice, Command, Snapshot
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LogBelts(Command):
+class LogBelts(Command, frozen=True, kw_only=True):
     """The notes of both belts were compared, and `text` says what came of it; the first is the left or near one."""
 
     first_hz: float
@@ -25,8 +25,7 @@ class LogBelts(Command):
     text: Part
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ListenToBelt(Command):
+class ListenToBelt(Command, frozen=True, kw_only=True):
     """Record a belt that is about to be plucked; the first is the left or near one."""
 
     first: bool

@@ -5,7 +5,8 @@ by which live values are followed.
 """
 
 from collections import deque
-from dataclasses import dataclass, replace
+
+from msgspec.structs import replace
 
 from core.metrology import Quantity, Unit
 from core.records import instrument_shown
@@ -39,8 +40,7 @@ LOOKING = said("Listening for instruments on radio: switch them on and move them
 _UNIT_WORDS = {Unit.MM: said("mm"), Unit.INCH: said("inch"), Unit.DEG: said("deg")}
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class UseInstrument(Command):
+class UseInstrument(Command, frozen=True, kw_only=True):
     """Use the instrument on a port under these settings, and remember it; `by_hand` where a person overruled what was
     recognised there."""
 
@@ -48,34 +48,29 @@ class UseInstrument(Command):
     by_hand: bool = False
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ForgetInstrument(Command):
+class ForgetInstrument(Command, frozen=True, kw_only=True):
     """Do not use what is on this port any more."""
 
     port: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ListenPort(Command):
+class ListenPort(Command, frozen=True, kw_only=True):
     """Open a port that nobody uses and listen to it; a board that resets when it is opened resets now."""
 
     path: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AskPort(Command):
+class AskPort(Command, frozen=True, kw_only=True):
     """Ask what is on a silent port; sends bytes to it, which something other than an instrument may act on."""
 
     path: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LookForRadio(Command):
+class LookForRadio(Command, frozen=True, kw_only=True):
     """Listen for instruments in the air, for some seconds; nothing looks for them before."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TryInstrument(Command):
+class TryInstrument(Command, frozen=True, kw_only=True):
     """Say how an instrument does; nothing is taken."""
 
     instrument: str

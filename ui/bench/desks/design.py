@@ -3,7 +3,7 @@
 Input: commands and the download thread's reports. Output: the snapshot's `DesignSlice`, and orders to the thread.
 """
 
-from dataclasses import dataclass, replace
+from msgspec.structs import replace
 
 from core.machine import DesignCorrection, Refusal, RefusalReason
 from core.machine.design_correction import design_correction
@@ -15,20 +15,17 @@ from ui.bench.workers.downloads import WaysSeen
 from ui.state import Command, DesignSlice, DesignSource, DesignStage, Snapshot
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LookForDesigns(Command):
+class LookForDesigns(Command, frozen=True, kw_only=True):
     """Look which designs are on the stick that is plugged in."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ChooseDesign(Command):
+class ChooseDesign(Command, frozen=True, kw_only=True):
     """Read this design and correct it by what the coupon shows; nothing is written yet."""
 
     source: DesignSource
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WriteDesign(Command):
+class WriteDesign(Command, frozen=True, kw_only=True):
     """Write the corrected design beside the original."""
 
 
@@ -114,7 +111,7 @@ class DesignDesk(Desk):
 
 
 def _with(draft: Snapshot, **changed: object) -> Snapshot:
-    return replace(draft, design=replace(draft.design, **changed))  # type: ignore[arg-type]
+    return replace(draft, design=replace(draft.design, **changed))
 
 
 def correction_of_design(snapshot: Snapshot) -> DesignCorrection | Refusal | None:

@@ -4,7 +4,7 @@ Input: commands, archive answers, download reports. Output: the snapshot's `Down
 thread.
 """
 
-from dataclasses import dataclass, replace
+from msgspec.structs import replace
 
 from core.said import Part, said
 from ui.bench.routing import Desk
@@ -15,8 +15,7 @@ from ui.bench.workers.downloads import DownloadMoved, Downloads, WaysSeen
 from ui.state import Command, DownloadState, DownloadWay, Snapshot
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Download(Command):
+class Download(Command, frozen=True, kw_only=True):
     """Give a session's folder away: onto the stick that is plugged in, or onto the drive a computer sees."""
 
     session: str

@@ -3,8 +3,9 @@
 Input: commands and the download thread's reports. Output: the snapshot's `KeepSlice`, and orders to the thread.
 """
 
-from dataclasses import dataclass, replace
 from enum import StrEnum
+
+from msgspec.structs import replace
 
 from core.said import said
 from ui.bench.routing import Desk
@@ -25,8 +26,7 @@ class KeepStep(StrEnum):
     WITH_READINGS = "with-readings"  # the same, and the newest coupon with all that is in it
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class KeepBench(Command):
+class KeepBench(Command, frozen=True, kw_only=True):
     """Take this step."""
 
     step: KeepStep

@@ -5,7 +5,6 @@ machine desk where a gap is wanted.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
 from core.metrology import Quantity
 from core.records import instrument_shown
@@ -21,8 +20,7 @@ from ui.bench.workers.cables import InstrumentJoined
 from ui.state import Command, Live, Snapshot
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TakeReading(Command):
+class TakeReading(Command, frozen=True, kw_only=True):
     """Take the live indication of this quantity now (touch, pedal)."""
 
     quantity: Quantity

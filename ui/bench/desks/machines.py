@@ -5,7 +5,8 @@ far a correction has come is a fold over the machine's log; this desk keeps prof
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+
+from msgspec.structs import replace
 
 from core.machine import (
     CoarseReset,
@@ -63,35 +64,30 @@ from ui.state import Command, MachinesSlice, Snapshot, Undoable
 MAX_GAP_MM = 500.0  # no feeler, block or caliper reaches further between a gantry and its reference
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LoadMachines(Command):
+class LoadMachines(Command, frozen=True, kw_only=True):
     """Look up the machines of the shop."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SaveMachine(Command):
+class SaveMachine(Command, frozen=True, kw_only=True):
     """Keep a machine profile, new or changed, and work on that machine."""
 
     profile: MachineProfile
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ChooseMachine(Command):
+class ChooseMachine(Command, frozen=True, kw_only=True):
     """Work on the machine of this name."""
 
     name: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LogMachineEvent(Command):
+class LogMachineEvent(Command, frozen=True, kw_only=True):
     """Something happened to the machine that may have upset it."""
 
     kind: MachineEventKind
     note: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TakeBackEntry(Command):
+class TakeBackEntry(Command, frozen=True, kw_only=True):
     """Take back the entry of this number in a machine's log: an event, a reset, a correction given up; only while it
     was done last."""
 
@@ -99,41 +95,35 @@ class TakeBackEntry(Command):
     number: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BeginCorrection(Command):
+class BeginCorrection(Command, frozen=True, kw_only=True):
     """Start the guided correction that the coupon on the bench calls for."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BeginCorrectionByReference(Command):
+class BeginCorrectionByReference(Command, frozen=True, kw_only=True):
     """Start the guided correction that the machine's square reference calls for, by both gaps as they are now."""
 
     gaps: Gaps
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class KeepReference(Command):
+class KeepReference(Command, frozen=True, kw_only=True):
     """Remember the skew of the coupon on the bench with both gaps as they were when it was cut."""
 
     gaps: Gaps
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LogCoarseReset(Command):
+class LogCoarseReset(Command, frozen=True, kw_only=True):
     """The gantry was squared to the frame without a coupon."""
 
     reset: CoarseReset
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class GuidedAnswer(Command):
+class GuidedAnswer(Command, frozen=True, kw_only=True):
     """The person has done what the present step of the correction asks; `gap_mm` where a gap is typed."""
 
     gap_mm: float | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AbandonCorrection(Command):
+class AbandonCorrection(Command, frozen=True, kw_only=True):
     """Give the correction up; `reason` says what state the machine was left in."""
 
     reason: str

@@ -5,7 +5,8 @@ is proposed, decided on, handed to the archive, and counts once the archive answ
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+
+from msgspec.structs import replace
 
 from core.errors import BadInputError
 from core.geometry import CORNERS, DIAGONALS, Feature
@@ -91,34 +92,29 @@ _NO_COUPON = said("There is no open session: start a coupon first.")
 _FINISH_FIRST = said("A coupon is being measured: finish it first, then others can be seen.")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OpenSession(Command):
+class OpenSession(Command, frozen=True, kw_only=True):
     """Begin a new coupon."""
 
     opened: Opened
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ResumeSession(Command):
+class ResumeSession(Command, frozen=True, kw_only=True):
     """Go on with the coupon that was not closed, if there is one."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SeeCoupon(Command):
+class SeeCoupon(Command, frozen=True, kw_only=True):
     """See a finished coupon again, whenever it was measured: nothing of it can be changed."""
 
     session: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SelectFeature(Command):
+class SelectFeature(Command, frozen=True, kw_only=True):
     """Put the cursor of the feature's kind on it."""
 
     feature: Feature
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TypeReading(Command):
+class TypeReading(Command, frozen=True, kw_only=True):
     """A number keyed in, in `unit`, for a feature."""
 
     feature: Feature
@@ -126,53 +122,46 @@ class TypeReading(Command):
     unit: Unit
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class VoidReading(Command):
+class VoidReading(Command, frozen=True, kw_only=True):
     """Take a reading out of the judgement; it stays in the log."""
 
     number: int
     reason: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TakeBack(Command):
+class TakeBack(Command, frozen=True, kw_only=True):
     """Take back what the event of this number did: a reading, a void, a finish; only while it is the last."""
 
     number: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AnswerQuestion(Command):
+class AnswerQuestion(Command, frozen=True, kw_only=True):
     """Answer the question that is up; `question` is its name, so that a late touch answers nothing else."""
 
     question: str
     answer: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ConfirmMark(Command):
+class ConfirmMark(Command, frozen=True, kw_only=True):
     """Which corner carried the orientation mark as the coupon lay on the bed."""
 
     corner: MarkSeen = MarkSeen.NL
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LabelCoupon(Command):
+class LabelCoupon(Command, frozen=True, kw_only=True):
     """What the papers call the coupon on the bench, open or finished; a `note` is added to those before it."""
 
     label: Labelled
     note: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HoldReadings(Command):
+class HoldReadings(Command, frozen=True, kw_only=True):
     """While held, nothing on the cables is taken for a reading: the instruments are on something else."""
 
     held: bool
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CloseSession(Command):
+class CloseSession(Command, frozen=True, kw_only=True):
     """The coupon is done."""
 
 

@@ -4,7 +4,9 @@ Input: commands. Output: the next snapshot's `practice`, and a session opened fo
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from core.records import Opened
 from core.said import NOTHING, Part, said
@@ -18,32 +20,27 @@ from ui.bench.workers.archive_tasks import Begun
 from ui.state import Command, PracticeSlice, Snapshot
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StopHand(Command):
+class StopHand(Command, frozen=True, kw_only=True):
     """The person takes over from the simulated hand."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HandSays(Command):
+class HandSays(Command, frozen=True, kw_only=True):
     """What the simulated hand is doing, in words; empty when it has let go."""
 
     text: Part
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BeginExercise(Command):
+class BeginExercise(Command, frozen=True, kw_only=True):
     """Practice: the next unknown machine's coupon, on the simulated bench."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AnswerExercise(Command):
+class AnswerExercise(Command, frozen=True, kw_only=True):
     """Practice: what the person says is wrong."""
 
     diagnosis: Diagnosis
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Practice:
+class Practice(Struct, frozen=True, kw_only=True):
     """The exercises, and what lays one on the simulated bench and says how its session begins."""
 
     exercises: tuple[Exercise, ...]

@@ -6,7 +6,8 @@ name: what it finds stands in the slice under it.
 
 import threading
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+
+from msgspec.structs import replace
 
 from core.errors import StoppedError
 from core.machine import CorrectionApplied, EntryUndone, MachineEvent
@@ -46,8 +47,7 @@ from ui.state import Answer, Command, Snapshot
 LAST_COUPON = said("looking up the last coupon")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LookUp(Command):
+class LookUp(Command, frozen=True, kw_only=True):
     """Something to be found in the archive; `find` runs in its thread with `of` behind the archive, and what it returns
     becomes the field `name` of the records slice. `what` says what it does, where it takes its time."""
 
@@ -156,7 +156,7 @@ class RecordsDesk(Desk):
         return told(draft, found.text, alarm=True) if found.text else draft
 
     def _found(self, draft: Snapshot, looked_up: LookedUp) -> Snapshot:
-        return replace(draft, records=replace(draft.records, **{looked_up.name: looked_up.found}))  # type: ignore[arg-type]
+        return replace(draft, records=replace(draft.records, **{looked_up.name: looked_up.found}))
 
     def _opened(self, draft: Snapshot, opened: ArchiveOpened) -> Snapshot:
         # Behind what the start had to say already.

@@ -3,7 +3,7 @@
 Input: ChangeSettings. Output: the next snapshot's `settings`, and a task for the archive.
 """
 
-from dataclasses import dataclass, replace
+from msgspec.structs import replace
 
 from core.said import said
 from ui.bench.desks.measuring import LabelCoupon
@@ -15,8 +15,7 @@ from ui.bench.workers.speaker import SpeakerRefused
 from ui.state import Command, Settings, SettingsFile, Snapshot
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ChangeSettings(Command):
+class ChangeSettings(Command, frozen=True, kw_only=True):
     """Use these settings from now on, and remember them."""
 
     settings: Settings

@@ -4,7 +4,7 @@ Input: commands and the download thread's reports. Output: the snapshot's `ShopS
 bench stands to its shop is a look-up of the records desk.
 """
 
-from dataclasses import dataclass, replace
+from msgspec.structs import replace
 
 from core.said import said
 from ui.bench.desks.records import RecordsDesk, look_up_shop
@@ -15,13 +15,11 @@ from ui.bench.workers.shop_files import ShopFiles
 from ui.state import Command, ShopSlice, ShopStage, Snapshot
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LookForShop(Command):
+class LookForShop(Command, frozen=True, kw_only=True):
     """Look for files on the stick that admit this bench to a shop; nothing changes yet."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class JoinShop(Command):
+class JoinShop(Command, frozen=True, kw_only=True):
     """Belong to the shop of this file from now on; what is sent was shown before. `names`: those of people too;
     `new_bench`: as another bench than before, after an older card was put in."""
 
@@ -30,18 +28,15 @@ class JoinShop(Command):
     new_bench: bool = False
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WipeShopFile(Command):
+class WipeShopFile(Command, frozen=True, kw_only=True):
     """Take the file that was used off the stick: it holds a password."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class KeepShopFile(Command):
+class KeepShopFile(Command, frozen=True, kw_only=True):
     """Leave it there."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LeaveShop(Command):
+class LeaveShop(Command, frozen=True, kw_only=True):
     """Be alone again; everything stays here."""
 
 

@@ -6,8 +6,9 @@ Input: commands, reports of the helper's errands. Output: the snapshot's `Update
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
 from enum import StrEnum
+
+from msgspec.structs import replace
 
 from core.errors import NotAvailableError
 from core.said import NOTHING, said
@@ -18,8 +19,7 @@ from ui.bench.workers.updates import UpdateMoved, Updates
 from ui.state import Command, Snapshot, UpdateSlice, UpdateState
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ChangeVersion(Command):
+class ChangeVersion(Command, frozen=True, kw_only=True):
     """Take this step towards another version of the program."""
 
     step: UpdateStep

@@ -4,8 +4,6 @@ Input: commands. Output: tasks for the archive; what follows from an answer is d
 stored. A witness may be called after the coupon is finished: its verdict does not rest on it.
 """
 
-from dataclasses import dataclass
-
 from core.errors import BadInputError
 from core.geometry import Feature
 from core.machine import Overhang, StepGauge
@@ -20,16 +18,14 @@ from ui.bench.workers.archive_thread import Outbox
 from ui.state import Command, Snapshot
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SeeLight(Command):
+class SeeLight(Command, frozen=True, kw_only=True):
     """Where light showed between a try square and the coupon at a corner, NL or NR."""
 
     corner: Feature
     light: Light
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FindByReversal(Command):
+class FindByReversal(Command, frozen=True, kw_only=True):
     """The step or gap that a reversal check of this coupon found over its longer edges."""
 
     step_mm: float
@@ -37,8 +33,7 @@ class FindByReversal(Command):
     gauge: StepGauge
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TryAStep(Command):
+class TryAStep(Command, frozen=True, kw_only=True):
     """The person has looked at names and mark once more and wants a part of the move without a witness."""
 
 

@@ -6,7 +6,9 @@ which people lose the thread (0.1 to 1 s) and turn away (10 s): Card, Robertson 
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from core.said import said
 from ui.bench.routing import Desk
@@ -20,15 +22,13 @@ NOTHING_TO_STOP = said("Nothing is under way that could be stopped.")
 OF_THE_ARCHIVE = 0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StopWork(Command):
+class StopWork(Command, frozen=True, kw_only=True):
     """Wait no longer for what is under way under this key."""
 
     key: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Going:
+class _Going(Struct, frozen=True, kw_only=True):
     since_s: float
     newest: WorkMoved
 

@@ -5,7 +5,8 @@ A task is a function of the archive, run in the archive's thread; it returns exa
 
 from collections.abc import Callable, Mapping
 from contextlib import suppress
-from dataclasses import dataclass, replace
+
+from msgspec.structs import replace
 
 from core.errors import BadInputError, StorageError
 from core.machine import LogEntry, LogPayload, MachineProfile
@@ -26,8 +27,7 @@ from core.said import Name, Part, said
 from ui.state import Answer, DownloadWay, Settings, SettingsFile
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Begun(Answer):
+class Begun(Answer, frozen=True, kw_only=True):
     """A session is on the disk with its first event; or was found unfinished (`resumed`) or finished (`seen`), with all
     its events."""
 
@@ -38,15 +38,13 @@ class Begun(Answer):
     book: InstrumentBook | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NothingOpen(Answer):
+class NothingOpen(Answer, frozen=True, kw_only=True):
     """There is no session to go on with; the instruments on record all the same."""
 
     book: InstrumentBook | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Committed(Answer):
+class Committed(Answer, frozen=True, kw_only=True):
     """An event of a session is on the disk; `book` where it changed what is on record of the instruments."""
 
     session: str
@@ -54,8 +52,7 @@ class Committed(Answer):
     book: InstrumentBook | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MachinesLoaded(Answer):
+class MachinesLoaded(Answer, frozen=True, kw_only=True):
     """Every machine's profile, the last one used first, and the log of each."""
 
     profiles: tuple[MachineProfile, ...]
@@ -63,49 +60,42 @@ class MachinesLoaded(Answer):
     saved: str = ""  # the name of a profile that was just stored
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MachineLogged(Answer):
+class MachineLogged(Answer, frozen=True, kw_only=True):
     """An entry of a machine's log is on the disk."""
 
     machine: str
     entry: LogEntry
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NotStored(Answer):
+class NotStored(Answer, frozen=True, kw_only=True):
     """A task could not be done and nothing of it counts; `text` says why."""
 
     text: Part
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class LookedUp(Answer):
+class LookedUp(Answer, frozen=True, kw_only=True, eq=False):
     """What was found in the archive, for the field of this name in the records slice."""
 
     name: str
     found: object
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LookUpStopped(Answer):
+class LookUpStopped(Answer, frozen=True, kw_only=True):
     """The person did not want to wait for it."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class RecordForDownload(Answer):
+class RecordForDownload(Answer, frozen=True, kw_only=True, eq=False):
     """One session with its judgement, to be given away."""
 
     record: SessionRecord
     way: DownloadWay
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HeadsMended(Answer):
+class HeadsMended(Answer, frozen=True, kw_only=True):
     """What an inspection found and could be written again is."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SettingsKept(Answer):
+class SettingsKept(Answer, frozen=True, kw_only=True):
     """The settings are on the disk."""
 
 

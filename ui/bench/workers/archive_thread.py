@@ -6,8 +6,9 @@ Input: tasks from the bench. Output: one report each, posted into the bench's qu
 import threading
 from collections import deque
 from collections.abc import Callable
-from dataclasses import dataclass
 from queue import Empty, SimpleQueue
+
+from msgspec import Struct
 
 from core.errors import CornerwiseError, DamagedArchiveError, LostFileError, StorageError
 from core.records import Archive
@@ -22,15 +23,13 @@ STORING = said("storing")
 LOOKING = said("looking in the records")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ArchiveOpened(Report):
+class ArchiveOpened(Report, frozen=True, kw_only=True):
     """The archive is there; `notice` says what was unusual about it, empty when all was well."""
 
     notice: Part
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ArchiveRefused(Report):
+class ArchiveRefused(Report, frozen=True, kw_only=True):
     """The archive could not be opened: nothing can be stored, and `text` says why."""
 
     text: Part
@@ -124,8 +123,7 @@ def _answer(archive: Archive, task: ArchiveTask) -> tuple[Answer, StorageError |
         return NotStored(text=unforeseen("archive", error)), None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Owed:
+class _Owed(Struct, frozen=True, kw_only=True):
     what: Part
     stop: Callable[[], None] | None
 

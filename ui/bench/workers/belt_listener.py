@@ -9,7 +9,6 @@ import subprocess
 import threading
 from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import dataclass
 from pathlib import Path
 
 from core.errors import BadInputError, CornerwiseError, NotAvailableError
@@ -62,8 +61,7 @@ def _recorded(command: list[str], seconds: int, told: Told) -> tuple[bytes, byte
     raise NotAvailableError(said("the microphone does not answer: is it in use by another program?"))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BeltHeard(Report):
+class BeltHeard(Report, frozen=True, kw_only=True):
     """What came of listening: the note, or None and the words why there is none."""
 
     first: bool

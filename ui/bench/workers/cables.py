@@ -6,7 +6,6 @@ queue. One thread of its own for looking and listening, which may take seconds; 
 
 import threading
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from queue import Empty, SimpleQueue
 from typing import Protocol
 
@@ -35,8 +34,7 @@ NOT_OPENED = said("new, and not opened: touch Listen if an instrument is on it")
 BUILT_IN = said("a port of this computer itself, not listened to unless asked")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class InstrumentJoined(Report):
+class InstrumentJoined(Report, frozen=True, kw_only=True):
     """An instrument is in use from now on, under these settings; `recognised` are those it was first recognised by,
     None where a person set it up."""
 
@@ -44,15 +42,13 @@ class InstrumentJoined(Report):
     recognised: InstrumentSettings | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class InstrumentLeft(Report):
+class InstrumentLeft(Report, frozen=True, kw_only=True):
     """The instrument on this port is not used any more."""
 
     port: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PortHeard(Report):
+class PortHeard(Report, frozen=True, kw_only=True):
     """A port without a known instrument: what it was heard to speak; `recognition` None while listening goes on,
     `opened` False while nobody has touched it."""
 
@@ -61,22 +57,19 @@ class PortHeard(Report):
     opened: bool = True
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PortGone(Report):
+class PortGone(Report, frozen=True, kw_only=True):
     """A port was unplugged."""
 
     path: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RadioSearched(Report):
+class RadioSearched(Report, frozen=True, kw_only=True):
     """The air has been listened to: so many said that they were there."""
 
     found: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CablesRefused(Report):
+class CablesRefused(Report, frozen=True, kw_only=True):
     """Something about the cables could not be done; `text` says what and why."""
 
     text: Part

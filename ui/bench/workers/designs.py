@@ -5,8 +5,9 @@ takes seconds, so the bench does not wait for it; what was shown as prepared is 
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from pathlib import Path
+
+from msgspec import Struct
 
 from core.errors import BadInputError, CornerwiseError, StoppedError
 from core.geometry import SUFFIXES, Affine, CorrectedDesign, CutPlan, corrected, coupon_text, coupon_title, draw
@@ -20,30 +21,26 @@ from ui.state import DesignSource, DesignStage, PreparedDesign, Report
 _STAGE_OF = {Step.WRITING: DesignStage.WRITING, Step.CHECKING: DesignStage.CHECKING}
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DesignsFound(Report):
+class DesignsFound(Report, frozen=True, kw_only=True):
     """The designs on the stick."""
 
     found: FilesFound
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DesignPrepared(Report):
+class DesignPrepared(Report, frozen=True, kw_only=True):
     """A design is corrected and can be written."""
 
     prepared: PreparedDesign
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DesignMoved(Report):
+class DesignMoved(Report, frozen=True, kw_only=True):
     """Writing came further, ended, or something failed; `text` says it in words."""
 
     stage: DesignStage
     text: Part = NOTHING
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Waiting:
+class _Waiting(Struct, frozen=True, kw_only=True):
     """What waits to be written, and the file it was made from; None for a coupon."""
 
     prepared: PreparedDesign

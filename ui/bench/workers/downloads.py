@@ -7,9 +7,10 @@ and may hang on a bad one, so neither bench nor archive waits for it.
 import threading
 from collections.abc import Callable, Mapping
 from contextlib import closing
-from dataclasses import dataclass
 from functools import partial
 from queue import Empty, SimpleQueue
+
+from msgspec import Struct
 
 from core.errors import NotAvailableError
 from core.records import Archive, SessionRecord
@@ -23,16 +24,14 @@ LOOK_EVERY_S = 1.0
 STATE_OF = {Step.WRITING: DownloadState.WRITING, Step.CHECKING: DownloadState.CHECKING, Step.SAFE: DownloadState.SAFE}
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WaysSeen(Report):
+class WaysSeen(Report, frozen=True, kw_only=True):
     """Where a download could go now: the sticks that are plugged in, and whether this board can be a drive."""
 
     sticks: tuple[Stick, ...]
     cable: bool
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DownloadMoved(Report):
+class DownloadMoved(Report, frozen=True, kw_only=True):
     """A download came further, ended, or failed; `text` says it in words."""
 
     session: str
@@ -45,8 +44,7 @@ Errand = Callable[[Post], None]
 ShowOnCable = Callable[[Mapping[str, Mapping[str, bytes]], Mapping[str, bytes]], object]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CableDrive:
+class CableDrive(Struct, frozen=True, kw_only=True):
     """The drive on the cable: `show` puts folders, and the files before them, in place; `records` opens the archive by
     a connection of the caller's own."""
 

@@ -7,7 +7,6 @@ queue. It takes its time: between two logs it lets everybody else go first.
 import logging
 import threading
 from collections.abc import Callable
-from dataclasses import dataclass
 from pathlib import Path
 
 from core.errors import CornerwiseError
@@ -22,8 +21,7 @@ BEGIN_S = 30.0
 BREATH_S = 0.005
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RecordsInspected(Report):
+class RecordsInspected(Report, frozen=True, kw_only=True):
     """What the card has done to the records; `text` is empty where all is as it was written, `hit` the logs that are
     not."""
 

@@ -6,10 +6,11 @@ bench is at work: it is taken back at the next start, before anything is opened.
 
 from collections.abc import Callable, Mapping
 from contextlib import closing
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import partial
 from pathlib import Path
+
+from msgspec import Struct
 
 from core.records import Archive, fetch_bench, newest_saved, reported_record, save_bench
 from core.said import Part, Voice, said
@@ -19,8 +20,7 @@ from ui.bench.workers.work import Work
 from ui.state import DownloadState, KeepSlice
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class KeptBench:
+class KeptBench(Struct, frozen=True, kw_only=True):
     """What is kept: the folder with everything, and its archive by a connection of the caller's own."""
 
     folder: Path

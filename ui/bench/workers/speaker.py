@@ -11,7 +11,6 @@ import shutil
 import subprocess
 import threading
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from functools import partial
 
 import numpy as np
@@ -38,8 +37,7 @@ PATIENCE_S = 5.0
 _SILENCE = 0.02
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SpeakerRefused(Report):
+class SpeakerRefused(Report, frozen=True, kw_only=True):
     """Something could not be sounded; `text` says why."""
 
     text: Part

@@ -6,7 +6,6 @@ Input: what to do. Output: `UpdateMoved` reports, posted into the bench's queue.
 import threading
 from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
 
@@ -38,8 +37,7 @@ _WORDS = {
 _STEPS = {Verb.LOOK_FOR_UPDATE: 2, Verb.INSTALL_UPDATE: 5}
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class UpdateMoved(Report):
+class UpdateMoved(Report, frozen=True, kw_only=True):
     """An update came further or ended; `text` says it in words, `found` is the version on the stick."""
 
     state: UpdateState

@@ -8,7 +8,6 @@ import itertools
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
 
 from core.errors import StoppedError
 from core.said import Part
@@ -17,8 +16,7 @@ from ui.state import Report
 _KEYS = itertools.count(1)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WorkMoved(Report):
+class WorkMoved(Report, frozen=True, kw_only=True):
     """Something takes its time; `share` of it is done, from 0 to 1 (None: nobody knows), and `stop` ends it (None: it
     must not be stopped); it may be called from any thread."""
 
@@ -28,8 +26,7 @@ class WorkMoved(Report):
     stop: Callable[[], None] | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WorkEnded(Report):
+class WorkEnded(Report, frozen=True, kw_only=True):
     """It is done, or failed, or was stopped."""
 
     key: int

@@ -1,13 +1,12 @@
 """What `?` shows of a screen: one drawing, and the three lines that are about it. Each screen declares its own."""
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from core.said import Said
 from ui.touch.pictures.strokes import Fill, Picture, Role, box, frame, line
 
 
-@dataclass(frozen=True, slots=True)
-class Help:
+class Help(Struct, frozen=True):
     """A drawing and three sentences."""
 
     picture: Picture

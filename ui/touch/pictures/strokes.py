@@ -3,8 +3,9 @@
 Colours are parts that things play, not colours: the theme knows what ink and danger look like. Filled areas are convex.
 """
 
-from dataclasses import dataclass
 from enum import StrEnum
+
+from msgspec import Struct
 
 Points = tuple[tuple[float, float], ...]
 
@@ -20,16 +21,14 @@ class Role(StrEnum):
     GOOD = "good"  # as it should be, green
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Fill:
+class Fill(Struct, frozen=True, kw_only=True):
     """A filled convex area."""
 
     points: Points
     role: Role = Role.INK
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Stroke:
+class Stroke(Struct, frozen=True, kw_only=True):
     """A line of `width` (of 100) through the points."""
 
     points: Points
@@ -38,8 +37,7 @@ class Stroke:
     closed: bool = False
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Circle:
+class Circle(Struct, frozen=True, kw_only=True):
     """A circle, filled where `width` is zero."""
 
     centre: tuple[float, float]

@@ -1,11 +1,11 @@
 """The bench: where power on lands, where a coupon is measured or typed, and where its word comes up by itself."""
 
-from dataclasses import replace
 from functools import cached_property
 
 from kivy.app import App
 from kivy.properties import BooleanProperty, ObjectProperty
 from kivy.uix.widget import Widget
+from msgspec.structs import replace
 
 from core.geometry import Feature
 from core.metrology import Method, Quantity, Unit

@@ -1,8 +1,7 @@
 """The check before measuring: closed jaws and setting blocks, or a try square and the same turned over."""
 
-from dataclasses import replace
-
 from kivy.properties import BooleanProperty, ObjectProperty, StringProperty
+from msgspec.structs import replace
 
 from core.metrology import Block, LiveState, Quantity
 from core.said import said

@@ -1,8 +1,7 @@
 """A new coupon: its two sides and its tolerances, always shown as numbers, before measuring starts."""
 
-from dataclasses import replace
-
 from kivy.properties import BooleanProperty, ObjectProperty, StringProperty
+from msgspec.structs import replace
 
 from core.metrology import Scope
 from core.records import Opened

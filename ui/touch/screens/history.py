@@ -1,11 +1,10 @@
 """History: the machine's coupons, whether it drifts, when to check next, and the way to download one of them."""
 
-from dataclasses import replace
-
 from kivy.properties import BooleanProperty, NumericProperty, ObjectProperty, StringProperty
 from kivy.uix.behaviors import ButtonBehavior
 from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.widget import Widget
+from msgspec.structs import replace
 
 from core.machine import Trended
 from core.records import ALL_SESSIONS, SessionFilter

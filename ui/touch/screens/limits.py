@@ -1,8 +1,7 @@
 """What a coupon is judged by, chosen before it is opened: class or own limits, inner window, warmth; a page each."""
 
-from dataclasses import replace
-
 from kivy.properties import NumericProperty, ObjectProperty
+from msgspec.structs import replace
 
 from core.said import said
 from ui.pages.coupon import (

@@ -5,7 +5,8 @@ not how far off it is: nothing is exaggerated but the seats, which are widened s
 """
 
 import math
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from core.geometry import CORNERS, DIAGONALS, EDGES, Coupon, Feature, FeatureKind, seat_legs
 from ui.touch.widgets.window_geometry import WindowPlace, place_window
@@ -41,8 +42,7 @@ _BESIDE = {corner: tuple(edge for edge in EDGES if corner in ENDS[edge]) for cor
 _OUTWARD = {Feature.NEAR: -1j, Feature.RIGHT: 1 + 0j, Feature.FAR: 1j, Feature.LEFT: -1 + 0j}
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Figure:
+class Figure(Struct, frozen=True, kw_only=True):
     """The coupon on an area: `left`, `bottom`, `width`, `height` of the nominal rectangle, px; `legs` of the seats at
     (nl and fr), (nr and fl) along X and Y, px; `depth` how far the jaws of an edge reach in, px; `scale` px per design
     px; `target_px` least side of what is touched. A `result` wears no instrument: its corners' values have room

@@ -1,16 +1,14 @@
 """What every drawing of the gantry has: the bed with its front edge, and the arrow that says where to push."""
 
-from dataclasses import dataclass
-
 from kivy.graphics import Color, Line, Rectangle
+from msgspec import Struct
 
 from ui.pages.theme import Palette
 from ui.touch.widgets.gantry_geometry import Box, Point
 from ui.touch.widgets.polygons import fill_polygons
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Push:
+class Push(Struct, frozen=True, kw_only=True):
     """Sizes of an arrow in px; `clear` is how far from the gantry's axis it begins: beside it, not on it."""
 
     shaft: float

@@ -6,7 +6,7 @@ origin lower left. The view is the operator's: the front edge is below, "farther
 `left` is what is left to go as a part of the whole way: 1 where the gantry was, 0 at the goal, below 0 beyond it.
 """
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from core.machine import Side
 
@@ -22,8 +22,7 @@ _OVERHANG = 0.04
 MOST_LEFT, LEAST_LEFT = 1.0, -1.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class GantryPlace:
+class GantryPlace(Struct, frozen=True, kw_only=True):
     """The gantry's axis from its `still` end to its `moving` end, the `goal` of the latter, and the way it has to be
     pushed now: from the moving end to the `tip`, None once it is there."""
 
@@ -33,8 +32,7 @@ class GantryPlace:
     tip: Point | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LadderPlace:
+class LadderPlace(Struct, frozen=True, kw_only=True):
     """A ladder along the real motion. `start`, `goal` and `beyond` are on one line; `pointer` is where the end is now;
     `half_zone_px` is half the length of the zone in which it may stop."""
 

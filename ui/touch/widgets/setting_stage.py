@@ -5,11 +5,10 @@ Bed and ladder stand still while calipers say fifty numbers a second: they are d
 the ladder's pointer lie on them in a widget that says how far it reaches.
 """
 
-from dataclasses import replace
-
 from kivy.app import App
 from kivy.graphics import Canvas, Color, Line
 from kivy.properties import ObjectProperty
+from msgspec.structs import replace
 
 from core.said import said
 from ui.pages.setting import Setting

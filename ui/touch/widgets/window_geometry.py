@@ -5,7 +5,7 @@ drawn as true as the coupon; its dimension lines are led out of it where it is s
 129-1).
 """
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from core.geometry import WINDOW, Coupon, Feature
 
@@ -25,8 +25,7 @@ _FACTOR_REACHES_DOWN = 44.0
 _STEP = 26.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WindowPlace:
+class WindowPlace(Struct, frozen=True, kw_only=True):
     """The opening as (left, bottom, width, height); `labels` are where the two values stand, width first; `reach` is
     how far from there, across and up, a finger still means them."""
 

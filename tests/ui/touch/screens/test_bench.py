@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
 from kivy.core.window import Window
+from msgspec.structs import replace
 
 from core.geometry.features import DIAGONALS, TEN_FEATURES, WINDOW, Feature
 from core.machine.gantry_correction import gantry_correction

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
+from msgspec.structs import replace
 
 from core.machine.holding import HowHeld
 from core.machine.machine_log import CoarseReset, LogEntry

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
+from msgspec.structs import replace
 
 from core.metrology.characteristics import Scope
 from core.metrology.gauge_check import Block, CheckedLength

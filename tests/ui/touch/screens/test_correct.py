@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
+from msgspec.structs import replace
 
 from core.machine.cautions import ALL_CAUTIONS, Caution
 from core.machine.guided_correction import GuidedState, answer, guided_state

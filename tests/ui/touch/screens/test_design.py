@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
+from msgspec.structs import replace
 
 from core.geometry.features import DIAGONALS
 from core.machine.gantry_correction import RefusalReason

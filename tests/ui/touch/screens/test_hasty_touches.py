@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 
 import pytest
 from kivy.base import EventLoop
 from kivy.input.motionevent import MotionEvent
 from kivy.tests.common import UnitTestTouch
+from msgspec.structs import replace
 
 from core.geometry.features import Feature
 from tests.ui.offscreen import Offscreen

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from msgspec.structs import replace
 
 from core.said import Name
 from tests.ui.touching import find_text, shown_widgets, tap_text

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
+from msgspec.structs import replace
 
 from core.metrology.expansion import expansion_difference
 from tests.ui.layout_checks import faults, faults_of_place

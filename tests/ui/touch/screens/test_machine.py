@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from itertools import product
+
+from msgspec.structs import replace
 
 from core.machine.directions import Axis, Front, Side
 from core.machine.holding import HowHeld

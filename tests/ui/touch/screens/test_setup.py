@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Iterator
-from dataclasses import replace
 
 import pytest
+from msgspec.structs import replace
 
 from core.said import NOTHING, worded
 from tests.patience import WAIT_S

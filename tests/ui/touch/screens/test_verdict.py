@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
 from kivy.core.window import Window
+from msgspec.structs import replace
 
 from core.geometry.features import DIAGONALS, EDGES, TEN_FEATURES, Feature
 from core.machine.before_after import before_after

@@ -1,10 +1,9 @@
-"""Frozen dataclasses to JSON values and back, driven by their type hints; used for everything the records keep.
+"""Frozen values to JSON values and back, driven by their type hints; used for everything the records keep.
 
-A field missing in the JSON takes the dataclass's default, an unknown one is ignored: so a field may be added with a
+A field missing in the JSON takes the value's default, an unknown one is ignored: so a field may be added with a
 default without a new version. Numbers are written so that they read back as the same float (Python's shortest repr).
 """
 
-import dataclasses
 import json
 import math
 import types
@@ -14,13 +13,15 @@ from enum import Enum
 from functools import cache
 from typing import TypeVar
 
+from msgspec import Struct
+
 from core.errors import BadInputError, reason_of
 from core.said import Name, said
 
 JsonValue = None | bool | int | float | str | list["JsonValue"] | dict[str, "JsonValue"]
 T = TypeVar("T")
 
-# Where a field may hold one of several dataclasses, this key names which.
+# Where a field may hold one of several values, this key names which.
 CLASS_KEY = "class"
 
 # No record of ours nests deeper than six.
@@ -33,9 +34,9 @@ _SHOWN = 80
 
 
 def to_json(value: object) -> JsonValue:
-    """The JSON value of a dataclass, tuple, enum, UTC time or plain value; raises TypeError for anything else."""
-    if dataclasses.is_dataclass(value) and not isinstance(value, type):
-        members = {field.name: to_json(getattr(value, field.name)) for field in dataclasses.fields(value)}
+    """The JSON value of a Struct, tuple, enum, UTC time or plain value; raises TypeError for anything else."""
+    if isinstance(value, Struct):
+        members = {name: to_json(getattr(value, name)) for name in value.__struct_fields__}
         return {CLASS_KEY: type(value).__name__, **members}
     if isinstance(value, Enum):
         return to_json(value.value)
@@ -49,7 +50,7 @@ def to_json(value: object) -> JsonValue:
 
 
 def from_json(kind: type[T], data: JsonValue) -> T:
-    """The dataclass `kind` from its JSON value; raises BadInputError naming the field that does not fit."""
+    """The Struct `kind` from its JSON value; raises BadInputError naming the field that does not fit."""
     result = _decode(kind, data, kind.__name__)
     assert isinstance(result, kind)
     return result
@@ -153,8 +154,8 @@ def _decode(hint: object, data: JsonValue, where: str) -> object:
 
 
 def _decode_plain(hint: type, data: JsonValue, where: str) -> object:
-    if dataclasses.is_dataclass(hint):
-        return _decode_dataclass(hint, data, where)
+    if issubclass(hint, Struct):
+        return _decode_value(hint, data, where)
     if issubclass(hint, Enum):
         try:
             return hint(data)
@@ -179,14 +180,12 @@ def _decode_plain(hint: type, data: JsonValue, where: str) -> object:
     raise _misfit(where, data, hint)
 
 
-def _decode_dataclass(kind: type, data: JsonValue, where: str) -> object:
+def _decode_value(kind: type[Struct], data: JsonValue, where: str) -> object:
     if not isinstance(data, dict):
         raise _misfit(where, data, kind)
     hints = _hints_of(kind)
     members = {
-        field.name: _decode(hints[field.name], data[field.name], f"{where}.{field.name}")
-        for field in dataclasses.fields(kind)
-        if field.name in data
+        name: _decode(hints[name], data[name], f"{where}.{name}") for name in kind.__struct_fields__ if name in data
     }
     try:
         return kind(**members)
