@@ -153,15 +153,20 @@ def adjust(coupon: Coupon, readings: Sequence[Reading], setup: MeasuringSetup) -
     """
     learned = learn(readings, setup)
     means = mean_readings(learned, trust(coupon, setup))
-    return _result(coupon, learned, means, solve(coupon, means, setup), setup)
+    solution = solve(coupon, means, setup)
+    return _result(coupon, learned, means, solution, _fit(means, solution), setup)
 
 
-def adjust_if_it_may_fit(coupon: Coupon, readings: Sequence[Reading], setup: MeasuringSetup) -> Adjustment | None:
-    """`adjust` for readings that are tried out by the dozen; None where a single step shows that they contradict."""
+def adjust_if_it_fits(coupon: Coupon, readings: Sequence[Reading], setup: MeasuringSetup) -> Adjustment | None:
+    """`adjust` for readings that are tried out by the dozen; None where they contradict, as a single step mostly shows
+    and the global test does before anything else is worked out."""
     learned = learn(readings, setup)
     means = mean_readings(learned, trust(coupon, setup))
     solution = solve(coupon, means, setup, hopeless=HOPELESS)
-    return _result(coupon, learned, means, solution, setup) if solution.objective <= HOPELESS else None
+    if solution.objective > HOPELESS:
+        return None
+    fit = _fit(means, solution)
+    return _result(coupon, learned, means, solution, fit, setup) if fit.consistent else None
 
 
 def solve_without(
@@ -228,22 +233,42 @@ def nominal_gain(coupon: Coupon, setup: MeasuringSetup, rows: tuple[int, ...]) -
     return values[chosen], covariance @ design.T / sds
 
 
-def _result(coupon: Coupon, learned: Learned, means: Means, solution: Solution, setup: MeasuringSetup) -> Adjustment:
-    """Everything that is said of a solution in units of the prior sd."""
-    known = trust(coupon, setup)
+class _Fit(Struct, frozen=True, kw_only=True, eq=False):
+    """How well a solution fits: what the global test is made of, and its answer; redundancy numbers (n,)."""
+
+    redundancy: FloatArray
+    chi_square: float
+    nu: float
+    nu_of_weights: float
+    consistent: bool
+
+
+def _fit(means: Means, solution: Solution) -> _Fit:
+    """The global test of a solution in units of the prior sd."""
     z, z_variances = solution.parameters.tolist(), solution.covariance.diagonal().tolist()
     chi_square = float(solution.misclosure @ solution.misclosure) + sum(part * part for part in z[SHAPE_PARAMETERS:])
     # The redundancy numbers of readings and all priors sum to the readings; those of the shape priors are left out.
     nu = len(means.rows) - SHAPE_PARAMETERS + sum(z_variances[:SHAPE_PARAMETERS])
     within_bounds = max(map(abs, z[:SHAPE_PARAMETERS])) <= MAX_SHAPE_SDS
-
-    spread = solution.covariance @ solution.design.T
-    redundancy = redundancy_numbers(solution.design, solution.covariance)
-    sds = np.array(means.sds)
+    redundancy, sds = redundancy_numbers(solution.design, solution.covariance), np.array(means.sds)
     nu_of_weights = _nu_of_weights(nu, redundancy / (sds * sds), means)
+    return _Fit(
+        redundancy=redundancy,
+        chi_square=chi_square,
+        nu=nu,
+        nu_of_weights=nu_of_weights,
+        consistent=solution.converged and within_bounds and global_test_passes(chi_square, nu, nu_of_weights),
+    )
+
+
+def _result(
+    coupon: Coupon, learned: Learned, means: Means, solution: Solution, fit: _Fit, setup: MeasuringSetup
+) -> Adjustment:
+    """Everything that is said of a solution in units of the prior sd."""
+    known = trust(coupon, setup)
     parameters = known.prior_mean + known.prior_sd * solution.parameters
     covariance = known.prior_sd_products * solution.covariance
-    gain = known.prior_sd[:, None] * spread / sds
+    gain = known.prior_sd[:, None] * (solution.covariance @ solution.design.T) / np.array(means.sds)
     for array in (parameters, covariance, gain):
         array.flags.writeable = False
     named = _named_estimates(parameters, covariance, gain, means)
@@ -255,12 +280,12 @@ def _result(coupon: Coupon, learned: Learned, means: Means, solution: Solution, 
         solution=solution,
         means=means,
         learned=learned,
-        readings=_adjusted_readings(means, learned.features, solution, redundancy, nu),
-        chi_square=chi_square,
-        nu=nu,
-        nu_of_weights=nu_of_weights,
+        readings=_adjusted_readings(means, learned.features, solution, fit.redundancy, fit.nu),
+        chi_square=fit.chi_square,
+        nu=fit.nu,
+        nu_of_weights=fit.nu_of_weights,
         converged=solution.converged,
-        consistent=solution.converged and within_bounds and global_test_passes(chi_square, nu, nu_of_weights),
+        consistent=fit.consistent,
         objective=solution.objective,
         skew_deg=named[0],
         scale_x=named[1],

@@ -11,7 +11,7 @@ from msgspec.structs import replace
 
 from core.geometry import CORNERS, DIAGONALS, EDGES, TEN_FEATURES, Coupon, Feature, equal_seats, keyed_seats
 from core.metrology.accuracy import MeasuringSetup
-from core.metrology.adjustment import Adjustment, adjust, adjust_if_it_may_fit
+from core.metrology.adjustment import Adjustment, adjust, adjust_if_it_fits
 from core.metrology.findings import Explanation, ExplanationKind
 from core.metrology.groups import flagged
 from core.metrology.measuring_model import PARAMETERS, predicted_readings
@@ -81,14 +81,14 @@ def explain(
     read = sum(reading.feature in TEN_FEATURES for reading in readings)
     best: dict[tuple[ExplanationKind, tuple[Feature, ...]], tuple[float, Adjustment]] = {}
     for candidate in candidates(coupon, readings):
-        trial = adjust_if_it_may_fit(coupon, candidate.readings, setup)
+        trial = adjust_if_it_fits(coupon, candidate.readings, setup)
         if trial is None:
             continue
         cost = trial.objective + PENALTY[candidate.kind]
         if candidate.kind is ExplanationKind.MISREAD:
             cost += EXTRA_REPEAT_PENALTY * (read - len(candidate.readings) - 1)
         name = (candidate.kind, candidate.features)
-        if trial.consistent and (name not in best or cost < best[name][0]):
+        if name not in best or cost < best[name][0]:
             best[name] = (cost, trial)
     explanations = [
         *_gauge_zero(coupon, readings, setup),
@@ -185,12 +185,12 @@ def _other_seats(coupon: Coupon, readings: Sequence[Reading], setup: MeasuringSe
         return []
     usual = {None, *(kind(coupon.width_mm, coupon.height_mm) for kind in (equal_seats, keyed_seats))}
     others = [replace(coupon, seats=seats) for seats in usual - {coupon.seats}]
-    trials = [adjust_if_it_may_fit(other, readings, setup) for other in others]
-    fitting = [trial for trial in trials if trial is not None and trial.consistent]
-    if not fitting:
+    trials = [adjust_if_it_fits(other, readings, setup) for other in others]
+    objectives = [trial.objective for trial in trials if trial is not None]
+    if not objectives:
         return []
     kind = ExplanationKind.OTHER_SEATS
-    cost = min(trial.objective for trial in fitting) + PENALTY[kind]
+    cost = min(objectives) + PENALTY[kind]
     return [_explanation(kind, (), None, cost, readings)]
 
 
