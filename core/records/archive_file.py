@@ -123,8 +123,8 @@ class FileOnDisk:
 def _copy(path: Path, wal: Path, into: sqlite3.Connection) -> None:
     """File and write-ahead log, brought up to date, into an empty database; nothing is written beside the file."""
     needed = 2 * sum(one.stat().st_size for one in (path, wal) if one.exists())
-    in_memory = _MEMORY.is_dir() and shutil.disk_usage(_MEMORY).free > needed
-    # The folder for what is temporary may lie on the very card that takes nothing more.
+    # The folder for what is temporary may lie on the very card that takes nothing more; memory may not be ours to use.
+    in_memory = os.access(_MEMORY, os.W_OK | os.X_OK) and shutil.disk_usage(_MEMORY).free > needed
     with tempfile.TemporaryDirectory(dir=_MEMORY if in_memory else None) as folder:
         copy = Path(folder) / "archive.sqlite"
         if is_damaged(path):

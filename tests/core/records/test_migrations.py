@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import shutil
 import sqlite3
 from contextlib import closing
@@ -13,7 +14,7 @@ import pytest
 
 from core.errors import StorageError
 from core.records import archive as archive_module
-from core.records import events_json, migrations, value_json
+from core.records import archive_file, events_json, migrations, value_json
 from core.records.archive import Archive
 from core.records.archived_record import archived_record
 from core.records.checksums import CHECKSUMS_FILE, checksums_text
@@ -108,6 +109,22 @@ def test_an_old_archive_on_a_read_only_card_is_read_as_it_stands(
     archive.close()
     assert path.read_bytes() == before
     assert [part.name for part in tmp_path.iterdir()] == ["archive.sqlite"]
+
+
+def test_it_is_read_as_well_where_memory_is_not_ours_to_write_in(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path, memory = tmp_path / "archive.sqlite", tmp_path / "memory"
+    shutil.copyfile(OLD[0], path)
+    memory.mkdir()
+    before = memory.stat().st_mtime_ns
+    monkeypatch.setattr(archive_file, "_MEMORY", memory)
+    monkeypatch.setattr(archive_module, "refuses_writing", lambda _: True)
+    # Whoever runs the tests as root may write anywhere.
+    monkeypatch.setattr(os, "access", lambda place, mode: Path(place) != memory)
+    with closing(Archive.open(path, now)) as archive:
+        check_contents(archive, json.loads(OLD[0].with_suffix(".json").read_text(encoding="utf-8")))
+    assert memory.stat().st_mtime_ns == before
 
 
 def test_an_archive_of_newer_software_is_left_alone(tmp_path: Path) -> None:
