@@ -29,7 +29,11 @@ if any(
 # What tests write lies in memory where there is room: a new archive is on the disk ten times before it is there, and a
 # test would only wait for it. What a disk does to an archive is asked of file systems that the tests make themselves.
 MEMORY, ROOM_BYTES = Path("/dev/shm"), 3 * 2**30
-if MEMORY.is_dir() and shutil.disk_usage(MEMORY).free > ROOM_BYTES and not os.statvfs(MEMORY).f_flag & os.ST_NOEXEC:
+if (
+    os.access(MEMORY, os.W_OK | os.X_OK)
+    and shutil.disk_usage(MEMORY).free > ROOM_BYTES
+    and not os.statvfs(MEMORY).f_flag & os.ST_NOEXEC
+):
     os.environ.setdefault("TMPDIR", str(MEMORY))
     tempfile.tempdir = None  # looked up anew, should somebody have asked before
 

@@ -45,23 +45,30 @@ def test_every_screen_has_its_layout_beside_it() -> None:
     assert screens == layouts
 
 
-def value_options(node: ast.ClassDef) -> dict[str, bool] | None:
-    """The options of a class that is a value (a Struct), None for any other."""
-    if "Struct" not in map(ast.unparse, node.bases):
-        return None
-    return {word.arg: ast.literal_eval(word.value) for word in node.keywords if word.arg is not None}
+def values_of(folder: str) -> Iterator[tuple[Path, ast.ClassDef]]:
+    """Its classes that are values: a Struct, or made from one of them."""
+    classes = [
+        (path, node)
+        for path in python(folder)
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.ClassDef)
+    ]
+    known, before = {"Struct"}, set()
+    while known != before:
+        before = known
+        known = known | {node.name for _path, node in classes if known & set(map(ast.unparse, node.bases))}
+    yield from ((path, node) for path, node in classes if node.name in known)
 
 
 def test_values_of_the_core_are_frozen() -> None:
     loose, values = [], 0
-    for path in python("core"):
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-            options = value_options(node) if isinstance(node, ast.ClassDef) else None
-            # What is said reads like words where it is said: its parts are given by place.
-            wanted = ("frozen",) if path.name == "said.py" else ("frozen", "kw_only")
-            values += options is not None
-            if options is not None and not all(options.get(word) for word in wanted):
-                loose.append(f"{path.relative_to(ROOT)}:{node.lineno}")
+    for path, node in values_of("core"):
+        values += 1
+        options = {word.arg: ast.literal_eval(word.value) for word in node.keywords if word.arg is not None}
+        # What is said reads like words where it is said: its parts are given by place.
+        wanted = ("frozen",) if path.name == "said.py" else ("frozen", "kw_only")
+        if not all(options.get(word) for word in wanted):
+            loose.append(f"{path.relative_to(ROOT)}:{node.lineno}")
     assert values
     assert not loose
 
