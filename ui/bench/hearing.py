@@ -93,7 +93,7 @@ def rhythm(before: Snapshot, now: Snapshot) -> Rhythm | None:
         return Rhythm.CONTRADICTION
     if _is_settled(now) and not (_is_settled(before) and before.verdict == now.verdict) and now.verdict in _ANNOUNCED:
         return _ANNOUNCED[now.verdict]
-    if now.message is not None and now.message.alarm and now.message != before.message:
+    if any(message.alarm and message != before.message for message in now.said_since(before)):
         return Rhythm.REFUSED
     if now.question is not None and now.question != before.question:
         return Rhythm.QUESTION

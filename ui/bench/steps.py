@@ -16,6 +16,8 @@ from ui.state import InstrumentStatus, Message, Snapshot
 
 TAKEN_BACK = said("Taken back; the record keeps both.")
 NOTHING_TO_TAKE_BACK = said("There is nothing to take back any more.")
+# More than is ever said between two looks at the bench.
+MESSAGES_KEPT = 64
 STICK_IN_USE = said("The stick is being read or written: wait for it.")
 
 
@@ -138,5 +140,6 @@ def empty_snapshot(*, simulated: bool) -> Snapshot:
 
 
 def told(snapshot: Snapshot, text: Part, *, alarm: bool = False) -> Snapshot:
-    """The snapshot with a new message."""
-    return replace(snapshot, message=Message(text=text, alarm=alarm))
+    """The snapshot with a new message, which stands until the next one or until it is over."""
+    message = Message(text=text, alarm=alarm)
+    return replace(snapshot, message=message, messages=(*snapshot.messages, message)[-MESSAGES_KEPT:])

@@ -175,6 +175,7 @@ class Snapshot(Struct, frozen=True, kw_only=True):
     """Published by the bench after every event; `revision` grows by one each time, so that equal means unchanged.
 
     `pending` is the feature whose reading is on its way to the disk; `storing` while the archive owes an answer.
+    `message` is what stands on a screen; `messages` the last that were said, oldest first, for what shows each of them.
     """
 
     live_length: Live
@@ -196,6 +197,7 @@ class Snapshot(Struct, frozen=True, kw_only=True):
     instruments: tuple[InstrumentStatus, ...] = ()
     question: Question | None = None
     message: Message | None = None
+    messages: tuple[Message, ...] = ()
     hand: Part = NOTHING
     storing: bool = False
     # None once it was taken back, or a few seconds later.
@@ -233,6 +235,17 @@ class Snapshot(Struct, frozen=True, kw_only=True):
             or [(one.name, one.state) for one in self.instruments]
             == [(one.name, one.state) for one in before.instruments]
         )
+
+    def said_since(self, before: "Snapshot | None") -> tuple[Message, ...]:
+        """What was said since that snapshot, oldest first, though a cable spoke behind a refusal in the same turn; None
+        is before the first. Found by identity: the same words said twice are two messages."""
+        last = before.messages[-1] if before is not None and before.messages else None
+        new: list[Message] = []
+        for message in reversed(self.messages):
+            if message is last:
+                break
+            new.append(message)
+        return tuple(reversed(new))
 
     @property
     def stick_in_use(self) -> bool:

@@ -107,8 +107,9 @@ class TextBench:
         old, self._shown = self._shown, new
         if new.session is not None and (old is None or new.session != old.session):
             self._print_opening(new)
-        if new.message is not None and (old is None or new.message is not old.message):
-            self._print_message(new.message, self._standing(new, old))
+        messages = new.said_since(old)
+        for message in messages:
+            self._print_message(message, self._standing(new, old) if message is messages[-1] else NOTHING)
         if new.question is not None and (old is None or new.question is not old.question):
             self._print(indented(new.question.text, "?"))
             for number, (_, words) in enumerate(new.question.choices, start=1):

@@ -14,6 +14,8 @@ from core.errors import NotAvailableError
 from core.geometry.features import DIAGONALS, Feature
 from core.machine.procedure import Stage
 from core.machine.sound_file import read_wav
+from core.said import Name
+from firmware_bridge.byte_link import LinkChanged, LinkState
 from hardware.panel import RHYTHMS, Rhythm
 from hardware.sound_devices import SoundDevice
 from tests.patience import WAIT_S
@@ -121,6 +123,21 @@ def test_refused_and_settled_are_heard_by_the_lamp_boxs_rhythms(heard) -> None:
     last = kept.cues[-1]
     assert last.tones == tones(Rhythm.NO_GO)
     assert last.words, "the reading that settled it is read out all the same"
+
+
+def test_a_refusal_is_heard_though_a_cable_speaks_in_the_same_turn(heard) -> None:
+    running, kept = heard
+    running.open()
+    choose(running, audible=Audible.SOUNDS)
+    running.bench.send(VoidReading(number=99, reason="slipped"))
+    running.bench.post(LinkChanged(instrument="caliper", state=LinkState.UP, text=Name("open")))
+    now = running.pump()
+    assert [message.alarm for message in now.messages[-2:]] == [True, False]
+    assert kept.cues[-1] == Cue(tones=tones(Rhythm.REFUSED))
+    assert now.said_since(now) == ()
+    running.bench.send(ChangeSettings(settings=replace(now.settings, language=Language.GERMAN)))
+    running.pump()
+    assert len(kept.cues) == 2, "what was said once is not said again"
 
 
 @pytest.mark.parametrize("word", Rhythm)

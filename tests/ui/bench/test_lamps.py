@@ -164,7 +164,8 @@ def test_each_step_has_its_rhythm() -> None:
     assert rhythm(one, go) is Rhythm.GO
     assert rhythm(one, replace(go, evaluation=judged(Verdict.NO_GO))) is Rhythm.NO_GO
     assert rhythm(go, replace(go, evaluation=judged(Verdict.INCONSISTENT))) is Rhythm.CONTRADICTION
-    alarm = replace(one, message=Message(text=said("not in the range of the near edge"), alarm=True))
+    message = Message(text=said("not in the range of the near edge"), alarm=True)
+    alarm = replace(one, message=message, messages=(message,))
     assert rhythm(one, alarm) is Rhythm.REFUSED
     assert rhythm(alarm, alarm) is None
     asked = replace(one, question=Question(name="meant-inches", text="?", choices=(("a", "A"), ("b", "B"))))

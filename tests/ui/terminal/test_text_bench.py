@@ -12,6 +12,8 @@ from core.metrology.verdict import Verdict
 from core.records.archive import Archive
 from core.records.saved_bench import ARCHIVE
 from core.records.session import Session
+from core.said import Name
+from firmware_bridge.byte_link import LinkChanged, LinkState
 from tests.ui.bench_bits import SKEWED
 from ui.start import BenchOptions, assembled
 from ui.state.settings import SettingsFile
@@ -204,3 +206,17 @@ def test_a_pipe_that_is_faster_than_the_bench_waits_in_the_pipe(tmp_path: Path) 
         TextBench(bench, Answers(), columns=None).run(flood(), quit_at_end=True)
     assert answered == taken == 3 * MOST_WAITING - 1
     assert max(waiting) <= MOST_WAITING + 1
+
+
+def test_nothing_that_is_said_is_lost_behind_what_a_cable_says_in_the_same_turn(tmp_path: Path) -> None:
+    """A terminal keeps every line; the damaged settings of the start were lost behind the first cable that came up."""
+    out = io.StringIO()
+    (tmp_path / "settings.json").write_text("{")
+    with assembled(BenchOptions(folder=tmp_path)) as bench:
+        for port in ("one", "two"):
+            bench.post(LinkChanged(instrument=port, state=LinkState.UP, text=Name("open")))
+        TextBench(bench, out, columns=None).run(("quit",), quit_at_end=True)
+    shown = out.getvalue()
+    assert "one: open" in shown
+    assert "two: open" in shown
+    assert "settings.json" in shown

@@ -80,7 +80,7 @@ from ui.bench.workers.archive_tasks import (
     see,
 )
 from ui.bench.workers.archive_thread import LOOKING, Outbox
-from ui.state import Command, Message, Question, Snapshot, Undoable
+from ui.state import Command, Question, Snapshot, Undoable
 
 # The reasons that are touched; any other was typed by a person and is said letter for letter.
 _VOID_WORDS = {
@@ -440,13 +440,13 @@ class MeasuringDesk(Desk):
         self._noted = {}
         self._chosen = dict.fromkeys(Quantity)
         self._asked = None
-        message = Message(text=said("New coupon."))
-        if begun.resumed:
-            # What was unusual about this start stays to be read: the coupon itself shows where the person left off.
-            unusual = draft.message if draft.message and draft.message.alarm else None
-            message = unusual or Message(text=said("Where you left off: this coupon is not closed yet."))
-        elif begun.seen:
-            message = Message(text=said("Measured {time}; finished.", time=Time(begun.events[0].time_utc)))
+        if begun.seen:
+            draft = told(draft, said("Measured {time}; finished.", time=Time(begun.events[0].time_utc)))
+        elif not begun.resumed:
+            draft = told(draft, said("New coupon."))
+        elif draft.message is None or not draft.message.alarm:
+            # Else what was unusual about this start stays to be read: the coupon shows where the person left off.
+            draft = told(draft, said("Where you left off: this coupon is not closed yet."))
         draft = replace(
             draft,
             book=begun.book or draft.book,
@@ -454,7 +454,6 @@ class MeasuringDesk(Desk):
             question=None,
             pending=None,
             undo=None,
-            message=message,
         )
         draft = self._with_cursors(with_session(draft, self._session))
         first, self._begun_by = self._begun_by, None
@@ -473,7 +472,7 @@ class MeasuringDesk(Desk):
                 self._chosen[quantity_of(reading.feature)] = None
                 feature = reading.feature
                 text = said("Accepted: {feature} {value}", feature=feature.label, value=feature.measured(reading.value))
-                draft = replace(draft, pending=None, message=Message(text=text))
+                draft = told(replace(draft, pending=None), text)
             case ReadingVoided(number=voided, reason=reason):
                 why = _VOID_WORDS.get(reason, Name(reason))
                 draft = told(draft, said("Reading {number} does not count: {reason}.", number=voided, reason=why))
