@@ -16,7 +16,7 @@ from core.said_wire import of_line
 from hardware import Fingers, TouchPanel, Verb, ask_helper
 from hardware.touch_panels import touch_panels
 from ui.bench import Bench, Box
-from ui.touch.kivy_settings import ScreenSettings, is_kiosk, set_environment, settings_of_this_machine
+from ui.touch.kivy_settings import ScreenSettings, is_kiosk, read_own_base, set_environment, settings_of_this_machine
 
 
 def run_app(
@@ -74,6 +74,9 @@ def reader_of(panel: TouchPanel) -> str:
 def configure(settings: ScreenSettings) -> None:
     """Tell Kivy about the panel; must come before the window is made, that is before kivy.core.window is imported."""
     set_environment()
+    # No screen shows a picture from a file but the window's own sign: else a whole library of formats is loaded.
+    os.environ["KIVY_IMAGE"] = "sdl2"
+    read_own_base()
     from kivy.config import Config
 
     values = {
