@@ -82,6 +82,15 @@ def test_values_are_made_in_one_way() -> None:
     ] == [ROOT / "hardware" / "releases.py"]
 
 
+def test_numpy_is_loaded_in_one_way() -> None:
+    """When something is first worked out: a plain import of it would be an eighth of a bench's start."""
+    assert [
+        path
+        for path in python("core", "firmware_bridge", "hardware", "ui")
+        if re.search(r"^(from|import) numpy\b", path.read_text(encoding="utf-8"), re.MULTILINE)
+    ] == []
+
+
 def test_nothing_in_the_suite_sleeps() -> None:
     sleepers = []
     for path in python("tests"):

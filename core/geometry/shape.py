@@ -14,12 +14,9 @@ import math
 from collections.abc import Callable
 from typing import TypeVar
 
-import numpy as np
-from numpy.typing import NDArray
-
 from core.geometry.coupon import Coupon
+from core.numeric import FloatArray, np
 
-FloatArray = NDArray[np.float64]
 # One coupon's floats, or arrays with one element per coupon: the same formulas serve both.
 Number = TypeVar("Number", float, FloatArray)
 OfTwo = Callable[[Number, Number], Number]

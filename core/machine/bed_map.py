@@ -9,16 +9,13 @@ import math
 from collections.abc import Sequence
 from enum import StrEnum
 
-import numpy as np
 from msgspec import Struct
-from numpy.typing import NDArray
 
 from core.errors import BadInputError
 from core.machine.directions import Axis
 from core.metrology import Estimate, chi_square_quantile
+from core.numeric import FloatArray, np
 from core.said import Angle, Name, Said, Series, paragraph, said
-
-FloatArray = NDArray[np.float64]
 
 FEWEST_PLACES = 4
 _LOCAL_SDS = 3.29  # 0.1 %, two-sided normal: the local test of the adjustment

@@ -11,7 +11,6 @@ import math
 from collections.abc import Sequence
 from enum import StrEnum
 
-import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
 
@@ -28,6 +27,7 @@ from core.metrology import (
     combine,
     turned_by,
 )
+from core.numeric import np
 from core.said import NOTHING, Angle, Length, Part, Said, Series, paragraph, said
 
 # Ten comparisons at 95 % together: each at 99.5 % (two-sided normal).

@@ -8,14 +8,11 @@ it dies away at a steady pitch.
 import math
 from enum import StrEnum
 
-import numpy as np
 from msgspec import Struct
-from numpy.typing import NDArray
 
 from core.metrology import Estimate
+from core.numeric import FloatArray, np
 from core.said import Number, Said, said, said_counted
-
-FloatArray = NDArray[np.float64]
 
 LOWEST_HZ = 20.0
 HIGHEST_HZ = 500.0

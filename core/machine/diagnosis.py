@@ -7,9 +7,7 @@ than its limit.
 
 import math
 
-import numpy as np
 from msgspec import Struct
-from numpy.typing import NDArray
 
 from core.geometry import CORNERS, DIAGONALS, EDGES, TEN_FEATURES, Feature, skew_deg
 from core.machine.coupon_choice import SpanAnswer, span_answer
@@ -29,9 +27,8 @@ from core.metrology import (
     predicted_readings,
     skew_sentence,
 )
+from core.numeric import FloatArray, np
 from core.said import Angle, Length, Part, Said, paragraph, said
-
-FloatArray = NDArray[np.float64]
 
 # By how much opposite edges may differ where the limits say nothing of edges (common practice for a cut coupon).
 TAPER_LIMIT_MM = 0.3

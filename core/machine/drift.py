@@ -8,14 +8,11 @@ Methods, 6.3.2.4 (EWMA control charts); weighted straight line as in ISO/TS 2803
 import math
 from collections.abc import Sequence
 
-import numpy as np
 from msgspec import Struct
-from numpy.typing import NDArray
 
 from core.metrology import Estimate
+from core.numeric import FloatArray, np
 from core.said import Angle, Number, Part, Said, Series, paragraph, said
-
-FloatArray = NDArray[np.float64]
 
 EWMA_WEIGHT = 0.3
 LIMIT_SDS = 3.0

@@ -7,11 +7,11 @@ instruments' errors as they are; only the skew changes. Propagation by JCGM 100:
 
 import math
 
-import numpy as np
 from msgspec import Struct
 
 from core.geometry import TEN_FEATURES, Feature, scale_y, skew_deg
 from core.metrology import PARAMETERS, Adjustment, Estimate, MeasuringSetup, predicted_readings
+from core.numeric import np
 
 _B, _G = PARAMETERS.index("scale_b"), PARAMETERS.index("shear_g")
 

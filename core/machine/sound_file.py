@@ -7,15 +7,12 @@ import wave
 from pathlib import Path
 from typing import IO, BinaryIO
 
-import numpy as np
 from msgspec import Struct
-from numpy.typing import NDArray
 
 from core.errors import BadInputError, reason_of
+from core.numeric import FloatArray, np
 from core.regular_file import opened_regular_file
 from core.said import Name, Part, said
-
-FloatArray = NDArray[np.float64]
 
 _LONGEST_S = 120.0
 
@@ -51,7 +48,7 @@ def _read(source: IO[bytes], name: Part) -> Recording:
     return Recording(samples=samples.reshape(-1, channels).mean(axis=1), rate_hz=float(rate))
 
 
-def _whole_numbers(raw: bytes, width: int) -> NDArray[np.int64]:
+def _whole_numbers(raw: bytes, width: int) -> "np.ndarray[tuple[int, ...], np.dtype[np.int64]]":
     """Signed samples of 1 to 4 bytes, little-endian; one-byte samples are unsigned in WAV files."""
     if width == 1:
         return np.frombuffer(raw, dtype=np.uint8).astype(np.int64) - 128

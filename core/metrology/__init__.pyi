@@ -9,7 +9,6 @@ from .accuracy import MeasuringSetup as MeasuringSetup
 from .adjustment import AdjustedReading as AdjustedReading
 from .adjustment import Adjustment as Adjustment
 from .adjustment import Estimate as Estimate
-from .adjustment import FloatArray as FloatArray
 from .adjustment import adjust as adjust
 from .characteristics import GROUPS as GROUPS
 from .characteristics import Scope as Scope

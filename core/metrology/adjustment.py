@@ -9,18 +9,24 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Sequence
-from functools import lru_cache
+from functools import cache, lru_cache
 
-import numpy as np
 from msgspec import Struct
-from numpy.typing import NDArray
 
 from core.geometry import SHAPE_PARAMETERS, TEN_FEATURES, Coupon, Feature, mean_y_direction
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.distributions import student_quantile
 from core.metrology.hands import FeatureReadings, Learned, learn
 from core.metrology.least_squares import NEGLIGIBLE, Solution, WeightedModel, gauss_newton, least_squares_step
-from core.metrology.measuring_model import PARAMETERS, Means, kinds_of, mean_readings, predicted_readings, trust
+from core.metrology.measuring_model import (
+    PARAMETERS,
+    Means,
+    kinds_of,
+    mean_readings,
+    predicted_readings,
+    priors_in_sds,
+    trust,
+)
 from core.metrology.readings import Reading
 from core.metrology.reliability import (
     detection_factor,
@@ -29,13 +35,11 @@ from core.metrology.reliability import (
     smallest_detectable,
     standardised_residual,
 )
-
-FloatArray = NDArray[np.float64]
+from core.numeric import FloatArray, np
 
 MAX_SHAPE_SDS = 4.0
 HOPELESS = 2000.0  # of an objective: the global test lets no sum through that is half as large, shape priors included
 REACH_SDS = 8.0  # beyond twice that bound no coupon is looked for; within it edges cannot fold over
-_ZERO, _ONE = np.zeros(len(PARAMETERS)), np.ones(len(PARAMETERS))
 COVERAGE = 0.975  # of either side: 95 % together
 SURE_OF_SIGN = 0.995  # whoever is sent the wrong way is worse off than before: 99 %
 
@@ -180,11 +184,12 @@ def solve_without(
     means, whole = adjustment.means.only(kept), adjustment.solution
     if max(map(abs, whole.parameters.tolist())) > MAX_SHAPE_SDS:
         return means, solve(adjustment.coupon, means, setup)
+    nothing, one = priors_in_sds()
     return means, gauss_newton(
         _weighted_model(adjustment.coupon, means, setup),
         whole.parameters,
-        prior_mean=_ZERO,
-        prior_weights=_ONE,
+        prior_mean=nothing,
+        prior_weights=one,
         reach=REACH_SDS,
         negligible=100.0 * NEGLIGIBLE,
         seen=(whole.misclosure[kept], whole.design[kept]),
@@ -197,12 +202,13 @@ def solve(coupon: Coupon, means: Means, setup: MeasuringSetup, hopeless: float =
     A search that is no better than `hopeless` after a step is given up.
     """
     # The first step from the nominal shape is much the same for every coupon; not taken where it leads astray.
+    nothing, one = priors_in_sds()
     predicted, gain = nominal_gain(coupon, setup, means.rows)
     start = gain @ (means.values - predicted)
     if max(map(abs, start.tolist())) > MAX_SHAPE_SDS:
-        start = _ZERO
+        start = nothing
     model = _weighted_model(coupon, means, setup)
-    return gauss_newton(model, start, prior_mean=_ZERO, prior_weights=_ONE, reach=REACH_SDS, hopeless=hopeless)
+    return gauss_newton(model, start, prior_mean=nothing, prior_weights=one, reach=REACH_SDS, hopeless=hopeless)
 
 
 def _weighted_model(coupon: Coupon, means: Means, setup: MeasuringSetup) -> WeightedModel:
@@ -229,7 +235,7 @@ def nominal_gain(coupon: Coupon, setup: MeasuringSetup, rows: tuple[int, ...]) -
     sds = np.array(known.single_sds)[chosen]
     values, jacobian = predicted_readings(coupon, known.prior_mean, setup)
     design = jacobian[chosen] * known.prior_sd / sds[:, None]
-    _, covariance = least_squares_step(design, np.zeros(len(rows)), _ZERO, _ONE)
+    _, covariance = least_squares_step(design, np.zeros(len(rows)), *priors_in_sds())
     return values[chosen], covariance @ design.T / sds
 
 
@@ -311,16 +317,19 @@ def _named_estimates(
     """Skew, scales along X and Y, tapers, and the three of the instruments."""
     a, b, g, tx, ty, c0, cl, g0 = parameters.tolist()
     length, cos, sin = mean_y_direction(b, g)
-    gradients = _NAMED_GRADIENTS.copy()
+    gradients = _named_gradients().copy()
     gradients[0, 1], gradients[0, 2] = math.degrees(-sin / length), math.degrees(cos / length)
     gradients[2, 1], gradients[2, 2] = cos, sin
     values = (math.degrees(math.atan2(sin, cos)), a, length - 1.0, tx, ty, c0, cl, g0)
     return estimates(values, gradients, covariance, gain, means)
 
 
-# What does not depend on the shape of the gradients of skew, scale_x, scale_y, tapers, c0, cl, g0.
-_NAMED_GRADIENTS = np.zeros((len(PARAMETERS), len(PARAMETERS)))
-_NAMED_GRADIENTS[(1, 3, 4, 5, 6, 7), (0, 3, 4, 5, 6, 7)] = 1.0
+@cache
+def _named_gradients() -> FloatArray:
+    """What does not depend on the shape of the gradients of skew, scale_x, scale_y, tapers, c0, cl, g0."""
+    gradients = np.zeros((len(PARAMETERS), len(PARAMETERS)))
+    gradients[(1, 3, 4, 5, 6, 7), (0, 3, 4, 5, 6, 7)] = 1.0
+    return gradients
 
 
 def _adjusted_readings(

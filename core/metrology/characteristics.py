@@ -15,7 +15,6 @@ import math
 from collections.abc import Collection, Sequence
 from enum import StrEnum
 
-import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
 
@@ -35,6 +34,7 @@ from core.metrology.expansion import ExpansionDifference
 from core.metrology.tolerances import Limits
 from core.metrology.two_skews import TwoSkews
 from core.metrology.verdict import Characteristic, CharacteristicGroup, Verdict, judge
+from core.numeric import np
 from core.said import Name, Said, said
 
 GROUPS = (CharacteristicGroup.SQUARENESS, CharacteristicGroup.SHAPE, CharacteristicGroup.SIZE)

@@ -10,7 +10,7 @@ from collections.abc import Callable
 from functools import lru_cache
 from statistics import NormalDist
 
-import numpy as np
+from core.numeric import np
 
 _STANDARD = NormalDist()
 _EPSILON = 1e-16

@@ -10,7 +10,6 @@ import math
 from collections import Counter
 from collections.abc import Sequence
 
-import numpy as np
 from msgspec import Struct
 
 from core.geometry import SHAPE_PARAMETERS, TEN_FEATURES, Feature, skew_deg
@@ -24,6 +23,7 @@ from core.metrology.measuring_model import predicted_readings, trust
 from core.metrology.readings import Quantity
 from core.metrology.reliability import detection_factor, redundancy_numbers, smallest_detectable
 from core.metrology.verdict import Characteristic, CharacteristicGroup
+from core.numeric import np
 
 # A plan that brings a word less often than one time in six is not worth anybody's while. Beyond the limit it is one in
 # four: a skew that is surely there can be taken out without the word, and most plans are eight readings.

@@ -10,14 +10,13 @@ from collections.abc import Sequence
 from enum import StrEnum
 from functools import lru_cache
 
-import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
 
 from core.errors import BadInputError
 from core.metrology.accuracy import InstrumentAccuracy
-from core.metrology.adjustment import FloatArray
 from core.metrology.distributions import f_cdf, normal_cdf
+from core.numeric import FloatArray, np
 from core.said import Number, Said, said
 
 # What turns ranges into standard deviations is computed by integration (L. H. C. Tippett, Biometrika 17, 1925;

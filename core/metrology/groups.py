@@ -15,7 +15,6 @@ less than 6 % of coupons at the limit are called GO, by all looks together, in t
 import math
 from collections.abc import Collection, Sequence
 
-import numpy as np
 from msgspec import Struct
 
 from core.geometry import SHAPE_PARAMETERS, Coupon, Feature
@@ -25,6 +24,7 @@ from core.metrology.distributions import student_quantile
 from core.metrology.measuring_model import shape_prior_sds
 from core.metrology.reliability import LOCAL_LIMIT
 from core.metrology.verdict import Characteristic, CharacteristicGroup, Verdict, combine
+from core.numeric import np
 
 _SETTLED_SEATED, _SETTLED_CORNERS = 0.955, 0.965  # of a word on squareness, at any one look
 _NOTHING = 1e-12  # a reading that moves a characteristic by less does not bear on it

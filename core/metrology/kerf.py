@@ -10,16 +10,16 @@ import math
 from collections.abc import Sequence
 from enum import StrEnum
 
-import numpy as np
 from msgspec import Struct
 
 from core.geometry import WINDOW, Feature, scale_y
 from core.metrology.accuracy import EdgeMethod, MeasuringSetup
-from core.metrology.adjustment import Adjustment, Estimate, FloatArray
+from core.metrology.adjustment import Adjustment, Estimate
 from core.metrology.distributions import chi_square_quantile
 from core.metrology.expansion import ExpansionDifference
 from core.metrology.least_squares import least_squares_step
 from core.metrology.readings import Method, Quantity, Reading
+from core.numeric import FloatArray, np
 from core.said import NOTHING, Length, Number, Part, paragraph, said
 
 # A cause is dropped when the sizes contradict it at 5 %: it costs a second look, not a coupon.
@@ -155,7 +155,7 @@ def _without_window(adjustment: Adjustment, expansion: ExpansionDifference | Non
     weights: FloatArray = np.linalg.inv(covariance).astype(np.float64)
     one = chi_square_quantile(1.0 - CONTRADICTION, 1.0)
     as_nominal = float(deviations_mm @ weights @ deviations_mm)
-    kerf, kerf_chi_square = _single_cause(_ALIKE, deviations_mm, weights)
+    kerf, kerf_chi_square = _single_cause(np.array(_ALIKE), deviations_mm, weights)
     scale, scale_chi_square = _single_cause(sizes_mm, deviations_mm, weights)
     ambiguous = False
     text: Part
@@ -180,7 +180,7 @@ def _without_window(adjustment: Adjustment, expansion: ExpansionDifference | Non
     )
 
 
-_ALIKE = np.array([-1.0, -1.0])  # what a wider cut does to both sizes
+_ALIKE = (-1.0, -1.0)  # what a wider cut does to both sizes
 
 
 def _single_cause(effect: FloatArray, observed: FloatArray, weights: FloatArray) -> tuple[Estimate, float]:

@@ -9,11 +9,10 @@ halving, and Newton's own steps where that is too slow.
 import math
 from collections.abc import Callable
 
-import numpy as np
 from msgspec import Struct
-from numpy.typing import NDArray
 
-FloatArray = NDArray[np.float64]
+from core.numeric import FloatArray, np
+
 # Parameters (k,) to weighted misclosure (n,) and weighted Jacobian (n, k), the design.
 WeightedModel = Callable[[FloatArray], tuple[FloatArray, FloatArray]]
 

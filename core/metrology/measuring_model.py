@@ -15,11 +15,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Sequence
-from functools import lru_cache
+from functools import cache, lru_cache
 
-import numpy as np
 from msgspec import Struct
-from numpy.typing import NDArray
 
 from core.geometry import (
     SHAPE_PARAMETERS,
@@ -35,8 +33,7 @@ from core.geometry.seated_diagonals import seated_diagonals
 from core.metrology.accuracy import EdgeMethod, MeasuringSetup
 from core.metrology.hands import Learned
 from core.metrology.jaws import seated_edges
-
-FloatArray = NDArray[np.float64]
+from core.numeric import FloatArray, np
 
 # Order of the parameter vector everywhere.
 PARAMETERS = (
@@ -59,9 +56,6 @@ SEAT_OFFSET_PRIOR_SD_MM = 0.5  # kerf and jaw tips, and never burnt corners
 _LEAST_VARIANCE = 1e-18  # keeps a perfect instrument's weight finite
 _ALL_KINDS = frozenset(feature.kind for feature in TEN_FEATURES)
 _ROW = {feature: row for row, feature in enumerate(TEN_FEATURES)}
-# Derivatives of the ten readings by c0, cl, g0: calipers' zero on lengths, corner loss off diagonals, gauge's zero.
-INSTRUMENT_JACOBIAN = np.array([[1.0, 0.0, 0.0]] * 4 + [[1.0, -1.0, 0.0]] * 2 + [[0.0, 0.0, 1.0]] * 4)
-_INSTRUMENT_COLUMNS = np.hstack([np.zeros((len(TEN_FEATURES), SHAPE_PARAMETERS)), INSTRUMENT_JACOBIAN])
 
 
 class Trust(Struct, frozen=True, kw_only=True, eq=False):
@@ -180,6 +174,24 @@ def mean_readings(learned: Learned, known: Trust) -> Means:
     )
 
 
+@cache
+def instrument_jacobian() -> FloatArray:
+    """Derivatives (10, 3) of the ten readings by c0, cl, g0: calipers' zero on lengths, corner loss off diagonals,
+    gauge's zero."""
+    return np.array([[1.0, 0.0, 0.0]] * 4 + [[1.0, -1.0, 0.0]] * 2 + [[0.0, 0.0, 1.0]] * 4)
+
+
+@cache
+def _instrument_columns() -> FloatArray:
+    return np.hstack([np.zeros((len(TEN_FEATURES), SHAPE_PARAMETERS)), instrument_jacobian()])
+
+
+@cache
+def priors_in_sds() -> tuple[FloatArray, FloatArray]:
+    """Mean (8,) and weight (8,) of the priors in units of their own standard deviations: all nothing, all one."""
+    return np.zeros(len(PARAMETERS)), np.ones(len(PARAMETERS))
+
+
 def predicted_readings(
     coupon: Coupon, parameters: FloatArray, setup: MeasuringSetup, kinds: Collection[FeatureKind] = _ALL_KINDS
 ) -> tuple[FloatArray, FloatArray]:
@@ -190,7 +202,7 @@ def predicted_readings(
     a, b, g, tx, ty, c0, cl, g0 = parameters.tolist()
     values, rows = reading_rows(coupon, (a, b, g, tx, ty), setup, math.hypot, math.atan2, kinds)
     errors = (c0, c0, c0, c0, c0 - cl, c0 - cl, g0, g0, g0, g0)
-    jacobian = _INSTRUMENT_COLUMNS.copy()
+    jacobian = _instrument_columns().copy()
     jacobian[:, :SHAPE_PARAMETERS] = rows
     return np.array([value + error for value, error in zip(values, errors, strict=True)]), jacobian
 

@@ -8,9 +8,6 @@ import math
 from collections.abc import Callable
 from functools import cache
 
-import numpy as np
-from numpy.typing import NDArray
-
 from core.metrology.distributions import (
     ALMOST_NORMAL_NU,
     chi_square_quantile,
@@ -18,8 +15,7 @@ from core.metrology.distributions import (
     noncentrality,
     normal_quantile,
 )
-
-FloatArray = NDArray[np.float64]
+from core.numeric import FloatArray, np
 
 FALSE_ALARM = 0.001
 POWER = 0.8

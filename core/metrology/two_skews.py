@@ -9,7 +9,6 @@ import math
 from collections.abc import Sequence
 from functools import lru_cache
 
-import numpy as np
 from msgspec import Struct
 
 from core.geometry import CORNERS, DIAGONALS, SHAPE_PARAMETERS, TEN_FEATURES, skew_deg
@@ -18,17 +17,16 @@ from core.metrology.adjustment import (
     MAX_SHAPE_SDS,
     Adjustment,
     Estimate,
-    FloatArray,
     estimate_of,
     solve_without,
 )
 from core.metrology.least_squares import Solution, least_squares_step
-from core.metrology.measuring_model import PARAMETERS, SHAPE_PRIOR_SD, Means, Trust, trust
+from core.metrology.measuring_model import SHAPE_PRIOR_SD, Means, Trust, priors_in_sds, trust
+from core.numeric import FloatArray, np
 
 LARGEST_U_DEG = math.degrees(0.1 * SHAPE_PRIOR_SD)  # beyond it most of the answer is the prior's
 AGREEMENT_SDS = 2.58  # 99 %
 _NO_DOUBT = 0.8
-_ONE = np.ones(len(PARAMETERS))
 
 
 class TwoSkews(Struct, frozen=True, kw_only=True):
@@ -93,7 +91,9 @@ def surely_agree(adjustment: Adjustment, setup: MeasuringSetup) -> bool:
     if max(map(abs, solution.parameters.tolist())) > MAX_SHAPE_SDS:
         return False
     designs = kept[..., None] * solution.design
-    steps, covariances = least_squares_step(designs, kept * solution.misclosure, -solution.parameters, _ONE)
+    steps, covariances = least_squares_step(
+        designs, kept * solution.misclosure, -solution.parameters, priors_in_sds()[1]
+    )
     gradient = skew_deg(adjustment.parameters)[1] * known.prior_sd[:SHAPE_PARAMETERS]
     by_priors = gradient @ covariances[:, :SHAPE_PARAMETERS]
     by_means = (designs @ by_priors[..., None])[..., 0]

@@ -8,11 +8,11 @@ import math
 from collections.abc import Iterator
 from enum import StrEnum
 
-import numpy as np
 from msgspec import Struct
 
 from core.geometry import Coupon, Feature, corners_mm, orientation_mark
-from core.metrology import Evaluation, FloatArray, Verdict
+from core.metrology import Evaluation, Verdict
+from core.numeric import FloatArray, np
 from core.records.outline import MOST_LIMITS, Outline, Polygon, place_band, place_outline, place_u, whole_outline
 from core.said import Length, Name, Part, Said, said
 

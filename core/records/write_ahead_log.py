@@ -16,12 +16,13 @@ import struct
 from collections.abc import Callable, Iterator
 from contextlib import suppress
 from enum import IntEnum
+from functools import cache
 from pathlib import Path
 from typing import BinaryIO
 
-import numpy as np
 from msgspec import Struct
 
+from core.numeric import np
 from core.records.leaf_pages import PAGE_BYTES
 from core.records.whole_writing import sync_path
 from core.said import NOTHING, Name, Part, Said, paragraph, said
@@ -38,15 +39,13 @@ _LOOKS = 3
 Checksum = tuple[int, ...]
 
 
-def _fibonacci(count: int) -> np.ndarray[tuple[int], np.dtype[np.uint32]]:
-    """F(0), F(1), ... modulo 2^32: how often a word has been added in so many steps of the checksum."""
+@cache
+def _fibonacci() -> "np.ndarray[tuple[int], np.dtype[np.uint32]]":
+    """F(0), F(1), ... modulo 2^32: how often a word has been added in so many steps of the checksum of a page."""
     numbers = [0, 1]
-    while len(numbers) < count:
+    while len(numbers) < PAGE_BYTES // 4 + 5:
         numbers.append((numbers[-1] + numbers[-2]) % _MODULUS)
     return np.array(numbers, dtype=np.uint32)
-
-
-_WEIGHTS = _fibonacci(PAGE_BYTES // 4 + 5)
 
 
 def checksum(content: bytes, seed: Checksum, order: str) -> Checksum:
@@ -55,11 +54,11 @@ def checksum(content: bytes, seed: Checksum, order: str) -> Checksum:
     Written with the numbers of Fibonacci, for the loop over words takes seconds for a log.
     """
     words = np.frombuffer(content, dtype=f"{order}u4").astype(np.uint32)
-    count, before = len(words), np.array(seed, dtype=np.uint32)
+    count, before, weights = len(words), np.array(seed, dtype=np.uint32), _fibonacci()
 
     def after(steps: int) -> int:
-        inside = np.sum(words[:steps] * _WEIGHTS[steps:0:-1], dtype=np.uint32)
-        start = np.sum(before * _WEIGHTS[steps : steps + 2], dtype=np.uint32)
+        inside = np.sum(words[:steps] * weights[steps:0:-1], dtype=np.uint32)
+        start = np.sum(before * weights[steps : steps + 2], dtype=np.uint32)
         return (int(inside) + int(start)) % _MODULUS
 
     return after(count - 1), after(count)
@@ -68,12 +67,12 @@ def checksum(content: bytes, seed: Checksum, order: str) -> Checksum:
 def without_flipped_bit(content: bytes, seed: Checksum, stored: Checksum, order: str) -> bytes | None:
     """The content with the one bit turned back that makes its checksum what is stored; None where no bit does."""
     words = np.frombuffer(content, dtype=f"{order}u4").astype(np.uint32)
-    count, reckoned = len(words), checksum(content, seed, order)
+    count, reckoned, weights = len(words), checksum(content, seed, order), _fibonacci()
     wanted = [np.uint32((is_stored - is_now) % _MODULUS) for is_stored, is_now in zip(stored, reckoned, strict=True)]
     for bit in range(_WORD_BITS):
         mask = np.uint32(1 << bit)
         change = np.where(words & mask, np.uint32(_MODULUS - (1 << bit)), mask)
-        first, second = change * _WEIGHTS[count - 1 :: -1][:count], change * _WEIGHTS[count:0:-1]
+        first, second = change * weights[count - 1 :: -1][:count], change * weights[count:0:-1]
         places = np.flatnonzero((first == wanted[0]) & (second == wanted[1]))
         if len(places):
             words[places[0]] ^= mask

@@ -10,12 +10,12 @@ import math
 import random
 from collections.abc import Mapping
 
-import numpy as np
 from msgspec import Struct
 
 from core.geometry import DIAGONALS, EDGES, TEN_FEATURES, WINDOW, Coupon, Feature, true_features
 from core.geometry.seated_diagonals import seated_diagonals
 from core.metrology import DEFAULT_JAW_DEPTH_MM, CouponForm, seated_edges
+from core.numeric import np
 
 TYPICAL_FORM = CouponForm(edge_mm=0.01, diagonal_mm=0.03, corner_deg=0.03)
 # A coupon turned over about its Y axis: left and right change places.

@@ -11,11 +11,11 @@ import math
 import random
 from enum import StrEnum
 
-import numpy as np
 from msgspec import Struct
 
 from core.geometry import TEN_FEATURES, Coupon, Feature, true_features
 from core.machine import Direction, Side
+from core.numeric import np
 from core.said import Angle, Length, Part, Said, paragraph, said
 from ui.state import Judgement
 

@@ -1,8 +1,9 @@
 """Kivy's application object: theme, scale, and the one trigger through which snapshots reach the screen."""
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import datetime
+from functools import partial
 
 from kivy.app import App
 from kivy.clock import Clock
@@ -11,6 +12,7 @@ from kivy.graphics import Color, Rectangle
 from kivy.properties import BooleanProperty, NumericProperty, ObjectProperty
 from kivy.uix.widget import Widget
 
+from core.numeric import load_numpy
 from core.said import Part
 from firmware_bridge import FocusedKeyboard
 from ui.bench import SAID_S, TICK_S, Bench, Box
@@ -115,7 +117,10 @@ class BenchApp(App):
         # What the archive is at is said once it has taken so long, and nothing wakes the bench for that.
         self._look_soon = Clock.create_trigger(self._show_newest, SAID_S)
         self._frames_shown = 0
-        self._to_load = iter(SCREENS)
+        # What the first reading will be judged with, and the screens: each when nobody waits.
+        self._to_load: Iterator[Callable[[], object]] = iter(
+            (load_numpy, *(partial(SCREENS.__getitem__, name) for name in SCREENS))
+        )
         self._repaint = Repaint()
 
     def build(self) -> Shell:
@@ -194,8 +199,10 @@ class BenchApp(App):
             Clock.schedule_interval(self._tick_box, TICK_S)
 
     def _load_next(self, _elapsed_s: float) -> bool:
-        name = next(self._to_load, None)
-        return name is not None and bool(SCREENS[name])
+        load = next(self._to_load, None)
+        if load is not None:
+            load()
+        return load is not None
 
     def _tick_box(self, _elapsed_s: float) -> None:
         assert self.box is not None

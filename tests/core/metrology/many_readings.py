@@ -7,7 +7,7 @@ import numpy as np
 from core.geometry.coupon import Coupon
 from core.geometry.shape import SHAPE_PARAMETERS, FloatArray
 from core.metrology.accuracy import MeasuringSetup
-from core.metrology.measuring_model import INSTRUMENT_JACOBIAN, PARAMETERS, reading_rows
+from core.metrology.measuring_model import PARAMETERS, instrument_jacobian, reading_rows
 
 
 def many_predicted_readings(
@@ -20,5 +20,5 @@ def many_predicted_readings(
     for place, row in enumerate(rows):
         for parameter, slope in enumerate(row):
             jacobian[:, place, parameter] = slope
-    jacobian[..., SHAPE_PARAMETERS:] = INSTRUMENT_JACOBIAN
-    return np.stack(columns, axis=-1) + parameters[:, SHAPE_PARAMETERS:] @ INSTRUMENT_JACOBIAN.T, jacobian
+    jacobian[..., SHAPE_PARAMETERS:] = instrument_jacobian()
+    return np.stack(columns, axis=-1) + parameters[:, SHAPE_PARAMETERS:] @ instrument_jacobian().T, jacobian

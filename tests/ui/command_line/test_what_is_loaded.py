@@ -64,3 +64,4 @@ def test_a_real_bench_loads_no_simulation_and_nothing_that_only_files_need(tmp_p
     modules = loaded(_ASSEMBLED, tmp_path)
     assert not [name for name in modules if name.startswith(("firmware_bridge.simulation", "ui.bench.simulated"))]
     assert not modules & {"ezdxf", "fpdf", "jinja2", "http.client", "urllib.request", "xml.sax", "bleak"}
+    assert "numpy" not in modules, "nothing is worked out before there is a coupon"

@@ -13,11 +13,9 @@ import threading
 from collections.abc import Callable, Mapping
 from functools import partial
 
-import numpy as np
-from numpy.typing import NDArray
-
 from core.errors import NotAvailableError
 from core.machine import read_wav
+from core.numeric import FloatArray, np
 from core.said import NOTHING, Name, Part, said
 from hardware.sound_devices import sound_devices
 from ui.bench.hearing import Cue, Tone
@@ -25,7 +23,7 @@ from ui.bench.supervision import answered
 from ui.speech import Language
 from ui.state import Report
 
-Samples = NDArray[np.float64]
+Samples = FloatArray
 PLAYER, SYNTHESISER = "aplay", "espeak-ng"
 RATE_HZ = 22050  # that of the synthesiser
 LOUDNESS = 0.5
