@@ -143,3 +143,12 @@ def told(snapshot: Snapshot, text: Part, *, alarm: bool = False) -> Snapshot:
     """The snapshot with a new message, which stands until the next one or until it is over."""
     message = Message(text=text, alarm=alarm)
     return replace(snapshot, message=message, messages=(*snapshot.messages, message)[-MESSAGES_KEPT:])
+
+
+def noted(snapshot: Snapshot, text: Part, *, ends: Part = NOTHING) -> Snapshot:
+    """The same for news that nobody asked for: an alarm that nobody has answered yet goes on standing, but for one that
+    these news end."""
+    before, after = snapshot.message, told(snapshot, text)
+    if before is None or not before.alarm or before.text == ends:
+        return after
+    return replace(after, message=before)

@@ -9,6 +9,7 @@ from pathlib import Path
 from queue import Empty, Queue
 
 import pytest
+from msgspec.structs import replace
 
 from core.metrology.readings import Quantity
 from core.said import Name
@@ -230,6 +231,35 @@ def test_other_news_stay_when_a_cable_goes(tmp_path: Path) -> None:
         under_test.bench.post(CablesRefused(text="instruments.json is damaged"))
         under_test.bench.post(PortGone(path=port.path))
         assert foot(under_test.pump()) == "instruments.json is damaged"
+
+
+def test_an_alarm_is_not_lost_behind_a_cable_that_comes_up(tmp_path: Path) -> None:
+    """At every start with a damaged file its alarm stood for as long as the caliper's cable took to come up."""
+    up = LinkChanged(instrument="caliper", state=LinkState.UP, text=Name("open"))
+    port = Port(path=str(tmp_path / "new"), device="usb", description="USB serial")
+    with running_bench(tmp_path) as under_test:
+        under_test.bench.post(CablesRefused(text="instruments.json is damaged"))
+        under_test.bench.post(up)
+        under_test.bench.post(
+            PortHeard(port=port, recognition=Recognition(port=port.path, candidates=(), text=NOT_OPENED), opened=False)
+        )
+        standing = under_test.pump()
+        assert foot(standing) == "instruments.json is damaged"
+        assert any("caliper" in str(message.text) for message in standing.messages), "it is kept all the same"
+        under_test.open()
+        assert foot(under_test.pump()) == "New coupon."
+
+
+def test_a_cable_that_comes_up_ends_the_alarm_of_its_going(tmp_path: Path) -> None:
+    up = LinkChanged(instrument="caliper", state=LinkState.UP, text=Name("open"))
+    with running_bench(tmp_path) as under_test:
+        under_test.bench.post(up)
+        under_test.bench.post(replace(up, state=LinkState.LOST, text=Name("cable pulled")))
+        assert foot(under_test.pump()) == "caliper: cable pulled"
+        under_test.bench.post(replace(up, instrument="angle gauge"))
+        assert foot(under_test.pump()) == "caliper: cable pulled"
+        under_test.bench.post(up)
+        assert foot(under_test.pump()) == "caliper: open"
 
 
 def test_a_forgotten_instrument_is_not_said_to_be_lost(tmp_path: Path) -> None:

@@ -21,7 +21,7 @@ from firmware_bridge import (
     offered_settings,
 )
 from ui.bench.routing import Desk
-from ui.bench.steps import told, with_instrument
+from ui.bench.steps import noted, told, with_instrument
 from ui.bench.supervision import WorkerFaulted
 from ui.bench.workers.cables import (
     CablePort,
@@ -220,7 +220,7 @@ class CableDesk(Desk):
         draft = replace(draft, ports=(*others, port))
         if recognition is None or heard.port.built_in or heard.port.is_keyboard:
             return draft
-        return told(draft, _news_of(port))
+        return noted(draft, _news_of(port))
 
 
 def _others(draft: Snapshot, port: str) -> tuple[UsedCable, ...]:
@@ -262,9 +262,16 @@ def _searched(draft: Snapshot, searched: RadioSearched) -> Snapshot:
 
 
 def _with_link(draft: Snapshot, changed: LinkChanged) -> Snapshot:
+    before = next((one.text for one in draft.instruments if one.name == changed.instrument), NOTHING)
     draft = with_instrument(draft, changed.instrument, state=changed.state, text=changed.text)
-    text = said("{instrument}: {words}", instrument=instrument_shown(changed.instrument), words=changed.text)
-    return told(draft, text, alarm=changed.state is LinkState.LOST)
+    text = _news_of_link(changed.instrument, changed.text)
+    if changed.state is LinkState.LOST:
+        return told(draft, text, alarm=True)
+    return noted(draft, text, ends=_news_of_link(changed.instrument, before))
+
+
+def _news_of_link(instrument: str, words: Part) -> Part:
+    return said("{instrument}: {words}", instrument=instrument_shown(instrument), words=words)
 
 
 def _tried(draft: Snapshot, wish: TryInstrument) -> Snapshot:
