@@ -48,6 +48,12 @@ settings.register_profile("house", deadline=None)
 settings.load_profile("house")
 
 
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_auto_num_workers() -> int:
+    """One more than there are cores: a test that waits for a process of its own leaves its core to another."""
+    return len(os.sched_getaffinity(0)) + 1
+
+
 @pytest.fixture(autouse=True)
 def nothing_runs_on() -> Iterator[None]:
     """Python waits for every thread before it ends: one that a test left is that test's fault, not the run's."""
