@@ -38,7 +38,6 @@ from core.metrology.reliability import (
 from core.numeric import FloatArray, np
 
 MAX_SHAPE_SDS = 4.0
-HOPELESS = 2000.0  # of an objective: the global test lets no sum through that is half as large, shape priors included
 REACH_SDS = 8.0  # beyond twice that bound no coupon is looked for; within it edges cannot fold over
 COVERAGE = 0.975  # of either side: 95 % together
 SURE_OF_SIGN = 0.995  # whoever is sent the wrong way is worse off than before: 99 %
@@ -161,18 +160,6 @@ def adjust(coupon: Coupon, readings: Sequence[Reading], setup: MeasuringSetup) -
     return _result(coupon, learned, means, solution, _fit(means, solution), setup)
 
 
-def adjust_if_it_fits(coupon: Coupon, readings: Sequence[Reading], setup: MeasuringSetup) -> Adjustment | None:
-    """`adjust` for readings that are tried out by the dozen; None where they contradict, as a single step mostly shows
-    and the global test does before anything else is worked out."""
-    learned = learn(readings, setup)
-    means = mean_readings(learned, trust(coupon, setup))
-    solution = solve(coupon, means, setup, hopeless=HOPELESS)
-    if solution.objective > HOPELESS:
-        return None
-    fit = _fit(means, solution)
-    return _result(coupon, learned, means, solution, fit, setup) if fit.consistent else None
-
-
 def solve_without(
     adjustment: Adjustment, features: Collection[Feature], setup: MeasuringSetup
 ) -> tuple[Means, Solution]:
@@ -201,14 +188,22 @@ def solve(coupon: Coupon, means: Means, setup: MeasuringSetup, hopeless: float =
 
     A search that is no better than `hopeless` after a step is given up.
     """
-    # The first step from the nominal shape is much the same for every coupon; not taken where it leads astray.
     nothing, one = priors_in_sds()
+    start, model = first_guess(coupon, means, setup), _weighted_model(coupon, means, setup)
+    return gauss_newton(model, start, prior_mean=nothing, prior_weights=one, reach=REACH_SDS, hopeless=hopeless)
+
+
+def first_guess(coupon: Coupon, means: Means, setup: MeasuringSetup) -> FloatArray:
+    """Where a search begins (8,), in units of the prior sd: the first step from the nominal shape, which is much the
+    same for every coupon; not taken where it leads astray."""
     predicted, gain = nominal_gain(coupon, setup, means.rows)
     start = gain @ (means.values - predicted)
-    if max(map(abs, start.tolist())) > MAX_SHAPE_SDS:
-        start = nothing
-    model = _weighted_model(coupon, means, setup)
-    return gauss_newton(model, start, prior_mean=nothing, prior_weights=one, reach=REACH_SDS, hopeless=hopeless)
+    return priors_in_sds()[0] if max(map(abs, start.tolist())) > MAX_SHAPE_SDS else start
+
+
+def fits(means: Means, solution: Solution) -> bool:
+    """Whether the readings do not contradict one another: the global test alone."""
+    return _fit(means, solution).consistent
 
 
 def _weighted_model(coupon: Coupon, means: Means, setup: MeasuringSetup) -> WeightedModel:

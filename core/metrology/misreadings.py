@@ -11,12 +11,14 @@ from msgspec.structs import replace
 
 from core.geometry import CORNERS, DIAGONALS, EDGES, TEN_FEATURES, Coupon, Feature, equal_seats, keyed_seats
 from core.metrology.accuracy import MeasuringSetup
-from core.metrology.adjustment import Adjustment, adjust, adjust_if_it_fits
+from core.metrology.adjustment import Adjustment, adjust
 from core.metrology.findings import Explanation, ExplanationKind
 from core.metrology.groups import flagged
-from core.metrology.measuring_model import PARAMETERS, predicted_readings
+from core.metrology.least_squares import Solution
+from core.metrology.measuring_model import PARAMETERS, predicted_readings, trust
 from core.metrology.misreading_candidates import candidates
 from core.metrology.readings import Reading
+from core.metrology.trials import solutions_that_fit
 from core.said import NOTHING, Angle, Length, Said, Series, paragraph, said
 
 PENALTY = {
@@ -79,9 +81,10 @@ def explain(
         likelier = _likelier_cause(coupon, readings, setup, adjustment)
         return (*likelier, *_sticking_out(coupon, readings, setup, adjustment))[:MOST_SHOWN]
     read = sum(reading.feature in TEN_FEATURES for reading in readings)
-    best: dict[tuple[ExplanationKind, tuple[Feature, ...]], tuple[float, Adjustment]] = {}
-    for candidate in candidates(coupon, readings):
-        trial = adjust_if_it_fits(coupon, candidate.readings, setup)
+    best: dict[tuple[ExplanationKind, tuple[Feature, ...]], tuple[float, Solution]] = {}
+    tried = list(candidates(coupon, readings))
+    trials = solutions_that_fit(coupon, [candidate.readings for candidate in tried], setup)
+    for candidate, trial in zip(tried, trials, strict=True):
         if trial is None:
             continue
         cost = trial.objective + PENALTY[candidate.kind]
@@ -95,10 +98,11 @@ def explain(
         *_caliper_zero(coupon, readings, setup),
         *_other_seats(coupon, readings, setup),
     ]
+    known = trust(coupon, setup)
     for (kind, features), (cost, trial) in best.items():
         expected = None
         if len(features) == 1:
-            values, _ = predicted_readings(coupon, trial.parameters, setup)
+            values, _ = predicted_readings(coupon, known.prior_mean + known.prior_sd * trial.parameters, setup)
             expected = float(values[TEN_FEATURES.index(features[0])])
         explanations.append(_explanation(kind, features, expected, cost, readings))
     return tuple(sorted(explanations, key=lambda explanation: explanation.cost)[:MOST_SHOWN])
@@ -153,8 +157,8 @@ def _caliper_zero(coupon: Coupon, readings: Sequence[Reading], setup: MeasuringS
     lengths = {reading.feature for reading in readings if reading.feature in (*EDGES, *DIAGONALS)}
     if len(lengths) < _LENGTHS_FOR_A_ZERO:
         return []
-    trial = adjust(coupon, readings, replace(setup, caliper=replace(setup.caliper, zero_sd=FORGOTTEN_ZERO_SD_MM)))
-    if not trial.consistent or not trial.caliper_zero_mm.sign_is_sure:
+    trial = _if_it_fits(coupon, readings, replace(setup, caliper=replace(setup.caliper, zero_sd=FORGOTTEN_ZERO_SD_MM)))
+    if trial is None or not trial.caliper_zero_mm.sign_is_sure:
         return []
     return [_zero(ExplanationKind.CALIPER_ZERO, (), trial.caliper_zero_mm.value, trial)]
 
@@ -185,7 +189,7 @@ def _other_seats(coupon: Coupon, readings: Sequence[Reading], setup: MeasuringSe
         return []
     usual = {None, *(kind(coupon.width_mm, coupon.height_mm) for kind in (equal_seats, keyed_seats))}
     others = [replace(coupon, seats=seats) for seats in usual - {coupon.seats}]
-    trials = [adjust_if_it_fits(other, readings, setup) for other in others]
+    trials = [trial for other in others for trial in solutions_that_fit(other, (readings,), setup)]
     objectives = [trial.objective for trial in trials if trial is not None]
     if not objectives:
         return []
@@ -196,11 +200,16 @@ def _other_seats(coupon: Coupon, readings: Sequence[Reading], setup: MeasuringSe
 
 def _gauge_zero(coupon: Coupon, readings: Sequence[Reading], setup: MeasuringSetup) -> list[Explanation]:
     """An angle gauge that was not zeroed: all corners off by the same amount, which their sum of 360 degrees shows."""
-    trial = adjust(coupon, readings, replace(setup, gauge=replace(setup.gauge, zero_sd=FORGOTTEN_ZERO_SD_DEG)))
-    if not trial.consistent:
+    trial = _if_it_fits(coupon, readings, replace(setup, gauge=replace(setup.gauge, zero_sd=FORGOTTEN_ZERO_SD_DEG)))
+    if trial is None:
         return []
     corners = tuple(reading.feature for reading in trial.readings if reading.feature in CORNERS)
     return [_zero(ExplanationKind.GAUGE_ZERO, corners, trial.gauge_zero_deg.value, trial)]
+
+
+def _if_it_fits(coupon: Coupon, readings: Sequence[Reading], setup: MeasuringSetup) -> Adjustment | None:
+    """The adjustment of readings that mostly do not fit: that is looked at first, as of any trial."""
+    return adjust(coupon, readings, setup) if solutions_that_fit(coupon, (readings,), setup) != [None] else None
 
 
 def _zero(kind: ExplanationKind, features: tuple[Feature, ...], zero: float, trial: Adjustment) -> Explanation:

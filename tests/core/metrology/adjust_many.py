@@ -21,7 +21,7 @@ from core.metrology.least_squares import NEGLIGIBLE, TOLERANCE, least_squares_st
 from core.metrology.measuring_model import PARAMETERS, Means, trust
 from core.metrology.readings import Method, Quantity
 from core.metrology.reliability import MIN_NU, redundancy_numbers
-from tests.core.metrology.many_readings import many_predicted_readings
+from core.metrology.trials import many_predicted_readings
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]

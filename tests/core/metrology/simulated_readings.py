@@ -16,7 +16,7 @@ from core.geometry.features import TEN_FEATURES, Feature
 from core.metrology.accuracy import InstrumentAccuracy, MeasuringSetup
 from core.metrology.measuring_model import CORNER_LOSS_PRIOR_SD_MM, predicted_readings
 from core.metrology.readings import Reading, Unit
-from tests.core.metrology.many_readings import many_predicted_readings
+from core.metrology.trials import many_predicted_readings
 
 Array = NDArray[np.float64]
 HOUSE_COUPON = Coupon(width_mm=120.0, height_mm=80.0)
