@@ -171,7 +171,8 @@ def moved_page(page: BenchPage, before: Snapshot, snapshot: Snapshot, in_hand: Q
     large_was, small_was = _large_and_small(was, in_hand)
     if (large.feature, small.feature) != (large_was.feature, small_was.feature):
         return None
-    if _is_new_ground(large, shown) is not _is_new_ground(large_was, was):
+    came_or_left = (large.state in _NEAR) is not (large_was.state in _NEAR)
+    if came_or_left and _is_new_ground(large, shown) is not _is_new_ground(large_was, was):
         return None
     live = page.live if large == large_was else live_cursor(large, shown)
     other = page.other if small == small_was else live_cursor(small, shown)

@@ -13,6 +13,7 @@ opaque, and of those beside the way none is flagged. An instruction on that way 
 
 import math
 from collections import deque
+from operator import attrgetter
 
 from kivy.clock import Clock, ClockEvent
 from kivy.core.window import Window
@@ -84,18 +85,20 @@ def _opacity(group: InstructionGroup) -> float:
     return group.opacity if isinstance(group, Canvas) else 1.0
 
 
+_is_flagged = attrgetter("needs_redraw")
+
+
 def moved(way: Way) -> list[Bounded] | None:
-    """The bounded widgets that have changed since the way was learnt, None where something else has."""
+    """The bounded widgets that have changed since a flagged way was learnt, None where something else has."""
     group = way.group
-    if not group.needs_redraw:
-        return []
-    if group.children != way.children or _opacity(group) != way.opacity or any(one.needs_redraw for one in way.still):
+    if group.children != way.children or _opacity(group) != way.opacity or any(map(_is_flagged, way.still)):
         return None
-    found = [widget for widget, canvas in way.bounded if canvas.needs_redraw]
+    found = [widget for widget, canvas in way.bounded if canvas.needs_redraw] if way.bounded else []
     for below in way.ways:
-        if (more := moved(below)) is None:
-            return None
-        found += more
+        if below.group.needs_redraw:
+            if (more := moved(below)) is None:
+                return None
+            found += more
     # Flagged, and nothing in it is: somebody wants it drawn anew.
     return found or None
 
@@ -139,16 +142,21 @@ class Repaint:
         """Where the window differs from the last frame, EVERYWHERE where that cannot be told."""
         # The matrices, not the window's rotation: it may say another turn some frames before they do.
         ground = tuple(Window.size), Window.render_context["modelview_mat"].tolist(), tuple(Window.clearcolor)
-        widgets = moved(self._way) if self._way is not None and ground == self._ground else None
+        way = self._way if ground == self._ground else None
+        if way is not None and not way.group.needs_redraw:
+            return NOWHERE
+        widgets = moved(way) if way is not None else None
         if widgets is None:
             self._learn()
             self._ground = ground
             return EVERYWHERE
         changed = NOWHERE
         for widget in widgets:
-            now = self._in_window(widget)
-            changed = union(changed, union(self._bounds[widget], now))
-            self._bounds[widget] = now
+            was, now = self._bounds[widget], self._in_window(widget)
+            changed = union(changed, now)
+            if was != now:
+                changed = union(changed, was)
+                self._bounds[widget] = now
         return changed
 
     def _learn(self) -> None:

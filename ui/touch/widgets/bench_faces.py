@@ -54,25 +54,27 @@ class LiveFace(BoxLayout):
 
     __events__ = ("on_band",)
     caption = ObjectProperty(NOTHING)
-    digits = StringProperty("")
     figures = NumericProperty(5)
     missing = ObjectProperty(NOTHING)
-    share = NumericProperty(None, allownone=True)
     low = ObjectProperty(NOTHING)
     high = ObjectProperty(NOTHING)
     note = ObjectProperty(NOTHING)
     word = ObjectProperty(NOTHING)
     shape = ObjectProperty(Shape.RING)
-    hold_fraction = NumericProperty(0.0)
     band_shape = ObjectProperty(Shape.RING)
     band_head = ObjectProperty(NOTHING)
     band_text = ObjectProperty(NOTHING)
 
+    def __init__(self, **kwargs: object) -> None:
+        super().__init__(**kwargs)
+        self._digits, self._hold, self._bar = (self.ids[name].__self__ for name in ("digits", "hold", "bar"))
+
     def show(self, live: LiveCursor, missing: Part, bar: LiveBar, band: Band) -> None:
         """Show what changed; what is `missing` has the digits' place."""
         self.missing = missing
-        self.digits, self.figures, self.hold_fraction = live.digits, live.figures, live.hold_fraction
-        self.low, self.high, self.share = bar.low, bar.high, bar.share
+        self.figures, self.low, self.high = live.figures, bar.low, bar.high
+        # What moves with every indication is told where it is shown: a rule costs ten times as much.
+        self._digits.text, self._hold.fraction, self._bar.share = live.digits, live.hold_fraction, bar.share
         self.note, self.shape, self.word = bar.note, bar.shape, bar.word
         self.band_shape, self.band_head, self.band_text = band.shape, band.head, band.text
 

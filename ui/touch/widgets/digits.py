@@ -17,8 +17,10 @@ CAP_HEIGHT = 0.711
 FIGURE_WIDTH = 0.576
 POINT_WIDTH = 0.3
 CELL_CHARACTERS = "0123456789–−+"
+_CELLS = str.maketrans(CELL_CHARACTERS, "0" * len(CELL_CHARACTERS))  # alike where a letter may take another's room
 
 Placed = tuple[Texture, tuple[int, int], tuple[int, int]]  # a letter's picture, size and place, px
+Pictured = tuple[Texture, tuple[int, int], float, int]  # the same, as far from the left end of its cell, and its foot
 
 
 class Digits(Bounded):
@@ -39,6 +41,8 @@ class Digits(Bounded):
         self._placed: list[Placed | None] = []
         self._rooms: list[tuple[float, float]] = []  # left end and width of each cell, px
         self._letters = ""
+        self._reach: Bounds = (0.0, 0.0, 0.0, 0.0)
+        self._pictures: dict[str, Pictured] = {}
         self._type = (0.0, 1.0)  # size of the type in px, and how far it is narrowed
         self._group = InstructionGroup()
         self._ink = Color(*self.color)
@@ -65,13 +69,8 @@ class Digits(Bounded):
 
     @property
     def bounds(self) -> Bounds:
-        """Its box, and letters that stand out of it: pictures of letters are higher, a long number may be wider."""
-        left, low, right, high = super().bounds
-        for placed in self._placed:
-            if placed is not None:
-                _, (wide, tall), (x, y) = placed
-                left, low, right, high = min(left, x), min(low, y), max(right, x + wide), max(high, y + tall)
-        return left, low, right, high
+        """Its box, and letters that stood out of it: pictures of letters are higher, a long number may be wider."""
+        return self._reach
 
     def _colour(self, *_changed: object) -> None:
         self._ink.rgba = self.color
@@ -79,7 +78,7 @@ class Digits(Bounded):
     def _write(self, *_changed: object) -> None:
         """Another number: where only figures are others, everything stands where it stood."""
         before, text = self._letters, self.text
-        if len(before) != len(text) or any(map(_moves_others, before, text)):
+        if before.translate(_CELLS) != text.translate(_CELLS):
             self._place()
             return
         self._letters = text
@@ -103,24 +102,35 @@ class Digits(Bounded):
         ]
         x = self.x if self.align == "left" else self.x + self.width - sum(widths)
         self._rooms = list(zip(accumulate(widths, initial=x), widths, strict=False))
-        self._letters = self.text
+        self._letters, self._reach, self._pictures = self.text, super().bounds, {}
         for number, letter in enumerate(self.text):
             self._put(number, letter)
 
     def _put(self, number: int, letter: str) -> None:
         """One letter into its cell. Touch only what differs: an instruction that is set is drawn again even when
         nothing changed."""
-        font_px, narrowed = self._type
-        texture, (left, width) = picture(letter, font_px, self.bold), self._rooms[number]
-        wide, high = size = round(texture.width * narrowed), texture.height
-        placed = texture, size, (round(left + (width - wide) / 2), round(self.y + self.height / 2 - high / 2))
+        known = self._pictures.get(letter)
+        if known is None:
+            known = self._pictures[letter] = self._pictured(letter, self._rooms[number][1])
+        texture, size, aside, y = known
+        placed = texture, size, (round(self._rooms[number][0] + aside), y)
         if self._placed[number] == placed:
             return
         self._placed[number] = placed
+        self._stretch(placed)
         cell = self._cells[number]
         cell.texture, cell.size, cell.pos = placed
 
+    def _pictured(self, letter: str, width: float) -> Pictured:
+        """A letter as it stands in any room of this width."""
+        font_px, narrowed = self._type
+        texture = picture(letter, font_px, self.bold)
+        wide, high = round(texture.width * narrowed), texture.height
+        return texture, (wide, high), (width - wide) / 2, round(self.y + self.height / 2 - high / 2)
 
-def _moves_others(was: str, letter: str) -> bool:
-    """Whether a letter in the place of another takes another room."""
-    return was != letter and not (was in CELL_CHARACTERS and letter in CELL_CHARACTERS)
+    def _stretch(self, placed: Placed) -> None:
+        """Reach as far as this letter does."""
+        _texture, (wide, high), (x, y) = placed
+        left, low, right, top = self._reach
+        if x < left or y < low or x + wide > right or y + high > top:
+            self._reach = min(x, left), min(y, low), max(x + wide, right), max(y + high, top)
