@@ -7,7 +7,7 @@ Each round starts the programs anew, in turn, from the moment before the process
 turned, with compiled bytecode as an installed bench has it, the bench by the installed command. The least of all rounds
 is compared: processor seconds for the work, seconds for the wait. `bare` is Kivy's window with one label and nothing of
 ours but the panel's settings; `bare, with the house's values` is the same window with everything loaded that a snapshot
-is made of (numpy, the core), which is what this benchmark compared with until it said so.
+is made of (the core), which is what this benchmark compared with until it said so.
 """
 
 import os
