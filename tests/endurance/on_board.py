@@ -152,7 +152,8 @@ class Walk:
         self.stays()
 
     def stays(self) -> None:
-        """The bench runs, and has never been started again."""
+        """The bench runs, and has never been started again. Its first picture comes before it says that it is ready."""
+        self.board.until("READY", lambda: self.board.shown("ActiveState")["ActiveState"] != "activating")
         shown = self.board.shown("ActiveState", "NRestarts")
         assert shown == {"ActiveState": "active", "NRestarts": "0"}, shown
         print(f"  {shown}")
