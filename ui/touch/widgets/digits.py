@@ -114,10 +114,10 @@ class Digits(Bounded):
             known = self._pictures[letter] = self._pictured(letter, self._rooms[number][1])
         texture, size, aside, y = known
         placed = texture, size, (round(self._rooms[number][0] + aside), y)
+        self._stretch(placed)
         if self._placed[number] == placed:
             return
         self._placed[number] = placed
-        self._stretch(placed)
         cell = self._cells[number]
         cell.texture, cell.size, cell.pos = placed
 

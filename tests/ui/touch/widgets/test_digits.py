@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from ui.touch.widgets.digits import Digits
@@ -30,3 +30,20 @@ def test_a_number_written_over_another_stands_as_one_written_first(screen, align
     for number in numbers[1:]:
         over.text = number
     assert standing(over) == standing(written(numbers[-1], align))
+
+
+@pytest.mark.parametrize("align", ["left", "right"])
+@given(numbers=_NUMBERS)
+@example(numbers=["88888.18", "888881.8"])  # the first ones stand out of the box, and stay
+@settings(max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture])
+def test_figures_draw_within_their_bounds(screen, align: str, numbers: list[str]) -> None:
+    """Those that stay where they stood as well: what is drawn anew next to them ends at what is said here."""
+    digits = written(numbers[0], align)
+    for number in numbers[1:]:
+        digits.text = number
+        left, low, right, high = digits.bounds
+        for _texture, (wide, tall), (x, y) in standing(digits):
+            assert left <= x
+            assert low <= y
+            assert x + wide <= right
+            assert y + tall <= high
