@@ -149,14 +149,17 @@ def estimates(
     )
 
 
-def adjust(coupon: Coupon, readings: Sequence[Reading], setup: MeasuringSetup) -> Adjustment:
+def adjust(
+    coupon: Coupon, readings: Sequence[Reading], setup: MeasuringSetup, hopeless: float = math.inf
+) -> Adjustment:
     """Estimate shape and instrument parameters from any readings, none included; lengths in mm, angles in degrees.
 
-    Contradictory readings are no error: the result then says `consistent` False.
+    Contradictory readings are no error: the result then says `consistent` False, as it does of a search given up for
+    being no better than `hopeless` after a step.
     """
     learned = learn(readings, setup)
     means = mean_readings(learned, trust(coupon, setup))
-    solution = solve(coupon, means, setup)
+    solution = solve(coupon, means, setup, hopeless=hopeless)
     return _result(coupon, learned, means, solution, _fit(means, solution), setup)
 
 

@@ -24,7 +24,7 @@ MAX_PRESSES = 3
 TOLERANCE = 1e-9
 NEGLIGIBLE = 1e-6  # a step that leaves the Jacobian what it was
 _DIFFERENCE = 1e-4
-_ROUNDING = 1e-10  # of the objective, a sum of squares of order 1: a rise this small is no rise
+ROUNDING = 1e-10  # of the objective, a sum of squares of order 1: a rise this small is no rise
 
 
 class Solution(Struct, frozen=True, kw_only=True, eq=False):
@@ -165,7 +165,7 @@ def _stepped(
         misclosure, design = model(trial)
         if (
             objective == math.inf
-            or _objective(misclosure, prior_mean - trial, prior_weights) <= objective * (1.0 + _ROUNDING) + _ROUNDING
+            or _objective(misclosure, prior_mean - trial, prior_weights) <= objective * (1.0 + ROUNDING) + ROUNDING
         ):
             return trial, misclosure, design
         step = step / 2.0

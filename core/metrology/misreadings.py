@@ -18,7 +18,7 @@ from core.metrology.least_squares import Solution
 from core.metrology.measuring_model import PARAMETERS, predicted_readings, trust
 from core.metrology.misreading_candidates import candidates
 from core.metrology.readings import Reading
-from core.metrology.trials import solutions_that_fit
+from core.metrology.trials import HOPELESS, solutions_that_fit
 from core.said import NOTHING, Angle, Length, Said, Series, paragraph, said
 
 PENALTY = {
@@ -157,8 +157,9 @@ def _caliper_zero(coupon: Coupon, readings: Sequence[Reading], setup: MeasuringS
     lengths = {reading.feature for reading in readings if reading.feature in (*EDGES, *DIAGONALS)}
     if len(lengths) < _LENGTHS_FOR_A_ZERO:
         return []
-    trial = _if_it_fits(coupon, readings, replace(setup, caliper=replace(setup.caliper, zero_sd=FORGOTTEN_ZERO_SD_MM)))
-    if trial is None or not trial.caliper_zero_mm.sign_is_sure:
+    free = replace(setup, caliper=replace(setup.caliper, zero_sd=FORGOTTEN_ZERO_SD_MM))
+    trial = adjust(coupon, readings, free, hopeless=HOPELESS)
+    if not trial.consistent or not trial.caliper_zero_mm.sign_is_sure:
         return []
     return [_zero(ExplanationKind.CALIPER_ZERO, (), trial.caliper_zero_mm.value, trial)]
 
@@ -189,8 +190,8 @@ def _other_seats(coupon: Coupon, readings: Sequence[Reading], setup: MeasuringSe
         return []
     usual = {None, *(kind(coupon.width_mm, coupon.height_mm) for kind in (equal_seats, keyed_seats))}
     others = [replace(coupon, seats=seats) for seats in usual - {coupon.seats}]
-    trials = [trial for other in others for trial in solutions_that_fit(other, (readings,), setup)]
-    objectives = [trial.objective for trial in trials if trial is not None]
+    trials = [adjust(other, readings, setup, hopeless=HOPELESS) for other in others]
+    objectives = [trial.objective for trial in trials if trial.consistent]
     if not objectives:
         return []
     kind = ExplanationKind.OTHER_SEATS
@@ -200,16 +201,12 @@ def _other_seats(coupon: Coupon, readings: Sequence[Reading], setup: MeasuringSe
 
 def _gauge_zero(coupon: Coupon, readings: Sequence[Reading], setup: MeasuringSetup) -> list[Explanation]:
     """An angle gauge that was not zeroed: all corners off by the same amount, which their sum of 360 degrees shows."""
-    trial = _if_it_fits(coupon, readings, replace(setup, gauge=replace(setup.gauge, zero_sd=FORGOTTEN_ZERO_SD_DEG)))
-    if trial is None:
+    free = replace(setup, gauge=replace(setup.gauge, zero_sd=FORGOTTEN_ZERO_SD_DEG))
+    trial = adjust(coupon, readings, free, hopeless=HOPELESS)
+    if not trial.consistent:
         return []
     corners = tuple(reading.feature for reading in trial.readings if reading.feature in CORNERS)
     return [_zero(ExplanationKind.GAUGE_ZERO, corners, trial.gauge_zero_deg.value, trial)]
-
-
-def _if_it_fits(coupon: Coupon, readings: Sequence[Reading], setup: MeasuringSetup) -> Adjustment | None:
-    """The adjustment of readings that mostly do not fit: that is looked at first, as of any trial."""
-    return adjust(coupon, readings, setup) if solutions_that_fit(coupon, (readings,), setup) != [None] else None
 
 
 def _zero(kind: ExplanationKind, features: tuple[Feature, ...], zero: float, trial: Adjustment) -> Explanation:

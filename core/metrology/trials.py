@@ -11,7 +11,7 @@ from core.geometry import SHAPE_PARAMETERS, TEN_FEATURES, Coupon
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.adjustment import REACH_SDS, first_guess, fits, solve
 from core.metrology.hands import learn
-from core.metrology.least_squares import MAX_PRESSES, NEGLIGIBLE, TOLERANCE, Solution, least_squares_step
+from core.metrology.least_squares import MAX_PRESSES, NEGLIGIBLE, ROUNDING, TOLERANCE, Solution, least_squares_step
 from core.metrology.measuring_model import (
     PARAMETERS,
     Means,
@@ -25,9 +25,7 @@ from core.metrology.readings import Reading
 from core.numeric import FloatArray, np
 
 HOPELESS = 2000.0  # of an objective: the global test lets no sum through that is half as large, shape priors included
-ENOUGH = 4  # fewer are solved sooner one by one
 MOST_TOGETHER = 8  # whole steps before one is solved alone
-_ROUNDING = 1e-10  # of an objective: a rise this small is no rise
 
 
 def solutions_that_fit(
@@ -58,8 +56,6 @@ def many_predicted_readings(
 
 def _solved(coupon: Coupon, several: Sequence[Means], setup: MeasuringSetup) -> list[Solution | None]:
     """Solutions in the order of the means; None for one that is hopeless after a step, as it is for `solve`."""
-    if len(several) < ENOUGH:
-        return [solve(coupon, means, setup, hopeless=HOPELESS) for means in several]
     known, one = trust(coupon, setup), priors_in_sds()[1]
     observed, weights = np.zeros((2, len(several), len(TEN_FEATURES)))
     for place, means in enumerate(several):
@@ -74,7 +70,7 @@ def _solved(coupon: Coupon, several: Sequence[Means], setup: MeasuringSetup) -> 
         values, jacobian = many_predicted_readings(coupon, known.prior_mean + known.prior_sd * z[active], setup)
         misclosure = (observed[active] - values) * weights[active]
         objective = (misclosure * misclosure).sum(-1) + (z[active] * z[active]).sum(-1)
-        rose = objective > before[active] * (1.0 + _ROUNDING) + _ROUNDING
+        rose = objective > before[active] * (1.0 + ROUNDING) + ROUNDING
         alone += active[rose].tolist()
         going = ~rose & ((before[active] == np.inf) | (objective <= HOPELESS))
         active, misclosure, objective = active[going], misclosure[going], objective[going]

@@ -31,6 +31,7 @@ BARE = (
     """
 from ui.touch.kivy_settings import ScreenSettings, set_environment
 set_environment()
+import os; del os.environ['KIVY_IMAGE']  # whatever pictures Kivy reads as it comes
 from kivy.config import Config
 for option, value in {'width': ScreenSettings().width_px, 'height': ScreenSettings().height_px, 'maxfps': 60,
                       'multisamples': 0}.items():

@@ -1,5 +1,6 @@
 """The one immutable picture of the bench that screens, text bench and lamps are functions of."""
 
+from itertools import takewhile
 from operator import attrgetter, is_
 
 from msgspec import Struct, field
@@ -240,12 +241,7 @@ class Snapshot(Struct, frozen=True, kw_only=True):
         """What was said since that snapshot, oldest first, though a cable spoke behind a refusal in the same turn; None
         is before the first. Found by identity: the same words said twice are two messages."""
         last = before.messages[-1] if before is not None and before.messages else None
-        new: list[Message] = []
-        for message in reversed(self.messages):
-            if message is last:
-                break
-            new.append(message)
-        return tuple(reversed(new))
+        return tuple(takewhile(lambda message: message is not last, reversed(self.messages)))[::-1]
 
     @property
     def stick_in_use(self) -> bool:

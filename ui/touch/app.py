@@ -74,8 +74,6 @@ def reader_of(panel: TouchPanel) -> str:
 def configure(settings: ScreenSettings) -> None:
     """Tell Kivy about the panel; must come before the window is made, that is before kivy.core.window is imported."""
     set_environment()
-    # No screen shows a picture from a file but the window's own sign: else a whole library of formats is loaded.
-    os.environ["KIVY_IMAGE"] = "sdl2"
     read_own_base()
     from kivy.config import Config
 

@@ -53,6 +53,8 @@ def set_environment() -> None:
         "KIVY_LOG_MODE": "PYTHON",
         # sdl2 or nothing: with another window provider a Pi without a display would stay dark without a word.
         "KIVY_WINDOW": "sdl2",
+        # No screen shows a picture from a file but the window's own sign: else a whole library of formats is loaded.
+        "KIVY_IMAGE": "sdl2",
     }
     os.environ.update(fixed)
     os.environ.setdefault("KIVY_HOME", str(cache / "cornerwise" / "kivy"))
