@@ -22,7 +22,6 @@ from .features import WINDOW as WINDOW
 from .features import Feature as Feature
 from .features import FeatureKind as FeatureKind
 from .line_style import LineStyle as LineStyle
-from .seated_diagonals import edge_directions as edge_directions
 from .seats import Seats as Seats
 from .seats import are_keyed as are_keyed
 from .seats import equal_seats as equal_seats
@@ -30,10 +29,15 @@ from .seats import key_deg as key_deg
 from .seats import keyed_seats as keyed_seats
 from .seats import seat_legs as seat_legs
 from .shape import SHAPE_PARAMETERS as SHAPE_PARAMETERS
+from .shape import Edge as Edge
+from .shape import Edges as Edges
 from .shape import Number as Number
 from .shape import OfTwo as OfTwo
+from .shape import corner_rows as corner_rows
 from .shape import corners_mm as corners_mm
 from .shape import diagonal_rows as diagonal_rows
+from .shape import edge_rows as edge_rows
+from .shape import edges_of as edges_of
 from .shape import feature_rows as feature_rows
 from .shape import mean_y_direction as mean_y_direction
 from .shape import scale_y as scale_y

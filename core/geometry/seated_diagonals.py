@@ -6,31 +6,31 @@ core.geometry.shape. Out: the two distances without any error of the instrument.
 
 from core.geometry.coupon import Coupon
 from core.geometry.seats import Seats, seat_legs
-from core.geometry.shape import Number, OfTwo
+from core.geometry.shape import Edges, Number, OfTwo
 
 
 def seated_diagonals(
     coupon: Coupon,
     seats: Seats,
     shape: tuple[Number, Number, Number, Number, Number],
+    edges: Edges[Number],
     hypot: OfTwo[Number],
 ) -> tuple[list[Number], list[list[Number]]]:
     """Distances seat to seat (mm) of `nl-fr` and `nr-fl`, and their derivatives by (a, b, g, tx, ty).
 
     The ends of a seat lie its legs away from the corner along the shape's edges; with the chords of the two seats
     likewise directed, the jaws close square to their sum: the reading is the part of the line between the chords'
-    middles along that. Every number is a float or, for many coupons at once, an array; `hypot` is math's or numpy's.
+    middles along that. `edges` are the shape's own; numbers as in edges_of.
     """
     W, H = coupon.width_mm, coupon.height_mm
     a, b, g, _, _ = shape
-    edges = edge_directions(W, H, shape, hypot)
+    near, right, far, left = edges
     values, rows = [], []
     for side, seat_mm in ((1.0, seats.nl_fr_mm), (-1.0, seats.nr_fl_mm)):
         legs = seat_legs(W, H, seat_mm)
         lx, ly = side * legs.along_x_mm, legs.along_y_mm
-        (near_c, near_s, _), (far_c, far_s, _), (right_c, right_s, _), (left_c, left_s, _) = edges
-        xc, xs = lx * (near_c + far_c), lx * (near_s + far_s)
-        yc, ys = ly * (right_c + left_c), ly * (right_s + left_s)
+        xc, xs = lx * (near.cos + far.cos), lx * (near.sin + far.sin)
+        yc, ys = ly * (right.cos + left.cos), ly * (right.sin + left.sin)
         mx, my = side * W * (1.0 + a) + H * g - (xc + yc) / 2.0, H * (1.0 + b) - (xs + ys) / 2.0
         chord = hypot(yc - xc, ys - xs)
         cx, cy = (yc - xc) / chord, (ys - xs) / chord
@@ -42,30 +42,8 @@ def seated_diagonals(
         by_x = (lx * (-sx - dx / 2.0), lx * (-sy - dy / 2.0))
         by_y = (ly * (sx - dx / 2.0), ly * (sy - dy / 2.0))
         row = [side * W * dx, H * dy, H * dx, 0.0 * a, 0.0 * a]
-        for (cos, sin, turns), (across_x, across_y) in zip(edges, (by_x, by_x, by_y, by_y), strict=True):
-            slope = across_y * cos - across_x * sin
-            row = [sum_ + slope * turn for sum_, turn in zip(row, turns, strict=True)]
+        for edge, (across_x, across_y) in zip(edges, (by_x, by_y, by_x, by_y), strict=True):
+            slope = across_y * edge.cos - across_x * edge.sin
+            row = [sum_ + slope * turn for sum_, turn in zip(row, edge.turns, strict=True)]
         rows.append(row)
     return values, rows
-
-
-def edge_directions(
-    W: float, H: float, shape: tuple[Number, Number, Number, Number, Number], hypot: OfTwo[Number]
-) -> list[tuple[Number, Number, tuple[Number, ...]]]:
-    """Near, far, right, left: cosine, sine and derivatives of the direction (radians) by (a, b, g, tx, ty)."""
-    a, b, g, tx, ty = shape
-    zero = 0.0 * a
-    directions: list[tuple[Number, Number, tuple[Number, ...]]] = []
-    for side in (-1.0, 1.0):
-        dx, dy = W * (1.0 + a + side * tx), side * H * ty
-        length = hypot(dx, dy)
-        c, s = dx / length, dy / length
-        by_a, by_ty = -W * s / length, side * H * c / length
-        directions.append((c, s, (by_a, zero, zero, side * by_a, by_ty)))
-    for side in (1.0, -1.0):
-        dx, dy = H * g + side * W * tx, H * (1.0 + b + side * ty)
-        length = hypot(dx, dy)
-        c, s = dx / length, dy / length
-        by_b, by_g = H * c / length, -H * s / length
-        directions.append((c, s, (zero, by_b, by_g, -side * W * s / length, side * by_b)))
-    return directions

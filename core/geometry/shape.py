@@ -12,7 +12,7 @@ Plane trigonometry only; no outside source.
 
 import math
 from collections.abc import Callable
-from typing import TypeVar
+from typing import Generic, NamedTuple, TypeVar
 
 from core.geometry.coupon import Coupon
 from core.numeric import FloatArray, np
@@ -38,56 +38,91 @@ def corners_mm(coupon: Coupon, shape: FloatArray) -> FloatArray:
     )
 
 
+class Edge(NamedTuple, Generic[Number]):
+    """An edge of a shape: how long it is (mm), cosine and sine of its direction, and the direction's derivatives
+    (radians) by (a, b, g, tx, ty). Near and far point along X, right and left along Y."""
+
+    length_mm: Number
+    cos: Number
+    sin: Number
+    turns: tuple[Number, Number, Number, Number, Number]
+
+
+Edges = tuple[Edge[Number], Edge[Number], Edge[Number], Edge[Number]]
+
+
+def edges_of(
+    coupon: Coupon, shape: tuple[Number, Number, Number, Number, Number], hypot: OfTwo[Number]
+) -> Edges[Number]:
+    """Near, right, far and left. Every number is a float or, for many coupons at once, an array; `hypot` is math's or
+    numpy's."""
+    a, b, g, tx, ty = shape
+    W, H = coupon.width_mm, coupon.height_mm
+    zero = 0.0 * a
+
+    def along_x(side: float) -> Edge[Number]:  # the taper lengthens the far one
+        dx, dy = W * (1.0 + a + side * tx), side * H * ty
+        length = hypot(dx, dy)
+        c, s = dx / length, dy / length
+        by_a = -W * s / length
+        return Edge(length, c, s, (by_a, zero, zero, side * by_a, side * H * c / length))
+
+    def along_y(side: float) -> Edge[Number]:  # the taper lengthens the right one
+        dx, dy = H * g + side * W * tx, H * (1.0 + b + side * ty)
+        length = hypot(dx, dy)
+        c, s = dx / length, dy / length
+        by_b = H * c / length
+        return Edge(length, c, s, (zero, by_b, -H * s / length, -side * W * s / length, side * by_b))
+
+    return along_x(-1.0), along_y(1.0), along_x(1.0), along_y(-1.0)
+
+
 def feature_rows(
     coupon: Coupon, shape: tuple[Number, Number, Number, Number, Number], hypot: OfTwo[Number], atan2: OfTwo[Number]
 ) -> tuple[list[Number], list[list[Number]]]:
     """The ten true features (mm, degrees) in the order of TEN_FEATURES, and their derivatives by (a, b, g, tx, ty).
 
-    Every number is a float or, for many coupons at once, an array; `hypot` and `atan2` are those of math or numpy.
+    Numbers as in edges_of, `hypot` and `atan2` likewise.
     """
-    a, b, g, tx, ty = shape
+    edges = edges_of(coupon, shape, hypot)
+    values, rows = edge_rows(coupon, edges)
+    for more_values, more_rows in (diagonal_rows(coupon, shape, hypot), corner_rows(edges, atan2)):
+        values += more_values
+        rows += more_rows
+    return values, rows
+
+
+def edge_rows(coupon: Coupon, edges: Edges[Number]) -> tuple[list[Number], list[list[Number]]]:
+    """The four edges alone, corner to corner, as in feature_rows."""
     W, H = coupon.width_mm, coupon.height_mm
-    zero = 0.0 * a
+    near, right, far, left = edges
+    zero = 0.0 * near.cos
+    rows = [
+        [W * near.cos, zero, zero, -W * near.cos, -H * near.sin],
+        [zero, H * right.sin, H * right.cos, W * right.cos, H * right.sin],
+        [W * far.cos, zero, zero, W * far.cos, H * far.sin],
+        [zero, H * left.sin, H * left.cos, -W * left.cos, -H * left.sin],
+    ]
+    return [edge.length_mm for edge in edges], rows
+
+
+def corner_rows(edges: Edges[Number], atan2: OfTwo[Number]) -> tuple[list[Number], list[list[Number]]]:
+    """The four corners alone, as in feature_rows: the turn from the edge along X to the edge along Y at NL and FR, and
+    what it lacks of a half turn at NR and FL."""
+    near, right, far, left = edges
     values: list[Number] = []
     rows: list[list[Number]] = []
-    directions: list[Number] = []
-    turns: list[tuple[Number, ...]] = []
-    # Near and far edge point along X; the taper lengthens the far one.
-    for side in (-1.0, 1.0):
-        dx, dy = W * (1.0 + a + side * tx), side * H * ty
-        length = hypot(dx, dy)
-        c, s = dx / length, dy / length
-        values.append(length)
-        rows.append([W * c, zero, zero, side * W * c, side * H * s])
-        directions.append(atan2(dy, dx) * _DEG)
-        along, across = _DEG * H * c / length, -_DEG * W * s / length
-        turns.append((across, side * across, side * along))  # by a, tx, ty
-    # Right and left edge point along Y; the taper lengthens the right one.
-    for side in (1.0, -1.0):
-        dx, dy = H * g + side * W * tx, H * (1.0 + b + side * ty)
-        length = hypot(dx, dy)
-        c, s = dx / length, dy / length
-        values.append(length)
-        rows.append([zero, H * s, H * c, side * W * c, side * H * s])
-        directions.append(atan2(dy, dx) * _DEG)
-        per_mm = _DEG / length
-        turns.append((H * c * per_mm, -H * s * per_mm, -side * W * s * per_mm, side * H * c * per_mm))  # b, g, tx, ty
-    diagonals, diagonal_slopes = diagonal_rows(coupon, shape, hypot)
-    values += diagonals
-    rows += diagonal_slopes
-    # Corners NL, NR, FR, FL: the turn from the edge along X to the edge along Y, or what it lacks of a half turn.
-    near, far, right, left = 0, 1, 2, 3
-    for x_edge, y_edge, lacking in ((near, left, False), (near, right, True), (far, right, False), (far, left, True)):
-        (xa, xtx, xty), (yb, yg, ytx, yty) = turns[x_edge], turns[y_edge]
-        if lacking:
-            values.append(180.0 + directions[x_edge] - directions[y_edge])
-            rows.append([xa, -yb, -yg, xtx - ytx, xty - yty])
-        else:
-            values.append(directions[y_edge] - directions[x_edge])
-            rows.append([-xa, yb, yg, ytx - xtx, yty - xty])
-    # Into the order of TEN_FEATURES: near, right, far, left.
-    values[far], values[right] = values[right], values[far]
-    rows[far], rows[right] = rows[right], rows[far]
+    for x_edge, y_edge, half_turn_deg, sign in (
+        (near, left, 0.0, _DEG),
+        (near, right, 180.0, -_DEG),
+        (far, right, 0.0, _DEG),
+        (far, left, 180.0, -_DEG),
+    ):
+        # The angle between both as one: directions of the opposite signs would be two.
+        across = x_edge.cos * y_edge.sin - x_edge.sin * y_edge.cos
+        along = x_edge.cos * y_edge.cos + x_edge.sin * y_edge.sin
+        values.append(half_turn_deg + sign * atan2(across, along))
+        rows.append([sign * (by_y - by_x) for by_x, by_y in zip(x_edge.turns, y_edge.turns, strict=True)])
     return values, rows
 
 

@@ -9,23 +9,24 @@ millimetres deep. (Rigid jaws touch the wider end, up to 0.03 mm more at 0.6 mm 
 
 from functools import lru_cache
 
-from core.geometry import Coupon, Feature, Number, OfTwo, edge_directions
+from core.geometry import Coupon, Edge, Edges, Feature, Number, OfTwo
 
 
 def seated_edges(
     coupon: Coupon,
     jaw_depth_mm: float,
     shape: tuple[Number, Number, Number, Number, Number],
+    edges: Edges[Number],
     hypot: OfTwo[Number],
 ) -> tuple[list[Number], list[list[Number]]]:
     """Distances (mm) in the order near, right, far, left, and their derivatives by (a, b, g, tx, ty).
 
-    Every number is a float or, for many coupons at once, an array; `hypot` is math's or numpy's.
+    `edges` are the shape's own; numbers as in edges_of.
     """
     W, H = coupon.width_mm, coupon.height_mm
     a, b, g, tx, ty = shape
     along_x_mm, along_y_mm = _depths_mm(coupon, jaw_depth_mm)
-    near, far, right, left = edge_directions(W, H, shape, hypot)
+    near, right, far, left = edges
     values: list[Number] = []
     rows: list[list[Number]] = []
     cos, sin, cos_half, sin_half, mean, half = _between(left, right, hypot)
@@ -57,17 +58,13 @@ def _depths_mm(coupon: Coupon, jaw_depth_mm: float) -> tuple[tuple[float, float]
     )
 
 
-_Direction = tuple[Number, Number, tuple[Number, ...]]
-
-
 def _between(
-    first: _Direction[Number], second: _Direction[Number], hypot: OfTwo[Number]
+    first: Edge[Number], second: Edge[Number], hypot: OfTwo[Number]
 ) -> tuple[Number, Number, Number, Number, list[Number], list[Number]]:
     """Cosine and sine of the mean direction, of half the turn from first to second, and the derivatives of both."""
-    (first_c, first_s, first_turns), (second_c, second_s, second_turns) = first, second
-    x, y = first_c + second_c, first_s + second_s
+    x, y = first.cos + second.cos, first.sin + second.sin
     length = hypot(x, y)
-    sin_half = (first_c * second_s - first_s * second_c) / length
-    mean = [(one + other) / 2.0 for one, other in zip(first_turns, second_turns, strict=True)]
-    half = [(other - one) / 2.0 for one, other in zip(first_turns, second_turns, strict=True)]
+    sin_half = (first.cos * second.sin - first.sin * second.cos) / length
+    mean = [(one + other) / 2.0 for one, other in zip(first.turns, second.turns, strict=True)]
+    half = [(other - one) / 2.0 for one, other in zip(first.turns, second.turns, strict=True)]
     return x / length, y / length, length / 2.0, sin_half, mean, half

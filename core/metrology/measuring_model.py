@@ -26,8 +26,10 @@ from core.geometry import (
     FeatureKind,
     Number,
     OfTwo,
+    corner_rows,
     diagonal_rows,
-    feature_rows,
+    edge_rows,
+    edges_of,
 )
 from core.geometry.seated_diagonals import seated_diagonals
 from core.metrology.accuracy import EdgeMethod, MeasuringSetup
@@ -216,18 +218,22 @@ def reading_rows(
     kinds: Collection[FeatureKind] = _ALL_KINDS,
 ) -> tuple[list[Number], list[list[Number]]]:
     """Ten readings by perfect instruments and their derivatives by the shape; floats or arrays as in feature_rows."""
-    seated = setup.edge_method is EdgeMethod.SEATED
-    if FeatureKind.CORNER in kinds or (FeatureKind.EDGE in kinds and not seated):
-        values, rows = feature_rows(coupon, shape, hypot, atan2)
-    else:
-        zero = 0.0 * shape[0]
-        values, rows = [zero] * len(TEN_FEATURES), [[zero] * SHAPE_PARAMETERS] * len(TEN_FEATURES)
-        if coupon.seats is None:
-            values[4:6], rows[4:6] = diagonal_rows(coupon, shape, hypot)
-    if seated and FeatureKind.EDGE in kinds:
-        values[:4], rows[:4] = seated_edges(coupon, setup.jaw_depth_mm, shape, hypot)
-    if coupon.seats is not None and FeatureKind.DIAGONAL in kinds:
-        values[4:6], rows[4:6] = seated_diagonals(coupon, coupon.seats, shape, hypot)
+    zero, edges = 0.0 * shape[0], edges_of(coupon, shape, hypot)
+    values, rows = [zero] * len(TEN_FEATURES), [[zero] * SHAPE_PARAMETERS] * len(TEN_FEATURES)
+    if FeatureKind.EDGE in kinds:
+        values[:4], rows[:4] = (
+            seated_edges(coupon, setup.jaw_depth_mm, shape, edges, hypot)
+            if setup.edge_method is EdgeMethod.SEATED
+            else edge_rows(coupon, edges)
+        )
+    if FeatureKind.DIAGONAL in kinds:
+        values[4:6], rows[4:6] = (
+            diagonal_rows(coupon, shape, hypot)
+            if coupon.seats is None
+            else seated_diagonals(coupon, coupon.seats, shape, edges, hypot)
+        )
+    if FeatureKind.CORNER in kinds:
+        values[6:], rows[6:] = corner_rows(edges, atan2)
     return values, rows
 
 

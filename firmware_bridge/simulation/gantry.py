@@ -12,7 +12,7 @@ from collections.abc import Mapping
 
 from msgspec import Struct
 
-from core.geometry import DIAGONALS, EDGES, TEN_FEATURES, WINDOW, Coupon, Feature, true_features
+from core.geometry import DIAGONALS, EDGES, TEN_FEATURES, WINDOW, Coupon, Feature, edges_of, true_features
 from core.geometry.seated_diagonals import seated_diagonals
 from core.metrology import DEFAULT_JAW_DEPTH_MM, CouponForm, seated_edges
 from core.numeric import np
@@ -79,13 +79,14 @@ class Gantry(Struct, frozen=True, kw_only=True):
             # The cutter widens a window by as much as it narrows the outside.
             values |= {name: size_mm + self.kerf_mm for name, size_mm in zip(WINDOW, sizes, strict=True)}
         a, b, g, tx, ty = shape.tolist()
-        seated = seated_edges(coupon, DEFAULT_JAW_DEPTH_MM, (a, b, g, tx, ty), math.hypot)[0]
+        edges = edges_of(coupon, (a, b, g, tx, ty), math.hypot)
+        seated = seated_edges(coupon, DEFAULT_JAW_DEPTH_MM, (a, b, g, tx, ty), edges, math.hypot)[0]
         # The cutter takes half its kerf off every edge and off every seat.
         values |= {edge: length_mm - self.kerf_mm for edge, length_mm in zip(EDGES, seated, strict=True)}
         if coupon.seats is None:
             values |= {diagonal: values[diagonal] - self.corner_loss_mm for diagonal in DIAGONALS}
         else:
-            between = seated_diagonals(coupon, coupon.seats, (a, b, g, tx, ty), math.hypot)[0]
+            between = seated_diagonals(coupon, coupon.seats, (a, b, g, tx, ty), edges, math.hypot)[0]
             values |= {name: length_mm - self.kerf_mm for name, length_mm in zip(DIAGONALS, between, strict=True)}
         for feature in values:
             values[feature] += rng.gauss(0.0, form.of(feature.kind, coupon))

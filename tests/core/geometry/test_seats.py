@@ -15,16 +15,22 @@ from core.geometry.coupon import Coupon
 from core.geometry.features import Feature
 from core.geometry.seated_diagonals import seated_diagonals
 from core.geometry.seats import Seats, are_keyed, equal_seats, key_deg, keyed_seats, seat_legs, seat_to_seat_mm
-from core.geometry.shape import corners_mm
+from core.geometry.shape import Number, OfTwo, corners_mm, edges_of
 
 KEYED = Coupon(width_mm=120.0, height_mm=80.0, seats=keyed_seats(120.0, 80.0))
 SHAPES = np.random.default_rng(5).normal(0.0, 0.02, (20, 5))
 
 
 def readings(coupon: Coupon, shape: np.ndarray) -> list[float]:
-    assert coupon.seats is not None
     a, b, g, tx, ty = shape.tolist()
-    return seated_diagonals(coupon, coupon.seats, (a, b, g, tx, ty), math.hypot)[0]
+    return seat_to_seat(coupon, (a, b, g, tx, ty), math.hypot)[0]
+
+
+def seat_to_seat(
+    coupon: Coupon, shape: tuple[Number, Number, Number, Number, Number], hypot: OfTwo[Number]
+) -> tuple[list[Number], list[list[Number]]]:
+    assert coupon.seats is not None
+    return seated_diagonals(coupon, coupon.seats, shape, edges_of(coupon, shape, hypot), hypot)
 
 
 def closed_jaws(coupon: Coupon, shape: np.ndarray, diagonal: Feature) -> float:
@@ -152,9 +158,8 @@ def test_without_skew_the_distance_is_the_extent_of_the_polygon_along_the_diagon
 
 @pytest.mark.parametrize("shape", SHAPES)
 def test_derivatives_agree_with_central_differences(shape: np.ndarray) -> None:
-    assert KEYED.seats is not None
     a, b, g, tx, ty = shape.tolist()
-    _, rows = seated_diagonals(KEYED, KEYED.seats, (a, b, g, tx, ty), math.hypot)
+    _, rows = seat_to_seat(KEYED, (a, b, g, tx, ty), math.hypot)
     h = 1e-6
     for k, unit in enumerate(np.eye(5)):
         numeric = np.subtract(readings(KEYED, shape + h * unit), readings(KEYED, shape - h * unit)) / (2.0 * h)
@@ -162,11 +167,10 @@ def test_derivatives_agree_with_central_differences(shape: np.ndarray) -> None:
 
 
 def test_many_shapes_at_once_are_each_their_own() -> None:
-    assert KEYED.seats is not None
     a, b, g, tx, ty = np.ascontiguousarray(SHAPES.T)
-    values, rows = seated_diagonals(KEYED, KEYED.seats, (a, b, g, tx, ty), np.hypot)
+    values, rows = seat_to_seat(KEYED, (a, b, g, tx, ty), np.hypot)
     for at, shape in enumerate(SHAPES):
-        one, row = seated_diagonals(KEYED, KEYED.seats, tuple(shape.tolist()), math.hypot)
+        one, row = seat_to_seat(KEYED, tuple(shape.tolist()), math.hypot)
         assert [column[at] for column in values] == pytest.approx(one)
         assert np.array([[by[at] for by in by_shape] for by_shape in rows]) == pytest.approx(np.array(row))
 
