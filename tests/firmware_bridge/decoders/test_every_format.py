@@ -10,8 +10,10 @@ from hypothesis import strategies as st
 
 from core.errors import BadInputError
 from core.metrology.readings import Indication
+from firmware_bridge.decoders.ascii_lines import LineDecoder
 from firmware_bridge.decoders.fault import Fault
 from firmware_bridge.wire_formats import WIRE_FORMATS, DecoderOptions, Framing, wire_format
+from tests.firmware_bridge.decoders import test_ascii_lines, test_multiplexer_lines
 from tests.firmware_bridge.decoders.garbage import garbage
 from tests.firmware_bridge.decoders.wire_encoders import WRITE
 
@@ -40,6 +42,20 @@ def test_how_bytes_are_cut_changes_nothing(name: str, data: bytes, cuts: list[in
 
 def test_every_format_has_an_encoder_of_its_own_to_be_held_against() -> None:
     assert set(WRITE) == set(WIRE_FORMATS)
+
+
+def test_every_line_format_is_held_against_worked_frames() -> None:
+    line_formats = {
+        name
+        for name in NAMES
+        if not WIRE_FORMATS[name].typed and isinstance(WIRE_FORMATS[name].make_decoder(PROVEN), LineDecoder)
+    }
+    assert line_formats == {name for name, *_ in (*test_ascii_lines.VECTORS, *test_multiplexer_lines.VECTORS)}
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_format_has_lines_to_be_known_by(name: str) -> None:
+    assert WIRE_FORMATS[name].lines
 
 
 @pytest.mark.parametrize("name", NAMES)

@@ -17,6 +17,8 @@ VECTORS = [
     ("channels-lettered", b"02B+0000.123\r", Indication(shown=0.123, unit=Unit.MM, decimals=3, channel="2")),
     ("channels-worded", b"1 MW+003.4665 inch\r\n", Indication(shown=3.4665, unit=Unit.INCH, decimals=4, channel="1")),
     ("channels-worded", b"12 MW-120.34 mm\r\n", Indication(shown=-120.34, unit=Unit.MM, decimals=2, channel="12")),
+    ("channels-behind", b"+ 5.637 MM 2\r\n", Indication(shown=5.637, unit=Unit.MM, decimals=3, channel="2")),
+    ("channels-behind", b"4.7235 IN 12 5\r\n", Indication(shown=4.7235, unit=Unit.INCH, decimals=4, channel="12")),
     ("channels-first", b"001, -1.2340, NRM, 04\r\n", Indication(shown=-1.234, unit=Unit.MM, decimals=4, channel="1")),
     ("channels-last", b"001, -1.2340, NRM, 04\r\n", Indication(shown=-1.234, unit=Unit.MM, decimals=4, channel="4")),
 ]
@@ -28,7 +30,7 @@ def maker(name: str) -> Decoder:
 
 @pytest.mark.parametrize(("name", "wire", "expected"), VECTORS)
 def test_a_line_in_every_cut(name: str, wire: bytes, expected: Indication) -> None:
-    settle = b"tail\r" if name == "channels-worded" else b""
+    settle = b"tail\r" if name in ("channels-worded", "channels-behind") else b""
     check_vector(lambda: maker(name), wire, [expected], settle=settle, noise=NOISE, trailing=wire[:4])
 
 
