@@ -12,6 +12,7 @@ from .decoders.binary_24bit import LAYOUTS as LAYOUTS
 from .decoders.packet_lines import MOST_BYTES as MOST_BYTES
 from .decoders.packet_lines import PacketLayout as PacketLayout
 from .decoders.packet_lines import packets_in as packets_in
+from .discovery import LISTENING as LISTENING
 from .discovery import PlugWatch as PlugWatch
 from .discovery import Port as Port
 from .discovery import Recognition as Recognition

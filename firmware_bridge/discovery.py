@@ -13,6 +13,7 @@ import time
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
+from functools import partial
 from pathlib import Path
 
 from msgspec import Struct
@@ -38,6 +39,7 @@ LOOK_UP_S = 0.2  # who listens looks up so often whether the person still waits
 TYPING_S = 8.0  # time for a person to press the data button
 RADIO_S = 15.0  # the same, for one that sleeps until it is moved
 MOST_FOUND = 8  # of what is in the air in a workshop beside a road, the nearest
+LISTENING = said("if it has a data button, press it once a second")
 LISTEN_S = 1.5  # the slowest streaming instruments speak four times a second
 
 
@@ -189,13 +191,15 @@ def recognise(
     *,
     ask: bool = False,
     listen_s: float = LISTEN_S,
+    press_s: float = TYPING_S,
     clock: Callable[[], float] = time.monotonic,
     framings: Sequence[Framing] | None = None,
     told: Told = nobody,
 ) -> Recognition:
     """Listen to a port under each usual framing until a format is certain; with `ask`, send each format's request.
 
-    Blocks for a few seconds, and `told` hears how far it is: run it beside the bench, never in it. Never raises for a
+    One that speaks only at its data button is waited for, `press_s` for each press, until it has been understood.
+    Blocks for some seconds, and `told` hears how far it is: run it beside the bench, never in it. Never raises for a
     port that does not work.
     """
     if path.endswith(KEYBOARD_ENDING):
@@ -209,11 +213,15 @@ def recognise(
     framings = framings or usual_framings()
     try:
         for place, framing in enumerate(framings):
-            told(place, len(framings))
-            ears = [_listen(path, framing, serial_formats(framing), None, listen_s, clock)]
+            told_place = partial(told, place, len(framings))
+            spoke_at_its_button = heard > 0 and not found
+            begins_s = press_s if spoke_at_its_button or not (place or ask) else listen_s
+            ears = [_listen(path, framing, serial_formats(framing), None, begins_s, listen_s, clock, told_place)]
             if ask and not ears[0].bytes_heard:
                 askable = [row for row in serial_formats(framing) if row.request]
-                ears += [_listen(path, framing, [row], row.request, listen_s, clock) for row in askable]
+                ears += [
+                    _listen(path, framing, [row], row.request, listen_s, listen_s, clock, told_place) for row in askable
+                ]
             heard += sum(ear.bytes_heard for ear in ears)
             found += [candidate for ear in ears for candidate in ear.candidates()]
             if any(candidate.certain for candidate in found) or not (heard or ask):
@@ -230,17 +238,23 @@ def _listen(
     framing: Framing,
     formats: Sequence[WireFormat],
     request: bytes | None,
+    begins_s: float,
     listen_s: float,
     clock: Callable[[], float],
+    told: Callable[[], None],
 ) -> Ear:
+    """What comes within `listen_s`, once it has begun to come within `begins_s`."""
     ear = Ear(framing, formats, asked=request is not None)
     cable = SerialCable(path, framing)
     try:
-        until_s = clock() + listen_s
+        until_s = clock() + begins_s
         if request is not None:
             cable.write(request)
         while (left_s := until_s - clock()) > 0.0:
-            data = cable.read_within(left_s)
+            told()
+            data = cable.read_within(min(left_s, LOOK_UP_S))
+            if data and not ear.bytes_heard:
+                until_s = clock() + listen_s
             ear.feed(data)
             if any(candidate.certain for candidate in ear.candidates()):
                 break
@@ -347,8 +361,8 @@ def _packets_sentence(packets: Sequence[bytes]) -> Said:
 
 def _sentence(found: Sequence[Candidate], heard: int) -> Said:
     if found:
-        formats = dict.fromkeys(candidate.format_name for candidate in found)
-        return said("speaks {formats}", formats=Series(tuple(map(Name, formats)), joint=" / "))
+        titles = dict.fromkeys(WIRE_FORMATS[candidate.format_name].title for candidate in found)
+        return said("speaks {formats}", formats=Series(tuple(titles), joint=" / "))
     if heard:
         return said("{count} bytes in no format known here: choose format and speed by hand", count=heard)
     return said("silent: press its data button, or let it be asked")

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import termios
 import threading
+import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -165,7 +167,7 @@ def test_an_instrument_that_is_asked_is_found_only_when_asking_is_allowed(tmp_pa
 
     framing = [wire_format("length-3.3").framing]
     with speaking(tmp_path, answer) as cable:
-        silent = recognise(str(cable.path), listen_s=0.1, framings=framing)
+        silent = recognise(str(cable.path), listen_s=0.1, press_s=0.1, framings=framing)
         found = recognise(str(cable.path), ask=True, listen_s=0.3, framings=framing)
     assert silent.candidates == ()
     assert "press its data button" in str(silent.text)
@@ -173,11 +175,36 @@ def test_an_instrument_that_is_asked_is_found_only_when_asking_is_allowed(tmp_pa
     assert (settings.format_name, settings.sends) == ("length-3.3", Sends.ASKED)
 
 
+def at_its_button(framing: Framing, line: bytes, every_s: float) -> Callable[[PseudoTerminal], None]:
+    """An instrument that speaks only when it is pressed: what comes is its line at its own speed, else other bytes."""
+    pressed_s = [time.monotonic()]
+
+    def press(cable: PseudoTerminal) -> None:
+        if time.monotonic() - pressed_s[0] >= every_s:
+            pressed_s[0] = time.monotonic()
+            speed = termios.tcgetattr(cable._host_fd)[4]
+            cable.write(line if speed == getattr(termios, f"B{framing.baud}") else b"\xf8\x1e\x80\xfe")
+
+    return press
+
+
+@pytest.mark.parametrize(("name", "line"), [("length-3.3", b"+012.345\r"), ("length-8-unit", b" 12.345 MM\r\n")])
+def test_one_that_speaks_only_at_its_data_button_is_waited_for_under_every_framing(
+    name: str, line: bytes, tmp_path: Path
+) -> None:
+    framing = wire_format(name).framing
+    framings = [Framing(baud=300), Framing(baud=1200), Framing(baud=2400), framing, Framing(baud=600)]
+    with speaking(tmp_path, at_its_button(framing, line, every_s=0.3)) as cable:
+        found = recognise(str(cable.path), listen_s=0.05, press_s=60.0, framings=framings)
+    settings = offered_settings(found.candidates[0], str(cable.path), [])
+    assert (settings.format_name, settings.sends) == (name, Sends.BUTTON)
+
+
 def test_listening_writes_nothing(tmp_path: Path) -> None:
     """The port may be a machine's controller."""
     cable = PseudoTerminal(tmp_path / "port")
     cable.plug()
-    recognise(str(cable.path), listen_s=0.05)
+    recognise(str(cable.path), listen_s=0.05, press_s=0.05)
     written = cable.read()
     cable.pull()
     assert written == b""

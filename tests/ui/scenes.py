@@ -6,7 +6,7 @@ the model's parameters; readings are its features with small fixed errors.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import UTC, datetime, timedelta
 from functools import cache
 
@@ -49,9 +49,9 @@ from core.records.shop_records import Membership, ShopMachine
 from core.records.shop_state import MachineAnswer, MachineQuestion, ShopState
 from core.said import NOTHING, Name, Number, Part, Series, said, said_counted
 from firmware_bridge.byte_link import LinkState
-from firmware_bridge.discovery import recognised_by_radio
+from firmware_bridge.discovery import LISTENING, recognised_by_radio
 from firmware_bridge.instrument_settings import InstrumentSettings, RadioPlace
-from firmware_bridge.wire_formats import Framing, Parity
+from firmware_bridge.wire_formats import Framing, Parity, wire_format
 from hardware.stick_files import FilesFound
 from hardware.usb_stick import Stick
 from ui.bench.desks.measuring import TakeBack
@@ -96,6 +96,8 @@ SETUP = MeasuringSetup()
 RACKED = (-0.0004, -0.0006, 0.0088, 0.0, 0.0)
 SQUARE = (-0.0004, -0.0006, 0.0004, 0.0, 0.0)
 BORDER = (-0.0004, -0.0006, 0.0047, 0.0, 0.0)
+FIRST_READING = 3  # the number of the event in the log; the coupon was opened before
+BEGUN_UTC = datetime(2026, 11, 25, 8, 0, tzinfo=UTC)
 ERRORS = (0.01, -0.01, 0.02, 0.0, -0.02, 0.01, 0.1, -0.05, 0.05, -0.1)
 STEPS_MM, STEPS_DEG = 0.01, 0.05
 UP = (
@@ -151,6 +153,21 @@ def live(feature: Feature, value: float | None, *, hold: float = 0.0, fit: Evalu
     )
 
 
+def logged(taken: Sequence[Reading], first: int = FIRST_READING) -> tuple[NumberedReading, ...]:
+    """Readings as the log has them, one a minute."""
+    return tuple(
+        NumberedReading(number=number, reading=reading, time_utc=BEGUN_UTC + timedelta(minutes=number))
+        for number, reading in enumerate(taken, first)
+    )
+
+
+def slipped_once(now: Snapshot) -> Snapshot:
+    """The first reading was a slip before it was read again: it is in the log and does not count."""
+    slip = now.readings[0].reading
+    (voided,) = logged((replace(slip, value=slip.value + 5.0),), FIRST_READING - 1)
+    return replace(now, readings=(replace(voided, voided="slipped"), *now.readings))
+
+
 def snapshot(
     taken: tuple[Reading, ...] = (),
     *,
@@ -172,7 +189,7 @@ def snapshot(
         simulated=True,
         answers=Answers(mark=MarkSeen.NL),
         closed=False,
-        readings=tuple(NumberedReading(number=i + 3, reading=reading) for i, reading in enumerate(taken)),
+        readings=logged(taken),
         pending=None,
         next_length=length,
         next_corner=corner,
@@ -335,7 +352,7 @@ def with_grid(skews: dict[str, float]) -> Snapshot:
         place: SessionSummary(
             id=f"2026-11-25-{place}",
             machine=ROUTER.name,
-            opened_utc=datetime(2026, 11, 25, 8, 0, tzinfo=UTC),
+            opened_utc=BEGUN_UTC,
             coupon=COUPON,
             simulated=True,
             closed=True,
@@ -391,7 +408,7 @@ def with_window(
     limits = limits_of(WINDOWED, "mK", OwnLimits(edge_mm=0.25, corner_deg=0.3, diagonal_mm=0.5))
     first = snapshot(tuple(one for one in taken if one.feature in TEN_FEATURES), length=Feature.NEAR)
     evaluation = evaluated(WINDOWED, taken, limits, SETUP) if taken else None
-    readings_taken = tuple(NumberedReading(number=i + 3, reading=reading) for i, reading in enumerate(taken))
+    readings_taken = logged(taken)
     state = compare(WINDOWED, limits, SETUP, feature, value, evaluation.adjustment if evaluation else None)
     limit = live_limit(WINDOWED, limits, feature)
     indication = replace(first.live_length, feature=feature, value=value, state=state, limit=limit)
@@ -533,17 +550,18 @@ def with_stranger() -> Snapshot:
     heard = StrangePort(
         path="/dev/serial/by-id/x",
         description="USB serial adapter",
-        text=Name("speaks length, cable at 4800 baud"),
+        text=said("speaks {formats}", formats=Series((wire_format("length-3.3").title,), joint=" / ")),
         listening=False,
         offers=(settings,),
     )
     silent = StrangePort(
         path="/dev/ttyACM3",
         description="USB device",
-        text=Name("silent: press its data button, or let it be asked"),
+        text=said("silent: press its data button, or let it be asked"),
         listening=False,
         offers=(),
     )
+    listened_to = replace(silent, path="/dev/ttyACM4", text=LISTENING, listening=True)
     unopened = StrangePort(
         path="/dev/serial/by-id/usb-1a86_USB_Serial-if00-port0",
         description="USB serial adapter",
@@ -564,7 +582,7 @@ def with_stranger() -> Snapshot:
         offers=(),
         radio=notified.radio,
     )
-    return replace(SCENES["lost"](), ports=(heard, unopened, by_radio, silent), book=BOOK)
+    return replace(SCENES["lost"](), ports=(heard, listened_to, unopened, by_radio, silent), book=BOOK)
 
 
 CALIPER_CABLE = InstrumentSettings(
@@ -652,7 +670,7 @@ SCENES: dict[str, Callable[[], Snapshot]] = {
             text=said("{instrument}: {words}", instrument=instrument_shown(UP[0].name), words=LOST[0].text), alarm=True
         ),
     ),
-    "no-go": lambda: snapshot(readings(RACKED, CHECKED), length=Feature.NEAR, length_value=11.2),
+    "no-go": lambda: slipped_once(snapshot(readings(RACKED, CHECKED), length=Feature.NEAR, length_value=11.2)),
     "go": lambda: snapshot(readings(SQUARE, CHECKED), length=Feature.NEAR, length_value=11.2),
     "undecided": lambda: snapshot(readings(BORDER, DIAGONALS + EDGES), length=Feature.NL_FR, length_value=11.2),
     "repeated": lambda: snapshot(

@@ -23,6 +23,7 @@ from core.errors import BadInputError, NotAvailableError
 from core.metrology import Indication
 from core.said import Column, Name, Number, Part, Said, Series, lines, said, said_counted
 from firmware_bridge import (
+    LISTENING,
     Candidate,
     FaultSeen,
     IndicationArrived,
@@ -244,6 +245,7 @@ def _say_stranger(port: Port, speech: Speech, *, opens: bool, ask: bool) -> None
     if not (opens or ask or port.is_keyboard):
         print(speech.say(indented(said("not opened: with --open it is listened to"), "  ")))
         return
+    print(speech.say(indented(LISTENING, "  ")), flush=True)
     found = recognise(port.path, ask=ask)
     print(speech.say(indented(found.text, "  ")))
     for candidate in found.candidates:

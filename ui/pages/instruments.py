@@ -57,12 +57,13 @@ def summary(snapshot: Snapshot) -> Part:
 
 
 def instrument_cards(snapshot: Snapshot) -> tuple[InstrumentCard, ...]:
-    """Strangers that were recognised first, and those nobody has touched, for they wait for an answer; silent ones
-    last."""
+    """First one that is listened to, for its button is to be pressed; then strangers that were recognised, and those
+    nobody has touched, for they wait for an answer; silent ones last."""
+    listening = tuple(_stranger(port) for port in snapshot.ports if port.listening)
     offered = tuple(_stranger(port) for port in snapshot.ports if port.offers)
     unopened = tuple(_stranger(port) for port in snapshot.ports if not port.opened)
-    silent = tuple(_stranger(port) for port in snapshot.ports if not port.offers and port.opened)
-    return offered + unopened + tuple(_known(status, snapshot) for status in snapshot.instruments) + silent
+    silent = tuple(_stranger(port) for port in snapshot.ports if port.opened and not (port.offers or port.listening))
+    return listening + offered + unopened + tuple(_known(status, snapshot) for status in snapshot.instruments) + silent
 
 
 def _known(status: InstrumentStatus, snapshot: Snapshot) -> InstrumentCard:

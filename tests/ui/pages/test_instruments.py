@@ -7,6 +7,7 @@ from msgspec.structs import replace
 from core.metrology.readings import Quantity
 from core.said import NOTHING, Name, Series
 from firmware_bridge.byte_link import LinkState
+from firmware_bridge.discovery import LISTENING
 from firmware_bridge.instrument_settings import InstrumentSettings
 from ui.bench.desks.cables import AskPort, ForgetInstrument, TryInstrument, UseInstrument
 from ui.bench.steps import empty_snapshot
@@ -99,10 +100,11 @@ def test_the_sentence_above() -> None:
 def test_what_waits_for_an_answer_stands_first_and_what_is_silent_last() -> None:
     ports = (
         StrangePort(path="/dev/a", description="silent adapter", text=Name("silent"), listening=False, offers=()),
+        StrangePort(path="/dev/b", description="heard now", text=LISTENING, listening=True, offers=()),
         *with_port(offer("length-3.3")).ports,
     )
     cards = instrument_cards(replace(EMPTY, ports=ports, instruments=(CALIPER,)))
-    assert [str(card.title) for card in cards] == ["adapter", "caliper", "silent adapter"]
+    assert [str(card.title) for card in cards] == ["heard now", "adapter", "caliper", "silent adapter"]
 
 
 def test_the_text_bench_lists_them_and_does_what_a_number_says() -> None:

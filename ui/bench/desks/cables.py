@@ -12,6 +12,7 @@ from core.metrology import Quantity, Unit
 from core.records import instrument_shown
 from core.said import NOTHING, Name, Number, Part, Series, said, said_counted
 from firmware_bridge import (
+    LISTENING,
     FaultSeen,
     IndicationArrived,
     InstrumentSettings,
@@ -207,7 +208,7 @@ class CableDesk(Desk):
         port = StrangePort(
             path=heard.port.path,
             description=heard.port.description,
-            text=said("listening ...") if recognition is None else recognition.text,
+            text=LISTENING if recognition is None else recognition.text,
             listening=recognition is None,
             opened=heard.opened,
             offers=tuple(
