@@ -179,10 +179,10 @@ def helper_answers(version: str, path: Path = HELPER) -> bool:
             connection.connect(str(path))
             connection.sendall(b"are-you-there\n")
             connection.shutdown(socket.SHUT_WR)
-            said = connection.recv(256).decode("ascii", "replace").split()
+            answer = connection.recv(256).decode("ascii", "replace").split()
     except OSError:
         return False
-    return said[:1] == ["ok"] and said[-1:] == [version]
+    return answer[:1] == ["ok"] and answer[-1:] == [version]
 
 
 def for_the_log(change: Change) -> str:
@@ -215,8 +215,8 @@ def main(argv: list[str]) -> int:
         return 69
     steps[argv[0]](PROGRAM)
     after = read_change(PROGRAM)
-    if after is not None and after != change and (said := for_the_log(after)):
-        print(f"releases: {said}", flush=True)
+    if after is not None and after != change and (line := for_the_log(after)):
+        print(f"releases: {line}", flush=True)
     if after is not None and after.phase is Phase.TAKEN_BACK and not after.told:
         # Its units and rules are those of the release before again.
         for command in (["systemctl", "daemon-reload"], ["udevadm", "control", "--reload"]):

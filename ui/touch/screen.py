@@ -37,7 +37,7 @@ class Group(StrEnum):
 
 
 class Door(Struct, frozen=True, kw_only=True):
-    """How a screen is entered from the menu: its group, its place among the doors, and the words on it."""
+    """How a screen is entered from the menu: its group, its place among that group's doors, and the words on it."""
 
     place: int
     words: Part

@@ -63,6 +63,6 @@ def test_no_state_of_a_screen_is_left_in_english(screen, monkeypatch: pytest.Mon
     assert_nothing_left(heard)
 
 
-@pytest.mark.parametrize("name", notations.SCREENS)
+@pytest.mark.parametrize("name", SCREENS)
 def test_no_state_of_a_screen_is_left_in_another_notation(screen, lettered: list[str], name: str) -> None:
     assert notations.left_on(screen, lettered, name, SCENES) == []

@@ -15,7 +15,7 @@ class LabelScreen(BenchScreen):
 
     screen_name = "label"
     heading = said("Name, order")
-    door = Door(place=9, words=said("Name and order"), group=Group.RECORDS)
+    door = Door(place=10, words=said("Name and order"), group=Group.RECORDS)
     parent_screen = "verdict"
     help = Help(
         (*SHEET, *written(26, 74, 76, 62, 48), line((26, 26), (34, 34), (42, 22), (52, 32), role=Role.ACT)),
