@@ -1,64 +1,68 @@
-from .byte_link import FaultSeen as FaultSeen
-from .byte_link import IndicationArrived as IndicationArrived
-from .byte_link import InstrumentLink as InstrumentLink
-from .byte_link import LinkChanged as LinkChanged
-from .byte_link import LinkEvent as LinkEvent
-from .byte_link import LinkState as LinkState
+from .byte_link import (
+    FaultSeen as FaultSeen,
+    IndicationArrived as IndicationArrived,
+    InstrumentLink as InstrumentLink,
+    LinkChanged as LinkChanged,
+    LinkEvent as LinkEvent,
+    LinkState as LinkState,
+)
 from .cable_link import words_for as words_for
-from .decoders.ascii_lines import AngleRange as AngleRange
-from .decoders.ascii_lines import Axis as Axis
-from .decoders.binary_24bit import LAYOUT_IN_WORDS as LAYOUT_IN_WORDS
-from .decoders.binary_24bit import LAYOUTS as LAYOUTS
-from .decoders.packet_lines import MOST_BYTES as MOST_BYTES
-from .decoders.packet_lines import PacketLayout as PacketLayout
-from .decoders.packet_lines import packets_in as packets_in
-from .discovery import LISTENING as LISTENING
-from .discovery import PlugWatch as PlugWatch
-from .discovery import Port as Port
-from .discovery import Recognition as Recognition
-from .discovery import plugged_in as plugged_in
-from .discovery import radio_ports as radio_ports
-from .discovery import recognise as recognise
+from .decoders.ascii_lines import AngleRange as AngleRange, Axis as Axis
+from .decoders.binary_24bit import LAYOUT_IN_WORDS as LAYOUT_IN_WORDS, LAYOUTS as LAYOUTS
+from .decoders.packet_lines import MOST_BYTES as MOST_BYTES, PacketLayout as PacketLayout, packets_in as packets_in
+from .discovery import (
+    LISTENING as LISTENING,
+    PlugWatch as PlugWatch,
+    Port as Port,
+    Recognition as Recognition,
+    plugged_in as plugged_in,
+    radio_ports as radio_ports,
+    recognise as recognise,
+)
 from .focused_keyboard import FocusedKeyboard as FocusedKeyboard
-from .instrument_settings import HID as HID
-from .instrument_settings import RADIO as RADIO
-from .instrument_settings import Capture as Capture
-from .instrument_settings import GaugeKind as GaugeKind
-from .instrument_settings import HoldSettings as HoldSettings
-from .instrument_settings import InstrumentSettings as InstrumentSettings
-from .instrument_settings import RadioPlace as RadioPlace
-from .instrument_settings import Sends as Sends
-from .layout_proof import Frame as Frame
-from .layout_proof import frames_in as frames_in
-from .layout_proof import proven_layouts as proven_layouts
-from .layout_proof import the_proven_one as the_proven_one
+from .instrument_settings import (
+    HID as HID,
+    RADIO as RADIO,
+    Capture as Capture,
+    GaugeKind as GaugeKind,
+    HoldSettings as HoldSettings,
+    InstrumentSettings as InstrumentSettings,
+    RadioPlace as RadioPlace,
+    Sends as Sends,
+)
+from .layout_proof import (
+    Frame as Frame,
+    frames_in as frames_in,
+    proven_layouts as proven_layouts,
+    the_proven_one as the_proven_one,
+)
 from .links import make_link as make_link
-from .packet_proof import Opening as Opening
-from .packet_proof import proven_packet_layout as proven_packet_layout
-from .recognition import ANGLE_HOLD as ANGLE_HOLD
-from .recognition import POLL_S as POLL_S
-from .recognition import Candidate as Candidate
-from .recognition import free_name as free_name
-from .recognition import offered_settings as offered_settings
-from .recording import Recorder as Recorder
-from .recording import ReplayLink as ReplayLink
-from .recording import played as played
-from .recording import read_capture as read_capture
+from .packet_proof import Opening as Opening, proven_packet_layout as proven_packet_layout
+from .recognition import (
+    ANGLE_HOLD as ANGLE_HOLD,
+    POLL_S as POLL_S,
+    Candidate as Candidate,
+    free_name as free_name,
+    offered_settings as offered_settings,
+)
+from .recording import Recorder as Recorder, ReplayLink as ReplayLink, played as played, read_capture as read_capture
 from .settings_store import SettingsStore as SettingsStore
 from .simulation.gantry import Gantry as Gantry
 from .simulation.operator import Wanted as Wanted
-from .simulation.workshop import COUPON as COUPON
-from .simulation.workshop import MACHINE as MACHINE
-from .simulation.workshop import Scenario as Scenario
-from .simulation.workshop import SimulatedWorkshop as SimulatedWorkshop
-from .simulation.workshop import scenario as scenario
-from .steady_hold import NOT_HELD as NOT_HELD
-from .steady_hold import HoldStep as HoldStep
-from .steady_hold import SteadyHold as SteadyHold
+from .simulation.workshop import (
+    COUPON as COUPON,
+    MACHINE as MACHINE,
+    Scenario as Scenario,
+    SimulatedWorkshop as SimulatedWorkshop,
+    scenario as scenario,
+)
+from .steady_hold import NOT_HELD as NOT_HELD, HoldStep as HoldStep, SteadyHold as SteadyHold
 from .tilt_corner import TiltCorner as TiltCorner
-from .wire_formats import WIRE_FORMATS as WIRE_FORMATS
-from .wire_formats import DecoderOptions as DecoderOptions
-from .wire_formats import Framing as Framing
-from .wire_formats import Parity as Parity
-from .wire_formats import WireFormat as WireFormat
-from .wire_formats import wire_format as wire_format
+from .wire_formats import (
+    WIRE_FORMATS as WIRE_FORMATS,
+    DecoderOptions as DecoderOptions,
+    Framing as Framing,
+    Parity as Parity,
+    WireFormat as WireFormat,
+    wire_format as wire_format,
+)

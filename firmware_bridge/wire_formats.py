@@ -131,8 +131,8 @@ def _lines(
         typed=typed,
         other_framings=other_framings,
         bare=grammar.quantity is Quantity.LENGTH and not grammar.always_unit,
-        several="channel" in grammar.pattern.groupindex,
-        axes="axis" in grammar.pattern.groupindex,
+        several=b"(?P<channel>" in grammar.pattern,
+        axes=b"(?P<axis>" in grammar.pattern,
     )
 
 

@@ -1,53 +1,49 @@
-from .checkup import Check as Check
-from .checkup import Standing as Standing
-from .clock import NOT_BEFORE as NOT_BEFORE
-from .clock import why_clock_is_set as why_clock_is_set
-from .doctor import as_json as as_json
-from .doctor import examine as examine
-from .doctor import is_well as is_well
+from .checkup import Check as Check, Standing as Standing
+from .clock import NOT_BEFORE as NOT_BEFORE, why_clock_is_set as why_clock_is_set
+from .doctor import as_json as as_json, examine as examine, is_well as is_well
 from .gpio_port import GpioError as GpioError
-from .helper_client import MAY_BE_CALLED_OFF as MAY_BE_CALLED_OFF
-from .helper_client import SOCKET_PATH as SOCKET_PATH
-from .helper_client import Verb as Verb
-from .helper_client import ask_helper as ask_helper
-from .panel import PAUSE_S as PAUSE_S
-from .panel import RHYTHMS as RHYTHMS
-from .panel import Lamps as Lamps
-from .panel import Panel as Panel
-from .panel import Rhythm as Rhythm
+from .helper_client import (
+    MAY_BE_CALLED_OFF as MAY_BE_CALLED_OFF,
+    SOCKET_PATH as SOCKET_PATH,
+    Verb as Verb,
+    ask_helper as ask_helper,
+)
+from .panel import PAUSE_S as PAUSE_S, RHYTHMS as RHYTHMS, Lamps as Lamps, Panel as Panel, Rhythm as Rhythm
 from .pins import Line as Line
-from .releases import PROGRAM as PROGRAM
-from .releases import Change as Change
-from .releases import Phase as Phase
-from .releases import current_release as current_release
-from .releases import previous_release as previous_release
-from .releases import read_change as read_change
-from .releases import version_of as version_of
-from .rpi_gpio import RpiGpioPort as RpiGpioPort
-from .rpi_gpio import load_library as load_library
-from .stick_files import MAX_FILE_BYTES as MAX_FILE_BYTES
-from .stick_files import FilePlace as FilePlace
-from .stick_files import FilesFound as FilesFound
-from .stick_files import ReadFile as ReadFile
-from .stick_files import find_files as find_files
-from .stick_files import folder_place as folder_place
-from .stick_files import new_name as new_name
-from .stick_files import read_file as read_file
-from .stick_files import remove_file as remove_file
-from .stick_files import write_new_file as write_new_file
-from .touch_panels import Fingers as Fingers
-from .touch_panels import TouchPanel as TouchPanel
+from .releases import (
+    PROGRAM as PROGRAM,
+    Change as Change,
+    Phase as Phase,
+    current_release as current_release,
+    previous_release as previous_release,
+    read_change as read_change,
+    version_of as version_of,
+)
+from .rpi_gpio import RpiGpioPort as RpiGpioPort, load_library as load_library
+from .stick_files import (
+    MAX_FILE_BYTES as MAX_FILE_BYTES,
+    FilePlace as FilePlace,
+    FilesFound as FilesFound,
+    ReadFile as ReadFile,
+    find_files as find_files,
+    folder_place as folder_place,
+    new_name as new_name,
+    read_file as read_file,
+    remove_file as remove_file,
+    write_new_file as write_new_file,
+)
+from .touch_panels import Fingers as Fingers, TouchPanel as TouchPanel
 from .update_archive import newer as newer
-from .usb_gadget import can_be_drive as can_be_drive
-from .usb_gadget import show_on_cable as show_on_cable
-from .usb_stick import HelperAccess as HelperAccess
-from .usb_stick import Step as Step
-from .usb_stick import Stick as Stick
-from .usb_stick import StickAccess as StickAccess
-from .usb_stick import download_to_stick as download_to_stick
-from .usb_stick import find_sticks as find_sticks
-from .usb_stick import reading_from as reading_from
-from .usb_stick import the_one_stick as the_one_stick
-from .usb_stick import writing_to as writing_to
-from .watchdog import Heart as Heart
-from .watchdog import Watchdog as Watchdog
+from .usb_gadget import can_be_drive as can_be_drive, show_on_cable as show_on_cable
+from .usb_stick import (
+    HelperAccess as HelperAccess,
+    Step as Step,
+    Stick as Stick,
+    StickAccess as StickAccess,
+    download_to_stick as download_to_stick,
+    find_sticks as find_sticks,
+    reading_from as reading_from,
+    the_one_stick as the_one_stick,
+    writing_to as writing_to,
+)
+from .watchdog import Heart as Heart, Watchdog as Watchdog

@@ -1,46 +1,48 @@
-from .affine import Affine as Affine
-from .affine import cut_by as cut_by
+from .affine import Affine as Affine, cut_by as cut_by
 from .corrected_design import CorrectedDesign as CorrectedDesign
-from .coupon import MAX_SIDE_MM as MAX_SIDE_MM
-from .coupon import Coupon as Coupon
-from .cut_file import CutPlan as CutPlan
-from .cut_file import Layer as Layer
-from .cut_file import corrected as corrected
-from .cut_file import draw as draw
-from .cut_file import orientation_mark as orientation_mark
-from .cut_file_text import coupon_text as coupon_text
-from .cut_file_text import coupon_title as coupon_title
-from .cut_file_text import svg as svg
-from .design_file import MOST_BYTES as MOST_BYTES
-from .design_file import SUFFIXES as SUFFIXES
-from .design_file import correct_design as correct_design
-from .features import CORNERS as CORNERS
-from .features import DIAGONALS as DIAGONALS
-from .features import EDGES as EDGES
-from .features import TEN_FEATURES as TEN_FEATURES
-from .features import WINDOW as WINDOW
-from .features import Feature as Feature
-from .features import FeatureKind as FeatureKind
+from .coupon import MAX_SIDE_MM as MAX_SIDE_MM, Coupon as Coupon
+from .cut_file import (
+    CutPlan as CutPlan,
+    Layer as Layer,
+    corrected as corrected,
+    draw as draw,
+    orientation_mark as orientation_mark,
+)
+from .cut_file_text import coupon_text as coupon_text, coupon_title as coupon_title, svg as svg
+from .design_file import MOST_BYTES as MOST_BYTES, SUFFIXES as SUFFIXES, correct_design as correct_design
+from .features import (
+    CORNERS as CORNERS,
+    DIAGONALS as DIAGONALS,
+    EDGES as EDGES,
+    TEN_FEATURES as TEN_FEATURES,
+    WINDOW as WINDOW,
+    Feature as Feature,
+    FeatureKind as FeatureKind,
+)
 from .line_style import LineStyle as LineStyle
-from .seats import Seats as Seats
-from .seats import are_keyed as are_keyed
-from .seats import equal_seats as equal_seats
-from .seats import key_deg as key_deg
-from .seats import keyed_seats as keyed_seats
-from .seats import seat_legs as seat_legs
-from .shape import SHAPE_PARAMETERS as SHAPE_PARAMETERS
-from .shape import Edge as Edge
-from .shape import Edges as Edges
-from .shape import Number as Number
-from .shape import OfTwo as OfTwo
-from .shape import corner_rows as corner_rows
-from .shape import corners_mm as corners_mm
-from .shape import diagonal_rows as diagonal_rows
-from .shape import edge_rows as edge_rows
-from .shape import edges_of as edges_of
-from .shape import feature_rows as feature_rows
-from .shape import mean_y_direction as mean_y_direction
-from .shape import scale_y as scale_y
-from .shape import skew_deg as skew_deg
-from .shape import true_features as true_features
+from .seats import (
+    Seats as Seats,
+    are_keyed as are_keyed,
+    equal_seats as equal_seats,
+    key_deg as key_deg,
+    keyed_seats as keyed_seats,
+    seat_legs as seat_legs,
+)
+from .shape import (
+    SHAPE_PARAMETERS as SHAPE_PARAMETERS,
+    Edge as Edge,
+    Edges as Edges,
+    Number as Number,
+    OfTwo as OfTwo,
+    corner_rows as corner_rows,
+    corners_mm as corners_mm,
+    diagonal_rows as diagonal_rows,
+    edge_rows as edge_rows,
+    edges_of as edges_of,
+    feature_rows as feature_rows,
+    mean_y_direction as mean_y_direction,
+    scale_y as scale_y,
+    skew_deg as skew_deg,
+    true_features as true_features,
+)
 from .stroke_digits import LETTERS as LETTERS

@@ -5,7 +5,6 @@ file's Y axis points down. DXF: millimetres said in the header, layers MARK and 
 first coupon; written by ezdxf (format R2010, lightweight polylines, which cutting programs read).
 """
 
-import html
 import io
 from pathlib import Path
 
@@ -21,6 +20,8 @@ _MARGIN_MM = 5.0
 
 def svg(drawing: Drawing, title: str, style: LineStyle = DEFAULT_STYLE) -> str:
     """The file's text; groups `mark` and `cut`, each line a path in the order of cutting."""
+    import html  # a dictionary of all names of characters, which no start needs
+
     width_mm = drawing.high[0] - drawing.low[0] + 2.0 * _MARGIN_MM
     height_mm = drawing.high[1] - drawing.low[1] + 2.0 * _MARGIN_MM
     groups = "\n".join(_group(drawing, layer, style) for layer in Layer)

@@ -1,92 +1,110 @@
-from .accuracy import DEFAULT_CALIPER as DEFAULT_CALIPER
-from .accuracy import DEFAULT_GAUGE as DEFAULT_GAUGE
-from .accuracy import DEFAULT_JAW_DEPTH_MM as DEFAULT_JAW_DEPTH_MM
-from .accuracy import CouponForm as CouponForm
-from .accuracy import EarlierHand as EarlierHand
-from .accuracy import EdgeMethod as EdgeMethod
-from .accuracy import InstrumentAccuracy as InstrumentAccuracy
-from .accuracy import MeasuringSetup as MeasuringSetup
-from .adjustment import AdjustedReading as AdjustedReading
-from .adjustment import Adjustment as Adjustment
-from .adjustment import Estimate as Estimate
-from .adjustment import adjust as adjust
-from .characteristics import GROUPS as GROUPS
-from .characteristics import Scope as Scope
+from .accuracy import (
+    DEFAULT_CALIPER as DEFAULT_CALIPER,
+    DEFAULT_GAUGE as DEFAULT_GAUGE,
+    DEFAULT_JAW_DEPTH_MM as DEFAULT_JAW_DEPTH_MM,
+    CouponForm as CouponForm,
+    EarlierHand as EarlierHand,
+    EdgeMethod as EdgeMethod,
+    InstrumentAccuracy as InstrumentAccuracy,
+    MeasuringSetup as MeasuringSetup,
+)
+from .adjustment import (
+    AdjustedReading as AdjustedReading,
+    Adjustment as Adjustment,
+    Estimate as Estimate,
+    adjust as adjust,
+)
+from .characteristics import GROUPS as GROUPS, Scope as Scope
 from .distributions import chi_square_quantile as chi_square_quantile
 from .evaluation import evaluate as evaluate
-from .expansion import MATERIALS as MATERIALS
-from .expansion import ExpansionDifference as ExpansionDifference
-from .expansion import expansion_difference as expansion_difference
-from .findings import NextReading as NextReading
-from .findings import NextReason as NextReason
-from .gauge_check import JAWS_CLOSED_MM as JAWS_CLOSED_MM
-from .gauge_check import Block as Block
-from .gauge_check import CheckedLength as CheckedLength
-from .gauge_check import check_caliper as check_caliper
-from .gauge_check import check_gauge as check_gauge
-from .gauge_study import StudyResult as StudyResult
-from .gauge_study import analysis_of_variance as analysis_of_variance
-from .gauge_study import average_and_range as average_and_range
+from .expansion import (
+    MATERIALS as MATERIALS,
+    ExpansionDifference as ExpansionDifference,
+    expansion_difference as expansion_difference,
+)
+from .findings import NextReading as NextReading, NextReason as NextReason
+from .gauge_check import (
+    JAWS_CLOSED_MM as JAWS_CLOSED_MM,
+    Block as Block,
+    CheckedLength as CheckedLength,
+    check_caliper as check_caliper,
+    check_gauge as check_gauge,
+)
+from .gauge_study import (
+    StudyResult as StudyResult,
+    analysis_of_variance as analysis_of_variance,
+    average_and_range as average_and_range,
+)
 from .groups import GroupVerdict as GroupVerdict
 from .hands import learn as learn
 from .jaws import seated_edges as seated_edges
 from .judgement import Evaluation as Evaluation
-from .kerf import SizeCause as SizeCause
-from .kerf import SizeFinding as SizeFinding
-from .live import LiveState as LiveState
-from .live import better_fit as better_fit
-from .live import compare as compare
-from .live import is_inch_for_mm as is_inch_for_mm
-from .live import is_plausible as is_plausible
-from .live import live_limit as live_limit
-from .live import plausible_range as plausible_range
-from .live import square_value as square_value
-from .measuring_model import PARAMETERS as PARAMETERS
-from .measuring_model import predicted_readings as predicted_readings
+from .kerf import SizeCause as SizeCause, SizeFinding as SizeFinding
+from .live import (
+    LiveState as LiveState,
+    better_fit as better_fit,
+    compare as compare,
+    is_inch_for_mm as is_inch_for_mm,
+    is_plausible as is_plausible,
+    live_limit as live_limit,
+    plausible_range as plausible_range,
+    square_value as square_value,
+)
+from .measuring_model import PARAMETERS as PARAMETERS, predicted_readings as predicted_readings
 from .plausible_size import likely_size as likely_size
-from .readings import MM_PER_INCH as MM_PER_INCH
-from .readings import Indication as Indication
-from .readings import Method as Method
-from .readings import Quantity as Quantity
-from .readings import Reading as Reading
-from .readings import Unit as Unit
-from .sentences import GROUP_WORD as GROUP_WORD
-from .sentences import VERDICT_WORD as VERDICT_WORD
-from .sentences import acute_corners as acute_corners
-from .sentences import conditions_sentence as conditions_sentence
-from .sentences import cross_check_note as cross_check_note
-from .sentences import explanation_sentences as explanation_sentences
-from .sentences import groups_of as groups_of
-from .sentences import headline as headline
-from .sentences import kept_word as kept_word
-from .sentences import lamp_of as lamp_of
-from .sentences import seats_sentence as seats_sentence
-from .sentences import size_cause as size_cause
-from .sentences import size_sentence as size_sentence
-from .sentences import skew_sentence as skew_sentence
-from .sentences import told_word as told_word
-from .sentences import worst_sentence as worst_sentence
-from .tolerances import Limits as Limits
-from .tolerances import limits_for_class as limits_for_class
-from .tolerances import own_limits as own_limits
-from .tolerances import perpendicularity_tolerance_mm as perpendicularity_tolerance_mm
+from .readings import (
+    MM_PER_INCH as MM_PER_INCH,
+    Indication as Indication,
+    Method as Method,
+    Quantity as Quantity,
+    Reading as Reading,
+    Unit as Unit,
+)
+from .sentences import (
+    GROUP_WORD as GROUP_WORD,
+    VERDICT_WORD as VERDICT_WORD,
+    acute_corners as acute_corners,
+    conditions_sentence as conditions_sentence,
+    cross_check_note as cross_check_note,
+    explanation_sentences as explanation_sentences,
+    groups_of as groups_of,
+    headline as headline,
+    kept_word as kept_word,
+    lamp_of as lamp_of,
+    seats_sentence as seats_sentence,
+    size_cause as size_cause,
+    size_sentence as size_sentence,
+    skew_sentence as skew_sentence,
+    told_word as told_word,
+    worst_sentence as worst_sentence,
+)
+from .tolerances import (
+    Limits as Limits,
+    limits_for_class as limits_for_class,
+    own_limits as own_limits,
+    perpendicularity_tolerance_mm as perpendicularity_tolerance_mm,
+)
 from .two_skews import TwoSkews as TwoSkews
-from .verdict import GUARD_FACTOR as GUARD_FACTOR
-from .verdict import Characteristic as Characteristic
-from .verdict import CharacteristicGroup as CharacteristicGroup
-from .verdict import Verdict as Verdict
-from .verdict import combine as combine
-from .witness import TRIAL_SHARE as TRIAL_SHARE
-from .witness import Answers as Answers
-from .witness import Light as Light
-from .witness import MarkSeen as MarkSeen
-from .witness import MoveEvidence as MoveEvidence
-from .witness import MoveHeld as MoveHeld
-from .witness import WitnessKind as WitnessKind
-from .witness import came_as_foretold as came_as_foretold
-from .witness import held_by_readings as held_by_readings
-from .witness import light_can_tell as light_can_tell
-from .witness import move_evidence as move_evidence
-from .witness import too_small as too_small
-from .witness import trial_share as trial_share
-from .witness import turned_by as turned_by
+from .verdict import (
+    GUARD_FACTOR as GUARD_FACTOR,
+    Characteristic as Characteristic,
+    CharacteristicGroup as CharacteristicGroup,
+    Verdict as Verdict,
+    combine as combine,
+)
+from .witness import (
+    TRIAL_SHARE as TRIAL_SHARE,
+    Answers as Answers,
+    Light as Light,
+    MarkSeen as MarkSeen,
+    MoveEvidence as MoveEvidence,
+    MoveHeld as MoveHeld,
+    WitnessKind as WitnessKind,
+    came_as_foretold as came_as_foretold,
+    held_by_readings as held_by_readings,
+    light_can_tell as light_can_tell,
+    move_evidence as move_evidence,
+    too_small as too_small,
+    trial_share as trial_share,
+    turned_by as turned_by,
+)

@@ -1,112 +1,116 @@
-from .accuracy_file import load_setup as load_setup
-from .accuracy_file import save_setup as save_setup
+from .accuracy_file import load_setup as load_setup, save_setup as save_setup
 from .archive import Archive as Archive
 from .archive_file import asked_beside as asked_beside
 from .browser import FOLDER as FOLDER
 from .browser.pages import drive_of as drive_of
 from .carried_on import is_another as is_another
-from .checksums import CHECKSUMS_FILE as CHECKSUMS_FILE
-from .checksums import checksums_text as checksums_text
-from .checksums import verify_folder as verify_folder
-from .comparison import ReportedRecords as ReportedRecords
-from .comparison import compared as compared
-from .comparison import reported_record as reported_record
-from .events import Closed as Closed
-from .events import Event as Event
-from .events import GaugeChecked as GaugeChecked
-from .events import Labelled as Labelled
-from .events import MachineNamed as MachineNamed
-from .events import MarkConfirmed as MarkConfirmed
-from .events import Note as Note
-from .events import Opened as Opened
-from .events import Payload as Payload
-from .events import QuestionAnswered as QuestionAnswered
-from .events import ReadingAccepted as ReadingAccepted
-from .events import ReadingVoided as ReadingVoided
-from .events import ReversalFound as ReversalFound
-from .events import Undone as Undone
+from .checksums import (
+    CHECKSUMS_FILE as CHECKSUMS_FILE,
+    checksums_text as checksums_text,
+    verify_folder as verify_folder,
+)
+from .comparison import ReportedRecords as ReportedRecords, compared as compared, reported_record as reported_record
+from .events import (
+    Closed as Closed,
+    Event as Event,
+    GaugeChecked as GaugeChecked,
+    Labelled as Labelled,
+    MachineNamed as MachineNamed,
+    MarkConfirmed as MarkConfirmed,
+    Note as Note,
+    Opened as Opened,
+    Payload as Payload,
+    QuestionAnswered as QuestionAnswered,
+    ReadingAccepted as ReadingAccepted,
+    ReadingVoided as ReadingVoided,
+    ReversalFound as ReversalFound,
+    Undone as Undone,
+)
 from .export import files_of as files_of
-from .grid import GridState as GridState
-from .grid import cell_of as cell_of
-from .grid import grid_map as grid_map
-from .grid import grid_state as grid_state
-from .history import SHOWN_SESSIONS as SHOWN_SESSIONS
-from .history import Due as Due
-from .history import History as History
-from .history import due_of as due_of
-from .history import history_of as history_of
-from .inspection import HitLog as HitLog
-from .inspection import inspect as inspect
-from .instrument_book import KIND_NAME as KIND_NAME
-from .instrument_book import CheckHistory as CheckHistory
-from .instrument_book import InstrumentBook as InstrumentBook
-from .instrument_book import UsedInstrument as UsedInstrument
-from .instrument_book import drift_text as drift_text
-from .instrument_book import instrument_shown as instrument_shown
-from .instrument_book import last_check_sentence as last_check_sentence
-from .instrument_book import name_of as name_of
-from .instrument_book import next_check_text as next_check_text
-from .outbox import Entry as Entry
-from .outbox import LogKind as LogKind
-from .outbox import Parcel as Parcel
-from .outbox import forked as forked
-from .outline import MOST_LIMITS as MOST_LIMITS
-from .outline import Outline as Outline
-from .outline import outline_of as outline_of
-from .outline import outlines_of_proof as outlines_of_proof
-from .outline import place_band as place_band
-from .outline import place_outline as place_outline
-from .outline import place_u as place_u
+from .grid import GridState as GridState, cell_of as cell_of, grid_map as grid_map, grid_state as grid_state
+from .history import (
+    SHOWN_SESSIONS as SHOWN_SESSIONS,
+    Due as Due,
+    History as History,
+    due_of as due_of,
+    history_of as history_of,
+)
+from .inspection import HitLog as HitLog, inspect as inspect
+from .instrument_book import (
+    KIND_NAME as KIND_NAME,
+    CheckHistory as CheckHistory,
+    InstrumentBook as InstrumentBook,
+    UsedInstrument as UsedInstrument,
+    drift_text as drift_text,
+    instrument_shown as instrument_shown,
+    last_check_sentence as last_check_sentence,
+    name_of as name_of,
+    next_check_text as next_check_text,
+)
+from .outbox import Entry as Entry, LogKind as LogKind, Parcel as Parcel, forked as forked
+from .outline import (
+    MOST_LIMITS as MOST_LIMITS,
+    Outline as Outline,
+    outline_of as outline_of,
+    outlines_of_proof as outlines_of_proof,
+    place_band as place_band,
+    place_outline as place_outline,
+    place_u as place_u,
+)
 from .plot_svg import shape_svg as shape_svg
-from .readings_csv import ReadingsFile as ReadingsFile
-from .readings_csv import read_readings as read_readings
+from .readings_csv import ReadingsFile as ReadingsFile, read_readings as read_readings
 from .results_json import result_text as result_text
-from .saved_bench import ARCHIVE as ARCHIVE
-from .saved_bench import SavedBench as SavedBench
-from .saved_bench import fetch_bench as fetch_bench
-from .saved_bench import newest_saved as newest_saved
-from .saved_bench import restore_bench as restore_bench
-from .saved_bench import save_bench as save_bench
-from .saved_bench import take_fetched_back as take_fetched_back
-from .session import QUESTION_CHANGED as QUESTION_CHANGED
-from .session import QUESTION_SEATS as QUESTION_SEATS
-from .session import QUESTION_TRIAL_STEP as QUESTION_TRIAL_STEP
-from .session import QUESTION_TRY_SQUARE as QUESTION_TRY_SQUARE
-from .session import YES as YES
-from .session import InstrumentChange as InstrumentChange
-from .session import NumberedReading as NumberedReading
-from .session import SeatsSeen as SeatsSeen
-from .session import Session as Session
-from .session_id import folder_name as folder_name
-from .session_id import new_session_id as new_session_id
+from .saved_bench import (
+    ARCHIVE as ARCHIVE,
+    SavedBench as SavedBench,
+    fetch_bench as fetch_bench,
+    newest_saved as newest_saved,
+    restore_bench as restore_bench,
+    save_bench as save_bench,
+    take_fetched_back as take_fetched_back,
+)
+from .session import (
+    QUESTION_CHANGED as QUESTION_CHANGED,
+    QUESTION_SEATS as QUESTION_SEATS,
+    QUESTION_TRIAL_STEP as QUESTION_TRIAL_STEP,
+    QUESTION_TRY_SQUARE as QUESTION_TRY_SQUARE,
+    YES as YES,
+    InstrumentChange as InstrumentChange,
+    NumberedReading as NumberedReading,
+    SeatsSeen as SeatsSeen,
+    Session as Session,
+)
+from .session_id import folder_name as folder_name, new_session_id as new_session_id
 from .session_record import SessionRecord as SessionRecord
-from .session_tables import ALL_SESSIONS as ALL_SESSIONS
-from .session_tables import SessionFilter as SessionFilter
-from .session_tables import SessionSummary as SessionSummary
-from .shape_picture import ShapePicture as ShapePicture
-from .shape_picture import StrokeStyle as StrokeStyle
-from .shared_history import TOO_LARGE_TO_READ as TOO_LARGE_TO_READ
-from .shared_history import keep_logs as keep_logs
-from .shared_history import take_session as take_session
-from .shop_records import MachineIdentity as MachineIdentity
-from .shop_records import Mark as Mark
-from .shop_records import Membership as Membership
-from .shop_records import SharedEntry as SharedEntry
-from .shop_records import ShopMachine as ShopMachine
-from .shop_records import ShopRecords as ShopRecords
-from .shop_records import new_bench_id as new_bench_id
-from .shop_records import new_machine_id as new_machine_id
-from .shop_state import ALONE as ALONE
-from .shop_state import MachineAnswer as MachineAnswer
-from .shop_state import MachineQuestion as MachineQuestion
-from .shop_state import ShopState as ShopState
-from .study_csv import StudyFile as StudyFile
-from .study_csv import read_study as read_study
-from .value_json import dump as dump
-from .value_json import to_json as to_json
-from .vouched_file import read_vouched as read_vouched
-from .vouched_file import write_vouched as write_vouched
-from .whole_writing import sync_path as sync_path
-from .whole_writing import write_file as write_file
-from .whole_writing import write_folder as write_folder
-from .whole_writing import writing_errors as writing_errors
+from .session_tables import (
+    ALL_SESSIONS as ALL_SESSIONS,
+    SessionFilter as SessionFilter,
+    SessionSummary as SessionSummary,
+)
+from .shape_picture import ShapePicture as ShapePicture, StrokeStyle as StrokeStyle
+from .shared_history import TOO_LARGE_TO_READ as TOO_LARGE_TO_READ, keep_logs as keep_logs, take_session as take_session
+from .shop_records import (
+    MachineIdentity as MachineIdentity,
+    Mark as Mark,
+    Membership as Membership,
+    SharedEntry as SharedEntry,
+    ShopMachine as ShopMachine,
+    ShopRecords as ShopRecords,
+    new_bench_id as new_bench_id,
+    new_machine_id as new_machine_id,
+)
+from .shop_state import (
+    ALONE as ALONE,
+    MachineAnswer as MachineAnswer,
+    MachineQuestion as MachineQuestion,
+    ShopState as ShopState,
+)
+from .study_csv import StudyFile as StudyFile, read_study as read_study
+from .value_json import dump as dump, to_json as to_json
+from .vouched_file import read_vouched as read_vouched, write_vouched as write_vouched
+from .whole_writing import (
+    sync_path as sync_path,
+    write_file as write_file,
+    write_folder as write_folder,
+    writing_errors as writing_errors,
+)

@@ -48,18 +48,19 @@ class Axis(StrEnum):
 
 
 class LineGrammar(Struct, frozen=True, kw_only=True):
-    """One line format. `units` gives the unit texts it may carry (`always_unit`: it does), `refused_units` those that
-    are understood and not taken; without a unit in the line the unit is a setting of the instrument. `errors` are the
-    instrument's own error lines. `anchored`: the tail of a line cut in two can never match, so the very first line may
-    be trusted; so may a line that begins with a sign, in every family."""
+    """One line format; its patterns are compiled when a line comes. `units` gives the unit texts it may carry
+    (`always_unit`: it does), `refused_units` those that are understood and not taken; without a unit in the line the
+    unit is a setting of the instrument. `errors` are the instrument's own error lines. `anchored`: the tail of a line
+    cut in two can never match, so the very first line may be trusted; so may a line that begins with a sign, in every
+    family."""
 
-    pattern: re.Pattern[bytes]
+    pattern: bytes
     anchored: bool
     quantity: Quantity
     units: Mapping[bytes, Unit] = field(default_factory=dict)
     always_unit: bool = False
     refused_units: Mapping[bytes, Part] = field(default_factory=dict)
-    errors: tuple[tuple[re.Pattern[bytes], Said], ...] = ()
+    errors: tuple[tuple[bytes, Said], ...] = ()
 
 
 class LineDecoder:
@@ -109,10 +110,10 @@ class LineDecoder:
             text = said("the first line after the cable came up may be cut in two and is not believed")
             return Fault(reason=FaultReason.GARBLED, text=text, raw=line)
         for pattern, text in self._grammar.errors:
-            if error := pattern.fullmatch(line):
+            if error := re.fullmatch(pattern, line):
                 channel = _channel(error.groupdict())
                 return Fault(reason=FaultReason.INSTRUMENT_ERROR, text=text, raw=line, channel=channel)
-        match = self._grammar.pattern.fullmatch(line)
+        match = re.fullmatch(self._grammar.pattern, line)
         if match is None:
             return Fault(
                 reason=FaultReason.GARBLED, text=said("a line that is not in this instrument's format"), raw=line
@@ -210,14 +211,14 @@ SEPARATORS = rb"[ ,;\t]*"
 # In tolerance, below or above, inside warning limits; a display that is held.
 FLAGS = rb"(?:" + SEPARATORS + rb"(?:[<=>]|HOLD|H)){0,3}"
 ERRORS = (
-    (re.compile(rb"ERR ?\d{0,2}"), said("the instrument reports an error: clean the scale and set zero again")),
-    (re.compile(rb"OR"), said("the instrument reports: out of range")),
+    (rb"ERR ?\d{0,2}", said("the instrument reports an error: clean the scale and set zero again")),
+    (rb"OR", said("the instrument reports: out of range")),
 )
 
 
-def decimal_line(begin: bytes, unit: bytes, end: bytes = b"") -> re.Pattern[bytes]:
+def decimal_line(begin: bytes, unit: bytes, end: bytes = b"") -> bytes:
     """A line of a decimal number: what stands before it, the unit behind it, and what follows that."""
-    return re.compile(begin + NUMBER + FLAGS + SEPARATORS + unit + FLAGS + SEPARATORS + end)
+    return begin + NUMBER + FLAGS + SEPARATORS + unit + FLAGS + SEPARATORS + end
 
 
 LENGTH = LineGrammar(
@@ -233,9 +234,7 @@ ANGLE_X = LineGrammar(
     quantity=Quantity.ANGLE,
 )
 ANGLE_LETTERED = LineGrammar(
-    pattern=re.compile(
-        rb"A[PH](?P<unit>[DGM%])(?P<lead> *)(?P<sign>[+-]?)(?P<pad> *)(?P<number>\d{1,4}(?:\.\d{0,4})?)"
-    ),
+    pattern=rb"A[PH](?P<unit>[DGM%])(?P<lead> *)(?P<sign>[+-]?)(?P<pad> *)(?P<number>\d{1,4}(?:\.\d{0,4})?)",
     anchored=True,
     quantity=Quantity.ANGLE,
     units={b"D": Unit.DEG},
@@ -250,7 +249,7 @@ ANGLE_PLAIN = LineGrammar(
 )
 # The degree sign comes as Latin-1, as UTF-8 or, on instruments without it, as a letter; some write colons.
 ANGLE_SEXAGESIMAL = LineGrammar(
-    pattern=re.compile(
+    pattern=(
         rb" *(?P<sign>[+-]?) *(?P<degrees>\d{1,3})(?:\xb0|\xc2\xb0|[dD:]) ?(?P<minutes>\d{1,2})(?:'|:(?=\d))"
         rb"(?: ?(?P<seconds>\d{1,2})\"?)?" + FLAGS + SEPARATORS + rb"(?:dms)?" + FLAGS + SEPARATORS
     ),

@@ -4,8 +4,6 @@ Where sources disagree which of two numbers is the channel, there is a row for e
 the value as floating point in different widths (`+00001.75`, `+0000.123`), so digits are not counted here either.
 """
 
-import re
-
 from core.metrology import Quantity
 from core.said import said
 from firmware_bridge.decoders.ascii_lines import (
@@ -26,8 +24,8 @@ LETTERED = LineGrammar(
     quantity=Quantity.LENGTH,
     units=MM_OR_INCH,
     errors=(
-        (re.compile(rb"91."), said("the multiplexer reports an error: look at the instrument on the channel asked")),
-        (re.compile(rb"(?P<channel>\d{2})[A-Z]{0,3} *Error *"), said("the counter reports an alarm on this channel")),
+        (rb"91.", said("the multiplexer reports an error: look at the instrument on the channel asked")),
+        (rb"(?P<channel>\d{2})[A-Z]{0,3} *Error *", said("the counter reports an alarm on this channel")),
     ),
 )
 WORDED = LineGrammar(
@@ -37,9 +35,7 @@ WORDED = LineGrammar(
     quantity=Quantity.LENGTH,
     units=MM_OR_INCH,
     always_unit=True,
-    errors=(
-        (re.compile(rb"(?P<channel>\d{1,2}) TO .*"), said("the instrument on this channel did not answer in time")),
-    ),
+    errors=((rb"(?P<channel>\d{1,2}) TO .*", said("the instrument on this channel did not answer in time")),),
 )
 # A receiver of several senders by radio: the sender's number behind the value, then perhaps the strength of its signal.
 SENDER_BEHIND = LineGrammar(
@@ -49,16 +45,16 @@ SENDER_BEHIND = LineGrammar(
     units=MM_OR_INCH,
 )
 _NORMAL = NUMBER + rb", *NRM, *"
-_NOT_NORMAL = re.compile(rb"\d{2,3}, *[+-]? *\d{1,5}\.\d{0,5}, *(?!NRM)[A-Z+-]{2,4}, *\d{2,3}")
+_NOT_NORMAL = rb"\d{2,3}, *[+-]? *\d{1,5}\.\d{0,5}, *(?!NRM)[A-Z+-]{2,4}, *\d{2,3}"
 _STATUS_ERROR = ((_NOT_NORMAL, said("the multiplexer's status for this line is not normal")),)
 STATUS_CHANNEL_FIRST = LineGrammar(
-    pattern=re.compile(rb"(?P<channel>\d{3}), *" + _NORMAL + rb"\d{2}" + SEPARATORS),
+    pattern=rb"(?P<channel>\d{3}), *" + _NORMAL + rb"\d{2}" + SEPARATORS,
     anchored=True,
     quantity=Quantity.LENGTH,
     errors=_STATUS_ERROR,
 )
 STATUS_CHANNEL_LAST = LineGrammar(
-    pattern=re.compile(rb"\d{3}, *" + _NORMAL + rb"(?P<channel>\d{2})" + SEPARATORS),
+    pattern=rb"\d{3}, *" + _NORMAL + rb"(?P<channel>\d{2})" + SEPARATORS,
     anchored=True,
     quantity=Quantity.LENGTH,
     errors=_STATUS_ERROR,

@@ -6,8 +6,7 @@ from collections.abc import Iterable
 from itertools import pairwise
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from core.errors import BadInputError
 from firmware_bridge.instrument_settings import HoldSettings

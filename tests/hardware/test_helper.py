@@ -13,8 +13,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from core.errors import BadInputError, NotAvailableError
 from core.said import Part, said

@@ -13,8 +13,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from hardware.make_update import signature_of
 from hardware.root_verbs import RefusedError

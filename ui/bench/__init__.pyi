@@ -1,103 +1,104 @@
 from .alone import alone_on as alone_on
 from .bench import Bench as Bench
-from .desks.belts import ListenToBelt as ListenToBelt
-from .desks.belts import LogBelts as LogBelts
-from .desks.cables import AskPort as AskPort
-from .desks.cables import ForgetInstrument as ForgetInstrument
-from .desks.cables import ListenPort as ListenPort
-from .desks.cables import LookForRadio as LookForRadio
-from .desks.cables import TryInstrument as TryInstrument
-from .desks.cables import UseInstrument as UseInstrument
-from .desks.design import ChooseDesign as ChooseDesign
-from .desks.design import LookForDesigns as LookForDesigns
-from .desks.design import WriteDesign as WriteDesign
-from .desks.design import correction_of_design as correction_of_design
+from .desks.belts import ListenToBelt as ListenToBelt, LogBelts as LogBelts
+from .desks.cables import (
+    AskPort as AskPort,
+    ForgetInstrument as ForgetInstrument,
+    ListenPort as ListenPort,
+    LookForRadio as LookForRadio,
+    TryInstrument as TryInstrument,
+    UseInstrument as UseInstrument,
+)
+from .desks.design import (
+    ChooseDesign as ChooseDesign,
+    LookForDesigns as LookForDesigns,
+    WriteDesign as WriteDesign,
+    correction_of_design as correction_of_design,
+)
 from .desks.download import Download as Download
-from .desks.keeping import KeepBench as KeepBench
-from .desks.keeping import KeepStep as KeepStep
+from .desks.keeping import KeepBench as KeepBench, KeepStep as KeepStep
 from .desks.live import TakeReading as TakeReading
-from .desks.machines import AbandonCorrection as AbandonCorrection
-from .desks.machines import BeginCorrection as BeginCorrection
-from .desks.machines import BeginCorrectionByReference as BeginCorrectionByReference
-from .desks.machines import ChooseMachine as ChooseMachine
-from .desks.machines import GuidedAnswer as GuidedAnswer
-from .desks.machines import KeepReference as KeepReference
-from .desks.machines import LoadMachines as LoadMachines
-from .desks.machines import LogCoarseReset as LogCoarseReset
-from .desks.machines import LogMachineEvent as LogMachineEvent
-from .desks.machines import SaveMachine as SaveMachine
-from .desks.measuring import AnswerQuestion as AnswerQuestion
-from .desks.measuring import CloseSession as CloseSession
-from .desks.measuring import ConfirmMark as ConfirmMark
-from .desks.measuring import HoldReadings as HoldReadings
-from .desks.measuring import LabelCoupon as LabelCoupon
-from .desks.measuring import OpenSession as OpenSession
-from .desks.measuring import ResumeSession as ResumeSession
-from .desks.measuring import SeeCoupon as SeeCoupon
-from .desks.measuring import SelectFeature as SelectFeature
-from .desks.measuring import TypeReading as TypeReading
-from .desks.measuring import VoidReading as VoidReading
-from .desks.practice import AnswerExercise as AnswerExercise
-from .desks.practice import BeginExercise as BeginExercise
-from .desks.practice import Practice as Practice
-from .desks.practice import StopHand as StopHand
-from .desks.records import LookUp as LookUp
-from .desks.records import look_up_grid as look_up_grid
-from .desks.records import look_up_history as look_up_history
-from .desks.records import look_up_shop as look_up_shop
-from .desks.records import say_which_machine as say_which_machine
+from .desks.machines import (
+    AbandonCorrection as AbandonCorrection,
+    BeginCorrection as BeginCorrection,
+    BeginCorrectionByReference as BeginCorrectionByReference,
+    ChooseMachine as ChooseMachine,
+    GuidedAnswer as GuidedAnswer,
+    KeepReference as KeepReference,
+    LoadMachines as LoadMachines,
+    LogCoarseReset as LogCoarseReset,
+    LogMachineEvent as LogMachineEvent,
+    SaveMachine as SaveMachine,
+)
+from .desks.measuring import (
+    AnswerQuestion as AnswerQuestion,
+    CloseSession as CloseSession,
+    ConfirmMark as ConfirmMark,
+    HoldReadings as HoldReadings,
+    LabelCoupon as LabelCoupon,
+    OpenSession as OpenSession,
+    ResumeSession as ResumeSession,
+    SeeCoupon as SeeCoupon,
+    SelectFeature as SelectFeature,
+    TypeReading as TypeReading,
+    VoidReading as VoidReading,
+)
+from .desks.practice import (
+    AnswerExercise as AnswerExercise,
+    BeginExercise as BeginExercise,
+    Practice as Practice,
+    StopHand as StopHand,
+)
+from .desks.records import (
+    LookUp as LookUp,
+    look_up_grid as look_up_grid,
+    look_up_history as look_up_history,
+    look_up_shop as look_up_shop,
+    say_which_machine as say_which_machine,
+)
 from .desks.settings import ChangeSettings as ChangeSettings
-from .desks.shop import JoinShop as JoinShop
-from .desks.shop import KeepShopFile as KeepShopFile
-from .desks.shop import LeaveShop as LeaveShop
-from .desks.shop import LookForShop as LookForShop
-from .desks.shop import WipeShopFile as WipeShopFile
-from .desks.update import ChangeVersion as ChangeVersion
-from .desks.update import UpdateStep as UpdateStep
-from .desks.witness import FindByReversal as FindByReversal
-from .desks.witness import SeeLight as SeeLight
-from .desks.witness import TryAStep as TryAStep
-from .desks.work import NOTHING_TO_STOP as NOTHING_TO_STOP
-from .desks.work import SAID_S as SAID_S
-from .desks.work import StopWork as StopWork
+from .desks.shop import (
+    JoinShop as JoinShop,
+    KeepShopFile as KeepShopFile,
+    LeaveShop as LeaveShop,
+    LookForShop as LookForShop,
+    WipeShopFile as WipeShopFile,
+)
+from .desks.update import ChangeVersion as ChangeVersion, UpdateStep as UpdateStep
+from .desks.witness import FindByReversal as FindByReversal, SeeLight as SeeLight, TryAStep as TryAStep
+from .desks.work import NOTHING_TO_STOP as NOTHING_TO_STOP, SAID_S as SAID_S, StopWork as StopWork
 from .fault_report import report_name as report_name
-from .gauge_checks import AskWhatHappened as AskWhatHappened
-from .gauge_checks import CheckCaliper as CheckCaliper
-from .gauge_checks import CheckGauge as CheckGauge
+from .gauge_checks import AskWhatHappened as AskWhatHappened, CheckCaliper as CheckCaliper, CheckGauge as CheckGauge
 from .journal import keep_journal as keep_journal
-from .lamp_box import TICK_S as TICK_S
-from .lamp_box import Box as Box
-from .opening import DEFAULT_CLASS as DEFAULT_CLASS
-from .opening import DEFAULT_SCENARIO as DEFAULT_SCENARIO
-from .opening import HOUSE_COUPON as HOUSE_COUPON
-from .opening import OwnLimits as OwnLimits
-from .opening import chosen_limits as chosen_limits
-from .opening import limits_of as limits_of
-from .opening import opening_again as opening_again
-from .practice import FAULT_WORDS as FAULT_WORDS
-from .practice import MOVES as MOVES
-from .practice import Diagnosis as Diagnosis
-from .practice import Exercise as Exercise
-from .practice import Move as Move
-from .practice import PracticeFault as PracticeFault
-from .practice import exercises as exercises
+from .lamp_box import TICK_S as TICK_S, Box as Box
+from .opening import (
+    DEFAULT_CLASS as DEFAULT_CLASS,
+    DEFAULT_SCENARIO as DEFAULT_SCENARIO,
+    HOUSE_COUPON as HOUSE_COUPON,
+    OwnLimits as OwnLimits,
+    chosen_limits as chosen_limits,
+    limits_of as limits_of,
+    opening_again as opening_again,
+)
+from .practice import (
+    FAULT_WORDS as FAULT_WORDS,
+    MOVES as MOVES,
+    Diagnosis as Diagnosis,
+    Exercise as Exercise,
+    Move as Move,
+    PracticeFault as PracticeFault,
+    exercises as exercises,
+)
 from .simulated_hand import HandOnTheBench as HandOnTheBench
 from .steps import NOTHING_TO_TAKE_BACK as NOTHING_TO_TAKE_BACK
-from .supervision import WorkerFaulted as WorkerFaulted
-from .supervision import guarded as guarded
-from .supervision import unforeseen as unforeseen
+from .supervision import WorkerFaulted as WorkerFaulted, guarded as guarded, unforeseen as unforeseen
 from .workers.archive_thread import ArchiveThread as ArchiveThread
-from .workers.belt_listener import note_of_file as note_of_file
-from .workers.belt_listener import record as record
-from .workers.cables import Cables as Cables
-from .workers.cables import InstrumentJoined as InstrumentJoined
+from .workers.belt_listener import note_of_file as note_of_file, record as record
+from .workers.cables import Cables as Cables, InstrumentJoined as InstrumentJoined
 from .workers.designs import Designs as Designs
-from .workers.downloads import CableDrive as CableDrive
-from .workers.downloads import Downloads as Downloads
+from .workers.downloads import CableDrive as CableDrive, Downloads as Downloads
 from .workers.inspector import Inspector as Inspector
-from .workers.keeping import Keeping as Keeping
-from .workers.keeping import KeptBench as KeptBench
+from .workers.keeping import Keeping as Keeping, KeptBench as KeptBench
 from .workers.shop_files import ShopFiles as ShopFiles
 from .workers.speaker import Speaker as Speaker
-from .workers.updates import came_back as came_back
-from .workers.updates import installed_update as installed_update
+from .workers.updates import came_back as came_back, installed_update as installed_update

@@ -5,8 +5,7 @@ Stage: screen. Input: Snapshot. Output: DesignPage. Units mm and degrees. No wid
 
 from core.geometry import CorrectedDesign, Coupon
 from core.machine import DesignCorrection, Refusal, RefusalReason, part_sentence, part_side_mm
-from core.said import NOTHING, Angle, Name, Number, Part, paragraph, said, said_counted
-from core.said import lines as lines_of
+from core.said import NOTHING, Angle, Name, Number, Part, lines as lines_of, paragraph, said, said_counted
 from hardware import MAX_FILE_BYTES
 from ui.bench import correction_of_design
 from ui.pages.cutting import turning

@@ -1,13 +1,13 @@
-from .access import ADMITS as ADMITS
-from .access import AccessFile as AccessFile
-from .access import ShopAccess as ShopAccess
-from .access import parse_access as parse_access
-from .access import parse_address as parse_address
-from .access import read_access as read_access
-from .access import read_password as read_password
-from .access import write_private as write_private
-from .keeping import admit as admit
-from .keeping import set_up as set_up
-from .service import SendingService as SendingService
-from .service import one_round as one_round
+from .access import (
+    ADMITS as ADMITS,
+    AccessFile as AccessFile,
+    ShopAccess as ShopAccess,
+    parse_access as parse_access,
+    parse_address as parse_address,
+    read_access as read_access,
+    read_password as read_password,
+    write_private as write_private,
+)
+from .keeping import admit as admit, set_up as set_up
+from .service import SendingService as SendingService, one_round as one_round
 from .shop_pages import write_pages as write_pages

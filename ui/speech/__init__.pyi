@@ -1,10 +1,9 @@
-from .language import Language as Language
-from .language import catalogue_of as catalogue_of
-from .notation import AS_KEPT as AS_KEPT
-from .notation import AngleStyle as AngleStyle
-from .notation import DecimalMark as DecimalMark
-from .notation import LengthUnit as LengthUnit
-from .notation import Notation as Notation
-from .speech import AS_WORDED as AS_WORDED
-from .speech import LINE_WIDTH as LINE_WIDTH
-from .speech import Speech as Speech
+from .language import Language as Language, catalogue_of as catalogue_of
+from .notation import (
+    AS_KEPT as AS_KEPT,
+    AngleStyle as AngleStyle,
+    DecimalMark as DecimalMark,
+    LengthUnit as LengthUnit,
+    Notation as Notation,
+)
+from .speech import AS_WORDED as AS_WORDED, LINE_WIDTH as LINE_WIDTH, Speech as Speech

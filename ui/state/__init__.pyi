@@ -1,35 +1,39 @@
-from .messages import Answer as Answer
-from .messages import Command as Command
-from .messages import Report as Report
-from .settings import ROTATIONS_DEG as ROTATIONS_DEG
-from .settings import SLEEPS_MIN as SLEEPS_MIN
-from .settings import Audible as Audible
-from .settings import Settings as Settings
-from .settings import SettingsFile as SettingsFile
-from .settings import Theme as Theme
-from .snapshot import BeltsSlice as BeltsSlice
-from .snapshot import InstrumentStatus as InstrumentStatus
-from .snapshot import Judgement as Judgement
-from .snapshot import Live as Live
-from .snapshot import MachinesSlice as MachinesSlice
-from .snapshot import Message as Message
-from .snapshot import PracticeSlice as PracticeSlice
-from .snapshot import Question as Question
-from .snapshot import Snapshot as Snapshot
-from .snapshot import StrangePort as StrangePort
-from .snapshot import Undoable as Undoable
-from .snapshot import UsedCable as UsedCable
-from .stick import DesignSlice as DesignSlice
-from .stick import DesignSource as DesignSource
-from .stick import DesignStage as DesignStage
-from .stick import DownloadSlice as DownloadSlice
-from .stick import DownloadState as DownloadState
-from .stick import DownloadWay as DownloadWay
-from .stick import KeepSlice as KeepSlice
-from .stick import PreparedDesign as PreparedDesign
-from .stick import ShopFile as ShopFile
-from .stick import ShopSlice as ShopSlice
-from .stick import ShopStage as ShopStage
-from .stick import UpdateSlice as UpdateSlice
-from .stick import UpdateState as UpdateState
+from .messages import Answer as Answer, Command as Command, Report as Report
+from .settings import (
+    ROTATIONS_DEG as ROTATIONS_DEG,
+    SLEEPS_MIN as SLEEPS_MIN,
+    Audible as Audible,
+    Settings as Settings,
+    SettingsFile as SettingsFile,
+    Theme as Theme,
+)
+from .snapshot import (
+    BeltsSlice as BeltsSlice,
+    InstrumentStatus as InstrumentStatus,
+    Judgement as Judgement,
+    Live as Live,
+    MachinesSlice as MachinesSlice,
+    Message as Message,
+    PracticeSlice as PracticeSlice,
+    Question as Question,
+    Snapshot as Snapshot,
+    StrangePort as StrangePort,
+    Undoable as Undoable,
+    UsedCable as UsedCable,
+)
+from .stick import (
+    DesignSlice as DesignSlice,
+    DesignSource as DesignSource,
+    DesignStage as DesignStage,
+    DownloadSlice as DownloadSlice,
+    DownloadState as DownloadState,
+    DownloadWay as DownloadWay,
+    KeepSlice as KeepSlice,
+    PreparedDesign as PreparedDesign,
+    ShopFile as ShopFile,
+    ShopSlice as ShopSlice,
+    ShopStage as ShopStage,
+    UpdateSlice as UpdateSlice,
+    UpdateState as UpdateState,
+)
 from .work import WorkSlice as WorkSlice

@@ -10,8 +10,7 @@ import ezdxf
 import pytest
 from msgspec.structs import replace
 from shapely.geometry import LinearRing, LineString, Point, Polygon, box
-from svgpathtools import Path as SvgPath
-from svgpathtools import parse_path
+from svgpathtools import Path as SvgPath, parse_path
 
 from core.errors import BadInputError
 from core.geometry.coupon import Coupon

@@ -9,8 +9,7 @@ from __future__ import annotations
 import re
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 from msgspec import Struct, field
 from msgspec.structs import replace
 

@@ -9,8 +9,7 @@ import numpy as np
 from core.geometry.features import TEN_FEATURES
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.measuring_model import predicted_readings
-from tests.core.metrology.simulated_readings import HOUSE_COUPON as HOUSE
-from tests.core.metrology.simulated_readings import reading
+from tests.core.metrology.simulated_readings import HOUSE_COUPON as HOUSE, reading
 
 __all__ = ["HOUSE", "SETUP", "exact_readings", "reading", "shape"]
 

@@ -11,8 +11,7 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 from scipy.optimize import brentq, least_squares
-from scipy.stats import chi2, f
-from scipy.stats import t as student
+from scipy.stats import chi2, f, t as student
 
 from core.geometry.coupon import Coupon
 from core.geometry.features import Feature

@@ -1,8 +1,7 @@
 """The guarded decision: where go ends, where no-go begins, and what lies between."""
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from core.metrology.verdict import Verdict, combine, conformance_probability, judge
 

@@ -20,8 +20,7 @@ from msgspec.structs import replace
 from core.errors import BadInputError, DamagedArchiveError, DiskFullError, LostFileError, ReadOnlyError, StorageError
 from core.geometry.features import Feature
 from core.metrology.readings import Reading
-from core.records import archive as archive_module
-from core.records import archive_file
+from core.records import archive as archive_module, archive_file
 from core.records.archive import Archive
 from core.records.archive_file import storage_errors
 from core.records.events import Damaged, Event, Note, Opened, Payload, ReadingAccepted

@@ -10,8 +10,7 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, given, settings
-from hypothesis import strategies as st
+from hypothesis import HealthCheck, given, settings, strategies as st
 from msgspec.structs import replace
 
 from core import SOFTWARE

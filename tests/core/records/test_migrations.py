@@ -13,8 +13,7 @@ from pathlib import Path
 import pytest
 
 from core.errors import StorageError
-from core.records import archive as archive_module
-from core.records import archive_file, events_json, migrations, value_json
+from core.records import archive as archive_module, archive_file, events_json, migrations, value_json
 from core.records.archive import Archive
 from core.records.archived_record import archived_record
 from core.records.checksums import CHECKSUMS_FILE, checksums_text

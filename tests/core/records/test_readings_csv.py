@@ -1,8 +1,7 @@
 """Readings files: what people and spreadsheets write works, or gives one line that says where and what."""
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from core.errors import BadInputError, ReadingsFileError
 from core.geometry.features import Feature

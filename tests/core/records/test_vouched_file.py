@@ -17,8 +17,7 @@ from core.records import accuracy_file
 from core.records.accuracy_file import load_setup, save_setup
 from core.records.vouched_file import read_vouched, voucher_of, write_vouched
 from firmware_bridge.instrument_settings import InstrumentSettings
-from firmware_bridge.settings_store import FILE_NAME as INSTRUMENTS
-from firmware_bridge.settings_store import SettingsStore
+from firmware_bridge.settings_store import FILE_NAME as INSTRUMENTS, SettingsStore
 
 FLIPS = 300
 OWN = MeasuringSetup(caliper=replace(DEFAULT_CALIPER, repeatability=0.0317))

@@ -10,10 +10,12 @@ from msgspec.structs import replace
 
 from tests.ui.english_left import assert_nothing_left, everything_said
 from tests.ui.scenes import CALIPER_CABLE, SCENES
-from tests.ui.touch import test_german_fits as german
-from tests.ui.touch import test_help as helped
-from tests.ui.touch import test_layout as layout
-from tests.ui.touch import test_notation_on_screens as notations
+from tests.ui.touch import (
+    test_german_fits as german,
+    test_help as helped,
+    test_layout as layout,
+    test_notation_on_screens as notations,
+)
 from ui.speech.language import Language
 from ui.state.settings import Settings
 from ui.touch.shell import SCREENS

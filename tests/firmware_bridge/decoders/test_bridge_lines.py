@@ -5,8 +5,7 @@ from __future__ import annotations
 import binascii
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from core.metrology.readings import Indication, Unit
 from firmware_bridge.decoders.binary_24bit import BinaryLayout

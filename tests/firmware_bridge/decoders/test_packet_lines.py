@@ -8,8 +8,7 @@ from __future__ import annotations
 import struct
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from core.metrology.readings import Indication, Unit
 from firmware_bridge.decoders.fault import Decoder, Fault, FaultReason

@@ -5,8 +5,7 @@ from __future__ import annotations
 import itertools
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from core.errors import BadInputError
 from core.geometry.coupon import Coupon

@@ -7,8 +7,7 @@ from typing import Any
 
 import psycopg
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 from msgspec.structs import replace
 
 from core.records.chain import next_link

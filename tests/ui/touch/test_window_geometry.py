@@ -5,8 +5,7 @@ from __future__ import annotations
 from itertools import combinations
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from core.geometry.coupon import Coupon
 from core.geometry.features import TEN_FEATURES, WINDOW, Feature, FeatureKind

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import HealthCheck, example, given, settings
-from hypothesis import strategies as st
+from hypothesis import HealthCheck, example, given, settings, strategies as st
 
 from ui.touch.widgets.digits import Digits
 
