@@ -7,6 +7,7 @@ feature's tolerance. Stage: between indication and reading. Units mm and degrees
 import math
 from collections.abc import Iterable
 from enum import StrEnum
+from functools import lru_cache
 
 from core.geometry import Coupon, Feature, FeatureKind
 from core.metrology.accuracy import MeasuringSetup
@@ -38,6 +39,8 @@ class LiveState(StrEnum):
     UNJUDGED = "unjudged"  # plausible, but the feature has no limit of its own
 
 
+# What is the same for all indications of a feature is worked out once: they come fifty times a second.
+@lru_cache(maxsize=64)
 def plausible_range(coupon: Coupon, feature: Feature) -> tuple[float, float]:
     """Lowest and highest value that can belong to this feature, in mm or degrees."""
     nominal = coupon.nominal(feature)
@@ -75,6 +78,7 @@ def square_value(coupon: Coupon, feature: Feature, adjustment: Adjustment | None
     return math.hypot(width_mm - legs.along_x_mm, height_mm - legs.along_y_mm)
 
 
+@lru_cache(maxsize=64)
 def live_limit(coupon: Coupon, limits: Limits, feature: Feature) -> float | None:
     """Plus-minus tolerance of one feature by itself, mm or degrees; None where no limit reaches it.
 

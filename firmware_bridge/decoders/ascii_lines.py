@@ -48,7 +48,7 @@ class Axis(StrEnum):
 
 
 class LineGrammar(Struct, frozen=True, kw_only=True):
-    """One line format; its patterns are compiled when a line comes. `units` gives the unit texts it may carry
+    """One line format; its patterns are compiled when a cable is opened. `units` gives the unit texts it may carry
     (`always_unit`: it does), `refused_units` those that are understood and not taken; without a unit in the line the
     unit is a setting of the instrument. `errors` are the instrument's own error lines. `anchored`: the tail of a line
     cut in two can never match, so the very first line may be trusted; so may a line that begins with a sign, in every
@@ -77,6 +77,8 @@ class LineDecoder:
         streams: bool = True,
     ) -> None:
         self._grammar = grammar
+        self._pattern = re.compile(grammar.pattern)
+        self._errors = [(re.compile(pattern), text) for pattern, text in grammar.errors]
         self._unit = unit or (Unit.DEG if grammar.quantity is Quantity.ANGLE else Unit.MM)
         if self._unit.quantity is not grammar.quantity:
             raise ValueError(f"a line that carries a {grammar.quantity} cannot be in {self._unit}")
@@ -109,11 +111,11 @@ class LineDecoder:
         if not whole:
             text = said("the first line after the cable came up may be cut in two and is not believed")
             return Fault(reason=FaultReason.GARBLED, text=text, raw=line)
-        for pattern, text in self._grammar.errors:
-            if error := re.fullmatch(pattern, line):
+        for pattern, text in self._errors:
+            if error := pattern.fullmatch(line):
                 channel = _channel(error.groupdict())
                 return Fault(reason=FaultReason.INSTRUMENT_ERROR, text=text, raw=line, channel=channel)
-        match = re.fullmatch(self._grammar.pattern, line)
+        match = self._pattern.fullmatch(line)
         if match is None:
             return Fault(
                 reason=FaultReason.GARBLED, text=said("a line that is not in this instrument's format"), raw=line

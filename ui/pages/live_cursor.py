@@ -4,6 +4,7 @@ Stage: screen. Input: Live and Snapshot. Output: LiveCursor. Units mm and degree
 """
 
 import math
+from functools import lru_cache
 
 from msgspec import Struct
 
@@ -55,7 +56,7 @@ def live_cursor(live: Live, snapshot: Snapshot) -> LiveCursor:
         quantity=live.quantity,
         feature=feature,
         digits=digits_text(live, decimals, notation) if fresh else dashes(live.quantity, decimals, notation),
-        figures=_figures(live, snapshot, decimals),
+        figures=_figures(live.quantity, notation, coupon.diagonal_mm if coupon else 180.0, decimals),
         unit=f" {notation.length_sign}" if live.quantity is Quantity.LENGTH else notation.angle_sign,
         shape=SHAPE_OF[verdict] if verdict else Shape.RING,
         word=VERDICT_WORD[verdict] if verdict else NOTHING,
@@ -90,13 +91,12 @@ def dashes(quantity: Quantity, decimals: int, notation: Notation) -> str:
     return "".join("–" if letter.isdigit() else letter for letter in pattern)
 
 
-def _figures(live: Live, snapshot: Snapshot, decimals: int) -> int:
+@lru_cache(maxsize=16)
+def _figures(quantity: Quantity, notation: Notation, largest_mm: float, decimals: int) -> int:
     """How many digits must have room, so that the place of the point never changes within a session."""
-    notation = snapshot.settings.notation
-    if live.quantity is Quantity.ANGLE:
+    if quantity is Quantity.ANGLE:
         # The signs of degrees and minutes take the room of one figure more.
         dms = not notation.angle_sign
         return sum(letter.isdigit() for letter in notation.angle(180.0, decimals)) + dms
-    largest_mm = snapshot.coupon.diagonal_mm if snapshot.coupon else 180.0
     whole = len(notation.length_digits(largest_mm, 0).partition(notation.entry("."))[0])
     return max(3 if notation.lengths is LengthUnit.MM else 1, whole) + notation.length_places(decimals)

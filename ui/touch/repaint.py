@@ -13,6 +13,8 @@ opaque, and of those beside the way none is flagged. An instruction on that way 
 
 import math
 from collections import deque
+from collections.abc import Iterable, Mapping
+from itertools import islice
 from operator import attrgetter
 
 from kivy.clock import Clock, ClockEvent
@@ -32,9 +34,10 @@ NOWHERE: Bounds = (math.inf, math.inf, -math.inf, -math.inf)
 EVERYWHERE: Bounds = (-math.inf, -math.inf, math.inf, math.inf)
 
 
-def union(one: Bounds, other: Bounds) -> Bounds:
-    """What holds both."""
-    return min(one[0], other[0]), min(one[1], other[1]), max(one[2], other[2]), max(one[3], other[3])
+def union(bounds: Iterable[Bounds]) -> Bounds:
+    """What holds all of them, of which there is one at least."""
+    lefts, lows, rights, highs = zip(*bounds, strict=True)
+    return min(lefts), min(lows), max(rights), max(highs)
 
 
 class Damage:
@@ -49,65 +52,97 @@ class Damage:
         self._frames.appendleft(changed)
         if not 0 < age <= len(self._frames):
             return EVERYWHERE
-        drawn = NOWHERE
-        for frame in list(self._frames)[:age]:
-            drawn = union(drawn, frame)
-        return drawn
+        return union(islice(self._frames, age))
 
 
 class Way(Struct):
-    """A group of instructions with bounded widgets below it, as it was drawn."""
+    """The groups of instructions on the way to the bounded widgets, each before those in it, as they were drawn; the
+    groups beside it stand still. `places` are those groups, then the widgets' canvases, and `parents` of each its group
+    among them. What follows from which places are flagged is worked out once (`known`)."""
 
-    group: InstructionGroup
-    opacity: float
-    children: list[object]
-    bounded: list[tuple[Bounded, InstructionGroup]] = field(default_factory=list)
-    ways: list["Way"] = field(default_factory=list)
+    groups: list[InstructionGroup] = field(default_factory=list)
+    children: list[list[object]] = field(default_factory=list)
+    canvases: list[Canvas] = field(default_factory=list)
+    opacities: list[float] = field(default_factory=list)
     still: list[InstructionGroup] = field(default_factory=list)
+    widgets: list[Bounded] = field(default_factory=list)
+    places: list[InstructionGroup] = field(default_factory=list)
+    parents: list[int] = field(default_factory=list)
+    known: dict[tuple[bool, ...], list[Bounded]] = field(default_factory=dict)
 
 
-def way_through(group: InstructionGroup, of_canvas: dict[InstructionGroup, Bounded]) -> Way | None:
-    """The way to the bounded widgets below a group, None where there is none that can be told from its flags."""
-    way = Way(group, _opacity(group), list(group.children))
-    for child in way.children:
-        if not isinstance(child, InstructionGroup):
-            return None
-        if (widget := of_canvas.get(child)) is not None:
-            way.bounded.append((widget, child))
-        elif (below := way_through(child, of_canvas)) is not None:
-            way.ways.append(below)
-        else:
-            way.still.append(child)
-    return way if way.bounded or way.ways else None
+_is_flagged, _children, _opacity = attrgetter("needs_redraw"), attrgetter("children"), attrgetter("opacity")
 
 
-def _opacity(group: InstructionGroup) -> float:
-    return group.opacity if isinstance(group, Canvas) else 1.0
+def way_through(canvas: Canvas, of_canvas: Mapping[InstructionGroup, Bounded]) -> Way:
+    """The way from a canvas to the bounded widgets below it, empty where there is none that can be told from flags."""
+    leading, way = _leading(canvas, of_canvas), Way()
+    waiting = [(canvas, -1)] if canvas in leading else []
+    bounded: list[tuple[InstructionGroup, int]] = []
+    while waiting:
+        group, parent = waiting.pop()
+        place, children = len(way.groups), list(group.children)
+        way.groups.append(group)
+        way.children.append(children)
+        way.parents.append(parent)
+        for child in children:
+            if child in of_canvas:
+                bounded.append((child, place))
+            elif child in leading:
+                waiting.append((child, place))
+            else:
+                way.still.append(child)
+    way.canvases = [group for group in way.groups if isinstance(group, Canvas)]
+    way.opacities = list(map(_opacity, way.canvases))
+    way.widgets = [of_canvas[child] for child, _ in bounded]
+    way.places = [*way.groups, *(child for child, _ in bounded)]
+    way.parents += [place for _, place in bounded]
+    return way
 
 
-_is_flagged = attrgetter("needs_redraw")
+def _leading(group: InstructionGroup, of_canvas: Mapping[InstructionGroup, Bounded]) -> set[InstructionGroup]:
+    """Of a group and those in it, all that hold groups alone and lead to a bounded widget."""
+    children = group.children
+    if not all(isinstance(child, InstructionGroup) for child in children):
+        return set()
+    leading: set[InstructionGroup] = set()
+    for child in children:
+        if child not in of_canvas:
+            leading |= _leading(child, of_canvas)
+    if any(child in of_canvas or child in leading for child in children):
+        leading.add(group)
+    return leading
 
 
-def moved(way: Way) -> list[Bounded] | None:
-    """The bounded widgets that have changed since a flagged way was learnt, None where something else has."""
-    group = way.group
-    if group.children != way.children or _opacity(group) != way.opacity or any(map(_is_flagged, way.still)):
-        return None
-    found = [widget for widget, canvas in way.bounded if canvas.needs_redraw] if way.bounded else []
-    for below in way.ways:
-        if below.group.needs_redraw:
-            if (more := moved(below)) is None:
-                return None
-            found += more
-    # Flagged, and nothing in it is: somebody wants it drawn anew.
-    return found or None
+def moved(way: Way) -> list[Bounded]:
+    """The bounded widgets that have changed since a flagged way was learnt, none where something else has."""
+    if (
+        list(map(_children, way.groups)) != way.children
+        or list(map(_opacity, way.canvases)) != way.opacities
+        or any(map(_is_flagged, way.still))
+    ):
+        return []
+    flags = tuple(map(_is_flagged, way.places))
+    found = way.known.get(flags)
+    if found is None:
+        found = way.known[flags] = _explained(way, flags)
+    return found
+
+
+def _explained(way: Way, flags: tuple[bool, ...]) -> list[Bounded]:
+    """The flagged widgets; none where a group is flagged and nothing in it is: somebody wants it drawn anew."""
+    flagged = [place for place, flag in enumerate(flags) if flag]
+    explained, first = {way.parents[place] for place in flagged}, len(way.groups)
+    if not explained.issuperset(place for place in flagged if place < first):
+        return []
+    return [way.widgets[place - first] for place in flagged if place >= first]
 
 
 class Repaint:
     """Answers the window's `on_draw` for the frames that can be drawn in part."""
 
     def __init__(self) -> None:
-        self._way: Way | None = None
+        self._way = Way()
         self._bounds: dict[Bounded, Bounds] = {}
         self._shifts: dict[Bounded, tuple[float, float]] = {}
         self._ground: tuple[object, ...] = ()
@@ -135,29 +170,25 @@ class Repaint:
         return True
 
     def _draw_whole(self, _elapsed_s: float) -> None:
-        self._whole_due = self._way = None
+        self._whole_due, self._way = None, Way()
         Window.canvas.ask_update()
 
     def _changed(self) -> Bounds:
         """Where the window differs from the last frame, EVERYWHERE where that cannot be told."""
         # The matrices, not the window's rotation: it may say another turn some frames before they do.
         ground = tuple(Window.size), Window.render_context["modelview_mat"].tolist(), tuple(Window.clearcolor)
-        way = self._way if ground == self._ground else None
-        if way is not None and not way.group.needs_redraw:
+        way = self._way if ground == self._ground else Way()
+        if way.groups and not way.groups[0].needs_redraw:
             return NOWHERE
-        widgets = moved(way) if way is not None else None
-        if widgets is None:
+        widgets = moved(way)
+        if not widgets:
             self._learn()
             self._ground = ground
             return EVERYWHERE
-        changed = NOWHERE
-        for widget in widgets:
-            was, now = self._bounds[widget], self._in_window(widget)
-            changed = union(changed, now)
-            if was != now:
-                changed = union(changed, was)
-                self._bounds[widget] = now
-        return changed
+        before = [self._bounds[widget] for widget in widgets]
+        now = [self._in_window(widget) for widget in widgets]
+        self._bounds.update(zip(widgets, now, strict=True))
+        return union(before + now)
 
     def _learn(self) -> None:
         shown = [one for root in Window.children for one in root.walk() if isinstance(one, Bounded)]
@@ -175,9 +206,11 @@ class Repaint:
 def _clip(bounds: Bounds) -> None:
     """Let nothing be drawn outside, on the panel as it is turned."""
     turn = Window.render_context["modelview_mat"]
-    ends = [turn.transform_point(x, y, 0.0) for x, y in (bounds[:2], bounds[2:])]
-    left, right = sorted(end[0] for end in ends)
-    low, high = sorted(end[1] for end in ends)
+    (left, low, _), (right, high, _) = turn.transform_point(*bounds[:2], 0.0), turn.transform_point(*bounds[2:], 0.0)
+    if left > right:
+        left, right = right, left
+    if low > high:
+        low, high = high, low
     # A pixel more on each side: a smoothed edge.
     x, y = max(0, math.floor(left) - 1), max(0, math.floor(low) - 1)
     glScissor(x, y, max(0, math.ceil(right) + 1 - x), max(0, math.ceil(high) + 1 - y))

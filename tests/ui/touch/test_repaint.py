@@ -126,7 +126,7 @@ def test_an_older_buffer_is_drawn_where_any_frame_since_differed() -> None:
     assert damage.add(BOX, 1) == BOX
     assert damage.add(OTHER, 1) == OTHER
     assert damage.add(OTHER, 2) == OTHER
-    assert damage.add(OTHER, 4) == union(BOX, OTHER) == (10.0, 0.0, 50.0, 40.0)
+    assert damage.add(OTHER, 4) == union((BOX, OTHER)) == (10.0, 0.0, 50.0, 40.0)
     assert damage.add(NOWHERE, 6) == EVERYWHERE
 
 
