@@ -29,19 +29,22 @@ def seated_edges(
     near, right, far, left = edges
     values: list[Number] = []
     rows: list[list[Number]] = []
-    cos, sin, cos_half, sin_half, mean, half = _between(left, right, hypot)
+    cos, sin, cos_half, sin_half = _between(left, right, hypot)
     for side, depths_mm in zip((-1.0, 1.0), along_y_mm, strict=True):
         dx, dy, T = W * (1.0 + a + side * tx), side * H * ty, side * depths_mm
         values.append(dx * sin - dy * cos + T * sin_half)
-        by_mean, by_half = dx * cos + dy * sin, T * cos_half
-        row = [by_mean * m + by_half * h for m, h in zip(mean, half, strict=True)]
+        # By the mean of both directions and by half their difference, so by each.
+        by_mean, by_half = (dx * cos + dy * sin) / 2.0, T * cos_half / 2.0
+        by_left, by_right = by_mean - by_half, by_mean + by_half
+        row = [by_left * one + by_right * other for one, other in zip(left.turns, right.turns, strict=True)]
         rows.append([row[0] + W * sin, row[1], row[2], row[3] + side * W * sin, row[4] - side * H * cos])
-    cos, sin, cos_half, sin_half, mean, half = _between(near, far, hypot)
+    cos, sin, cos_half, sin_half = _between(near, far, hypot)
     for side, depths_mm in zip((1.0, -1.0), along_x_mm, strict=True):
         dx, dy, T = H * g + side * W * tx, H * (1.0 + b + side * ty), side * depths_mm
         values.append(dy * cos - dx * sin - T * sin_half)
-        by_mean, by_half = -dx * cos - dy * sin, -T * cos_half
-        row = [by_mean * m + by_half * h for m, h in zip(mean, half, strict=True)]
+        by_mean, by_half = (-dx * cos - dy * sin) / 2.0, -T * cos_half / 2.0
+        by_near, by_far = by_mean - by_half, by_mean + by_half
+        row = [by_near * one + by_far * other for one, other in zip(near.turns, far.turns, strict=True)]
         rows.append(
             [row[0], row[1] + H * cos, row[2] - H * sin, row[3] - side * W * sin, row[4] + side * H * cos],
         )
@@ -58,13 +61,9 @@ def _depths_mm(coupon: Coupon, jaw_depth_mm: float) -> tuple[tuple[float, float]
     )
 
 
-def _between(
-    first: Edge[Number], second: Edge[Number], hypot: OfTwo[Number]
-) -> tuple[Number, Number, Number, Number, list[Number], list[Number]]:
-    """Cosine and sine of the mean direction, of half the turn from first to second, and the derivatives of both."""
+def _between(first: Edge[Number], second: Edge[Number], hypot: OfTwo[Number]) -> tuple[Number, Number, Number, Number]:
+    """Cosine and sine of the mean direction, and of half the turn from first to second."""
     x, y = first.cos + second.cos, first.sin + second.sin
     length = hypot(x, y)
     sin_half = (first.cos * second.sin - first.sin * second.cos) / length
-    mean = [(one + other) / 2.0 for one, other in zip(first.turns, second.turns, strict=True)]
-    half = [(other - one) / 2.0 for one, other in zip(first.turns, second.turns, strict=True)]
-    return x / length, y / length, length / 2.0, sin_half, mean, half
+    return x / length, y / length, length / 2.0, sin_half

@@ -201,12 +201,11 @@ def predicted_readings(
 
     Only the rows of `kinds` are worked out; the others say nothing.
     """
-    a, b, g, tx, ty, c0, cl, g0 = parameters.tolist()
+    a, b, g, tx, ty = parameters[:SHAPE_PARAMETERS].tolist()
     values, rows = reading_rows(coupon, (a, b, g, tx, ty), setup, math.hypot, math.atan2, kinds)
-    errors = (c0, c0, c0, c0, c0 - cl, c0 - cl, g0, g0, g0, g0)
     jacobian = _instrument_columns().copy()
     jacobian[:, :SHAPE_PARAMETERS] = rows
-    return np.array([value + error for value, error in zip(values, errors, strict=True)]), jacobian
+    return values + instrument_jacobian() @ parameters[SHAPE_PARAMETERS:], jacobian
 
 
 def reading_rows(

@@ -95,7 +95,7 @@ def next_reading(
 
 
 def _count(evaluation: Evaluation) -> int:
-    return sum(reading.count for reading in evaluation.adjustment.readings)
+    return sum(evaluation.adjustment.means.counts)
 
 
 def _wants(evaluation: Evaluation, group: CharacteristicGroup) -> bool:
