@@ -5,7 +5,6 @@ After a take the value must leave by `rearm` before another can be taken: nothin
 """
 
 from collections import deque
-from statistics import median_low
 
 from msgspec import Struct
 
@@ -59,6 +58,8 @@ class SteadyHold:
         fraction = min(1.0, held_s / self._settings.time_s + 1e-9)
         if fraction < 1.0 or len(self._window) < MIN_INDICATIONS:
             return HoldStep(fraction=min(fraction, 0.99), take=False)
+        from statistics import median_low  # loaded with the first hold
+
         middle = median_low([held for _, held in self._window])
         self.mark_taken(middle)
         return HoldStep(fraction=1.0, take=True, value=middle)

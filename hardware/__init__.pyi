@@ -15,6 +15,7 @@ from .releases import (
     Change as Change,
     Phase as Phase,
     current_release as current_release,
+    newer as newer,
     previous_release as previous_release,
     read_change as read_change,
     version_of as version_of,
@@ -33,7 +34,6 @@ from .stick_files import (
     write_new_file as write_new_file,
 )
 from .touch_panels import Fingers as Fingers, TouchPanel as TouchPanel
-from .update_archive import newer as newer
 from .usb_gadget import can_be_drive as can_be_drive, show_on_cable as show_on_cable
 from .usb_stick import (
     HelperAccess as HelperAccess,

@@ -16,9 +16,9 @@ import os
 import socket
 import subprocess
 import sys
-from dataclasses import asdict, dataclass, replace
 from enum import StrEnum
 from pathlib import Path
+from typing import NamedTuple
 
 PROGRAM = Path("/opt/cornerwise")
 # Two of them may be lost to the power switch while the screen is still dark; common practice.
@@ -37,8 +37,7 @@ class Phase(StrEnum):
     NOT_SWITCHED = "not-switched"  # the power was cut before it was switched to
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Change:
+class Change(NamedTuple):
     """The last change of release, by the names of their folders; `told` once a screen has said what became of it."""
 
     phase: Phase
@@ -52,6 +51,11 @@ class Change:
 def version_of(release: str) -> str:
     """The version in a release folder's name (`0.2.0-31ba77`)."""
     return release.rpartition("-")[0] or release
+
+
+def newer(version: str, than: str) -> bool:
+    """Whether one version comes after another: number by number."""
+    return [*map(int, version.split("."))] > [*map(int, than.split("."))]
 
 
 def current_release(program: Path) -> str:
@@ -92,12 +96,12 @@ def before_start(program: Path) -> None:
         return
     here = current_release(program)
     if change.phase is Phase.TRIAL and here != change.goes_to:
-        _write_change(program, replace(change, phase=Phase.NOT_SWITCHED))
+        _write_change(program, change._replace(phase=Phase.NOT_SWITCHED))
     elif change.phase is Phase.TRIAL and change.starts < STARTS:
-        _write_change(program, replace(change, starts=change.starts + 1))
+        _write_change(program, change._replace(starts=change.starts + 1))
     elif change.phase is Phase.TRIAL and is_whole(program, change.came_from):
         # Said before it is done: cut off in between, the branch below does it at the next start.
-        _write_change(program, replace(change, phase=Phase.TAKEN_BACK))
+        _write_change(program, change._replace(phase=Phase.TAKEN_BACK))
         _take_back(program, change.came_from)
     elif change.phase is Phase.TAKEN_BACK and not change.told and here == change.goes_to:
         _take_back(program, change.came_from)
@@ -109,9 +113,9 @@ def at_boot(program: Path) -> None:
     if change is None or change.phase is not Phase.TRIAL or current_release(program) != change.goes_to:
         return
     if change.boots < STARTS or not is_whole(program, change.came_from):
-        _write_change(program, replace(change, boots=change.boots + 1))
+        _write_change(program, change._replace(boots=change.boots + 1))
     else:
-        _write_change(program, replace(change, phase=Phase.TAKEN_BACK))
+        _write_change(program, change._replace(phase=Phase.TAKEN_BACK))
         _take_back(program, change.came_from)
 
 
@@ -121,7 +125,7 @@ def first_screen(program: Path) -> None:
     if change is None or change.told:
         return
     proven = change.phase is Phase.TRIAL and current_release(program) == change.goes_to
-    _write_change(program, replace(change, phase=Phase.RUNS if proven else change.phase, told=True))
+    _write_change(program, change._replace(phase=Phase.RUNS if proven else change.phase, told=True))
 
 
 def _linked(link: Path) -> str:
@@ -155,7 +159,7 @@ def _put_link(link: Path, target: Path) -> None:
 def _write_change(program: Path, change: Change) -> None:
     fresh = program / "update.json.new"
     with fresh.open("w", encoding="utf-8") as file:
-        json.dump(asdict(change), file)
+        json.dump(change._asdict(), file)
         file.flush()
         os.fsync(file.fileno())
     fresh.chmod(0o644)

@@ -168,11 +168,6 @@ def parse_manifest(content: bytes) -> Manifest:
     return manifest
 
 
-def newer(version: str, than: str) -> bool:
-    """Whether one version comes after another: number by number."""
-    return [*map(int, version.split("."))] > [*map(int, than.split("."))]
-
-
 def _worded(value: object, form: re.Pattern[str]) -> str:
     if not isinstance(value, str) or not form.fullmatch(value):
         raise ValueError(f"{value!r} is not of the form {form.pattern}")

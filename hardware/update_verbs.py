@@ -22,10 +22,10 @@ from pathlib import Path
 from core.records import sync_path
 from core.said import Name, Number, Said, said
 from hardware.checkup import INSTALL
-from hardware.releases import begin_trial, current_release, is_whole, previous_release, version_of
+from hardware.releases import begin_trial, current_release, is_whole, newer, previous_release, version_of
 from hardware.root_verbs import RefusedError, RootPlaces, run_tool, stick_of_root
 from hardware.system_files import lay_links
-from hardware.update_archive import MAX_ARCHIVE_BYTES, Manifest, newer, read_header, read_update, unpack_wheels
+from hardware.update_archive import MAX_ARCHIVE_BYTES, Manifest, read_header, read_update, unpack_wheels
 
 PATTERN = "cornerwise-*.update"
 # For the copy of the stick's file, what pip unpacks on the way, and what the log needs meanwhile.

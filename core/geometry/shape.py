@@ -12,7 +12,9 @@ Plane trigonometry only; no outside source.
 
 import math
 from collections.abc import Callable
-from typing import Generic, NamedTuple, TypeVar
+from typing import Generic, TypeVar
+
+from msgspec import Struct
 
 from core.geometry.coupon import Coupon
 from core.numeric import FloatArray, np
@@ -38,7 +40,7 @@ def corners_mm(coupon: Coupon, shape: FloatArray) -> FloatArray:
     )
 
 
-class Edge(NamedTuple, Generic[Number]):
+class Edge(Struct, Generic[Number], frozen=True, kw_only=True):
     """An edge of a shape: how long it is (mm), cosine and sine of its direction, and the direction's derivatives
     (radians) by (a, b, g, tx, ty). Near and far point along X, right and left along Y."""
 
@@ -65,14 +67,16 @@ def edges_of(
         length = hypot(dx, dy)
         c, s = dx / length, dy / length
         by_a = -W * s / length
-        return Edge(length, c, s, (by_a, zero, zero, side * by_a, side * H * c / length))
+        turns = (by_a, zero, zero, side * by_a, side * H * c / length)
+        return Edge(length_mm=length, cos=c, sin=s, turns=turns)
 
     def along_y(side: float) -> Edge[Number]:  # the taper lengthens the right one
         dx, dy = H * g + side * W * tx, H * (1.0 + b + side * ty)
         length = hypot(dx, dy)
         c, s = dx / length, dy / length
         by_b = H * c / length
-        return Edge(length, c, s, (zero, by_b, -H * s / length, -side * W * s / length, side * by_b))
+        turns = (zero, by_b, -H * s / length, -side * W * s / length, side * by_b)
+        return Edge(length_mm=length, cos=c, sin=s, turns=turns)
 
     return along_x(-1.0), along_y(1.0), along_x(1.0), along_y(-1.0)
 

@@ -7,12 +7,14 @@ the non-central chi-square as a Poisson mixture (ibid. 26.4.25). Tested against 
 
 import math
 from collections.abc import Callable
-from functools import lru_cache
-from statistics import NormalDist
+from functools import cache, lru_cache
+from typing import TYPE_CHECKING
 
 from core.numeric import np
 
-_STANDARD = NormalDist()
+if TYPE_CHECKING:
+    from statistics import NormalDist
+
 _EPSILON = 1e-16
 # From here on Student's t is a normal distribution, and an F variable's denominator is known.
 ALMOST_NORMAL_NU = 1e6
@@ -27,7 +29,14 @@ def normal_cdf(x: float) -> float:
 
 def normal_quantile(probability: float) -> float:
     """The x whose `normal_cdf` is `probability`, strictly between 0 and 1."""
-    return _STANDARD.inv_cdf(probability)
+    return _standard_normal().inv_cdf(probability)
+
+
+@cache
+def _standard_normal() -> "NormalDist":
+    from statistics import NormalDist  # with fractions and random numbers, which no start needs
+
+    return NormalDist()
 
 
 def gamma_cdf(shape: float, x: float) -> float:

@@ -14,7 +14,6 @@ Repeats that not even the roughest hand explains are none's: something is loose,
 import math
 from collections.abc import Sequence
 from functools import lru_cache
-from statistics import median
 
 from msgspec import Struct
 
@@ -280,6 +279,8 @@ def _scatter_of_all(values: Sequence[float], repeats: Sequence[Repeats]) -> floa
 
 def _outlier(values: Sequence[float], repeats: Sequence[Repeats], hands: Sequence[Hand]) -> float | None:
     """The reading farthest from the median, where it lies farther from the others' mean than chance explains."""
+    from statistics import median  # loaded with the first feature that is read three times
+
     count, middle = len(values), median(values)
     far = max(values, key=lambda value: abs(value - middle))
     others = list(values)

@@ -20,6 +20,7 @@ from hardware.releases import (
     begin_trial,
     current_release,
     first_screen,
+    newer,
     previous_release,
     read_change,
     version_of,
@@ -255,3 +256,12 @@ def test_it_needs_nothing_but_the_systems_own_python(tmp_path: Path) -> None:
     for words, status in (("before-start", 0), ("first-screen", 0), ("at-boot", 0), ("dance", 64)):
         done = subprocess.run([sys.executable, "-I", copy, words], capture_output=True, cwd=tmp_path, check=False)
         assert done.returncode == status, done.stderr
+
+
+@pytest.mark.parametrize(
+    ("version", "than", "expected"),
+    [("0.2.0", "0.1.9", True), ("0.10.0", "0.9.0", True), ("0.1.0", "0.1.0", False), ("1.0", "1.0.0", False),
+     ("0.1.9", "0.2.0", False)],
+)  # fmt: skip
+def test_versions_are_compared_number_by_number(version: str, than: str, expected: bool) -> None:
+    assert newer(version, than) is expected

@@ -22,7 +22,6 @@ from hardware.update_archive import (
     MAX_MEMBERS,
     SIGNATURE,
     SIGNER,
-    newer,
     parse_manifest,
     read_header,
     read_update,
@@ -192,15 +191,6 @@ def test_whatever_happens_to_its_bytes_it_is_refused_in_words(maker: Maker, tmp_
         unpack_wheels(hurt, manifest, folder)
         assert (folder / maker.wheel.name).read_bytes() == maker.wheel.read_bytes()
     assert refused > 100
-
-
-@pytest.mark.parametrize(
-    ("version", "than", "expected"),
-    [("0.2.0", "0.1.9", True), ("0.10.0", "0.9.0", True), ("0.1.0", "0.1.0", False), ("1.0", "1.0.0", False),
-     ("0.1.9", "0.2.0", False)],
-)  # fmt: skip
-def test_versions_are_compared_number_by_number(version: str, than: str, expected: bool) -> None:
-    assert newer(version, than) is expected
 
 
 def test_the_signature_is_one_that_the_tool_itself_accepts(maker: Maker) -> None:

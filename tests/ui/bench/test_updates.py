@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import os
 import socket
 import threading
@@ -274,11 +273,11 @@ TAKEN_BACK = Change(phase=Phase.TAKEN_BACK, came_from="0.1.0-1", goes_to="0.2.0-
 def test_what_became_of_a_change_is_said_in_words() -> None:
     assert str(outcome_text(None)) == ""
     assert (
-        str(outcome_text(dataclasses.replace(TAKEN_BACK, phase=Phase.RUNS)))
+        str(outcome_text(TAKEN_BACK._replace(phase=Phase.RUNS)))
         == "Version 0.2.0 runs here now. It took the place of 0.1.0."
     )
     assert "0.2.0 did not start. 0.1.0 runs again: nothing of your sessions" in str(outcome_text(TAKEN_BACK))
-    assert "cut off. 0.1.0 runs on" in str(outcome_text(dataclasses.replace(TAKEN_BACK, phase=Phase.NOT_SWITCHED)))
+    assert "cut off. 0.1.0 runs on" in str(outcome_text(TAKEN_BACK._replace(phase=Phase.NOT_SWITCHED)))
 
 
 def test_only_what_runs_from_a_release_can_be_updated(installed: InstalledProgram, tmp_path: Path) -> None:

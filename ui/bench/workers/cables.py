@@ -6,6 +6,7 @@ queue. One thread of its own for looking and listening, which may take seconds; 
 
 import threading
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from queue import Empty, SimpleQueue
 from typing import Protocol
 
@@ -137,7 +138,7 @@ class Cables(CablePort):
         self.pulse = Pulse()
 
     def start(self, post: CablePost) -> None:
-        """Open the links of all instruments known and begin to look for others."""
+        """Open the links of all instruments known; a moment later, when the first screen is up, look for others."""
         self._post = post
         self._thread = threading.Thread(target=self._run, name="cables")
         self._thread.start()
@@ -179,15 +180,13 @@ class Cables(CablePort):
         try:
             self._guarded(self._open_known)
             while True:
-                self._guarded(self._look)
                 self.pulse.beat()
-                try:
+                with suppress(Empty):
                     task = self._todo.get(timeout=self._look_every_s)
-                except Empty:
-                    continue
-                if task is None:
-                    return
-                self._guarded(task)
+                    if task is None:
+                        return
+                    self._guarded(task)
+                self._guarded(self._look)
         finally:
             for link in self._links.values():
                 guarded("cables", link.close, lambda text: None)

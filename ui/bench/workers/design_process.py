@@ -5,17 +5,22 @@ Input: name, bytes and map of a design. Output: what correct_design says of it. 
 pickled: both ends are this module.
 """
 
-import pickle
+from __future__ import annotations
+
 import resource
 import signal
 import subprocess
 import sys
 import threading
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from core.errors import BadInputError, StoppedError
-from core.geometry import Affine, CorrectedDesign, correct_design
 from core.said import Name, said
+
+if TYPE_CHECKING:
+    # Loaded, and pickle too, by whoever corrects a design.
+    from core.geometry import Affine, CorrectedDesign
 
 # The most things that a file may have take some 750 MB in the library that reads it, and half a minute of a PC.
 _MOST_BYTES = 1536 * 1024 * 1024
@@ -42,6 +47,10 @@ class DesignProcess:
     def correct(self, name: str, content: bytes, correction: Affine) -> CorrectedDesign:
         """The design corrected; raises BadInputError as correct_design does, MemoryError where it is too large,
         StoppedError once `stop` was called."""
+        import pickle
+
+        from core.geometry import CorrectedDesign
+
         with self._lock:
             if self._stopped:
                 raise StoppedError
@@ -75,6 +84,10 @@ class DesignProcess:
 
 def main() -> int:
     """The other end: one design from standard input to standard output."""
+    import pickle
+
+    from core.geometry import correct_design
+
     resource.setrlimit(resource.RLIMIT_AS, (_MOST_BYTES, _MOST_BYTES))
     resource.setrlimit(resource.RLIMIT_CPU, (_MOST_PROCESSOR_S, resource.RLIM_INFINITY))
     Path("/proc/self/oom_score_adj").write_text(_ENDED_FIRST)

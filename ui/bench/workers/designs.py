@@ -4,19 +4,25 @@ Input: what to correct and by which map. Output: design reports, posted into the
 takes seconds, so the bench does not wait for it; what was shown as prepared is what is written, byte for byte.
 """
 
+from __future__ import annotations
+
 from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
 from core.errors import BadInputError, CornerwiseError, StoppedError
-from core.geometry import SUFFIXES, Affine, CorrectedDesign, CutPlan, corrected, coupon_text, coupon_title, draw
 from core.said import NOTHING, Name, Part, said
 from hardware import FilePlace, FilesFound, ReadFile, Step, find_files, new_name, read_file, write_new_file
 from ui.bench.workers.design_process import DesignProcess
 from ui.bench.workers.downloads import Downloads, Errand, Post
 from ui.bench.workers.work import under_way
 from ui.state import DesignSource, DesignStage, PreparedDesign, Report
+
+if TYPE_CHECKING:
+    # Loaded by whoever corrects a design.
+    from core.geometry import Affine, CorrectedDesign
 
 _STAGE_OF = {Step.WRITING: DesignStage.WRITING, Step.CHECKING: DesignStage.CHECKING}
 
@@ -63,9 +69,7 @@ class Designs:
 
     def look(self) -> None:
         """Look which designs there are."""
-        self._ask(
-            lambda post: post(DesignsFound(found=find_files(self._place(), SUFFIXES))), said("looking for designs")
-        )
+        self._ask(self._look, said("looking for designs"))
 
     def prepare(self, source: DesignSource, matrix: Affine, *, simulated: bool) -> None:
         """Read this and correct it; nothing is written yet. What is corrected by an invented number is named so."""
@@ -93,6 +97,11 @@ class Designs:
                 post(DesignMoved(stage=DesignStage.FAILED, text=said("The design is too large for this bench.")))
 
         self._runner.run(told)
+
+    def _look(self, post: Post) -> None:
+        from core.geometry import SUFFIXES
+
+        post(DesignsFound(found=find_files(self._place(), SUFFIXES)))
 
     def _prepare(self, source: DesignSource, matrix: Affine, ending: str, post: Post) -> None:
         self._waiting = None
@@ -133,6 +142,8 @@ class Designs:
 
 def _corrected_coupon(source: DesignSource, correction: Affine) -> CorrectedDesign:
     """The coupon that proves the correction, drawn by it; the mark and the lead-in are as on every coupon."""
+    from core.geometry import CorrectedDesign, CutPlan, corrected, coupon_text, coupon_title, draw
+
     assert source.coupon is not None
     plan = CutPlan(coupon=source.coupon)
     drawing = corrected(draw(plan), correction)

@@ -5,10 +5,13 @@ here is its own part, the sending service does the rest. A password is read off 
 can read, and goes nowhere else.
 """
 
+from __future__ import annotations
+
 from collections.abc import Callable
 from contextlib import closing
 from functools import partial
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from core.errors import CornerwiseError
 from core.records import Archive
@@ -16,8 +19,11 @@ from core.said import Part, said
 from hardware import FilePlace, find_files, read_file, remove_file
 from ui.bench.workers.downloads import Downloads, Post, errand
 from ui.bench.workers.work import Work
-from ui.shop import ADMITS, ShopAccess, joining, parse_access
 from ui.state import ShopFile, ShopSlice, ShopStage
+
+if TYPE_CHECKING:
+    # Loaded by whoever joins or leaves: most benches belong to no shop.
+    from ui.shop import ShopAccess
 
 # What a hand can choose from; a stick of the shop's keeper may carry every bench's.
 MOST_FILES = 4
@@ -59,6 +65,8 @@ class ShopFiles:
         self._runner.run(errand("shop", what, told, partial(ShopSlice, stage=ShopStage.FAILED)))
 
     def _look(self) -> ShopSlice:
+        from ui.shop import ADMITS, joining
+
         place = self._place()
         found = find_files(place, (ADMITS,)).paths[:MOST_FILES]
         files, damaged = [], None
@@ -74,6 +82,8 @@ class ShopFiles:
         return ShopSlice(stage=ShopStage.FOUND, files=tuple(files))
 
     def _join(self, path: str, *, names: bool, new_bench: bool) -> ShopSlice:
+        from ui.shop import joining
+
         access = _read(self._place(), path)
         join = joining.join_here_anew if new_bench else joining.join_here
         with closing(self._records()) as archive:
@@ -85,9 +95,13 @@ class ShopFiles:
         return ShopSlice(stage=ShopStage.JOINED)
 
     def _leave(self) -> ShopSlice:
+        from ui.shop import joining
+
         with closing(self._records()) as archive:
             return ShopSlice(stage=ShopStage.IDLE, text=joining.leave(archive, self._folder))
 
 
 def _read(place: FilePlace, path: str) -> ShopAccess:
+    from ui.shop import parse_access
+
     return parse_access(read_file(place, path).content, path)
