@@ -15,6 +15,7 @@ from .discovery import (
     PlugWatch as PlugWatch,
     Port as Port,
     Recognition as Recognition,
+    last_named as last_named,
     plugged_in as plugged_in,
     radio_ports as radio_ports,
     recognise as recognise,

@@ -32,9 +32,14 @@ from firmware_bridge.wire_formats import WIRE_FORMATS, Framing, WireFormat
 
 SERIAL_FOLDER = Path("/dev/serial")
 KEYBOARD_FOLDER = Path("/dev/input")
+DEVICE_FOLDERS = (
+    Path("/dev"),
+    *(folder / links for folder in (SERIAL_FOLDER, KEYBOARD_FOLDER) for links in ("by-id", "by-path")),
+)
 KEYBOARD_ENDING = "-event-kbd"
 UDEV = Path("/run/udev/control")
 LOOKS = 5  # more pulls than that in one look are no person's
+SPARED_LOOKS = 20  # two of so many are made however still the folders are
 LOOK_UP_S = 0.2  # who listens looks up so often whether the person still waits
 TYPING_S = 8.0  # time for a person to press the data button
 RADIO_S = 15.0  # the same, for one that sleeps until it is moved
@@ -171,15 +176,39 @@ def radio_ports(told: Told = nobody) -> tuple[Port, ...]:
     )
 
 
-class PlugWatch:
-    """Tells what was plugged in or pulled since it was last asked; `look` lists the ports."""
+def last_named(folders: Sequence[Path] = DEVICE_FOLDERS) -> tuple[int | None, ...]:
+    """When something last came into or went from each folder in which the system names devices, ns; None without it."""
+    return tuple(map(_changed_ns, folders))
 
-    def __init__(self, look: Callable[[], Sequence[Port]] = plugged_in) -> None:
+
+def _changed_ns(folder: Path) -> int | None:
+    try:
+        return folder.stat().st_mtime_ns
+    except OSError:
+        return None
+
+
+class PlugWatch:
+    """Tells what was plugged in or pulled since it was last asked; `look` lists the ports.
+
+    Listing them is most of what an idle bench does, so it is spared while what `named` says stays the same: seen a
+    second time, for a device may come within the tick of the clock that it was first seen in, and not for long.
+    """
+
+    def __init__(self, look: Callable[[], Sequence[Port]] = plugged_in, named: Callable[[], object] = object) -> None:
         self._look = look
+        self._named = named
+        self._seen: object = None
+        self._same = 0
         self._known: dict[str, Port] = {}
 
     def changes(self) -> tuple[tuple[Port, ...], tuple[Port, ...]]:
         """Ports that came, and ports that went."""
+        seen = self._named()
+        self._same = self._same + 1 if seen == self._seen else 0
+        self._seen = seen
+        if self._same % SPARED_LOOKS > 1:
+            return (), ()
         now = {port.path: port for port in self._look()}
         before, self._known = self._known, now
         came = tuple(port for path, port in now.items() if path not in before)

@@ -26,6 +26,7 @@ from firmware_bridge import (
     Port,
     ReplayLink,
     SettingsStore,
+    last_named,
     make_link,
     recognise,
 )
@@ -124,7 +125,9 @@ def _real(options: BenchOptions, stack: ExitStack) -> Bench:
     update = installed_update(PROGRAM, Path(sys.prefix))
     back = update is not None and came_back(PROGRAM)
     archive = ArchiveThread(lambda: Archive.open(options.folder / ARCHIVE, utc_now, came_back=back))
-    cables = Cables(SettingsStore(options.folder), make_link=make_link, recognise=recognise, watch=PlugWatch())
+    cables = Cables(
+        SettingsStore(options.folder), make_link=make_link, recognise=recognise, watch=PlugWatch(named=last_named)
+    )
     downloads = _downloads(options.folder)
     setup, notice = _own_accuracies(options.folder)
     speaker = Speaker()

@@ -13,7 +13,17 @@ import pytest
 from serial.tools.list_ports_common import ListPortInfo
 
 from core.metrology.readings import Quantity
-from firmware_bridge.discovery import Adapter, PlugWatch, Port, adapters, keyboards, recognise, stable_ports
+from firmware_bridge.discovery import (
+    SPARED_LOOKS,
+    Adapter,
+    PlugWatch,
+    Port,
+    adapters,
+    keyboards,
+    last_named,
+    recognise,
+    stable_ports,
+)
 from firmware_bridge.instrument_settings import Capture, Sends
 from firmware_bridge.recognition import Ear, offered_settings, serial_formats, usual_framings
 from firmware_bridge.simulation.pseudo_terminal import PseudoTerminal
@@ -115,6 +125,32 @@ def test_what_comes_and_goes_is_told_once() -> None:
     looks = iter([(one,), (one, two), (two,), (two,)])
     watch = PlugWatch(lambda: next(looks))
     assert [watch.changes() for _ in range(4)] == [((one,), ()), ((two,), ()), ((), (one,)), ((), ())]
+
+
+def test_ports_are_listed_only_when_a_device_was_named_or_gone_and_now_and_then(tmp_path: Path) -> None:
+    looked: list[int] = []
+
+    def look() -> tuple[Port, ...]:
+        looked.append(turn)
+        return tuple(Port(path=path.name, device=path.name, description="") for path in tmp_path.iterdir())
+
+    watch = PlugWatch(look, named=lambda: last_named((tmp_path, tmp_path / "none")))
+    came = []
+    for turn in range(2 * SPARED_LOOKS + 5):
+        if turn == SPARED_LOOKS + 5:
+            time.sleep(0.02)  # behind a tick of the file system's clock
+            (tmp_path / "adapter").touch()
+        came.append([port.path for port in watch.changes()[0]])
+    again = SPARED_LOOKS + 5
+    assert looked == [0, 1, SPARED_LOOKS, SPARED_LOOKS + 1, again, again + 1]
+    assert [turn for turn, ports in enumerate(came) if ports] == [again]
+
+
+def test_a_device_that_comes_in_the_tick_it_was_looked_in_is_seen_at_the_next_look() -> None:
+    one = Port(path="a", device="a", description="")
+    looks = iter([(), (one,)])
+    watch = PlugWatch(lambda: next(looks), named=lambda: 1)
+    assert [watch.changes()[0] for _ in range(3)] == [(), (one,), ()]
 
 
 STREAMS = {
