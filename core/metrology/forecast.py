@@ -15,7 +15,6 @@ from msgspec import Struct
 from core.geometry import SHAPE_PARAMETERS, TEN_FEATURES, Feature, skew_deg
 from core.metrology.accuracy import MeasuringSetup
 from core.metrology.adjustment import MAX_SHAPE_SDS
-from core.metrology.distributions import normal_quantile
 from core.metrology.groups import guard
 from core.metrology.hands import SET_NU, unseen_among_repeats
 from core.metrology.judgement import Evaluation
@@ -27,7 +26,7 @@ from core.numeric import np
 
 # A plan that brings a word less often than one time in six is not worth anybody's while. Beyond the limit it is one in
 # four: a skew that is surely there can be taken out without the word, and most plans are eight readings.
-_WORTH_WHILE_SDS, _WORTH_WHILE_BEYOND_SDS = normal_quantile(5.0 / 6.0), normal_quantile(3.0 / 4.0)
+_WORTH_WHILE_SDS, _WORTH_WHILE_BEYOND_SDS = 0.9674215661017014, 0.6744897501960817  # normal quantiles of 5/6 and 3/4
 
 
 class _After(Struct, frozen=True, kw_only=True):

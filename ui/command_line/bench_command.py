@@ -9,6 +9,7 @@ import sys
 from msgspec.structs import replace
 
 from core.geometry import Coupon
+from core.loading import loading
 from core.records import Opened
 from core.said import said
 from ui.bench.opening import opening
@@ -16,7 +17,7 @@ from ui.command_line.data_folder import data_folder
 from ui.start import BenchOptions, assembled
 from ui.state import SettingsFile
 from ui.terminal import steered
-from ui.touch.kivy_settings import has_display
+from ui.touch.kivy_settings import begin_clock, has_display, set_environment
 
 _LONGEST_LINE = 4096
 
@@ -37,6 +38,10 @@ def run(args: argparse.Namespace) -> int:
     if not args.text and not on_screen:
         where = said("cornerwise: no display found, so the bench runs in this terminal")
         print(args.speech.say(where), file=sys.stderr)
+    if on_screen:
+        with loading():
+            set_environment()
+            begin_clock()
     asks_language = SettingsFile(options.folder).is_new
     with assembled(options) as bench:
         if on_screen:

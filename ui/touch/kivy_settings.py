@@ -4,9 +4,12 @@ Stage: screen. Input: ScreenSettings. Output: os.environ. Source: Kivy 2.3.1, "C
 """
 
 import os
+import sys
 from collections.abc import Mapping
 from pathlib import Path
 from tempfile import mkdtemp
+from threading import Event
+from types import ModuleType
 
 from msgspec import Struct
 
@@ -76,6 +79,22 @@ def read_own_base() -> None:
         import kivy.lang  # reads them when it is imported
     finally:
         kivy.kivy_data_dir = theirs
+
+
+def begin_clock() -> None:
+    """Have Kivy's clock begin without asyncio: it loads that for loops in which nobody here runs it, a twentieth of a
+    bare window's start. Call behind `set_environment`, and before there is a thread that could want the real one; where
+    either is loaded already this changes nothing."""
+    if "asyncio" in sys.modules or "kivy.clock" in sys.modules:
+        return
+    stand_in = ModuleType("asyncio")
+    stand_in.__dict__.update(Event=Event, wait_for=None)
+    sys.modules["asyncio"] = stand_in
+    try:
+        from kivy.clock import Clock
+    finally:
+        del sys.modules["asyncio"]
+    Clock._async_event = None  # nobody waits for it
 
 
 DRM_CONNECTORS = Path("/sys/class/drm")

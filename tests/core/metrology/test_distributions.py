@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from core.metrology import forecast, gauge_check, reliability, verdict
 from core.metrology.distributions import (
     chi_square_cdf,
     chi_square_quantile,
@@ -81,3 +82,18 @@ def test_table_g2_of_the_gum(nu: float, published: float) -> None:
 def test_f_agrees_with_scipy(nu_1: float, nu_2: float) -> None:
     for x in (0.0, 1e-6, 0.1, 0.434, 1.0, 3.3, 50.0, 1e6):
         assert f_cdf(x, nu_1, nu_2) == pytest.approx(stats.f.cdf(x, nu_1, nu_2), abs=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("constant", "probability"),
+    [
+        (reliability.LOCAL_LIMIT, 1.0 - reliability.FALSE_ALARM / 2.0),
+        (verdict.GUARD_FACTOR, verdict.REQUIRED_PROBABILITY),
+        (gauge_check._LIMIT_SDS, 1.0 - 0.001 / 2.0),
+        (forecast._WORTH_WHILE_SDS, 5.0 / 6.0),
+        (forecast._WORTH_WHILE_BEYOND_SDS, 3.0 / 4.0),
+    ],
+)
+def test_what_is_written_out_is_the_normal_quantile(constant: float, probability: float) -> None:
+    """Written out, for working them out would load the library at each start."""
+    assert constant == pytest.approx(normal_quantile(probability), rel=1e-15)
