@@ -65,3 +65,4 @@ def test_a_real_bench_loads_no_simulation_and_nothing_that_only_files_need(tmp_p
     assert not [name for name in modules if name.startswith(("firmware_bridge.simulation", "ui.bench.simulated"))]
     assert not modules & {"ezdxf", "fpdf", "jinja2", "http.client", "urllib.request", "xml.sax", "bleak"}
     assert "numpy" not in modules, "nothing is worked out before there is a coupon"
+    assert not modules & {"statistics", "html", "pickle", "asyncio", "hardware.update_archive", "ui.shop"}
