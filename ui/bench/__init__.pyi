@@ -31,6 +31,7 @@ from .desks.machines import (
     SaveMachine as SaveMachine,
 )
 from .desks.measuring import (
+    VOID_REASONS as VOID_REASONS,
     AnswerQuestion as AnswerQuestion,
     CloseSession as CloseSession,
     ConfirmMark as ConfirmMark,

@@ -25,7 +25,7 @@ from core.metrology import (
 from core.records import NumberedReading, instrument_shown
 from core.said import NOTHING, Angle, Length, Name, Part, Said, Series, Size, Time, lines, said
 from firmware_bridge import LinkState
-from ui.bench import opening_again
+from ui.bench import VOID_REASONS, opening_again
 from ui.pages.bed import count_text, place_on_bench
 from ui.pages.live_cursor import LiveCursor, live_cursor
 from ui.pages.theme import LARGE_WORD, SHAPE_OF, Shape, shape_of
@@ -35,11 +35,6 @@ from ui.state import InstrumentStatus, Live, Snapshot
 # The panels that the screen itself puts up.
 VOIDING, WHICH = "void", "which-reading"
 KEEP = "keep"
-VOID_REASONS = (
-    ("slipped", said("Slipped")),
-    ("wrong place", said("Wrong place")),
-    ("burr or dirt", said("Burr or dirt")),
-)
 QUICK_CHECK_READINGS = 4
 WHOLE_COUPON_READINGS = 12
 _NEAR = (LiveState.INSIDE, LiveState.NEAR_LIMIT, LiveState.OUTSIDE, LiveState.UNJUDGED)
@@ -590,9 +585,8 @@ def _voiding(snapshot: Snapshot, doubted: Feature | int) -> Asked | None:
     if (reading := next(doubtful, None)) is None:
         return None
     text = said("Void {value}? It will not count, and stays in the record. Why?", value=_valued(reading))
-    return Asked(
-        name=VOIDING, title=reading.feature.in_words, text=text, choices=(*VOID_REASONS, (KEEP, said("Keep it")))
-    )
+    reasons = tuple((reason, on_button) for reason, (on_button, _) in VOID_REASONS.items())
+    return Asked(name=VOIDING, title=reading.feature.in_words, text=text, choices=(*reasons, (KEEP, said("Keep it"))))
 
 
 def _valued(reading: Reading) -> Part:

@@ -18,9 +18,10 @@ from core.said import said, worded
 from firmware_bridge.byte_link import LinkState
 from hardware.panel import Lamps
 from tests.ui.scenes import CHECKED, RACKED, ROUTER, SCENES, SQUARE, at_place, live, readings, snapshot
+from ui.bench.desks.measuring import VOID_REASONS
 from ui.bench.lamp_box import lamps
 from ui.pages.bench import (
-    VOID_REASONS,
+    KEEP,
     BenchPage,
     Doing,
     bench_page,
@@ -119,7 +120,7 @@ def test_voiding_names_the_reading_and_asks_why() -> None:
     panel = page(SCENES["edges"](), voiding=SCENES["edges"]().readings[-1].number).asked
     assert panel is not None
     assert str(panel.title) == "diagonal near right to far left"
-    assert panel.choices[: len(VOID_REASONS)] == VOID_REASONS
+    assert [name for name, _ in panel.choices] == [*VOID_REASONS, KEEP]
 
 
 def test_the_instrument_that_moves_is_shown_large() -> None:

@@ -82,11 +82,12 @@ from ui.bench.workers.archive_tasks import (
 from ui.bench.workers.archive_thread import LOOKING, Outbox
 from ui.state import Command, Question, Snapshot, Undoable
 
-# The reasons that are touched; any other was typed by a person and is said letter for letter.
-_VOID_WORDS = {
-    "slipped": said("slipped"),
-    "wrong place": said("wrong place"),
-    "burr or dirt": said("burr or dirt"),
+# The reasons that are touched, as the log has them: their words on a button and in a sentence. Any other was typed by a
+# person and is said letter for letter.
+VOID_REASONS = {
+    "slipped": (said("Slipped"), said("slipped")),
+    "wrong place": (said("Wrong place"), said("wrong place")),
+    "burr or dirt": (said("Burr or dirt"), said("burr or dirt")),
 }
 _NO_COUPON = said("There is no open session: start a coupon first.")
 _FINISH_FIRST = said("A coupon is being measured: finish it first, then others can be seen.")
@@ -474,7 +475,7 @@ class MeasuringDesk(Desk):
                 text = said("Accepted: {feature} {value}", feature=feature.label, value=feature.measured(reading.value))
                 draft = told(replace(draft, pending=None), text)
             case ReadingVoided(number=voided, reason=reason):
-                why = _VOID_WORDS.get(reason, Name(reason))
+                why = VOID_REASONS[reason][1] if reason in VOID_REASONS else Name(reason)
                 draft = told(draft, said("Reading {number} does not count: {reason}.", number=voided, reason=why))
             case Undone():
                 draft = told(replace(draft, undo=None), TAKEN_BACK)
