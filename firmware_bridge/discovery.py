@@ -192,7 +192,8 @@ class PlugWatch:
     """Tells what was plugged in or pulled since it was last asked; `look` lists the ports.
 
     Listing them is most of what an idle bench does, so it is spared while what `named` says stays the same: seen a
-    second time, for a device may come within the tick of the clock that it was first seen in, and not for long.
+    second time, for a device may come within the tick of the clock that it was first seen in, and not for long. As it
+    comes, no two looks are the same.
     """
 
     def __init__(self, look: Callable[[], Sequence[Port]] = plugged_in, named: Callable[[], object] = object) -> None:

@@ -7,13 +7,9 @@ the non-central chi-square as a Poisson mixture (ibid. 26.4.25). Tested against 
 
 import math
 from collections.abc import Callable
-from functools import cache, lru_cache
-from typing import TYPE_CHECKING
+from functools import lru_cache
 
 from core.numeric import np
-
-if TYPE_CHECKING:
-    from statistics import NormalDist
 
 _EPSILON = 1e-16
 # From here on Student's t is a normal distribution, and an F variable's denominator is known.
@@ -29,14 +25,9 @@ def normal_cdf(x: float) -> float:
 
 def normal_quantile(probability: float) -> float:
     """The x whose `normal_cdf` is `probability`, strictly between 0 and 1."""
-    return _standard_normal().inv_cdf(probability)
-
-
-@cache
-def _standard_normal() -> "NormalDist":
     from statistics import NormalDist  # with fractions and random numbers, which no start needs
 
-    return NormalDist()
+    return NormalDist().inv_cdf(probability)
 
 
 def gamma_cdf(shape: float, x: float) -> float:

@@ -16,10 +16,11 @@ from msgspec.structs import replace
 from core.errors import BadInputError
 from core.metrology.accuracy import InstrumentAccuracy
 from core.metrology.adjustment import Estimate
+from core.metrology.reliability import LOCAL_LIMIT
 from core.said import Angle, Length, Said, said
 
 # A check fails at 0.1 %, like the local test on readings: more often, and people stop believing it.
-_LIMIT_SDS = 3.2905267314919255  # the normal quantile of 1 - 0.001 / 2
+_LIMIT_SDS = LOCAL_LIMIT
 # Setting blocks of ordinary grade keep their sizes within about 5 micrometres (common practice).
 BLOCK_HALF_WIDTH_MM = 0.005
 # A reading farther from every side than this is no reading of a block.

@@ -1,10 +1,10 @@
 """What a caliper seated on two neighbouring edges reads of the edge between them, with the analytic derivatives.
 
-Stage: between shape and measuring model. In: coupon, depth of the jaws, shape (a, b, g, tx, ty) as in
-core.geometry.shape. Out: the four distances without any error of the instrument. On each of the neighbouring edges the
-jaws lie from the end of the seat (the corner, where there is none) over their depth; the reading is taken half-way,
-square to the mean direction of both. On a tapered coupon depth shows: 0.6 mm of taper over 80 mm read 0.36 mm sixteen
-millimetres deep. (Rigid jaws touch the wider end, up to 0.03 mm more at 0.6 mm of taper.) Plane trigonometry only.
+Stage: between shape and measuring model. In: coupon, depth of the jaws, edges of the shape. Out: the four
+distances without any error of the instrument. On each of the neighbouring edges the jaws lie from the end of the seat
+(the corner, where there is none) over their depth; the reading is taken half-way, square to the mean direction of both.
+On a tapered coupon depth shows: 0.6 mm of taper over 80 mm read 0.36 mm sixteen millimetres deep. (Rigid jaws touch the
+wider end, up to 0.03 mm more at 0.6 mm of taper.) Plane trigonometry only.
 """
 
 from functools import lru_cache
@@ -15,23 +15,21 @@ from core.geometry import Coupon, Edge, Edges, Feature, Number, OfTwo
 def seated_edges(
     coupon: Coupon,
     jaw_depth_mm: float,
-    shape: tuple[Number, Number, Number, Number, Number],
     edges: Edges[Number],
     hypot: OfTwo[Number],
 ) -> tuple[list[Number], list[list[Number]]]:
     """Distances (mm) in the order near, right, far, left, and their derivatives by (a, b, g, tx, ty).
 
-    `edges` are the shape's own; numbers as in edges_of.
+    Numbers as in edges_of.
     """
     W, H = coupon.width_mm, coupon.height_mm
-    a, b, g, tx, ty = shape
     along_x_mm, along_y_mm = _depths_mm(coupon, jaw_depth_mm)
     near, right, far, left = edges
     values: list[Number] = []
     rows: list[list[Number]] = []
     cos, sin, cos_half, sin_half = _between(left, right, hypot)
-    for side, depths_mm in zip((-1.0, 1.0), along_y_mm, strict=True):
-        dx, dy, T = W * (1.0 + a + side * tx), side * H * ty, side * depths_mm
+    for edge, side, depths_mm in zip((near, far), (-1.0, 1.0), along_y_mm, strict=True):
+        dx, dy, T = edge.length_mm * edge.cos, edge.length_mm * edge.sin, side * depths_mm
         values.append(dx * sin - dy * cos + T * sin_half)
         # By the mean of both directions and by half their difference, so by each.
         by_mean, by_half = (dx * cos + dy * sin) / 2.0, T * cos_half / 2.0
@@ -39,8 +37,8 @@ def seated_edges(
         row = [by_left * one + by_right * other for one, other in zip(left.turns, right.turns, strict=True)]
         rows.append([row[0] + W * sin, row[1], row[2], row[3] + side * W * sin, row[4] - side * H * cos])
     cos, sin, cos_half, sin_half = _between(near, far, hypot)
-    for side, depths_mm in zip((1.0, -1.0), along_x_mm, strict=True):
-        dx, dy, T = H * g + side * W * tx, H * (1.0 + b + side * ty), side * depths_mm
+    for edge, side, depths_mm in zip((right, left), (1.0, -1.0), along_x_mm, strict=True):
+        dx, dy, T = edge.length_mm * edge.cos, edge.length_mm * edge.sin, side * depths_mm
         values.append(dy * cos - dx * sin - T * sin_half)
         by_mean, by_half = (-dx * cos - dy * sin) / 2.0, -T * cos_half / 2.0
         by_near, by_far = by_mean - by_half, by_mean + by_half

@@ -221,7 +221,7 @@ def reading_rows(
     values, rows = [zero] * len(TEN_FEATURES), [[zero] * SHAPE_PARAMETERS] * len(TEN_FEATURES)
     if FeatureKind.EDGE in kinds:
         values[:4], rows[:4] = (
-            seated_edges(coupon, setup.jaw_depth_mm, shape, edges, hypot)
+            seated_edges(coupon, setup.jaw_depth_mm, edges, hypot)
             if setup.edge_method is EdgeMethod.SEATED
             else edge_rows(coupon, edges)
         )

@@ -80,7 +80,7 @@ class Gantry(Struct, frozen=True, kw_only=True):
             values |= {name: size_mm + self.kerf_mm for name, size_mm in zip(WINDOW, sizes, strict=True)}
         a, b, g, tx, ty = shape.tolist()
         edges = edges_of(coupon, (a, b, g, tx, ty), math.hypot)
-        seated = seated_edges(coupon, DEFAULT_JAW_DEPTH_MM, (a, b, g, tx, ty), edges, math.hypot)[0]
+        seated = seated_edges(coupon, DEFAULT_JAW_DEPTH_MM, edges, math.hypot)[0]
         # The cutter takes half its kerf off every edge and off every seat.
         values |= {edge: length_mm - self.kerf_mm for edge, length_mm in zip(EDGES, seated, strict=True)}
         if coupon.seats is None:

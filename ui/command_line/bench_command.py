@@ -17,7 +17,7 @@ from ui.command_line.data_folder import data_folder
 from ui.start import BenchOptions, assembled
 from ui.state import SettingsFile
 from ui.terminal import steered
-from ui.touch.kivy_settings import begin_clock, has_display, set_environment
+from ui.touch.kivy_settings import begin_clock, has_display
 
 _LONGEST_LINE = 4096
 
@@ -40,7 +40,6 @@ def run(args: argparse.Namespace) -> int:
         print(args.speech.say(where), file=sys.stderr)
     if on_screen:
         with loading():
-            set_environment()
             begin_clock()
     asks_language = SettingsFile(options.folder).is_new
     with assembled(options) as bench:

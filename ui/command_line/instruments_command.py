@@ -245,7 +245,8 @@ def _say_stranger(port: Port, speech: Speech, *, opens: bool, ask: bool) -> None
     if not (opens or ask or port.is_keyboard):
         print(speech.say(indented(said("not opened: with --open it is listened to"), "  ")))
         return
-    print(speech.say(indented(LISTENING, "  ")), flush=True)
+    if ask or not port.is_keyboard:  # of which none is opened unasked
+        print(speech.say(indented(LISTENING, "  ")), flush=True)
     found = recognise(port.path, ask=ask)
     print(speech.say(indented(found.text, "  ")))
     for candidate in found.candidates:

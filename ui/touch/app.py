@@ -101,8 +101,8 @@ def configure(settings: ScreenSettings) -> None:
             Config.set("input", panel.device.name, reader_of(panel))
     else:
         Config.set("input", "mouse", "mouse,disable_multitouch")
-    # It wakes at once for what is due at once, a number from a cable; for what is due some time it would else turn
-    # empty ticks through the last milliseconds before.
+    # It may have begun before these values were set. It wakes at once for what is due at once, a number from a cable;
+    # for what is due some time it would else turn empty ticks through the last milliseconds before.
     from kivy.clock import Clock
 
     Clock.interupt_next_only, Clock._max_fps = True, float(settings.frames_per_s)

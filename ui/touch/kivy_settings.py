@@ -83,8 +83,9 @@ def read_own_base() -> None:
 
 def begin_clock() -> None:
     """Have Kivy's clock begin without asyncio: it loads that for loops in which nobody here runs it, a twentieth of a
-    bare window's start. Call behind `set_environment`, and before there is a thread that could want the real one; where
-    either is loaded already this changes nothing."""
+    bare window's start. Call before there is a thread that could want the real one; where either is loaded already this
+    changes nothing."""
+    set_environment()
     if "asyncio" in sys.modules or "kivy.clock" in sys.modules:
         return
     stand_in = ModuleType("asyncio")

@@ -206,11 +206,9 @@ class Repaint:
 def _clip(bounds: Bounds) -> None:
     """Let nothing be drawn outside, on the panel as it is turned."""
     turn = Window.render_context["modelview_mat"]
-    (left, low, _), (right, high, _) = turn.transform_point(*bounds[:2], 0.0), turn.transform_point(*bounds[2:], 0.0)
-    if left > right:
-        left, right = right, left
-    if low > high:
-        low, high = high, low
+    ends = [turn.transform_point(x, y, 0.0) for x, y in (bounds[:2], bounds[2:])]
+    left, right = sorted(end[0] for end in ends)
+    low, high = sorted(end[1] for end in ends)
     # A pixel more on each side: a smoothed edge.
     x, y = max(0, math.floor(left) - 1), max(0, math.floor(low) - 1)
     glScissor(x, y, max(0, math.ceil(right) + 1 - x), max(0, math.ceil(high) + 1 - y))
