@@ -254,12 +254,8 @@ def forget(screen: Offscreen, name: str) -> None:
 
 def enter(screen: Offscreen, snapshot: Any, name: str) -> None:
     """The screen as it is when one comes to it."""
-    from tests.ui.scenes import CALIPER_CABLE
-
     screen.go("menu" if name != "menu" else "bench")
-    screen.show(snapshot)
-    screen.app.looked_at = CALIPER_CABLE.port if name == "cable" else ""
-    screen.go(name)
+    screen.show_on(name, snapshot)
 
 
 def targets(screen: Offscreen) -> list[Target]:

@@ -19,7 +19,7 @@ from kivy.lang import Builder
 from kivy.tests.common import UnitTestTouch
 
 from tests.patience import WAIT_S
-from tests.ui.scenes import SCENES
+from tests.ui.scenes import CALIPER_CABLE, SCENES
 from tests.ui.stand_in_bench import StandInBench
 from ui.bench.bench import Bench
 from ui.pages.theme import LIGHT
@@ -127,6 +127,13 @@ class Offscreen:
         """Bring a screen into sight."""
         self.app.root.go(name)
         self.frames()
+
+    def show_on(self, name: str, snapshot: Snapshot) -> None:
+        """Bring a screen into sight that shows this; the page of a cable is opened for its port, as the instruments
+        screen does."""
+        self.show(snapshot)
+        self.app.looked_at = CALIPER_CABLE.port if name == "cable" else ""
+        self.go(name)
 
     def tap(self, x: float, y: float, *, bounced: bool = False) -> None:
         """Touch a point, px from the lower left, as a finger does; `bounced` as Kivy marks a second touch close behind

@@ -10,7 +10,7 @@ from msgspec.structs import replace
 
 os.environ.setdefault("SDL_VIDEODRIVER", "offscreen")
 
-from tests.ui.scenes import CALIPER_CABLE, SCENES
+from tests.ui.scenes import SCENES
 from tests.ui.stand_in_bench import StandInBench
 from ui.speech.language import Language
 from ui.speech.notation import AngleStyle, DecimalMark, LengthUnit, Notation
@@ -42,11 +42,8 @@ def main() -> None:
 
     with Offscreen(StandInBench(replace(SCENES[args.scenes[0]](), settings=settings))) as screen:
         for scene in args.scenes:
-            screen.show(replace(SCENES[scene](), settings=settings))
             for name in args.screens.split(","):
-                # The cable page is opened for a port, as the instruments screen does.
-                screen.app.looked_at = CALIPER_CABLE.port if name == "cable" else ""
-                screen.go(name)
+                screen.show_on(name, replace(SCENES[scene](), settings=settings))
                 screen.save(args.out / f"{scene}-{name}-{args.size}{'-dark' if args.dark else ''}.png")
 
 

@@ -9,7 +9,7 @@ import pytest
 from msgspec.structs import replace
 
 from tests.ui.english_left import assert_nothing_left, everything_said
-from tests.ui.scenes import CALIPER_CABLE, SCENES
+from tests.ui.scenes import SCENES
 from tests.ui.touch import (
     test_german_fits as german,
     test_help as helped,
@@ -58,9 +58,7 @@ def test_help(screen, size: tuple[int, int]) -> None:
 def test_no_state_of_a_screen_is_left_in_english(screen, monkeypatch: pytest.MonkeyPatch, name: str) -> None:
     heard = everything_said(monkeypatch)
     for scene in SCENES:
-        screen.show(replace(SCENES[scene](), settings=Settings(language=Language.GERMAN)))
-        screen.app.looked_at = CALIPER_CABLE.port if name == "cable" else ""
-        screen.go(name)
+        screen.show_on(name, replace(SCENES[scene](), settings=Settings(language=Language.GERMAN)))
         heard |= german.words_in_sight(screen)
     assert_nothing_left(heard)
 

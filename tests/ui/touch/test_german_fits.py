@@ -14,7 +14,7 @@ from msgspec.structs import replace
 from core.said import Part
 from tests.ui.english_left import assert_nothing_left, everything_said
 from tests.ui.layout_checks import faults, faults_of_place, in_sight
-from tests.ui.scenes import CALIPER_CABLE, SCENES
+from tests.ui.scenes import SCENES
 from tests.ui.touch.test_layout import (
     ELSEWHERE,
     ON_CABLE,
@@ -69,9 +69,7 @@ ON_OTHER_PANELS = {
 
 
 def show(screen, scene: str, name: str, notation: Notation) -> None:
-    screen.show(replace(SCENES[scene](), settings=Settings(language=Language.GERMAN, notation=notation)))
-    screen.app.looked_at = CALIPER_CABLE.port if name == "cable" else ""
-    screen.go(name)
+    screen.show_on(name, replace(SCENES[scene](), settings=Settings(language=Language.GERMAN, notation=notation)))
 
 
 def test_no_screen_is_left_out() -> None:

@@ -13,7 +13,7 @@ from msgspec.structs import replace
 from core.said import said
 from tests.ui.contrast import contrast_ratio
 from tests.ui.layout_checks import faults, faults_of_place
-from tests.ui.scenes import CALIPER_CABLE, SCENES
+from tests.ui.scenes import SCENES
 from tests.ui.touched import TOUCHED, touch_until
 from tests.ui.touching import find_text
 from ui.bench.desks.measuring import TakeBack
@@ -75,10 +75,7 @@ SIZES = ((480, 320), (720, 1280))
 
 
 def faults_of(screen, scene: str, name: str, check=faults) -> list[str]:
-    screen.show(SCENES[scene]())
-    # The page of a cable is opened for its port, as the instruments screen does.
-    screen.app.looked_at = CALIPER_CABLE.port if name == "cable" else ""
-    screen.go(name)
+    screen.show_on(name, SCENES[scene]())
     return [f"{scene} on {name}: {fault}" for fault in check(screen)]
 
 

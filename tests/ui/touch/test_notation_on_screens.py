@@ -13,7 +13,7 @@ from kivy.uix.label import Label
 from msgspec.structs import replace
 
 from tests.ui.layout_checks import faults, in_sight
-from tests.ui.scenes import CALIPER_CABLE, SCENES, snapshot
+from tests.ui.scenes import SCENES, snapshot
 from tests.ui.touch.test_layout import ELSEWHERE, MEASURING, ON_CORRECT, ON_MEASURE
 from ui.speech.notation import AngleStyle, DecimalMark, LengthUnit, Notation
 from ui.state.settings import Settings
@@ -69,9 +69,7 @@ def drawn_texts(screen) -> list[str]:
 def left_on(screen, lettered: list[str], name: str, scenes: Iterable[str]) -> list[str]:
     left = []
     for scene in scenes:
-        screen.show(replace(SCENES[scene](), settings=ALL))
-        screen.app.looked_at = CALIPER_CABLE.port if name == "cable" else ""
-        screen.go(name)
+        screen.show_on(name, replace(SCENES[scene](), settings=ALL))
         texts = [NO_QUANTITY.sub("", text) for text in drawn_texts(screen) + lettered]
         left += [f"{scene}: {text}" for text in texts if OTHER_NOTATION.search(text)]
         lettered.clear()
@@ -101,10 +99,8 @@ def test_a_change_is_drawn_at_once_and_back(looked_at) -> None:
 
 @pytest.mark.parametrize("name", sorted(set(SCREENS) - {"correct", "causes"}))
 def test_the_longest_notation_fits(looked_at, name: str) -> None:
-    scenes = {**dict.fromkeys(MEASURING, "undecided"), "coupon": "empty", "history": "history"}
-    looked_at.show(replace(SCENES[scenes.get(name) or ELSEWHERE[name]](), settings=ALL))
-    looked_at.app.looked_at = CALIPER_CABLE.port if name == "cable" else ""
-    looked_at.go(name)
+    scenes = {**dict.fromkeys((*MEASURING, "check", "setup"), "undecided"), "coupon": "empty", "history": "history"}
+    looked_at.show_on(name, replace(SCENES[scenes.get(name) or ELSEWHERE[name]](), settings=ALL))
     assert faults(looked_at) == []
 
 

@@ -9,7 +9,7 @@ import pytest
 from kivy.core.window import Window
 
 from tests.ui.offscreen import Offscreen, StandInBench
-from tests.ui.scenes import CALIPER_CABLE, SCENES
+from tests.ui.scenes import SCENES
 from tests.ui.touch.test_layout import ELSEWHERE
 from ui.touch.screen import SCREENS
 
@@ -20,9 +20,7 @@ SHOWN = {**dict.fromkeys(SCREENS, "edges"), **ELSEWHERE, "verdict": "no-go", "co
 
 def placed(screen: Offscreen, name: str) -> list[tuple[str, tuple[int, ...]]]:
     """Every widget in sight, with its place and size in whole px."""
-    screen.show(SCENES[SHOWN[name]]())
-    screen.app.looked_at = CALIPER_CABLE.port if name == "cable" else ""
-    screen.go(name)
+    screen.show_on(name, SCENES[SHOWN[name]]())
     screen.frames()
     return [(type(one).__name__, tuple(map(round, (*one.pos, *one.size)))) for one in screen.app.root.walk()]
 
