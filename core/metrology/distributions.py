@@ -6,7 +6,7 @@ the non-central chi-square as a Poisson mixture (ibid. 26.4.25). Tested against 
 """
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import lru_cache
 
 from core.numeric import np
@@ -14,7 +14,7 @@ from core.numeric import np
 _EPSILON = 1e-16
 # From here on Student's t is a normal distribution, and an F variable's denominator is known.
 ALMOST_NORMAL_NU = 1e6
-_TABLE_DEGREE = 24
+_TABLE_DEGREE, _NOTHING = 20, 1e-12  # of what is interpolated, and a coefficient that adds nothing
 _NOTHING_LOG = -34.0  # of a probability below 2e-15
 
 
@@ -122,20 +122,29 @@ def student_quantile(probability: float, nu: float) -> float:
         return normal_quantile(probability)
     if nu < 2.0:
         return _exact_student_quantile(probability, nu)
-    place = 4.0 / nu - 1.0
-    last = before = 0.0
-    first, *others = _student_table(probability)
-    for coefficient in reversed(others):
-        last, before = 2.0 * place * last - before + coefficient, last
-    return math.exp(place * last - before + first)
+    return math.exp(polynomial(_student_table(probability), 4.0 / nu - 1.0))
 
 
 @lru_cache(maxsize=64)
 def _student_table(probability: float) -> tuple[float, ...]:
-    """Chebyshev coefficients of the quantile's logarithm over 1/nu from 0 to 1/2."""
-    points = np.polynomial.chebyshev.chebpts1(_TABLE_DEGREE + 1)
-    logarithms = [math.log(_exact_student_quantile(probability, 4.0 / (1.0 + float(place)))) for place in points]
-    return tuple(np.polynomial.chebyshev.chebfit(points, logarithms, _TABLE_DEGREE).tolist())
+    """The polynomial of the quantile's logarithm over 1/nu from 0 to 1/2."""
+    return interpolating(lambda place: math.log(_exact_student_quantile(probability, 4.0 / (1.0 + place))))
+
+
+def interpolating(function: Callable[[float], float]) -> tuple[float, ...]:
+    """The polynomial, as `polynomial` takes it, that agrees with a smooth function at Chebyshev's points in -1 to 1."""
+    chebyshev = np.polynomial.chebyshev
+    points = chebyshev.chebpts1(_TABLE_DEGREE + 1)
+    fitted = chebyshev.chebfit(points, [function(point) for point in points.tolist()], _TABLE_DEGREE)
+    return tuple(chebyshev.cheb2poly(chebyshev.chebtrim(fitted, _NOTHING))[::-1].tolist())
+
+
+def polynomial(coefficients: Sequence[float], x: float) -> float:
+    """A polynomial at x, the coefficient of the highest power first, by Horner's rule."""
+    total = 0.0
+    for coefficient in coefficients:
+        total = total * x + coefficient
+    return total
 
 
 def _exact_student_quantile(probability: float, nu: float) -> float:

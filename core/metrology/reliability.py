@@ -12,7 +12,9 @@ from core.metrology.distributions import (
     ALMOST_NORMAL_NU,
     chi_square_quantile,
     f_cdf,
+    interpolating,
     noncentrality,
+    polynomial,
 )
 from core.numeric import FloatArray, np
 
@@ -26,27 +28,19 @@ MIN_NU = 0.5  # no global test with less
 # Between these the tests' constants are interpolated, outside computed: an adjustment of a coupon stays inside.
 _TABLE_NU = (MIN_NU, 14.0)
 _TABLE_ROOTS = (math.sqrt(_TABLE_NU[0]), math.sqrt(_TABLE_NU[1]))
-_TABLE_DEGREE = 20
 
 
 @cache
 def _table(constant: Callable[[float], float]) -> tuple[float, ...]:
-    """Chebyshev coefficients of a constant of the tests over sqrt(nu), good to 1e-10."""
-    roots = np.polynomial.chebyshev.chebpts1(_TABLE_DEGREE + 1)
+    """The polynomial of a constant of the tests over sqrt(nu), good to 1e-10."""
     low, high = _TABLE_ROOTS
-    values = np.array([constant(((high + low + float(root) * (high - low)) / 2.0) ** 2) for root in roots])
-    return tuple(np.polynomial.chebyshev.chebfit(roots, values, _TABLE_DEGREE).tolist())
+    return interpolating(lambda place: constant(((high + low + place * (high - low)) / 2.0) ** 2))
 
 
 def _look_up(constant: Callable[[float], float], root_nu: float) -> float:
-    """A constant of the tests by Clenshaw's recurrence; sqrt(nu) within the table."""
+    """A constant of the tests; sqrt(nu) within the table."""
     low, high = _TABLE_ROOTS
-    place = (2.0 * root_nu - high - low) / (high - low)
-    last = before = 0.0
-    first, *others = _table(constant)
-    for coefficient in reversed(others):
-        last, before = 2.0 * place * last - before + coefficient, last
-    return place * last - before + first
+    return polynomial(_table(constant), (2.0 * root_nu - high - low) / (high - low))
 
 
 def critical_chi_square(nu: float) -> float:

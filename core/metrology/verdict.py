@@ -109,10 +109,13 @@ def judge(value: float, u: float, lower: float, upper: float, nu: float = math.i
     if u > LARGEST_U_SHARE * (upper - lower) / 2.0:
         return Verdict.UNDECIDED
     beyond = max(value - upper, lower - value)
-    if beyond > 0.0:  # more than half of what it may be lies outside: no go, whatever the other limit
-        return Verdict.NO_GO if beyond > student_quantile(REQUIRED_PROBABILITY, nu) * u else Verdict.UNDECIDED
     if nu >= _FAR_INSIDE_NU and -beyond >= _FAR_INSIDE_SDS * u:
         return Verdict.GO
+    guard = student_quantile(REQUIRED_PROBABILITY, nu) * u
+    if -guard < beyond <= guard:  # inside by less, the nearer limit alone takes more than 5 %
+        return Verdict.UNDECIDED
+    if beyond > 0.0:
+        return Verdict.NO_GO
     conforms = conformance_probability(value, u, lower, upper, nu) >= REQUIRED_PROBABILITY
     return Verdict.GO if conforms else Verdict.UNDECIDED
 
