@@ -26,7 +26,9 @@ from core.numeric import FloatArray, np
 
 LARGEST_U_DEG = math.degrees(0.1 * SHAPE_PRIOR_SD)  # beyond it most of the answer is the prior's
 AGREEMENT_SDS = 2.58  # 99 %
-_NO_DOUBT = 0.8
+ROUGHLY_SDS = 0.25  # of their difference: four times the most found in 6,500 simulated coupons so near the best fit
+_STRAIGHT_SDS = 0.1  # of the shape's prior: within it slopes stay what they are
+_SURELY_FINE = 0.8
 
 
 class TwoSkews(Struct, frozen=True, kw_only=True):
@@ -78,29 +80,41 @@ def two_skews(adjustment: Adjustment, setup: MeasuringSetup) -> TwoSkews:
 
 
 @lru_cache(maxsize=8)
-def surely_agree(adjustment: Adjustment, setup: MeasuringSetup) -> bool:
-    """Whether the two agree beyond doubt: by the slopes at the best fit alone, which spares both ways' own adjustments.
-
-    Those slopes find the difference to a few per cent of itself; a fifth is left for that.
+def rough_skews(adjustment: Adjustment, setup: MeasuringSetup) -> TwoSkews:
+    """Both ways by the slopes at the best fit alone, which spares their own adjustments: values, U95 and `joint_u_deg`
+    good to ROUGHLY_SDS of the latter. What lies too far from the best fit for that, or is none, is that of `two_skews`.
     """
-    features = [TEN_FEATURES[row] for row in adjustment.means.rows]
+    means, solution, known = adjustment.means, adjustment.solution, trust(adjustment.coupon, setup)
+    features = [TEN_FEATURES[row] for row in means.rows]
     kept = np.array([[feature not in left_out for feature in features] for left_out in (CORNERS, DIAGONALS)])
-    if kept.all(axis=1).any():
-        return True
-    solution, known = adjustment.solution, trust(adjustment.coupon, setup)
-    if max(map(abs, solution.parameters.tolist())) > MAX_SHAPE_SDS:
-        return False
+    if kept.all(axis=1).any() or max(map(abs, solution.parameters.tolist())) > MAX_SHAPE_SDS:
+        return two_skews(adjustment, setup)
     designs = kept[..., None] * solution.design
     steps, covariances = least_squares_step(
         designs, kept * solution.misclosure, -solution.parameters, priors_in_sds()[1]
     )
+    if np.abs(steps[:, :SHAPE_PARAMETERS]).max() > _STRAIGHT_SDS:
+        return two_skews(adjustment, setup)
+    best_fit = adjustment.skew_deg
     gradient = skew_deg(adjustment.parameters)[1] * known.prior_sd[:SHAPE_PARAMETERS]
     by_priors = gradient @ covariances[:, :SHAPE_PARAMETERS]
     by_means = (designs @ by_priors[..., None])[..., 0]
-    apart = float((steps[0] - steps[1])[:SHAPE_PARAMETERS] @ gradient)
+    apart, variances = steps[:, :SHAPE_PARAMETERS] @ gradient, by_priors[:, :SHAPE_PARAMETERS] @ gradient
+    of_hands = np.square(by_means / means.sds) @ means.learned
+    lengths, corners = (
+        estimate_of(best_fit.value + beyond, variance, of_hand, means.nus)
+        for beyond, variance, of_hand in zip(apart.tolist(), variances.tolist(), of_hands, strict=True)
+    )
+    if max(lengths.u, corners.u) > _SURELY_FINE * LARGEST_U_DEG:
+        return two_skews(adjustment, setup)
     of_priors, of_means = by_priors[0] - by_priors[1], by_means[0] - by_means[1]
-    joint_variance = float(of_priors @ of_priors + of_means @ of_means)
-    return apart * apart <= (_NO_DOUBT * AGREEMENT_SDS) ** 2 * joint_variance
+    joint = math.sqrt(float(of_priors @ of_priors + of_means @ of_means))
+    return TwoSkews(lengths=lengths, corners=corners, best_fit=best_fit, joint_u_deg=joint)
+
+
+def surely_agree(adjustment: Adjustment, setup: MeasuringSetup) -> bool:
+    """Whether the two agree beyond doubt."""
+    return not rough_skews(adjustment, setup).differ(AGREEMENT_SDS - ROUGHLY_SDS)
 
 
 def _if_fine(skew: Estimate) -> Estimate | None:

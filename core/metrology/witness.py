@@ -23,7 +23,7 @@ from core.geometry import CORNERS, DIAGONALS, Coupon, Feature, are_keyed, key_de
 from core.metrology.adjustment import Estimate
 from core.metrology.groups import flagged
 from core.metrology.judgement import Evaluation
-from core.metrology.two_skews import AGREEMENT_SDS, TwoSkews
+from core.metrology.two_skews import AGREEMENT_SDS, ROUGHLY_SDS, TwoSkews, rough_skews
 from core.metrology.verdict import CharacteristicGroup, Verdict
 from core.said import NOTHING, Angle, Said, said
 
@@ -270,20 +270,28 @@ def corners_agree(evaluation: Evaluation) -> bool:
     agrees by less than that is read once more. With seats only an exchange is left to fear, and that shows by twice the
     skew.
     """
-    by = evaluation.skew_by
+    rough = rough_skews(evaluation.adjustment, evaluation.setup)
+    surely = _agree_by(evaluation, rough, ROUGHLY_SDS)
+    return surely or (_agree_by(evaluation, rough, -ROUGHLY_SDS) and _agree_by(evaluation, evaluation.skew_by))
+
+
+def _agree_by(evaluation: Evaluation, by: TwoSkews, reserve_sds: float = 0.0) -> bool:
+    """The same by one pair of skews, each limit kept with a reserve (negative: perhaps broken by as much)."""
     if by.lengths is None or by.corners is None or by.joint_u_deg is None:
         return False
     sds, power_sds, to_tell_deg = AGREEMENT_SDS, _POWER_SDS, 2.0 * abs(by.lengths.value)
     if evaluation.coupon.seats is None:
         sds, power_sds, to_tell_deg = _BURNT_AGREEMENT_SDS, _BURNT_POWER_SDS, _limit_deg(evaluation)
-    return (sds + power_sds) * by.joint_u_deg <= to_tell_deg and not by.differ(sds) and _corners_lean_alike(by)
+    tells = (sds + power_sds + reserve_sds) * by.joint_u_deg <= to_tell_deg
+    return tells and not by.differ(sds - reserve_sds) and _corners_lean_alike(by, reserve_sds * by.joint_u_deg)
 
 
-def _corners_lean_alike(by: TwoSkews) -> bool:
+def _corners_lean_alike(by: TwoSkews, reserve_deg: float = 0.0) -> bool:
     """The corners alone show a lean, and it is the lengths' way."""
     if by.lengths is None or by.corners is None:
         return False
-    return by.lengths.value * by.corners.value > 0.0 and abs(by.corners.value) > by.corners.U95
+    alike_deg = math.copysign(by.lengths.value, by.lengths.value * by.corners.value)
+    return alike_deg > reserve_deg and abs(by.corners.value) > by.corners.U95 + reserve_deg
 
 
 def _limit_deg(evaluation: Evaluation) -> float:

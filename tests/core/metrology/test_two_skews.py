@@ -8,7 +8,7 @@ from core.geometry.coupon import Coupon
 from core.geometry.features import CORNERS, DIAGONALS, TEN_FEATURES
 from core.geometry.seats import keyed_seats
 from core.metrology.adjustment import adjust
-from core.metrology.two_skews import surely_agree, two_skews
+from core.metrology.two_skews import ROUGHLY_SDS, rough_skews, surely_agree, two_skews
 from tests.core.metrology.known_coupons import HOUSE, SETUP
 from tests.core.metrology.simulated_readings import random_truth, simulate
 
@@ -53,3 +53,28 @@ def test_what_surely_agrees_does_and_most_that_agrees_is_sure(coupon: Coupon) ->
         sure += surely_agree(fit, SETUP)
     assert agreeing < 190
     assert sure > 0.8 * agreeing
+
+
+@pytest.mark.parametrize("coupon", [HOUSE, KEYED], ids=["corners", "keyed"])
+def test_rough_skews_are_as_good_as_they_are_said_to_be(coupon: Coupon) -> None:
+    """To half of it: values, U95, and the uncertainty of the difference times the largest factor it is used with, on
+    coupons with a feature read off by up to a degree or more, where some are too far off and are worked out."""
+    rng = np.random.default_rng(17)
+    worked_out = 0
+    for case in range(200):
+        readings = simulate(rng, random_truth(rng, SETUP), setup=SETUP, coupon=coupon)
+        place, off = int(rng.integers(4, 10)), float(rng.normal(0.0, 0.5 * (case % 4)))
+        readings[place] = replace(readings[place], value=readings[place].value + off)
+        fit = adjust(coupon, readings, SETUP)
+        rough, both = rough_skews(fit, SETUP), two_skews(fit, SETUP)
+        worked_out += rough is both
+        assert both.joint_u_deg is not None
+        assert rough.joint_u_deg is not None
+        allowed_deg = ROUGHLY_SDS * both.joint_u_deg / 2.0
+        assert 3.6 * rough.joint_u_deg == pytest.approx(3.6 * both.joint_u_deg, abs=allowed_deg)
+        for roughly, exactly in ((rough.lengths, both.lengths), (rough.corners, both.corners)):
+            assert roughly is not None
+            assert exactly is not None
+            assert roughly.value == pytest.approx(exactly.value, abs=allowed_deg)
+            assert abs(roughly.U95 - exactly.U95) <= allowed_deg
+    assert 20 < worked_out < 70

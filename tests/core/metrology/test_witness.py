@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 from msgspec.structs import replace
 
@@ -18,6 +19,7 @@ from core.metrology.evaluation import Evaluation, evaluate
 from core.metrology.readings import Reading
 from core.metrology.sentences import cross_check_note, headline, skew_sentence
 from core.metrology.tolerances import limits_for_class
+from core.metrology.two_skews import two_skews
 from core.metrology.verdict import CharacteristicGroup, Verdict
 from core.metrology.witness import (
     Answers,
@@ -26,10 +28,12 @@ from core.metrology.witness import (
     MoveHeld,
     WitnessKind,
     came_as_foretold,
+    corners_agree,
     move_evidence,
     trial_share,
 )
 from tests.core.metrology.known_coupons import HOUSE, SETUP, exact_readings, reading, shape
+from tests.core.metrology.simulated_readings import random_truth, simulate
 
 MK = limits_for_class(HOUSE, "mK")
 KEYED = replace(HOUSE, seats=keyed_seats(120.0, 80.0))
@@ -144,6 +148,25 @@ def test_corners_are_a_witness_with_seats_an_opposite_pair_is_enough_for_a_large
     )
     whole = judged(HOUSE, racked(HOUSE, 0.6, DIAGONALS * 2 + CORNERS))
     assert move_evidence(whole, AT_NL).witness is WitnessKind.CORNERS
+
+
+@pytest.mark.parametrize("coupon", [HOUSE, KEYED], ids=["corners", "keyed"])
+def test_corners_agree_by_rough_skews_where_they_do_by_both_ways(
+    coupon: Coupon, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Just within each limit and just beyond it, and far from all of them."""
+    rng = np.random.default_rng(18)
+    roughly = []
+    evaluations = []
+    for count in (1, 2, 3) * 40:
+        readings = simulate(rng, random_truth(rng, SETUP), setup=SETUP, coupon=coupon, repeats=count)
+        off = {Feature.NL: rng.normal(0.0, 0.3), Feature.NL_FR: rng.normal(0.0, 0.3)}
+        moved = [replace(r, value=r.value + off.get(r.feature, 0.0)) for r in readings]
+        evaluations.append(judged(coupon, moved))
+        roughly.append(corners_agree(evaluations[-1]))
+    monkeypatch.setattr("core.metrology.witness.rough_skews", two_skews)
+    assert roughly == [corners_agree(evaluation) for evaluation in evaluations]
+    assert 20 < sum(roughly) < 100
 
 
 def test_a_disagreement_is_named_where_its_average_is_next_to_nothing() -> None:
