@@ -150,7 +150,7 @@ def learn(readings: Sequence[Reading], setup: MeasuringSetup) -> Learned:
     scatter, repeats = [0.0] * len(places), [0] * len(places)
     grouped: dict[Feature, tuple[Repeats, ...]] = {}
     for feature, groups in by_hand.items():
-        grouped[feature] = tuple(_repeats(place, group) for place, group in groups.items())
+        grouped[feature] = tuple([_repeats(place, group) for place, group in groups.items()])
         for group in grouped[feature]:
             scatter[group.hand] += group.scatter
             repeats[group.hand] += group.count - 1
@@ -231,16 +231,15 @@ def _feature(
     outlier = _outlier(values, repeats, hands) if count > 2 else None
     variance, nu = _widest([hands[group.hand].without(group.scatter, group.count - 1) for group in repeats])
     scatter = _scatter_of_all(values, repeats)
+    limit = chi_square_quantile(1.0 - REPEAT_FALSE_ALARM, count - 1.0)
     # An F variable's quantile lies above that of chi-square: most repeats are let through by the cheaper one.
     too_wide = (
-        scatter > variance * chi_square_quantile(1.0 - REPEAT_FALSE_ALARM, count - 1.0)
+        scatter > variance * limit
         and f_cdf(scatter / (count - 1) / variance, count - 1.0, nu) > 1.0 - REPEAT_FALSE_ALARM
     )
-    no_hand = scatter > max(hands[group.hand].roughest_variance for group in repeats) * chi_square_quantile(
-        1.0 - REPEAT_FALSE_ALARM, count - 1.0
-    )
+    no_hand = scatter > max([hands[group.hand].roughest_variance for group in repeats]) * limit
     of_hand = too_wide and outlier is None and count >= ENOUGH_TO_BE_A_HAND and not no_hand
-    sd = math.sqrt(max(hands[group.hand].variance for group in repeats))
+    sd = math.sqrt(max([hands[group.hand].variance for group in repeats]))
     return FeatureReadings(
         feature=feature,
         values=values,
@@ -269,7 +268,8 @@ def _noticed_sds(nu: float) -> float:
 
 def _widest(known: Sequence[tuple[float, float]]) -> tuple[float, float]:
     """The larger variance and the fewer degrees of freedom, where a feature was read by more than one hand."""
-    return max(variance for variance, _ in known), min(nu for _, nu in known)
+    variances, nus = zip(*known, strict=True)
+    return max(variances), min(nus)
 
 
 def _scatter_of_all(values: Sequence[float], repeats: Sequence[Repeats]) -> float:

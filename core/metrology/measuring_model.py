@@ -137,35 +137,34 @@ def mean_readings(learned: Learned, known: Trust) -> Means:
     Repeats by different hands (instruments, cable or typed) are weighted by how repeatable each is.
     """
     nus = [hand.nu for hand in learned.hands]
-    rows, values, sds, parts = [], [], [], []
-    for read in learned.features:
-        row = _ROW[read.feature]
-        part: list[tuple[int, float]] = []
+    rows, values, sds = [], [], []
+    parts: list[tuple[int, int, float]] = []  # of a mean's variance: the place of the mean, the hand, and how much
+    for place, read in enumerate(learned.features):
+        row, count = _ROW[read.feature], read.count
         if read.own_variance is not None:
             # Scatter of its own: as good as one more hand, which read nothing else.
-            value, repeat_variance = sum(read.values) / read.count, read.own_variance / read.count
-            part.append((len(nus), repeat_variance))
-            nus.append(read.count - 1.0)
+            value, repeat_variance = sum(read.values) / count, read.own_variance / count
+            parts.append((place, len(nus), repeat_variance))
+            nus.append(count - 1.0)
         elif len(read.repeats) == 1:
             repeats = read.repeats[0]
-            value, repeat_variance = repeats.mean, learned.hands[repeats.hand].mean_variance(repeats.count)
-            part.append((repeats.hand, repeat_variance))
+            value, repeat_variance = repeats.mean, learned.hands[repeats.hand].mean_variance(count)
+            parts.append((place, repeats.hand, repeat_variance))
         else:
             variances = [learned.hands[r.hand].mean_variance(r.count) for r in read.repeats]
             total = sum(1.0 / variance for variance in variances)
             value = sum(r.mean / variance for r, variance in zip(read.repeats, variances, strict=True)) / total
             repeat_variance = 1.0 / total
-            part += [
-                (r.hand, 1.0 / (variance * total * total)) for r, variance in zip(read.repeats, variances, strict=True)
+            parts += [
+                (place, r.hand, 1.0 / (variance * total * total))
+                for r, variance in zip(read.repeats, variances, strict=True)
             ]
         rows.append(row)
         values.append(value)
         sds.append(math.sqrt(repeat_variance + known.lasting[row]))
-        parts.append(part)
     of_hands = np.zeros((len(rows), len(nus)))
-    for place, part in enumerate(parts):
-        for hand, variance in part:
-            of_hands[place, hand] = variance
+    for place, hand, variance in parts:
+        of_hands[place, hand] = variance
     return Means(
         rows=tuple(rows),
         values=np.array(values),
