@@ -75,6 +75,7 @@ class Trust(Struct, frozen=True, kw_only=True, eq=False):
     prior_sd_products: FloatArray
 
 
+@lru_cache(maxsize=32)
 def shape_prior_sds(coupon: Coupon) -> tuple[float, ...]:
     """Prior standard deviations of the five shape parameters."""
     scales = (

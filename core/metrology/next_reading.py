@@ -38,7 +38,7 @@ def are_read_twice(evaluation: Evaluation) -> bool:
 def is_exhausted(evaluation: Evaluation, following: NextReading | None) -> bool:
     """Whether nothing that may still be read brings a word on squareness: twelve readings are taken, or both diagonals
     are read twice and no plan for what is left of twelve is worth while."""
-    hopeless = are_read_twice(evaluation) and following is None and _wants(evaluation, CharacteristicGroup.SQUARENESS)
+    hopeless = following is None and are_read_twice(evaluation) and _wants(evaluation, CharacteristicGroup.SQUARENESS)
     return hopeless or _count(evaluation) >= MOST_READINGS
 
 
@@ -56,10 +56,10 @@ def is_a_toss_up(evaluation: Evaluation, following: NextReading | None) -> bool:
     read twice, and all that could be read did not settle it. An unsettled word is then none."""
     squareness = evaluation.group(CharacteristicGroup.SQUARENESS)
     return (
-        is_exhausted(evaluation, following)
-        and are_read_twice(evaluation)
-        and squareness.verdict in (Verdict.GO, Verdict.NO_GO)
+        squareness.verdict in (Verdict.GO, Verdict.NO_GO)
         and not squareness.settled
+        and is_exhausted(evaluation, following)
+        and are_read_twice(evaluation)
         and not names_are_in_doubt(evaluation)
         and not flagged(evaluation.adjustment)
     )

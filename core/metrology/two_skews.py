@@ -85,8 +85,7 @@ def rough_skews(adjustment: Adjustment, setup: MeasuringSetup) -> TwoSkews:
     good to ROUGHLY_SDS of the latter. What lies too far from the best fit for that, or is none, is that of `two_skews`.
     """
     means, solution, known = adjustment.means, adjustment.solution, trust(adjustment.coupon, setup)
-    features = [TEN_FEATURES[row] for row in means.rows]
-    kept = np.array([[feature not in left_out for feature in features] for left_out in (CORNERS, DIAGONALS)])
+    kept = _kept(means.rows)
     if kept.all(axis=1).any() or max(map(abs, solution.parameters.tolist())) > MAX_SHAPE_SDS:
         return two_skews(adjustment, setup)
     designs = kept[..., None] * solution.design
@@ -110,6 +109,13 @@ def rough_skews(adjustment: Adjustment, setup: MeasuringSetup) -> TwoSkews:
     of_priors, of_means = by_priors[0] - by_priors[1], by_means[0] - by_means[1]
     joint = math.sqrt(float(of_priors @ of_priors + of_means @ of_means))
     return TwoSkews(lengths=lengths, corners=corners, best_fit=best_fit, joint_u_deg=joint)
+
+
+@lru_cache(maxsize=256)
+def _kept(rows: tuple[int, ...]) -> FloatArray:
+    """Which of some rows the way by lengths keeps, and which the way by corners: one or nothing (2, n)."""
+    features = [TEN_FEATURES[row] for row in rows]
+    return np.array([[float(feature not in left_out) for feature in features] for left_out in (CORNERS, DIAGONALS)])
 
 
 def surely_agree(adjustment: Adjustment, setup: MeasuringSetup) -> bool:

@@ -21,6 +21,8 @@ GUARD_FACTOR = 1.6448536269514715  # the normal quantile of REQUIRED_PROBABILITY
 LARGEST_U_SHARE = 0.5
 # So far inside both limits neither tail holds more than 2.5 %, with three degrees of freedom or more (t 3.182).
 _FAR_INSIDE_SDS, _FAR_INSIDE_NU = 3.2, 3.0
+# By both limits together: 4 % may lie beyond the nearer and 1 % beyond the other.
+_BY_NEARER, _BY_OTHER = 0.96, 0.99
 
 
 class Verdict(StrEnum):
@@ -81,7 +83,8 @@ class Characteristic(Struct, frozen=True, kw_only=True):
     @property
     def share(self) -> float:
         """Signed deviation from nominal over the tolerance: 1 is at the upper limit; 0 for information."""
-        return (self.value - self.nominal) / self.tolerance if self.tolerance else 0.0
+        tolerance = self.tolerance
+        return (self.value - self.nominal) / tolerance if tolerance else 0.0
 
 
 def conformance_probability(
@@ -116,6 +119,9 @@ def judge(value: float, u: float, lower: float, upper: float, nu: float = math.i
         return Verdict.UNDECIDED
     if beyond > 0.0:
         return Verdict.NO_GO
+    to_nearer, to_other = -beyond, upper - lower + beyond
+    if to_nearer >= student_quantile(_BY_NEARER, nu) * u and to_other >= student_quantile(_BY_OTHER, nu) * u:
+        return Verdict.GO
     conforms = conformance_probability(value, u, lower, upper, nu) >= REQUIRED_PROBABILITY
     return Verdict.GO if conforms else Verdict.UNDECIDED
 
