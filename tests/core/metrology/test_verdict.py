@@ -1,8 +1,11 @@
 """The guarded decision: where go ends, where no-go begins, and what lies between."""
 
+import math
+
 import pytest
 from hypothesis import given, strategies as st
 
+from core.metrology.distributions import student_cdf
 from core.metrology.verdict import Verdict, combine, conformance_probability, judge
 
 GO, NO_GO, UNDECIDED, INCONSISTENT = Verdict.GO, Verdict.NO_GO, Verdict.UNDECIDED, Verdict.INCONSISTENT
@@ -45,6 +48,20 @@ def test_the_verdict_does_not_know_left_from_right(value, u, tolerance):
 @given(value=st.floats(-2, 2), u=st.floats(0, 1.0), tolerance=st.floats(0.01, 1.0))
 def test_a_conformance_probability_is_a_probability(value, u, tolerance):
     assert 0.0 <= conformance_probability(value, u, -tolerance, tolerance) <= 1.0
+
+
+@pytest.mark.parametrize("nu", [1.0, 2.5, 3.0, 20.0, 400.0, math.inf])
+def test_a_word_is_what_the_probability_says_however_soon_it_is_found(nu):
+    """Go from 95 % inside on; no-go from 95 % beyond one limit on."""
+    said = set()
+    for u in (0.01, 0.05, 0.1, 0.15, 0.2):
+        for value in (0.0037 * step for step in range(400)):
+            expected = GO if conformance_probability(value, u, -0.4, 0.4, nu) >= 0.95 else UNDECIDED
+            if student_cdf((value - 0.4) / u, nu) > 0.95:
+                expected = NO_GO
+            assert judge(value, u, -0.4, 0.4, nu) is expected
+            said.add(expected)
+    assert said == {GO, NO_GO, UNDECIDED}
 
 
 def test_without_uncertainty_the_limit_itself_still_conforms():
