@@ -185,14 +185,14 @@ class CableLink:
 
     def _use(self, cable: Cable, post: Post) -> None:
         """Read until the cable is lost or the link closed; the port is closed before the loss is said."""
-        words = NOTHING
+        words, heard = NOTHING, cable.fileno()
         try:
             while not self.closing.is_set():
                 self._ask(cable)
-                ready, _, _ = select.select([cable.fileno(), self._waker], [], [], self._wait_s())
+                ready, _, _ = select.select([heard, self._waker], [], [], self._wait_s())
                 if self._waker in ready:
                     os.eventfd_read(self._waker)
-                if cable.fileno() in ready:
+                if heard in ready:
                     self._hear(cable.read(), post)
         except OSError as error:
             words = words_for(error)

@@ -34,7 +34,10 @@ class SteadyHold:
 
     def __init__(self, settings: HoldSettings) -> None:
         self._settings = settings
-        self._window: deque[tuple[float, float]] = deque(maxlen=MAX_INDICATIONS)
+        # The comparison forgives the last binary digit: 0.03 apart is within a band of 0.03.
+        self._band = settings.band * (1.0 + 1e-9) + 1e-9
+        self._times_s: deque[float] = deque(maxlen=MAX_INDICATIONS)
+        self._values: deque[float] = deque(maxlen=MAX_INDICATIONS)
         self._taken: float | None = None
 
     @property
@@ -48,45 +51,40 @@ class SteadyHold:
         if self._taken is not None and abs(value - self._taken) > self._settings.rearm:
             self._taken = None
         if self._taken is not None:
-            self._window.clear()
+            self.reset()
             return TAKEN_ALREADY
         if not plausible[0] <= value <= plausible[1]:
-            self._window.clear()
+            self.reset()
             return NOT_HELD
         self._extend(value, at_s)
-        held_s = at_s - self._window[0][0]
+        held_s = at_s - self._times_s[0]
         fraction = min(1.0, held_s / self._settings.time_s + 1e-9)
-        if fraction < 1.0 or len(self._window) < MIN_INDICATIONS:
+        if fraction < 1.0 or len(self._values) < MIN_INDICATIONS:
             return HoldStep(fraction=min(fraction, 0.99), take=False)
         from statistics import median_low  # loaded with the first hold
 
-        middle = median_low([held for _, held in self._window])
+        middle = median_low(self._values)
         self.mark_taken(middle)
         return HoldStep(fraction=1.0, take=True, value=middle)
 
     def mark_taken(self, value: float) -> None:
         """A reading of this value was taken (here, by data button, pedal or touch): this hold gives no other."""
         self._taken = value
-        self._window.clear()
+        self.reset()
 
     def reset(self) -> None:
         """Begin anew after the cable was lost; a value taken stays taken."""
-        self._window.clear()
+        self._times_s.clear()
+        self._values.clear()
 
     def _extend(self, value: float, at_s: float) -> None:
         """Append, then drop from the old end what breaks the band; a gap as long as the hold itself begins anew."""
-        if self._window and not 0.0 <= at_s - self._window[-1][0] < self._settings.time_s:
-            self._window.clear()
-        self._window.append((at_s, value))
-        steady: list[tuple[float, float]] = []
-        low = high = value
-        for when, old in reversed(self._window):
-            low, high = min(low, old), max(high, old)
-            # The comparison forgives the last binary digit: 0.03 apart is within a band of 0.03.
-            if high - low > self._settings.band * (1.0 + 1e-9) + 1e-9:
-                break
-            steady.append((when, old))
-            if at_s - when >= self._settings.time_s:
-                break
-        self._window.clear()
-        self._window.extend(reversed(steady))
+        times_s, values, time_s = self._times_s, self._values, self._settings.time_s
+        if times_s and not 0.0 <= at_s - times_s[-1] < time_s:
+            self.reset()
+        times_s.append(at_s)
+        values.append(value)
+        # The oldest goes while it is not needed: the hold is as long without it, or what is left of it no hold with it.
+        while max(values) - min(values) > self._band or (len(times_s) > 1 and at_s - times_s[1] >= time_s):
+            times_s.popleft()
+            values.popleft()

@@ -12,33 +12,28 @@ class LineBuffer:
 
     def __init__(self, max_bytes: int = MAX_LINE_BYTES) -> None:
         self._max_bytes = max_bytes
-        self._pending = bytearray()
+        self._pending = b""
         self._skipping = False
 
     def feed(self, data: bytes) -> list[bytes | Fault]:
         """Take bytes; return the lines that became complete, in order, and one Fault for each too long line."""
-        out: list[bytes | Fault] = []
-        pieces = data.replace(b"\r", b"\n").split(b"\n")
-        for index, piece in enumerate(pieces):
-            ended = index < len(pieces) - 1
-            if not self._skipping:
-                room = self._max_bytes - len(self._pending)
-                self._pending += piece[: room + 1]
-                if len(self._pending) > self._max_bytes:
-                    out.append(_too_long(bytes(self._pending)))
-                    self._pending.clear()
-                    self._skipping = True
-            if ended:
-                if self._pending:
-                    out.append(bytes(self._pending))
-                self._pending.clear()
-                self._skipping = False
+        *lines, pending = (self._pending + data.replace(b"\r", b"\n")).split(b"\n")
+        if self._skipping and lines:
+            lines[0], self._skipping = b"", False
+        out = [self._whole(line) for line in lines if line]
+        if len(pending) > self._max_bytes and not self._skipping:
+            out.append(self._whole(pending))
+            self._skipping = True
+        self._pending = b"" if self._skipping else pending
         return out
 
     def reset(self) -> None:
         """Forget a half-received line."""
-        self._pending.clear()
+        self._pending = b""
         self._skipping = False
+
+    def _whole(self, line: bytes) -> bytes | Fault:
+        return line if len(line) <= self._max_bytes else _too_long(line[: self._max_bytes + 1])
 
 
 def _too_long(raw: bytes) -> Fault:

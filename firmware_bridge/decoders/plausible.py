@@ -8,7 +8,7 @@ from __future__ import annotations
 from msgspec import Struct
 from msgspec.structs import replace
 
-from core.metrology import Indication, Quantity, Unit
+from core.metrology import Indication, Unit
 from core.said import Angle, Name, Number, Said, said
 from firmware_bridge.decoders.fault import Fault, FaultReason
 
@@ -24,15 +24,16 @@ def gated(
 ) -> Indication | Fault:
     """An indication, or a fault where no instrument can honestly show this; `digits` are the digits as displayed."""
 
-    def refused(text: Said) -> Fault:
-        return Fault(reason=FaultReason.REFUSED, text=text, raw=raw, channel=channel)
-
+    what: Said | None = None
     if len(digits) >= DISPLAY_TEST_DIGITS and set(digits) == {"8"}:
-        return refused(said("all eights: the display test of a failing battery"))
-    if unit.quantity is Quantity.LENGTH and abs(unit.to_internal(shown)) > MAX_LENGTH_MM:
-        return refused(said("{shown} {unit} is longer than any caliper", shown=Number(shown), unit=Name(unit)))
-    if unit.quantity is Quantity.ANGLE and abs(shown) > MAX_ANGLE_DEG:
-        return refused(said("{shown} is more than a full turn", shown=Angle(shown, None)))
+        what = said("all eights: the display test of a failing battery")
+    elif unit is Unit.DEG:
+        if abs(shown) > MAX_ANGLE_DEG:
+            what = said("{shown} is more than a full turn", shown=Angle(shown, None))
+    elif abs(unit.to_internal(shown)) > MAX_LENGTH_MM:
+        what = said("{shown} {unit} is longer than any caliper", shown=Number(shown), unit=Name(unit))
+    if what is not None:
+        return Fault(reason=FaultReason.REFUSED, text=what, raw=raw, channel=channel)
     return Indication(shown=shown + 0.0, unit=unit, decimals=decimals, channel=channel)
 
 
@@ -95,6 +96,8 @@ class StyleGate:
         if style.decimals != item.decimals:
             style = replace(style, decimals=item.decimals)
         believed = self._believed.get(key, style)
+        if style == believed and self._unit_written.get(channel) is style.unit_written and channel not in self._odd:
+            return item
         if believed.fits(style) and self._unit_written.setdefault(channel, style.unit_written) == style.unit_written:
             self._believed[key] = believed.learning(style)
             self._odd.pop(channel, None)
