@@ -3,6 +3,8 @@
 Input: indications with their arrival times. Output: `Live` values. Kept by the bench, one for lengths, one for angles.
 """
 
+from functools import lru_cache
+
 from msgspec import Struct
 from msgspec.structs import replace
 
@@ -177,6 +179,7 @@ def _newest(event: IndicationArrived, indication: Indication, step: HoldStep) ->
     )
 
 
+@lru_cache(maxsize=64)
 def absent(quantity: Quantity, feature: Feature | None) -> Live:
     """No indication at all."""
     return Live(

@@ -97,36 +97,14 @@ def closing(snapshot: Snapshot) -> Closed:
 
 
 def with_instrument(
-    snapshot: Snapshot,
-    name: str,
-    *,
-    indications: int = 0,
-    faults: int = 0,
-    last_fault: Part | None = None,
-    state: LinkState | None = None,
-    text: Part | None = None,
-    last: Part | None = None,
-    rate_hz: float | None = None,
-    port: str | None = None,
-    quantity: Quantity | None = None,
+    snapshot: Snapshot, name: str, *, indications: int = 0, faults: int = 0, **told_of: object
 ) -> Snapshot:
-    """The snapshot with one instrument's counters advanced and its words renewed."""
+    """The snapshot with one instrument's counters advanced, and `told_of` its other fields what came."""
     known = {status.name: status for status in snapshot.instruments}
     old = known.get(name) or InstrumentStatus(
         name=name, state=LinkState.LOST, text=said("not heard yet"), indications=0, faults=0, last_fault=NOTHING
     )
-    known[name] = InstrumentStatus(
-        name=name,
-        indications=old.indications + indications,
-        faults=old.faults + faults,
-        last_fault=old.last_fault if last_fault is None else last_fault,
-        state=old.state if state is None else state,
-        text=old.text if text is None else text,
-        last=old.last if last is None else last,
-        rate_hz=old.rate_hz if rate_hz is None else rate_hz,
-        port=old.port if port is None else port,
-        quantity=old.quantity if quantity is None else quantity,
-    )
+    known[name] = replace(old, indications=old.indications + indications, faults=old.faults + faults, **told_of)
     return replace(snapshot, instruments=tuple(known.values()))
 
 

@@ -4,6 +4,8 @@ Stage: screen. Input: Snapshot, the instrument in hand and what the person is do
 its parts, frozen. Units mm and degrees. No widget in here.
 """
 
+from functools import lru_cache
+
 from msgspec import Struct
 from msgspec.structs import replace
 
@@ -409,23 +411,30 @@ def last_coupon_text(snapshot: Snapshot) -> Part:
 
 def _bar(live: Live, cursor: LiveCursor) -> LiveBar:
     limit, deviation = live.limit, cursor.deviation
-
-    def written(value: float, decimals: int) -> Part:
-        if live.quantity is Quantity.LENGTH:
-            return Length(value, decimals, signed=True)
-        return Angle(value, decimals, signed=True)
-
-    low, high = (NOTHING, NOTHING) if limit is None else (written(-limit, 2), written(limit, 2))
+    low, high = _limits_written(live.quantity, limit)
     if deviation is None:
         return LiveBar(low=low, high=high)
     return LiveBar(
         share=deviation / limit if limit else None,
         low=low,
         high=high,
-        note=written(deviation, 2),
+        note=_deviation_written(live.quantity, deviation),
         shape=cursor.shape,
         word=cursor.word if limit is not None else NOTHING,
     )
+
+
+@lru_cache(maxsize=16)
+def _limits_written(quantity: Quantity, limit: float | None) -> tuple[Part, Part]:
+    if limit is None:
+        return NOTHING, NOTHING
+    return _deviation_written(quantity, -limit), _deviation_written(quantity, limit)
+
+
+def _deviation_written(quantity: Quantity, deviation: float) -> Part:
+    if quantity is Quantity.LENGTH:
+        return Length(deviation, 2, signed=True)
+    return Angle(deviation, 2, signed=True)
 
 
 # ---- what is known of the coupon

@@ -70,7 +70,11 @@ def live_cursor(live: Live, snapshot: Snapshot) -> LiveCursor:
 def decimals_of(live: Live, snapshot: Snapshot) -> int:
     """As many as the instrument resolves: cables send more than that, and zeros that mean nothing only hurry by."""
     setup = snapshot.setup
-    resolution = (setup.caliper if live.quantity is Quantity.LENGTH else setup.gauge).resolution
+    return _decimals((setup.caliper if live.quantity is Quantity.LENGTH else setup.gauge).resolution)
+
+
+@lru_cache(maxsize=16)
+def _decimals(resolution: float) -> int:
     return min(3, max(0, math.ceil(-math.log10(resolution)))) if resolution > 0.0 else 2
 
 

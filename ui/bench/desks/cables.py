@@ -133,25 +133,26 @@ class CableDesk(Desk):
 
     def indicated(self, draft: Snapshot, event: IndicationArrived) -> Snapshot:
         """Count an indication: what was said last, and how often; say it when the instrument's unit was switched."""
-        times_s = self._times_s.setdefault(event.instrument, deque(maxlen=RATE_OVER))
+        times_s = self._times_s.get(event.instrument)
+        if times_s is None:
+            times_s = self._times_s[event.instrument] = deque(maxlen=RATE_OVER)
+            if all(one.name != event.instrument for one in draft.instruments):
+                # What types into the window has no cable to come up: it is there as soon as it is heard.
+                draft = with_instrument(draft, event.instrument, state=LinkState.UP, text=said("open"))
         times_s.append(event.arrived_s)
         span_s = times_s[-1] - times_s[0]
         shown = event.indication
         before, self._units[event.instrument] = self._units.get(event.instrument), shown.unit
-        if before not in (None, shown.unit):
+        if before is not shown.unit and before is not None:
             text = said(
                 "{instrument} was switched to {unit}: what it says is converted.",
                 instrument=instrument_shown(event.instrument),
                 unit=_UNIT_WORDS[shown.unit],
             )
             draft = told(draft, text, alarm=True)
-        # What types into the window has no cable to come up: it is there as soon as it is heard.
-        has_cable = any(one.name == event.instrument for one in draft.instruments)
         return with_instrument(
             draft,
             event.instrument,
-            state=None if has_cable else LinkState.UP,
-            text=None if has_cable else said("open"),
             indications=1,
             last=Series((Number(shown.shown, shown.decimals), _UNIT_WORDS[shown.unit])),
             rate_hz=round((len(times_s) - 1) / span_s, 1) if span_s > 0.0 else None,
@@ -188,18 +189,23 @@ class CableDesk(Desk):
             cables=(*_others(draft, settings.port), cable),
         )
         for name in settings.instruments:
-            self._times_s.pop(name, None)
-            self._units.pop(name, None)
+            self._forget_heard(name)
             draft = with_instrument(draft, name, port=settings.port, quantity=settings.quantity)
         return draft
 
     def _left(self, draft: Snapshot, report: InstrumentLeft) -> Snapshot:
         settings = self._settings.pop(report.port, None)
         names = settings.instruments if settings else ()
+        for name in names:
+            self._forget_heard(name)
         left = tuple(one for one in draft.instruments if one.name not in names)
         draft = replace(draft, instruments=left, cables=_others(draft, report.port))
         # What was said of it last, such as that it is lost, holds no more.
         return told(draft, said("{instrument} is forgotten.", instrument=Name(settings.name))) if settings else draft
+
+    def _forget_heard(self, name: str) -> None:
+        self._times_s.pop(name, None)
+        self._units.pop(name, None)
 
     def _heard(self, draft: Snapshot, heard: PortHeard) -> Snapshot:
         names = [name for settings in self._settings.values() for name in (settings.name, *settings.instruments)]
