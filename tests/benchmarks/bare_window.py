@@ -12,6 +12,10 @@ import time
 from collections.abc import Callable, Iterable
 from pathlib import Path
 
+from core.loading import loading
+from ui.touch.app import configure
+from ui.touch.kivy_settings import ScreenSettings
+
 FIGURE_PX = 84 / 0.711  # the size of the bench's digits
 
 
@@ -26,6 +30,12 @@ def figures_in_turn(module: str, sides: Iterable[str], rounds: int, *words: str)
             for name, figure in json.loads(ended.stdout.splitlines()[-1]).items():
                 best[name] = min(figure, best.get(name, figure))
     return least
+
+
+def begun(settings: ScreenSettings) -> None:
+    """What a start of the bench does before it makes its window, for either side."""
+    with loading():
+        configure(settings)
 
 
 class BareLabel:

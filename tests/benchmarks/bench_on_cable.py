@@ -95,7 +95,8 @@ class Run:
         self.archive = ArchiveThread(lambda: Archive.open(folder / "archive.sqlite", utc_now))
         self.bench = Bench(archive=self.archive, clock_s=time.monotonic, simulated=True)
         self._woken = threading.Event()
-        self.bench.subscribe(self._woken.set)
+        self._waiting = False
+        self.bench.subscribe(self._wake)
         self.archive.start(self.bench.post)
         self.streamers = [Streamer(folder / f"gauge-{number}") for number in range(others)]
         self.links = []
@@ -122,11 +123,17 @@ class Run:
 
     def settled(self) -> Snapshot:
         """The snapshot once the archive owes nothing; asleep meanwhile, or a slow card's syncs would count as work."""
+        self._waiting = True
         while (snapshot := self.bench.pump()).storing or snapshot.session is None:
             if not self._woken.wait(LOST_AFTER_S):
                 raise SystemExit("the archive never answered")
             self._woken.clear()
+        self._waiting = False
         return snapshot
+
+    def _wake(self) -> None:
+        if self._waiting:  # else it would be measured with every number
+            self._woken.set()
 
     def close(self) -> None:
         """Everything that was started has ended."""

@@ -3,19 +3,22 @@
     SDL_VIDEODRIVER=offscreen .venv/bin/python -m tests.benchmarks.frame_time [seconds] [frames a second] [rounds]
 
 Held against a bare window whose one label changes as often (`bare_window.py`), with the renderer and without, a number
-that came to be seen. The time of a frame runs from the end of the wait for it to a pixel of it read back: bench,
-screen and drawing. All else is the lamp's run: the ordinary link on a pseudo-terminal, a coupon with nine features
-read, its adjustment.
+that came to be seen. The bare label is told by a thread, the bench by a caliper's cable, from a process of its own:
+reading and decoding it is the bench's. The time of a frame runs from the end of the wait for it to a pixel of it read
+back: bench, screen and drawing. All else is the lamp's run: the ordinary link on a pseudo-terminal, a coupon with nine
+features read, its adjustment.
 """
 
+import itertools
 import json
 import math
+import multiprocessing
 import os
 import sys
 import threading
 import time
-from collections.abc import Callable
-from contextlib import closing
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -23,34 +26,56 @@ os.environ.setdefault("SDL_VIDEODRIVER", "offscreen")
 
 import numpy as np
 
-from tests.benchmarks.bare_window import BareLabel, WithoutRenderer, figures_in_turn
+from firmware_bridge.simulation.pseudo_terminal import PseudoTerminal
+from tests.benchmarks.bare_window import BareLabel, WithoutRenderer, begun, figures_in_turn
 from tests.benchmarks.bench_on_cable import STREAM_HZ, Run
-from ui.touch.app import configure
 from ui.touch.kivy_settings import ScreenSettings
 
 SETTLE_S = 4.0  # until every screen's module is loaded
 SIDES = ("bare", "bench")
 
 
-class MovingJaws:
+def jaws_mm(number: int) -> float:
     """Jaws that close on the near edge and open again, a number every fiftieth of a second."""
+    return 120.0 + 1.5 * math.sin(number / 20.0)
 
-    def __init__(self, tell: Callable[[float], None]) -> None:
-        self._tell = tell
-        self._stop = threading.Event()
-        self._thread = threading.Thread(target=self._stream)
-        self._thread.start()
 
-    def _stream(self) -> None:
-        number = 0
-        while not self._stop.wait(1.0 / STREAM_HZ):
-            number += 1
-            self._tell(120.0 + 1.5 * math.sin(number / 20.0))
+@contextmanager
+def said_by_a_thread(label: BareLabel) -> Iterator[None]:
+    """The label is told of every number."""
+    stop = threading.Event()
 
-    def close(self) -> None:
-        """Let go."""
-        self._stop.set()
-        self._thread.join()
+    def stream() -> None:
+        for number in itertools.count():
+            if stop.wait(1.0 / STREAM_HZ):
+                return
+            label.say(f"{jaws_mm(number):.2f}")
+
+    thread = threading.Thread(target=stream)
+    thread.start()
+    try:
+        yield
+    finally:
+        stop.set()
+        thread.join()
+
+
+@contextmanager
+def sent_by_a_caliper(cable: PseudoTerminal) -> Iterator[None]:
+    """Every number comes down the cable. The caliper is a process of its own: what it costs is not the bench's."""
+
+    def stream() -> None:
+        for number in itertools.count():
+            time.sleep(1.0 / STREAM_HZ)
+            cable.write(f"{jaws_mm(number):+08.3f}\r".encode())
+
+    caliper = multiprocessing.get_context("fork").Process(target=stream, daemon=True)
+    caliper.start()
+    try:
+        yield
+    finally:
+        caliper.terminate()
+        caliper.join()
 
 
 def figures(seconds: float) -> dict[str, float]:
@@ -84,17 +109,16 @@ def figures(seconds: float) -> dict[str, float]:
 
 def side(name: str, seconds: float, frames_per_s: int) -> dict[str, float]:
     """The figures of the bench, or of the bare window."""
-    configure(ScreenSettings(frames_per_s=frames_per_s))
+    begun(ScreenSettings(frames_per_s=frames_per_s))
     if name == "bare":
         label = BareLabel()
-        with closing(MovingJaws(lambda value: label.say(f"{value:.2f}"))):
+        with said_by_a_thread(label):
             return figures(seconds)
     from tests.ui.offscreen import Offscreen
 
     with TemporaryDirectory() as folder, closing(Run(Path(folder), 0)) as run:
         run.prepare()
-        jaws = MovingJaws(lambda value: run.cable.write(f"{value:+08.3f}\r".encode()))
-        with Offscreen(run.bench) as screen, closing(jaws):
+        with Offscreen(run.bench) as screen, sent_by_a_caliper(run.cable):
             screen.go("bench")
             return figures(seconds)
 

@@ -13,8 +13,7 @@ from tempfile import TemporaryDirectory
 
 os.environ.setdefault("SDL_VIDEODRIVER", "offscreen")
 
-from tests.benchmarks.bare_window import BareLabel, figures_in_turn
-from ui.touch.app import configure
+from tests.benchmarks.bare_window import BareLabel, begun, figures_in_turn
 from ui.touch.kivy_settings import ScreenSettings
 
 SETTLE_S = 4.0  # until every screen's module is loaded
@@ -23,7 +22,7 @@ SIDES = ("bare", "idle", "hand")
 
 def side(name: str, seconds: float, frames_per_s: int) -> dict[str, float]:
     """Percent of a core, and frames drawn a second, of the bare window or of the bench."""
-    configure(ScreenSettings(frames_per_s=frames_per_s))
+    begun(ScreenSettings(frames_per_s=frames_per_s))
     from kivy.base import EventLoop
     from kivy.core.window import Window
 

@@ -21,9 +21,8 @@ from types import FrameType
 
 os.environ.setdefault("SDL_VIDEODRIVER", "offscreen")
 
-from tests.benchmarks.bare_window import BareLabel, WithoutRenderer, figures_in_turn
+from tests.benchmarks.bare_window import BareLabel, WithoutRenderer, begun, figures_in_turn
 from tests.benchmarks.bench_on_cable import Run
-from ui.touch.app import configure
 from ui.touch.kivy_settings import ScreenSettings
 
 SIDES = ("bare", "bench")
@@ -86,7 +85,7 @@ def figures(say: Callable[[str], None], count: int, steps: Steps | None) -> dict
 def side(name: str, count: int, counted: bool) -> dict[str, float]:
     """The figures of the bench, or of the bare window."""
     steps = Steps() if counted else None
-    configure(ScreenSettings())
+    begun(ScreenSettings())
     if name == "bare":
         label = BareLabel()
         return figures(lambda number: label.say(number[1:-1]), count, steps)
